@@ -1,0 +1,358 @@
+"""What a maker's line consists of: frozen records, no behaviour beyond arithmetic.
+
+The first part is the catalog file, table by table; `Product` at the end is what comes of it: one
+pattern in one weight, hook size and colour. A product carries all that it refers to, so that it
+can be kept as it was and printed again years later.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from labeler.catalog.kinds import (
+    CodePart,
+    Country,
+    Density,
+    ExactWeight,
+    HookSize,
+    Ink,
+    Line,
+    Market,
+    Money,
+    PaperLength,
+    Share,
+    Sku,
+    Story,
+)
+from labeler.units import Weight
+
+
+class Record(BaseModel):
+    """A frozen record; a key it does not know is an error."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+
+
+class Maker(Record):
+    """Who stands behind the label, and how to reach them."""
+
+    name: Line
+    """The exact business name."""
+    street: Line | None = None
+    """May be left out only where a current city or telephone directory lists the maker."""
+    city: Line
+    state: Line | None = None
+    """State or province, as post is addressed."""
+    postcode: Line
+    """ZIP or postal code."""
+    country: Country = "US"
+    site: Line | None = None
+    """Web site, as buyers read it."""
+    links: Line | None = None
+    """The address that QR links begin with, such as https://go.example.com."""
+    email: Line | None = None
+    phone: Line | None = None
+    gs1_prefix: Annotated[str, Field(pattern=r"^\d{4,12}$")] | None = None
+    """The company prefix that GS1 has licensed to the maker, digits only."""
+    employees: Annotated[int, Field(ge=1, le=100_000)] = 1
+    """How many people work here; some warning duties begin at ten."""
+    listed: bool = False
+    """Whether a current city or telephone directory lists the maker's street."""
+
+
+class Sale(Record):
+    """Where and in what money the goods are sold."""
+
+    markets: Annotated[tuple[Market, ...], Field(min_length=1)]
+    """Every place of sale, by ISO 3166 code."""
+    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")] = "USD"
+    """ISO 4217 code."""
+
+
+MaterialKind = Literal[
+    "alloy", "silicone", "living rubber", "hair", "feather", "tinsel", "guard fibre",
+    "wire", "thread", "glue", "paint", "eyes", "steel",
+]  # fmt: skip
+
+
+class Material(Record):
+    """Something that goes into a jig: what it is made of and where it comes from."""
+
+    name: Line
+    kind: MaterialKind
+    composition: dict[Line, Share] = Field(default_factory=dict)
+    """Substance and its share by mass; shares add up to at most 100 %."""
+    density: Density | None = None
+    """Left out, an alloy's is computed from its composition."""
+    origin: Country | None = None
+    strands_per_tab: Annotated[int, Field(ge=1, le=500)] | None = None
+    """Strands in one tab as bought."""
+    supplier: Line | None = None
+
+    @property
+    def lead_share(self) -> Fraction:
+        """The share of lead by mass; nought where none is stated."""
+        return sum(
+            (share for name, share in self.composition.items() if name.casefold() == "lead"),
+            start=Fraction(0),
+        )
+
+
+HeadStyle = Literal["round", "football", "swim", "bullet", "flat", "cone", "banana"]
+
+
+class Head(Record):
+    """A jig head: its shape, the alloy it is cast from and the mould's cavities."""
+
+    name: Line
+    style: HeadStyle
+    alloy: Line
+    """The name of a material of kind alloy."""
+    cavities: dict[str, ExactWeight] = Field(default_factory=dict)
+    """Stated weight to the weight that the mould's cavity is marked with, where they differ."""
+    marked_for: Line = "lead"
+    """The metal for which the mould's cavities are marked."""
+    eyes: bool = False
+    """Whether eyes are painted or set on the head."""
+
+
+HookBend = Literal["round", "flat", "sproat", "o'shaughnessy", "aberdeen"]
+
+
+class Hook(Record):
+    """A hook as it comes in the box."""
+
+    name: Line
+    bend: HookBend = "round"
+    wire: Literal["light", "medium", "heavy"] = "medium"
+    finish: Line = "black nickel"
+    ink: Ink = "#3a3a3c"
+    """How the finish looks."""
+    eye: Annotated[int, Field(ge=0, le=90)] = 60
+    """The angle of the eye to the shank, in degrees."""
+    origin: Country | None = None
+    material: Line | None = None
+    """The name of a material of kind steel."""
+
+
+class Guard(Record):
+    """A weed guard."""
+
+    name: Line
+    style: Literal["fibre", "wire", "braid"] = "fibre"
+    strands: Annotated[int, Field(ge=1, le=200)] = 30
+    ink: Ink = "#20242a"
+    material: Line | None = None
+    """The name of a material."""
+
+
+class Flake(Record):
+    """Glitter or print in a strand."""
+
+    ink: Ink
+    density: Literal["sparse", "medium", "dense"] = "medium"
+
+
+Seat = Literal["around", "back", "sides", "belly", "tail"]
+
+
+class Layer(Record):
+    """One layer of a skirt. Layers stand in tying order; the first tied shows outside."""
+
+    material: Line
+    """The name of a material."""
+    shade: Line
+    """The colour's name as bought."""
+    ink: Ink
+    tip: Ink | None = None
+    """The second colour of a two-tone strand, at its free end."""
+    flake: Flake | None = None
+    strands: Annotated[int, Field(ge=1, le=2000)]
+    """Strands in this layer; for hair and feather, the hairs or plumes to draw."""
+    amount: Line | None = None
+    """What to pull from the bench where strands are not counted, such as 'a matchstick of hair'."""
+    seat: Seat = "around"
+
+
+class Colour(Record):
+    """A colourway: its recipe, and the head that goes with it."""
+
+    code: CodePart
+    name: Line
+    layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
+    head_ink: Ink = "#3d3d3b"
+    head_paint: Line | None = None
+    """The paint's name; left out, the head is bare metal."""
+    thread_ink: Ink = "#1b1b1d"
+    eye_ink: Ink = "#e8d36a"
+    note: Line | None = None
+
+    @property
+    def strands(self) -> int:
+        """Strands in one skirt."""
+        return sum(layer.strands for layer in self.layers)
+
+
+class Tie(Record):
+    """How a pattern is tied, for the batch card."""
+
+    thread: Line | None = None
+    """The name of a material of kind thread."""
+    wraps: Annotated[int, Field(ge=1, le=500)] | None = None
+    trim: Line | None = None
+    """Where the skirt is trimmed, such as '3/8 in past the bend'."""
+    glue: Line | None = None
+    cure: Line | None = None
+    notes: Line | None = None
+
+
+class Bag(Record):
+    """A bag that jigs are sold in."""
+
+    name: Line
+    width: PaperLength
+    height: PaperLength
+    clear: bool = True
+    """Whether every unit is fully visible through it."""
+
+
+class Pattern(Record):
+    """One design of jig, and the weights, hooks and colours it is made in."""
+
+    code: CodePart
+    name: Line
+    kind: Line
+    """What it is, as a buyer would say: swim jig, hair jig, flipping jig."""
+    head: Line
+    hook: Line
+    guard: Line | None = None
+    weights: Annotated[tuple[ExactWeight, ...], Field(min_length=1)]
+    hook_sizes: tuple[HookSize, ...] = ()
+    """Every size is made in every weight, unless hook_for says otherwise."""
+    hook_for: dict[str, tuple[HookSize, ...] | HookSize] = Field(default_factory=dict)
+    """Weight to the hook size or sizes that it is made on."""
+    colours: Annotated[tuple[Line, ...], Field(min_length=1)]
+    """Names of colours, in the order in which they are shown."""
+    skirt: Literal["skirt", "hair", "feather"] = "skirt"
+    """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
+    bag: Line | None = None
+    pack: Annotated[int, Field(ge=1, le=1000)] = 1
+    """Units in one pack."""
+    price: Money | None = None
+    """Suggested retail price of one pack."""
+    prices: dict[str, Money] = Field(default_factory=dict)
+    """Weight to price, where it differs."""
+    length: PaperLength | None = None
+    """The finished jig along its longest axis."""
+    made_in: Country | None = None
+    story: Story | None = None
+    """A few sentences for the back of the card."""
+    care: Line | None = None
+    photo: Line | None = None
+    """A file in photos/."""
+    tie: Tie = Tie()
+
+
+class Tier(Record):
+    """A price tier."""
+
+    name: Line
+    off: Share
+    """What comes off the suggested retail price."""
+    at_least: Annotated[int, Field(ge=1)] = 1
+    """The least number of packs in an order."""
+    round_to: Money = Decimal("0.01")
+
+
+class Dealer(Record):
+    """A shop that sells the line."""
+
+    name: Line
+    tier: Line | None = None
+    street: Line | None = None
+    city: Line | None = None
+    state: Line | None = None
+    postcode: Line | None = None
+    country: Country = "US"
+    email: Line | None = None
+    phone: Line | None = None
+    market: Market | None = None
+
+
+class CatalogFile(Record):
+    """The whole of ``catalog.toml``."""
+
+    maker: Maker
+    sale: Sale
+    materials: dict[str, Material] = Field(default_factory=dict)
+    heads: dict[str, Head] = Field(default_factory=dict)
+    hooks: dict[str, Hook] = Field(default_factory=dict)
+    guards: dict[str, Guard] = Field(default_factory=dict)
+    colours: dict[str, Colour] = Field(default_factory=dict)
+    bags: dict[str, Bag] = Field(default_factory=dict)
+    patterns: dict[str, Pattern] = Field(default_factory=dict)
+    tiers: dict[str, Tier] = Field(default_factory=dict)
+    dealers: dict[str, Dealer] = Field(default_factory=dict)
+
+
+class Product(Record):
+    """One SKU, with everything it is made of: what a label is laid out from."""
+
+    sku: Sku
+    pattern: Pattern
+    weight: ExactWeight
+    hook_size: HookSize
+    colour: Colour
+    head: Head
+    hook: Hook
+    guard: Guard | None = None
+    bag: Bag | None = None
+    materials: dict[str, Material]
+    """Every material that goes in, by its name in the catalog; the alloy under the head's name."""
+    maker: Maker
+    markets: tuple[Market, ...]
+    """Where this product is sold."""
+    currency: str = "USD"
+    price: Money | None = None
+    gtin: str | None = None
+    """8, 12, 13 or 14 digits with a valid check digit."""
+    photo: str | None = None
+    note: str | None = None
+
+    @property
+    def name(self) -> str:
+        """Pattern's and colour's name in one line."""
+        return f"{self.pattern.name}, {self.colour.name}"
+
+    @property
+    def alloy(self) -> Material:
+        """The metal of the head."""
+        return self.materials[self.head.alloy]
+
+    @property
+    def has_lead(self) -> bool:
+        """Whether any material states lead in its composition."""
+        return any(material.lead_share > 0 for material in self.materials.values())
+
+    @cached_property
+    def cavity(self) -> Weight:
+        """The weight that the mould's cavity is marked with."""
+        stated = {Weight.parse(text): marked for text, marked in self.head.cavities.items()}
+        return stated.get(self.weight, self.weight)
+
+
+class Catalog(Record):
+    """A maker's line, read without fault."""
+
+    file: CatalogFile
+    products: tuple[Product, ...]
+    retired: tuple[str, ...] = ()
+    """SKUs that were sold once and are no more."""
+    folder: str = "."
+    fingerprint: str = ""
+    """SHA-256 of the files that it was read from."""

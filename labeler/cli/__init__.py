@@ -1,0 +1,1 @@
+"""Words in, one call of bench, words out."""

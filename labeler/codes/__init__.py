@@ -1,0 +1,1 @@
+"""What is encoded: GTINs, links, QR symbols and retail bars."""

@@ -1,0 +1,137 @@
+"""What there is to say about the maker's data or a finished page, and the one root error.
+
+A finding is a value: readers and rules return them, nobody stops at the first. Only the
+standard library is imported here, because every room speaks this.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from enum import Enum
+from typing import Any
+
+
+class Grade(Enum):
+    """How much a finding weighs."""
+
+    STOP = "stop"
+    """Do not print."""
+    FIX = "fix"
+    """Print at your own judgement."""
+    NOTE = "note"
+    """Good to know."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a finding stands: in a file, or on a finished page.
+
+    ``box`` is left, top, right, bottom in points from the page's top left corner.
+    """
+
+    file: str = ""
+    line: int | None = None
+    cell: str = ""
+    key: str = ""
+    page: int | None = None
+    piece: str = ""
+    block: str = ""
+    box: tuple[float, float, float, float] | None = None
+
+    def __str__(self) -> str:
+        spot = self.file
+        if self.line is not None:
+            spot += f":{self.line}"
+        if self.cell:
+            spot += f" cell {self.cell}"
+        words = [spot] if spot else []
+        words += [self.key] if self.key else []
+        words += [f"page {self.page}"] if self.page is not None else []
+        words += [self.piece] if self.piece else []
+        words += [f"block {self.block}"] if self.block else []
+        return ", ".join(words)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing to say, with what stands there and what was expected."""
+
+    rule: str
+    grade: Grade
+    place: Place
+    message: str
+    found: str = ""
+    expected: str = ""
+    hint: str = ""
+    source: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the finding as plain JSON values, without the empty ones."""
+        record = asdict(self) | {"grade": self.grade.value}
+        record["place"] = {k: v for k, v in record["place"].items() if v not in (None, "")}
+        return {k: v for k, v in record.items() if v not in ("", None, {})}
+
+    def __str__(self) -> str:
+        where = f"{self.place}: " if str(self.place) else ""
+        text = f"{where}{self.message}"
+        if self.found:
+            text += f"; found {self.found}"
+        if self.expected:
+            text += f"; expected {self.expected}"
+        text += f" [{self.rule}]"
+        if self.hint:
+            text += f"\n    {self.hint}"
+        return text
+
+
+class LabelerError(Exception):
+    """The program cannot go on; the findings say why and what to do about it.
+
+    ``exit_status`` is 2 for wrong input or wrong use, 1 for findings that stop the press.
+    """
+
+    def __init__(self, findings: Finding | Iterable[Finding], exit_status: int = 2) -> None:
+        self.findings: tuple[Finding, ...] = (
+            (findings,) if isinstance(findings, Finding) else tuple(findings)
+        )
+        self.exit_status = exit_status
+        super().__init__("\n".join(str(f) for f in self.findings))
+
+
+def stop(rule: str, place: Place, message: str, **rest: str) -> Finding:
+    """Return a finding that stops the press."""
+    return Finding(rule, Grade.STOP, place, message, **rest)
+
+
+def fix(rule: str, place: Place, message: str, **rest: str) -> Finding:
+    """Return a finding that the maker may overrule."""
+    return Finding(rule, Grade.FIX, place, message, **rest)
+
+
+def note(rule: str, place: Place, message: str, **rest: str) -> Finding:
+    """Return a finding that is only good to know."""
+    return Finding(rule, Grade.NOTE, place, message, **rest)
+
+
+def nearest(word: str, names: Iterable[str]) -> str:
+    """Return the name nearest to ``word``, whatever its case, or ``""`` if none is near."""
+    folded = {name.casefold(): name for name in names}
+    close = difflib.get_close_matches(word.casefold(), list(folded), n=1, cutoff=0.5)
+    return folded[close[0]] if close else ""
+
+
+def did_you_mean(word: str, names: Sequence[str]) -> str:
+    """Return the hint for an unknown ``word``: the nearest name, or all if they are few."""
+    close = nearest(word, names)
+    if close:
+        return f"Did you mean {close!r}?"
+    if not names:
+        return ""
+    shown = ", ".join(sorted(names)[:_NAMES_SHOWN])
+    more = len(names) - _NAMES_SHOWN
+    return f"Known: {shown}" + (f" and {more} more" if more > 0 else "")
+
+
+_NAMES_SHOWN = 12

@@ -1,0 +1,1 @@
+"""Ink on sheets: pieces go to cells, cells to pages, pages to a PDF."""

@@ -1,0 +1,67 @@
+"""Finds layouts, sheets, styles and fonts: the maker's own first, then the shipped ones.
+
+In a checkout ``layouts/`` and ``fonts/`` lie beside the package; in an installed wheel they
+lie inside it, under ``shipped/``. An editable install has no ``shipped/``, so the checkout is
+looked for first.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from labeler.findings import LabelerError, Place, did_you_mean, stop
+
+_PACKAGE = Path(__file__).resolve().parent
+
+
+def shipped(room: str) -> Path:
+    """Return the folder ``room`` (``layouts``, ``fonts`` or ``starter``) that ships with us."""
+    for folder in (_PACKAGE.parent / room, _PACKAGE / "shipped" / room):
+        if folder.is_dir():
+            return folder
+    raise LabelerError(
+        stop(
+            "installation-incomplete",
+            Place(file=str(_PACKAGE)),
+            f"the program's own folder {room!r} is missing",
+            hint="Install the program again.",
+        )
+    )
+
+
+def shelves(room: str, own: Path | None) -> list[Path]:
+    """Return the folders to look in, the maker's ``own`` folder's first."""
+    mine = [own / room] if own is not None and (own / room).is_dir() else []
+    return [*mine, shipped(room)]
+
+
+def names(room: str, suffix: str, own: Path | None) -> list[str]:
+    """Return the names, less ``suffix``, of every file of that kind on the shelves."""
+    found = {
+        path.name.removesuffix(suffix)
+        for folder in shelves(room, own)
+        for path in folder.glob(f"*{suffix}")
+    }
+    return sorted(found)
+
+
+def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
+    """Return the file called ``name`` + ``suffix``, the maker's own if there is one.
+
+    Raises:
+        LabelerError: if there is none, with the nearest name; or if the name leads out of
+            the folder.
+    """
+    known = names(room, suffix, own)
+    if name in known:
+        for folder in shelves(room, own):
+            if (folder / (name + suffix)).is_file():
+                return folder / (name + suffix)
+    raise LabelerError(
+        stop(
+            f"unknown-{room.removesuffix('s')}",
+            Place(file=room),
+            f"there is no {room.removesuffix('s')} called {name!r}",
+            hint=did_you_mean(name, known),
+        )
+    )

@@ -1,0 +1,271 @@
+"""Weights and lengths as a maker writes them, kept exact.
+
+A weight is a fraction of the unit it was stated in, so that 3/8 oz stays 3/8 oz and never
+becomes 0.37. A length on paper is a float of points behind a type of its own.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import total_ordering
+from typing import Literal
+
+GRAMS_PER_OUNCE = Fraction("28.349523125")
+"""Exact: 1 lb = 0.45359237 kg by definition, a sixteenth of it an ounce.
+
+Source: NIST SP 811 (2008), appendix B.8, "ounce (avoirdupois)": 2.834 952 E-02 kg; the exact
+figure follows from the pound of 0.453 592 37 kg in the same table.
+"""
+
+POINTS_PER_INCH = 72.0
+"""Source: ISO 32000-1:2008, 8.3.2.3: a default user space unit is 1/72 inch."""
+
+MM_PER_INCH = 25.4
+"""Exact. Source: 16 CFR 500.19, 1 in = 2.54 cm."""
+
+SLACK_PT = 0.01 * POINTS_PER_INCH / MM_PER_INCH
+"""How far two lengths may differ and still count as the same: 0.01 mm, in points."""
+
+FRACTION_SLASH = "\N{FRACTION SLASH}"
+"""Between digits it means "show as a fraction" (The Unicode Standard, 6.2, General Punctuation)."""
+
+THIN_SPACE = "\N{THIN SPACE}"
+NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
+
+WeightUnit = Literal["oz", "g"]
+
+_NUMBER = r"(?:\d+\s+\d+\s*/\s*\d+|\d+-\d+/\d+|\d+\s*/\s*\d+|\d+(?:\.\d*)?|\.\d+)"
+_WEIGHT = re.compile(
+    rf"^({_NUMBER})\s*(oz|oz\.|ounces?|g|gr?ams?)?$", re.IGNORECASE
+)
+_LENGTH = re.compile(rf"^({_NUMBER})\s*(in|inch|inches|″|\"|mm|cm|pt)$", re.IGNORECASE)
+_PT_PER = {"in": POINTS_PER_INCH, "mm": POINTS_PER_INCH / MM_PER_INCH, "pt": 1.0}
+_PT_PER |= {"inch": _PT_PER["in"], "inches": _PT_PER["in"], "″": _PT_PER["in"], '"': _PT_PER["in"]}
+_PT_PER["cm"] = 10 * _PT_PER["mm"]
+_VULGAR = {
+    "¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+}  # fmt: skip
+
+
+def parse_number(text: str) -> Fraction:
+    """Return the exact number that ``text`` writes: ``3/8``, ``1 1/2``, ``.375``, ``⅜``.
+
+    Raises:
+        ValueError: if it is no such number, or its denominator is nought.
+    """
+    plain = text.strip().replace(FRACTION_SLASH, "/").replace(THIN_SPACE, " ")
+    for sign, digits in _VULGAR.items():
+        plain = plain.replace(sign, f" {digits}")
+    plain = plain.strip()
+    if not re.fullmatch(_NUMBER, plain):
+        raise ValueError(f"{text!r} is not a number such as 3/8, 1 1/2 or 0.375")
+    whole, _, part = plain.replace("-", " ").rpartition(" ") if "/" in plain else ("", "", plain)
+    try:
+        return (Fraction(whole.strip()) if whole.strip() else Fraction(0)) + Fraction(
+            part.replace(" ", "") if not whole else part
+        )
+    except (ValueError, ZeroDivisionError):
+        return _loose_fraction(plain, text)
+
+
+def _loose_fraction(plain: str, text: str) -> Fraction:
+    """Read ``3 / 8`` and ``1 3 / 8``, which a hand types and Fraction refuses."""
+    tight = re.sub(r"\s*/\s*", "/", plain)
+    whole, _, part = tight.rpartition(" ")
+    try:
+        return (Fraction(whole) if whole else Fraction(0)) + Fraction(part)
+    except ZeroDivisionError:
+        raise ValueError(f"{text!r} divides by nought") from None
+    except ValueError:
+        raise ValueError(f"{text!r} is not a number such as 3/8, 1 1/2 or 0.375") from None
+
+
+def print_fraction(value: Fraction, slash: str = "/", gap: str = " ") -> str:
+    """Return ``value`` as whole and vulgar fraction, ``1 1/2``, in lowest terms."""
+    whole, rest = divmod(value, 1)
+    if not rest:
+        return str(whole)
+    part = f"{rest.numerator}{slash}{rest.denominator}"
+    return f"{whole}{gap}{part}" if whole else part
+
+
+def truncate(value: Fraction, digits: int) -> str:
+    """Return ``value`` cut, never rounded up, to ``digits`` significant digits.
+
+    A trailing nought right of the point is dropped.
+    Source: 16 CFR 500.19(b), whose examples truncate: 2 oz is 56 or 56.6 g, never 56.7.
+    """
+    if value <= 0:
+        return "0"
+    size = math.floor(math.log10(value)) if value >= 1 else _leading_place(value)
+    places = max(0, digits - 1 - size)
+    cut = math.floor(value * 10**places)
+    if places == 0:
+        return str(cut)
+    whole, rest = divmod(cut, 10**places)
+    return f"{whole}.{rest:0{places}d}".rstrip("0").rstrip(".")
+
+
+def _leading_place(value: Fraction) -> int:
+    place = -1
+    while value * Fraction(10) ** -place < 1:
+        place -= 1
+    return place
+
+
+@total_ordering
+@dataclass(frozen=True, slots=True, eq=False)
+class Weight:
+    """A weight, exact, in the unit in which the maker states it."""
+
+    value: Fraction
+    unit: WeightUnit
+
+    @classmethod
+    def parse(cls, text: str, bare_unit: WeightUnit | None = None) -> Weight:
+        """Read ``3/8 oz``, ``.375 oz``, ``1 1/2 oz`` or ``10.6 g``.
+
+        Args:
+            text: what the maker wrote.
+            bare_unit: the unit of a number that stands without one; None refuses it.
+
+        Raises:
+            ValueError: with a sentence that says what was expected.
+        """
+        plain = text.strip().replace(FRACTION_SLASH, "/").replace(THIN_SPACE, " ")
+        plain = plain.replace(NO_BREAK_SPACE, " ")
+        for sign, digits in _VULGAR.items():
+            plain = plain.replace(sign, f" {digits} ")
+        found = _WEIGHT.match(" ".join(plain.split()))
+        if not found:
+            raise ValueError("a weight such as 3/8 oz or 10.6 g")
+        unit = _weight_unit(found[2]) or bare_unit
+        if unit is None:
+            raise ValueError("a weight with its unit, such as 3/8 oz or 10.6 g")
+        value = parse_number(found[1])
+        if value <= 0:
+            raise ValueError("a weight above nought")
+        return cls(value, unit)
+
+    @property
+    def grams(self) -> Fraction:
+        """The weight in grams, exact."""
+        return self.value * GRAMS_PER_OUNCE if self.unit == "oz" else self.value
+
+    @property
+    def ounces(self) -> Fraction:
+        """The weight in ounces avoirdupois, exact."""
+        return self.value if self.unit == "oz" else self.value / GRAMS_PER_OUNCE
+
+    @property
+    def oz_text(self) -> str:
+        """In ounces for print: a vulgar fraction if it was stated in ounces, else decimals cut.
+
+        The fraction slash tells the layout to set a fraction; the unit never leaves its number.
+        """
+        if self.unit == "oz" and self.value.denominator <= _LARGEST_DENOMINATOR:
+            number = print_fraction(self.value, FRACTION_SLASH, THIN_SPACE)
+        else:
+            number = truncate(self.ounces, 3 if self.ounces >= Fraction(1, 10) else 2)
+        return f"{number}{NO_BREAK_SPACE}oz"
+
+    @property
+    def g_text(self) -> str:
+        """In grams for print, cut to three digits."""
+        return f"{truncate(self.grams, 3)}{NO_BREAK_SPACE}g"
+
+    def __str__(self) -> str:
+        if self.unit == "oz" and self.value.denominator <= _LARGEST_DENOMINATOR:
+            return f"{print_fraction(self.value)} oz"
+        return f"{_print_decimal(self.value)} {self.unit}"
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Weight) and self.grams == other.grams
+
+    def __lt__(self, other: Weight) -> bool:
+        return self.grams < other.grams
+
+    def __hash__(self) -> int:
+        return hash(self.grams)
+
+
+_LARGEST_DENOMINATOR = 100
+"""Heads are sold down to 1/100 oz; below that a fraction is no longer one of the trade's.
+Common practice, no published source."""
+
+
+def _weight_unit(word: str | None) -> WeightUnit | None:
+    if not word:
+        return None
+    return "oz" if word.lower().startswith("o") else "g"
+
+
+def _print_decimal(value: Fraction) -> str:
+    """Return a decimal that reads back as ``value``; a fraction where no decimal ends."""
+    rest = value.denominator
+    twos = fives = 0
+    while rest % 2 == 0:
+        rest, twos = rest // 2, twos + 1
+    while rest % 5 == 0:
+        rest, fives = rest // 5, fives + 1
+    if rest != 1:
+        return print_fraction(value)
+    places = max(twos, fives)
+    cut = int(value * 10**places)
+    whole, part = divmod(cut, 10**places)
+    return f"{whole}.{part:0{places}d}" if places else str(whole)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Length:
+    """A length on paper, stored in points."""
+
+    pt: float
+
+    @classmethod
+    def parse(cls, text: str) -> Length:
+        """Read ``2 5/8 in``, ``66.7 mm``, ``1.5 cm`` or ``12 pt``; a bare number is refused.
+
+        Raises:
+            ValueError: with a phrase that says what was expected.
+        """
+        plain = " ".join(text.replace(NO_BREAK_SPACE, " ").split())
+        for sign, digits in _VULGAR.items():
+            plain = plain.replace(sign, f" {digits}").strip()
+        found = _LENGTH.match(plain)
+        if not found:
+            raise ValueError("a length with its unit, such as 2 5/8 in, 66.7 mm or 12 pt")
+        return cls(float(parse_number(found[1])) * _PT_PER[found[2].lower()])
+
+    @classmethod
+    def from_mm(cls, mm: float) -> Length:
+        """Return the length of ``mm`` millimetres."""
+        return cls(mm * _PT_PER["mm"])
+
+    @classmethod
+    def from_inches(cls, inches: float) -> Length:
+        """Return the length of ``inches`` inches."""
+        return cls(inches * POINTS_PER_INCH)
+
+    @property
+    def mm(self) -> float:
+        """The length in millimetres."""
+        return self.pt * MM_PER_INCH / POINTS_PER_INCH
+
+    @property
+    def inches(self) -> float:
+        """The length in inches."""
+        return self.pt / POINTS_PER_INCH
+
+    def fits_in(self, room: Length) -> bool:
+        """Tell whether this length fits in ``room``, give or take 0.01 mm."""
+        return self.pt <= room.pt + SLACK_PT
+
+    def __str__(self) -> str:
+        near = Fraction(self.inches).limit_denominator(64)
+        if abs(float(near) * POINTS_PER_INCH - self.pt) < 1e-6:
+            return f"{print_fraction(near)} in"
+        return f"{self.mm:.6g} mm"
