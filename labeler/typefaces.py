@@ -1,0 +1,226 @@
+"""How wide and how tall glyphs are, and which letters a face has.
+
+Measures come from the outlines through HarfBuzz, in thousandths of an em, so that what is laid
+out is what the embedded font draws. Knows nothing of lines, boxes or PDF.
+"""
+
+from __future__ import annotations
+
+import tomllib
+import unicodedata
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from pathlib import Path
+from typing import Any
+
+import uharfbuzz as hb
+
+from labeler import shelf
+from labeler.findings import LabelerError, Place, did_you_mean, stop
+
+_FEATURES = {"kern": True, "liga": False, "clig": False, "ccmp": False, "calt": False}
+"""Kerning only: one glyph a letter, since a subset font maps letters, not glyphs."""
+
+_SPACES = {"\N{THIN SPACE}": 0.7, "\N{NO-BREAK SPACE}": 1.0, "\N{NARROW NO-BREAK SPACE}": 0.7}
+"""Spaces drawn with the face's own space, at this share of its width."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shaped:
+    """A text shaped in one face, in thousandths of an em.
+
+    ``text`` is what to draw, one letter a glyph; ``shifts`` what to add after each glyph (empty
+    when nothing is), ``lead`` what to add before the first; ``width`` the whole advance.
+    """
+
+    text: str
+    shifts: tuple[float, ...]
+    lead: float
+    width: float
+
+
+class Typeface:
+    """One font file, measured."""
+
+    def __init__(self, name: str, path: Path) -> None:
+        self.name = name
+        self.path = path
+        try:
+            self._face = hb.Face(hb.Blob.from_file_path(str(path)))
+        except hb.HarfBuzzError as error:
+            raise LabelerError(_unreadable(path)) from error
+        if not self._face.table_tags or "glyf" not in self._face.table_tags:
+            raise LabelerError(_unreadable(path))
+        self._font = hb.Font(self._face)
+        self._per_unit = 1000 / self._face.upem
+        self._shaped: dict[tuple[str, float, bool], Shaped] = {}
+        self._advances: dict[str, float] = {}
+
+    @cached_property
+    def cap_height(self) -> float:
+        """Height of the outline of H, a flat capital, in thousandths of an em."""
+        return self.ink_of("H")[0]
+
+    @cached_property
+    def x_height(self) -> float:
+        """Height of the outline of x, in thousandths of an em."""
+        return self.ink_of("x")[0]
+
+    @cached_property
+    def o_height(self) -> float:
+        """Height of the ink of the lower-case o, overshoot included, in thousandths of an em.
+
+        The letter by which 16 CFR 500.21(d) measures type with any lower case in it.
+        """
+        top, bottom = self.ink_of("o")
+        return top - bottom
+
+    @cached_property
+    def ascent(self) -> float:
+        """How high d and H rise, in thousandths of an em."""
+        return self.ink_of("Hd")[0]
+
+    @cached_property
+    def descent(self) -> float:
+        """How deep p and g hang, in thousandths of an em, above nought."""
+        return -self.ink_of("pg")[1]
+
+    @cached_property
+    def figure_width(self) -> float:
+        """The width of a tabular figure: the widest digit's advance."""
+        return max(self.advance_of(digit) for digit in "0123456789")
+
+    def advance_of(self, letter: str) -> float:
+        """Return the unkerned advance of one letter, in thousandths of an em."""
+        known = self._advances.get(letter)
+        if known is None:
+            share = _SPACES.get(letter)
+            glyph = self._font.get_nominal_glyph(ord(" " if share else letter)) or 0
+            known = self._font.get_glyph_h_advance(glyph) * self._per_unit * (share or 1.0)
+            self._advances[letter] = known
+        return known
+
+    def ink_of(self, text: str) -> tuple[float, float]:
+        """Return how high and how low the ink of ``text`` reaches from its baseline."""
+        highest, lowest = 0.0, 0.0
+        for letter in text:
+            glyph = self._font.get_nominal_glyph(ord(letter))
+            extents = self._font.get_glyph_extents(glyph) if glyph else None
+            if extents and extents.height:
+                top = extents.y_bearing * self._per_unit
+                highest = max(highest, top)
+                lowest = min(lowest, top + extents.height * self._per_unit)
+        return highest, lowest
+
+    def lacks(self, text: str) -> str:
+        """Return the letters of ``text`` that this face has no glyph for, each once."""
+        missing = [
+            letter
+            for letter in dict.fromkeys(text)
+            if letter not in _SPACES and not self._font.get_nominal_glyph(ord(letter))
+        ]
+        return "".join(missing)
+
+    def shape(self, text: str, tracking: float = 0.0, tabular: bool = False) -> Shaped:
+        """Shape ``text``: kerned, tracked, its figures tabular if asked.
+
+        Args:
+            text: in any form; it is composed (NFC) first.
+            tracking: what to add after every letter, in thousandths of an em.
+            tabular: whether every digit takes the same cell, the digit in its middle.
+        """
+        key = (text, tracking, tabular)
+        known = self._shaped.get(key)
+        if known is None:
+            if len(self._shaped) >= _SHAPED_KEPT:
+                self._shaped.clear()
+            known = self._shaped[key] = self._shape(text, tracking, tabular)
+        return known
+
+    def _shape(self, text: str, tracking: float, tabular: bool) -> Shaped:
+        composed = unicodedata.normalize("NFC", text)
+        drawn = "".join(" " if letter in _SPACES else letter for letter in composed)
+        nominal = [self.advance_of(letter) for letter in drawn]
+        advances = self._kerned(drawn, nominal)
+        advances = [a + tracking for a in advances]
+        for place, letter in enumerate(composed):
+            if letter in _SPACES:
+                advances[place] = self.advance_of(letter) + tracking
+        lead = 0.0
+        if tabular:
+            cell = self.figure_width + tracking
+            for place, letter in enumerate(composed):
+                if letter.isdecimal() and letter.isascii():
+                    before = (self.figure_width - nominal[place]) / 2
+                    if place:
+                        advances[place - 1] += before
+                    else:
+                        lead = before
+                    advances[place] = cell - before
+        shifts = tuple(round(a - n, 2) for a, n in zip(advances, nominal, strict=True))
+        return Shaped(
+            drawn, shifts if any(shifts) else (), lead, lead + sum(advances)
+        )
+
+    def _kerned(self, text: str, nominal: list[float]) -> list[float]:
+        buffer = hb.Buffer()
+        buffer.add_str(text)
+        buffer.guess_segment_properties()
+        hb.shape(self._font, buffer, _FEATURES)
+        positions = buffer.glyph_positions
+        if positions is None or len(positions) != len(text):
+            return list(nominal)
+        return [p.x_advance * self._per_unit for p in positions]
+
+
+_SHAPED_KEPT = 20_000
+
+
+def typeface(name: str, own: Path | None = None) -> Typeface:
+    """Return the face that ``faces.toml`` calls ``name``, the maker's own first.
+
+    Raises:
+        LabelerError: if no such face is named, or its file can't be embedded.
+    """
+    return _typeface(name, own)
+
+
+@lru_cache(maxsize=64)
+def _typeface(name: str, own: Path | None) -> Typeface:
+    known: list[str] = []
+    for folder in shelf.shelves("fonts", own):
+        faces = _faces(folder / "faces.toml")
+        if name in faces:
+            file = folder / str(faces[name].get("file", ""))
+            if not file.is_file() or file.resolve().parent != folder.resolve():
+                raise LabelerError(_unreadable(file))
+            return Typeface(name, file)
+        known += faces
+    raise LabelerError(
+        stop(
+            "unknown-face",
+            Place(file="fonts/faces.toml"),
+            f"there is no face called {name!r}",
+            hint=did_you_mean(name, known),
+        )
+    )
+
+
+def _faces(file: Path) -> dict[str, dict[str, Any]]:
+    if not file.is_file():
+        return {}
+    try:
+        return tomllib.loads(file.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise LabelerError(
+            stop("faces-unreadable", Place(file=str(file)), f"this is not TOML: {error}")
+        ) from error
+
+
+def _unreadable(path: Path) -> Any:
+    return stop(
+        "face-unusable",
+        Place(file=str(path)),
+        "this font can't be embedded",
+        expected="a TrueType font file (.ttf with glyf outlines) that lies in the fonts folder",
+    )
