@@ -7,6 +7,7 @@ can be kept as it was and printed again years later.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
@@ -29,6 +30,7 @@ from labeler.catalog.kinds import (
     Sku,
     Story,
 )
+from labeler.catalog.substances import LEAD, means
 from labeler.units import Weight
 
 
@@ -93,12 +95,23 @@ class Material(Record):
     strands_per_tab: Annotated[int, Field(ge=1, le=500)] | None = None
     """Strands in one tab as bought."""
     supplier: Line | None = None
+    certificate: Line | None = None
+    """What the supplier's paper that vouches for the composition is called, and where it lies."""
 
     @property
     def lead_share(self) -> Fraction:
-        """The share of lead by mass; nought where none is stated."""
+        """The share of lead by mass; nought where none is stated.
+
+        An alloy that states no composition but is called lead counts as nothing but lead.
+        """
+        if not self.composition and self.kind == "alloy" and means(self.name, LEAD):
+            return Fraction(1)
+        return self.share_of(LEAD)
+
+    def share_of(self, substances: Iterable[str]) -> Fraction:
+        """Return the share by mass that the composition states of ``substances`` together."""
         return sum(
-            (share for name, share in self.composition.items() if name.casefold() == "lead"),
+            (share for name, share in self.composition.items() if means(name, substances)),
             start=Fraction(0),
         )
 
@@ -249,7 +262,13 @@ class Pattern(Record):
     """Weight to price, where it differs."""
     length: PaperLength | None = None
     """The finished jig along its longest axis."""
+    whole: dict[str, ExactWeight] = Field(default_factory=dict)
+    """Stated weight to what the finished jig weighs, with its hook and dressing."""
     made_in: Country | None = None
+    made_by: Literal["the maker", "made for", "packed by", "distributed by"] = "the maker"
+    """What the maker on the label has to do with goods that others made."""
+    for_children: bool = False
+    """Whether it is made mainly for children of twelve or younger."""
     story: Story | None = None
     """A few sentences for the back of the card."""
     care: Line | None = None
@@ -344,6 +363,12 @@ class Product(Record):
         """The weight that the mould's cavity is marked with."""
         stated = {Weight.parse(text): marked for text, marked in self.head.cavities.items()}
         return stated.get(self.weight, self.weight)
+
+    @cached_property
+    def whole_weight(self) -> Weight | None:
+        """What the finished jig weighs, where the pattern states it."""
+        stated = {Weight.parse(text): whole for text, whole in self.pattern.whole.items()}
+        return stated.get(self.weight)
 
 
 class Catalog(Record):
