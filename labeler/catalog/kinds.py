@@ -1,19 +1,22 @@
 """The values a catalog file may hold, each with the way it is typed, checked and described.
 
-Every one is pydantic's `Annotated`: reading, printing and the JSON Schema stand together.
+Every one is pydantic's `Annotated`: reading, printing and the JSON Schema stand together. What is
+printed reads back as the same value, to the last digit.
 """
 
 from __future__ import annotations
 
 import re
-from decimal import Decimal, InvalidOperation
+from collections.abc import Callable
+from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, PlainSerializer, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, StringConstraints
 from pydantic import WithJsonSchema as Described
 
-from labeler.units import Length, Weight
+from labeler.catalog import gtin
+from labeler.units import POINTS_PER_INCH, Length, Weight
 
 SKU_LETTERS = "A-Z0-9.-"
 """The letters that a QR code's alphanumeric mode, a URI's path and GS1's set 82 have in common.
@@ -21,36 +24,56 @@ SKU_LETTERS = "A-Z0-9.-"
 Source: ISO/IEC 18004, 7.3.4; RFC 3986, 2.3; GS1 General Specifications, 7.11 (figure 7.11-1).
 """
 
+HEAVIEST_GRAMS = 5_000
+"""No jig weighs as much; what does is a slip of the pen. Common sense, no published source."""
+
+LONGEST_PT = 100 * POINTS_PER_INCH
+"""No bag is as long; what is, is a slip of the pen. Common sense, no published source."""
+
+_BEGINS_WITH_A_NUMBER = r"^\s*[.0-9¼½¾⅛⅜⅝⅞].*[A-Za-z.\"″³3]\s*$"
+
 
 def _read_weight(value: Any) -> Weight:
     if isinstance(value, Weight):
         return value
     if not isinstance(value, str):
-        raise ValueError("a weight in quotes with its unit, such as \"3/8 oz\" or \"10.6 g\"")
-    return Weight.parse(value)
+        raise ValueError('a weight in quotes with its unit, such as "3/8 oz" or "10.6 g"')
+    weight = Weight.parse(value)
+    if weight.grams > HEAVIEST_GRAMS:
+        raise ValueError(f"a weight under {HEAVIEST_GRAMS} g")
+    return weight
 
 
 def _read_length(value: Any) -> Length:
     if isinstance(value, Length):
         return value
     if not isinstance(value, str):
-        raise ValueError("a length in quotes with its unit, such as \"3 1/2 in\" or \"90 mm\"")
-    return Length.parse(value)
+        raise ValueError('a length in quotes with its unit, such as "3 1/2 in" or "90 mm"')
+    try:
+        length = Length.parse(value)
+    except OverflowError:
+        length = Length(LONGEST_PT + 1)
+    if not 0 < length.pt <= LONGEST_PT:
+        raise ValueError("a length above nought and up to 100 in")
+    return length
+
+
+def _print_length(value: Length) -> str:
+    short = str(value)
+    if Length.parse(short) == value:
+        return short
+    return f"{Decimal(repr(value.pt)):f} pt"
 
 
 def _read_share(value: Any) -> Fraction:
-    """Read ``58 %`` or ``0.01 %``; a bare number is refused, since 1 could be all or a hundredth."""
+    """Read ``58 %``; a bare number is refused, since 1 could be all or a hundredth."""
     if isinstance(value, Fraction):
         return value
-    if isinstance(value, str) and (found := re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*%\s*", value)):
+    if isinstance(value, str) and (found := re.fullmatch(rf"\s*({_DECIMAL})\s*%\s*", value)):
         share = Fraction(found[1]) / 100
         if share <= 1:
             return share
-    raise ValueError("a share in quotes with its sign, from \"0 %\" to \"100 %\"")
-
-
-def _print_share(value: Fraction) -> str:
-    return f"{Decimal((value * 100).numerator) / Decimal((value * 100).denominator):f} %"
+    raise ValueError('a share in quotes with its sign, from "0 %" to "100 %"')
 
 
 def _read_money(value: Any) -> Decimal:
@@ -59,20 +82,9 @@ def _read_money(value: Any) -> Decimal:
         return value
     if isinstance(value, int) and not isinstance(value, bool):
         value = str(value)
-    if isinstance(value, str):
-        try:
-            amount = Decimal(value.strip())
-        except InvalidOperation:
-            amount = Decimal("NaN")
-        if amount.is_finite() and 0 <= amount < Decimal(1_000_000):
-            return amount
+    if isinstance(value, str) and re.fullmatch(r"\s*[0-9]{1,6}(?:\.[0-9]{1,4})?\s*", value):
+        return Decimal(value.strip())
     raise ValueError('an amount in quotes, such as "4.75"')
-
-
-def _read_ink(value: str) -> str:
-    if not re.fullmatch(r"#[0-9a-fA-F]{6}", value):
-        raise ValueError('a colour in quotes as "#rrggbb", such as "#5b5a2b"')
-    return value.lower()
 
 
 def _read_density(value: Any) -> Fraction:
@@ -80,12 +92,23 @@ def _read_density(value: Any) -> Fraction:
     if isinstance(value, Fraction):
         return value
     if isinstance(value, str) and (
-        found := re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*g/cm(?:3|³)\s*", value)
+        found := re.fullmatch(rf"\s*({_DECIMAL})\s*g/cm(?:3|³)\s*", value)
     ):
         density = Fraction(found[1])
         if 0 < density < 25:
             return density
     raise ValueError('a density in quotes, such as "11.34 g/cm3"')
+
+
+_DECIMAL = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
+
+
+def _decimal(value: Fraction) -> str:
+    """Return the shortest decimal that is ``value``: all that is read here has one that ends."""
+    places = 0
+    while (value * 10**places).denominator != 1 and places < 30:
+        places += 1
+    return f"{Decimal(int(value * 10**places)).scaleb(-places):f}"
 
 
 def _one_line(value: str) -> str:
@@ -98,65 +121,158 @@ def _one_line(value: str) -> str:
     return folded
 
 
-def _text(example: str, about: str) -> Described:
-    return Described({"type": "string", "description": about, "examples": [example]})
+def _read_gtin(value: str) -> str:
+    if fault := gtin.explain(value):
+        raise ValueError(f"a GTIN with its check digit ({fault})")
+    return value
+
+
+def _one_or_many(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
+
+
+def _written(pattern: str, expected: str) -> AfterValidator:
+    """Return the check that a text is written in one way, which fails in words."""
+
+    def check(value: str) -> str:
+        if not re.fullmatch(pattern, value):
+            raise ValueError(expected)
+        return value
+
+    return AfterValidator(check)
+
+
+def _text(example: str, about: str, pattern: str = "") -> Described:
+    form = {"pattern": pattern} if pattern else {}
+    return Described({"type": "string", "description": about, "examples": [example]} | form)
+
+
+def _printed(printer: Callable[[Any], str]) -> PlainSerializer:
+    return PlainSerializer(printer, return_type=str)
 
 
 ExactWeight = Annotated[
     Weight,
     BeforeValidator(_read_weight),
-    PlainSerializer(str, return_type=str),
-    _text("3/8 oz", "A weight with its unit, oz or g; a fraction stays exact."),
+    _printed(str),
+    _text(
+        "3/8 oz", "A weight with its unit, oz or g; a fraction stays exact.", _BEGINS_WITH_A_NUMBER
+    ),
 ]
 PaperLength = Annotated[
     Length,
     BeforeValidator(_read_length),
-    PlainSerializer(str, return_type=str),
-    _text("3 1/2 in", "A length with its unit: in, mm, cm or pt."),
+    _printed(_print_length),
+    _text("3 1/2 in", "A length with its unit: in, mm, cm or pt.", _BEGINS_WITH_A_NUMBER),
 ]
 Share = Annotated[
     Fraction,
     BeforeValidator(_read_share),
-    PlainSerializer(_print_share, return_type=str),
-    _text("58 %", "A share from 0 % to 100 %, by mass where a material is described."),
+    _printed(lambda share: f"{_decimal(share * 100)} %"),
+    _text("58 %", "A share from 0 % to 100 %, by mass where a material is described.", "%"),
 ]
 Money = Annotated[
     Decimal,
     BeforeValidator(_read_money),
-    PlainSerializer(str, return_type=str),
-    _text("4.75", "An amount of money in the catalog's currency."),
+    _printed(str),
+    Described(
+        {
+            "type": ["string", "integer"],
+            "description": "An amount of money in the catalog's currency.",
+            "examples": ["4.75"],
+            "pattern": r"^\s*[0-9]{1,6}(\.[0-9]{1,4})?\s*$",
+        }
+    ),
 ]
 Density = Annotated[
     Fraction,
     BeforeValidator(_read_density),
-    PlainSerializer(lambda d: f"{float(d):g} g/cm3", return_type=str),
-    _text("11.34 g/cm3", "Grams per cubic centimetre."),
+    _printed(lambda density: f"{_decimal(density)} g/cm3"),
+    _text("11.34 g/cm3", "Grams per cubic centimetre.", _BEGINS_WITH_A_NUMBER),
 ]
-Ink = Annotated[str, AfterValidator(_read_ink), _text("#5b5a2b", "A colour in sRGB, #rrggbb.")]
+Ink = Annotated[
+    str,
+    _written("#[0-9a-fA-F]{6}", 'a colour in quotes as "#rrggbb", such as "#5b5a2b"'),
+    AfterValidator(str.lower),
+    _text("#5b5a2b", "A colour in sRGB, #rrggbb.", "^#[0-9a-fA-F]{6}$"),
+]
 Line = Annotated[str, StringConstraints(max_length=200), AfterValidator(_one_line)]
 Story = Annotated[str, StringConstraints(max_length=4000)]
 Country = Annotated[
     str,
-    StringConstraints(pattern=r"^[A-Z]{2}$"),
-    _text("US", "A country by its ISO 3166-1 code of two capitals."),
+    _written("[A-Z]{2}", 'a country by its ISO 3166-1 code of two capitals, such as "US"'),
+    _text("US", "A country by its ISO 3166-1 code of two capitals.", "^[A-Z]{2}$"),
 ]
 Market = Annotated[
     str,
-    StringConstraints(pattern=r"^[A-Z]{2}(-[A-Z0-9]{1,3})?$"),
-    _text("US-CA", "A place of sale by its ISO 3166 code: a country, or a country and a part of it."),
+    _written(
+        "[A-Z]{2}(-[A-Z0-9]{1,3})?",
+        'a place of sale by its ISO 3166 code in capitals, such as "US" or "US-CA"',
+    ),
+    _text(
+        "US-CA",
+        "A place of sale by its ISO 3166 code: a country, or a country and a part of it.",
+        "^[A-Z]{2}(-[A-Z0-9]{1,3})?$",
+    ),
+]
+Currency = Annotated[
+    str,
+    _written("[A-Z]{3}", 'a currency by its ISO 4217 code of three capitals, such as "USD"'),
+    _text("USD", "A currency by its ISO 4217 code of three capitals.", "^[A-Z]{3}$"),
+]
+CompanyPrefix = Annotated[
+    str,
+    _written("[0-9]{4,12}", "a GS1 Company Prefix in quotes, 4 to 12 digits"),
+    _text("9521234", "The company prefix that GS1 has licensed to the maker.", "^[0-9]{4,12}$"),
+]
+Gtin = Annotated[
+    str,
+    AfterValidator(_read_gtin),
+    _text("9521234543213", "8, 12, 13 or 14 digits with a valid check digit.", "^[0-9]{8,14}$"),
 ]
 Sku = Annotated[
     str,
-    StringConstraints(pattern=rf"^[A-Z0-9][{SKU_LETTERS}]{{0,39}}$"),
-    _text("RV-38-40-MLN", "Capitals, digits, full stop and hyphen, at most 40."),
+    _written(
+        rf"[A-Z0-9][{SKU_LETTERS}]{{0,39}}",
+        "a SKU of capitals, digits, full stops and hyphens, at most 40, such as RV-38-40-MLN",
+    ),
+    _text(
+        "RV-38-40-MLN",
+        "Capitals, digits, full stop and hyphen, at most 40.",
+        rf"^[A-Z0-9][{SKU_LETTERS}]{{0,39}}$",
+    ),
 ]
 CodePart = Annotated[
     str,
-    StringConstraints(pattern=r"^[A-Z0-9]{1,12}$"),
-    _text("RV", "Capitals and digits, at most 12: one part of a SKU."),
+    _written("[A-Z0-9]{1,12}", 'capitals and digits, at most 12, such as "RV"'),
+    _text("RV", "Capitals and digits, at most 12: one part of a SKU.", "^[A-Z0-9]{1,12}$"),
 ]
+_HOOK_SIZE = r"(?:[1-9]|1[0-9]|2[0-9]|3[0-2]|(?:[1-9]|1[0-9]|20)/0)"
 HookSize = Annotated[
     str,
-    StringConstraints(pattern=r"^(?:[1-9]|1\d|2\d|3[0-2]|(?:[1-9]|1\d|20)/0)$"),
-    _text("4/0", 'A hook size as the trade counts it: "4" gets smaller as it grows, "4/0" larger.'),
+    _written(_HOOK_SIZE, 'a hook size in quotes, "1" to "32" or "1/0" to "20/0"'),
+    _text(
+        "4/0",
+        'A hook size as the trade counts it: "4" gets smaller as it grows, "4/0" larger.',
+        f"^{_HOOK_SIZE}$",
+    ),
+]
+HookSizes = Annotated[
+    tuple[HookSize, ...],
+    BeforeValidator(_one_or_many),
+    Field(min_length=1),
+    Described(
+        {
+            "description": "One hook size, or a list of them.",
+            "examples": ["4/0"],
+            "anyOf": [
+                {"type": "string", "pattern": f"^{_HOOK_SIZE}$"},
+                {
+                    "type": "array",
+                    "minItems": 1,
+                    "items": {"type": "string", "pattern": f"^{_HOOK_SIZE}$"},
+                },
+            ],
+        }
+    ),
 ]

@@ -17,10 +17,14 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from labeler.catalog.kinds import (
     CodePart,
+    CompanyPrefix,
     Country,
+    Currency,
     Density,
     ExactWeight,
+    Gtin,
     HookSize,
+    HookSizes,
     Ink,
     Line,
     Market,
@@ -59,7 +63,7 @@ class Maker(Record):
     """The address that QR links begin with, such as https://go.example.com."""
     email: Line | None = None
     phone: Line | None = None
-    gs1_prefix: Annotated[str, Field(pattern=r"^\d{4,12}$")] | None = None
+    gs1_prefix: CompanyPrefix | None = None
     """The company prefix that GS1 has licensed to the maker, digits only."""
     employees: Annotated[int, Field(ge=1, le=100_000)] = 1
     """How many people work here; some warning duties begin at ten."""
@@ -72,7 +76,7 @@ class Sale(Record):
 
     markets: Annotated[tuple[Market, ...], Field(min_length=1)]
     """Every place of sale, by ISO 3166 code."""
-    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")] = "USD"
+    currency: Currency = "USD"
     """ISO 4217 code."""
 
 
@@ -247,7 +251,7 @@ class Pattern(Record):
     weights: Annotated[tuple[ExactWeight, ...], Field(min_length=1)]
     hook_sizes: tuple[HookSize, ...] = ()
     """Every size is made in every weight, unless hook_for says otherwise."""
-    hook_for: dict[str, tuple[HookSize, ...] | HookSize] = Field(default_factory=dict)
+    hook_for: dict[str, HookSizes] = Field(default_factory=dict)
     """Weight to the hook size or sizes that it is made on."""
     colours: Annotated[tuple[Line, ...], Field(min_length=1)]
     """Names of colours, in the order in which they are shown."""
@@ -336,11 +340,12 @@ class Product(Record):
     maker: Maker
     markets: tuple[Market, ...]
     """Where this product is sold."""
-    currency: str = "USD"
+    currency: Currency = "USD"
     price: Money | None = None
-    gtin: str | None = None
+    gtin: Gtin | None = None
     """8, 12, 13 or 14 digits with a valid check digit."""
     photo: str | None = None
+    """A file in the catalog's photos/."""
     note: str | None = None
 
     @property
@@ -378,6 +383,8 @@ class Catalog(Record):
     products: tuple[Product, ...]
     retired: tuple[str, ...] = ()
     """SKUs that were sold once and are no more."""
+    gtins: dict[str, str] = Field(default_factory=dict)
+    """Every GTIN that was ever given, by its SKU; retired SKUs keep theirs for good."""
     folder: str = "."
     fingerprint: str = ""
     """SHA-256 of the files that it was read from."""
