@@ -1,0 +1,131 @@
+"""A file that appears whole or not at all.
+
+What is written goes to a hidden file beside the target and takes its name only once all of it
+is on the disk. An error, a full disk or Ctrl-C leaves what was there before.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from labeler.findings import Finding, LabelerError, Place, stop
+
+_DISK_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
+
+
+@contextmanager
+def delivered(path: Path) -> Iterator[BinaryIO]:
+    """Yield a file to write; it becomes ``path`` when the block ends without an error.
+
+    A device or a pipe is written to directly.
+
+    Raises:
+        LabelerError: if the folder is missing or can't be written, a folder has the name, or
+            the disk is full.
+    """
+    path = Path(os.path.realpath(path))
+    _nothing_in_the_way(path)
+    if path.exists() and not path.is_file():
+        with _explained(path), path.open("wb") as device:
+            yield device
+        return
+    part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
+    with _explained(path):
+        file = part.open("xb")
+    try:
+        with _disk_full_explained(path):
+            yield file
+        with _explained(path):
+            _take_the_name(file, part, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            file.close()
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise
+
+
+_NAME_KEPT = 40
+"""Letters of the name in the hidden file's, which must stay under the 255 bytes of most disks."""
+
+
+def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
+    """Bring all of the file to the disk, then give it its name in one step."""
+    file.flush()
+    os.fsync(file.fileno())
+    file.close()
+    if path.exists():
+        part.chmod(stat.S_IMODE(path.stat().st_mode))
+    part.replace(path)
+    _settle(path.parent)
+
+
+def _nothing_in_the_way(path: Path) -> None:
+    if path.is_dir():
+        raise LabelerError(
+            stop(
+                "folder-in-the-way",
+                Place(file=str(path)),
+                "a folder has this name, so no file can be written there",
+                hint="Give the name of a file in it.",
+            )
+        )
+    if not path.parent.is_dir():
+        raise LabelerError(
+            stop(
+                "no-such-folder",
+                Place(file=str(path)),
+                f"there is no folder {str(path.parent)!r} to write into",
+                hint="Make the folder first, or choose another.",
+            )
+        )
+
+
+@contextmanager
+def _explained(path: Path) -> Iterator[None]:
+    """Turn what the system says about ``path`` into a finding."""
+    try:
+        yield
+    except OSError as error:
+        raise LabelerError(_cannot_write(path, error)) from error
+
+
+@contextmanager
+def _disk_full_explained(path: Path) -> Iterator[None]:
+    """As above, but only for a full disk: other errors here need not be about ``path``."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in _DISK_FULL:
+            raise
+        raise LabelerError(_cannot_write(path, error)) from error
+
+
+def _cannot_write(path: Path, error: OSError) -> Finding:
+    place = Place(file=str(path))
+    if error.errno in _DISK_FULL:
+        hint = "Free some space and run it again; what was there before is untouched."
+        return stop("disk-full", place, "there is no room left to write this file", hint=hint)
+    if error.errno in _REFUSED:
+        hint = "Close it elsewhere, or choose another folder."
+        return stop("not-writable", place, "this file may not be written here", hint=hint)
+    return stop("not-writable", place, f"this file can't be written: {error.strerror or error}")
+
+
+def _settle(folder: Path) -> None:
+    """Have the new name itself on the disk. Not every system lets a folder be synced."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
