@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 from PIL import ExifTags, ImageFile
 from PIL import Image as Pillow
 
@@ -145,6 +146,18 @@ def _mode(picture: Pillow.Image) -> str:
 
 
 def _into(band: Pillow.Image, mode: str) -> Pillow.Image:
+    if band.mode.startswith("I;16"):
+        band = _eight_bits(band)
     if mode in ("La", "RGBa") and band.mode != mode:
         band = band.convert({"La": "LA", "RGBa": "RGBA"}[mode])
     return band if band.mode == mode else band.convert(mode)
+
+
+def _eight_bits(band: Pillow.Image) -> Pillow.Image:
+    """Return 16-bit greys in 8 bits; Pillow's own conversion would cut them off at 255."""
+    deep = np.asarray(band).astype(np.uint32)
+    grey = Pillow.fromarray(((deep * 255 + 32767) // 65535).astype(np.uint8))
+    if "transparency" in band.info:
+        shows = deep != band.info["transparency"]
+        grey.putalpha(Pillow.fromarray(shows.astype(np.uint8) * 255))
+    return grey
