@@ -16,7 +16,7 @@ from PIL import Image, ImageCms
 
 from labeler.findings import Grade
 from labeler.layout import marks
-from labeler.layout.pictures import Crop, prepare
+from labeler.layout.pictures import Crop, prepare, proportion
 from labeler.layout.pictures.scale import plan
 
 INCH = 72.0
@@ -78,10 +78,12 @@ def test_a_camera_held_any_way_gives_an_upright_picture(
     exif[0x0112] = orientation
     path = saved(Image.fromarray(stored), tmp_path / f"held.{suffix}", exif=exif)
 
+    before = proportion(path)
     image, _ = prepare(path, INCH, INCH)
 
     seen = pixels(image)
     assert seen.shape[:2] == ((40, 60) if orientation <= 4 else (60, 40))
+    assert before == pytest.approx(image.width / image.height)
     for (row, column), ink in CORNERS.items():
         row_side, column_side = SIDES[orientation]
         sides = {

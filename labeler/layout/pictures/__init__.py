@@ -18,9 +18,9 @@ from labeler.findings import Finding, Place, fix, note
 from labeler.layout.marks import Image
 from labeler.layout.pictures.file import content_hash, opened
 from labeler.layout.pictures.ink import encode, to_srgb
-from labeler.layout.pictures.scale import Crop, Plan, scaled
+from labeler.layout.pictures.scale import Crop, Plan, scaled, upright_size
 
-__all__ = ["COARSEST_DPI", "Crop", "prepare"]
+__all__ = ["COARSEST_DPI", "Crop", "prepare", "proportion"]
 
 COARSEST_DPI = 150
 """Below this a picture looks soft in the hand. Common practice, no published source."""
@@ -46,6 +46,24 @@ def prepare(
     if not (0 < width_pt < math.inf and 0 < height_pt < math.inf):
         raise ValueError("a box with a width and a height in points")
     return _prepare(_Order(str(path), content_hash(path), (width_pt, height_pt), crop))
+
+
+def proportion(path: Path) -> float:
+    """Return width over height of the picture in ``path`` once it stands upright.
+
+    Raises:
+        LabelerError: with one finding, if there is no picture in the file.
+    """
+    return _proportion(str(path), content_hash(path))
+
+
+@lru_cache(maxsize=1024)
+def _proportion(path: str, content: str) -> float:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        with opened(Path(path)) as picture:
+            width, height = upright_size(picture)
+    return width / height
 
 
 @dataclass(frozen=True, slots=True)

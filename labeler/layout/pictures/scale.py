@@ -81,6 +81,13 @@ Orientation; CIPA DC-008-2012 (Exif 2.3), 4.6.4 A, takes it over. Pillow turns c
 _SIDEWAYS = frozenset(_TURNS[number] for number in (5, 6, 7, 8))
 
 
+def upright_size(picture: Pillow.Image) -> tuple[int, int]:
+    """Return width and height in pixels once the picture stands as its note says."""
+    if picture.format == "TIFF":  # Pillow gives its size turned, and its note as if not
+        return picture.size
+    return _upright(picture.size, _turn(picture))
+
+
 def _turn(picture: Pillow.Image) -> Pillow.Transpose | None:
     """Return what brings the picture upright; a damaged note is no note."""
     try:
