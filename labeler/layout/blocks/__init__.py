@@ -1,0 +1,1 @@
+"""The blocks of a layout, one kind a file."""

@@ -1,0 +1,135 @@
+"""A code block: a QR link or a retail bar code, on a whole number of the printer's dots."""
+
+from __future__ import annotations
+
+import math
+
+from labeler.codes.dots import largest_module, module_for
+from labeler.codes.qr import qr
+from labeler.codes.symbol import Digits, Symbol
+from labeler.codes.upc import retail_symbol
+from labeler.findings import LabelerError, stop
+from labeler.layout.boxes import Ground, overflow
+from labeler.layout.marks import Box, Code, Glyphs
+from labeler.layout.markup import Node
+from labeler.layout.setup import Setup
+from labeler.layout.style import Style, style_named
+from labeler.units import SLACK_PT, Length
+
+_RANGES = {
+    "qr": (Length.from_mm(0.33).pt, Length.from_mm(0.6).pt),
+    "retail": (Length.from_mm(0.264).pt, Length.from_mm(0.66).pt),
+}
+"""Least and most width of a module, in points.
+
+Retail bars: 80 to 200 % of 0.330 mm. Source: GS1 General Specifications, symbol specification
+table 1. QR: 0.33 mm is a house choice over the 0.25 mm that phones are said to read; common
+practice, no published source.
+"""
+
+
+class CodeBlock:
+    """A symbol as large as its box and its module's bounds allow, quiet zone included."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node, self.setup = node, setup
+        self.kind = node.attrs.get("kind", "qr")
+        least, most = _RANGES[self.kind]
+        self.least = node.attrs.get("least", least)
+        self.most = max(self.least, node.attrs.get("most", most))
+        self.symbol = self._symbol()
+        self.digits = node.attrs.get("digits", "yes") == "yes"
+
+    def _symbol(self) -> Symbol:
+        try:
+            if self.kind == "retail":
+                return retail_symbol(self.node.attrs.get("value") or self.setup.product.gtin or "")
+            value = self.node.attrs.get("value") or str(self.setup.facts["link"])
+            return qr(value, self.node.attrs.get("level", "M"))
+        except ValueError as error:
+            raise LabelerError(
+                stop(
+                    "code-impossible",
+                    self.setup.place(self.node.line, self.node.name),
+                    f"this code can't be made: {error}",
+                    found=repr(self.node.attrs.get("value", "")),
+                )
+            ) from error
+
+    def module_in(self, room: float) -> float:
+        """Return the widest module of at most ``room`` points, 0 if even the least is wider.
+
+        On a printer whose resolution is known it is a whole number of dots.
+        """
+        least, most = Length(self.least).mm, Length(self.most).mm
+        try:
+            return largest_module(self.setup.dpi, least, most, 1, Length(room).mm).pt
+        except ValueError:
+            return 0.0
+
+    def _least_module(self) -> float:
+        least, most = Length(self.least).mm, Length(self.most).mm
+        try:
+            return module_for(self.setup.dpi, least, most).pt
+        except ValueError:
+            return self.least
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        across, down = self.symbol.columns, self.symbol.rows
+        least = self._least_module()
+        module = max(least, self.module_in(least + squeeze * (self.most - least)))
+        if height is not None and math.isfinite(height):
+            module = min(module, max(least, self.module_in(height / down)))
+        if width is not None:
+            module = min(module, max(least, self.module_in(width / across)))
+        return (module * across if width is None else width), module * down
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
+        module = self.module_in(min(wide / self.symbol.columns, tall / self.symbol.rows))
+        if not module:
+            place = self.setup.place(self.node.line, self.node.name)
+            side = max(self.symbol.columns, self.symbol.rows) * self._least_module()
+            raise overflow(place, "the code, with the clear space around it", side, min(wide, tall))
+        width, height = module * self.symbol.columns, module * self.symbol.rows
+        across = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.node.attrs.get("align", "centre")]
+        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
+        left = box[0] + (box[2] - box[0] - width) * across
+        top = box[1] + (box[3] - box[1] - height) * down
+        ground.marks.append(
+            Code(
+                self.symbol.kind, self.symbol.payload, left, top, width, height, left, top,
+                module, self.symbol.bars,
+            )
+        )  # fmt: skip
+        if self.digits:
+            style = style_named(self.setup.styles, "digits", self.setup.place(self.node.line))
+            for group in self.symbol.digits:
+                ground.marks += _digits(group, style, left, top, module)
+        ground.taken.append(((left, top, left + width, top + height), self))
+
+
+def _digits(group: Digits, style: Style, left: float, top: float, module: float) -> list[Glyphs]:
+    """Set digits each in the middle of its equal share, as tall as their box allows."""
+    face = style.face
+    share = group.width * module / len(group.text)
+    size = min(
+        group.height * module * 1000 / face.ink_of("0")[0], share * 1000 / face.figure_width
+    )
+    baseline = top + group.y * module + face.ink_of("0")[0] * size / 1000
+    lead = (share - face.figure_width * size / 1000) / 2
+    shaped = face.shape(group.text, (share * 1000 / size) - face.figure_width, tabular=True)
+    return [
+        Glyphs(
+            left + group.x * module + lead + shaped.lead * size / 1000,
+            baseline,
+            face.name,
+            size,
+            "#000000",
+            shaped.text,
+            shaped.width * size / 1000,
+            shaped.shifts,
+        )
+    ]

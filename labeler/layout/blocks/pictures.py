@@ -1,0 +1,108 @@
+"""Figure and picture: the jig drawn from its recipe, or a photo in its place."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from labeler.findings import LabelerError, did_you_mean, stop
+from labeler.layout.boxes import Ground, overflow
+from labeler.layout.figure import draw_jig
+from labeler.layout.marks import Box, Group, Picture
+from labeler.layout.markup import Node
+from labeler.layout.pictures import prepare, proportion
+from labeler.layout.setup import Setup
+from labeler.units import Length
+
+_LEAST = Length.from_mm(8).pt
+"""A jig drawn narrower than this is a blot: the least width of a figure or picture."""
+
+_HEIGHT_AT_EASE = Length.from_mm(20).pt
+
+
+class Framed:
+    """Something with a proportion that it keeps: width to height."""
+
+    node: Node
+    proportion: float
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        if width is None and (height is None or math.isinf(height)):
+            width = _HEIGHT_AT_EASE * self.proportion
+        if width is None:
+            assert height is not None  # noqa: S101  (the case before took None)
+            width = height * self.proportion
+            wide = min(width, _LEAST + squeeze * max(0.0, width - _LEAST))
+            return wide, height
+        full = width / self.proportion
+        least = min(full, _LEAST / self.proportion)
+        return width, least + squeeze * (full - least)
+
+    def framed(self, box: Box) -> Box:
+        """Return the largest box of the right proportion in ``box``."""
+        wide, tall = box[2] - box[0], box[3] - box[1]
+        width = min(wide, tall * self.proportion)
+        height = width / self.proportion
+        across = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.node.attrs.get("align", "centre")]
+        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
+        left = box[0] + (wide - width) * across
+        top = box[1] + (tall - height) * down
+        return left, top, left + width, top + height
+
+
+class Figure(Framed):
+    """The jig, drawn from its recipe; a photo takes its place where the maker gives one."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node, self.setup = node, setup
+        self.group = draw_jig(setup.product, ink=setup.ink)
+        left, top, right, bottom = self.group.box
+        self.proportion = (right - left) / (bottom - top)
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        frame = self.framed(box)
+        if frame[2] - frame[0] < _LEAST * 0.6:
+            place = self.setup.place(self.node.line, self.node.name)
+            raise overflow(place, "the figure's width", _LEAST, frame[2] - frame[0])
+        own = self.group.box
+        scale = (frame[2] - frame[0]) / (own[2] - own[0])
+        matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
+        group = self.group
+        ground.marks.append(Group(matrix, group.marks, group.box, group.key, group.says))
+        ground.taken.append((frame, self))
+
+
+class PictureBlock(Framed):
+    """A picture file of the maker's, turned, converted and scaled to the size it prints at."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node, self.setup = node, setup
+        self.path = self._file()
+        self.proportion = proportion(self.path)
+
+    def _file(self) -> Path:
+        """Return the file in the catalog's photos/; raise a LabelerError if it isn't there."""
+        name = self.node.attrs.get("file") or self.setup.product.photo or ""
+        folder = (self.setup.own or Path()) / "photos"
+        file = folder / name
+        if name and file.is_file() and file.resolve().is_relative_to(folder.resolve()):
+            return file
+        known = sorted(p.name for p in folder.glob("*") if p.is_file())
+        raise LabelerError(
+            stop(
+                "picture-missing",
+                self.setup.place(self.node.line, self.node.name),
+                f"there is no picture {name!r} in {folder}",
+                hint=did_you_mean(name, known),
+            )
+        )
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        left, top, right, bottom = frame = self.framed(box)
+        image, findings = prepare(self.path, right - left, bottom - top)
+        self.setup.findings += findings
+        says = self.node.attrs.get("says", self.setup.product.name)
+        ground.marks.append(Picture(left, top, right - left, bottom - top, image, says))
+        ground.taken.append((frame, self))

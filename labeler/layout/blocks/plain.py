@@ -1,0 +1,138 @@
+"""The plain blocks: spacer, rule and hole."""
+
+from __future__ import annotations
+
+import math
+
+from labeler.layout.boxes import Ground
+from labeler.layout.marks import Box, Path, Step
+from labeler.layout.markup import Node
+from labeler.layout.setup import Setup
+from labeler.units import Length
+
+_HAIRLINE = 0.35
+"""Points. Printers hold a line of 0.25 pt and more; common practice, no published source."""
+
+_ROUND = Length.from_inches(0.25).pt
+"""A round peg hole, 1/4 in. Common practice, no published source."""
+
+EURO_SLOT = (Length.from_mm(32).pt, Length.from_mm(6.5).pt, Length.from_mm(9).pt)
+"""Width, height of the slot's arms, height with the dome. Source: EN 13010, as restated in
+encyclopaedias; the standard itself was not read."""
+
+_CLEAR = Length.from_inches(0.125).pt
+"""What stays free around a hole. Common practice, no published source."""
+
+_KAPPA = 0.5522847498
+"""How far a cubic curve's handles reach for a quarter circle, in radii."""
+
+
+class Spacer:
+    """Nothing, taking room."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node = node
+        if not {"share", "width", "height"} & node.attrs.keys():
+            node.attrs["share"] = 1.0
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        return float(self.node.attrs.get("width", 0.0)), float(self.node.attrs.get("height", 0.0))
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        pass
+
+
+class Rule:
+    """A line along the longer side of its box."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node = node
+        self.weight = node.attrs.get("weight", _HAIRLINE)
+        self.ink = setup.inked(node.attrs.get("ink", "#000000"))
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        return (width if width is not None else self.weight), (
+            height if height is not None and math.isfinite(height) else self.weight
+        )
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        left, top, right, bottom = box
+        if right - left >= bottom - top:
+            middle = (top + bottom) / 2
+            ends: tuple[Step, ...] = (("M", left, middle), ("L", right, middle))
+            spot = (left, middle - self.weight / 2, right, middle + self.weight / 2)
+        else:
+            middle = (left + right) / 2
+            ends = (("M", middle, top), ("L", middle, bottom))
+            spot = (middle - self.weight / 2, top, middle + self.weight / 2, bottom)
+        dash = self.node.attrs.get("dash")
+        ground.marks.append(
+            Path(ends, stroke=self.ink, width=self.weight, dash=(dash, dash) if dash else ())
+        )
+        ground.taken.append((spot, self))
+
+
+class Hole:
+    """A hang hole: a die line in the middle of its container's width, its surroundings free."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node = node
+        self.shape = node.attrs.get("shape", "round")
+        self.top = node.attrs.get("top", Length.from_inches(0.1875).pt)
+        self.clear = node.attrs.get("clear", _CLEAR)
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        middle, top = (box[0] + box[2]) / 2, box[1] + self.top
+        if self.shape == "round":
+            across = self.node.attrs.get("across", _ROUND)
+            spot = (middle - across / 2, top, middle + across / 2, top + across)
+            steps = circle(middle, top + across / 2, across / 2)
+        else:
+            wide, arm, tall = EURO_SLOT
+            spot = (middle - wide / 2, top, middle + wide / 2, top + tall)
+            steps = _euro(middle, top, wide, arm, tall)
+        ground.holes.append(Path(steps, stroke="#000000", width=_HAIRLINE))
+        ground.clear.append(
+            (spot[0] - self.clear, spot[1] - self.clear, spot[2] + self.clear, spot[3] + self.clear)
+        )
+
+
+def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
+    """Return a circle as four cubic curves."""
+    k = radius * _KAPPA
+    return (
+        ("M", x + radius, y),
+        ("C", x + radius, y + k, x + k, y + radius, x, y + radius),
+        ("C", x - k, y + radius, x - radius, y + k, x - radius, y),
+        ("C", x - radius, y - k, x - k, y - radius, x, y - radius),
+        ("C", x + k, y - radius, x + radius, y - k, x + radius, y),
+        ("Z",),
+    )
+
+
+def _euro(middle: float, top: float, wide: float, arm: float, tall: float) -> tuple[Step, ...]:
+    """Return the slot: two arms with round ends, and a round dome over their middle."""
+    foot, crown = top + tall, top
+    shoulder = foot - arm
+    r, k = arm / 2, arm / 2 * _KAPPA
+    dome = Length.from_mm(5).pt
+    left, right = middle - wide / 2, middle + wide / 2
+    curve = tall - arm
+    return (
+        ("M", left + r, shoulder),
+        ("L", middle - dome, shoulder),
+        ("C", middle - dome * 0.62, shoulder, middle - dome * 0.62, crown, middle, crown),
+        ("C", middle + dome * 0.62, crown, middle + dome * 0.62, crown + curve, middle + dome,
+         shoulder),
+        ("L", right - r, shoulder),
+        ("C", right - r + k, shoulder, right, foot - r - k, right, foot - r),
+        ("C", right, foot - r + k, right - r + k, foot, right - r, foot),
+        ("L", left + r, foot),
+        ("C", left + r - k, foot, left, foot - r + k, left, foot - r),
+        ("C", left, foot - r - k, left + r - k, shoulder, left + r, shoulder),
+        ("Z",),
+    )  # fmt: skip

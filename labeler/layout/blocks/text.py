@@ -1,0 +1,137 @@
+"""A text block: the largest size that fits, lines broken well, or an error with its name."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from labeler.findings import Finding, LabelerError, stop
+from labeler.layout.boxes import Ground, overflow
+from labeler.layout.marks import Box
+from labeler.layout.markup import Node
+from labeler.layout.setting import Setting, Text, glyphs_of
+from labeler.layout.setup import Setup
+from labeler.layout.style import Style, style_named
+from labeler.layout.words import Span
+
+
+class TextBlock:
+    """Words in one style, with spans in others."""
+
+    def __init__(self, node: Node, setup: Setup) -> None:
+        self.node = node
+        self.setup = setup
+        attrs = node.attrs
+        place = setup.place(node.line, node.name)
+        base = style_named(setup.styles, attrs.get("style", "value"), place)
+        base = _inked(base, attrs.get("ink"), setup)
+        spans = tuple(self._span(base, words, owner) for words, owner in node.words)
+        self.empty = not any(span.text.strip() for span in spans)
+        self.text = Text(
+            spans or (Span(base, ""),),
+            attrs.get("most", base.most),
+            attrs.get("least", base.least),
+            attrs.get("lines", 1_000),
+        )
+        if spans and spans[0].style is not base:
+            self.text.base, self.text.leading = base, base.leading
+        refuse_missing_letters(self.text, node, setup)
+
+    def _span(self, base: Style, words: str, owner: Node | None) -> Span:
+        if owner is None:
+            return Span(base, words)
+        place = self.setup.place(owner.line, self.node.name)
+        style = base
+        scale = 1.0
+        if "style" in owner.attrs:
+            style = style_named(self.setup.styles, owner.attrs["style"], place)
+            scale = style.most / base.most
+        style = _inked(style, owner.attrs.get("ink"), self.setup)
+        return Span(style, words, owner.attrs.get("size", scale))
+
+    def size_at(self, squeeze: float) -> float:
+        """Return the type size at a squeeze from 1, the most, to 0, the least."""
+        return self.text.least + squeeze * (self.text.most - self.text.least)
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        if self.empty:
+            return 0.0, 0.0
+        size = self.size_at(squeeze)
+        if width is None:
+            if height is not None and math.isfinite(height):
+                fits = self.text.largest(math.inf, height, size)
+                size = fits.size if fits else size
+            wide = self.text.natural_width(size)
+            one_line = (self.text.ascent + self.text.descent) * size
+            return wide, one_line
+        setting = self.text.at(size, width) or self.text.largest(width, math.inf, size)
+        return (width, math.inf) if setting is None else (width, setting.height)
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        if self.empty:
+            return
+        width, height = box[2] - box[0], box[3] - box[1]
+        setting = self.text.largest(width, height, self.text.most)
+        if setting is None:
+            raise self._overflow(width, height)
+        spare = height - setting.height
+        valign = self.node.attrs.get("valign", "top")
+        top = box[1] + {"top": 0.0, "middle": spare / 2, "bottom": spare}[valign]
+        align = self.node.attrs.get("align", "left")
+        ground.marks += glyphs_of(self.text, setting, box[0], top, width, align)
+        ground.taken.append((ink_box(box, top, setting, align), self))
+
+    def _overflow(self, width: float, height: float) -> LabelerError:
+        place = self.setup.place(self.node.line, self.node.name)
+        said = "".join(words for words, _ in self.node.words)
+        shown = said if len(said) <= _SHOWN else said[: _SHOWN - 1] + "…"
+        at_least = self.text.at(self.text.least, width)
+        if at_least is not None and at_least.height > height:
+            return overflow(place, f"the height of the text “{shown}”", at_least.height, height)
+        widest = max((w.width for w in self.text.words), default=0) * self.text.least / 1000
+        needs = widest if self.text.max_lines > 1 else self.text.natural_width(self.text.least)
+        return overflow(place, f"the width of the text “{shown}”", max(needs, width), width)
+
+
+_SHOWN = 60
+
+
+def ink_box(box: Box, top: float, setting: Setting, align: str) -> Box:
+    """Return the box that a set text really takes inside the box that it was given."""
+    room = box[2] - box[0] - setting.width
+    left = box[0] + {"left": 0.0, "centre": room / 2, "right": room}[align]
+    return left, top, left + setting.width, top + setting.height
+
+
+def refuse_missing_letters(text: Text, node: Node, setup: Setup) -> None:
+    """Raise a LabelerError that names every letter a face has no glyph for."""
+    faults: list[Finding] = [
+        stop(
+            "missing-letters",
+            setup.place(node.line, node.name),
+            f"the face {face!r} has no letters for part of this text",
+            found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
+            hint="Write it in other letters, or name a face that has them in layouts/styles.toml.",
+        )
+        for face, letters in text.lacking()
+    ]
+    if faults:
+        raise LabelerError(faults)
+
+
+def _inked(style: Style, ink: str | None, setup: Setup) -> Style:
+    wanted = setup.inked(ink or style.ink)
+    return style if wanted == style.ink else _with_ink(style, wanted)
+
+
+def _with_ink(style: Style, ink: str) -> Style:
+    key = (style, ink)
+    if key not in _INKED:
+        _INKED[key] = replace(style, ink=ink)
+    return _INKED[key]
+
+
+_INKED: dict[tuple[Style, str], Style] = {}
+"""Styles in other inks, kept so that equal ones are the same object."""

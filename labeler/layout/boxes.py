@@ -1,0 +1,390 @@
+"""Rows and columns that share out space: measure, fit, arrange.
+
+Every block answers two questions: how large it would like to be (`natural`), at a squeeze from
+1 (its largest) to 0 (its least); and what it draws in a box that it is given (`draw`). A
+container finds the largest squeeze at which its children fit, gives what is left to those with
+a share, and fails by name where even the least does not fit. Nothing is clipped.
+
+Points, y down, the face's top left corner as origin.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.layout.marks import Box, Group, Mark, Path, under
+from labeler.layout.markup import Node
+from labeler.units import SLACK_PT, Length
+
+_STEPS = 7
+"""Halvings when the squeeze is looked for: 1/128 of the range of sizes is finer than an eye."""
+
+
+@dataclass(slots=True)
+class Ground:
+    """What is being drawn on: the marks so far and what must keep clear of what.
+
+    ``taken`` are the boxes of blocks with ink; ``holes`` the die lines; ``clear`` the boxes
+    around them that must stay free. ``limits`` is the face with its bleed.
+    """
+
+    trim: Box
+    bleed: float
+    marks: list[Mark] = field(default_factory=list)
+    taken: list[tuple[Box, Block]] = field(default_factory=list)
+    holes: list[Path] = field(default_factory=list)
+    clear: list[Box] = field(default_factory=list)
+
+    def reach(self, box: Box) -> Box:
+        """Return ``box`` with every edge that lies on the trim carried on into the bleed."""
+        left, top, right, bottom = self.trim
+        return (
+            box[0] - self.bleed * (abs(box[0] - left) < SLACK_PT),
+            box[1] - self.bleed * (abs(box[1] - top) < SLACK_PT),
+            box[2] + self.bleed * (abs(box[2] - right) < SLACK_PT),
+            box[3] + self.bleed * (abs(box[3] - bottom) < SLACK_PT),
+        )
+
+
+class Block(Protocol):
+    """A block of a layout."""
+
+    node: Node
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        """Return the size it would like, given one or both sides, infinite where it can't."""
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Put its marks on ``ground``, inside ``box``."""
+
+
+class OverflowFault(Exception):
+    """A block does not fit; carries the finding."""
+
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(str(finding))
+        self.finding = finding
+
+
+def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
+    """Return the error for a block that does not fit, with both sizes in millimetres."""
+    need = "more than any size allows" if math.isinf(needs) else f"{Length(needs).mm:.1f} mm"
+    return LabelerError(
+        stop(
+            "layout-overflow",
+            place,
+            f"{what} does not fit",
+            found=f"it needs {need} at its least",
+            expected=f"at most {Length(has).mm:.1f} mm",
+            hint="Shorten the text, or choose a larger label or another layout.",
+        )
+    )
+
+
+@dataclass(slots=True)
+class Container:
+    """A row or a column. Subclasses say which way it runs."""
+
+    node: Node
+    children: Sequence[Block]
+    place: Place
+    hole_blocks: Sequence[HoleBlock] = ()
+
+    @property
+    def pad(self) -> tuple[float, float, float, float]:
+        """Top, right, bottom, left."""
+        pad: tuple[float, float, float, float] = self.node.attrs.get("pad", (0.0, 0.0, 0.0, 0.0))
+        return pad
+
+    @property
+    def gaps(self) -> float:
+        """All the gaps between children together."""
+        return float(self.node.attrs.get("gap", 0.0)) * max(0, len(self.children) - 1)
+
+    def along(self, child: Block, cross: float | None, squeeze: float) -> float:
+        """Return how long ``child`` would be along the container's run."""
+        raise NotImplementedError
+
+    def lengths(self, cross: float, run: float) -> list[float]:
+        """Share out ``run`` among the children, whose other side is ``cross``.
+
+        Raises:
+            LabelerError: naming the child that asks for most, if the least does not fit.
+        """
+        room = run - self.gaps
+        squeeze = self._squeeze(cross, room)
+        fixed = [
+            self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children
+        ]
+        left = room - sum(f for c, f in zip(self.children, fixed, strict=True) if not _share(c))
+        return self._shared_out(fixed, left)
+
+    def _shared_out(self, least: list[float], left: float) -> list[float]:
+        """Give what is left to the children with a share, none less than its least."""
+        lengths = list(least)
+        open_ones = [i for i, c in enumerate(self.children) if _share(c)]
+        while open_ones:
+            parts = sum(_share(self.children[i]) for i in open_ones)
+            tight = [
+                i for i in open_ones if left * _share(self.children[i]) / parts < least[i]
+            ]
+            if not tight:
+                for i in open_ones:
+                    lengths[i] = left * _share(self.children[i]) / parts
+                break
+            for i in tight:
+                left -= least[i]
+                open_ones.remove(i)
+        return lengths
+
+    def _squeeze(self, cross: float, room: float) -> float:
+        def total(squeeze: float) -> float:
+            return sum(
+                self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children
+            )
+
+        if total(1.0) <= room + SLACK_PT:
+            return 1.0
+        least = total(0.0)
+        if least > room + SLACK_PT:
+            self._complain(cross, room, least)
+        low, high = 0.0, 1.0
+        for _ in range(_STEPS):
+            middle = (low + high) / 2
+            if total(middle) <= room + SLACK_PT:
+                low = middle
+            else:
+                high = middle
+        return low
+
+    def _complain(self, cross: float, room: float, least: float) -> None:
+        worst = max(self.children, key=lambda c: self.along(c, cross, 0.0))
+        needs = self.along(worst, cross, 0.0)
+        has = room if math.isinf(least) else max(0.0, room - (least - needs))
+        inner = culprit(worst, worst.node.attrs.get("width", cross))
+        raise overflow(_place_of(inner, self.place), inner.node.name, needs, has)
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Draw ground, outline and children; a turned container stands on its head."""
+        self._draw_ground(box, ground)
+        if "turn" not in self.node.attrs:
+            self._draw_inside(box, ground)
+            return
+        inner = Ground(ground.trim, ground.bleed)
+        self._draw_inside(box, inner)
+        matrix = (-1.0, 0.0, 0.0, -1.0, box[0] + box[2], box[1] + box[3])
+        ground.marks.append(Group(matrix, tuple(inner.marks), box))
+        ground.taken += [(under(matrix, b), block) for b, block in inner.taken]
+        ground.clear += [under(matrix, b) for b in inner.clear]
+        ground.holes += [_turned(hole, box) for hole in inner.holes]
+
+    def _draw_ground(self, box: Box, ground: Ground) -> None:
+        fill, outline = self.node.attrs.get("ground"), self.node.attrs.get("outline")
+        if fill:
+            ground.marks.append(rectangle(ground.reach(box), fill=fill))
+        if outline:
+            half = outline / 2
+            inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
+            ground.marks.append(rectangle(inset, stroke="#000000", width=outline))
+
+    def _draw_inside(self, box: Box, ground: Ground) -> None:
+        top, right, bottom, left = self.pad
+        inner = (box[0] + left, box[1] + top, box[2] - right, box[3] - bottom)
+        for hole in self.hole_blocks:
+            hole.draw(box, ground)
+        if inner[2] < inner[0] or inner[3] < inner[1]:
+            raise overflow(self.place, self.node.name, left + right, box[2] - box[0])
+        self._draw_children(inner, ground)
+
+    def _draw_children(self, inner: Box, ground: Ground) -> None:
+        raise NotImplementedError
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        """Return the size that the children would like, with pad and gaps."""
+        raise NotImplementedError
+
+    def start(self, spare: float, spread: str) -> tuple[float, float]:
+        """Return where the first child begins and what to add to each gap."""
+        if spare <= SLACK_PT or spread in ("", "top", "left"):
+            return 0.0, 0.0
+        if spread == "apart" and len(self.children) > 1:
+            return 0.0, spare / (len(self.children) - 1)
+        return (spare / 2 if spread == "middle" else spare), 0.0
+
+
+def culprit(block: Block, width: float | None) -> Block:
+    """Return the block deepest inside ``block`` that asks for most: the one to name."""
+    while isinstance(block, Container) and block.children:
+        block = max(block.children, key=lambda c: c.natural(width, None, 0.0)[1])
+        width = block.node.attrs.get("width", width)
+    return block
+
+
+class HoleBlock(Protocol):
+    """A hole in a container: drawn as a die line, out of the flow."""
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Put the hole's die line on ``ground`` and keep its surroundings clear."""
+
+
+class Column(Container):
+    """Children one below the other, each as wide as the column unless it says otherwise."""
+
+    def along(self, child: Block, cross: float | None, squeeze: float) -> float:
+        """Return how high ``child`` would be."""
+        own = child.node.attrs.get("height")
+        if own is not None and not _share(child):
+            return float(own)
+        width = child.node.attrs.get("width")
+        return child.natural(width if width is not None else cross, None, squeeze)[1]
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        top, right, bottom, left = self.pad
+        width = self.node.attrs.get("width", width)
+        inner = None if width is None else width - left - right
+        if inner is None:
+            inner = max(
+                (
+                    c.node.attrs.get("width") or c.natural(None, None, squeeze)[0]
+                    for c in self.children
+                ),
+                default=0.0,
+            )
+        tall = sum(self.along(c, inner, 0.0 if _share(c) else squeeze) for c in self.children)
+        tall = self.node.attrs.get("height", tall + self.gaps + top + bottom)
+        return inner + left + right, tall
+
+    def _draw_children(self, inner: Box, ground: Ground) -> None:
+        cross, run = inner[2] - inner[0], inner[3] - inner[1]
+        lengths = self.lengths(cross, run)
+        gap = float(self.node.attrs.get("gap", 0.0))
+        spare = run - sum(lengths) - self.gaps
+        first, more = self.start(spare, self.node.attrs.get("spread", ""))
+        y = inner[1] + first
+        for child, length in zip(self.children, lengths, strict=True):
+            left, right = self._across(child, inner)
+            child.draw((left, y, right, y + length), ground)
+            y += length + gap + more
+
+    def _across(self, child: Block, inner: Box) -> tuple[float, float]:
+        own = child.node.attrs.get("width")
+        if own is None:
+            return inner[0], inner[2]
+        room = inner[2] - inner[0] - own
+        if room < -SLACK_PT:
+            raise overflow(_place_of(child, self.place), child.node.name, own, room + own)
+        share = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.node.attrs.get("align", "left")]
+        return inner[0] + room * share, inner[0] + room * share + own
+
+
+class Row(Container):
+    """Children side by side, each as tall as the row unless it says otherwise."""
+
+    def along(self, child: Block, cross: float | None, squeeze: float) -> float:
+        """Return how wide ``child`` would be."""
+        own = child.node.attrs.get("width")
+        if own is not None and not _share(child):
+            return float(own)
+        height = child.node.attrs.get("height")
+        if _share(child):
+            return float(own or 0.0)
+        return child.natural(None, height if height is not None else cross, squeeze)[0]
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        top, right, bottom, left = self.pad
+        width = self.node.attrs.get("width", width)
+        height = self.node.attrs.get("height", height)
+        cross = None if height is None else height - top - bottom
+        if width is None:
+            widths = [self.along(c, cross, squeeze) for c in self.children]
+        else:
+            widths = self._widths(width - left - right, cross, squeeze)
+        tall = max(
+            (
+                c.node.attrs.get("height") or c.natural(w, None, squeeze)[1]
+                for c, w in zip(self.children, widths, strict=True)
+            ),
+            default=0.0,
+        )
+        wide = sum(widths) + self.gaps + left + right
+        return (wide if width is None else width), (
+            tall + top + bottom if height is None else height
+        )
+
+    def _widths(self, run: float, cross: float | None, squeeze: float) -> list[float]:
+        room = run - self.gaps
+        least = [self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children]
+        if sum(least) > room + SLACK_PT:
+            return self.lengths(cross if cross is not None else math.inf, run)
+        left = room - sum(w for c, w in zip(self.children, least, strict=True) if not _share(c))
+        return self._shared_out(least, left)
+
+    def _draw_children(self, inner: Box, ground: Ground) -> None:
+        cross, run = inner[3] - inner[1], inner[2] - inner[0]
+        lengths = self.lengths(cross, run)
+        gap = float(self.node.attrs.get("gap", 0.0))
+        spare = run - sum(lengths) - self.gaps
+        first, more = self.start(spare, self.node.attrs.get("spread", ""))
+        x = inner[0] + first
+        for child, length in zip(self.children, lengths, strict=True):
+            top, bottom = self._across(child, inner, length)
+            child.draw((x, top, x + length, bottom), ground)
+            x += length + gap + more
+
+    def _across(self, child: Block, inner: Box, length: float) -> tuple[float, float]:
+        own = child.node.attrs.get("height")
+        valign = self.node.attrs.get("valign")
+        cross = inner[3] - inner[1]
+        if own is None and valign and not isinstance(child, Container):
+            own = min(cross, child.natural(length, None, 1.0)[1])
+        if own is None:
+            return inner[1], inner[3]
+        if own > cross + SLACK_PT:
+            raise overflow(_place_of(child, self.place), child.node.name, own, cross)
+        share = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[valign or "top"]
+        return inner[1] + (cross - own) * share, inner[1] + (cross - own) * share + own
+
+
+def _place_of(child: Block, near: Place) -> Place:
+    return Place(
+        file=near.file, line=child.node.line, piece=near.piece, block=child.node.name
+    )
+
+
+def _share(block: Block) -> float:
+    return float(block.node.attrs.get("share", 0.0))
+
+
+def _turned(path: Path, box: Box) -> Path:
+    """Return ``path`` turned by half a turn about the middle of ``box``."""
+    across, down = box[0] + box[2], box[1] + box[3]
+    steps = tuple(
+        (step[0], *[(down if i % 2 else across) - n for i, n in enumerate(step[1:])])
+        for step in path.steps
+    )
+    return Path(steps, path.fill, path.stroke, path.width, path.dash)  # type: ignore[arg-type]
+
+
+def rectangle(
+    box: Box, *, fill: str | None = None, stroke: str | None = None, width: float = 0.5
+) -> Path:
+    """Return a rectangle as a path."""
+    left, top, right, bottom = box
+    return Path(
+        (("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",)),
+        fill=fill,
+        stroke=stroke,
+        width=width,
+    )

@@ -1,0 +1,205 @@
+"""A product and a layout become a piece: fill in, read, measure, arrange, and look it over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from labeler.catalog.model import Product
+from labeler.findings import Finding, LabelerError, stop
+from labeler.layout.blocks.code import CodeBlock
+from labeler.layout.blocks.disclosure import Disclosure
+from labeler.layout.blocks.pictures import Figure, PictureBlock
+from labeler.layout.blocks.plain import Hole, Rule, Spacer
+from labeler.layout.blocks.swatch import Swatch
+from labeler.layout.blocks.text import TextBlock
+from labeler.layout.boxes import Block, Column, Container, Ground, Row
+from labeler.layout.facts import facts_of
+from labeler.layout.marks import Box, Face, Piece
+from labeler.layout.markup import Node, read_markup
+from labeler.layout.setup import InkMode, Said, Setup
+from labeler.layout.style import Styles, read_styles
+from labeler.layout.template import Layouts
+from labeler.units import SLACK_PT, Length
+
+_SAFE = Length.from_inches(1 / 16).pt
+"""What a layout keeps free inside the trim unless it says otherwise: what a die may be off.
+Common practice, no published source."""
+
+_LEAVES = {
+    "text": TextBlock,
+    "picture": PictureBlock,
+    "swatch": Swatch,
+    "code": CodeBlock,
+    "rule": Rule,
+    "disclosure": Disclosure,
+    "spacer": Spacer,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One piece to lay out. ``size`` is its width and height in points."""
+
+    product: Product
+    layout: str
+    size: tuple[float, float]
+    said: tuple[Said, ...] = ()
+    lot: str = ""
+    link: str = ""
+
+
+class Composer:
+    """Lays out pieces from one catalog folder's layouts and styles.
+
+    ``dpi`` is the printer's resolution, None where it is not known; codes are then drawn at
+    any size. ``findings`` collects what is worth saying but is no fault.
+    """
+
+    def __init__(
+        self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour"
+    ) -> None:
+        self.own, self.dpi, self.ink = own, dpi, ink
+        self.layouts = Layouts(own)
+        self.styles: Styles = read_styles(own)
+        self.findings: list[Finding] = []
+
+    def compose(self, job: Job) -> Piece:
+        """Return the finished piece.
+
+        Raises:
+            LabelerError: if the layout is at fault, something does not fit, a letter is
+                missing, a hole is covered, or a statement is left out.
+        """
+        width, height = job.size
+        facts = facts_of(
+            job.product,
+            lot=job.lot,
+            link=job.link,
+            width=width,
+            height=height,
+            black=self.ink == "black",
+        )
+        file = str(self.layouts.file(job.layout))
+        markup = self.layouts.render(job.layout, facts, job.product.sku)
+        root = read_markup(markup, file, job.product.sku)
+        setup = Setup(
+            job.product,
+            self.styles,
+            facts,
+            file,
+            own=self.own,
+            dpi=self.dpi,
+            ink=self.ink,
+            unsaid=list(job.said),
+        )
+        bleed = root.attrs.get("bleed", 0.0)
+        safe = root.attrs.get("safe", _SAFE)
+        faces = tuple(self._face(side, setup, (width, height), bleed, safe) for side in root.children)
+        _refuse_unsaid(setup, root)
+        self.findings += setup.findings
+        return Piece(
+            job.product.sku, job.lot, job.layout, width, height, faces, bleed=bleed, safe=safe
+        )
+
+    def _face(
+        self, node: Node, setup: Setup, size: tuple[float, float], bleed: float, safe: float
+    ) -> Face:
+        trim: Box = (0.0, 0.0, size[0], size[1])
+        ground = Ground(trim, bleed)
+        build(node, setup).draw(trim, ground)
+        _look_over(ground, setup, safe)
+        name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
+        folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
+        return Face(name, tuple(ground.marks), tuple(ground.holes), folds)
+
+
+def build(node: Node, setup: Setup) -> Block:
+    """Return the block that a node asks for, with everything in it."""
+    if node.tag in ("front", "back", "column", "row"):
+        holes = [Hole(child, setup) for child in node.children if child.tag == "hole"]
+        inner = [build(child, setup) for child in node.children if child.tag != "hole"]
+        kind: type[Container] = Row if node.tag == "row" else Column
+        return kind(node, inner, setup.place(node.line, node.name), holes)
+    if node.tag == "figure":
+        shows_photo = node.attrs.get("photo", "yes") == "yes" and setup.product.photo
+        return PictureBlock(node, setup) if shows_photo else Figure(node, setup)
+    return _LEAVES[node.tag](node, setup)
+
+
+def _look_over(ground: Ground, setup: Setup, safe: float) -> None:
+    """Refuse what stands over a hole, outside the safe zone, or on another block."""
+    left, top, right, bottom = ground.trim
+    zone = (left + safe, top + safe, right - safe, bottom - safe)
+    faults: list[Finding] = []
+    for box, block in ground.taken:
+        place = setup.place(block.node.line, block.node.name)
+        if any(_meet(box, hole) for hole in ground.clear):
+            faults.append(stop("layout-hole-covered", place, "this stands over the hang hole"))
+        if not _inside(box, zone):
+            faults.append(
+                stop(
+                    "layout-unsafe",
+                    place,
+                    "this stands outside the safe zone",
+                    found=_edges(box, ground.trim),
+                    expected=f"at least {Length(safe).mm:.2f} mm from every edge",
+                )
+            )
+    faults += _collisions(ground.taken, setup)
+    if faults:
+        raise LabelerError(faults)
+
+
+def _collisions(taken: Sequence[tuple[Box, Block]], setup: Setup) -> list[Finding]:
+    return [
+        stop(
+            "layout-collision",
+            setup.place(block.node.line, block.node.name),
+            f"this stands on {other.node.name}",
+        )
+        for number, (box, block) in enumerate(taken)
+        for other_box, other in taken[:number]
+        if other is not block and _meet(box, other_box)
+    ]
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return (
+        one[0] < other[2] - SLACK_PT
+        and other[0] < one[2] - SLACK_PT
+        and one[1] < other[3] - SLACK_PT
+        and other[1] < one[3] - SLACK_PT
+    )
+
+
+def _inside(box: Box, zone: Box) -> bool:
+    return (
+        box[0] >= zone[0] - SLACK_PT
+        and box[1] >= zone[1] - SLACK_PT
+        and box[2] <= zone[2] + SLACK_PT
+        and box[3] <= zone[3] + SLACK_PT
+    )
+
+
+def _edges(box: Box, trim: Box) -> str:
+    near = min(box[0] - trim[0], box[1] - trim[1], trim[2] - box[2], trim[3] - box[3])
+    return f"{Length(near).mm:.2f} mm from an edge"
+
+
+def _refuse_unsaid(setup: Setup, root: Node) -> None:
+    if not setup.unsaid:
+        return
+    raise LabelerError(
+        [
+            stop(
+                "layout-leaves-out",
+                setup.place(root.line),
+                f"the layout has no place for the statement “{said.text}”",
+                hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+            )
+            for said in setup.unsaid
+        ]
+    )

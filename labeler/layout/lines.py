@@ -1,0 +1,107 @@
+"""Words into lines: the fewest that fit, evened out, and no word left alone if it can be helped.
+
+Widths are in thousandths of the type size, so one break serves while a size is looked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from labeler.layout.words import Word
+
+Line = tuple[Word, ...]
+
+_LONELY = 1.6
+"""What a last line of one short word costs, in squares of the measure: more than any raggedness."""
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A text in lines, and the width of its widest."""
+
+    lines: tuple[Line, ...]
+    widest: float
+
+
+def width_of(line: Line) -> float:
+    """Return the width of a line, its last gap left off."""
+    return sum(w.width + w.gap for w in line) - line[-1].gap if line else 0.0
+
+
+def fewest(words: tuple[Word, ...], measure: float) -> Broken | None:
+    """Break greedily into lines of at most ``measure``; None if one word alone is wider."""
+    lines: list[Line] = []
+    start = 0
+    used = 0.0
+    for place, word in enumerate(words):
+        if word.width > measure:
+            return None
+        if place > start and used + word.width > measure:
+            lines.append(words[start:place])
+            start, used = place, 0.0
+        used += word.width + word.gap
+        if word.ends_line:
+            lines.append(words[start : place + 1])
+            start, used = place + 1, 0.0
+    if start < len(words):
+        lines.append(words[start:])
+    return Broken(tuple(lines), max(map(width_of, lines), default=0.0))
+
+
+def break_well(words: tuple[Word, ...], measure: float, balance: bool) -> Broken | None:
+    """Break into the fewest lines that fit, chosen so that they are even.
+
+    Args:
+        words: the text.
+        measure: the line's width.
+        balance: whether the last line should be as long as the others (a name), or may be
+            shorter (a story).
+    """
+    greedy = fewest(words, measure)
+    if greedy is None or len(greedy.lines) < 2 or any(w.ends_line for w in words[:-1]):
+        return greedy
+    lines = _even(words, measure, len(greedy.lines), balance)
+    if lines is None:
+        return greedy
+    return Broken(lines, max(map(width_of, lines)))
+
+
+def _even(
+    words: tuple[Word, ...], measure: float, count: int, balance: bool
+) -> tuple[Line, ...] | None:
+    """Return ``count`` lines with the least sum of squared slack, by dynamic programming."""
+    total = len(words)
+    sums = [0.0]
+    for word in words:
+        sums.append(sums[-1] + word.width + word.gap)
+    best: list[dict[int, tuple[float, int]]] = [{0: (0.0, -1)}]
+    for line in range(1, count + 1):
+        row: dict[int, tuple[float, int]] = {}
+        for start, (cost, _) in best[-1].items():
+            for end in range(start + 1, total + 1):
+                width = sums[end] - sums[start] - words[end - 1].gap
+                if width > measure:
+                    break
+                if line == count and end != total:
+                    continue
+                worth = cost + _slack_cost(width / measure, line == count, balance)
+                if line == count and count > 1 and end - start == 1 and width < 0.4 * measure:
+                    worth += _LONELY
+                if end not in row or worth < row[end][0]:
+                    row[end] = (worth, start)
+        best.append(row)
+    if total not in best[count]:
+        return None
+    lines: list[Line] = []
+    end = total
+    for line in range(count, 0, -1):
+        start = best[line][end][1]
+        lines.append(words[start:end])
+        end = start
+    return tuple(reversed(lines))
+
+
+def _slack_cost(filled: float, last: bool, balance: bool) -> float:
+    if last and not balance:
+        return 0.0
+    return (1 - filled) ** 2

@@ -1,0 +1,206 @@
+"""A text set in a box: the largest size that fits, its lines, and the glyph runs they come to.
+
+Sizes and places in points, y down, the box's top left corner as origin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from labeler.layout.lines import Broken, Line, break_well, width_of
+from labeler.layout.marks import Glyphs
+from labeler.layout.words import BETWEEN, FIGURE_SHARE, Atom, Span, Word, slash_room, words_of
+from labeler.units import FRACTION_SLASH, SLACK_PT
+
+Align = Literal["left", "centre", "right"]
+
+_STEP = 0.05
+"""Sizes are multiples of this many points, so that like labels come out alike."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A text at one size, broken into lines. ``width`` and ``height`` are what it takes."""
+
+    size: float
+    broken: Broken
+    width: float
+    height: float
+    first_baseline: float
+
+
+class Text:
+    """A text in one or more styles, ready to be measured at any size."""
+
+    def __init__(
+        self, spans: tuple[Span, ...], most: float, least: float, max_lines: int = 1_000
+    ) -> None:
+        self.spans = spans
+        self.base = spans[0].style
+        self.most, self.least = most, min(least, most)
+        self.max_lines = max_lines
+        self.words = words_of(spans)
+        self.leading = self.base.leading
+        self.ascent, self.descent = self._reach()
+        self._settings: dict[tuple[float, float], Setting | None] = {}
+
+    def _reach(self) -> tuple[float, float]:
+        """How far the text may rise over its first and hang below its last baseline, per em."""
+        ascent = descent = 0.0
+        for word in self.words:
+            for atom in word.atoms:
+                face = atom.style.face
+                ink_top, ink_bottom = face.ink_of(atom.text.replace(FRACTION_SLASH, ""))
+                upright = atom.style.capitals or atom.text.isdecimal()
+                standard = face.cap_height if upright else face.ascent
+                ascent = max(ascent, atom.scale * max(standard, ink_top))
+                hang = -ink_bottom if atom.style.capitals or atom.style.tabular else face.descent
+                descent = max(descent, atom.scale * max(hang, -ink_bottom))
+        return ascent / 1000, descent / 1000
+
+    def lacking(self) -> Iterator[tuple[str, str]]:
+        """Yield (face, letters) for every face that lacks letters of this text."""
+        for span in self.spans:
+            shown = span.text.upper() if span.style.capitals else span.text
+            letters = span.style.face.lacks(shown.replace("\n", "").replace(BETWEEN, "·"))
+            if letters:
+                yield span.style.face.name, letters
+
+    def natural_width(self, size: float) -> float:
+        """Return the width on one line, or of the widest line the text itself ends."""
+        widest, line = 0.0, 0.0
+        gap = 0.0
+        for word in self.words:
+            line += gap + word.width
+            gap = word.gap
+            widest = max(widest, line)
+            if word.ends_line:
+                line = gap = 0.0
+        return widest * size / 1000
+
+    def at(self, size: float, width: float) -> Setting | None:
+        """Set the text at ``size`` in ``width``; None if a word is wider or lines are too many."""
+        key = (size, round(width, 3))
+        if key not in self._settings:
+            self._settings[key] = self._set(size, width)
+        return self._settings[key]
+
+    def _set(self, size: float, width: float) -> Setting | None:
+        measure = (width + SLACK_PT) * 1000 / size
+        broken = break_well(self.words, measure, self.base.balance)
+        if broken is None or len(broken.lines) > self.max_lines:
+            return None
+        count = max(1, len(broken.lines))
+        reach = self.ascent + self.descent + (count - 1) * self.leading
+        return Setting(size, broken, broken.widest * size / 1000, reach * size, self.ascent * size)
+
+    def largest(self, width: float, height: float, most: float) -> Setting | None:
+        """Return the largest setting of at most ``most`` points that fits the box, or None."""
+        top = self._fits(most, width, height)
+        if top is not None:
+            return top
+        low = int(self.least / _STEP + 0.999)
+        high = int(most / _STEP)
+        best = self._fits(self.least, width, height)
+        if best is None:
+            return None
+        while low <= high:
+            middle = (low + high) // 2
+            tried = self._fits(middle * _STEP, width, height)
+            if tried is None:
+                high = middle - 1
+            else:
+                best, low = tried, middle + 1
+        return best
+
+    def _fits(self, size: float, width: float, height: float) -> Setting | None:
+        setting = self.at(size, width)
+        if setting is None or setting.height > height + SLACK_PT:
+            return None
+        return setting
+
+
+def glyphs_of(
+    text: Text, setting: Setting, left: float, top: float, width: float, align: Align
+) -> Iterator[Glyphs]:
+    """Yield the glyph runs of a set text whose box begins at (``left``, ``top``)."""
+    baseline = top + setting.first_baseline
+    for line in setting.broken.lines:
+        room = width - width_of(line) * setting.size / 1000
+        start = left + (0 if align == "left" else room / 2 if align == "centre" else room)
+        yield from _line(line, setting.size, start, baseline)
+        baseline += text.leading * setting.size
+
+
+def _line(line: Line, size: float, x: float, y: float) -> Iterator[Glyphs]:
+    """Join what stands in one style into one run, so that a reader gets whole lines."""
+    pending: list[Atom] = []
+    letters = ""
+    for place, word in enumerate(line):
+        last = place == len(line) - 1
+        for atom in word.atoms:
+            if pending and (atom.style is not pending[0].style or atom.fraction):
+                run = _run(pending[0], letters, size, x, y)
+                yield run
+                x += run.width
+                pending, letters = [], ""
+            if atom.fraction:
+                yield from _fraction(atom, size, x, y)
+                x += atom.width * size / 1000
+            else:
+                pending.append(atom)
+                letters += atom.text
+        if not last:
+            gap, x = _gap(word, size, x, bool(pending))
+            letters += gap
+    if pending:
+        yield _run(pending[0], letters, size, x, y)
+
+
+def _gap(word: Word, size: float, x: float, in_run: bool) -> tuple[str, float]:
+    """Return the space to add to the open run, or move on where there is none."""
+    if in_run:
+        return word.gap_text, x
+    return "", x + word.gap * size / 1000
+
+
+def _run(atom: Atom, letters: str, size: float, x: float, y: float) -> Glyphs:
+    style = atom.style
+    own = size * atom.scale
+    shaped = style.face.shape(letters, style.tracking, style.tabular)
+    lead = shaped.lead * own / 1000
+    return Glyphs(
+        x=x + lead,
+        y=y,
+        face=style.face.name,
+        size=own,
+        ink=style.ink,
+        text=shaped.text,
+        width=shaped.width * own / 1000,
+        shifts=shaped.shifts,
+    )
+
+
+def _fraction(atom: Atom, size: float, x: float, y: float) -> Iterator[Glyphs]:
+    """Set a vulgar fraction: the upper number hangs from cap height, the lower stands on the line."""
+    upper, lower = atom.fraction or ("", "")
+    style, own = atom.style, size * atom.scale
+    face = style.fractions or style.face
+    small = own * FIGURE_SHARE
+    rise = (style.face.cap_height * own - face.cap_height * small) / 1000
+    top, foot = face.shape(upper), face.shape(lower)
+    yield Glyphs(
+        x, y - rise, face.name, small, style.ink, top.text, top.width * small / 1000, top.shifts
+    )
+    x += top.width * small / 1000
+    room = slash_room(style) * own / 1000
+    line = style.face
+    slash = FRACTION_SLASH if not line.lacks(FRACTION_SLASH) else "/"
+    advance = line.advance_of(slash) * own / 1000
+    yield Glyphs(x + (room - advance) / 2, y, line.name, own, style.ink, slash, advance)
+    x += room
+    yield Glyphs(
+        x, y, face.name, small, style.ink, foot.text, foot.width * small / 1000, foot.shifts
+    )

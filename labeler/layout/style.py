@@ -1,0 +1,153 @@
+"""Type styles by name: face, size range, leading, tracking, ink, figures."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from labeler import shelf
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.typefaces import Typeface, typeface
+from labeler.units import Length
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How a text is set. Sizes in points, tracking in thousandths of an em, leading in sizes."""
+
+    name: str
+    face: Typeface
+    most: float
+    least: float
+    leading: float = 1.15
+    tracking: float = 0.0
+    ink: str = "#000000"
+    tabular: bool = False
+    capitals: bool = False
+    balance: bool = False
+    fractions: Typeface | None = None
+    """The face of a fraction's small figures: a bolder one, so that they keep the text's colour."""
+
+
+Styles = Mapping[str, Style]
+
+_KEYS = frozenset(
+    {"face", "most", "least", "leading", "tracking", "ink", "figures", "capitals", "balance",
+     "fractions"}
+)
+_KINDS: Mapping[str, type | tuple[type, ...]] = {
+    "face": str, "most": str, "least": str, "leading": (int, float), "tracking": (int, float),
+    "ink": str, "figures": str, "capitals": bool, "balance": bool,
+    "fractions": str,
+}  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def read_styles(own: Path | None = None) -> Styles:
+    """Return every style, the maker's own in place of the shipped one of that name.
+
+    Raises:
+        LabelerError: with every fault in the style sheets.
+    """
+    found: dict[str, Style] = {}
+    faults: list[Finding] = []
+    for folder in reversed(shelf.shelves("layouts", own)):
+        file = folder / "styles.toml"
+        if file.is_file():
+            for name, table in _tables(file).items():
+                _take(found, faults, Place(file=str(file), key=name), table)
+    if faults:
+        raise LabelerError(faults)
+    return MappingProxyType(found)
+
+
+def _take(found: dict[str, Style], faults: list[Finding], place: Place, table: Any) -> None:
+    wrong = list(_faults(place, table))
+    if wrong:
+        faults += wrong
+        return
+    try:
+        found[place.key] = _style(place, table)
+    except LabelerError as error:
+        faults += error.findings
+    except ValueError as error:
+        faults.append(stop("style-value", place, "a value can't be used", expected=str(error)))
+
+
+def _tables(file: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(file.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise LabelerError(
+            stop("styles-unreadable", Place(file=str(file)), f"this is not TOML: {error}")
+        ) from error
+
+
+def _faults(place: Place, table: Any) -> list[Finding]:
+    if not isinstance(table, dict):
+        return [stop("style-value", place, "a style is a table", found=repr(table))]
+    faults = [
+        stop("style-key", place, f"a style has no {key!r}", hint=did_you_mean(key, sorted(_KEYS)))
+        for key in table
+        if key not in _KEYS
+    ]
+    faults += [
+        stop("style-value", place, f"{key!r} can't be used", found=repr(table[key]))
+        for key, kind in _KINDS.items()
+        if key in table and not isinstance(table[key], kind)
+    ]
+    faults += [
+        stop("style-value", place, f"{key!r} is missing")
+        for key in ("face", "most", "least")
+        if key not in table
+    ]
+    return faults
+
+
+def _style(place: Place, table: dict[str, Any]) -> Style:
+    most, least = Length.parse(table["most"]).pt, Length.parse(table["least"]).pt
+    if not 0 < least <= most:
+        raise ValueError("'least' above nought and not above 'most'")
+    ink = table.get("ink", "#000000")
+    if not re.fullmatch(r"#[0-9a-fA-F]{6}", ink):
+        raise ValueError("an ink as #rrggbb")
+    if table.get("figures", "as drawn") not in ("tabular", "as drawn"):
+        raise ValueError("figures 'tabular' or 'as drawn'")
+    folder = Path(place.file).parent.parent
+    own = folder if (folder / "fonts" / "faces.toml").is_file() else None
+    return Style(
+        name=place.key,
+        face=typeface(table["face"], own),
+        most=most,
+        least=least,
+        leading=float(table.get("leading", 1.15)),
+        tracking=float(table.get("tracking", 0)),
+        ink=ink.lower(),
+        tabular=table.get("figures") == "tabular",
+        capitals=bool(table.get("capitals", False)),
+        balance=bool(table.get("balance", False)),
+        fractions=typeface(table["fractions"], own) if "fractions" in table else None,
+    )
+
+
+def style_named(styles: Styles, name: str, place: Place) -> Style:
+    """Return the style called ``name``; raise a LabelerError with the nearest name if none is."""
+    style = styles.get(name)
+    if style is None:
+        raise LabelerError(
+            stop(
+                "unknown-style",
+                place,
+                f"there is no style called {name!r}",
+                hint=did_you_mean(name, sorted(styles)),
+            )
+        )
+    return style
+
+
