@@ -82,12 +82,12 @@ def in_capitals(address: str) -> str:
 
     A QR code holds capitals in fewer modules, but some telephones are said to stumble over such
     an address (help.info.link, best practices for QR codes), so it is a choice. Scheme and host
-    may be written either way; a path may not, and behind a question mark nothing is gained.
+    may be written either way; what follows them may not.
     Source: RFC 3986, 6.2.2.1 (case normalization); ISO/IEC 18004:2015, table 5.
     """
-    found = re.fullmatch(r"[^:/?#]+://[^/?#]*(/[^?#]*)?", address)
-    same = found is not None and (found[1] or "").upper() == (found[1] or "")
-    return address.upper() if same else address
+    found = re.match(r"[^:/?#]+://[^/?#]*", address)
+    rest = address[found.end() :] if found else address
+    return address.upper() if rest == rest.upper() else address
 
 
 def as_small_host(address: str) -> str:
