@@ -40,9 +40,15 @@ _IN_PLAIN_WORDS = (
     ),
     ("Illegal character '\\n'", "a text is not closed on its line", "It needs a second quote."),
     ("Illegal character", "a character that cannot be seen stands here", "Type the line again."),
+    (
+        "Found invalid character '\\n'",
+        "a text is not closed on its line",
+        "It needs a second quote.",
+    ),
     ("Found invalid character", "a character that cannot be seen stands here", ""),
     ("Unterminated string", "a text is opened here and never closed", "It ends with three quotes."),
-    ("Expected \"'", "a text is opened here and never closed", "It ends with three quotes."),
+    ("Expected \"'''", "a text is opened here and never closed", "It ends with three quotes."),
+    ("Expected \"'", "a text is opened here and never closed", "It needs a second quote."),
     (
         "Unescaped '\\'",
         "a backslash means something else in double quotes",
@@ -81,8 +87,8 @@ def syntax_finding(file: str, text: str, said: str) -> Finding:
 
 
 def _last_opened(text: str) -> int:
-    """Return the line of the last three quotes: were they not the open ones, they would close."""
-    at = max(text.rfind('"""'), text.rfind("'''"), 0)
+    """Return the line of the last quotes: were they not the open ones, they would close."""
+    at = max(text.rfind('"""'), text.rfind("'"), 0)
     return text.count("\n", 0, at) + 1
 
 
