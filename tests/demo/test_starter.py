@@ -1,0 +1,61 @@
+"""What `labeler new` gives a maker is whole, small, and explains itself."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from labeler.catalog.model import Catalog, CatalogFile
+
+TABLES = sorted(CatalogFile.model_fields)
+
+
+def test_it_is_one_pattern_in_two_weights_and_two_colours(starter: Catalog) -> None:
+    assert len(starter.file.patterns) == 1
+    assert {str(product.weight) for product in starter.products} == {"3/8 oz", "1/2 oz"}
+    assert len({product.colour.code for product in starter.products}) == 2
+    assert len(starter.products) == 4
+
+
+def test_everything_a_label_needs_is_there(starter: Catalog) -> None:
+    for product in starter.products:
+        assert product.price is not None
+        assert product.guard is not None
+        assert product.bag is not None
+        assert product.alloy.composition
+        assert product.hook.origin
+        assert product.maker.street
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_table_is_shown(starter_folder: Path, table: str) -> None:
+    data = tomllib.loads((starter_folder / "catalog.toml").read_text("utf-8"))
+    assert data.get(table), table
+
+
+def test_every_group_of_tables_is_explained_above_it(starter_folder: Path) -> None:
+    lines = (starter_folder / "catalog.toml").read_text("utf-8").splitlines()
+    explained: dict[str, bool] = {}
+    remark = False
+    for line in lines:
+        remark = remark or line.startswith("# ")
+        if heading := re.match(r"\[(\w+)", line):
+            explained.setdefault(heading[1], remark)
+            remark = heading[1] in ("heads", "hooks")  # one remark stands for these and guards
+    assert set(explained) == set(TABLES)
+    assert [table for table, told in explained.items() if not told] == []
+
+
+def test_melting_lead_is_not_shown_without_its_cautions(starter_folder: Path) -> None:
+    text = (starter_folder / "catalog.toml").read_text("utf-8")
+    above = text[: text.index("[materials.lead]")]
+    for word in ("draft", "gloves", "respirator", "children", "wash", "law"):
+        assert word in above
+
+
+def test_lines_are_short_enough_to_read_on_a_small_screen(starter_folder: Path) -> None:
+    text = (starter_folder / "catalog.toml").read_text("utf-8")
+    assert max(map(len, text.splitlines())) <= 130
