@@ -7,7 +7,6 @@ can be kept as it was and printed again years later.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
@@ -102,7 +101,12 @@ class Material(Record):
     certificate: Line | None = None
     """What the supplier's paper that vouches for the composition is called, and where it lies."""
 
-    @property
+    @cached_property
+    def told(self) -> Fraction:
+        """How much of the material the composition tells, by mass."""
+        return sum(self.composition.values(), start=Fraction(0))
+
+    @cached_property
     def lead_share(self) -> Fraction:
         """The share of lead by mass; nought where none is stated.
 
@@ -112,7 +116,7 @@ class Material(Record):
             return Fraction(1)
         return self.share_of(LEAD)
 
-    def share_of(self, substances: Iterable[str]) -> Fraction:
+    def share_of(self, substances: tuple[str, ...]) -> Fraction:
         """Return the share by mass that the composition states of ``substances`` together."""
         return sum(
             (share for name, share in self.composition.items() if means(name, substances)),

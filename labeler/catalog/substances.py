@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from functools import lru_cache
 
 LEAD = ("lead", "Pb")
 """The metal's name and its symbol. Source: IUPAC, Periodic Table of the Elements, element 82."""
 
 
-def means(name: str, substances: Iterable[str]) -> bool:
+@lru_cache(maxsize=4096)
+def means(name: str, substances: tuple[str, ...]) -> bool:
     """Tell whether ``name`` names one of ``substances``, as whole words in any case.
 
     ``tin-lead`` and ``lead (pure)`` mean lead; ``lead-free tin`` and ``leader`` do not.
