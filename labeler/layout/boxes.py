@@ -74,14 +74,28 @@ class OverflowFault(Exception):
 
 def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
     """Return the error for a block that does not fit, with both sizes in millimetres."""
-    need = "more than any size allows" if math.isinf(needs) else f"{Length(needs).mm:.1f} mm"
     return LabelerError(
         stop(
             "layout-overflow",
             place,
             f"{what} does not fit",
-            found=f"it needs {need} at its least",
+            found=f"it needs {Length(needs).mm:.1f} mm at its least",
             expected=f"at most {Length(has).mm:.1f} mm",
+            hint="Shorten the text, or choose a larger label or another layout.",
+        )
+    )
+
+
+def too_narrow(place: Place, block: Block) -> LabelerError:
+    """Return the error for a text that has no setting in the width it gets, at any size."""
+    least = getattr(block, "least_width", None)
+    needs = f"at least {Length(least()).mm:.1f} mm of width" if least else "more width"
+    return LabelerError(
+        stop(
+            "layout-overflow",
+            place,
+            f"{block.node.name} does not fit in the width that the layout gives it",
+            expected=needs,
             hint="Shorten the text, or choose a larger label or another layout.",
         )
     )
@@ -168,7 +182,10 @@ class Container:
         needs = self.along(worst, cross, 0.0)
         has = room if math.isinf(least) else max(0.0, room - (least - needs))
         inner = culprit(worst, worst.node.attrs.get("width", cross))
-        raise overflow(_place_of(inner, self.place), inner.node.name, needs, has)
+        place = _place_of(inner, self.place)
+        if math.isinf(needs):
+            raise too_narrow(place, inner)
+        raise overflow(place, inner.node.name, needs, has)
 
     def draw(self, box: Box, ground: Ground) -> None:
         """Draw ground, outline and children; a turned container stands on its head."""

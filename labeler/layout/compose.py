@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from labeler.catalog.model import Product
+from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, stop
 from labeler.layout.blocks.code import CodeBlock
 from labeler.layout.blocks.disclosure import Disclosure
@@ -19,7 +20,7 @@ from labeler.layout.boxes import Block, Column, Container, Ground, Row
 from labeler.layout.facts import facts_of
 from labeler.layout.marks import Box, Face, Piece
 from labeler.layout.markup import Node, read_markup
-from labeler.layout.setup import InkMode, Said, Setup
+from labeler.layout.setup import InkMode, Setup
 from labeler.layout.style import Styles, read_styles
 from labeler.layout.template import Layouts
 from labeler.units import SLACK_PT, Length
@@ -46,7 +47,7 @@ class Job:
     product: Product
     layout: str
     size: tuple[float, float]
-    said: tuple[Said, ...] = ()
+    said: tuple[Statement, ...] = ()
     lot: str = ""
     link: str = ""
 
@@ -93,7 +94,8 @@ class Composer:
             own=self.own,
             dpi=self.dpi,
             ink=self.ink,
-            unsaid=list(job.said),
+            unsaid=[said for said in job.said if said.duty != "optional"],
+            unasked=[said for said in job.said if said.duty == "optional"],
         )
         bleed = root.attrs.get("bleed", 0.0)
         safe = root.attrs.get("safe", _SAFE)

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
+from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Maker, Product
 from labeler.units import NO_BREAK_SPACE
 
@@ -46,17 +47,19 @@ _MOST_KEPT = 256
 
 def _product_facts_anew(product: Product) -> Mapping[str, Any]:
     pattern, hook, colour = product.pattern, product.hook, product.colour
-    weight_number, weight_unit = product.weight.oz_text.split(NO_BREAK_SPACE)
+    weight = product.weight
+    stated = weight.oz_text if weight.unit == "oz" else weight.g_text
+    weight_number, weight_unit = stated.split(NO_BREAK_SPACE)
     return {
         "sku": product.sku,
         "name": product.name,
         "pattern": pattern.name,
         "kind": pattern.kind,
         "colour": colour.name,
-        "weight_oz": product.weight.oz_text,
+        "weight_oz": weight.oz_text,
         "weight_number": weight_number,
         "weight_unit": weight_unit,
-        "weight_g": product.weight.g_text,
+        "weight_g": weight.g_text,
         "hook_size": product.hook_size,
         "hook": hook.name,
         "hook_finish": hook.finish,
@@ -67,6 +70,7 @@ def _product_facts_anew(product: Product) -> Mapping[str, Any]:
         "pack": pattern.pack,
         "price": money(product),
         "gtin": product.gtin or "",
+        "gtin14": as_14(product.gtin) if product.gtin else "",
         "story": pattern.story or "",
         "care": pattern.care or "",
         "note": product.note or colour.note or "",

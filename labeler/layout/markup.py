@@ -108,7 +108,7 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     | {
         "kind": _one_of("qr", "retail"), "value": _any, "least": _length, "most": _length,
         "level": _one_of("L", "M", "Q", "H"), "align": _ALIGN, "valign": _VALIGN,
-        "digits": _YES_NO,
+        "digits": _YES_NO, "hang": _length,
     },
     "rule": _EVERY | {"weight": _length, "ink": _ink, "dash": _length},
     "disclosure": _EVERY

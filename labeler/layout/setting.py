@@ -141,7 +141,7 @@ def _line(line: Line, size: float, x: float, y: float) -> Iterator[Glyphs]:
     for place, word in enumerate(line):
         last = place == len(line) - 1
         for atom in word.atoms:
-            if pending and (atom.style is not pending[0].style or atom.fraction):
+            if pending and not _alike(atom, pending[0]):
                 run = _run(pending[0], letters, size, x, y)
                 yield run
                 x += run.width
@@ -157,6 +157,11 @@ def _line(line: Line, size: float, x: float, y: float) -> Iterator[Glyphs]:
             letters += gap
     if pending:
         yield _run(pending[0], letters, size, x, y)
+
+
+def _alike(atom: Atom, other: Atom) -> bool:
+    """Tell whether two atoms can stand in one run."""
+    return not atom.fraction and atom.style is other.style and atom.scale == other.scale
 
 
 def _gap(word: Word, size: float, x: float, in_run: bool) -> tuple[str, float]:

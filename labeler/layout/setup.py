@@ -8,31 +8,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 from labeler.catalog.model import Product
+from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, Place
 from labeler.layout.style import Styles
 
 InkMode = Literal["colour", "black"]
-
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """A statement that the piece must carry.
-
-    ``runs`` are (text, bold). ``least_type`` is the least nominal type size in points,
-    ``least_height`` the least height of its letters in points, measured on the capital H, or on
-    the o where there is any lower case. ``sign`` asks for the warning triangle before it.
-    """
-
-    kind: str
-    runs: tuple[tuple[str, bool], ...]
-    least_type: float = 0.0
-    least_height: float = 0.0
-    sign: bool = False
-
-    @property
-    def text(self) -> str:
-        """The whole statement in one string."""
-        return "".join(text for text, _ in self.runs)
 
 
 @dataclass(slots=True)
@@ -40,7 +20,8 @@ class Setup:
     """All that blocks may ask for while one piece is laid out.
 
     ``dpi`` is the printer's resolution, None where it is not known. ``unsaid`` holds the
-    statements that no disclosure block has printed yet; ``findings`` what is not a fault.
+    statements that no disclosure block has printed yet, ``unasked`` those that nobody asks for
+    but that may be said; ``findings`` what is not a fault.
     """
 
     product: Product
@@ -50,7 +31,8 @@ class Setup:
     own: Path | None = None
     dpi: int | None = None
     ink: InkMode = "colour"
-    unsaid: list[Said] = field(default_factory=list)
+    unsaid: list[Statement] = field(default_factory=list)
+    unasked: list[Statement] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
     def place(self, line: int | None = None, block: str = "") -> Place:

@@ -88,15 +88,19 @@ class CodeBlock:
 
     def draw(self, box: Box, ground: Ground) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
-        module = self.module_in(min(wide / self.symbol.columns, tall / self.symbol.rows))
+        module, over = self._hung(wide, tall)
         if not module:
             place = self.setup.place(self.node.line, self.node.name)
             side = max(self.symbol.columns, self.symbol.rows) * self._least_module()
             raise overflow(place, "the code, with the clear space around it", side, min(wide, tall))
         width, height = module * self.symbol.columns, module * self.symbol.rows
-        across = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.node.attrs.get("align", "centre")]
+        align = self.node.attrs.get("align", "centre")
         down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
-        left = box[0] + (box[2] - box[0] - width) * across
+        left = {
+            "left": box[0] - over,
+            "centre": (box[0] + box[2] - width) / 2,
+            "right": box[2] - width + over,
+        }[align]
         top = box[1] + (box[3] - box[1] - height) * down
         ground.marks.append(
             Code(
@@ -109,6 +113,20 @@ class CodeBlock:
             for group in self.symbol.digits:
                 ground.marks += _digits(group, style, left, top, module)
         ground.taken.append(((left, top, left + width, top + height), self))
+
+    def _hung(self, wide: float, tall: float) -> tuple[float, float]:
+        """Return the module, and how far the quiet zone hangs over into the margin beside it.
+
+        Light modules in a light margin: the dark ones can then stand flush with the text.
+        """
+        columns, rows = self.symbol.columns, self.symbol.rows
+        most = self.node.attrs.get("hang", 0.0) if self.node.attrs.get("align") != "centre" else 0.0
+        quiet = min(bar[0] for bar in self.symbol.bars)
+        module = self.module_in(min((wide + most) / columns, tall / rows))
+        if quiet * module >= most:
+            return module, most
+        module = self.module_in(min(wide / (columns - quiet), tall / rows))
+        return module, quiet * module
 
 
 def _digits(group: Digits, style: Style, left: float, top: float, module: float) -> list[Glyphs]:

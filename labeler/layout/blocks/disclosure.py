@@ -6,20 +6,33 @@ end of a piece is an error, so a layout can't forget a warning.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from labeler.disclosures.rules import KINDS
+from labeler.disclosures.statements import Form, Statement
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
 from labeler.layout.boxes import Ground, overflow
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
-from labeler.layout.setting import Text, glyphs_of
-from labeler.layout.setup import Said, Setup
-from labeler.layout.style import Style, style_named
+from labeler.layout.setting import Setting, Text, glyphs_of
+from labeler.layout.setup import Setup
+from labeler.layout.style import style_named
 from labeler.layout.words import BETWEEN, Span
+from labeler.units import SLACK_PT
 
 _GAP = 0.35
 """Between statements on lines of their own, in type sizes."""
+
+_SAID_UNASKED = ("material", "origin")
+"""What is said where there is room though nobody asks for it; other kinds only by name."""
+
+_SQUEEZES = 8
+"""Steps between a wording's largest and least size."""
+
+_SIGN_HEIGHT = 1.25
+"""The triangle's height to the signal word's capitals; the law asks for no less than 1."""
 
 _SIGN_INK = "#f9a800"
 """Signal yellow, RAL 1003 in sRGB. Source: ISO 3864-1 as restated in encyclopaedias."""
@@ -29,130 +42,170 @@ _SIGN_INK = "#f9a800"
 class _Paragraph:
     text: Text
     sign: float
-    """How high the warning triangle stands, 0 for none."""
+    """How high the warning triangle stands to the type size, 0 for none."""
+
+    def indent(self, size: float) -> float:
+        """Return the room for the triangle, as wide as it is high, and a little air."""
+        return self.sign * size * 1.45
+
+
+@dataclass(slots=True)
+class _Wording:
+    """All statements of the block in one way of saying them: in full, or short."""
+
+    paragraphs: list[_Paragraph]
+
+    @property
+    def gap(self) -> float:
+        return max((p.text.least for p in self.paragraphs), default=0.0) * _GAP
+
+    def sized(self, width: float, squeeze: float) -> list[tuple[float, Setting | None]]:
+        """Return each paragraph's size and setting at a squeeze from 1, largest, to 0, least."""
+        sized = []
+        for p in self.paragraphs:
+            size = p.text.least + squeeze * (p.text.most - p.text.least)
+            sized.append((size, p.text.at(size, width - p.indent(size))))
+        return sized
+
+    def height(self, width: float, squeeze: float) -> float:
+        """Return what it all takes; infinite where a word is wider than ``width``."""
+        gaps = self.gap * max(0, len(self.paragraphs) - 1)
+        return gaps + sum(
+            setting.height if setting else math.inf for _, setting in self.sized(width, squeeze)
+        )
 
 
 class Disclosure:
-    """Statements as paragraphs, or joined into one where their sizes allow it."""
+    """Statements as paragraphs, or joined into one where their sizes allow it.
+
+    They stand in full where the box has room, in their short forms where it has not; what nobody
+    asks for goes first.
+    """
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
         place = setup.place(node.line, node.name)
         self.plain = style_named(setup.styles, node.attrs.get("style", "disclosure"), place)
         self.signal = style_named(setup.styles, node.attrs.get("signal", "signal"), place)
-        said = _taken(setup.unsaid, node.attrs.get("kinds"))
+        kinds = node.attrs.get("kinds")
+        must = _taken(setup.unsaid, kinds)
+        may = _taken(setup.unasked, kinds if kinds is not None else _SAID_UNASKED)
+        both = sorted(must + may, key=lambda said: KINDS.index(said.kind))
         joined = node.attrs.get("joined", "yes") == "yes"
-        self.paragraphs = [
-            self._paragraph(group) for group in _grouped(said, joined)
-        ]
-        self.gap = max((p.text.most for p in self.paragraphs), default=0.0) * _GAP
+        self.wordings = [self._wording([said.full for said in both], joined)]
+        if any(said.short for said in both):
+            self.wordings.append(self._wording([_short(said) for said in both], joined))
+        if may:
+            self.wordings.append(self._wording([_short(said) for said in must], joined))
 
-    def _paragraph(self, group: list[Said]) -> _Paragraph:
+    def _wording(self, forms: list[Form], joined: bool) -> _Wording:
+        return _Wording([self._paragraph(group) for group in _grouped(forms, joined)])
+
+    def _paragraph(self, group: list[Form]) -> _Paragraph:
         spans: list[Span] = []
-        for number, said in enumerate(group):
+        for number, form in enumerate(group):
             if number:
                 spans.append(Span(self.plain, BETWEEN))
-            spans += [Span(self.signal if bold else self.plain, text) for text, bold in said.runs]
-        least = max(
-            self.plain.least, *(self._least(said, span_style) for said in group
-                                for span_style in (self.plain, self.signal))
-        )  # fmt: skip
+            spans += [
+                Span(self.signal if run.bold else self.plain, run.text) for run in form.runs
+            ]
+        least = max([self.plain.least, *(self._least(form) for form in group)])
         most = max(least, self.node.attrs.get("most", least))
         text = Text(tuple(spans), most, least)
         refuse_missing_letters(text, self.node, self.setup)
-        sign = self.signal.face.cap_height / 1000 * 1.25 if any(s.sign for s in group) else 0.0
-        return _Paragraph(text, sign)
+        high = self.signal.face.cap_height / 1000 * _SIGN_HEIGHT
+        return _Paragraph(text, high if any(form.triangle for form in group) else 0.0)
 
-    def _least(self, said: Said, style: Style) -> float:
+    def _least(self, form: Form) -> float:
         """Return the least type size at which the letters are as high as they must be."""
-        any_lower = any(letter.islower() for letter in said.text)
-        per_em = style.face.o_height if any_lower else style.face.cap_height
-        return max(said.least_type, said.least_height * 1000 / per_em)
+        face = self.plain.face
+        per_em = {"cap height": face.cap_height, "x-height": face.o_height, "font size": 1000.0}
+        return max((size.points * 1000 / per_em[size.measure] for size in form.least), default=0)
 
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
-        if not self.paragraphs:
+        wording, within = self._at(squeeze)
+        if not wording.paragraphs:
             return 0.0, 0.0
         if width is None:
             width = max(
-                p.text.natural_width(p.text.least) + self._indent(p, p.text.least)
-                for p in self.paragraphs
+                p.text.natural_width(p.text.least) + p.indent(p.text.least)
+                for p in wording.paragraphs
             )
-        tall = 0.0
-        for p in self.paragraphs:
-            size = p.text.least + squeeze * (p.text.most - p.text.least)
-            setting = p.text.at(size, width - self._indent(p, size))
-            if setting is None:
-                return width, float("inf")
-            tall += setting.height
-        return width, tall + self.gap * (len(self.paragraphs) - 1)
+        return width, wording.height(width, within)
 
-    def _indent(self, paragraph: _Paragraph, size: float) -> float:
-        """Room for the triangle, as wide as it is high, and a little air."""
-        return paragraph.sign * size * 1.45
+    def _at(self, squeeze: float) -> tuple[_Wording, float]:
+        """Return the wording for a squeeze over all of them, and the squeeze inside that one."""
+        count = len(self.wordings)
+        number = min(count - 1, int((1 - squeeze) * count))
+        return self.wordings[number], min(1.0, max(0.0, squeeze * count - (count - 1 - number)))
 
     def draw(self, box: Box, ground: Ground) -> None:
-        if not self.paragraphs:
+        if not self.wordings[0].paragraphs:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        sizes = self._sizes(width, height)
-        needed = sum(sizes_heights := [s[1] for s in sizes]) + self.gap * (len(sizes) - 1)
-        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "top")]
-        y = box[1] + (height - needed) * down
-        align = self.node.attrs.get("align", "left")
-        for paragraph, (size, tall) in zip(self.paragraphs, sizes, strict=True):
-            indent = self._indent(paragraph, size)
-            setting = paragraph.text.at(size, width - indent)
-            assert setting is not None  # noqa: S101  (sizes were chosen so that it is set)
-            if paragraph.sign:
-                high = paragraph.sign * size
-                baseline = y + setting.first_baseline
-                ground.marks += warning_sign(box[0], baseline, high, self.setup.ink == "black")
-            ground.marks += glyphs_of(
-                paragraph.text, setting, box[0] + indent, y, width - indent,
-                "left" if paragraph.sign else align,
-            )  # fmt: skip
-            ground.taken.append((ink_box(box, y, setting, "left"), self))
-            y += tall + self.gap
-        del sizes_heights
+        wording, squeeze = self._largest(width, height)
+        spare = height - wording.height(width, squeeze)
+        y = box[1] + spare * {"top": 0.0, "middle": 0.5, "bottom": 1.0}[
+            self.node.attrs.get("valign", "top")
+        ]
+        sized = wording.sized(width, squeeze)
+        for paragraph, (size, setting) in zip(wording.paragraphs, sized, strict=True):
+            assert setting is not None  # noqa: S101  (a height was found, so it is set)
+            self._draw_one(paragraph, size, setting, (box[0], y, box[2], y), ground)
+            y += setting.height + wording.gap
 
-    def _sizes(self, width: float, height: float) -> list[tuple[float, float]]:
-        """Return each paragraph's size and height at the largest common squeeze that fits."""
-        for step in range(8, -1, -1):
-            sizes = []
-            for p in self.paragraphs:
-                size = p.text.least + step / 8 * (p.text.most - p.text.least)
-                setting = p.text.at(size, width - self._indent(p, size))
-                sizes.append((size, setting.height if setting else float("inf")))
-            if sum(s[1] for s in sizes) + self.gap * (len(sizes) - 1) <= height + 0.05:
-                return sizes
+    def _draw_one(
+        self, paragraph: _Paragraph, size: float, setting: Setting, line: Box, ground: Ground
+    ) -> None:
+        left, top, right, _ = line
+        indent = paragraph.indent(size)
+        if paragraph.sign:
+            baseline = top + setting.first_baseline
+            black = self.setup.ink == "black"
+            ground.marks += warning_sign(left, baseline, paragraph.sign * size, black)
+        align = "left" if paragraph.sign else self.node.attrs.get("align", "left")
+        room = right - left - indent
+        ground.marks += glyphs_of(paragraph.text, setting, left + indent, top, room, align)
+        box = ink_box((left + indent, top, right, top), top, setting, align)
+        ground.taken.append(((left if paragraph.sign else box[0], *box[1:]), self))
+
+    def _largest(self, width: float, height: float) -> tuple[_Wording, float]:
+        """Return the wording and the squeeze with which the statements fit, at their largest."""
+        for wording in self.wordings:
+            for step in range(_SQUEEZES, -1, -1):
+                squeeze = step / _SQUEEZES
+                if wording.height(width, squeeze) <= height + SLACK_PT:
+                    return wording, squeeze
         place = self.setup.place(self.node.line, self.node.name)
-        least = self.natural(width, None, 0.0)[1]
+        least = self.wordings[-1].height(width, 0.0)
         raise overflow(place, "what the label must say", least, height)
 
 
-def _taken(unsaid: list[Said], kinds: tuple[str, ...] | None) -> list[Said]:
+def _taken(unsaid: list[Statement], kinds: tuple[str, ...] | None) -> list[Statement]:
     """Take the statements of ``kinds`` (all, if None) off the list, in its order."""
-    taken = [said for said in unsaid if kinds is None or said.kind in kinds]
+    taken = [said for said in unsaid if kinds is None or said.kind.replace(" ", "-") in kinds]
     for said in taken:
         unsaid.remove(said)
     return taken
 
 
-def _grouped(said: Iterable[Said], joined: bool) -> Iterator[list[Said]]:
+def _short(said: Statement) -> Form:
+    return said.short or said.full
+
+
+def _grouped(forms: Iterable[Form], joined: bool) -> Iterator[list[Form]]:
     """Group what may stand in one paragraph: same least sizes, and no sign before it."""
-    group: list[Said] = []
-    for statement in said:
-        alike = group and (statement.least_type, statement.least_height) == (
-            group[0].least_type, group[0].least_height,
-        )  # fmt: skip
-        if group and joined and alike and not statement.sign and not group[0].sign:
-            group.append(statement)
+    group: list[Form] = []
+    for form in forms:
+        alike = group and form.least == group[0].least and not group[0].triangle
+        if joined and alike and not form.triangle:
+            group.append(form)
             continue
         if group:
             yield group
-        group = [statement]
+        group = [form]
     if group:
         yield group
 

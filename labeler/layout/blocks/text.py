@@ -90,9 +90,16 @@ class TextBlock:
         at_least = self.text.at(self.text.least, width)
         if at_least is not None and at_least.height > height:
             return overflow(place, f"the height of the text “{shown}”", at_least.height, height)
+        return overflow(place, f"the width of the text “{shown}”", self.least_width(), width)
+
+    def least_width(self) -> float:
+        """Return the least width, in points, at which the text can be set at its least size."""
         widest = max((w.width for w in self.text.words), default=0) * self.text.least / 1000
-        needs = widest if self.text.max_lines > 1 else self.text.natural_width(self.text.least)
-        return overflow(place, f"the width of the text “{shown}”", max(needs, width), width)
+        line = self.text.natural_width(self.text.least)
+        width = max(widest, line / self.text.max_lines)
+        while self.text.at(self.text.least, width) is None and width < line:
+            width = min(line, width * 1.02)
+        return width
 
 
 _SHOWN = 60
