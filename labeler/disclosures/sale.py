@@ -1,0 +1,185 @@
+"""May it be sold there? One verdict a product and market, with a reason and a source for each.
+
+What the catalog does not tell counts against the product, and the verdict says that it is not
+certain. A verdict is no legal advice: outputs end with ``rules.NO_LEGAL_ADVICE``.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from labeler.catalog.model import Product
+from labeler.disclosures import load
+from labeler.disclosures.load import RuleBook
+from labeler.disclosures.rules import Confidence, Effect
+from labeler.disclosures.rulings import Ruling, rulings
+from labeler.findings import Finding, Grade, Place
+
+
+class Status(Enum):
+    """What a market makes of a product, the worst last."""
+
+    FREE = "free"
+    NOT_HELD = "no rules held"
+    """Nothing is known here of that place, which is not the same as free."""
+    DISCLOSURE = "disclosure needed"
+    RESTRICTED = "use restricted"
+    BARRED = "may not be sold"
+
+    @property
+    def rank(self) -> int:
+        """Nought for free."""
+        return list(Status).index(self)
+
+
+_STATUS = {
+    Effect.DISCLOSURE: Status.DISCLOSURE,
+    Effect.RESTRICTED: Status.RESTRICTED,
+    Effect.BARRED: Status.BARRED,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One rule's part in a verdict."""
+
+    rule: str
+    market: str
+    effect: Effect
+    grade: Grade
+    about: str
+    because: str
+    """What of the product decided."""
+    certain: bool
+    """Whether the catalog tells all that the rule asks."""
+    source: str
+    confidence: Confidence
+    doubt: str = ""
+
+    def finding(self, place: Place) -> Finding:
+        """Return the reason as a finding at ``place``."""
+        hint = "" if self.certain else "The catalog does not tell; until it does, this counts."
+        return Finding(
+            rule=self.rule,
+            grade=self.grade,
+            place=place,
+            message=f"{self.effect.value} in {self.market}: {self.about}",
+            found=self.because,
+            hint=" ".join(part for part in (self.doubt, hint) if part),
+            source=f"{self.source} ({self.confidence.value})",
+        )
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain JSON values."""
+        return {
+            "rule": self.rule,
+            "effect": self.effect.value,
+            "grade": self.grade.value,
+            "about": self.about,
+            "because": self.because,
+            "certain": self.certain,
+            "source": self.source,
+            "confidence": self.confidence.value,
+        } | ({"doubt": self.doubt} if self.doubt else {})
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a market makes of a product on a day."""
+
+    sku: str
+    market: str
+    day: dt.date
+    status: Status
+    reasons: tuple[Reason, ...]
+    """The rules that are set off, the gravest first."""
+    cleared: tuple[Reason, ...]
+    """The rules on sale and use that were asked and do not catch it."""
+    notes: tuple[Reason, ...]
+    """What is good to know."""
+
+    @property
+    def certain(self) -> bool:
+        """Whether the catalog told all that the status rests on."""
+        grave = [one for one in self.reasons if _STATUS[one.effect] is self.status]
+        return not grave or any(one.certain for one in grave)
+
+    def findings(self, place: Place) -> tuple[Finding, ...]:
+        """Return the reasons and the notes as findings at ``place``."""
+        return tuple(one.finding(place) for one in (*self.reasons, *self.notes))
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain JSON values."""
+        return {
+            "sku": self.sku,
+            "market": self.market,
+            "day": self.day.isoformat(),
+            "status": self.status.value,
+            "certain": self.certain,
+            "reasons": [one.as_json() for one in self.reasons],
+            "cleared": [one.as_json() for one in self.cleared],
+            "notes": [one.as_json() for one in self.notes],
+        }
+
+
+def may_be_sold(
+    product: Product, market: str, day: dt.date, rules: RuleBook | None = None
+) -> Verdict:
+    """Return whether ``product`` may be sold in ``market`` on ``day``, and why.
+
+    Args:
+        product: what is sold.
+        market: the place of sale, by ISO 3166 code.
+        day: the day of the sale.
+        rules: the rules to go by; those that ship, if none are given.
+    """
+    book = rules or load.shipped()
+    held = list(rulings(product, (market,), day, book, {*_STATUS, Effect.NOTE}))
+    on_sale = [ruling for ruling in held if ruling.rule.effect in _STATUS]
+    caught = [_reason(one) for one in on_sale if one.set_off or one.untold]
+    caught.sort(key=lambda one: (-_STATUS[one.effect].rank, not one.certain))
+    notes = [one for one in held if one.rule.effect is Effect.NOTE and one.set_off]
+    least = Status.FREE if book.knows(market) else Status.NOT_HELD
+    return Verdict(
+        sku=product.sku,
+        market=market,
+        day=day,
+        status=max([least, *(_STATUS[one.effect] for one in caught)], key=lambda each: each.rank),
+        reasons=tuple(caught),
+        cleared=tuple(_reason(one) for one in on_sale if not one.set_off and not one.untold),
+        notes=tuple(_reason(one) for one in notes),
+    )
+
+
+def market_table(
+    products: Iterable[Product],
+    markets: Sequence[str],
+    day: dt.date,
+    rules: RuleBook | None = None,
+) -> tuple[tuple[Verdict, ...], ...]:
+    """Return one row of verdicts a product, one verdict a market, in the order given."""
+    book = rules or load.shipped()
+    return tuple(
+        tuple(may_be_sold(product, market, day, book) for market in markets) for product in products
+    )
+
+
+def _reason(ruling: Ruling) -> Reason:
+    rule = ruling.rule
+    softer = Grade.FIX if rule.grade is Grade.STOP else rule.grade
+    return Reason(
+        rule=rule.id,
+        market=ruling.market,
+        effect=rule.effect,
+        grade=softer if ruling.untold else rule.grade,
+        about=rule.about,
+        because=ruling.answer.because,
+        certain=not ruling.untold,
+        source=rule.source,
+        confidence=rule.confidence,
+        doubt=rule.doubt or "",
+    )
