@@ -1,0 +1,1 @@
+"""Lists of products as people keep them: CSV and XLSX, with all that spreadsheets do to them."""

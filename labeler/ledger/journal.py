@@ -1,0 +1,64 @@
+"""The journal: every change to the ledger, by whom and when, never altered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from labeler.ledger.schema import journal, lots
+from labeler.ledger.store import Ledger
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One change. ``at`` is in UTC; ``lot`` is a lot code, or empty."""
+
+    id: int
+    at: datetime
+    who: str
+    what: str
+    lot: str
+    detail: dict[str, Any]
+
+
+def enter(
+    connection: Connection, ledger: Ledger, what: str, lot_id: int | None, **detail: Any
+) -> None:
+    """Write a change into the journal, in the transaction that makes it."""
+    connection.execute(
+        journal.insert().values(what=what, lot_id=lot_id, detail=detail, **ledger.stamp())
+    )
+
+
+def entries(ledger: Ledger, *, lot: str = "", after: int = 0) -> list[Entry]:
+    """Return the journal, oldest entry first.
+
+    Args:
+        ledger: an open ledger.
+        lot: a lot code as it is stored, to see that lot's history only.
+        after: leave out entries up to this number.
+    """
+    query = (
+        select(
+            journal.c.id,
+            journal.c.at,
+            journal.c.who,
+            journal.c.what,
+            lots.c.code.label("lot"),
+            journal.c.detail,
+        )
+        .join_from(journal, lots, isouter=True)
+        .where(journal.c.id > after)
+        .order_by(journal.c.id)
+    )
+    if lot:
+        query = query.where(lots.c.code == lot)
+    return ledger.read(
+        lambda connection: [
+            Entry(row.id, row.at, row.who, row.what, row.lot or "", row.detail)
+            for row in connection.execute(query)
+        ]
+    )

@@ -1,0 +1,312 @@
+"""Lots as the ledger knows them: finding one by its code, listing them, voiding one."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from pydantic import ValidationError
+from sqlalchemy import ColumnElement, Connection, Select, func, select
+
+from labeler.catalog.model import Product
+from labeler.codes.lotcode import is_valid, slips, tidy
+from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.ledger.journal import enter
+from labeler.ledger.requests import Request, once
+from labeler.ledger.schema import lots, materials, moves, snapshots, voids
+from labeler.ledger.store import Ledger
+from labeler.ledger.texts import a_line
+
+_NEAR_SHOWN = 5
+_MOST_AT_ONCE = 10_000
+"""SQLite takes 32,766 values in one statement: sqlite.org/limits.html, 9."""
+_AS_THEY_ARE = (
+    "id", "code", "made", "number", "sku", "name", "count", "snapshot", "catalog",
+    "opened_at", "opened_by", "note",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class SupplierLot:
+    """A supplier's lot of one kind of material, such as ``hook=HK-2291``.
+
+    Raises:
+        LabelerError: if either part is empty or cannot be kept.
+    """
+
+    kind: str
+    lot: str
+
+    def __post_init__(self) -> None:
+        kind = a_line(self.kind, "kind of material", longest=100).casefold()
+        object.__setattr__(self, "kind", kind)
+        object.__setattr__(self, "lot", a_line(self.lot, "supplier's lot"))
+
+    @classmethod
+    def parse(cls, text: str) -> SupplierLot:
+        """Read ``KIND=SUPPLIER-LOT``.
+
+        Raises:
+            LabelerError: if either side is missing.
+        """
+        kind, _, lot = text.partition("=")
+        if not kind.strip() or not lot.strip():
+            raise LabelerError(
+                stop(
+                    "material-lot",
+                    Place(key="material"),
+                    "this does not say which supplier's lot went in",
+                    found=repr(text),
+                    expected="KIND=SUPPLIER-LOT, such as hook=HK-2291",
+                )
+            )
+        return cls(kind, lot)
+
+    def __str__(self) -> str:
+        return f"{self.kind}={self.lot}"
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """Why and when a lot code was withdrawn; ``at`` is in UTC."""
+
+    why: str
+    at: datetime
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """One batch of one product.
+
+    Attributes:
+        id: the ledger's own number; never printed.
+        code: the lot code.
+        made: the day it was made.
+        number: the number within that day, from 1.
+        sku: the product.
+        name: the product's name when the lot was opened.
+        count: how many pieces were made.
+        materials: the suppliers' lots that went in.
+        snapshot: the fingerprint of the product as it was.
+        catalog: the fingerprint of the catalog as it was.
+        opened_at: when, in UTC.
+        opened_by: by whom.
+        note: what the maker wrote down.
+        void: set if the code was withdrawn.
+    """
+
+    id: int
+    code: str
+    made: date
+    number: int
+    sku: str
+    name: str
+    count: int
+    materials: tuple[SupplierLot, ...]
+    snapshot: str
+    catalog: str
+    opened_at: datetime
+    opened_by: str
+    note: str
+    void: Void | None
+
+
+def find(ledger: Ledger, code: str) -> Lot:
+    """Return the lot with this code, spaces, dashes and case forgiven.
+
+    Raises:
+        LabelerError: if there is none; the hint names the nearest codes that exist.
+    """
+    return ledger.read(lambda connection: load(connection, [lot_id(connection, code)])[0])
+
+
+def newest(ledger: Ledger, sku: str) -> Lot | None:
+    """Return the lot of ``sku`` made last that is not void, or None."""
+    latest = (
+        select(lots.c.id)
+        .join(voids, isouter=True)
+        .where(lots.c.sku == sku, voids.c.lot_id.is_(None))
+        .order_by(lots.c.made.desc(), lots.c.number.desc())
+        .limit(1)
+    )
+    found = ledger.read(lambda connection: load(connection, connection.scalars(latest)))
+    return found[0] if found else None
+
+
+def list_lots(
+    ledger: Ledger, *, sku: str = "", since: date | None = None, until: date | None = None
+) -> list[Lot]:
+    """Return lots, void ones among them, in the order of their days and numbers.
+
+    Args:
+        ledger: an open ledger.
+        sku: one product's lots only.
+        since: the first day.
+        until: the last day.
+    """
+    wanted = [lots.c.sku == sku] if sku else []
+    wanted += [lots.c.made >= since] if since else []
+    wanted += [lots.c.made <= until] if until else []
+    return ledger.read(lambda connection: _records(connection, _query(*wanted)))
+
+
+def snapshot_of(ledger: Ledger, lot: Lot) -> Product:
+    """Return the product as it was when the lot was opened.
+
+    Raises:
+        LabelerError: if this program can no longer read the snapshot.
+    """
+    query = select(snapshots.c.product).where(snapshots.c.fingerprint == lot.snapshot)
+    kept = ledger.read(lambda connection: connection.scalar(query))
+    try:
+        return Product.model_validate(kept)
+    except ValidationError as error:
+        raise LabelerError(
+            [
+                stop(
+                    "snapshot-unreadable",
+                    Place(file=ledger.where, key=".".join(str(part) for part in fault["loc"])),
+                    f"the product kept with lot {lot.code} is not readable by this version",
+                    found=str(fault["msg"]),
+                    hint="Print today's version of the product, or install the older program.",
+                )
+                for fault in error.errors()
+            ]
+        ) from error
+
+
+def void(ledger: Ledger, code: str, why: str) -> Lot:
+    """Withdraw a lot code. The lot stays in the ledger and its code is never given out again.
+
+    Voiding a void lot changes nothing.
+
+    Raises:
+        LabelerError: if there is no such lot, or pieces of it are with dealers.
+    """
+    reason = a_line(why, "reason")
+
+    def withdraw(connection: Connection) -> int:
+        number = lot_id(connection, code, hold=True)
+        if not _is_void(connection, number):
+            _refuse_if_out(connection, number, code)
+            connection.execute(voids.insert().values(lot_id=number, why=reason, **ledger.stamp()))
+            enter(connection, ledger, "void", number, why=reason)
+        return number
+
+    number = once(ledger, Request.of("void", None), withdraw)
+    return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def _is_void(connection: Connection, number: int) -> bool:
+    return connection.scalar(select(voids.c.lot_id).where(voids.c.lot_id == number)) is not None
+
+
+def _refuse_if_out(connection: Connection, number: int, code: str) -> None:
+    out = connection.scalar(
+        select(func.coalesce(-func.sum(moves.c.change), 0)).where(
+            moves.c.lot_id == number, moves.c.kind.in_(("ship", "return"))
+        )
+    )
+    if out:
+        raise LabelerError(
+            stop(
+                "void-shipped",
+                Place(key=tidy(code)),
+                "pieces with this lot code are with dealers, so it cannot be withdrawn",
+                found=f"{out} shipped and not returned",
+                hint="Record their return first; to find them, trace the lot.",
+            )
+        )
+
+
+def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
+    """Return the ledger's number of the lot with this code.
+
+    Args:
+        connection: in a transaction.
+        code: as typed.
+        hold: keep others from changing what hangs on the lot until the transaction ends.
+
+    Raises:
+        LabelerError: if there is none; the hint names the nearest codes that exist.
+    """
+    wanted = tidy(code)
+    query = select(lots.c.id).where(lots.c.code == wanted)
+    found = connection.scalar(query.with_for_update() if hold else query)
+    if found is None:
+        raise LabelerError(_unknown(connection, code, wanted))
+    return int(found)
+
+
+def near(connection: Connection, code: str) -> list[str]:
+    """Return codes in the ledger that are one slip away from ``code``."""
+    wanted = tidy(code)
+    if not 2 <= len(wanted) <= 24:
+        return []
+    found = connection.scalars(
+        select(lots.c.code).where(lots.c.code.in_(slips(wanted))).order_by(lots.c.code)
+    )
+    return list(found)
+
+
+def _unknown(connection: Connection, typed: str, code: str) -> Finding:
+    close = near(connection, code)[:_NEAR_SHOWN]
+    slip = bool(code) and not is_valid(code)
+    return stop(
+        "unknown-lot",
+        Place(key="lot"),
+        "there is a slip in this lot code" if slip else "no lot has this code",
+        found=repr(typed),
+        hint=f"Nearest codes that exist: {', '.join(close)}" if close else "",
+    )
+
+
+def load(connection: Connection, numbers: Iterable[int]) -> list[Lot]:
+    """Return the lots with these ledger numbers, in that order; the same may come twice."""
+    wanted = list(numbers)
+    known = {
+        lot.id: lot
+        for at in range(0, len(wanted), _MOST_AT_ONCE)
+        for lot in _records(connection, _query(lots.c.id.in_(wanted[at : at + _MOST_AT_ONCE])))
+    }
+    return [known[number] for number in wanted]
+
+
+def _query(*wanted: ColumnElement[bool]) -> Select[Any]:
+    return (
+        select(lots, snapshots.c.name, voids.c.why, voids.c.at, voids.c.who)
+        .join_from(lots, snapshots)
+        .join(voids, isouter=True)
+        .where(*wanted)
+        .order_by(lots.c.made, lots.c.number)
+    )
+
+
+def _records(connection: Connection, query: Select[Any]) -> list[Lot]:
+    rows = connection.execute(query).mappings().all()
+    went_in = materials_of(connection, query.with_only_columns(lots.c.id).order_by(None))
+    return [
+        Lot(
+            **{column: row[column] for column in _AS_THEY_ARE},
+            materials=went_in.get(row["id"], ()),
+            void=Void(row["why"], row["at"], row["who"]) if row["why"] is not None else None,
+        )
+        for row in rows
+    ]
+
+
+def materials_of(
+    connection: Connection, numbers: Select[Any]
+) -> dict[int, tuple[SupplierLot, ...]]:
+    """Return the suppliers' lots by the number of the lot they went into."""
+    went_in: defaultdict[int, list[SupplierLot]] = defaultdict(list)
+    query = select(materials.c.lot_id, materials.c.kind, materials.c.supplier_lot).where(
+        materials.c.lot_id.in_(numbers)
+    )
+    for number, kind, lot in connection.execute(query):
+        went_in[number].append(SupplierLot(kind, lot))
+    return {number: tuple(sorted(found)) for number, found in went_in.items()}

@@ -1,0 +1,208 @@
+"""Opens the ledger: the file in the catalog folder, or a database that two benches share."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import secrets
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import URL, make_url
+from sqlalchemy.exc import ArgumentError
+
+from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.ledger.faults import BACKUP_HINT, explain
+from labeler.ledger.migrations import is_current, migrate_one
+from labeler.ledger.store import PATIENCE, Ledger, postgres_engine, sqlite_engine, utc_now
+
+FILE_NAME = "ledger.sqlite"
+
+_FIRST_BYTES = b"SQLite format 3\x00"
+"""Source: sqlite.org/fileformat.html, 1.3.1."""
+
+
+def open_ledger(
+    where: str | Path,
+    *,
+    who: str | None = None,
+    begin: bool = True,
+    clock: Callable[[], datetime] = utc_now,
+    patience: float = PATIENCE,
+) -> Ledger:
+    """Open a ledger, beginning a new one where there is none, and bring it up to date.
+
+    Args:
+        where: the catalog folder, or an address such as ``postgresql://ann@bench.example.com/jigs``.
+        who: who is at the bench; None takes the computer's user.
+        begin: whether to begin a ledger where there is none.
+        clock: tells the time, with its zone.
+        patience: seconds to wait for others.
+
+    Raises:
+        LabelerError: if it cannot be opened; the finding says what to do.
+    """
+    address = str(where)
+    engine = (
+        postgres_engine(_address(address), patience)
+        if "://" in address
+        else sqlite_engine(_file_in(Path(where), begin=begin), patience)
+    )
+    ledger = Ledger(engine, who=_user() if who is None else who, clock=clock, patience=patience)
+    try:
+        bring_up_to_date(ledger)
+    except BaseException:
+        ledger.close()
+        raise
+    return ledger
+
+
+def bring_up_to_date(ledger: Ledger) -> None:
+    """Apply the steps the ledger lacks, each in one transaction; most often there is none."""
+    if ledger.read(lambda connection: is_current(connection, ledger.where)):
+        return
+    while ledger.write(lambda connection: migrate_one(connection, ledger.where)):
+        pass
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):  # a computer that knows no names
+        return ""
+
+
+def _address(address: str) -> URL:
+    try:
+        url = make_url(address)
+    except ArgumentError:
+        url = URL.create("unreadable")
+    if url.drivername.partition("+")[0] not in ("postgresql", "postgres"):
+        raise LabelerError(
+            stop(
+                "ledger-address",
+                Place(key="ledger"),
+                "this is no address of a ledger",
+                found=url.render_as_string(hide_password=True),
+                expected="a folder, or an address that begins with postgresql://",
+            )
+        )
+    return url
+
+
+def _file_in(folder: Path, *, begin: bool) -> Path:
+    """Return the ledger's file in ``folder``, sound as far as a look at it tells."""
+    file = folder / FILE_NAME
+    try:
+        if not folder.is_dir():
+            raise LabelerError(_no_folder(folder))
+        if not file.exists():
+            if begin:
+                _begin(file)
+            else:
+                raise LabelerError(_no_ledger(file))
+        if finding := _unsound(file):
+            raise LabelerError(finding)
+    except OSError as error:
+        raise (explain(error, str(file)) or error) from error
+    return file
+
+
+def _begin(file: Path) -> None:
+    """Make a whole new ledger beside its place, then put it there unless another was faster.
+
+    So a file without content under the ledger's name is never a new ledger: it is a lost one.
+    """
+    if _log_of(file).exists():
+        raise LabelerError(_torn(file))
+    made = file.with_name(f".{FILE_NAME}.{os.getpid()}-{secrets.token_hex(4)}")
+    try:
+        with Ledger(sqlite_engine(made)) as ledger:
+            ledger.where = str(file)
+            bring_up_to_date(ledger)
+        _put(made, file)
+    finally:
+        for leftover in (made, _log_of(made), made.with_name(made.name + "-shm")):
+            with suppress(OSError):
+                leftover.unlink(missing_ok=True)
+
+
+def _put(made: Path, file: Path) -> None:
+    try:
+        os.link(made, file)
+    except FileExistsError:
+        return
+    except OSError:  # a memory stick's file system knows no links
+        if not file.exists():
+            made.rename(file)
+    with suppress(OSError):  # some systems cannot open a folder
+        folder = os.open(file.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def _log_of(file: Path) -> Path:
+    return file.with_name(file.name + "-wal")
+
+
+def _unsound(file: Path) -> Finding | None:
+    if not file.is_file():
+        return _not_a_file(file)
+    with file.open("rb") as content:
+        head = content.read(len(_FIRST_BYTES))
+    if not head:
+        return stop(
+            "ledger-empty",
+            Place(file=str(file)),
+            "the ledger's file is empty: its content was lost",
+            hint=BACKUP_HINT,
+        )
+    if head != _FIRST_BYTES:
+        return stop(
+            "ledger-damaged",
+            Place(file=str(file)),
+            "this file is not a ledger, or its beginning was overwritten",
+            hint=BACKUP_HINT,
+        )
+    return None
+
+
+def _no_folder(folder: Path) -> Finding:
+    return stop(
+        "ledger-folder",
+        Place(file=str(folder)),
+        "the folder of the ledger is a file" if folder.exists() else "there is no such folder",
+        expected="the catalog folder",
+        hint="Name the folder that holds catalog.toml, or make the folder first.",
+    )
+
+
+def _no_ledger(file: Path) -> Finding:
+    return stop(
+        "ledger-missing",
+        Place(file=str(file)),
+        "no lot has been opened in this catalog, so there is no ledger yet",
+        hint="The first lot begins it. If there was one, put the file or its backup back.",
+    )
+
+
+def _not_a_file(file: Path) -> Finding:
+    return stop(
+        "ledger-in-the-way",
+        Place(file=str(file)),
+        "something that is not a file bears the ledger's name",
+        hint="Move it out of the way.",
+    )
+
+
+def _torn(file: Path) -> Finding:
+    return stop(
+        "ledger-torn",
+        Place(file=str(file)),
+        f"the ledger's file is gone, but {_log_of(file).name}, a part of it, is still here",
+        hint=f"Put {FILE_NAME} back beside it. Only if there never was one, move the part away.",
+    )

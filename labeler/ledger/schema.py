@@ -1,0 +1,258 @@
+"""The ledger's tables as today's program reads them.
+
+What makes them in a database is `migrations`, never this page; a test holds the two together.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    Column,
+    Connection,
+    Date,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+from sqlalchemy.dialects import postgresql, sqlite
+
+
+class Moment(TypeDecorator[datetime]):
+    """An instant, kept in UTC and given back with its zone."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn an instant of any zone to UTC; SQLite keeps it without the zone."""
+        if value is None:
+            return None
+        moment = value.astimezone(UTC)
+        return moment.replace(tzinfo=None) if dialect.name == "sqlite" else moment
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Give the instant its zone back."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Json(TypeDecorator[Any]):
+    """Plain values, kept as text that any program can read."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Any, dialect: Dialect) -> str:
+        """Write the same text for the same value, so that texts can be compared."""
+        return as_text(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:
+        """Read it back."""
+        return None if value is None else json.loads(value)
+
+
+def as_text(value: Any) -> str:
+    """Return plain values as JSON, always the same text for the same value."""
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+
+
+def keep_once(connection: Connection, table: Table, **row: Any) -> None:
+    """Insert a row unless one with its key is there, whoever else does so at this moment."""
+    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+    connection.execute(insert(table).values(**row).on_conflict_do_nothing())
+
+
+metadata = MetaData()
+
+
+def _number() -> Column[int]:
+    return Column("id", Integer, primary_key=True)
+
+
+def _lot(*, may_lack: bool = False) -> Column[int]:
+    return Column("lot_id", ForeignKey("lots.id"), nullable=may_lack)
+
+
+def _text(name: str, size: int | None = None) -> Column[str]:
+    return Column(name, String(size) if size else Text, nullable=False)
+
+
+def _json(name: str) -> Column[Any]:
+    return Column(name, Json, nullable=False)
+
+
+def _whole(name: str) -> Column[int]:
+    return Column(name, Integer, nullable=False)
+
+
+def _stamp() -> tuple[Column[datetime], Column[str]]:
+    return Column("at", Moment, nullable=False), _text("who")
+
+
+snapshots = Table(
+    "snapshots",
+    metadata,
+    Column("fingerprint", String(64), primary_key=True),
+    _text("sku", 40),
+    _text("name"),
+    Column("gtin", String(14)),
+    _json("product"),
+)
+
+days = Table(
+    "days", metadata, Column("made", Date, primary_key=True), _whole("last_number")
+)  # fmt: skip
+
+lots = Table(
+    "lots",
+    metadata,
+    _number(),
+    Column("code", String(20), nullable=False, unique=True),
+    Column("made", Date, nullable=False),
+    _whole("number"),
+    _text("sku", 40),
+    _whole("count"),
+    Column("snapshot", ForeignKey("snapshots.fingerprint"), nullable=False),
+    _text("catalog", 64),
+    _text("note"),
+    Column("opened_at", Moment, nullable=False),
+    _text("opened_by"),
+    UniqueConstraint("made", "number"),
+)
+
+materials = Table(
+    "materials",
+    metadata,
+    Column("lot_id", ForeignKey("lots.id"), primary_key=True),
+    Column("kind", String(100), primary_key=True),
+    Column("supplier_lot", String(200), primary_key=True),
+    _text("folded", 200),
+)
+
+voids = Table(
+    "voids",
+    metadata,
+    Column("lot_id", ForeignKey("lots.id"), primary_key=True),
+    _text("why"),
+    *_stamp(),
+)
+
+weighings = Table(
+    "weighings",
+    metadata,
+    _number(),
+    _lot(),
+    _text("label", 40),
+    _json("readings"),
+    _text("verdict", 12),
+    _json("report"),
+    *_stamp(),
+)
+
+files = Table(
+    "files",
+    metadata,
+    Column("fingerprint", String(64), primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+)
+
+layouts = Table(
+    "layouts",
+    metadata,
+    Column("fingerprint", String(64), primary_key=True),
+    _text("name", 100),
+    _json("files"),
+)
+
+runs = Table(
+    "runs",
+    metadata,
+    _number(),
+    _text("stock", 100),
+    _text("printer", 100),
+    _text("catalog", 64),
+    _text("fonts", 64),
+    _text("pdf", 64),
+    _whole("sheets"),
+    _json("findings"),
+    _json("overrides"),
+    *_stamp(),
+)
+
+printed = Table(
+    "printed",
+    metadata,
+    _number(),
+    Column("run_id", ForeignKey("runs.id"), nullable=False),
+    _text("kind", 20),
+    _text("sku", 40),
+    _lot(may_lack=True),
+    Column("layout", ForeignKey("layouts.fingerprint"), nullable=False),
+    _whole("count"),
+    _text("cells"),
+)
+
+open_sheets = Table(
+    "open_sheets",
+    metadata,
+    _number(),
+    _text("drawer", 100),
+    _text("stock", 100),
+    _whole("cells"),
+    _json("used"),
+    Column("run_id", ForeignKey("runs.id")),
+    *_stamp(),
+)
+
+moves = Table(
+    "moves",
+    metadata,
+    _number(),
+    _lot(),
+    _text("kind", 10),
+    _text("dealer", 200),
+    _text("dealer_folded", 200),
+    _whole("count"),
+    _whole("change"),
+    Column("moved", Date, nullable=False),
+    _text("note"),
+    *_stamp(),
+)
+
+requests = Table(
+    "requests",
+    metadata,
+    Column("kind", String(20), primary_key=True),
+    Column("key", String(200), primary_key=True),
+    _text("ask", 64),
+    _json("answer"),
+)
+
+journal = Table(
+    "journal",
+    metadata,
+    _number(),
+    *_stamp(),
+    _text("what", 20),
+    _lot(may_lack=True),
+    _json("detail"),
+)
+
+steps = Table(
+    "ledger_steps",
+    metadata,
+    Column("name", String(100), primary_key=True),
+    Column("at", Moment, nullable=False),
+)

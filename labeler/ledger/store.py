@@ -1,0 +1,177 @@
+"""An open ledger: every look and every change is one transaction, tried again while it may pass."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError, IntegrityError
+
+from labeler.ledger.faults import explain, is_passing
+
+Answer = TypeVar("Answer")
+
+PATIENCE = 20.0
+"""Seconds a command waits for another bench, or for a server that is being restarted."""
+
+_FIRST_PAUSE, _LONGEST_PAUSE = 0.02, 0.5
+_TURNS_FOR_A_TAKEN_KEY = 5
+
+
+def utc_now() -> datetime:
+    """Return this instant in UTC."""
+    return datetime.now(UTC)
+
+
+class Ledger:
+    """An open ledger.
+
+    Attributes:
+        engine: SQLAlchemy's engine.
+        where: the file, or the address without its password, for findings.
+        who: who is at the bench, for the journal.
+        file: the SQLite file, or None on a server.
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        who: str = "",
+        clock: Callable[[], datetime] = utc_now,
+        patience: float = PATIENCE,
+    ) -> None:
+        self.engine = engine
+        self.file = Path(engine.url.database or "") if _is_sqlite(engine) else None
+        self.where = str(self.file or engine.url.render_as_string(hide_password=True))
+        self.who = who
+        self._clock = clock
+        self._patience = patience
+
+    def read(self, work: Callable[[Connection], Answer]) -> Answer:
+        """Return what ``work`` finds, all of it as of one instant.
+
+        Raises:
+            LabelerError: if the ledger cannot be read; the finding says what to do.
+        """
+        return self._attempt(work, writing=False)
+
+    def write(self, work: Callable[[Connection], Answer]) -> Answer:
+        """Carry out ``work`` whole or not at all, and return what it returns.
+
+        ``work`` may be called several times; only the last call's changes are kept. Where a
+        connection broke as the change was being acknowledged nobody knows whether it was kept,
+        so ``work`` must look first whether it has been done: see `requests.once`.
+
+        Raises:
+            LabelerError: if the ledger cannot be written; the finding says what to do.
+        """
+        return self._attempt(work, writing=True)
+
+    def stamp(self) -> dict[str, Any]:
+        """Return the columns that say when and by whom."""
+        return {"at": self._clock(), "who": self.who}
+
+    def _attempt(self, work: Callable[[Connection], Answer], *, writing: bool) -> Answer:
+        taken, until = 0, time.monotonic() + self._patience
+        for pause in _pauses():
+            try:
+                with (
+                    self.engine.connect().execution_options(writing=writing) as connection,
+                    connection.begin(),
+                ):
+                    return work(connection)
+            except DBAPIError as error:
+                taken += isinstance(error, IntegrityError)
+                out_of_turns = taken > _TURNS_FOR_A_TAKEN_KEY or time.monotonic() > until
+                if out_of_turns or not is_passing(error):
+                    raise (explain(error, self.where) or error) from error
+            time.sleep(pause)
+        raise AssertionError("pauses never end")
+
+    def close(self) -> None:
+        """Close every connection; the ledger may not be used after."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _pauses() -> Iterator[float]:
+    pause = _FIRST_PAUSE
+    while True:
+        yield pause
+        pause = min(_LONGEST_PAUSE, pause * 1.5)
+
+
+def _is_sqlite(engine: Engine) -> bool:
+    return engine.dialect.name == "sqlite"
+
+
+def sqlite_engine(file: Path, patience: float = PATIENCE) -> Engine:
+    """Return an engine on a SQLite file; nothing is opened yet.
+
+    A writer takes its lock when it begins, not when it first writes: two that began by reading
+    could never both go on. Every commit waits for the disk.
+    Source: sqlite.org/lang_transaction.html; sqlite.org/pragma.html#pragma_synchronous.
+    """
+    engine = create_engine(
+        URL.create("sqlite", database=str(file)), connect_args={"timeout": patience}
+    )
+
+    @event.listens_for(engine, "connect")
+    def _prepare(connection: sqlite3.Connection, _: object) -> None:
+        connection.isolation_level = None
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA synchronous = FULL")
+        _keep_a_write_ahead_log(connection, patience)
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        writing = connection.get_execution_options().get("writing", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+    return engine
+
+
+def _keep_a_write_ahead_log(connection: sqlite3.Connection, patience: float) -> None:
+    """Let readers go on while one writes.
+
+    The switch fails at once, without waiting, while another connection makes it too.
+    """
+    until = time.monotonic() + patience
+    while connection.execute("PRAGMA journal_mode").fetchone()[0] not in ("wal", "memory"):
+        try:
+            if connection.execute("PRAGMA journal_mode = WAL").fetchone()[0] != "wal":
+                return  # a file system without shared memory; slower, and as safe
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > until:
+                raise
+            time.sleep(_FIRST_PAUSE)
+
+
+def postgres_engine(url: URL, patience: float = PATIENCE) -> Engine:
+    """Return an engine on a PostgreSQL database; nothing is opened yet.
+
+    Raises:
+        ImportError: if the driver is not installed.
+    """
+    return create_engine(
+        url.set(drivername="postgresql+psycopg"),
+        connect_args={"connect_timeout": max(2, round(patience / 4))},
+    )
