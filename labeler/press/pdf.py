@@ -87,8 +87,9 @@ class _Press:
 
     def _turn_over(self, side: Side) -> Matrix:
         """Return the page's matrix: the printer's correction, then y turned over, once for all."""
-        a, b, c, d, e, f = self.ticket.printer.matrix(side)
-        return a, -b, c, -d, e, self.plan.grid.page_height - f
+        grid = self.plan.grid
+        a, b, c, d, e, f = self.ticket.printer.matrix(side, (grid.page_width, grid.page_height))
+        return a, -b, c, -d, e, grid.page_height - f
 
     def _place(self, content: Content, placed: Placed) -> None:
         face = placed.face

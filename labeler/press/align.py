@@ -1,0 +1,213 @@
+"""The alignment sheet: printed once for each printer, measured with a ruler.
+
+Crosses in the corners, rulers along two edges, lines of known length, and in plain words what
+to measure. Drawn as marks like any other piece, so that it meets the printer as labels do.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path as File
+
+from labeler.layout.marks import Face, Glyphs, Group, Mark, Path, Piece, Step
+from labeler.press.align_words import back_words, front_words
+from labeler.press.correction import Crosses
+from labeler.press.duplex import Flip
+from labeler.press.impose import Plan, impose
+from labeler.press.placing import Order
+from labeler.press.sheet import whole_page
+from labeler.typefaces import typeface
+from labeler.units import MM_PER_INCH, POINTS_PER_INCH
+
+_MM = POINTS_PER_INCH / MM_PER_INCH
+_SMALL = 5 * POINTS_PER_INCH
+"""A page narrower or lower than this has room for crosses only."""
+
+_ROOM_FOR_WORDS = 190 * _MM, 270 * _MM
+
+_CLEAR = 16 * _MM
+"""How far the rulers keep from the crosses."""
+
+_HAIRLINE = 0.25
+_INK = "#000000"
+_GREY = "#666666"
+_ROUND = 0.5522847498
+"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
+
+
+def crosses(width: float, height: float) -> Crosses:
+    """Return where the crosses belong on paper of this size, in points.
+
+    Clear of every desk printer's blank border, and at a round figure in the paper's own units.
+    """
+    if min(width, height) < _SMALL:
+        return Crosses(width, height, 3 * _MM if _is_metric(width) else POINTS_PER_INCH / 8)
+    return Crosses(width, height, 15 * _MM if _is_metric(width) else 5 * POINTS_PER_INCH / 8)
+
+
+def alignment_plan(
+    width: float,
+    height: float,
+    *,
+    both_sides: bool = False,
+    flip: Flip = "long-edge",
+    own: File | None = None,
+) -> Plan:
+    """Return the alignment sheet for paper of this size, ready for the press.
+
+    Args:
+        width: of the paper, in points.
+        height: of the paper, in points.
+        both_sides: whether the printer is to print its back too.
+        flip: the edge over which it turns.
+        own: the catalog folder, whose own fonts go before ours.
+    """
+    where = crosses(width, height)
+    faces = [Face("front", tuple(_front(where, own)))]
+    if both_sides:
+        faces.append(Face("back", tuple(_back(where, own))))
+    piece = Piece("alignment sheet", "", "alignment", width, height, tuple(faces))
+    return impose([Order(piece, 1)], whole_page("alignment", width, height), flip=flip)
+
+
+def _front(where: Crosses, own: File | None) -> Iterator[Mark]:
+    yield from _corner_crosses(where, own)
+    if min(where.width, where.height) < _SMALL:
+        return
+    yield from _rulers(where, own)
+    if not _has_room_for_words(where):
+        return
+    left, top = where.inset + 22 * _MM, where.inset + 24 * _MM
+    words = tuple(front_words(where, _is_metric(where.width), own))
+    yield _block(words, left, top)
+    below = top + max(run.y for run in words if isinstance(run, Glyphs))
+    yield from _known_lengths(left, below + 14 * _MM, own)
+
+
+def _back(where: Crosses, own: File | None) -> Iterator[Mark]:
+    yield from _corner_crosses(where, own)
+    if _has_room_for_words(where):
+        words = tuple(back_words(where, _is_metric(where.width), own))
+        yield _block(words, where.inset + 22 * _MM, where.inset + 24 * _MM)
+
+
+def _has_room_for_words(where: Crosses) -> bool:
+    return where.width >= _ROOM_FOR_WORDS[0] and where.height >= _ROOM_FOR_WORDS[1]
+
+
+def _corner_crosses(where: Crosses, own: File | None) -> Iterator[Mark]:
+    """Draw cross A at the top left, B at the top right, C and D below them."""
+    near, right = where.inset, where.width - where.inset
+    bottom = where.height - where.inset
+    arm = min(8 * _MM, where.inset * 0.7)
+    for name, x, y in (
+        ("A", near, near),
+        ("B", right, near),
+        ("C", near, bottom),
+        ("D", right, bottom),
+    ):
+        yield _line(x - arm, y, x + arm, y)
+        yield _line(x, y - arm, x, y + arm)
+        yield _circle(x, y, arm * 0.45)
+        size = arm * 0.8
+        inward = 1 if y < where.height / 2 else -1
+        aside = arm * 0.35 if x < where.width / 2 else -arm * 0.35 - size * 0.45
+        base = y + inward * arm * 0.9 + (size * 0.5 if inward > 0 else 0)
+        yield _run(name, "sans-semibold", size, own, _INK, (x + aside, base))
+
+
+def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
+    """Draw a ruler from A to B and one from A to C, counting from the paper's edge.
+
+    Laid along one, a real ruler shows at a glance how far the print is off.
+    """
+    scale = _scale(_is_metric(where.width))
+    for across, end in ((True, where.width - where.inset), (False, where.height - where.inset)):
+        first = math.ceil((where.inset + _CLEAR) / scale.step)
+        last = math.floor((end - _CLEAR) / scale.step)
+        for number in range(first, last + 1):
+            at = number * scale.step
+            whole, middle = number % scale.whole == 0, number % scale.middle == 0
+            long = (3.2 if whole else 2.2 if middle else 1.4) * _MM
+            edge = where.inset
+            if across:
+                yield _line(at, edge, at, edge + long)
+            else:
+                yield _line(edge, at, edge + long, at)
+            if whole:
+                text = str(number // scale.whole * scale.counts)
+                spot = (at - 2, edge + long + 7) if across else (edge + long + 2.5, at + 2.2)
+                yield _run(text, "sans", 6.5, own, _GREY, spot)
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """A ruler's divisions: the step, and how many make a middle and a whole one.
+
+    ``counts`` is what a whole one is called.
+    """
+
+    step: float
+    middle: int
+    whole: int
+    counts: int
+
+
+def _scale(metric: bool) -> _Scale:
+    return _Scale(_MM, 5, 10, 10) if metric else _Scale(POINTS_PER_INCH / 16, 8, 16, 1)
+
+
+def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
+    """Draw lines of 100 mm and 4 in, across and down, to see at once that nothing was scaled."""
+    for row, (text, length) in enumerate((("100 mm", 100 * _MM), ("4 in", 4 * POINTS_PER_INCH))):
+        y = top + row * 9 * _MM
+        yield from _measured(left, y, left + length, y)
+        yield _run(text, "sans-medium", 8, own, _INK, (left + length + 6, y + 2.8))
+        x = left + 128 * _MM + row * 14 * _MM
+        yield from _measured(x, top, x, top + length)
+        yield _run(text, "sans-medium", 8, own, _INK, (x - 8, top + length + 12))
+
+
+def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[Path]:
+    """Draw a line with a short stroke across either end."""
+    yield _line(x, y, to_x, to_y)
+    aside_x, aside_y = (0.0, 2 * _MM) if y == to_y else (2 * _MM, 0.0)
+    for end_x, end_y in ((x, y), (to_x, to_y)):
+        yield _line(end_x - aside_x, end_y - aside_y, end_x + aside_x, end_y + aside_y)
+
+
+def _line(x: float, y: float, to_x: float, to_y: float) -> Path:
+    return Path((("M", x, y), ("L", to_x, to_y)), stroke=_INK, width=_HAIRLINE)
+
+
+def _circle(x: float, y: float, r: float) -> Path:
+    k = r * _ROUND
+    steps: tuple[Step, ...] = (
+        ("M", x + r, y),
+        ("C", x + r, y + k, x + k, y + r, x, y + r),
+        ("C", x - k, y + r, x - r, y + k, x - r, y),
+        ("C", x - r, y - k, x - k, y - r, x, y - r),
+        ("C", x + k, y - r, x + r, y - k, x + r, y),
+        ("Z",),
+    )
+    return Path(steps, stroke=_INK, width=_HAIRLINE)
+
+
+def _run(
+    text: str, face: str, size: float, own: File | None, ink: str, spot: tuple[float, float]
+) -> Glyphs:
+    shaped = typeface(face, own).shape(text)
+    width = shaped.width * size / 1000
+    return Glyphs(*spot, face, size, ink, shaped.text, width, shaped.shifts)
+
+
+def _block(marks: tuple[Mark, ...], x: float, y: float) -> Group:
+    return Group((1, 0, 0, 1, x, y), marks, (0, 0, 0, 0))
+
+
+def _is_metric(width: float) -> bool:
+    """Paper whose width is no whole number of eighths of an inch is measured in millimetres."""
+    eighths = width / POINTS_PER_INCH * 8
+    return abs(eighths - round(eighths)) > 0.01
