@@ -1,0 +1,120 @@
+"""The run sheet that travels inside the PDF: which piece a cell claims to be.
+
+Whoever checks the finished file takes from it what to look for, and nothing else: SKU, lot and
+markets of each place on each page, and the printer's correction that moved the pages.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from labeler.layout.marks import Piece
+from labeler.press.impose import Plan
+from labeler.press.placing import Placed
+from labeler.press.ticket import Attachment, Ticket
+
+NAME = "run-sheet.json"
+FORM = 1
+"""The form's number; it changes when a reader of the old form would misread the new one."""
+
+
+def run_sheet(
+    plan: Plan, ticket: Ticket, facts: Mapping[str, Any], markets: Mapping[str, Sequence[str]]
+) -> Attachment:
+    """Return the run sheet of a plan.
+
+    Args:
+        plan: what lies where.
+        ticket: the job's ticket, for its printer.
+        facts: the run's own: its date, the layout, the catalog's fingerprint and the like.
+        markets: the places of sale by SKU.
+
+    Pages that hold the same things are written once, with all their numbers. A place is the
+    piece's number, its corner (left, top) on the page in points, its turn and its side.
+    """
+    pieces: dict[int, tuple[int, Piece]] = {}
+    groups: list[tuple[list[int], list[list[Any]]]] = []
+    last: tuple[Placed, ...] | None = None
+    seen: dict[int, list[int]] = {}
+    for number, page in enumerate(plan.pages(by_hand=ticket.printer.feed == "hand"), 1):
+        known = seen.get(id(page.placed)) if last is not None else None
+        if known is None:
+            known = []
+            groups.append((known, [_spot(placed, page.side, pieces) for placed in page.placed]))
+            seen = {id(page.placed): known} if len(seen) > _SIDES else seen | {
+                id(page.placed): known
+            }  # fmt: skip
+        known.append(number)
+        last = page.placed
+    record = {
+        "form": FORM,
+        "run": dict(facts),
+        "paper": [round(plan.sheet.width, 3), round(plan.sheet.height, 3)],
+        "correction": {
+            side: [round(n, 6) for n in ticket.printer.matrix(side, _page(plan))]  # type: ignore[arg-type]
+            for side in ("front", "back")
+        },
+        "pieces": [_piece(piece, markets) for _, piece in sorted(pieces.values(), key=_number)],
+        "pages": [{"numbers": _ranges(numbers), "places": spots} for numbers, spots in groups],
+    }
+    data = json.dumps(record, ensure_ascii=False, separators=(",", ":")).encode()
+    return Attachment(NAME, data, "application/json", "What stands on which cell of this run")
+
+
+_SIDES = 4
+"""Alike sheets follow one another; only the last few pages' places need be remembered."""
+
+
+def _number(entry: tuple[int, Piece]) -> int:
+    return entry[0]
+
+
+def _page(plan: Plan) -> tuple[float, float]:
+    return plan.grid.page_width, plan.grid.page_height
+
+
+def _spot(placed: Placed, side: str, pieces: dict[int, tuple[int, Piece]]) -> list[Any]:
+    number, _ = pieces.setdefault(id(placed.piece), (len(pieces), placed.piece))
+    return [number, round(placed.x, 3), round(placed.y, 3), placed.turn, side, placed.cell]
+
+
+def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]:
+    return {
+        "sku": piece.sku,
+        "lot": piece.lot,
+        "layout": piece.layout,
+        "size": [round(piece.width, 3), round(piece.height, 3)],
+        "bleed": round(piece.bleed, 3),
+        "safe": round(piece.safe, 3),
+        "markets": list(markets.get(piece.sku, ())),
+        "holes": [
+            _around(face_number, hole.steps)
+            for face_number, face in enumerate(piece.faces)
+            for hole in face.holes
+        ],
+    }
+
+
+def _around(face: int, steps: Sequence[Any]) -> list[float]:
+    """Return the face's number and the box around a hole, left, top, right, bottom."""
+    numbers = [n for step in steps for n in step[1:]]
+    xs, ys = numbers[::2], numbers[1::2]
+    return [face, *(round(n, 3) for n in (min(xs), min(ys), max(xs), max(ys)))]
+
+
+def _ranges(numbers: Sequence[int]) -> list[list[int]]:
+    return [[first, last, step] for first, last, step in _runs(numbers)]
+
+
+def _runs(numbers: Sequence[int]) -> Iterator[tuple[int, int, int]]:
+    """Yield (first, last, step) for stretches of page numbers at even distances."""
+    start = 0
+    while start < len(numbers):
+        step = numbers[start + 1] - numbers[start] if start + 1 < len(numbers) else 1
+        end = start
+        while end + 1 < len(numbers) and numbers[end + 1] - numbers[end] == step:
+            end += 1
+        yield numbers[start], numbers[end], step
+        start = end + 1
