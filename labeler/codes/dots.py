@@ -39,7 +39,16 @@ def module_for(dpi: float | None, least_mm: float, most_mm: float) -> Module:
     Raises:
         ValueError: with a sentence, if no whole number of dots lies within the range.
     """
-    return _whole(dpi, least_mm, (least_mm, most_mm))
+    if dpi is None:
+        return _module(0, least_mm)
+    dot = MM_PER_INCH / dpi
+    dots = math.ceil(least_mm / dot - _NEARLY)
+    if dots * dot > most_mm * (1 + _NEARLY):
+        raise ValueError(
+            f"at {dpi:g} dpi no whole number of dots lies between {least_mm:g} and {most_mm:g} mm:"
+            f" {dots - 1} are {(dots - 1) * dot:.3f} mm and {dots} are {dots * dot:.3f} mm"
+        )
+    return _module(dots, dots * dot)
 
 
 def largest_module(
@@ -61,20 +70,6 @@ def largest_module(
         return _module(0, room)
     dots = math.floor(room * dpi / MM_PER_INCH + _NEARLY)
     return _module(dots, dots * MM_PER_INCH / dpi)
-
-
-def _whole(dpi: float | None, wanted_mm: float, limits: tuple[float, float]) -> Module:
-    if dpi is None:
-        return _module(0, wanted_mm)
-    dots = math.ceil(wanted_mm * dpi / MM_PER_INCH - _NEARLY)
-    mm = dots * MM_PER_INCH / dpi
-    if mm > limits[1] * (1 + _NEARLY):
-        raise ValueError(
-            f"at {dpi:g} dpi no whole number of dots lies between {limits[0]:g} and"
-            f" {limits[1]:g} mm: {dots - 1} are {mm - MM_PER_INCH / dpi:.3f} mm and {dots} are"
-            f" {mm:.3f} mm"
-        )
-    return _module(dots, mm)
 
 
 def _module(dots: int, mm: float) -> Module:

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import segno.encoder
+import zxingcpp
 
 from labeler.codes.masks import penalties
 from labeler.codes.qr import modules
@@ -102,6 +103,21 @@ def test_only_this_reading_of_table_11_gives_the_standards_example_its_mask() ->
         for twice in (False, True)
     }
     assert chosen == {(4, False): 2, (4, True): 0, (0, False): 0, (0, True): 0}
+
+
+def test_another_encoder_that_scores_finished_symbols_takes_the_same_masks() -> None:
+    """zxing-cpp 3.1.1, whose encoder is written in C and shares nothing with ours.
+
+    In texts of one segment only, since mixed texts may be cut otherwise and be as short.
+    """
+    pick = random.Random(2015)
+    for nth in range(400):
+        letters = pick.choice(["0123456789", "ABCDEF", "abcdefghijklmnop"])
+        text = "".join(pick.choices(letters, k=pick.randrange(1, 150)))
+        level = LEVELS[nth % 4]
+        code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level=level)
+        theirs = np.array(code.to_image(add_quiet_zones=False)) == 0
+        assert np.array_equal(modules(text, level), theirs), (text, level)
 
 
 def test_every_penalty_is_what_the_table_says_one_module_at_a_time() -> None:
