@@ -27,10 +27,10 @@ class Written:
     lines: dict[tuple[str, ...], int] = field(default_factory=dict)
 
     def place(self, *keys: str) -> Place:
-        """Return where ``keys`` stand; the nearest heading above if they have no line."""
-        line = next(
-            (self.lines[keys[:n]] for n in range(len(keys), 0, -1) if keys[:n] in self.lines), None
-        )
+        """Return where ``keys`` stand, or what is in them, or the nearest heading above."""
+        within = [line for path, line in self.lines.items() if path[: len(keys)] == keys]
+        above = [self.lines[keys[:n]] for n in range(len(keys), 0, -1) if keys[:n] in self.lines]
+        line = min(within, default=None) or next(iter(above), None)
         return Place(file=str(self.path), line=line, key=".".join(keys))
 
 
