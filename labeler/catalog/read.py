@@ -8,10 +8,13 @@ from pathlib import Path
 
 from labeler.catalog.entry_rules import check_entries
 from labeler.catalog.expand import expand, make_catalog
+from labeler.catalog.gtins import check_unique
+from labeler.catalog.lists import Lists, read_lists
 from labeler.catalog.model import Catalog, CatalogFile
 from labeler.catalog.pattern_rules import check_patterns
 from labeler.catalog.photos import Photos
 from labeler.catalog.references import check_references
+from labeler.catalog.rows import Line
 from labeler.catalog.source import Source, read_source
 from labeler.catalog.structure import read_structure
 from labeler.catalog.upkeep import check_upkeep
@@ -50,20 +53,36 @@ def _examine(source: Source, folder: Path) -> tuple[Catalog | None, list[Finding
     findings += check_entries(source, file)
     photos = Photos(folder)
     findings += _check_photos(source, file, photos)
+    lists = read_lists(folder)
+    findings += lists.findings
     if _stops(findings):
         return None, findings
     drafts, clashes = expand(source, file)
-    findings += clashes
+    line = Line(file, photos, drafts)
+    line.lay(lists.rows)
+    numbers = _give_gtins(line, lists)
+    findings += clashes + line.findings
     if _stops(findings):
         return None, findings
     rest = {
-        "retired": (),
-        "gtins": {},
+        "retired": tuple(line.retired),
+        "gtins": numbers,
         "folder": str(folder),
-        "fingerprint": fingerprint([(source.file, source.raw)]),
+        "fingerprint": fingerprint([(source.file, source.raw), *lists.files]),
     }
-    catalog = make_catalog(file, drafts.values(), rest)
+    catalog = make_catalog(file, line.drafts.values(), rest)
     return catalog, findings + check_upkeep(source, catalog)
+
+
+def _give_gtins(line: Line, lists: Lists) -> dict[str, str]:
+    """Give every draft its number; return all numbers, those of retired SKUs too."""
+    kept = [(sku, row.values["gtin"], row.cell("gtin")) for sku, row in lists.record.items()]
+    line.findings += check_unique([*kept, *line.given])
+    numbers = {sku: gtin for sku, gtin, _ in (*line.given, *kept)}
+    for sku, draft in line.drafts.items():
+        if sku in numbers:
+            draft.says["gtin"] = numbers[sku]
+    return numbers
 
 
 def _check_photos(source: Source, file: CatalogFile, photos: Photos) -> Iterable[Finding]:

@@ -29,7 +29,7 @@ Value = str | int | float | bool | Moment | Broken | Uncalculated | None
 """A CSV holds text only; None and blank text are the same."""
 
 
-class Misread(Exception):
+class CellError(Exception):
     """A cell does not hold what its column asks for."""
 
     def __init__(self, message: str, expected: str = "", hint: str = "") -> None:

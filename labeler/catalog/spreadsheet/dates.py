@@ -7,6 +7,7 @@ is named, for the maker to type again.
 from __future__ import annotations
 
 import datetime
+import math
 import re
 
 from labeler.catalog.spreadsheet.cells import Value
@@ -81,7 +82,11 @@ def _typed(date: datetime.date) -> tuple[int, int]:
 
 def serial_date(number: float) -> datetime.date | None:
     """Return the date that a bare number is to a spreadsheet, if it is one of our time."""
-    if number == int(number) and EARLIEST_SERIAL <= number <= LATEST_SERIAL:
+    if (
+        math.isfinite(number)
+        and number == int(number)
+        and EARLIEST_SERIAL <= number <= LATEST_SERIAL
+    ):
         return datetime.date(1899, 12, 30) + datetime.timedelta(days=int(number))
     return None
 

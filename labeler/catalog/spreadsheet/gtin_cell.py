@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from labeler.catalog.gtin import LENGTHS, explain, prefix_kind
-from labeler.catalog.spreadsheet.cells import Misread, Moment, Value
+from labeler.catalog.spreadsheet.cells import CellError, Moment, Value
 from labeler.catalog.spreadsheet.readers import plain_text
 
 _AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type the digits again.'
@@ -20,26 +20,28 @@ def read_gtin(value: Value) -> str:
     """Return a valid GTIN; spaces and hyphens between its digits are forgiven.
 
     Raises:
-        Misread: saying what the spreadsheet did to it, where that can be told.
+        CellError: saying what the spreadsheet did to it, where that can be told.
     """
     if isinstance(value, bool | Moment):
-        raise Misread("this is no GTIN", _DIGITS, _AS_TEXT)
+        raise CellError("this is no GTIN", _DIGITS, _AS_TEXT)
     if isinstance(value, float) and not (value.is_integer() and abs(value) < 2**53):
         raise _spoiled()
     text = re.sub(r"[ -]", "", plain_text(value))
     if re.fullmatch(r"[0-9]+(?:[.,][0-9]*)?E\+?[0-9]+", text, re.IGNORECASE):
         raise _spoiled()
     if re.fullmatch(r"[0-9]+[.,]0*", text):
-        raise Misread("a spreadsheet has turned this GTIN into a quantity", _DIGITS, _AS_TEXT)
+        raise CellError("a spreadsheet has turned this GTIN into a quantity", _DIGITS, _AS_TEXT)
     if fault := explain(text):
-        raise Misread(f"this is no GTIN: {fault}", _DIGITS, _lost_noughts(text))
+        raise CellError(f"this is no GTIN: {fault}", _DIGITS, _lost_noughts(text))
     if prefix_kind(text) == "reserved":
-        raise Misread("numbers that begin so name coupons, books or refunds, never goods", _DIGITS)
+        raise CellError(
+            "numbers that begin so name coupons, books or refunds, never goods", _DIGITS
+        )
     return text
 
 
-def _spoiled() -> Misread:
-    return Misread(
+def _spoiled() -> CellError:
+    return CellError(
         "a spreadsheet has rounded this GTIN, and its last digits are lost",
         _DIGITS,
         f"{_AS_TEXT} They are on your certificate.",

@@ -1,10 +1,11 @@
 """How each kind of cell is read: forgiving of how people type, never of what cannot be known.
 
-A reader gets a cell that is not blank and returns its value, or raises `Misread`.
+A reader gets a cell that is not blank and returns its value, or raises `CellError`.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from decimal import Decimal
@@ -13,7 +14,14 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from labeler.catalog.kinds import ExactWeight, HookSize, Line, Market, Money, Sku
-from labeler.catalog.spreadsheet.cells import Broken, Moment, Uncalculated, Value, folded
+from labeler.catalog.spreadsheet.cells import (
+    Broken,
+    CellError,
+    Moment,
+    Uncalculated,
+    Value,
+    folded,
+)
 from labeler.catalog.spreadsheet.dates import date_parts, likely_fraction, serial_date
 from labeler.units import Weight
 
@@ -36,13 +44,13 @@ def plain_text(value: Value) -> str:
     """Return a cell's text, white space folded; a whole number in its digits.
 
     Raises:
-        Misread: for an error, a formula without its result, or a date.
+        CellError: for an error, a formula without its result, or a date.
     """
     _refuse_broken(value)
     if isinstance(value, str):
         return folded(value)
     if isinstance(value, Moment):
-        raise Misread("a spreadsheet has turned this into a date", "text", _AS_TEXT)
+        raise CellError("a spreadsheet has turned this into a date", "text", _AS_TEXT)
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
     return str(value)
@@ -50,23 +58,43 @@ def plain_text(value: Value) -> str:
 
 def _refuse_broken(value: Value) -> None:
     if isinstance(value, Uncalculated):
-        raise Misread(
+        raise CellError(
             "the file does not hold what this formula comes to",
             hint="Open it in a spreadsheet and save it again, or put the value in its place.",
         )
     code = value.code if isinstance(value, Broken) else value
-    if isinstance(code, str) and re.fullmatch(r"#(?:[A-Z]{3,}[!?/A-Z0-9]*|N/A)", code.strip()):
-        raise Misread("the spreadsheet shows an error here", hint="Mend the formula.")
+    if isinstance(code, str) and code.strip() in _ERRORS:
+        raise CellError("the spreadsheet shows an error here", hint="Mend the formula.")
+    if isinstance(value, float) and not math.isfinite(value):
+        raise CellError("this is no number that can be written down")
+
+
+_ERRORS = {
+    "#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#GETTING_DATA", "#SPILL!",
+    "#CALC!", "#BLOCKED!", "#FIELD!", "#BUSY!", "#CONNECT!",
+}  # fmt: skip
+"""Source: ECMA-376-1, 18.18.11 (ST_CellType "e") and 18.17.2.3; the later ones from memory."""
+
+
+def _short(value: Value) -> str:
+    """Return the text of a cell that holds one short thing."""
+    text = plain_text(value)
+    if len(text) > _SHORT:
+        raise CellError("this is too long for its column", f"at most {_SHORT} letters")
+    return text
+
+
+_SHORT = 60
 
 
 def _checked(kind: TypeAdapter[Any], value: object) -> Any:
-    """Return ``value`` as ``kind`` reads it; its complaint becomes a `Misread`."""
+    """Return ``value`` as ``kind`` reads it; its complaint becomes a `CellError`."""
     try:
         return kind.validate_python(value)
     except ValidationError as error:
         fault = error.errors(include_url=False)[0]
         said = fault.get("ctx", {}).get("error") or fault["msg"]
-        raise Misread("this value may not stand here", str(said)) from None
+        raise CellError("this value may not stand here", str(said)) from None
 
 
 def read_line(value: Value) -> str:
@@ -93,10 +121,10 @@ def read_weight(value: Value) -> Weight:
     _refuse_broken(value)
     _refuse_date(value)
     if isinstance(value, bool):
-        raise Misread("this is no weight", "a weight such as 3/8 oz or 10.6 g")
+        raise CellError("this is no weight", "a weight such as 3/8 oz or 10.6 g")
     if isinstance(value, int | float):
         return _bare_weight(repr(value), float(value))
-    text = re.sub(r"(?<=\d),(?=\d)", ".", folded(str(value)))
+    text = re.sub(r"(?<=\d),(?=\d)", ".", _short(value))
     if re.fullmatch(r"[0-9]+(?:\.[0-9]*)?", text):
         return _bare_weight(text, float(text))
     if not re.search("[a-z]", text, re.IGNORECASE):
@@ -107,14 +135,14 @@ def read_weight(value: Value) -> Weight:
 
 def _bare_weight(text: str, number: float) -> Weight:
     if date := serial_date(number):
-        raise Misread(
+        raise CellError(
             "a spreadsheet has turned this weight into a date and the date into a number",
             "a weight such as 3/8 oz",
             f"{text} is its count for {date.isoformat()}."
             f"{_likely(likely_fraction((date.month, date.day)))} {_AS_TEXT}",
         )
     if number > HEAVIEST_BARE:
-        raise Misread(
+        raise CellError(
             "a number without a unit would be ounces, and this would be many",
             f"the unit behind it, such as {text} g or {text} oz",
         )
@@ -126,7 +154,7 @@ def _refuse_date(value: Value) -> None:
     if (parts := date_parts(value)) is None:
         return
     fraction = likely_fraction(parts)
-    raise Misread(
+    raise CellError(
         "a spreadsheet has taken this weight for a date",
         "a weight such as 3/8 oz",
         f"{_likely(fraction)} {_AS_TEXT} With oz behind it a fraction stays one.".strip(),
@@ -141,8 +169,8 @@ def read_hook(value: Value) -> str:
     """Return a hook size; ``#4``, ``No. 4`` and ``4 / 0`` are forgiven."""
     _refuse_broken(value)
     if date_parts(value):
-        raise Misread("a spreadsheet has taken this hook size for a date", "4/0 or 4", _AS_TEXT)
-    text = re.sub(r"^(?:size|no\.?|nr\.?|#)\s*", "", plain_text(value), flags=re.IGNORECASE)
+        raise CellError("a spreadsheet has taken this hook size for a date", "4/0 or 4", _AS_TEXT)
+    text = re.sub(r"^(?:size|no\.?|nr\.?|#)\s*", "", _short(value), flags=re.IGNORECASE)
     size: str = _checked(_HOOK, text.replace(" ", ""))
     return size
 
@@ -158,12 +186,12 @@ def read_price(value: Value) -> tuple[Decimal, str]:
     """
     _refuse_broken(value)
     if isinstance(value, bool | Moment):
-        raise Misread("this is no price", "an amount such as 4.75", _AS_TEXT)
+        raise CellError("this is no price", "an amount such as 4.75", _AS_TEXT)
     if isinstance(value, int | float):
-        return _checked(_MONEY, f"{round(Decimal(repr(value)), 4):f}"), ""
-    text, currency = _without_currency(folded(str(value)))
+        return _checked(_MONEY, f"{value:.4f}".rstrip("0").rstrip(".")), ""
+    text, currency = _without_currency(_short(value))
     if re.fullmatch(r"\d{1,3}(?:,\d{3})+", text):
-        raise Misread("this comma may part thousands or cents", "an amount such as 4.75")
+        raise CellError("this comma may part thousands or cents", "an amount such as 4.75")
     text = re.sub(r"^(\d+),(\d{1,2})$", r"\1.\2", text)
     text = re.sub(r"^(\d{1,3}(?:,\d{3})+)(\.\d+)$", lambda m: m[1].replace(",", "") + m[2], text)
     return _checked(_MONEY, text), currency
@@ -172,7 +200,7 @@ def read_price(value: Value) -> tuple[Decimal, str]:
 def _without_currency(text: str) -> tuple[str, str]:
     found = re.fullmatch(r"([A-Z]{3}|[$€£¥])?\s*([\d.,]+)\s*([A-Z]{3}|[$€£¥])?", text)
     if not found:
-        raise Misread("this is no price", "an amount such as 4.75")
+        raise CellError("this is no price", "an amount such as 4.75")
     sign = found[1] or found[3] or ""
     return found[2], _SIGNS.get(sign, sign)
 
@@ -186,7 +214,7 @@ def read_yes(value: Value) -> bool:
         return word != "✗"
     if word in ("no", "n", "false", "0", "-", "–"):
         return False
-    raise Misread("this is neither yes nor no", "yes, no or nothing")
+    raise CellError("this is neither yes nor no", "yes, no or nothing")
 
 
 def read_pack(value: Value) -> int:
@@ -194,7 +222,7 @@ def read_pack(value: Value) -> int:
     text = plain_text(value)
     if re.fullmatch("[0-9]{1,4}", text) and 1 <= int(text) <= 1000:
         return int(text)
-    raise Misread("this is no count of jigs in a pack", "a whole number from 1 to 1000")
+    raise CellError("this is no count of jigs in a pack", "a whole number from 1 to 1000")
 
 
 def read_markets(value: Value) -> tuple[str, ...]:
