@@ -1,0 +1,5 @@
+"""``python -m labeler``."""
+
+from labeler.cli import main
+
+main()

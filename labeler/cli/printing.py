@@ -1,0 +1,114 @@
+"""What bags and cards have in common: their options, and how they tell what they made."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from labeler.cli import words
+from labeler.units import Length
+
+if TYPE_CHECKING:
+    from labeler.bench.printing import Printed, Wish
+
+Verb = TypeVar("Verb", bound=Callable[..., Any])
+
+
+class SizeType(click.ParamType):
+    """Two lengths: ``3 x 4 in`` or ``75 mm x 100 mm``."""
+
+    name = "size"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float]:
+        """Return width and height in points."""
+        if isinstance(value, tuple):
+            return value
+        parts = re.split(r"\s*[x×]\s*", str(value).strip(), maxsplit=1)
+        unit = re.search(r"(in|mm|cm|pt|″|\")$", parts[-1].strip())
+        try:
+            width, height = (
+                Length.parse(p if re.search(r"[a-z″\"]$", p) else p + (unit[0] if unit else ""))
+                for p in parts
+            )
+        except ValueError:
+            self.fail(f'{value!r} is no size; expected two lengths such as "3 x 4 in"', param, ctx)
+        if width.pt <= 0 or height.pt <= 0:
+            self.fail(f"{value!r} has no area", param, ctx)
+        return width.pt, height.pt
+
+
+_OPTIONS = (
+    click.option("--sku", "wanted", multiple=True, metavar="SKU",
+                 help='What to print: a SKU, or a pattern such as "RV-*". May be given again. '
+                 "Left out, the whole line."),
+    click.option("--count", default=1, show_default=True, metavar="N", type=int,
+                 help="How many of each."),
+    click.option("--sheet", default="", metavar="NAME",
+                 help="The sheet in the printer, by its geometry, such as letter-3x10."),
+    click.option("--start", default=1, show_default=True, metavar="CELL", type=int,
+                 help="The first cell to print on, counted row by row from the top left."),
+    click.option("--spoiled", default="", metavar="CELLS",
+                 help='Cells to leave out: "3,7-9", or "2:5" for cell 5 of the second sheet.'),
+    click.option("--fill", is_flag=True, help="Fill the last sheet with the last product."),
+    click.option("--printer", default="", metavar="NAME",
+                 help="The printer's profile, as made with labeler align."),
+    click.option("--layout", default="", metavar="NAME",
+                 help="The layout; left out, the one that suits the size."),
+    click.option("--lot", default="", metavar="CODE", help="The lot code to print."),
+    click.option("--ink", type=click.Choice(["colour", "black"]), default="colour",
+                 show_default=True, help="In colour, or in pure black."),
+    click.option("--outline", is_flag=True,
+                 help="Outline the cells, for a test print on plain paper."),
+    click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
+                 help="The PDF to write. It appears whole or not at all."),
+    click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON."),
+)  # fmt: skip
+
+
+def printing_options(verb: Verb) -> Verb:
+    """Give a verb the options that every printing verb has."""
+    for option in reversed(_OPTIONS):
+        verb = option(verb)
+    return verb
+
+
+def print_and_tell(wish: Wish, as_json: bool) -> None:
+    """Print what is wished for and tell what was made."""
+    from labeler.bench.printing import print_pieces
+
+    with words.Bar("Printing") as bar:
+        printed = print_pieces(replace(wish), bar)
+    if as_json:
+        words.tell_json(_record(printed))
+        return
+    words.tell_findings(printed.findings)
+    made = words.plural(printed.pieces, "label" if wish.use == "bags" else "card")
+    click.echo(
+        f"{printed.out}: {made} of {words.plural(printed.products, 'product')} on "
+        f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
+    )
+    if printed.next_free.cell > 1:
+        click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}.")
+    click.echo("Print at 100 %, not fitted to the page.")
+
+
+def _record(printed: Printed) -> dict[str, Any]:
+    return {
+        "done": True,
+        "file": str(printed.out),
+        "pieces": printed.pieces,
+        "products": printed.products,
+        "sheets": printed.sheets,
+        "pages": printed.pages,
+        "sheet": printed.sheet,
+        "layout": printed.layout,
+        "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
+        "findings": [f.as_json() for f in printed.findings],
+    }

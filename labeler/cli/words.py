@@ -1,0 +1,86 @@
+"""How findings and reports are told: in lines for people, as JSON for programs."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Iterable, Mapping
+from types import TracebackType
+from typing import Any
+
+import click
+
+from labeler.findings import Finding, Grade, LabelerError
+
+_COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
+
+
+def tell_error(error: LabelerError, as_json: bool) -> None:
+    """Say why the program can't go on: everything at once, nothing twice."""
+    findings = list(dict.fromkeys(error.findings))
+    if as_json:
+        tell_json({"done": False, "findings": [f.as_json() for f in findings]})
+        return
+    tell_findings(findings)
+    stops = sum(f.grade is Grade.STOP for f in findings)
+    click.echo(f"{plural(stops, 'thing')} to put right; nothing was written.", err=True)
+
+
+def tell_usage_error(error: click.ClickException) -> None:
+    """Say in JSON how the command was used wrongly."""
+    record = {"rule": "wrong-use", "grade": "stop", "message": error.format_message()}
+    tell_json({"done": False, "findings": [record]})
+
+
+def tell_findings(findings: Iterable[Finding], err: bool = True) -> None:
+    """Write findings one after the other, gravest first."""
+    order = list(Grade)
+    for finding in sorted(findings, key=lambda f: order.index(f.grade)):
+        mark = click.style(f"{finding.grade.value:>4}", fg=_COLOURS[finding.grade], bold=True)
+        click.echo(f"{mark}  {finding}", err=err)
+
+
+def tell_json(record: Mapping[str, Any]) -> None:
+    """Write one JSON object."""
+    click.echo(json.dumps(record, ensure_ascii=False, indent=2))
+
+
+def plural(count: int, thing: str) -> str:
+    """Return ``1 label`` or ``12 labels``."""
+    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
+
+
+class Bar:
+    """A progress bar that shows itself on a terminal once a second has gone by."""
+
+    def __init__(self, doing: str) -> None:
+        self.doing = doing
+        self._begun = time.monotonic()
+        self._bar: Any = None
+        self._at = 0
+
+    def __enter__(self) -> Bar:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._bar is not None:
+            self._bar.render_finish()
+
+    def __call__(self, done: int, total: int) -> None:
+        """Tell how far the work has come."""
+        if self._bar is None:
+            if not sys.stderr.isatty() or time.monotonic() - self._begun < 1.0:
+                return
+            self._bar = click.progressbar(length=total, label=self.doing, file=sys.stderr)
+            self._bar.render_progress()
+        if done < self._at or total != self._bar.length:
+            self._bar.length, self._at = total, 0
+            self._bar.pos = 0
+        self._bar.update(done - self._at)
+        self._at = done
