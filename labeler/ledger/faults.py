@@ -105,10 +105,13 @@ def explain(error: BaseException, where: str) -> LabelerError | None:
     """
     if isinstance(error, OSError):
         return LabelerError(_say(_of_file(error), where, error.strerror or str(error)))
-    if not isinstance(error, DBAPIError):
-        return None
-    meaning = _meaning(error)
-    return LabelerError(_say(meaning, where, _first_line(error.orig))) if meaning else None
+    if isinstance(error, DBAPIError) and not isinstance(error.orig, sqlite3.Error):
+        state = _sqlstate(error)
+        meaning = _BY_SQLSTATE.get(state) or _BY_SQLSTATE.get(state[:2])
+    else:
+        meaning = _BY_SQLITE_CODE.get(_sqlite_code(error))
+    said = error.orig if isinstance(error, DBAPIError) else error
+    return LabelerError(_say(meaning, where, _first_line(said))) if meaning else None
 
 
 def is_passing(error: DBAPIError) -> bool:
@@ -116,7 +119,7 @@ def is_passing(error: DBAPIError) -> bool:
     if isinstance(error, IntegrityError):
         return _is_taken(error)
     if isinstance(error.orig, sqlite3.Error):
-        return _sqlite_code(error.orig) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+        return _sqlite_code(error) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
     return _sqlstate(error).startswith(_PASSING_SQLSTATES)
 
 
@@ -127,15 +130,10 @@ def _is_taken(error: IntegrityError) -> bool:
     return code in unique or getattr(error.orig, "sqlstate", None) == "23505"
 
 
-def _meaning(error: DBAPIError) -> tuple[str, str, str] | None:
-    if isinstance(error.orig, sqlite3.Error):
-        return _BY_SQLITE_CODE.get(_sqlite_code(error.orig))
-    state = _sqlstate(error)
-    return _BY_SQLSTATE.get(state) or _BY_SQLSTATE.get(state[:2])
-
-
-def _sqlite_code(error: sqlite3.Error) -> int:
-    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
+def _sqlite_code(error: BaseException) -> int:
+    """Return SQLite's primary result code; nought if it was not SQLite that spoke."""
+    said = error.orig if isinstance(error, DBAPIError) else error
+    return int(getattr(said, "sqlite_errorcode", 0)) & 0xFF
 
 
 def _sqlstate(error: DBAPIError) -> str:

@@ -164,7 +164,7 @@ def judge(label: Weight, weights: Sequence[Weight], lot_size: int) -> Judgement:
     _refuse_odd_sample(len(weights), lot_size)
     errors = [weight.grams - label.grams for weight in weights]
     variation = allowed_variation(label.grams)
-    deviation = statistics.stdev(errors) if len(errors) > 1 else None
+    deviation = float(statistics.stdev(errors)) if len(errors) > 1 else None
     factor = correction_factor(len(errors))
     mean_error = Fraction(sum(errors), len(errors))
     return Judgement(

@@ -1,4 +1,4 @@
-"""Lots as the ledger knows them: finding one by its code, listing them, voiding one."""
+"""Lots as the ledger knows them: finding one by its code, listing them, reading them back."""
 
 from __future__ import annotations
 
@@ -9,14 +9,12 @@ from datetime import date, datetime
 from typing import Any
 
 from pydantic import ValidationError
-from sqlalchemy import ColumnElement, Connection, Select, func, select
+from sqlalchemy import ColumnElement, Connection, Select, select
 
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import is_valid, slips, tidy
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.journal import enter
-from labeler.ledger.requests import Request, once
-from labeler.ledger.schema import lots, materials, moves, snapshots, voids
+from labeler.ledger.schema import lots, materials, snapshots, voids
 from labeler.ledger.store import Ledger
 from labeler.ledger.texts import a_line
 
@@ -179,48 +177,9 @@ def snapshot_of(ledger: Ledger, lot: Lot) -> Product:
         ) from error
 
 
-def void(ledger: Ledger, code: str, why: str) -> Lot:
-    """Withdraw a lot code. The lot stays in the ledger and its code is never given out again.
-
-    Voiding a void lot changes nothing.
-
-    Raises:
-        LabelerError: if there is no such lot, or pieces of it are with dealers.
-    """
-    reason = a_line(why, "reason")
-
-    def withdraw(connection: Connection) -> int:
-        number = lot_id(connection, code, hold=True)
-        if not _is_void(connection, number):
-            _refuse_if_out(connection, number, code)
-            connection.execute(voids.insert().values(lot_id=number, why=reason, **ledger.stamp()))
-            enter(connection, ledger, "void", number, why=reason)
-        return number
-
-    number = once(ledger, Request.of("void", None), withdraw)
-    return ledger.read(lambda connection: load(connection, [number])[0])
-
-
-def _is_void(connection: Connection, number: int) -> bool:
+def is_void(connection: Connection, number: int) -> bool:
+    """Tell whether the lot with this ledger number was withdrawn."""
     return connection.scalar(select(voids.c.lot_id).where(voids.c.lot_id == number)) is not None
-
-
-def _refuse_if_out(connection: Connection, number: int, code: str) -> None:
-    out = connection.scalar(
-        select(func.coalesce(-func.sum(moves.c.change), 0)).where(
-            moves.c.lot_id == number, moves.c.kind.in_(("ship", "return"))
-        )
-    )
-    if out:
-        raise LabelerError(
-            stop(
-                "void-shipped",
-                Place(key=tidy(code)),
-                "pieces with this lot code are with dealers, so it cannot be withdrawn",
-                found=f"{out} shipped and not returned",
-                hint="Record their return first; to find them, trace the lot.",
-            )
-        )
 
 
 def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:

@@ -227,6 +227,7 @@ moves = Table(
     _whole("count"),
     _whole("change"),
     Column("moved", Date, nullable=False),
+    _text("slip", 200),
     _text("note"),
     *_stamp(),
 )

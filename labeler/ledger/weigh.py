@@ -29,15 +29,15 @@ _NEAR = 1.25
 _GRAINS_PER_GRAM = 1 / 0.06479891
 """Source: NIST SP 811 (2008), appendix B.8, "grain": 6.479 891 E-05 kg."""
 
-_SLIPS = {
-    "ounces taken for grams": float(GRAMS_PER_OUNCE),
-    "grams taken for ounces": 1 / float(GRAMS_PER_OUNCE),
-    "grains taken for grams": 1 / _GRAINS_PER_GRAM,
-    "a decimal point one place off": 10.0,
-    "a decimal point one place off ": 0.1,
-    "a decimal point lost": 0.01,
-    "milligrams taken for grams": 0.001,
-}
+_SLIPS = (
+    ("ounces taken for grams", float(GRAMS_PER_OUNCE)),
+    ("grams taken for ounces", 1 / float(GRAMS_PER_OUNCE)),
+    ("grains taken for grams", 1 / _GRAINS_PER_GRAM),
+    ("a decimal point one place off", 10.0),
+    ("a decimal point one place off", 0.1),
+    ("a decimal point left out", 0.01),
+    ("milligrams taken for grams", 0.001),
+)
 """What may have happened, and the factor that undoes it."""
 
 
@@ -97,7 +97,7 @@ def question(label: Weight, weights: Sequence[Weight]) -> tuple[Finding, ...]:
         fix(
             "weight-questioned",
             Place(key=listed[0]),
-            f"this looks like {slip.strip()}" if slip else "this is far from the weight stated",
+            f"this looks like {slip}" if slip else "this is far from the weight stated",
             found="; ".join(listed),
             expected=f"about {label} ({float(label.grams):.2f} g)",
             hint="Correct it, or say that the weights are as they should be.",
@@ -107,7 +107,7 @@ def question(label: Weight, weights: Sequence[Weight]) -> tuple[Finding, ...]:
 
 
 def _likely_slip(ratio: float) -> str:
-    off, slip = min((abs(math.log(ratio * undo)), slip) for slip, undo in _SLIPS.items())
+    off, slip = min((abs(math.log(ratio * undo)), slip) for slip, undo in _SLIPS)
     return slip if off <= math.log(_NEAR) else ""
 
 

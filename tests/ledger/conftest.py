@@ -1,4 +1,4 @@
-"""Ledgers to write in, on SQLite and on a PostgreSQL of the tests' own; products to make lots of."""
+"""Ledgers to write in, on SQLite and on a PostgreSQL of the tests' own; products for lots."""
 
 from __future__ import annotations
 

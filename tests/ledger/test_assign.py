@@ -4,8 +4,9 @@ from datetime import date
 
 from labeler.catalog.model import Product
 from labeler.ledger.assign import Batch, assign, assign_many
-from labeler.ledger.lots import SupplierLot, find, newest, snapshot_of, void
+from labeler.ledger.lots import SupplierLot, find, newest, snapshot_of
 from labeler.ledger.store import Ledger
+from labeler.ledger.withdraw import void
 
 DAY = date(2026, 11, 25)
 

@@ -119,7 +119,7 @@ CREATE TABLE open_sheets (
 CREATE INDEX open_sheets_stock ON open_sheets (drawer, stock, id);
 
 -- Pieces that came and went: shipped, returned, scrapped, found. "change" is what they do to the
--- number on hand.
+-- number on hand; what went together has one slip.
 CREATE TABLE moves (
     id {identity},
     lot_id INTEGER NOT NULL REFERENCES lots (id),
@@ -129,11 +129,13 @@ CREATE TABLE moves (
     count INTEGER NOT NULL CHECK (count > 0),
     change INTEGER NOT NULL,
     moved DATE NOT NULL,
+    slip VARCHAR(200) NOT NULL,
     note TEXT NOT NULL,
     at {moment} NOT NULL,
     who TEXT NOT NULL
 );
 CREATE INDEX moves_lot ON moves (lot_id);
+CREATE INDEX moves_slip ON moves (slip);
 CREATE INDEX moves_dealer ON moves (dealer_folded, lot_id);
 
 -- Requests already carried out, so that asking again changes nothing.

@@ -1,0 +1,115 @@
+"""A copy of the ledger that is whole, made while others write."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import sqlite3
+from contextlib import closing, suppress
+from pathlib import Path
+
+from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.ledger.faults import BACKUP_HINT, explain
+from labeler.ledger.schema import steps
+from labeler.ledger.store import Ledger
+
+
+def backup(ledger: Ledger, file: Path) -> Path:
+    """Copy the ledger as it is at one instant into ``file``, which appears whole or not at all.
+
+    An older backup of the same name is replaced; any other file is not.
+
+    Raises:
+        LabelerError: if the copy cannot be made or is not sound, if something else bears the
+            name, or if the ledger is on a server, with the command that copies it there.
+    """
+    if ledger.file is None:
+        raise LabelerError(_on_a_server(ledger, file))
+    half = file.with_name(f".{file.name}.{os.getpid()}-{secrets.token_hex(4)}")
+    try:
+        _refuse_to_replace(ledger.file, file)
+        _copy(ledger, half)
+        half.replace(file)
+    except OSError as error:
+        raise (explain(error, str(file)) or error) from error
+    finally:
+        for leftover in (half, half.with_name(half.name + "-journal")):
+            with suppress(OSError):
+                leftover.unlink(missing_ok=True)
+    return file
+
+
+def _copy(ledger: Ledger, half: Path) -> None:
+    """Copy page by page, in one read that holds up no writer, and look whether it is sound.
+
+    Source: sqlite.org/backup.html.
+    """
+    source = ledger.engine.raw_connection()
+    try:
+        with closing(sqlite3.connect(half)) as copy:
+            held = source.driver_connection
+            assert isinstance(held, sqlite3.Connection)
+            held.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")
+            if (said := copy.execute("PRAGMA integrity_check").fetchone()[0]) != "ok":
+                raise LabelerError(_damaged(ledger.where, said))
+    except sqlite3.Error as error:
+        raise (explain(error, str(half.parent)) or error) from error
+    finally:
+        source.close()
+    with half.open("rb+") as written:
+        os.fsync(written.fileno())
+
+
+def _refuse_to_replace(ledger: Path, file: Path) -> None:
+    if not file.parent.is_dir():
+        raise LabelerError(
+            stop(
+                "backup-folder",
+                Place(file=str(file.parent)),
+                "there is no such folder for the backup",
+                hint="Make the folder first, or name another.",
+            )
+        )
+    if file.exists() and (file.samefile(ledger) or not _is_backup(file)):
+        raise LabelerError(
+            stop(
+                "backup-in-the-way",
+                Place(file=str(file)),
+                "a backup would replace something that is not a backup",
+                hint="Name a file that does not exist yet, or an older backup.",
+            )
+        )
+
+
+def _is_backup(file: Path) -> bool:
+    """Tell whether the file is a ledger, without changing anything beside it."""
+    if not file.is_file():
+        return False
+    try:
+        address = f"{file.resolve().as_uri()}?immutable=1"
+        with closing(sqlite3.connect(address, uri=True)) as found:
+            found.execute(f"SELECT name FROM {steps.name}").fetchone()
+    except sqlite3.Error:
+        return False
+    return True
+
+
+def _damaged(where: str, said: str) -> Finding:
+    return stop(
+        "ledger-damaged",
+        Place(file=where),
+        "the ledger is damaged, so no backup was made of it; older backups were left alone",
+        found=said.splitlines()[0],
+        hint=BACKUP_HINT,
+    )
+
+
+def _on_a_server(ledger: Ledger, file: Path) -> Finding:
+    address = ledger.engine.url.set(drivername="postgresql", password=None)
+    return stop(
+        "backup-server",
+        Place(file=ledger.where),
+        "a ledger on a server is copied by the server's own program",
+        hint=f"Run: pg_dump --format=custom --file={file} {address.render_as_string()}",
+    )
