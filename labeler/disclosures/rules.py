@@ -230,6 +230,19 @@ class Sourced(Record):
             raise ValueError("where and when it was read, and neither for what is from memory")
         return self
 
+    def as_json(self) -> dict[str, str]:
+        """Return what the rule asks and on whose word, for a list of all rules."""
+        return {
+            "rule": self.id,
+            "about": self.about,
+            "grade": self.grade.value,
+            "source": self.source,
+            "confidence": self.confidence.value,
+            "seen": self.seen or "",
+            "read": self.read.isoformat() if self.read else "",
+            "doubt": self.doubt or "",
+        }
+
 
 class Rule(Sourced):
     """One rule of one market."""

@@ -168,6 +168,19 @@ def market_table(
     )
 
 
+def parts_not_asked(markets: Sequence[str], rules: RuleBook | None = None) -> tuple[str, ...]:
+    """Return the parts of ``markets`` that have rules of their own and are not named among them.
+
+    Who sells in the US sells in Maine, but only the US's rules are held against ``US``.
+    """
+    book = rules or load.shipped()
+    return tuple(
+        code
+        for code in book.files
+        if "-" in code and code.partition("-")[0] in markets and code not in markets
+    )
+
+
 def _reason(ruling: Ruling) -> Reason:
     rule = ruling.rule
     softer = Grade.FIX if rule.grade is Grade.STOP else rule.grade

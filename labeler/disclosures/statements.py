@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
 from labeler.disclosures.rules import KINDS, Confidence, Duty, Kind, Measure
+from labeler.units import FRACTION_SLASH
 
 Item = TypeVar("Item")
 
@@ -57,6 +59,20 @@ class Form:
     def text(self) -> str:
         """The whole text, without its weights."""
         return "".join(run.text for run in self.runs)
+
+    @property
+    def plain(self) -> str:
+        """The text as it reads, whatever spaces and fraction signs it is set with."""
+        return folded(self.text)
+
+
+def folded(text: str) -> str:
+    """Return ``text`` with plain single spaces and ``3/8`` for any way to set three eighths.
+
+    What was read off a page can so be held against what should stand there.
+    """
+    plain = unicodedata.normalize("NFKC", text).replace(FRACTION_SLASH, "/")
+    return " ".join(plain.split())
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,98 @@
+"""Figures on a label, against the examples of the rules themselves."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labeler.disclosures.figures import grams_agree, nominal, ounces_agree, written_badly
+from labeler.units import GRAMS_PER_OUNCE, Weight
+
+SOURCE = "16 CFR 500.19"
+
+
+def test_a_pound_is_four_hundred_and_fifty_three_grams() -> None:
+    """16 CFR 500.19(b): 1 lb is 453 g, cut from 453.592."""
+    assert Weight.parse("16 oz").g_text == "453\N{NO-BREAK SPACE}g"
+
+
+@pytest.mark.parametrize(
+    ("printed", "good"), [("56", True), ("56.6", True), ("56.7", False), ("56.69", False)]
+)
+def test_two_ounces_are_fifty_six_or_fifty_six_point_six_grams(printed: str, good: bool) -> None:
+    """16 CFR 500.19(b): 2 oz (56.699 g) is 56 g or 56.6 g, never 56.69 g."""
+    assert grams_agree(Weight.parse("2 oz"), Fraction(printed)) is good
+
+
+def test_the_factors_are_those_of_the_rule() -> None:
+    """16 CFR 500.19: 1 oz = 28.3495 g; 1 lb = 453.592 g; 1 g = 0.0352740 oz."""
+    assert round(float(GRAMS_PER_OUNCE), 4) == 28.3495
+    assert round(float(16 * GRAMS_PER_OUNCE), 3) == 453.592
+    assert round(float(1 / GRAMS_PER_OUNCE), 7) == 0.0352740
+
+
+@pytest.mark.parametrize(
+    ("ounces", "grams"),
+    [
+        ("1/64", "0.442"), ("1/32", "0.885"), ("1/16", "1.77"), ("3/32", "2.65"), ("1/8", "3.54"),
+        ("3/16", "5.31"), ("1/4", "7.08"), ("3/8", "10.6"), ("1/2", "14.1"), ("3/4", "21.2"),
+        ("1", "28.3"),
+    ],
+)  # fmt: skip
+def test_every_weight_of_the_trade_agrees_with_its_cut_grams(ounces: str, grams: str) -> None:
+    """Computed from 28.349 523 125 g, cut to three digits as 16 CFR 500.19(b) cuts."""
+    weight = Weight.parse(f"{ounces} oz")
+    assert weight.g_text == f"{grams}\N{NO-BREAK SPACE}g"
+    assert grams_agree(weight, Fraction(grams))
+
+
+@given(st.fractions(min_value=Fraction(1, 64), max_value=4, max_denominator=64))
+def test_what_units_print_always_agrees_and_never_overstates(ounces: Fraction) -> None:
+    weight = Weight(ounces, "oz")
+    printed = Fraction(weight.g_text.removesuffix("\N{NO-BREAK SPACE}g"))
+    assert grams_agree(weight, printed)
+    assert printed <= weight.grams
+
+
+def test_a_weight_stated_in_grams_agrees_with_itself_and_its_cut_ounces() -> None:
+    weight = Weight.parse("10.6 g")
+    assert grams_agree(weight, Fraction("10.6"))
+    assert ounces_agree(weight, Fraction("0.373"))
+    assert not ounces_agree(weight, Fraction("0.374"))
+
+
+def test_a_head_may_weigh_a_tenth_more_or_less_than_it_is_called() -> None:
+    """NIST Handbook 133, table 2-5, below 36 g: ten per cent (from memory; the house's default)."""
+    least, most = nominal(Weight.parse("1/4 oz"))
+    assert round(float(least), 3) == 6.379
+    assert round(float(most), 3) == 7.796
+
+
+@pytest.mark.parametrize(
+    ("text", "rule"),
+    [
+        ("2/8 oz", "form-fractions"),
+        ("6/16 oz (10.6 g)", "form-fractions"),
+        ("1/3 oz", "form-fractions"),
+        ("1/64 oz", "form-trade-fractions"),
+        ("0.3125 oz", "form-decimals"),
+        ("1/2 g", "form-metric-figures"),
+        ("10.6 G", "form-units"),
+        ("10.6 gms", "form-units"),
+        ("10.6 g.", "form-units"),
+    ],
+)
+def test_a_figure_written_badly_is_found(text: str, rule: str) -> None:
+    """16 CFR 500.17 (fractions, decimals) and 500.22 (units)."""
+    assert rule in [finding.rule for finding in written_badly(text)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["3/8 oz (10.6 g)", "3⁄8 oz (10.6 g)", "1 1/2 oz (42.5 g)", "5/32 oz.", "0.375 oz", "4/0 hook"],
+)
+def test_a_figure_written_well_is_left_alone(text: str) -> None:
+    assert written_badly(text) == ()

@@ -1,0 +1,335 @@
+"""What a piece must say, in which words, how large, and for whom."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from labeler.catalog.model import Product
+from labeler.disclosures import load, panel
+from labeler.disclosures.needed import needed, needed_in_price_list
+from labeler.disclosures.rules import KINDS, Confidence
+from labeler.disclosures.statements import Statement, folded, parse_runs
+from labeler.units import Length
+
+CARD = panel.of_card(Length.parse("3 in"), Length.parse("5 in"))
+NOVEMBER = dt.date(2026, 11, 25)
+
+
+def said(product: Product, *markets: str, day: dt.date = NOVEMBER) -> dict[str, Statement]:
+    """Return the statements by their id."""
+    return {one.id: one for one in needed(product, markets, day, panel=CARD)}
+
+
+def the(kind: str, product: Product, *markets: str, day: dt.date = NOVEMBER) -> Statement:
+    found = [one for one in said(product, *markets, day=day).values() if one.kind == kind]
+    assert len(found) == 1, found
+    return found[0]
+
+
+def test_statements_stand_in_print_order(jig: Any) -> None:
+    ten = jig(maker={"employees": 10}, rubber=True, pattern={"pack": 2, "care": "Dry it."})
+    kinds = [one.kind for one in needed(ten, ["US-CA", "DE"], NOVEMBER, panel=CARD)]
+    assert kinds == sorted(kinds, key=KINDS.index)
+    assert set(kinds) == set(KINDS) - {"excise"}
+
+
+def test_the_identity_names_the_goods_and_the_maker_follows_with_zip(jig: Any) -> None:
+    """16 CFR 500.4 and 500.5: common name; street, city, state, ZIP code."""
+    assert the("identity", jig(), "US").text == "Swim jig"
+    maker = the("maker", jig(), "US").full.plain
+    assert maker == "Hobbin & Daughter, 14 Cooper's Row, Alder Ferry, WI 54899"
+
+
+def test_an_identity_that_no_buyer_knows_is_explained(jig: Any) -> None:
+    assert the("identity", jig(pattern={"kind": "creeper"}), "US").text == "Creeper, fishing jig"
+
+
+def test_the_country_stands_in_the_address_where_it_is_sold_in_another(jig: Any) -> None:
+    assert the("maker", jig(), "US", "CA").full.plain.endswith("WI 54899, USA")
+
+
+def test_a_listed_maker_may_leave_out_the_street(jig: Any) -> None:
+    listed = jig(maker={"street": None, "listed": True})
+    assert the("maker", listed, "US").full.plain == "Hobbin & Daughter, Alder Ferry, WI 54899"
+
+
+def test_who_did_not_make_it_says_how_they_came_by_it(jig: Any) -> None:
+    """16 CFR 500.5(b)."""
+    bought = the("maker", jig(pattern={"made_by": "distributed by"}), "US")
+    assert bought.text.startswith("Distributed by Hobbin & Daughter")
+    assert "us-linking-phrase" in bought.rules
+
+
+def test_a_count_of_one_is_left_out_and_two_are_counted(jig: Any) -> None:
+    """16 CFR 503.4(a)."""
+    boxed = ("3 in", "5 in", False)
+    assert "us-count" not in said(jig(bag=boxed), "US")
+    two = said(jig(bag=boxed, pattern={"pack": 2}), "US")["us-count"]
+    assert (two.text, two.duty, two.runs[0].bold) == ("2 JIGS", "law", True)
+
+
+@pytest.mark.parametrize(
+    ("pack", "clear", "duty"),
+    [(6, True, "optional"), (7, True, "law"), (6, False, "law"), (2, True, "optional")],
+)
+def test_six_that_are_all_visible_need_no_count(
+    jig: Any, pack: int, clear: bool, duty: str
+) -> None:
+    """Arkansas Code of Rules 27.0684."""
+    packed = jig(pattern={"pack": pack}, bag=("3 in", "5 in", clear))
+    assert said(packed, "US")["us-count"].duty == duty
+
+
+def test_a_bag_that_is_not_stated_shows_nothing(jig: Any) -> None:
+    assert said(jig(pattern={"pack": 2}, bag=None), "US")["us-count"].duty == "law"
+
+
+def test_one_unit_under_a_plural_name_is_counted(jig: Any) -> None:
+    one = said(jig(pattern={"kind": "swim jigs"}, bag=None), "US")["us-count-plural"]
+    assert (one.text, one.duty) == ("1 JIG", "law")
+
+
+def test_the_quantity_is_as_high_as_the_panel_asks(jig: Any) -> None:
+    """16 CFR 500.21(b): an eighth of an inch on 15 square inches; 3.2 mm in Handbook 130."""
+    count = said(jig(pattern={"pack": 2}), "US")["us-count"]
+    size = next(one for one in count.full.least if one.measure == "cap height")
+    assert size.points == pytest.approx(9.07, abs=0.005)
+    assert size.firm == pytest.approx(9.0)
+
+
+def test_the_head_weight_stands_in_both_systems_and_is_called_nominal(jig: Any) -> None:
+    weight = the("head weight", jig(), "US")
+    assert weight.full.plain == "Head weight (nominal) 3/8 oz (10.6 g)"
+    assert weight.short is not None
+    assert weight.short.plain == "Head 3/8 oz (10.6 g) nom."
+
+
+def test_a_weight_stated_in_grams_comes_first_in_grams(jig: Any) -> None:
+    weight = the("head weight", jig(weight="10 g"), "DE")
+    assert weight.full.plain == "Head weight (nominal) 10 g (0.352 oz)"
+
+
+def test_lead_is_named_and_lead_free_is_said_only_where_the_alloy_backs_it(jig: Any) -> None:
+    """16 CFR 260.9."""
+    assert the("material", jig(), "US").text == "Head: hard lead. Contains lead."
+    assert the("material", jig(alloy="bismuth-tin"), "US").text == "Lead-free head: bismuth, tin."
+    assert the("material", jig(lead="0.1 %"), "US").text == "Head: tin and a trace."
+    assert "Contains lead" in the("material", jig(lead="0.11 %"), "US").text
+
+
+@pytest.mark.parametrize("alloy", ["told in part", "untold"])
+def test_nothing_is_said_of_a_metal_that_is_not_told(jig: Any, alloy: str) -> None:
+    assert not [one for one in said(jig(alloy=alloy), "US").values() if one.kind == "material"]
+
+
+def test_a_leaded_bead_takes_the_words_lead_free_away(jig: Any) -> None:
+    beaded = jig(alloy="bismuth-tin", bead={"lead": "2 %", "copper": "98 %"})
+    assert "Contains lead" in the("material", beaded, "US").text
+
+
+def test_hooks_are_always_cautioned_and_lead_where_there_is_some(jig: Any) -> None:
+    lead, free = said(jig(), "US"), said(jig(alloy="bismuth-tin"), "US")
+    assert {"house-hook-caution", "house-lead-caution"} <= set(lead)
+    assert "house-lead-caution" not in free
+    assert lead["house-hook-caution"].runs[0].bold
+
+
+def test_living_rubber_is_natural_rubber_latex(jig: Any) -> None:
+    """Common practice, no published source."""
+    assert "natural rubber latex" in said(jig(rubber=True), "US")["house-latex"].text
+    assert "house-latex" not in said(jig(), "US")
+
+
+# ------------------------------------------------------------------------------- Proposition 65
+
+LONG = (
+    "WARNING: This product can expose you to chemicals including lead, which is known to the "
+    "State of California to cause cancer and birth defects or other reproductive harm. For more "
+    "information go to www.P65Warnings.ca.gov."
+)
+NEW_SHORT = (
+    "WARNING: Risk of cancer and reproductive harm from exposure to lead. "
+    "See www.P65Warnings.ca.gov."
+)
+OLD_SHORT = "WARNING: Cancer and Reproductive Harm - www.P65Warnings.ca.gov"
+
+
+def warning(jig: Any, day: dt.date = NOVEMBER, people: int = 10) -> Statement:
+    return the("warning", jig(maker={"employees": people}), "US-CA", day=day)
+
+
+def test_the_warning_stands_word_for_word_with_its_sign(jig: Any) -> None:
+    """27 CCR 25603(a) and (b)."""
+    held = warning(jig)
+    assert held.full.plain == LONG
+    assert held.short is not None
+    assert held.short.plain == NEW_SHORT
+    assert held.full.triangle
+    assert held.short.triangle
+    assert held.runs[0].text == "WARNING:"
+    assert held.runs[0].bold
+    assert held.markets == ("US-CA",)
+
+
+def test_the_warning_is_no_smaller_than_six_points(jig: Any) -> None:
+    """27 CCR 25602: six-point type, which is a nominal size and no height of letters."""
+    for form in warning(jig).satisfying:
+        assert [(s.measure, s.points, s.firm) for s in form.least] == [("font size", 6.0, 6.0)]
+
+
+def test_nine_people_need_not_warn(jig: Any) -> None:
+    assert "us-ca-prop-65" not in said(jig(maker={"employees": 9}), "US-CA")
+
+
+def test_bismuth_tin_needs_no_warning(jig: Any) -> None:
+    assert "us-ca-prop-65" not in said(jig(alloy="bismuth-tin", maker={"employees": 50}), "US-CA")
+
+
+def test_only_california_asks_for_it(jig: Any) -> None:
+    assert "us-ca-prop-65" not in said(jig(maker={"employees": 50}), "US-NV", "CA")
+
+
+def test_every_published_wording_satisfies(jig: Any) -> None:
+    texts = {form.plain for form in warning(jig).satisfying}
+    can = "Can expose you to lead, a carcinogen and reproductive toxicant."
+    assert {
+        LONG,
+        NEW_SHORT,
+        OLD_SHORT,
+        "CALIFORNIA " + NEW_SHORT,
+        "CA " + NEW_SHORT,
+        f"CALIFORNIA WARNING: {can} See www.P65Warnings.ca.gov.",
+    } <= texts
+    assert "CA " + LONG not in texts
+    assert "CA " + OLD_SHORT not in texts
+
+
+@pytest.mark.parametrize(
+    ("day", "good"), [(dt.date(2027, 12, 31), True), (dt.date(2028, 1, 1), False)]
+)
+def test_the_old_short_form_serves_until_2028(jig: Any, day: dt.date, good: bool) -> None:
+    held = warning(jig, day)
+    assert (OLD_SHORT in {form.plain for form in held.satisfying}) is good
+    expired = {form.plain: form.until for form in held.expired}
+    assert expired == ({} if good else {OLD_SHORT: "2028-01-01"})
+
+
+def test_the_old_short_form_stands_no_smaller_than_other_information(jig: Any) -> None:
+    """27 CCR 25602 as it was before 2025."""
+    forms = {form.plain: form for form in warning(jig).satisfying}
+    assert forms[OLD_SHORT].as_large_as_other
+    assert not forms[NEW_SHORT].as_large_as_other
+
+
+def test_before_2025_the_old_short_form_is_the_short_form(jig: Any) -> None:
+    held = warning(jig, dt.date(2024, 12, 31))
+    assert held.short is not None
+    assert held.short.plain == OLD_SHORT
+    assert NEW_SHORT not in {form.plain for form in held.satisfying}
+
+
+# --------------------------------------------------------------------------------------- origin
+
+
+@pytest.mark.parametrize(
+    ("hook", "silicone", "words"),
+    [
+        ("JP", "US", "with imported hook."),
+        ("JP", "MY", "with imported hook and materials."),
+        ("JP", None, "with imported parts."),
+        ("US", "MY", "with imported materials."),
+        ("US", "US", "with US hook and materials."),
+    ],
+)
+def test_work_done_at_home_is_never_claimed_without_what_is_imported(
+    jig: Any, hook: str, silicone: str | None, words: str
+) -> None:
+    """16 CFR 323.2; FTC Enforcement Policy Statement on U.S. Origin Claims (1997)."""
+    origin = the("origin", jig(hook_origin=hook, silicone_origin=silicone), "US")
+    assert origin.text == f"Hand-tied in Wisconsin, USA {words}"
+    assert origin.short is not None
+    assert origin.short.text == f"Hand-tied in WI, USA {words}"
+    assert origin.duty == "optional"
+
+
+@pytest.mark.parametrize(("hook", "silicone"), [(None, "US"), (None, "MY"), ("US", None)])
+def test_no_claim_is_made_where_origins_are_not_stated(
+    jig: Any, hook: str | None, silicone: str | None
+) -> None:
+    one = jig(hook_origin=hook, silicone_origin=silicone)
+    assert not [s for s in said(one, "US").values() if s.kind == "origin"]
+
+
+def test_goods_made_abroad_name_their_country(jig: Any) -> None:
+    """19 USC 1304: in English."""
+    origin = the("origin", jig(pattern={"made_in": "MX"}), "US")
+    assert (origin.text, origin.duty, origin.emphasis) == ("Made in Mexico.", "law", "conspicuous")
+
+
+# ------------------------------------------------------------------------------ merging and lists
+
+
+def test_what_several_markets_ask_alike_is_said_once(jig: Any) -> None:
+    maker = the("maker", jig(), "US", "US-CA", "CA")
+    assert maker.markets == ("US", "US-CA", "CA")
+    assert maker.rules == ("house-maker", "us-responsible")
+    assert (maker.duty, maker.confidence) == ("law", Confidence.READ)
+
+
+def test_the_order_of_the_markets_changes_nothing_but_their_order(jig: Any) -> None:
+    ten = jig(maker={"employees": 10}, pattern={"pack": 3})
+    one, other = said(ten, "US-CA", "US", "GB"), said(ten, "GB", "US", "US-CA")
+    assert [s.text for s in one.values()] == [s.text for s in other.values()]
+
+
+def test_a_place_of_which_nothing_is_known_gets_what_the_house_says(jig: Any) -> None:
+    rules = {rule for one in said(jig(), "JP").values() for rule in one.rules}
+    assert rules
+    assert all(rule.startswith("house-") for rule in rules)
+
+
+def test_a_price_list_says_the_count_the_tax_and_the_whole_warning(jig: Any) -> None:
+    """26 USC 4161(a); 27 CCR 25602 on catalogs: the warning stands with the item."""
+    ten = jig(maker={"employees": 10}, pattern={"pack": 2})
+    listed = needed_in_price_list(ten, ["US-CA"], NOVEMBER, excise="included")
+    assert [one.text for one in listed if one.kind != "warning"] == [
+        "Pack of 2",
+        "Federal excise tax included.",
+    ]
+    assert [one.full.plain for one in listed if one.kind == "warning"] == [LONG]
+    apart = needed_in_price_list(ten, ["US"], NOVEMBER, excise="not included")
+    assert apart[-1].text == "Federal excise tax not included."
+
+
+def test_a_label_says_nothing_of_tax(jig: Any) -> None:
+    assert "excise" not in {one.kind for one in said(jig(), "US").values()}
+
+
+def test_no_statement_is_smaller_than_the_house_sets_type(jig: Any) -> None:
+    for one in said(jig(maker={"employees": 10}, pattern={"pack": 2}), "US-CA").values():
+        for form in one.satisfying:
+            assert max(s.points for s in form.least if s.measure == "font size") >= 5
+
+
+def test_a_statement_in_one_market_only_is_optional_where_that_market_waives_it(jig: Any) -> None:
+    both = said(jig(pattern={"pack": 2}), "US", "US-NY")["us-count"]
+    assert both.duty == "optional"
+
+
+def test_runs_are_cut_at_the_stars() -> None:
+    assert [(run.text, run.bold) for run in parse_runs("**A:** b **C** d")] == [
+        ("A:", True), (" b ", False), ("C", True), (" d", False),
+    ]  # fmt: skip
+
+
+def test_text_reads_the_same_however_its_fraction_is_set() -> None:
+    assert folded("Head\u00a01\u2009½ oz") == folded("Head 1 1⁄2 oz") == "Head 1 1/2 oz"
+
+
+def test_rules_of_ones_own_take_the_place_of_the_shipped(jig: Any) -> None:
+    book = load.RuleBook({"*": load.shipped().files["*"]})
+    statements = needed(jig(), ["US"], NOVEMBER, panel=CARD, rules=book)
+    assert all(rule.startswith("house-") for one in statements for rule in one.rules)

@@ -1,0 +1,126 @@
+"""The table of what may be sold where, with a reason and a source behind each cell."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from typing import Any
+
+from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect
+from labeler.disclosures.sale import Status, market_table, may_be_sold, parts_not_asked
+from labeler.findings import Grade, Place
+
+
+def test_a_place_of_which_nothing_is_known_is_not_called_free(jig: Any, today: dt.date) -> None:
+    assert may_be_sold(jig(), "JP", today).status is Status.NOT_HELD
+
+
+def test_every_cell_names_its_rules_free_ones_too(jig: Any, today: dt.date) -> None:
+    table = market_table([jig(), jig(alloy="bismuth-tin")], ["US-NH", "US-VT", "DK"], today)
+    assert [len(row) for row in table] == [3, 3]
+    for verdict in (cell for row in table for cell in row):
+        behind = (*verdict.reasons, *verdict.cleared)
+        assert behind, verdict
+        assert all(reason.source and reason.because for reason in behind)
+
+
+def test_the_gravest_reason_comes_first(jig: Any, today: dt.date) -> None:
+    verdict = may_be_sold(jig(), "US-NH", today)
+    assert verdict.reasons[0].effect is Effect.BARRED
+    assert {reason.effect for reason in verdict.reasons[1:]} == {Effect.RESTRICTED}
+
+
+def test_a_head_that_does_not_tell_its_alloy_counts_as_caught_but_is_not_certain(
+    jig: Any, today: dt.date
+) -> None:
+    verdict = may_be_sold(jig(alloy="untold"), "US-NH", today)
+    assert (verdict.status, verdict.certain) == (Status.BARRED, False)
+    assert verdict.reasons[0].grade is Grade.FIX
+    assert "composition of Untold is not stated" in verdict.reasons[0].because
+
+
+def test_an_alloy_told_in_part_is_not_taken_for_lead_free(jig: Any, today: dt.date) -> None:
+    verdict = may_be_sold(jig(alloy="told in part"), "DK", today)
+    assert (verdict.status, verdict.certain) == (Status.BARRED, False)
+
+
+def test_an_alloy_called_lead_is_lead_even_if_it_tells_nothing(jig: Any, today: dt.date) -> None:
+    silent = jig()
+    metal = silent.alloy.model_copy(update={"composition": {}})
+    silent = silent.model_copy(update={"materials": {"head metal": metal}})
+    verdict = may_be_sold(silent, "US-NH", today)
+    assert (verdict.status, verdict.certain) == (Status.BARRED, True)
+
+
+def test_a_length_that_is_not_stated_leaves_washington_open(jig: Any, today: dt.date) -> None:
+    verdict = may_be_sold(jig(pattern={"length": None}), "US-WA", today)
+    assert (verdict.status, verdict.certain) == (Status.RESTRICTED, False)
+
+
+def test_a_heavy_jig_of_unknown_length_is_not_certain_in_maine(jig: Any, today: dt.date) -> None:
+    heavy = may_be_sold(jig(weight="2 oz", pattern={"length": None}), "US-ME", today)
+    light = may_be_sold(jig(weight="1 oz", pattern={"length": None}), "US-ME", today)
+    assert (heavy.status, heavy.certain) == (Status.BARRED, False)
+    assert (light.status, light.certain) == (Status.BARRED, True)
+
+
+def test_britain_is_in_doubt_and_so_never_stops_the_press(jig: Any, today: dt.date) -> None:
+    reason = may_be_sold(jig(), "GB", today).reasons[0]
+    assert reason.grade is Grade.FIX
+    assert "ask before you sell" in reason.doubt
+
+
+def test_a_jig_for_children_may_not_hold_lead(jig: Any, today: dt.date) -> None:
+    """15 USC 1278a: 100 parts per million."""
+    child = {"for_children": True}
+    barred = may_be_sold(jig(lead="0.011 %", pattern=child), "US", today)
+    free = may_be_sold(jig(lead="0.01 %", pattern=child), "US-TX", today)
+    assert barred.status is Status.BARRED
+    assert free.status is Status.FREE
+    assert [note.rule for note in free.notes] == ["us-children-hook"]
+
+
+def test_goods_made_abroad_need_a_disclosure_in_the_us(jig: Any, today: dt.date) -> None:
+    """19 USC 1304."""
+    foreign = jig(alloy="bismuth-tin", pattern={"made_in": "MX"})
+    assert may_be_sold(foreign, "US", today).status is Status.DISCLOSURE
+
+
+def test_proposition_65_is_a_disclosure_from_ten_people_on(jig: Any, today: dt.date) -> None:
+    """California Health and Safety Code 25249.11(b)."""
+    nine = may_be_sold(jig(maker={"employees": 9}), "US-CA", today)
+    ten = may_be_sold(jig(maker={"employees": 10}), "US-CA", today)
+    assert (nine.status, ten.status) == (Status.FREE, Status.DISCLOSURE)
+    assert "us-ca-prop-65-small-maker" in [note.rule for note in nine.notes]
+
+
+def test_federal_refuges_reach_their_states_and_the_us_as_a_whole(jig: Any, today: dt.date) -> None:
+    assert may_be_sold(jig(), "US", today).status is Status.RESTRICTED
+    assert may_be_sold(jig(), "US-MD", today).status is Status.RESTRICTED
+    assert may_be_sold(jig(), "US-TX", today).status is Status.FREE
+
+
+def test_a_verdict_becomes_findings_and_json(jig: Any, today: dt.date) -> None:
+    verdict = may_be_sold(jig(), "DK", today)
+    first = verdict.findings(Place(piece=verdict.sku))[0]
+    assert (first.rule, first.grade) == ("dk-lead-tackle", Grade.STOP)
+    assert first.source.endswith(f"({Confidence.SECONDARY.value})")
+    told = json.loads(json.dumps(verdict.as_json()))
+    assert told["status"] == "may not be sold"
+    assert told["reasons"][0]["because"] == "lead in its parts is 97 %, more than 0.01 %"
+
+
+def test_an_uncertain_finding_says_so(jig: Any, today: dt.date) -> None:
+    first = may_be_sold(jig(alloy="untold"), "DK", today).findings(Place())[0]
+    assert "does not tell" in first.hint
+
+
+def test_states_with_rules_that_nobody_named_are_told_of() -> None:
+    assert "US-ME" in parts_not_asked(["US"])
+    assert "US-ME" not in parts_not_asked(["US", "US-ME"])
+    assert parts_not_asked(["GB", "US-ME"]) == ()
+
+
+def test_the_sentence_on_legal_advice_says_that_this_is_none() -> None:
+    assert NO_LEGAL_ADVICE.startswith("This is not legal advice.")
+    assert "counsel" in NO_LEGAL_ADVICE
