@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 
 from labeler.catalog.model import Catalog, Product
+from labeler.catalog.read import examine
 from labeler.units import Weight
 
 
@@ -199,3 +200,23 @@ def test_the_photo_lies_on_its_side_as_telephones_leave_it(demo_folder: Path) ->
         # CIPA DC-008-2012 (Exif 2.3), 4.6.4 A: 6 is row 0 on the right, column 0 at the top. And
         # nothing else about whoever took it.
         assert dict(photo.getexif()) == {0x0112: 6}
+
+
+def test_the_spreadsheet_adds_retires_and_overrides(demo: Catalog) -> None:
+    products = {product.sku: product for product in demo.products}
+    added = products["RM-58-50-DLF"]
+    assert added.weight not in added.pattern.weights
+    assert added.note
+    assert demo.retired == ("RM-14-30-DKW",)
+    assert "RM-14-30-DKW" not in products
+    assert "RM-14-30-DKW" in demo.gtins
+    ounce = products["GB-1OZ-50-XBL"]
+    assert ounce.price is not None
+    assert ounce.price > ounce.pattern.prices["1 oz"]
+    assert products["TD-132-8-DAN"].pattern.pack > products["TD-132-8-INK"].pattern.pack
+    assert set(products["SF-10.5G-20-MPL"].markets) < set(demo.file.sale.markets)
+
+
+def test_it_is_told_only_that_its_prefix_is_for_samples(demo_folder: Path) -> None:
+    _, findings = examine(demo_folder)
+    assert [finding.rule for finding in findings] == ["prefix-for-samples"]

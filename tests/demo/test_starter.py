@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import tomllib
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from labeler.catalog.model import Catalog, CatalogFile
+from labeler.catalog.read import examine
 
 TABLES = sorted(CatalogFile.model_fields)
 
@@ -59,3 +61,12 @@ def test_melting_lead_is_not_shown_without_its_cautions(starter_folder: Path) ->
 def test_lines_are_short_enough_to_read_on_a_small_screen(starter_folder: Path) -> None:
     text = (starter_folder / "catalog.toml").read_text("utf-8")
     assert max(map(len, text.splitlines())) <= 130
+
+
+def test_nothing_is_said_against_it(starter_folder: Path) -> None:
+    assert examine(starter_folder)[1] == ()
+
+
+def test_its_spreadsheet_changes_one_sku(starter: Catalog) -> None:
+    changed = {product.sku: product.price for product in starter.products if product.note}
+    assert changed == {"FST-12-50-INK": Decimal("5.00")}
