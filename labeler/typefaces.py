@@ -158,9 +158,7 @@ class Typeface:
                         lead = before
                     advances[place] = cell - before
         shifts = tuple(round(a - n, 2) for a, n in zip(advances, nominal, strict=True))
-        return Shaped(
-            drawn, shifts if any(shifts) else (), lead, lead + sum(advances)
-        )
+        return Shaped(drawn, shifts if any(shifts) else (), lead, lead + sum(advances))
 
     def _kerned(self, text: str, nominal: list[float]) -> list[float]:
         buffer = hb.Buffer()

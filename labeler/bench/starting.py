@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
 from pathlib import Path
@@ -44,4 +43,4 @@ def _copy(source: Path, folder: Path) -> None:
         shutil.copytree(source, whole)
         if folder.is_dir():
             folder.rmdir()
-        os.replace(whole, folder)
+        whole.replace(folder)

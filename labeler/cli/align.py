@@ -22,7 +22,7 @@ _READINGS = {
 }
 
 
-class LengthType(click.ParamType):
+class LengthType(click.ParamType[float]):
     """A length with its unit."""
 
     name = "length"
@@ -61,7 +61,7 @@ def _readings(verb: Any) -> Any:
 @_readings
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
-def align(folder: Path, out: Path | None, both_sides: bool, as_json: bool, **asked: Any) -> None:
+def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **asked: Any) -> None:
     """Print the alignment sheet; then tell what you measured on it, once for each printer.
 
     \b

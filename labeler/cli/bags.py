@@ -13,7 +13,7 @@ from labeler.cli.printing import print_and_tell, printing_options
 @click.command()
 @printing_options
 @click.pass_obj
-def bags(folder: Path, as_json: bool, **asked: Any) -> None:
+def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
     """Print bag labels on the sheet that is in the printer.
 
     \b

@@ -15,7 +15,7 @@ from labeler.cli.printing import SizeType, print_and_tell, printing_options
 @click.option("--size", type=SizeType(), metavar='"W x H"',
               help='The card\'s size, flat, such as "3 x 4 in"; left out, the bag\'s.')  # fmt: skip
 @click.pass_obj
-def cards(folder: Path, as_json: bool, **asked: Any) -> None:
+def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
     """Print card-backs: header cards that fold over the bag, insert cards with a back.
 
     \b

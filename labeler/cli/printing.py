@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Verb = TypeVar("Verb", bound=Callable[..., Any])
 
 
-class SizeType(click.ParamType):
+class SizeType(click.ParamType[tuple[float, float]]):
     """Two lengths: ``3 x 4 in`` or ``75 mm x 100 mm``."""
 
     name = "size"

@@ -15,6 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from typing_extensions import override
+
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.layout.marks import Box, Group, Mark, Path, under
 from labeler.layout.markup import Node
@@ -62,14 +64,6 @@ class Block(Protocol):
 
     def draw(self, box: Box, ground: Ground) -> None:
         """Put its marks on ``ground``, inside ``box``."""
-
-
-class OverflowFault(Exception):
-    """A block does not fit; carries the finding."""
-
-    def __init__(self, finding: Finding) -> None:
-        super().__init__(str(finding))
-        self.finding = finding
 
 
 def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
@@ -133,9 +127,7 @@ class Container:
         """
         room = run - self.gaps
         squeeze = self._squeeze(cross, room)
-        fixed = [
-            self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children
-        ]
+        fixed = [self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children]
         left = room - sum(f for c, f in zip(self.children, fixed, strict=True) if not _share(c))
         return self._shared_out(fixed, left)
 
@@ -145,9 +137,7 @@ class Container:
         open_ones = [i for i, c in enumerate(self.children) if _share(c)]
         while open_ones:
             parts = sum(_share(self.children[i]) for i in open_ones)
-            tight = [
-                i for i in open_ones if left * _share(self.children[i]) / parts < least[i]
-            ]
+            tight = [i for i in open_ones if left * _share(self.children[i]) / parts < least[i]]
             if not tight:
                 for i in open_ones:
                     lengths[i] = left * _share(self.children[i]) / parts
@@ -159,9 +149,7 @@ class Container:
 
     def _squeeze(self, cross: float, room: float) -> float:
         def total(squeeze: float) -> float:
-            return sum(
-                self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children
-            )
+            return sum(self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children)
 
         if total(1.0) <= room + SLACK_PT:
             return 1.0
@@ -263,6 +251,7 @@ class Column(Container):
         width = child.node.attrs.get("width")
         return child.natural(width if width is not None else cross, None, squeeze)[1]
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
@@ -317,6 +306,7 @@ class Row(Container):
             return float(own or 0.0)
         return child.natural(None, height if height is not None else cross, squeeze)[0]
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
@@ -375,9 +365,7 @@ class Row(Container):
 
 
 def _place_of(child: Block, near: Place) -> Place:
-    return Place(
-        file=near.file, line=child.node.line, piece=near.piece, block=child.node.name
-    )
+    return Place(file=near.file, line=child.node.line, piece=near.piece, block=child.node.name)
 
 
 def _share(block: Block) -> float:

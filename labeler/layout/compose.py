@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -29,7 +29,7 @@ _SAFE = Length.from_inches(1 / 16).pt
 """What a layout keeps free inside the trim unless it says otherwise: what a die may be off.
 Common practice, no published source."""
 
-_LEAVES = {
+_LEAVES: dict[str, Callable[[Node, Setup], Block]] = {
     "text": TextBlock,
     "picture": PictureBlock,
     "swatch": Swatch,
@@ -99,7 +99,9 @@ class Composer:
         )
         bleed = root.attrs.get("bleed", 0.0)
         safe = root.attrs.get("safe", _SAFE)
-        faces = tuple(self._face(side, setup, (width, height), bleed, safe) for side in root.children)
+        faces = tuple(
+            self._face(side, setup, (width, height), bleed, safe) for side in root.children
+        )
         _refuse_unsaid(setup, root)
         self.findings += setup.findings
         return Piece(

@@ -12,7 +12,10 @@ from labeler.layout.words import Word
 Line = tuple[Word, ...]
 
 _LONELY = 1.6
-"""What a last line of one short word costs, in squares of the measure: more than any raggedness."""
+"""What a last line of one short word costs, in squares of the measure: more than raggedness."""
+
+_SHORT = 0.4
+"""Below this share of the measure a word alone on a line looks forgotten."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,26 +85,29 @@ def _even(
                 width = sums[end] - sums[start] - words[end - 1].gap
                 if width > measure:
                     break
-                if line == count and end != total:
+                last = line == count
+                if last and end != total:
                     continue
-                worth = cost + _slack_cost(width / measure, line == count, balance)
-                if line == count and count > 1 and end - start == 1 and width < 0.4 * measure:
-                    worth += _LONELY
+                worth = cost + _cost(width / measure, end - start, last, balance)
                 if end not in row or worth < row[end][0]:
                     row[end] = (worth, start)
         best.append(row)
-    if total not in best[count]:
-        return None
+    return _traced(best, words) if total in best[count] else None
+
+
+def _cost(filled: float, count: int, last: bool, balance: bool) -> float:
+    """Return what a line costs that fills this share of its measure with so many words."""
+    if last and count == 1 and filled < _SHORT:
+        return _LONELY
+    return 0.0 if last and not balance else (1 - filled) ** 2
+
+
+def _traced(best: list[dict[int, tuple[float, int]]], words: tuple[Word, ...]) -> tuple[Line, ...]:
+    """Return the lines that the cheapest way to the end went through."""
     lines: list[Line] = []
-    end = total
-    for line in range(count, 0, -1):
-        start = best[line][end][1]
+    end = len(words)
+    for row in reversed(best[1:]):
+        start = row[end][1]
         lines.append(words[start:end])
         end = start
     return tuple(reversed(lines))
-
-
-def _slack_cost(filled: float, last: bool, balance: bool) -> float:
-    if last and not balance:
-        return 0.0
-    return (1 - filled) ** 2

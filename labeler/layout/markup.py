@@ -81,10 +81,10 @@ def _one_of(*choices: str) -> Callable[[str], str]:
 _YES_NO = _one_of("yes", "no")
 _ALIGN = _one_of("left", "centre", "right")
 _VALIGN = _one_of("top", "middle", "bottom")
-_EVERY: Mapping[str, Callable[[str], Any]] = {
+_EVERY: dict[str, Callable[[str], Any]] = {
     "line": _whole, "name": _any, "width": _length, "height": _length, "share": _number,
 }  # fmt: skip
-_BOX: Mapping[str, Callable[[str], Any]] = _EVERY | {
+_BOX: dict[str, Callable[[str], Any]] = _EVERY | {
     "gap": _length, "pad": _lengths, "ground": _ink, "turn": _one_of("180"), "outline": _length,
 }  # fmt: skip
 _COLUMN = _BOX | {"spread": _one_of("top", "middle", "bottom", "apart"), "align": _ALIGN}

@@ -189,7 +189,7 @@ def _run(atom: Atom, letters: str, size: float, x: float, y: float) -> Glyphs:
 
 
 def _fraction(atom: Atom, size: float, x: float, y: float) -> Iterator[Glyphs]:
-    """Set a vulgar fraction: the upper number hangs from cap height, the lower stands on the line."""
+    """Set a fraction: the upper number hangs from cap height, the lower stands on the line."""
     upper, lower = atom.fraction or ("", "")
     style, own = atom.style, size * atom.scale
     face = style.fractions or style.face

@@ -38,8 +38,18 @@ class Style:
 Styles = Mapping[str, Style]
 
 _KEYS = frozenset(
-    {"face", "most", "least", "leading", "tracking", "ink", "figures", "capitals", "balance",
-     "fractions"}
+    {
+        "face",
+        "most",
+        "least",
+        "leading",
+        "tracking",
+        "ink",
+        "figures",
+        "capitals",
+        "balance",
+        "fractions",
+    }
 )
 _KINDS: Mapping[str, type | tuple[type, ...]] = {
     "face": str, "most": str, "least": str, "leading": (int, float), "tracking": (int, float),
@@ -149,5 +159,3 @@ def style_named(styles: Styles, name: str, place: Place) -> Style:
             )
         )
     return style
-
-

@@ -85,9 +85,7 @@ class _Sandbox(ImmutableSandboxedEnvironment):
     def _parse(self, source: str, name: str | None, filename: str | None) -> nodes.Template:
         tree = super()._parse(source, name, filename)
         for loop in tree.find_all(nodes.For):
-            loop.iter = nodes.Filter(
-                loop.iter, "counted_", [], [], None, None, lineno=loop.lineno
-            )
+            loop.iter = nodes.Filter(loop.iter, "counted_", [], [], None, None, lineno=loop.lineno)
         return tree
 
 

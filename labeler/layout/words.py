@@ -92,7 +92,9 @@ def _close(words: list[Word], atoms: list[Atom], span: Span | None, gap: str) ->
     if not atoms:
         if words and (gap.strip(" ") != gap or ends):
             last = words[-1]
-            words[-1] = Word(last.atoms, last.width, last.gap, last.gap_text, ends or last.ends_line)
+            words[-1] = Word(
+                last.atoms, last.width, last.gap, last.gap_text, ends or last.ends_line
+            )
         return
     shown = "" if ends or not gap else _POINT if gap == BETWEEN else " "
     space = 0.0

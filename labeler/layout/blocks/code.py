@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 
+from typing_extensions import override
+
 from labeler.codes.dots import largest_module, module_for
 from labeler.codes.qr import qr
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
-from labeler.layout.boxes import Ground, overflow
+from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.marks import Box, Code, Glyphs
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -28,7 +30,7 @@ practice, no published source.
 """
 
 
-class CodeBlock:
+class CodeBlock(Block):
     """A symbol as large as its box and its module's bounds allow, quiet zone included."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
@@ -70,10 +72,11 @@ class CodeBlock:
     def _least_module(self) -> float:
         least, most = Length(self.least).mm, Length(self.most).mm
         try:
-            return module_for(self.setup.dpi, least, most).pt
+            return float(module_for(self.setup.dpi, least, most).pt)
         except ValueError:
             return self.least
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
@@ -86,6 +89,7 @@ class CodeBlock:
             module = min(module, max(least, self.module_in(width / across)))
         return (module * across if width is None else width), module * down
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
         module, over = self._hung(wide, tall)
@@ -120,7 +124,9 @@ class CodeBlock:
         Light modules in a light margin: the dark ones can then stand flush with the text.
         """
         columns, rows = self.symbol.columns, self.symbol.rows
-        most = self.node.attrs.get("hang", 0.0) if self.node.attrs.get("align") != "centre" else 0.0
+        most: float = (
+            self.node.attrs.get("hang", 0.0) if self.node.attrs.get("align") != "centre" else 0.0
+        )
         quiet = min(bar[0] for bar in self.symbol.bars)
         module = self.module_in(min((wide + most) / columns, tall / rows))
         if quiet * module >= most:
@@ -133,9 +139,7 @@ def _digits(group: Digits, style: Style, left: float, top: float, module: float)
     """Set digits each in the middle of its equal share, as tall as their box allows."""
     face = style.face
     share = group.width * module / len(group.text)
-    size = min(
-        group.height * module * 1000 / face.ink_of("0")[0], share * 1000 / face.figure_width
-    )
+    size = min(group.height * module * 1000 / face.ink_of("0")[0], share * 1000 / face.figure_width)
     baseline = top + group.y * module + face.ink_of("0")[0] * size / 1000
     lead = (share - face.figure_width * size / 1000) / 2
     shaped = face.shape(group.text, (share * 1000 / size) - face.figure_width, tabular=True)

@@ -10,13 +10,15 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from typing_extensions import override
+
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import Form, Statement
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
-from labeler.layout.boxes import Ground, overflow
+from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
-from labeler.layout.setting import Setting, Text, glyphs_of
+from labeler.layout.setting import Align, Setting, Text, glyphs_of
 from labeler.layout.setup import Setup
 from labeler.layout.style import style_named
 from labeler.layout.words import BETWEEN, Span
@@ -75,7 +77,7 @@ class _Wording:
         )
 
 
-class Disclosure:
+class Disclosure(Block):
     """Statements as paragraphs, or joined into one where their sizes allow it.
 
     They stand in full where the box has room, in their short forms where it has not; what nobody
@@ -106,9 +108,7 @@ class Disclosure:
         for number, form in enumerate(group):
             if number:
                 spans.append(Span(self.plain, BETWEEN))
-            spans += [
-                Span(self.signal if run.bold else self.plain, run.text) for run in form.runs
-            ]
+            spans += [Span(self.signal if run.bold else self.plain, run.text) for run in form.runs]
         least = max([self.plain.least, *(self._least(form) for form in group)])
         most = max(least, self.node.attrs.get("most", least))
         text = Text(tuple(spans), most, least)
@@ -122,6 +122,7 @@ class Disclosure:
         per_em = {"cap height": face.cap_height, "x-height": face.o_height, "font size": 1000.0}
         return max((size.points * 1000 / per_em[size.measure] for size in form.least), default=0)
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
@@ -141,18 +142,21 @@ class Disclosure:
         number = min(count - 1, int((1 - squeeze) * count))
         return self.wordings[number], min(1.0, max(0.0, squeeze * count - (count - 1 - number)))
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         if not self.wordings[0].paragraphs:
             return
         width, height = box[2] - box[0], box[3] - box[1]
         wording, squeeze = self._largest(width, height)
         spare = height - wording.height(width, squeeze)
-        y = box[1] + spare * {"top": 0.0, "middle": 0.5, "bottom": 1.0}[
-            self.node.attrs.get("valign", "top")
-        ]
+        y = (
+            box[1]
+            + spare
+            * {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "top")]
+        )
         sized = wording.sized(width, squeeze)
         for paragraph, (size, setting) in zip(wording.paragraphs, sized, strict=True):
-            assert setting is not None  # noqa: S101  (a height was found, so it is set)
+            assert setting is not None  # a height was found for it
             self._draw_one(paragraph, size, setting, (box[0], y, box[2], y), ground)
             y += setting.height + wording.gap
 
@@ -165,7 +169,7 @@ class Disclosure:
             baseline = top + setting.first_baseline
             black = self.setup.ink == "black"
             ground.marks += warning_sign(left, baseline, paragraph.sign * size, black)
-        align = "left" if paragraph.sign else self.node.attrs.get("align", "left")
+        align: Align = "left" if paragraph.sign else self.node.attrs.get("align", "left")
         room = right - left - indent
         ground.marks += glyphs_of(paragraph.text, setting, left + indent, top, room, align)
         box = ink_box((left + indent, top, right, top), top, setting, align)

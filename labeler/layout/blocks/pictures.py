@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+from typing_extensions import override
+
 from labeler.findings import LabelerError, did_you_mean, stop
-from labeler.layout.boxes import Ground, overflow
+from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.figure import draw_jig
 from labeler.layout.marks import Box, Group, Picture
 from labeler.layout.markup import Node
@@ -20,19 +22,20 @@ _LEAST = Length.from_mm(8).pt
 _HEIGHT_AT_EASE = Length.from_mm(20).pt
 
 
-class Framed:
+class Framed(Block):
     """Something with a proportion that it keeps: width to height."""
 
     node: Node
     proportion: float
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
         if width is None and (height is None or math.isinf(height)):
             width = _HEIGHT_AT_EASE * self.proportion
         if width is None:
-            assert height is not None  # noqa: S101  (the case before took None)
+            assert height is not None  # the case before took None
             width = height * self.proportion
             wide = min(width, _LEAST + squeeze * max(0.0, width - _LEAST))
             return wide, height
@@ -61,6 +64,7 @@ class Figure(Framed):
         left, top, right, bottom = self.group.box
         self.proportion = (right - left) / (bottom - top)
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         frame = self.framed(box)
         if frame[2] - frame[0] < _LEAST * 0.6:
@@ -99,6 +103,7 @@ class PictureBlock(Framed):
             )
         )
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         left, top, right, bottom = frame = self.framed(box)
         image, findings = prepare(self.path, right - left, bottom - top)

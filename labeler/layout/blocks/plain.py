@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
-from labeler.layout.boxes import Ground
+from typing_extensions import override
+
+from labeler.layout.boxes import Block, Ground, HoleBlock
 from labeler.layout.marks import Box, Path, Step
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -27,7 +29,7 @@ _KAPPA = 0.5522847498
 """How far a cubic curve's handles reach for a quarter circle, in radii."""
 
 
-class Spacer:
+class Spacer(Block):
     """Nothing, taking room."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
@@ -35,16 +37,18 @@ class Spacer:
         if not {"share", "width", "height"} & node.attrs.keys():
             node.attrs["share"] = 1.0
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
         return float(self.node.attrs.get("width", 0.0)), float(self.node.attrs.get("height", 0.0))
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         pass
 
 
-class Rule:
+class Rule(Block):
     """A line along the longer side of its box."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
@@ -52,6 +56,7 @@ class Rule:
         self.weight = node.attrs.get("weight", _HAIRLINE)
         self.ink = setup.inked(node.attrs.get("ink", "#000000"))
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
@@ -59,6 +64,7 @@ class Rule:
             height if height is not None and math.isfinite(height) else self.weight
         )
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         left, top, right, bottom = box
         if right - left >= bottom - top:
@@ -76,7 +82,7 @@ class Rule:
         ground.taken.append((spot, self))
 
 
-class Hole:
+class Hole(HoleBlock):
     """A hang hole: a die line in the middle of its container's width, its surroundings free."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
@@ -85,6 +91,7 @@ class Hole:
         self.top = node.attrs.get("top", Length.from_inches(0.1875).pt)
         self.clear = node.attrs.get("clear", _CLEAR)
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         middle, top = (box[0] + box[2]) / 2, box[1] + self.top
         if self.shape == "round":

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from typing_extensions import override
+
 from labeler.catalog.model import Layer
-from labeler.layout.boxes import Ground, rectangle
+from labeler.layout.boxes import Block, Ground, rectangle
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -19,18 +21,20 @@ _HATCHES = (0.0, 1.1, 1.9, 3.2)
 """Distances between hatching lines in black mode, from solid to open, in points."""
 
 
-class Swatch:
+class Swatch(Block):
     """Layers in tying order, from the left: the first is the one that shows outside."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
         self.layers = setup.product.colour.layers
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
         return (width or 0.0), float(self.node.attrs.get("height", _HEIGHT))
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         strands = sum(layer.strands for layer in self.layers)
         left = box[0]
@@ -84,7 +88,7 @@ def _specks(field: Box, ink: str, density: str) -> Iterator[Mark]:
 
 def _black(field: Box, layer: Layer) -> Iterator[Mark]:
     """A field in hatching as dense as the ink is dark."""
-    left, top, right, bottom = field
+    _, top, right, bottom = field
     tone = _tone(layer.ink)
     gap = _HATCHES[min(3, int(tone * 4))]
     if gap == 0.0:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from typing_extensions import override
+
 from labeler.findings import Finding, LabelerError, stop
-from labeler.layout.boxes import Ground, overflow
+from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.marks import Box
 from labeler.layout.markup import Node
 from labeler.layout.setting import Setting, Text, glyphs_of
@@ -15,7 +17,7 @@ from labeler.layout.style import Style, style_named
 from labeler.layout.words import Span
 
 
-class TextBlock:
+class TextBlock(Block):
     """Words in one style, with spans in others."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
@@ -53,6 +55,7 @@ class TextBlock:
         """Return the type size at a squeeze from 1, the most, to 0, the least."""
         return self.text.least + squeeze * (self.text.most - self.text.least)
 
+    @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
@@ -69,6 +72,7 @@ class TextBlock:
         setting = self.text.at(size, width) or self.text.largest(width, math.inf, size)
         return (width, math.inf) if setting is None else (width, setting.height)
 
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         if self.empty:
             return
