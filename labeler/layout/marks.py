@@ -48,7 +48,11 @@ class Glyphs:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """A path, filled, stroked or both. Inks are ``#rrggbb``."""
+    """A path, filled, stroked or both. Inks are ``#rrggbb``.
+
+    With ``round_ends`` a stroke's corners are rounded as its ends are, so that no mitre reaches
+    past half its width.
+    """
 
     steps: tuple[Step, ...]
     fill: str | None = None

@@ -1,0 +1,287 @@
+"""The jig's head: its shape by style, engraved and washed with the head's ink."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from labeler.layout.figure import tones
+from labeler.layout.figure.curves import (
+    Cubic,
+    Point,
+    at,
+    between,
+    curve,
+    move,
+    straight,
+    stroke,
+    swelling,
+)
+from labeler.layout.figure.pens import Pen
+from labeler.layout.figure.subject import Head
+from labeler.layout.marks import Path, Step
+from labeler.units import MM_PER_INCH, POINTS_PER_INCH
+
+PT_PER_MM = POINTS_PER_INCH / MM_PER_INCH
+
+_KAPPA = 0.5523
+"""A quarter circle's handles, as a share of its radius, when one cubic draws it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A head's shape in points, the middle of its rear at the origin."""
+
+    contour: tuple[Cubic, ...]
+    tie: Point
+    guard: Point
+    eye: tuple[float, float, float]
+    creases: tuple[Cubic, ...]
+    turn: float
+    length: float
+
+
+def head_shape(style: str, ounces: float) -> Shape:
+    """Return the shape of a head by its style and the weight of the mould's cavity.
+
+    Solid bodies of one shape grow with the cube root of their weight; the drawing keeps within
+    0.45 and 1.4 of the 3/8 oz head, so that it stays a drawing of a jig.
+    """
+    scale = min(1.4, max(0.45, (ounces / 0.375) ** (1 / 3)))
+    row = _shapes()[style]
+    size = row["length"] * PT_PER_MM * scale
+    x, y, radius = row["eye"]
+    return Shape(
+        contour=tuple(_sized(c, size) for c in _outline(row["contour"])),
+        tie=(row["tie"][0] * size, row["tie"][1] * size),
+        guard=(row["guard"][0] * size, row["guard"][1] * size),
+        eye=(x * size, y * size, radius * size),
+        creases=tuple(_sized(tuple(map(tuple, c)), size) for c in row["creases"]),
+        turn=math.radians(row.get("turn", 0)),
+        length=size,
+    )
+
+
+@lru_cache(maxsize=1)
+def _shapes() -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath("heads.toml").read_text("utf-8"))
+
+
+def _sized(cubic: Any, size: float) -> Cubic:
+    p0, p1, p2, p3 = ((x * size, y * size) for x, y in cubic)
+    return p0, p1, p2, p3
+
+
+@lru_cache(maxsize=16)
+def _outline(text: str) -> tuple[Cubic, ...]:
+    """Read a contour's M, L, C and Z into curves."""
+    words = text.split()
+    here: Point = (0.0, 0.0)
+    found: list[Cubic] = []
+    while words:
+        letter = words.pop(0)
+        if letter == "Z":
+            break
+        count = {"M": 2, "L": 2, "C": 6}[letter]
+        numbers = [float(words.pop(0)) for _ in range(count)]
+        spots = list(zip(numbers[::2], numbers[1::2], strict=True))
+        if letter == "L":
+            found.append(straight(here, spots[0]))
+        elif letter == "C":
+            found.append((here, spots[0], spots[1], spots[2]))
+        here = spots[-1]
+    return tuple(found)
+
+
+class Scan:
+    """Reads a contour crosswise: where along its axis, and how far from top to bottom."""
+
+    def __init__(self, shape: Shape) -> None:
+        cos, sin = math.cos(shape.turn), math.sin(shape.turn)
+        self._cos, self._sin = cos, sin
+        ring = [at(c, t / 12) for c in shape.contour for t in range(12)]
+        self._ring = [(x * cos + y * sin, y * cos - x * sin) for x, y in ring]
+        xs = [x for x, _ in self._ring]
+        self._left, self._right = min(xs), max(xs)
+
+    def spot(self, along: float, down: float) -> Point:
+        """Return the point at a share of the way from nose to rear and from top to bottom."""
+        x = self._left + (self._right - self._left) * min(0.998, max(0.002, along))
+        heights = []
+        for (x0, y0), (x1, y1) in zip(self._ring, [*self._ring[1:], self._ring[0]], strict=True):
+            if (x0 <= x) != (x1 <= x):
+                heights.append(y0 + (y1 - y0) * (x - x0) / (x1 - x0))
+        top, bottom = min(heights), max(heights)
+        y = top + (bottom - top) * down
+        return x * self._cos - y * self._sin, x * self._sin + y * self._cos
+
+    def run(self, down: float, start: float, end: float) -> Cubic:
+        """Return the line at one share of the height, from ``start`` to ``end`` along the axis."""
+        a, b = self.spot(start, down), self.spot(end, down)
+        early = self.spot(start + (end - start) / 3, down)
+        late = self.spot(start + (end - start) * 2 / 3, down)
+        # The curve through four points at thirds, turned into its control points.
+        first = tuple((-5 * a[i] + 18 * early[i] - 9 * late[i] + 2 * b[i]) / 6 for i in (0, 1))
+        second = tuple((2 * a[i] - 9 * early[i] + 18 * late[i] - 5 * b[i]) / 6 for i in (0, 1))
+        return a, (first[0], first[1]), (second[0], second[1]), b
+
+
+def closed(curves: tuple[Cubic, ...]) -> tuple[Step, ...]:
+    """Return the steps of a closed contour."""
+    return (*stroke(curves), ("Z",))
+
+
+def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
+    """Return the steps of a circle."""
+    k = radius * _KAPPA
+    return (
+        move((x - radius, y)),
+        curve((x - radius, y - k), (x - k, y - radius), (x, y - radius)),
+        curve((x + k, y - radius), (x + radius, y - k), (x + radius, y)),
+        curve((x + radius, y + k), (x + k, y + radius), (x, y + radius)),
+        curve((x - k, y + radius), (x - radius, y + k), (x - radius, y)),
+        ("Z",),
+    )
+
+
+def draw_head(shape: Shape, coat: Head, pen: Pen) -> Iterator[Path]:
+    """Yield the head: wash, core shadow, engraved lines, highlight, contour, eye."""
+    scan = _scan(shape)
+    if pen.black:
+        yield from _engraved(shape, scan, coat, pen)
+    else:
+        yield from _washed(shape, scan, coat, pen)
+    if coat.eye:
+        yield from _eye(shape, coat.eye, coat.ink, pen)
+
+
+@lru_cache(maxsize=64)
+def _scan(shape: Shape) -> Scan:
+    return Scan(shape)
+
+
+def _washed(shape: Shape, scan: Scan, coat: Head, pen: Pen) -> Iterator[Path]:
+    ink, line_ink = coat.ink, tones.shade(coat.ink, 0.62)
+    yield Path(closed(shape.contour), fill=ink)
+    yield Path(_crescent(scan, 0.34, 0.04, 0.98), fill=tones.shade(ink, 0.13))
+    yield Path(_crescent(scan, 0.6, 0.1, 0.96), fill=tones.shade(ink, 0.28))
+    if pen.fine:
+        yield Path(_hatching(scan, (0.44, 0.92), 11, pen.hair * 0.8), fill=line_ink)
+        yield Path(_cross_hatching(scan, 13, pen.hair * 0.62), fill=line_ink)
+    yield Path(_lens(scan, 0.12, 0.42, 0.14, 0.74), fill=tones.tint(ink, 0.2))
+    glint = tones.tint(ink, 0.82 if coat.painted else 0.6)
+    yield Path(_lens(scan, 0.19, 0.3, 0.24, 0.54), fill=glint)
+    if pen.fine or len(shape.creases) < 2:
+        yield from _creases(shape, line_ink, pen)
+    yield from _contour(shape, scan, tones.shade(ink, 0.82), pen)
+
+
+def _contour(shape: Shape, scan: Scan, ink: str, pen: Pen) -> Iterator[Path]:
+    """Yield the outline, heavier on the side that turns from the light."""
+    yield Path(closed(shape.contour), stroke=ink, width=pen.contour, round_ends=True)
+    yield Path(swelling(scan.run(0.985, 0.1, 0.95), pen.contour * 1.1, 0.55), fill=ink)
+
+
+def _crescent(scan: Scan, down: float, start: float, end: float) -> tuple[Step, ...]:
+    """Return the part of the head below a line, a sickle along its under side."""
+    upper, lower = scan.run(down, start, end), scan.run(0.975, start, end)
+    return (
+        move(lower[0]),
+        curve(upper[1], upper[2], lower[3]),
+        curve(lower[2], lower[1], lower[0]),
+        ("Z",),
+    )
+
+
+def _lens(scan: Scan, top: float, bottom: float, start: float, end: float) -> tuple[Step, ...]:
+    """Return a highlight: a leaf that lies along the form."""
+    middle = (top + bottom) / 2
+    upper, lower = scan.run(top, start, end), scan.run(bottom, start, end)
+    a, b = scan.spot(start, middle), scan.spot(end, middle)
+    return (
+        move(a),
+        curve(upper[1], upper[2], b),
+        curve(lower[2], lower[1], a),
+        ("Z",),
+    )
+
+
+def _hatching(
+    scan: Scan, between_: tuple[float, float], lines: int, half: float
+) -> tuple[Step, ...]:
+    """Return engraved lines along the form that close up and lengthen toward its under side."""
+    top, bottom = between_
+    steps: list[Step] = []
+    for number in range(lines):
+        share = number / max(1, lines - 1)
+        down = top + (bottom - top) * share**0.85
+        start = 0.46 - 0.34 * share
+        steps += swelling(
+            scan.run(down, start, 0.9 + 0.06 * share), half * (0.6 + 0.4 * share), 0.6
+        )
+    return tuple(steps)
+
+
+def _cross_hatching(scan: Scan, lines: int, half: float) -> tuple[Step, ...]:
+    """Return short lines around the form, across the others, where the shadow is deepest."""
+    steps: list[Step] = []
+    for number in range(lines):
+        share = number / (lines - 1)
+        along = 0.26 + 0.62 * share
+        top = 0.86 - 0.26 * math.sin(math.pi * (0.25 + 0.6 * share))
+        a, b = scan.spot(along + 0.05, top), scan.spot(along, 0.95)
+        bulge = (b[1] - a[1]) * 0.16
+        steps += swelling(
+            (a, (a[0] + bulge, between(a, b, 0.3)[1]), (b[0] + bulge, between(a, b, 0.7)[1]), b),
+            half, 0.6,
+        )  # fmt: skip
+    return tuple(steps)
+
+
+def _creases(shape: Shape, ink: str, pen: Pen) -> Iterator[Path]:
+    for crease in shape.creases:
+        yield Path(swelling(crease, pen.contour * 0.6), fill=ink)
+
+
+def _engraved(shape: Shape, scan: Scan, coat: Head, pen: Pen) -> Iterator[Path]:
+    """Yield the head in black: hatched where it is light, cut out of black where it is dark."""
+    light = tones.lightness(coat.ink)
+    if light < 0.36:
+        yield from _cut_out(shape, scan, pen)
+    else:
+        yield Path(closed(shape.contour), fill=tones.WHITE)
+        depth = min(1.0, (0.9 - light) / 0.54) if light < 0.9 else 0.0
+        lines = 9 + round(9 * depth) if pen.fine else 4 + round(2 * depth)
+        bold = pen.hair * (0.8 + 0.5 * depth)
+        yield Path(_hatching(scan, (0.52 - 0.36 * depth, 0.93), lines, bold), fill=tones.BLACK)
+        if pen.fine:
+            across_ = 11 + round(8 * depth)
+            yield Path(_cross_hatching(scan, across_, bold * 0.75), fill=tones.BLACK)
+        yield from _creases(shape, tones.BLACK, pen)
+    yield from _contour(shape, scan, tones.BLACK, pen)
+
+
+def _cut_out(shape: Shape, scan: Scan, pen: Pen) -> Iterator[Path]:
+    """Yield a black head with its highlight, the lines that fade from it, and reflected light."""
+    yield Path(closed(shape.contour), fill=tones.BLACK)
+    yield Path(_lens(scan, 0.14, 0.36, 0.16, 0.62), fill=tones.WHITE)
+    if pen.fine:
+        yield Path(_hatching(scan, (0.34, 0.52), 4, pen.hair * 0.8), fill=tones.WHITE)
+        yield Path(_hatching(scan, (0.86, 0.94), 2, pen.hair * 0.7), fill=tones.WHITE)
+    yield from _creases(shape, tones.WHITE, pen)
+
+
+def _eye(shape: Shape, eye_ink: str, head_ink: str, pen: Pen) -> Iterator[Path]:
+    x, y, radius = shape.eye
+    iris = tones.WHITE if pen.black else eye_ink
+    ring = tones.BLACK if pen.black else tones.shade(head_ink, 0.85)
+    pupil = tones.BLACK if pen.black else tones.SEPIA
+    yield Path(circle(x, y, radius), fill=iris, stroke=ring, width=pen.hair * 1.2, round_ends=True)
+    yield Path(circle(x + radius * 0.06, y, radius * 0.52), fill=pupil)
+    if pen.fine:
+        yield Path(circle(x - radius * 0.2, y - radius * 0.24, radius * 0.16), fill=tones.WHITE)
