@@ -17,7 +17,7 @@ from typing import Protocol
 
 from typing_extensions import override
 
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import LabelerError, Place, stop
 from labeler.layout.marks import Box, Group, Mark, Path, under
 from labeler.layout.markup import Node
 from labeler.units import SLACK_PT, Length

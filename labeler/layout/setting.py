@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Literal
 
 from labeler.layout.lines import Broken, Line, break_well, width_of
 from labeler.layout.marks import Glyphs
+from labeler.layout.style import Style
 from labeler.layout.words import BETWEEN, FIGURE_SHARE, Atom, Span, Word, slash_room, words_of
 from labeler.units import FRACTION_SLASH, SLACK_PT
 
@@ -31,14 +33,30 @@ class Setting:
     first_baseline: float
 
 
+@lru_cache(maxsize=4_096)
+def text_of(
+    spans: tuple[Span, ...], base: Style, most: float, least: float, max_lines: int
+) -> Text:
+    """Return the text, the same object for the same text: a run says most things many times."""
+    return Text(spans, base, most, least, max_lines)
+
+
 class Text:
-    """A text in one or more styles, ready to be measured at any size."""
+    """A text in one or more styles, ready to be measured at any size.
+
+    ``base`` is the style whose size is looked for; other spans scale with it.
+    """
 
     def __init__(
-        self, spans: tuple[Span, ...], most: float, least: float, max_lines: int = 1_000
+        self,
+        spans: tuple[Span, ...],
+        base: Style,
+        most: float,
+        least: float,
+        max_lines: int = 1_000,
     ) -> None:
         self.spans = spans
-        self.base = spans[0].style
+        self.base = base
         self.most, self.least = most, min(least, most)
         self.max_lines = max_lines
         self.words = words_of(spans)
@@ -60,8 +78,12 @@ class Text:
                 descent = max(descent, atom.scale * max(hang, -ink_bottom))
         return ascent / 1000, descent / 1000
 
-    def lacking(self) -> Iterator[tuple[str, str]]:
-        """Yield (face, letters) for every face that lacks letters of this text."""
+    @cached_property
+    def lacking(self) -> tuple[tuple[str, str], ...]:
+        """Return (face, letters) for every face that lacks letters of this text."""
+        return tuple(self._lacking())
+
+    def _lacking(self) -> Iterator[tuple[str, str]]:
         for span in self.spans:
             shown = span.text.upper() if span.style.capitals else span.text
             letters = span.style.face.lacks(shown.replace("\n", "").replace(BETWEEN, "·"))

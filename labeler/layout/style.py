@@ -17,9 +17,12 @@ from labeler.typefaces import Typeface, typeface
 from labeler.units import Length
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Style:
-    """How a text is set. Sizes in points, tracking in thousandths of an em, leading in sizes."""
+    """How a text is set. Sizes in points, tracking in thousandths of an em, leading in sizes.
+
+    Styles are compared as objects: a style sheet is read once.
+    """
 
     name: str
     face: Typeface

@@ -127,6 +127,7 @@ class Layouts:
         self.own = own
         self._sandbox = _Sandbox(_Shelf(own))
         self._templates: dict[str, Template] = {}
+        self._files: dict[str, Path] = {}
 
     def names(self) -> list[str]:
         """Return the names of all layouts."""
@@ -134,7 +135,9 @@ class Layouts:
 
     def file(self, name: str) -> Path:
         """Return the file of the layout called ``name``, or raise with the nearest name."""
-        return shelf.find("layouts", name, SUFFIX, self.own)
+        if name not in self._files:
+            self._files[name] = shelf.find("layouts", name, SUFFIX, self.own)
+        return self._files[name]
 
     def render(self, name: str, facts: Mapping[str, Any], sku: str = "") -> str:
         """Return the markup of layout ``name`` filled in with ``facts``.

@@ -37,7 +37,7 @@ class CodeBlock(Block):
         self.node, self.setup = node, setup
         self.kind = node.attrs.get("kind", "qr")
         least, most = _RANGES[self.kind]
-        self.least = node.attrs.get("least", least)
+        self.least: float = node.attrs.get("least", least)
         self.most = max(self.least, node.attrs.get("most", most))
         self.symbol = self._symbol()
         self.digits = node.attrs.get("digits", "yes") == "yes"
@@ -72,7 +72,7 @@ class CodeBlock(Block):
     def _least_module(self) -> float:
         least, most = Length(self.least).mm, Length(self.most).mm
         try:
-            return float(module_for(self.setup.dpi, least, most).pt)
+            return module_for(self.setup.dpi, least, most).pt
         except ValueError:
             return self.least
 

@@ -18,7 +18,7 @@ from labeler.layout.blocks.text import ink_box, refuse_missing_letters
 from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
-from labeler.layout.setting import Align, Setting, Text, glyphs_of
+from labeler.layout.setting import Align, Setting, Text, glyphs_of, text_of
 from labeler.layout.setup import Setup
 from labeler.layout.style import style_named
 from labeler.layout.words import BETWEEN, Span
@@ -111,7 +111,7 @@ class Disclosure(Block):
             spans += [Span(self.signal if run.bold else self.plain, run.text) for run in form.runs]
         least = max([self.plain.least, *(self._least(form) for form in group)])
         most = max(least, self.node.attrs.get("most", least))
-        text = Text(tuple(spans), most, least)
+        text = text_of(tuple(spans), self.plain, most, least, 1_000)
         refuse_missing_letters(text, self.node, self.setup)
         high = self.signal.face.cap_height / 1000 * _SIGN_HEIGHT
         return _Paragraph(text, high if any(form.triangle for form in group) else 0.0)

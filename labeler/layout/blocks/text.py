@@ -11,7 +11,7 @@ from labeler.findings import Finding, LabelerError, stop
 from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.marks import Box
 from labeler.layout.markup import Node
-from labeler.layout.setting import Setting, Text, glyphs_of
+from labeler.layout.setting import Setting, Text, glyphs_of, text_of
 from labeler.layout.setup import Setup
 from labeler.layout.style import Style, style_named
 from labeler.layout.words import Span
@@ -29,14 +29,13 @@ class TextBlock(Block):
         base = _inked(base, attrs.get("ink"), setup)
         spans = tuple(self._span(base, words, owner) for words, owner in node.words)
         self.empty = not any(span.text.strip() for span in spans)
-        self.text = Text(
+        self.text = text_of(
             spans or (Span(base, ""),),
+            base,
             attrs.get("most", base.most),
             attrs.get("least", base.least),
             attrs.get("lines", 1_000),
         )
-        if spans and spans[0].style is not base:
-            self.text.base, self.text.leading = base, base.leading
         refuse_missing_letters(self.text, node, setup)
 
     def _span(self, base: Style, words: str, owner: Node | None) -> Span:
@@ -126,7 +125,7 @@ def refuse_missing_letters(text: Text, node: Node, setup: Setup) -> None:
             found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
             hint="Write it in other letters, or name a face that has them in layouts/styles.toml.",
         )
-        for face, letters in text.lacking()
+        for face, letters in text.lacking
     ]
     if faults:
         raise LabelerError(faults)
