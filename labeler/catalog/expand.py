@@ -41,6 +41,24 @@ class Draft:
 LONGEST_SKU = 40
 
 
+def can_expand(source: Source, file: CatalogFile) -> bool:
+    """Tell whether all patterns and colours are sound enough to say which products there are.
+
+    Other faults may remain; then the spreadsheets are still worth holding against the products.
+    """
+    for table, sound in (("patterns", file.patterns), ("colours", file.colours)):
+        stated = source.data.get(table, {})
+        if not isinstance(stated, dict) or len(stated) != len(sound):
+            return False
+    try:
+        for pattern in file.patterns.values():
+            by_weight(pattern.hook_for)
+    except ValueError:
+        return False
+    named = {colour for pattern in file.patterns.values() for colour in pattern.colours}
+    return named <= file.colours.keys()
+
+
 def expand(source: Source, file: CatalogFile) -> tuple[dict[str, Draft], list[Finding]]:
     """Return a draft for every product of the patterns, by SKU, and what stands in the way."""
     drafts: dict[str, Draft] = {}

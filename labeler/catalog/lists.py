@@ -8,7 +8,7 @@ from pathlib import Path
 
 from labeler.catalog.gtins import RECORD, read_record
 from labeler.catalog.source import read_file
-from labeler.catalog.spreadsheet import csv_grid, xlsx_grid
+from labeler.catalog.spreadsheet import csv_grid
 from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import Grid, Row, read_table
 from labeler.catalog.wording import a_few
@@ -36,24 +36,21 @@ def read_lists(folder: Path) -> Lists:
     except OSError:
         names = []
     _read_products(folder, names, lists)
-    if RECORD in names and (raw := _bytes(folder / RECORD, csv_grid.LARGEST_BYTES, lists)):
+    if RECORD in names and (raw := _bytes(folder / RECORD, lists)):
         lists.record, findings = read_record(raw)
         lists.findings += findings
     return lists
 
 
 def _read_products(folder: Path, names: list[str], lists: Lists) -> None:
-    for suffix, reader, largest in (
-        (".csv", _from_csv, csv_grid.LARGEST_BYTES),
-        (".xlsx", _from_xlsx, xlsx_grid.LARGEST_BYTES),
-    ):
+    for suffix, reader in ((".csv", _from_csv), (".xlsx", _from_xlsx)):
         found = [name for name in names if name.casefold() == PRODUCTS + suffix]
         if len(found) > 1:
             lists.findings.append(
                 stop("file-twice", Place(file=found[1]), f"lies beside {found[0]}: which holds?",
                      found=", ".join(found), expected="one of them")
             )  # fmt: skip
-        elif found and (raw := _bytes(folder / found[0], largest, lists)):
+        elif found and (raw := _bytes(folder / found[0], lists)):
             _read(reader, found[0], raw, lists)
     others = [
         name for name in names
@@ -91,12 +88,14 @@ def _from_csv(name: str, raw: bytes) -> tuple[list[Grid], list[Finding]]:
 
 
 def _from_xlsx(name: str, raw: bytes) -> tuple[list[Grid], list[Finding]]:
+    from labeler.catalog.spreadsheet import xlsx_grid  # heavy, and most folders have none
+
     return xlsx_grid.read_xlsx(name, raw, PRODUCT_COLUMNS)
 
 
-def _bytes(path: Path, largest: int, lists: Lists) -> bytes:
+def _bytes(path: Path, lists: Lists) -> bytes:
     try:
-        raw = read_file(path, largest)
+        raw = read_file(path, csv_grid.LARGEST_BYTES)
     except LabelerError as error:
         lists.findings += error.findings
         return b""

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from labeler.catalog.entry_rules import check_entries
-from labeler.catalog.expand import expand, make_catalog
+from labeler.catalog.expand import can_expand, expand, make_catalog
 from labeler.catalog.gtins import check_unique
 from labeler.catalog.lists import Lists, read_lists
 from labeler.catalog.model import Catalog, CatalogFile
@@ -55,7 +55,7 @@ def _examine(source: Source, folder: Path) -> tuple[Catalog | None, list[Finding
     findings += _check_photos(source, file, photos)
     lists = read_lists(folder)
     findings += lists.findings
-    if _stops(findings):
+    if not can_expand(source, file):
         return None, findings
     drafts, clashes = expand(source, file)
     line = Line(file, photos, drafts)

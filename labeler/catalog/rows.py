@@ -14,6 +14,7 @@ from labeler.catalog.sku import make_sku
 from labeler.catalog.spreadsheet.grid import Row
 from labeler.catalog.wording import as_written
 from labeler.findings import Finding, Place, did_you_mean, fix, stop
+from labeler.units import Weight
 
 MADE_OF = ("pattern", "weight", "hook", "colour")
 """The four that a product is told by."""
@@ -147,7 +148,7 @@ class Line:
     def _check_same(self, row: Row, draft: Draft, made: dict[str, Any]) -> None:
         for name in MADE_OF:
             stated = made.get(name)
-            if stated is not None and stated != getattr(draft, name):
+            if stated is not None and not _same(stated, getattr(draft, name)):
                 self.findings.append(
                     stop(
                         "row-contradicts",
@@ -196,6 +197,13 @@ class Line:
                 )
             )
         return amount
+
+
+def _same(stated: Any, known: Any) -> bool:
+    """Tell whether a cell says what is known; 10.6 g is as good a way to say 3/8 oz."""
+    if isinstance(stated, Weight) and isinstance(known, Weight) and stated.unit != known.unit:
+        return abs(stated.grams - known.grams) * 100 <= known.grams
+    return bool(stated == known)
 
 
 def _no_sku(row: Row) -> Finding:

@@ -10,13 +10,6 @@ from labeler.catalog.wording import shown
 
 
 @dataclass(frozen=True, slots=True)
-class Broken:
-    """A cell that a spreadsheet shows an error in, such as #REF!."""
-
-    code: str
-
-
-@dataclass(frozen=True, slots=True)
 class Uncalculated:
     """A formula whose result the file does not hold."""
 
@@ -25,7 +18,7 @@ class Uncalculated:
 
 Moment = datetime.date | datetime.time | datetime.timedelta
 
-Value = str | int | float | bool | Moment | Broken | Uncalculated | None
+Value = str | int | float | bool | Moment | Uncalculated | None
 """A CSV holds text only; None and blank text are the same."""
 
 
@@ -63,8 +56,6 @@ def display(value: Any) -> str:
         return f'"{shown(value)}"'
     if isinstance(value, bool):
         return str(value).upper()
-    if isinstance(value, Broken):
-        return value.code
     if isinstance(value, Uncalculated):
         return f'"{shown(value.formula)}"'
     if isinstance(value, datetime.datetime):

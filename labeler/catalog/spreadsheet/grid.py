@@ -7,7 +7,7 @@ from typing import Any
 
 from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank
 from labeler.catalog.spreadsheet.columns import Column, named, nearest_column
-from labeler.findings import Finding, Place, did_you_mean, note, stop
+from labeler.findings import Finding, Place, note, stop
 
 MOST_ROWS = 20_000
 """Rows with something in them; a line of jigs has some thousand at the most."""
@@ -160,10 +160,9 @@ class _Headed:
                 "unknown-column", where, "no column goes by this heading", found=display(text),
                 hint=f"Did you mean {near.name!r}?",
             )  # fmt: skip
-        known = [column.name for column in self.columns]
         return note(
             "unknown-column", where, "this column is not read", found=display(text),
-            hint=did_you_mean(text, known) if len(text) <= _LONGEST_HEADING else "",
+            expected="one of " + ", ".join(column.name for column in self.columns),
         )  # fmt: skip
 
     def read(self, number: int, cells: list[Value]) -> Row:
@@ -202,9 +201,6 @@ class _Headed:
                      found=display(value),
                      hint="A text that holds the sign between cells needs quotes around it.")
             )  # fmt: skip
-
-
-_LONGEST_HEADING = 40
 
 
 def _misread(where: Place, error: CellError, value: Value) -> Finding:

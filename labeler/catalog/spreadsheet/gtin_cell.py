@@ -32,7 +32,7 @@ def read_gtin(value: Value) -> str:
     if re.fullmatch(r"[0-9]+[.,]0*", text):
         raise CellError("a spreadsheet has turned this GTIN into a quantity", _DIGITS, _AS_TEXT)
     if fault := explain(text):
-        raise CellError(f"this is no GTIN: {fault}", _DIGITS, _lost_noughts(text))
+        raise CellError(f"this is no GTIN: {fault}", hint=_lost_noughts(text) or _rounded(text))
     if prefix_kind(text) == "reserved":
         raise CellError(
             "numbers that begin so name coupons, books or refunds, never goods", _DIGITS
@@ -56,6 +56,13 @@ def _lost_noughts(text: str) -> str:
     if length and length - len(text) <= _MOST_LOST and explain(text.zfill(length)) is None:
         lost = "a nought" if length - len(text) == 1 else "noughts"
         return f"It has lost {lost} in front: {text.zfill(length)} would be one. {_AS_TEXT}"
+    return ""
+
+
+def _rounded(text: str) -> str:
+    """Return the hint that noughts at the end are what is left of lost digits."""
+    if len(text) in LENGTHS and text.endswith("000"):
+        return f"A spreadsheet may have rounded it. {_AS_TEXT} They are on your certificate."
     return ""
 
 

@@ -15,7 +15,6 @@ from pydantic import TypeAdapter, ValidationError
 
 from labeler.catalog.kinds import ExactWeight, HookSize, Line, Market, Money, Sku
 from labeler.catalog.spreadsheet.cells import (
-    Broken,
     CellError,
     Moment,
     Uncalculated,
@@ -62,8 +61,7 @@ def _refuse_broken(value: Value) -> None:
             "the file does not hold what this formula comes to",
             hint="Open it in a spreadsheet and save it again, or put the value in its place.",
         )
-    code = value.code if isinstance(value, Broken) else value
-    if isinstance(code, str) and code.strip() in _ERRORS:
+    if isinstance(value, str) and value.strip() in _ERRORS:
         raise CellError("the spreadsheet shows an error here", hint="Mend the formula.")
     if isinstance(value, float) and not math.isfinite(value):
         raise CellError("this is no number that can be written down")

@@ -11,12 +11,10 @@ from typing import Any
 
 import openpyxl
 
-from labeler.catalog.spreadsheet.cells import Broken, Uncalculated, Value, is_blank
+from labeler.catalog.spreadsheet.cells import Uncalculated, Value, is_blank
 from labeler.catalog.spreadsheet.columns import Column
 from labeler.catalog.spreadsheet.grid import MOST_ROWS, WIDEST, Grid, has_headings
 from labeler.findings import Finding, LabelerError, Place, note, stop
-
-LARGEST_BYTES = 20_000_000
 
 LARGEST_UNPACKED = 100_000_000
 """A workbook is a ZIP archive; one that unpacks to more is no list of jigs."""
@@ -151,28 +149,27 @@ def _filled(cells_by_row: Rows, file: str, title: str) -> list[tuple[int, list[V
 def _cells(sheet: Any, formulas: Any) -> Rows:
     """Yield every row that the sheet holds, blank ones between them included."""
     sheet.reset_dimensions()
+    shown = sheet.iter_rows(max_col=WIDEST, values_only=True)
     if formulas is None:
-        for row in sheet.iter_rows(max_col=WIDEST):
-            yield [_value(cell) for cell in row]
+        yield from (list(row) if _filled_in(row) else [] for row in shown)
         return
     twin = formulas[sheet.title]
     twin.reset_dimensions()
-    for row, behind in zip(
-        sheet.iter_rows(max_col=WIDEST), twin.iter_rows(max_col=WIDEST), strict=False
-    ):
-        yield [_calculated(cell, under) for cell, under in zip(row, behind, strict=False)]
+    behind = twin.iter_rows(max_col=WIDEST, values_only=True)
+    for row, under in zip(shown, behind, strict=False):
+        if _filled_in(row) or _filled_in(under):
+            yield [_calculated(one, two) for one, two in zip(row, under, strict=False)]
+        else:
+            yield []
 
 
-def _value(cell: Any) -> Value:
-    if cell.data_type == "e":
-        return Broken(str(cell.value))
-    value: Value = cell.value
-    return value
+def _filled_in(row: tuple[Any, ...]) -> bool:
+    """Tell whether a row holds anything; a sheet may hold a million that do not."""
+    return row.count(None) < len(row)
 
 
-def _calculated(cell: Any, under: Any) -> Value:
+def _calculated(value: Value, under: Any) -> Value:
     """Return a cell's result, or the formula where the file holds no result."""
-    value = _value(cell)
-    if value is None and under.data_type == "f":
-        return Uncalculated(str(getattr(under.value, "text", under.value)))
+    if value is None and under is not None:
+        return Uncalculated(str(getattr(under, "text", under)))
     return value
