@@ -20,7 +20,8 @@ _SIDES: dict[str, Callable[[Fraction, Fraction], bool]] = {
     ">": operator.gt,
     "==": operator.eq,
 }
-_WORDS = {"<=": "not more than", "<": "less than", ">=": "at least", ">": "more than", "==": ""}
+_WORDS = {"<=": "not more than", "<": "less than", ">=": "at least", ">": "more than", "==": "just"}
+_OTHER_SIDE = {"<=": "over", "<": "not under", ">=": "under", ">": "not over", "==": "other than"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,10 @@ class Limit:
         near = self.bound if abs(value - self.bound) <= self.slack else value
         return _SIDES[self.sign](near, self.bound)
 
-    def __str__(self) -> str:
-        return f"{_WORDS[self.sign]} {self.text}".strip()
+    def told(self, value: Fraction) -> str:
+        """Return on which side ``value`` lies: ``not more than 1 oz``, or ``over 1 oz``."""
+        side = _WORDS if self.holds(value) else _OTHER_SIDE
+        return f"{side[self.sign]} {self.text}"
 
 
 def within(limits: tuple[Limit, ...], value: Fraction) -> bool:
@@ -50,9 +53,13 @@ def within(limits: tuple[Limit, ...], value: Fraction) -> bool:
     return all(limit.holds(value) for limit in limits)
 
 
-def words(limits: tuple[Limit, ...]) -> str:
-    """Return the limits as one phrase: ``at least 0.06 g and not more than 28.35 g``."""
-    return " and ".join(str(limit) for limit in limits)
+def told(limits: tuple[Limit, ...], value: Fraction) -> str:
+    """Return where ``value`` lies: ``at least 0.06 g and not more than 28.35 g``.
+
+    Where it breaks a limit, only the limits that it breaks are told.
+    """
+    broken = [limit.told(value) for limit in limits if not limit.holds(value)]
+    return " and ".join(broken or [limit.told(value) for limit in limits])
 
 
 def _grams(text: str) -> Limit:

@@ -105,8 +105,8 @@ class WeightTest(Record):
 class OriginTest(Record):
     """Where something comes from."""
 
-    of: Literal["product", "hook", "any part"]
-    """Where it is tied; where the hook comes from; or either of these and every material."""
+    of: Literal["product", "any part"]
+    """Where it is tied; or that, the hook and every material."""
     is_: Country | None = Field(None, alias="is")
     is_not: Country | None = Field(None, alias="is-not")
 

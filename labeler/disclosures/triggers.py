@@ -22,7 +22,7 @@ from labeler.catalog.model import Material, MaterialKind, Product
 from labeler.catalog.substances import LEAD, means
 from labeler.disclosures import form
 from labeler.disclosures.fields import noun, plural
-from labeler.disclosures.limits import Limit, within, words
+from labeler.disclosures.limits import Limit, told, within
 from labeler.disclosures.rules import OriginTest, Rule, SubstanceTest, WeightTest, When
 
 
@@ -120,13 +120,13 @@ def _substance(test: SubstanceTest, product: Product) -> Answer:
     name = test.names[0]
     head = share(product.alloy, test.names)
     shares = [head] if test.part == "head" else [head, *_others(test, product)]
-    told = [amount for amount in shares if amount is not None]
-    most = max(told, default=Fraction(0))
+    stated = [amount for amount in shares if amount is not None]
+    most = max(stated, default=Fraction(0))
     asked = f"{name} in {'the head' if test.part == 'head' else 'its parts'}"
     if head is None and not _decided(test.share, most):
         return Answer(Truth.UNTOLD, f"the composition of {product.alloy.name} is not stated")
     held = within(test.share, most)
-    return Answer.of(held, f"{asked} is {_percent(most)}, {_side(held)}{words(test.share)}")
+    return Answer.of(held, f"{asked} is {_percent(most)}, {told(test.share, most)}")
 
 
 def _others(test: SubstanceTest, product: Product) -> list[Fraction | None]:
@@ -136,10 +136,6 @@ def _others(test: SubstanceTest, product: Product) -> list[Fraction | None]:
 def _decided(limits: tuple[Limit, ...], most: Fraction) -> bool:
     """Tell whether no larger share could change the answer."""
     return within(limits, most) == within(limits, Fraction(1)) and most > 0
-
-
-def _side(held: bool) -> str:
-    return "" if held else "not "
 
 
 def _percent(amount: Fraction) -> str:
@@ -154,7 +150,7 @@ def _weight(test: WeightTest, product: Product) -> Answer:
     if test.of == "whole jig" and product.whole_weight is not None:
         weighed, what = product.whole_weight, "the jig"
     held = within(test.limit, weighed.grams)
-    text = f"{what} weighs {weighed}, {_side(held)}{words(test.limit)}"
+    text = f"{what} weighs {weighed}, {told(test.limit, weighed.grams)}"
     if test.of == "whole jig" and product.whole_weight is None:
         text += " (the whole jig's weight is not stated)"
     return Answer.of(held, text)
@@ -164,8 +160,8 @@ def _length(limits: tuple[Limit, ...], product: Product) -> Answer:
     length = product.pattern.length
     if length is None:
         return Answer(Truth.UNTOLD, f"the length of {product.pattern.name} is not stated")
-    held = within(limits, Fraction(length.pt))
-    return Answer.of(held, f"it measures {length}, {_side(held)}{words(limits)}")
+    points = Fraction(length.pt)
+    return Answer.of(within(limits, points), f"it measures {length}, {told(limits, points)}")
 
 
 def _count(limits: tuple[Limit, ...], product: Product) -> Answer:
@@ -213,10 +209,8 @@ def _origin(test: OriginTest, product: Product) -> Answer:
 def _origins(test: OriginTest, product: Product) -> dict[str, str | None]:
     if test.of == "product":
         return {product.pattern.name: product.pattern.made_in}
-    hook = {product.hook.name: product.hook.origin}
-    if test.of == "hook":
-        return hook
     parts = {part.name: part.origin for part in product.materials.values()}
+    hook = {product.hook.name: product.hook.origin}
     return {product.pattern.name: product.pattern.made_in} | parts | hook
 
 

@@ -47,6 +47,7 @@ def make(
     painted: bool = True,
     rubber: bool = False,
     bead: dict[str, str] | None = None,
+    steel_origin: str | None = None,
     bag: tuple[str, str, bool] | None = ("3 in", "5 in", True),
 ) -> Product:
     """Return the jig, changed. ``lead`` is the head's share of it, the rest tin."""
@@ -74,6 +75,8 @@ def make(
         materials["bead"] = Material.model_validate(
             {"name": "Brass bead", "kind": "wire", "composition": bead, "origin": "US"}
         )
+    if steel_origin is not None:
+        materials["steel"] = Material(name="Hook steel", kind="steel", origin=steel_origin)
     who: dict[str, Any] = {
         "name": "Hobbin & Daughter",
         "street": "14 Cooper's Row",

@@ -64,6 +64,14 @@ def test_a_weight_stated_in_grams_agrees_with_itself_and_its_cut_ounces() -> Non
     assert not ounces_agree(weight, Fraction("0.374"))
 
 
+def test_a_weight_stated_in_ounces_agrees_with_itself_however_many_places_it_takes() -> None:
+    weight = Weight.parse("5/32 oz")
+    assert ounces_agree(weight, Fraction(5, 32))
+    assert ounces_agree(weight, Fraction("0.156"))
+    assert not ounces_agree(weight, Fraction("0.157"))
+    assert not ounces_agree(Weight.parse("4.4 g"), Weight.parse("4.4 g").ounces)
+
+
 def test_a_head_may_weigh_a_tenth_more_or_less_than_it_is_called() -> None:
     """NIST Handbook 133, table 2-5, below 36 g: ten per cent (from memory; the house's default)."""
     least, most = nominal(Weight.parse("1/4 oz"))

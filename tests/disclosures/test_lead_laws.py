@@ -214,3 +214,56 @@ def test_lead_is_found_however_it_is_written(jig: Any, name: str) -> None:
 def test_a_lead_free_bead_is_not_taken_for_lead(jig: Any) -> None:
     beaded = jig(alloy="bismuth-tin", bead={"lead-free brass": "100 %"})
     assert may_be_sold(beaded, "DK", NOVEMBER).status is FREE
+
+
+def test_lead_stated_as_nought_is_told_even_if_the_rest_is_not(jig: Any) -> None:
+    """Denmark asks for lead alone, so a composition that denies it answers."""
+    told = jig(alloy="told in part")
+    metal = told.alloy.model_copy(update={"composition": {"lead": Fraction(0)}})
+    told = told.model_copy(update={"materials": {"head metal": metal}})
+    verdict = may_be_sold(told, "DK", NOVEMBER)
+    assert (verdict.status, verdict.certain) == (FREE, True)
+
+
+@pytest.mark.parametrize(
+    ("rule", "day", "painted"),
+    [
+        ("us-me-lead-jig-sale", NOVEMBER, True),
+        ("us-me-lead-jig-use", NOVEMBER, True),
+        ("us-me-bare-lead-jig-sale", dt.date(2024, 8, 31), False),
+    ],
+)
+@pytest.mark.parametrize(
+    ("weight", "length", "caught"),
+    [("1 oz", "4 in", True), ("2 oz", "2 1/2 in", True), ("1 1/32 oz", "2 33/64 in", False)],
+)
+def test_each_of_maines_rules_has_the_same_boundary(
+    jig: Any, rule: str, day: dt.date, painted: bool, weight: str, length: str, caught: bool
+) -> None:
+    one = jig(weight=weight, painted=painted, pattern={"length": length})
+    assert (rule in own(may_be_sold(one, "US-ME", day))) is caught
+
+
+def test_new_hampshire_bars_sale_and_use_at_the_same_weight(jig: Any) -> None:
+    """RSA 339:77 and 211:13-b."""
+    assert own(may_be_sold(jig(weight="1 1/64 oz"), "US-NH", NOVEMBER)) == []
+
+
+@pytest.mark.parametrize(
+    ("share", "weight", "noted"),
+    [("1 %", "1000 g", True), ("1 %", "1001 g", False), ("0.99 %", "10 g", False)],
+)
+def test_the_unions_draft_is_for_lures_of_one_per_cent_up_to_a_kilogram(
+    jig: Any, share: str, weight: str, noted: bool
+) -> None:
+    notes = [one.rule for one in may_be_sold(jig(lead=share, weight=weight), "FR", NOVEMBER).notes]
+    assert ("eu-lead-lure-pending" in notes) is noted
+
+
+@pytest.mark.parametrize(("share", "noted"), [("0.1 %", False), ("0.101 %", True)])
+def test_the_union_has_dealers_told_of_more_than_a_thousandth(
+    jig: Any, share: str, noted: bool
+) -> None:
+    """Regulation (EC) No 1907/2006, Article 33: above 0.1 % by mass."""
+    notes = [one.rule for one in may_be_sold(jig(lead=share), "DE", NOVEMBER).notes]
+    assert ("eu-svhc-lead" in notes) is noted

@@ -184,7 +184,7 @@ def test_a_makers_own_file_takes_the_shipped_ones_place(tmp_path: Path) -> None:
     )
     book = load.load(Path(load.__file__).parent, tmp_path)
     assert [rule.id for rule in book.files["US-VT"].rule] == ["us-vt-lead"]
-    assert book.rule("us-nh-lead-jig-sale")
+    assert book.rule("us-nh-lead-jig-sale").id == "us-nh-lead-jig-sale"
 
 
 @pytest.mark.parametrize(

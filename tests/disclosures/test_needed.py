@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,7 +12,15 @@ from labeler.catalog.model import Product
 from labeler.disclosures import load, panel
 from labeler.disclosures.needed import needed, needed_in_price_list
 from labeler.disclosures.rules import KINDS, Confidence
-from labeler.disclosures.statements import Statement, folded, parse_runs
+from labeler.disclosures.statements import (
+    Form,
+    LeastSize,
+    Run,
+    Statement,
+    folded,
+    merge,
+    parse_runs,
+)
 from labeler.units import Length
 
 CARD = panel.of_card(Length.parse("3 in"), Length.parse("5 in"))
@@ -207,6 +216,11 @@ def test_every_published_wording_satisfies(jig: Any) -> None:
     assert "CA " + OLD_SHORT not in texts
 
 
+def test_no_wording_is_listed_twice(jig: Any) -> None:
+    texts = [form.plain for form in warning(jig).satisfying]
+    assert len(texts) == len(set(texts))
+
+
 @pytest.mark.parametrize(
     ("day", "good"), [(dt.date(2027, 12, 31), True), (dt.date(2028, 1, 1), False)]
 )
@@ -253,6 +267,11 @@ def test_work_done_at_home_is_never_claimed_without_what_is_imported(
     assert origin.short is not None
     assert origin.short.text == f"Hand-tied in WI, USA {words}"
     assert origin.duty == "optional"
+
+
+def test_the_hooks_own_steel_counts_as_the_hook(jig: Any) -> None:
+    origin = the("origin", jig(hook_origin="JP", steel_origin="JP"), "US")
+    assert origin.text == "Hand-tied in Wisconsin, USA with imported hook."
 
 
 @pytest.mark.parametrize(("hook", "silicone"), [(None, "US"), (None, "MY"), ("US", None)])
@@ -317,6 +336,39 @@ def test_no_statement_is_smaller_than_the_house_sets_type(jig: Any) -> None:
 def test_a_statement_in_one_market_only_is_optional_where_that_market_waives_it(jig: Any) -> None:
     both = said(jig(pattern={"pack": 2}), "US", "US-NY")["us-count"]
     assert both.duty == "optional"
+
+
+def statement(**changes: Any) -> Statement:
+    said = Form((Run("Sharp hook."),), (LeastSize("font size", 5.0, 0.0),))
+    plain = Statement(
+        id="a", kind="caution", full=said, short=None, accepted=(), expired=(), emphasis="plain",
+        duty="optional", markets=("US",), rules=("a",), confidence=Confidence.MEMORY,
+    )  # fmt: skip
+    return replace(plain, **changes)
+
+
+def test_two_rules_that_say_the_same_ask_for_the_sterner_of_each() -> None:
+    stern = Form(
+        (Run("Sharp hook."),),
+        (LeastSize("font size", 6.0, 6.0), LeastSize("x-height", 3.0, 2.0)),
+        triangle=True,
+        as_large_as_other=True,
+    )
+    other = statement(
+        id="b", full=stern, emphasis="bold", duty="law", markets=("US", "GB"), rules=("b",),
+        confidence=Confidence.SECONDARY,
+    )  # fmt: skip
+    for pair in ([statement(), other], [other, statement()]):
+        (one,) = merge(pair)
+        assert one.full.least == stern.least
+        assert (one.full.triangle, one.full.as_large_as_other) == (True, True)
+        assert (one.emphasis, one.duty, one.confidence.value) == ("bold", "law", "secondary")
+        assert (set(one.rules), set(one.markets)) == ({"a", "b"}, {"US", "GB"})
+
+
+def test_two_rules_that_say_different_things_are_both_said() -> None:
+    other = statement(full=Form((Run("Blunt hook."),)))
+    assert len(merge([statement(), other])) == 2
 
 
 def test_runs_are_cut_at_the_stars() -> None:

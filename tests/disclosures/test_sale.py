@@ -124,3 +124,18 @@ def test_states_with_rules_that_nobody_named_are_told_of() -> None:
 def test_the_sentence_on_legal_advice_says_that_this_is_none() -> None:
     assert NO_LEGAL_ADVICE.startswith("This is not legal advice.")
     assert "counsel" in NO_LEGAL_ADVICE
+
+
+def test_notes_bar_nothing_and_are_only_those_set_off(jig: Any, today: dt.date) -> None:
+    verdict = may_be_sold(jig(), "DK", today)
+    assert {note.effect for note in verdict.notes} == {Effect.NOTE}
+    free = may_be_sold(jig(alloy="bismuth-tin"), "DK", today)
+    assert [note.rule for note in free.notes] == ["eu-product-safety"]
+
+
+def test_what_was_asked_and_did_not_catch_is_told(jig: Any, today: dt.date) -> None:
+    verdict = may_be_sold(jig(weight="2 oz"), "US-NH", today)
+    cleared = {one.rule: one.because for one in verdict.cleared}
+    assert "not not more than 1 oz" not in cleared["us-nh-lead-jig-sale"]
+    assert cleared["us-nh-lead-jig-sale"].startswith("the head weighs 2 oz, over")
+    assert not set(cleared) & {one.rule for one in verdict.reasons}
