@@ -32,10 +32,14 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
         LabelerError: if the folder is missing or can't be written, a folder has the name, or
             the disk is full.
     """
-    path = Path(os.path.realpath(path))
-    _nothing_in_the_way(path)
-    if path.exists() and not path.is_file():
-        with _explained(path), path.open("wb") as device:
+    with _explained(path):
+        path = Path(os.path.realpath(path))
+        _nothing_in_the_way(path)
+        is_device = path.exists() and not path.is_file()
+    if is_device:
+        with _explained(path):
+            device = path.open("wb")
+        with _disk_full_explained(path), device:
             yield device
         return
     part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
@@ -97,6 +101,10 @@ def _explained(path: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise LabelerError(_cannot_write(path, error)) from error
+    except ValueError as error:
+        raise LabelerError(
+            stop("not-writable", Place(file=repr(str(path))), "no file can have this name")
+        ) from error
 
 
 @contextmanager

@@ -1,0 +1,204 @@
+"""A file appears whole or not at all, and what was there before stays until then."""
+
+from __future__ import annotations
+
+import errno
+import os
+import signal
+import stat
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from labeler.findings import LabelerError
+from labeler.press.deliver import delivered
+
+OLD = b"yesterday's labels"
+
+
+def left_over(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def rule(caught: pytest.ExceptionInfo[LabelerError]) -> str:
+    (finding,) = caught.value.findings
+    assert caught.value.exit_status == 2
+    return finding.rule
+
+
+def test_a_finished_file_takes_its_name(tmp_path: Path) -> None:
+    out = tmp_path / "bags.pdf"
+    with delivered(out) as file:
+        file.write(b"new")
+        assert not out.exists()
+    assert out.read_bytes() == b"new"
+    assert left_over(tmp_path) == ["bags.pdf"]
+
+
+@pytest.mark.parametrize("slip", [RuntimeError, KeyboardInterrupt, SystemExit])
+def test_an_error_or_ctrl_c_leaves_what_was_there(
+    tmp_path: Path, slip: type[BaseException]
+) -> None:
+    out = tmp_path / "bags.pdf"
+    out.write_bytes(OLD)
+
+    def interrupted() -> None:
+        with delivered(out) as file:
+            file.write(b"half a ")
+            raise slip
+
+    with pytest.raises(slip):
+        interrupted()
+    assert out.read_bytes() == OLD
+    assert left_over(tmp_path) == ["bags.pdf"]
+
+
+def test_a_killed_program_leaves_no_half_file_under_the_name(tmp_path: Path) -> None:
+    out = tmp_path / "bags.pdf"
+    out.write_bytes(OLD)
+    code = (
+        "import sys, time; from pathlib import Path; from labeler.press.deliver import delivered\n"
+        "with delivered(Path(sys.argv[1])) as f:\n"
+        "    f.write(b'half'); f.flush(); print('ready', flush=True); time.sleep(60)\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", code, str(out)], stdout=subprocess.PIPE) as child:
+        assert child.stdout is not None
+        assert child.stdout.readline() == b"ready\n"
+        child.send_signal(signal.SIGKILL)
+        child.wait()
+    assert out.read_bytes() == OLD
+
+
+def test_a_folder_in_the_way_is_said(tmp_path: Path) -> None:
+    (tmp_path / "bags.pdf").mkdir()
+    with pytest.raises(LabelerError) as caught, delivered(tmp_path / "bags.pdf"):
+        pass
+    assert rule(caught) == "folder-in-the-way"
+
+
+@pytest.mark.parametrize("name", ["missing/bags.pdf", "file/bags.pdf"])
+def test_a_missing_folder_is_said(tmp_path: Path, name: str) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(LabelerError) as caught, delivered(tmp_path / name):
+        pass
+    assert rule(caught) == "no-such-folder"
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_that_may_not_be_written_is_said(tmp_path: Path) -> None:
+    tmp_path.chmod(0o500)
+    try:
+        with pytest.raises(LabelerError) as caught, delivered(tmp_path / "bags.pdf"):
+            pass
+    finally:
+        tmp_path.chmod(0o700)
+    assert rule(caught) == "not-writable"
+
+
+def test_a_folder_that_takes_no_files_is_said() -> None:
+    """Not even root makes a file in /proc."""
+    with pytest.raises(LabelerError) as caught, delivered(Path("/proc/bags.pdf")):
+        pass
+    assert rule(caught) == "not-writable"
+
+
+def test_a_name_no_file_can_have_is_said(tmp_path: Path) -> None:
+    with pytest.raises(LabelerError) as caught, delivered(tmp_path / "bags\0.pdf"):
+        pass
+    assert rule(caught) == "not-writable"
+
+
+def test_a_name_too_long_is_said(tmp_path: Path) -> None:
+    with pytest.raises(LabelerError) as caught, delivered(tmp_path / ("ü" * 200 + ".pdf")) as file:
+        file.write(b"x")
+    assert rule(caught) == "not-writable"
+    assert left_over(tmp_path) == []
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT])
+def test_a_full_disk_is_said(tmp_path: Path, number: int) -> None:
+    out = tmp_path / "bags.pdf"
+    out.write_bytes(OLD)
+    with pytest.raises(LabelerError) as caught, delivered(out):
+        raise OSError(number, os.strerror(number))
+    assert rule(caught) == "disk-full"
+    assert out.read_bytes() == OLD
+    assert left_over(tmp_path) == ["bags.pdf"]
+
+
+def test_a_disk_that_is_full_at_the_last_byte_is_said(tmp_path: Path) -> None:
+    """The system itself refuses: no file of this process may grow past 4,096 bytes."""
+    out = tmp_path / "bags.pdf"
+    out.write_bytes(OLD)
+    code = (
+        "import resource, signal, sys; from pathlib import Path\n"
+        "from labeler.press.deliver import delivered; from labeler.findings import LabelerError\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
+        "try:\n"
+        "    with delivered(Path(sys.argv[1])) as f: f.write(b'x' * 5000)\n"
+        "except LabelerError as error: print(error.findings[0].rule)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(out)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "disk-full\n"
+    assert out.read_bytes() == OLD
+    assert left_over(tmp_path) == ["bags.pdf"]
+
+
+def test_another_fault_inside_keeps_its_own_name(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError), delivered(tmp_path / "bags.pdf"):
+        (tmp_path / "photo.jpg").read_bytes()
+    assert left_over(tmp_path) == []
+
+
+def test_permissions_stay_as_they_were_or_as_usual(tmp_path: Path) -> None:
+    out, new = tmp_path / "bags.pdf", tmp_path / "new.pdf"
+    out.write_bytes(OLD)
+    out.chmod(0o640)
+    before = os.umask(0o027)
+    try:
+        for path in (out, new):
+            with delivered(path) as file:
+                file.write(b"x")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(out.stat().st_mode) == 0o640
+    assert stat.S_IMODE(new.stat().st_mode) == 0o640
+
+
+def test_a_link_keeps_pointing_where_it_did(tmp_path: Path) -> None:
+    real, link = tmp_path / "real.pdf", tmp_path / "link.pdf"
+    real.write_bytes(OLD)
+    link.symlink_to(real)
+    with delivered(link) as file:
+        file.write(b"new")
+    assert link.is_symlink()
+    assert real.read_bytes() == b"new"
+
+
+def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with subprocess.Popen(["cat", str(pipe)], stdout=subprocess.PIPE) as reader:
+        with delivered(pipe) as file:
+            file.write(b"through")
+        assert reader.stdout is not None
+        assert reader.stdout.read() == b"through"
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+
+
+def test_two_at_once_leave_one_whole_file(tmp_path: Path) -> None:
+    out = tmp_path / "bags.pdf"
+    with delivered(out) as first:
+        first.write(b"1" * 100_000)
+        with delivered(out) as second:
+            second.write(b"2" * 100_000)
+        assert out.read_bytes() == b"2" * 100_000
+        time.sleep(0)
+    assert out.read_bytes() == b"1" * 100_000
+    assert left_over(tmp_path) == ["bags.pdf"]
