@@ -6,6 +6,7 @@ printed reads back as the same value, to the last digit.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable
 from decimal import Decimal
@@ -85,6 +86,17 @@ def _read_money(value: Any) -> Decimal:
     if isinstance(value, str) and re.fullmatch(r"\s*[0-9]{1,6}(?:\.[0-9]{1,4})?\s*", value):
         return Decimal(value.strip())
     raise ValueError('an amount in quotes, such as "4.75"')
+
+
+def _read_day(value: Any) -> dt.date:
+    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        return value
+    if isinstance(value, str):
+        try:
+            return dt.date.fromisoformat(value.strip())
+        except ValueError:
+            pass
+    raise ValueError('a day as year, month and day, such as "2027-03-31"')
 
 
 def _read_density(value: Any) -> Fraction:
@@ -183,6 +195,12 @@ Money = Annotated[
             "pattern": r"^\s*[0-9]{1,6}(\.[0-9]{1,4})?\s*$",
         }
     ),
+]
+Day = Annotated[
+    dt.date,
+    BeforeValidator(_read_day),
+    _printed(dt.date.isoformat),
+    _text("2027-03-31", "A day as ISO 8601 has it: year, month, day.", r"^\d{4}-\d{2}-\d{2}$"),
 ]
 Density = Annotated[
     Fraction,

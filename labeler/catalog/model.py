@@ -19,6 +19,7 @@ from labeler.catalog.kinds import (
     CompanyPrefix,
     Country,
     Currency,
+    Day,
     Density,
     ExactWeight,
     Gtin,
@@ -264,6 +265,8 @@ class Pattern(Record):
     bag: Line | None = None
     pack: Annotated[int, Field(ge=1, le=1000)] = 1
     """Units in one pack."""
+    case: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    """Packs in one case; left out, a dealer may order by the pack."""
     price: Money | None = None
     """Suggested retail price of one pack."""
     prices: dict[str, Money] = Field(default_factory=dict)
@@ -311,6 +314,29 @@ class Dealer(Record):
     market: Market | None = None
 
 
+class Terms(Record):
+    """On what terms dealers buy: what the dealer catalog and its order form say."""
+
+    listed: Day | None = None
+    """The day from which the price list holds."""
+    valid_until: Day | None = None
+    """The last day on which it holds."""
+    minimum: Money | None = None
+    """The least order, in money."""
+    lead_time: Line | None = None
+    """How long an order takes, such as '3 weeks from the order'."""
+    freight: Line | None = None
+    """Who pays for carriage."""
+    payment: Line | None = None
+    """When and how an order is paid."""
+    returns: Line | None = None
+    """What may come back, and until when."""
+    excise: Literal["included", "not included"] = "included"
+    """Whether dealer prices hold the federal excise tax on sport fishing equipment."""
+    notes: Line | None = None
+    """Anything else that a shop should know."""
+
+
 class CatalogFile(Record):
     """The whole of ``catalog.toml``."""
 
@@ -325,6 +351,7 @@ class CatalogFile(Record):
     patterns: dict[str, Pattern] = Field(default_factory=dict)
     tiers: dict[str, Tier] = Field(default_factory=dict)
     dealers: dict[str, Dealer] = Field(default_factory=dict)
+    terms: Terms = Terms()
 
 
 class Product(Record):
