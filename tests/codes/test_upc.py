@@ -70,7 +70,7 @@ def test_any_number_gives_the_bars_of_another_encoder(gtin: str) -> None:
 
 
 @settings(max_examples=40, deadline=None)
-@given(gtin=DEMO | TWELVE | EIGHT, dots=st.integers(1, 5))
+@given(gtin=DEMO | TWELVE | EIGHT, dots=st.integers(2, 6))
 def test_two_decoders_read_any_number_back(
     raster: Raster, zxing: Reader, zbar: Reader, gtin: str, dots: int
 ) -> None:
