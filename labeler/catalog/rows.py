@@ -230,7 +230,7 @@ def _meant(said: str, entries: Mapping[str, Any]) -> list[str]:
 def _nearest(said: str, entries: Mapping[str, Any]) -> str:
     codes = [one.code for one in entries.values()]
     full = [one.name for one in entries.values()]
-    return did_you_mean(said, [*entries, *codes, *full])
+    return did_you_mean(said, [*codes, *full, *entries])
 
 
 def _merged(rows: Iterable[Row], findings: list[Finding]) -> list[Row]:

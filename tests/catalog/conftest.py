@@ -100,8 +100,9 @@ class Bench:
 
     def workbook(self, *rows: list[Any], name: str = "products.xlsx") -> None:
         book = openpyxl.Workbook()
+        sheet: Any = book.active
         for row in rows:
-            book.active.append(row)
+            sheet.append(row)
         self.save(book, name)
 
     def save(self, book: openpyxl.Workbook, name: str = "products.xlsx") -> None:

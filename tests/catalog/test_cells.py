@@ -1,0 +1,281 @@
+"""Cells as people type them and as spreadsheets leave them."""
+
+from __future__ import annotations
+
+import datetime
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from labeler.catalog.spreadsheet.cells import CellError, Uncalculated
+from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS, named, nearest_column
+from labeler.catalog.spreadsheet.dates import date_parts, likely_fraction, serial_date
+from labeler.catalog.spreadsheet.gtin_cell import read_gtin
+from labeler.catalog.spreadsheet.readers import (
+    read_hook,
+    read_line,
+    read_markets,
+    read_note,
+    read_pack,
+    read_price,
+    read_sku,
+    read_weight,
+    read_yes,
+)
+from labeler.units import Weight
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "3/8", "3/8 oz", " 3/8oz ", "3/8\u00a0oz", ".375", "0.375", "0,375", "0.375 oz", "0,375 OZ",
+        "⅜", "⅜ oz", "3 / 8", "3/8 ounce", 0.375, "0.375\u200b",
+    ],
+)  # fmt: skip
+def test_three_eighths_however_it_is_typed(typed: Any) -> None:
+    assert read_weight(typed) == Weight.parse("3/8 oz")
+
+
+@pytest.mark.parametrize(
+    ("typed", "weight"),
+    [
+        ("10.6 g", "10.6 g"),
+        ("10,6 g", "10.6 g"),
+        ("10.6 grams", "10.6 g"),
+        ("1 1/2", "1 1/2 oz"),
+        ("1-1/2 oz", "1 1/2 oz"),
+        (1, "1 oz"),
+        (1.5, "1 1/2 oz"),
+        ("8 oz", "8 oz"),
+    ],
+)
+def test_other_weights(typed: Any, weight: str) -> None:
+    assert read_weight(typed) == Weight.parse(weight)
+
+
+def moment(year: int, month: int, day: int) -> datetime.datetime:
+    """A date cell as openpyxl returns it: a moment without a time zone."""
+    return datetime.datetime.combine(datetime.date(year, month, day), datetime.time())
+
+
+DATES: list[tuple[Any, str]] = [
+    # What spreadsheets show, and export, once they have taken a fraction for a date.
+    (moment(2026, 3, 8), "3/8"),
+    (datetime.date(2026, 8, 3), "3/8"),
+    (moment(2026, 1, 16), "1/16"),
+    (moment(1932, 1, 1), "1/32"),
+    ("3-Aug", "3/8"),
+    ("8-Mar", "3/8"),
+    ("08-Mar", "3/8"),
+    ("Mar-08", "3/8"),
+    ("8. Mrz", "3/8"),
+    ("8. März", "3/8"),
+    ("3-août", "3/8"),
+    ("3-Aug-26", "3/8"),
+    ("Jan-32", "1/32"),
+    ("5/16/2026", "5/16"),
+    ("08.03.2026", "3/8"),
+    ("2026-03-08", "3/8"),
+    ("2026-03-08 00:00:00", "3/8"),
+    ("2-Jan", "1/2"),
+    ("Aug 5, 2026", "5/8"),
+]
+
+
+@pytest.mark.parametrize(("cell", "typed"), DATES)
+def test_a_weight_that_has_become_a_date_is_refused_and_the_fraction_guessed(
+    cell: Any, typed: str
+) -> None:
+    with pytest.raises(CellError) as caught:
+        read_weight(cell)
+    assert "date" in caught.value.message
+    assert f"probably {typed}." in caught.value.hint
+    assert "Text" in caught.value.hint
+
+
+def test_a_date_that_has_become_a_number_is_told_as_such() -> None:
+    # ECMA-376-1, 18.17.4.1: 1 January 1900 is day 1, and day 60 is a day that never was.
+    assert serial_date(43831) == datetime.date(2020, 1, 1)
+    assert serial_date(0.375) is None
+    for cell in (46089, "46089", 46089.0):
+        with pytest.raises(CellError) as caught:
+            read_weight(cell)
+        assert "2026-03-08" in caught.value.hint
+        assert "probably 3/8" in caught.value.hint
+
+
+def test_a_guess_is_only_made_where_a_fraction_of_the_trade_could_have_stood() -> None:
+    assert likely_fraction((8, 3)) == "3/8"
+    assert likely_fraction((7, 5)) == ""
+    assert likely_fraction((2, 4)) == ""
+    assert date_parts("3/8 oz") is None
+
+
+@pytest.mark.parametrize("cell", [datetime.time(9, 0), datetime.timedelta(hours=3), True, "heavy"])
+def test_what_is_no_weight_at_all(cell: Any) -> None:
+    with pytest.raises(CellError):
+        read_weight(cell)
+
+
+@pytest.mark.parametrize("cell", ["10.6", 10.6, "14", 28])
+def test_a_heavy_number_without_a_unit_is_asked_for_it(cell: Any) -> None:
+    with pytest.raises(CellError, match="without a unit") as caught:
+        read_weight(cell)
+    assert f"{cell} g or {cell} oz" in caught.value.expected
+
+
+@pytest.mark.parametrize("cell", [0, -0.375, "-3/8", "0", "3/0", float("inf"), float("nan"), 1e300])
+def test_no_weight_is_nought_or_less_or_endless(cell: Any) -> None:
+    with pytest.raises(CellError):
+        read_weight(cell)
+
+
+@pytest.mark.parametrize(
+    ("typed", "size"),
+    [("4/0", "4/0"), ("#4/0", "4/0"), ("4 / 0", "4/0"), ("No. 4", "4"), (4, "4"), (4.0, "4"),
+     ("size 1/0", "1/0"), (" 10 ", "10")],
+)  # fmt: skip
+def test_hooks_however_they_are_typed(typed: Any, size: str) -> None:
+    assert read_hook(typed) == size
+
+
+@pytest.mark.parametrize("typed", ["0/4", "33", "4-0", datetime.date(2026, 4, 1), "x" * 99])
+def test_what_is_no_hook_size(typed: Any) -> None:
+    with pytest.raises(CellError):
+        read_hook(typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "amount", "currency"),
+    [
+        ("4.75", "4.75", ""),
+        ("4,75", "4.75", ""),
+        ("$4.75", "4.75", ""),
+        ("4.75 USD", "4.75", "USD"),
+        ("4,75 €", "4.75", "EUR"),
+        ("£ 4", "4", "GBP"),
+        (4.75, "4.75", ""),
+        (1.1 * 3, "3.3", ""),
+        (5, "5", ""),
+        ("1,234.50", "1234.50", ""),
+    ],
+)
+def test_prices_however_they_are_typed(typed: Any, amount: str, currency: str) -> None:
+    assert read_price(typed) == (Decimal(amount), currency)
+
+
+@pytest.mark.parametrize(
+    "typed", ["1,200", "-4", -4, "free", "4.75.1", float("nan"), 1e300, True, "1e3", "4,7,5"]
+)
+def test_what_is_no_price_or_could_be_two(typed: Any) -> None:
+    with pytest.raises(CellError):
+        read_price(typed)
+
+
+@pytest.mark.parametrize(
+    "typed", ["9521234543213", " 952 1234 54321-3", 9521234543213, 9521234543213.0]
+)
+def test_gtins_however_they_are_typed(typed: Any) -> None:
+    # github.com/gs1/gs1-syntax-engine, src/c-lib/dl.c: 952123454321 closes with 3.
+    assert read_gtin(typed) == "9521234543213"
+
+
+@pytest.mark.parametrize("typed", ["9.52E+12", "9,52123E+12", "9.52e12", 9521234543213.5, 1e300])
+def test_a_gtin_that_a_spreadsheet_has_rounded_is_lost(typed: Any) -> None:
+    with pytest.raises(CellError, match="rounded"):
+        read_gtin(typed)
+
+
+def test_a_gtin_that_has_become_a_quantity_is_refused() -> None:
+    with pytest.raises(CellError, match="quantity"):
+        read_gtin("9521234543213.0")
+
+
+def test_a_gtin_that_has_lost_its_nought_says_so() -> None:
+    # 036000291452 is valid: 58 is two short of 60 (GS1 General Specifications, 7.9).
+    with pytest.raises(CellError) as caught:
+        read_gtin(36000291452)
+    assert "lost a nought in front: 036000291452" in caught.value.hint
+
+
+def test_a_gtin_whose_end_is_noughts_may_have_been_rounded() -> None:
+    with pytest.raises(CellError) as caught:
+        read_gtin(9521234540000)
+    assert "rounded" in caught.value.hint
+
+
+def test_a_coupon_is_no_gtin_for_goods() -> None:
+    with pytest.raises(CellError, match="coupons"):
+        read_gtin("9780306406157")  # ISBN-13 of ISO 2108's users' manual
+
+
+@pytest.mark.parametrize(
+    ("typed", "yes"),
+    [("yes", True), ("Y", True), (" x ", True), (True, True), (1, True), ("✓", True),
+     ("no", False), (False, False), (0, False), ("-", False)],
+)  # fmt: skip
+def test_yes_and_no(typed: Any, yes: bool) -> None:
+    assert read_yes(typed) is yes
+
+
+def test_perhaps_is_neither() -> None:
+    with pytest.raises(CellError, match="neither"):
+        read_yes("perhaps")
+
+
+def test_skus_are_lifted_to_capitals_and_nothing_else() -> None:
+    assert read_sku(" rv-38-40-mln\u00a0") == "RV-38-40-MLN"
+    assert read_sku(1204.0) == "1204"
+    for typed in ("RV/38", "RV 38", "RV\n38", "ÉP-1", "-RV", "x" * 41, datetime.date(2026, 3, 8)):
+        with pytest.raises(CellError):
+            read_sku(typed)
+
+
+def test_packs_and_markets_and_notes() -> None:
+    assert read_pack("3") == read_pack(3.0) == 3
+    for typed in ("0", 0, "1001", "two", 2.5):
+        with pytest.raises(CellError):
+            read_pack(typed)
+    assert read_markets("us, US-CA;ca us") == ("US", "US-CA", "CA")
+    with pytest.raises(CellError):
+        read_markets("usa")
+    assert read_note("two\nlines ") == "two lines"
+    assert read_note(datetime.date(2026, 3, 8)) == "2026-03-08"
+    with pytest.raises(CellError, match="date"):
+        read_line(datetime.date(2026, 3, 8))
+
+
+@pytest.mark.parametrize("code", ["#REF!", "#N/A", "#DIV/0!", "#VALUE!", "#NAME?"])
+def test_a_spreadsheets_errors_are_no_text(code: str) -> None:
+    # ECMA-376-1, 18.17.2.3.
+    for column in PRODUCT_COLUMNS:
+        with pytest.raises(CellError, match="error here"):
+            column.read(code)
+        with pytest.raises(CellError, match="formula"):
+            column.read(Uncalculated("=1+1"))
+
+
+@pytest.mark.parametrize("column", PRODUCT_COLUMNS, ids=lambda column: column.name)
+def test_every_columns_own_example_can_be_read(column: Any) -> None:
+    assert column.read(column.example)
+    assert column.about
+
+
+@pytest.mark.parametrize(
+    ("heading", "name"),
+    [("SKU", "sku"), (" Head_Weight ", "weight"), ("hook size", "hook"), ("Color", "colour"),
+     ("Retail-Price", "price"), ("UPC", "gtin"), ("Notes", "note"), ("DISCONTINUED", "retired")],
+)  # fmt: skip
+def test_headings_are_forgiven_case_spaces_and_underscores(heading: str, name: str) -> None:
+    column = named(PRODUCT_COLUMNS, heading)
+    assert column is not None
+    assert column.name == name
+
+
+def test_a_slip_in_a_heading_is_told_from_another_column() -> None:
+    slip = nearest_column(PRODUCT_COLUMNS, "Prise")
+    assert slip is not None
+    assert slip.name == "price"
+    assert nearest_column(PRODUCT_COLUMNS, "cost") is None
+    assert nearest_column(PRODUCT_COLUMNS, "on hand") is None

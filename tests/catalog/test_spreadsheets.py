@@ -1,0 +1,431 @@
+"""products.csv and products.xlsx as people really make them."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import zipfile
+from decimal import Decimal
+from typing import Any
+
+import openpyxl
+import pytest
+
+from labeler.catalog.model import Product
+from labeler.findings import Finding, Grade
+from labeler.units import Weight
+
+Bench = Any
+
+
+def product(bench: Bench, sku: str) -> Product:
+    products: tuple[Product, ...] = bench.read().products
+    return next(one for one in products if one.sku == sku)
+
+
+def stops(bench: Bench) -> list[Finding]:
+    return [f for f in bench.findings() if f.grade is Grade.STOP]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
+@pytest.mark.parametrize("between", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("newline", ["\n", "\r\n", "\r"])
+def test_any_encoding_separator_and_line_end(
+    bench: Bench, encoding: str, between: str, newline: str
+) -> None:
+    rows = [["Price", "SKU", "note"], ["5.25", "rv-38-40-mln", "Été, net"], ["", "", ""]]
+    if between == ",":
+        rows[1][2] = '"Été, net"'
+    text = newline.join(between.join(row) for row in rows)
+    bench.write("products.csv", text.encode(encoding))
+    one = product(bench, "RV-38-40-MLN")
+    assert (one.price, one.note) == (Decimal("5.25"), "Été, net")
+
+
+def test_semicolons_and_decimal_commas(bench: Bench) -> None:
+    bench.write(
+        "products.csv",
+        "sku;pattern;weight;hook;colour;price\nRV-7G-40-MLN;rv;7,0 g;4/0;Melon;5,25\n",
+    )
+    one = product(bench, "RV-7G-40-MLN")
+    assert (one.weight, one.price) == (Weight.parse("7 g"), Decimal("5.25"))
+
+
+def test_a_line_that_only_names_the_separator_is_no_row(bench: Bench) -> None:
+    bench.write("products.csv", "sep=;\nsku;price\nRV-38-40-MLN;5\nRV-12;6\n")
+    finding = bench.finding("sku-unknown")
+    assert finding.place.line == 4
+
+
+def test_blank_rows_titles_and_quoted_line_breaks_keep_the_line_numbers(bench: Bench) -> None:
+    bench.write(
+        "products.csv",
+        'Our jigs 2026,,\n,,\nSKU,Note,Price\n,,\nRV-38-40-MLN,"two\nlines",5\n\nRV-38-40-DSK,,x\n',
+    )
+    finding = bench.finding("cell-misread")
+    assert (finding.place.file, finding.place.line, finding.place.key) == (
+        "products.csv", 8, "price",
+    )  # fmt: skip
+    bench.write("products.csv", 'sku,note\nRV-38-40-MLN,"two\nlines"\n')
+    assert product(bench, "RV-38-40-MLN").note == "two lines"
+
+
+def test_a_row_adds_a_product_beside_its_patterns_others(bench: Bench) -> None:
+    bench.append(
+        "\n[patterns.last]\n" + bench.text.split("[patterns.river-vesper]\n")[1].replace("V", "L")
+    )
+    bench.write(
+        "products.csv",
+        "SKU,Pattern,Weight,Hook,Colour\nRV-58-50-MLN,River Vesper,.625,5/0,mln\n",
+    )
+    skus = [p.sku for p in bench.read().products]
+    assert skus.index("RV-58-50-MLN") == 4
+    added = product(bench, "RV-58-50-MLN")
+    assert (added.weight, added.hook_size, added.price) == (
+        Weight.parse("5/8 oz"), "5/0", Decimal("4.75"),
+    )  # fmt: skip
+    assert added.colour.name == "Melon"
+
+
+def test_an_added_row_without_a_sku_gets_the_one_that_it_would_have(bench: Bench) -> None:
+    bench.write("products.csv", "sku,pattern,weight,hook,colour\n,rv,5/8,4/0,dusk\n")
+    assert product(bench, "RV-58-40-DSK")
+
+
+def test_a_row_overrides_what_it_says_and_leaves_the_rest(bench: Bench) -> None:
+    bench.write("photos/m.jpg", b"x")
+    bench.write(
+        "products.csv",
+        "sku,price,gtin,photo,note,markets,pack\n"
+        "RV-38-40-MLN,6,9521234543213,m.jpg,dear,US-CA,2\nRV-12-40-MLN,,,,,,\n",
+    )
+    one, other = product(bench, "RV-38-40-MLN"), product(bench, "RV-12-40-MLN")
+    assert (one.price, one.gtin, one.photo, one.note, one.markets, one.pattern.pack) == (
+        Decimal(6), "9521234543213", "m.jpg", "dear", ("US-CA",), 2,
+    )  # fmt: skip
+    assert (other.price, other.gtin, other.photo, other.note, other.markets) == (
+        Decimal("4.75"), None, None, None, ("US", "US-CA"),
+    )  # fmt: skip
+    assert other.pattern.pack == 1
+
+
+def test_a_row_may_repeat_what_the_catalog_says_but_not_contradict_it(bench: Bench) -> None:
+    bench.write(
+        "products.csv",
+        "sku,pattern,weight,hook,colour\nRV-38-40-MLN,RV,10.6 g,#4/0,MELON\n",
+    )
+    assert len(bench.read().products) == 4
+    bench.write("products.csv", "sku,weight,hook\nRV-38-40-MLN,1/2,3/0\n")
+    contradictions = [f for f in stops(bench) if f.rule == "row-contradicts"]
+    assert [(f.found, f.expected) for f in contradictions] == [
+        ("1/2 oz", "3/8 oz"),
+        ("3/0", "4/0"),
+    ]
+
+
+def test_a_retired_sku_is_sold_no_more_and_not_forgotten(bench: Bench) -> None:
+    bench.write("products.csv", "sku,retired\nRV-38-40-MLN,x\nOLD-38-40-XX,yes\n")
+    catalog = bench.read()
+    assert catalog.retired == ("RV-38-40-MLN", "OLD-38-40-XX")
+    assert len(catalog.products) == 3
+
+
+def test_a_slip_in_a_retired_sku_is_pointed_out(bench: Bench) -> None:
+    bench.write("products.csv", "sku,retired\nRV-38-40-MLM,yes\n")
+    finding = bench.finding("retired-unknown")
+    assert finding.grade is Grade.FIX
+    assert "RV-38-40-MLN" in finding.hint
+
+
+@pytest.mark.parametrize(
+    ("row", "rule", "words"),
+    [
+        ("RV-38-40-MLX,,,,", "sku-unknown", "Did you mean 'RV-38-40-MLN'?"),
+        ("RV-58-40-MLN,rv,5/8,,", "sku-unknown", "needs its hook, colour"),
+        (",,5/8,,", "sku-missing", "which product"),
+        ("RV-58-40-MLN,river,5/8,4/0,melon", "unknown-name", "'river-vesper'"),
+        ("RV-58-40-MLN,rv,5/8,4/0,mellon", "unknown-name", "'melon'"),
+        ("RV/58,rv,5/8,4/0,melon", "cell-misread", "hyphens"),
+    ],
+)
+def test_a_row_that_fits_nothing_says_what_would_fit(
+    bench: Bench, row: str, rule: str, words: str
+) -> None:
+    bench.write("products.csv", f"sku,pattern,weight,hook,colour\n{row}\n")
+    finding = bench.finding(rule)
+    assert words in str(finding)
+    assert finding.place.line == 2
+
+
+def test_a_sku_that_stands_twice_names_both_lines(bench: Bench) -> None:
+    bench.write("products.csv", "sku,price\nRV-38-40-MLN,5\nx,\nrv-38-40-mln ,6\n")
+    finding = bench.finding("duplicate-sku")
+    assert finding.place.line == 4
+    assert "products.csv:2" in finding.found
+
+
+def test_two_files_may_agree_and_may_complete_each_other(bench: Bench) -> None:
+    bench.write("products.csv", "sku,price,note\nRV-38-40-MLN,5.50,\n")
+    bench.workbook(["SKU", "Price", "Note"], ["rv-38-40-mln", 5.5, "from the workbook"])
+    one = product(bench, "RV-38-40-MLN")
+    assert (one.price, one.note) == (Decimal("5.5"), "from the workbook")
+
+
+def test_two_files_that_disagree_are_named_with_both_cells(bench: Bench) -> None:
+    bench.write("products.csv", "sku,price\nRV-38-40-MLN,5.50\n")
+    bench.workbook(["SKU", "Price"], ["RV-38-40-MLN", 5.75])
+    finding = bench.finding("files-disagree")
+    assert str(finding.place) == "products.xlsx cell B2, price"
+    assert (finding.found, "5.50" in finding.expected) == ("5.75", True)
+    assert "products.csv:2" in finding.expected
+
+
+def test_a_price_in_other_money_is_refused(bench: Bench) -> None:
+    bench.write("products.csv", "sku,price\nRV-38-40-MLN,4.75 €\n")
+    assert "EUR" in bench.finding("other-currency").found
+
+
+def test_a_misspelt_heading_stops_and_a_foreign_one_is_only_noted(bench: Bench) -> None:
+    bench.write("products.csv", "sku,Prise,cost\nRV-38-40-MLN,5,2\n")
+    slip, foreign = [f for f in bench.findings() if f.rule == "unknown-column"]
+    assert (slip.grade, foreign.grade) == (Grade.STOP, Grade.NOTE)
+    assert "'price'" in slip.hint
+    assert "sku, pattern" in foreign.expected
+
+
+def test_a_heading_that_stands_twice_stops(bench: Bench) -> None:
+    bench.write("products.csv", "sku,colour,Color\nRV-38-40-MLN,,\n")
+    assert bench.finding("heading-twice").found == '"Color"'
+
+
+def test_a_list_without_a_sku_heading_says_what_it_needs(bench: Bench) -> None:
+    bench.write("products.csv", "skew,price\nRV-38-40-MLN,5\n")
+    finding = bench.finding("headings-missing")
+    assert finding.place.line == 1
+    assert "sku, pattern" in finding.expected
+
+
+def test_a_text_that_fell_apart_at_its_comma_is_told(bench: Bench) -> None:
+    bench.write("products.csv", "sku,note\nRV-38-40-MLN,green, with blue\n")
+    finding = bench.finding("row-too-long")
+    assert finding.found == '" with blue"'
+    assert "quotes" in finding.hint
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ('sku,note\nRV-38-40-MLN,"never closed\nRV-12-40-MLN,x\n', 2),
+        ('sku,note\nRV-38-40-MLN,"a 4" bag"\n', 2),
+        ('sku,note\nRV-38-40-MLN,"' + "x" * 200_000 + '"\n', 2),
+    ],
+)
+def test_quotes_that_do_not_close_are_found_where_they_open(
+    bench: Bench, text: str, line: int
+) -> None:
+    bench.write("products.csv", text)
+    assert bench.finding("csv-broken").place.line == line
+
+
+@pytest.mark.parametrize(
+    ("content", "rule"),
+    [
+        (b"PK\x03\x04" + b"x" * 50, "csv-not-text"),
+        (b"\xd0\xcf\x11\xe0" + b"x" * 50, "csv-not-text"),
+        (b"%PDF-1.7", "csv-not-text"),
+        (b"sku,no\x00te\n", "csv-not-text"),
+        (b"sku,note\nRV-38-40-MLN,\x81\xff\n", "csv-not-text"),
+    ],
+)
+def test_what_is_no_csv_is_told(bench: Bench, content: bytes, rule: str) -> None:
+    bench.write("products.csv", content)
+    assert bench.finding(rule).place.file == "products.csv"
+
+
+def test_old_letters_are_read_and_pointed_out(bench: Bench) -> None:
+    bench.write("products.csv", "sku,note\nRV-38-40-MLN,Café\n".encode("cp1252"))
+    finding = bench.finding("csv-encoding")
+    assert (finding.grade, finding.place.line) == (Grade.NOTE, 2)
+    assert "Café" in finding.found
+
+
+def test_an_empty_list_is_only_noted(bench: Bench) -> None:
+    bench.write("products.csv", "\n,,\n")
+    assert bench.finding("sheet-empty").grade is Grade.NOTE
+    assert len(bench.read().products) == 4
+
+
+def test_too_many_rows_are_no_list_of_products(bench: Bench) -> None:
+    bench.write("products.csv", "sku\n" + "RV-38-40-MLN\n" * 20_001)
+    assert bench.finding("file-too-large").place.line == 20_001
+
+
+def test_a_list_in_capitals_is_found_and_another_format_is_pointed_out(bench: Bench) -> None:
+    bench.write("Products.CSV", "sku,price\nRV-38-40-MLN,9\n")
+    bench.write("products.ods", b"PK")
+    assert product(bench, "RV-38-40-MLN").price == 9
+    assert bench.finding("file-unread").found == "products.ods"
+
+
+def test_a_workbook_reads_numbers_texts_and_dates_for_what_they_are(bench: Bench) -> None:
+    bench.workbook(
+        ["Tarn & Tiller, spring"],
+        [],
+        ["SKU", "Pattern", "Weight", "Hook", "Colour", "Price", "GTIN", "Retired"],
+        ["RV-58-40-MLN", "rv", 0.625, "4/0", "melon", 5.25, 9521234543213, None],
+        ["RV-1OZ-40-MLN", "rv", "1 oz", "4/0", "melon", "5,25", "9520123456788", False],
+        ["RV-12-40-DSK", None, None, None, None, None, None, True],
+    )
+    catalog = bench.read()
+    assert catalog.retired == ("RV-12-40-DSK",)
+    one, two = product(bench, "RV-58-40-MLN"), product(bench, "RV-1OZ-40-MLN")
+    assert (one.weight, one.price, one.gtin) == (
+        Weight.parse("5/8 oz"), Decimal("5.25"), "9521234543213",
+    )  # fmt: skip
+    assert (two.weight, two.gtin) == (Weight.parse("1 oz"), "9520123456788")
+
+
+def test_a_date_cell_in_the_weights_is_named_by_its_cell(bench: Bench) -> None:
+    bench.workbook(
+        ["sku", "pattern", "weight", "hook", "colour"],
+        ["RV-38-40-XX", "rv", datetime.date(2026, 3, 8), "4/0", "melon"],
+    )
+    finding = bench.finding("cell-misread")
+    assert str(finding.place) == "products.xlsx cell C2, weight"
+    assert "2026-03-08" in finding.found
+    assert "probably 3/8" in finding.hint
+
+
+def sheet(book: openpyxl.Workbook) -> Any:
+    return book.active
+
+
+def test_formulas_without_results_and_cells_with_errors(bench: Bench) -> None:
+    book = openpyxl.Workbook()
+    sheet(book).append(["sku", "price", "note"])
+    sheet(book).append(["RV-38-40-MLN", "=4+1", "fine"])
+    sheet(book).append(["RV-12-40-MLN", 5, "x"])
+    sheet(book)["C3"] = "#REF!"
+    sheet(book)["C3"].data_type = "e"
+    bench.save(book)
+    found = {f.place.cell: f.message for f in bench.findings() if f.rule == "cell-misread"}
+    assert set(found) == {"B2", "C3"}
+    assert "formula" in found["B2"]
+    assert "error" in found["C3"]
+
+
+def test_hidden_and_foreign_sheets_are_left_aside_and_said_so(bench: Bench) -> None:
+    book = openpyxl.Workbook()
+    sheet(book).title = "Jigs"
+    sheet(book).append(["sku", "price"])
+    sheet(book).append(["RV-38-40-MLN", "dear"])
+    book.create_sheet("Costs").append(["thread", 3])
+    hidden = book.create_sheet("Old")
+    hidden.append(["sku", "price"])
+    hidden.append(["RV-38-40-MLN", 99])
+    hidden.sheet_state = "hidden"
+    bench.save(book)
+    unread = {f.place.cell for f in bench.findings() if f.rule == "sheet-unread"}
+    assert unread == {"Costs!A1", "Old!A1"}
+    assert bench.finding("cell-misread").place.cell == "Jigs!B2"
+
+
+def test_two_sheets_of_products_are_both_read(bench: Bench) -> None:
+    book = openpyxl.Workbook()
+    sheet(book).append(["sku", "price"])
+    sheet(book).append(["RV-38-40-MLN", 6])
+    more = book.create_sheet("More")
+    more.append(["sku", "price"])
+    more.append(["RV-12-40-MLN", 7])
+    bench.save(book)
+    assert product(bench, "RV-38-40-MLN").price == 6
+    assert product(bench, "RV-12-40-MLN").price == 7
+
+
+def test_a_merged_heading_leaves_a_column_that_is_not_read(bench: Bench) -> None:
+    book = openpyxl.Workbook()
+    sheet(book).append(["sku", "price", None])
+    sheet(book).merge_cells("B1:C1")
+    sheet(book).append(["RV-38-40-MLN", 6, 7])
+    bench.save(book)
+    assert product(bench, "RV-38-40-MLN").price == 6
+    assert bench.finding("heading-missing").place.cell == "C2"
+
+
+def test_a_cell_at_the_far_end_of_a_sheet_costs_no_memory(bench: Bench) -> None:
+    book = openpyxl.Workbook()
+    sheet(book).append(["sku", "price"])
+    sheet(book).append(["RV-38-40-MLN", 6])
+    sheet(book).cell(200_000, 16_384).value = "x"
+    bench.save(book)
+    assert product(bench, "RV-38-40-MLN").price == 6
+
+
+def _rewritten(raw: bytes, part: str, old: bytes, new: bytes) -> bytes:
+    """Return the workbook with a part of it changed."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(raw)) as source, zipfile.ZipFile(out, "w") as target:
+        for name in source.namelist():
+            content = source.read(name)
+            if name == part:
+                assert old in content
+                content = content.replace(old, new)
+            target.writestr(name, content)
+    return out.getvalue()
+
+
+def test_a_sheet_that_lies_about_its_size_is_read_by_its_cells(bench: Bench) -> None:
+    bench.workbook(["sku", "price"], ["RV-38-40-MLN", 6])
+    raw = (bench.folder / "products.xlsx").read_bytes()
+    part = "xl/worksheets/sheet1.xml"
+    for declared in (b"A1", b"A1:XFD1048576"):
+        bench.write("products.xlsx", _rewritten(raw, part, b'ref="A1:B2"', b'ref="%s"' % declared))
+        assert product(bench, "RV-38-40-MLN").price == 6
+
+
+def test_an_entity_bomb_in_a_workbook_does_not_go_off(bench: Bench) -> None:
+    bench.workbook(["sku", "price"], ["RV-38-40-MLN", 6])
+    raw = (bench.folder / "products.xlsx").read_bytes()
+    levels = b"".join(
+        b'<!ENTITY e%d "%s">' % (n, b"&e%d;" % (n - 1) * 10 if n else b"ha") for n in range(12)
+    )
+    bomb = b"<!DOCTYPE x [" + levels + b"]><worksheet>&e11;</worksheet><!--"
+    bench.write("products.xlsx", _rewritten(raw, "xl/worksheets/sheet1.xml", b"<worksheet", bomb))
+    assert bench.finding("xlsx-broken").place.file == "products.xlsx"
+
+
+def test_an_archive_that_unpacks_to_too_much_is_refused_unopened(bench: Bench) -> None:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/sharedStrings.xml", b"0" * 101_000_000)
+    bench.write("products.xlsx", out.getvalue())
+    assert "101,000,000" in bench.finding("file-too-large").found
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"not a workbook", "damaged"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", ".xls"),
+        (b"PK\x03\x04 cut short", "damaged"),
+    ],
+)
+def test_what_is_no_workbook_is_told(bench: Bench, content: bytes, words: str) -> None:
+    bench.write("products.xlsx", content)
+    assert words in bench.finding("xlsx-broken").message
+
+
+def test_an_archive_of_something_else_is_told(bench: Bench) -> None:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        archive.writestr("readme.txt", "hello")
+    bench.write("products.xlsx", out.getvalue())
+    assert bench.finding("xlsx-broken")
+
+
+def test_a_photo_in_a_row_must_be_there(bench: Bench) -> None:
+    bench.write("photos/melon.jpg", b"x")
+    bench.write("products.csv", "sku,photo\nRV-38-40-MLN,mellon.jpg\n")
+    finding = bench.finding("photo-missing")
+    assert "'melon.jpg'" in finding.hint
+    assert (finding.place.line, finding.place.key) == (2, "photo")
