@@ -58,7 +58,7 @@ def draw_body(
     wash = wash_of(ink, strand)
     yield Path(
         ribbon(body.curves, body.widths, body.round_tip),
-        fill=wash, stroke=tones.edge(wash, edge), width=hand.pen.hair, round_ends=True,
+        fill=wash, stroke=tones.edge(ink, edge), width=hand.pen.hair, round_ends=True,
     )  # fmt: skip
 
 

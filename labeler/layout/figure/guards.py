@@ -84,7 +84,7 @@ def _wires(guard: Guard, way: tuple[Point, Point], pen: Pen) -> Iterator[Path]:
         yield Path(stroke([long]), stroke=ink, width=pen.contour * 1.35, round_ends=True)
         if not pen.black:
             light = tones.tint(ink, 0.5)
-            yield Path(stroke([long]), stroke=light, width=pen.contour * 0.4, round_ends=True)
+            yield Path(stroke([long]), stroke=light, width=pen.hair, round_ends=True)
 
 
 def _bowed(way: tuple[Point, Point], off: float) -> Cubic:

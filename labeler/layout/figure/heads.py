@@ -166,7 +166,9 @@ def _scan(shape: Shape) -> Scan:
 
 
 def _washed(shape: Shape, scan: Scan, coat: Head, pen: Pen) -> Iterator[Path]:
-    ink, line_ink = coat.ink, tones.shade(coat.ink, 0.62)
+    ink = coat.ink
+    dark = tones.lightness(ink) < tones.DARK
+    line_ink = tones.tint(ink, 0.2) if dark else tones.shade(ink, 0.62)
     yield Path(closed(shape.contour), fill=ink)
     yield Path(_crescent(scan, 0.34, 0.04, 0.98), fill=tones.shade(ink, 0.13))
     yield Path(_crescent(scan, 0.6, 0.1, 0.96), fill=tones.shade(ink, 0.28))

@@ -109,7 +109,7 @@ def frame_of(subject: Subject) -> Frame:
     tips = hook.rear + _PAST_THE_BEND
     if subject.length is not None:
         # A drawing needs tips behind the bend, and a head that is still large enough to be seen.
-        tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.3)
+        tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.6)
     room = Room(start=collar.length, half=collar.half * 0.85, length=tips - collar.length)
     return Frame(head, hook, collar, room)
 

@@ -50,16 +50,16 @@ def _barbs(locks: list[Cubic], ink: str, strand: Strand, hand: Hand) -> Iterator
     if hand.ways:
         yield from _engraved(tuple(steps), locks, hand.ways[ink], pen)
         return
-    fill, edge, thread = _inks(wash_of(ink, strand))
+    fill, edge, thread = _inks(wash_of(ink, strand), ink)
     yield Path(tuple(steps), fill=fill, stroke=edge, width=pen.hair, round_ends=True)
     if pen.fine:
         threads = tuple(step for lock in locks[::5] for step in stroke([lock]))
         yield Path(threads, stroke=thread, width=pen.hair, round_ends=True)
 
 
-def _inks(wash: str) -> tuple[str, str, str]:
+def _inks(wash: str, ink: str) -> tuple[str, str, str]:
     """Return the inks of a lock's body, its edge, and the threads over it."""
-    if tones.lightness(wash) < 0.2:
+    if tones.lightness(ink) < tones.DARK:
         return wash, tones.tint(wash, 0.15), tones.tint(wash, 0.26)
     return wash, tones.shade(wash, 0.33), tones.tint(wash, 0.24)
 

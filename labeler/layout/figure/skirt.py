@@ -125,10 +125,11 @@ def shares(layers: Sequence[Tied], most: int) -> list[int]:
         return counts
     exact = [count * most / total for count in counts]
     drawn = [max(1, math.floor(share)) for share in exact]
-    left = most - sum(drawn)
-    by_rest = sorted(range(len(exact)), key=lambda i: (drawn[i] - exact[i], i))
-    for i in by_rest[: max(0, left)]:
-        drawn[i] += 1
+    for i in sorted(range(len(exact)), key=lambda i: (drawn[i] - exact[i], i)):
+        if sum(drawn) < most:
+            drawn[i] += 1
+    while sum(drawn) > most and max(drawn) > 1:  # the layers of one strand were rounded up
+        drawn[drawn.index(max(drawn))] -= 1
     return drawn
 
 

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 from labeler.layout.figure import tones
 from labeler.layout.figure.bodies import Body, draw_body, end_of
-from labeler.layout.figure.chance import Chance
 from labeler.layout.figure.curves import Cubic, Point, Widths, across, at, band, part, through
 from labeler.layout.figure.flakes import sprinkle
 from labeler.layout.figure.hand import Hand
@@ -21,6 +20,9 @@ published source)."""
 
 _RUBBER = 1.0
 """Half a living-rubber strand's thickness, the same way."""
+
+_MOST_LEGS = 480
+"""Curves spent on the waves of one skirt's cords; in a fuller skirt each has fewer."""
 
 
 def draw_silicone(strand: Strand, layer: Tied, hand: Hand) -> Iterator[Path]:
@@ -39,20 +41,21 @@ def draw_silicone(strand: Strand, layer: Tied, hand: Hand) -> Iterator[Path]:
 def draw_rubber(strand: Strand, layer: Tied, hand: Hand) -> Iterator[Path]:
     """Yield a round cord that keeps the waves of the sheet it was cut from."""
     half = _RUBBER * (1.0 if hand.pen.fine else 1.9)
-    curves = _wavy(strand.curve, hand.chance, 0.024 if hand.pen.fine else 0.014)
+    curves = _wavy(strand.curve, 0.024 if hand.pen.fine else 0.014, hand)
     body = Body(curves, ((half,) * 4,) * len(curves), round_tip=True)
     yield from _dyed(body, strand, layer, hand)
 
 
-def _wavy(base: Cubic, chance: Chance, height: float) -> tuple[Cubic, ...]:
+def _wavy(base: Cubic, height: float, hand: Hand) -> tuple[Cubic, ...]:
     """Return a strand's way with waves on it that grow toward the tip, to a share of its length."""
     long = math.hypot(base[3][0] - base[0][0], base[3][1] - base[0][1])
-    phase, waves = chance.within(0, math.tau), chance.within(1.1, 1.7)
+    phase, waves = hand.chance.within(0, math.tau), hand.chance.within(1.1, 1.7)
+    legs = hand.share(5, _MOST_LEGS)
     spots: list[Point] = []
-    for i in range(6):
-        t = i / 5
+    for i in range(legs + 1):
+        t = i / legs
         x, y = at(base, t)
-        leg = min(i // 2, 2)
+        leg = min(int(t * 3), 2)
         side = across(base[leg], base[leg + 1])
         off = height * long * t * math.sin(phase + waves * math.tau * t)
         spots.append((x + side[0] * off, y + side[1] * off))

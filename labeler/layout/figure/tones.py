@@ -46,6 +46,10 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else ((channel + 0.055) / 1.055) ** 2.4
 
 
+DARK = 0.16
+"""An ink darker than this takes no shade that the eye could see; lines on it must be lighter."""
+
+
 def edge(ink: str, strength: float = 1.0) -> str:
     """Return the ink of the line around a strand: darker than the strand, and dark enough on paper.
 
@@ -54,6 +58,6 @@ def edge(ink: str, strength: float = 1.0) -> str:
     they would be all one sees, as in hair, a lower ``strength`` draws them nearer to the ink.
     """
     light = lightness(ink)
-    if light < 0.2:
+    if light < DARK:
         return tint(ink, 0.34 * strength)
     return shade(ink, (0.42 + 0.16 * light) * strength)

@@ -54,6 +54,8 @@ def treatments(inks: Iterable[str]) -> Ways:
     """
     order = sorted(set(inks), key=lambda ink: (tones.lightness(ink), ink))
     last = len(LADDER) - 1
+    if len(order) > len(LADDER):
+        return {ink: LADDER[n * last // (len(order) - 1)] for n, ink in enumerate(order)}
     lights = [tones.lightness(ink) for ink in order]
     wide = min(_APART, last // max(1, len(order) - 1))
     gaps = [min(wide, _APART if b - a > _ALIKE else 1) for a, b in pairwise(lights)]

@@ -1,0 +1,194 @@
+"""The skirt: its strands are counted, and lie as a skirt that was tied and folded back lies."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labeler.catalog.model import Product, Seat
+from labeler.layout.figure import draw_jig
+from labeler.layout.figure.bodies import FAR
+from labeler.layout.figure.chance import Chance
+from labeler.layout.figure.skirt import MOST_STRANDS, Room, Strand, arrange, shares
+from labeler.layout.figure.subject import Tied, sit
+from labeler.layout.figure.tones import shade
+from labeler.layout.marks import Group, Path
+
+SEATS: tuple[Seat, ...] = ("around", "back", "sides", "belly", "tail")
+ROOM = Room(start=10.0, half=5.0, length=150.0)
+
+
+def bodies(group: Group) -> list[str]:
+    """The fills of the strands' bodies in drawing order: they alone have both wash and edge."""
+    return [m.fill for m in group.marks if isinstance(m, Path) and m.fill and m.stroke]
+
+
+def strands_of(group: Group, ink: str) -> int:
+    return sum(fill in (ink, shade(ink, FAR)) for fill in bodies(group))
+
+
+def tied(strands: int, seat: Seat = "around", ink: str = "#5a3a20") -> Tied:
+    return Tied("silicone", ink, None, None, strands, seat)
+
+
+def laid(*layers: Tied) -> list[Strand]:
+    return arrange(layers, [row.strands for row in layers], "skirt", ROOM, Chance("test"))
+
+
+@pytest.mark.parametrize("seat", SEATS)
+@pytest.mark.parametrize(
+    ("material", "dressing"),
+    [
+        ("silicone", "skirt"),
+        ("rubber", "skirt"),
+        ("bucktail", "hair"),
+        ("tinsel", "hair"),
+        ("marabou", "feather"),
+    ],
+)
+def test_every_strand_of_the_recipe_is_drawn(
+    jig: Callable[..., Product], material: str, dressing: str, seat: Seat
+) -> None:
+    product = jig(
+        [
+            {"material": material, "ink": "#5a3a20", "strands": 17},
+            {"material": material, "ink": "#27508f", "strands": 11, "seat": seat},
+        ],
+        dressing=dressing,
+    )
+    group = draw_jig(product)
+    assert strands_of(group, "#5a3a20") == 17
+    assert strands_of(group, "#27508f") == 11
+    assert len(bodies(draw_jig(product, ink="black"))) == 28
+
+
+def test_a_two_tone_strand_changes_colour_at_its_tip(jig: Callable[..., Product]) -> None:
+    group = draw_jig(jig([{"ink": "#8a4b23", "tip": "#e58a1f", "strands": 20}]))
+    assert strands_of(group, "#8a4b23") == 20
+    assert strands_of(group, "#e58a1f") == 20
+    paths = [m for m in group.marks if isinstance(m, Path) and m.stroke]
+    whole = [m for m in paths if m.fill in ("#8a4b23", shade("#8a4b23", FAR))]
+    tips = [m for m in paths if m.fill in ("#e58a1f", shade("#e58a1f", FAR))]
+    for body, tip in zip(whole, tips, strict=True):
+        ends = [max(step[-2] for step in m.steps if len(step) > 1) for m in (body, tip)]
+        starts = [min(step[-2] for step in m.steps if len(step) > 1) for m in (body, tip)]
+        assert ends[0] == pytest.approx(ends[1], abs=0.5)
+        assert starts[1] > starts[0] + 0.5 * (ends[0] - starts[0])
+
+
+def test_flake_is_on_every_strand_that_has_it_and_on_no_other(jig: Callable[..., Product]) -> None:
+    product = jig(
+        [
+            {"strands": 20, "flake": {"ink": "#c9a227", "density": "sparse"}},
+            {"ink": "#27508f", "strands": 10},
+        ]
+    )
+    flakes = [m for m in draw_jig(product).marks if isinstance(m, Path) and m.fill == "#c9a227"]
+    assert len(flakes) == 20
+
+
+def test_denser_flake_has_more_specks(jig: Callable[..., Product]) -> None:
+    def specks(density: str) -> int:
+        product = jig([{"strands": 20, "flake": {"ink": "#c9a227", "density": density}}])
+        marks = [m for m in draw_jig(product).marks if isinstance(m, Path) and m.fill == "#c9a227"]
+        return sum(step[0] == "M" for mark in marks for step in mark.steps)
+
+    assert specks("sparse") < specks("medium") < specks("dense")
+
+
+def test_the_layer_tied_first_lies_over_all_others_where_it_is_seen() -> None:
+    order = [s.layer for s in laid(tied(20), tied(14), tied(9)) if s.depth == "near"]
+    assert order == sorted(order, reverse=True)
+    assert order[-1] == 0
+
+
+def test_the_layer_tied_first_lies_behind_all_others_on_the_far_side() -> None:
+    order = [s.layer for s in laid(tied(20), tied(14), tied(9)) if s.depth == "far"]
+    assert order == sorted(order)
+    assert order[0] == 0
+
+
+def test_the_layer_tied_first_makes_the_outline() -> None:
+    strands = laid(tied(24), tied(24), tied(24))
+    spans = []
+    for layer in range(3):
+        ys = [s.curve[3][1] for s in strands if s.layer == layer]
+        spans.append(max(ys) - min(ys))
+    assert all(outer > inner for outer, inner in pairwise(spans)), spans
+
+
+def test_the_drawing_keeps_the_order_in_which_the_strands_lie(brown_over_blue: Product) -> None:
+    fills = bodies(draw_jig(brown_over_blue))
+    brown, blue, orange = "#5a3a20", "#27508f", "#e2711d"
+    assert fills[0] == shade(brown, FAR)
+    assert fills[-1] == brown
+    near = fills[len(fills) // 2 :]
+    last = {
+        ink: max(i for i, fill in enumerate(near) if fill == ink) for ink in (brown, blue, orange)
+    }
+    assert last[orange] < last[blue] < last[brown]
+
+
+def test_the_hook_lies_between_the_far_strands_and_the_near_ones(brown_over_blue: Product) -> None:
+    marks = [m for m in draw_jig(brown_over_blue).marks if isinstance(m, Path)]
+    hook = next(i for i, m in enumerate(marks) if m.fill == brown_over_blue.hook.ink)
+    far, near = shade("#5a3a20", FAR), "#5a3a20"
+    assert max(i for i, m in enumerate(marks) if m.fill == far and m.stroke) < hook
+    assert max(i for i, m in enumerate(marks) if m.fill == near and m.stroke) > hook
+
+
+def test_a_seat_says_where_a_layer_lies() -> None:
+    def tips(seat: Seat) -> list[tuple[float, float]]:
+        return [s.curve[3] for s in laid(tied(20), tied(16, seat)) if s.layer == 1]
+
+    fall = 0.085 * ROOM.length  # tips sink by their own weight; "above" is above that
+    assert all(y < fall for _, y in tips("back"))
+    assert all(y > fall * 0.5 for _, y in tips("belly"))
+    back, belly, sides, around, tail = (
+        [y for _, y in tips(seat)] for seat in ("back", "belly", "sides", "around", "tail")
+    )
+    assert max(back) < min(belly)
+    assert max(sides) - min(sides) < max(around) - min(around)
+    assert max(tail) - min(tail) < max(around) - min(around)
+    assert max(x for x, _ in tips("tail")) > max(x for x, _ in tips("around"))
+
+
+def test_sides_are_dressed_on_both_sides() -> None:
+    sides = Counter(s.depth == "far" for s in laid(tied(16, "sides")))
+    assert sides[True] == sides[False] == 8
+
+
+def test_the_near_side_is_parted_so_that_the_point_of_the_hook_is_seen(
+    specimens: dict[str, Product],
+) -> None:
+    for name in ("swim", "football", "finesse"):
+        subject = sit(specimens[name])
+        for strand in arrange(
+            subject.layers, [row.strands for row in subject.layers], "skirt", ROOM, Chance(name)
+        ):
+            if strand.depth == "near":
+                assert 0.9 < strand.around < 3.15
+
+
+@given(st.lists(st.integers(1, 2000), min_size=1, max_size=30))
+def test_no_layer_is_ever_left_out_and_the_drawing_stays_a_drawing(counts: list[int]) -> None:
+    drawn = shares([tied(count) for count in counts], MOST_STRANDS)
+    assert sum(drawn) == min(sum(counts), MOST_STRANDS)
+    assert all(1 <= d <= count for d, count in zip(drawn, counts, strict=True))
+    for (a, x), (b, y) in pairwise(zip(counts, drawn, strict=True)):
+        if a > b:
+            assert x >= y - 1
+
+
+def test_a_very_full_skirt_is_shared_out_in_proportion() -> None:
+    assert shares([tied(1600), tied(300), tied(100)], 160) == [128, 24, 8]
+    assert shares([tied(2000), *[tied(1)] * 50], 160) == [110, *[1] * 50]
+
+
+def test_more_layers_than_strands_still_show_each_of_them() -> None:
+    assert shares([tied(3)] * 200, 160) == [1] * 200
