@@ -148,18 +148,24 @@ class Container:
         return lengths
 
     def _squeeze(self, cross: float, room: float) -> float:
-        def total(squeeze: float) -> float:
-            return sum(self.along(c, cross, 0.0 if _share(c) else squeeze) for c in self.children)
-
-        if total(1.0) <= room + SLACK_PT:
+        """Return the largest squeeze at which the children fit in ``room``."""
+        hugging = [c for c in self.children if not _share(c)]
+        sharing = sum(self.along(c, cross, 0.0) for c in self.children if _share(c))
+        largest = [self.along(c, cross, 1.0) for c in hugging]
+        if sharing + sum(largest) <= room + SLACK_PT:
             return 1.0
-        least = total(0.0)
-        if least > room + SLACK_PT:
-            self._complain(cross, room, least)
+        least = [self.along(c, cross, 0.0) for c in hugging]
+        if sharing + sum(least) > room + SLACK_PT:
+            self._complain(cross, room, sharing + sum(least))
+        yielding = [
+            c for c, low, high in zip(hugging, least, largest, strict=True) if low != high
+        ]
+        firm = sum(low for low, high in zip(least, largest, strict=True) if low == high)
+        left = room - sharing - firm + SLACK_PT
         low, high = 0.0, 1.0
         for _ in range(_STEPS):
             middle = (low + high) / 2
-            if total(middle) <= room + SLACK_PT:
+            if sum(self.along(c, cross, middle) for c in yielding) <= left:
                 low = middle
             else:
                 high = middle

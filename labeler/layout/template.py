@@ -12,9 +12,17 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound, nodes
+from jinja2 import (
+    BaseLoader,
+    StrictUndefined,
+    Template,
+    TemplateError,
+    TemplateNotFound,
+    nodes,
+    pass_context,
+)
 from jinja2.exceptions import SecurityError, UndefinedError
-from jinja2.runtime import Macro
+from jinja2.runtime import Context, Macro
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from labeler import shelf
@@ -67,7 +75,15 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         self.turns = _Turns()
         self.globals.clear()
         self.filters = {name: self.filters[name] for name in _KEPT_FILTERS}
-        self.filters["counted_"] = lambda items: self.turns.counted(items)
+        self.filters["counted_"] = self._counted
+
+    @staticmethod
+    @pass_context
+    def _counted(context: Context, items: Iterable[Any]) -> list[Any]:
+        """Count a loop's turns. Asking for the context keeps Jinja2 from folding it away."""
+        environment = context.environment
+        assert isinstance(environment, _Sandbox)
+        return environment.turns.counted(items)
 
     def is_safe_callable(self, obj: Any) -> bool:
         return isinstance(obj, Macro)

@@ -79,17 +79,28 @@ def across(a: Point, b: Point) -> Point:
 
 
 def beside(cubic: Cubic, by: Widths) -> Cubic:
-    """Return the curve that runs beside one, off by ``by`` to its left hand."""
+    """Return the curve that runs beside one, off by ``by`` to its left hand.
+
+    The curve's control polygon is set off leg by leg, and its corners where the legs then meet.
+    Source: W. Tiller, E. G. Hanson, Offsets of Two-Dimensional Profiles, IEEE Computer Graphics
+    and Applications 4(9), 1984.
+    """
     p0, p1, p2, p3 = cubic
     start, middle, end = across(p0, p1), across(p1, p2), across(p2, p3)
-    early = (start[0] + middle[0]) / 2, (start[1] + middle[1]) / 2
-    late = (middle[0] + end[0]) / 2, (middle[1] + end[1]) / 2
+    early, late = _corner(start, middle), _corner(middle, end)
     return (
         (p0[0] + start[0] * by[0], p0[1] + start[1] * by[0]),
         (p1[0] + early[0] * by[1], p1[1] + early[1] * by[1]),
         (p2[0] + late[0] * by[2], p2[1] + late[1] * by[2]),
         (p3[0] + end[0] * by[3], p3[1] + end[1] * by[3]),
     )
+
+
+def _corner(a: Point, b: Point) -> Point:
+    """Return the way to where two lines meet, each set off by one along its own unit vector."""
+    # In a hairpin they meet too far off to draw; there the corner is cut.
+    spread = max(1 + a[0] * b[0] + a[1] * b[1], 0.6)
+    return (a[0] + b[0]) / spread, (a[1] + b[1]) / spread
 
 
 def through(points: Sequence[Point]) -> list[Cubic]:

@@ -1,0 +1,171 @@
+"""Type: measured from outlines, broken well, as large as it fits, or an error by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labeler.findings import Finding
+from labeler.layout.lines import break_well, width_of
+from labeler.layout.marks import Glyphs, Piece
+from labeler.layout.setting import glyphs_of, text_of
+from labeler.layout.style import read_styles
+from labeler.layout.words import FIGURE_SHARE, Span, keep_units, words_of
+from labeler.typefaces import typeface
+from labeler.units import Weight
+
+Lay = Callable[..., Piece]
+Runs = Callable[[Piece], list[Glyphs]]
+
+NAME = read_styles()["name"]
+STORY = read_styles()["story"]
+WEIGHT = read_styles()["weight"]
+
+words = st.lists(st.text("abcdefghijklmnop", min_size=1, max_size=12), min_size=1, max_size=30)
+
+
+def told(text: str) -> str:
+    return " ".join("".join(a.text for a in w.atoms) for w in words_of([Span(STORY, text)]))
+
+
+@given(words, st.floats(2_000, 40_000), st.booleans())
+def test_no_word_is_lost_and_no_line_is_too_long(
+    said: list[str], measure: float, balance: bool
+) -> None:
+    text = words_of([Span(STORY, " ".join(said))])
+    broken = break_well(text, measure, balance)
+    if broken is None:
+        assert max(word.width for word in text) > measure
+        return
+    assert [word for line in broken.lines for word in line] == list(text)
+    assert all(width_of(line) <= measure for line in broken.lines)
+
+
+@given(words, st.floats(6_000, 40_000))
+def test_breaking_evenly_takes_no_more_lines_than_breaking_greedily(
+    said: list[str], measure: float
+) -> None:
+    text = words_of([Span(NAME, " ".join(said))])
+    broken = break_well(text, measure, balance=True)
+    greedy, used = 1, 0.0
+    for word in text:
+        if used and used + word.width > measure:
+            greedy, used = greedy + 1, 0.0
+        used += word.width + word.gap
+    assert broken is None or len(broken.lines) == greedy
+
+
+def test_no_word_is_left_alone_on_the_last_line() -> None:
+    text = words_of([Span(STORY, "It swims level through standing reeds and rolls a bit so")])
+    for measure in range(9_000, 20_000, 250):
+        broken = break_well(text, measure, balance=False)
+        assert broken is not None
+        last = broken.lines[-1]
+        alone = len(last) == 1 and len(broken.lines) > 1
+        before = broken.lines[-2] if alone else ()
+        if alone:  # only where the line above has no word to spare
+            assert len(before) == 1 or width_of((before[-1], *last)) > measure
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("3/8 oz", "3/8\u00a0oz"),
+        ("a 10.6 g head", "a 10.6\u00a0g head"),
+        ("1 1/2 oz", "1\u20091/2\u00a0oz"),
+        ("trim 1/4 in past", "trim 1/4\u00a0in past"),
+        ("7 gulls", "7 gulls"),
+        ("12 strands", "12\u00a0strands"),
+    ],
+)
+def test_a_number_and_its_unit_stay_together(text: str, kept: str) -> None:
+    assert keep_units(text) == kept
+
+
+@pytest.mark.parametrize(
+    "weight",
+    ["1/32", "1/24", "1/16", "3/32", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "5/8",
+     "3/4", "7/8", "1", "1 1/4", "1 1/2"],
+)  # fmt: skip
+def test_every_weight_of_the_trade_is_set_as_a_fraction(weight: str) -> None:
+    """Common practice, no published source; most have no code point of their own."""
+    text = text_of((Span(WEIGHT, Weight.parse(f"{weight} oz").oz_text),), WEIGHT, 30, 30, 1)
+    setting = text.largest(500, 100, 30)
+    assert setting is not None
+    runs = list(glyphs_of(text, setting, 0, 0, 500, "left"))
+    assert not text.lacking
+    if "/" in weight:
+        upper, slash, lower = (r for r in runs if r.text in (*weight.split()[-1].split("/"), "⁄"))
+        cap = WEIGHT.face.cap_height
+        bold = typeface("sans-bold").cap_height
+        assert slash.text == "⁄"
+        assert upper.y - bold * upper.size / 1000 == pytest.approx(lower.y - cap * 30 / 1000)
+        assert upper.size == lower.size == pytest.approx(FIGURE_SHARE * 30)
+        assert upper.x + upper.width < lower.x + lower.width
+
+
+def test_a_hook_size_is_no_fraction(lay: Lay, runs: Runs) -> None:
+    (run,) = runs(lay("<text>{{ product.hook_size }}</text>"))
+    assert run.text == "4/0"
+
+
+def test_figures_are_tabular_where_the_style_says_so() -> None:
+    face = typeface("sans-semibold")
+    ones, eights = face.shape("1111", tabular=True), face.shape("8888", tabular=True)
+    assert ones.width == pytest.approx(eights.width)
+    assert face.shape("1111").width < face.shape("8888").width
+
+
+def test_a_text_takes_the_largest_size_that_fits(lay: Lay, runs: Runs) -> None:
+    wide = runs(lay('<text style="name" share="1" lines="1">{{ product.pattern }}</text>'))
+    assert wide[0].size == NAME.most
+    narrow = runs(
+        lay('<text style="name" share="1" lines="1" width="60pt">Marsh Lantern</text>', (68, 100))
+    )
+    (run,) = narrow
+    assert NAME.least < run.size < NAME.most
+    assert run.width <= 60.03
+    bigger = text_of((Span(NAME, "Marsh Lantern"),), NAME, 22, 8, 1).at(run.size + 0.1, 60)
+    assert bigger is None
+
+
+def test_what_does_not_fit_is_named_with_both_measures(
+    faults: Callable[..., tuple[Finding, ...]],
+) -> None:
+    (found,) = faults(
+        '<text name="title" style="name" lines="1">Rhabarberbarbarabar</text>', (60, 90)
+    )
+    assert found.rule == "layout-overflow"
+    assert found.place.block == "title"
+    assert "mm" in found.expected
+
+
+def test_letters_that_a_face_lacks_are_named(faults: Callable[..., tuple[Finding, ...]]) -> None:
+    (found,) = faults("<text>海 Reed 鯉</text>")
+    assert found.rule == "missing-letters"
+    assert found.found == "海 (U+6D77) 鯉 (U+9BC9)"
+
+
+def test_an_accent_on_a_capital_stays_inside_the_box(lay: Lay) -> None:
+    piece = lay('<text style="name">ÉPHÉMÈRE</text>')
+    (run,) = (m for m in piece.faces[0].marks if isinstance(m, Glyphs))
+    top, _ = typeface(run.face).ink_of("É")
+    assert run.y - top * run.size / 1000 >= -0.01
+
+
+@settings(max_examples=60)
+@given(words, st.floats(40, 300), st.floats(20, 300))
+def test_a_set_text_stays_in_its_box(said: list[str], width: float, height: float) -> None:
+    text = text_of((Span(NAME, " ".join(said)),), NAME, 22, 8, 1_000)
+    setting = text.largest(width, height, 22)
+    if setting is None:
+        return
+    for run in glyphs_of(text, setting, 10, 20, width, "right"):
+        top, bottom = NAME.face.ink_of(run.text)
+        assert run.x >= 10 - 0.05
+        assert run.x + run.width <= 10 + width + 0.05
+        assert run.y - top * run.size / 1000 >= 20 - 0.05
+        assert run.y - bottom * run.size / 1000 <= 20 + height + 0.05
