@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 from sqlalchemy.dialects import postgresql, sqlite
 
 from labeler.catalog.model import Product
@@ -54,6 +54,8 @@ class _Opening:
     ledger: Ledger
     form: LotForm
     catalog: str
+    kept: dict[int, str] = field(default_factory=dict)
+    """The fingerprint of each product's snapshot, by the product's identity."""
     next_number: dict[date, int] = field(default_factory=dict)
 
 
@@ -95,6 +97,8 @@ def assign_many(
     def attempt(connection: Connection) -> list[int]:
         opening = _Opening(ledger, chosen, catalog)
         new = [pair for pair in first.values() if answer_to(connection, pair[0]) is None]
+        for _, batch in new:
+            opening.kept[id(batch.product)] = _keep(connection, batch.product)
         _take_numbers(connection, opening, (batch.made for _, batch in new))
         for request, batch in new:
             remember(connection, request, _open(connection, opening, batch))
@@ -138,18 +142,19 @@ def _faults(batch: Batch, at: int) -> list[Finding]:
 def _take_numbers(connection: Connection, opening: _Opening, made: Iterable[date]) -> None:
     """Take as many numbers of each day as are needed, in one step nobody can come between.
 
+    From here to the end of the transaction other benches wait for these days, so it comes late.
     The days are taken in order, so that two commands cannot wait for each other.
     """
     insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     for day, many in sorted(Counter(made).items()):
-        connection.execute(
+        last = connection.scalar(
             insert(days)
             .values(made=day, last_number=many)
             .on_conflict_do_update(
                 index_elements=["made"], set_={"last_number": days.c.last_number + many}
             )
+            .returning(days.c.last_number)
         )
-        last = connection.scalar(select(days.c.last_number).where(days.c.made == day))
         opening.next_number[day] = int(last or 0) - many + 1
 
 
@@ -165,7 +170,7 @@ def _open(connection: Connection, opening: _Opening, batch: Batch) -> int:
             number=number,
             sku=batch.product.sku,
             count=batch.count,
-            snapshot=_keep(connection, batch.product),
+            snapshot=opening.kept[id(batch.product)],
             catalog=opening.catalog,
             note=a_line(batch.note, "note", may_lack=True, longest=2000),
             opened_at=stamp["at"],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 import sqlite3
 
 from sqlalchemy.exc import DBAPIError, IntegrityError
@@ -88,12 +89,11 @@ _BY_SQLSTATE = {
 
 _PASSING_SQLSTATES = ("08", "57P0", "40001", "40P01", "55P03", "53300")
 _REFUSED_AT_THE_DOOR = {
-    "password authentication failed": "28",
-    "no password supplied": "28",
-    "no pg_hba.conf entry": "28",
-    "role ": "28",
-    "database ": "3D",
+    r"password authentication failed|no password supplied|no pg_hba.conf entry": "28",
+    r'role ".*" (does not exist|is not permitted)': "28",
+    r'database ".*" does not exist': "3D",
 }
+"""A connection that was never made has no SQLSTATE, only words."""
 
 
 def explain(error: BaseException, where: str) -> LabelerError | None:
@@ -143,8 +143,8 @@ def _sqlstate(error: DBAPIError) -> str:
         return str(state)
     said = str(error.orig)
     if "FATAL" in said:
-        for phrase, refused in _REFUSED_AT_THE_DOOR.items():
-            if phrase in said:
+        for words, refused in _REFUSED_AT_THE_DOOR.items():
+            if re.search(words, said):
                 return refused
     never_made = type(error.orig).__name__ in ("OperationalError", "ConnectionTimeout")
     return "08" if error.connection_invalidated or never_made else ""

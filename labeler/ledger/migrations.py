@@ -19,7 +19,7 @@ from labeler.ledger.schema import metadata, steps
 _FOLDER = Path(__file__).parent / "steps"
 _WORDS = {
     "sqlite": {
-        "identity": "INTEGER PRIMARY KEY AUTOINCREMENT",
+        "identity": "INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT",
         "moment": "DATETIME",
         "bytes": "BLOB",
     },

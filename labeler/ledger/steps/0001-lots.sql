@@ -4,7 +4,7 @@
 
 -- Products as they were when a lot was made of them; the same product is kept once.
 CREATE TABLE snapshots (
-    fingerprint VARCHAR(64) PRIMARY KEY,
+    fingerprint VARCHAR(64) NOT NULL PRIMARY KEY,
     sku VARCHAR(40) NOT NULL,
     name TEXT NOT NULL,
     gtin VARCHAR(14),
@@ -14,7 +14,7 @@ CREATE INDEX snapshots_gtin ON snapshots (gtin);
 
 -- The last number given out on each day; numbers of a day have no gap.
 CREATE TABLE days (
-    made DATE PRIMARY KEY,
+    made DATE NOT NULL PRIMARY KEY,
     last_number INTEGER NOT NULL
 );
 
@@ -45,7 +45,7 @@ CREATE TABLE materials (
 CREATE INDEX materials_folded ON materials (folded, lot_id);
 
 CREATE TABLE voids (
-    lot_id INTEGER PRIMARY KEY REFERENCES lots (id),
+    lot_id INTEGER NOT NULL PRIMARY KEY REFERENCES lots (id),
     why TEXT NOT NULL,
     at {moment} NOT NULL,
     who TEXT NOT NULL
@@ -65,13 +65,13 @@ CREATE INDEX weighings_lot ON weighings (lot_id);
 
 -- Files as they were when something was printed with them; the same content is kept once.
 CREATE TABLE files (
-    fingerprint VARCHAR(64) PRIMARY KEY,
+    fingerprint VARCHAR(64) NOT NULL PRIMARY KEY,
     data {bytes} NOT NULL
 );
 
 -- A layout and all files it was made of: path to fingerprint.
 CREATE TABLE layouts (
-    fingerprint VARCHAR(64) PRIMARY KEY,
+    fingerprint VARCHAR(64) NOT NULL PRIMARY KEY,
     name VARCHAR(100) NOT NULL,
     files TEXT NOT NULL
 );

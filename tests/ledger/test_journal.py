@@ -1,0 +1,34 @@
+"""Every change is in the journal: who, when, what."""
+
+from __future__ import annotations
+
+from datetime import UTC, date
+
+from labeler.catalog.model import Product
+from labeler.ledger.assign import Batch, assign
+from labeler.ledger.journal import entries
+from labeler.ledger.kept_layouts import KeptLayout
+from labeler.ledger.open_sheets import Paper
+from labeler.ledger.runs import Printed, Run, record_run
+from labeler.ledger.ship import Move, move
+from labeler.ledger.store import Ledger
+from labeler.ledger.weigh import read_weights, weigh
+from labeler.ledger.withdraw import void
+
+DAY = date(2026, 11, 25)
+
+
+def test_every_change_leaves_an_entry(ledger: Ledger, melon: Product) -> None:
+    lot = assign(ledger, Batch(melon, 2, DAY)).code
+    weigh(ledger, lot, read_weights(["10.6", "10.7"]))
+    layout = KeptLayout("bag", {"bag.xml": b"<bag/>"})
+    paper = Paper("letter-3x10", 30)
+    record_run(ledger, Run(paper, [Printed("bag", melon.sku, lot, layout, [(1, 1)])], "0" * 64))
+    move(ledger, [Move("ship", lot, 1, DAY, "Heron Point Outfitters")])
+    move(ledger, [Move("return", lot, 1, DAY, "Heron Point Outfitters")])
+    void(ledger, lot, "brittle hooks")
+    told = entries(ledger, lot=lot)
+    assert [entry.what for entry in told] == ["assign", "weigh", "print", "ship", "return", "void"]
+    assert {(entry.who, entry.lot, entry.at.tzinfo) for entry in told} == {("ann", lot, UTC)}
+    assert told[3].detail == {"count": 1, "dealer": "Heron Point Outfitters", "moved": "2026-11-25"}
+    assert entries(ledger, after=told[4].id) == told[5:]
