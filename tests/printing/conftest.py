@@ -1,0 +1,80 @@
+"""The demo printed once, and independent readers of what came out."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pypdfium2
+import pytest
+from PIL import Image
+
+from labeler.bench.printing import Printed, Wish, print_pieces
+from labeler.catalog.model import Catalog, Product
+from labeler.catalog.read import read_catalog
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "demo_catalog"
+LOT = "26329001"
+
+
+@dataclass(frozen=True)
+class Run:
+    """A printed file and the products on it, in the order of their cells."""
+
+    file: Path
+    printed: Printed
+    products: tuple[Product, ...]
+
+
+@pytest.fixture(scope="session")
+def catalog() -> Catalog:
+    """The demo catalog."""
+    return read_catalog(DEMO)
+
+
+@pytest.fixture(scope="session")
+def run(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Callable[..., Run]:
+    """Return a function that prints the demo; the same wish is printed once."""
+    kept: dict[str, Run] = {}
+    folder = tmp_path_factory.mktemp("printed")
+
+    def print_once(use: str, **wish: Any) -> Run:
+        key = f"{use}{sorted(wish.items())}"
+        if key not in kept:
+            out = folder / f"{len(kept)}.pdf"
+            printed = print_pieces(
+                Wish(DEMO, out, use, lot=wish.pop("lot", LOT), **wish)  # type: ignore[arg-type]
+            )
+            wanted = wish.get("wanted", ())
+            products = tuple(
+                p
+                for p in catalog.products
+                if not wanted or any(p.sku.startswith(w.rstrip("*")) for w in wanted)
+            )
+            kept[key] = Run(out, printed, products)
+        return kept[key]
+
+    return print_once
+
+
+@pytest.fixture(scope="session")
+def pages() -> Callable[[Path, int], list[Image.Image]]:
+    """Return a function that renders every page of a file with PDFium, in grey."""
+    kept: dict[tuple[Path, int], list[Image.Image]] = {}
+
+    def render(file: Path, dpi: int) -> list[Image.Image]:
+        if (file, dpi) not in kept:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                document = pypdfium2.PdfDocument(file)
+                kept[file, dpi] = [
+                    page.render(scale=dpi / 72, grayscale=True).to_pil() for page in document
+                ]
+                document.close()
+        return kept[file, dpi]
+
+    return render

@@ -1,0 +1,47 @@
+"""Findings read like a sentence to the maker, and the nearest name is near."""
+
+from __future__ import annotations
+
+from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, nearest, stop
+
+
+def test_a_finding_says_where_what_stands_there_and_what_was_expected() -> None:
+    finding = stop(
+        "weight-unread",
+        Place(file="catalog.toml", line=12, key="patterns.reedmace.weights[1]"),
+        "this is no weight",
+        found="'3/8'",
+        expected="a weight with its unit",
+        hint="Write 3/8 oz.",
+    )
+    assert str(finding) == (
+        "catalog.toml:12, patterns.reedmace.weights[1]: this is no weight; found '3/8'; "
+        "expected a weight with its unit [weight-unread]\n    Write 3/8 oz."
+    )
+
+
+def test_a_finding_in_a_spreadsheet_names_the_cell() -> None:
+    assert str(Place(file="products.xlsx", cell="C14")) == "products.xlsx cell C14"
+
+
+def test_json_leaves_out_what_is_not_known() -> None:
+    finding = Finding("a-rule", Grade.NOTE, Place(page=2, piece="RM-38"), "said")
+    assert finding.as_json() == {
+        "rule": "a-rule",
+        "grade": "note",
+        "place": {"page": 2, "piece": "RM-38"},
+        "message": "said",
+    }
+
+
+def test_nearest_ignores_case_and_gives_up_on_the_far() -> None:
+    assert nearest("Reedmice", ["reedmace", "thistledown"]) == "reedmace"
+    assert nearest("xyz", ["reedmace"]) == ""
+    assert did_you_mean("xyz", []) == ""
+    assert did_you_mean("xyz", ["b", "a"]) == "Known: a, b"
+
+
+def test_one_error_carries_all_findings() -> None:
+    error = LabelerError(stop(f"rule-{n}", Place(), "said") for n in range(3))
+    assert len(error.findings) == 3
+    assert error.exit_status == 2

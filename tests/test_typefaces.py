@@ -1,0 +1,87 @@
+"""What we measure is what the font draws: held against fontTools, an independent reader."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from fontTools.pens.boundsPen import BoundsPen
+from fontTools.ttLib import TTFont
+
+from labeler.findings import LabelerError
+from labeler.typefaces import typeface
+
+FONTS = Path(__file__).resolve().parents[1] / "fonts"
+FACES = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))
+
+
+@pytest.mark.parametrize("name", FACES)
+def test_heights_and_widths_are_those_of_the_outlines(name: str) -> None:
+    font = TTFont(FONTS / FACES[name]["file"])
+    glyphs, cmap, em = font.getGlyphSet(), font.getBestCmap(), font["head"].unitsPerEm
+    face = typeface(name)
+
+    def bounds(letter: str) -> tuple[float, float]:
+        pen = BoundsPen(glyphs)
+        glyphs[cmap[ord(letter)]].draw(pen)
+        return pen.bounds[3] * 1000 / em, pen.bounds[1] * 1000 / em
+
+    assert face.cap_height == pytest.approx(bounds("H")[0], abs=1)
+    assert face.x_height == pytest.approx(bounds("x")[0], abs=1)
+    assert face.o_height == pytest.approx(bounds("o")[0] - bounds("o")[1], abs=1)
+    for letter in "AgÉ8⁄":
+        width = font["hmtx"][cmap[ord(letter)]][0] * 1000 / em
+        assert face.advance_of(letter) == pytest.approx(width)
+
+
+@pytest.mark.parametrize("name", FACES)
+def test_every_face_has_its_licence_beside_it_and_may_be_embedded(name: str) -> None:
+    licence = (FONTS / FACES[name]["licence"]).read_text("utf-8")
+    assert "SIL Open Font License, Version 1.1" in " ".join(licence.split())
+    assert "Reserved Font Name" not in licence.split("-----")[0]
+    assert TTFont(FONTS / FACES[name]["file"])["OS/2"].fsType in (0, 8)
+
+
+@pytest.mark.parametrize("name", FACES)
+def test_every_face_has_the_letters_a_label_needs(name: str) -> None:
+    assert (
+        typeface(name).lacks("ABC abc ÄÖÜ éèç ñ ß ø å ł 0123456789 ⁄½¼¾ × ″ ° – — ™ ® & @ · …")
+        == ""
+    )
+    assert typeface(name).lacks("海a鯉") == "海鯉"
+
+
+def test_kerning_draws_letters_together() -> None:
+    face = typeface("serif-semibold")
+    apart = face.advance_of("A") + face.advance_of("V")
+    assert face.shape("AV").width < apart
+    assert face.shape("AV").shifts[0] < 0
+
+
+def test_accents_typed_as_two_letters_are_drawn_as_one() -> None:
+    assert typeface("serif").shape("e\u0301").text == "é"
+
+
+def test_an_unknown_face_names_the_nearest() -> None:
+    with pytest.raises(LabelerError) as caught:
+        typeface("sans-bald")
+    assert caught.value.findings[0].hint == "Did you mean 'sans-bold'?"
+
+
+@pytest.mark.parametrize("content", [b"", b"not a font", b"OTTO\x00\x01"])
+def test_a_file_that_is_no_truetype_font_is_told(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "fonts").mkdir()
+    (tmp_path / "fonts" / "faces.toml").write_text('[mine]\nfile = "mine.ttf"\n')
+    (tmp_path / "fonts" / "mine.ttf").write_bytes(content)
+    with pytest.raises(LabelerError) as caught:
+        typeface("mine", tmp_path)
+    assert caught.value.findings[0].rule == "face-unusable"
+
+
+def test_a_font_outside_the_folder_is_not_reached(tmp_path: Path) -> None:
+    (tmp_path / "fonts").mkdir()
+    (tmp_path / "fonts" / "faces.toml").write_text('[mine]\nfile = "../secret.ttf"\n')
+    (tmp_path / "secret.ttf").write_bytes((FONTS / "BarlowCondensed-Bold.ttf").read_bytes())
+    with pytest.raises(LabelerError):
+        typeface("mine", tmp_path)
