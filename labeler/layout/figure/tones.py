@@ -46,7 +46,7 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else ((channel + 0.055) / 1.055) ** 2.4
 
 
-DARK = 0.16
+DARK = 0.2
 """An ink darker than this takes no shade that the eye could see; lines on it must be lighter."""
 
 
