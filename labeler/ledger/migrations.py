@@ -88,13 +88,12 @@ def is_current(connection: Connection, where: str, known: Sequence[Step] = STEPS
 
 def applied(connection: Connection, where: str, known: Sequence[Step]) -> list[str]:
     """Return the names of the steps this ledger has gone through, refusing what is none."""
-    look = inspect(connection)
-    if look.has_table(steps.name):
+    taken = set(inspect(connection).get_table_names())
+    if steps.name in taken:
         done = list(connection.scalars(select(steps.c.name).order_by(steps.c.name)))
         if strange := sorted(set(done) - {step.name for step in known}):
             raise LabelerError(_newer(where, strange))
         return done
-    taken = set(look.get_table_names())
     if connection.dialect.name == "postgresql":
         taken &= set(metadata.tables)
     if taken:

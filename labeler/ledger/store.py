@@ -82,10 +82,7 @@ class Ledger:
         taken, until = 0, time.monotonic() + self._patience
         for pause in _pauses():
             try:
-                with (
-                    self.engine.connect().execution_options(writing=writing) as connection,
-                    connection.begin(),
-                ):
+                with self._connect(writing=writing) as connection, connection.begin():
                     return work(connection)
             except DBAPIError as error:
                 taken += isinstance(error, IntegrityError)
@@ -94,6 +91,12 @@ class Ledger:
                     raise (explain(error, self.where) or error) from error
             time.sleep(pause)
         raise AssertionError("pauses never end")
+
+    def _connect(self, *, writing: bool) -> Connection:
+        connection = self.engine.connect().execution_options(writing=writing)
+        if self.file is None and not writing:  # SQLite reads as of one instant anyway
+            connection.execution_options(isolation_level="REPEATABLE READ")
+        return connection
 
     def close(self) -> None:
         """Close every connection; the ledger may not be used after."""

@@ -109,12 +109,12 @@ def test_kill_9_at_any_instant_loses_nothing_acknowledged(
     assert nursery.stdin
     assert nursery.stdout
     for seed in range(KILLS):
-        seen = acks.stat().st_size
+        wanted = len(acks.read_bytes().splitlines()) + chance.randrange(1, 8)
         print(folder, product_file, seed, acks, file=nursery.stdin, flush=True)
         hand = int(nursery.stdout.readline())
-        while acks.stat().st_size == seen:
+        while len(acks.read_bytes().splitlines()) < wanted:
             time.sleep(0.0005)
-        time.sleep(chance.choice([0.02, 0.1, 0.3]) * chance.random())
+        time.sleep(chance.random() * 0.02)
         os.kill(hand, signal.SIGKILL)
         wait_for_the_end_of(hand)
         with open_ledger(folder) as ledger:
@@ -122,7 +122,7 @@ def test_kill_9_at_any_instant_loses_nothing_acknowledged(
             assert_all_there(ledger, acks)
     done = [json.loads(line)[0] for line in acks.read_text().splitlines()]
     print({what: done.count(what) for what in sorted(set(done))})
-    assert set(done) == {"started", "assign", "weigh", "ship", "print"}
+    assert all(done.count(what) > 50 for what in ("assign", "weigh", "ship", "print"))
 
 
 def wait_for_the_end_of(process: int) -> None:
