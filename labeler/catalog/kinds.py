@@ -133,6 +133,12 @@ def _one_line(value: str) -> str:
     return folded
 
 
+def _read_name(value: str) -> str:
+    if not value.isprintable() or value != " ".join(value.split()) or not 0 < len(value) <= 60:
+        raise ValueError("a short name such as river-vesper")
+    return value
+
+
 def _read_gtin(value: str) -> str:
     if fault := gtin.explain(value):
         raise ValueError(f"a GTIN with its check digit ({fault})")
@@ -215,6 +221,12 @@ Ink = Annotated[
     _text("#5b5a2b", "A colour in sRGB, #rrggbb.", "^#[0-9a-fA-F]{6}$"),
 ]
 Line = Annotated[str, StringConstraints(max_length=200), AfterValidator(_one_line)]
+Name = Annotated[
+    str,
+    AfterValidator(_read_name),
+    Described({"type": "string", "minLength": 1, "maxLength": 60}),
+]
+"""What an entry of the catalog goes by: the last word of its heading."""
 Story = Annotated[str, StringConstraints(max_length=4000)]
 Country = Annotated[
     str,

@@ -32,7 +32,8 @@ def read_lists(folder: Path) -> Lists:
     """Return all rows of the folder's spreadsheets, and every fault in them."""
     lists = Lists()
     try:
-        names = sorted(path.name for path in folder.iterdir() if path.is_file())
+        found = (path.name for path in folder.iterdir() if path.is_file())
+        names = sorted(name for name in found if name.isprintable())
     except OSError:
         names = []
     _read_products(folder, names, lists)

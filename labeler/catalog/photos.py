@@ -35,7 +35,7 @@ class Photos:
                 found=as_written(name),
                 hint=f"Did you mean {plain!r}?"
                 if plain in self._known
-                else did_you_mean(name, self.names),
+                else did_you_mean(name, [one for one in self.names if one.isprintable()]),
             )
         return None if self._inside(name) else self._outside(place, name)
 

@@ -91,7 +91,7 @@ def meant(name: str, entries: dict[str, Any]) -> str:
         full = entry.get("name") if isinstance(entry, dict) else None
         if isinstance(full, str) and full.casefold() == name.casefold():
             return f"Did you mean {key!r}? Things go by the name in their heading."
-    return did_you_mean(name, list(entries))
+    return did_you_mean(name, [key for key in entries if key.isprintable()])
 
 
 def _entries(data: dict[str, Any], table: str) -> dict[str, Any]:

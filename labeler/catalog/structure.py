@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from labeler.catalog.model import CatalogFile, Maker, Sale
 from labeler.catalog.source import Source
-from labeler.catalog.whereabouts import KeyPath
+from labeler.catalog.whereabouts import KeyPath, key_text
 from labeler.catalog.wording import as_written
 from labeler.findings import Finding, did_you_mean, stop
 
@@ -84,7 +84,7 @@ def _unknown(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -
         "unknown-key",
         source.place(path),
         "there is no such key here",
-        found=f"{path[-1]} = {as_written(fault['input'])}",
+        found=f"{key_text(path[-1:])} = {as_written(fault['input'])}",
         hint=did_you_mean(str(path[-1]), known),
     )
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 import tree_sitter
 import tree_sitter_toml
 
+from labeler.catalog.wording import shown
+
 KeyPath = tuple[str | int, ...]
 """Keys from the top of the file down; a number is a place in a list, counted from nought."""
 
@@ -113,12 +115,7 @@ def key_text(path: KeyPath) -> str:
 
 
 def _quoted(key: str) -> str:
-    shown = key if len(key) <= _KEY_SHOWN else key[:_KEY_SHOWN] + "…"
-    return '"' + shown.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n") + '"'
-
-
-_KEY_SHOWN = 60
-"""Letters of a key that a message shows."""
+    return '"' + shown(key.replace("\\", "\\\\").replace('"', '\\"')) + '"'
 
 
 def _line(node: tree_sitter.Node) -> int:

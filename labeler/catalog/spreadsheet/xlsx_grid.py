@@ -14,6 +14,7 @@ import openpyxl
 from labeler.catalog.spreadsheet.cells import Uncalculated, Value, is_blank
 from labeler.catalog.spreadsheet.columns import Column
 from labeler.catalog.spreadsheet.grid import MOST_ROWS, WIDEST, Grid, has_headings
+from labeler.catalog.wording import shown
 from labeler.findings import Finding, LabelerError, Place, note, stop
 
 LARGEST_UNPACKED = 100_000_000
@@ -92,7 +93,7 @@ def _read(file: str, raw: bytes, columns: tuple[Column, ...]) -> tuple[list[Grid
     heads: list[Grid] = []
     findings: list[Finding] = []
     for sheet in book.worksheets:
-        title = sheet.title if several else ""
+        title = shown(sheet.title) if several else ""
         head = Grid(file, _filled(islice(_cells(sheet, None), _HEAD_ROWS), file, title), title)
         wanted = has_headings(head, columns)
         if sheet.sheet_state != "visible":
@@ -107,7 +108,7 @@ def _read(file: str, raw: bytes, columns: tuple[Column, ...]) -> tuple[list[Grid
 
 
 def _unread(file: str, sheet: str, why: str) -> Finding:
-    return note("sheet-unread", Place(file=file, cell=f"{sheet}!A1"), f"this sheet {why}")
+    return note("sheet-unread", Place(file=file, cell=f"{shown(sheet)}!A1"), f"this sheet {why}")
 
 
 def _formulas(raw: bytes) -> Any:
