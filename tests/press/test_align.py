@@ -97,10 +97,13 @@ def test_the_lines_of_known_length_are_as_long_as_they_say(
 def test_ruler_ticks_count_from_the_paper_s_edge(press: Press, boxes: Callable[..., Any]) -> None:
     (page,) = boxes(press(alignment_plan(*A4)))
     inset = 15 * MM
-    ticks = sorted(lft for lft, t, r, b in page if r - lft < 0.3 and abs(t - inset) < 0.1)
+    ticks = [
+        (lft / MM, (b - t) / MM) for lft, t, r, b in page if r - lft < 0.3 and abs(t - inset) < 0.1
+    ]
     assert len(ticks) > 100
-    for x in ticks:
-        assert x / MM == pytest.approx(round(x / MM), abs=0.01)
+    for x, length in ticks:
+        assert x == pytest.approx(round(x), abs=0.01)
+        assert (length > 3) == (round(x) % 10 == 0)
 
 
 def measure(where: Crosses, front: Matrix, back: Matrix | None = None) -> Measured:

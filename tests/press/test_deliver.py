@@ -38,6 +38,17 @@ def test_a_finished_file_takes_its_name(tmp_path: Path) -> None:
     assert left_over(tmp_path) == ["bags.pdf"]
 
 
+def test_whoever_reads_the_old_file_reads_it_to_its_end(tmp_path: Path) -> None:
+    """The new file takes the name in one step; it is never written over the old one."""
+    out = tmp_path / "bags.pdf"
+    out.write_bytes(OLD)
+    with out.open("rb") as reading:
+        with delivered(out) as file:
+            file.write(b"new")
+        assert reading.read() == OLD
+    assert out.read_bytes() == b"new"
+
+
 @pytest.mark.parametrize("slip", [RuntimeError, KeyboardInterrupt, SystemExit])
 def test_an_error_or_ctrl_c_leaves_what_was_there(
     tmp_path: Path, slip: type[BaseException]

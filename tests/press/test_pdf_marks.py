@@ -284,11 +284,11 @@ def test_a_group_without_a_key_leaves_the_ink_as_it_was(
     sheets: Sheets, label: PieceMaker, block: Block, press: Press, raster: Raster
 ) -> None:
     red = Group((1, 0, 0, 1, 0, 0), (block(0, 0, 9, 9, "#ff0000"),), (0, 0, 9, 9))
-    front = (block(20, 0, 29, 9), red, block(40, 0, 49, 9))
+    front = (block(20, 0, 29, 9), red, block(40, 0, 49, 9, "#ff0000"), block(60, 0, 69, 9))
     pdf = press(impose([Order(label(front=front), 1)], sheets["letter-3x10"]))
     colours = raster(pdf, mode="RGB")
-    assert tuple(colours[pixel(40), pixel(13.5 + 45)]) == (0, 0, 0)
-    assert tuple(colours[pixel(40), pixel(13.5 + 5)]) == (255, 0, 0)
+    inks = [tuple(colours[pixel(40), pixel(13.5 + x)]) for x in (5, 25, 45, 65)]
+    assert inks == [(255, 0, 0), (0, 0, 0), (255, 0, 0), (0, 0, 0)]
 
 
 @pytest.mark.parametrize("count", [1, 2], ids=["in place", "as a form"])

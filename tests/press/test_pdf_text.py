@@ -208,8 +208,11 @@ def test_more_letters_than_one_subset_holds_still_read(
         and letter == unicodedata.normalize("NFKC", letter)
     ]
     assert len(known) > 300
-    run = words("".join(known), face="serif", size=1.0)
+    shifts = tuple(n / 2 for n in range(len(known)))
+    run = replace(words("".join(known), face="serif", size=1.0), shifts=shifts)
     pdf = press(impose([Order(label(front=(run,)), 1)], sheets["letter-2x5"]))
+    wide = sum(map(face.advance_of, known[:-1])) + sum(shifts[:-1])
+    assert letters(pdf)[-1].matrix[4] - letters(pdf)[0].matrix[4] == pytest.approx(wide / 1000)
     with pikepdf.open(BytesIO(pdf)) as file:
         assert len(file.pages[0].Resources.Font) >= 2
     found = "".join(read(pdf).split())

@@ -158,6 +158,7 @@ matrices = st.tuples(
 )  # fmt: skip
 
 
+@settings(deadline=None)
 @given(matrices, matrices, st.floats(0, 800), st.floats(0, 800))
 def test_matrices_follow_one_another_and_come_undone(
     second: tuple[float, ...], first: tuple[float, ...], x: float, y: float
