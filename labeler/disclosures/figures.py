@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from labeler.disclosures import form
-from labeler.findings import Finding, Grade, Place
+from labeler.findings import Finding, Place
 from labeler.units import FRACTION_SLASH, Weight, truncate
 
 _FRACTION = re.compile(rf"(\d+)\s?[/{FRACTION_SLASH}]\s?(\d+)")
@@ -94,6 +94,5 @@ def _misspelt(unit: str) -> bool:
 
 def _finding(rule_id: str, place: Place, message: str, found: str) -> Finding:
     rule = form.rules()[rule_id]
-    grade = Grade.NOTE if rule_id == "form-trade-fractions" else rule.grade
-    return Finding(rule_id, grade, place, message, found=found, expected=rule.about,
+    return Finding(rule_id, rule.grade, place, message, found=found, expected=rule.about,
                    source=rule.source)  # fmt: skip

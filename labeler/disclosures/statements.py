@@ -133,7 +133,9 @@ def _join(one: Statement, other: Statement) -> Statement:
     return replace(
         one,
         full=_join_forms(one.full, other.full),
-        short=_join_forms(one.short, other.short) if one.short and other.short else one.short,
+        short=_join_forms(one.short, other.short)
+        if one.short and other.short
+        else one.short or other.short,
         accepted=_once(one.accepted + other.accepted),
         expired=_once(one.expired + other.expired),
         emphasis=max(one.emphasis, other.emphasis, key=_EMPHASES.index),

@@ -9,9 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.disclosures.figures import grams_agree, nominal, ounces_agree, written_badly
+from labeler.findings import Place
 from labeler.units import GRAMS_PER_OUNCE, Weight
-
-SOURCE = "16 CFR 500.19"
 
 
 def test_a_pound_is_four_hundred_and_fifty_three_grams() -> None:
@@ -60,6 +59,9 @@ def test_what_units_print_always_agrees_and_never_overstates(ounces: Fraction) -
 def test_a_weight_stated_in_grams_agrees_with_itself_and_its_cut_ounces() -> None:
     weight = Weight.parse("10.6 g")
     assert grams_agree(weight, Fraction("10.6"))
+    assert grams_agree(Weight.parse("10.655 g"), Fraction("10.655"))
+    assert not grams_agree(Weight.parse("10.655 g"), Fraction("10.7"))
+    assert not grams_agree(Weight.parse("3/8 oz"), Weight.parse("3/8 oz").grams)
     assert ounces_agree(weight, Fraction("0.373"))
     assert not ounces_agree(weight, Fraction("0.374"))
 
@@ -96,6 +98,16 @@ def test_a_head_may_weigh_a_tenth_more_or_less_than_it_is_called() -> None:
 def test_a_figure_written_badly_is_found(text: str, rule: str) -> None:
     """16 CFR 500.17 (fractions, decimals) and 500.22 (units)."""
     assert rule in [finding.rule for finding in written_badly(text)]
+
+
+def test_a_fraction_of_the_trades_own_is_only_noted() -> None:
+    """16 CFR 500.17 allows firm custom; which fractions: common practice, no published source."""
+    grades = {f.rule: f.grade.value for text in ("1/64 oz", "2/8 oz") for f in written_badly(text)}
+    assert grades == {"form-trade-fractions": "note", "form-fractions": "stop"}
+
+
+def test_a_finding_on_a_figure_says_where() -> None:
+    assert written_badly("2/8 oz", Place(block="weight"))[0].place.block == "weight"
 
 
 @pytest.mark.parametrize(

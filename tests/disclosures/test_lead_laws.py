@@ -81,7 +81,9 @@ def test_new_hampshire_weighs_the_whole_jig_where_it_is_stated(jig: Any) -> None
 
 def test_britain_weighs_the_lead_alone(jig: Any) -> None:
     whole = jig(weight="1 oz", pattern={"whole": {"1 oz": "1 1/8 oz"}})
-    assert may_be_sold(whole, "GB", NOVEMBER).status is BARRED
+    verdict = may_be_sold(whole, "GB", NOVEMBER)
+    assert verdict.status is BARRED
+    assert "whole" not in verdict.reasons[0].because
 
 
 @pytest.mark.parametrize(
@@ -136,7 +138,9 @@ def test_vermont_and_new_york_bar_sinkers_and_let_jigs_pass(jig: Any, market: st
     assert own(heavy) == []
 
 
-@pytest.mark.parametrize("words", ["hair jig", "marabou jig", "spinnerbait jig", "fly jig"])
+@pytest.mark.parametrize(
+    "words", ["hair jig", "marabou jig", "spinnerbait jig", "fly jig", "jig fly", "hair lure"]
+)
 def test_a_jig_tied_with_hair_or_feathers_is_a_jig_and_never_a_fly(jig: Any, words: str) -> None:
     """12 MRSA 12663-B: a hook with a lead weight moulded to it, whatever covers it."""
     tied = jig(pattern={"kind": words})
@@ -267,3 +271,21 @@ def test_the_union_has_dealers_told_of_more_than_a_thousandth(
     """Regulation (EC) No 1907/2006, Article 33: above 0.1 % by mass."""
     notes = [one.rule for one in may_be_sold(jig(lead=share), "DE", NOVEMBER).notes]
     assert ("eu-svhc-lead" in notes) is noted
+
+
+@pytest.mark.parametrize(
+    ("weight", "length", "noted"),
+    [("1 oz", "4 in", True), ("2 oz", "2 1/2 in", True), ("2 oz", "4 in", False)],
+)
+def test_minnesotas_bills_are_noted_at_their_own_boundary(
+    jig: Any, weight: str, length: str, noted: bool
+) -> None:
+    """House Files 157 (2021) and 944 (2023): an ounce or less, or 2 1/2 inches or less."""
+    verdict = may_be_sold(jig(weight=weight, pattern={"length": length}), "US-MN", NOVEMBER)
+    assert verdict.status is FREE
+    assert ("us-mn-lead-jig-bills" in [one.rule for one in verdict.notes]) is noted
+
+
+def test_a_leaded_bead_decides_though_the_head_is_not_told(jig: Any) -> None:
+    verdict = may_be_sold(jig(alloy="untold", bead={"lead": "3 %"}), "DK", NOVEMBER)
+    assert (verdict.status, verdict.certain) == (BARRED, True)

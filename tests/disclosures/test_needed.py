@@ -139,6 +139,14 @@ def test_a_leaded_bead_takes_the_words_lead_free_away(jig: Any) -> None:
     assert "Contains lead" in the("material", beaded, "US").text
 
 
+@pytest.mark.parametrize(("share", "cautioned"), [("0.1 %", False), ("0.101 %", True)])
+def test_lead_is_cautioned_above_a_thousandth(jig: Any, share: str, cautioned: bool) -> None:
+    """Common practice, no published source; the share of Regulation 1907/2006, Article 33."""
+    held = said(jig(lead=share), "US")
+    assert ("house-lead-caution" in held) is cautioned
+    assert ("house-contains-lead" in held) is cautioned
+
+
 def test_hooks_are_always_cautioned_and_lead_where_there_is_some(jig: Any) -> None:
     lead, free = said(jig(), "US"), said(jig(alloy="bismuth-tin"), "US")
     assert {"house-hook-caution", "house-lead-caution"} <= set(lead)
@@ -364,6 +372,12 @@ def test_two_rules_that_say_the_same_ask_for_the_sterner_of_each() -> None:
         assert (one.full.triangle, one.full.as_large_as_other) == (True, True)
         assert (one.emphasis, one.duty, one.confidence.value) == ("bold", "law", "secondary")
         assert (set(one.rules), set(one.markets)) == ({"a", "b"}, {"US", "GB"})
+
+
+def test_a_short_form_is_kept_whichever_rule_offers_it() -> None:
+    short = Form((Run("Sharp."),))
+    for pair in ([statement(), statement(short=short)], [statement(short=short), statement()]):
+        assert merge(pair)[0].short == short
 
 
 def test_two_rules_that_say_different_things_are_both_said() -> None:

@@ -139,3 +139,10 @@ def test_what_was_asked_and_did_not_catch_is_told(jig: Any, today: dt.date) -> N
     assert "not not more than 1 oz" not in cleared["us-nh-lead-jig-sale"]
     assert cleared["us-nh-lead-jig-sale"].startswith("the head weighs 2 oz, over")
     assert not set(cleared) & {one.rule for one in verdict.reasons}
+
+
+def test_of_two_reasons_as_grave_the_certain_one_comes_first(jig: Any, today: dt.date) -> None:
+    unsure = jig(pattern={"length": None}, alloy="untold", bead={"lead": "3 %"})
+    reasons = may_be_sold(unsure, "US-ME", today).reasons
+    restricted = [one.certain for one in reasons if one.effect is Effect.RESTRICTED]
+    assert restricted == [True, False]
