@@ -139,6 +139,9 @@ class _Setter:
         dpi = sheet.dpi or printer.dpi
         self.composer = Composer(wish.folder, dpi=dpi, ink=wish.ink)
         self.menu = read_menu(wish.folder)
+        if wish.use == "bags" and sheet.grid is not None and not wish.layout:
+            size = wish.size or (sheet.grid.cell_width, sheet.grid.cell_height)
+            suiting(self.menu, "bags", size)  # else every product would say the same
 
     @property
     def findings(self) -> tuple[Finding, ...]:
