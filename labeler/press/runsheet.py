@@ -7,6 +7,7 @@ markets of each place on each page, and the printer's correction that moved the 
 from __future__ import annotations
 
 import json
+from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -36,24 +37,20 @@ def run_sheet(
     """
     pieces: dict[int, tuple[int, Piece]] = {}
     groups: list[tuple[list[int], list[list[Any]]]] = []
-    last: tuple[Placed, ...] | None = None
-    seen: dict[int, list[int]] = {}
+    recent: deque[tuple[tuple[Placed, ...], list[int]]] = deque(maxlen=_SIDES)
     for number, page in enumerate(plan.pages(by_hand=ticket.printer.feed == "hand"), 1):
-        known = seen.get(id(page.placed)) if last is not None else None
+        known = next((numbers for placed, numbers in recent if placed is page.placed), None)
         if known is None:
             known = []
             groups.append((known, [_spot(placed, page.side, pieces) for placed in page.placed]))
-            seen = {id(page.placed): known} if len(seen) > _SIDES else seen | {
-                id(page.placed): known
-            }  # fmt: skip
+            recent.append((page.placed, known))
         known.append(number)
-        last = page.placed
     record = {
         "form": FORM,
         "run": dict(facts),
         "paper": [round(plan.sheet.width, 3), round(plan.sheet.height, 3)],
         "correction": {
-            side: [round(n, 6) for n in ticket.printer.matrix(side, _page(plan))]  # type: ignore[arg-type]
+            side: [round(n, 6) for n in ticket.printer.matrix(side, _page(plan))]
             for side in ("front", "back")
         },
         "pieces": [_piece(piece, markets) for _, piece in sorted(pieces.values(), key=_number)],
@@ -63,8 +60,11 @@ def run_sheet(
     return Attachment(NAME, data, "application/json", "What stands on which cell of this run")
 
 
-_SIDES = 4
-"""Alike sheets follow one another; only the last few pages' places need be remembered."""
+_SIDES = 2
+"""Alike sheets follow one another, so that only the last front's and back's places need be kept.
+
+The places themselves are kept and not their ids: an id goes to the next object once its own is gone.
+"""
 
 
 def _number(entry: tuple[int, Piece]) -> int:
