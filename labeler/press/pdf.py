@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import BinaryIO
 
-from labeler.findings import LabelerError, Place
+from labeler.findings import LabelerError
 from labeler.layout.marks import Box, Matrix, Path
 from labeler.press.cutting import MARK_WIDTH, cutting_marks
 from labeler.press.impose import Plan
@@ -60,7 +60,7 @@ class _Press:
         self.file = file
         self.well = Inkwell(file, TypeCase(file, ticket.own), Pictures(file))
         self.times = plan.times()
-        self.forms: dict[int, int] = {}
+        self.forms: dict[tuple[int, Box], int] = {}
         self.boxes = _page_boxes(plan)
         self.last: dict[Side, tuple[tuple[Placed, ...], str]] = {}
 
@@ -98,10 +98,10 @@ class _Press:
         if self.times[id(face)] == 1:
             content.place(where, face.marks, holes)
             return
-        number = self.forms.get(id(face))
+        box = _with_bleed(placed)
+        number = self.forms.get((id(face), box))
         if number is None:
-            number = self.well.form(face.marks, _with_bleed(placed), holes)
-            self.forms[id(face)] = number
+            number = self.forms[id(face), box] = self.well.form(face.marks, box, holes)
         content.place_object(where, number)
 
     def _clip(self, placed: Placed) -> str:
@@ -168,7 +168,7 @@ def _named(error: LabelerError, sku: str) -> LabelerError:
     findings = [
         finding
         if finding.place.piece or finding.place.file
-        else replace(finding, place=Place(piece=sku))
+        else replace(finding, place=replace(finding.place, piece=sku))
         for finding in error.findings
     ]
     return LabelerError(findings, error.exit_status)

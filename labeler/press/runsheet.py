@@ -63,7 +63,7 @@ def run_sheet(
 _SIDES = 2
 """Alike sheets follow one another, so that only the last front's and back's places need be kept.
 
-The places themselves are kept and not their ids: an id goes to the next object once its own is gone.
+The places themselves are kept and not their ids, which go to other objects in time.
 """
 
 
