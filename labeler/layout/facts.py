@@ -7,6 +7,7 @@ for it; a field that does not exist is an error. No object of ours reaches a tem
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -93,11 +94,16 @@ def _product_facts_anew(product: Product) -> Mapping[str, Any]:
 
 def money(product: Product) -> str:
     """Return the price with its sign, or the ISO code where there is no sign of it."""
-    if product.price is None:
-        return ""
-    sign = _SIGNS.get(product.currency)
-    amount = f"{product.price:.2f}"
-    return f"{sign}{amount}" if sign else f"{product.currency}{NO_BREAK_SPACE}{amount}"
+    return "" if product.price is None else amount_text(product.price, product.currency)
+
+
+def amount_text(amount: Decimal, currency: str) -> str:
+    """Return an amount with its currency's sign, or its ISO 4217 code where there is none."""
+    sign = _SIGNS.get(currency)
+    exponent = amount.normalize().as_tuple().exponent
+    places = max(2, -exponent) if isinstance(exponent, int) else 2
+    text = f"{amount:,.{places}f}"
+    return f"{sign}{text}" if sign else f"{currency}{NO_BREAK_SPACE}{text}"
 
 
 @lru_cache(maxsize=32)

@@ -84,11 +84,17 @@ class PdfFile(pdfdoc.PDFDocument):  # type: ignore[misc]
         head = f"<<{entries}/Length {len(data)}>>\nstream\n".encode("ascii")
         return self.write(self.reserve(), head + data + b"\nendstream")
 
-    def add_page(self, entries: str) -> None:
-        """Write a page with these entries after the last one."""
+    def add_page(self, entries: str, number: int = 0) -> None:
+        """Write a page with these entries after the last one.
+
+        Args:
+            entries: what the page's dictionary holds beside its type and parent.
+            number: the number that was reserved for it, if something points to it.
+        """
         if not self._kids:
             self._node = self.reserve()
-        page = self.add(f"/Type/Page/Parent {self._node} 0 R{entries}")
+        body = f"<</Type/Page/Parent {self._node} 0 R{entries}>>".encode("ascii")
+        page = self.write(number or self.reserve(), body)
         self._kids.append(page)
         self.page_count += 1
         if len(self._kids) == _KIDS_A_NODE:

@@ -1,0 +1,162 @@
+"""The table of contents and the colour index: lines that end in the number of a page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from labeler.book.canvas import GREY, Canvas
+from labeler.book.edition import Edition
+from labeler.book.entries import Entry, by_colour
+from labeler.book.flow import Unit
+from labeler.book.setter import Setter, Words
+from labeler.book.sitting import draw_swatch
+from labeler.catalog.model import Product
+from labeler.findings import Place
+from labeler.layout.marks import Box, Path
+from labeler.press.leaf import Element
+
+PageOf = Callable[[str], int]
+"""Tells on which page an anchor lies; it is asked only once all pages are laid out."""
+
+_NUMBER = 30.0
+
+
+@dataclass(slots=True)
+class ContentsLine:
+    """A name, perhaps with a word beside it, and its page at the right; all of it is a link."""
+
+    setter: Setter
+    words: Words
+    anchor: str
+    page_of: PageOf
+    path: tuple[Element, ...]
+    gap: float = 6.5
+    keep: bool = False
+    head: Unit | None = None
+
+    def height(self, width: float) -> float:
+        """Return the height of the name's lines."""
+        return self.words.height(width - _NUMBER) + 3
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw name, dotted rule and number."""
+        key = f"{self.path[-1].key}.{self.anchor}"
+        item = (*self.path, Element("TOCI", key), Element("Link", f"{key}.link"))
+        target = f"#{self.anchor}"
+        marks, ink = self.words.glyphs((box[0], box[1], box[2] - _NUMBER, box[3]))
+        whole = (box[0], box[1], box[2], box[3])
+        canvas.put(marks, item, target, whole)
+        canvas.take(ink, "contents")
+        number = self.setter.words("book-folio", str(self.page_of(self.anchor)), scale=1.15)
+        setting = self.words.fit(box[2] - box[0] - _NUMBER)
+        last = box[1] + setting.first_baseline
+        last += (len(setting.broken.lines) - 1) * self.words.text.leading * setting.size
+        down = last - number.fit(_NUMBER).first_baseline
+        marks, ink = number.glyphs((box[2] - _NUMBER, down, box[2], down + 14), "right")
+        canvas.put(marks, item)
+        canvas.take(ink, "page number")
+        line = self.words.text.natural_width(setting.size)
+        if len(setting.broken.lines) == 1 and line + 12 < ink[0] - box[0]:
+            ends = (("M", box[0] + line + 6, last - 0.4), ("L", ink[0] - 5, last - 0.4))
+            canvas.decorate(Path(ends, stroke=GREY, width=0.4, dash=(0.4, 2.6)))
+
+
+def contents_units(
+    setter: Setter, entries: Sequence[Entry], rest: Sequence[tuple[str, str]], page_of: PageOf,
+    path: tuple[Element, ...],
+) -> list[Unit]:  # fmt: skip
+    """Return a line for each pattern, then one for each of ``rest``: titles and anchors."""
+    toc = (*path, Element("TOC", f"{path[-1].key}.toc"))
+    units: list[Unit] = []
+    for entry in entries:
+        place = Place(piece=entry.pattern.name, block="contents")
+        words = setter.words(
+            "book-heading", entry.pattern.name, ("book-cell", f"   {entry.pattern.kind}"),
+            place=place, scale=0.76, least=7.0, lines=4,
+        )  # fmt: skip
+        units.append(ContentsLine(setter, words, entry.anchor, page_of, toc))
+    for number, (title, anchor) in enumerate(rest):
+        words = setter.words("book-caption", title, scale=1.08)
+        units.append(ContentsLine(setter, words, anchor, page_of, toc, gap=16 if number == 0 else 6.5))
+    return units
+
+
+@dataclass(slots=True)
+class IndexLine:
+    """A colour: its bar, its name, and in which patterns it comes, each a link with its page."""
+
+    setter: Setter
+    edition: Edition
+    product: Product
+    found: Sequence[tuple[Entry, Product]]
+    page_of: PageOf
+    path: tuple[Element, ...]
+    gap: float = 0.0
+    keep: bool = False
+    head: Unit | None = None
+
+    def _share(self, width: float) -> tuple[float, float]:
+        bar = width * 0.15
+        return bar, width * 0.30
+
+    def _name(self) -> Words:
+        place = Place(piece=self.product.sku, block="color index")
+        return self.setter.words("book-caption", self.product.colour.name, place=place)
+
+    def _places(self) -> list[Words]:
+        return [
+            self.setter.words("book-cell", f"{entry.pattern.name} ",
+                              ("book-folio", f" {self.page_of(entry.anchor)}"),
+                              place=Place(piece=entry.pattern.name, block="color index"), lines=4)
+            for entry, _ in self.found
+        ]  # fmt: skip
+
+    def _rows(self, width: float) -> list[float]:
+        bar, name = self._share(width)
+        # The number of the page is not known yet when the height is asked for: four digits serve.
+        room = width - bar - name - 20
+        return [
+            self.setter.words("book-cell", f"{entry.pattern.name} ", ("book-folio", " 8888"),
+                              place=Place(piece=entry.pattern.name, block="color index"), lines=4)
+            .height(room) + 2.5
+            for entry, _ in self.found
+        ]  # fmt: skip
+
+    def height(self, width: float) -> float:
+        """Return the height of the names, or of the patterns' lines."""
+        name = self._name().height(self._share(width)[1])
+        return max(name, sum(self._rows(width))) + 6
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw bar, name and patterns."""
+        bar, wide = self._share(box[2] - box[0])
+        y = box[1] + 3
+        draw_swatch(canvas, self.edition, self.product, (box[0], y + 2, box[0] + bar, y + 8))
+        key = f"{self.path[-1].key}.{self.product.colour.code}.{self.product.sku}"
+        item = (*self.path, Element("LI", key))
+        left = box[0] + bar + 10
+        marks, ink = self._name().glyphs((left, y, left + wide, box[3]))
+        canvas.put(marks, (*item, Element("Lbl", f"{key}.name")))
+        canvas.take(ink, "color index, name")
+        left += wide + 10
+        pairs = zip(self._places(), self.found, self._rows(box[2] - box[0]), strict=True)
+        for words, (entry, _), high in pairs:
+            marks, ink = words.glyphs((left, y, box[2], y + high))
+            body = (*item, Element("LBody", f"{key}.in"), Element("Link", f"{key}.{entry.anchor}"))
+            canvas.put(marks, body, f"#{entry.anchor}", ink)
+            canvas.take(ink, "color index, pattern")
+            y += high
+        canvas.rule(box[0], box[2], box[3], 0.2)
+
+
+def index_units(
+    setter: Setter, edition: Edition, entries: Sequence[Entry], page_of: PageOf,
+    path: tuple[Element, ...],
+) -> list[Unit]:  # fmt: skip
+    """Return the colour index's lines, by name."""
+    lists = (*path, Element("L", f"{path[-1].key}.list"))
+    return [
+        IndexLine(setter, edition, found[0][1], found, page_of, lists)
+        for _, found in by_colour(entries)
+    ]

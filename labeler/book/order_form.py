@@ -1,0 +1,206 @@
+"""The order form: a field for each SKU, down the column; no script, no sums."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from labeler.book.canvas import HAIR, Canvas
+from labeler.book.edition import Edition
+from labeler.book.entries import Entry, Group
+from labeler.book.flow import Unit
+from labeler.book.setter import Setter, Words
+from labeler.book.units import Paragraph, Stack
+from labeler.catalog.model import Dealer, Product
+from labeler.findings import Place
+from labeler.layout.boxes import rectangle
+from labeler.layout.facts import amount_text
+from labeler.layout.marks import Box
+from labeler.press.leaf import Element, Field
+
+_BOX = 34.0
+_HIGH = 13.0
+
+QUANTITY = "qty "
+"""What the name of a quantity's field begins with. The SKU follows, its full stops as
+underscores: a full stop in a field's name parts it (ISO 32000-1:2008, 12.7.3.2), and no SKU has
+an underscore."""
+
+MOST_DIGITS = 6
+
+
+def field_name(sku: str) -> str:
+    """Return the name of the field for a SKU's quantity."""
+    return QUANTITY + sku.replace(".", "_")
+
+
+def sku_of_field(name: str) -> str:
+    """Return the SKU whose quantity stands in the field called ``name``; empty if in none."""
+    return name.removeprefix(QUANTITY).replace("_", ".") if name.startswith(QUANTITY) else ""
+
+
+def heads_of(edition: Edition) -> list[tuple[str, str, str, bool]]:
+    """Return the form's first fields: name, label, what stands there, and whether it is fixed."""
+    dealer = edition.dealer
+    tiers = " / ".join(tier.name for tier in edition.tiers)
+    return [
+        ("dealer", "Dealer", dealer.name if dealer else "", False),
+        ("tier", "Price tier", tiers, True),
+        ("address", "Ship to", _address(dealer) if dealer else "", False),
+        ("contact", "Telephone or e-mail", (dealer.phone or dealer.email or "") if dealer else "", False),
+        ("order", "Your order number", "", False),
+        ("day", "Date", "", False),
+        ("notes", "Notes", "", False),
+    ]  # fmt: skip
+
+
+def _address(dealer: Dealer) -> str:
+    town = " ".join(part for part in (dealer.state, dealer.postcode) if part)
+    return ", ".join(part for part in (dealer.street, dealer.city, town) if part)
+
+
+@dataclass(slots=True)
+class FormLine:
+    """Some labelled lines to write on, side by side."""
+
+    setter: Setter
+    fields: Sequence[tuple[str, str, str, bool]]
+    live: bool
+    path: tuple[Element, ...]
+    gap: float = 7.0
+    keep: bool = True
+    head: Unit | None = None
+
+    def height(self, width: float) -> float:
+        """Return the height of a label and a line."""
+        return 27.0
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw labels, lines and fields."""
+        gutter = 14.0
+        wide = (box[2] - box[0] - gutter * (len(self.fields) - 1)) / len(self.fields)
+        for place, (name, label, value, fixed) in enumerate(self.fields):
+            left = box[0] + place * (wide + gutter)
+            words = self.setter.words("field", label, place=Place(block="order form"))
+            marks, ink = words.glyphs((left, box[1], left + wide, box[1] + 9))
+            element = Element("Form", f"order.{name}")
+            canvas.put(marks, (*self.path, Element("P", f"order.{name}.label")))
+            canvas.take(ink, "order form")
+            frame = (left, box[1] + 9, left + wide, box[3])
+            canvas.rule(left, left + wide, box[3])
+            if self.live:
+                canvas.fields.append(
+                    Field(name, frame, label, (*self.path, element), value, fixed=fixed, most=120)
+                )
+            elif value:
+                shown = self.setter.words("book-cell", value, place=Place(block="order form"))
+                marks, ink = shown.glyphs(frame, valign="middle")
+                canvas.put(marks, (*self.path, element))
+
+
+@dataclass(slots=True)
+class OrderRow:
+    """One SKU: what it is, what it costs, and the box for how many packs."""
+
+    setter: Setter
+    edition: Edition
+    product: Product
+    path: tuple[Element, ...]
+    gap: float = 0.0
+    keep: bool = False
+    head: Unit | None = None
+
+    def _words(self) -> Words:
+        product = self.product
+        place = Place(piece=product.sku, block="order form")
+        return self.setter.words(
+            "book-cell", ("book-figure", product.sku), f"  {product.colour.name}", place=place,
+            scale=0.9, least=4.8,
+        )  # fmt: skip
+
+    def _prices(self) -> str:
+        prices = [self.edition.price(self.product, tier) for tier in self.edition.tiers]
+        if any(price is None for price in prices):
+            return "on request"
+        return " / ".join(
+            amount_text(price, self.edition.currency) for price in prices if price is not None
+        )
+
+    def _shares(self, width: float) -> tuple[float, float]:
+        price = self.setter.words("book-cell", self._prices(), scale=0.9).width() + 0.1
+        return width - _BOX - price - 12, price
+
+    def height(self, width: float) -> float:
+        """Return the height of its lines, and room for a finger."""
+        return max(_HIGH, self._words().height(self._shares(width)[0]) + 4.6)
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw words, price and box."""
+        left, price = self._shares(box[2] - box[0])
+        sku = self.product.sku
+        item = (*self.path, Element("LI", f"order.{sku}"))
+        words = self._words()
+        marks, ink = words.glyphs((box[0], box[1] + 2.6, box[0] + left, box[3]))
+        canvas.put(marks, (*item, Element("Lbl", f"order.{sku}.words")))
+        canvas.take(ink, "order form, item")
+        said = self.setter.words("book-cell", self._prices(), scale=0.9)
+        right = box[2] - _BOX - 6
+        marks, ink = said.glyphs((right - price - 1, box[1] + 2.6, right, box[3]), "right")
+        canvas.put(marks, (*item, Element("LBody", f"order.{sku}.price")))
+        canvas.take(ink, "order form, price")
+        frame = (box[2] - _BOX, box[1] + 1.2, box[2], box[1] + _HIGH - 0.4)
+        canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
+        canvas.take(frame, "order form, box")
+        if self.edition.live:
+            says = f"Packs of {sku}, {self.product.name}"
+            path = (*item, Element("Form", f"order.{sku}.field"))
+            canvas.fields.append(
+                Field(field_name(sku), frame, says, path, align="right", most=MOST_DIGITS)
+            )
+
+
+def order_heads(setter: Setter, edition: Edition, path: tuple[Element, ...], small: bool) -> list[Unit]:
+    """Return the part of the form above its columns: who orders, and how it is filled in."""
+    fields = heads_of(edition)
+    per_line = 1 if small else 2
+    lines = [fields[first : first + per_line] for first in range(0, len(fields), per_line)]
+    units: list[Unit] = [FormLine(setter, line, edition.live, path) for line in lines]
+    maker = edition.catalog.file.maker
+    back = maker.email or maker.phone or maker.name
+    text = f"How many packs of each? Leave the others empty, and send the form back to {back}."
+    words = setter.words("book-text", text, place=Place(block="order form"))
+    units.append(Paragraph(words, (*path, Element("P", "order.how")), gap=12))
+    return units
+
+
+def order_units(
+    setter: Setter, edition: Edition, entries: Sequence[Entry], path: tuple[Element, ...]
+) -> Iterator[Unit]:
+    """Yield the form's rows by pattern, weight and hook."""
+    lists = (*path, Element("L", "order.list"))
+    for entry in entries:
+        for number, group in enumerate(entry.groups):
+            head = _heading(setter, entry, group, path, number, "")
+            again = _heading(setter, entry, group, path, number, ", continued")
+            rows = [OrderRow(setter, edition, product, lists) for product in group.products]
+            for row in rows:
+                row.head = Stack([again])
+            if len(rows) > 1:
+                rows[0].keep = rows[-2].keep = True
+            yield head
+            yield from rows
+
+
+def _heading(
+    setter: Setter, entry: Entry, group: Group, path: tuple[Element, ...], number: int, more: str
+) -> Paragraph:
+    weight = group.weight.oz_text if group.weight.unit == "oz" else group.weight.g_text
+    packs = {product.pattern.pack for product in group.products}
+    pack = f", pack of {packs.pop()}" if len(packs) == 1 else ""
+    words = setter.words(
+        "book-caption", entry.pattern.name,
+        ("book-cell", f"  {weight}, hook {group.hook_size}{pack}{more}"),
+        place=Place(piece=entry.pattern.name, block="order form"), scale=0.92, least=5.0,
+    )  # fmt: skip
+    element = Element("P", f"order.{entry.anchor}.{number}{more}")
+    return Paragraph(words, (*path, element), gap=9, keep=True, rule_below=2.4)

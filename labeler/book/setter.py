@@ -1,0 +1,125 @@
+"""Sets words for the book: the same type, breaking and measuring as for labels and cards."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+
+from labeler.findings import LabelerError, Place, stop
+from labeler.layout.boxes import overflow
+from labeler.layout.marks import Box, Glyphs
+from labeler.layout.setting import Align, Setting, Text, glyphs_of, text_of
+from labeler.layout.style import Style, Styles, read_styles, style_named
+from labeler.layout.words import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A text ready to be set, and what to name when it does not fit."""
+
+    text: Text
+    place: Place
+
+    def fit(self, width: float, height: float = math.inf) -> Setting:
+        """Return the largest setting that fits.
+
+        Raises:
+            LabelerError: that names the text, if its least size does not fit.
+        """
+        setting = self.text.largest(width, height, self.text.most)
+        if setting is None:
+            raise self._overflow(width, height)
+        return setting
+
+    def _overflow(self, width: float, height: float) -> LabelerError:
+        said = "".join(span.text for span in self.text.spans)
+        shown = said if len(said) <= 60 else said[:59] + "…"
+        least = self.text.at(self.text.least, width)
+        if least is not None and least.height > height:
+            return overflow(self.place, f"the text “{shown}”", least.height, height)
+        widest = max(word.width for word in self.text.words) * self.text.least / 1000
+        return overflow(self.place, f"the text “{shown}”", widest, width)
+
+    def height(self, width: float) -> float:
+        """Return how high it stands in ``width``, at its largest."""
+        return self.fit(width).height if self.text.words else 0.0
+
+    def width(self) -> float:
+        """Return how wide it is on one line at its largest."""
+        return self.text.natural_width(self.text.most)
+
+    def glyphs(self, box: Box, align: Align = "left", valign: str = "top") -> tuple[list[Glyphs], Box]:
+        """Return the set text in ``box``, and the box that its ink takes."""
+        if not self.text.words:
+            return [], (box[0], box[1], box[0], box[1])
+        width, height = box[2] - box[0], box[3] - box[1]
+        setting = self.fit(width, height)
+        spare = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[valign]
+        top = box[1] + (height - setting.height) * spare if math.isfinite(height) else box[1]
+        room = width - setting.width
+        left = box[0] + {"left": 0.0, "centre": room / 2, "right": room}[align]
+        marks = list(glyphs_of(self.text, setting, box[0], top, width, align))
+        return marks, (left, top, left + setting.width, top + setting.height)
+
+
+class Setter:
+    """Makes words of texts, by the name of their style."""
+
+    def __init__(self, own: Path | None) -> None:
+        self.styles: Styles = read_styles(own)
+
+    def words(
+        self, style: str, *parts: str | tuple[str, str], place: Place | None = None, lines: int = 1_000,
+        scale: float = 1.0, least: float = 0.0, ink: str = "",
+    ) -> Words:  # fmt: skip
+        """Return words in ``style``; a part may be a pair of another style and its words.
+
+        Args:
+            style: the style of the whole.
+            parts: what is said.
+            place: what to name when it does not fit.
+            lines: the most lines.
+            scale: what to multiply the style's largest size with.
+            least: the least size in points, if not the style's.
+            ink: another ink.
+
+        Raises:
+            LabelerError: if a face lacks letters.
+        """
+        where = place or Place(block=style)
+        base = _inked(self._style(style), ink)
+        spans = []
+        for part in parts:
+            if isinstance(part, str):
+                spans.append(Span(base, part))
+            else:
+                other = _inked(self._style(part[0]), ink)
+                spans.append(Span(other, part[1], other.most / base.most))
+        most = base.most * scale
+        text = text_of(tuple(spans), base, most, min(most, least or base.least), lines)
+        _refuse_missing(text, where)
+        return Words(text, where)
+
+    def _style(self, name: str) -> Style:
+        return style_named(self.styles, name, Place(file="styles.toml"))
+
+
+@lru_cache(maxsize=256)
+def _inked(style: Style, ink: str) -> Style:
+    return style if not ink or ink == style.ink else replace(style, ink=ink)
+
+
+def _refuse_missing(text: Text, place: Place) -> None:
+    if text.lacking:
+        raise LabelerError(
+            stop(
+                "missing-letters",
+                place,
+                f"the face {face!r} has no letters for part of this text",
+                found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
+                hint="Write it in other letters, or name a face that has them.",
+            )
+            for face, letters in text.lacking
+        )

@@ -1,0 +1,218 @@
+"""Tables: columns as wide as what stands in them, rows ruled with hairlines, heads that repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from labeler.book.canvas import GREY, HAIR, Canvas
+from labeler.book.flow import Unit
+from labeler.book.setter import Words
+from labeler.findings import LabelerError, Place
+from labeler.layout.boxes import overflow
+from labeler.layout.marks import Box, Path
+from labeler.layout.setting import Align
+from labeler.press.leaf import Element
+
+_GUTTER = 7.0
+_PAD = 2.6
+
+
+@dataclass(slots=True)
+class Column:
+    """One column: its head's words, how its cells stand, and whether it takes the spare width."""
+
+    head: Words
+    align: Align = "left"
+    spare: float = 0.0
+    """Its share of the width that is left over; 0 for a column as wide as its words."""
+    least: float = 0.0
+    width: float = 0.0
+    left: float = 0.0
+
+
+@dataclass(slots=True)
+class Cell:
+    """What stands in one cell; ``link`` is where a touch leads."""
+
+    words: Words
+    link: str = ""
+    paint: Callable[[Canvas, Box], None] | None = None
+    """Draws something in a strip at the cell's left, ``strip`` points wide."""
+    strip: float = 0.0
+
+
+@dataclass(slots=True)
+class Table:
+    """A table's columns, measured over all its rows."""
+
+    columns: list[Column]
+    path: tuple[Element, ...]
+    """The table's own path in the book's structure."""
+    rows: list[list[Cell]] = field(default_factory=list)
+    widths_for: float = -1.0
+
+    def row(self, cells: Sequence[Cell]) -> None:
+        """Add a row, so that its cells are measured."""
+        self.rows.append(list(cells))
+
+    def measure(self, width: float) -> None:
+        """Share ``width`` out: firm columns take what their words take, others what is left.
+
+        Raises:
+            LabelerError: if the firm columns alone are wider.
+        """
+        if self.widths_for == width:
+            return
+        gutters = _GUTTER * (len(self.columns) - 1)
+        firm = 0.0
+        for place, column in enumerate(self.columns):
+            if not column.spare:
+                wide = max([column.least, _word_width(column.head), *(
+                    row[place].words.width() + row[place].strip for row in self.rows)])  # fmt: skip
+                column.width = wide + 0.02
+                firm += wide
+        spare = width - gutters - firm
+        shares = sum(column.spare for column in self.columns)
+        needs = sum(column.least for column in self.columns if column.spare)
+        if spare < needs:
+            raise _too_wide(self.columns, needs + firm + gutters, width)
+        left = 0.0
+        for column in self.columns:
+            if column.spare:
+                column.width = spare * column.spare / shares
+            column.left = left
+            left += column.width + _GUTTER
+        self.widths_for = width
+
+
+def _too_wide(columns: Sequence[Column], needs: float, has: float) -> LabelerError:
+    """Return the error for a table whose columns do not stand side by side."""
+    heads = ", ".join(_said(column.head) for column in columns)
+    return overflow(Place(block=f"table of {heads}"), "the table's width", needs, has)
+
+
+def _said(words: Words) -> str:
+    return "".join(span.text for span in words.text.spans)
+
+
+def _word_width(words: Words) -> float:
+    """Return the width of the widest word: a head may break over lines."""
+    return max((word.width for word in words.text.words), default=0.0) * words.text.most / 1000
+
+
+@dataclass(slots=True)
+class HeadRow:
+    """A table's head."""
+
+    table: Table
+    gap: float = 0.0
+    keep: bool = True
+    head: Unit | None = None
+    times: list[int] = field(default_factory=lambda: [0])
+
+    def height(self, width: float) -> float:
+        """Return the height of the highest head, with its rule."""
+        self.table.measure(width)
+        return max(c.head.height(c.width) for c in self.table.columns) + 2 * _PAD
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the heads above a rule; only the first time are they read."""
+        first = self.times[0] == 0
+        self.times[0] += 1
+        key = f"{self.table.path[-1].key}.head"
+        for place, column in enumerate(self.table.columns):
+            left = box[0] + column.left
+            inner = (left, box[1], left + column.width, box[3] - _PAD)
+            marks, ink = column.head.glyphs(inner, column.align, "bottom")
+            if not marks:
+                continue
+            canvas.take(ink, "table head")
+            if first:
+                cell = Element("TH", f"{key}.{place}", scope="Column")
+                canvas.put(marks, (*self.table.path, Element("TR", key), cell))
+            else:
+                canvas.decorate(*marks)
+        canvas.rule(box[0], box[2], box[3] - HAIR / 2)
+
+
+@dataclass(slots=True)
+class BodyRow:
+    """One row of cells over a pale hairline."""
+
+    table: Table
+    cells: list[Cell]
+    key: str
+    gap: float = 0.0
+    keep: bool = False
+    head: Unit | None = None
+    ruled: bool = True
+
+    def height(self, width: float) -> float:
+        """Return the height of the highest cell, with air."""
+        self.table.measure(width)
+        pairs = zip(self.cells, self.table.columns, strict=True)
+        return max(c.words.height(col.width - c.strip) for c, col in pairs) + 2 * _PAD
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the cells on one first baseline."""
+        row = Element("TR", f"{self.table.path[-1].key}.{self.key}")
+        for place, (cell, column) in enumerate(zip(self.cells, self.table.columns, strict=True)):
+            left = box[0] + column.left
+            if cell.paint:
+                cell.paint(canvas, (left, box[1], left + cell.strip, box[3]))
+            inner = (left + cell.strip, box[1] + _PAD, left + column.width, box[3])
+            marks, ink = cell.words.glyphs(inner, column.align)
+            path: tuple[Element, ...] = (*self.table.path, row, Element("TD", f"{row.key}.{place}"))
+            if not marks:
+                continue
+            if cell.link:
+                path = (*path, Element("Link", f"{row.key}.{place}.link"))
+            canvas.take(ink, cell.words.place.block)
+            canvas.put(marks, path, cell.link, ink if cell.link else None)
+        if self.ruled:
+            line = Path((("M", box[0], box[3]), ("L", box[2], box[3])), stroke=GREY, width=0.2)
+            canvas.decorate(line)
+
+
+@dataclass(slots=True)
+class SpanRow:
+    """Words across the whole table: a group's heading, or what its rows must say."""
+
+    table: Table
+    words: Words
+    key: str
+    gap: float = 0.0
+    keep: bool = True
+    head: Unit | None = None
+    ruled: bool = False
+    heading: bool = True
+    indent: float = 0.0
+    paint: Callable[[Canvas, Box, float], None] | None = None
+    """Draws a sign at the left; it is given the first baseline."""
+
+    def height(self, width: float) -> float:
+        """Return the height of its lines, with air."""
+        return self.words.height(width - self.indent) + 2 * _PAD
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the words, and a rule below a heading."""
+        inner = (box[0] + self.indent, box[1] + _PAD, box[2], box[3])
+        marks, ink = self.words.glyphs(inner)
+        row = Element("TR", f"{self.table.path[-1].key}.{self.key}")
+        tag = "TH" if self.heading else "TD"
+        span = len(self.table.columns)
+        canvas.put(marks, (*self.table.path, row, Element(tag, f"{row.key}.0", span=span)))
+        canvas.take(ink, self.words.place.block)
+        if self.paint:
+            baseline = self.words.fit(box[2] - box[0] - self.indent).first_baseline
+            self.paint(canvas, box, box[1] + _PAD + baseline)
+        if self.ruled:
+            canvas.rule(box[0], box[2], box[3] - HAIR / 2)
+
+
+def rows_kept(rows: Sequence[BodyRow | SpanRow]) -> None:
+    """Make the first two rows, and the last two, keep each other: none ever stands alone."""
+    if len(rows) > 1:
+        rows[0].keep = True
+        rows[-2].keep = True
