@@ -6,8 +6,9 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-"""What makes a spreadsheet compute a cell, wide forms too. Source: OWASP, "CSV Injection"."""
+_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+_CONTROL = ("\t", "\r", "\n")
+"""Both make a spreadsheet compute a cell. Source: OWASP, "CSV Injection"."""
 
 
 def safe_cell(value: object) -> str:
@@ -16,7 +17,8 @@ def safe_cell(value: object) -> str:
     An apostrophe before it tells a spreadsheet that the rest is text.
     """
     text = "" if value is None else str(value)
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+    computes = text.lstrip().startswith(_FORMULA) or text.startswith(_CONTROL)
+    return f"'{text}" if computes else text
 
 
 def write_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:

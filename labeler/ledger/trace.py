@@ -6,21 +6,25 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import date
+from difflib import get_close_matches
 from typing import Any
 
 from sqlalchemy import Connection, Select, case, func, select, union
 
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.clues import Clue, clues
 from labeler.ledger.lots import SupplierLot, materials_of, near
 from labeler.ledger.safe_csv import write_csv
 from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
+from labeler.ledger.texts import fold
 
 _HEADS = (
     "lot", "sku", "name", "made", "count", "labels", "cards", "on hand", "void", "materials",
     "dealer", "with dealer",
 )  # fmt: skip
+
+_NEAR_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,18 +219,18 @@ def _moved(
 
 def _nothing(connection: Connection, text: str) -> Finding:
     """Return the finding for a name nobody knows, with the nearest one that is known."""
-    codes = near(connection, text)
     names = [
         *connection.scalars(select(materials.c.supplier_lot).distinct()),
         *connection.scalars(select(moves.c.dealer).where(moves.c.dealer != "").distinct()),
         *connection.scalars(select(snapshots.c.sku).distinct()),
     ]
+    by_folded = {fold(name): name for name in sorted(names)}
+    alike = get_close_matches(fold(text), by_folded, n=_NEAR_SHOWN, cutoff=0.7)
+    close = near(connection, text)[:_NEAR_SHOWN] or [by_folded[each] for each in alike]
     return stop(
         "trace-nothing",
         Place(key="trace"),
         "the ledger has no supplier's lot, lot code, SKU or dealer of this name",
         found=repr(text),
-        hint=f"Nearest codes that exist: {', '.join(codes[:5])}"
-        if codes
-        else did_you_mean(text, names),
+        hint=f"Nearest names in the ledger: {', '.join(close)}" if close else "",
     )

@@ -6,7 +6,7 @@ version would prove nothing.
 
 from __future__ import annotations
 
-import sys
+import runpy
 import tempfile
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -47,7 +47,5 @@ def build(product: Product, file: Path) -> None:
 
 
 if __name__ == "__main__":
-    sys.path.insert(0, str(Path(__file__).parent.parent))
-    from conftest import make_product
-
-    build(make_product(), Path(__file__).with_name("ledger-0001.sqlite"))
+    of_the_tests = runpy.run_path(str(Path(__file__).parent.parent / "conftest.py"))
+    build(of_the_tests["make_product"](), Path(__file__).with_name("ledger-0001.sqlite"))

@@ -1,0 +1,179 @@
+"""Shipments, returns and what is on hand: never below nought, whatever two benches do at once."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from labeler.catalog.model import Product
+from labeler.findings import LabelerError
+from labeler.ledger.assign import Batch, assign
+from labeler.ledger.examine import examine
+from labeler.ledger.open import open_ledger
+from labeler.ledger.ship import Move, MoveKind, move, on_hand, slip
+from labeler.ledger.store import Ledger
+from labeler.ledger.withdraw import void
+
+DAY = date(2026, 11, 25)
+HERON, OTTER = "Heron Point Outfitters", "Otter Bend Bait"
+
+
+@pytest.fixture
+def lot(ledger: Ledger, melon: Product) -> str:
+    """A lot of 24."""
+    return assign(ledger, Batch(melon, 24, DAY)).code
+
+
+def rules(error: pytest.ExceptionInfo[LabelerError]) -> list[str]:
+    return [finding.rule for finding in error.value.findings]
+
+
+def test_what_is_shipped_is_no_longer_on_hand(ledger: Ledger, lot: str) -> None:
+    (sent,) = move(ledger, [Move("ship", lot, 6, DAY, HERON, "by post")])
+    assert (sent.lot, sent.kind, sent.count, sent.dealer, sent.note, sent.moved, sent.who) == (
+        lot, "ship", 6, HERON, "by post", DAY, "ann",
+    )  # fmt: skip
+    assert on_hand(ledger, lot) == 18
+    assert slip(ledger, sent.slip) == [sent]
+
+
+def test_more_than_is_on_hand_cannot_go(ledger: Ledger, lot: str) -> None:
+    move(ledger, [Move("ship", lot, 20, DAY, HERON)])
+    with pytest.raises(LabelerError) as error:
+        move(ledger, [Move("ship", lot, 5, DAY, OTTER)])
+    (finding,) = error.value.findings
+    assert (finding.rule, finding.found, finding.expected) == (
+        "not-on-hand", "5 wanted", "at most 4",
+    )  # fmt: skip
+    assert on_hand(ledger, lot) == 4
+
+
+def test_a_parcel_goes_whole_or_not_at_all(ledger: Ledger, melon: Product, lot: str) -> None:
+    other = assign(ledger, Batch(melon, 2, DAY)).code
+    parcel = [
+        Move("ship", lot, 20, DAY, HERON),
+        Move("ship", lot, 5, DAY, HERON),
+        Move("ship", other, 3, DAY, HERON),
+        Move("ship", other, 0, DAY, HERON),
+    ]
+    with pytest.raises(LabelerError) as error:
+        move(ledger, parcel)
+    assert rules(error) == ["not-on-hand", "not-on-hand", "move-count"]
+    assert (on_hand(ledger, lot), on_hand(ledger, other)) == (24, 2)
+
+
+def test_every_unknown_lot_of_a_parcel_is_named(ledger: Ledger, lot: str) -> None:
+    with pytest.raises(LabelerError) as error:
+        move(
+            ledger, [Move("ship", lot[:-1] + "9", 1, DAY, HERON), Move("ship", "1", 1, DAY, OTTER)]
+        )
+    assert rules(error) == ["unknown-lot", "unknown-lot"]
+    assert lot in error.value.findings[0].hint
+
+
+def test_a_return_comes_back_on_hand(ledger: Ledger, lot: str) -> None:
+    move(ledger, [Move("ship", lot, 6, DAY, HERON)])
+    move(ledger, [Move("return", lot, 2, DAY, "heron point  OUTFITTERS")])
+    assert on_hand(ledger, lot) == 20
+
+
+def test_a_dealer_cannot_return_what_it_never_got(ledger: Ledger, lot: str) -> None:
+    move(ledger, [Move("ship", lot, 6, DAY, HERON)])
+    with pytest.raises(LabelerError) as error:
+        move(ledger, [Move("return", lot, 1, DAY, OTTER), Move("return", lot, 7, DAY, HERON)])
+    assert rules(error) == ["not-with-dealer", "not-with-dealer"]
+    assert error.value.findings[1].expected == "at most 6"
+
+
+def test_scrap_goes_and_extra_pieces_come(ledger: Ledger, lot: str) -> None:
+    move(ledger, [Move("scrap", lot, 3, DAY, note="eyes off centre")])
+    move(ledger, [Move("extra", lot, 1, DAY), Move("ship", lot, 22, DAY, HERON)])
+    assert on_hand(ledger, lot) == 0
+
+
+def test_the_same_key_ships_once(ledger: Ledger, lot: str) -> None:
+    parcel = [Move("ship", lot, 20, DAY, HERON)]
+    assert move(ledger, parcel, key="parcel 7") == move(ledger, parcel, key="parcel 7")
+    assert on_hand(ledger, lot) == 4
+    with pytest.raises(LabelerError) as error:
+        move(ledger, [Move("ship", lot, 1, DAY, HERON)], key="parcel 7")
+    assert rules(error) == ["key-used"]
+
+
+def test_nothing_of_a_void_lot_goes_out(ledger: Ledger, lot: str) -> None:
+    void(ledger, lot, "wrong colour")
+    assert on_hand(ledger, lot) == 0
+    with pytest.raises(LabelerError) as error:
+        move(ledger, [Move("ship", lot, 1, DAY, HERON)])
+    assert rules(error) == ["move-void"]
+
+
+def test_a_lot_that_is_out_cannot_be_made_void(ledger: Ledger, lot: str) -> None:
+    move(ledger, [Move("ship", lot, 6, DAY, HERON), Move("scrap", lot, 1, DAY)])
+    with pytest.raises(LabelerError) as error:
+        void(ledger, lot, "wrong colour")
+    assert error.value.findings[0].found == "6 shipped and not returned"
+    move(ledger, [Move("return", lot, 6, DAY, HERON)])
+    assert void(ledger, lot, "wrong colour").void
+
+
+def test_a_shipment_needs_a_dealer(ledger: Ledger, lot: str) -> None:
+    with pytest.raises(LabelerError) as error:
+        move(ledger, [Move("ship", lot, 6, DAY, "  ")])
+    assert rules(error) == ["ledger-text"]
+
+
+def test_two_benches_cannot_ship_the_same_piece(where: str, melon: Product) -> None:
+    with open_ledger(where) as one, open_ledger(where) as other:
+        lot = assign(one, Batch(melon, 10, DAY)).code
+
+        def ship_one(at: int) -> str:
+            try:
+                move((one, other)[at % 2], [Move("ship", lot, 1, DAY, HERON)])
+            except LabelerError as error:
+                return error.findings[0].rule
+            return "shipped"
+
+        with ThreadPoolExecutor(4) as benches:
+            said = list(benches.map(ship_one, range(16)))
+        assert (said.count("shipped"), said.count("not-on-hand")) == (10, 6)
+        assert on_hand(one, lot) == 0
+        assert examine(one) == ()
+
+
+KINDS: list[MoveKind] = ["ship", "return", "scrap", "extra"]
+
+
+@settings(
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(KINDS), st.integers(1, 9), st.sampled_from([HERON, OTTER])),
+        max_size=12,
+    )
+)
+def test_the_count_is_what_came_less_what_went(
+    tmp_path_factory: pytest.TempPathFactory,
+    melon: Product,
+    wanted: list[tuple[MoveKind, int, str]],
+) -> None:
+    with open_ledger(tmp_path_factory.mktemp("book")) as ledger:
+        lot = assign(ledger, Batch(melon, 12, DAY)).code
+        here, there = 12, {HERON: 0, OTTER: 0}
+        for kind, count, dealer in wanted:
+            change = count if kind in ("return", "extra") else -count
+            possible = count <= there[dealer] if kind == "return" else here + change >= 0
+            if possible:
+                move(ledger, [Move(kind, lot, count, DAY, dealer)])
+                here += change
+                there[dealer] -= change if kind in ("ship", "return") else 0
+            else:
+                with pytest.raises(LabelerError):
+                    move(ledger, [Move(kind, lot, count, DAY, dealer)])
+            assert on_hand(ledger, lot) == here
+        assert examine(ledger) == ()
