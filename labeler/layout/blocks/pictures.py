@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Literal
 
 from typing_extensions import override
 
@@ -18,6 +19,9 @@ from labeler.units import Length
 
 _LEAST = Length.from_mm(8).pt
 """A jig drawn narrower than this is a blot: the least width of a figure or picture."""
+
+_SMALL = Length.from_mm(35).pt
+"""Below this width the plain drawing serves better: fewer strands, no line too fine to print."""
 
 _HEIGHT_AT_EASE = Length.from_mm(20).pt
 
@@ -60,9 +64,11 @@ class Figure(Framed):
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
-        self.group = draw_jig(setup.product, ink=setup.ink)
-        left, top, right, bottom = self.group.box
+        left, top, right, bottom = self._drawn("fine").box
         self.proportion = (right - left) / (bottom - top)
+
+    def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
+        return draw_jig(self.setup.product, ink=self.setup.ink, detail=detail)
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
@@ -70,10 +76,12 @@ class Figure(Framed):
         if frame[2] - frame[0] < _LEAST * 0.6:
             place = self.setup.place(self.node.line, self.node.name)
             raise overflow(place, "the figure's width", _LEAST, frame[2] - frame[0])
-        own = self.group.box
-        scale = (frame[2] - frame[0]) / (own[2] - own[0])
+        group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
+        own = group.box
+        scale = min(
+            (frame[2] - frame[0]) / (own[2] - own[0]), (frame[3] - frame[1]) / (own[3] - own[1])
+        )
         matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
-        group = self.group
         ground.marks.append(Group(matrix, group.marks, group.box, group.key, group.says))
         ground.taken.append((frame, self))
 
