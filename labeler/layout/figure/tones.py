@@ -46,6 +46,10 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else ((channel + 0.055) / 1.055) ** 2.4
 
 
+_LIGHTER = 0.2
+"""How much white a dark strand's line takes. More, and on a small figure the lines are all one sees:
+black turns to grey."""
+
 DARK = 0.2
 """An ink darker than this takes no shade that the eye could see; lines on it must be lighter."""
 
@@ -59,5 +63,5 @@ def edge(ink: str, strength: float = 1.0) -> str:
     """
     light = lightness(ink)
     if light < DARK:
-        return tint(ink, 0.34 * strength)
+        return tint(ink, _LIGHTER * strength)
     return shade(ink, (0.42 + 0.16 * light) * strength)
