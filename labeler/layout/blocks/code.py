@@ -8,6 +8,7 @@ from typing_extensions import override
 
 from labeler.codes.dots import largest_module, module_for
 from labeler.codes.qr import qr
+from labeler.codes.sizes import size_of
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
@@ -18,16 +19,9 @@ from labeler.layout.setup import Setup
 from labeler.layout.style import Style, style_named
 from labeler.units import SLACK_PT, Length
 
-_RANGES = {
-    "qr": (Length.from_mm(0.33).pt, Length.from_mm(0.6).pt),
-    "retail": (Length.from_mm(0.264).pt, Length.from_mm(0.66).pt),
-}
-"""Least and most width of a module, in points.
-
-Retail bars: 80 to 200 % of 0.330 mm. Source: GS1 General Specifications, symbol specification
-table 1. QR: 0.33 mm is a house choice over the 0.25 mm that phones are said to read; common
-practice, no published source.
-"""
+_MOST_QR = Length.from_mm(0.6).pt
+"""How wide a layout lets a QR code's module grow unless it says otherwise: enough for any
+telephone. House choice, no published source."""
 
 
 class CodeBlock(Block):
@@ -36,10 +30,12 @@ class CodeBlock(Block):
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
         self.kind = node.attrs.get("kind", "qr")
-        least, most = _RANGES[self.kind]
-        self.least: float = node.attrs.get("least", least)
-        self.most = max(self.least, node.attrs.get("most", most))
         self.symbol = self._symbol()
+        qr_code = self.symbol.kind == "qr"
+        size = size_of("qr-phone" if self.symbol.kind == "qr" else self.symbol.kind)
+        most = _MOST_QR if qr_code else Length.from_mm(size.most).pt
+        self.least: float = node.attrs.get("least", Length.from_mm(size.least).pt)
+        self.most = max(self.least, node.attrs.get("most", most))
         self.digits = node.attrs.get("digits", "yes") == "yes"
 
     def _symbol(self) -> Symbol:
