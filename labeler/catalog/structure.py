@@ -139,10 +139,11 @@ def _node(path: KeyPath) -> Node:
     """Return the schema of what stands at ``path``; an empty one where it knows nothing."""
     node = schema()
     for key in path:
-        node = _plain(node)
         if isinstance(key, int):
             node = _items(node)
-        elif key in node.get("properties", {}):
+            continue
+        node = _plain(node)
+        if key in node.get("properties", {}):
             node = node["properties"][key]
         else:
             more = node.get("additionalProperties", {})

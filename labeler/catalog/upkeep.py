@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from labeler.catalog.bill import materials_of, which
 from labeler.catalog.cast import better_cavity, miscast, nearest_trade_weight, tolerance
 from labeler.catalog.model import Catalog, CatalogFile, Product
-from labeler.catalog.source import Source
+from labeler.catalog.source import CATALOG_NAME, Source
 from labeler.catalog.wording import a_few, as_written
-from labeler.findings import Finding, fix, note
+from labeler.findings import Finding, Place, fix, note
 from labeler.units import Weight
 
 
@@ -17,6 +17,7 @@ def check_upkeep(source: Source, catalog: Catalog) -> list[Finding]:
     """Return the FIX and NOTE findings of a catalog without fault."""
     file = catalog.file
     return [
+        *_empty(catalog),
         *_off_weights(source, catalog),
         *_unpriced(source, catalog),
         *_unknown_metals(source, file),
@@ -24,6 +25,16 @@ def check_upkeep(source: Source, catalog: Catalog) -> list[Finding]:
         *_dealers_elsewhere(source, file),
         *_unused(source, catalog),
     ]
+
+
+def _empty(catalog: Catalog) -> Iterator[Finding]:
+    if not catalog.products:
+        yield fix(
+            "nothing-to-sell",
+            Place(file=CATALOG_NAME),
+            "no pattern comes to a product that is sold",
+            expected="[patterns.river-vesper] with weights, hook_sizes and colours",
+        )
 
 
 def _off_weights(source: Source, catalog: Catalog) -> Iterator[Finding]:

@@ -176,3 +176,8 @@ def test_no_cavity_of_the_trade_may_be_right(bench: Bench) -> None:
 
 def test_lead_in_a_mould_for_lead_is_quiet(bench: Bench) -> None:
     assert not [f for f in bench.findings() if f.rule == "weight-off-cast"]
+
+
+def test_a_trace_that_nobody_names_does_not_make_the_alloy_lighter() -> None:
+    # 97 % lead and 3 % of what is not told: as heavy as the lead that is.
+    assert density_of(alloy({"lead": "97 %"})) == metal_density("lead")

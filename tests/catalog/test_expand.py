@@ -191,3 +191,17 @@ def test_a_weight_keeps_its_fraction_through_the_whole_reading(bench: Bench) -> 
         Weight.parse("1 1/32 oz"),
         Weight.parse("3/8 oz"),
     ]
+
+
+def test_a_sku_too_long_to_be_scanned_is_found(bench: Bench) -> None:
+    bench.change('code = "RV"', 'code = "RIVERVESPER1"')
+    bench.change('code = "MLN"', 'code = "MELONMELON12"')
+    bench.change('"3/8 oz", "1/2 oz"', '"1.23456789 oz"')
+    finding = next(f for f in bench.findings() if f.rule == "sku-too-long")
+    assert "at most 40" in finding.expected
+
+
+def test_a_catalog_without_patterns_has_nothing_to_sell(bench: Bench) -> None:
+    bench.write("catalog.toml", bench.text[: bench.text.index("[patterns")])
+    assert bench.read().products == ()
+    assert bench.finding("nothing-to-sell").grade is Grade.FIX

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -200,6 +201,28 @@ def test_two_benches_at_the_same_instant_never_give_one_number_twice(
     assert len(rows) == 8
     assert len({row.split(",")[1] for row in rows}) == 8
     assert [path.name for path in tmp_path.iterdir()] == ["gtins.csv"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the lock there is another")
+def test_a_bench_waits_while_another_holds_the_record(bench: Bench) -> None:
+    import fcntl
+
+    handle = os.open(bench.folder, os.O_RDONLY)
+    fcntl.flock(handle, fcntl.LOCK_EX)
+    script = _DRAW.replace("sys.stdin.readline()", "print('ready', flush=True)")
+    waiting = subprocess.Popen(
+        [sys.executable, "-c", script, str(bench.folder), str(bench.folder)],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert waiting.stdout is not None
+    assert waiting.stdout.readline() == "ready\n"
+    with pytest.raises(subprocess.TimeoutExpired):
+        waiting.wait(timeout=0.5)
+    assert not (bench.folder / "gtins.csv").exists()
+    os.close(handle)
+    waiting.communicate(timeout=60)
+    assert len(record(bench)) == 4
 
 
 def test_what_a_killed_bench_left_behind_is_cleared_away(bench: Bench) -> None:

@@ -429,3 +429,44 @@ def test_a_photo_in_a_row_must_be_there(bench: Bench) -> None:
     finding = bench.finding("photo-missing")
     assert "'melon.jpg'" in finding.hint
     assert (finding.place.line, finding.place.key) == (2, "photo")
+
+
+def test_a_title_that_says_sku_is_not_taken_for_the_headings(bench: Bench) -> None:
+    bench.write("products.csv", "SKU,,\n,,\nsku,price,note\nRV-38-40-MLN,9,x\n")
+    assert product(bench, "RV-38-40-MLN").price == 9
+
+
+def test_two_colours_of_one_code_are_told_apart_by_the_pattern(bench: Bench) -> None:
+    bench.append(
+        """
+[colours.melon-hair]
+code = "MLN"
+name = "Melon"
+layers = [{ material = "silicone", shade = "melon", ink = "#5b5a2b", strands = 22 }]
+
+[patterns.hair]
+code = "HJ"
+name = "Hair"
+kind = "hair jig"
+head = "vesper"
+hook = "stout"
+weights = ["1/4 oz"]
+hook_sizes = ["2/0"]
+colours = ["melon-hair"]
+"""
+    )
+    bench.write("products.csv", "sku,pattern,weight,hook,colour\n,HJ,3/8,3/0,mln\n")
+    catalog = bench.read()
+    added = next(one for one in catalog.products if one.sku == "HJ-38-30-MLN")
+    assert added.colour is catalog.file.colours["melon-hair"]
+    bench.write("products.csv", "sku,pattern,weight,hook,colour\nX-1,,3/8,3/0,mln\n")
+    finding = bench.finding("unclear-name")
+    assert finding.expected == "melon, melon-hair"
+
+
+def test_a_row_without_a_sku_that_is_there_already_is_told(bench: Bench) -> None:
+    row = ",rv,5/8,4/0,dusk\n"
+    bench.write("products.csv", f"sku,pattern,weight,hook,colour\n{row}{row}")
+    finding = bench.finding("duplicate-sku")
+    assert finding.place.line == 3
+    assert "products.csv:2" in finding.found

@@ -263,3 +263,10 @@ def test_a_company_prefix_must_be_one_that_gs1_gives_out(
     # GS1 General Specifications, 1.4; 0614141 is the prefix of GS1's own examples.
     bench.change('"9521234"', f'"{prefix}"')
     assert {f.rule for f in bench.findings() if "prefix" in f.rule} == ({rule} if rule else set())
+
+
+def test_a_hook_in_a_list_for_a_weight_says_what_a_hook_is(bench: Bench) -> None:
+    bench.append('hook_for = { "3/8 oz" = ["3/0", 4] }')
+    finding = bench.finding("wrong-value")
+    assert finding.place.key == 'patterns.river-vesper.hook_for."3/8 oz"[1]'
+    assert '"4/0"' in finding.expected

@@ -34,10 +34,10 @@ def read_csv(file: str, raw: bytes, columns: tuple[Column, ...]) -> tuple[Grid, 
         LabelerError: if it is no text, or so broken that its rows cannot be told apart.
     """
     text, findings = _decode(file, raw)
-    between, skipped = _separator(text, columns)
+    between = _separator(text, columns)
     rows: list[tuple[int, list[Value]]] = []
     for line, cells in _rows(file, text, between):
-        if line <= skipped or all(is_blank(cell) for cell in cells):
+        if all(is_blank(cell) for cell in cells):
             continue
         if len(rows) == MOST_ROWS or len(cells) > WIDEST * 10:
             raise LabelerError(_too_long(file, line))
@@ -141,19 +141,19 @@ def _old_letters(file: str, raw: bytes, text: str) -> Finding:
     )
 
 
-def _separator(text: str, columns: tuple[Column, ...]) -> tuple[str, int]:
-    """Return the sign under which most headings are known, and how many lines to skip.
+def _separator(text: str, columns: tuple[Column, ...]) -> str:
+    """Return the sign under which most headings are known, or that which the file names.
 
-    Some spreadsheets begin with a line such as ``sep=;``, which is no row.
+    Some begin with a line such as ``sep=;``, which stands above the headings like a title.
     """
     lines = io.StringIO(text, newline="")
     first = lines.readline()
     if first.strip().lower().startswith("sep=") and len(first.strip()) == len("sep=;"):
-        return first.strip()[-1], 1
+        return first.strip()[-1]
     if first.rstrip("\r\n").lower() == "sep=\t":
-        return "\t", 1
+        return "\t"
     head = [first, *(line for line, _ in zip(lines, range(_HEAD_LINES), strict=False))]
-    return max(_BETWEEN, key=lambda between: _known(head, between, columns)), 0
+    return max(_BETWEEN, key=lambda between: _known(head, between, columns))
 
 
 def _known(head: list[str], between: str, columns: tuple[Column, ...]) -> int:
