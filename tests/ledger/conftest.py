@@ -76,7 +76,7 @@ def make_product(
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def product() -> Callable[..., Product]:
     """Makes products: ``product(sku, price, gtin)``."""
     return make_product
@@ -88,12 +88,21 @@ def melon() -> Product:
     return make_product()
 
 
+MEMORY = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+"""What a killed process wrote is with the kernel already: only a power cut needs a real disk."""
+
+
+@pytest.fixture(scope="session")
+def new_folder() -> Iterator[Callable[[], Path]]:
+    """Makes catalog folders."""
+    with tempfile.TemporaryDirectory(prefix="ledger-", dir=MEMORY) as home:
+        yield lambda: Path(tempfile.mkdtemp(dir=home))
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def folder(new_folder: Callable[[], Path]) -> Path:
     """A catalog folder."""
-    made = tmp_path / "catalog"
-    made.mkdir()
-    return made
+    return new_folder()
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -123,7 +132,6 @@ class Server:
 
     def start(self) -> None:
         """Start the server and wait until it answers."""
-        # What a killed server wrote is with the kernel already; only a power cut needs fsync.
         options = f"-k {self.home} -p {self.port} -c listen_addresses=127.0.0.1 -c fsync=off"
         self._run("pg_ctl", "-D", "data", "-l", "log", "-w", "-o", options, "start")
 
@@ -196,8 +204,7 @@ def server(request: pytest.FixtureRequest) -> Iterator[Server]:
             loud = "NOT TESTED ON POSTGRESQL: apt-get install postgresql"
             reporter.write_line(f"\n*** {loud} ***", red=True, bold=True)
         pytest.skip("NOT TESTED ON POSTGRESQL: its programs are missing")
-    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
-    home = Path(tempfile.mkdtemp(prefix="ledger-pg-", dir=memory))
+    home = Path(tempfile.mkdtemp(prefix="ledger-pg-", dir=MEMORY))
     if os.geteuid() == 0:
         owner = pwd.getpwnam("postgres")
         os.chown(home, owner.pw_uid, owner.pw_gid)

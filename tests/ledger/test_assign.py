@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
@@ -200,15 +200,12 @@ def test_a_suppliers_lot_is_read_from_one_word() -> None:
 
 
 @pytest.fixture(scope="module")
-def growing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ledger]:
-    folder: Path = tmp_path_factory.mktemp("growing")
-    with open_ledger(folder) as opened:
+def growing(new_folder: Callable[[], Path]) -> Iterator[Ledger]:
+    with open_ledger(new_folder()) as opened:
         yield opened
 
 
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, deadline=None)
 @given(
     st.lists(
         st.lists(st.dates(date(2027, 12, 28), date(2028, 1, 3)), min_size=1, max_size=6),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Product
@@ -148,9 +150,13 @@ def test_two_benches_cannot_ship_the_same_piece(where: str, melon: Product) -> N
 KINDS: list[MoveKind] = ["ship", "return", "scrap", "extra"]
 
 
-@settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@pytest.fixture(scope="module")
+def book(new_folder: Callable[[], Path]) -> Iterator[Ledger]:
+    with open_ledger(new_folder()) as opened:
+        yield opened
+
+
+@settings(max_examples=15, deadline=None)
 @given(
     st.lists(
         st.tuples(st.sampled_from(KINDS), st.integers(1, 9), st.sampled_from([HERON, OTTER])),
@@ -158,22 +164,19 @@ KINDS: list[MoveKind] = ["ship", "return", "scrap", "extra"]
     )
 )
 def test_the_count_is_what_came_less_what_went(
-    tmp_path_factory: pytest.TempPathFactory,
-    melon: Product,
-    wanted: list[tuple[MoveKind, int, str]],
+    book: Ledger, melon: Product, wanted: list[tuple[MoveKind, int, str]]
 ) -> None:
-    with open_ledger(tmp_path_factory.mktemp("book")) as ledger:
-        lot = assign(ledger, Batch(melon, 12, DAY)).code
-        here, there = 12, {HERON: 0, OTTER: 0}
-        for kind, count, dealer in wanted:
-            change = count if kind in ("return", "extra") else -count
-            possible = count <= there[dealer] if kind == "return" else here + change >= 0
-            if possible:
-                move(ledger, [Move(kind, lot, count, DAY, dealer)])
-                here += change
-                there[dealer] -= change if kind in ("ship", "return") else 0
-            else:
-                with pytest.raises(LabelerError):
-                    move(ledger, [Move(kind, lot, count, DAY, dealer)])
-            assert on_hand(ledger, lot) == here
-        assert examine(ledger) == ()
+    lot = assign(book, Batch(melon, 12, DAY)).code
+    here, there = 12, {HERON: 0, OTTER: 0}
+    for kind, count, dealer in wanted:
+        change = count if kind in ("return", "extra") else -count
+        possible = count <= there[dealer] if kind == "return" else here + change >= 0
+        if possible:
+            move(book, [Move(kind, lot, count, DAY, dealer)])
+            here += change
+            there[dealer] -= change if kind in ("ship", "return") else 0
+        else:
+            with pytest.raises(LabelerError):
+                move(book, [Move(kind, lot, count, DAY, dealer)])
+        assert on_hand(book, lot) == here
+    assert examine(book) == ()
