@@ -12,87 +12,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Protocol
+from dataclasses import dataclass
 
 from typing_extensions import override
 
-from labeler.findings import LabelerError, Place, stop
-from labeler.layout.marks import Box, Group, Mark, Path, under
+from labeler.findings import Place
+from labeler.layout.ground import Block, Ground, HoleBlock, overflow, rectangle, too_narrow
+from labeler.layout.marks import Box, Group, Path, under
 from labeler.layout.markup import Node
-from labeler.units import SLACK_PT, Length
+from labeler.units import SLACK_PT
 
 _STEPS = 7
 """Halvings when the squeeze is looked for: 1/128 of the range of sizes is finer than an eye."""
-
-
-@dataclass(slots=True)
-class Ground:
-    """What is being drawn on: the marks so far and what must keep clear of what.
-
-    ``taken`` are the boxes of blocks with ink; ``holes`` the die lines; ``clear`` the boxes
-    around them that must stay free. ``limits`` is the face with its bleed.
-    """
-
-    trim: Box
-    bleed: float
-    marks: list[Mark] = field(default_factory=list)
-    taken: list[tuple[Box, Block]] = field(default_factory=list)
-    holes: list[Path] = field(default_factory=list)
-    clear: list[Box] = field(default_factory=list)
-
-    def reach(self, box: Box) -> Box:
-        """Return ``box`` with every edge that lies on the trim carried on into the bleed."""
-        left, top, right, bottom = self.trim
-        return (
-            box[0] - self.bleed * (abs(box[0] - left) < SLACK_PT),
-            box[1] - self.bleed * (abs(box[1] - top) < SLACK_PT),
-            box[2] + self.bleed * (abs(box[2] - right) < SLACK_PT),
-            box[3] + self.bleed * (abs(box[3] - bottom) < SLACK_PT),
-        )
-
-
-class Block(Protocol):
-    """A block of a layout."""
-
-    node: Node
-
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
-        """Return the size it would like, given one or both sides, infinite where it can't."""
-
-    def draw(self, box: Box, ground: Ground) -> None:
-        """Put its marks on ``ground``, inside ``box``."""
-
-
-def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
-    """Return the error for a block that does not fit, with both sizes in millimetres."""
-    return LabelerError(
-        stop(
-            "layout-overflow",
-            place,
-            f"{what} does not fit",
-            found=f"it needs {Length(needs).mm:.1f} mm at its least",
-            expected=f"at most {Length(has).mm:.1f} mm",
-            hint="Shorten the text, or choose a larger label or another layout.",
-        )
-    )
-
-
-def too_narrow(place: Place, block: Block) -> LabelerError:
-    """Return the error for a text that has no setting in the width it gets, at any size."""
-    least = getattr(block, "least_width", None)
-    needs = f"at least {Length(least()).mm:.1f} mm of width" if least else "more width"
-    return LabelerError(
-        stop(
-            "layout-overflow",
-            place,
-            f"{block.node.name} does not fit in the width that the layout gives it",
-            expected=needs,
-            hint="Shorten the text, or choose a larger label or another layout.",
-        )
-    )
 
 
 @dataclass(slots=True)
@@ -157,9 +88,7 @@ class Container:
         least = [self.along(c, cross, 0.0) for c in hugging]
         if sharing + sum(least) > room + SLACK_PT:
             self._complain(cross, room, sharing + sum(least))
-        yielding = [
-            c for c, low, high in zip(hugging, least, largest, strict=True) if low != high
-        ]
+        yielding = [c for c, low, high in zip(hugging, least, largest, strict=True) if low != high]
         firm = sum(low for low, high in zip(least, largest, strict=True) if low == high)
         left = room - sharing - firm + SLACK_PT
         low, high = 0.0, 1.0
@@ -214,6 +143,22 @@ class Container:
         self._draw_children(inner, ground)
 
     def _draw_children(self, inner: Box, ground: Ground) -> None:
+        (across, down), at = self.sides(inner)
+        lengths = self.lengths(across, down)
+        gap = float(self.node.attrs.get("gap", 0.0))
+        spare = down - sum(lengths) - self.gaps
+        first, more = self.start(spare, self.node.attrs.get("spread", ""))
+        at += first
+        for child, length in zip(self.children, lengths, strict=True):
+            child.draw(self.cell(child, inner, at, length), ground)
+            at += length + gap + more
+
+    def sides(self, inner: Box) -> tuple[tuple[float, float], float]:
+        """Return the sides across and along the run, and where the run begins."""
+        raise NotImplementedError
+
+    def cell(self, child: Block, inner: Box, at: float, length: float) -> Box:
+        """Return the box of a child that begins ``at`` and is ``length`` long."""
         raise NotImplementedError
 
     def natural(
@@ -237,13 +182,6 @@ def culprit(block: Block, width: float | None) -> Block:
         block = max(block.children, key=lambda c: c.natural(width, None, 0.0)[1])
         width = block.node.attrs.get("width", width)
     return block
-
-
-class HoleBlock(Protocol):
-    """A hole in a container: drawn as a die line, out of the flow."""
-
-    def draw(self, box: Box, ground: Ground) -> None:
-        """Put the hole's die line on ``ground`` and keep its surroundings clear."""
 
 
 class Column(Container):
@@ -276,17 +214,14 @@ class Column(Container):
         tall = self.node.attrs.get("height", tall + self.gaps + top + bottom)
         return inner + left + right, tall
 
-    def _draw_children(self, inner: Box, ground: Ground) -> None:
-        cross, run = inner[2] - inner[0], inner[3] - inner[1]
-        lengths = self.lengths(cross, run)
-        gap = float(self.node.attrs.get("gap", 0.0))
-        spare = run - sum(lengths) - self.gaps
-        first, more = self.start(spare, self.node.attrs.get("spread", ""))
-        y = inner[1] + first
-        for child, length in zip(self.children, lengths, strict=True):
-            left, right = self._across(child, inner)
-            child.draw((left, y, right, y + length), ground)
-            y += length + gap + more
+    @override
+    def sides(self, inner: Box) -> tuple[tuple[float, float], float]:
+        return (inner[2] - inner[0], inner[3] - inner[1]), inner[1]
+
+    @override
+    def cell(self, child: Block, inner: Box, at: float, length: float) -> Box:
+        left, right = self._across(child, inner)
+        return left, at, right, at + length
 
     def _across(self, child: Block, inner: Box) -> tuple[float, float]:
         own = child.node.attrs.get("width")
@@ -344,17 +279,14 @@ class Row(Container):
         left = room - sum(w for c, w in zip(self.children, least, strict=True) if not _share(c))
         return self._shared_out(least, left)
 
-    def _draw_children(self, inner: Box, ground: Ground) -> None:
-        cross, run = inner[3] - inner[1], inner[2] - inner[0]
-        lengths = self.lengths(cross, run)
-        gap = float(self.node.attrs.get("gap", 0.0))
-        spare = run - sum(lengths) - self.gaps
-        first, more = self.start(spare, self.node.attrs.get("spread", ""))
-        x = inner[0] + first
-        for child, length in zip(self.children, lengths, strict=True):
-            top, bottom = self._across(child, inner, length)
-            child.draw((x, top, x + length, bottom), ground)
-            x += length + gap + more
+    @override
+    def sides(self, inner: Box) -> tuple[tuple[float, float], float]:
+        return (inner[3] - inner[1], inner[2] - inner[0]), inner[0]
+
+    @override
+    def cell(self, child: Block, inner: Box, at: float, length: float) -> Box:
+        top, bottom = self._across(child, inner, length)
+        return at, top, at + length, bottom
 
     def _across(self, child: Block, inner: Box, length: float) -> tuple[float, float]:
         own = child.node.attrs.get("height")
@@ -386,16 +318,3 @@ def _turned(path: Path, box: Box) -> Path:
         for step in path.steps
     )
     return Path(steps, path.fill, path.stroke, path.width, path.dash)  # type: ignore[arg-type]
-
-
-def rectangle(
-    box: Box, *, fill: str | None = None, stroke: str | None = None, width: float = 0.5
-) -> Path:
-    """Return a rectangle as a path."""
-    left, top, right, bottom = box
-    return Path(
-        (("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",)),
-        fill=fill,
-        stroke=stroke,
-        width=width,
-    )

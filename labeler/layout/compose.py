@@ -16,8 +16,9 @@ from labeler.layout.blocks.pictures import Figure, PictureBlock
 from labeler.layout.blocks.plain import Hole, Rule, Spacer
 from labeler.layout.blocks.swatch import Swatch
 from labeler.layout.blocks.text import TextBlock
-from labeler.layout.boxes import Block, Column, Container, Ground, Row
+from labeler.layout.boxes import Column, Container, Row
 from labeler.layout.facts import facts_of
+from labeler.layout.ground import Block, Ground
 from labeler.layout.marks import Box, Face, Piece
 from labeler.layout.markup import Node, read_markup
 from labeler.layout.setup import InkMode, Setup

@@ -12,7 +12,7 @@ from labeler.codes.sizes import size_of
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
-from labeler.layout.boxes import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow
 from labeler.layout.marks import Box, Code, Glyphs
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup

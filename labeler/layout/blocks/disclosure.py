@@ -15,7 +15,7 @@ from typing_extensions import override
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import Form, Statement
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
-from labeler.layout.boxes import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
 from labeler.layout.setting import Align, Setting, Text, glyphs_of, text_of

@@ -9,8 +9,8 @@ from typing import Literal
 from typing_extensions import override
 
 from labeler.findings import LabelerError, did_you_mean, stop
-from labeler.layout.boxes import Block, Ground, overflow
 from labeler.layout.figure import draw_jig
+from labeler.layout.ground import Block, Ground, overflow
 from labeler.layout.marks import Box, Group, Picture
 from labeler.layout.markup import Node
 from labeler.layout.pictures import prepare, proportion

@@ -6,7 +6,7 @@ import math
 
 from typing_extensions import override
 
-from labeler.layout.boxes import Block, Ground, HoleBlock
+from labeler.layout.ground import Block, Ground, HoleBlock
 from labeler.layout.marks import Box, Path, Step
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup

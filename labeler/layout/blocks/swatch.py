@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing_extensions import override
 
 from labeler.catalog.model import Layer
-from labeler.layout.boxes import Block, Ground, rectangle
+from labeler.layout.ground import Block, Ground, rectangle
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup

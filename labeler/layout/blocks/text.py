@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing_extensions import override
 
 from labeler.findings import Finding, LabelerError, stop
-from labeler.layout.boxes import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow
 from labeler.layout.marks import Box
 from labeler.layout.markup import Node
 from labeler.layout.setting import Setting, Text, glyphs_of, text_of

@@ -47,7 +47,7 @@ def _linear(channel: float) -> float:
 
 
 _LIGHTER = 0.2
-"""How much white a dark strand's line takes. More, and on a small figure the lines are all one sees:
+"""How much white a dark strand's line takes. More, and on a small figure lines are all one sees:
 black turns to grey."""
 
 DARK = 0.2

@@ -1,0 +1,103 @@
+"""The ground that blocks draw on, what a block is, and how one says that it does not fit.
+
+Points, y down, the face's top left corner as origin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from labeler.findings import LabelerError, Place, stop
+from labeler.layout.marks import Box, Mark, Path
+from labeler.layout.markup import Node
+from labeler.units import SLACK_PT, Length
+
+
+@dataclass(slots=True)
+class Ground:
+    """What is being drawn on: the marks so far and what must keep clear of what.
+
+    ``taken`` are the boxes of blocks with ink; ``holes`` the die lines; ``clear`` the boxes
+    around them that must stay free. ``limits`` is the face with its bleed.
+    """
+
+    trim: Box
+    bleed: float
+    marks: list[Mark] = field(default_factory=list)
+    taken: list[tuple[Box, Block]] = field(default_factory=list)
+    holes: list[Path] = field(default_factory=list)
+    clear: list[Box] = field(default_factory=list)
+
+    def reach(self, box: Box) -> Box:
+        """Return ``box`` with every edge that lies on the trim carried on into the bleed."""
+        left, top, right, bottom = self.trim
+        return (
+            box[0] - self.bleed * (abs(box[0] - left) < SLACK_PT),
+            box[1] - self.bleed * (abs(box[1] - top) < SLACK_PT),
+            box[2] + self.bleed * (abs(box[2] - right) < SLACK_PT),
+            box[3] + self.bleed * (abs(box[3] - bottom) < SLACK_PT),
+        )
+
+
+class Block(Protocol):
+    """A block of a layout."""
+
+    node: Node
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        """Return the size it would like, given one or both sides, infinite where it can't."""
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Put its marks on ``ground``, inside ``box``."""
+
+
+def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
+    """Return the error for a block that does not fit, with both sizes in millimetres."""
+    return LabelerError(
+        stop(
+            "layout-overflow",
+            place,
+            f"{what} does not fit",
+            found=f"it needs {Length(needs).mm:.1f} mm at its least",
+            expected=f"at most {Length(has).mm:.1f} mm",
+            hint="Shorten the text, or choose a larger label or another layout.",
+        )
+    )
+
+
+def too_narrow(place: Place, block: Block) -> LabelerError:
+    """Return the error for a text that has no setting in the width it gets, at any size."""
+    least = getattr(block, "least_width", None)
+    needs = f"at least {Length(least()).mm:.1f} mm of width" if least else "more width"
+    return LabelerError(
+        stop(
+            "layout-overflow",
+            place,
+            f"{block.node.name} does not fit in the width that the layout gives it",
+            expected=needs,
+            hint="Shorten the text, or choose a larger label or another layout.",
+        )
+    )
+
+
+class HoleBlock(Protocol):
+    """A hole in a container: drawn as a die line, out of the flow."""
+
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Put the hole's die line on ``ground`` and keep its surroundings clear."""
+
+
+def rectangle(
+    box: Box, *, fill: str | None = None, stroke: str | None = None, width: float = 0.5
+) -> Path:
+    """Return a rectangle as a path."""
+    left, top, right, bottom = box
+    return Path(
+        (("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",)),
+        fill=fill,
+        stroke=stroke,
+        width=width,
+    )
