@@ -20,6 +20,9 @@ from labeler.book.edition import (
     tiers_for,
 )
 from labeler.book.make import make_book
+from labeler.book.order import OnHand, Order, judge
+from labeler.book.order_read import read_order
+from labeler.book.order_sheet import write_order_sheet
 from labeler.catalog.model import Catalog
 from labeler.findings import Finding, LabelerError, Place, fix
 from labeler.press.deliver import delivered
@@ -33,7 +36,7 @@ BLEED = Length.from_inches(1 / 8).pt
 
 @dataclass(frozen=True, slots=True)
 class BookWish:
-    """Which book to make. ``only`` are patterns, SKUs or SKU patterns; none means the whole line."""
+    """Which book to make. ``only`` are patterns, SKUs or SKU patterns; none means all of it."""
 
     folder: Path
     out: Path
@@ -45,6 +48,7 @@ class BookWish:
     booklet: bool = False
     bleed: bool = False
     archive: bool = False
+    order_sheet: Path | None = None
     day: dt.date = field(default_factory=dt.date.today)
 
 
@@ -73,6 +77,9 @@ def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookM
     title = f"{title_of(edition)}, {maker.name}"
     ticket = Ticket(title=title, author=maker.name, subject=dates_of(edition), own=wish.folder)
     binding = Binding(bleed=edition.bleed, booklet=wish.booklet, archive=wish.archive)
+    if wish.order_sheet and edition.for_dealers:
+        with delivered(wish.order_sheet) as sheet:
+            write_order_sheet(edition, sheet)
     with delivered(wish.out) as file:
         told = _told(progress, len(book.pages))
         write_book(book.pages, book.headings, file, ticket, binding, told)
@@ -99,6 +106,50 @@ def edition_of(wish: BookWish, catalog: Catalog) -> Edition:
         catalog, picked(catalog, wish.only), wish.audience, wish.day, width, height,
         bleed=BLEED if wish.bleed else 0.0, tiers=tiers, dealer=dealer, live=not wish.booklet,
     )  # fmt: skip
+
+
+def take_order(
+    folder: Path, file: Path, *, tier: str = "", dealer: str = "", on_hand: OnHand | None = None
+) -> tuple[Order, str]:
+    """Return the order that a filled form comes to, and its currency.
+
+    Args:
+        folder: the catalog.
+        file: the form, a PDF or an XLSX workbook.
+        tier: the tier to reckon at, if not the dealer's.
+        dealer: who orders, if not the one on the form.
+        on_hand: tells how many packs of a SKU lie ready; None asks the folder's ledger.
+
+    Raises:
+        LabelerError: if the catalog or the form is at fault, with everything that is.
+    """
+    catalog, _ = readable(folder)
+    filled = read_order(file)
+    stock = on_hand or stock_of(folder, catalog)
+    return judge(filled, catalog, stock, tier=tier, dealer=dealer), catalog.file.sale.currency
+
+
+def stock_of(folder: Path, catalog: Catalog) -> OnHand:
+    """Return what tells how many whole packs of a SKU lie ready, by the folder's ledger.
+
+    Where there is no ledger, nobody has kept count.
+    """
+    if not (folder / "ledger.sqlite").is_file():
+        return lambda sku: None
+    from labeler.ledger.lots import list_lots
+    from labeler.ledger.open import open_ledger
+    from labeler.ledger.ship import on_hand
+
+    pieces: dict[str, int] = {}
+    ledger = open_ledger(folder, begin=False)
+    try:
+        for lot in list_lots(ledger):
+            if lot.void is None:
+                pieces[lot.sku] = pieces.get(lot.sku, 0) + on_hand(ledger, lot.code)
+    finally:
+        ledger.close()
+    packs = {product.sku: product.pattern.pack for product in catalog.products}
+    return lambda sku: pieces[sku] // packs.get(sku, 1) if sku in pieces else None
 
 
 def _worth_saying(edition: Edition) -> list[Finding]:

@@ -12,9 +12,10 @@ from labeler.book.setter import Setter, Words
 from labeler.book.sitting import draw_figure
 from labeler.catalog.model import Product
 from labeler.findings import Place
+from labeler.layout.figure import draw_jig
 from labeler.layout.figure.jig import frame_of
 from labeler.layout.figure.subject import sit
-from labeler.layout.marks import Box, Matrix, Path, apply
+from labeler.layout.marks import Box, Matrix, Path, apply, spots
 from labeler.press.leaf import Element
 
 _AIR = 10.0
@@ -52,12 +53,13 @@ def parts_of(product: Product) -> Iterator[Part]:
         yield Part("Collar", f"{thread.name}{turns}", spot, False)
     room = frame.room
     layers = ", ".join(
-        f"{layer.shade} {layer.amount or layer.strands}" for layer in product.colour.layers
+        f"{layer.shade}\N{NO-BREAK SPACE}{layer.amount or layer.strands}"
+        for layer in product.colour.layers
     )
     kind = {"skirt": "Skirt, outside first", "hair": "Hair", "feather": "Feather"}[pattern.skirt]
     yield Part(kind, layers, (room.start + room.length * 0.5, room.half * 1.6), False)
     if pattern.tie.trim:
-        yield Part("Trim", pattern.tie.trim, (room.start + room.length * 0.93, room.half), False)
+        yield Part("Trim", pattern.tie.trim, (room.start + room.length, room.half * 2), False)
 
 
 @dataclass(slots=True)
@@ -120,7 +122,14 @@ class Anatomy:
             canvas.put(marks, (*self.path, Element("P", key)))
             canvas.take(ink, f"anatomy, {part.name}")
             begin = (left + column / 2, box[3] + 2.5 if part.above else box[1] - 2.5)
-            self._line(canvas, begin, apply(matrix, *part.spot))
+            spot = part.spot if part.above else self._on_ink(part.spot)
+            self._line(canvas, begin, apply(matrix, *spot))
+
+    def _on_ink(self, spot: tuple[float, float]) -> tuple[float, float]:
+        """Return the drawn point nearest to ``spot``: strands lie as they fell."""
+        group = draw_jig(self.product, ink=self.edition.ink)
+        drawn = (point for mark in group.marks if isinstance(mark, Path) for point in spots(mark))
+        return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
 
     def _line(self, canvas: Canvas, begin: tuple[float, float], end: tuple[float, float]) -> None:
         """Draw a hairline that ends in a point on the part, light enough to see on dark strands."""

@@ -32,7 +32,11 @@ class Canvas:
     label: str = ""
 
     def put(
-        self, marks: Iterable[Mark], path: tuple[Element, ...], link: str = "", box: Box | None = None
+        self,
+        marks: Iterable[Mark],
+        path: tuple[Element, ...],
+        link: str = "",
+        box: Box | None = None,
     ) -> None:
         """Add a passage that is read."""
         self.passages.append(Passage(tuple(marks), path, link, box))

@@ -58,8 +58,12 @@ class ContentsLine:
         canvas.take(ink, "page number")
         line = self.words.text.natural_width(setting.size)
         if len(setting.broken.lines) == 1 and line + 12 < ink[0] - box[0]:
-            ends = (("M", box[0] + line + 6, last - 0.4), ("L", ink[0] - 5, last - 0.4))
-            canvas.decorate(Path(ends, stroke=GREY, width=0.4, dash=(0.4, 2.6)))
+            begin, end = box[0] + line + 6, ink[0] - 5
+            dots = Path(
+                (("M", begin, last - 0.4), ("L", end, last - 0.4)),
+                stroke=GREY, width=0.4, dash=(0.4, 2.6),
+            )  # fmt: skip
+            canvas.decorate(dots)
 
 
 def contents_units(
@@ -78,7 +82,9 @@ def contents_units(
         units.append(ContentsLine(setter, words, entry.anchor, page_of, toc))
     for number, (title, anchor) in enumerate(rest):
         words = setter.words("book-caption", title, scale=1.08)
-        units.append(ContentsLine(setter, words, anchor, page_of, toc, gap=16 if number == 0 else 6.5))
+        units.append(
+            ContentsLine(setter, words, anchor, page_of, toc, gap=16 if number == 0 else 6.5)
+        )
     return units
 
 

@@ -13,7 +13,7 @@ from labeler.book.sitting import draw_figure
 from labeler.catalog.model import Maker
 from labeler.disclosures.places import country
 from labeler.findings import Place
-from labeler.layout.boxes import rectangle
+from labeler.layout.ground import rectangle
 from labeler.layout.marks import Box
 from labeler.press.leaf import Element
 
@@ -64,9 +64,7 @@ class Cover:
         frame = (inset, inset, canvas.width - inset, canvas.height - inset)
         canvas.decorate(rectangle(frame, stroke="#000000", width=0.35))
 
-    def _line(
-        self, canvas: Canvas, words: Words, y: float, tag: str, side: float
-    ) -> float:
+    def _line(self, canvas: Canvas, words: Words, y: float, tag: str, side: float) -> float:
         """Draw words across the middle and return where they end."""
         high = words.height(canvas.width - 2 * side)
         box = (side, y, canvas.width - side, y + high)
@@ -82,7 +80,9 @@ class Cover:
         self._ground(canvas)
         side = 46.0 if self.small else 72.0
         y = canvas.height * 0.085
-        y = self._line(canvas, self._words("book-running", title_of(self.edition), 1.5), y, "P", side)
+        y = self._line(
+            canvas, self._words("book-running", title_of(self.edition), 1.5), y, "P", side
+        )
         y = self._line(canvas, self._words("book-title", self.maker.name), y + 12, "H1", side)
         y = self._line(canvas, self._words("book-subtitle", self._kinds()), y + 10, "P", side)
         canvas.rule(canvas.width / 2 - 28, canvas.width / 2 + 28, y + 16)
@@ -106,7 +106,7 @@ class Cover:
         return start
 
     def _plate(self, canvas: Canvas, box: Box) -> None:
-        """Draw up to eight patterns, numbered as on a naturalist's plate, each a link to its page."""
+        """Draw up to eight patterns, numbered as on a naturalist's plate, each with its link."""
         shown = self.entries[:_MOST_FIGURES]
         rows = even_rows(len(shown), 2)
         gap, down = 30.0 * (0.6 if self.small else 1.0), 14.0

@@ -16,8 +16,10 @@ _SMALL = 450.0
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Where the text stands on a page; inner and outer margins are alike, so that single pages
-    and bound ones come out of the same plan."""
+    """Where the text stands on a page.
+
+    Inner and outer margins are alike, so that single pages and bound ones come out the same.
+    """
 
     width: float
     height: float

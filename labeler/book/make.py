@@ -1,4 +1,4 @@
-"""The book put together: sections in their order, pages laid out, each drawn when it is its turn."""
+"""The book put together: sections in their order, each page drawn when it is its turn."""
 
 from __future__ import annotations
 
@@ -136,6 +136,8 @@ class _Maker:
         table[0].gap = 24
         units += table
         pages = flow(units, self.frame.columns, where=entry.pattern.name)
+        if _fills(pages[0], units[3], self.frame.columns[0]):
+            pages = flow(units, self.frame.columns, where=entry.pattern.name)
         return _Section(entry.anchor, entry.pattern.name, pages)
 
     def _section(
@@ -168,10 +170,18 @@ class _Maker:
         ]  # fmt: skip
         if edition.catalog.file.maker.links:
             measure = self.frame.measure
-            sections.append(self._section(
-                "codes", "Codes to scan", lambda path: code_units(setter, entries, path, measure)))
-        sections.append(self._section(
-            "terms", "Terms", lambda path: _spaced(terms_units(setter, edition, path))))
+            sections.append(
+                self._section(
+                    "codes",
+                    "Codes to scan",
+                    lambda path: code_units(setter, entries, path, measure),
+                )
+            )
+        sections.append(
+            self._section(
+                "terms", "Terms", lambda path: _spaced(terms_units(setter, edition, path))
+            )
+        )
         if edition.for_dealers:
             sections.append(self._order_form())
         return sections
@@ -182,7 +192,7 @@ class _Maker:
         heads: list[Unit] = [self._title("Order form", "order", path)]
         heads += order_heads(self.setter, self.edition, path, self.small)
         first = flow(heads, self.frame.columns, where="Order form")[0]
-        below = max(box[3] for _, box in first.units) + 4
+        below = max(box[3] for _, box in first.units) + 14
         count = 1 if self.small else 2
         rows = list(order_units(self.setter, self.edition, self.entries, path))
         shorter: tuple[Column, ...] = self.frame.split(count, top=below)
@@ -210,6 +220,16 @@ class _Maker:
             return canvas.leaf()
 
         return drawn
+
+
+def _fills(page: Laid, last: Unit, column: Column) -> bool:
+    """Let the anatomy grow into what its page leaves empty; tell whether it did."""
+    unit, box = page.units[-1]
+    spare = column.bottom - box[3]
+    if unit is not last or not isinstance(unit, Anatomy) or spare < 12:
+        return False
+    unit.tall += min(spare - 6, column.width * 0.6 - unit.tall)
+    return True
 
 
 def _spaced(units: Sequence[Unit]) -> Sequence[Unit]:

@@ -56,11 +56,9 @@ class Markets:
 
     def _said(self, verdict: Verdict) -> str:
         doubt = "" if verdict.certain else "?"
-        numbers = [
-            str(self.notes.setdefault(f"{one.market}: {one.about}", len(self.notes) + 1))
-            for one in verdict.reasons
-        ]
-        return f"{_SAID[verdict.status]}{doubt} {' '.join(numbers)}".strip()
+        numbers = [self.notes.setdefault(one.about, len(self.notes) + 1) for one in verdict.reasons]
+        listed = ",\N{NO-BREAK SPACE}".join(map(str, sorted(numbers)))
+        return f"{_SAID[verdict.status]}{doubt} {listed}".strip()
 
     def rows(self) -> Iterator[tuple[str, list[str]]]:
         """Yield a row for each pattern, or for each of its weights where they differ."""
@@ -85,7 +83,9 @@ class Markets:
         count = -(-len(self.markets) // abreast)
         each = -(-len(self.markets) // count)
         for number, first in enumerate(range(0, len(self.markets), each)):
-            units += self._table(rows, first, first + each, (*path, Element("Table", f"markets.{number}")))
+            units += self._table(
+                rows, first, first + each, (*path, Element("Table", f"markets.{number}"))
+            )
         units.append(self._note(_MEANS, path, "means"))
         for about, number in self.notes.items():
             units.append(self._note(f"{number}  {about}", path, f"note{number}", gap=3.5))
@@ -116,7 +116,10 @@ class Markets:
         head.gap = 8.0
         made: list[BodyRow | object] = []
         for number, (name, said) in enumerate(rows):
-            cells = [words("book-cell", name), *(words("book-cell", one) for one in said[first:last])]
+            cells = [
+                words("book-cell", name),
+                *(words("book-cell", one) for one in said[first:last]),
+            ]
             table.row(cells)
             made.append(BodyRow(table, cells, f"r{number}", head=head))
         rows_kept([row for row in made if isinstance(row, BodyRow)])

@@ -13,8 +13,8 @@ from labeler.book.setter import Setter, Words
 from labeler.book.units import Paragraph, Stack
 from labeler.catalog.model import Dealer, Product
 from labeler.findings import Place
-from labeler.layout.boxes import rectangle
 from labeler.layout.facts import amount_text
+from labeler.layout.ground import rectangle
 from labeler.layout.marks import Box
 from labeler.press.leaf import Element, Field
 
@@ -39,19 +39,31 @@ def sku_of_field(name: str) -> str:
     return name.removeprefix(QUANTITY).replace("_", ".") if name.startswith(QUANTITY) else ""
 
 
+_HEADS = {
+    "dealer": "Dealer",
+    "tier": "Price tier",
+    "address": "Ship to",
+    "contact": "Telephone or e-mail",
+    "order": "Your order number",
+    "day": "Date",
+    "notes": "Notes",
+}
+
+
+def heads_of_form() -> dict[str, str]:
+    """Return the names of the form's first fields, each with its label."""
+    return dict(_HEADS)
+
+
 def heads_of(edition: Edition) -> list[tuple[str, str, str, bool]]:
     """Return the form's first fields: name, label, what stands there, and whether it is fixed."""
     dealer = edition.dealer
     tiers = " / ".join(tier.name for tier in edition.tiers)
-    return [
-        ("dealer", "Dealer", dealer.name if dealer else "", False),
-        ("tier", "Price tier", tiers, True),
-        ("address", "Ship to", _address(dealer) if dealer else "", False),
-        ("contact", "Telephone or e-mail", (dealer.phone or dealer.email or "") if dealer else "", False),
-        ("order", "Your order number", "", False),
-        ("day", "Date", "", False),
-        ("notes", "Notes", "", False),
-    ]  # fmt: skip
+    known = {"tier": tiers}
+    if dealer:
+        known |= {"dealer": dealer.name, "address": _address(dealer)}
+        known["contact"] = dealer.phone or dealer.email or ""
+    return [(name, label, known.get(name, ""), name == "tier") for name, label in _HEADS.items()]
 
 
 def _address(dealer: Dealer) -> str:
@@ -159,7 +171,9 @@ class OrderRow:
             )
 
 
-def order_heads(setter: Setter, edition: Edition, path: tuple[Element, ...], small: bool) -> list[Unit]:
+def order_heads(
+    setter: Setter, edition: Edition, path: tuple[Element, ...], small: bool
+) -> list[Unit]:
     """Return the part of the form above its columns: who orders, and how it is filled in."""
     fields = heads_of(edition)
     per_line = 1 if small else 2

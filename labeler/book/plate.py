@@ -93,7 +93,9 @@ class PlateRow:
         foot = box[1] + (box[2] - box[0]) * _SHAPE
         draw_figure(canvas, self.edition, product, (box[0], box[1], box[2], foot), path)
         draw_swatch(canvas, self.edition, product, (box[0], foot + 6, box[2], foot + 6 + _BAR))
-        words = self.setter.words("book-caption", product.colour.name, place=_place(product), lines=4)
+        words = self.setter.words(
+            "book-caption", product.colour.name, place=_place(product), lines=4
+        )
         marks, ink = words.glyphs((box[0], foot + 6 + _BAR + 5, box[2], box[3] + 1))
         canvas.put(marks, (*path, Element("Caption", f"{part.key}.name")))
         canvas.take(ink, "colour's name")

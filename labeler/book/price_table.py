@@ -138,7 +138,9 @@ class _TableMaker:
         if skus:
             parts.insert(0, f"{skus}: ")
         words = self.setter.words("disclosure", *parts, place=place, least=max(6.0, least))
-        sign = partial(_paint_sign, black=self.edition.ink == "black") if said.full.triangle else None
+        sign = (
+            partial(_paint_sign, black=self.edition.ink == "black") if said.full.triangle else None
+        )
         return SpanRow(self.table, words, key, heading=False,
                        indent=_SIGN * 1.6 if sign else 0.0, paint=sign)  # fmt: skip
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.boxes import overflow
+from labeler.layout.ground import overflow
 from labeler.layout.marks import Box, Glyphs
 from labeler.layout.setting import Align, Setting, Text, glyphs_of, text_of
 from labeler.layout.style import Style, Styles, read_styles, style_named
 from labeler.layout.words import Span
+from labeler.units import FRACTION_SLASH
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,9 @@ class Words:
         """Return how wide it is on one line at its largest."""
         return self.text.natural_width(self.text.most)
 
-    def glyphs(self, box: Box, align: Align = "left", valign: str = "top") -> tuple[list[Glyphs], Box]:
+    def glyphs(
+        self, box: Box, align: Align = "left", valign: str = "top"
+    ) -> tuple[list[Glyphs], Box]:
         """Return the set text in ``box``, and the box that its ink takes."""
         if not self.text.words:
             return [], (box[0], box[1], box[0], box[1])
@@ -93,10 +97,10 @@ class Setter:
         spans = []
         for part in parts:
             if isinstance(part, str):
-                spans.append(Span(base, part))
+                spans.append(Span(base, _with_fractions(part)))
             else:
                 other = _inked(self._style(part[0]), ink)
-                spans.append(Span(other, part[1], other.most / base.most))
+                spans.append(Span(other, _with_fractions(part[1]), other.most / base.most))
         most = base.most * scale
         text = text_of(tuple(spans), base, most, min(most, least or base.least), lines)
         _refuse_missing(text, where)
@@ -104,6 +108,14 @@ class Setter:
 
     def _style(self, name: str) -> Style:
         return style_named(self.styles, name, Place(file="styles.toml"))
+
+
+_PLAIN_FRACTION = re.compile(r"(?<![\w/.])(\d{1,3})/(\d{1,3})(?=\s(?:in|oz)\b)")
+
+
+def _with_fractions(text: str) -> str:
+    """Return the text with weights and lengths that will be set as fractions."""
+    return _PLAIN_FRACTION.sub(rf"\1{FRACTION_SLASH}\2", text)
 
 
 @lru_cache(maxsize=256)

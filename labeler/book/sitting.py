@@ -6,8 +6,8 @@ from labeler.book.canvas import Canvas
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product
 from labeler.layout.blocks.swatch import Swatch
-from labeler.layout.boxes import Ground
 from labeler.layout.figure import draw_jig
+from labeler.layout.ground import Ground
 from labeler.layout.marks import Box, Group, Matrix
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup

@@ -9,7 +9,7 @@ from labeler.book.canvas import GREY, HAIR, Canvas
 from labeler.book.flow import Unit
 from labeler.book.setter import Words
 from labeler.findings import LabelerError, Place
-from labeler.layout.boxes import overflow
+from labeler.layout.ground import overflow
 from labeler.layout.marks import Box, Path
 from labeler.layout.setting import Align
 from labeler.press.leaf import Element
@@ -151,17 +151,33 @@ class BodyRow:
     def height(self, width: float) -> float:
         """Return the height of the highest cell, with air."""
         self.table.measure(width)
+        below = 0.0
+        for cell, column in self._filled():
+            setting = cell.words.fit(column.width - cell.strip)
+            below = max(below, setting.height - setting.first_baseline)
+        return self._baseline() + below + 2 * _PAD
+
+    def _filled(self) -> list[tuple[Cell, Column]]:
         pairs = zip(self.cells, self.table.columns, strict=True)
-        return max(c.words.height(col.width - c.strip) for c, col in pairs) + 2 * _PAD
+        return [(cell, column) for cell, column in pairs if cell.words.text.words]
+
+    def _baseline(self) -> float:
+        """Return how far down the first baseline of all cells lies: an accent moves them all."""
+        baselines = (c.words.fit(col.width - c.strip).first_baseline for c, col in self._filled())
+        return max(baselines, default=0.0)
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw the cells on one first baseline."""
         row = Element("TR", f"{self.table.path[-1].key}.{self.key}")
+        baseline = self._baseline()
         for place, (cell, column) in enumerate(zip(self.cells, self.table.columns, strict=True)):
             left = box[0] + column.left
             if cell.paint:
                 cell.paint(canvas, (left, box[1], left + cell.strip, box[3]))
-            inner = (left + cell.strip, box[1] + _PAD, left + column.width, box[3])
+            top = box[1] + _PAD
+            if cell.words.text.words:
+                top += baseline - cell.words.fit(column.width - cell.strip).first_baseline
+            inner = (left + cell.strip, top, left + column.width, box[3] + _PAD)
             marks, ink = cell.words.glyphs(inner, column.align)
             path: tuple[Element, ...] = (*self.table.path, row, Element("TD", f"{row.key}.{place}"))
             if not marks:

@@ -28,7 +28,9 @@ def terms_units(setter: Setter, edition: Edition, path: tuple[Element, ...]) -> 
                 setter.words("field", name, place=place),
                 setter.words("book-text", says, place=place, scale=1.08),
                 (*lists, Element("LI", f"terms.{number}")),
-                indent=96.0, gap=9.0, link=link,
+                indent=96.0,
+                gap=9.0,
+                link=link,
             )  # fmt: skip
         )
     return units
@@ -65,17 +67,21 @@ def _dealer_lines(edition: Edition) -> Iterator[tuple[str, str, str]]:
             f"{packs} or more, to the nearest {amount_text(tier.round_to, currency)}."
         )
         yield f"{tier.name} prices", says, ""
-    yield "Margin and keystone", (
-        "Margin is what the shop keeps of the suggested retail price. Keystone is twice the "
-        "dealer price; it is shown so that you can set a price of your own."
-    ), ""
+    yield (
+        "Margin and keystone",
+        (
+            "Margin is what the shop keeps of the suggested retail price. Keystone is twice the "
+            "dealer price; it is shown so that you can set a price of your own."
+        ),
+        "",
+    )
     if terms.minimum is not None:
         yield "Least order", f"{amount_text(terms.minimum, currency)} at dealer prices.", ""
-    stated = (("Lead time", terms.lead_time), ("Freight", terms.freight),
+    carried = (("Lead time", terms.lead_time), ("Freight", terms.freight),
               ("Payment", terms.payment), ("Returns", terms.returns))  # fmt: skip
-    for name, says in stated:
-        if says:
-            yield name, says, ""
+    for name, words in carried:
+        if words:
+            yield name, words, ""
 
 
 def _excise(edition: Edition) -> str:
@@ -90,10 +96,10 @@ def _excise(edition: Edition) -> str:
     shown = amount_text(price, edition.currency)
     rate = percent(EXCISE)
     if edition.catalog.file.terms.excise == "included":
-        tax = amount_text(excise_within(price), edition.currency)
+        within = amount_text(excise_within(price), edition.currency)
         return (
             f"{said} The tax is {rate} of the price without it, so 10/110 of the price here: of "
-            f"{shown} for {product.sku}, {tax} is tax."
+            f"{shown} for {product.sku}, {within} is tax."
         )
     tax, whole = excise_on_top(price), price + excise_on_top(price)
     return (

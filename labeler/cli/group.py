@@ -19,8 +19,10 @@ VERBS = {
     "align": "Print the alignment sheet, and tell a printer's profile from it.",
     "bags": "Print bag labels on the sheet that is in the printer.",
     "cards": "Print card-backs: header cards and insert cards.",
+    "catalog": "Make the catalog as a book for dealers or buyers, with its order form.",
     "check": "Check the catalog, or a finished PDF, before ink is spent.",
     "new": "Make a starter folder to fill in.",
+    "order": "Read a filled order form: what to pull, what it comes to, what is short.",
 }
 """Every verb and its line in the help."""
 

@@ -258,8 +258,7 @@ class _Frame:
 def _line(
     begin: tuple[float, float], end: tuple[float, float], dash: tuple[float, ...] = ()
 ) -> Path:
-    steps = (("M", *begin), ("L", *end))
-    return Path(steps, stroke="#000000", width=_MARK_WIDTH, dash=dash)
+    return Path((("M", *begin), ("L", *end)), stroke="#000000", width=_MARK_WIDTH, dash=dash)
 
 
 def _words(passage: Passage) -> str:

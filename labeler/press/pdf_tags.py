@@ -76,7 +76,9 @@ class Tags:
 
     def _write(self, node: _Node) -> None:
         element = node.element
-        said = f"/Alt{text_string(element.says)}" if element.says and element.tag != "Document" else ""
+        said = (
+            f"/Alt{text_string(element.says)}" if element.says and element.tag != "Document" else ""
+        )
         page = f"/Pg {node.page} 0 R" if node.page else ""
         body = (
             f"<</Type/StructElem/S/{element.tag}/P {node.parent} 0 R{page}{said}"
