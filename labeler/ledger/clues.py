@@ -112,7 +112,8 @@ def _of_sku(text: str) -> Clue:
     if "*" not in sku:
         return Clue(f"SKU {sku}", select(lots.c.id).where(lots.c.sku == sku))
     like = re.sub(r"([\\%_])", r"\\\1", sku).replace("*", "%")
-    return Clue(f"SKUs {sku}", select(lots.c.id).where(lots.c.sku.like(like, escape="\\")))
+    known = select(snapshots.c.sku).where(snapshots.c.sku.like(like, escape="\\"))
+    return Clue(f"SKUs {sku}", select(lots.c.id).where(lots.c.sku.in_(known)))
 
 
 def _of_dealer(text: str) -> Clue:

@@ -38,7 +38,7 @@ def a_line(text: str, key: str, *, may_lack: bool = False, longest: int = LONGES
 
 
 def fold(text: str) -> str:
-    """Return ``text`` for comparing: case, accents of width, blanks and punctuation left out.
+    """Return ``text`` for comparing: case, width of letters, blanks and punctuation left out.
 
     ``HK-2291``, ``hk 2291`` and ``HK2291`` are one supplier's lot.
     """
