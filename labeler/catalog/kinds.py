@@ -12,6 +12,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any
+from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, StringConstraints
 from pydantic import WithJsonSchema as Described
@@ -145,6 +146,13 @@ def _read_gtin(value: str) -> str:
     return value
 
 
+def _read_zone(value: str) -> str:
+    try:
+        return ZoneInfo(value).key
+    except (LookupError, ValueError, OSError):
+        raise ValueError('a time zone by its name, such as "America/Chicago"') from None
+
+
 def _one_or_many(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
 
@@ -276,6 +284,21 @@ CodePart = Annotated[
     str,
     _written("[A-Z0-9]{1,12}", 'capitals and digits, at most 12, such as "RV"'),
     _text("RV", "Capitals and digits, at most 12: one part of a SKU.", "^[A-Z0-9]{1,12}$"),
+]
+LedgerUrl = Annotated[
+    str,
+    _written(r"postgres(?:ql)?(?:\+psycopg)?://\S+", "an address that begins with postgresql://"),
+    _text("postgresql://bench.example.com/jigs", "A PostgreSQL database.", "^postgres"),
+]
+LotPrefix = Annotated[
+    str,
+    _written("[A-HJKMNP-TV-Z]{0,8}", "at most 8 capitals, none of them I, L, O or U"),
+    _text("RV", "At most 8 capitals, none of them I, L, O or U.", "^[A-HJKMNP-TV-Z]{0,8}$"),
+]
+TimeZone = Annotated[
+    str,
+    AfterValidator(_read_zone),
+    _text("America/Chicago", "A time zone by its name in the IANA time zone database."),
 ]
 _HOOK_SIZE = r"(?:[1-9]|1[0-9]|2[0-9]|3[0-2]|(?:[1-9]|1[0-9]|20)/0)"
 HookSize = Annotated[

@@ -23,7 +23,9 @@ from labeler.catalog.kinds import (
     Gtin,
     HookSize,
     HookSizes,
+    LedgerUrl,
     Line,
+    LotPrefix,
     Market,
     Money,
     Name,
@@ -31,6 +33,7 @@ from labeler.catalog.kinds import (
     Share,
     Sku,
     Story,
+    TimeZone,
 )
 from labeler.catalog.parts import (
     Bag,
@@ -63,6 +66,7 @@ __all__ = [
     "Hook",
     "HookBend",
     "Layer",
+    "LotBook",
     "Maker",
     "Material",
     "MaterialKind",
@@ -207,6 +211,17 @@ class Terms(Record):
     """Anything else that a shop should know."""
 
 
+class LotBook(Record):
+    """Where lots are kept, how their codes are written, and the bench's clock."""
+
+    url: LedgerUrl | None = None
+    """The database that two benches share; left out, the file ledger.sqlite in this folder."""
+    prefix: LotPrefix = ""
+    """What lot codes begin with; left out, they are digits only."""
+    zone: TimeZone | None = None
+    """The bench's time zone; left out, the computer's."""
+
+
 class CatalogFile(Record):
     """The whole of ``catalog.toml``."""
 
@@ -222,6 +237,7 @@ class CatalogFile(Record):
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
     terms: Terms = Terms()
+    ledger: LotBook = LotBook()
 
 
 class Product(Record):

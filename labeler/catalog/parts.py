@@ -48,6 +48,8 @@ class Material(Record):
     origin: Country | None = None
     strands_per_tab: Annotated[int, Field(ge=1, le=500)] | None = None
     """Strands in one tab as bought."""
+    tab_weight: ExactWeight | None = None
+    """What one tab weighs as bought."""
     supplier: Line | None = None
     certificate: Line | None = None
     """What the supplier's paper that vouches for the composition is called, and where it lies."""
@@ -181,6 +183,8 @@ class Tie(Record):
     glue: Line | None = None
     cure: Line | None = None
     notes: Line | None = None
+    waste: Share | None = None
+    """What to pull beyond the recipe for strands that are lost, such as '5 %'."""
 
 
 class Bag(Record):
