@@ -16,8 +16,8 @@ from labeler.catalog.model import Product
 from labeler.codes.lotcode import LotForm
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.journal import enter
-from labeler.ledger.lots import Lot, SupplierLot, load
-from labeler.ledger.requests import Request, answer_to, remember
+from labeler.ledger.lots import Lot, SupplierLot, load, lot_id
+from labeler.ledger.requests import Request, answer_to, once, remember
 from labeler.ledger.schema import as_text, days, keep_once, lots, materials, snapshots
 from labeler.ledger.store import Ledger
 from labeler.ledger.texts import a_line, fold
@@ -108,6 +108,25 @@ def assign_many(
     return ledger.read(lambda connection: load(connection, numbers))
 
 
+def add_materials(ledger: Ledger, code: str, went_in: Sequence[SupplierLot]) -> Lot:
+    """Note suppliers' lots that went into a lot after it was opened; known ones stay as they are.
+
+    Raises:
+        LabelerError: if there is no such lot.
+    """
+
+    def note(connection: Connection) -> int:
+        number = lot_id(connection, code, hold=True)
+        known = load(connection, [number])[0].materials
+        if new := sorted(set(went_in) - set(known)):
+            connection.execute(materials.insert(), _material_rows(number, new))
+            enter(connection, ledger, "materials", number, added=[str(each) for each in new])
+        return number
+
+    number = once(ledger, Request.of("materials", None), note)
+    return ledger.read(lambda connection: load(connection, [number])[0])
+
+
 def _request(batch: Batch) -> Request:
     """The day is left out: a request repeated after midnight is still the same request."""
     return Request.of(
@@ -179,12 +198,12 @@ def _open(connection: Connection, opening: _Opening, batch: Batch) -> int:
     )
     lot = int(result.inserted_primary_key[0])  # type: ignore[index]
     if batch.materials:
-        connection.execute(materials.insert(), _material_rows(lot, batch))
+        connection.execute(materials.insert(), _material_rows(lot, batch.materials))
     enter(connection, opening.ledger, "assign", lot, code=code, count=batch.count)
     return lot
 
 
-def _material_rows(lot: int, batch: Batch) -> list[dict[str, Any]]:
+def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, Any]]:
     return [
         {
             "lot_id": lot,
@@ -192,7 +211,7 @@ def _material_rows(lot: int, batch: Batch) -> list[dict[str, Any]]:
             "supplier_lot": went_in.lot,
             "folded": fold(went_in.lot),
         }
-        for went_in in sorted(set(batch.materials))
+        for went_in in sorted(set(went_in))
     ]
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import getpass
 import os
+import re
 import secrets
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import URL, make_url
+from sqlalchemy import URL, Engine, make_url
 from sqlalchemy.exc import ArgumentError
 
 from labeler.findings import Finding, LabelerError, Place, stop
@@ -37,7 +38,7 @@ def open_ledger(
     Args:
         where: the catalog folder, or an address such as ``postgresql://ann@bench.example.com/jigs``.
         who: who is at the bench; None takes the computer's user.
-        begin: whether to begin a ledger where there is none.
+        begin: whether to begin a ledger in a folder that has none.
         clock: tells the time, with its zone.
         patience: seconds to wait for others.
 
@@ -46,7 +47,7 @@ def open_ledger(
     """
     address = str(where)
     engine = (
-        postgres_engine(_address(address), patience)
+        _server_engine(address, patience)
         if "://" in address
         else sqlite_engine(_file_in(Path(where), begin=begin), patience)
     )
@@ -74,10 +75,10 @@ def _user() -> str:
         return ""
 
 
-def _address(address: str) -> URL:
+def _server_engine(address: str, patience: float) -> Engine:
     try:
         url = make_url(address)
-    except ArgumentError:
+    except (ArgumentError, ValueError):
         url = URL.create("unreadable")
     if url.drivername.partition("+")[0] not in ("postgresql", "postgres"):
         raise LabelerError(
@@ -85,11 +86,22 @@ def _address(address: str) -> URL:
                 "ledger-address",
                 Place(key="ledger"),
                 "this is no address of a ledger",
-                found=url.render_as_string(hide_password=True),
+                found=re.sub(r":[^/@]*@", ":***@", address),
                 expected="a folder, or an address that begins with postgresql://",
             )
         )
-    return url
+    try:
+        return postgres_engine(url, patience)
+    except ImportError as error:
+        raise LabelerError(
+            stop(
+                "ledger-driver",
+                Place(file=url.render_as_string(hide_password=True)),
+                "what speaks to a PostgreSQL server is not installed",
+                found=str(error),
+                hint='Install it: pip install "labeler[postgres]"',
+            )
+        ) from error
 
 
 def _file_in(folder: Path, *, begin: bool) -> Path:

@@ -15,12 +15,13 @@ from sqlalchemy.exc import DBAPIError
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import LotForm, is_valid
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign, assign_many
+from labeler.ledger.assign import Batch, add_materials, assign, assign_many
 from labeler.ledger.examine import examine
 from labeler.ledger.journal import entries
 from labeler.ledger.lots import SupplierLot, find, list_lots, newest, snapshot_of
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
+from labeler.ledger.trace import trace
 from labeler.ledger.withdraw import void
 
 DAY = date(2026, 11, 25)
@@ -189,6 +190,15 @@ def test_lots_are_listed_by_product_and_by_day(
     assert [lot.sku for lot in since] == ["RV-B", "RV-A"]
     assert [lot.sku for lot in list_lots(ledger, until=DAY)] == ["RV-A"]
     assert newest(ledger, "RV-C") is None
+
+
+def test_materials_may_be_noted_later(ledger: Ledger, melon: Product) -> None:
+    lot = assign(ledger, Batch(melon, 12, DAY, HOOKS[:1]))
+    more = add_materials(ledger, lot.code, [*HOOKS, SupplierLot("Hook", "HK-2291")])
+    assert more.materials == tuple(sorted(HOOKS))
+    assert add_materials(ledger, lot.code, HOOKS) == more
+    assert [entry.what for entry in entries(ledger)] == ["assign", "materials"]
+    assert [story.lot for story in trace(ledger, "PB 77/3").stories] == [lot.code]
 
 
 def test_a_suppliers_lot_is_read_from_one_word() -> None:

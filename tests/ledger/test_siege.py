@@ -82,11 +82,13 @@ def test_eight_benches_at_once_never_get_the_same_code(where: str, product_file:
 def test_a_server_restarted_in_mid_command_loses_and_doubles_nothing(
     server: Restarts, database: str, product_file: Path
 ) -> None:
-    working = hands(database, product_file, RESTARTED)
+    working, in_mid_command = hands(database, product_file, RESTARTED), 0
     for _ in range(3):
         time.sleep(0.7)
+        in_mid_command += any(hand.poll() is None for hand in working)
         server.stop("immediate")
         server.start()
+    assert in_mid_command > 1
     codes = acknowledged(working)
     with open_ledger(database) as ledger:
         assert_every_code_is_there_once(ledger, codes, PROCESSES * RESTARTED)
