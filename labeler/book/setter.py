@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.findings import LabelerError, Place, stop
@@ -75,8 +74,8 @@ class Setter:
         self.styles: Styles = read_styles(own)
 
     def words(
-        self, style: str, *parts: str | tuple[str, str], place: Place | None = None, lines: int = 1_000,
-        scale: float = 1.0, least: float = 0.0, ink: str = "",
+        self, style: str, *parts: str | tuple[str, str], place: Place | None = None,
+        lines: int = 1_000, scale: float = 1.0, least: float = 0.0,
     ) -> Words:  # fmt: skip
         """Return words in ``style``; a part may be a pair of another style and its words.
 
@@ -87,19 +86,18 @@ class Setter:
             lines: the most lines.
             scale: what to multiply the style's largest size with.
             least: the least size in points, if not the style's.
-            ink: another ink.
 
         Raises:
             LabelerError: if a face lacks letters.
         """
         where = place or Place(block=style)
-        base = _inked(self._style(style), ink)
+        base = self._style(style)
         spans = []
         for part in parts:
             if isinstance(part, str):
                 spans.append(Span(base, _with_fractions(part)))
             else:
-                other = _inked(self._style(part[0]), ink)
+                other = self._style(part[0])
                 spans.append(Span(other, _with_fractions(part[1]), other.most / base.most))
         most = base.most * scale
         text = text_of(tuple(spans), base, most, min(most, least or base.least), lines)
@@ -116,11 +114,6 @@ _PLAIN_FRACTION = re.compile(r"(?<![\w/.])(\d{1,3})/(\d{1,3})(?=\s(?:in|oz)\b)")
 def _with_fractions(text: str) -> str:
     """Return the text with weights and lengths that will be set as fractions."""
     return _PLAIN_FRACTION.sub(rf"\1{FRACTION_SLASH}\2", text)
-
-
-@lru_cache(maxsize=256)
-def _inked(style: Style, ink: str) -> Style:
-    return style if not ink or ink == style.ink else replace(style, ink=ink)
 
 
 def _refuse_missing(text: Text, place: Place) -> None:

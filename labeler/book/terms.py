@@ -31,7 +31,7 @@ def terms_units(setter: Setter, edition: Edition, path: tuple[Element, ...]) -> 
                 indent=96.0,
                 gap=9.0,
                 link=link,
-            )  # fmt: skip
+            )
         )
     return units
 

@@ -172,8 +172,8 @@ class _BookPress:
         for leaf, x, way in ((left, 0.0, 1), (right, middle, -1)):
             if leaf is None:
                 continue
-            outer = -bleed if way > 0 else middle
-            clip = f"{outer:.3f} {-bleed:.3f} {middle + bleed:.3f} {one.height + 2 * bleed:.3f} re W n "
+            outer, tall = (-bleed if way > 0 else middle), one.height + 2 * bleed
+            clip = f"{outer:.3f} {-bleed:.3f} {middle + bleed:.3f} {tall:.3f} re W n "
             marks = [mark for passage in leaf.passages for mark in passage.marks]
             content.place(clip + moved((1, 0, 0, 1, x + way * creep, 0)), marks, ())
         content.draw_artifacts([*frame.crop_marks((2 * middle,)), *frame.fold_marks(middle)])

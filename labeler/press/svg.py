@@ -1,0 +1,167 @@
+"""Marks as SVG, for a screen: shapes only, no outside resource, no script.
+
+Letters are drawn as their outlines, so that the page looks the same whatever fonts there are.
+Source: SVG 1.1 (Second Edition), W3C Recommendation, 16 August 2011.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterable
+from functools import lru_cache
+from pathlib import Path as File
+from typing import Any
+from xml.sax.saxutils import escape
+
+import uharfbuzz as hb
+
+from labeler.layout.marks import Box, Code, Glyphs, Group, Mark, Matrix, Path, Picture
+from labeler.typefaces import typeface
+
+
+def svg(marks: Iterable[Mark], box: Box, says: str = "", own: File | None = None) -> str:
+    """Return an ``svg`` element that shows ``box`` of the marks.
+
+    Args:
+        marks: what to draw, in points.
+        box: left, top, right, bottom of what is seen.
+        says: the alternative text; without it the picture is decoration.
+        own: the catalog folder, whose own fonts go before ours.
+    """
+    left, top, right, bottom = box
+    view = " ".join(map(_number, (left, top, right - left, bottom - top)))
+    role = 'role="img"' if says else 'aria-hidden="true"'
+    title = f"<title>{escape(says)}</title>" if says else ""
+    body = "".join(_mark(mark, own) for mark in marks)
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" {role}>{title}{body}</svg>'
+
+
+def _mark(mark: Mark, own: File | None) -> str:
+    if isinstance(mark, Path):
+        return _path(mark)
+    if isinstance(mark, Group):
+        inner = "".join(_mark(one, own) for one in mark.marks)
+        return f'<g transform="{_matrix(mark.matrix)}">{inner}</g>'
+    if isinstance(mark, Glyphs):
+        return _glyphs(mark, own)
+    if isinstance(mark, Code):
+        return _code(mark)
+    return _picture(mark)
+
+
+def _path(path: Path) -> str:
+    look = f' fill="{path.fill or "none"}"'
+    if path.even_odd:
+        look += ' fill-rule="evenodd"'
+    if path.stroke:
+        look += f' stroke="{path.stroke}" stroke-width="{_number(path.width)}"'
+        if path.round_ends:
+            look += ' stroke-linecap="round" stroke-linejoin="round"'
+        if path.dash:
+            look += f' stroke-dasharray="{" ".join(map(_number, path.dash))}"'
+    return f'<path d="{outline(path)}"{look}/>'
+
+
+def outline(path: Path) -> str:
+    """Return a path's data (SVG 1.1, 8.3), to a hundredth of a point."""
+    return "".join(step[0] + " ".join(map(_number, step[1:])) for step in path.steps)
+
+
+def _code(code: Code) -> str:
+    bars = "".join(
+        f"M{_number(x)} {_number(y)}h{_number(wide)}v{_number(tall)}h{_number(-wide)}z"
+        for x, y, wide, tall in code.bars
+    )
+    place = f"translate({_number(code.left)} {_number(code.top)}) scale({code.module:.6g})"
+    return f'<path transform="{place}" d="{bars}" fill="{code.ink}"/>'
+
+
+def _picture(picture: Picture) -> str:
+    kind = "jpeg" if picture.image.data.startswith(b"\xff\xd8") else "png"
+    data = base64.b64encode(picture.image.data).decode("ascii")
+    box = " ".join(
+        f'{name}="{_number(value)}"'
+        for name, value in (
+            ("x", picture.x), ("y", picture.y), ("width", picture.width),
+            ("height", picture.height),
+        )
+    )  # fmt: skip
+    return f'<image {box} preserveAspectRatio="none" href="data:image/{kind};base64,{data}"/>'
+
+
+def _glyphs(run: Glyphs, own: File | None) -> str:
+    face = typeface(run.face, own)
+    scale = run.size / 1000
+    x = run.x
+    shapes = []
+    for place, letter in enumerate(run.text):
+        data = _letter(str(face.path), letter)
+        if data:
+            where = f"matrix({scale:.6g} 0 0 {-scale:.6g} {_number(x)} {_number(run.y)})"
+            shapes.append(f'<path transform="{where}" d="{data}"/>')
+        shift = run.shifts[place] if run.shifts else 0.0
+        x += (face.advance_of(letter) + shift) * scale
+    words = escape(run.says or run.text, {'"': "&quot;"})
+    return f'<g fill="{run.ink}" role="img" aria-label="{words}">{"".join(shapes)}</g>'
+
+
+@lru_cache(maxsize=4096)
+def _letter(file: str, letter: str) -> str:
+    """Return the outline of a letter in thousandths of an em, y up."""
+    font, per_unit = _font(file)
+    glyph = font.get_nominal_glyph(ord(letter))
+    pen = _Pen(per_unit)
+    if glyph:
+        font.draw_glyph_with_pen(glyph, pen)
+    return "".join(pen.parts)
+
+
+@lru_cache(maxsize=32)
+def _font(file: str) -> tuple[Any, float]:
+    face = hb.Face(hb.Blob.from_file_path(file))
+    return hb.Font(face), 1000 / face.upem
+
+
+class _Pen:
+    """Takes a glyph's outline down as path data; named as font programs name such pens."""
+
+    def __init__(self, per_unit: float) -> None:
+        self.per_unit = per_unit
+        self.parts: list[str] = []
+
+    def _add(self, letter: str, *points: tuple[float, float]) -> None:
+        numbers = (_number(value * self.per_unit) for point in points for value in point)
+        self.parts.append(letter + " ".join(numbers))
+
+    def moveTo(self, point: tuple[float, float]) -> None:  # noqa: N802
+        """Begin a contour."""
+        self._add("M", point)
+
+    def lineTo(self, point: tuple[float, float]) -> None:  # noqa: N802
+        """Draw a line."""
+        self._add("L", point)
+
+    def qCurveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
+        """Draw a quadratic curve."""
+        self._add("Q", *points)
+
+    def curveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
+        """Draw a cubic curve."""
+        self._add("C", *points)
+
+    def closePath(self) -> None:  # noqa: N802
+        """End a contour."""
+        self.parts.append("Z")
+
+    def endPath(self) -> None:  # noqa: N802
+        """End an open contour; fonts have none."""
+
+
+def _matrix(matrix: Matrix) -> str:
+    return f"matrix({' '.join(f'{value:.6g}' for value in matrix)})"
+
+
+def _number(value: float) -> str:
+    """Return a number with two decimals at the most."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
