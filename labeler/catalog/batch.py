@@ -36,9 +36,9 @@ class LayerNeed:
     weight: Weight | None
 
 
-def jigs_in(product: Product, packs: int) -> int:
-    """Return how many jigs are tied for so many packs."""
-    return packs * product.pattern.pack
+def packs_of(product: Product, jigs: int) -> int:
+    """Return how many packs so many jigs fill, the last one perhaps not whole."""
+    return math.ceil(jigs / product.pattern.pack)
 
 
 def layer_needs(product: Product, jigs: int) -> tuple[LayerNeed, ...]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
@@ -21,7 +21,7 @@ from labeler.layout.facts import facts_of
 from labeler.layout.ground import Block, Ground
 from labeler.layout.marks import Box, Face, Piece
 from labeler.layout.markup import Node, read_markup
-from labeler.layout.setup import InkMode, Setup
+from labeler.layout.setup import InkMode, Printed, Setup
 from labeler.layout.style import Styles, read_styles
 from labeler.layout.template import Layouts
 from labeler.units import SLACK_PT, Length
@@ -53,6 +53,30 @@ class Job:
     link: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A page for the bench or the post: a batch card, a packing slip, a recall sheet.
+
+    ``facts`` are what its layout may ask; ``subject`` the product it is about, if it is about
+    one; ``others`` those that its figures may show by SKU. ``size`` in points.
+    """
+
+    layout: str
+    size: tuple[float, float]
+    facts: Mapping[str, Any]
+    subject: Product | None = None
+    lot: str = ""
+    others: Mapping[str, Product] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Composed:
+    """A finished piece, and the pictures on it by their number."""
+
+    piece: Piece
+    pictures: Mapping[int, Printed]
+
+
 class Composer:
     """Lays out pieces from one catalog folder's layouts and styles.
 
@@ -75,6 +99,14 @@ class Composer:
             LabelerError: if the layout is at fault, something does not fit, a letter is
                 missing, a hole is covered, or a statement is left out.
         """
+        return self.composed(job).piece
+
+    def composed(self, job: Job, kept: Mapping[int, Printed] | None = None) -> Composed:
+        """Return the finished piece with its pictures; ``kept`` ones take their files' place.
+
+        Raises:
+            LabelerError: as `compose` does.
+        """
         width, height = job.size
         facts = facts_of(
             job.product,
@@ -84,30 +116,42 @@ class Composer:
             height=height,
             black=self.ink == "black",
         )
-        file = str(self.layouts.file(job.layout))
-        markup = self.layouts.render(job.layout, facts, job.product.sku)
-        root = read_markup(markup, file, job.product.sku)
-        setup = Setup(
-            job.product,
-            self.styles,
-            facts,
-            file,
-            own=self.own,
-            dpi=self.dpi,
-            ink=self.ink,
-            unsaid=[said for said in job.said if said.duty != "optional"],
-            unasked=[said for said in job.said if said.duty == "optional"],
-        )
+        setup = self._setup(job.product, job.layout, facts)
+        setup.unsaid += [said for said in job.said if said.duty != "optional"]
+        setup.unasked += [said for said in job.said if said.duty == "optional"]
+        setup.kept = kept or {}
+        piece = self._lay_out(setup, job.layout, job.size, job.lot)
+        return Composed(piece, setup.pictures)
+
+    def compose_paper(self, paper: Paper) -> Piece:
+        """Return the finished page of a paper.
+
+        Raises:
+            LabelerError: as `compose` does.
+        """
+        width, height = paper.size
+        black = self.ink == "black"
+        page = {"width": width / 72, "height": height / 72, "black": black}
+        setup = self._setup(paper.subject, paper.layout, {**paper.facts, "piece": page})
+        setup.others = paper.others
+        return self._lay_out(setup, paper.layout, paper.size, paper.lot)
+
+    def _setup(self, product: Product | None, layout: str, facts: Mapping[str, Any]) -> Setup:
+        file = str(self.layouts.file(layout))
+        return Setup(
+            product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink
+        )  # fmt: skip
+
+    def _lay_out(self, setup: Setup, layout: str, size: tuple[float, float], lot: str) -> Piece:
+        sku = setup.subject.sku if setup.subject else ""
+        markup = self.layouts.render(layout, setup.facts, sku)
+        root = read_markup(markup, setup.file, sku)
         bleed = root.attrs.get("bleed", 0.0)
         safe = root.attrs.get("safe", _SAFE)
-        faces = tuple(
-            self._face(side, setup, (width, height), bleed, safe) for side in root.children
-        )
+        faces = tuple(self._face(side, setup, size, bleed, safe) for side in root.children)
         _refuse_unsaid(setup, root)
         self.findings += setup.findings
-        return Piece(
-            job.product.sku, job.lot, job.layout, width, height, faces, bleed=bleed, safe=safe
-        )
+        return Piece(sku, lot, layout, *size, faces, bleed=bleed, safe=safe)
 
     def _face(
         self, node: Node, setup: Setup, size: tuple[float, float], bleed: float, safe: float
@@ -129,7 +173,8 @@ def build(node: Node, setup: Setup) -> Block:
         kind: type[Container] = Row if node.tag == "row" else Column
         return kind(node, inner, setup.place(node.line, node.name), holes)
     if node.tag == "figure":
-        shows_photo = node.attrs.get("photo", "yes") == "yes" and setup.product.photo
+        own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
+        shows_photo = own and setup.product.photo
         return PictureBlock(node, setup) if shows_photo else Figure(node, setup)
     return _LEAVES[node.tag](node, setup)
 

@@ -102,8 +102,8 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     },
     "span": {"line": _whole, "style": _any, "size": _number, "ink": _ink},
     "picture": _EVERY | {"file": _any, "align": _ALIGN, "valign": _VALIGN, "says": _any},
-    "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO},
-    "swatch": _EVERY | {"radius": _length},
+    "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": _any},
+    "swatch": _EVERY | {"radius": _length, "of": _any},
     "code": _EVERY
     | {
         "kind": _one_of("qr", "retail"), "value": _any, "least": _length, "most": _length,

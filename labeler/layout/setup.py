@@ -9,10 +9,20 @@ from typing import Any, Literal
 
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, Place
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.layout.marks import Image
+from labeler.layout.markup import Node
 from labeler.layout.style import Styles
 
 InkMode = Literal["colour", "black"]
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A picture as it was printed, and the proportion that its block kept for it."""
+
+    proportion: float
+    image: Image
 
 
 @dataclass(slots=True)
@@ -21,10 +31,12 @@ class Setup:
 
     ``dpi`` is the printer's resolution, None where it is not known. ``unsaid`` holds the
     statements that no disclosure block has printed yet, ``unasked`` those that nobody asks for
-    but that may be said; ``findings`` what is not a fault.
+    but that may be said; ``findings`` what is not a fault. ``pictures`` are those drawn so far,
+    by their number on the piece; ``kept`` those of an earlier print, which take the files' place.
+    ``others`` are the products that a figure may show ``of`` their SKU.
     """
 
-    product: Product
+    subject: Product | None
     styles: Styles
     facts: Mapping[str, Any]
     file: str
@@ -34,10 +46,59 @@ class Setup:
     unsaid: list[Statement] = field(default_factory=list)
     unasked: list[Statement] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    pictures: dict[int, Printed] = field(default_factory=dict)
+    kept: Mapping[int, Printed] = field(default_factory=dict)
+    others: Mapping[str, Product] = field(default_factory=dict)
+    numbered: int = 0
+
+    @property
+    def product(self) -> Product:
+        """The product that the piece is about.
+
+        Raises:
+            LabelerError: if it is about none, as a packing slip is.
+        """
+        if self.subject is None:
+            raise LabelerError(
+                stop(
+                    "layout-no-product",
+                    self.place(),
+                    "this block shows the piece's product, and this paper is about none",
+                    hint='Say which with of="{{ row.sku }}", or leave the block out.',
+                )
+            )
+        return self.subject
+
+    def shown(self, node: Node) -> Product:
+        """Return the product that a block shows: the one it names, or the piece's own.
+
+        Raises:
+            LabelerError: if it names none of this paper's, with the nearest SKU.
+        """
+        sku = node.attrs.get("of")
+        if sku is None:
+            return self.product
+        if sku not in self.others:
+            raise LabelerError(
+                stop(
+                    "layout-no-product",
+                    self.place(node.line, node.name),
+                    "this paper knows no product of this SKU",
+                    found=repr(sku),
+                    hint=did_you_mean(str(sku), list(self.others)),
+                )
+            )
+        return self.others[sku]
+
+    def next_picture(self) -> int:
+        """Return the number of the next picture on the piece, from 0."""
+        self.numbered += 1
+        return self.numbered - 1
 
     def place(self, line: int | None = None, block: str = "") -> Place:
         """Return the place in the layout that a finding names."""
-        return Place(file=self.file, line=line, piece=self.product.sku, block=block)
+        sku = self.subject.sku if self.subject else ""
+        return Place(file=self.file, line=line, piece=sku, block=block)
 
     def inked(self, ink: str) -> str:
         """Return the ink to print text and lines with: in black mode, black or paper white."""

@@ -80,6 +80,21 @@ def read_styles(own: Path | None = None) -> Styles:
     return MappingProxyType(found)
 
 
+def style_sheet(own: Path | None = None) -> str:
+    """Return one style sheet that says what all those on the shelves say together.
+
+    Raises:
+        LabelerError: if one of them is no TOML.
+    """
+    import tomlkit  # only where a print is put on record
+
+    tables: dict[str, Any] = {}
+    for folder in reversed(shelf.shelves("layouts", own)):
+        if (folder / "styles.toml").is_file():
+            tables |= _tables(folder / "styles.toml")
+    return tomlkit.dumps(tables, sort_keys=True)
+
+
 def _take(found: dict[str, Style], faults: list[Finding], place: Place, table: Any) -> None:
     wrong = list(_faults(place, table))
     if wrong:

@@ -18,6 +18,7 @@ from jinja2 import (
     Template,
     TemplateError,
     TemplateNotFound,
+    meta,
     nodes,
     pass_context,
 )
@@ -154,6 +155,26 @@ class Layouts:
         if name not in self._files:
             self._files[name] = shelf.find("layouts", name, SUFFIX, self.own)
         return self._files[name]
+
+    def sources(self, name: str) -> dict[str, bytes]:
+        """Return the file of layout ``name`` and of every layout that it takes in, by name.
+
+        Where a layout takes in one whose name it makes up as it goes, all of them come along.
+
+        Raises:
+            LabelerError: if there is no such layout.
+        """
+        found: dict[str, bytes] = {}
+        open_ones = [name]
+        while open_ones:
+            one = open_ones.pop()
+            if one in found or (one != name and one not in self.names()):
+                continue
+            found[one] = self.file(one).read_bytes()
+            tree = self._sandbox.parse(found[one].decode("utf-8"))
+            for other in meta.find_referenced_templates(tree):
+                open_ones += self.names() if other is None else [other]
+        return found
 
     def render(self, name: str, facts: Mapping[str, Any], sku: str = "") -> str:
         """Return the markup of layout ``name`` filled in with ``facts``.

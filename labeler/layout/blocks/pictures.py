@@ -14,7 +14,7 @@ from labeler.layout.ground import Block, Ground, overflow
 from labeler.layout.marks import Box, Group, Picture
 from labeler.layout.markup import Node
 from labeler.layout.pictures import prepare, proportion
-from labeler.layout.setup import Setup
+from labeler.layout.setup import Printed, Setup
 from labeler.units import Length
 
 _LEAST = Length.from_mm(8).pt
@@ -91,8 +91,11 @@ class PictureBlock(Framed):
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
-        self.path = self._file()
-        self.proportion = proportion(self.path)
+        self.number = setup.next_picture()
+        self.kept = setup.kept.get(self.number)
+        if self.kept is None:
+            self.path = self._file()
+        self.proportion = self.kept.proportion if self.kept else proportion(self.path)
 
     def _file(self) -> Path:
         """Return the file in the catalog's photos/; raise a LabelerError if it isn't there."""
@@ -114,8 +117,12 @@ class PictureBlock(Framed):
     @override
     def draw(self, box: Box, ground: Ground) -> None:
         left, top, right, bottom = frame = self.framed(box)
-        image, findings = prepare(self.path, right - left, bottom - top)
-        self.setup.findings += findings
+        if self.kept is None:
+            image, findings = prepare(self.path, right - left, bottom - top)
+            self.setup.findings += findings
+        else:
+            image = self.kept.image
+        self.setup.pictures[self.number] = Printed(self.proportion, image)
         says = self.node.attrs.get("says", self.setup.product.name)
         ground.marks.append(Picture(left, top, right - left, bottom - top, image, says))
         ground.taken.append((frame, self))

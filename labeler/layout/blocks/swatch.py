@@ -26,7 +26,7 @@ class Swatch(Block):
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
-        self.layers = setup.product.colour.layers
+        self.layers = setup.shown(node).colour.layers
 
     @override
     def natural(
