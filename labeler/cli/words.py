@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import sys
 import time
@@ -12,6 +13,24 @@ from typing import Any
 import click
 
 from labeler.findings import Finding, Grade, LabelerError
+
+
+class DayType(click.ParamType[dt.date]):
+    """A day, as ISO 8601 writes it."""
+
+    name = "day"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> dt.date:
+        """Return the day."""
+        if isinstance(value, dt.date):
+            return value
+        try:
+            return dt.date.fromisoformat(str(value).strip())
+        except ValueError:
+            self.fail(f"{value!r} is no day; expected one such as 2027-03-01", param, ctx)
+
 
 _COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
 
