@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+from types import FrameType
 
 
 def main() -> None:
-    """Run the command line and leave with its exit status."""
-    from labeler.cli.group import run
+    """Run the command line and leave with its exit status.
 
-    sys.exit(run(sys.argv[1:]))
+    Ctrl-C and a polite order to end (SIGTERM) both let the work tidy up after itself.
+    """
+    signal.signal(signal.SIGTERM, _stop)
+    try:
+        from labeler.cli.group import run
+
+        status = run(sys.argv[1:])
+    except KeyboardInterrupt:
+        status = 2
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    sys.exit(status)
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    raise KeyboardInterrupt

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import importlib
 import os
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from labeler import __version__
-from labeler.findings import LabelerError
+from labeler.findings import Finding, LabelerError, Place, stop
 
 VERBS = {
     "align": "Print the alignment sheet, and tell a printer's profile from it.",
@@ -90,26 +91,68 @@ def labeler(ctx: click.Context, catalog: Path) -> None:
 def run(arguments: Sequence[str]) -> int:
     """Run the command with ``arguments`` and return its exit status.
 
-    0 is done, 1 findings that stop, 2 wrong use or wrong input, Ctrl-C included.
+    0 is done, 1 findings that stop, 2 wrong use or wrong input, Ctrl-C included. A reader that
+    leaves before the end, as ``head`` does, is no fault.
     """
+    try:
+        return _invoke(arguments)
+    except BrokenPipeError:
+        _hush()
+        return 0
+    except LabelerError as error:
+        _tell(error, arguments)
+        return error.exit_status
+    except click.ClickException as error:
+        _tell(error, arguments)
+        return 2
+    except (click.Abort, KeyboardInterrupt, MemoryError, OSError) as error:
+        _tell(_in_our_words(error), arguments)
+        return 2
+
+
+def _invoke(arguments: Sequence[str]) -> int:
+    """Call the verb. Unlike click's own main, this leaves every error to be told in one place."""
+    try:
+        with labeler.make_context("labeler", list(arguments)) as context:
+            status = labeler.invoke(context)
+    except click.exceptions.Exit as done:
+        return done.exit_code
+    return status if isinstance(status, int) else 0
+
+
+def _in_our_words(error: BaseException) -> Finding:
+    """Say what came from outside: the maker's hand, or the system."""
+    if isinstance(error, MemoryError):
+        return stop("no-memory", Place(), "there is not enough memory for this")
+    if isinstance(error, OSError):
+        reason = (error.strerror or str(error)).lower()
+        place = Place(file=str(error.filename or ""))
+        return stop("system-refuses", place, f"the system refuses: {reason}")
+    return stop("stopped", Place(), "stopped before the end; no half-written file is left")
+
+
+def _tell(error: LabelerError | click.ClickException | Finding, arguments: Sequence[str]) -> None:
+    """Say what is wrong; where nobody can hear it, the exit status has to do."""
     from labeler.cli import words
 
     as_json = "--json" in arguments
     try:
-        status = labeler.main(list(arguments), prog_name="labeler", standalone_mode=False)
-        return status if isinstance(status, int) else 0
-    except LabelerError as error:
-        words.tell_error(error, as_json)
-        return error.exit_status
-    except click.ClickException as error:
-        if as_json:
+        if isinstance(error, LabelerError):
+            words.tell_error(error, as_json)
+        elif isinstance(error, Finding):
+            words.tell_halt(error, as_json)
+        elif as_json:
             words.tell_usage_error(error)
         else:
             error.show()
-        return 2
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped. Nothing was written under the final name.", err=True)
-        return 2
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-        return 0
+    except OSError:
+        _hush()
+
+
+def _hush() -> None:
+    """Send what can't be written nowhere, or Python would complain of it on leaving."""
+    for stream in filter(None, (sys.stdout, sys.stderr)):
+        try:
+            stream.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

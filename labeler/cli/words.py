@@ -6,7 +6,9 @@ import datetime as dt
 import json
 import sys
 import time
-from collections.abc import Iterable, Mapping
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from types import TracebackType
 from typing import Any
 
@@ -52,12 +54,43 @@ def tell_usage_error(error: click.ClickException) -> None:
     tell_json({"done": False, "findings": [record]})
 
 
+def tell_halt(finding: Finding, as_json: bool) -> None:
+    """Say what ended the work from outside: the maker's hand, or the system."""
+    if as_json:
+        tell_json({"done": False, "findings": [finding.as_json()]})
+    else:
+        tell_findings([finding])
+
+
 def tell_findings(findings: Iterable[Finding], err: bool = True) -> None:
-    """Write findings one after the other, gravest first."""
+    """Write findings one after the other, gravest first; what many pieces share is said once."""
     order = list(Grade)
-    for finding in sorted(findings, key=lambda f: order.index(f.grade)):
+    for finding in sorted(_shared(findings), key=lambda f: order.index(f.grade)):
         mark = click.style(f"{finding.grade.value:>4}", fg=_COLOURS[finding.grade], bold=True)
-        click.echo(f"{mark}  {finding}", err=err)
+        click.echo(f"{mark}  {_harmless(str(finding))}", err=err)
+
+
+def _shared(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Yield findings, those that differ only in their piece as one that says how many share it."""
+    alike: dict[Finding, list[str]] = {}
+    for finding in findings:
+        bare = replace(finding, place=replace(finding.place, piece=""))
+        alike.setdefault(bare, []).append(finding.place.piece)
+    for bare, named in alike.items():
+        pieces = list(dict.fromkeys(named))
+        more = f" and {len(pieces) - 1:,} more" if len(pieces) > 1 else ""
+        yield replace(bare, place=replace(bare.place, piece=pieces[0] + more))
+
+
+def _harmless(text: str) -> str:
+    """Return ``text`` with every letter that has no shape spelled out, line feeds excepted.
+
+    A name in a stranger's file would otherwise steer the terminal (ECMA-48, escape sequences).
+    """
+    return "".join(
+        repr(letter)[1:-1] if unicodedata.category(letter)[0] == "C" and letter != "\n" else letter
+        for letter in text
+    )
 
 
 def tell_json(record: Mapping[str, Any]) -> None:
