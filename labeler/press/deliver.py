@@ -33,9 +33,9 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
             the disk is full.
     """
     with _explained(path):
-        path = Path(os.path.realpath(path))
+        is_device = _is_device(path)
+        path = path if is_device else Path(os.path.realpath(path))
         _nothing_in_the_way(path)
-        is_device = path.exists() and not path.is_file()
     if is_device:
         with _explained(path):
             device = path.open("wb")
@@ -43,19 +43,59 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
             yield device
         return
     part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
-    with _explained(path):
-        file = part.open("xb")
+    file = None
     try:
+        with _explained(path):
+            file = part.open("xb")
         with _disk_full_explained(path):
             yield file
         with _explained(path):
             _take_the_name(file, part, path)
     except BaseException:
         with contextlib.suppress(OSError):
-            file.close()
+            if file is not None:
+                file.close()
         with contextlib.suppress(OSError):
             part.unlink()
         raise
+
+
+def refuse_to_bury(path: Path, alike: bytes = b"%PDF-") -> None:
+    """Raise now, and not after the work, if a file should not be delivered to ``path``.
+
+    Yesterday's file may be replaced by today's. A file of another kind is the maker's own work
+    under a mistyped name.
+
+    Args:
+        path: where a file is to be delivered.
+        alike: how a file begins that may be replaced.
+
+    Raises:
+        LabelerError: if the folder is missing, a folder has the name, or another kind of file.
+    """
+    with _explained(path):
+        if _is_device(path):
+            return
+        path = Path(os.path.realpath(path))
+        _nothing_in_the_way(path)
+        if not path.is_file():
+            return
+        with path.open("rb") as file:
+            begins = file.read(len(alike))
+    if begins not in (b"", alike):
+        raise LabelerError(
+            stop(
+                "another-file-there",
+                Place(file=str(path)),
+                "there is a file of another kind here, and it will not be touched",
+                hint="Give another name, or take that file away first.",
+            )
+        )
+
+
+def _is_device(path: Path) -> bool:
+    """Tell whether ``path`` is a device, a pipe, or a link to one, such as /dev/stdout."""
+    return path.exists() and not path.is_file() and not path.is_dir()
 
 
 _NAME_KEPT = 40
