@@ -9,10 +9,10 @@ from pathlib import Path
 from labeler.findings import LabelerError, Place, stop
 from labeler.press.align import alignment_plan, crosses
 from labeler.press.correction import Measured, correction
-from labeler.press.deliver import delivered
+from labeler.press.deliver import delivered, refuse_to_bury
 from labeler.press.pdf import write_pdf
 from labeler.press.printer import Printer
-from labeler.press.printers import read_printers, save_printer
+from labeler.press.printers import FILE, read_printers, save_printer
 from labeler.press.sheets import find_sheet
 from labeler.press.ticket import Ticket
 
@@ -30,6 +30,38 @@ class Trial:
     dpi: int | None = None
     duplex: str | None = None
     feed: str | None = None
+
+
+_LONGEST_NAME = 60
+"""Letters in a printer's name, which stands in a heading and on a line of the screen."""
+
+
+def align_printer(
+    trial: Trial, measured: Mapping[str, float], out: Path | None, both_sides: bool = False
+) -> Printer:
+    """Keep what was measured, if anything was, and write the alignment sheet, if it has a name.
+
+    Raises:
+        LabelerError: with what stands in the way, before anything is kept or written.
+    """
+    _refuse_odd_name(trial.printer)
+    if out is not None:
+        refuse_to_bury(out)
+    printer = keep_measurements(trial, measured) if measured else _profile(trial)
+    return printer if out is None else print_alignment(trial, out, both_sides)
+
+
+def _refuse_odd_name(name: str) -> None:
+    if not name.strip() or not name.isprintable() or len(name) > _LONGEST_NAME:
+        raise LabelerError(
+            stop(
+                "printer-name",
+                Place(key="printer"),
+                "no printer can be called this",
+                found=repr(name[:_LONGEST_NAME]),
+                expected=f"a name on one line, of at most {_LONGEST_NAME} letters",
+            )
+        )
 
 
 def print_alignment(trial: Trial, out: Path, both_sides: bool) -> Printer:
@@ -75,6 +107,11 @@ def keep_measurements(trial: Trial, measured: Mapping[str, float]) -> Printer:
     after = correction(crosses(sheet.width, sheet.height), Measured(**measured), before)
     save_printer(after, trial.folder)
     return after
+
+
+def profiles_of(trial: Trial) -> Path:
+    """Return the file in which the printer's profile is kept."""
+    return trial.folder / FILE
 
 
 def _profile(trial: Trial) -> Printer:

@@ -69,23 +69,21 @@ def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **
       labeler align --printer desk --dpi 600 --out align.pdf
       labeler align --printer desk --left "5/8 in" --top "16.5 mm"
     """  # noqa: D301
-    from labeler.bench.aligning import Trial, keep_measurements, print_alignment
+    from labeler.bench.aligning import Trial, align_printer, profiles_of
 
     measured = {name: asked.pop(name) for name in _READINGS if asked.get(name) is not None}
     trial = Trial(folder, **{k: v for k, v in asked.items() if k not in _READINGS})
     if not measured and out is None:
         raise click.UsageError("give --out for the sheet, or the distances measured on it")
-    if measured:
-        printer = keep_measurements(trial, measured)
-    if out is not None:
-        printer = print_alignment(trial, out, both_sides)
+    printer = align_printer(trial, measured, out, both_sides)
     if as_json:
         words.tell_json({"done": True, "file": str(out) if out else None, **_record(printer)})
         return
     if measured:
         x, y = (Length(side).mm for side in printer.shift)
-        click.echo(f"Kept for {printer.name}: {x:+.2f} mm across, {y:+.2f} mm down,")
-        click.echo(f"stretched by {printer.scale[0]:.4f} and {printer.scale[1]:.4f}.")
+        click.echo(f"Kept in {profiles_of(trial)}: from now on the ink of {printer.name} goes")
+        click.echo(f"{x:+.2f} mm across and {y:+.2f} mm down, stretched by")
+        click.echo(f"{printer.scale[0]:.4f} and {printer.scale[1]:.4f}, with --printer.")
     if out is not None:
         click.echo(f"{out}: print it at 100 %, measure as it says, and tell the distances.")
 

@@ -7,6 +7,7 @@ from typing import cast
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import InlineTable
 from tomlkit.items import Table as Written
 
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
@@ -94,7 +95,8 @@ def save_printer(printer: Printer, catalog: Path) -> None:
         document["printer"] = tomlkit.table(is_super_table=True)
     room = cast(Written, document["printer"])
     if printer.name not in room:
-        room[printer.name] = tomlkit.table()
+        inline = isinstance(room, InlineTable)
+        room[printer.name] = tomlkit.inline_table() if inline else tomlkit.table()
     _note_down(cast(Written, room[printer.name]), printer)
     with delivered(path) as file:
         file.write(tomlkit.dumps(document).encode("utf-8"))
