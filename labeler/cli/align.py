@@ -81,9 +81,9 @@ def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **
         return
     if measured:
         x, y = (Length(side).mm for side in printer.shift)
-        click.echo(f"Kept in {profiles_of(trial)}: from now on the ink of {printer.name} goes")
-        click.echo(f"{x:+.2f} mm across and {y:+.2f} mm down, stretched by")
-        click.echo(f"{printer.scale[0]:.4f} and {printer.scale[1]:.4f}, with --printer.")
+        click.echo(f"Kept in {profiles_of(trial)}. With --printer {printer.name} the ink goes")
+        click.echo(f"{x:+.2f} mm across and {y:+.2f} mm down, and is stretched by")
+        click.echo(f"{printer.scale[0]:.4f} and {printer.scale[1]:.4f}.")
     if out is not None:
         click.echo(f"{out}: print it at 100 %, measure as it says, and tell the distances.")
 
