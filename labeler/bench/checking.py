@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
+from labeler.bench.lawful import law_findings
 from labeler.catalog.read import examine, read_catalog
 from labeler.findings import Finding, Grade
 
@@ -36,8 +38,11 @@ class CatalogReport:
         return self.count(Grade.NOTE)
 
 
-def check_catalog(folder: Path) -> CatalogReport:
+def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
     """Return everything there is to say of the catalog in ``folder``.
+
+    A catalog that can be read is also held against the rules of the places where it is sold, on
+    ``day``, or today.
 
     Raises:
         LabelerError: if there is no catalog at all.
@@ -45,4 +50,7 @@ def check_catalog(folder: Path) -> CatalogReport:
     if not (folder / "catalog.toml").is_file():
         read_catalog(folder)
     catalog, findings = examine(folder)
-    return CatalogReport(len(catalog.products) if catalog else 0, findings)
+    if catalog is None:
+        return CatalogReport(0, findings)
+    law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
+    return CatalogReport(len(catalog.products), (*findings, *law))

@@ -149,14 +149,14 @@ def verdicts(
     known: dict[object, tuple[Verdict, ...]] = {}
     rows = []
     for product in products:
-        key = _alike(product)
+        key = alike(product)
         if key not in known:
             known[key] = tuple(may_be_sold(product, code, day, book) for code in markets)
         rows.append(tuple(replace(verdict, sku=product.sku) for verdict in known[key]))
     return tuple(rows)
 
 
-def _alike(product: Product) -> object:
+def alike(product: Product) -> object:
     """Return a key that differs wherever a rule could tell two products of a catalog apart."""
     return (
         id(product.pattern), product.weight, product.hook_size, id(product.hook), id(product.bag),

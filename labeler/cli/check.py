@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from pathlib import Path
 from typing import Any
 
 import click
@@ -10,25 +12,46 @@ from labeler.cli import words
 
 
 @click.command()
+@click.option(
+    "--rules",
+    "list_rules",
+    is_flag=True,
+    help="List every rule there is to check against, with its source, instead.",
+)
+@click.option(
+    "--on",
+    "day",
+    metavar="DATE",
+    type=words.DayType(),
+    default=None,
+    help="The day of the sale, such as 2027-03-01; today if left out.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
-@click.pass_context
-def check(ctx: click.Context, as_json: bool) -> int:
+@click.pass_obj
+def check(folder: Path, /, list_rules: bool, day: dt.date | None, as_json: bool) -> int:  # fmt: skip
     """Check the catalog: every error at once, with its file, line or cell.
 
+    It is also held against the rules of the places where the line is sold.
     Exit status 1 if anything stops the press.
 
     \b
-    Example:
+    Examples:
       labeler --catalog my_line check
+      labeler check --rules
     """  # noqa: D301
+    if list_rules:
+        _tell_rules(as_json)
+        return 0
     from labeler.bench.checking import check_catalog
+    from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
-    report = check_catalog(ctx.obj)
+    report = check_catalog(folder, day)
     if as_json:
         record: dict[str, Any] = {
             "products": report.products,
             "findings": [f.as_json() for f in report.findings],
             "stops": report.stops,
+            "no_legal_advice": NO_LEGAL_ADVICE,
         }
         words.tell_json(record)
         return 1 if report.stops else 0
@@ -36,5 +59,38 @@ def check(ctx: click.Context, as_json: bool) -> int:
         f"{words.plural(report.products, 'product')}; {report.stops} to put right, "
         f"{report.fixes} to look at, {report.notes} noted."
     )
-    words.tell_findings(report.findings, err=False)
+    words.tell_findings(report.findings, err=False, sources=True)
+    click.echo(f"\n{NO_LEGAL_ADVICE}")
     return 1 if report.stops else 0
+
+
+def _tell_rules(as_json: bool) -> None:
+    """List every rule with what it asks, its source and how far that was read."""
+    from labeler.bench.rule_list import every_rule
+    from labeler.disclosures.rules import NO_LEGAL_ADVICE
+
+    rules = every_rule()
+    if as_json:
+        words.tell_json({"rules": [rule.as_json() for rule in rules],
+                         "no_legal_advice": NO_LEGAL_ADVICE})  # fmt: skip
+        return
+    kind = ""
+    for rule in rules:
+        if rule.kind != kind:
+            kind = rule.kind
+            click.echo(f"\n{kind} ({rule.market})" if rule.market else f"\n{kind}")
+        click.echo(f"\n  {rule.rule}  ({rule.grade})\n    {rule.about}")
+        if rule.doubt:
+            click.echo(f"    In doubt: {rule.doubt}")
+        if days := _days(rule.begins, rule.ends):
+            click.echo(f"    {days}")
+        read = f", looked up {rule.read} at {rule.seen}" if rule.read else ""
+        click.echo(f"    {rule.source} ({rule.confidence}{read})")
+    click.echo(f"\n{words.plural(len(rules), 'rule')}. {NO_LEGAL_ADVICE}")
+
+
+def _days(begins: str, ends: str) -> str:
+    """Return from when until when a rule holds, or nothing where it always does."""
+    said = [f"from {begins}"] if begins else []
+    said += [f"until the day before {ends}"] if ends else []
+    return f"In force {' '.join(said)}." if said else ""

@@ -62,12 +62,17 @@ def tell_halt(finding: Finding, as_json: bool) -> None:
         tell_findings([finding])
 
 
-def tell_findings(findings: Iterable[Finding], err: bool = True) -> None:
-    """Write findings one after the other, gravest first; what many pieces share is said once."""
+def tell_findings(findings: Iterable[Finding], err: bool = True, sources: bool = False) -> None:
+    """Write findings one after the other, gravest first; what many pieces share is said once.
+
+    With ``sources``, each says on whose word.
+    """
     order = list(Grade)
     for finding in sorted(_shared(findings), key=lambda f: order.index(f.grade)):
         mark = click.style(f"{finding.grade.value:>4}", fg=_COLOURS[finding.grade], bold=True)
         click.echo(f"{mark}  {_harmless(str(finding))}", err=err)
+        if sources and finding.source:
+            click.echo(f"    Source: {_harmless(finding.source)}", err=err)
 
 
 def _shared(findings: Iterable[Finding]) -> Iterator[Finding]:

@@ -1,0 +1,71 @@
+"""Every rule that anything here is held against, with its source and how far it was read.
+
+A room with rules of its own adds a register: a function that yields them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+
+from labeler.disclosures import form, load
+from labeler.disclosures.rules import Sourced
+
+
+@dataclass(frozen=True, slots=True)
+class ListedRule:
+    """One rule as it stands in the list. Empty is what is not so or not known."""
+
+    kind: str
+    """What it is about: a market by its name, the house, the form of a declaration."""
+    market: str
+    """The market's ISO 3166 code, or nothing for what holds everywhere."""
+    rule: str
+    about: str
+    grade: str
+    source: str
+    confidence: str
+    seen: str = ""
+    read: str = ""
+    doubt: str = ""
+    begins: str = ""
+    """The first day on which it holds."""
+    ends: str = ""
+    """The first day on which it no longer does."""
+
+    def as_json(self) -> dict[str, str]:
+        """Return plain JSON values."""
+        return asdict(self)
+
+
+Register = Callable[[], Iterator[ListedRule]]
+
+
+def every_rule() -> tuple[ListedRule, ...]:
+    """Return all rules, register by register."""
+    return tuple(rule for register in REGISTERS for rule in register())
+
+
+def _of_markets() -> Iterator[ListedRule]:
+    """Yield what the markets ask, and what the house does anyway."""
+    for file, rule in load.shipped().rules():
+        market = "" if file.market == load.HOUSE else file.market
+        days = {
+            "begins": rule.starts.isoformat() if rule.starts else "",
+            "ends": rule.ends.isoformat() if rule.ends else "",
+        }
+        yield _listed(rule, file.name, market, days)
+
+
+def _of_form() -> Iterator[ListedRule]:
+    """Yield how a declaration must stand."""
+    for rule in form.rules().values():
+        yield _listed(rule, "Form of declarations", "", {})
+
+
+def _listed(rule: Sourced, kind: str, market: str, days: dict[str, str]) -> ListedRule:
+    return ListedRule(kind, market, **rule.as_json(), **days)
+
+
+REGISTERS: tuple[Register, ...] = (_of_markets, _of_form)
+"""Where rules come from, in the order of the list."""
