@@ -28,7 +28,7 @@ from labeler.cli import words
 )
 @click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
 @click.pass_obj
-def check(folder: Path, /, list_rules: bool, day: dt.date | None, as_json: bool) -> int:  # fmt: skip
+def check(folder: Path, /, list_rules: bool, day: dt.date | None, as_json: bool) -> int:
     """Check the catalog: every error at once, with its file, line or cell.
 
     It is also held against the rules of the places where the line is sold.

@@ -83,7 +83,7 @@ def markets(
         words.tell_json({"done": True, **made, **report.as_json()})
         return
     for line in _lines(report, shutil.get_terminal_size((100, 24)).columns):
-        click.echo(line)
+        click.echo(words.harmless(line))
     if sheet:
         click.echo(f"\n{sheet}: {words.plural(pages, 'page')}.")
 

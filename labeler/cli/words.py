@@ -70,9 +70,9 @@ def tell_findings(findings: Iterable[Finding], err: bool = True, sources: bool =
     order = list(Grade)
     for finding in sorted(_shared(findings), key=lambda f: order.index(f.grade)):
         mark = click.style(f"{finding.grade.value:>4}", fg=_COLOURS[finding.grade], bold=True)
-        click.echo(f"{mark}  {_harmless(str(finding))}", err=err)
+        click.echo(f"{mark}  {harmless(str(finding))}", err=err)
         if sources and finding.source:
-            click.echo(f"    Source: {_harmless(finding.source)}", err=err)
+            click.echo(f"    Source: {harmless(finding.source)}", err=err)
 
 
 def _shared(findings: Iterable[Finding]) -> Iterator[Finding]:
@@ -87,7 +87,7 @@ def _shared(findings: Iterable[Finding]) -> Iterator[Finding]:
         yield replace(bare, place=replace(bare.place, piece=pieces[0] + more))
 
 
-def _harmless(text: str) -> str:
+def harmless(text: str) -> str:
     """Return ``text`` with every letter that has no shape spelled out, line feeds excepted.
 
     A name in a stranger's file would otherwise steer the terminal (ECMA-48, escape sequences).
