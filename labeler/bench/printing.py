@@ -10,6 +10,7 @@ from pathlib import Path
 from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
+from labeler.codes.identifiers import identifier
 from labeler.codes.product_link import product_link
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import Panel, of_card, of_label
@@ -18,7 +19,7 @@ from labeler.layout.compose import Composer, Job
 from labeler.layout.marks import Piece
 from labeler.layout.menu import Dish, Size, Use, read_menu, suiting
 from labeler.layout.setup import InkMode
-from labeler.press.deliver import delivered
+from labeler.press.deliver import delivered, refuse_to_bury
 from labeler.press.impose import Plan, impose
 from labeler.press.pdf import write_pdf
 from labeler.press.placing import Order, Spot
@@ -88,6 +89,8 @@ def print_pieces(wish: Wish, progress: Progress | None = None) -> Printed:
     Raises:
         LabelerError: with everything that stands in the way, before anything is written.
     """
+    refuse_to_bury(wish.out)
+    _refuse_odd_lot(wish.lot)
     catalog, findings = readable(wish.folder)
     products = choose(catalog, wish.wanted)
     printer = find_printer(wish.printer, wish.folder) if wish.printer else Printer()
@@ -210,6 +213,28 @@ class _Setter:
 
 
 _MOST_FAULTS = 60
+
+
+def _refuse_odd_lot(lot: str) -> None:
+    """Refuse a lot that a code could not carry as it is printed.
+
+    Source: GS1 General Specifications, 7.11, for the characters; RFC 3986, 5.2.4, for dots alone.
+    """
+    kind = identifier("10")
+    fault = kind.fault(lot) if kind and lot else None
+    if fault or lot in (".", ".."):
+        raise LabelerError(
+            stop(
+                "lot-code",
+                Place(key="lot"),
+                fault.sentence if fault else "a lot of dots alone drops out of a link",
+                found=repr(lot[:_LOT_SHOWN]),
+                expected="at most 20 letters, digits and signs, without a space",
+            )
+        )
+
+
+_LOT_SHOWN = 40
 
 
 def _refuse_too_many(wish: Wish, products: int) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -17,6 +16,10 @@ if TYPE_CHECKING:
     from labeler.bench.printing import Printed, Wish
 
 Verb = TypeVar("Verb", bound=Callable[..., Any])
+
+
+_LONGEST = Length.from_inches(100)
+"""More than any printer takes; the walls of a booth are smaller."""
 
 
 class SizeType(click.ParamType[tuple[float, float]]):
@@ -41,6 +44,8 @@ class SizeType(click.ParamType[tuple[float, float]]):
             self.fail(f'{value!r} is no size; expected two lengths such as "3 x 4 in"', param, ctx)
         if width.pt <= 0 or height.pt <= 0:
             self.fail(f"{value!r} has no area", param, ctx)
+        if max(width.pt, height.pt) > _LONGEST.pt:
+            self.fail(f"{value!r} is no card; expected at most {_LONGEST} a side", param, ctx)
         return width.pt, height.pt
 
 
@@ -51,7 +56,8 @@ _OPTIONS = (
     click.option("--count", default=1, show_default=True, metavar="N", type=int,
                  help="How many of each."),
     click.option("--sheet", default="", metavar="NAME",
-                 help="The sheet in the printer, by its geometry, such as letter-3x10."),
+                 help="The sheet in the printer, by its geometry. Left out, letter-3x10 for "
+                 "labels and letter-card for cards."),
     click.option("--start", default=1, show_default=True, metavar="CELL", type=int,
                  help="The first cell to print on, counted row by row from the top left."),
     click.option("--spoiled", default="", metavar="CELLS",
@@ -84,7 +90,7 @@ def print_and_tell(wish: Wish, as_json: bool) -> None:
     from labeler.bench.printing import print_pieces
 
     with words.Bar("Printing") as bar:
-        printed = print_pieces(replace(wish), bar)
+        printed = print_pieces(wish, bar)
     if as_json:
         words.tell_json(_record(printed))
         return
