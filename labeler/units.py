@@ -37,10 +37,12 @@ NO_BREAK_SPACE = "\N{NO-BREAK SPACE}"
 
 WeightUnit = Literal["oz", "g"]
 
+_LONGEST_TEXT = 100
+"""Letters of a weight or a length; a number of hundreds of digits is no measurement, and would not
+fit a float."""
+
 _NUMBER = r"(?:\d+\s+\d+\s*/\s*\d+|\d+-\d+/\d+|\d+\s*/\s*\d+|\d+(?:\.\d*)?|\.\d+)"
-_WEIGHT = re.compile(
-    rf"^({_NUMBER})\s*(oz|oz\.|ounces?|g|gr?ams?)?$", re.IGNORECASE
-)
+_WEIGHT = re.compile(rf"^({_NUMBER})\s*(oz|oz\.|ounces?|g|gr?ams?)?$", re.IGNORECASE)
 _LENGTH = re.compile(rf"^({_NUMBER})\s*(in|inch|inches|″|\"|mm|cm|pt)$", re.IGNORECASE)
 _PT_PER = {"in": POINTS_PER_INCH, "mm": POINTS_PER_INCH / MM_PER_INCH, "pt": 1.0}
 _PT_PER |= {"inch": _PT_PER["in"], "inches": _PT_PER["in"], "″": _PT_PER["in"], '"': _PT_PER["in"]}
@@ -78,7 +80,7 @@ def _loose_fraction(plain: str, text: str) -> Fraction:
     try:
         return (Fraction(whole) if whole else Fraction(0)) + Fraction(part)
     except ZeroDivisionError:
-        raise ValueError(f"{text!r} divides by nought") from None
+        raise ValueError("a number that is not divided by nought") from None
     except ValueError:
         raise ValueError(f"{text!r} is not a number such as 3/8, 1 1/2 or 0.375") from None
 
@@ -139,8 +141,9 @@ class Weight:
         plain = plain.replace(NO_BREAK_SPACE, " ")
         for sign, digits in _VULGAR.items():
             plain = plain.replace(sign, f" {digits} ")
-        found = _WEIGHT.match(" ".join(plain.split()))
-        if not found:
+        plain = " ".join(plain.split())
+        found = _WEIGHT.match(plain)
+        if not found or len(plain) > _LONGEST_TEXT:
             raise ValueError("a weight such as 3/8 oz or 10.6 g")
         unit = _weight_unit(found[2]) or bare_unit
         if unit is None:
@@ -236,7 +239,7 @@ class Length:
         for sign, digits in _VULGAR.items():
             plain = plain.replace(sign, f" {digits}").strip()
         found = _LENGTH.match(plain)
-        if not found:
+        if not found or len(plain) > _LONGEST_TEXT:
             raise ValueError("a length with its unit, such as 2 5/8 in, 66.7 mm or 12 pt")
         return cls(float(parse_number(found[1])) * _PT_PER[found[2].lower()])
 
