@@ -47,9 +47,10 @@ class Typeface:
         self.path = path
         try:
             self._face = hb.Face(hb.Blob.from_file_path(str(path)))
-        except hb.HarfBuzzError as error:
+            tables = self._face.table_tags
+        except (hb.HarfBuzzError, UnicodeDecodeError) as error:
             raise LabelerError(_unreadable(path)) from error
-        if not self._face.table_tags or "glyf" not in self._face.table_tags:
+        if "glyf" not in tables:
             raise LabelerError(_unreadable(path))
         self._font = hb.Font(self._face)
         self._per_unit = 1000 / self._face.upem

@@ -14,6 +14,7 @@ from threading import Lock
 from typing import BinaryIO
 
 from reportlab.pdfbase import pdfdoc
+from reportlab.pdfbase.ttfonts import TTFont
 
 from labeler.findings import Finding, LabelerError, Place, stop
 
@@ -113,7 +114,7 @@ class PdfFile(pdfdoc.PDFDocument):  # type: ignore[misc]
         self.write(self._tree, tree.encode("ascii"))
         with _FONTS:
             for font in self.delayedFonts:
-                font.addObjects(self)
+                self._embed(font)
             self._write_the_library_s_objects()
         root = self.add(f"/Type/Catalog/Pages {self._tree} 0 R{catalog}")
         self._write_end(root, self.add(info))
@@ -125,6 +126,12 @@ class PdfFile(pdfdoc.PDFDocument):  # type: ignore[misc]
             self.write(self._node, body.encode("ascii"))
             self._nodes.append(self._node)
             self._kids = array("L")
+
+    def _embed(self, font: TTFont) -> None:
+        try:
+            font.addObjects(self)
+        except Exception as error:  # a damaged font breaks its reader in many ways
+            raise LabelerError(unusable_font(font.face.filename, error)) from error
 
     def _write_the_library_s_objects(self) -> None:
         """Write what fonts registered; formatting one may register more."""
@@ -157,6 +164,17 @@ class PdfFile(pdfdoc.PDFDocument):  # type: ignore[misc]
 def text_string(text: str) -> str:
     """Return ``text`` as a PDF text string (ISO 32000-1:2008, 7.9.2.2: UTF-16BE with its mark)."""
     return f"<FEFF{text.encode('utf-16-be').hex().upper()}>"
+
+
+def unusable_font(path: str, error: Exception) -> Finding:
+    """Return the finding that the font at ``path`` can't be embedded."""
+    said = str(error) or type(error).__name__
+    return stop(
+        "face-unusable",
+        Place(file=path),
+        f"this font can't be embedded: {said}",
+        expected="a whole TrueType font file (.ttf with glyf outlines)",
+    )
 
 
 def _blocks(places: array[int]) -> Iterable[array[int]]:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfbase.ttfonts import TTFont
 
+from labeler import shelf
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.layout.marks import Glyphs
-from labeler.press.pdf_file import PdfFile
+from labeler.press.pdf_file import PdfFile, unusable_font
 from labeler.typefaces import typeface
 
 _RUNS_KEPT = 20_000
@@ -88,16 +90,18 @@ def _show(codes: bytes, shifts: tuple[float, ...]) -> str:
 def _load(path: str, _changed: int) -> TTFont:
     """Return the font in the file at ``path``, read again whenever the file changed."""
     try:
-        return TTFont(f"{path}@{_changed}", path, asciiReadable=False)
-    except (TTFError, OSError, IndexError, ValueError) as error:
-        raise LabelerError(
-            stop(
-                "face-unusable",
-                Place(file=path),
-                f"this font can't be embedded: {error}",
-                expected="a TrueType font file (.ttf with glyf outlines)",
-            )
-        ) from error
+        font = TTFont(f"{path}@{_changed}", path, asciiReadable=False)
+    except Exception as error:  # a damaged font breaks its reader in many ways
+        raise LabelerError(unusable_font(path, error)) from error
+    font.face.subfontNameX += _suffix(Path(path))
+    return font
+
+
+def _suffix(path: Path) -> bytes:
+    """Return what a maker's own font adds to its name: two files may call themselves the same."""
+    if path.parent == shelf.shipped("fonts"):
+        return b""
+    return b"-" + hashlib.sha256(path.read_bytes()).hexdigest()[:8].encode()
 
 
 def _missing(run: Glyphs, letters: str) -> Finding:
