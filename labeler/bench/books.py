@@ -25,7 +25,7 @@ from labeler.book.order_read import read_order
 from labeler.book.order_sheet import write_order_sheet
 from labeler.book.site import LotPage, site_pages
 from labeler.catalog.model import Catalog
-from labeler.findings import Finding, LabelerError, Place, fix
+from labeler.findings import Finding, LabelerError, Place, fix, stop
 from labeler.press.deliver import delivered
 from labeler.press.deliver_folder import new_folder
 from labeler.press.pdf_book import Binding, write_book
@@ -79,7 +79,7 @@ def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookM
     title = f"{title_of(edition)}, {maker.name}"
     ticket = Ticket(title=title, author=maker.name, subject=dates_of(edition), own=wish.folder)
     binding = Binding(bleed=edition.bleed, booklet=wish.booklet, archive=wish.archive)
-    if wish.order_sheet and edition.for_dealers:
+    if wish.order_sheet:
         with delivered(wish.order_sheet) as sheet:
             write_order_sheet(edition, sheet)
     with delivered(wish.out) as file:
@@ -99,7 +99,9 @@ def edition_of(wish: BookWish, catalog: Catalog) -> Edition:
     """Return the edition that is wished for."""
     width, height = page_size(wish.paper, wish.booklet)
     retail = wish.audience == "retail"
-    dealer = dealer_called(catalog, wish.dealer) if wish.dealer and not retail else None
+    if retail:
+        _refuse_dealers_matters(wish)
+    dealer = dealer_called(catalog, wish.dealer) if wish.dealer else None
     tiers = () if retail else tiers_for(catalog, wish.tier, dealer)
     faults = tier_faults(tiers)
     if faults:
@@ -108,6 +110,20 @@ def edition_of(wish: BookWish, catalog: Catalog) -> Edition:
         catalog, picked(catalog, wish.only), wish.audience, wish.day, width, height,
         bleed=BLEED if wish.bleed else 0.0, tiers=tiers, dealer=dealer, live=not wish.booklet,
     )  # fmt: skip
+
+
+def _refuse_dealers_matters(wish: BookWish) -> None:
+    """Refuse what would bring a dealer into a book for buyers."""
+    asked = {"dealer": wish.dealer, "tier": wish.tier, "order-sheet": wish.order_sheet}
+    faults = [
+        stop("retail-has-no-dealer", Place(key=f"--{name}"),
+             "a book for buyers knows nothing of dealers", found=str(value),
+             hint="Leave it out, or make the book --for dealer.")
+        for name, value in asked.items()
+        if value
+    ]  # fmt: skip
+    if faults:
+        raise LabelerError(faults)
 
 
 def take_order(

@@ -69,7 +69,7 @@ class CodeRow:
         place = Place(piece=product.sku, block="codes")
         weight = product.weight.oz_text if product.weight.unit == "oz" else product.weight.g_text
         words = self.setter.words(
-            "book-figure", product.sku, ("book-cell", f"\n{product.colour.name}\n{weight}, "
+            "book-code", product.sku, ("book-cell", f"\n{product.colour.name}\n{weight}, "
             f"hook {product.hook_size}"), place=place, scale=0.88, least=4.5,
         )  # fmt: skip
         inner = (box[0] + side + 1, box[1], box[2], box[3])

@@ -126,7 +126,7 @@ class OrderRow:
         product = self.product
         place = Place(piece=product.sku, block="order form")
         return self.setter.words(
-            "book-cell", ("book-figure", product.sku), f"  {product.colour.name}", place=place,
+            "book-cell", ("book-code", product.sku), f"  {product.colour.name}", place=place,
             scale=0.9, least=4.8,
         )  # fmt: skip
 
@@ -139,7 +139,7 @@ class OrderRow:
         )
 
     def _shares(self, width: float) -> tuple[float, float]:
-        price = self.setter.words("book-cell", self._prices(), scale=0.9).width() + 0.1
+        price = self.setter.words("book-sum", self._prices(), scale=0.9).width() + 0.1
         return width - _BOX - price - 12, price
 
     def height(self, width: float) -> float:
@@ -155,7 +155,7 @@ class OrderRow:
         marks, ink = words.glyphs((box[0], box[1] + 2.6, box[0] + left, box[3]))
         canvas.put(marks, (*item, Element("Lbl", f"order.{sku}.words")))
         canvas.take(ink, "order form, item")
-        said = self.setter.words("book-cell", self._prices(), scale=0.9)
+        said = self.setter.words("book-sum", self._prices(), scale=0.9)
         right = box[2] - _BOX - 6
         marks, ink = said.glyphs((right - price - 1, box[1] + 2.6, right, box[3]), "right")
         canvas.put(marks, (*item, Element("LBody", f"order.{sku}.price")))

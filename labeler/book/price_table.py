@@ -172,20 +172,20 @@ class _TableMaker:
         link = ""
         if product.maker.links:
             link = product_link(product.maker.links, product.gtin, product.sku)
-        return Cell(self._words("book-figure", product.sku, product.sku), link)
+        return Cell(self._words("book-code", product.sku, product.sku), link)
 
     def _dealer_cells(self, product: Product) -> list[Cell]:
         cells = []
         if self.cased:
-            cells.append(self._cell(str(product.pattern.case or _NONE)))
+            cells.append(self._cell(str(product.pattern.case or _NONE), "book-sum"))
         for tier in self.edition.tiers:
             price = self.edition.price(product, tier)
             cells.append(self._cell(self._money(price), "book-figure"))
             if price is None or product.price is None:
                 cells += [self._cell(_NONE), self._cell(_NONE)]
                 continue
-            cells.append(self._cell(self._money(keystone(price))))
-            cells.append(self._cell(percent(margin(price, product.price))))
+            cells.append(self._cell(self._money(keystone(price)), "book-sum"))
+            cells.append(self._cell(percent(margin(price, product.price)), "book-sum"))
         return cells
 
 

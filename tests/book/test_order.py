@@ -1,0 +1,275 @@
+"""Orders that come back: filled by two libraries and a spreadsheet, honest and hostile."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pikepdf
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+from pypdf import PdfReader, PdfWriter
+
+from labeler.bench.books import BookMade, take_order
+from labeler.book.order import Order
+from labeler.book.order_form import field_name, sku_of_field
+from labeler.catalog.model import Catalog
+from labeler.findings import LabelerError
+
+WANTED = {"RM-14-30-SBR": 24, "SF-10.5G-20-MPL": 3, "TD-116-6-INK": 48}
+
+
+def fill_with_pypdf(form: Path, out: Path, values: dict[str, str]) -> Path:
+    writer = PdfWriter(clone_from=PdfReader(form))
+    for page in writer.pages:
+        notes: Any = page.get("/Annots", [])
+        if any(note.get_object().get("/Subtype") == "/Widget" for note in notes):
+            writer.update_page_form_field_values(page, dict(values), auto_regenerate=False)
+    writer.write(out)
+    return out
+
+
+def fill_with_pikepdf(form: Path, out: Path, values: dict[str, str]) -> Path:
+    with pikepdf.open(form) as document:
+        for field in document.Root.AcroForm.Fields:
+            if str(field.T) in values:
+                field.V = pikepdf.String(values[str(field.T)])
+        document.save(out)
+    return out
+
+
+def fill_spreadsheet(form: Path, out: Path, values: dict[str, Any]) -> Path:
+    book = openpyxl.load_workbook(form)
+    sheet = book["Order"]
+    for row in sheet.iter_rows():
+        if row[0].value in values:
+            sheet.cell(row[0].row, sheet.max_column).value = values[str(row[0].value)]
+    book.save(out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def sheet(
+    tmp_path_factory: pytest.TempPathFactory, make: Callable[..., BookMade], demo_folder: Path
+) -> Path:
+    folder = tmp_path_factory.mktemp("sheet")
+    make(demo_folder, folder / "book.pdf", dealer="ferry-landing", order_sheet=folder / "o.xlsx",
+         only=("reedmace", "slow-fall", "thistledown"))  # fmt: skip
+    return folder / "o.xlsx"
+
+
+def packs(order: Order) -> dict[str, int]:
+    return {line.product.sku: line.packs for line in order.lines}
+
+
+@pytest.mark.parametrize("fill", [fill_with_pypdf, fill_with_pikepdf])
+def test_a_filled_form_reads_back_as_it_was_filled(
+    fill: Callable[..., Path], dealer_book: Path, demo_folder: Path, tmp_path: Path
+) -> None:
+    values = {field_name(sku): str(count) for sku, count in WANTED.items()}
+    filled = fill(dealer_book, tmp_path / "filled.pdf", values)
+    order, currency = take_order(demo_folder, filled, on_hand=lambda sku: None)
+    assert packs(order) == WANTED
+    assert order.dealer == "Ferry Landing Bait & Bread"
+    assert order.tier.name == "Dealer"
+    # 24 x 3.20 + 3 x 4.50 + 48 x 2.75, each price 35 % off to the nearest 0.05
+    assert (order.goods, currency) == (Decimal("222.30"), "USD")
+    assert order.tax == Decimal("20.21")  # 222.30 x 10 / 110 = 20.2090...
+    assert order.total == order.goods
+
+
+def test_a_filled_spreadsheet_reads_back_the_same(
+    sheet: Path, demo_folder: Path, tmp_path: Path
+) -> None:
+    filled = fill_spreadsheet(sheet, tmp_path / "filled.xlsx", WANTED)
+    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: None)
+    assert packs(order) == WANTED
+    assert order.goods == Decimal("222.30")
+    assert order.dealer == "Ferry Landing Bait & Bread"
+
+
+def test_the_spreadsheet_holds_no_formula_and_the_same_prices(sheet: Path, demo: Catalog) -> None:
+    book = openpyxl.load_workbook(sheet)
+    cells = [cell for row in book["Order"].iter_rows() for cell in row]
+    assert all(cell.data_type != "f" for cell in cells)
+    row = next(row for row in book["Order"].iter_rows(values_only=True) if row[0] == "RM-14-30-SBR")
+    assert row[7:9] == (3.2, 4.95)
+
+
+def test_the_form_has_a_field_for_each_sku_down_the_column(
+    dealer_book: Path, demo: Catalog
+) -> None:
+    with pikepdf.open(dealer_book) as document:
+        names = [str(field.T) for field in document.Root.AcroForm.Fields]
+        skus = [sku_of_field(name) for name in names if sku_of_field(name)]
+        assert sorted(skus) == sorted(product.sku for product in demo.products)
+        for page in document.pages:
+            assert page.Tabs == "/S"
+            boxes = [
+                [float(x) for x in note.Rect]
+                for note in page.get("/Annots", [])
+                if note.Subtype == "/Widget" and str(note.T).startswith("qty ")
+            ]
+            for one, other in itertools.pairwise(boxes):
+                down = other[0] == pytest.approx(one[0], abs=1) and other[3] <= one[1] + 1
+                next_column = other[0] > one[2]
+                assert down or next_column
+
+
+def test_the_dealer_stands_in_the_form_already(dealer_book: Path) -> None:
+    fields = PdfReader(dealer_book).get_fields() or {}
+    assert fields["dealer"]["/V"] == "Ferry Landing Bait & Bread"
+    assert fields["tier"]["/V"] == "Dealer"
+
+
+@given(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-", min_size=1, max_size=40))
+def test_a_field_s_name_gives_the_sku_back_and_holds_no_full_stop(sku: str) -> None:
+    assert sku_of_field(field_name(sku)) == sku
+    assert "." not in field_name(sku)
+
+
+HOSTILE = [  # in several scripts, notations and lengths
+    "-3",
+    "1e9",
+    "1000000000",
+    "a dozen",
+    "=6*9",
+    "2.5",
+    "0x10",
+    "١٢",
+    "9" * 400,
+    "1,200",
+    "NaN",
+]
+
+
+def test_every_silly_value_is_named_and_refused_at_once(
+    dealer_book: Path, demo: Catalog, demo_folder: Path, tmp_path: Path
+) -> None:
+    skus = [product.sku for product in demo.products[: len(HOSTILE)]]
+    values = {field_name(sku): value for sku, value in zip(skus, HOSTILE, strict=True)}
+    filled = fill_with_pikepdf(dealer_book, tmp_path / "filled.pdf", values)
+    with pytest.raises(LabelerError) as told:
+        take_order(demo_folder, filled, on_hand=lambda sku: None)
+    findings = told.value.findings
+    assert len(findings) == len(HOSTILE)
+    for sku, value, finding in zip(skus, HOSTILE, findings, strict=True):
+        assert sku in str(finding)
+        assert value[:10] in finding.found
+        assert finding.rule == "order-quantity"
+
+
+@pytest.mark.parametrize(
+    "value", ["=1+1", -1, 1e9, 2.5, True, '=HYPERLINK("http://x.example.com")', "many"]
+)
+def test_a_spreadsheet_s_silly_values_are_refused_by_cell(
+    value: Any, sheet: Path, demo_folder: Path, tmp_path: Path
+) -> None:
+    filled = fill_spreadsheet(sheet, tmp_path / "filled.xlsx", {"RM-14-30-SBR": value})
+    with pytest.raises(LabelerError) as told:
+        take_order(demo_folder, filled, on_hand=lambda sku: None)
+    (finding,) = told.value.findings
+    assert finding.rule == "order-quantity"
+    assert finding.place.cell
+
+
+def test_an_unknown_sku_is_told_with_the_nearest_and_a_retired_one_as_such(
+    sheet: Path, demo_folder: Path, demo: Catalog, tmp_path: Path
+) -> None:
+    book = openpyxl.load_workbook(sheet)
+    rows = [row for row in book["Order"].iter_rows() if str(row[0].value).startswith("RM-")]
+    rows[0][0].value, rows[1][0].value = "RM-14-30-SBX", demo.retired[0]
+    for row in rows[:2]:
+        row[-1].value = 1
+    book.save(tmp_path / "filled.xlsx")
+    with pytest.raises(LabelerError) as told:
+        take_order(demo_folder, tmp_path / "filled.xlsx", on_hand=lambda sku: None)
+    assert {finding.rule for finding in told.value.findings} == {"sku-unknown", "sku-retired"}
+
+
+def test_more_than_lies_ready_is_told(dealer_book: Path, demo_folder: Path, tmp_path: Path) -> None:
+    values = {field_name("RM-14-30-SBR"): "24", field_name("RM-14-30-TSP"): "6"}
+    filled = fill_with_pypdf(dealer_book, tmp_path / "filled.pdf", values)
+    order, _ = take_order(demo_folder, filled, on_hand={"RM-14-30-SBR": 20, "RM-14-30-TSP": 6}.get)
+    assert [line.short for line in order.lines] == [4, 0]
+    short = [finding for finding in order.findings if finding.rule == "order-short"]
+    assert [finding.place.piece for finding in short] == ["RM-14-30-SBR"]
+    assert "24 ordered, 20 ready, 4 to tie" in short[0].found
+
+
+def test_with_no_dealer_named_the_tier_goes_by_the_packs(
+    tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path
+) -> None:
+    make(demo_folder, tmp_path / "all.pdf")
+    for packs_ordered, name in ((24, "Dealer"), (288, "Distributor"), (3, "Dealer")):
+        values = {field_name("RM-14-30-SBR"): str(packs_ordered)}
+        filled = fill_with_pikepdf(tmp_path / "all.pdf", tmp_path / "filled.pdf", values)
+        order, _ = take_order(demo_folder, filled, on_hand=lambda sku: None)
+        assert order.tier.name == name
+    assert "order-below-tier" in {finding.rule for finding in order.findings}
+
+
+def test_a_dealer_does_not_choose_another_tier_by_writing_it_in(
+    dealer_book: Path, demo_folder: Path, tmp_path: Path
+) -> None:
+    values = {field_name("RM-14-30-SBR"): "24", "tier": "Distributor"}
+    filled = fill_with_pikepdf(dealer_book, tmp_path / "filled.pdf", values)
+    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: None)
+    assert order.tier.name == "Dealer"
+    assert "order-tier" in {finding.rule for finding in order.findings}
+
+
+def test_tax_comes_on_top_where_the_terms_say_so(
+    tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
+) -> None:
+    folder = line(tmp_path / "line", [("Reed Vole", 1, 1)], ["Melon"], excise="not included")
+    made = make(folder, tmp_path / "book.pdf", dealer="landing")
+    values = {field_name("P0-14-40-C0"): "10"}
+    filled = fill_with_pikepdf(made.out, tmp_path / "filled.pdf", values)
+    order, _ = take_order(folder, filled)
+    # 4.95 less 40 % is 2.97, to the nearest 0.05 is 2.95; ten of them, and ten per cent on top
+    assert (order.goods, order.tax, order.total) == tuple(map(Decimal, ("29.50", "2.95", "32.45")))
+    assert order.tax_on_top
+
+
+@pytest.mark.parametrize(
+    "raw", [b"", b"hello", b"%PDF-1.7\n%%EOF", b"PK\x03\x04 nonsense", b"%PDF-" + bytes(2000)]
+)
+def test_what_is_no_form_is_told_in_words(raw: bytes, demo_folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "x").write_bytes(raw)
+    with pytest.raises(LabelerError) as told:
+        take_order(demo_folder, tmp_path / "x")
+    assert told.value.findings[0].rule.startswith("order-")
+
+
+def test_an_empty_form_and_a_book_without_one_are_told_apart(
+    dealer_book: Path, retail_book: Path, demo_folder: Path
+) -> None:
+    for path, rule in ((dealer_book, "order-empty"), (retail_book, "order-not-a-form")):
+        with pytest.raises(LabelerError) as told:
+            take_order(demo_folder, path)
+        assert told.value.findings[0].rule == rule
+
+
+def test_the_command_prints_the_pick_list(
+    dealer_book: Path, demo_folder: Path, tmp_path: Path
+) -> None:
+    filled = fill_with_pikepdf(
+        dealer_book, tmp_path / "filled.pdf", {field_name("RM-14-30-SBR"): "24"}
+    )
+    done = CliRunner().invoke(main_command(), ["--catalog", str(demo_folder), "order", str(filled)])
+    assert done.exit_code == 0, done.output
+    assert "RM-14-30-SBR" in done.output
+    assert "76.80" in done.output
+
+
+def main_command() -> Any:
+    from labeler.cli.group import labeler
+
+    return labeler
