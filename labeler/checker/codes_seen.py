@@ -1,0 +1,266 @@
+"""The codes on a page: found among its shapes, read from the page as it is rendered.
+
+Where a code should be is told by its shape: one filled path of many rectangles. Size and module
+are measured on that path; what the code says, and whether it can be read at all, on the dots.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+import zxingcpp
+
+from labeler.checker.geometry import Box, area, around, grown, overlap
+from labeler.checker.raster import Raster
+from labeler.checker.rulebook import number
+from labeler.checker.seen import Drawn, Rgb, Shape
+from labeler.codes.sizes import size_of
+
+_FORMATS = zxingcpp.BarcodeFormat
+_RETAIL = {
+    _FORMATS.EAN13: "ean-13", _FORMATS.UPCA: "upc-a", _FORMATS.EAN8: "ean-8",
+    _FORMATS.UPCE: "upc-e",
+}  # fmt: skip
+_WANTED: Any = [_FORMATS.QRCode, *_RETAIL]
+
+_FEWEST = 18
+"""Rectangles in a path that may be a code: an EAN-8 has 22 bars, and some may be lost."""
+
+_MODULES = {"upc-a": 95, "ean-13": 95, "ean-8": 67, "upc-e": 51}
+"""Bars and spaces from guard to guard. Source: GS1 General Specifications, 5.2.1."""
+
+Kind = Literal["qr", "upc-a", "ean-13", "ean-8", "upc-e", "unread"]
+
+
+@dataclass(slots=True)
+class SeenCode:
+    """One code on a page."""
+
+    kind: Kind
+    text: str
+    """What it says; nothing where it can't be read."""
+    box: Box
+    """Around its dark modules, in points."""
+    module: float
+    """In points; nought where it can't be known."""
+    upright: bool
+    """Whether its bars or columns run down the page."""
+    inverted: bool
+    correction_left: float
+    """The share of its error correction that is not used up."""
+    crowded: tuple[str, ...]
+    """The sides on which something stands in its quiet zone."""
+    ink: Rgb | None
+    ground: Rgb
+    height: float = 0.0
+    """Of the bars, in modules."""
+
+
+def codes_on(drawn: Drawn, raster: Raster) -> list[SeenCode]:
+    """Return every code that is drawn as one path on a page, read or not."""
+    return [_seen(shape, raster) for shape in drawn.shapes if _may_be_code(shape)]
+
+
+def _may_be_code(shape: Shape) -> bool:
+    if not shape.filled or len(shape.kinds) < _FEWEST or shape.kinds.strip("r"):
+        return False
+    wide, high = shape.box[2] - shape.box[0], shape.box[3] - shape.box[1]
+    return wide > _SMALLEST and high > _SMALLEST
+
+
+_SMALLEST = 12.0
+"""Points: a code of a sixth of an inch is none that anybody reads."""
+
+
+def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
+    """Return the codes that can be read in parts of a page, whatever they are drawn as."""
+    found: list[SeenCode] = []
+    for place in places:
+        left, _, top, _ = raster.dots(place)
+        for read in _read(raster.cut(raster.whole, place), every_way=True):
+            box = _box_of(read, (left, top), raster)
+            modules = _modules(read)
+            span = max(box[2] - box[0], box[3] - box[1])
+            found.append(_described(read, box, span / modules if modules else 0.0, raster))
+    return found
+
+
+def _read(picture: npt.NDArray[np.uint8], every_way: bool) -> list[Any]:
+    if min(picture.shape, default=0) < 8:
+        return []
+    read: Any = zxingcpp.read_barcodes(
+        np.ascontiguousarray(picture),
+        formats=_WANTED,
+        try_rotate=every_way,
+        try_downscale=every_way,
+        try_invert=every_way,
+    )
+    return list(read)
+
+
+def _box_of(read: Any, corner: tuple[int, int], raster: Raster) -> Box:
+    spot = read.position
+    points = [spot.top_left, spot.top_right, spot.bottom_right, spot.bottom_left]
+    places = [raster.point(corner[0] + p.x, corner[1] + p.y) for p in points]
+    xs, ys = [x for x, _ in places], [y for _, y in places]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _modules(read: Any) -> int:
+    """Return how many modules a code is wide."""
+    if read.format == _FORMATS.QRCode:
+        version = str(read.extra.get("Version", "")) if isinstance(read.extra, dict) else ""
+        return 17 + 4 * int(version) if version.isdigit() else 0
+    return _MODULES.get(_RETAIL.get(read.format, ""), 0)
+
+
+def _seen(shape: Shape, raster: Raster) -> SeenCode:
+    """Return the code that a path draws, read from the rendered page."""
+    wide = max(shape.box[2] - shape.box[0], shape.box[3] - shape.box[1])
+    around_it = grown(shape.box, wide * _ROOM)
+    picture = raster.cut(raster.whole, around_it)
+    read = _read(picture, every_way=False)
+    if not read:
+        read = _read(picture, every_way=True) or _read(255 - picture, every_way=True)
+    if not read:
+        module = _smallest_side(shape)
+        return SeenCode(
+            "unread", "", shape.box, module, True, False, 0.0, (), shape.fill,
+            _ground(shape.box, raster),
+        )  # fmt: skip
+    modules = _modules(read[0])
+    tall = shape.box[3] - shape.box[1]
+    across = shape.box[2] - shape.box[0]
+    lying = read[0].format in _RETAIL and tall > across
+    module = (tall if lying else across) / modules if modules else _smallest_side(shape)
+    seen = _described(read[0], shape.box, module, raster)
+    seen.ink = shape.fill
+    seen.upright = not lying
+    return seen
+
+
+_ROOM = 0.16
+"""How much of a code's width is looked at beside it: four modules of the smallest QR code are
+4/21 of its width, and a decoder needs less."""
+
+
+def _smallest_side(shape: Shape) -> float:
+    """Return the least side of the path's rectangles, on the page."""
+    a, b, c, d, _, _ = shape.matrix
+    across, down = (a * a + b * b) ** 0.5, (c * c + d * d) ** 0.5
+    sides = np.abs(np.array(shape.numbers).reshape(-1, 4))
+    wide = np.abs(sides[:, 2] - sides[:, 0]) * across
+    high = np.abs(sides[:, 3] - sides[:, 1]) * down
+    return float(min(wide.min(), high.min()))
+
+
+def _described(read: Any, box: Box, module: float, raster: Raster) -> SeenCode:
+    kind: Any = _RETAIL.get(read.format, "qr")
+    extra = read.extra if isinstance(read.extra, dict) else {}
+    left = float(extra.get("UEC", 1.0))
+    ground = _ground(grown(box, module * 2), raster)
+    seen = SeenCode(
+        kind, read.text, box, module, True, _inverted(box, raster), left, (), None, ground
+    )
+    if kind == "ean-13" and read.text.startswith("0"):
+        seen.kind = "upc-a"
+    if kind == "qr":
+        seen.crowded = tuple(_crowded_qr(seen, raster))
+    else:
+        seen.crowded = tuple(_crowded_bars(seen, raster))
+        seen.height = (box[3] - box[1]) / module if module else 0.0
+    return seen
+
+
+def _inverted(box: Box, raster: Raster) -> bool:
+    """Tell whether a code is lighter than the ground around it.
+
+    A third to two thirds of a code's own dots are dark, so that its middle grey lies between its
+    ink and its ground, on the ground's far side.
+    """
+    inside = raster.cut(raster.whole, box)
+    ring = _ring(box, raster)
+    return bool(inside.size and ring.size and np.mean(inside) > np.median(ring) + 20)
+
+
+def _ring(box: Box, raster: Raster) -> npt.NDArray[np.uint8]:
+    wide = (box[2] - box[0]) * 0.04
+    sides = _bands(box, wide, wide)
+    return np.concatenate([raster.cut(raster.whole, side).ravel() for side in sides.values()])
+
+
+def _ground(box: Box, raster: Raster) -> Rgb:
+    """Return the lightest colour in a box: the paper between the modules."""
+    part = raster.cut(raster.whole, box)
+    if not part.size or int(part.max()) >= 254:
+        return 255, 255, 255
+    colours = raster.colours_at(box).reshape(-1, 3)
+    lightest = colours[np.argmax(colours.astype(np.int32).sum(axis=1))]
+    blue, green, red = (int(level) for level in lightest)
+    return red, green, blue
+
+
+def _bands(box: Box, beside: float, above: float) -> dict[str, Box]:
+    left, top, right, bottom = box
+    bands = {
+        "left": (left - beside, top, left, bottom),
+        "right": (right, top, right + beside, bottom),
+    }
+    if above:
+        bands |= {
+            "above": (left - beside, top - above, right + beside, top),
+            "below": (left - beside, bottom, right + beside, bottom + above),
+        }
+    return bands
+
+
+def _crowded_qr(seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the sides on which a QR code's four quiet modules are not plain."""
+    quiet = size_of("qr-phone").quiet[0] * seen.module
+    yield from _not_plain(_bands(seen.box, quiet, quiet), seen, raster)
+
+
+def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the sides on which the quiet zone beside the bars is not plain."""
+    name: Any = {"upc-e": "upc-a"}.get(seen.kind, seen.kind)
+    left, right = (each * seen.module for each in size_of(name).quiet)
+    x0, top, x1, bottom = seen.box
+    foot = top + (bottom - top) * _ABOVE_DIGITS
+    bands = {"left": (x0 - left, top, x0, foot), "right": (x1, top, x1 + right, foot)}
+    yield from _not_plain(bands, seen, raster)
+
+
+_ABOVE_DIGITS = 0.85
+"""Guard bars run on beside the digits, whose first stands in the quiet zone: that far down the
+quiet zone is held to be empty."""
+
+
+def _not_plain(bands: dict[str, Box], seen: SeenCode, raster: Raster) -> Iterator[str]:
+    most = number("code-crowded")
+    slack = 1.01 * 72 / raster.dots_per_inch
+    whole = raster.whole
+    left, top, right, bottom = seen.box
+    for side, (x0, y0, x1, y1) in bands.items():
+        x0 = max(x0, right + slack) if side == "right" else x0
+        x1 = min(x1, left - slack) if side == "left" else x1
+        y0 = max(y0, bottom + slack) if side == "below" else y0
+        y1 = min(y1, top - slack) if side == "above" else y1
+        part = raster.cut(whole, (x0, y0, x1, y1))
+        if part.size and int(part.max()) - int(part.min()) > most:
+            yield side
+
+
+def could_hide_code(shapes: Sequence[Shape], pictures: Sequence[Box], place: Box) -> bool:
+    """Tell whether something in ``place`` may be a code that is not drawn as one path."""
+    if any(area(overlap(picture, place) or (0, 0, 0, 0)) > _SMALLEST**2 for picture in pictures):
+        return True
+    squares = [shape.box for shape in shapes if shape.kinds == "r" and shape.filled]
+    return len(squares) >= _MANY and area(around(squares)) > _SMALLEST**2
+
+
+_MANY = 100
+"""Separate squares that may be a code."""

@@ -1,0 +1,175 @@
+"""The page as a printer sees it: rendered by PDFium, once whole and once without its type.
+
+What the two have in common is what the type stands on; where they differ there is ink of type
+that is really seen, whatever covers, clips or fades the rest.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import math
+from collections.abc import Iterator
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pypdfium2 as pdfium
+import pypdfium2.raw as pdfium_c
+
+from labeler.checker.geometry import Box
+from labeler.checker.limits import TooMuchError, limit
+from labeler.units import POINTS_PER_INCH
+
+Grey = npt.NDArray[np.uint8]
+"""Rows by columns, 0 black to 255."""
+
+Colour = npt.NDArray[np.uint8]
+"""Rows by columns by blue, green, red."""
+
+_FORM_DEPTH = 12
+_FLAGS = pdfium_c.FPDF_ANNOT
+_PAPER = 0xFFFFFFFF
+
+
+class OpenPdf:
+    """A PDF open in PDFium.
+
+    Raises:
+        ValueError: if PDFium can't open it.
+    """
+
+    def __init__(self, data: bytes) -> None:
+        try:
+            self._file = pdfium.PdfDocument(data)
+        except pdfium.PdfiumError as error:
+            raise ValueError(str(error)) from error
+
+    def page(self, number: int, dpi: float) -> Raster:
+        """Return page ``number``, from 1, to be rendered at ``dpi``.
+
+        Raises:
+            ValueError: if PDFium can't read the page.
+            TooMuchError: if the page has too many dots.
+        """
+        try:
+            return Raster(self._file[number - 1], dpi)
+        except (pdfium.PdfiumError, IndexError) as error:
+            raise ValueError(str(error)) from error
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._file.close()
+
+
+class Raster:
+    """One page, rendered when it is asked for."""
+
+    def __init__(self, page: Any, dpi: float) -> None:
+        self._page = page
+        self.scale = min(dpi, limit("render-dpi")) / POINTS_PER_INCH
+        width, height = page.get_size()
+        self.columns = max(1, math.ceil(width * self.scale))
+        self.rows = max(1, math.ceil(height * self.scale))
+        if self.columns * self.rows > limit("render-pixels"):
+            raise TooMuchError("a page of this size")
+        self._stretch_x, self._stretch_y = self.columns / width, self.rows / height
+
+    def close(self) -> None:
+        """Let the page go."""
+        self._page.close()
+
+    @property
+    def dots_per_inch(self) -> float:
+        """The resolution at which the page is rendered."""
+        return self.scale * POINTS_PER_INCH
+
+    @cached_property
+    def whole(self) -> Grey:
+        """The page as it is printed, in greys."""
+        picture: Grey = self._render(pdfium_c.FPDFBitmap_Gray, 1)[:, :, 0]
+        return picture
+
+    def bare(self, box: Box) -> Bare:
+        """Return a part of the page without its type, rendered only there."""
+        dots = self.dots(box, 2)
+        runs = list(_type_on(self._page.raw))
+        for run in runs:
+            pdfium_c.FPDFPageObj_SetIsActive(run, False)
+        picture = self._render(pdfium_c.FPDFBitmap_BGR, 3, dots)
+        for run in runs:
+            pdfium_c.FPDFPageObj_SetIsActive(run, True)
+        return Bare(dots, picture)
+
+    def _render(
+        self, form: int, channels: int, dots: tuple[int, int, int, int] | None = None
+    ) -> npt.NDArray[np.uint8]:
+        """Render the page, or the columns and rows from first to end that ``dots`` names."""
+        left, right, top, bottom = dots or (0, self.columns, 0, self.rows)
+        wide, high = max(1, right - left), max(1, bottom - top)
+        picture = np.empty((high, wide, channels), np.uint8)
+        place = picture.ctypes.data_as(ctypes.c_void_p)
+        sheet = pdfium_c.FPDFBitmap_CreateEx(wide, high, form, place, wide * channels)
+        if not sheet:
+            raise TooMuchError("a page of this size")
+        pdfium_c.FPDFBitmap_FillRect(sheet, 0, 0, wide, high, _PAPER)
+        pdfium_c.FPDF_RenderPageBitmap(
+            sheet, self._page.raw, -left, -top, self.columns, self.rows, 0, _FLAGS
+        )
+        pdfium_c.FPDFBitmap_Destroy(sheet)
+        return picture
+
+    # ------------------------------------------------------------------------------ looking
+
+    def dots(self, box: Box, spare: int = 0) -> tuple[int, int, int, int]:
+        """Return the columns and rows that a box in points covers: first, end, first, end."""
+        left = max(0, math.floor(box[0] * self._stretch_x) - spare)
+        top = max(0, math.floor(box[1] * self._stretch_y) - spare)
+        right = min(self.columns, math.ceil(box[2] * self._stretch_x) + spare)
+        bottom = min(self.rows, math.ceil(box[3] * self._stretch_y) + spare)
+        return left, max(left, right), top, max(top, bottom)
+
+    def cut(self, picture: Grey, box: Box, spare: int = 0) -> Grey:
+        """Return the part of a picture of the page that a box in points covers."""
+        left, right, top, bottom = self.dots(box, spare)
+        return picture[top:bottom, left:right]
+
+    def colours_at(self, box: Box) -> Colour:
+        """Return the colours of the dots of a box in points, type and all."""
+        return self._render(pdfium_c.FPDFBitmap_BGR, 3, self.dots(box))
+
+    def point(self, column: float, row: float) -> tuple[float, float]:
+        """Return where on the page a dot lies, in points."""
+        return column / self._stretch_x, row / self._stretch_y
+
+
+class Bare:
+    """A part of a page without its type."""
+
+    def __init__(self, dots: tuple[int, int, int, int], picture: Colour) -> None:
+        self._left, self._right, self._top, self._bottom = dots
+        self._picture = picture
+
+    def cut(self, dots: tuple[int, int, int, int]) -> Colour:
+        """Return the columns and rows of the page, from first to end, as far as they are here."""
+        left, right, top, bottom = dots
+        return self._picture[
+            max(0, top - self._top) : max(0, bottom - self._top),
+            max(0, left - self._left) : max(0, right - self._left),
+        ]
+
+
+def _type_on(page: Any) -> Iterator[Any]:
+    """Yield every text object of a page, those in its forms too."""
+    count, get = pdfium_c.FPDFPage_CountObjects(page), pdfium_c.FPDFPage_GetObject
+    for at in range(count):
+        yield from _type_in(get(page, at), 0)
+
+
+def _type_in(thing: Any, depth: int) -> Iterator[Any]:
+    kind = pdfium_c.FPDFPageObj_GetType(thing)
+    if kind == pdfium_c.FPDF_PAGEOBJ_TEXT:
+        yield thing
+    elif kind == pdfium_c.FPDF_PAGEOBJ_FORM and depth < _FORM_DEPTH:
+        for at in range(max(0, pdfium_c.FPDFFormObj_CountObjects(thing))):
+            yield from _type_in(pdfium_c.FPDFFormObj_GetObject(thing, at), depth + 1)

@@ -1,0 +1,129 @@
+"""What the checker has to say: findings, what was looked at, and what was not."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from labeler.disclosures.rules import NO_LEGAL_ADVICE
+from labeler.findings import Finding, Grade
+
+_ORDER = (Grade.STOP, Grade.FIX, Grade.NOTE)
+_WIDTH = 100
+_PLACES_SHOWN = 6
+
+ALWAYS_OPEN = (
+    "how ink, paper and glue turn out; a code that reads here is sound artwork, not a graded print",
+    "what pictures and figures show",
+    "whether the maker has warned of every substance that a law names",
+)
+"""What no reading of a file can tell."""
+
+
+@dataclass(frozen=True)
+class Report:
+    """The checker's report on one PDF."""
+
+    file: str
+    findings: tuple[Finding, ...]
+    pieces: int = 0
+    products: int = 0
+    pages: int = 0
+    not_checked: tuple[str, ...] = ()
+    day: dt.date | None = None
+    markets: tuple[str, ...] = field(default=())
+
+    def of(self, grade: Grade) -> tuple[Finding, ...]:
+        """Return the findings of one grade."""
+        return tuple(each for each in self.findings if each.grade is grade)
+
+    @property
+    def stops(self) -> bool:
+        """Whether anything says: do not print."""
+        return any(each.grade is Grade.STOP for each in self.findings)
+
+    @property
+    def summary(self) -> str:
+        """The report in one line."""
+        counts = ", ".join(f"{len(self.of(grade))} {grade.value}" for grade in _ORDER)
+        verdict = "do not print" if self.stops else "nothing stops the press"
+        looked = f"{_counted(self.pieces, 'piece')} on {_counted(self.pages, 'page')}"
+        return f"{self.file}: {verdict}; {looked} checked: {counts}"
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the report as plain JSON values."""
+        return {
+            "file": self.file,
+            "stops": self.stops,
+            "summary": self.summary,
+            "pieces": self.pieces,
+            "products": self.products,
+            "pages": self.pages,
+            "day": self.day.isoformat() if self.day else None,
+            "markets": list(self.markets),
+            "findings": [each.as_json() for each in self.findings],
+            "not_checked": list(self.not_checked),
+            "no_legal_advice": NO_LEGAL_ADVICE,
+        }
+
+    def as_text(self) -> str:
+        """Return the report for people: the summary first, then what is gravest."""
+        lines = [self.summary, ""]
+        for number, (one, others) in enumerate(grouped(self.findings), 1):
+            lines += [*_told(number, one, others), ""]
+        if self.not_checked:
+            lines += ["Not checked:", *(_wrapped(f"- {each}", 2) for each in self.not_checked), ""]
+        return "\n".join([*lines, _wrapped(NO_LEGAL_ADVICE, 0)])
+
+
+def grouped(findings: Iterable[Finding]) -> list[tuple[Finding, list[Finding]]]:
+    """Return findings that say the same of several pieces as one, the gravest first."""
+    alike: dict[tuple[object, ...], list[Finding]] = {}
+    for each in findings:
+        told = () if each.grade is Grade.NOTE else (each.found, each.expected)
+        alike.setdefault((each.grade, each.rule, each.message, *told), []).append(each)
+    groups = sorted(alike.values(), key=lambda group: _ORDER.index(group[0].grade))
+    return [(group[0], group[1:]) for group in groups]
+
+
+def _told(number: int, one: Finding, others: list[Finding]) -> Iterator[str]:
+    where = str(one.place)
+    yield _wrapped(f"{number:>3}  {one.grade.value.upper():<5} {where}: {one.message}", 11)
+    if one.found:
+        yield _wrapped(f"{'found':>19}  {one.found}", 21)
+    if one.expected:
+        yield _wrapped(f"{'expected':>19}  {one.expected}", 21)
+    if others:
+        yield _wrapped(f"{'also':>19}  {_elsewhere(others)}", 21)
+    if one.hint:
+        yield _wrapped(f"{'':11}{one.hint}", 11)
+    yield _wrapped(f"{'':11}[{one.rule}] {one.source}", 11)
+
+
+def _elsewhere(others: list[Finding]) -> str:
+    names = list(dict.fromkeys(_short(each) for each in others))
+    shown = "; ".join(names[:_PLACES_SHOWN])
+    more = len(names) - _PLACES_SHOWN
+    return shown + (f"; and {more} more" if more > 0 else "")
+
+
+def _short(each: Finding) -> str:
+    place = each.place
+    words = [place.piece] if place.piece else []
+    words += [f"page {place.page}"] if place.page else []
+    words += [f"cell {place.cell}"] if place.cell else []
+    return " ".join(words) or str(place)
+
+
+def _wrapped(text: str, indent: int) -> str:
+    return textwrap.fill(
+        text, _WIDTH, subsequent_indent=" " * indent, break_long_words=False,
+        break_on_hyphens=False, drop_whitespace=True, replace_whitespace=False,
+    )  # fmt: skip
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count:,} {noun}" if count == 1 else f"{count:,} {noun}s"

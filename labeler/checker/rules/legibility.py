@@ -1,0 +1,266 @@
+"""Whether a statement on a piece can be read: size, weight, contrast, and what is over it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from labeler.checker import colour, faces
+from labeler.checker.geometry import Box, area, around, overlap, within
+from labeler.checker.rulebook import asks, finding, number
+from labeler.checker.rules.occurrences import Occurrence
+from labeler.checker.seen import Glyph
+from labeler.checker.subject import Subject, softened, told
+from labeler.disclosures.rules import Measure
+from labeler.disclosures.statements import LeastSize
+from labeler.findings import Finding, Grade
+
+CLOSE = 0.995
+"""Measured heights are true to half a percent: sizes stand in a PDF with so many decimals."""
+
+
+def judged(found: Occurrence, subject: Subject) -> Iterator[Finding]:
+    """Yield what is wrong with a statement where it stands."""
+    yield from _sizes(found, subject)
+    yield from _contrast(found)
+    yield from _ground(found)
+    yield from _overprint(found)
+    yield from _cut(found)
+    yield from _weights(found)
+
+
+def shortly(found: Occurrence) -> str:
+    """Return the beginning of a statement, to name it by."""
+    return named(found.form.plain)
+
+
+def named(text: str) -> str:
+    """Return the beginning of a text in quotation marks."""
+    return f"“{text}”" if len(text) <= _SHOWN else f"“{text[:_SHOWN].rstrip()} …”"
+
+
+_SHOWN = 44
+
+
+def _about(found: Occurrence) -> str:
+    said = found.statement
+    return f"the statement {shortly(found)} ({', '.join(said.rules)})"
+
+
+# ----------------------------------------------------------------------------------- size
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The least height by one measure, and the letter that has it."""
+
+    points: float
+    letter: str
+
+
+def measured(found: Occurrence, measure: Measure) -> Measured | None:
+    """Return a statement's least height by a measure, in points; None where no letter tells."""
+    letters = list(_whole_letters(found))
+    if measure == "font size":
+        return _least([(glyph.size, letter) for letter, glyph in letters])
+    if measure == "cap height":
+        tall = [(g.rise, letter) for letter, g in letters if letter.isupper() or letter.isdigit()]
+        return _least(tall)
+    small = [(glyph.rise - glyph.drop, "o") for letter, glyph in letters if letter == "o"]
+    return _least(small or _small_o_of_the_face(found))
+
+
+def _whole_letters(found: Occurrence) -> Iterator[tuple[str, Glyph]]:
+    """Yield the letters, without the figures of built fractions, which have their own measure."""
+    text = found.passage.text
+    for at in range(found.first, found.end):
+        glyph = found.passage.glyphs[at]
+        if glyph is None or not glyph.area:
+            continue
+        beside = text[max(0, at - _LONG_FIGURE) : at + _LONG_FIGURE + 1]
+        if not (text[at].isdigit() and "/" in beside):
+            yield text[at], glyph
+
+
+_LONG_FIGURE = 3
+"""How far from its slash a figure of a fraction may stand: hundredths have three figures."""
+
+
+def _least(heights: list[tuple[float, str]]) -> Measured | None:
+    return Measured(*min(heights)) if heights else None
+
+
+def _small_o_of_the_face(found: Occurrence) -> list[tuple[float, str]]:
+    """Return the height of the o that a statement without one would have, by its faces."""
+    heights = []
+    for font, size in {(glyph.font.name, glyph.size) for glyph in found.inked}:
+        face = faces.face_named(font, None)
+        if face is not None:
+            heights.append((face.o_height() * size, "o"))
+    return heights
+
+
+@asks("statement-small", "statement-unmeasured")
+def _sizes(found: Occurrence, subject: Subject) -> Iterator[Finding]:
+    if not all(glyph.font.measured for glyph in found.inked):
+        yield finding(
+            "statement-unmeasured",
+            found.side.place(found.box),
+            f"the letters of {shortly(found)} can't be measured: their outlines can't be read",
+            found=", ".join(sorted({glyph.font.name for glyph in found.inked})),
+        )
+    for least in found.form.least:
+        height = measured(found, least.measure)
+        if height is not None and height.points < least.points * CLOSE:
+            yield _too_small(found, least, height)
+
+
+_CALLED = {
+    "cap height": "capitals {} pt high",
+    "x-height": "a small o {} pt high",
+    "font size": "type of {} pt",
+}
+
+
+def _too_small(found: Occurrence, least: LeastSize, height: Measured) -> Finding:
+    broken = height.points < least.firm * CLOSE
+    grade = softened(Grade.STOP, found.statement) if broken else Grade.FIX
+    words = _CALLED[least.measure]
+    return finding(
+        "statement-small",
+        found.side.place(found.box),
+        f"{_about(found)} stands in letters that are too small",
+        grade=grade,
+        found=words.format(f"{height.points:.2f}"),
+        expected=words.format(f"at least {least.points:.2f}"),
+        source=told(found.statement),
+    )
+
+
+# ----------------------------------------------------------------------- colour and ground
+
+
+@asks("statement-faint")
+def _contrast(found: Occurrence) -> Iterator[Finding]:
+    pairs = {(g.ink, g.alpha, g.ground) for g in found.inked if g.ink is not None}
+    worst: tuple[float, str] | None = None
+    for ink, alpha, ground in pairs:
+        shown = colour.over(ink, alpha, ground)
+        ratio = colour.contrast(shown, ground)
+        words = f"{ratio:.2f}:1, {colour.as_hex(shown)} on {colour.as_hex(ground)}"
+        worst = min(worst or (ratio, words), (ratio, words))
+    least = number("statement-faint")
+    if worst is not None and worst[0] < least:
+        yield finding(
+            "statement-faint",
+            found.side.place(found.box),
+            f"{_about(found)} is too faint to be read",
+            grade=softened(Grade.STOP, found.statement),
+            found=worst[1],
+            expected=f"at least {least:g}:1",
+        )
+
+
+@asks("statement-on-uneven-ground")
+def _ground(found: Occurrence) -> Iterator[Finding]:
+    most = number("statement-on-uneven-ground")
+    struck = [glyph for glyph in found.inked if glyph.uneven > most]
+    if len(struck) >= _A_FEW:
+        yield finding(
+            "statement-on-uneven-ground",
+            found.side.place(around([glyph.box for glyph in struck])),
+            f"a line or a picture runs through {_about(found)}",
+            found=f"{len(struck)} of {len(found.inked)} letters",
+        )
+
+
+_A_FEW = 2
+
+
+@asks("statement-overprinted")
+def _overprint(found: Occurrence) -> Iterator[Finding]:
+    """Yield the letters over which other type lies."""
+    mine = {id(glyph) for glyph in found.passage.glyphs if glyph is not None}
+    room = found.box
+    others = [
+        glyph
+        for glyph in found.side.seen
+        if glyph.area and id(glyph) not in mine and overlap(glyph.box, room)
+    ]
+    share = number("statement-overprinted")
+    hit = [
+        glyph
+        for glyph in found.inked
+        if any(_shared(glyph.box, other.box) > share for other in others)
+    ]
+    hit += [glyph for glyph in found.inked if glyph.shown > _TOO_DARK and not _crowded(glyph)]
+    if len(hit) >= _A_FEW:
+        yield finding(
+            "statement-overprinted",
+            found.side.place(around([glyph.box for glyph in hit])),
+            f"other type is printed over {_about(found)}",
+            grade=softened(Grade.STOP, found.statement),
+            found=f"{len(hit)} of {len(found.inked)} letters",
+        )
+
+
+_TOO_DARK = 4.0
+"""A letter's place has more ink than the letter: something else of the page lies on it."""
+
+
+def _crowded(glyph: Glyph) -> bool:
+    """Tell whether a glyph is so slight that its neighbours' ink counts for much in its box."""
+    return not glyph.reads.isalnum()
+
+
+def _shared(one: Box, other: Box) -> float:
+    common = overlap(one, other)
+    return area(common) / max(area(one), 1e-6) if common else 0.0
+
+
+# ---------------------------------------------------------------------------------- place
+
+
+@asks("statement-cut")
+def _cut(found: Occurrence) -> Iterator[Finding]:
+    side = found.side
+    out = [glyph for glyph in found.inked if not within(side.own(glyph.box), side.trim, 0.05)]
+    if out:
+        yield finding(
+            "statement-cut",
+            side.place(around([glyph.box for glyph in out])),
+            f"{_about(found)} runs over the edge, where the piece is cut",
+            grade=softened(Grade.STOP, found.statement),
+            found=f"{len(out)} of {len(found.inked)} letters outside",
+        )
+
+
+# --------------------------------------------------------------------------------- weight
+
+
+@asks("statement-not-bold")
+def _weights(found: Occurrence) -> Iterator[Finding]:
+    """Yield the words that the wording sets in bold and the page does not."""
+    least = number("statement-not-bold")
+    at = found.first
+    for run in found.form.runs:
+        begin = found.passage.text.find(run.text.strip(), at, found.end) if run.bold else -1
+        if begin < 0:
+            continue
+        glyphs = [g for g in found.passage.glyphs[begin : begin + len(run.text.strip())] if g]
+        light = [
+            g for g in glyphs if g.area and g.font.weight is not None and g.font.weight < least
+        ]
+        if light:
+            yield finding(
+                "statement-not-bold",
+                found.side.place(around([glyph.box for glyph in light])),
+                f"{run.text.strip()!r} stands in bold in its wording, but not here",
+                found=f"{light[0].font.name}, weight {light[0].font.weight}",
+                expected=f"a weight of {least:g} or more",
+                source=told(found.statement),
+            )
+
+
+def _lighter(glyph: Glyph, least: float) -> bool:
+    return glyph.font.weight is not None and glyph.font.weight < least

@@ -1,0 +1,165 @@
+"""Where type stands on the piece: off the edge, off the hole, on its own piece, and as it says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from labeler.checker.geometry import Box, area, around, grown, millimetres, overlap, within
+from labeler.checker.rulebook import asks, finding, size_pt
+from labeler.checker.seen import Glyph, Shape
+from labeler.checker.sides import SEEN, SeenSide
+from labeler.checker.subject import Subject
+from labeler.findings import Finding, Place
+
+_HAIR = 0.05
+"""Points: a sixtieth of a millimetre, less than any printer can tell."""
+
+
+@asks("piece-empty")
+def empty(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+    """Yield that no type stands on this side at all."""
+    if not any(glyph.area for glyph in side.seen):
+        why = "a picture" if side.pictures else "nothing"
+        yield finding("piece-empty", side.place(), found=why)
+
+
+@asks("text-cut", "text-unsafe", "text-unsafe-card")
+def edges(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+    """Yield the type that lies over the edge or too near to it."""
+    card = subject.use == "cards"
+    rule_id = "text-unsafe-card" if card else "text-unsafe"
+    safe = size_pt(rule_id)
+    inner = grown(side.trim, -safe)
+    out: list[Glyph] = []
+    near: list[Glyph] = []
+    for glyph in side.seen:
+        if not glyph.area:
+            continue
+        box = side.own(glyph.box)
+        if not within(box, side.trim, _HAIR):
+            out.append(glyph)
+        elif not within(box, inner, _HAIR):
+            near.append(glyph)
+    if out:
+        yield finding("text-cut", side.place(_box(out)), found=_quoted(out))
+    if near:
+        yield finding(
+            rule_id, side.place(_box(near)), found=_quoted(near),
+            expected=f"{millimetres(safe):.1f} mm off the edge",
+        )  # fmt: skip
+
+
+def _box(glyphs: Sequence[Glyph]) -> Box:
+    return around([glyph.box for glyph in glyphs])
+
+
+def _quoted(glyphs: Sequence[Glyph]) -> str:
+    text = "".join(glyph.reads for glyph in glyphs)
+    return f"“{text[:40]}”"
+
+
+# ---------------------------------------------------------------------------------- the hole
+
+
+@asks("hole-blocked", "hole-near")
+def holes(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+    """Yield what is printed where a hole is punched, or too near to it."""
+    near = size_pt("hole-near")
+    for hole in side.claim.holes:
+        inside = [box for box in _printed(side, hole) if _in_hole(side.own(box), hole)]
+        if inside:
+            yield finding("hole-blocked", side.place(around(inside)))
+            continue
+        close = [
+            box
+            for box in _type_and_codes(side)
+            if overlap(side.own(box), grown(hole, near - _HAIR))
+        ]
+        if close:
+            yield finding(
+                "hole-near", side.place(around(close)),
+                expected=f"{millimetres(near):.1f} mm off the hole",
+            )  # fmt: skip
+
+
+def _type_and_codes(side: SeenSide) -> Iterator[Box]:
+    yield from (glyph.box for glyph in side.seen if glyph.area)
+    yield from (code.box for code in side.codes)
+
+
+def _printed(side: SeenSide, hole: Box) -> Iterator[Box]:
+    """Yield the boxes of all that is drawn at a hole, but the line that shows where it is."""
+    yield from _type_and_codes(side)
+    yield from (picture.box for picture in side.pictures)
+    for shape in side.shapes:
+        own = side.own(shape.box)
+        if overlap(own, hole) and not _is_die_line(shape, own, hole) and not _ground(own, hole):
+            yield from _pieces(shape, side, hole)
+
+
+def _is_die_line(shape: Shape, own: Box, hole: Box) -> bool:
+    """Tell whether a shape is the hole's own outline: a thin line around the same box."""
+    alike = within(own, grown(hole, shape.width + 0.5)) and within(hole, grown(own, 0.5))
+    return alike and shape.stroked and not shape.filled and shape.width < 1
+
+
+def _ground(own: Box, hole: Box) -> bool:
+    """Tell whether a shape is a ground that runs on all round the hole."""
+    return within(grown(hole, 1.0), own) and area(own) > 4 * area(hole)
+
+
+def _pieces(shape: Shape, side: SeenSide, hole: Box) -> Iterator[Box]:
+    """Yield the stretches of a path that come near the hole, each in its own box."""
+    a, b, c, d, e, f = shape.matrix
+    xs, ys = shape.numbers[::2], shape.numbers[1::2]
+    points = [(a * x + c * y + e, b * x + d * y + f) for x, y in zip(xs, ys, strict=True)]
+    for (x0, y0), (x1, y1) in pairwise(points):
+        box = grown((min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)), shape.width / 2)
+        if overlap(side.own(box), hole):
+            yield box
+
+
+def _in_hole(box: Box, hole: Box) -> bool:
+    """Tell whether a box reaches into the ellipse that a hole's box holds."""
+    middle_x, middle_y = (hole[0] + hole[2]) / 2, (hole[1] + hole[3]) / 2
+    half_x, half_y = (hole[2] - hole[0]) / 2, (hole[3] - hole[1]) / 2
+    x = max(box[0] - middle_x, middle_x - box[2], 0.0) / half_x
+    y = max(box[1] - middle_y, middle_y - box[3], 0.0) / half_y
+    return x * x + y * y < _WELL_INSIDE
+
+
+_WELL_INSIDE = 0.98
+"""Of the square of the hole's radius: what only touches its rim is not punched away."""
+
+
+# --------------------------------------------------------------------------- letters and fonts
+
+
+@asks("letters-false", "font-missing", "text-hidden")
+def letters(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+    """Yield letters that are others than the text layer says, and those nobody sees."""
+    false = [g for g in side.seen if g.shape is not None and g.shape != g.text and g.area]
+    if false:
+        yield finding(
+            "letters-false", side.place(_box(false)),
+            found=f"{_quoted(false)} is seen where “{''.join(g.text for g in false)[:40]}” is said",
+        )  # fmt: skip
+    missing = sorted(
+        {glyph.font.name or "unnamed" for glyph in side.seen if not glyph.font.embedded}
+    )
+    if missing:
+        yield finding("font-missing", side.place(), found=", ".join(missing))
+    hidden = [glyph for glyph in side.glyphs if glyph.area and glyph.shown < SEEN]
+    if hidden:
+        text = "".join(glyph.text for glyph in hidden)
+        yield finding("text-hidden", side.place(_box(hidden)), found=f"“{text[:60]}”")
+
+
+@asks("stray-text")
+def strays(glyphs: Sequence[Glyph], place: Place) -> Iterator[Finding]:
+    """Yield the type that stands on no piece."""
+    seen = [glyph for glyph in glyphs if glyph.shown >= SEEN]
+    if seen:
+        spot = Place(file=place.file, page=place.page, box=_box(seen))
+        yield finding("stray-text", spot, found=_quoted(seen))

@@ -1,0 +1,113 @@
+"""Every weight on the piece is the catalog's, in both systems, and cut where it is converted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+
+from labeler.checker.geometry import around
+from labeler.checker.reading import Passage
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.sides import SeenSide
+from labeler.checker.subject import Subject
+from labeler.disclosures import claims
+from labeler.disclosures.figures import grams_agree, ounces_agree, written_badly
+from labeler.disclosures.statements import folded
+from labeler.findings import Finding
+from labeler.units import Weight, parse_number
+
+_NUMBER = r"\d+\s+\d+/\d+|\d+/\d+|\d*[.,]\d+|\d+"
+_UNITS = {
+    "oz": Fraction(1), "ozs": Fraction(1), "ounce": Fraction(1), "ounces": Fraction(1),
+    "lb": Fraction(16), "lbs": Fraction(16),
+}  # fmt: skip
+_METRIC = {
+    "g": Fraction(1), "gram": Fraction(1), "grams": Fraction(1), "gramme": Fraction(1),
+    "grammes": Fraction(1), "gr": Fraction(1), "gm": Fraction(1), "gms": Fraction(1),
+    "grm": Fraction(1), "kg": Fraction(1000), "mg": Fraction(1, 1000),
+}  # fmt: skip
+_UNIT = "|".join(sorted({**_UNITS, **_METRIC}, key=len, reverse=True))
+_WEIGHT = re.compile(rf"(?<![\w./,-])({_NUMBER})\s?({_UNIT})(\.?)(?![\w-])", re.IGNORECASE)
+
+
+@asks("weight-wrong", "weight-rounded-up", "weight-in-own-words")
+def weights(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+    """Yield every weight that is not the catalog's, or is badly written."""
+    own_words = subject.own_words.casefold()
+    for passage in side.passages:
+        for hit in _WEIGHT.finditer(passage.text):
+            if _agrees(hit, subject):
+                yield from written_badly(hit[0], side.place(_box(passage, hit)))
+            elif hit[0].casefold() in own_words:
+                yield finding(
+                    "weight-in-own-words", side.place(_box(passage, hit)), found=f"“{hit[0]}”"
+                )
+            else:
+                yield _wrong(hit, passage, side, subject)
+    yield from _puffed(side, subject)
+
+
+def _number(text: str) -> Fraction:
+    try:
+        return parse_number(text.replace(",", "."))
+    except ValueError:
+        return Fraction(0)
+
+
+def _agrees(hit: re.Match[str], subject: Subject) -> bool:
+    number, unit = _number(hit[1]), hit[2].casefold()
+    stated = [subject.product.weight]
+    if subject.product.whole_weight is not None:
+        stated.append(subject.product.whole_weight)
+    if unit in _UNITS:
+        return any(ounces_agree(weight, number * _UNITS[unit]) for weight in stated)
+    return any(grams_agree(weight, number * _METRIC[unit]) for weight in stated)
+
+
+def _wrong(hit: re.Match[str], passage: Passage, side: SeenSide, subject: Subject) -> Finding:
+    weight = subject.product.weight
+    metric = hit[2].casefold() in _METRIC
+    exact = weight.grams if metric else weight.ounces
+    printed = _number(hit[1]) * (_METRIC if metric else _UNITS)[hit[2].casefold()]
+    up = exact < printed <= exact * _NEARLY
+    return finding(
+        "weight-rounded-up" if up else "weight-wrong",
+        side.place(_box(passage, hit)),
+        found=f"“{hit[0]}”",
+        expected=_both(weight),
+    )
+
+
+_NEARLY = Fraction(51, 50)
+"""What is no more than 2 % too much is taken as rounded, not as another weight."""
+
+
+def _both(weight: Weight) -> str:
+    ounces, grams = (
+        text.replace("\N{NO-BREAK SPACE}", " ") for text in (weight.oz_text, weight.g_text)
+    )
+    return f"{ounces} ({grams})".replace("\N{FRACTION SLASH}", "/").replace("\N{THIN SPACE}", " ")
+
+
+def _box(passage: Passage, hit: re.Match[str]) -> tuple[float, float, float, float]:
+    glyphs = passage.glyphs[hit.start() : hit.end()]
+    return around([glyph.box for glyph in glyphs if glyph is not None and glyph.area])
+
+
+def _puffed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+    """Yield the words on a weight's own line that exaggerate it."""
+    for passage in side.passages:
+        for line in passage.lines:
+            plain = folded(line.text)
+            if not _WEIGHT.search(plain) or len(plain) > _A_FIELD:
+                continue
+            for name in subject.names:
+                plain = plain.replace(name, " ")
+            yield from claims.puffed(
+                plain, subject.product, subject.markets, subject.day, place=side.place(line.box)
+            )
+
+
+_A_FIELD = 40
+"""Letters: a longer line is running text, in which a word stands for itself."""

@@ -1,0 +1,150 @@
+"""One side of one piece as it stands on the page: its type, shapes and codes, and how it reads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from labeler.checker.codes_seen import SeenCode, codes_in, could_hide_code
+from labeler.checker.geometry import Box, grown, holds, overlap, under
+from labeler.checker.places import PlaceClaim
+from labeler.checker.raster import Raster
+from labeler.checker.reading import Line, Passage, lines_of, passages
+from labeler.checker.seen import Drawn, Glyph, Picture, Shape
+from labeler.findings import Place
+
+SEEN = 0.7
+"""A letter of which less than this share of ink is seen is not read. PDFium sets small glyphs on
+whole dots; undamaged type at 300 dpi shows 0.85 of each letter or more."""
+
+_BELONGS = 0.15
+"""A glyph belongs to every piece on which at least this share of its box lies."""
+
+
+@dataclass(eq=False)
+class SeenSide:
+    """One side of a piece, with all that stands on it."""
+
+    claim: PlaceClaim
+    file: str
+    glyphs: list[Glyph]
+    shapes: list[Shape]
+    pictures: list[Picture]
+    codes: list[SeenCode]
+    raster: Raster
+
+    def place(self, box: Box | None = None) -> Place:
+        """Return where a finding stands: on this side, in ``box`` on the page."""
+        claim = self.claim
+        return Place(
+            file=self.file, cell=str(claim.cell), page=claim.page, piece=claim.piece.sku,
+            box=box or claim.box,
+        )  # fmt: skip
+
+    def own(self, box: Box) -> Box:
+        """Return a box on the page as it lies on the piece, from its top left corner."""
+        return under(self.claim.to_piece, box)
+
+    @cached_property
+    def trim(self) -> Box:
+        """The piece itself, from its own top left corner."""
+        return 0.0, 0.0, self.claim.piece.width, self.claim.piece.height
+
+    @cached_property
+    def seen(self) -> list[Glyph]:
+        """The glyphs that an eye sees, and the spaces between them."""
+        return [glyph for glyph in self.glyphs if not glyph.area or glyph.shown >= SEEN]
+
+    @cached_property
+    def passages(self) -> list[Passage]:
+        """What an eye reads."""
+        return passages(lines_of(self.seen))
+
+    @cached_property
+    def written(self) -> list[Passage]:
+        """What stands there, seen or not."""
+        if len(self.seen) == len(self.glyphs):
+            return self.passages
+        return passages(lines_of(self.glyphs))
+
+    @cached_property
+    def text(self) -> str:
+        """All that is read, passage after passage."""
+        return "\n".join(passage.text for passage in self.passages)
+
+    def upright(self, line: Line) -> bool:
+        """Tell whether a line runs as the piece stands, not upside down or askew."""
+        return (line.angle - (180 if self.claim.turned else 0)) % 360 == 0
+
+    @cached_property
+    def all_codes(self) -> list[SeenCode]:
+        """Its codes; if none is drawn as one path, those that can be read from its dots."""
+        if self.codes:
+            return self.codes
+        boxes = [picture.box for picture in self.pictures]
+        if could_hide_code(self.shapes, boxes, self.claim.box):
+            return codes_in([self.claim.box], self.raster)
+        return []
+
+
+def part(
+    drawn: Drawn, codes: Sequence[SeenCode], claims: Sequence[PlaceClaim], raster: Raster, file: str
+) -> tuple[list[SeenSide], list[Glyph]]:
+    """Return the sides on a page, each with what stands on it, and the type that is on none."""
+    owners = np.zeros(len(drawn.glyphs), bool)
+    boxes = _boxes(glyph.box for glyph in drawn.glyphs)
+    shape_boxes = _boxes(shape.box for shape in drawn.shapes)
+    sides = []
+    for claim in claims:
+        mine = _belonging(boxes, claim.box) if len(boxes) else owners
+        owners |= mine
+        touching = _touching(shape_boxes, grown(claim.box, claim.piece.bleed))
+        sides.append(
+            SeenSide(
+                claim,
+                file,
+                [drawn.glyphs[at] for at in np.flatnonzero(mine)],
+                [drawn.shapes[at] for at in np.flatnonzero(touching)],
+                [each for each in drawn.pictures if overlap(each.box, claim.box)],
+                [code for code in codes if _centred(code.box, claim.box)],
+                raster,
+            )
+        )
+    strays = [drawn.glyphs[at] for at in np.flatnonzero(~owners)]
+    return sides, [glyph for glyph in strays if glyph.area]
+
+
+Boxes = npt.NDArray[np.float64]
+
+
+def _boxes(boxes: Iterable[Box]) -> Boxes:
+    return np.array(list(boxes), np.float64).reshape(-1, 4)
+
+
+def _belonging(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:
+    """Return which boxes lie in ``place`` with a fair share of themselves."""
+    left, top, right, bottom = boxes.T
+    wide = np.minimum(right, place[2]) - np.maximum(left, place[0])
+    high = np.minimum(bottom, place[3]) - np.maximum(top, place[1])
+    own = np.maximum(right - left, 1e-6) * np.maximum(bottom - top, 1e-6)
+    shared = np.maximum(wide, 0) * np.maximum(high, 0)
+    nothing = (right <= left) | (bottom <= top)
+    inside = (wide >= 0) & (high >= 0)
+    return np.asarray(np.where(nothing, inside, shared >= _BELONGS * own))
+
+
+def _touching(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:
+    if not len(boxes):
+        return np.zeros(0, bool)
+    left, top, right, bottom = boxes.T
+    return np.asarray(
+        (left < place[2]) & (right > place[0]) & (top < place[3]) & (bottom > place[1])
+    )
+
+
+def _centred(box: Box, place: Box) -> bool:
+    return holds(place, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2)

@@ -1,0 +1,97 @@
+"""What a piece has to be: its product, computed anew from the catalog, and what it must say."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+from labeler.catalog.model import Product
+from labeler.checker.places import PieceClaim
+from labeler.disclosures import load
+from labeler.disclosures.needed import needed
+from labeler.disclosures.panel import Panel, of_card, of_label
+from labeler.disclosures.rules import Rule
+from labeler.disclosures.statements import Statement, folded
+from labeler.findings import Grade
+from labeler.units import Length
+
+_GRAVITY = (Grade.NOTE, Grade.FIX, Grade.STOP)
+
+
+class KnownLot(Protocol):
+    """What the ledger knows of a lot."""
+
+    @property
+    def sku(self) -> str:
+        """The product that it is a lot of."""
+
+    @property
+    def void(self) -> object:
+        """Something true if it was withdrawn."""
+
+
+@dataclass(eq=False)
+class Subject:
+    """A product that a piece claims to be, where and when it is sold."""
+
+    product: Product
+    claim: PieceClaim
+    markets: tuple[str, ...]
+    day: dt.date
+    use: str
+
+    @cached_property
+    def panel(self) -> Panel:
+        """The display panel, whose area decides how high the quantity stands."""
+        width, height = Length(self.claim.width), Length(self.claim.height)
+        if self.use == "cards":
+            return of_card(width, height)
+        return of_label(width, height, self.product.bag)
+
+    @cached_property
+    def statements(self) -> tuple[Statement, ...]:
+        """All that its markets have to say about it, the optional too."""
+        return needed(self.product, self.markets, self.day, panel=self.panel)
+
+    @cached_property
+    def required(self) -> tuple[Statement, ...]:
+        """What must stand on the piece."""
+        return tuple(said for said in self.statements if said.duty != "optional")
+
+    @cached_property
+    def own_words(self) -> str:
+        """All that the maker wrote in their own words about it, folded."""
+        product, pattern, colour = self.product, self.product.pattern, self.product.colour
+        layers = [
+            text for layer in colour.layers for text in (layer.shade, layer.amount, layer.material)
+        ]
+        words = [
+            pattern.name, pattern.kind, pattern.story, pattern.care, product.note,
+            colour.name, colour.note, product.hook.name, product.hook.finish,
+            product.maker.name, *layers,
+        ]  # fmt: skip
+        return folded(" \n ".join(text for text in words if text))
+
+    @cached_property
+    def names(self) -> tuple[str, str]:
+        """What the pattern and the colour are called, folded."""
+        return folded(self.product.pattern.name), folded(self.product.colour.name)
+
+
+def law_of(said: Statement) -> Rule:
+    """Return the gravest of the rules that ask for a statement."""
+    rules = [load.shipped().rule(rule_id) for rule_id in said.rules]
+    return max(rules, key=lambda rule: _GRAVITY.index(rule.grade))
+
+
+def softened(grade: Grade, said: Statement) -> Grade:
+    """Return ``grade``, or a milder one where nothing graver asks for the statement."""
+    return min(grade, law_of(said).grade, key=_GRAVITY.index)
+
+
+def told(said: Statement) -> str:
+    """Return the source of a statement and how far it is to be trusted."""
+    law = law_of(said)
+    return f"{law.id}: {law.source} ({law.confidence.value})"

@@ -1,0 +1,94 @@
+"""The words of a content stream, cut without being understood.
+
+Source: ISO 32000-1:2008, 7.2 (lexical conventions) and 7.8.2 (content streams).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+_SPACE = rb"\x00\t\n\x0c\r "
+_TEXT = rb"(?:[^\\()]|\\[\s\S])*+"
+_IN_TEXT = rb"\((?:[^\\()]|\\[\s\S]|\(" + _TEXT + rb"\))*+\)"
+
+_TOKEN = re.compile(
+    rb"[^" + _SPACE + rb"\[\]<>()/%{}]++"
+    rb"|/[^" + _SPACE + rb"\[\]<>()/%{}]*+"
+    rb"|[\[\]]"
+    rb"|<[0-9A-Fa-f" + _SPACE + rb"]*+>"
+    rb"|<<|>>"
+    rb"|\((?:[^\\()]|\\[\s\S]|" + _IN_TEXT + rb")*+\)"
+    rb"|%[^\r\n]*+"
+)
+"""One word. Round brackets may nest three deep in a string, which no font's codes ever need."""
+
+_INLINE = re.compile(
+    rb"(?<![^"
+    + _SPACE
+    + rb"])BI(?=["
+    + _SPACE
+    + rb"/])[\s\S]*?["
+    + _SPACE
+    + rb"]ID["
+    + _SPACE
+    + rb"]"
+)
+_INLINE_END = re.compile(rb"[" + _SPACE + rb"]EI(?![^" + _SPACE + rb"])")
+
+INLINE_PICTURE = b"BI"
+"""Stands for a whole picture in the stream, its data included."""
+
+_ESCAPES = {
+    b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f",
+    b"(": b"(", b")": b")", b"\\": b"\\",
+}  # fmt: skip
+_ESCAPE = re.compile(rb"\\([0-7]{1,3}|\r\n|[\s\S])")
+
+
+def tokens(data: bytes) -> Iterator[bytes]:
+    """Yield the words of a content stream, without comments and without pictures' data."""
+    for part in _around_pictures(data):
+        if part is INLINE_PICTURE:
+            yield part
+        elif b"%" in part:
+            yield from (word for word in _TOKEN.findall(part) if word[:1] != b"%")
+        else:
+            yield from _TOKEN.findall(part)
+
+
+def _around_pictures(data: bytes) -> Iterator[bytes]:
+    """Yield the stretches between pictures, and the sign for one where one stands."""
+    begin = 0
+    while found := _INLINE.search(data, begin):
+        yield data[begin : found.start()]
+        yield INLINE_PICTURE
+        end = _INLINE_END.search(data, found.end())
+        begin = end.end() if end else len(data)
+    yield data[begin:]
+
+
+def string(word: bytes) -> bytes:
+    """Return the bytes that a string in angle or round brackets stands for; else none."""
+    if word[:1] == b"<" and word[:2] != b"<<":
+        digits = word[1:-1].translate(None, b"\x00\t\n\x0c\r ")
+        return bytes.fromhex((digits + b"0" * (len(digits) % 2)).decode("ascii"))
+    if word[:1] == b"(":
+        inner = word[1:-1]
+        return _ESCAPE.sub(_unescaped, inner) if b"\\" in inner else inner
+    return b""
+
+
+def _unescaped(found: re.Match[bytes]) -> bytes:
+    said = found[1]
+    if said[:1].isdigit() and said < b"8":
+        return bytes([int(said, 8) & 0xFF])
+    if said in (b"\n", b"\r", b"\r\n"):
+        return b""
+    return _ESCAPES.get(said, said)
+
+
+def name(word: bytes) -> str:
+    """Return a name without its solidus, its ``#`` codes read."""
+    plain = re.sub(rb"#([0-9A-Fa-f]{2})", lambda found: bytes.fromhex(found[1].decode()), word)
+    return plain.decode("latin-1")
