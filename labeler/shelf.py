@@ -7,7 +7,9 @@ looked for first.
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
+from typing import Any
 
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 
@@ -65,3 +67,29 @@ def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
             hint=did_you_mean(name, known),
         )
     )
+
+
+_LARGEST = 1_000_000
+"""A file of styles or faces is a page or two of text; a megabyte is something else."""
+
+
+def tables_in(file: Path) -> dict[str, Any]:
+    """Return what a TOML file on the shelves says.
+
+    Raises:
+        LabelerError: if it can't be read, is no TOML, or is too large to be what it is called.
+    """
+    try:
+        raw = file.read_bytes() if file.stat().st_size <= _LARGEST else None
+        if raw is not None:
+            return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n"))
+        why = f"it has more than {_LARGEST:,} bytes"
+    except tomllib.TOMLDecodeError as error:
+        why = f"this is not TOML: {error}"
+    except UnicodeDecodeError:
+        why = "this is not TOML: it is not UTF-8 text"
+    except RecursionError:
+        why = "it is nested too deep"
+    except OSError as error:
+        why = f"this can't be read: {(error.strerror or str(error)).lower()}"
+    raise LabelerError(stop(f"{file.stem}-unreadable", Place(file=str(file)), why))

@@ -6,7 +6,6 @@ out is what the embedded font draws. Knows nothing of lines, boxes or PDF.
 
 from __future__ import annotations
 
-import tomllib
 import unicodedata
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -190,7 +189,8 @@ def _typeface(name: str, own: Path | None) -> Typeface:
     for folder in shelf.shelves("fonts", own):
         faces = _faces(folder / "faces.toml")
         if name in faces:
-            file = folder / str(faces[name].get("file", ""))
+            said = faces[name].get("file", "") if isinstance(faces[name], dict) else ""
+            file = folder / str(said)
             if not file.is_file() or file.resolve().parent != folder.resolve():
                 raise LabelerError(_unreadable(file))
             return Typeface(name, file)
@@ -205,15 +205,8 @@ def _typeface(name: str, own: Path | None) -> Typeface:
     )
 
 
-def _faces(file: Path) -> dict[str, dict[str, Any]]:
-    if not file.is_file():
-        return {}
-    try:
-        return tomllib.loads(file.read_text("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise LabelerError(
-            stop("faces-unreadable", Place(file=str(file)), f"this is not TOML: {error}")
-        ) from error
+def _faces(file: Path) -> dict[str, Any]:
+    return shelf.tables_in(file) if file.is_file() else {}
 
 
 def _unreadable(path: Path) -> Any:

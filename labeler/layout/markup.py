@@ -17,12 +17,22 @@ from lxml import etree
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.units import Length
 
+_LARGEST_TYPE = 10_000.0
+"""Points; a letter as high as a house."""
+
 MOST_DEPTH = 40
 """How deep blocks may nest."""
 
 
 def _length(text: str) -> float:
     return Length.parse(text).pt
+
+
+def _type_size(text: str) -> float:
+    size = Length.parse(text).pt
+    if not 0 < size <= _LARGEST_TYPE:
+        raise ValueError("a size above nought, such as 9pt")
+    return size
 
 
 def _lengths(text: str) -> tuple[float, float, float, float]:
@@ -97,7 +107,7 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     "row": _BOX | {"spread": _one_of("left", "middle", "right", "apart"), "valign": _VALIGN},
     "text": _EVERY
     | {
-        "style": _any, "most": _length, "least": _length, "lines": _whole, "align": _ALIGN,
+        "style": _any, "most": _type_size, "least": _type_size, "lines": _whole, "align": _ALIGN,
         "valign": _VALIGN, "ink": _ink,
     },
     "span": {"line": _whole, "style": _any, "size": _number, "ink": _ink},
@@ -114,7 +124,7 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     "disclosure": _EVERY
     | {
         "kinds": _names, "style": _any, "signal": _any, "align": _ALIGN, "valign": _VALIGN,
-        "joined": _YES_NO, "most": _length,
+        "joined": _YES_NO, "most": _type_size,
     },
     "spacer": _EVERY,
     "hole": {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +18,9 @@ Size = tuple[float, float]
 _INSET = Length.from_inches(0.25).pt
 """How much smaller than its bag an insert card is, each way. Common practice, no published
 source."""
+
+_LONGEST = Length.from_inches(100)
+"""More than any printer of the trade takes."""
 
 _KEYS = frozenset({"about", "use", "least", "most", "size", "follows"})
 
@@ -64,7 +66,7 @@ def read_menu(own: Path | None = None) -> Mapping[str, Dish]:
     for folder in reversed(shelf.shelves("layouts", own)):
         file = folder / "layouts.toml"
         if file.is_file():
-            for name, table in _tables(file).items():
+            for name, table in shelf.tables_in(file).items():
                 place = Place(file=str(file), key=name)
                 try:
                     menu[name] = _dish(name, table)
@@ -75,15 +77,6 @@ def read_menu(own: Path | None = None) -> Mapping[str, Dish]:
     if faults:
         raise LabelerError(faults)
     return menu
-
-
-def _tables(file: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(file.read_text("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise LabelerError(
-            stop("layouts-unreadable", Place(file=str(file)), f"this is not TOML: {error}")
-        ) from error
 
 
 def _dish(name: str, table: Any) -> Dish:
@@ -110,7 +103,10 @@ def _dish(name: str, table: Any) -> Dish:
 def _size(pair: Any) -> Size:
     if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(p, str) for p in pair)):
         raise ValueError('two lengths, such as ["3 in", "4 in"]')
-    return Length.parse(pair[0]).pt, Length.parse(pair[1]).pt
+    size = Length.parse(pair[0]), Length.parse(pair[1])
+    if not all(0 < side.pt <= _LONGEST.pt for side in size):
+        raise ValueError(f"lengths above nought and up to {_LONGEST}")
+    return size[0].pt, size[1].pt
 
 
 def suiting(menu: Mapping[str, Dish], use: Use, size: Size) -> Dish:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -73,8 +72,8 @@ def read_styles(own: Path | None = None) -> Styles:
     for folder in reversed(shelf.shelves("layouts", own)):
         file = folder / "styles.toml"
         if file.is_file():
-            for name, table in _tables(file).items():
-                _take(found, faults, Place(file=str(file), key=name), table)
+            for name, table in shelf.tables_in(file).items():
+                _take(found, faults, Place(file=str(file), key=name), table, own)
     if faults:
         raise LabelerError(faults)
     return MappingProxyType(found)
@@ -91,30 +90,24 @@ def style_sheet(own: Path | None = None) -> str:
     tables: dict[str, Any] = {}
     for folder in reversed(shelf.shelves("layouts", own)):
         if (folder / "styles.toml").is_file():
-            tables |= _tables(folder / "styles.toml")
+            tables |= shelf.tables_in(folder / "styles.toml")
     return tomlkit.dumps(tables, sort_keys=True)
 
 
-def _take(found: dict[str, Style], faults: list[Finding], place: Place, table: Any) -> None:
+def _take(
+    found: dict[str, Style], faults: list[Finding], place: Place, table: Any, own: Path | None
+) -> None:
+    """Add the style that a table says, its faces those of the maker's own folder first."""
     wrong = list(_faults(place, table))
     if wrong:
         faults += wrong
         return
     try:
-        found[place.key] = _style(place, table)
+        found[place.key] = _style(place.key, table, own)
     except LabelerError as error:
         faults += error.findings
     except ValueError as error:
         faults.append(stop("style-value", place, "a value can't be used", expected=str(error)))
-
-
-def _tables(file: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(file.read_text("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise LabelerError(
-            stop("styles-unreadable", Place(file=str(file)), f"this is not TOML: {error}")
-        ) from error
 
 
 def _faults(place: Place, table: Any) -> list[Finding]:
@@ -138,7 +131,7 @@ def _faults(place: Place, table: Any) -> list[Finding]:
     return faults
 
 
-def _style(place: Place, table: dict[str, Any]) -> Style:
+def _style(name: str, table: dict[str, Any], own: Path | None) -> Style:
     most, least = Length.parse(table["most"]).pt, Length.parse(table["least"]).pt
     if not 0 < least <= most:
         raise ValueError("'least' above nought and not above 'most'")
@@ -147,21 +140,26 @@ def _style(place: Place, table: dict[str, Any]) -> Style:
         raise ValueError("an ink as #rrggbb")
     if table.get("figures", "as drawn") not in ("tabular", "as drawn"):
         raise ValueError("figures 'tabular' or 'as drawn'")
-    folder = Path(place.file).parent.parent
-    own = folder if (folder / "fonts" / "faces.toml").is_file() else None
     return Style(
-        name=place.key,
+        name=name,
         face=typeface(table["face"], own),
         most=most,
         least=least,
-        leading=float(table.get("leading", 1.15)),
-        tracking=float(table.get("tracking", 0)),
+        leading=_number(table, "leading", 1.15, (0.5, 5)),
+        tracking=_number(table, "tracking", 0, (-200, 2000)),
         ink=ink.lower(),
         tabular=table.get("figures") == "tabular",
         capitals=bool(table.get("capitals", False)),
         balance=bool(table.get("balance", False)),
         fractions=typeface(table["fractions"], own) if "fractions" in table else None,
     )
+
+
+def _number(table: dict[str, Any], key: str, default: float, bounds: tuple[float, float]) -> float:
+    value = table.get(key, default)
+    if isinstance(value, bool) or not bounds[0] <= value <= bounds[1]:
+        raise ValueError(f"{key!r} from {bounds[0]:g} to {bounds[1]:g}")
+    return float(value)
 
 
 def style_named(styles: Styles, name: str, place: Place) -> Style:
