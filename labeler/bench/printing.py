@@ -1,90 +1,65 @@
-"""Printing bag labels and cards: from a catalog folder and a wish to a finished PDF."""
+"""Printing bag labels and cards: from a catalog folder and a wish to a finished PDF on record."""
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
+from labeler.bench.differences import differences, in_a_line
+from labeler.bench.laying import Laid, Setter
+from labeler.bench.ledgers import Books, books_of
+from labeler.bench.pressing import Pressing, press
+from labeler.bench.recording import Keeper, Stamp, record
+from labeler.bench.starting_cell import Begin, where_to_begin
+from labeler.bench.wishes import DEFAULT_SHEETS, Printed, Progress, Wish
+from labeler.catalog.batch import packs_of
 from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
 from labeler.codes.identifiers import identifier
-from labeler.codes.product_link import product_link
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.findings import Finding, Grade, LabelerError, Place, note, stop
-from labeler.layout.compose import Composer, Job
-from labeler.layout.marks import Piece
-from labeler.layout.menu import Dish, Size, Use, read_menu, suiting
-from labeler.layout.setup import InkMode
-from labeler.press.deliver import delivered, refuse_to_bury
+from labeler.ledger.lots import Lot, find, snapshot_of
+from labeler.ledger.store import Ledger
+from labeler.press.deliver import refuse_to_bury
 from labeler.press.impose import Plan, impose
-from labeler.press.pdf import write_pdf
-from labeler.press.placing import Order, Spot
+from labeler.press.placing import Order
 from labeler.press.printer import Printer
 from labeler.press.printers import find_printer
-from labeler.press.runsheet import run_sheet
-from labeler.press.sheet import Sheet
 from labeler.press.sheets import find_sheet
-from labeler.press.spoiled import read_spoiled
-from labeler.press.ticket import Ticket
-from labeler.units import Length
 
-Progress = Callable[[int, int], None]
-"""Called with how many pieces are laid out or pages drawn, and how many there are in all."""
+__all__ = ["Printed", "Progress", "Wish", "print_pieces", "readable"]
 
 MOST_PIECES = 200_000
 """More than a desk printer prints in a week: a slip of the finger, not an order."""
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
-    """What to print. Everything but the folder and the file has a sensible default.
+class Goods:
+    """What a run prints labels for.
 
-    ``wanted`` are SKUs or patterns like ``RV-*``; none means the whole line. ``size`` is a
-    card's, in points. ``layout`` empty means the one that suits.
+    Attributes:
+        products: in the catalog's order; of a lot, the one product as it was when it was opened.
+        count: how many of each.
+        maker: whose goods they are.
+        catalog: the fingerprint of the catalog they stand in.
+        lot: the lot, where the ledger knows it.
+        findings: what is worth saying of them.
     """
 
-    folder: Path
-    out: Path
-    use: Use
-    wanted: tuple[str, ...] = ()
-    count: int = 1
-    sheet: str = ""
-    start: int = 1
-    spoiled: str = ""
-    printer: str = ""
-    layout: str = ""
-    lot: str = ""
-    size: Size | None = None
-    ink: InkMode = "colour"
-    fill: bool = False
-    outline: bool = False
-    day: dt.date = field(default_factory=dt.date.today)
-
-
-@dataclass(frozen=True, slots=True)
-class Printed:
-    """What was printed: for the words on the screen and for the record."""
-
-    out: Path
-    pieces: int
-    products: int
-    sheets: int
-    pages: int
-    sheet: str
-    layout: str
-    next_free: Spot
-    findings: tuple[Finding, ...]
-
-
-DEFAULT_SHEETS: dict[Use, str] = {"bags": "letter-3x10", "cards": "letter-card"}
+    products: tuple[Product, ...]
+    count: int
+    maker: str
+    catalog: str
+    lot: Lot | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 def print_pieces(wish: Wish, progress: Progress | None = None) -> Printed:
     """Lay out, impose and write what is wished for; the file appears whole or not at all.
+
+    Where the folder has a ledger the run is put on record, and a lot's labels show its product as
+    it was when the lot was opened.
 
     Raises:
         LabelerError: with everything that stands in the way, before anything is written.
@@ -92,35 +67,12 @@ def print_pieces(wish: Wish, progress: Progress | None = None) -> Printed:
     refuse_to_bury(wish.out)
     _refuse_odd_lot(wish.lot)
     catalog, findings = readable(wish.folder)
-    products = choose(catalog, wish.wanted)
-    printer = find_printer(wish.printer, wish.folder) if wish.printer else Printer()
-    sheet = find_sheet(wish.sheet or DEFAULT_SHEETS[wish.use], wish.folder)
-    spoiled = read_spoiled(wish.spoiled)
-    _refuse_too_many(wish, len(products))
-    setter = _Setter(wish, catalog, sheet, printer)
-    pieces = setter.pieces(products, progress)
-    orders = [Order(piece, wish.count) for piece in pieces]
-    plan = impose(
-        orders,
-        sheet,
-        start=wish.start,
-        spoiled=spoiled,
-        fill=wish.fill,
-        flip=printer.duplex,
-    )
-    _deliver(plan, wish, catalog, printer, progress)
-    said = (*findings, *setter.findings, *plan.notes)
-    return Printed(
-        wish.out,
-        plan.piece_count,
-        len(products),
-        plan.sheet_count,
-        plan.page_count,
-        sheet.name,
-        ", ".join(dict.fromkeys(piece.layout for piece in pieces)),
-        plan.next_free,
-        said,
-    )
+    books = books_of(wish.folder)
+    resuming = wish.start == "next"
+    if not (books.begun or resuming):
+        return _Run(wish, catalog, findings, books, None).print(progress)
+    with books.opened(begin=resuming) as ledger:
+        return _Run(wish, catalog, findings, books, ledger).print(progress)
 
 
 def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
@@ -134,85 +86,164 @@ def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
     return catalog, tuple(f for f in findings if f.grade is Grade.FIX)
 
 
-class _Setter:
-    """Lays out every product of a run, each once, and gathers all faults before it gives up."""
+class _Run:
+    """One run, from what is wished for to what is told of it."""
 
-    def __init__(self, wish: Wish, catalog: Catalog, sheet: Sheet, printer: Printer) -> None:
-        self.wish, self.catalog, self.sheet = wish, catalog, sheet
-        dpi = sheet.dpi or printer.dpi
-        self.composer = Composer(wish.folder, dpi=dpi, ink=wish.ink)
-        self.menu = read_menu(wish.folder)
-        if wish.use == "bags" and sheet.grid is not None and not wish.layout:
-            size = wish.size or (sheet.grid.cell_width, sheet.grid.cell_height)
-            suiting(self.menu, "bags", size)  # else every product would say the same
+    def __init__(
+        self,
+        wish: Wish,
+        catalog: Catalog,
+        findings: tuple[Finding, ...],
+        books: Books,
+        ledger: Ledger | None,
+    ) -> None:
+        self.wish, self.books, self.ledger = wish, books, ledger
+        self.goods = _goods(wish, catalog, ledger)
+        self.printer = find_printer(wish.printer, wish.folder) if wish.printer else Printer()
+        self.sheet = find_sheet(wish.sheet or DEFAULT_SHEETS[wish.use], wish.folder)
+        self.said = (*findings, *self.goods.findings)
+        self.number: int | None = None
 
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """What is worth saying of the pieces, each once."""
-        return tuple(dict.fromkeys(self.composer.findings))
+    def print(self, progress: Progress | None) -> Printed:
+        """Print it."""
+        _refuse_too_many(self.goods.count, len(self.goods.products))
+        setter = Setter(self.wish, self.sheet, self.printer)
+        laid = setter.pieces(self.goods.products, progress)
+        begin = where_to_begin(self.wish, self.sheet, laid, self.ledger, self.books.drawer)
+        plan = self._plan(laid, begin)
+        self.said = (*self.said, *setter.findings, *plan.notes, *begin.findings)
+        keeper = Keeper(setter.composer, self.wish.use, self.wish.day.isoformat())
+        press(
+            self._pressing(plan),
+            self.wish.out,
+            lambda pdf: self._record(plan, keeper, laid, pdf),
+            progress,
+        )
+        return self._told(plan)
 
-    def pieces(self, products: Sequence[Product], progress: Progress | None) -> list[Piece]:
-        """Return the pieces in the products' order."""
-        pieces: list[Piece] = []
-        faults: list[Finding] = []
-        for number, product in enumerate(products, 1):
-            try:
-                pieces.append(self.composer.compose(self._job(product)))
-            except LabelerError as error:
-                faults += error.findings
-                if len(faults) > _MOST_FAULTS:
-                    faults.append(note("and-more", Place(), "and more like these"))
-                    break
-            if progress:
-                progress(number, len(products))
-        if faults:
-            raise LabelerError(faults)
-        return pieces
+    def _plan(self, laid: Sequence[Laid], begin: Begin) -> Plan:
+        return impose(
+            [Order(each.composed.piece, self.goods.count) for each in laid],
+            self.sheet,
+            start=begin.start,
+            spoiled=begin.spoiled,
+            fill=self.wish.fill,
+            flip=self.printer.duplex,
+        )
 
-    def _job(self, product: Product) -> Job:
-        dish, size = self._dish(product)
-        layout = self.wish.layout or dish.name
-        said = needed(product, product.markets, self.wish.day, panel=self._panel(product, size))
-        link = ""
-        if product.maker.links:
-            link = product_link(product.maker.links, product.gtin, product.sku, self.wish.lot)
-        return Job(product, layout, size, said, self.wish.lot, link)
+    def _pressing(self, plan: Plan) -> Pressing:
+        return Pressing(
+            self.wish.use,
+            plan,
+            self.wish.folder,
+            self.goods.maker,
+            self.wish.day.isoformat(),
+            self.goods.catalog,
+            self.printer,
+            {product.sku: product.markets for product in self.goods.products},
+            self.wish.outline,
+        )
 
-    def _dish(self, product: Product) -> tuple[Dish, Size]:
-        """Return the layout and the size of the piece: the cell's, the one asked for, the bag's."""
-        grid = self.sheet.grid
-        asked = self.menu.get(self.wish.layout)
-        if self.wish.use == "bags" and grid is not None:
-            size = self.wish.size or (grid.cell_width, grid.cell_height)
-            return asked or self._suiting("bags", size), size
-        dish = asked or self.menu["header-card"]
-        usual = dish.size_for(product.bag)
-        cell = (grid.cell_width, grid.cell_height) if grid is not None else None
-        size_or_none = self.wish.size or usual or cell
-        if size_or_none is None:
-            raise LabelerError(
-                stop(
-                    "no-size",
-                    Place(piece=product.sku),
-                    f"the layout {self.wish.layout or dish.name!r} has no size of its own",
-                    hint='Give one with --size, such as --size "3 x 4 in".',
-                )
+    def _record(self, plan: Plan, keeper: Keeper, laid: Sequence[Laid], pdf: str) -> None:
+        if self.ledger is None:
+            return
+        stamp = Stamp(
+            "bag" if self.wish.use == "bags" else "card",
+            pdf,
+            self.printer.name,
+            self.goods.catalog,
+            self.books.drawer,
+            self.said,
+        )
+        kept = [keeper.keep(each) for each in laid]
+        self.number = record(self.ledger, plan, kept, stamp)
+
+    def _told(self, plan: Plan) -> Printed:
+        pieces = [order.piece for order in plan.orders]
+        return Printed(
+            self.wish.out,
+            plan.piece_count,
+            len(self.goods.products),
+            plan.sheet_count,
+            plan.page_count,
+            plan.sheet.name,
+            ", ".join(dict.fromkeys(piece.layout for piece in pieces)),
+            plan.next_free,
+            self.said,
+            self.goods.lot.code if self.goods.lot else self.wish.lot,
+            self.number,
+            plan.start,
+        )
+
+
+def _goods(wish: Wish, catalog: Catalog, ledger: Ledger | None) -> Goods:
+    if wish.lot and ledger is not None:
+        return _goods_of_lot(wish, catalog, ledger)
+    said = (_no_ledger(wish),) if wish.lot else ()
+    count = (1 if wish.count is None else wish.count) + wish.spare
+    products = choose(catalog, wish.wanted)
+    return Goods(products, count, catalog.file.maker.name, catalog.fingerprint, findings=said)
+
+
+def _goods_of_lot(wish: Wish, catalog: Catalog, ledger: Ledger) -> Goods:
+    lot = find(ledger, wish.lot)
+    if lot.void is not None:
+        raise LabelerError(
+            stop(
+                "lot-void",
+                Place(key="lot"),
+                "this lot was withdrawn, so nothing is labeled with its code",
+                found=lot.code,
+                hint=f"Why: {lot.void.why}",
             )
-        return dish, size_or_none
+        )
+    if wish.wanted and lot.sku not in {p.sku for p in choose(catalog, wish.wanted)}:
+        raise LabelerError(
+            stop(
+                "lot-of-another",
+                Place(key="lot"),
+                "this lot is of another product",
+                found=f"{lot.code} of {lot.sku}",
+                expected=", ".join(wish.wanted),
+                hint="Leave the SKU out: a lot's labels are of its own product.",
+            )
+        )
+    product = snapshot_of(ledger, lot)
+    count = packs_of(product, lot.count) if wish.count is None else wish.count
+    return Goods(
+        (product,), count + wish.spare, product.maker.name, lot.catalog, lot,
+        tuple(_changed(lot, product, catalog)),
+    )  # fmt: skip
 
-    def _suiting(self, use: Use, size: Size) -> Dish:
-        if self.wish.layout:
-            return Dish(self.wish.layout, "", use, size, size)
-        return suiting(self.menu, use, size)
 
-    def _panel(self, product: Product, size: Size) -> Panel:
-        width, height = Length(size[0]), Length(size[1])
-        if self.wish.use == "cards":
-            return of_card(width, height)
-        return of_label(width, height, product.bag)
+def _changed(lot: Lot, product: Product, catalog: Catalog) -> Sequence[Finding]:
+    """Say how the catalog has changed since the lot was opened; the label does not follow."""
+    today = next((each for each in catalog.products if each.sku == lot.sku), None)
+    place = Place(key=f"lot {lot.code}")
+    if today is None:
+        return [note("lot-retired", place, f"{lot.sku} is no longer in the catalog")]
+    changed = differences(product, today)
+    if not changed:
+        return []
+    return [
+        note(
+            "lot-as-it-was",
+            place,
+            "the label shows the product as it was when the lot was opened; today's differs",
+            found="; ".join(in_a_line(each) for each in changed),
+            hint="labeler reprint --today prints it as it is today.",
+        )
+    ]
 
 
-_MOST_FAULTS = 60
+def _no_ledger(wish: Wish) -> Finding:
+    return note(
+        "lot-unchecked",
+        Place(key="lot"),
+        "there is no ledger in this folder, so the lot code is printed as it was typed",
+        found=wish.lot,
+        hint="labeler lot assign opens a lot, gives it a code and remembers it.",
+    )
 
 
 def _refuse_odd_lot(lot: str) -> None:
@@ -237,66 +268,14 @@ def _refuse_odd_lot(lot: str) -> None:
 _LOT_SHOWN = 40
 
 
-def _refuse_too_many(wish: Wish, products: int) -> None:
-    if wish.count < 1 or wish.count * products > MOST_PIECES:
+def _refuse_too_many(count: int, products: int) -> None:
+    if count < 1 or count * products > MOST_PIECES:
         raise LabelerError(
             stop(
                 "count-out-of-range",
                 Place(key="count"),
                 "this many can't be printed in one run",
-                found=f"{wish.count} each of {products}",
+                found=f"{count} each of {products}",
                 expected=f"at least 1 each and at most {MOST_PIECES:,} in all",
             )
         )
-
-
-def _deliver(
-    plan: Plan, wish: Wish, catalog: Catalog, printer: Printer, progress: Progress | None
-) -> None:
-    maker = catalog.file.maker
-    kind = "Bag labels" if wish.use == "bags" else "Cards"
-    ticket = Ticket(
-        title=f"{kind}, {maker.name}",
-        author=maker.name,
-        subject=_subject(plan),
-        printer=printer,
-        outline=wish.outline,
-        own=wish.folder,
-    )
-    facts = {
-        "use": wish.use,
-        "day": wish.day.isoformat(),
-        "catalog": catalog.fingerprint,
-        "printer": printer.name,
-        "dpi": plan.sheet.dpi or printer.dpi,
-        "sheet": plan.sheet.name,
-    }
-    markets = {p.sku: p.markets for p in catalog.products}
-    attached = (run_sheet(plan, ticket, facts, markets),)
-    ticket = Ticket(
-        title=ticket.title,
-        author=ticket.author,
-        subject=ticket.subject,
-        printer=printer,
-        outline=wish.outline,
-        own=wish.folder,
-        attached=attached,
-    )
-    with delivered(wish.out) as file:
-        write_pdf(plan, file, ticket, _pages_told(plan, progress))
-
-
-def _subject(plan: Plan) -> str:
-    sheets = "1 sheet" if plan.sheet_count == 1 else f"{plan.sheet_count} sheets"
-    return f"{plan.piece_count} pieces on {sheets} {plan.sheet.name}"
-
-
-def _pages_told(plan: Plan, progress: Progress | None) -> Callable[[int], None] | None:
-    if progress is None:
-        return None
-    return lambda page: progress(page, plan.page_count)
-
-
-def skus_of(pieces: Sequence[Piece]) -> Iterator[str]:
-    """Yield every SKU once, in order."""
-    yield from dict.fromkeys(piece.sku for piece in pieces)

@@ -14,15 +14,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from pydantic import TypeAdapter
 
 from labeler import __version__
+from labeler.bench.laying import Laid
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, Grade
-from labeler.layout.compose import Composed, Composer, Job
+from labeler.layout.compose import Composer
 from labeler.layout.marks import Glyphs, Group, Image, Mark, Piece
 from labeler.layout.setup import InkMode
 from labeler.layout.setup import Printed as PrintedPicture
@@ -85,25 +86,41 @@ class Making:
 _MAKING: TypeAdapter[Making] = TypeAdapter(Making)
 
 
-def keep(composer: Composer, composed: Composed, job: Job, use: str, day: str) -> KeptLayout:
-    """Return everything of which the same piece can be made again."""
-    piece = composed.piece
-    files = layout_files(composer, job.layout)
-    files[SAID] = _STATEMENTS.dump_json(job.said)
-    if not job.lot:
-        files[PRODUCT] = job.product.model_dump_json().encode()
-    pictures = {}
-    for number, printed in sorted(composed.pictures.items()):
-        image, name = printed.image, f"pictures/{number}"
-        files[name] = image.data
-        kept = KeptPicture(name, printed.proportion, image.width, image.height)
-        pictures[str(number)] = kept
-    making = Making(
-        use, piece.width, piece.height, composer.ink, composer.dpi, day, job.link,
-        faces_of(piece, composer.own), pictures, marks_print(piece),
-    )  # fmt: skip
-    files[PIECE] = json.dumps(asdict(making), sort_keys=True).encode()
-    return KeptLayout(job.layout, files)
+class Keeper:
+    """Gathers of every piece of a run what it was made of; files they share are read once."""
+
+    def __init__(self, composer: Composer, use: str, day: str) -> None:
+        self.composer, self.use, self.day = composer, use, day
+        self._files: dict[str, dict[str, bytes]] = {}
+
+    def keep(self, laid: Laid) -> KeptLayout:
+        """Return everything of which the same piece can be made again."""
+        job, composed = laid.job, laid.composed
+        files = dict(self._shared(job.layout))
+        files[SAID] = _STATEMENTS.dump_json(job.said)
+        if not job.lot:
+            files[PRODUCT] = job.product.model_dump_json().encode()
+        pictures = {}
+        for number, printed in sorted(composed.pictures.items()):
+            image, name = printed.image, f"pictures/{number}"
+            files[name] = image.data
+            kept = KeptPicture(name, printed.proportion, image.width, image.height)
+            pictures[str(number)] = kept
+        files[PIECE] = self._making(composed.piece, job.link, pictures)
+        return KeptLayout(job.layout, files)
+
+    def _shared(self, layout: str) -> dict[str, bytes]:
+        if layout not in self._files:
+            self._files[layout] = layout_files(self.composer, layout)
+        return self._files[layout]
+
+    def _making(self, piece: Piece, link: str, pictures: dict[str, KeptPicture]) -> bytes:
+        made_by = self.composer
+        making = Making(
+            self.use, piece.width, piece.height, made_by.ink, made_by.dpi, self.day, link,
+            faces_of(piece, made_by.own), pictures, marks_print(piece),
+        )  # fmt: skip
+        return json.dumps(asdict(making), sort_keys=True).encode()
 
 
 def layout_files(composer: Composer, layout: str) -> dict[str, bytes]:
@@ -255,12 +272,3 @@ def _cells(plan: Plan) -> Mapping[int, list[Spot]]:
         for cell, order in filled:
             cells[order].append((sheet, cell))
     return cells
-
-
-def as_record(layout: KeptLayout) -> dict[str, Any]:
-    """Return the parts of a kept layout by name, each with its SHA-256, for comparing."""
-    return {
-        name: hashlib.sha256(data).hexdigest()
-        for name, data in layout.files.items()
-        if name.startswith("layouts/")
-    }
