@@ -81,19 +81,28 @@ def cell_findings(count: int, start: int, spoiled: frozenset[Spot]) -> list[Find
     strangers = [
         spot for spot in sorted(spoiled) if not (1 <= spot.cell <= count and spot.sheet > 0)
     ]
-    findings += [
-        stop(
-            "spoiled-off-sheet",
-            Place(key="spoiled"),
-            "the sheet has no such cell",
-            found=str(spot.cell if spot.sheet == 1 else spot),
-            expected=cells,
+    if strangers:
+        findings.append(
+            stop(
+                "spoiled-off-sheet",
+                Place(key="spoiled"),
+                "the sheet has no such cell",
+                found=_some(strangers),
+                expected=cells,
+            )
         )
-        for spot in strangers
-    ]
     if not findings:
         findings += _full_sheets(count, start, spoiled)
     return findings
+
+
+_SHOWN = 5
+
+
+def _some(spots: Sequence[Spot]) -> str:
+    named = [str(spot.cell if spot.sheet == 1 else spot) for spot in spots[:_SHOWN]]
+    more = len(spots) - len(named)
+    return ", ".join(named) + (f" and {more:,} more" if more else "")
 
 
 def _full_sheets(count: int, start: int, spoiled: frozenset[Spot]) -> list[Finding]:

@@ -209,8 +209,9 @@ def test_nothing_to_print_is_said() -> None:
 def test_a_start_past_the_sheet_is_refused(label: PieceMaker, start: int) -> None:
     with pytest.raises(LabelerError) as caught:
         impose(orders(label, "A1"), SMALL, start=start, spoiled=read_spoiled("9, 2:7"))
-    assert rules(caught) == ["start-off-sheet", "spoiled-off-sheet", "spoiled-off-sheet"]
+    assert rules(caught) == ["start-off-sheet", "spoiled-off-sheet"]
     assert caught.value.findings[0].expected == "a cell from 1 to 6"
+    assert caught.value.findings[1].found == "9, 2:7"
 
 
 def test_a_sheet_of_spoiled_cells_is_refused(label: PieceMaker) -> None:
