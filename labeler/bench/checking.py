@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.bench.lawful import law_findings
-from labeler.catalog.read import examine, read_catalog
-from labeler.findings import Finding, Grade
+from labeler.catalog.model import Catalog
+from labeler.catalog.photos import PHOTOS
+from labeler.catalog.read import examine
+from labeler.catalog.source import read_source
+from labeler.findings import Finding, Grade, LabelerError
+from labeler.layout.pictures import prepare
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +50,26 @@ def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
     ``day``, or today.
 
     Raises:
-        LabelerError: if there is no catalog at all.
+        LabelerError: if there is no catalog, or what is there is no TOML.
     """
-    if not (folder / "catalog.toml").is_file():
-        read_catalog(folder)
+    read_source(folder)
     catalog, findings = examine(folder)
     if catalog is None:
         return CatalogReport(0, findings)
+    photos = tuple(_photo_faults(catalog, folder))
     law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
-    return CatalogReport(len(catalog.products), (*findings, *law))
+    return CatalogReport(len(catalog.products), (*findings, *photos, *law))
+
+
+_THUMB = 72.0
+"""Points; small, so that a photo is read fast. How fine it prints is known once it has a size."""
+
+
+def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
+    """Yield what would keep a photo from being printed, each photo read once to its end."""
+    for name in dict.fromkeys(product.photo for product in catalog.products):
+        try:
+            if name:
+                prepare(folder / PHOTOS / name, _THUMB, _THUMB)
+        except LabelerError as error:
+            yield from error.findings
