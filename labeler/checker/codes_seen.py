@@ -33,6 +33,17 @@ _FEWEST = 18
 _MODULES = {"upc-a": 95, "ean-13": 95, "ean-8": 67, "upc-e": 51}
 """Bars and spaces from guard to guard. Source: GS1 General Specifications, 5.2.1."""
 
+Edge = Literal["left", "right", "above", "below"]
+"""A side of a code as the page is looked at."""
+
+_ACROSS: dict[Edge, tuple[Edge, Edge]] = {
+    "left": ("right", "below"),
+    "right": ("left", "above"),
+    "above": ("below", "left"),
+    "below": ("above", "right"),
+}
+"""Where a code that begins on a side ends, and where its digits stand."""
+
 Kind = Literal["qr", "upc-a", "ean-13", "ean-8", "upc-e", "unread"]
 
 
@@ -47,8 +58,8 @@ class SeenCode:
     """Around its dark modules, in points."""
     module: float
     """In points; nought where it can't be known."""
-    upright: bool
-    """Whether its bars or columns run down the page."""
+    start: Edge
+    """The side from which it is read; bars have their digits at the right hand of that."""
     inverted: bool
     correction_left: float
     """The share of its error correction that is not used up."""
@@ -84,8 +95,8 @@ def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
         for read in _read(raster.cut(raster.whole, place), every_way=True):
             box = _box_of(read, (left, top), raster)
             modules = _modules(read)
-            span = max(box[2] - box[0], box[3] - box[1])
-            found.append(_described(read, box, span / modules if modules else 0.0, raster))
+            module = _along(box, _start(read)) / modules if modules else 0.0
+            found.append(_described(read, box, module, raster))
     return found
 
 
@@ -129,18 +140,29 @@ def _seen(shape: Shape, raster: Raster) -> SeenCode:
     if not read:
         module = _smallest_side(shape)
         return SeenCode(
-            "unread", "", shape.box, module, True, False, 0.0, (), shape.fill,
+            "unread", "", shape.box, module, "left", False, 0.0, (), shape.fill,
             _ground(shape.box, raster),
         )  # fmt: skip
     modules = _modules(read[0])
-    tall = shape.box[3] - shape.box[1]
-    across = shape.box[2] - shape.box[0]
-    lying = read[0].format in _RETAIL and tall > across
-    module = (tall if lying else across) / modules if modules else _smallest_side(shape)
+    along = _along(shape.box, _start(read[0]))
+    module = along / modules if modules else _smallest_side(shape)
     seen = _described(read[0], shape.box, module, raster)
     seen.ink = shape.fill
-    seen.upright = not lying
     return seen
+
+
+def _start(read: Any) -> Edge:
+    """Return the side of the page from which a code is read."""
+    begin, end = read.position.top_left, read.position.top_right
+    x, y = end.x - begin.x, end.y - begin.y
+    if abs(x) >= abs(y):
+        return "left" if x >= 0 else "right"
+    return "above" if y >= 0 else "below"
+
+
+def _along(box: Box, start: Edge) -> float:
+    """Return how long a code is in the direction in which it is read."""
+    return box[2] - box[0] if start in ("left", "right") else box[3] - box[1]
 
 
 _ROOM = 0.16
@@ -164,7 +186,7 @@ def _described(read: Any, box: Box, module: float, raster: Raster) -> SeenCode:
     left = float(extra.get("UEC", 1.0))
     ground = _ground(grown(box, module * 2), raster)
     seen = SeenCode(
-        kind, read.text, box, module, True, _inverted(box, raster), left, (), None, ground
+        kind, read.text, box, module, _start(read), _inverted(box, raster), left, (), None, ground
     )
     if kind == "ean-13" and read.text.startswith("0"):
         seen.kind = "upc-a"
@@ -172,7 +194,8 @@ def _described(read: Any, box: Box, module: float, raster: Raster) -> SeenCode:
         seen.crowded = tuple(_crowded_qr(seen, raster))
     else:
         seen.crowded = tuple(_crowded_bars(seen, raster))
-        seen.height = (box[3] - box[1]) / module if module else 0.0
+        tall = area(box) / max(1e-6, _along(box, seen.start))
+        seen.height = tall / module if module else 0.0
     return seen
 
 
@@ -189,7 +212,7 @@ def _inverted(box: Box, raster: Raster) -> bool:
 
 def _ring(box: Box, raster: Raster) -> npt.NDArray[np.uint8]:
     wide = (box[2] - box[0]) * 0.04
-    sides = _bands(box, wide, wide)
+    sides = _bands(box, wide)
     return np.concatenate([raster.cut(raster.whole, side).ravel() for side in sides.values()])
 
 
@@ -204,52 +227,69 @@ def _ground(box: Box, raster: Raster) -> Rgb:
     return red, green, blue
 
 
-def _bands(box: Box, beside: float, above: float) -> dict[str, Box]:
+def _bands(box: Box, wide: float) -> dict[Edge, Box]:
+    """Return the four bands around a box, corners among those above and below."""
     left, top, right, bottom = box
-    bands = {
-        "left": (left - beside, top, left, bottom),
-        "right": (right, top, right + beside, bottom),
+    return {
+        "left": (left - wide, top, left, bottom),
+        "right": (right, top, right + wide, bottom),
+        "above": (left - wide, top - wide, right + wide, top),
+        "below": (left - wide, bottom, right + wide, bottom + wide),
     }
-    if above:
-        bands |= {
-            "above": (left - beside, top - above, right + beside, top),
-            "below": (left - beside, bottom, right + beside, bottom + above),
-        }
-    return bands
 
 
 def _crowded_qr(seen: SeenCode, raster: Raster) -> Iterator[str]:
     """Yield the sides on which a QR code's four quiet modules are not plain."""
-    quiet = size_of("qr-phone").quiet[0] * seen.module
-    yield from _not_plain(_bands(seen.box, quiet, quiet), seen, raster)
-
-
-def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
-    """Yield the sides on which the quiet zone beside the bars is not plain."""
-    name: Any = {"upc-e": "upc-a"}.get(seen.kind, seen.kind)
-    left, right = (each * seen.module for each in size_of(name).quiet)
-    x0, top, x1, bottom = seen.box
-    foot = top + (bottom - top) * _ABOVE_DIGITS
-    bands = {"left": (x0 - left, top, x0, foot), "right": (x1, top, x1 + right, foot)}
+    bands = _bands(seen.box, size_of("qr-phone").quiet[0] * seen.module)
     yield from _not_plain(bands, seen, raster)
 
 
-_ABOVE_DIGITS = 0.85
-"""Guard bars run on beside the digits, whose first stands in the quiet zone: that far down the
-quiet zone is held to be empty."""
+def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the sides on which the quiet zone before or after the bars is not plain."""
+    name: Any = {"upc-e": "upc-a"}.get(seen.kind, seen.kind)
+    before, after = (each * seen.module for each in size_of(name).quiet)
+    end, foot = _ACROSS[seen.start]
+    bars = _without(seen.box, foot)
+    bands = {seen.start: _bands(bars, before)[seen.start], end: _bands(bars, after)[end]}
+    yield from _not_plain({side: _as_wide(box, bars, side) for side, box in bands.items()},
+                          seen, raster)  # fmt: skip
 
 
-def _not_plain(bands: dict[str, Box], seen: SeenCode, raster: Raster) -> Iterator[str]:
+_AT_DIGITS = 0.15
+"""Guard bars run on beside the digits, the first of which stands in the quiet zone: that share of
+the bars' height is left out."""
+
+
+def _without(box: Box, foot: Edge) -> Box:
+    """Return a code's box without the end at which its digits stand."""
+    left, top, right, bottom = box
+    wide, tall = (right - left) * _AT_DIGITS, (bottom - top) * _AT_DIGITS
+    return {
+        "below": (left, top, right, bottom - tall),
+        "above": (left, top + tall, right, bottom),
+        "left": (left + wide, top, right, bottom),
+        "right": (left, top, right - wide, bottom),
+    }[foot]
+
+
+def _as_wide(band: Box, bars: Box, side: Edge) -> Box:
+    """Return a band that is no longer than the bars themselves."""
+    if side in ("left", "right"):
+        return band
+    return bars[0], band[1], bars[2], band[3]
+
+
+def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the bands that hold anything, a dot off the code itself."""
     most = number("code-crowded")
-    slack = 1.01 * 72 / raster.dots_per_inch
-    whole = raster.whole
+    dot = 1.01 / raster.scale
     left, top, right, bottom = seen.box
     for side, (x0, y0, x1, y1) in bands.items():
-        x0 = max(x0, right + slack) if side == "right" else x0
-        x1 = min(x1, left - slack) if side == "left" else x1
-        y0 = max(y0, bottom + slack) if side == "below" else y0
-        y1 = min(y1, top - slack) if side == "above" else y1
-        part = raster.cut(whole, (x0, y0, x1, y1))
+        x0 = max(x0, right + dot) if side == "right" else x0
+        x1 = min(x1, left - dot) if side == "left" else x1
+        y0 = max(y0, bottom + dot) if side == "below" else y0
+        y1 = min(y1, top - dot) if side == "above" else y1
+        part = raster.cut(raster.whole, (x0, y0, x1, y1))
         if part.size and int(part.max()) - int(part.min()) > most:
             yield side
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from labeler.checker import colour
 from labeler.checker.geometry import Box, around
-from labeler.checker.raster import Bare, Colour, Raster
+from labeler.checker.raster import Colour, Part, Raster
 from labeler.checker.seen import Drawn, Glyph, Rgb
 
 _SAME = 24
@@ -54,9 +54,9 @@ def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
     runs = list(_runs(drawn.glyphs))
     _find_touched(runs, drawn, everything=laid_over or bool(drawn.untold))
     touched = [run.box for run in runs if run.touched]
-    bare = raster.bare(around(touched)) if touched else None
+    both = (raster.coloured(around(touched)), raster.bare(around(touched))) if touched else None
     for run in runs:
-        _look_at_run(run, raster, bare if run.touched else None)
+        _look_at_run(run, raster, both if run.touched else None)
 
 
 def _runs(glyphs: Sequence[Glyph]) -> Iterator[_Run]:
@@ -72,31 +72,35 @@ def _runs(glyphs: Sequence[Glyph]) -> Iterator[_Run]:
 
 
 def _find_touched(runs: list[_Run], drawn: Drawn, everything: bool) -> None:
-    """Mark the runs at whose place something else is drawn, under them or over them."""
+    """Mark the runs at whose place something else is drawn, under or over them.
+
+    Runs in transparent ink are marked too: PDFium blends them truly only in colours.
+    """
     things = [shape.box for shape in drawn.shapes] + [each.box for each in drawn.pictures]
     if not things:
         things = [(0.0, 0.0, 0.0, 0.0)]
     left, top, right, bottom = np.array(things, np.float64).T
     for run in runs:
         box = run.box
-        run.touched = everything or bool(
-            np.any((left < box[2]) & (right > box[0]) & (top < box[3]) & (bottom > box[1]))
+        run.touched = (
+            everything
+            or run.glyphs[0].alpha < 1
+            or bool(np.any((left < box[2]) & (right > box[0]) & (top < box[3]) & (bottom > box[1])))
         )
 
 
-def _look_at_run(run: _Run, raster: Raster, bare: Bare | None) -> None:
+def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None) -> None:
     dots = left, right, top, bottom = raster.dots(run.box, 1)
-    whole = raster.whole[top:bottom, left:right]
-    if not whole.size:
+    if right <= left or bottom <= top:
         for glyph in run.glyphs:
             glyph.shown = 0.0
         return
-    if bare is None:
-        ink = 255 - whole
+    ink: npt.NDArray[np.generic]
+    if both is None:
+        ink = 255 - raster.whole[top:bottom, left:right]
     else:
-        under = bare.cut(dots)
-        grey = (under @ _GREY_OF_BGR).astype(np.int16)
-        ink = np.abs(whole.astype(np.int16) - grey)
+        whole, under = (part.cut(dots) for part in both)
+        ink = np.abs(whole @ _GREY_OF_BGR - under @ _GREY_OF_BGR)
         _find_grounds(run, under, raster, (left, top))
     if all(glyph.across[1] == 0 for glyph in run.glyphs):
         _measure_along(run.glyphs, ink, raster, left)
@@ -135,7 +139,7 @@ def _measure_along(
     glyphs: list[Glyph], ink: npt.NDArray[np.generic], raster: Raster, left: int
 ) -> None:
     """Measure glyphs that stand side by side, from sums over the columns of their run."""
-    columns = ink.sum(axis=0, dtype=np.int64)
+    columns = ink.sum(axis=0, dtype=np.float64)
     sums = [0, *np.cumsum(columns).tolist()]
     last = len(sums) - 1
     for glyph in glyphs:

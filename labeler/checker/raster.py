@@ -90,8 +90,13 @@ class Raster:
         picture: Grey = self._render(pdfium_c.FPDFBitmap_Gray, 1)[:, :, 0]
         return picture
 
-    def bare(self, box: Box) -> Bare:
-        """Return a part of the page without its type, rendered only there."""
+    def coloured(self, box: Box) -> Part:
+        """Return a part of the page in colours, rendered only there."""
+        dots = self.dots(box, 2)
+        return Part(dots, self._render(pdfium_c.FPDFBitmap_BGR, 3, dots))
+
+    def bare(self, box: Box) -> Part:
+        """Return a part of the page without its type, in colours, rendered only there."""
         dots = self.dots(box, 2)
         runs = list(_type_on(self._page.raw))
         for run in runs:
@@ -99,7 +104,7 @@ class Raster:
         picture = self._render(pdfium_c.FPDFBitmap_BGR, 3, dots)
         for run in runs:
             pdfium_c.FPDFPageObj_SetIsActive(run, True)
-        return Bare(dots, picture)
+        return Part(dots, picture)
 
     def _render(
         self, form: int, channels: int, dots: tuple[int, int, int, int] | None = None
@@ -143,8 +148,8 @@ class Raster:
         return column / self._stretch_x, row / self._stretch_y
 
 
-class Bare:
-    """A part of a page without its type."""
+class Part:
+    """A part of a page, in colours."""
 
     def __init__(self, dots: tuple[int, int, int, int], picture: Colour) -> None:
         self._left, self._right, self._top, self._bottom = dots

@@ -57,11 +57,12 @@ def _unreadable(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
 def _cut(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     """Yield that a code or its quiet zone runs over the edge of the piece."""
     name: Any = "qr-phone" if code.kind == "qr" else code.kind
-    quiet = max(size_of(name).quiet) if code.kind != "upc-e" else 9
-    beside = quiet * code.module
-    above = beside if code.kind == "qr" else 0.0
+    quiet = max(size_of(name).quiet if code.kind != "upc-e" else (9,)) * code.module
     box = side.own(code.box)
-    if not within(grown(box, beside, above), side.trim, _EDGE):
+    room = grown(box, quiet)
+    if code.kind != "qr":
+        room = grown(box, quiet, 0) if code.start in ("left", "right") else grown(box, 0, quiet)
+    if not within(room, side.trim, _EDGE):
         over = not within(box, side.trim, 0.05)
         what = "it runs over the edge" if over else "its quiet zone runs over the edge"
         yield finding("code-cut", side.place(code.box), found=what)

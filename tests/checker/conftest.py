@@ -1,0 +1,125 @@
+"""Good pages, printed by the press from the demo's catalog and from a copy that needs a warning."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labeler.bench.printing import Wish, print_pieces
+from labeler.checker.report import Report
+from labeler.codes.lotcode import LotForm
+from labeler.findings import Finding, Grade
+
+DEMO = Path(__file__).parents[2] / "demo_catalog"
+SHELF = Path(__file__).parent / "shelf"
+DAY = dt.date(2026, 11, 25)
+LOT = LotForm().write(DAY, 1)
+SKUS = ("RM-14-30-SBR", "RM-14-30-TSP", "RM-38-40-SBR")
+
+HARMLESS = {"file-edited"}
+"""Said of every damaged file, since the press's own sum no longer fits."""
+
+
+def copied(into: Path, **changes: str) -> Path:
+    """Return a copy of the demo's catalog, with texts in ``catalog.toml`` changed."""
+    into.mkdir(parents=True)
+    for name in ("catalog.toml", "products.csv", "gtins.csv"):
+        shutil.copy(DEMO / name, into)
+    shutil.copytree(DEMO / "photos", into / "photos")
+    text = (into / "catalog.toml").read_text("utf-8")
+    for old, new in changes.items():
+        assert old in text, f"{old!r} is no longer in the demo's catalog"
+        text = text.replace(old, new)
+    (into / "catalog.toml").write_text(text, "utf-8")
+    return into
+
+
+def warned(into: Path, **changes: str) -> Path:
+    """Return a copy that sells twelve to an opaque bag and employs fourteen people."""
+    opaque = {
+        "employees = 2\n": "employees = 14\n",
+        'name = "Clear bag 3 x 5"\n': 'name = "Paper bag 3 x 5"\nclear = false\n',
+        'length = "3 3/4 in"\nmade_in = "US"\nstory = """\nReedmace': 'length = "3 3/4 in"\n'
+        'made_in = "US"\npack = 12\nstory = """\nReedmace',
+    }
+    folder = copied(into, **opaque, **changes)
+    (folder / "layouts").mkdir()
+    for file in SHELF.iterdir():
+        shutil.copy(file, folder / "layouts")
+    return folder
+
+
+# --------------------------------------------------------------------------------- the fixtures
+
+
+@dataclass(frozen=True)
+class Base:
+    """A good file, and the catalog that it was printed from."""
+
+    pdf: Path
+    folder: Path
+
+
+def printed(folder: Path, out: Path, **wish: Any) -> Base:
+    """Print a file from a catalog."""
+    given: dict[str, Any] = {"wanted": SKUS, "lot": LOT, "day": DAY, "use": "bags"} | wish
+    print_pieces(Wish(folder=folder, out=out, **given))
+    return Base(out, folder)
+
+
+WISHES: dict[str, dict[str, Any]] = {
+    "strip": {"use": "bags", "sheet": "letter-3x10"},
+    "header": {"use": "cards", "layout": "header-card"},
+    "witness": {"use": "cards", "layout": "witness", "size": (216.0, 396.0), "wanted": SKUS[:2]},
+}
+
+
+@pytest.fixture(scope="session")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The demo's catalog, and the copy that needs a warning and a quantity."""
+    root = tmp_path_factory.mktemp("catalogs")
+    return {"demo": copied(root / "demo"), "warned": warned(root / "warned")}
+
+
+@pytest.fixture(scope="session")
+def bases(shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Base]:
+    """Good files to be damaged, by name."""
+    root = tmp_path_factory.mktemp("good")
+    folders = {"witness": shelf["warned"]}
+    return {
+        name: printed(folders.get(name, shelf["demo"]), root / f"{name}.pdf", **wish)
+        for name, wish in WISHES.items()
+    }
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What tests need to print from catalogs of their own."""
+
+    copied: Callable[..., Path]
+    warned: Callable[..., Path]
+    printed: Callable[..., Base]
+    wishes: dict[str, dict[str, Any]]
+    day: dt.date
+    lot: str
+
+
+@pytest.fixture(scope="session")
+def workshop() -> Workshop:
+    """Copy the demo's catalog, with changes, and print from it."""
+    return Workshop(copied, warned, printed, WISHES, DAY, LOT)
+
+
+@pytest.fixture
+def grave() -> Callable[[Report], list[Finding]]:
+    """Tell which findings stop the press or are to be fixed."""
+    return lambda report: [
+        each for each in report.findings
+        if each.grade is not Grade.NOTE and each.rule not in HARMLESS
+    ]  # fmt: skip

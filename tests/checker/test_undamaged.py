@@ -1,0 +1,65 @@
+"""Nothing is to be said against good output: bags in three sizes, both cards, colour and black."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labeler.bench.printing import Wish, print_pieces
+from labeler.checker.judge import check_pdf
+from labeler.checker.report import Report
+from labeler.findings import Finding
+
+DAY = dt.date(2026, 11, 25)
+Grave = Callable[[Report], list[Finding]]
+
+SHEETS: dict[str, dict[str, Any]] = {
+    "strip": {"use": "bags", "sheet": "letter-3x10"},
+    "wide": {"use": "bags", "sheet": "letter-2x7"},
+    "panel": {"use": "bags", "sheet": "letter-2x3"},
+    "header": {"use": "cards", "layout": "header-card"},
+    "insert": {"use": "cards", "layout": "insert-card"},
+}
+
+MIXED = ("RM-14-30-SBR", "RM-14-30-DLF", "TD-132-8-*", "LL-14-30-*", "SF-7G-20-*", "EP-18-10-BRK")
+"""A photo, several to a bag, a metal without lead, grams first, a long name, accents."""
+
+
+@pytest.mark.parametrize("ink", ["colour", "black"])
+@pytest.mark.parametrize("kind", list(SHEETS))
+def test_good_labels_and_cards_have_no_fault(
+    kind: str, ink: Any, shelf: dict[str, Path], tmp_path: Path, grave: Grave
+) -> None:
+    out = tmp_path / "good.pdf"
+    wish = SHEETS[kind]
+    print_pieces(
+        Wish(folder=shelf["demo"], out=out, wanted=MIXED, ink=ink, day=DAY, lot="263290013", **wish)
+    )
+    report = check_pdf(out, shelf["demo"], day=DAY)
+    assert report.pieces >= 10
+    assert not grave(report), report.as_text()
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("kind", list(SHEETS))
+def test_the_whole_line_has_no_fault(
+    kind: str, shelf: dict[str, Path], tmp_path: Path, grave: Grave
+) -> None:
+    out = tmp_path / "line.pdf"
+    print_pieces(Wish(folder=shelf["demo"], out=out, lot="263290013", **SHEETS[kind]))
+    report = check_pdf(out, shelf["demo"])
+    assert report.pieces == 88
+    assert not grave(report), report.as_text()
+
+
+def test_a_card_with_sign_quantity_and_bars_has_no_fault(
+    bases: dict[str, Any], grave: Grave
+) -> None:
+    witness = bases["witness"]
+    report = check_pdf(witness.pdf, witness.folder, day=DAY)
+    assert report.pieces == 2
+    assert not grave(report), report.as_text()
