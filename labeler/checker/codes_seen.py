@@ -69,6 +69,8 @@ class SeenCode:
     ground: Rgb
     height: float = 0.0
     """Of the bars, in modules."""
+    drawn: bool = True
+    """Whether it is one path, whose edges are known exactly."""
 
 
 def codes_on(drawn: Drawn, raster: Raster) -> list[SeenCode]:
@@ -96,7 +98,7 @@ def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
             box = _box_of(read, (left, top), raster)
             modules = _modules(read)
             module = _along(box, _start(read)) / modules if modules else 0.0
-            found.append(_described(read, box, module, raster))
+            found.append(_described(read, box, module, raster, drawn=False))
     return found
 
 
@@ -180,7 +182,7 @@ def _smallest_side(shape: Shape) -> float:
     return float(min(wide.min(), high.min()))
 
 
-def _described(read: Any, box: Box, module: float, raster: Raster) -> SeenCode:
+def _described(read: Any, box: Box, module: float, raster: Raster, drawn: bool = True) -> SeenCode:
     kind: Any = _RETAIL.get(read.format, "qr")
     extra = read.extra if isinstance(read.extra, dict) else {}
     left = float(extra.get("UEC", 1.0))
@@ -188,6 +190,7 @@ def _described(read: Any, box: Box, module: float, raster: Raster) -> SeenCode:
     seen = SeenCode(
         kind, read.text, box, module, _start(read), _inverted(box, raster), left, (), None, ground
     )
+    seen.drawn = drawn
     if kind == "ean-13" and read.text.startswith("0"):
         seen.kind = "upc-a"
     if kind == "qr":
@@ -240,14 +243,19 @@ def _bands(box: Box, wide: float) -> dict[Edge, Box]:
 
 def _crowded_qr(seen: SeenCode, raster: Raster) -> Iterator[str]:
     """Yield the sides on which a QR code's four quiet modules are not plain."""
-    bands = _bands(seen.box, size_of("qr-phone").quiet[0] * seen.module)
+    bands = _bands(seen.box, _quiet(size_of("qr-phone").quiet[0], seen))
     yield from _not_plain(bands, seen, raster)
+
+
+def _quiet(modules: int, seen: SeenCode) -> float:
+    """Return how wide a quiet zone is looked at, in points: half a module less where it must."""
+    return (modules - (0.0 if seen.drawn else 0.5)) * seen.module
 
 
 def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
     """Yield the sides on which the quiet zone before or after the bars is not plain."""
     name: Any = {"upc-e": "upc-a"}.get(seen.kind, seen.kind)
-    before, after = (each * seen.module for each in size_of(name).quiet)
+    before, after = (_quiet(each, seen) for each in size_of(name).quiet)
     end, foot = _ACROSS[seen.start]
     bars = _without(seen.box, foot)
     bands = {seen.start: _bands(bars, before)[seen.start], end: _bands(bars, after)[end]}
@@ -280,9 +288,12 @@ def _as_wide(band: Box, bars: Box, side: Edge) -> Box:
 
 
 def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterator[str]:
-    """Yield the bands that hold anything, a dot off the code itself."""
+    """Yield the bands that hold anything, a dot off the code itself.
+
+    Where a code was only found among the dots, its edge is known to half a module.
+    """
     most = number("code-crowded")
-    dot = 1.01 / raster.scale
+    dot = max(1.01 / raster.scale, 0.0 if seen.drawn else seen.module / 2)
     left, top, right, bottom = seen.box
     for side, (x0, y0, x1, y1) in bands.items():
         x0 = max(x0, right + dot) if side == "right" else x0

@@ -15,12 +15,17 @@ from labeler.bench.printing import Wish, print_pieces
 from labeler.checker.report import Report
 from labeler.codes.lotcode import LotForm
 from labeler.findings import Finding, Grade
+from labeler.press.printer import Printer
+from labeler.press.printers import save_printer
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 SHELF = Path(__file__).parent / "shelf"
 DAY = dt.date(2026, 11, 25)
 LOT = LotForm().write(DAY, 1)
 SKUS = ("RM-14-30-SBR", "RM-14-30-TSP", "RM-38-40-SBR")
+
+BENCH = Printer("bench", 300, (2.0, -1.5), (1.002, 0.999), (0.001, 0.0005))
+"""A printer that shifts, stretches and skews, and whose pages so are corrected."""
 
 HARMLESS = {"file-edited"}
 """Said of every damaged file, since the press's own sum no longer fits."""
@@ -76,6 +81,7 @@ def printed(folder: Path, out: Path, **wish: Any) -> Base:
 WISHES: dict[str, dict[str, Any]] = {
     "strip": {"use": "bags", "sheet": "letter-3x10"},
     "header": {"use": "cards", "layout": "header-card"},
+    "dots": {"use": "bags", "sheet": "letter-3x10", "printer": "bench"},
     "witness": {"use": "cards", "layout": "witness", "size": (216.0, 396.0), "wanted": SKUS[:2]},
 }
 
@@ -84,7 +90,9 @@ WISHES: dict[str, dict[str, Any]] = {
 def shelf(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """The demo's catalog, and the copy that needs a warning and a quantity."""
     root = tmp_path_factory.mktemp("catalogs")
-    return {"demo": copied(root / "demo"), "warned": warned(root / "warned")}
+    folders = {"demo": copied(root / "demo"), "warned": warned(root / "warned")}
+    save_printer(BENCH, folders["demo"])
+    return folders
 
 
 @pytest.fixture(scope="session")

@@ -63,3 +63,11 @@ def test_a_card_with_sign_quantity_and_bars_has_no_fault(
     report = check_pdf(witness.pdf, witness.folder, day=DAY)
     assert report.pieces == 2
     assert not grave(report), report.as_text()
+
+
+def test_a_page_corrected_for_its_printer_has_no_fault(bases: dict[str, Any], grave: Grave) -> None:
+    dots = bases["dots"]
+    report = check_pdf(dots.pdf, dots.folder, day=DAY)
+    assert report.pieces == 3
+    assert not grave(report), report.as_text()
+    assert not any("resolution" in each for each in report.not_checked)

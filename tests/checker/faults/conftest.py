@@ -59,8 +59,9 @@ class Sheet:
 
     def block(self, sku: str, side: str = "front") -> tuple[int, int, int]:
         """Return the page of a piece's side, and its first and last operator."""
-        page, spot, _ = self.page_of(sku, side)
+        page, spot, piece = self.page_of(sku, side)
         words = self.words(page)
+        wide, high = piece["size"] if spot[3] else (0.0, 0.0)
         depth, begin = 0, None
         for at, (operands, operator) in enumerate(words):
             name = str(operator)
@@ -72,7 +73,7 @@ class Sheet:
                     return page, begin, at
             elif name == "cm" and depth == 1 and begin is None:
                 x, y = float(operands[4]), float(operands[5])
-                if abs(x - spot[1]) < 0.01 and abs(y - spot[2]) < 0.01:
+                if abs(x - spot[1] - wide) < 0.01 and abs(y - spot[2] - high) < 0.01:
                     begin = at + 1
         raise KeyError(f"no operators of {sku}")
 

@@ -33,7 +33,7 @@ def see_through(alpha: float) -> Damage:
 
 def boxed(
     over: bool, ink: str, share: tuple[float, float] = (-1.0, 0.3), words: str = LEAD
-) -> Damage:  # noqa: E501
+) -> Damage:
     """Lay a box over or under words; ``share`` is from where to where, in type sizes."""
 
     def damage(sheet: Sheet) -> None:
