@@ -1,4 +1,4 @@
-"""Making the catalog as a book, and reading orders that come back."""
+"""Making the catalog as a book, and its order form as a spreadsheet."""
 
 from __future__ import annotations
 
@@ -20,14 +20,10 @@ from labeler.book.edition import (
     tiers_for,
 )
 from labeler.book.make import make_book
-from labeler.book.order import OnHand, Order, judge
-from labeler.book.order_read import read_order
 from labeler.book.order_sheet import write_order_sheet
-from labeler.book.site import LotPage, site_pages
 from labeler.catalog.model import Catalog
 from labeler.findings import Finding, LabelerError, Place, fix, stop
 from labeler.press.deliver import delivered
-from labeler.press.deliver_folder import new_folder
 from labeler.press.pdf_book import Binding, write_book
 from labeler.press.ticket import Ticket
 from labeler.units import Length
@@ -126,50 +122,6 @@ def _refuse_dealers_matters(wish: BookWish) -> None:
         raise LabelerError(faults)
 
 
-def take_order(
-    folder: Path, file: Path, *, tier: str = "", dealer: str = "", on_hand: OnHand | None = None
-) -> tuple[Order, str]:
-    """Return the order that a filled form comes to, and its currency.
-
-    Args:
-        folder: the catalog.
-        file: the form, a PDF or an XLSX workbook.
-        tier: the tier to reckon at, if not the dealer's.
-        dealer: who orders, if not the one on the form.
-        on_hand: tells how many packs of a SKU lie ready; None asks the folder's ledger.
-
-    Raises:
-        LabelerError: if the catalog or the form is at fault, with everything that is.
-    """
-    catalog, _ = readable(folder)
-    filled = read_order(file)
-    stock = on_hand or stock_of(folder, catalog)
-    return judge(filled, catalog, stock, tier=tier, dealer=dealer), catalog.file.sale.currency
-
-
-def stock_of(folder: Path, catalog: Catalog) -> OnHand:
-    """Return what tells how many whole packs of a SKU lie ready, by the folder's ledger.
-
-    Where there is no ledger, nobody has kept count.
-    """
-    if not (folder / "ledger.sqlite").is_file():
-        return lambda sku: None
-    from labeler.ledger.lots import list_lots
-    from labeler.ledger.open import open_ledger
-    from labeler.ledger.ship import on_hand
-
-    pieces: dict[str, int] = {}
-    ledger = open_ledger(folder, begin=False)
-    try:
-        for lot in list_lots(ledger):
-            if lot.void is None:
-                pieces[lot.sku] = pieces.get(lot.sku, 0) + on_hand(ledger, lot.code)
-    finally:
-        ledger.close()
-    packs = {product.sku: product.pattern.pack for product in catalog.products}
-    return lambda sku: pieces[sku] // packs.get(sku, 1) if sku in pieces else None
-
-
 def _worth_saying(edition: Edition) -> list[Finding]:
     """Return what the maker should know of the book before it goes out."""
     said = []
@@ -194,60 +146,3 @@ def _told(progress: Progress | None, pages: int) -> Callable[[int], None] | None
     if progress is None:
         return None
     return lambda page: progress(page, pages)
-
-
-@dataclass(frozen=True, slots=True)
-class SiteWish:
-    """Which pages to write, and as of what day the rules are held."""
-
-    folder: Path
-    out: Path
-    day: dt.date = field(default_factory=dt.date.today)
-
-
-@dataclass(frozen=True, slots=True)
-class SiteMade:
-    """What was made of the pages that codes lead to."""
-
-    out: Path
-    pages: int
-    lots: int
-    findings: tuple[Finding, ...]
-
-
-def make_pages(wish: SiteWish, progress: Progress | None = None) -> SiteMade:
-    """Write the pages that codes lead to. None appears unless all could be made.
-
-    Pages that lie there already and lead from labels no longer sold are left alone.
-
-    Raises:
-        LabelerError: if the catalog is at fault, has no links, or the folder can't be written.
-    """
-    catalog, findings = readable(wish.folder)
-    lots = _lots_of(wish.folder)
-    pages = list(site_pages(catalog, lots, wish.day))
-    with new_folder(wish.out) as draft:
-        for count, page in enumerate(pages, 1):
-            file = draft / page.path
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(page.html(), encoding="utf-8")
-            if progress:
-                progress(count, len(pages))
-    return SiteMade(wish.out, len(pages), len(lots), findings)
-
-
-def _lots_of(folder: Path) -> list[LotPage]:
-    """Return the folder's lots; none where there is no ledger."""
-    if not (folder / "ledger.sqlite").is_file():
-        return []
-    from labeler.ledger.lots import list_lots, snapshot_of
-    from labeler.ledger.open import open_ledger
-
-    ledger = open_ledger(folder, begin=False)
-    try:
-        return [
-            LotPage(lot.code, snapshot_of(ledger, lot), lot.made, lot.void.why if lot.void else "")
-            for lot in list_lots(ledger)
-        ]
-    finally:
-        ledger.close()

@@ -109,8 +109,9 @@ class Cover:
         """Draw up to eight patterns, numbered as on a naturalist's plate, each with its link."""
         shown = self.entries[:_MOST_FIGURES]
         rows = even_rows(len(shown), 2)
+        columns = max(rows)
         gap, down = 30.0 * (0.6 if self.small else 1.0), 14.0
-        wide = (box[2] - box[0] - gap) / 2
+        wide = (box[2] - box[0] - gap * (columns - 1)) / columns
         tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.74)
         spare = (box[3] - box[1] - tall * len(rows) - down * (len(rows) - 1)) / 2
         first = 0

@@ -38,7 +38,7 @@ def order(folder: Path, /, file: Path, tier: str, dealer: str, as_json: bool) ->
     Example:
       labeler --catalog my_line order from-the-landing.pdf
     """  # noqa: D301
-    from labeler.bench.books import take_order
+    from labeler.bench.orders import take_order
     from labeler.book.order import as_record
 
     taken, currency = take_order(folder, file, tier=tier, dealer=dealer)

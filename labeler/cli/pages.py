@@ -21,7 +21,7 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
     Example:
       labeler --catalog my_line pages --out site
     """  # noqa: D301
-    from labeler.bench.books import SiteWish, make_pages
+    from labeler.bench.site import SiteWish, make_pages
 
     with words.Bar("Writing pages") as bar:
         made = make_pages(SiteWish(folder, out), bar)

@@ -1,0 +1,79 @@
+"""What lies ready for an order, and which pages lots have, by a ledger that is really kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from labeler.bench.orders import stock_of, take_order
+from labeler.bench.site import SiteWish, make_pages
+from labeler.book.site import page_path
+from labeler.catalog.model import Product
+from labeler.catalog.read import read_catalog
+from labeler.ledger.assign import Batch, assign
+from labeler.ledger.open import open_ledger
+
+DAY = dt.date(2026, 11, 25)
+
+
+@pytest.fixture
+def bench(tmp_path: Path, demo_folder: Path) -> Path:
+    """A copy of the demo in which lots of two products have been opened."""
+    folder = tmp_path / "bench"
+    shutil.copytree(demo_folder, folder, ignore=shutil.ignore_patterns("ledger*"))
+    catalog = read_catalog(folder)
+    by_sku = {product.sku: product for product in catalog.products}
+    with open_ledger(folder) as ledger:
+        for sku, count in (("RM-14-30-SBR", 20), ("RM-14-30-SBR", 12), ("TD-116-6-INK", 13)):
+            assign(ledger, batch(by_sku[sku], count))
+    return folder
+
+
+def batch(product: Product, count: int) -> Batch:
+    return Batch(product=product, count=count, made=DAY)
+
+
+def test_packs_on_hand_are_whole_packs_of_all_lots_together(bench: Path) -> None:
+    ready = stock_of(bench, read_catalog(bench))
+    assert ready("RM-14-30-SBR") == 32
+    assert ready("TD-116-6-INK") == 6  # thirteen jigs, two to a pack
+    assert ready("RM-14-30-TSP") is None  # nobody has kept count
+
+
+def test_a_folder_without_a_ledger_has_no_count(demo_folder: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "plain"
+    shutil.copytree(demo_folder, folder, ignore=shutil.ignore_patterns("ledger*"))
+    assert stock_of(folder, read_catalog(folder))("RM-14-30-SBR") is None
+    assert not list(folder.glob("ledger*"))
+
+
+def test_an_order_is_held_against_the_ledger(
+    bench: Path, tmp_path: Path, make: Callable[..., object]
+) -> None:
+    import openpyxl
+
+    make(bench, tmp_path / "book.pdf", dealer="odd-pail", order_sheet=tmp_path / "o.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "o.xlsx")
+    sheet = book["Order"]
+    for row in sheet.iter_rows():
+        if row[0].value == "RM-14-30-SBR":
+            row[-1].value = 40
+    book.save(tmp_path / "filled.xlsx")
+    order, _ = take_order(bench, tmp_path / "filled.xlsx")
+    assert [(line.ready, line.short) for line in order.lines] == [(32, 8)]
+
+
+def test_every_lot_of_the_ledger_has_its_page(bench: Path, tmp_path: Path) -> None:
+    made = make_pages(SiteWish(bench, tmp_path / "site", DAY))
+    assert made.lots == 3
+    product = next(one for one in read_catalog(bench).products if one.sku == "RM-14-30-SBR")
+    folder = tmp_path / "site" / page_path(product.maker, product).parent
+    lots = sorted(folder.glob("10/*/index.html"))
+    assert len(lots) == 2
+    for lot in lots:
+        assert lot.parent.name in lot.read_text("utf-8")
+        assert lot.parent.name in (folder / "index.html").read_text("utf-8")
