@@ -127,7 +127,9 @@ class FileFont:
             width = look(self._below, "/DW")
             return float(width) if isinstance(width, int | float) else 1000.0
         width = look(self._descriptor, "/MissingWidth")
-        return float(width) if isinstance(width, int | float) else 0.0
+        if isinstance(width, int | float):
+            return float(width)
+        return 0.0 if self._widths else _USUAL_WIDTH
 
     def _read_gids(self) -> dict[int, int]:
         if self._outlines is None:
@@ -142,6 +144,10 @@ class FileFont:
             return None
         return {code: _by_encoding(self._entry, code) for code in range(256)}
 
+
+_USUAL_WIDTH = 500.0
+"""Thousandths of an em: the width of a letter of a font that is outside the file and brings no
+widths. Common practice, no published source."""
 
 _FILES = ("/FontFile2", "/FontFile3", "/FontFile")
 

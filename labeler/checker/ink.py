@@ -102,7 +102,9 @@ def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None) -> N
         whole, under = (part.cut(dots) for part in both)
         ink = np.abs(whole @ _GREY_OF_BGR - under @ _GREY_OF_BGR)
         _find_grounds(run, under, raster, (left, top))
-    if all(glyph.across[1] == 0 for glyph in run.glyphs):
+    if not run.glyphs[0].font.measured:
+        _guess(run.glyphs, float(ink.sum(dtype=np.float64)), raster)
+    elif all(glyph.across[1] == 0 for glyph in run.glyphs):
         _measure_along(run.glyphs, ink, raster, left)
     else:
         for glyph in run.glyphs:
@@ -150,6 +152,17 @@ def _measure_along(
             wider = sums[min(last, end + 1)] - sums[max(0, first - 1)]
             shown = _share(glyph, float(wider), raster)
         glyph.shown = shown
+
+
+def _guess(glyphs: list[Glyph], ink: float, raster: Raster) -> None:
+    """Take letters whose outlines can't be read as seen if enough ink is where they should be."""
+    shown = sum(_share(glyph, ink, raster) > 0 for glyph in glyphs)
+    change = max(1.0, sum(glyph.area for glyph in glyphs) * raster.scale**2 * 255)
+    for glyph in glyphs:
+        glyph.shown = 1.0 if shown and ink > _SOME_INK * change else 0.0
+
+
+_SOME_INK = 0.1
 
 
 def _share(glyph: Glyph, ink: float, raster: Raster) -> float:

@@ -321,6 +321,17 @@ def misprint(
     return run
 
 
+@pytest.fixture
+def told(request: pytest.FixtureRequest) -> Callable[[str, str, Report, str], None]:
+    """Hold that a report finds a fault, and note it for the table."""
+
+    def tell_it(name: str, rule: str, report: Report, sku: str) -> None:
+        expect(report, rule, sku)
+        tell(request, name, rule, report, sku)
+
+    return tell_it
+
+
 def expect(report: Report, rule: str, sku: str) -> None:
     """Hold that a rule is broken on a piece; an empty rule is for damage that does no harm."""
     grave = [f for f in report.findings if f.grade is not Grade.NOTE and f.rule not in HARMLESS]
