@@ -17,6 +17,7 @@ from labeler.disclosures import places
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Confidence, Effect, Rule
 from labeler.disclosures.sale import Reason, Status, Verdict, may_be_sold
+from labeler.units import NO_BREAK_SPACE
 
 SHORT = {
     Status.FREE: "free",
@@ -226,7 +227,7 @@ def _which(of: Sequence[Product], groups: dict[tuple[MarketCell, ...], list[Prod
     others = {p.weight for group in groups.values() if group is not of for p in group}
     if weights & others:
         return a_few([product.sku for product in of], 4)
-    return ", ".join(map(str, sorted(weights)))
+    return ", ".join(str(weight).replace(" ", NO_BREAK_SPACE) for weight in sorted(weights))
 
 
 def market_named(code: str, book: RuleBook, sold: bool) -> Market:

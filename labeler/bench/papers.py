@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, cast
 
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.layout.compose import Composer, Paper
-from labeler.layout.marks import Piece
 from labeler.layout.menu import Size
 from labeler.layout.setup import InkMode
 from labeler.press.deliver import delivered
-from labeler.press.impose import impose
+from labeler.press.impose import Plan, impose
 from labeler.press.pdf import write_pdf
 from labeler.press.placing import Order
 from labeler.press.printer import Printer
@@ -56,42 +56,60 @@ def page_of(name: str) -> Sheet:
     return whole_page(f"{name}-page", *SIZES[name])
 
 
-def lay_out(folder: Path, papers: Sequence[Paper], ink: InkMode = "colour") -> list[Piece]:
-    """Return the pages, each laid out.
+def on_pages(folder: Path, papers: Sequence[Paper], sheet: Sheet, ink: InkMode = "colour") -> Plan:
+    """Return papers laid out, one a page.
 
     Raises:
         LabelerError: if a layout is at fault or something does not fit.
     """
     composer = Composer(folder, ink=ink)
-    return [composer.compose_paper(paper) for paper in papers]
+    return impose([Order(composer.compose_paper(paper), 1) for paper in papers], sheet)
 
 
 def deliver(
     out: Path,
-    pages: Sequence[Piece],
+    plan: Plan,
     ticket: Ticket,
-    sheet: Sheet,
-    before: Callable[[], None] | None = None,
+    before: Callable[[str], None] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> None:
     """Write pages as a PDF that appears whole or not at all.
 
     Args:
         out: the file.
-        pages: in order.
+        plan: the pages on their paper.
         ticket: what the document is called.
-        sheet: the paper.
-        before: called once the file is whole on the disk, before it takes its name; if it
-            raises, there is no file.
+        before: called with the file's SHA-256 once all of it is on the disk, before it takes its
+            name; if it raises, there is no file.
+        progress: called after each page with the number of pages so far.
 
     Raises:
         LabelerError: if the file can't be written.
     """
-    plan = impose([Order(page, 1) for page in pages], sheet)
     with delivered(out) as file:
-        write_pdf(plan, file, ticket)
+        hashed = Hashed(file)
+        write_pdf(plan, cast("BinaryIO", hashed), ticket, progress)
         settle(file)
         if before:
-            before()
+            before(hashed.hexdigest)
+
+
+class Hashed:
+    """A file being written that knows the SHA-256 of what went into it."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._digest = hashlib.sha256()
+
+    def write(self, data: bytes) -> int:
+        """Write on."""
+        self._digest.update(data)
+        return self._file.write(data)
+
+    @property
+    def hexdigest(self) -> str:
+        """The SHA-256 of all so far, in hexadecimal."""
+        return self._digest.hexdigest()
 
 
 def settle(file: BinaryIO) -> None:

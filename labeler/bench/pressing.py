@@ -5,15 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import BinaryIO, cast
 
-from labeler.bench.papers import settle
-from labeler.bench.recording import Hashed
+from labeler.bench.papers import deliver
 from labeler.bench.wishes import Progress
 from labeler.layout.menu import Use
-from labeler.press.deliver import delivered
 from labeler.press.impose import Plan
-from labeler.press.pdf import write_pdf
 from labeler.press.printer import Printer
 from labeler.press.runsheet import run_sheet
 from labeler.press.ticket import Ticket
@@ -58,15 +54,7 @@ def press(
     Raises:
         LabelerError: if the file can't be written.
     """
-    ticket = _ticket(pressing)
-    with delivered(out) as file:
-        hashed = Hashed(file)
-        write_pdf(
-            pressing.plan, cast("BinaryIO", hashed), ticket, _told(pressing.plan, progress)
-        )  # fmt: skip
-        settle(file)
-        if record:
-            record(hashed.hexdigest)
+    deliver(out, pressing.plan, _ticket(pressing), record, _told(pressing.plan, progress))
 
 
 def _ticket(pressing: Pressing) -> Ticket:

@@ -14,7 +14,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import BinaryIO
 
 from pydantic import TypeAdapter
 
@@ -192,24 +191,6 @@ def face_print(name: str, own: Path | None) -> str:
 def _file_print(path: str, _changed: int) -> str:
     with Path(path).open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-class Hashed:
-    """A file being written that knows the SHA-256 of what went into it."""
-
-    def __init__(self, file: BinaryIO) -> None:
-        self._file = file
-        self._digest = hashlib.sha256()
-
-    def write(self, data: bytes) -> int:
-        """Write on."""
-        self._digest.update(data)
-        return self._file.write(data)
-
-    @property
-    def hexdigest(self) -> str:
-        """The SHA-256 of all so far, in hexadecimal."""
-        return self._digest.hexdigest()
 
 
 @dataclass(frozen=True, slots=True)

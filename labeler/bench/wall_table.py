@@ -56,7 +56,8 @@ class Title:
     def _words(self) -> tuple[Words, Words, Words]:
         day = self.report.day
         count = len(self.report.products)
-        said = f"{count} products, as of {day.day} {day:%B %Y}"
+        things = "1 product" if count == 1 else f"{count:,} products"
+        said = f"{things}, as of {day.day} {day:%B %Y}"
         return (
             self.setter.words("maker", self.report.maker, lines=1, least=3.0),
             self.setter.words("book-title", "Where it may be sold", scale=0.66, lines=1),

@@ -22,6 +22,7 @@ VERBS = {
     "cards": "Print card-backs: header cards and insert cards.",
     "catalog": "Make the catalog as a book for dealers or buyers, with its order form.",
     "check": "Check the catalog, or a finished PDF, before ink is spent.",
+    "lot": "Lots: a code for every batch, its card, its weigh-in, what is on hand.",
     "markets": "Show what may be sold where, and by which rule not.",
     "new": "Make a starter folder to fill in.",
     "order": "Read a filled order form: what to pull, what it comes to, what is short.",

@@ -49,17 +49,37 @@ class SizeType(click.ParamType[tuple[float, float]]):
         return width.pt, height.pt
 
 
+class StartType(click.ParamType["int | str"]):
+    """A cell of the sheet, or ``next``."""
+
+    name = "cell"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> int | str:
+        """Return the cell's number, or ``next``."""
+        text = str(value).strip().lower()
+        if text == "next":
+            return text
+        if not re.fullmatch(r"-?\d{1,6}", text):
+            self.fail(f"{value!r} is no cell; expected a number such as 7, or next", param, ctx)
+        return int(text)
+
+
 _OPTIONS = (
     click.option("--sku", "wanted", multiple=True, metavar="SKU",
                  help='What to print: a SKU, or a pattern such as "RV-*". May be given again. '
                  "Left out, the whole line."),
-    click.option("--count", default=1, show_default=True, metavar="N", type=int,
-                 help="How many of each."),
+    click.option("--count", metavar="N", type=int,
+                 help="How many of each. Left out, one; of a lot, as many as it fills packs."),
+    click.option("--spare", default=0, metavar="N", type=click.IntRange(0, 10_000),
+                 help="How many more of each, for those that go wrong."),
     click.option("--sheet", default="", metavar="NAME",
                  help="The sheet in the printer, by its geometry. Left out, letter-3x10 for "
                  "labels and letter-card for cards."),
-    click.option("--start", default=1, show_default=True, metavar="CELL", type=int,
-                 help="The first cell to print on, counted row by row from the top left."),
+    click.option("--start", default=1, show_default=True, metavar="CELL", type=StartType(),
+                 help="The first cell to print on, counted row by row from the top left; or "
+                 "next, the first free one of the sheet that was begun."),
     click.option("--spoiled", default="", metavar="CELLS",
                  help='Cells to leave out: "3,7-9", or "2:5" for cell 5 of the second sheet.'),
     click.option("--fill", is_flag=True, help="Fill the last sheet with the last product."),
@@ -67,7 +87,8 @@ _OPTIONS = (
                  help="The printer's profile, as made with labeler align."),
     click.option("--layout", default="", metavar="NAME",
                  help="The layout; left out, the one that suits the size."),
-    click.option("--lot", default="", metavar="CODE", help="The lot code to print."),
+    click.option("--lot", default="", metavar="CODE",
+                 help="The lot to print for: its product as it was, and its code."),
     click.option("--ink", type=click.Choice(["colour", "black"]), default="colour",
                  show_default=True, help="In colour, or in pure black."),
     click.option("--outline", is_flag=True,
@@ -101,7 +122,8 @@ def print_and_tell(wish: Wish, as_json: bool) -> None:
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
     if printed.next_free.cell > 1:
-        click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}.")
+        goes_on = "; --start next goes on there" if printed.run is not None else ""
+        click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
     click.echo("Print at 100 %, not fitted to the page.")
 
 
@@ -115,6 +137,9 @@ def _record(printed: Printed) -> dict[str, Any]:
         "pages": printed.pages,
         "sheet": printed.sheet,
         "layout": printed.layout,
+        "start": printed.start,
+        "lot": printed.lot,
+        "run": printed.run,
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
         "findings": [f.as_json() for f in printed.findings],
     }

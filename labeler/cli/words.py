@@ -45,7 +45,8 @@ def tell_error(error: LabelerError, as_json: bool) -> None:
         return
     tell_findings(findings)
     stops = sum(f.grade is Grade.STOP for f in findings)
-    click.echo(f"{plural(stops, 'thing')} to put right; nothing was written.", err=True)
+    told = f"{plural(stops, 'thing')} to put right; nothing" if stops else "Nothing"
+    click.echo(f"{told} was written.", err=True)
 
 
 def tell_usage_error(error: click.ClickException) -> None:

@@ -8,8 +8,8 @@ ratio and peak memory. Nothing here is a test: a timing is a measurement, not a 
 By hand means bare reportlab: ``drawString`` for each of the five lines and one filled path for
 the code, made by the plain ``qrcode`` call. Typst sets the same five lines with the same font and
 places the code as one path; its codes come from our encoder, or from the plain ``qrcode`` call,
-and their making is in its time. Each process draws one label before the clock starts, so that nobody's
-imports are counted.
+and their making is in its time. Each process draws one label before the clock starts, so that
+nobody's imports are counted.
 """
 
 from __future__ import annotations
