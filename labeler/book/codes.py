@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labeler.book.canvas import Canvas
 from labeler.book.entries import Entry
@@ -32,6 +33,12 @@ def link_of(product: Product) -> str:
     return product_link(product.maker.links, product.gtin, product.sku)
 
 
+@lru_cache(maxsize=8192)
+def modules(address: str) -> int:
+    """Return how many modules wide an address's code is, quiet zone included."""
+    return qr(address).columns
+
+
 @dataclass(slots=True)
 class CodeRow:
     """Some products' codes side by side, each with its SKU and what it is."""
@@ -46,7 +53,7 @@ class CodeRow:
 
     def height(self, width: float) -> float:
         """Return the height of the largest code."""
-        return max(qr(link_of(product)).rows for product in self.products) * _MODULE
+        return max(modules(link_of(product)) for product in self.products) * _MODULE
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw each code with its words."""
@@ -86,7 +93,7 @@ def code_units(
     """Return the codes by pattern, as many side by side as there is room for."""
     units: list[Unit] = []
     for entry in entries:
-        widest = max(qr(link_of(product)).columns for product in entry.products) * _MODULE
+        widest = max(modules(link_of(product)) for product in entry.products) * _MODULE
         columns = max(1, int((width + _GUTTER) / (widest + _TEXT_LEAST + _GUTTER)))
         place = Place(piece=entry.pattern.name, block="codes")
         words = setter.words("book-heading", entry.pattern.name, place=place, scale=0.72, least=6.5)

@@ -6,8 +6,8 @@ import re
 from typing import Any
 
 import pytest
-from fontTools.pens.svgPathPen import SVGPathPen  # type: ignore[import-untyped]
-from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+from fontTools.pens.svgPathPen import SVGPathPen
+from fontTools.ttLib import TTFont
 from lxml import etree
 
 from labeler.layout.marks import Code, Glyphs, Group, Image, Path, Picture
