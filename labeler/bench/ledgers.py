@@ -78,6 +78,8 @@ class Books:
     def told(self, moment: dt.datetime) -> str:
         """Return an instant on the bench's clock, with its zone, and in UTC."""
         here, there = self.local(moment), moment.astimezone(dt.UTC)
+        if not here.utcoffset():
+            return f"{here:%Y-%m-%d %H:%M} UTC"
         utc = f"{there:%H:%M}" if there.date() == here.date() else f"{there:%Y-%m-%d %H:%M}"
         return f"{here:%Y-%m-%d %H:%M %Z} ({utc} UTC)"
 

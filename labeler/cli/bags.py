@@ -19,8 +19,8 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
     \b
     Examples:
       labeler bags --sku "RV-*" --count 12 --out bags.pdf
-      labeler bags --sheet letter-2x7 --start 5 --spoiled 7 --lot 263290014 --out bags.pdf
-      labeler bags --lot 263290014 --spare 2 --start next --out bags.pdf
+      labeler bags --sheet letter-2x7 --start 5 --spoiled 7 --lot 263290013 --out bags.pdf
+      labeler bags --lot 263290013 --spare 2 --start next --out bags.pdf
     """  # noqa: D301
     from labeler.bench.printing import Wish
 

@@ -19,8 +19,8 @@ def lot() -> None:
     \b
     Example:
       labeler lot assign RV-38-40-MLN --count 60 --material hook=HK-2291
-      labeler lot card 263290014 --out card.pdf
-      labeler bags --lot 263290014 --out bags.pdf
+      labeler lot card 263290013 --out card.pdf
+      labeler bags --lot 263290013 --out bags.pdf
     """  # noqa: D301
 
 
@@ -46,7 +46,7 @@ def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_
 
     \b
     Example:
-      labeler lot card 263290014 --out card.pdf
+      labeler lot card 263290013 --out card.pdf
     """  # noqa: D301
     from labeler.bench.batch_cards import CardWish, print_batch_card
 
@@ -70,7 +70,7 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
 
     \b
     Example:
-      labeler lot void 263290014 --why "counted wrong, poured again"
+      labeler lot void 263290013 --why "counted wrong, poured again"
     """  # noqa: D301
     from labeler.bench.lots import void_lot
 

@@ -35,7 +35,7 @@ def list_(
     \b
     Examples:
       labeler lot list --since 2026-11-01
-      labeler lot list 263290014
+      labeler lot list 263290013
     """  # noqa: D301
     from labeler.bench.lots import lots_of, story_of
 
@@ -101,9 +101,12 @@ def _tell_story(told: LotStory) -> None:
 def _run(run: PastRun, books: Books) -> str:
     printer = f" on {run.printer}" if run.printer else ""
     return (
-        f"run {run.run}, {books.told(run.at)}: {words.plural(run.count, run.kind)}, layout "
+        f"run {run.run}, {books.told(run.at)}: {words.plural(run.count, _PIECES[run.kind])}, layout "
         f"{run.layout}, {run.stock}{printer}"
     )
+
+
+_PIECES = {"bag": "bag label", "card": "card-back", "batch card": "batch card"}
 
 
 def _detail(entry: Entry) -> str:

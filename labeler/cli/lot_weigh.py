@@ -34,9 +34,9 @@ def weigh(
 
     \b
     Examples:
-      labeler lot weigh 263290014
-      labeler lot weigh 263290014 10.4 10.7 10.6 10.5 10.8 10.6 10.7 10.5 10.6 10.4 10.6 10.7
-      labeler lot weigh 263290014 --from scale.csv --unit oz
+      labeler lot weigh 263290013
+      labeler lot weigh 263290013 10.4 10.7 10.6 10.5 10.8 10.6 10.7 10.5 10.6 10.4 10.6 10.7
+      labeler lot weigh 263290013 --from scale.csv --unit oz
     """  # noqa: D301
     from labeler.bench.lots import WeighWish, weigh_lot
 
