@@ -12,6 +12,9 @@ from labeler.cli import words
 
 
 @click.command()
+@click.argument("pdf", required=False, type=click.Path(path_type=Path))
+@click.option("--proof", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the checked pages to this PDF, every finding ringed.")  # fmt: skip
 @click.option(
     "--rules",
     "list_rules",
@@ -28,20 +31,34 @@ from labeler.cli import words
 )
 @click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
 @click.pass_obj
-def check(folder: Path, /, list_rules: bool, day: dt.date | None, as_json: bool) -> int:
-    """Check the catalog: every error at once, with its file, line or cell.
+def check(
+    folder: Path,
+    /,
+    pdf: Path | None,
+    proof: Path | None,
+    list_rules: bool,
+    day: dt.date | None,
+    as_json: bool,
+) -> int:
+    """Check the catalog, or a finished PDF of labels or cards before ink is spent.
 
-    It is also held against the rules of the places where the line is sold.
-    Exit status 1 if anything stops the press.
+    Of the catalog every error is told at once, with its file, line or cell, and it is held
+    against the rules of the places where the line is sold. Of a PDF every piece on every cell
+    is read back and held against what it must carry. Exit status 1 if anything stops the press.
 
     \b
     Examples:
       labeler --catalog my_line check
+      labeler --catalog my_line check bags.pdf --proof proof.pdf
       labeler check --rules
     """  # noqa: D301
     if list_rules:
         _tell_rules(as_json)
         return 0
+    if pdf is not None:
+        return _check_file(folder, pdf, proof, day, as_json)
+    if proof is not None:
+        raise click.UsageError("--proof draws on the pages of a PDF: name the PDF to check too")
     from labeler.bench.checking import check_catalog
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
@@ -61,6 +78,22 @@ def check(folder: Path, /, list_rules: bool, day: dt.date | None, as_json: bool)
     )
     words.tell_findings(report.findings, err=False, sources=True)
     click.echo(f"\n{NO_LEGAL_ADVICE}")
+    return 1 if report.stops else 0
+
+
+def _check_file(
+    folder: Path, pdf: Path, proof: Path | None, day: dt.date | None, as_json: bool
+) -> int:
+    from labeler.bench.proofing import Proofing, check_file
+
+    with words.Bar("Checking") as bar:
+        report = check_file(Proofing(folder, pdf, day, proof), bar)
+    if as_json:
+        words.tell_json(report.as_json())
+    else:
+        click.echo(report.as_text())
+        if proof is not None:
+            click.echo(f"\n{proof}: the pages, every finding ringed.")
     return 1 if report.stops else 0
 
 
