@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.bench.lawful import law_findings
+from labeler.catalog.gtins import draw_gtins
 from labeler.catalog.model import Catalog
 from labeler.catalog.photos import PHOTOS
 from labeler.catalog.read import examine
@@ -59,6 +60,20 @@ def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
     photos = tuple(_photo_faults(catalog, folder))
     law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
     return CatalogReport(len(catalog.products), (*findings, *photos, *law))
+
+
+def number_products(folder: Path) -> Mapping[str, str]:
+    """Give every product that has none a GTIN of the maker's own prefix; return those by SKU.
+
+    A number once given is kept in ``gtins.csv`` and never changes.
+
+    Raises:
+        LabelerError: if the catalog has an error, there is no prefix, or it is used up.
+    """
+    catalog, findings = examine(folder)
+    if catalog is None:
+        raise LabelerError(f for f in findings if f.grade is Grade.STOP)
+    return draw_gtins(catalog, folder)
 
 
 _THUMB = 72.0

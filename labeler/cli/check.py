@@ -29,6 +29,8 @@ from labeler.cli import words
     default=None,
     help="The day of the sale, such as 2027-03-01; today if left out.",
 )
+@click.option("--give-gtins", is_flag=True,
+              help="First give a GTIN to every product that has none, from your prefix.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
 @click.pass_obj
 def check(
@@ -38,6 +40,7 @@ def check(
     proof: Path | None,
     list_rules: bool,
     day: dt.date | None,
+    give_gtins: bool,
     as_json: bool,
 ) -> int:
     """Check the catalog, or a finished PDF of labels or cards before ink is spent.
@@ -59,9 +62,13 @@ def check(
         return _check_file(folder, pdf, proof, day, as_json)
     if proof is not None:
         raise click.UsageError("--proof draws on the pages of a PDF: name the PDF to check too")
-    from labeler.bench.checking import check_catalog
+    from labeler.bench.checking import check_catalog, number_products
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
+    if give_gtins:
+        given = number_products(folder)
+        if not as_json:
+            click.echo(f"{words.plural(len(given), 'GTIN')} given and kept in gtins.csv.")
     report = check_catalog(folder, day)
     if as_json:
         record: dict[str, Any] = {

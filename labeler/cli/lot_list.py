@@ -100,10 +100,9 @@ def _tell_story(told: LotStory) -> None:
 
 def _run(run: PastRun, books: Books) -> str:
     printer = f" on {run.printer}" if run.printer else ""
-    return (
-        f"run {run.run}, {books.told(run.at)}: {words.plural(run.count, _PIECES[run.kind])}, layout "
-        f"{run.layout}, {run.stock}{printer}"
-    )
+    pieces = words.plural(run.count, _PIECES[run.kind])
+    when = books.told(run.at)
+    return f"run {run.run}, {when}: {pieces}, layout {run.layout}, {run.stock}{printer}"
 
 
 _PIECES = {"bag": "bag label", "card": "card-back", "batch card": "batch card"}
