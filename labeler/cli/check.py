@@ -30,19 +30,10 @@ from labeler.cli import words
     help="The day of the sale, such as 2027-03-01; today if left out.",
 )
 @click.option("--give-gtins", is_flag=True,
-              help="First give a GTIN to every product that has none, from your prefix.")  # fmt: skip
+              help="First give every product that has none a GTIN of your prefix.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
 @click.pass_obj
-def check(
-    folder: Path,
-    /,
-    pdf: Path | None,
-    proof: Path | None,
-    list_rules: bool,
-    day: dt.date | None,
-    give_gtins: bool,
-    as_json: bool,
-) -> int:
+def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int:
     """Check the catalog, or a finished PDF of labels or cards before ink is spent.
 
     Of the catalog every error is told at once, with its file, line or cell, and it is held
@@ -55,7 +46,8 @@ def check(
       labeler --catalog my_line check bags.pdf --proof proof.pdf
       labeler check --rules
     """  # noqa: D301
-    if list_rules:
+    proof, day = asked["proof"], asked["day"]
+    if asked["list_rules"]:
         _tell_rules(as_json)
         return 0
     if pdf is not None:
@@ -65,7 +57,7 @@ def check(
     from labeler.bench.checking import check_catalog, number_products
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
-    if give_gtins:
+    if asked["give_gtins"]:
         given = number_products(folder)
         if not as_json:
             click.echo(f"{words.plural(len(given), 'GTIN')} given and kept in gtins.csv.")
