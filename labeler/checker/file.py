@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from pypdf import PdfReader
-from pypdf.errors import PyPdfError
+from pypdf.errors import LimitReachedError, PyPdfError
 from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
 
 from labeler.checker.geometry import Box
 from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.objects import look, mapping, numbers, sequence, text_of
-from labeler.checker.rulebook import finding
+from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place
 
 _ID = re.compile(rb"/ID\s*\[\s*<([0-9A-Fa-f]{32})>")
@@ -56,6 +56,7 @@ class PageEntry:
         return (high, wide) if self.rotate % 180 else (wide, high)
 
 
+@asks("file-unread", "file-too-large", "file-not-pdf", "file-truncated")
 def read_bytes(path: Path) -> bytes:
     """Return the file's bytes.
 
@@ -106,25 +107,26 @@ class Document:
         UnreadableError: if it is encrypted, damaged, or a form that another program fills.
     """
 
+    @asks("file-damaged", "file-encrypted", "file-form")
     def __init__(self, data: bytes, name: str) -> None:
         self.data = data
         self.name = name
         self.place = Place(file=name)
         try:
             self.reader = PdfReader(io.BytesIO(data), strict=False)
-            encrypted = self.reader.is_encrypted
+            if self.reader.is_encrypted:
+                raise UnreadableError(finding("file-encrypted", self.place))
             self.root = look(self.reader.trailer, "/Root")
         except (PyPdfError, ValueError, TypeError, KeyError, RecursionError, OSError) as error:
             raise UnreadableError(
                 finding("file-damaged", self.place, found=_first_line(error))
             ) from error
-        if encrypted:
-            raise UnreadableError(finding("file-encrypted", self.place))
         if not isinstance(self.root, DictionaryObject):
             raise UnreadableError(finding("file-damaged", self.place, found="no catalog inside"))
         if "/XFA" in mapping(look(self.root, "/AcroForm")):
             raise UnreadableError(finding("file-form", self.place))
 
+    @asks("file-empty", "file-too-large", "file-damaged")
     def pages(self) -> list[PageEntry]:
         """Return every page in order.
 
@@ -177,13 +179,16 @@ class Document:
         """Return the attached file called ``name``, or None.
 
         Raises:
-            UnreadableError: if it inflates to more than any run sheet.
+            UnreadableError: if it can't be read.
+            TooMuchError: if it inflates to more than any run sheet.
         """
         try:
             for said, entry in self._attachments():
                 stream = look(look(entry, "/EF"), "/F")
                 if said == name and isinstance(stream, StreamObject):
                     return stream.get_data()
+        except LimitReachedError as error:
+            raise TooMuchError("a run sheet of this size") from error
         except (PyPdfError, ValueError, TypeError, KeyError, AttributeError) as error:
             raise UnreadableError(
                 finding("file-damaged", self.place, found=_first_line(error))
@@ -203,6 +208,7 @@ class Document:
             stack += [look(kids, at) for kids in [sequence(look(node, "/Kids"))]
                       for at in range(len(kids))]  # fmt: skip
 
+    @asks("file-edited", "file-script")
     def findings(self) -> Iterator[Finding]:
         """Yield what is odd about the file as a whole."""
         if not untouched(self.data):

@@ -7,12 +7,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from pypdf.errors import LimitReachedError
+
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
 from labeler.checker import apart
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
 from labeler.checker.limits import TooMuchError
-from labeler.checker.pages import Reader, StrangePageError
+from labeler.checker.pages import Reader
 from labeler.checker.pieces import PieceResult, SideResult, look_at_side
 from labeler.checker.places import NAME, PieceClaim, PlaceClaim, RunClaim, read_run_sheet
 from labeler.checker.report import ALWAYS_OPEN, Report
@@ -74,7 +76,7 @@ def check_pdf(
     if untouched(data):
         try:
             return check_bytes(data, question, known_lot, progress, trusted=True)
-        except StrangePageError:
+        except Exception:
             pass
     return apart.check(question, known_lot, progress)
 
@@ -101,9 +103,9 @@ def check_bytes(
         check.run(data, trusted)
     except UnreadableError as error:
         check.found.append(error.finding)
-    except TooMuchError as error:
+    except (TooMuchError, LimitReachedError) as error:
         place = Place(file=question.path.name)
-        check.found.append(finding("file-hostile", place, found=str(error)))
+        check.found.append(finding("file-hostile", place, found=str(error)[:120]))
     return check.report()
 
 

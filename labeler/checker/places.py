@@ -16,7 +16,7 @@ from typing import Any, Literal
 
 from labeler.checker.file import UnreadableError
 from labeler.checker.geometry import IDENTITY, Box, Matrix, inverse, times, under
-from labeler.checker.rulebook import finding
+from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
 NAME = "run-sheet.json"
@@ -97,6 +97,7 @@ class RunClaim:
         return any(place.side == "back" for page in self.pages.values() for place in page)
 
 
+@asks("run-sheet-unread")
 def read_run_sheet(data: bytes, file: str) -> RunClaim:
     """Return what a run sheet says.
 

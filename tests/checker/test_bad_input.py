@@ -1,0 +1,346 @@
+"""Files that are no good get one clear finding, within bounded time and memory: never a hang."""
+
+from __future__ import annotations
+
+import resource
+import time
+import zlib
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+
+from labeler.checker import apart
+from labeler.checker.judge import check_pdf
+from labeler.checker.limits import limit
+from labeler.checker.report import Report
+
+SLOWEST = 60.0
+"""Seconds. Far above what any of these takes; a reader that hangs never gets there."""
+
+MOST_GROWTH = 600 * 1024
+"""Kilobytes by which this process may grow while another reads a hostile file."""
+
+
+def raw_pdf(objects: dict[int, bytes], root: int = 1) -> bytes:
+    """Return a PDF of these objects, with a sound table of cross-references."""
+    out = bytearray(b"%PDF-1.7\n")
+    places = {}
+    for number, body in objects.items():
+        places[number] = len(out)
+        out += b"%d 0 obj\n%b\nendobj\n" % (number, body)
+    begin, size = len(out), max(objects) + 1
+    out += b"xref\n0 %d\n0000000000 65535 f \n" % size
+    for number in range(1, size):
+        state = b"n" if number in places else b"f"
+        out += b"%010d 00000 %b \n" % (places.get(number, 0), state)
+    out += b"trailer\n<</Size %d/Root %d 0 R>>\nstartxref\n%d\n%%%%EOF\n" % (size, root, begin)
+    return bytes(out)
+
+
+def stream(data: bytes, entries: bytes = b"", packed: bool = False) -> bytes:
+    body = data if packed else zlib.compress(data)
+    head = b"<<%b/Filter/FlateDecode/Length %d>>" % (entries, len(body))
+    return head + b"\nstream\n" + body + b"\nendstream"
+
+
+def one_page(
+    content: bytes, box: bytes = b"[0 0 612 792]", more: dict[int, bytes] | None = None
+) -> bytes:
+    """Return a PDF of one page, its run sheet attached so that the page is really read."""
+    sheet = (
+        b'{"form":1,"run":{"use":"bags","day":"2026-11-25","catalog":"","dpi":null},'
+        b'"correction":{"front":[1,0,0,1,0,0],"back":[1,0,0,1,0,0]},"pieces":[{"sku":'
+        b'"RM-14-30-SBR","lot":"","size":[189,72],"bleed":0,"safe":4.5,"markets":["US"],"holes":[]}'
+        b'],"pages":[{"numbers":[[1,1,1]],"places":[[0,13.5,36,0,"front",1]]}]}'
+    )
+    objects = {
+        1: b"<</Type/Catalog/Pages 2 0 R/Names<</EmbeddedFiles 8 0 R>>>>",
+        8: b"<</Names[(run-sheet.json) 6 0 R]>>",
+        2: b"<</Type/Pages/Kids[3 0 R]/Count 1>>",
+        3: b"<</Type/Page/Parent 2 0 R/Contents 4 0 R/Resources 5 0 R/MediaBox%b>>" % box,
+        4: content,
+        5: b"<<>>",
+        6: b"<</Type/Filespec/F(run-sheet.json)/UF(run-sheet.json)/EF<</F 7 0 R>>>>",
+        7: stream(sheet, b"/Type/EmbeddedFile"),
+    }
+    return raw_pdf(objects | (more or {}))
+
+
+@cache
+def bomb(size: int) -> bytes:
+    """Return deflated spaces that inflate to ``size`` bytes."""
+    packer = zlib.compressobj(1)
+    chunk = b" " * (1 << 20)
+    packed = b"".join(packer.compress(chunk) for _ in range(size >> 20))
+    return packed + packer.flush()
+
+
+def deep_tree(depth: int) -> bytes:
+    objects = {1: b"<</Type/Catalog/Pages 2 0 R>>"}
+    for number in range(2, depth + 2):
+        objects[number] = b"<</Type/Pages/Count 1/Kids[%d 0 R]>>" % (number + 1)
+    objects[depth + 2] = b"<</Type/Page/MediaBox[0 0 612 792]>>"
+    return raw_pdf(objects)
+
+
+def loop_tree() -> bytes:
+    return raw_pdf({
+        1: b"<</Type/Catalog/Pages 2 0 R>>",
+        2: b"<</Type/Pages/Count 2/Kids[3 0 R 2 0 R]>>",
+        3: b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]>>",
+    })  # fmt: skip
+
+
+def self_reference() -> bytes:
+    return raw_pdf({1: b"2 0 R", 2: b"3 0 R", 3: b"1 0 R"})
+
+
+def previous_loop() -> bytes:
+    good = raw_pdf({1: b"<</Type/Catalog/Pages 2 0 R>>", 2: b"<</Type/Pages/Kids[]/Count 0>>"})
+    begin = good.rindex(b"xref\n0")
+    return good.replace(b"/Root 1 0 R", b"/Root 1 0 R/Prev %d" % begin)
+
+
+def forms_in_forms(doubling: bool) -> bytes:
+    """Return forms that each draw the next one twice, or a form that draws itself."""
+    more = {}
+    count = 40 if doubling else 1
+    for number in range(count):
+        following = 10 + (number + 1) % count
+        resources = (
+            b"/Type/XObject/Subtype/Form/BBox[0 0 612 792]/Resources<</XObject<</N %d 0 R>>>>"
+        )
+        more[10 + number] = stream(b"/N Do /N Do", resources % following)
+    more[5] = b"<</XObject<</N 10 0 R>>>>"
+    return one_page(stream(b"/N Do"), more=more)
+
+
+def nested_groups() -> bytes:
+    """Return transparency groups in each other, each as large as the page."""
+    more = {5: b"<</XObject<</N 10 0 R>>>>"}
+    for number in range(10, 400):
+        entries = (
+            b"/Type/XObject/Subtype/Form/BBox[0 0 612 792]/Group<</S/Transparency/I true>>"
+            b"/Resources<</XObject<</N %d 0 R>>>>" % (number + 1)
+        )
+        more[number] = stream(b"/N Do", entries)
+    more[400] = stream(b"0 0 9 9 re f", b"/Type/XObject/Subtype/Form/BBox[0 0 612 792]")
+    return one_page(stream(b"/N Do"), more=more)
+
+
+def huge_picture() -> bytes:
+    entries = (
+        b"/Type/XObject/Subtype/Image/Width 60000/Height 60000/BitsPerComponent 8"
+        b"/ColorSpace/DeviceGray"
+    )
+    more = {5: b"<</XObject<</I 10 0 R>>>>", 10: stream(bomb(64 << 20), entries, packed=True)}
+    return one_page(stream(b"q 100 0 0 100 20 700 cm /I Do Q"), more=more)
+
+
+def many_pages(count: int) -> bytes:
+    objects = {1: b"<</Type/Catalog/Pages 2 0 R>>"}
+    kids = b" ".join(b"%d 0 R" % number for number in range(3, count + 3))
+    objects[2] = b"<</Type/Pages/Count %d/Kids[%b]>>" % (count, kids)
+    for number in range(3, count + 3):
+        objects[number] = b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]>>"
+    return raw_pdf(objects)
+
+
+def encrypted() -> bytes:
+    with pikepdf.new() as pdf:
+        pdf.add_blank_page()
+        from io import BytesIO
+
+        out = BytesIO()
+        pdf.save(out, encryption=pikepdf.Encryption(owner="o", user="u"))
+        return out.getvalue()
+
+
+def xfa() -> bytes:
+    return raw_pdf({
+        1: b"<</Type/Catalog/Pages 2 0 R/AcroForm<</XFA 4 0 R/Fields[]>>>>",
+        2: b"<</Type/Pages/Kids[3 0 R]/Count 1>>",
+        3: b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]>>",
+        4: stream(b"<xdp/>"),
+    })  # fmt: skip
+
+
+def image_only() -> bytes:
+    entries = (
+        b"/Type/XObject/Subtype/Image/Width 8/Height 8/BitsPerComponent 8/ColorSpace/DeviceGray"
+    )
+    more = {5: b"<</XObject<</I 10 0 R>>>>", 10: stream(bytes(range(64)), entries)}
+    return one_page(stream(b"q 180 0 0 60 15 690 cm /I Do Q"), more=more)
+
+
+FONTLESS = b"BT /F1 12 Tf 20 700 Td (Contains lead.) Tj ET"
+GARBAGE = bytes(range(256)) * 40
+
+FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
+    "nothing at all": ("file-not-pdf", lambda: b""),
+    "a spreadsheet": ("file-not-pdf", lambda: b"PK\x03\x04" + b"\0" * 200),
+    "a text": ("file-not-pdf", lambda: b"12 jigs, please\n"),
+    "only the first line of a PDF": ("file-truncated", lambda: b"%PDF-1.7\n"),
+    "half a PDF": ("file-truncated", lambda: many_pages(9)[:400]),
+    "a PDF with a hole in its middle": (
+        "file-damaged", lambda: b"%PDF-1.7\n" + GARBAGE + b"\nstartxref\n77\n%%EOF\n",
+    ),
+    "a locked PDF": ("file-encrypted", encrypted),
+    "no pages": (
+        "file-empty",
+        lambda: raw_pdf({1: b"<</Type/Catalog/Pages 2 0 R>>", 2: b"<</Type/Pages/Kids[]>>"}),
+    ),
+    "no page tree": ("file-empty", lambda: raw_pdf({1: b"<</Type/Catalog>>"})),
+    "a page as large as a house": (
+        "page-too-large", lambda: one_page(stream(b""), b"[0 0 14400 14400]"),
+    ),
+    "a page of no size": ("piece-empty", lambda: one_page(stream(b""), b"[0 0 0 0]")),
+    "type without a font": ("piece-empty", lambda: one_page(stream(FONTLESS))),
+    "a page that is one picture": ("piece-empty", image_only),
+    "garbage for operators": ("piece-empty", lambda: one_page(stream(GARBAGE))),
+    "a form that another program fills": ("file-form", xfa),
+    "a PDF from elsewhere": ("run-sheet-missing", lambda: many_pages(2)),
+    "five thousand pages from elsewhere": ("run-sheet-missing", lambda: many_pages(5000)),
+    "twenty thousand pages": ("file-too-large", lambda: many_pages(20000)),
+    "a page tree a thousand deep": ("file-damaged", lambda: deep_tree(1000)),
+    "a page tree that bites its tail": ("file-damaged", loop_tree),
+    "references in a circle": ("file-damaged", self_reference),
+    "cross-references in a circle": ("file-empty", previous_loop),
+    "operators that inflate to a gigabyte": (
+        "file-hostile", lambda: one_page(stream(bomb(1 << 30), packed=True)),
+    ),
+    "a run sheet that inflates to a gigabyte": (
+        "file-hostile",
+        lambda: one_page(stream(b""), more={7: stream(bomb(1 << 30), packed=True)}),
+    ),
+    "a run sheet that is none": (
+        "run-sheet-unread", lambda: one_page(stream(b""), more={7: stream(b"[1, 2")}),
+    ),
+    "a run sheet of another form": (
+        "run-sheet-unread", lambda: one_page(stream(b""), more={7: stream(b'{"form": 99}')}),
+    ),
+    "a run sheet nested a thousand deep": (
+        "run-sheet-unread",
+        lambda: one_page(stream(b""), more={7: stream(b"[" * 100_000 + b"]" * 100_000)}),
+    ),
+    "forms that double forty times": ("file-hostile", lambda: forms_in_forms(doubling=True)),
+    "a form that draws itself": ("file-hostile", lambda: forms_in_forms(doubling=False)),
+    "four hundred groups in each other": ("file-hostile", nested_groups),
+    "a picture of 3.6 thousand million dots": ("file-hostile", huge_picture),
+    "a million saved states": ("file-hostile", lambda: one_page(stream(b"q " * 1_000_000))),
+    "ten million operators": ("file-hostile", lambda: one_page(stream(b"0 0 1 1 re f " * 900_000))),
+}  # fmt: skip
+
+
+@pytest.fixture
+def checked(tmp_path: Path, bases: dict[str, Any]) -> Callable[[bytes], Report]:
+    """Write bytes to a file and check it, against the clock and the memory of this process."""
+
+    def check(data: bytes) -> Report:
+        file = tmp_path / "strange.pdf"
+        file.write_bytes(data)
+        del data
+        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        begin = time.monotonic()
+        report = check_pdf(file, bases["strip"].folder)
+        assert time.monotonic() - begin < SLOWEST
+        assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < MOST_GROWTH
+        return report
+
+    return check
+
+
+@pytest.mark.parametrize("name", list(FILES))
+def test_a_bad_file_gets_a_finding_and_not_a_traceback(
+    name: str, checked: Callable[[bytes], Report]
+) -> None:
+    rule, make = FILES[name]
+    report = checked(make())
+    assert rule in {each.rule for each in report.findings}, report.as_text()
+    assert report.stops
+    assert "Traceback" not in report.as_text()
+
+
+def test_a_file_that_is_not_there_or_is_a_folder_is_told(tmp_path: Path, bases: Any) -> None:
+    for path in (tmp_path / "none.pdf", tmp_path):
+        report = check_pdf(path, bases["strip"].folder)
+        assert [each.rule for each in report.findings] == ["file-unread"]
+
+
+def test_a_catalog_with_an_error_stops_the_check(tmp_path: Path, bases: Any) -> None:
+    (tmp_path / "catalog.toml").write_text("[maker]\nname = 3\n")
+    report = check_pdf(bases["strip"].pdf, tmp_path)
+    assert report.stops
+    assert any("catalog.toml" in each.place.file for each in report.findings)
+
+
+@pytest.mark.parametrize("cut", [0.2, 0.5, 0.8, 0.97])
+def test_a_good_file_cut_short_is_told(cut: float, checked: Any, bases: Any) -> None:
+    data = bases["strip"].pdf.read_bytes()
+    report = checked(data[: int(len(data) * cut)])
+    assert [each.rule for each in report.findings] == ["file-truncated"]
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("seed", range(60))
+def test_a_good_file_with_bytes_knocked_out_is_never_a_traceback(
+    seed: int, checked: Any, bases: Any
+) -> None:
+    import random
+
+    chance = random.Random(seed)
+    data = bytearray(bases["strip"].pdf.read_bytes())
+    for _ in range(chance.choice([1, 5, 50])):
+        data[chance.randrange(len(data))] = chance.randrange(256)
+    report = checked(bytes(data))
+    assert report.findings
+
+
+def test_the_reader_that_hangs_is_ended(
+    checked: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, bases: Any
+) -> None:
+    """With no time at all to read in, the other process is ended and the report says so."""
+    apart._dismiss()
+    monkeypatch.setattr(
+        "labeler.checker.apart.limit", lambda name: 0.0 if "seconds" in name else limit(name)
+    )
+    report = checked(many_pages(2))
+    assert [each.rule for each in report.findings] == ["file-hostile"]
+    monkeypatch.undo()
+    assert "run-sheet-missing" in {each.rule for each in checked(many_pages(2)).findings}
+
+
+def test_the_reader_that_dies_is_replaced(checked: Any) -> None:
+    checked(many_pages(2))
+    (worker,) = apart._spare
+    worker._process.kill()
+    worker._process.wait()
+    assert "run-sheet-missing" in {each.rule for each in checked(many_pages(2)).findings}
+
+
+def test_what_comes_back_from_the_reader_can_do_nothing() -> None:
+    """A pickle that names anything but a report's own classes is refused."""
+    import io
+    import pickle
+
+    class Evil:
+        def __reduce__(self) -> tuple[Any, ...]:
+            return print, ("done",)
+
+    with pytest.raises(pickle.UnpicklingError, match="no part of a report"):
+        apart._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
+
+
+def test_a_file_that_the_press_wrote_is_read_in_this_process(
+    bases: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*given: Any) -> Report:
+        raise AssertionError("another process was asked")
+
+    monkeypatch.setattr("labeler.checker.apart.check", refused)
+    report = check_pdf(bases["strip"].pdf, bases["strip"].folder)
+    assert report.pieces == 3
