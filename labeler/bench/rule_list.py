@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 
+from labeler.checker import rulebook
 from labeler.disclosures import form, load
 from labeler.disclosures.rules import Sourced
 
@@ -63,9 +64,25 @@ def _of_form() -> Iterator[ListedRule]:
         yield _listed(rule, "Form of declarations", "", {})
 
 
+def _of_pages() -> Iterator[ListedRule]:
+    """Yield what the checker looks for on a finished page."""
+    for rule in rulebook.rules().values():
+        yield ListedRule(
+            kind="The finished page",
+            market="",
+            rule=rule.id,
+            about=rule.about,
+            grade=rule.grade.value,
+            source=rule.source,
+            confidence=rule.standing,
+            seen=rule.seen or "",
+            read=rule.read.isoformat() if rule.read else "",
+        )
+
+
 def _listed(rule: Sourced, kind: str, market: str, days: dict[str, str]) -> ListedRule:
     return ListedRule(kind, market, **rule.as_json(), **days)
 
 
-REGISTERS: tuple[Register, ...] = (_of_markets, _of_form)
+REGISTERS: tuple[Register, ...] = (_of_markets, _of_form, _of_pages)
 """Where rules come from, in the order of the list."""
