@@ -6,6 +6,8 @@ what somebody wrote there.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import uharfbuzz as hb
@@ -106,16 +108,64 @@ class Outlines:
         return tuple(pen.steps)
 
     def ink(self, gid: int) -> Ink:
-        """Return how far a glyph's ink reaches, and its area."""
-        if not 0 <= gid < self.count:
+        """Return how far a glyph's ink reaches, and its area.
+
+        By the curves themselves: a TrueType glyph's own box is around its control points too.
+        """
+        drawing = self.drawing(gid)
+        points = list(_reached(drawing))
+        if not points:
             return NO_INK
-        extents = self._font.get_glyph_extents(gid)
-        if extents is None or not extents.width:
-            return NO_INK
+        xs, ys = zip(*points, strict=True)
         unit = self.per_unit
-        left, high = extents.x_bearing * unit, extents.y_bearing * unit
-        right, low = left + extents.width * unit, high + extents.height * unit
-        return Ink(left, low, right, high, abs(_area(self.drawing(gid))) * unit * unit)
+        area = abs(_area(drawing)) * unit * unit
+        return Ink(min(xs) * unit, min(ys) * unit, max(xs) * unit, max(ys) * unit, area)
+
+
+def _reached(drawing: Drawing) -> Iterator[tuple[float, float]]:
+    """Yield the points of an outline between which all of it lies: its ends and its turns."""
+    x0 = y0 = 0.0
+    for kind, points in drawing:
+        if kind == "Z":
+            continue
+        xs, ys = (x0, *points[::2]), (y0, *points[1::2])
+        x0, y0 = points[-2:]
+        if kind != "M":
+            yield xs[0], ys[0]
+            yield x0, y0
+        if kind in ("Q", "C"):
+            for t in {*_turns(xs), *_turns(ys)}:
+                yield _on_curve(xs, t), _on_curve(ys, t)
+
+
+def _turns(ends: tuple[float, ...]) -> Iterator[float]:
+    """Yield where a curve of second or third degree turns in one direction, from 0 to 1."""
+    first = [b - a for a, b in pairwise(ends)]
+    second = [b - a for a, b in pairwise(first)]
+    if len(first) == 2:
+        roots = [-first[0] / second[0]] if second[0] else []
+    else:
+        a, b, c = second[1] - second[0], 2 * second[0], first[0]
+        roots = _roots(a, b, c)
+    yield from (t for t in roots if 0 < t < 1)
+
+
+def _roots(a: float, b: float, c: float) -> list[float]:
+    """Return the real roots of a quadratic, or of what is left of it."""
+    if abs(a) < 1e-12:
+        return [-c / b] if abs(b) > 1e-12 else []
+    under = b * b - 4 * a * c
+    if under < 0:
+        return []
+    return [(-b + sign * under**0.5) / (2 * a) for sign in (1, -1)]
+
+
+def _on_curve(ends: tuple[float, ...], t: float) -> float:
+    """Return a point of a Bézier curve, by de Casteljau's construction."""
+    row = list(ends)
+    while len(row) > 1:
+        row = [a + (b - a) * t for a, b in pairwise(row)]
+    return row[0]
 
 
 def _area(drawing: Drawing) -> float:
