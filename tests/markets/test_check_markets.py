@@ -83,6 +83,7 @@ def test_what_is_not_told_is_judged_but_stops_nothing(edited: Any, told: Any) ->
     found = of_rule(report, "us-nh-lead-jig-sale")
     assert found["grade"] == "fix"
     assert "does not tell" in found["hint"]
+    assert "us-nh-lead-jig-use" not in [f["rule"] for f in report["findings"]]
     asked = [f for f in report["findings"] if "Asked by" in f.get("hint", "")]
     assert [f["message"] for f in asked] == ["the composition of Bismuth-tin is not stated"]
     assert "us-nh-lead-jig-sale" in asked[0]["hint"]

@@ -9,10 +9,12 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.market_table import SHORT
+from labeler.bench.market_table import SHORT, verdicts
 from labeler.catalog.read import read_catalog
+from labeler.disclosures import load
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import Status, market_table
+from labeler.units import Length, Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 AUTUMN = "2026-11-25"
@@ -55,6 +57,28 @@ def test_every_product_in_every_market_is_told_as_the_rules_judge_it(told: Any, 
             assert [(r["rule"], r["because"]) for r in cell["caught_by"]] == [
                 (r.rule, r.because) for r in verdict.reasons
             ]
+
+
+@pytest.mark.parametrize(
+    ("change", "day"),
+    [
+        ("painted", "2024-08-31"),  # 12 MRSA 12663-B: a bare jig only, before September 2024
+        ("length", AUTUMN),  # and by its length, whatever it weighs
+    ],
+)
+def test_two_products_of_the_same_parts_are_not_taken_for_each_other(change: str, day: str) -> None:
+    one = next(p for p in read_catalog(DEMO).products if p.sku == "GB-1OZ-50-XBL")
+    one = one.model_copy(update={"weight": Weight.parse("1 1/8 oz")})
+    other: dict[str, object]
+    if change == "painted":
+        one = one.model_copy(update={"weight": Weight.parse("1 oz")})
+        other = {"colour": one.colour.model_copy(update={"head_paint": None})}
+    else:
+        other = {"pattern": one.pattern.model_copy(update={"length": Length.parse("2 in")})}
+    pair = [one, one.model_copy(update=other)]
+    rows = verdicts(pair, ("US-ME",), dt.date.fromisoformat(day), load.shipped())
+    assert rows[0][0].status is not Status.BARRED
+    assert rows[1][0].status is Status.BARRED
 
 
 def test_behind_every_verdict_stand_rules_with_their_source(told: Any) -> None:

@@ -183,6 +183,8 @@ made_in = "US"
     assert report["pages"] > 2
     assert all("US-NH" in text for text in texts if "Another" in text)
     assert [n for n, text in enumerate(texts) if flat(NO_LEGAL_ADVICE) in text] == [len(texts) - 1]
+    with pikepdf.open(file) as pdf:  # a head that stands again is read aloud once
+        assert _tags(pdf.Root.StructTreeRoot.K).count("/TH") == len(report["markets"]) + 48
     assert all(f"PAGE{n}OF{len(texts)}" in text for n, text in enumerate(texts, 1))
 
 
