@@ -69,7 +69,8 @@ class Setter:
     def _job(self, product: Product) -> Job:
         dish, size = self._dish(product)
         layout = self.wish.layout or dish.name
-        said = needed(product, product.markets, self.wish.day, panel=self._panel(product, size))
+        panel = panel_of(self.wish.use, product, size)
+        said = needed(product, product.markets, self.wish.day, panel=panel)
         link = ""
         if product.maker.links:
             link = product_link(product.maker.links, product.gtin, product.sku, self.wish.lot)
@@ -102,11 +103,13 @@ class Setter:
             return Dish(self.wish.layout, "", use, size, size)
         return suiting(self.menu, use, size)
 
-    def _panel(self, product: Product, size: Size) -> Panel:
-        width, height = Length(size[0]), Length(size[1])
-        if self.wish.use == "cards":
-            return of_card(width, height)
-        return of_label(width, height, product.bag)
+
+def panel_of(use: Use, product: Product, size: Size) -> Panel:
+    """Return the principal display panel that a piece of ``size`` points comes to."""
+    width, height = Length(size[0]), Length(size[1])
+    if use == "cards":
+        return of_card(width, height)
+    return of_label(width, height, product.bag)
 
 
 _MOST_FAULTS = 60

@@ -27,6 +27,7 @@ VERBS = {
     "new": "Make a starter folder to fill in.",
     "order": "Read a filled order form: what to pull, what it comes to, what is short.",
     "pages": "Write the web pages that the labels' codes lead to.",
+    "reprint": "Print a label again just as it was, from the ledger.",
 }
 """Every verb and its line in the help."""
 

@@ -113,7 +113,7 @@ def print_and_tell(wish: Wish, as_json: bool) -> None:
     with words.Bar("Printing") as bar:
         printed = print_pieces(wish, bar)
     if as_json:
-        words.tell_json(_record(printed))
+        words.tell_json(as_record(printed))
         return
     words.tell_findings(printed.findings)
     made = words.plural(printed.pieces, "label" if wish.use == "bags" else "card")
@@ -127,7 +127,8 @@ def print_and_tell(wish: Wish, as_json: bool) -> None:
     click.echo("Print at 100 %, not fitted to the page.")
 
 
-def _record(printed: Printed) -> dict[str, Any]:
+def as_record(printed: Printed) -> dict[str, Any]:
+    """Return what was printed as plain values."""
     return {
         "done": True,
         "file": str(printed.out),
