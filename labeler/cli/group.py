@@ -28,6 +28,8 @@ VERBS = {
     "order": "Read a filled order form: what to pull, what it comes to, what is short.",
     "pages": "Write the web pages that the labels' codes lead to.",
     "reprint": "Print a label again just as it was, from the ledger.",
+    "ship": "Record what goes to a dealer or comes back, with its packing slip.",
+    "trace": "From a bad hook, a code or a dealer to the lots and who has them.",
 }
 """Every verb and its line in the help."""
 

@@ -24,7 +24,7 @@ def facts_of(
     """Return the facts for one piece. ``width`` and ``height`` in points; layouts get inches."""
     return {
         "product": _product_facts(product),
-        "maker": _maker_facts(product.maker),
+        "maker": maker_facts(product.maker),
         "lot": lot,
         "link": link,
         "piece": {"width": width / 72, "height": height / 72, "black": black},
@@ -107,7 +107,8 @@ def amount_text(amount: Decimal, currency: str) -> str:
 
 
 @lru_cache(maxsize=32)
-def _maker_facts(maker: Maker) -> Mapping[str, Any]:
+def maker_facts(maker: Maker) -> Mapping[str, Any]:
+    """Return what a layout may ask about the maker."""
     town = " ".join(part for part in (maker.state or "", maker.postcode) if part)
     address = ", ".join(part for part in (maker.street or "", maker.city, town) if part)
     return {

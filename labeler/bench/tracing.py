@@ -1,0 +1,100 @@
+"""Tracing: from anything in hand to the lots it touches, as a table, a CSV or a sheet of paper."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from labeler.bench.ledgers import Books, books_of
+from labeler.bench.papers import SIZES, deliver, on_pages, page_of, paper_for, titled
+from labeler.catalog.model import Product
+from labeler.layout.compose import Paper
+from labeler.layout.post_facts import Recall, Recalled, recall_facts
+from labeler.ledger.lots import find, snapshot_of
+from labeler.ledger.store import Ledger
+from labeler.ledger.trace import Story, Trace, trace
+from labeler.press.deliver import delivered, refuse_to_bury
+
+_FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
+"""Points of height for what a page holds beside its head and foot, on the lower of the papers."""
+
+_ROW, _DEALERS = 51.0, 21.0
+
+
+@dataclass(frozen=True, slots=True)
+class TraceWish:
+    """What to ask, and what to write beside the answer."""
+
+    folder: Path
+    text: str
+    csv: Path | None = None
+    sheet: Path | None = None
+    paper: str = ""
+
+
+def ask(wish: TraceWish) -> tuple[Trace, Books]:
+    """Answer a question, and write what is wished for: the files appear whole or not at all.
+
+    Raises:
+        LabelerError: if nothing in the ledger bears that name, or a file can't be written.
+    """
+    if wish.sheet is not None:
+        refuse_to_bury(wish.sheet)
+    books = books_of(wish.folder)
+    with books.opened() as ledger:
+        found = trace(ledger, wish.text)
+        if wish.csv is not None:
+            with delivered(wish.csv) as file:
+                file.write(found.as_csv().encode("utf-8-sig"))
+        if wish.sheet is not None:
+            _write_sheet(wish, books, ledger, found)
+    return found, books
+
+
+def _write_sheet(wish: TraceWish, books: Books, ledger: Ledger, found: Trace) -> None:
+    products: dict[str, Product] = {}
+    lots = [_recalled(ledger, story, products) for story in found.stories]
+    maker = lots[0].product.maker if lots else None
+    told = Recall(
+        maker, found.asked, found.meanings, books.told(dt.datetime.now(dt.UTC)), lots,
+        [(each.dealer, each.count) for each in found.dealers],
+    )  # fmt: skip
+    name = paper_for(maker.country if maker else "US", wish.paper)
+    pages = _pages(lots, len(told.dealers))
+    papers = [
+        Paper(
+            "recall-sheet", SIZES[name], recall_facts(told, page, (at, len(pages))),
+            others={each.product.sku: each.product for each in page},
+        )
+        for at, page in enumerate(pages, 1)
+    ]  # fmt: skip
+    plan = on_pages(wish.folder, papers, page_of(name))
+    author = maker.name if maker else ""
+    deliver(wish.sheet or Path(), plan, titled(f"Trace of {found.asked}", author, wish.folder))
+
+
+def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Recalled:
+    lot = find(ledger, story.lot)
+    if lot.snapshot not in products:
+        products[lot.snapshot] = snapshot_of(ledger, lot)
+    return Recalled(
+        story.lot,
+        products[lot.snapshot],
+        story.made.isoformat(),
+        story.count,
+        story.labels,
+        story.on_hand,
+        story.void,
+        [(each.dealer, each.count) for each in story.dealers],
+        [str(each) for each in story.materials],
+    )
+
+
+def _pages(lots: Sequence[Recalled], dealers: int) -> list[Sequence[Recalled]]:
+    """Return the lots page by page: as many as stand below the dealers, then as many as fit."""
+    room = _FIRST_PAGE - (-(-dealers // 2)) * _DEALERS
+    first = max(1, int(room // _ROW))
+    rest = int(_NEXT_PAGES // _ROW)
+    return [lots[:first], *(lots[at : at + rest] for at in range(first, len(lots), rest))]

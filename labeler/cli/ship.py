@@ -1,0 +1,119 @@
+"""``labeler ship``."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from labeler.cli import words
+
+if TYPE_CHECKING:
+    from labeler.bench.shipping import Shipped
+    from labeler.ledger.ship import MoveKind
+
+_SAID = {
+    "ship": "shipped to", "return": "back from", "scrap": "scrapped", "extra": "more were made",
+}  # fmt: skip
+
+
+@click.command()
+@click.argument("lots", metavar="LOT[=N] ...", nargs=-1, required=True)
+@click.option("--to", metavar="DEALER", help="Who gets them, by name or heading in the catalog.")
+@click.option("--back", metavar="DEALER", help="They come back from this dealer.")
+@click.option("--scrap", is_flag=True, help="They are thrown away.")
+@click.option("--extra", is_flag=True, help="More were made than the lot was opened for.")
+@click.option("--count", metavar="N", type=int, help="How many jigs of every lot without =N.")
+@click.option("--on", metavar="DATE", type=words.DayType(),
+              help="The day; left out, today at the bench.")  # fmt: skip
+@click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the packing slip to this PDF.")  # fmt: skip
+@click.option("--paper", type=click.Choice(["letter", "a4"]),
+              help="Of the slip; left out, what is usual in the maker's country.")  # fmt: skip
+@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
+@click.option("--key", metavar="TEXT",
+              help="Names this request: given again, nothing is shipped twice.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.pass_obj
+def ship(
+    folder: Path, /, lots: tuple[str, ...], count: int | None, as_json: bool, **asked: Any
+) -> None:
+    """Record what goes to a dealer or comes back, and write the packing slip.
+
+    Several lots make one parcel: all of it is recorded, or nothing. What is on hand never falls
+    below nought.
+
+    \b
+    Examples:
+      labeler ship 263290014 --to odd-pail --count 24 --slip slip.pdf
+      labeler ship 263290014=12 263300011=6 --to "The Odd Pail" --key "order 118"
+      labeler ship 263290014 --back odd-pail --count 2 --note "hook broke"
+    """  # noqa: D301
+    from labeler.bench.shipping import ShipWish, ship
+
+    kind, dealer = _kind(asked)
+    done = ship(
+        ShipWish(
+            folder, kind, tuple(_parcel(text, count) for text in lots), dealer, asked["on"],
+            asked["note"], asked["key"], asked["slip"], asked["paper"] or "",
+        )
+    )  # fmt: skip
+    if as_json:
+        words.tell_json(_record(done))
+    else:
+        _tell(done)
+
+
+def _kind(asked: dict[str, Any]) -> tuple[MoveKind, str]:
+    chosen = [name for name in ("to", "back", "scrap", "extra") if asked[name]]
+    if len(chosen) != 1:
+        raise click.UsageError("give one of --to DEALER, --back DEALER, --scrap and --extra")
+    if asked["slip"] and chosen[0] in ("scrap", "extra"):
+        raise click.UsageError("a slip goes with what is shipped or comes back")
+    kinds: dict[str, MoveKind] = {"to": "ship", "back": "return", "scrap": "scrap",
+                                  "extra": "extra"}  # fmt: skip
+    return kinds[chosen[0]], str(asked["to"] or asked["back"] or "")
+
+
+def _parcel(text: str, count: int | None) -> tuple[str, int]:
+    code, equals, own = text.rpartition("=")
+    if not equals:
+        if count is None:
+            raise click.UsageError(f"how many of lot {text}? Give --count, or {text}=12")
+        return text, count
+    if not re.fullmatch(r"\s*\d{1,7}\s*", own):
+        raise click.UsageError(f"{own!r} is no number of jigs; expected such as {code}=12")
+    return code, int(own)
+
+
+def _tell(done: Shipped) -> None:
+    words.tell_findings(done.findings)
+    for each in done.moves:
+        whom = f" {each.dealer}" if each.dealer else ""
+        click.echo(words.harmless(
+            f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
+            f"{_SAID[each.kind]}{whom} on {each.moved}; {done.left[each.lot]:,} on hand."
+        ))  # fmt: skip
+    if done.again:
+        click.echo("It was recorded before; the request was only given again.")
+    if done.slip:
+        click.echo(f"{done.slip}: the slip.")
+
+
+def _record(done: Shipped) -> dict[str, Any]:
+    return {
+        "done": True,
+        "slip": done.moves[0].slip if done.moves else "",
+        "file": str(done.slip) if done.slip else None,
+        "again": done.again,
+        "moves": [
+            {"kind": each.kind, "lot": each.lot, "sku": each.sku, "count": each.count,
+             "dealer": each.dealer, "moved": each.moved.isoformat(),
+             "at": each.at.astimezone(dt.UTC).isoformat(), "on_hand": done.left[each.lot]}
+            for each in done.moves
+        ],
+        "findings": [finding.as_json() for finding in done.findings],
+    }  # fmt: skip
