@@ -303,7 +303,8 @@ class Row(Container):
 
 
 def _place_of(child: Block, near: Place) -> Place:
-    return Place(file=near.file, line=child.node.line, piece=near.piece, block=child.node.name)
+    node = child.node
+    return Place(file=node.file, line=node.line, piece=near.piece, block=node.name)
 
 
 def _share(block: Block) -> float:

@@ -145,7 +145,7 @@ class Composer:
     def _lay_out(self, setup: Setup, layout: str, size: tuple[float, float], lot: str) -> Piece:
         sku = setup.subject.sku if setup.subject else ""
         markup = self.layouts.render(layout, setup.facts, sku)
-        root = read_markup(markup, setup.file, sku)
+        root = read_markup(markup, setup.file, sku, self.layouts.files)
         bleed = root.attrs.get("bleed", 0.0)
         safe = root.attrs.get("safe", _SAFE)
         faces = tuple(self._face(side, setup, size, bleed, safe) for side in root.children)
@@ -171,7 +171,7 @@ def build(node: Node, setup: Setup) -> Block:
         holes = [Hole(child, setup) for child in node.children if child.tag == "hole"]
         inner = [build(child, setup) for child in node.children if child.tag != "hole"]
         kind: type[Container] = Row if node.tag == "row" else Column
-        return kind(node, inner, setup.place(node.line, node.name), holes)
+        return kind(node, inner, setup.at(node), holes)
     if node.tag == "figure":
         own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
         shows_photo = own and setup.product.photo
@@ -185,7 +185,7 @@ def _look_over(ground: Ground, setup: Setup, safe: float) -> None:
     zone = (left + safe, top + safe, right - safe, bottom - safe)
     faults: list[Finding] = []
     for box, block in ground.taken:
-        place = setup.place(block.node.line, block.node.name)
+        place = setup.at(block.node)
         if any(_meet(box, hole) for hole in ground.clear):
             faults.append(stop("layout-hole-covered", place, "this stands over the hang hole"))
         if not _inside(box, zone):
@@ -207,7 +207,7 @@ def _collisions(taken: Sequence[tuple[Box, Block]], setup: Setup) -> list[Findin
     return [
         stop(
             "layout-collision",
-            setup.place(block.node.line, block.node.name),
+            setup.at(block.node),
             f"this stands on {other.node.name}",
         )
         for number, (box, block) in enumerate(taken)
@@ -246,7 +246,7 @@ def _refuse_unsaid(setup: Setup, root: Node) -> None:
         [
             stop(
                 "layout-leaves-out",
-                setup.place(root.line),
+                setup.at(root),
                 f"the layout has no place for the statement “{said.text}”",
                 hint="Add <disclosure/> to it: the block prints whatever has to be said.",
             )

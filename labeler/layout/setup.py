@@ -62,7 +62,7 @@ class Setup:
             raise LabelerError(
                 stop(
                     "layout-no-product",
-                    self.place(),
+                    Place(file=self.file),
                     "this block shows the piece's product, and this paper is about none",
                     hint='Say which with of="{{ row.sku }}", or leave the block out.',
                 )
@@ -82,7 +82,7 @@ class Setup:
             raise LabelerError(
                 stop(
                     "layout-no-product",
-                    self.place(node.line, node.name),
+                    self.at(node),
                     "this paper knows no product of this SKU",
                     found=repr(sku),
                     hint=did_you_mean(str(sku), list(self.others)),
@@ -95,10 +95,10 @@ class Setup:
         self.numbered += 1
         return self.numbered - 1
 
-    def place(self, line: int | None = None, block: str = "") -> Place:
-        """Return the place in the layout that a finding names."""
+    def at(self, node: Node, block: str = "") -> Place:
+        """Return the place in the layout that a finding names, under the block's own name."""
         sku = self.subject.sku if self.subject else ""
-        return Place(file=self.file, line=line, piece=sku, block=block)
+        return Place(file=node.file, line=node.line, piece=sku, block=block or node.name)
 
     def inked(self, ink: str) -> str:
         """Return the ink to print text and lines with: in black mode, black or paper white."""

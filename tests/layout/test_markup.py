@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from labeler.findings import Finding, LabelerError
-from labeler.layout.markup import BLOCKS, MOST_DEPTH, read_markup
+from labeler.layout.markup import MOST_DEPTH, read_markup
 
 Faults = Callable[..., tuple[Finding, ...]]
 
@@ -75,8 +76,73 @@ def test_white_space_folds_over_spans_but_fixed_spaces_stay() -> None:
     assert "".join(words for words, _ in text.words) == "Hook 4/0 black\u00a0nickel"
 
 
-def test_every_block_takes_a_line() -> None:
-    assert all("line" in attributes for attributes in BLOCKS.values())
+def test_a_block_in_an_included_layout_is_found_in_its_own_file(
+    tmp_path: Path, faults: Faults
+) -> None:
+    (tmp_path / "layouts").mkdir(exist_ok=True)
+    (tmp_path / "layouts" / "foot.xml.jinja").write_text("\n\n<text stile='x'>a</text>")
+    (found,) = faults("<rule/>\n{% include 'foot' %}")
+    assert Path(found.place.file).name == "foot.xml.jinja"
+    assert found.place.line == 3
+    (tmp_path / "layouts" / "foot.xml.jinja").write_text("\n{{ product.nme }}")
+    (found,) = faults("<rule/>\n\n<text>{% include 'foot' %}</text>")
+    assert (Path(found.place.file).name, found.place.line) == ("foot.xml.jinja", 2)
+    (tmp_path / "layouts" / "foot.xml.jinja").write_text("\n\n\n{% if %}")
+    (found,) = faults("<rule/>\n{% include 'foot' %}")
+    assert (Path(found.place.file).name, found.place.line) == ("foot.xml.jinja", 4)
+
+
+def test_a_tag_over_several_lines_is_found_where_it_begins(faults: Faults) -> None:
+    (found,) = faults(
+        "{% for n in [1, 2, 3] %}\n<rule/>\n{% endfor %}\n<text\n  stile='x'\n>a</text>"
+    )
+    assert found.place.line == 5
+
+
+def test_a_line_that_a_maker_writes_is_no_line_number(faults: Faults) -> None:
+    assert "not well-formed" in faults('<text line="many">a</text>')[0].message
+    assert faults('<txt line="many">a</txt>')[0].rule == "layout-unknown-block"
+
+
+def test_words_in_a_span_in_a_span_are_refused_and_not_lost(faults: Faults) -> None:
+    (found,) = faults("<text>a <span>b <span>c</span> d</span></text>")
+    assert found.message == "<span> can't stand in <span>"
+
+
+@pytest.mark.parametrize(
+    "block",
+    [
+        '<span size="0">a</span>',
+        '<span size="0.01">a</span>',
+        f'<span size="{"9" * 400}">a</span>',
+    ],
+)
+def test_a_span_keeps_a_size_that_can_be_read(faults: Faults, block: str) -> None:
+    assert faults(f"<text>{block}</text>")[0].rule == "layout-value"
+
+
+@pytest.mark.parametrize(
+    "block",
+    [
+        f'<column share="{"9" * 400}"/>',
+        f'<column height="{"9" * 400}in"/>',
+        '<column width="9999 in"/>',
+        '<rule weight="0pt"/>',
+        '<hole across="0mm"/>',
+        '<code value="x" least="0mm"/>',
+        '<disclosure kinds="warnings"/>',
+        '<swatch radius="3pt"/>',
+        '<column gap="-3pt"/>',
+    ],
+)
+def test_a_value_that_nothing_can_be_made_of_is_refused(faults: Faults, block: str) -> None:
+    assert {f.rule for f in faults(block)} <= {"layout-value", "layout-unknown-attribute"}
+
+
+@pytest.mark.parametrize("folds", ["150 %", "100 %", "50", "50 %, x"])
+def test_a_fold_lies_on_the_piece(faults: Faults, folds: str) -> None:
+    found = faults(f'<piece><front folds="{folds}"/></piece>', whole=True)
+    assert found[0].rule == "layout-value"
 
 
 def test_a_value_says_what_was_expected() -> None:

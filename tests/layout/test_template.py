@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from labeler.findings import Finding, LabelerError
-from labeler.layout.template import MOST_LETTERS, Layouts
+from labeler.layout.sandbox import MOST_LETTERS
+from labeler.layout.template import Layouts
 
 Faults = Callable[..., tuple[Finding, ...]]
 
@@ -43,9 +44,28 @@ def test_a_layout_reaches_nothing_but_its_facts(faults: Faults, attack: str) -> 
     assert found[0].place.file.endswith("mine.xml.jinja")
 
 
+TENFOLD = "{% set a = 'xxxxxxxxxx' %}"
+
+
 @pytest.mark.parametrize(
     "runaway",
     [
+        TENFOLD + "{% set a = a ~ a %}" * 40,
+        TENFOLD + "{% set a = a + a %}" * 40,
+        TENFOLD + "{% set a = a|replace('x', a) %}" * 6,
+        TENFOLD + "{% set a = a|join(a) %}" * 6,
+        TENFOLD + "{% set a %}{{ a }}{{ a }}{% endset %}" * 40,
+        "{% set a = [1, 2] %}" + "{% set a = [a, a] %}" * 40 + "{{ a|upper }}",
+        "{% set a = [1, 2] %}" + "{% set a = a + a %}" * 40,
+        "{% set a = [[1], [2]] %}" + "{% set a = [a|sum(start=[]), a|sum(start=[])] %}" * 40,
+        "{% set a = 9 %}" + "{% set a = a * a %}" * 40,
+        "{{ 1|round(99999999, 'ceil') }}",
+        "{{ lot|batch(999999999, 'x')|list|length }}{{ 'ab'|batch(999999999, 'x')|list|length }}",
+        "{% macro m(n) %}{% if n %}{{ m(n-1) }}{{ m(n-1) }}{% endif %}{% endmacro %}{{ m(60) }}",
+        "{% if n is not defined %}{% set n = 40 %}{% endif %}{% if n > 0 %}{% set n = n - 1 %}"
+        "{% set quiet %}{% include 'mine' %}{% include 'mine' %}{% endset %}{% endif %}",
+        "{% for a in 'ab' %}" * 25 + "{% endfor %}" * 25,
+        "(" * 500 + "{{ " + "(" * 500 + "1" + ")" * 500 + " }}",
         "{% for a in 'abcdefghij' %}" * 5 + "x" + "{% endfor %}" * 5,
         "{% for a in 'abcdefghij' %}" * 6 + "{% set x = a %}" + "{% endfor %}" * 6,
         "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}",
@@ -64,6 +84,23 @@ def test_a_layout_that_writes_without_bound_is_stopped(faults: Faults) -> None:
     assert (
         "letters of markup" in faults(f"<text>{body}{{% endfor %}}{{% endfor %}}</text>")[0].message
     )
+
+
+def test_words_that_macros_and_filters_put_together_stay_whole(tmp_path: Path) -> None:
+    (tmp_path / "layouts").mkdir()
+    (tmp_path / "layouts" / "mine.xml.jinja").write_text(
+        "{% macro m(x) %}<b>{{ x }}</b>{% endmacro %}"
+        "{{ [m('1 & 2'), '<3>']|join(', ') }} {{ lot ~ ' ' ~ m(4) }} {{ (lot + '!')|upper }}"
+        "{% for a, b in [('x', 1), ('y', 2)] %} {{ a * 1 if a is number else a }}{{ b }}"
+        "{% endfor %} {{ lot|replace('&', 'and') }} {{ {'k': 1.25}['k']|round(1) }}"
+    )
+    said = Layouts(tmp_path).render("mine", {"lot": "a & b"})
+    assert said == ("<b>1 &amp; 2</b>, &lt;3&gt; a &amp; b <b>4</b> A &amp; B! x1 y2 a and b 1.2")
+
+
+def test_a_list_is_never_printed_as_a_program_writes_it(faults: Faults) -> None:
+    (found,) = faults("<text>{{ product.layers }}</text>")
+    assert "go through it with a loop" in found.message
 
 
 def test_a_mistyped_field_is_an_error_that_names_the_nearest(faults: Faults) -> None:

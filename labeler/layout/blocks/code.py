@@ -48,7 +48,7 @@ class CodeBlock(Block):
             raise LabelerError(
                 stop(
                     "code-impossible",
-                    self.setup.place(self.node.line, self.node.name),
+                    self.setup.at(self.node),
                     f"this code can't be made: {error}",
                     found=repr(self.node.attrs.get("value", "")),
                 )
@@ -90,7 +90,7 @@ class CodeBlock(Block):
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
         module, over = self._hung(wide, tall)
         if not module:
-            place = self.setup.place(self.node.line, self.node.name)
+            place = self.setup.at(self.node)
             side = max(self.symbol.columns, self.symbol.rows) * self._least_module()
             raise overflow(place, "the code, with the clear space around it", side, min(wide, tall))
         width, height = module * self.symbol.columns, module * self.symbol.rows
@@ -109,7 +109,7 @@ class CodeBlock(Block):
             )
         )  # fmt: skip
         if self.digits:
-            style = style_named(self.setup.styles, "digits", self.setup.place(self.node.line))
+            style = style_named(self.setup.styles, "digits", self.setup.at(self.node))
             for group in self.symbol.digits:
                 ground.marks += _digits(group, style, left, top, module)
         ground.taken.append(((left, top, left + width, top + height), self))

@@ -86,7 +86,7 @@ class Disclosure(Block):
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
-        place = setup.place(node.line, node.name)
+        place = setup.at(node)
         self.plain = style_named(setup.styles, node.attrs.get("style", "disclosure"), place)
         self.signal = style_named(setup.styles, node.attrs.get("signal", "signal"), place)
         kinds = node.attrs.get("kinds")
@@ -182,7 +182,7 @@ class Disclosure(Block):
                 squeeze = step / _SQUEEZES
                 if wording.height(width, squeeze) <= height + SLACK_PT:
                     return wording, squeeze
-        place = self.setup.place(self.node.line, self.node.name)
+        place = self.setup.at(self.node)
         least = self.wordings[-1].height(width, 0.0)
         raise overflow(place, "what the label must say", least, height)
 

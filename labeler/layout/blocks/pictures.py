@@ -68,13 +68,13 @@ class Figure(Framed):
         self.proportion = (right - left) / (bottom - top)
 
     def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
-        return draw_jig(self.setup.product, ink=self.setup.ink, detail=detail)
+        return draw_jig(self.setup.shown(self.node), ink=self.setup.ink, detail=detail)
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
         frame = self.framed(box)
         if frame[2] - frame[0] < _LEAST * 0.6:
-            place = self.setup.place(self.node.line, self.node.name)
+            place = self.setup.at(self.node)
             raise overflow(place, "the figure's width", _LEAST, frame[2] - frame[0])
         group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
         own = group.box
@@ -108,7 +108,7 @@ class PictureBlock(Framed):
         raise LabelerError(
             stop(
                 "picture-missing",
-                self.setup.place(self.node.line, self.node.name),
+                self.setup.at(self.node),
                 f"there is no picture {name!r} in {folder}",
                 hint=did_you_mean(name, known),
             )

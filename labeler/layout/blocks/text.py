@@ -24,7 +24,7 @@ class TextBlock(Block):
         self.node = node
         self.setup = setup
         attrs = node.attrs
-        place = setup.place(node.line, node.name)
+        place = setup.at(node)
         base = style_named(setup.styles, attrs.get("style", "value"), place)
         base = _inked(base, attrs.get("ink"), setup)
         spans = tuple(self._span(base, words, owner) for words, owner in node.words)
@@ -41,7 +41,7 @@ class TextBlock(Block):
     def _span(self, base: Style, words: str, owner: Node | None) -> Span:
         if owner is None:
             return Span(base, words)
-        place = self.setup.place(owner.line, self.node.name)
+        place = self.setup.at(owner, self.node.name)
         style = base
         scale = 1.0
         if "style" in owner.attrs:
@@ -87,7 +87,7 @@ class TextBlock(Block):
         ground.taken.append((ink_box(box, top, setting, align), self))
 
     def _overflow(self, width: float, height: float) -> LabelerError:
-        place = self.setup.place(self.node.line, self.node.name)
+        place = self.setup.at(self.node)
         said = "".join(words for words, _ in self.node.words)
         shown = said if len(said) <= _SHOWN else said[: _SHOWN - 1] + "…"
         at_least = self.text.at(self.text.least, width)
@@ -120,7 +120,7 @@ def refuse_missing_letters(text: Text, node: Node, setup: Setup) -> None:
     faults: list[Finding] = [
         stop(
             "missing-letters",
-            setup.place(node.line, node.name),
+            setup.at(node),
             f"the face {face!r} has no letters for part of this text",
             found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
             hint="Write it in other letters, or name a face that has them in layouts/styles.toml.",
