@@ -97,20 +97,21 @@ def books_of(folder: Path) -> Books:
     elsewhere = os.environ.get(ELSEWHERE, "").strip()
     beside = Books(folder)
     try:
-        table = _table(folder)
+        find_catalog(folder)
+        source = read_source(folder)
     except LabelerError:
         if not elsewhere and not beside.begun:
             raise
         table = LotBook()
+    else:
+        table = _table(source)
     where: Path | str = elsewhere or table.url or folder
     if isinstance(where, str) and "://" not in where:
         where = Path(where)
     return Books(where, table.prefix, table.zone)
 
 
-def _table(folder: Path) -> LotBook:
-    find_catalog(folder)
-    source = read_source(folder)
+def _table(source: Source) -> LotBook:
     try:
         return LotBook.model_validate(source.data.get("ledger", {}))
     except ValidationError as error:

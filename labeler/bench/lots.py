@@ -16,7 +16,7 @@ from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Product
 from labeler.codes.lotcode import LotForm
 from labeler.findings import Finding, LabelerError, Place, fix, stop
-from labeler.ledger.assign import Batch, assign_many
+from labeler.ledger.assign import MOST_PIECES, Batch, assign_many
 from labeler.ledger.backup import backup
 from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.journal import Entry, entries
@@ -123,7 +123,7 @@ def _open(
     faults = [
         fault
         for batch, place in zip(batches, places, strict=True)
-        for fault in _odd_kinds(batch, place)
+        for fault in (*_odd_count(batch, place), *_odd_kinds(batch, place))
     ]
     if faults:
         raise LabelerError(faults)
@@ -154,6 +154,18 @@ def _one_product(catalog: Catalog, sku: str, place: Place | None = None) -> Prod
             )
         )
     return found[0]
+
+
+def _odd_count(batch: Batch, place: Place) -> Iterable[Finding]:
+    """Refuse before a ledger is begun what it would refuse."""
+    if not 1 <= batch.count <= MOST_PIECES:
+        yield stop(
+            "lot-count",
+            place,
+            "a lot cannot have this many jigs",
+            found=str(batch.count),
+            expected=f"1 to {MOST_PIECES:,}",
+        )
 
 
 def _odd_kinds(batch: Batch, place: Place) -> Iterable[Finding]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labeler.bench.differences import differences, in_a_line
@@ -97,8 +97,10 @@ class _Run:
         books: Books,
         ledger: Ledger | None,
     ) -> None:
-        self.wish, self.books, self.ledger = wish, books, ledger
+        self.books, self.ledger = books, ledger
         self.goods = _goods(wish, catalog, ledger)
+        lot = self.goods.lot.code if self.goods.lot else wish.lot
+        self.wish = replace(wish, lot=lot)
         self.printer = find_printer(wish.printer, wish.folder) if wish.printer else Printer()
         self.sheet = find_sheet(wish.sheet or DEFAULT_SHEETS[wish.use], wish.folder)
         self.said = (*findings, *self.goods.findings)
@@ -170,7 +172,7 @@ class _Run:
             ", ".join(dict.fromkeys(piece.layout for piece in pieces)),
             plan.next_free,
             self.said,
-            self.goods.lot.code if self.goods.lot else self.wish.lot,
+            self.wish.lot,
             self.number,
             plan.start,
         )

@@ -80,7 +80,7 @@ def _parcel(each: Parcel) -> Mapping[str, Any]:
         "lot": each.lot,
         "made": each.made,
         "count": f"{each.count:,}",
-        "packs": f"{packs_of(each.product, each.count):,} of {pack}" if pack > 1 else "",
+        "packs": f"{packs_of(each.product, each.count):,} bags of {pack}" if pack > 1 else "",
         **{name: known[name] for name in _NAMED},
     }
 

@@ -1,0 +1,250 @@
+"""Lots from the command line: opened once, listed, weighed, withdrawn, copied."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from labeler.bench.ledgers import Books, books_of
+from labeler.codes.lotcode import is_valid
+from labeler.findings import LabelerError
+
+Labeler = Callable[..., Any]
+Lot = Callable[..., str]
+GOOD = ("10.4", "10.7", "10.6", "10.5", "10.8", "10.6", "10.7", "10.5", "10.6", "10.4", "10.6",
+        "10.7")  # fmt: skip
+
+
+def test_a_lot_remembers_what_went_in(labeler: Labeler, folder: Path) -> None:
+    said = labeler("lot", "assign", "rm-38-40-sbr", "--count", 60, "--made", "2026-11-25",
+                   "--material", "hook=HK-2291", "--material", "Thread=T 7", "--json")  # fmt: skip
+    (lot,) = said.json["lots"]
+    assert (lot["sku"], lot["count"], lot["made"]) == ("RM-38-40-SBR", 60, "2026-11-25")
+    assert lot["lot"].startswith("26329")
+    assert is_valid(lot["lot"])
+    assert lot["materials"] == ["hook=HK-2291", "thread=T 7"]
+
+
+def test_the_same_key_is_the_same_lot(labeler: Labeler) -> None:
+    asked = ("lot", "assign", "RM-38-40-SBR", "--count", 12, "--key", "monday", "--json")
+    first, second = (labeler(*asked).json["lots"][0] for _ in range(2))
+    assert (first["lot"], first["again"]) == (second["lot"], False)
+    assert second["again"] is True
+    assert len(labeler("lot", "list", "--json").json["lots"]) == 1
+
+
+def test_a_spreadsheet_opens_all_its_lots_once_a_day(labeler: Labeler, tmp_path: Path) -> None:
+    batches = tmp_path / "batches.csv"
+    batches.write_text(
+        "Jigs;SKU;Date;Hook;Materials;Notes\r\n"
+        "60;RM-38-40-SBR;11/25/2026;HK-2291;alloy=PB 9; thread=T-7;second pour\r\n".replace(
+            "alloy=PB 9; thread=T-7", '"alloy=PB 9; thread=T-7"'
+        )
+        + "24;ll-38-40-lnb;2026-11-24;;;\r\n",
+        "utf-8",
+    )
+    first = labeler("lot", "assign", "--from", batches, "--json").json["lots"]
+    assert [(each["sku"], each["count"], each["made"]) for each in first] == [
+        ("RM-38-40-SBR", 60, "2026-11-25"), ("LL-38-40-LNB", 24, "2026-11-24"),
+    ]  # fmt: skip
+    assert first[0]["materials"] == ["alloy=PB 9", "hook=HK-2291", "thread=T-7"]
+    again = labeler("lot", "assign", "--from", batches, "--json").json["lots"]
+    assert [each["lot"] for each in again] == [each["lot"] for each in first]
+    assert all(each["again"] for each in again)
+
+
+def test_a_workbook_is_as_good(labeler: Labeler, tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    assert book.active
+    for row in (("sku", "count", "made"), ("RM-38-40-SBR", 60, dt.date(2026, 11, 25))):
+        book.active.append(row)
+    book.save(tmp_path / "batches.xlsx")
+    (lot,) = labeler("lot", "assign", "--from", tmp_path / "batches.xlsx", "--json").json["lots"]
+    assert (lot["count"], lot["made"]) == (60, "2026-11-25")
+
+
+def test_every_slip_in_a_spreadsheet_is_told_at_once_and_nothing_opened(
+    labeler: Labeler, folder: Path, tmp_path: Path
+) -> None:
+    batches = tmp_path / "batches.csv"
+    batches.write_text(
+        "sku,count,made\nRM-38-40-SBR,sixty,2026-11-25\nRM-38-40-SBR,12,03/04/2026\n,12,\n"
+    )
+    said = labeler("lot", "assign", "--from", batches)
+    assert said.status == 2
+    for words in ("batches.csv:2, count", "batches.csv:3, made", "batches.csv:4"):
+        assert words in said.err
+    assert not (folder / "ledger.sqlite").exists()
+    batches.write_text("sku,count\nRM-38-40-SBR,12\nRM-38-40-SBX,12\n")
+    said = labeler("lot", "assign", "--from", batches)
+    assert (said.status, "RM-38-40-SBR" in said.err) == (2, True)
+    assert not (folder / "ledger.sqlite").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "hint"),
+    [
+        (("RM-38-40-SBX", "--count", "12"), "RM-38-40-SBR"),
+        (("RM-38-40-*", "--count", "12"), "one SKU"),
+        (("RM-38-40-SBR", "--count", "0"), "1 to"),
+        (("RM-38-40-SBR", "--count", "12", "--material", "hok=HK-1"), "hook=HK-1"),
+        (("RM-38-40-SBR", "--count", "12", "--material", "HK-1"), "KIND=SUPPLIER-LOT"),
+        (("RM-38-40-SBR",), "--count"),
+        (("RM-38-40-SBR", "--count", "12", "--made", "yesterday"), "2027-03-01"),
+    ],
+)
+def test_a_slip_is_answered_with_what_was_meant(
+    labeler: Labeler, folder: Path, words: tuple[str, ...], hint: str
+) -> None:
+    said = labeler("lot", "assign", *words)
+    assert (said.status, hint in said.err) == (2, True), said.err
+    assert not (folder / "ledger.sqlite").exists()
+
+
+def test_a_day_to_come_is_questioned(labeler: Labeler) -> None:
+    said = labeler("lot", "assign", "RM-38-40-SBR", "--count", 12, "--made", "2062-11-25")
+    assert (said.status, "lot-day" in said.err) == (0, True)
+
+
+def test_times_are_told_on_the_bench_s_clock_and_in_utc() -> None:
+    told = Books(Path(), zone="America/Chicago").told
+    assert told(dt.datetime(2026, 11, 25, 20, 3, tzinfo=dt.UTC)) == (
+        "2026-11-25 14:03 CST (20:03 UTC)"
+    )
+    assert told(dt.datetime(2026, 7, 1, 3, 30, tzinfo=dt.UTC)) == (
+        "2026-06-30 22:30 CDT (2026-07-01 03:30 UTC)"
+    )
+
+
+def test_the_catalog_chooses_prefix_and_zone(labeler: Labeler, lot: Lot, folder: Path) -> None:
+    text = (folder / "catalog.toml").read_text("utf-8")
+    table = '\n[ledger]\nprefix = "HB"\nzone = "America/Chicago"\n'
+    (folder / "catalog.toml").write_text(text + table, "utf-8")
+    code = lot()
+    assert (code[:2], is_valid(code)) == ("HB", True)
+    assert (" CST " in labeler("lot", "list").out) or (" CDT " in labeler("lot", "list").out)
+    (folder / "catalog.toml").write_text(text + '\n[ledger]\nzone = "Chicago"\n', "utf-8")
+    assert "America/Chicago" in labeler("check").out
+    (folder / "catalog.toml").write_text(text + '\n[ledger]\nprefix = "LOT"\n', "utf-8")
+    assert labeler("lot", "list").status == 2
+
+
+def test_another_folder_may_be_named_by_the_environment(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shared = tmp_path / "shared"
+    shared.mkdir()
+    monkeypatch.setenv("LABELER_LEDGER", str(shared))
+    lot()
+    assert (shared / "ledger.sqlite").exists()
+    assert not (folder / "ledger.sqlite").exists()
+
+
+def test_a_broken_catalog_keeps_nobody_from_tracing(
+    labeler: Labeler, lot: Lot, folder: Path
+) -> None:
+    lot("RM-38-40-SBR", "--material", "hook=HK-2291")
+    (folder / "catalog.toml").write_text("[maker\n", "utf-8")
+    assert labeler("trace", "HK-2291").status == 0
+    with pytest.raises(LabelerError):
+        books_of(folder.parent)
+
+
+def test_a_sample_is_asked_for_by_the_size_of_the_lot(labeler: Labeler, lot: Lot) -> None:
+    # NIST Handbook 133, Table 2-1, Category A: 12 of 12 to 250, 24 of 251 to 3,200.
+    for count, sample in ((7, 7), (250, 12), (251, 24)):
+        assert (
+            f"Weigh {sample} of"
+            in labeler("lot", "weigh", lot("RM-38-40-SBR", "--count", count)).out
+        )
+
+
+def test_a_weigh_in_is_judged_and_kept(labeler: Labeler, lot: Lot) -> None:
+    code = lot("RM-38-40-SBR", "--count", 60)
+    said = labeler("lot", "weigh", code, *GOOD)
+    assert (said.status, "sample error limit (SEL)" in said.out) == (0, True)
+    assert "The lot passes." in said.out
+    assert "no statement of net contents" in said.out
+    light = labeler("lot", "weigh", code, *["9.9"] * 12)
+    assert (light.status, "The lot fails." in light.out) == (1, True)
+    kept = labeler("lot", "list", code, "--json").json["weigh_ins"]
+    assert [each["verdict"] for each in kept] == ["pass", "fail"]
+
+
+@pytest.mark.parametrize(
+    ("weight", "slip"),
+    [("0.37", "ounces taken for grams"), ("106", "a decimal point one place off"),
+     ("164", "grains taken for grams")],
+)  # fmt: skip
+def test_a_weight_off_by_a_unit_is_questioned_and_not_kept(
+    labeler: Labeler, lot: Lot, weight: str, slip: str
+) -> None:
+    code = lot("RM-38-40-SBR", "--count", 60)
+    said = labeler("lot", "weigh", code, *GOOD[:-1], weight)
+    assert (said.status, slip in said.err) == (2, True)
+    assert labeler("lot", "list", code, "--json").json["weigh_ins"] == []
+    assert labeler("lot", "weigh", code, *GOOD[:-1], weight, "--sure").status in (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("content", "unit"),
+    [
+        ("weight\n" + "\n".join(GOOD), "g"),
+        ("oz\n" + "0.375\n" * 12, "g"),
+        ("weight\n" + "0.375\n" * 12, "oz"),
+        ("\n".join(GOOD), "g"),
+        (",".join(GOOD), "g"),
+        ("no;grams\n" + "".join(f"{at};{w}\n" for at, w in enumerate(GOOD)), "g"),
+    ],
+)
+def test_weights_come_from_a_scale_s_file(
+    labeler: Labeler, lot: Lot, tmp_path: Path, content: str, unit: str
+) -> None:
+    code, file = lot("RM-38-40-SBR", "--count", 60), tmp_path / "scale.csv"
+    file.write_text(content)
+    said = labeler("lot", "weigh", code, "--from", file, "--unit", unit, "--json")
+    assert (said.status, said.json["sample"], said.json["verdict"]) == (0, 12, "pass"), said.err
+
+
+def test_a_void_lot_stays_and_frees_no_code(labeler: Labeler, lot: Lot) -> None:
+    code = lot("RM-38-40-SBR", "--made", "2026-11-25")
+    assert labeler("lot", "void", code).status == 2
+    assert labeler("lot", "void", code, "--why", "never tied").status == 0
+    assert lot("RM-38-40-SBR", "--made", "2026-11-25") != code
+    told = labeler("lot", "list", code).out
+    assert "never tied" in told
+    assert "assign" in told
+
+
+def test_a_backup_is_a_whole_ledger(labeler: Labeler, lot: Lot, tmp_path: Path) -> None:
+    code, copy = lot(), tmp_path / "copy.sqlite"
+    assert labeler("lot", "backup", copy).status == 0
+    with sqlite3.connect(copy) as found:
+        assert found.execute("SELECT code FROM lots").fetchall() == [(code,)]
+        assert found.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    found.close()
+
+
+def test_without_a_ledger_every_question_says_how_to_begin_one(labeler: Labeler) -> None:
+    for asked in (("lot", "list"), ("trace", "HK-1"), ("lot", "void", "1", "--why", "x"),
+                  ("reprint", "RM-38-40-SBR", "--count", "1", "--out", "x.pdf"),
+                  ("ship", "1=1", "--to", "odd-pail")):  # fmt: skip
+        said = labeler(*asked)
+        assert (said.status, "ledger-missing" in said.err) == (2, True), asked
+
+
+@pytest.mark.parametrize(
+    "verb", [("lot",), ("lot", "assign"), ("lot", "list"), ("lot", "card"), ("lot", "weigh"),
+             ("lot", "void"), ("lot", "backup"), ("ship",), ("trace",), ("reprint",)]
+)  # fmt: skip
+def test_every_verb_helps_with_an_example(labeler: Labeler, verb: tuple[str, ...]) -> None:
+    said = labeler(*verb, "--help")
+    assert said.status == 0
+    assert "Example" in said.out
+    assert f"labeler {verb[0]}" in said.out

@@ -1,0 +1,113 @@
+"""What goes to a dealer and comes back, and the slip that goes with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+Labeler = Callable[..., Any]
+Lot = Callable[..., str]
+
+
+def words_on(file: Path) -> str:
+    """Return the words of a file without their spaces."""
+    return "".join("".join(page.extract_text().split()) for page in PdfReader(file).pages)
+
+
+def on_hand(labeler: Labeler, code: str) -> int:
+    return int(labeler("lot", "list", code, "--json").json["on_hand"])
+
+
+def test_a_parcel_of_lots_goes_out_with_its_slip(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    one, two = lot(), lot("LL-38-40-LNB", "--count", 36)
+    slip = tmp_path / "slip.pdf"
+    said = labeler("ship", f"{one}=7", f"{two}=6", "--to", "odd-pail", "--slip", slip,
+                   "--on", "2026-11-25", "--key", "order 118")  # fmt: skip
+    assert said.status == 0, said.err
+    assert (on_hand(labeler, one), on_hand(labeler, two)) == (5, 30)
+    words = words_on(slip)
+    for each in (one, two, "TheOddPail", "LittleTamarack", "order118", "2026-11-25", "Loonlight",
+                 "RM-38-40-SBR", "Packingslip"):  # fmt: skip
+        assert each in words, each
+
+
+def test_the_same_request_ships_once_and_writes_the_same_slip(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code = lot()
+    asked = ("ship", code, "--to", "odd-pail", "--count", 5, "--key", "order 118", "--slip")
+    first, second = tmp_path / "1.pdf", tmp_path / "2.pdf"
+    labeler(*asked, first)
+    again = labeler(*asked, second, "--json")
+    assert again.json["again"] is True
+    assert on_hand(labeler, code) == 7
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_on_hand_never_falls_below_nought_and_no_slip_says_so(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, slip = lot(), tmp_path / "slip.pdf"
+    labeler("ship", code, "--to", "odd-pail", "--count", 10)
+    said = labeler("ship", code, "--to", "odd-pail", "--count", 3, "--slip", slip)
+    assert (said.status, "at most 2" in said.err, slip.exists()) == (2, True, False)
+    assert on_hand(labeler, code) == 2
+
+
+def test_a_parcel_goes_whole_or_not_at_all(labeler: Labeler, lot: Lot) -> None:
+    one, two = lot(), lot()
+    assert labeler("ship", f"{one}=1", f"{two}=13", "--to", "odd-pail").status == 2
+    assert (on_hand(labeler, one), on_hand(labeler, two)) == (12, 12)
+
+
+def test_what_comes_back_is_on_hand_again_and_no_more_than_went_out(
+    labeler: Labeler, lot: Lot
+) -> None:
+    code = lot()
+    labeler("ship", code, "--to", "odd-pail", "--count", 6)
+    assert labeler("ship", code, "--back", "The Odd Pail", "--count", 7).status == 2
+    assert labeler("ship", code, "--back", "the odd pail", "--count", 2).status == 0
+    assert on_hand(labeler, code) == 8
+    labeler("ship", code, "--scrap", "--count", 3)
+    labeler("ship", code, "--extra", "--count", 1)
+    assert on_hand(labeler, code) == 6
+
+
+def test_a_dealer_s_name_with_a_slip_is_questioned(labeler: Labeler, lot: Lot) -> None:
+    code = lot()
+    said = labeler("ship", code, "--to", "The Odd Pial", "--count", 1)
+    assert (said.status, "The Odd Pail" in said.err) == (2, True)
+    said = labeler("ship", code, "--to", "Aunt Minna", "--count", 1)
+    assert (said.status, "dealer-unlisted" in said.err) == (0, True)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (),
+        ("--to", "odd-pail", "--scrap", "--count", "1"),
+        ("--to", "odd-pail"),
+        ("--scrap", "--count", "1", "--slip", "slip.pdf"),
+    ],
+)
+def test_wrong_use_is_said_so(labeler: Labeler, lot: Lot, words: tuple[str, ...]) -> None:
+    assert labeler("ship", lot(), *words).status == 2
+
+
+def test_a_long_slip_goes_on_over_pages_and_loses_no_lot(labeler: Labeler, tmp_path: Path) -> None:
+    batches, slip = tmp_path / "b.csv", tmp_path / "slip.pdf"
+    batches.write_text("sku,count\n" + "RM-38-40-SBR,2\n" * 30)
+    codes = [
+        each["lot"] for each in labeler("lot", "assign", "--from", batches, "--json").json["lots"]
+    ]
+    said = labeler("ship", *codes, "--to", "odd-pail", "--count", 1, "--slip", slip)
+    assert said.status == 0, said.err
+    words = words_on(slip)
+    assert all(code in words for code in codes)
+    assert len(PdfReader(slip).pages) == 3
