@@ -18,6 +18,10 @@ _SHORT = 0.4
 """Below this share of the measure a word alone on a line looks forgotten."""
 
 
+_MOST_EVENED = 80
+"""Lines; evening out more than a page of them would take longer than anybody waits."""
+
+
 @dataclass(frozen=True, slots=True)
 class Broken:
     """A text in lines, and the width of its widest."""
@@ -61,7 +65,9 @@ def break_well(words: tuple[Word, ...], measure: float, balance: bool) -> Broken
             shorter (a story).
     """
     greedy = fewest(words, measure)
-    if greedy is None or len(greedy.lines) < 2 or any(w.ends_line for w in words[:-1]):
+    if greedy is None or not 2 <= len(greedy.lines) <= _MOST_EVENED:
+        return greedy
+    if any(w.ends_line for w in words[:-1]):
         return greedy
     lines = _even(words, measure, len(greedy.lines), balance)
     if lines is None:

@@ -156,3 +156,8 @@ def test_the_disclosure_block_prints_what_must_be_said(
 ) -> None:
     piece = lay("<disclosure/>", said=(said("Contains lead."), said("Wash your hands.", "caution")))
     assert " ".join(run.text for run in runs(piece)) == "Contains lead. · Wash your hands."
+
+
+def test_a_text_of_a_whole_book_is_refused_before_anybody_tires_of_waiting(faults: Faults) -> None:
+    (found,) = faults(f'<text style="note" lines="9999">{"word " * 20_000}</text>')
+    assert found.rule == "layout-overflow"
