@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -111,3 +113,17 @@ def test_a_long_slip_goes_on_over_pages_and_loses_no_lot(labeler: Labeler, tmp_p
     words = words_on(slip)
     assert all(code in words for code in codes)
     assert len(PdfReader(slip).pages) == 3
+
+
+def test_the_table_of_a_trace_is_safe_in_a_spreadsheet(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, table = lot("RM-38-40-SBR", "--material", "hook==1+1"), tmp_path / "t.csv"
+    labeler("ship", f"{code}=1", "--to", '=HYPERLINK("http://example.com")')
+    labeler("ship", f"{code}=1", "--to", "@SUM(1+1)*cmd")
+    labeler("ship", f"{code}=1", "--to", "-2+3 Bait")
+    assert labeler("trace", code, "--csv", table).status == 0
+    cells = [c for row in csv.reader(io.StringIO(table.read_text("utf-8-sig"))) for c in row]
+    assert sum("HYPERLINK" in c or "SUM" in c or "Bait" in c for c in cells) == 3
+    # OWASP, "CSV Injection": cells that begin with these are computed.
+    assert not [c for c in cells if c.startswith(("=", "+", "-", "@", "\t", "\r"))]
