@@ -82,6 +82,13 @@ class Follower:
         self.steps = 0
         self.depth = 0
         self.resources: Any = None
+        self._fonts: dict[str, FileFont | None] = {}
+
+    def font(self, name: str) -> FileFont | None:
+        """Return the font that the resources at hand call ``name``."""
+        if name not in self._fonts:
+            self._fonts[name] = self.library.font(self.resources, name)
+        return self._fonts[name]
 
     def run(self, words: Words, resources: Any) -> None:
         """Follow a stream with its resources.
@@ -93,6 +100,7 @@ class Follower:
         if self.steps > limit("page-operators"):
             raise TooMuchError("the drawing operators of one page")
         outer, self.resources = self.resources, resources
+        fonts, self._fonts = self._fonts, {}
         held = len(self.saved)
         operands: Words = []
         for word in words:
@@ -112,7 +120,7 @@ class Follower:
                 operands.append(word)
         while len(self.saved) > held:
             self.restore()
-        self.resources = outer
+        self.resources, self._fonts = outer, fonts
 
     # ---------------------------------------------------------------------------- the state
 

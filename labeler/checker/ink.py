@@ -7,6 +7,7 @@ here, the page is rendered again without its type and the two are held against e
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -143,10 +144,10 @@ def _measure_along(
     """Measure glyphs that stand side by side, from sums over the columns of their run."""
     columns = ink.sum(axis=0, dtype=np.float64)
     sums = [0, *np.cumsum(columns).tolist()]
-    last = len(sums) - 1
+    last, stretch = len(sums) - 1, raster.columns_a_point
     for glyph in glyphs:
-        first, end, _, _ = raster.dots(glyph.box)
-        first, end = max(0, min(last, first - left)), max(0, min(last, end - left))
+        first, end = int(glyph.box[0] * stretch) - left, math.ceil(glyph.box[2] * stretch) - left
+        first, end = max(0, min(last, first)), max(0, min(last, end))
         shown = _share(glyph, float(sums[end] - sums[first]), raster)
         if shown < _SLURRED:
             wider = sums[min(last, end + 1)] - sums[max(0, first - 1)]

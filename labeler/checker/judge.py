@@ -21,7 +21,7 @@ from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import numbers, placing, selling
 from labeler.checker.rules.names import Names
-from labeler.checker.subject import KnownLot, Subject
+from labeler.checker.subject import KnownLot, LawAsked, Subject
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place, did_you_mean
 
@@ -126,6 +126,7 @@ class _Check:
         self.file = self.question.path.name
         self.products = {product.sku: product for product in self.catalog.products}
         self.names = Names(self.catalog)
+        self.law = LawAsked()
         self.subjects: dict[int, Subject | None] = {}
         self.judged_skus: set[tuple[str, tuple[str, ...]]] = set()
         self.waiting: dict[tuple[int, int], PieceResult] = {}
@@ -261,7 +262,7 @@ class _Check:
                 markets = self.question.markets or claim.markets or product.markets
                 self.found += self._other_markets(claim, product, run)
                 self.subjects[claim.number] = Subject(
-                    product, claim, markets, self.question.day, run.use
+                    product, claim, markets, self.question.day, run.use, self.law
                 )
         return self.subjects[claim.number]
 

@@ -117,7 +117,7 @@ def _begin_text(page: Follower, operands: Words) -> None:
 
 
 def _font(page: Follower, operands: Words) -> None:
-    page.state.font = page.library.font(page.resources, tokens.name(operands[0])[1:])
+    page.state.font = page.font(tokens.name(operands[0])[1:])
     page.state.size = float(operands[1])
 
 

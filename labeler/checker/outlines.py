@@ -73,6 +73,8 @@ class Outlines:
         self.per_unit = 1.0 / float(self._face.upem)
         self.count = self._face.glyph_count
         self.codes = font_codes(self._table("cmap"))
+        self._drawings: dict[int, Drawing] = {}
+        self._inks: dict[int, Ink] = {}
 
     def _table(self, tag: str) -> bytes:
         blob = self._face.reference_table(tag)
@@ -103,23 +105,29 @@ class Outlines:
         """Return a glyph's outline; empty where it draws nothing."""
         if not 0 <= gid < self.count:
             return ()
-        pen = _Pen()
-        self._font.draw_glyph_with_pen(gid, pen)
-        return tuple(pen.steps)
+        if gid not in self._drawings:
+            pen = _Pen()
+            self._font.draw_glyph_with_pen(gid, pen)
+            self._drawings[gid] = tuple(pen.steps)
+        return self._drawings[gid]
 
     def ink(self, gid: int) -> Ink:
         """Return how far a glyph's ink reaches, and its area.
 
         By the curves themselves: a TrueType glyph's own box is around its control points too.
         """
-        drawing = self.drawing(gid)
-        points = list(_reached(drawing))
-        if not points:
-            return NO_INK
-        xs, ys = zip(*points, strict=True)
-        unit = self.per_unit
-        area = abs(_area(drawing)) * unit * unit
-        return Ink(min(xs) * unit, min(ys) * unit, max(xs) * unit, max(ys) * unit, area)
+        if gid not in self._inks:
+            self._inks[gid] = _ink(self.drawing(gid), self.per_unit)
+        return self._inks[gid]
+
+
+def _ink(drawing: Drawing, unit: float) -> Ink:
+    points = list(_reached(drawing))
+    if not points:
+        return NO_INK
+    xs, ys = zip(*points, strict=True)
+    area = abs(_area(drawing)) * unit * unit
+    return Ink(min(xs) * unit, min(ys) * unit, max(xs) * unit, max(ys) * unit, area)
 
 
 def _reached(drawing: Drawing) -> Iterator[tuple[float, float]]:
@@ -139,7 +147,13 @@ def _reached(drawing: Drawing) -> Iterator[tuple[float, float]]:
 
 
 def _turns(ends: tuple[float, ...]) -> Iterator[float]:
-    """Yield where a curve of second or third degree turns in one direction, from 0 to 1."""
+    """Yield where a curve of second or third degree turns in one direction, from 0 to 1.
+
+    A curve whose handles lie between its ends stays between them, wherever it turns.
+    """
+    low, high = min(ends[0], ends[-1]), max(ends[0], ends[-1])
+    if all(low <= handle <= high for handle in ends[1:-1]):
+        return
     first = [b - a for a, b in pairwise(ends)]
     second = [b - a for a, b in pairwise(first)]
     if len(first) == 2:

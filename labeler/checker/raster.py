@@ -80,6 +80,11 @@ class Raster:
         self._page.close()
 
     @property
+    def columns_a_point(self) -> float:
+        """How many columns of dots a point across the page takes."""
+        return float(self._stretch_x)
+
+    @property
     def dots_per_inch(self) -> float:
         """The resolution at which the page is rendered."""
         return self.scale * POINTS_PER_INCH

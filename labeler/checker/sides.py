@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labeler.checker.codes_seen import SeenCode, codes_in, could_hide_code
-from labeler.checker.geometry import Box, grown, holds, overlap, under
+from labeler.checker.geometry import Box, Matrix, grown, holds, overlap, under
 from labeler.checker.places import PlaceClaim
 from labeler.checker.raster import Raster
 from labeler.checker.reading import Line, Passage, lines_of, passages
@@ -20,6 +20,12 @@ from labeler.findings import Place
 SEEN = 0.7
 """A letter of which less than this share of ink is seen is not read. PDFium sets small glyphs on
 whole dots; undamaged type at 300 dpi shows 0.85 of each letter or more."""
+
+Boxes = npt.NDArray[np.float64]
+"""A row a box: left, top, right, bottom."""
+
+HAIR = 0.05
+"""Points: a sixtieth of a millimetre, less than any printer can tell."""
 
 _BELONGS = 0.15
 """A glyph belongs to every piece on which at least this share of its box lies."""
@@ -58,6 +64,37 @@ class SeenSide:
     def seen(self) -> list[Glyph]:
         """The glyphs that an eye sees, and the spaces between them."""
         return [glyph for glyph in self.glyphs if not glyph.area or glyph.shown >= SEEN]
+
+    @cached_property
+    def inked(self) -> list[Glyph]:
+        """The glyphs that an eye sees."""
+        return [glyph for glyph in self.seen if glyph.area]
+
+    @cached_property
+    def inked_boxes(self) -> Boxes:
+        """The boxes of ``inked`` on the page, a row each."""
+        return _boxes(glyph.box for glyph in self.inked)
+
+    def type_in(self, room: Box) -> list[Glyph]:
+        """Return the seen glyphs that reach into ``room`` on the page."""
+        return [self.inked[at] for at in np.flatnonzero(_touching(self.inked_boxes, room))]
+
+    def outside(self, room: Box, slack: float) -> list[Glyph]:
+        """Return the seen glyphs that reach out of ``room``, given as it lies on the piece."""
+        own = _moved(self.inked_boxes, self.claim.to_piece)
+        left, top, right, bottom = own.T
+        out = (
+            (left < room[0] - slack)
+            | (top < room[1] - slack)
+            | (right > room[2] + slack)
+            | (bottom > room[3] + slack)
+        )
+        return [self.inked[at] for at in np.flatnonzero(out)]
+
+    @cached_property
+    def cut_off(self) -> frozenset[int]:
+        """The identities of the seen glyphs that reach over the edge of the piece."""
+        return frozenset(id(glyph) for glyph in self.outside(self.trim, HAIR))
 
     @cached_property
     def passages(self) -> list[Passage]:
@@ -118,11 +155,17 @@ def part(
     return sides, [glyph for glyph in strays if glyph.area]
 
 
-Boxes = npt.NDArray[np.float64]
-
-
 def _boxes(boxes: Iterable[Box]) -> Boxes:
     return np.array(list(boxes), np.float64).reshape(-1, 4)
+
+
+def _moved(boxes: Boxes, matrix: Matrix) -> Boxes:
+    """Return the boxes around ``boxes`` once ``matrix`` has moved them."""
+    a, b, c, d, e, f = matrix
+    left, top, right, bottom = boxes.T
+    xs = np.array([a * x + c * y + e for x in (left, right) for y in (top, bottom)])
+    ys = np.array([b * x + d * y + f for x in (left, right) for y in (top, bottom)])
+    return np.array([xs.min(axis=0), ys.min(axis=0), xs.max(axis=0), ys.max(axis=0)]).T
 
 
 def _belonging(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
 
@@ -13,6 +13,7 @@ from labeler.disclosures import load
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.disclosures.rules import Rule
+from labeler.disclosures.sale import Verdict, may_be_sold
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Grade
 from labeler.units import Length
@@ -33,6 +34,30 @@ class KnownLot(Protocol):
 
 
 @dataclass(eq=False)
+class LawAsked:
+    """What the markets' rules have answered already, for products alike but for their colour."""
+
+    statements: dict[object, tuple[Statement, ...]] = field(default_factory=dict)
+    verdicts: dict[object, tuple[Verdict, ...]] = field(default_factory=dict)
+
+
+def alike(product: Product) -> tuple[object, ...]:
+    """Return what a rule can ask of a product: all of it but its name, number, price and picture.
+
+    Of the colour a rule asks only whether the head is painted; the dressing is in the materials.
+    """
+    parts = tuple((name, id(part)) for name, part in product.materials.items())
+    records = (product.pattern, product.head, product.hook, product.guard, product.bag)
+    return (
+        *(id(record) for record in (*records, product.maker)),
+        product.weight,
+        product.hook_size,
+        product.colour.head_paint is None,
+        parts,
+    )
+
+
+@dataclass(eq=False)
 class Subject:
     """A product that a piece claims to be, where and when it is sold."""
 
@@ -41,6 +66,7 @@ class Subject:
     markets: tuple[str, ...]
     day: dt.date
     use: str
+    law: LawAsked = field(default_factory=LawAsked)
 
     @cached_property
     def panel(self) -> Panel:
@@ -53,7 +79,21 @@ class Subject:
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
         """All that its markets have to say about it, the optional too."""
-        return needed(self.product, self.markets, self.day, panel=self.panel)
+        key = (alike(self.product), self.markets, self.day, self.panel)
+        if key not in self.law.statements:
+            said = needed(self.product, self.markets, self.day, panel=self.panel)
+            self.law.statements[key] = said
+        return self.law.statements[key]
+
+    @property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """Whether it may be sold in each of its markets."""
+        key = (alike(self.product), self.markets, self.day)
+        if key not in self.law.verdicts:
+            self.law.verdicts[key] = tuple(
+                may_be_sold(self.product, market, self.day) for market in self.markets
+            )
+        return self.law.verdicts[key]
 
     @cached_property
     def required(self) -> tuple[Statement, ...]:

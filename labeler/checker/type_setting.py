@@ -6,7 +6,7 @@ from labeler.checker.fonts import Sort
 from labeler.checker.geometry import Matrix, times
 from labeler.checker.graphics import State, TextPlace
 from labeler.checker.limits import TooMuchError, limit
-from labeler.checker.seen import Drawn, Glyph
+from labeler.checker.seen import Drawn, Font, Glyph
 
 
 class Setter:
@@ -36,7 +36,7 @@ class Setter:
             sort = font.sort(code)
             space = state.letter_space + (state.word_space if sort.word_space else 0.0)
             step = (sort.advance * state.size + space) * state.stretch
-            glyphs.append(_glyph(state, sort, whole, on_page, (moved, step, order)))
+            glyphs.append(_glyph(state, font.font, sort, whole, on_page, (moved, step, order)))
             moved += step
         place.now = times((1, 0, 0, 1, moved, 0), place.now)
 
@@ -47,12 +47,18 @@ class Setter:
 
 
 def _glyph(
-    state: State, sort: Sort, whole: Matrix, on_page: Matrix, at: tuple[float, float, int]
+    state: State,
+    font: Font,
+    sort: Sort,
+    whole: Matrix,
+    on_page: Matrix,
+    at: tuple[float, float, int],
 ) -> Glyph:
     """Return one glyph.
 
     Args:
         state: the graphics state.
+        font: the font.
         sort: what the font says of the code.
         whole: the matrix from ems to the page, at the string's beginning.
         on_page: the matrix from text space to the page.
@@ -71,23 +77,22 @@ def _glyph(
         xs = tuple(x + a * u + c * v for u, v in corners)  # type: ignore[assignment]
         ys = tuple(y + b * u + d * v for u, v in corners)  # type: ignore[assignment]
     tall = (c * c + d * d) ** 0.5
-    assert state.font is not None
     stroked = state.mode % 4 == 1
     return Glyph(
-        text=sort.text,
-        shape=sort.shape,
-        font=state.font.font,
-        size=tall,
-        x=x,
-        y=y,
-        across=(ta * step, tb * step),
-        box=(min(xs), min(ys), max(xs), max(ys)),
-        rise=ink.high * tall,
-        drop=ink.low * tall,
-        area=ink.area * abs(a * d - b * c),
-        ink=state.stroke if stroked else state.fill,
-        alpha=state.stroke_alpha if stroked else state.fill_alpha,
-        mode=state.mode,
-        clip=state.clip,
-        order=order,
+        sort.text,
+        sort.shape,
+        font,
+        tall,
+        x,
+        y,
+        (ta * step, tb * step),
+        (min(xs), min(ys), max(xs), max(ys)),
+        ink.high * tall,
+        ink.low * tall,
+        ink.area * abs(a * d - b * c),
+        state.stroke if stroked else state.fill,
+        state.stroke_alpha if stroked else state.fill_alpha,
+        state.mode,
+        state.clip,
+        order,
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from labeler.checker import colour, faces
-from labeler.checker.geometry import Box, area, around, overlap, within
+from labeler.checker.geometry import Box, area, around, overlap
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.rules.occurrences import Occurrence
 from labeler.checker.seen import Glyph
@@ -181,12 +181,7 @@ _A_FEW = 2
 def _overprint(found: Occurrence) -> Iterator[Finding]:
     """Yield the letters over which other type lies."""
     mine = {id(glyph) for glyph in found.passage.glyphs if glyph is not None}
-    room = found.box
-    others = [
-        glyph
-        for glyph in found.side.seen
-        if glyph.area and id(glyph) not in mine and overlap(glyph.box, room)
-    ]
+    others = [glyph for glyph in found.side.type_in(found.box) if id(glyph) not in mine]
     share = number("statement-overprinted")
     hit = [
         glyph
@@ -224,7 +219,7 @@ def _shared(one: Box, other: Box) -> float:
 @asks("statement-cut")
 def _cut(found: Occurrence) -> Iterator[Finding]:
     side = found.side
-    out = [glyph for glyph in found.inked if not within(side.own(glyph.box), side.trim, 0.05)]
+    out = [glyph for glyph in found.inked if id(glyph) in side.cut_off]
     if out:
         yield finding(
             "statement-cut",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from labeler.checker.geometry import Box, around
 from labeler.checker.reading import Line, Passage
@@ -15,7 +16,7 @@ ANY_CASE = ("identity", "maker", "quantity")
 """Kinds of statement that say the same in capitals. A warning's wording is fixed to the letter."""
 
 
-@dataclass(slots=True)
+@dataclass(eq=False)
 class Occurrence:
     """A wording of a statement, found."""
 
@@ -26,15 +27,11 @@ class Occurrence:
     first: int
     end: int
 
-    @property
-    def glyphs(self) -> list[Glyph]:
-        """Its glyphs, without the spaces that are not drawn."""
-        return [each for each in self.passage.glyphs[self.first : self.end] if each is not None]
-
-    @property
+    @cached_property
     def inked(self) -> list[Glyph]:
         """Its glyphs that have ink."""
-        return [glyph for glyph in self.glyphs if glyph.area]
+        glyphs = self.passage.glyphs[self.first : self.end]
+        return [glyph for glyph in glyphs if glyph is not None and glyph.area]
 
     @property
     def lettered(self) -> Iterator[tuple[str, Glyph]]:
@@ -44,12 +41,12 @@ class Occurrence:
             if glyph is not None and glyph.area:
                 yield self.passage.text[at], glyph
 
-    @property
+    @cached_property
     def box(self) -> Box:
         """Around its ink, on the page."""
         return around([glyph.box for glyph in self.inked])
 
-    @property
+    @cached_property
     def lines(self) -> list[Line]:
         """The lines on which it stands."""
         mine = {id(glyph) for glyph in self.inked}

@@ -8,12 +8,9 @@ from itertools import pairwise
 from labeler.checker.geometry import Box, area, around, grown, millimetres, overlap, within
 from labeler.checker.rulebook import asks, finding, size_pt
 from labeler.checker.seen import Glyph, Shape
-from labeler.checker.sides import SEEN, SeenSide
+from labeler.checker.sides import HAIR, SEEN, SeenSide
 from labeler.checker.subject import Subject
 from labeler.findings import Finding, Place
-
-_HAIR = 0.05
-"""Points: a sixtieth of a millimetre, less than any printer can tell."""
 
 
 @asks("piece-empty")
@@ -30,17 +27,12 @@ def edges(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     card = subject.use == "cards"
     rule_id = "text-unsafe-card" if card else "text-unsafe"
     safe = size_pt(rule_id)
-    inner = grown(side.trim, -safe)
-    out: list[Glyph] = []
-    near: list[Glyph] = []
-    for glyph in side.seen:
-        if not glyph.area:
-            continue
-        box = side.own(glyph.box)
-        if not within(box, side.trim, _HAIR):
-            out.append(glyph)
-        elif not within(box, inner, _HAIR):
-            near.append(glyph)
+    out = [glyph for glyph in side.inked if id(glyph) in side.cut_off]
+    near = [
+        glyph
+        for glyph in side.outside(grown(side.trim, -safe), HAIR)
+        if id(glyph) not in side.cut_off
+    ]
     if out:
         yield finding("text-cut", side.place(_box(out)), found=_quoted(out))
     if near:
@@ -72,9 +64,7 @@ def holes(side: SeenSide, subject: Subject) -> Iterator[Finding]:
             yield finding("hole-blocked", side.place(around(inside)))
             continue
         close = [
-            box
-            for box in _type_and_codes(side)
-            if overlap(side.own(box), grown(hole, near - _HAIR))
+            box for box in _type_and_codes(side) if overlap(side.own(box), grown(hole, near - HAIR))
         ]
         if close:
             yield finding(

@@ -44,12 +44,17 @@ def look_for(said: Statement, side: SeenSide, subject: Subject, standing: Standi
             *quantity.judged(one, subject),
             *warning.judged(one, subject),
         ]
-        standing.found.append((_on_panel(one), wrong))
+        standing.found.append((_bound(said) and _on_panel(one), wrong))
     if not standing.found:
         hidden = find_all(said, forms, side, side.written)
         standing.unseen += [_unseen(one) for one in hidden[:1]]
     for one in find_all(said, said.expired, side, side.passages):
         standing.expired.append(_expired(one, subject))
+
+
+def _bound(said: Statement) -> bool:
+    """Tell whether a statement must stand on the side that faces the buyer."""
+    return said.kind in rule("statement-off-the-panel").words and said.duty == "law"
 
 
 def _on_panel(found: Occurrence) -> bool:
@@ -75,7 +80,7 @@ def judged(
 def _best(said: Statement, standing: Standing, place: Place) -> Iterator[Finding]:
     """Yield what is wrong with the statement where it stands best."""
     where = rule("statement-off-the-panel")
-    bound = said.kind in where.words and said.duty == "law"
+    bound = _bound(said)
     on_panel = [wrong for panel, wrong in standing.found if panel]
     candidates = on_panel if bound and on_panel else [wrong for _, wrong in standing.found]
     yield from min(candidates, key=lambda wrong: sum(_GRAVITY[each.grade] for each in wrong))

@@ -11,10 +11,11 @@ from labeler.checker import faces
 from labeler.checker.geometry import Box, around, millimetres
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.rules.occurrences import Occurrence
+from labeler.checker.rules.wording import puffed
 from labeler.checker.seen import Glyph
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject, softened
-from labeler.disclosures import claims, fields, form
+from labeler.disclosures import fields, form
 from labeler.disclosures.panel import clear_space, too_narrow
 from labeler.findings import Finding, Grade
 
@@ -158,12 +159,7 @@ def _printed(box: Box, found: Occurrence) -> bool:
 
 def _puffed(found: Occurrence, subject: Subject) -> Iterator[Finding]:
     """Yield the words by the quantity that exaggerate it, in its lines and next to them."""
-    near = _with_neighbours(found)
-    for name in subject.names:
-        near = near.replace(name, " ")
-    yield from claims.puffed(
-        near, subject.product, subject.markets, subject.day, place=found.side.place(found.box)
-    )
+    yield from puffed(_with_neighbours(found), subject, found.side.place(found.box))
 
 
 def _with_neighbours(found: Occurrence) -> str:

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.rules.presence import SideText
+from labeler.checker.rules.wording import contradicted
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject
-from labeler.disclosures import claims, sale
 from labeler.disclosures.rules import Effect
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Grade, Place
@@ -17,19 +17,12 @@ from labeler.findings import Finding, Grade, Place
 def claimed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     """Yield the claims on this side that composition or origin contradict."""
     for passage in side.passages:
-        yield from claims.contradicted(
-            passage.text,
-            subject.product,
-            subject.markets,
-            subject.day,
-            place=side.place(passage.lines[0].box),
-        )
+        yield from contradicted(passage.text, subject, side.place(passage.lines[0].box))
 
 
 def sold(subject: Subject, place: Place) -> Iterator[Finding]:
     """Yield where the product may not be sold, and as notes where its use is restricted."""
-    for market in subject.markets:
-        verdict = sale.may_be_sold(subject.product, market, subject.day)
+    for verdict in subject.verdicts:
         for reason in verdict.reasons:
             if reason.effect in (Effect.BARRED, Effect.RESTRICTED):
                 yield reason.finding(place)

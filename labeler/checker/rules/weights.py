@@ -9,9 +9,9 @@ from fractions import Fraction
 from labeler.checker.geometry import around
 from labeler.checker.reading import Passage
 from labeler.checker.rulebook import asks, finding
+from labeler.checker.rules.wording import puffed
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject
-from labeler.disclosures import claims
 from labeler.disclosures.figures import grams_agree, ounces_agree, written_badly
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding
@@ -37,7 +37,7 @@ def weights(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     own_words = subject.own_words.casefold()
     for passage in side.passages:
         for hit in _WEIGHT.finditer(passage.text):
-            if _agrees(hit, subject):
+            if _agrees(hit[1], hit[2].casefold(), subject):
                 yield from written_badly(hit[0], side.place(_box(passage, hit)))
             elif hit[0].casefold() in own_words:
                 yield finding(
@@ -55,8 +55,9 @@ def _number(text: str) -> Fraction:
         return Fraction(0)
 
 
-def _agrees(hit: re.Match[str], subject: Subject) -> bool:
-    number, unit = _number(hit[1]), hit[2].casefold()
+def _agrees(text: str, unit: str, subject: Subject) -> bool:
+    """Tell whether a number in a unit is the product's weight, of the head or of the whole."""
+    number = _number(text)
     stated = [subject.product.weight]
     if subject.product.whole_weight is not None:
         stated.append(subject.product.whole_weight)
@@ -102,11 +103,7 @@ def _puffed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
             plain = folded(line.text)
             if not _WEIGHT.search(plain) or len(plain) > _A_FIELD:
                 continue
-            for name in subject.names:
-                plain = plain.replace(name, " ")
-            yield from claims.puffed(
-                plain, subject.product, subject.markets, subject.day, place=side.place(line.box)
-            )
+            yield from puffed(plain, subject, side.place(line.box))
 
 
 _A_FIELD = 40

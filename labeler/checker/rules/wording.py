@@ -1,0 +1,44 @@
+"""Words that may not stand: the rules on claims, asked only where a word of theirs stands."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from labeler.checker.subject import Subject
+from labeler.disclosures import claims, load
+from labeler.disclosures.rules import Effect, Rule
+from labeler.findings import Finding, Place
+
+
+def contradicted(text: str, subject: Subject, place: Place) -> tuple[Finding, ...]:
+    """Return a finding for each claim in a passage that the goods contradict."""
+    if not _speaks(text, "anywhere"):
+        return ()
+    return claims.contradicted(text, subject.product, subject.markets, subject.day, place=place)
+
+
+def puffed(text: str, subject: Subject, place: Place) -> tuple[Finding, ...]:
+    """Return a finding for each word in or by a quantity that exaggerates it.
+
+    The product's own names are no puffery: a colour may be called Full Moon.
+    """
+    for name in subject.names:
+        text = text.replace(name, " ")
+    if not _speaks(text, "quantity"):
+        return ()
+    return claims.puffed(text, subject.product, subject.markets, subject.day, place=place)
+
+
+def _speaks(text: str, near: str) -> bool:
+    """Tell whether any rule at all has words that stand in ``text``."""
+    plain = claims.folded(text)
+    return any(claims.spoken(rule, plain) for rule in _barring(near))
+
+
+@cache
+def _barring(near: str) -> tuple[Rule, ...]:
+    return tuple(
+        rule
+        for _, rule in load.shipped().rules()
+        if rule.effect is Effect.CLAIM and rule.near == near
+    )
