@@ -12,6 +12,7 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from labeler.checker.geometry import Box, around
 from labeler.checker.seen import Glyph
@@ -73,13 +74,18 @@ class Line:
         return around([glyph.box for glyph in self.glyphs if glyph is not None])
 
 
-@dataclass(slots=True)
+@dataclass(eq=False)
 class Passage:
     """Lines that are read one after another, with plain spaces and fractions."""
 
     text: str
     glyphs: list[Glyph | None]
     lines: list[Line] = field(default_factory=list)
+
+    @cached_property
+    def members(self) -> frozenset[int]:
+        """The identities of its glyphs."""
+        return frozenset(id(glyph) for glyph in self.glyphs if glyph is not None)
 
     def find(self, wanted: str, any_case: bool = False) -> Iterator[tuple[int, int]]:
         """Yield where ``wanted`` stands as whole words: its first letter and its end."""

@@ -180,7 +180,7 @@ _A_FEW = 2
 @asks("statement-overprinted")
 def _overprint(found: Occurrence) -> Iterator[Finding]:
     """Yield the letters over which other type lies."""
-    mine = {id(glyph) for glyph in found.passage.glyphs if glyph is not None}
+    mine = found.passage.members
     others = [glyph for glyph in found.side.type_in(found.box) if id(glyph) not in mine]
     share = number("statement-overprinted")
     hit = [
