@@ -124,8 +124,7 @@ def _prefix(catalog: Catalog) -> str:
 
 
 def _draw(catalog: Catalog, path: Path, prefix: str) -> dict[str, str]:
-    raw = read_file(path, LARGEST_BYTES) if path.exists() else b""
-    record, findings = read_record(raw) if raw.strip() else ({}, [])
+    record, findings = _record_at(path) if path.exists() else ({}, [])
     if faults := [finding for finding in findings if finding.grade is Grade.STOP]:
         raise LabelerError(faults)
     known = {sku: row.values["gtin"] for sku, row in record.items()}
@@ -136,6 +135,19 @@ def _draw(catalog: Catalog, path: Path, prefix: str) -> dict[str, str]:
     if everything != known:
         _replace(path, everything)
     return drawn
+
+
+def _record_at(path: Path) -> tuple[dict[str, Row], list[Finding]]:
+    raw = read_file(path, LARGEST_BYTES)
+    if raw.strip():
+        return read_record(raw)
+    emptied = stop(
+        "record-empty",
+        Place(file=RECORD),
+        "is empty; numbers that were given before may have stood in it",
+        hint="Put back the copy that you keep, or delete the file if no number was ever given.",
+    )
+    return {}, [emptied]
 
 
 def capacity(prefix: str) -> int:

@@ -37,7 +37,7 @@ def read_lists(folder: Path) -> Lists:
     except OSError:
         names = []
     _read_products(folder, names, lists)
-    if RECORD in names and (raw := _bytes(folder / RECORD, lists)):
+    if RECORD in names and (raw := _bytes(folder / RECORD, lists)) is not None:
         lists.record, findings = read_record(raw)
         lists.findings += findings
     return lists
@@ -51,7 +51,7 @@ def _read_products(folder: Path, names: list[str], lists: Lists) -> None:
                 stop("file-twice", Place(file=found[1]), f"lies beside {found[0]}: which holds?",
                      found=", ".join(found), expected="one of them")
             )  # fmt: skip
-        elif found and (raw := _bytes(folder / found[0], lists)):
+        elif found and (raw := _bytes(folder / found[0], lists)) is not None:
             _read(reader, found[0], raw, lists)
     others = [
         name for name in names
@@ -94,11 +94,11 @@ def _from_xlsx(name: str, raw: bytes) -> tuple[list[Grid], list[Finding]]:
     return xlsx_grid.read_xlsx(name, raw, PRODUCT_COLUMNS)
 
 
-def _bytes(path: Path, lists: Lists) -> bytes:
+def _bytes(path: Path, lists: Lists) -> bytes | None:
     try:
         raw = read_file(path, csv_grid.LARGEST_BYTES)
     except LabelerError as error:
         lists.findings += error.findings
-        return b""
+        return None
     lists.files.append((path.name, raw))
     return raw

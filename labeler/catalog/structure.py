@@ -34,9 +34,22 @@ def read_structure(source: Source) -> tuple[CatalogFile, list[Finding]]:
     try:
         return CatalogFile.model_validate(source.data), []
     except ValidationError as error:
-        faults = error.errors(include_url=False)
+        faults = _causes(error.errors(include_url=False))
     findings = [_finding(source, fault) for fault in faults]
     return _what_remains(source.data, faults), findings
+
+
+def _causes(faults: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Leave out that a list holds too little where what it holds is at fault already."""
+    places = [fault["loc"] for fault in faults]
+    return [
+        fault
+        for fault in faults
+        if fault["type"] != "too_short"
+        or not any(
+            other[: len(fault["loc"])] == fault["loc"] for other in places if other != fault["loc"]
+        )
+    ]
 
 
 def _what_remains(data: dict[str, Any], faults: list[ErrorDetails]) -> CatalogFile:
@@ -74,7 +87,7 @@ def _missing(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -
         "missing-key",
         source.place(path),
         f"{wanted} is missing",
-        expected=expected(_node(path)),
+        expected=expected(_node(path)).replace("[name]", f"[{path[0]}]"),
     )
 
 
