@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +11,7 @@ from labeler.bench.papers import SIZES, deliver, on_pages, page_of, paper_for, t
 from labeler.catalog.model import Product
 from labeler.layout.compose import Paper
 from labeler.layout.post_facts import Recall, Recalled, recall_facts
+from labeler.ledger.journal import last_change
 from labeler.ledger.lots import find, snapshot_of
 from labeler.ledger.store import Ledger
 from labeler.ledger.trace import Story, Trace, trace
@@ -57,8 +57,9 @@ def _write_sheet(wish: TraceWish, books: Books, ledger: Ledger, found: Trace) ->
     products: dict[str, Product] = {}
     lots = [_recalled(ledger, story, products) for story in found.stories]
     maker = lots[0].product.maker if lots else None
+    changed = last_change(ledger)
     told = Recall(
-        maker, found.asked, found.meanings, books.told(dt.datetime.now(dt.UTC)), lots,
+        maker, found.asked, found.meanings, books.told(changed) if changed else "", lots,
         [(each.dealer, each.count) for each in found.dealers],
     )  # fmt: skip
     name = paper_for(maker.country if maker else "US", wish.paper)

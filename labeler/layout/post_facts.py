@@ -111,7 +111,7 @@ class Recall:
         maker: whose goods they are; None where the question led to no lot.
         asked: the question as it was typed.
         meanings: what it was taken for.
-        told: when the sheet was made, on the bench's clock.
+        told: when the ledger was last changed, on the bench's clock.
         lots: the lots, in order.
         dealers: who has how many of them in all.
     """

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from labeler.ledger.schema import journal, lots
 from labeler.ledger.store import Ledger
@@ -62,3 +62,11 @@ def entries(ledger: Ledger, *, lot: str = "", after: int = 0) -> list[Entry]:
             for row in connection.execute(query)
         ]
     )
+
+
+def last_change(ledger: Ledger) -> datetime | None:
+    """Return when the ledger was last changed, in UTC; None if it never was."""
+    moment: datetime | None = ledger.read(
+        lambda connection: connection.scalar(select(func.max(journal.c.at)))
+    )
+    return moment

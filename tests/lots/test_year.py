@@ -230,6 +230,8 @@ def test_the_recall_sheet_is_one_page_with_every_lot_and_every_shop(
     for name in ("HK-017", *bad, *shops):
         assert name in words_on(out), name
     assert len(PdfReader(out).pages) == 1
+    ask("trace", "HK-017", "--sheet", tmp_path / "again.pdf")
+    assert out.read_bytes() == (tmp_path / "again.pdf").read_bytes()
 
 
 def test_a_recall_of_a_whole_month_goes_on_over_pages_and_loses_no_lot(
