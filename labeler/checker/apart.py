@@ -72,9 +72,9 @@ def check(question: Question, known_lot: LotBook | None, progress: Progress | No
 
 @asks("file-hostile")
 def _no_report(question: Question, why: str) -> Report:
-    place = Place(file=question.path.name)
+    place = Place(file=question.name)
     said = finding("file-hostile", place, found=why)
-    return Report(question.path.name, (said,), day=question.day)
+    return Report(question.name, (said,), day=question.day)
 
 
 # ------------------------------------------------------------------------- this side of the pipe
@@ -120,8 +120,7 @@ class _Worker:
             _GoneError: if it dies or takes too long.
         """
         self.files += 1
-        self._send((question.path, question.folder, question.day, question.markets,
-                    known_lot is not None))  # fmt: skip
+        self._send((question, known_lot is not None))
         begin, whole = time.monotonic(), limit("apart-seconds")
         while True:
             kind, *rest = self._next(begin + whole)
@@ -242,8 +241,8 @@ def _answer(asked: Any, questions: IO[bytes], answers: IO[bytes]) -> Report:
     from labeler.checker import judge
     from labeler.checker.file import UnreadableError, read_bytes
 
-    path, folder, day, markets, asks_lots = asked
-    question = judge.Question(path, folder, day, markets)
+    question: Question
+    question, asks_lots = asked
 
     def known_lot(code: str) -> _AskedLot | None:
         _send(answers, ("lot", code))
@@ -254,11 +253,11 @@ def _answer(asked: Any, questions: IO[bytes], answers: IO[bytes]) -> Report:
         _send(answers, ("page", page, pages))
 
     try:
-        data = read_bytes(path)
+        data = read_bytes(question.path)
         lots = known_lot if asks_lots else None
         return judge.check_bytes(data, question, lots, progress, trusted=False)
     except UnreadableError as error:
-        return Report(path.name, (error.finding,), day=day)
+        return Report(question.name, (error.finding,), day=question.day)
     except MemoryError:
         return _no_report(question, "it takes too much memory to read")
     except Exception as error:  # whatever a broken file does to a reader ends here
@@ -267,9 +266,9 @@ def _answer(asked: Any, questions: IO[bytes], answers: IO[bytes]) -> Report:
 
 @asks("file-damaged")
 def _broken(question: Question, error: Exception) -> Report:
-    place = Place(file=question.path.name)
+    place = Place(file=question.name)
     said = finding("file-damaged", place, found=f"{type(error).__name__}: {error}"[:160])
-    return Report(question.path.name, (said,), day=question.day)
+    return Report(question.name, (said,), day=question.day)
 
 
 def _bound_memory() -> None:

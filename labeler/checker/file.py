@@ -63,7 +63,7 @@ def read_bytes(path: Path) -> bytes:
     Raises:
         UnreadableError: if it can't be read, is no PDF, or is larger than any run of labels.
     """
-    place = Place(file=str(path))
+    place = Place(file=path.name)
     try:
         size = path.stat().st_size
         if size > limit("file-bytes"):

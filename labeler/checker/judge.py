@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 
 from pypdf.errors import LimitReachedError
@@ -42,6 +43,11 @@ class Question:
     markets: tuple[str, ...] = ()
     """Places of sale to check for, in place of those that the pieces were made for."""
 
+    @property
+    def name(self) -> str:
+        """What the file is called in the report."""
+        return self.path.name
+
 
 def check_pdf(
     path: Path,
@@ -66,13 +72,12 @@ def check_pdf(
             given.
         progress: called after each page.
     """
-    question = Question(
-        path, folder, day or dt.datetime.now().astimezone().date(), tuple(markets or ())
-    )
+    today = dt.datetime.now().astimezone().date()
+    question = Question(path, folder, day or today, tuple(markets or ()))
     try:
         data = read_bytes(path)
     except UnreadableError as error:
-        return Report(path.name, (error.finding,), day=question.day)
+        return Report(question.name, (error.finding,), day=question.day)
     if untouched(data):
         try:
             return check_bytes(data, question, known_lot, progress, trusted=True)
@@ -97,14 +102,14 @@ def check_bytes(
     catalog, said = examine(question.folder)
     if catalog is None:
         stops = tuple(each for each in said if each.grade is Grade.STOP)
-        return Report(question.path.name, stops, day=question.day)
+        return Report(question.name, stops, day=question.day)
     check = _Check(question, catalog, known_lot, progress)
     try:
         check.run(data, trusted)
     except UnreadableError as error:
         check.found.append(error.finding)
     except (TooMuchError, LimitReachedError) as error:
-        place = Place(file=question.path.name)
+        place = Place(file=question.name)
         check.found.append(finding("file-hostile", place, found=str(error)[:120]))
     return check.report()
 
@@ -123,7 +128,9 @@ class _Check:
     open_points: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.file = self.question.path.name
+        self.file = self.question.name
+        if self.known_lot is not None:
+            self.known_lot = cache(self.known_lot)
         self.products = {product.sku: product for product in self.catalog.products}
         self.names = Names(self.catalog)
         self.law = LawAsked()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import textwrap
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
@@ -39,6 +39,16 @@ class Report:
     def of(self, grade: Grade) -> tuple[Finding, ...]:
         """Return the findings of one grade."""
         return tuple(each for each in self.findings if each.grade is grade)
+
+    def called(self, name: str) -> Report:
+        """Return the report on a file that was checked before it took its own name."""
+        findings = tuple(
+            replace(each, place=replace(each.place, file=name))
+            if each.place.file == self.file
+            else each
+            for each in self.findings
+        )
+        return replace(self, file=name, findings=findings)
 
     @property
     def stops(self) -> bool:

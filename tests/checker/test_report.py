@@ -77,6 +77,20 @@ def test_a_good_file_is_told_as_good(bases: dict[str, Any]) -> None:
     assert "how ink, paper and glue turn out" in report.as_text()
 
 
+def test_a_file_is_called_by_the_name_that_it_will_have(
+    bases: dict[str, Any], tmp_path: Path
+) -> None:
+    """The press checks what it wrote before it gives the file its name."""
+    base = bases["strip"]
+    part = tmp_path / ".bags.pdf.1a2b.part"
+    part.write_bytes(base.pdf.read_bytes()[:-9])
+    report = check_pdf(part, base.folder)
+    assert report.file == part.name
+    named = report.called("bags.pdf")
+    assert named.file == "bags.pdf"
+    assert {each.place.file for each in named.findings} == {"bags.pdf"}
+
+
 def test_alike_pages_are_told_each(workshop: Any, bases: dict[str, Any], tmp_path: Path) -> None:
     """Sheets that draw the same are read once, and judged once for each."""
     folder = bases["strip"].folder
