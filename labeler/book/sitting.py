@@ -5,12 +5,9 @@ from __future__ import annotations
 from labeler.book.canvas import Canvas
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product
-from labeler.layout.blocks.swatch import Swatch
+from labeler.layout.blocks.swatch import swatch_bar
 from labeler.layout.figure import draw_jig
-from labeler.layout.ground import Ground
 from labeler.layout.marks import Box, Group, Matrix
-from labeler.layout.markup import Node
-from labeler.layout.setup import Setup
 from labeler.press.leaf import Element
 
 
@@ -39,9 +36,5 @@ def draw_figure(
 
 def draw_swatch(canvas: Canvas, edition: Edition, product: Product, box: Box) -> None:
     """Draw the swatch bar: a field a layer, its width the count of its strands."""
-    node = Node("swatch", 0, {})
-    setup = Setup(product, {}, {}, "", ink=edition.ink)
-    ground = Ground(box, 0.0)
-    Swatch(node, setup).draw(box, ground)
-    canvas.decorate(*ground.marks)
+    canvas.decorate(*swatch_bar(product.colour.layers, box, edition.ink))
     canvas.take(box, "swatch")

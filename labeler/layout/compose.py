@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -16,15 +16,17 @@ from labeler.layout.blocks.pictures import Figure, PictureBlock
 from labeler.layout.blocks.plain import Hole, Rule, Spacer
 from labeler.layout.blocks.swatch import Swatch
 from labeler.layout.blocks.text import TextBlock
-from labeler.layout.boxes import Column, Container, Row
+from labeler.layout.boxes import Column, Row
+from labeler.layout.container import Container
 from labeler.layout.facts import facts_of
 from labeler.layout.ground import Block, Ground
+from labeler.layout.look_over import look_over
 from labeler.layout.marks import Box, Face, Piece
 from labeler.layout.markup import Node, read_markup
 from labeler.layout.setup import InkMode, Printed, Setup
 from labeler.layout.style import Styles, read_styles
 from labeler.layout.template import Layouts
-from labeler.units import SLACK_PT, Length
+from labeler.units import Length
 
 _SAFE = Length.from_inches(1 / 16).pt
 """What a layout keeps free inside the trim unless it says otherwise: what a die may be off.
@@ -159,7 +161,7 @@ class Composer:
         trim: Box = (0.0, 0.0, size[0], size[1])
         ground = Ground(trim, bleed)
         build(node, setup).draw(trim, ground)
-        _look_over(ground, setup, safe)
+        look_over(node, ground, setup, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
         return Face(name, tuple(ground.marks), tuple(ground.holes), folds)
@@ -171,72 +173,12 @@ def build(node: Node, setup: Setup) -> Block:
         holes = [Hole(child, setup) for child in node.children if child.tag == "hole"]
         inner = [build(child, setup) for child in node.children if child.tag != "hole"]
         kind: type[Container] = Row if node.tag == "row" else Column
-        return kind(node, inner, setup.at(node), holes)
+        return kind(node, inner, setup, holes)
     if node.tag == "figure":
         own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
         shows_photo = own and setup.product.photo
         return PictureBlock(node, setup) if shows_photo else Figure(node, setup)
     return _LEAVES[node.tag](node, setup)
-
-
-def _look_over(ground: Ground, setup: Setup, safe: float) -> None:
-    """Refuse what stands over a hole, outside the safe zone, or on another block."""
-    left, top, right, bottom = ground.trim
-    zone = (left + safe, top + safe, right - safe, bottom - safe)
-    faults: list[Finding] = []
-    for box, block in ground.taken:
-        place = setup.at(block.node)
-        if any(_meet(box, hole) for hole in ground.clear):
-            faults.append(stop("layout-hole-covered", place, "this stands over the hang hole"))
-        if not _inside(box, zone):
-            faults.append(
-                stop(
-                    "layout-unsafe",
-                    place,
-                    "this stands outside the safe zone",
-                    found=_edges(box, ground.trim),
-                    expected=f"at least {Length(safe).mm:.2f} mm from every edge",
-                )
-            )
-    faults += _collisions(ground.taken, setup)
-    if faults:
-        raise LabelerError(faults)
-
-
-def _collisions(taken: Sequence[tuple[Box, Block]], setup: Setup) -> list[Finding]:
-    return [
-        stop(
-            "layout-collision",
-            setup.at(block.node),
-            f"this stands on {other.node.name}",
-        )
-        for number, (box, block) in enumerate(taken)
-        for other_box, other in taken[:number]
-        if other is not block and _meet(box, other_box)
-    ]
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return (
-        one[0] < other[2] - SLACK_PT
-        and other[0] < one[2] - SLACK_PT
-        and one[1] < other[3] - SLACK_PT
-        and other[1] < one[3] - SLACK_PT
-    )
-
-
-def _inside(box: Box, zone: Box) -> bool:
-    return (
-        box[0] >= zone[0] - SLACK_PT
-        and box[1] >= zone[1] - SLACK_PT
-        and box[2] <= zone[2] + SLACK_PT
-        and box[3] <= zone[3] + SLACK_PT
-    )
-
-
-def _edges(box: Box, trim: Box) -> str:
-    near = min(box[0] - trim[0], box[1] - trim[1], trim[2] - box[2], trim[3] - box[3])
-    return f"{Length(near).mm:.2f} mm from an edge"
 
 
 def _refuse_unsaid(setup: Setup, root: Node) -> None:

@@ -6,7 +6,7 @@ Points, y down, the face's top left corner as origin.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Literal, Protocol
 
 from labeler.findings import LabelerError, Place, stop
 from labeler.layout.marks import Box, Mark, Path
@@ -50,8 +50,22 @@ class Block(Protocol):
     ) -> tuple[float, float]:
         """Return the size it would like, given one or both sides, infinite where it can't."""
 
+    def narrowest(self) -> float:
+        """Return the least width in which it can be drawn at all, whatever its height."""
+        return own_side(self, "width") or 0.0
+
+    def drop(self, width: float, height: float) -> float:
+        """Return how far above its foot its last line of text stands in a box of this size."""
+        return 0.0
+
     def draw(self, box: Box, ground: Ground) -> None:
         """Put its marks on ``ground``, inside ``box``."""
+
+
+def own_side(block: Block, side: Literal["width", "height"]) -> float | None:
+    """Return the width or height that the layout gives a block, or None."""
+    own: float | None = block.node.attrs.get(side)
+    return own
 
 
 def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
@@ -69,15 +83,13 @@ def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
 
 
 def too_narrow(place: Place, block: Block) -> LabelerError:
-    """Return the error for a text that has no setting in the width it gets, at any size."""
-    least = getattr(block, "least_width", None)
-    needs = f"at least {Length(least()).mm:.1f} mm of width" if least else "more width"
+    """Return the error for a block that nothing can be made of in the width it gets."""
     return LabelerError(
         stop(
             "layout-overflow",
             place,
             f"{block.node.name} does not fit in the width that the layout gives it",
-            expected=needs,
+            expected=f"at least {Length(block.narrowest()).mm:.1f} mm of width",
             hint="Shorten the text, or choose a larger label or another layout.",
         )
     )

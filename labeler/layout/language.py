@@ -122,7 +122,11 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     "front": _COLUMN | {"folds": _shares},
     "back": _COLUMN | {"folds": _shares},
     "column": _COLUMN,
-    "row": _BOX | {"spread": _one_of("left", "middle", "right", "apart"), "valign": _VALIGN},
+    "row": _BOX
+    | {
+        "spread": _one_of("left", "middle", "right", "apart"),
+        "valign": _one_of("top", "middle", "bottom", "baseline"),
+    },
     "text": _EVERY
     | {
         "style": _any, "most": _type_size, "least": _type_size, "lines": _whole, "align": _ALIGN,

@@ -102,6 +102,16 @@ class Text:
                 line = gap = 0.0
         return widest * size / 1000
 
+    @cached_property
+    def narrowest(self) -> float:
+        """The least width, in points, in which the text can be set at its least size."""
+        widest = max((word.width for word in self.words), default=0.0) * self.least / 1000
+        line = self.natural_width(self.least)
+        width = max(widest, line / self.max_lines)
+        while width < line and self.at(self.least, width) is None:
+            width = min(line, width * 1.02)
+        return width
+
     def at(self, size: float, width: float) -> Setting | None:
         """Set the text at ``size`` in ``width``; None if a word is wider or lines are too many."""
         key = (size, round(width, 3))

@@ -12,7 +12,7 @@ from labeler.codes.sizes import size_of
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
-from labeler.layout.ground import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow, own_side
 from labeler.layout.marks import Box, Code, Glyphs
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -36,6 +36,9 @@ class CodeBlock(Block):
         most = _MOST_QR if qr_code else Length.from_mm(size.most).pt
         self.least: float = node.attrs.get("least", Length.from_mm(size.least).pt)
         self.most = max(self.least, node.attrs.get("most", most))
+        self.quiet = min(bar[0] for bar in self.symbol.bars)
+        beside = node.attrs.get("align", "centre") != "centre"
+        self.hang: float = node.attrs.get("hang", 0.0) if beside else 0.0
         self.digits = node.attrs.get("digits", "yes") == "yes"
 
     def _symbol(self) -> Symbol:
@@ -82,8 +85,14 @@ class CodeBlock(Block):
         if height is not None and math.isfinite(height):
             module = min(module, max(least, self.module_in(height / down)))
         if width is not None:
-            module = min(module, max(least, self.module_in(width / across)))
-        return (module * across if width is None else width), module * down
+            module = min(module, max(least, self._hung(width, math.inf)[0]))
+            return width, module * down
+        return module * across - self._over(module), module * down
+
+    @override
+    def narrowest(self) -> float:
+        least = self._least_module()
+        return max(own_side(self, "width") or 0.0, self.symbol.columns * least - self._over(least))
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
@@ -120,15 +129,13 @@ class CodeBlock(Block):
         Light modules in a light margin: the dark ones can then stand flush with the text.
         """
         columns, rows = self.symbol.columns, self.symbol.rows
-        most: float = (
-            self.node.attrs.get("hang", 0.0) if self.node.attrs.get("align") != "centre" else 0.0
-        )
-        quiet = min(bar[0] for bar in self.symbol.bars)
-        module = self.module_in(min((wide + most) / columns, tall / rows))
-        if quiet * module >= most:
-            return module, most
-        module = self.module_in(min(wide / (columns - quiet), tall / rows))
-        return module, quiet * module
+        module = self.module_in(min((wide + self.hang) / columns, tall / rows))
+        if self.quiet * module < self.hang:
+            module = self.module_in(min(wide / (columns - self.quiet), tall / rows))
+        return module, self._over(module)
+
+    def _over(self, module: float) -> float:
+        return min(self.hang, self.quiet * module)
 
 
 def _digits(group: Digits, style: Style, left: float, top: float, module: float) -> list[Glyphs]:

@@ -15,7 +15,7 @@ from typing_extensions import override
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import Form, Statement
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
-from labeler.layout.ground import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow, own_side
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
 from labeler.layout.setting import Align, Setting, Text, glyphs_of, text_of
@@ -135,6 +135,12 @@ class Disclosure(Block):
                 for p in wording.paragraphs
             )
         return width, wording.height(width, within)
+
+    @override
+    def narrowest(self) -> float:
+        paragraphs = self.wordings[-1].paragraphs
+        words = [p.text.narrowest + p.indent(p.text.least) for p in paragraphs]
+        return max(own_side(self, "width") or 0.0, *words, 0.0)
 
     def _at(self, squeeze: float) -> tuple[_Wording, float]:
         """Return the wording for a squeeze over all of them, and the squeeze inside that one."""

@@ -10,7 +10,7 @@ from typing_extensions import override
 
 from labeler.findings import LabelerError, did_you_mean, stop
 from labeler.layout.figure import draw_jig
-from labeler.layout.ground import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow, own_side
 from labeler.layout.marks import Box, Group, Picture
 from labeler.layout.markup import Node
 from labeler.layout.pictures import prepare, proportion
@@ -30,6 +30,7 @@ class Framed(Block):
     """Something with a proportion that it keeps: width to height."""
 
     node: Node
+    setup: Setup
     proportion: float
 
     @override
@@ -43,15 +44,27 @@ class Framed(Block):
             width = height * self.proportion
             wide = min(width, _LEAST + squeeze * max(0.0, width - _LEAST))
             return wide, height
-        full = width / self.proportion
+        full = max(0.0, width) / self.proportion
         least = min(full, _LEAST / self.proportion)
         return width, least + squeeze * (full - least)
 
+    @override
+    def narrowest(self) -> float:
+        return max(own_side(self, "width") or 0.0, _LEAST)
+
     def framed(self, box: Box) -> Box:
-        """Return the largest box of the right proportion in ``box``."""
+        """Return the largest box of the right proportion in ``box``.
+
+        Raises:
+            LabelerError: if that is too small for anything to be seen.
+        """
         wide, tall = box[2] - box[0], box[3] - box[1]
         width = min(wide, tall * self.proportion)
         height = width / self.proportion
+        if width < _LEAST * 0.6:
+            raise overflow(
+                self.setup.at(self.node), f"the width of {self.node.name}", _LEAST, width
+            )
         across = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.node.attrs.get("align", "centre")]
         down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
         left = box[0] + (wide - width) * across
@@ -73,9 +86,6 @@ class Figure(Framed):
     @override
     def draw(self, box: Box, ground: Ground) -> None:
         frame = self.framed(box)
-        if frame[2] - frame[0] < _LEAST * 0.6:
-            place = self.setup.at(self.node)
-            raise overflow(place, "the figure's width", _LEAST, frame[2] - frame[0])
         group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
         own = group.box
         scale = min(

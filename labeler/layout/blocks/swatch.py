@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from typing_extensions import override
 
 from labeler.catalog.model import Layer
-from labeler.layout.ground import Block, Ground, rectangle
-from labeler.layout.marks import Box, Mark, Path
+from labeler.layout.ground import Block, Ground, overflow, own_side, rectangle
+from labeler.layout.marks import Box, Mark, Path, Step
 from labeler.layout.markup import Node
-from labeler.layout.setup import Setup
+from labeler.layout.setup import InkMode, Setup
+from labeler.layout.sharing import shared_out
 
 _HEIGHT = 5.0
+_LEAST = (12.0, 1.5)
+"""Points, width and height: below this a bar tells no recipe."""
+_THINNEST = 0.6
+"""Points: a layer of one strand is still seen."""
 _EDGE = 0.3
 """Points: the outline that keeps a white layer from vanishing on white card."""
 
 _EDGE_INK = "#4a4a48"
 _HATCHES = (0.0, 1.1, 1.9, 3.2)
 """Distances between hatching lines in black mode, from solid to open, in points."""
+_SPECK = 0.55
+_SPECKS_APART = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}
 
 
 class Swatch(Block):
@@ -27,31 +34,43 @@ class Swatch(Block):
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
         self.layers = setup.shown(node).colour.layers
+        self.least = max(_LEAST[0], _THINNEST * len(self.layers))
 
     @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
-        return (width or 0.0), float(self.node.attrs.get("height", _HEIGHT))
+        own = own_side(self, "height")
+        return (self.least if width is None else width), _HEIGHT if own is None else own
+
+    @override
+    def narrowest(self) -> float:
+        return max(own_side(self, "width") or 0.0, self.least)
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
-        strands = sum(layer.strands for layer in self.layers)
-        left = box[0]
-        for layer in self.layers:
-            right = left + (box[2] - box[0]) * layer.strands / strands
-            field = (left, box[1], right, box[3])
-            ground.marks += _black(field, layer) if self._black else _tinted(field, layer)
-            left = right
-        edge = "#000000" if self._black else _EDGE_INK
-        half = _EDGE / 2
-        inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
-        ground.marks.append(rectangle(inset, stroke=edge, width=_EDGE))
+        place = self.setup.at(self.node)
+        if box[2] - box[0] < self.least:
+            raise overflow(place, "the swatch's width", self.least, box[2] - box[0])
+        if box[3] - box[1] < _LEAST[1]:
+            raise overflow(place, "the swatch's height", _LEAST[1], box[3] - box[1])
+        ground.marks += swatch_bar(self.layers, box, self.setup.ink)
         ground.taken.append((box, self))
 
-    @property
-    def _black(self) -> bool:
-        return self.setup.ink == "black"
+
+def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark]:
+    """Yield the bar's fields and its edge."""
+    black = ink == "black"
+    thinnest = [_THINNEST] * len(layers)
+    left = box[0]
+    widths = shared_out(box[2] - box[0], [layer.strands for layer in layers], thinnest)
+    for layer, width in zip(layers, widths, strict=True):
+        field = (left, box[1], left + width, box[3])
+        yield from _black(field, layer) if black else _tinted(field, layer)
+        left += width
+    half = _EDGE / 2
+    inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
+    yield rectangle(inset, stroke="#000000" if black else _EDGE_INK, width=_EDGE)
 
 
 def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
@@ -69,47 +88,43 @@ def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
             fill=layer.tip,
         )  # fmt: skip
     if layer.flake:
-        yield from _specks(field, layer.flake.ink, layer.flake.density)
+        steps = tuple(_specks(field, _SPECKS_APART[layer.flake.density]))
+        if steps:
+            yield Path(steps, fill=layer.flake.ink)
 
 
-def _specks(field: Box, ink: str, density: str) -> Iterator[Mark]:
+def _specks(field: Box, apart: float) -> Iterator[Step]:
     """Specks in a fixed quincunx, so that the same recipe is the same print."""
     left, top, right, bottom = field
-    step = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}[density]
-    size = 0.55
-    row, y = 0, top + step / 3
-    while y < bottom - size:
-        x = left + step / 2 + (step / 2 if row % 2 else 0)
-        while x < right - size:
-            yield rectangle((x, y, x + size, y + size), fill=ink)
-            x += step
-        row, y = row + 1, y + step / 2
+    row, y = 0, top + apart / 3
+    while y < bottom - _SPECK:
+        x = left + apart / 2 + (apart / 2 if row % 2 else 0)
+        while x < right - _SPECK:
+            yield from rectangle((x, y, x + _SPECK, y + _SPECK)).steps
+            x += apart
+        row, y = row + 1, y + apart / 2
 
 
 def _black(field: Box, layer: Layer) -> Iterator[Mark]:
     """A field in hatching as dense as the ink is dark."""
     _, top, right, bottom = field
-    tone = _tone(layer.ink)
-    gap = _HATCHES[min(3, int(tone * 4))]
-    if gap == 0.0:
+    gap = _HATCHES[min(3, int(_tone(layer.ink) * 4))]
+    if not gap:
         yield rectangle(field, fill="#000000")
-    else:
-        yield from _hatching(field, gap)
+    elif lines := tuple(_hatching(field, gap)):
+        yield Path(lines, stroke="#000000", width=0.3)
     yield Path((("M", right, top), ("L", right, bottom)), stroke="#000000", width=_EDGE)
 
 
-def _hatching(field: Box, gap: float) -> Iterator[Mark]:
+def _hatching(field: Box, gap: float) -> Iterator[Step]:
     left, top, right, bottom = field
     tall = bottom - top
     x = left - tall + gap
     while x < right:
         start, end = max(x, left), min(x + tall, right)
         if end > start:
-            yield Path(
-                (("M", start, bottom - (start - x)), ("L", end, bottom - (end - x))),
-                stroke="#000000",
-                width=0.3,
-            )
+            yield "M", start, bottom - (start - x)
+            yield "L", end, bottom - (end - x)
         x += gap
 
 

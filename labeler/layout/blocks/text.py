@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing_extensions import override
 
 from labeler.findings import Finding, LabelerError, stop
-from labeler.layout.ground import Block, Ground, overflow
+from labeler.layout.ground import Block, Ground, overflow, own_side
 from labeler.layout.marks import Box
 from labeler.layout.markup import Node
 from labeler.layout.setting import Setting, Text, glyphs_of, text_of
@@ -72,6 +72,23 @@ class TextBlock(Block):
         return (width, math.inf) if setting is None else (width, setting.height)
 
     @override
+    def narrowest(self) -> float:
+        return max(own_side(self, "width") or 0.0, 0.0 if self.empty else self.text.narrowest)
+
+    @override
+    def drop(self, width: float, height: float) -> float:
+        setting = None if self.empty else self.text.largest(width, height, self.text.most)
+        if setting is None:
+            return 0.0
+        spare = height - setting.height
+        return spare - self._above(spare) + self.text.descent * setting.size
+
+    def _above(self, spare: float) -> float:
+        """Return how much of the spare height stands above the text."""
+        share = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
+        return spare * share[self.node.attrs.get("valign", "top")]
+
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         if self.empty:
             return
@@ -79,9 +96,7 @@ class TextBlock(Block):
         setting = self.text.largest(width, height, self.text.most)
         if setting is None:
             raise self._overflow(width, height)
-        spare = height - setting.height
-        valign = self.node.attrs.get("valign", "top")
-        top = box[1] + {"top": 0.0, "middle": spare / 2, "bottom": spare}[valign]
+        top = box[1] + self._above(height - setting.height)
         align = self.node.attrs.get("align", "left")
         ground.marks += glyphs_of(self.text, setting, box[0], top, width, align)
         ground.taken.append((ink_box(box, top, setting, align), self))
@@ -93,16 +108,7 @@ class TextBlock(Block):
         at_least = self.text.at(self.text.least, width)
         if at_least is not None and at_least.height > height:
             return overflow(place, f"the height of the text “{shown}”", at_least.height, height)
-        return overflow(place, f"the width of the text “{shown}”", self.least_width(), width)
-
-    def least_width(self) -> float:
-        """Return the least width, in points, at which the text can be set at its least size."""
-        widest = max((w.width for w in self.text.words), default=0) * self.text.least / 1000
-        line = self.text.natural_width(self.text.least)
-        width = max(widest, line / self.text.max_lines)
-        while self.text.at(self.text.least, width) is None and width < line:
-            width = min(line, width * 1.02)
-        return width
+        return overflow(place, f"the width of the text “{shown}”", self.text.narrowest, width)
 
 
 _SHOWN = 60

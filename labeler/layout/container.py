@@ -1,0 +1,219 @@
+"""What rows and columns have in common: children drawn one after the other, ground, turn, holes.
+
+Every block answers two questions: how large it would like to be (`natural`), at a squeeze from
+1 (its largest) to 0 (its least); and what it draws in a box that it is given (`draw`). A
+container finds the largest squeeze at which its children fit, gives what is left to those with
+a share, and fails by name where even the least does not fit. Nothing is clipped.
+
+Points, y down, the face's top left corner as origin.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from typing_extensions import override
+
+from labeler.findings import LabelerError
+from labeler.layout.ground import (
+    Block,
+    Ground,
+    HoleBlock,
+    overflow,
+    own_side,
+    rectangle,
+    too_narrow,
+)
+from labeler.layout.marks import Box, Group, Matrix, Path, Step, apply, under
+from labeler.layout.markup import Node
+from labeler.layout.setup import Setup
+from labeler.layout.sharing import largest_squeeze, shared_out
+from labeler.units import SLACK_PT
+
+
+class Container(Block):
+    """A row or a column. Subclasses say which way it runs."""
+
+    def __init__(
+        self,
+        node: Node,
+        children: Sequence[Block],
+        setup: Setup,
+        holes: Sequence[HoleBlock] = (),
+    ) -> None:
+        self.node, self.children, self.setup, self.holes = node, children, setup, holes
+        self.shares = [float(child.node.attrs.get("share", 0.0)) for child in children]
+        self.gap = float(node.attrs.get("gap", 0.0))
+        self.gaps = self.gap * max(0, len(children) - 1)
+        self.pad: tuple[float, float, float, float] = node.attrs.get("pad", (0.0, 0.0, 0.0, 0.0))
+        self._narrowest: float | None = None
+        self._measured: dict[tuple[float | None, float | None, float], tuple[float, float]] = {}
+
+    @override
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        key = width, height, squeeze
+        if key not in self._measured:
+            self._measured[key] = self.measure(*key)
+        return self._measured[key]
+
+    def measure(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        """Return what `natural` keeps: the children's size with pad and gaps."""
+        raise NotImplementedError
+
+    def along(self, place: int, cross: float | None, squeeze: float) -> float:
+        """Return how long a child would be along the container's run."""
+        raise NotImplementedError
+
+    def sides(self, inner: Box) -> tuple[float, float]:
+        """Return the sides of a box across the run and along it."""
+        raise NotImplementedError
+
+    def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
+        """Return the children's boxes, which begin at ``starts`` along the run."""
+        raise NotImplementedError
+
+    def narrowest_inside(self) -> float:
+        """Return the least width of the children together, with their gaps."""
+        raise NotImplementedError
+
+    @override
+    def narrowest(self) -> float:
+        if self._narrowest is None:
+            own = own_side(self, "width")
+            inside = self.narrowest_inside() + self.pad[1] + self.pad[3] if own is None else own
+            self._narrowest = inside
+        return self._narrowest
+
+    def fits_across(self, lengths: Sequence[float], cross: float) -> bool:
+        """Tell whether children of these lengths can be drawn in the room across."""
+        return True
+
+    def lengths(self, cross: float, run: float) -> list[float]:
+        """Share out ``run`` among the children, whose other side is ``cross``.
+
+        Raises:
+            LabelerError: naming the child that asks for most, if the least does not fit.
+        """
+        room = run - self.gaps
+        least = self.wanted(cross, 0.0)
+        if sum(least) > room + SLACK_PT:
+            raise self._complaint(cross, room, least)
+
+        def fits(squeeze: float) -> bool:
+            wanted = self.wanted(cross, squeeze)
+            return sum(wanted) <= room + SLACK_PT and self.fits_across(
+                self.shared(wanted, room), cross
+            )
+
+        return self.shared(self.wanted(cross, largest_squeeze(fits)), room)
+
+    def wanted(self, cross: float | None, squeeze: float) -> list[float]:
+        """Return what the children ask for: those with a share their least."""
+        return [
+            self.along(place, cross, 0.0 if share else squeeze)
+            for place, share in enumerate(self.shares)
+        ]
+
+    def shared(self, wanted: Sequence[float], room: float) -> list[float]:
+        """Give what the others leave of ``room`` to the children with a share."""
+        taken = sum(w for w, share in zip(wanted, self.shares, strict=True) if not share)
+        return shared_out(room - taken, self.shares, wanted)
+
+    def _complaint(self, cross: float, room: float, least: Sequence[float]) -> LabelerError:
+        worst = max(range(len(least)), key=least.__getitem__)
+        child, needs = self.children[worst], least[worst]
+        has = room if math.isinf(needs) else max(0.0, room - (sum(least) - needs))
+        own = own_side(child, "width")
+        inner = culprit(child, cross if own is None else own)
+        if math.isinf(needs):
+            return too_narrow(self.setup.at(inner.node), inner)
+        return overflow(self.setup.at(inner.node), inner.node.name, needs, has)
+
+    @override
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Draw ground, outline and children; a turned container stands on its head."""
+        self._draw_ground(box, ground)
+        if "turn" not in self.node.attrs:
+            self._draw_inside(box, ground)
+            return
+        matrix = (-1.0, 0.0, 0.0, -1.0, box[0] + box[2], box[1] + box[3])
+        inner = Ground(under(matrix, ground.trim), ground.bleed)
+        self._draw_inside(box, inner)
+        ground.marks.append(Group(matrix, tuple(inner.marks), inner.reach(box)))
+        ground.taken += [(under(matrix, b), block) for b, block in inner.taken]
+        ground.clear += [under(matrix, b) for b in inner.clear]
+        ground.holes += [_turned(hole, matrix) for hole in inner.holes]
+
+    def _draw_ground(self, box: Box, ground: Ground) -> None:
+        fill, outline = self.node.attrs.get("ground"), self.node.attrs.get("outline")
+        if fill:
+            ground.marks.append(rectangle(ground.reach(box), fill=fill))
+        if outline:
+            half = outline / 2
+            inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
+            ground.marks.append(rectangle(inset, stroke="#000000", width=outline))
+
+    def _draw_inside(self, box: Box, ground: Ground) -> None:
+        for hole in self.holes:
+            hole.draw(box, ground)
+        if not self.children:
+            return
+        top, right, bottom, left = self.pad
+        inner = (box[0] + left, box[1] + top, box[2] - right, box[3] - bottom)
+        for what, before, after, first, last in (
+            ("width", left, right, 0, 2),
+            ("height", top, bottom, 1, 3),
+        ):
+            if inner[last] < inner[first] - SLACK_PT:
+                raise overflow(
+                    self.setup.at(self.node),
+                    f"the pad of {self.node.name} in its {what}",
+                    before + after,
+                    box[last] - box[first],
+                )
+        self._draw_children(inner, ground)
+
+    def _draw_children(self, inner: Box, ground: Ground) -> None:
+        across, run = self.sides(inner)
+        lengths = self.lengths(across, run)
+        at, more = self._start(run - sum(lengths) - self.gaps)
+        starts = []
+        for length in lengths:
+            starts.append(at)
+            at += length + self.gap + more
+        boxes = self.cells(inner, starts, lengths)
+        for child, box in zip(self.children, boxes, strict=True):
+            child.draw(box, ground)
+
+    def _start(self, spare: float) -> tuple[float, float]:
+        """Return where the first child begins and what to add to each gap."""
+        spread = self.node.attrs.get("spread", "")
+        if spare <= SLACK_PT or spread in ("", "top", "left"):
+            return 0.0, 0.0
+        if spread == "apart" and len(self.children) > 1:
+            return 0.0, spare / (len(self.children) - 1)
+        return (spare / 2 if spread == "middle" else spare), 0.0
+
+
+def culprit(block: Block, width: float | None) -> Block:
+    """Return the block deepest inside ``block`` that asks for most: the one to name."""
+    while isinstance(block, Container) and block.children:
+        block = max(block.children, key=lambda child: child.natural(width, None, 0.0)[1])
+        own = own_side(block, "width")
+        width = width if own is None else own
+    return block
+
+
+def _turned(path: Path, matrix: Matrix) -> Path:
+    steps: list[Step] = []
+    for step in path.steps:
+        spots: tuple[float, ...] = step[1:]
+        ends = [apply(matrix, *spot) for spot in zip(spots[::2], spots[1::2], strict=True)]
+        steps.append((step[0], *(n for end in ends for n in end)))  # type: ignore[arg-type]
+    return replace(path, steps=tuple(steps))

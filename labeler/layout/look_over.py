@@ -1,0 +1,102 @@
+"""A finished face is looked over: nothing over a hole, outside the safe zone, or on another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from labeler.findings import Finding, LabelerError, stop
+from labeler.layout.ground import Block, Ground
+from labeler.layout.marks import Box, spots
+from labeler.layout.markup import Node
+from labeler.layout.setup import Setup
+from labeler.units import SLACK_PT, Length
+
+
+def look_over(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
+    """Refuse what stands where it must not.
+
+    Args:
+        face: the front or back.
+        ground: what was drawn.
+        setup: for the places that findings name.
+        safe: what stays free inside the trim, in points.
+
+    Raises:
+        LabelerError: with every block that stands over a hole, outside the safe zone or on
+            another block, and every hole that is cut off.
+    """
+    faults = [
+        *_holes_cut_off(face, ground, setup),
+        *_over_holes(ground, setup),
+        *_outside(ground, setup, safe),
+        *_collisions(ground, setup),
+    ]
+    if faults:
+        raise LabelerError(faults)
+
+
+def _holes_cut_off(face: Node, ground: Ground, setup: Setup) -> Iterator[Finding]:
+    for hole in ground.holes:
+        xs, ys = zip(*spots(hole), strict=True)
+        if not _inside((min(xs), min(ys), max(xs), max(ys)), ground.trim):
+            yield stop("layout-hole-outside", setup.at(face), "a hole reaches over the edge")
+
+
+def _over_holes(ground: Ground, setup: Setup) -> Iterator[Finding]:
+    for box, block in ground.taken:
+        if any(_meet(box, hole) for hole in ground.clear):
+            yield stop(
+                "layout-hole-covered", setup.at(block.node), "this stands over the hang hole"
+            )
+
+
+def _outside(ground: Ground, setup: Setup, safe: float) -> Iterator[Finding]:
+    left, top, right, bottom = ground.trim
+    zone = (left + safe, top + safe, right - safe, bottom - safe)
+    for box, block in ground.taken:
+        if not _inside(box, zone):
+            yield stop(
+                "layout-unsafe",
+                setup.at(block.node),
+                "this stands outside the safe zone",
+                found=_edges(box, ground.trim),
+                expected=f"at least {Length(safe).mm:.2f} mm from every edge",
+            )
+
+
+def _collisions(ground: Ground, setup: Setup) -> Iterator[Finding]:
+    """Sweep from top to bottom, so that only blocks side by side are held against each other."""
+    beside: list[tuple[Box, Block]] = []
+    for box, block in sorted(ground.taken, key=lambda one: one[0][1]):
+        beside = [one for one in beside if one[0][3] > box[1] + SLACK_PT]
+        for other_box, other in beside:
+            if other is not block and _meet(box, other_box):
+                yield stop(
+                    "layout-collision", setup.at(block.node), f"this stands on {other.node.name}"
+                )
+        beside.append((box, block))
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return (
+        one[0] < other[2] - SLACK_PT
+        and other[0] < one[2] - SLACK_PT
+        and one[1] < other[3] - SLACK_PT
+        and other[1] < one[3] - SLACK_PT
+    )
+
+
+def _inside(box: Box, zone: Box) -> bool:
+    return (
+        box[0] >= zone[0] - SLACK_PT
+        and box[1] >= zone[1] - SLACK_PT
+        and box[2] <= zone[2] + SLACK_PT
+        and box[3] <= zone[3] + SLACK_PT
+    )
+
+
+def _edges(box: Box, trim: Box) -> str:
+    near = min(box[0] - trim[0], box[1] - trim[1], trim[2] - box[2], trim[3] - box[3])
+    if near < 0:
+        return f"{-Length(near).mm:.2f} mm over an edge"
+    return f"{Length(near).mm:.2f} mm from an edge"
