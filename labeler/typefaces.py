@@ -17,8 +17,19 @@ import uharfbuzz as hb
 from labeler import shelf
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 
-_FEATURES = {"kern": True, "liga": False, "clig": False, "ccmp": False, "calt": False}
+_FEATURES = {"kern": True} | dict.fromkeys(
+    ("liga", "clig", "ccmp", "calt", "locl", "rlig", "rclt", "rvrn", "mark", "mkmk", "curs"), False
+)
 """Kerning only: one glyph a letter, since a subset font maps letters, not glyphs."""
+
+_LANGUAGE = "en"
+"""Always the same one, or the computer's own would choose the kerning."""
+
+_NOT_SET = frozenset({"Cc", "Cf", "Cs", "Mc", "Me", "Mn", "Zl", "Zp"})
+"""Unicode categories that no glyph in a row stands for: controls, marks over letters, breaks."""
+
+_RIGHT_TO_LEFT = frozenset({"R", "AL", "AN"})
+"""Directions (Unicode Standard Annex #9, table 4) whose letters would stand in false order."""
 
 _SPACES = {"\N{THIN SPACE}": 0.7, "\N{NO-BREAK SPACE}": 1.0, "\N{NARROW NO-BREAK SPACE}": 0.7}
 """Spaces drawn with the face's own space, at this share of its width."""
@@ -55,6 +66,7 @@ class Typeface:
         self._per_unit = 1000 / self._face.upem
         self._shaped: dict[tuple[str, float, bool], Shaped] = {}
         self._advances: dict[str, float] = {}
+        self._settable: dict[str, bool] = {}
 
     @cached_property
     def cap_height(self) -> float:
@@ -113,13 +125,24 @@ class Typeface:
         return highest, lowest
 
     def lacks(self, text: str) -> str:
-        """Return the letters of ``text`` that this face has no glyph for, each once."""
-        missing = [
-            letter
-            for letter in dict.fromkeys(text)
-            if letter not in _SPACES and not self._font.get_nominal_glyph(ord(letter))
-        ]
-        return "".join(missing)
+        """Return the letters of ``text`` that can't be set in this face, each once.
+
+        It has no glyph for them, or they are none that stand one after the other from the left:
+        marks that no letter with them is composed of, letters that run from right to left.
+        """
+        composed = text if text.isascii() else unicodedata.normalize("NFC", text)
+        return "".join(letter for letter in dict.fromkeys(composed) if not self._sets(letter))
+
+    def _sets(self, letter: str) -> bool:
+        known = self._settable.get(letter)
+        if known is None:
+            known = letter in _SPACES or bool(
+                self._font.get_nominal_glyph(ord(letter))
+                and unicodedata.category(letter) not in _NOT_SET
+                and unicodedata.bidirectional(letter) not in _RIGHT_TO_LEFT
+            )
+            self._settable[letter] = known
+        return known
 
     def shape(self, text: str, tracking: float = 0.0, tabular: bool = False) -> Shaped:
         """Shape ``text``: kerned, tracked, its figures tabular if asked.
@@ -163,6 +186,7 @@ class Typeface:
     def _kerned(self, text: str, nominal: list[float]) -> list[float]:
         buffer = hb.Buffer()
         buffer.add_str(text)
+        buffer.direction, buffer.language = "ltr", _LANGUAGE
         buffer.guess_segment_properties()
         hb.shape(self._font, buffer, _FEATURES)
         positions = buffer.glyph_positions

@@ -13,7 +13,8 @@ from typing import Literal
 from labeler.layout.lines import Broken, Line, break_well, width_of
 from labeler.layout.marks import Glyphs
 from labeler.layout.style import Style
-from labeler.layout.words import BETWEEN, FIGURE_SHARE, Atom, Span, Word, slash_room, words_of
+from labeler.layout.words import BETWEEN, FIGURE_SHARE, Atom, Span, slash_room, words_of
+from labeler.typefaces import Shaped
 from labeler.units import FRACTION_SLASH, SLACK_PT
 
 Align = Literal["left", "centre", "right"]
@@ -85,8 +86,7 @@ class Text:
 
     def _lacking(self) -> Iterator[tuple[str, str]]:
         for span in self.spans:
-            shown = span.text.upper() if span.style.capitals else span.text
-            letters = span.style.face.lacks(shown.replace("\n", "").replace(BETWEEN, "·"))
+            letters = span.style.face.lacks(span.shown.replace("\n", "").replace(BETWEEN, "·"))
             if letters:
                 yield span.style.face.name, letters
 
@@ -168,56 +168,80 @@ def glyphs_of(
 
 def _line(line: Line, size: float, x: float, y: float) -> Iterator[Glyphs]:
     """Join what stands in one style into one run, so that a reader gets whole lines."""
-    pending: list[Atom] = []
-    letters = ""
+    run: _Run | None = None
     for place, word in enumerate(line):
-        last = place == len(line) - 1
         for atom in word.atoms:
-            if pending and not _alike(atom, pending[0]):
-                run = _run(pending[0], letters, size, x, y)
-                yield run
-                x += run.width
-                pending, letters = [], ""
-            if atom.fraction:
+            if run and not run.takes(atom):
+                yield run.glyphs()
+                run = None
+            if atom.shaped is None:
                 yield from _fraction(atom, size, x, y)
-                x += atom.width * size / 1000
             else:
-                pending.append(atom)
-                letters += atom.text
-        if not last:
-            gap, x = _gap(word, size, x, bool(pending))
-            letters += gap
-    if pending:
-        yield _run(pending[0], letters, size, x, y)
+                run = run or _Run(atom, size * atom.scale, x, y)
+                run.add(atom.shaped)
+            x += atom.width * size / 1000
+        if place < len(line) - 1:
+            if run:
+                run.add_gap(word.gap_text, word.gap)
+            x += word.gap * size / 1000
+    if run:
+        yield run.glyphs()
 
 
-def _alike(atom: Atom, other: Atom) -> bool:
-    """Tell whether two atoms can stand in one run."""
-    return not atom.fraction and atom.style is other.style and atom.scale == other.scale
+class _Run:
+    """A run in the making: every part is as wide as it was measured."""
+
+    def __init__(self, first: Atom, size: float, x: float, y: float) -> None:
+        self.first, self.size, self.x, self.y = first, size, x, y
+        self.letters = ""
+        self.shifts: list[float] = []
+        self.width = 0.0
+        if first.shaped:
+            self.x += first.shaped.lead * size / 1000
+            self.width -= first.shaped.lead
+
+    def takes(self, atom: Atom) -> bool:
+        """Tell whether an atom can stand in the run."""
+        first = self.first
+        return bool(atom.shaped) and atom.style is first.style and atom.scale == first.scale
+
+    def add(self, part: Shaped) -> None:
+        """Add letters; what comes before their first moves the last one that is there."""
+        if part.lead and self.shifts:
+            self.shifts[-1] = round(self.shifts[-1] + part.lead, 2)
+        self.letters += part.text
+        self.shifts += part.shifts or [0.0] * len(part.text)
+        self.width += part.width
+
+    def add_gap(self, text: str, width: float) -> None:
+        """Add the space between two words, ``width`` in thousandths of the text's size."""
+        if not text:
+            return
+        style = self.first.style
+        part = style.face.shape(text, style.tracking)
+        self.add(part)
+        missing = width / self.first.scale - part.width
+        if abs(missing) > _EXACT:
+            self.shifts[-1] = round(self.shifts[-1] + missing, 2)
+            self.width += missing
+
+    def glyphs(self) -> Glyphs:
+        """Return the run."""
+        style = self.first.style
+        return Glyphs(
+            x=self.x,
+            y=self.y,
+            face=style.face.name,
+            size=self.size,
+            ink=style.ink,
+            text=self.letters,
+            width=self.width * self.size / 1000,
+            shifts=tuple(self.shifts) if any(self.shifts) else (),
+        )
 
 
-def _gap(word: Word, size: float, x: float, in_run: bool) -> tuple[str, float]:
-    """Return the space to add to the open run, or move on where there is none."""
-    if in_run:
-        return word.gap_text, x
-    return "", x + word.gap * size / 1000
-
-
-def _run(atom: Atom, letters: str, size: float, x: float, y: float) -> Glyphs:
-    style = atom.style
-    own = size * atom.scale
-    shaped = style.face.shape(letters, style.tracking, style.tabular)
-    lead = shaped.lead * own / 1000
-    return Glyphs(
-        x=x + lead,
-        y=y,
-        face=style.face.name,
-        size=own,
-        ink=style.ink,
-        text=shaped.text,
-        width=shaped.width * own / 1000,
-        shifts=shaped.shifts,
-    )
+_EXACT = 0.005
+"""Thousandths of an em; shifts are kept to two decimals."""
 
 
 def _fraction(atom: Atom, size: float, x: float, y: float) -> Iterator[Glyphs]:

@@ -6,25 +6,29 @@ Knows nothing of sizes or lines. Widths are in thousandths of an em.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from labeler.layout.style import Style
+from labeler.typefaces import Shaped
 from labeler.units import FRACTION_SLASH, NO_BREAK_SPACE, THIN_SPACE
 
 FIGURE_SHARE = 0.64
 """Size of a fraction's figures to the text's. Well over the half that 16 CFR 500.21(f) asks for."""
 
 _FRACTION = re.compile(rf"(\d+){FRACTION_SLASH}(\d+)")
-_UNITS = "oz|g|kg|mg|lb|in|mm|cm|pt|ct|count|pack|pieces|strands|wraps|jigs|hooks|%"
-_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})\b)")
+_UNITS = "oz|g|kg|mg|lb|in|mm|cm|pt|ct|count|pack|pieces|strands|wraps|jigs|hooks"
+_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})\b|%)")
 _OPENERS = re.compile(r"(?<=\d) (?=\d+[/⁄]\d)")
 BETWEEN = "\N{INVISIBLE SEPARATOR}"
 """Between statements: drawn as a raised point with air, and dropped where the line ends."""
 
 _POINT = " · "
-_BREAKS = re.compile(rf"({BETWEEN}| +|\n|(?<=[\w,;.])[–—](?=\w)|(?<=[a-z])-(?=[a-z]))")
+_LETTERS = r"[^\W\d_]{2}"
+_BREAKS = re.compile(rf"({BETWEEN}| +|\n|(?<=[\w,;.])[–—](?=\w)|(?<={_LETTERS})[-/](?={_LETTERS}))")
+"""Where a line may end: at spaces, after dashes, after a hyphen or a slash between two words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +39,19 @@ class Span:
     text: str
     scale: float = 1.0
 
+    @property
+    def shown(self) -> str:
+        """The text as it is set: in capitals if the style says so, its marks composed (NFC)."""
+        text = self.text.upper() if self.style.capitals else self.text
+        return text if text.isascii() else unicodedata.normalize("NFC", text)
+
 
 @dataclass(frozen=True, slots=True)
 class Atom:
     """A stretch of one word in one style: plain letters, or a fraction's two numbers.
 
     ``width`` in thousandths of the whole text's size, of which ``scale`` is this atom's.
+    ``shaped`` is how plain letters are drawn.
     """
 
     style: Style
@@ -48,6 +59,7 @@ class Atom:
     width: float
     scale: float = 1.0
     fraction: tuple[str, str] | None = None
+    shaped: Shaped | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,38 +84,31 @@ def words_of(spans: Iterable[Span]) -> tuple[Word, ...]:
     words: list[Word] = []
     open_atoms: list[Atom] = []
     for span in spans:
-        shown = span.text.upper() if span.style.capitals else span.text
-        for part in _BREAKS.split(keep_units(shown)):
-            if not part:
-                continue
-            if part in ("\n", BETWEEN) or not part.strip(" "):
+        for place, part in enumerate(_BREAKS.split(keep_units(span.shown))):
+            is_break = place % 2 == 1
+            if is_break and (part in ("\n", BETWEEN) or part.isspace()):
                 _close(words, open_atoms, span, part)
-            elif _BREAKS.fullmatch(part):
-                open_atoms.append(_plain(span.style, part, span.scale))
-                _close(words, open_atoms, span, "")
-            else:
+            elif part:
                 open_atoms += _atoms(span.style, part, span.scale)
+                if is_break:
+                    _close(words, open_atoms, span, "")
     _close(words, open_atoms, None, "")
     return tuple(words)
 
 
 def _close(words: list[Word], atoms: list[Atom], span: Span | None, gap: str) -> None:
+    """End the open word; where none is open, a stronger gap takes the place of the last one's."""
     ends = gap == "\n"
-    if not atoms:
-        if words and (gap.strip(" ") != gap or ends):
-            last = words[-1]
-            words[-1] = Word(
-                last.atoms, last.width, last.gap, last.gap_text, ends or last.ends_line
-            )
-        return
     shown = "" if ends or not gap else _POINT if gap == BETWEEN else " "
     space = 0.0
     if span and shown:
         space = span.style.face.shape(shown, span.style.tracking).width * span.scale
-    words.append(
-        Word(tuple(atoms), sum(a.width for a in atoms), space, shown if space else "", ends)
-    )
-    atoms.clear()
+    if atoms:
+        words.append(Word(tuple(atoms), sum(a.width for a in atoms), space, shown, ends))
+        atoms.clear()
+    elif words and gap in ("\n", BETWEEN):
+        last = words[-1]
+        words[-1] = Word(last.atoms, last.width, space, shown, ends or last.ends_line)
 
 
 @lru_cache(maxsize=20_000)
@@ -124,7 +129,7 @@ def _atoms(style: Style, text: str, scale: float) -> tuple[Atom, ...]:
 
 def _plain(style: Style, text: str, scale: float) -> Atom:
     shaped = style.face.shape(text, style.tracking, style.tabular)
-    return Atom(style, text, shaped.width * scale, scale)
+    return Atom(style, text, shaped.width * scale, scale, shaped=shaped)
 
 
 def _fraction(style: Style, upper: str, lower: str, scale: float) -> Atom:

@@ -13,7 +13,7 @@ from labeler.layout.lines import break_well, width_of
 from labeler.layout.marks import Glyphs, Piece
 from labeler.layout.setting import glyphs_of, text_of
 from labeler.layout.style import read_styles
-from labeler.layout.words import FIGURE_SHARE, Span, keep_units, words_of
+from labeler.layout.words import BETWEEN, FIGURE_SHARE, Span, keep_units, words_of
 from labeler.typefaces import typeface
 from labeler.units import Weight
 
@@ -169,3 +169,78 @@ def test_a_set_text_stays_in_its_box(said: list[str], width: float, height: floa
         assert run.x + run.width <= 10 + width + 0.05
         assert run.y - top * run.size / 1000 >= 20 - 0.05
         assert run.y - bottom * run.size / 1000 <= 20 + height + 0.05
+
+
+LETTERS = "abcdefghijkmnopqrstuvwxyzAVTWYLPFÄÖÉçøŁß0123456789 .,-/()&'"
+
+
+@pytest.mark.parametrize("style", sorted(read_styles()))
+@settings(max_examples=25)
+@given(st.lists(st.text(LETTERS, min_size=1, max_size=14), min_size=1, max_size=6))
+def test_a_line_is_drawn_exactly_as_wide_as_it_was_measured(style: str, said: list[str]) -> None:
+    """Whatever is kerned, tracked or tabular in it, and wherever one style ends in a line."""
+    base, other = read_styles()[style], read_styles()["field"]
+    spans = [
+        Span((base, other)[n % 2], f"{part} ", (1.0, 0.8)[n % 2]) for n, part in enumerate(said)
+    ]
+    text = text_of(tuple(spans), base, 10, 10, 1)
+    setting = text.largest(5_000, 100, 10)
+    assert setting is not None
+    runs = list(glyphs_of(text, setting, 0, 0, 5_000, "left"))
+    if runs:
+        end = runs[-1].x + runs[-1].width
+        assert end == pytest.approx(setting.width, abs=0.01)
+    for run in runs:
+        face = typeface(run.face)
+        advances = sum(map(face.advance_of, run.text)) + sum(run.shifts)
+        assert run.width == pytest.approx(advances * run.size / 1000, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("typed", "set_as"),
+    [("Épinoche", "Épinoche"), ("Gröpüszander", "Gröpüszander")],
+)
+def test_marks_typed_after_their_letter_are_composed_with_it(
+    lay: Lay, runs: Runs, typed: str, set_as: str
+) -> None:
+    """The Unicode Standard, annex #15: canonically equivalent text looks the same."""
+    (run,) = runs(lay(f'<text style="name">{typed}</text>'))
+    assert run.text == set_as
+
+
+@pytest.mark.parametrize(
+    "letter", ["\u202e", "\u00ad", "\u2028", "q\u0303", "\u05d0", "\u0627", "\U0001f41f", "\u200b"]
+)
+@pytest.mark.parametrize("style", ["name", "note", "colour"])
+def test_what_no_row_of_glyphs_stands_for_is_refused_by_its_number(
+    faults: Callable[..., tuple[Finding, ...]], letter: str, style: str
+) -> None:
+    (found,) = faults(f'<text name="it" style="{style}">Reed {letter} mace</text>')
+    assert (found.rule, found.place.block) == ("missing-letters", "it")
+    assert f"U+{ord(letter[-1]):04X}" in found.found
+
+
+def test_greek_and_cyrillic_names_are_set_where_the_face_has_them(lay: Lay, runs: Runs) -> None:
+    assert runs(lay('<text style="name">Καλάμι</text>'))[0].text == "Καλάμι"
+    assert runs(lay('<text style="colour">Камыш</text>'))[0].text == "Камыш"
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ("Chartreuse/Pearl/Black", 3),
+        ("RIVER-VESPER", 2),
+        ("Fliegenfischer–Traum", 2),
+        ("RM-38-40-SBR", 1),
+        ("4/0", 1),
+        ("X-ray", 1),
+        ("50 %", 1),
+    ],
+)
+def test_a_line_may_end_between_two_words_and_never_inside_a_number(said: str, words: int) -> None:
+    assert len(words_of([Span(NAME, said)])) == words
+
+
+def test_the_point_between_two_statements_stands_though_the_first_ends_in_a_space() -> None:
+    words = words_of([Span(STORY, "Contains lead. "), Span(STORY, BETWEEN), Span(STORY, "Sharp.")])
+    assert [word.gap_text for word in words] == [" ", " · ", ""]
