@@ -37,11 +37,10 @@ class Words:
     def _overflow(self, width: float, height: float) -> LabelerError:
         said = "".join(span.text for span in self.text.spans)
         shown = said if len(said) <= 60 else said[:59] + "…"
-        least = self.text.at(self.text.least, width)
-        if least is not None and least.height > height:
-            return overflow(self.place, f"the text “{shown}”", least.height, height)
-        widest = max(word.width for word in self.text.words) * self.text.least / 1000
-        return overflow(self.place, f"the text “{shown}”", widest, width)
+        least = self.text.height(self.text.least, width)
+        if least < math.inf:
+            return overflow(self.place, f"the text “{shown}”", least, height)
+        return overflow(self.place, f"the text “{shown}”", self.text.narrowest, width)
 
     def height(self, width: float) -> float:
         """Return how high it stands in ``width``, at its largest."""

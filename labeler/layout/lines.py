@@ -5,7 +5,10 @@ Widths are in thousandths of the type size, so one break serves while a size is 
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from labeler.layout.words import Word
 
@@ -35,24 +38,30 @@ def width_of(line: Line) -> float:
     return sum(w.width + w.gap for w in line) - line[-1].gap if line else 0.0
 
 
-def fewest(words: tuple[Word, ...], measure: float) -> Broken | None:
-    """Break greedily into lines of at most ``measure``; None if one word alone is wider."""
-    lines: list[Line] = []
-    start = 0
-    used = 0.0
+def starts(words: Sequence[Word], measure: float) -> list[int] | None:
+    """Return where each line begins if lines are filled one by one: the fewest that there can be.
+
+    None if one word alone is wider than ``measure``.
+    """
+    begins = []
+    used = math.inf
     for place, word in enumerate(words):
         if word.width > measure:
             return None
-        if place > start and used + word.width > measure:
-            lines.append(words[start:place])
-            start, used = place, 0.0
-        used += word.width + word.gap
-        if word.ends_line:
-            lines.append(words[start : place + 1])
-            start, used = place + 1, 0.0
-    if start < len(words):
-        lines.append(words[start:])
-    return Broken(tuple(lines), max(map(width_of, lines), default=0.0))
+        if used + word.width > measure:
+            begins.append(place)
+            used = 0.0
+        used = math.inf if word.ends_line else used + word.width + word.gap
+    return begins
+
+
+def fewest(words: tuple[Word, ...], measure: float) -> Broken | None:
+    """Break into the fewest lines of at most ``measure``, each as full as can be."""
+    begins = starts(words, measure)
+    if begins is None:
+        return None
+    lines = tuple(words[begin:end] for begin, end in pairwise([*begins, len(words)]))
+    return Broken(lines, max(map(width_of, lines), default=0.0))
 
 
 def break_well(words: tuple[Word, ...], measure: float, balance: bool) -> Broken | None:

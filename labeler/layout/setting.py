@@ -5,12 +5,13 @@ Sizes and places in points, y down, the box's top left corner as origin.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Literal
 
-from labeler.layout.lines import Broken, Line, break_well, width_of
+from labeler.layout.lines import Broken, Line, break_well, starts, width_of
 from labeler.layout.marks import Glyphs
 from labeler.layout.style import Style
 from labeler.layout.words import BETWEEN, FIGURE_SHARE, Atom, Span, slash_room, words_of
@@ -21,6 +22,9 @@ Align = Literal["left", "centre", "right"]
 
 _STEP = 0.05
 """Sizes are multiples of this many points, so that like labels come out alike."""
+
+_KEPT = 200
+"""Sizes and widths that one text remembers: a piece asks for a few dozen, again and again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +66,11 @@ class Text:
         self.max_lines = max_lines
         self.words = words_of(spans)
         self.leading = self.base.leading
-        self.ascent, self.descent = self._reach()
+        self.ascent, self.descent = self._ink()
+        self._heights: dict[tuple[float, float], float] = {}
         self._settings: dict[tuple[float, float], Setting | None] = {}
 
-    def _reach(self) -> tuple[float, float]:
+    def _ink(self) -> tuple[float, float]:
         """How far the text may rise over its first and hang below its last baseline, per em."""
         ascent = descent = 0.0
         for word in self.words:
@@ -108,50 +113,67 @@ class Text:
         widest = max((word.width for word in self.words), default=0.0) * self.least / 1000
         line = self.natural_width(self.least)
         width = max(widest, line / self.max_lines)
-        while width < line and self.at(self.least, width) is None:
+        while width < line and math.isinf(self.height(self.least, width)):
             width = min(line, width * 1.02)
         return width
+
+    def height(self, size: float, width: float) -> float:
+        """Return how high the text stands at ``size`` in ``width``; infinite where it can't."""
+        key = (size, round(width, 3))
+        if key not in self._heights:
+            if len(self._heights) >= _KEPT:
+                self._heights.clear()
+            begins = starts(self.words, self._measure(size, width))
+            lines = math.inf if begins is None else len(begins)
+            self._heights[key] = self._reach(lines) * size if lines <= self.max_lines else math.inf
+        return self._heights[key]
+
+    def _measure(self, size: float, width: float) -> float:
+        return (width + SLACK_PT) * 1000 / size
+
+    def _reach(self, lines: float) -> float:
+        return self.ascent + self.descent + max(0.0, lines - 1) * self.leading
 
     def at(self, size: float, width: float) -> Setting | None:
         """Set the text at ``size`` in ``width``; None if a word is wider or lines are too many."""
         key = (size, round(width, 3))
         if key not in self._settings:
+            if len(self._settings) >= _KEPT:
+                self._settings.clear()
             self._settings[key] = self._set(size, width)
         return self._settings[key]
 
     def _set(self, size: float, width: float) -> Setting | None:
-        measure = (width + SLACK_PT) * 1000 / size
-        broken = break_well(self.words, measure, self.base.balance)
-        if broken is None or len(broken.lines) > self.max_lines:
+        height = self.height(size, width)
+        broken = break_well(self.words, self._measure(size, width), self.base.balance)
+        if broken is None or math.isinf(height):
             return None
-        count = max(1, len(broken.lines))
-        reach = self.ascent + self.descent + (count - 1) * self.leading
-        return Setting(size, broken, broken.widest * size / 1000, reach * size, self.ascent * size)
+        return Setting(size, broken, broken.widest * size / 1000, height, self.ascent * size)
 
     def largest(self, width: float, height: float, most: float) -> Setting | None:
         """Return the largest setting of at most ``most`` points that fits the box, or None."""
-        top = self._fits(most, width, height)
-        if top is not None:
-            return top
-        low = int(self.least / _STEP + 0.999)
-        high = int(most / _STEP)
-        best = self._fits(self.least, width, height)
-        if best is None:
+        size = self.largest_size(width, height, most)
+        return None if size is None else self.at(size, width)
+
+    def largest_size(self, width: float, height: float, most: float) -> float | None:
+        """Return the size of the largest setting of at most ``most`` points, or None."""
+        if self._fits(most, width, height):
+            return most
+        if not self._fits(self.least, width, height):
             return None
+        best = self.least
+        low, high = int(self.least / _STEP + 0.999), int(most / _STEP)
         while low <= high:
             middle = (low + high) // 2
-            tried = self._fits(middle * _STEP, width, height)
-            if tried is None:
-                high = middle - 1
+            if self._fits(middle * _STEP, width, height):
+                best, low = middle * _STEP, middle + 1
             else:
-                best, low = tried, middle + 1
+                high = middle - 1
         return best
 
-    def _fits(self, size: float, width: float, height: float) -> Setting | None:
-        setting = self.at(size, width)
-        if setting is None or setting.height > height + SLACK_PT:
-            return None
-        return setting
+    def _fits(self, size: float, width: float, height: float) -> bool:
+        high = self.height(size, width)
+        return high <= height + SLACK_PT and high < math.inf
 
 
 def glyphs_of(

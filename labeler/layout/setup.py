@@ -12,7 +12,7 @@ from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.layout.marks import Image
 from labeler.layout.markup import Node
-from labeler.layout.style import Styles
+from labeler.layout.style import Style, Styles, in_ink, style_named
 
 InkMode = Literal["colour", "black"]
 
@@ -99,6 +99,16 @@ class Setup:
         """Return the place in the layout that a finding names, under the block's own name."""
         sku = self.subject.sku if self.subject else ""
         return Place(file=node.file, line=node.line, piece=sku, block=block or node.name)
+
+    def style(self, name: str, node: Node, ink: str | None = None, block: str = "") -> Style:
+        """Return the style called ``name`` for a node, in ``ink`` or in its own.
+
+        Raises:
+            LabelerError: if there is none of that name, with the nearest.
+        """
+        style = style_named(self.styles, name, self.at(node, block))
+        wanted = self.inked(ink or style.ink)
+        return style if wanted == style.ink else in_ink(style, wanted)
 
     def inked(self, ink: str) -> str:
         """Return the ink to print text and lines with: in black mode, black or paper white."""

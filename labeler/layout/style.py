@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -160,6 +160,12 @@ def _number(table: dict[str, Any], key: str, default: float, bounds: tuple[float
     if isinstance(value, bool) or not bounds[0] <= value <= bounds[1]:
         raise ValueError(f"{key!r} from {bounds[0]:g} to {bounds[1]:g}")
     return float(value)
+
+
+@lru_cache(maxsize=512)
+def in_ink(style: Style, ink: str) -> Style:
+    """Return ``style`` in another ink; the same object for the same wish."""
+    return replace(style, ink=ink)
 
 
 def style_named(styles: Styles, name: str, place: Place) -> Style:

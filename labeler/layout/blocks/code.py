@@ -16,7 +16,7 @@ from labeler.layout.ground import Block, Ground, overflow, own_side
 from labeler.layout.marks import Box, Code, Glyphs
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
-from labeler.layout.style import Style, style_named
+from labeler.layout.style import Style
 from labeler.units import SLACK_PT, Length
 
 _MOST_QR = Length.from_mm(0.6).pt
@@ -118,7 +118,7 @@ class CodeBlock(Block):
             )
         )  # fmt: skip
         if self.digits:
-            style = style_named(self.setup.styles, "digits", self.setup.at(self.node))
+            style = self.setup.style("digits", self.node)
             for group in self.symbol.digits:
                 ground.marks += _digits(group, style, left, top, module)
         ground.taken.append(((left, top, left + width, top + height), self))

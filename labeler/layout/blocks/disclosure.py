@@ -6,7 +6,6 @@ end of a piece is an error, so a layout can't forget a warning.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -18,9 +17,8 @@ from labeler.layout.blocks.text import ink_box, refuse_missing_letters
 from labeler.layout.ground import Block, Ground, overflow, own_side
 from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
-from labeler.layout.setting import Align, Setting, Text, glyphs_of, text_of
+from labeler.layout.setting import Align, Text, glyphs_of, text_of
 from labeler.layout.setup import Setup
-from labeler.layout.style import style_named
 from labeler.layout.words import BETWEEN, Span
 from labeler.units import SLACK_PT
 
@@ -46,9 +44,26 @@ class _Paragraph:
     sign: float
     """How high the warning triangle stands to the type size, 0 for none."""
 
+    def size(self, squeeze: float) -> float:
+        """Return the type size at a squeeze from 1, largest, to 0, least."""
+        return self.text.least + squeeze * (self.text.most - self.text.least)
+
     def indent(self, size: float) -> float:
         """Return the room for the triangle, as wide as it is high, and a little air."""
         return self.sign * size * 1.45
+
+    def rise(self, size: float) -> float:
+        """Return how far the triangle stands out above the first line."""
+        return max(0.0, self.sign - self.text.ascent) * size
+
+    def height(self, width: float, size: float) -> float:
+        """Return what the paragraph takes; infinite where a word is wider than ``width``."""
+        return self.rise(size) + self.text.height(size, width - self.indent(size))
+
+    @property
+    def narrowest(self) -> float:
+        """The least width in which it can be set."""
+        return self.text.narrowest + self.indent(self.text.least)
 
 
 @dataclass(slots=True)
@@ -61,20 +76,10 @@ class _Wording:
     def gap(self) -> float:
         return max((p.text.least for p in self.paragraphs), default=0.0) * _GAP
 
-    def sized(self, width: float, squeeze: float) -> list[tuple[float, Setting | None]]:
-        """Return each paragraph's size and setting at a squeeze from 1, largest, to 0, least."""
-        sized = []
-        for p in self.paragraphs:
-            size = p.text.least + squeeze * (p.text.most - p.text.least)
-            sized.append((size, p.text.at(size, width - p.indent(size))))
-        return sized
-
     def height(self, width: float, squeeze: float) -> float:
         """Return what it all takes; infinite where a word is wider than ``width``."""
         gaps = self.gap * max(0, len(self.paragraphs) - 1)
-        return gaps + sum(
-            setting.height if setting else math.inf for _, setting in self.sized(width, squeeze)
-        )
+        return gaps + sum(p.height(width, p.size(squeeze)) for p in self.paragraphs)
 
 
 class Disclosure(Block):
@@ -86,9 +91,8 @@ class Disclosure(Block):
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
-        place = setup.at(node)
-        self.plain = style_named(setup.styles, node.attrs.get("style", "disclosure"), place)
-        self.signal = style_named(setup.styles, node.attrs.get("signal", "signal"), place)
+        self.plain = setup.style(node.attrs.get("style", "disclosure"), node)
+        self.signal = setup.style(node.attrs.get("signal", "signal"), node)
         kinds = node.attrs.get("kinds")
         must = _taken(setup.unsaid, kinds)
         may = _taken(setup.unasked, kinds if kinds is not None else _SAID_UNASKED)
@@ -138,8 +142,7 @@ class Disclosure(Block):
 
     @override
     def narrowest(self) -> float:
-        paragraphs = self.wordings[-1].paragraphs
-        words = [p.text.narrowest + p.indent(p.text.least) for p in paragraphs]
+        words = [paragraph.narrowest for paragraph in self.wordings[-1].paragraphs]
         return max(own_side(self, "width") or 0.0, *words, 0.0)
 
     def _at(self, squeeze: float) -> tuple[_Wording, float]:
@@ -154,32 +157,31 @@ class Disclosure(Block):
             return
         width, height = box[2] - box[0], box[3] - box[1]
         wording, squeeze = self._largest(width, height)
-        spare = height - wording.height(width, squeeze)
-        y = (
-            box[1]
-            + spare
-            * {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "top")]
-        )
-        sized = wording.sized(width, squeeze)
-        for paragraph, (size, setting) in zip(wording.paragraphs, sized, strict=True):
-            assert setting is not None  # a height was found for it
-            self._draw_one(paragraph, size, setting, (box[0], y, box[2], y), ground)
-            y += setting.height + wording.gap
+        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "top")]
+        y = box[1] + (height - wording.height(width, squeeze)) * down
+        for paragraph in wording.paragraphs:
+            size = paragraph.size(squeeze)
+            self._draw_one(paragraph, size, (box[0], y, box[2]), ground)
+            y += paragraph.height(width, size) + wording.gap
 
     def _draw_one(
-        self, paragraph: _Paragraph, size: float, setting: Setting, line: Box, ground: Ground
+        self, paragraph: _Paragraph, size: float, line: tuple[float, float, float], ground: Ground
     ) -> None:
-        left, top, right, _ = line
-        indent = paragraph.indent(size)
+        left, top, right = line
+        text_left, text_top = left + paragraph.indent(size), top + paragraph.rise(size)
+        setting = paragraph.text.at(size, right - text_left)
+        assert setting is not None  # a height was found for it
+        align: Align = "left" if paragraph.sign else self.node.attrs.get("align", "left")
+        ground.marks += glyphs_of(
+            paragraph.text, setting, text_left, text_top, right - text_left, align
+        )
+        box = ink_box((text_left, text_top, right, text_top), text_top, setting, align)
         if paragraph.sign:
-            baseline = top + setting.first_baseline
+            baseline = text_top + setting.first_baseline
             black = self.setup.ink == "black"
             ground.marks += warning_sign(left, baseline, paragraph.sign * size, black)
-        align: Align = "left" if paragraph.sign else self.node.attrs.get("align", "left")
-        room = right - left - indent
-        ground.marks += glyphs_of(paragraph.text, setting, left + indent, top, room, align)
-        box = ink_box((left + indent, top, right, top), top, setting, align)
-        ground.taken.append(((left if paragraph.sign else box[0], *box[1:]), self))
+            box = (left, top, *box[2:])
+        ground.taken.append((box, self))
 
     def _largest(self, width: float, height: float) -> tuple[_Wording, float]:
         """Return the wording and the squeeze with which the statements fit, at their largest."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from typing_extensions import override
 
@@ -13,7 +12,7 @@ from labeler.layout.marks import Box
 from labeler.layout.markup import Node
 from labeler.layout.setting import Setting, Text, glyphs_of, text_of
 from labeler.layout.setup import Setup
-from labeler.layout.style import Style, style_named
+from labeler.layout.style import Style
 from labeler.layout.words import Span
 
 
@@ -24,31 +23,37 @@ class TextBlock(Block):
         self.node = node
         self.setup = setup
         attrs = node.attrs
-        place = setup.at(node)
-        base = style_named(setup.styles, attrs.get("style", "value"), place)
-        base = _inked(base, attrs.get("ink"), setup)
+        base = setup.style(attrs.get("style", "value"), node, attrs.get("ink"))
         spans = tuple(self._span(base, words, owner) for words, owner in node.words)
         self.empty = not any(span.text.strip() for span in spans)
         self.text = text_of(
-            spans or (Span(base, ""),),
-            base,
-            attrs.get("most", base.most),
-            attrs.get("least", base.least),
-            attrs.get("lines", 1_000),
+            spans or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
         )
         refuse_missing_letters(self.text, node, setup)
 
     def _span(self, base: Style, words: str, owner: Node | None) -> Span:
         if owner is None:
             return Span(base, words)
-        place = self.setup.at(owner, self.node.name)
-        style = base
-        scale = 1.0
-        if "style" in owner.attrs:
-            style = style_named(self.setup.styles, owner.attrs["style"], place)
-            scale = style.most / base.most
-        style = _inked(style, owner.attrs.get("ink"), self.setup)
-        return Span(style, words, owner.attrs.get("size", scale))
+        own = owner.attrs.get("style")
+        ink = owner.attrs.get("ink", None if own else base.ink)
+        style = self.setup.style(own or base.name, owner, ink, self.node.name)
+        return Span(style, words, owner.attrs.get("size", style.most / base.most))
+
+    def _sizes(self, base: Style) -> tuple[float, float]:
+        """Return the largest and the least size: the block's own, else the style's."""
+        most, least = self.node.attrs.get("most"), self.node.attrs.get("least")
+        if most is None:
+            return max(base.most, least or 0.0), least or base.least
+        if least is not None and least > most:
+            raise LabelerError(
+                stop(
+                    "layout-value",
+                    self.setup.at(self.node),
+                    "the least size is larger than the most",
+                    found=f"{least:g} pt and {most:g} pt",
+                )
+            )
+        return most, min(most, base.least if least is None else least)
 
     def size_at(self, squeeze: float) -> float:
         """Return the type size at a squeeze from 1, the most, to 0, the least."""
@@ -63,13 +68,15 @@ class TextBlock(Block):
         size = self.size_at(squeeze)
         if width is None:
             if height is not None and math.isfinite(height):
-                fits = self.text.largest(math.inf, height, size)
-                size = fits.size if fits else size
+                size = self.text.largest_size(math.inf, height, size) or size
             wide = self.text.natural_width(size)
             one_line = (self.text.ascent + self.text.descent) * size
             return wide, one_line
-        setting = self.text.at(size, width) or self.text.largest(width, math.inf, size)
-        return (width, math.inf) if setting is None else (width, setting.height)
+        height = self.text.height(size, width)
+        if math.isinf(height):  # a long word: at a lesser size it may fit
+            smaller = self.text.largest_size(width, math.inf, size)
+            height = height if smaller is None else self.text.height(smaller, width)
+        return width, height
 
     @override
     def narrowest(self) -> float:
@@ -105,9 +112,9 @@ class TextBlock(Block):
         place = self.setup.at(self.node)
         said = "".join(words for words, _ in self.node.words)
         shown = said if len(said) <= _SHOWN else said[: _SHOWN - 1] + "…"
-        at_least = self.text.at(self.text.least, width)
-        if at_least is not None and at_least.height > height:
-            return overflow(place, f"the height of the text “{shown}”", at_least.height, height)
+        least = self.text.height(self.text.least, width)
+        if math.isfinite(least):
+            return overflow(place, f"the height of the text “{shown}”", least, height)
         return overflow(place, f"the width of the text “{shown}”", self.text.narrowest, width)
 
 
@@ -135,19 +142,3 @@ def refuse_missing_letters(text: Text, node: Node, setup: Setup) -> None:
     ]
     if faults:
         raise LabelerError(faults)
-
-
-def _inked(style: Style, ink: str | None, setup: Setup) -> Style:
-    wanted = setup.inked(ink or style.ink)
-    return style if wanted == style.ink else _with_ink(style, wanted)
-
-
-def _with_ink(style: Style, ink: str) -> Style:
-    key = (style, ink)
-    if key not in _INKED:
-        _INKED[key] = replace(style, ink=ink)
-    return _INKED[key]
-
-
-_INKED: dict[tuple[Style, str], Style] = {}
-"""Styles in other inks, kept so that equal ones are the same object."""
