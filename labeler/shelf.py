@@ -13,6 +13,9 @@ from typing import Any
 
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 
+Stamps = tuple[tuple[str, int, int], ...]
+"""Path, time of change and size of some files."""
+
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -35,6 +38,23 @@ def shelves(room: str, own: Path | None) -> list[Path]:
     """Return the folders to look in, the maker's ``own`` folder's first."""
     mine = [own / room] if own is not None and (own / room).is_dir() else []
     return [*mine, shipped(room)]
+
+
+def stamps(room: str, names: str, own: Path | None) -> Stamps:
+    """Return what tells files on the shelves from others and from their older selves.
+
+    What was read from the shelves may be kept under these: a maker's file that changes while
+    the program runs is read anew, and two catalogs never see each other's.
+    """
+    found = []
+    for folder in shelves(room, own):
+        for file in sorted(folder.resolve().glob(names)):
+            try:
+                state = file.stat()
+            except OSError:
+                continue
+            found.append((str(file), state.st_mtime_ns, state.st_size))
+    return tuple(found)
 
 
 def names(room: str, suffix: str, own: Path | None) -> list[str]:

@@ -56,9 +56,9 @@ class Typeface:
         self.name = name
         self.path = path
         try:
-            self._face = hb.Face(hb.Blob.from_file_path(str(path)))
+            self._face = hb.Face(hb.Blob(path.read_bytes()))
             tables = self._face.table_tags
-        except (hb.HarfBuzzError, UnicodeDecodeError) as error:
+        except (hb.HarfBuzzError, UnicodeDecodeError, OSError) as error:
             raise LabelerError(_unreadable(path)) from error
         if "glyf" not in tables:
             raise LabelerError(_unreadable(path))
@@ -204,11 +204,20 @@ def typeface(name: str, own: Path | None = None) -> Typeface:
     Raises:
         LabelerError: if no such face is named, or its file can't be embedded.
     """
-    return _typeface(name, own)
+    file = _file_of(name, own, shelf.stamps("fonts", "faces.toml", own))
+    try:
+        return _opened(name, file, file.stat().st_mtime_ns)
+    except OSError as error:
+        raise LabelerError(_unreadable(file)) from error
 
 
 @lru_cache(maxsize=64)
-def _typeface(name: str, own: Path | None) -> Typeface:
+def _opened(name: str, file: Path, _changed: int) -> Typeface:
+    return Typeface(name, file)
+
+
+@lru_cache(maxsize=256)
+def _file_of(name: str, own: Path | None, _stamps: shelf.Stamps) -> Path:
     known: list[str] = []
     for folder in shelf.shelves("fonts", own):
         faces = _faces(folder / "faces.toml")
@@ -217,7 +226,7 @@ def _typeface(name: str, own: Path | None) -> Typeface:
             file = folder / str(said)
             if not file.is_file() or file.resolve().parent != folder.resolve():
                 raise LabelerError(_unreadable(file))
-            return Typeface(name, file)
+            return file.resolve()
         known += faces
     raise LabelerError(
         stop(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tomllib
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
 from labeler.findings import LabelerError
+from labeler.layout.style import read_styles
 from labeler.typefaces import typeface
 
 FONTS = Path(__file__).resolve().parents[1] / "fonts"
@@ -85,3 +87,39 @@ def test_a_font_outside_the_folder_is_not_reached(tmp_path: Path) -> None:
     (tmp_path / "secret.ttf").write_bytes((FONTS / "BarlowCondensed-Bold.ttf").read_bytes())
     with pytest.raises(LabelerError):
         typeface("mine", tmp_path)
+
+
+def a_face_of_ones_own(folder: Path, file: str) -> Path:
+    """Put a maker's own face called "sans" into a folder: another file of ours."""
+    (folder / "fonts").mkdir(parents=True, exist_ok=True)
+    shutil.copy(FONTS / file, folder / "fonts" / "mine.ttf")
+    (folder / "fonts" / "faces.toml").write_text('[sans]\nfile = "mine.ttf"\n')
+    return folder
+
+
+def test_two_catalogs_and_a_folder_by_a_relative_path_have_their_own_faces(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = a_face_of_ones_own(tmp_path / "one", "BarlowCondensed-Bold.ttf")
+    other = a_face_of_ones_own(tmp_path / "other", "NotoSerifCondensed-Regular.ttf")
+    widths = [typeface("sans", folder).advance_of("m") for folder in (None, one, other)]
+    assert len(set(widths)) == 3
+    for folder, width in zip((one, other), widths[1:], strict=True):
+        monkeypatch.chdir(folder)
+        assert typeface("sans", Path()).advance_of("m") == width
+        assert read_styles(Path())["note"].face.advance_of("m") == width
+
+
+def test_a_face_and_a_style_that_a_maker_changes_are_read_anew(tmp_path: Path) -> None:
+    folder = a_face_of_ones_own(tmp_path, "BarlowCondensed-Bold.ttf")
+    (folder / "layouts").mkdir()
+    sheet = folder / "layouts" / "styles.toml"
+    sheet.write_text('[note]\nface = "sans"\nmost = "7pt"\nleast = "5pt"\n')
+    before = read_styles(folder)["note"]
+    sheet.write_text('[note]\nface = "sans"\nmost = "17pt"\nleast = "5pt"\n')
+    assert (before.most, read_styles(folder)["note"].most) == (7, 17)
+    assert read_styles(folder)["note"] is read_styles(folder)["note"]
+    shutil.copy(FONTS / "NotoSerifCondensed-Regular.ttf", folder / "fonts" / "mine.ttf")
+    now = read_styles(folder)["note"].face
+    assert now.advance_of("m") != before.face.advance_of("m")
+    assert typeface("sans", folder) is now

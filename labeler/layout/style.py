@@ -60,13 +60,18 @@ _KINDS: Mapping[str, type | tuple[type, ...]] = {
 }  # fmt: skip
 
 
-@lru_cache(maxsize=8)
 def read_styles(own: Path | None = None) -> Styles:
     """Return every style, the maker's own in place of the shipped one of that name.
 
     Raises:
         LabelerError: with every fault in the style sheets.
     """
+    sheets = shelf.stamps("layouts", "styles.toml", own)
+    return _styles_as_of(own, sheets, shelf.stamps("fonts", "*", own))
+
+
+@lru_cache(maxsize=8)
+def _styles_as_of(own: Path | None, _sheets: shelf.Stamps, _faces: shelf.Stamps) -> Styles:
     found: dict[str, Style] = {}
     faults: list[Finding] = []
     for folder in reversed(shelf.shelves("layouts", own)):
