@@ -23,7 +23,7 @@ from labeler.book.make import make_book
 from labeler.book.order_sheet import write_order_sheet
 from labeler.catalog.model import Catalog
 from labeler.findings import Finding, LabelerError, Place, fix, stop
-from labeler.press.deliver import delivered
+from labeler.press.deliver import delivered, refuse_to_bury
 from labeler.press.pdf_book import Binding, write_book
 from labeler.press.ticket import Ticket
 from labeler.units import Length
@@ -62,12 +62,19 @@ class BookMade:
     findings: tuple[Finding, ...]
 
 
+_XLSX = b"PK\x03\x04"
+"""A workbook is a ZIP archive. Source: ISO/IEC 21320-1:2015; APPNOTE.TXT 6.3.10, 4.3.7."""
+
+
 def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookMade:
     """Make the book; the file appears whole or not at all.
 
     Raises:
         LabelerError: with everything that stands in the way, before anything is written.
     """
+    refuse_to_bury(wish.out)
+    if wish.order_sheet:
+        refuse_to_bury(wish.order_sheet, alike=_XLSX)
     catalog, findings = readable(wish.folder)
     edition = edition_of(wish, catalog)
     book = make_book(edition)

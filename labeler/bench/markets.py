@@ -225,10 +225,11 @@ def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -
         own: the catalog folder, whose own fonts and styles go before ours.
     """
     from labeler.bench.wall_sheet import wall_pages
-    from labeler.press.deliver import delivered
+    from labeler.press.deliver import delivered, refuse_to_bury
     from labeler.press.pdf_book import Binding, write_book
     from labeler.press.ticket import Ticket
 
+    refuse_to_bury(out)
     pages = wall_pages(report, paper, own)
     day = report.day.isoformat()
     ticket = Ticket(

@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.bench.ledgers import books_of
+from labeler.catalog.model import Product
 from labeler.checker.judge import check_pdf
 from labeler.checker.proof import write_proof
 from labeler.checker.report import Report
 from labeler.checker.subject import KnownLot
-from labeler.findings import LabelerError
-from labeler.ledger.lots import find
+from labeler.findings import LabelerError, Place, stop
+from labeler.ledger.lots import find, snapshot_of
 from labeler.ledger.store import Ledger
+from labeler.press.deliver import refuse_to_bury
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,8 @@ def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = No
     Raises:
         LabelerError: if the file or the catalog can't be read, or the proof can't be written.
     """
+    if asked.proof is not None:
+        _refuse_to_bury_by(asked.proof, asked.file)
     books = books_of(asked.folder)
     if not books.begun:
         report = check_pdf(asked.file, asked.folder, day=asked.day, progress=progress)
@@ -53,8 +57,32 @@ def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = No
     return report
 
 
+def _refuse_to_bury_by(proof: Path, file: Path) -> None:
+    """Refuse a proof under the name of the file that it is the proof of, or of another kind."""
+    refuse_to_bury(proof)
+    if proof.exists() and file.exists() and proof.samefile(file):
+        raise LabelerError(
+            stop(
+                "proof-over-file",
+                Place(file=str(proof)),
+                "the proof would take the place of the file that is checked",
+                hint="Give the proof a name of its own.",
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _LotAsMade:
+    """What the checker asks of a lot: its product as it was, and whether it was withdrawn."""
+
+    sku: str
+    void: object
+    product: Product
+
+
 def _known(ledger: Ledger, code: str) -> KnownLot | None:
     try:
-        return find(ledger, code)
+        lot = find(ledger, code)
+        return _LotAsMade(lot.sku, lot.void, snapshot_of(ledger, lot))
     except LabelerError:
         return None

@@ -46,8 +46,10 @@ def ask(wish: TraceWish) -> tuple[Trace, Books]:
     with books.opened() as ledger:
         found = trace(ledger, wish.text)
         if wish.csv is not None:
+            table = found.as_csv().encode("utf-8-sig")
+            refuse_to_bury(wish.csv, alike=table.partition(b"\r\n")[0])
             with delivered(wish.csv) as file:
-                file.write(found.as_csv().encode("utf-8-sig"))
+                file.write(table)
         if wish.sheet is not None:
             _write_sheet(wish, books, ledger, found)
     return found, books

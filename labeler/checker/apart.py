@@ -89,6 +89,7 @@ class _Worker:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
         )
         self._to: IO[bytes] = cast("IO[bytes]", self._process.stdin)
         self._from: IO[bytes] = cast("IO[bytes]", self._process.stdout)

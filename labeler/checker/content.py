@@ -13,6 +13,7 @@ from typing import Any
 from pypdf.generic import StreamObject
 
 from labeler.checker import colour, tokens
+from labeler.checker.faces import Faces
 from labeler.checker.fonts import FileFont
 from labeler.checker.geometry import Box, Matrix, overlap, times, under
 from labeler.checker.graphics import State, TextPlace
@@ -30,7 +31,7 @@ class Library:
     """The fonts and cut streams of one file, kept from page to page."""
 
     def __init__(self, own: Path | None) -> None:
-        self.own = own
+        self.faces = Faces(own)
         self.fonts: dict[int, FileFont] = {}
         self.words: dict[int, Words] = {}
 
@@ -42,7 +43,7 @@ class Library:
             return None
         number = identity(fonts, f"/{name}") or id(entry)
         if number not in self.fonts:
-            self.fonts[number] = FileFont(entry, self.own)
+            self.fonts[number] = FileFont(entry, self.faces)
         return self.fonts[number]
 
     def cut(self, stream: StreamObject, number: int | None) -> Words:

@@ -7,9 +7,10 @@ point. Fonts from elsewhere can't be held against anything, and the report says 
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Iterator
-from functools import lru_cache
+from collections.abc import Iterator, Sequence
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from labeler import shelf
@@ -22,6 +23,7 @@ class Face:
     """A face on the shelf, with the outline of each letter that was asked for."""
 
     def __init__(self, path: Path) -> None:
+        self.own = path.parent != shelf.shipped("fonts")
         self._outlines = Outlines(path.read_bytes())
         self.name = self._outlines.postscript_name
         self._drawings: dict[str, Drawing] = {}
@@ -36,15 +38,21 @@ class Face:
                 return None
         return self._drawings[letter]
 
+    @cached_property
     def o_height(self) -> float:
-        """Return the height of the ink of the small o, in ems."""
+        """The height of the ink of the small o, in ems."""
         ink = self._outlines.ink(self._outlines.gid_of("o"))
         return ink.high - ink.low
 
+    @cached_property
     def width_of_n(self) -> float:
-        """Return the width of the ink of the capital N, in ems."""
+        """The width of the ink of the capital N, in ems."""
         ink = self._outlines.ink(self._outlines.gid_of("N"))
         return ink.right - ink.left
+
+    def agrees(self, samples: Sequence[tuple[str, Drawing]]) -> int:
+        """Return how many letters have the outlines that this face gives them."""
+        return sum(self.drawing(letter) == drawing for letter, drawing in samples)
 
     def letter_of(self, drawing: Drawing) -> str:
         """Return the letter whose outline this is, or nothing."""
@@ -70,25 +78,45 @@ UNKNOWN_SHAPE = "\N{REPLACEMENT CHARACTER}"
 """Reads as no letter, so that nothing is taken for said that only the text layer says."""
 
 
-def face_named(postscript: str, own: Path | None) -> Face | None:
-    """Return the face on the shelf with that PostScript name, the maker's own first."""
-    return _faces(own).get(postscript)
+class Faces:
+    """The faces on the shelf: the maker's own, then those that ship."""
+
+    def __init__(self, own: Path | None) -> None:
+        found: dict[Path, Face] = {}
+        for folder in dict.fromkeys((own, None)):
+            for name in _names(folder):
+                try:
+                    path = typeface(name, folder).path
+                    found.setdefault(path, _face(path, path.stat().st_mtime_ns))
+                except (LabelerError, ValueError, OSError):
+                    continue
+        self._faces = list(found.values())
+
+    def of(self, postscript: str, samples: Sequence[tuple[str, Drawing]]) -> Face | None:
+        """Return the face that a font is cut from, or None if it is none of these.
+
+        Args:
+            postscript: what the font calls itself. A font that takes a face's name is held
+                against that face, whatever it draws; else the outlines tell.
+            samples: some of its letters with their outlines.
+        """
+        marked = _MARK.search(postscript) is not None
+        plain = _MARK.sub("", postscript)
+        named = [face for face in self._faces if face.name == plain and face.own == marked]
+        agreeing = [(face.agrees(samples), face) for face in named or self._faces]
+        best = max(agreeing, key=lambda pair: pair[0], default=(0, None))
+        if named or (samples and best[0] == len(samples)):
+            return best[1]
+        return None
 
 
-@lru_cache(maxsize=8)
-def _faces(own: Path | None) -> dict[str, Face]:
-    found: dict[str, Face] = {}
-    for name in _names(own):
-        try:
-            face = _face(typeface(name, own).path)
-        except (LabelerError, ValueError, OSError):
-            continue
-        found.setdefault(face.name, face)
-    return found
+_MARK = re.compile(r"-[0-9a-f]{8}$")
+"""What the press adds to the name of a maker's own font, since two may call themselves the same."""
 
 
 @lru_cache(maxsize=64)
-def _face(path: Path) -> Face:
+def _face(path: Path, _changed: int) -> Face:
+    """Return the face in the file at ``path``, read again whenever the file changed."""
     return Face(path)
 
 

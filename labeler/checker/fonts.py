@@ -8,16 +8,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from pypdf.generic import StreamObject
 
-from labeler.checker import faces
 from labeler.checker.cmaps import to_unicode
+from labeler.checker.faces import UNKNOWN_SHAPE, Faces, shape_of
 from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.objects import look, mapping, numbers, resolved, sequence, text_of
-from labeler.checker.outlines import NO_INK, Ink, Outlines
+from labeler.checker.outlines import NO_INK, Drawing, Ink, Outlines
 from labeler.checker.seen import Font
 
 _WEIGHTS = {
@@ -28,6 +27,8 @@ _WEIGHTS = {
 """What styles are called. Source: CSS Fonts Level 4, 2.2.1 (common weight names)."""
 
 _TAG = re.compile(r"^[A-Z]{6}\+")
+_MARK = re.compile(r"-[0-9a-f]{8}$")
+"""What the press adds to the name of a maker's own font."""
 
 
 class Sort(NamedTuple):
@@ -43,7 +44,7 @@ class Sort(NamedTuple):
 class FileFont:
     """A font as the file brings it."""
 
-    def __init__(self, entry: Any, own: Path | None) -> None:
+    def __init__(self, entry: Any, shelf: Faces) -> None:
         self._entry = mapping(entry)
         self.kind = text_of(look(entry, "/Subtype"))
         self._below = look(look(entry, "/DescendantFonts"), 0) if self.kind == "Type0" else entry
@@ -51,18 +52,35 @@ class FileFont:
         name = _TAG.sub("", text_of(look(entry, "/BaseFont")))
         self._outlines = self._read_outlines()
         embedded = self._outlines is not None or self._has_file() or self.kind == "Type3"
-        measured = self._outlines is not None
-        self.font = Font(name, weight_of(name), embedded, measured)
-        self._face = faces.face_named(name, own) if measured else None
         self._letters = self._read_letters()
         self._widths = self._read_widths()
         self._gids = self._read_gids()
         self._sorts: dict[int, Sort] = {}
+        self._face = shelf.of(name, self._samples()) if self._outlines is not None else None
+        self.font = Font(
+            name,
+            weight_of(self._face.name if self._face else name),
+            embedded,
+            self._outlines is not None,
+            self._face is not None,
+            self._face.o_height if self._face else None,
+            self._face.width_of_n if self._face else None,
+        )
 
-    @property
-    def held_against_a_face(self) -> bool:
-        """Whether its letters could be compared with a face on the shelf."""
-        return self._face is not None
+    def _samples(self) -> list[tuple[str, Drawing]]:
+        """Return some letters of the font with their outlines."""
+        assert self._outlines is not None
+        found: list[tuple[str, Drawing]] = []
+        for code, letter in self._letters.items():
+            drawing = self._outlines.drawing(self._gid(code))
+            if drawing and len(letter) == 1:
+                found.append((letter, drawing))
+            if len(found) == _SAMPLES:
+                break
+        return found
+
+    def _gid(self, code: int) -> int:
+        return self._gids.get(code, code if self.kind == "Type0" else 0)
 
     def codes(self, data: bytes) -> Iterable[int]:
         """Return the codes in a string, one byte each, or two in a composite font."""
@@ -79,14 +97,16 @@ class FileFont:
 
     def _sort(self, code: int) -> Sort:
         text = self._letters.get(code, "")
-        gid = self._gids.get(code, code if self.kind == "Type0" else 0)
+        gid = self._gid(code)
         ink, shape = NO_INK, None
         if self._outlines is not None:
             ink = self._outlines.ink(gid)
             if self._face is not None:
-                shape = faces.shape_of(self._face, self._outlines.drawing(gid), text)
+                shape = shape_of(self._face, self._outlines.drawing(gid), text)
         elif text.strip():
             ink = _GUESSED
+        if shape is None and len(text) > _MOST_LETTERS:
+            shape = UNKNOWN_SHAPE
         word_space = code == 32 and self.kind != "Type0"
         return Sort(text, shape, self._widths.get(code, self._default()) / 1000, ink, word_space)
 
@@ -151,6 +171,11 @@ widths. Common practice, no published source."""
 
 _FILES = ("/FontFile2", "/FontFile3", "/FontFile")
 
+_SAMPLES = 12
+
+_MOST_LETTERS = 3
+"""In one glyph: ffi. What says more by itself is no letter that can be believed."""
+
 _GUESSED = Ink(0.05, 0.0, 0.5, 0.7, 0.1)
 """The ink of a letter whose outline can't be read: enough to know where on the page it is."""
 
@@ -169,6 +194,7 @@ def weight_of(name: str) -> int | None:
 
     A name without a word for its weight is of a regular one.
     """
+    name = _MARK.sub("", name)
     style = name.rpartition("-")[2] if "-" in name else name.rpartition(",")[2]
     plain = style.casefold()
     for word in sorted(_WEIGHTS, key=len, reverse=True):

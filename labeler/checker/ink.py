@@ -86,6 +86,7 @@ def _find_touched(runs: list[_Run], drawn: Drawn, everything: bool) -> None:
         run.touched = (
             everything
             or run.glyphs[0].alpha < 1
+            or run.glyphs[0].ink is None
             or bool(np.any((left < box[2]) & (right > box[0]) & (top < box[3]) & (bottom > box[1])))
         )
 
@@ -103,6 +104,8 @@ def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None) -> N
         whole, under = (part.cut(dots) for part in both)
         ink = np.abs(whole @ _GREY_OF_BGR - under @ _GREY_OF_BGR)
         _find_grounds(run, under, raster, (left, top))
+        if run.glyphs[0].ink is None:
+            _find_ink(run, whole)
     if not run.glyphs[0].font.measured:
         _guess(run.glyphs, float(ink.sum(dtype=np.float64)), raster)
     elif all(glyph.across[1] == 0 for glyph in run.glyphs):
@@ -131,6 +134,16 @@ def _find_grounds(run: _Run, under: Colour, raster: Raster, corner: tuple[int, i
             red, green, blue = glyph.ground
             away = np.abs(part.astype(np.int16) - (blue, green, red)).max(axis=1)
             glyph.uneven = float(np.mean(away > _SAME))
+
+
+def _find_ink(run: _Run, whole: Colour) -> None:
+    """Take for a run's ink, where no operator tells it, the colour farthest from its ground."""
+    dots = whole.reshape(-1, 3)
+    red, green, blue = run.glyphs[0].ground
+    away = np.abs(dots.astype(np.int16) - (blue, green, red)).sum(axis=1)
+    blue, green, red = dots[int(away.argmax())].tolist()
+    for glyph in run.glyphs:
+        glyph.ink = red, green, blue
 
 
 def _median(colours: npt.NDArray[np.uint8]) -> Rgb:
@@ -171,7 +184,7 @@ def _share(glyph: Glyph, ink: float, raster: Raster) -> float:
     if glyph.mode in INVISIBLE_MODES or glyph.alpha == 0:
         return 0.0
     if glyph.ink is None:
-        return 1.0 if ink else 0.0
+        return 0.0
     if glyph.alpha == 1 and glyph.ink == (0, 0, 0) and glyph.ground == _WHITE:
         change = 255.0
     else:

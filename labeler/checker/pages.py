@@ -53,7 +53,7 @@ class Reader:
     def unfamiliar_fonts(self) -> set[str]:
         """The fonts whose letters could not be held against a face on the shelf."""
         fonts = self._library.fonts.values()
-        return {each.font.name for each in fonts if not each.held_against_a_face}
+        return {each.font.name for each in fonts if not each.font.familiar}
 
     def read(
         self, page: PageEntry, claims: Sequence[PlaceClaim]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import secrets
@@ -188,16 +189,19 @@ def _folded(text: str, indent: str) -> list[str]:
 def _deliver(writer: PdfWriter, target: Path) -> None:
     part = target.with_name(f".{target.name[:40]}.{secrets.token_hex(6)}.part")
     try:
+        if target.exists() and not target.is_file():
+            raise LabelerError(_unwritable(target, "this is a folder or a device"))
         with part.open("xb") as file:
             writer.write(file)
             file.flush()
             os.fsync(file.fileno())
         part.replace(target)
     except OSError as error:
-        part.unlink(missing_ok=True)
-        raise LabelerError(
-            stop(
-                "not-writable", Place(file=str(target)),
-                f"the proof can't be written: {error.strerror or error}",
-            )
-        ) from error  # fmt: skip
+        raise LabelerError(_unwritable(target, error.strerror or str(error))) from error
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _unwritable(target: Path, why: str) -> Finding:
+    return stop("not-writable", Place(file=str(target)), f"the proof can't be written: {why}")

@@ -24,6 +24,12 @@ class Font(NamedTuple):
     embedded: bool
     measured: bool
     """Whether its outlines could be read, so that heights are those of ink."""
+    familiar: bool = True
+    """Whether it is cut from a face on the shelf, so that its letters are known by their shape."""
+    o_height: float | None = None
+    """The height of the small o, in ems, where the face is known."""
+    width_of_n: float | None = None
+    """The width of the capital N, in ems, where the face is known."""
 
 
 @dataclass(slots=True)

@@ -45,7 +45,7 @@ def reprint(
     \b
     Examples:
       labeler reprint RV-38-40-MLN --count 6 --start next --out six.pdf
-      labeler reprint 263290014 --count 6 --today --out six.pdf
+      labeler reprint 263290013 --count 6 --today --out six.pdf
     """  # noqa: D301
     from labeler.bench.reprinting import ReprintWish, reprint
 

@@ -48,9 +48,9 @@ def ship(
 
     \b
     Examples:
-      labeler ship 263290014 --to odd-pail --count 24 --slip slip.pdf
-      labeler ship 263290014=12 263300011=6 --to "The Odd Pail" --key "order 118"
-      labeler ship 263290014 --back odd-pail --count 2 --note "hook broke"
+      labeler ship 263290013 --to odd-pail --count 24 --slip slip.pdf
+      labeler ship 263290013=12 263300011=6 --to "The Odd Pail" --key "order 118"
+      labeler ship 263290013 --back odd-pail --count 2 --note "hook broke"
     """  # noqa: D301
     from labeler.bench.shipping import ShipWish, ship
 

@@ -1,6 +1,6 @@
 """Lot codes: the day a batch was made, its number within that day, and a check character.
 
-``263290014`` is the first lot of day 329 of 2026: the ordinal date of ISO 8601-1:2019, 5.2.3,
+``263290013`` is the first lot of day 329 of 2026: the ordinal date of ISO 8601-1:2019, 5.2.3,
 with the century left out, the number, and a check digit by ISO/IEC 7064:2003, MOD 11,10. A maker
 who wants a prefix gets capitals and digits and MOD 37,36 instead.
 

@@ -106,7 +106,7 @@ def main(rounds: int) -> None:
         f"ours: the page measured ({codes[1]} codes)": seconds(lambda: measured(one), rounds),
         "ours: the whole check, catalog and laws too": seconds(lambda: checked(one), rounds),
     }
-    print(f"one sheet of 30 labels at {DPI} dpi, best of {rounds}, seconds of processor time a page\n")
+    print(f"one sheet of 30 labels at {DPI} dpi, best of {rounds}, processor seconds a page\n")
     for name, took in rows.items():
         print(f"  {name:<50}{took:8.3f}{1 / took:9.1f} pages/s{took / bare:7.2f} x")
     pages = checked(many)

@@ -71,3 +71,29 @@ def test_a_page_corrected_for_its_printer_has_no_fault(bases: dict[str, Any], gr
     assert report.pieces == 3
     assert not grave(report), report.as_text()
     assert not any("resolution" in each for each in report.not_checked)
+
+
+def test_a_makers_own_faces_are_known_by_the_files_in_the_catalog(
+    workshop: Any, tmp_path: Path, grave: Grave
+) -> None:
+    """Two files that call themselves the same, both named in the catalog's own fonts folder."""
+    from fontTools.ttLib import TTFont
+
+    shipped = Path(__file__).parents[2] / "fonts"
+    folder = workshop.copied(tmp_path / "own")
+    (folder / "fonts").mkdir()
+    for file, tall in (("one.ttf", 1.0), ("two.ttf", 1.02)):
+        font = TTFont(shipped / "BarlowCondensed-Medium.ttf")
+        for name in font.getGlyphOrder():
+            if font["glyf"][name].numberOfContours > 0:
+                font["glyf"][name].coordinates.scale((1.0, tall))
+        font.save(folder / "fonts" / file)
+    (folder / "fonts" / "faces.toml").write_text(
+        '[sans-medium]\nfile = "one.ttf"\n[sans]\nfile = "two.ttf"\n'
+    )
+    run = workshop.printed(folder, tmp_path / "own.pdf", wanted=("RM-14-*",))
+    report = check_pdf(run.pdf, folder, day=DAY)
+    assert report.pieces == 4
+    assert not grave(report), report.as_text()
+    strangers = check_pdf(run.pdf, workshop.copied(tmp_path / "without"), day=DAY)
+    assert {each.rule for each in grave(strangers)} >= {"font-strange"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from labeler.checker import colour, faces
+from labeler.checker import colour
 from labeler.checker.geometry import Box, area, around, overlap
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.rules.occurrences import Occurrence
@@ -92,12 +92,8 @@ def _least(heights: list[tuple[float, str]]) -> Measured | None:
 
 def _small_o_of_the_face(found: Occurrence) -> list[tuple[float, str]]:
     """Return the height of the o that a statement without one would have, by its faces."""
-    heights = []
-    for font, size in {(glyph.font.name, glyph.size) for glyph in found.inked}:
-        face = faces.face_named(font, None)
-        if face is not None:
-            heights.append((face.o_height() * size, "o"))
-    return heights
+    kinds = {(glyph.font, glyph.size) for glyph in found.inked}
+    return [(font.o_height * size, "o") for font, size in kinds if font.o_height is not None]
 
 
 @asks("statement-small", "statement-unmeasured")

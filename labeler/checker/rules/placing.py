@@ -126,7 +126,7 @@ _WELL_INSIDE = 0.98
 # --------------------------------------------------------------------------- letters and fonts
 
 
-@asks("letters-false", "font-missing", "text-hidden")
+@asks("letters-false", "font-missing", "font-strange", "text-hidden")
 def letters(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     """Yield letters that are others than the text layer says, and those nobody sees."""
     false = [g for g in side.seen if g.shape is not None and g.shape != g.text and g.area]
@@ -140,6 +140,9 @@ def letters(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     )
     if missing:
         yield finding("font-missing", side.place(), found=", ".join(missing))
+    strange = {g.font.name for g in side.inked if g.font.embedded and not g.font.familiar}
+    if strange:
+        yield finding("font-strange", side.place(), found=", ".join(sorted(strange)))
     hidden = [glyph for glyph in side.glyphs if glyph.area and glyph.shown < SEEN]
     if hidden:
         text = "".join(glyph.text for glyph in hidden)

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from labeler.checker import faces
 from labeler.checker.geometry import Box, around, millimetres
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.rules.occurrences import Occurrence
@@ -129,9 +128,9 @@ def _clear_space(found: Occurrence) -> tuple[float, float]:
     """Return what stays clear above and below, and beside, in points."""
     high = max(glyph.rise for glyph in found.inked)
     widest = 0.0
-    for name, size in {(glyph.font.name, glyph.size) for glyph in found.inked}:
-        face = faces.face_named(name, None)
-        widest = max(widest, face.width_of_n() * size if face else high * _N_BY_GUESS)
+    for font, size in {(glyph.font, glyph.size) for glyph in found.inked}:
+        known = font.width_of_n
+        widest = max(widest, high * _N_BY_GUESS if known is None else known * size)
     return clear_space(high, widest)
 
 

@@ -134,6 +134,81 @@ def in_a_layer_that_is_off(sheet: Sheet) -> None:
     sheet.wrap(SKU, sheet.run(SKU, LEAD), "/OC /HID BDC", "EMC")
 
 
+def in_letters_of_no_size(sheet: Sheet) -> None:
+    """Only the first letter has a size; the rest is there for whoever reads the text layer."""
+    page = sheet.page_number(SKU)
+    run = sheet.run(SKU, LEAD)
+    codes = {letter: code for code, letter in sheet.letters(page, run.font).items()}
+    first, rest = bytes([codes["C"]]).hex(), bytes(codes[c] for c in LEAD[1:]).hex()
+    x, y, size, _ = sheet.spot(SKU, LEAD)
+    sheet.drop(SKU, LEAD)
+    show = f"<{first}> Tj {run.font} 0 Tf <{rest}> Tj"
+    sheet.over(SKU, f"BT 0 g {run.font} {size} Tf 1 0 0 -1 {x} {y} Tm {show} ET")
+
+
+def one_glyph_that_says_it_all(sheet: Sheet) -> None:
+    """A single full stop is printed, and the text layer says the whole statement for it."""
+    page = sheet.page_number(SKU)
+    run = sheet.run(SKU, LEAD)
+    entry = sheet.pdf.pages[page].Resources.Font[run.font]
+    code = next(code for code, letter in sheet.letters(page, run.font).items() if letter == ".")
+    said = LEAD.encode("utf-16-be").hex().upper()
+    renamed(sheet)
+    entry.ToUnicode = sheet.pdf.make_stream(
+        entry.ToUnicode.read_bytes().replace(
+            f"<{code:02X}> <002E>".encode(), f"<{code:02X}> <{said}>".encode()
+        )
+    )
+    data = pikepdf.String(bytes([code]))
+    sheet.words(page)[run.at] = pikepdf.ContentStreamInstruction([data], pikepdf.Operator("Tj"))
+
+
+def renamed(sheet: Sheet, name: str = "/AAAAAA+Unheard-Of") -> None:
+    """A font gives itself another name; its outlines are still those of the face."""
+    page = sheet.page_number(SKU)
+    run = sheet.run(SKU, LEAD)
+    entry = sheet.pdf.pages[page].Resources.Font[run.font]
+    entry.BaseFont = entry.FontDescriptor.FontName = pikepdf.Name(name)
+
+
+def from_another_face(sheet: Sheet) -> None:
+    """The statement is set in a whole font that is none of the shelf's."""
+    from fontTools.ttLib import TTFont
+
+    page = sheet.page_number(SKU)
+    run = sheet.run(SKU, LEAD)
+    entry = sheet.pdf.pages[page].Resources.Font[run.font]
+    file = entry.FontDescriptor.FontFile2
+    from io import BytesIO
+
+    font = TTFont(BytesIO(file.read_bytes()))
+    for name in font.getGlyphOrder():
+        glyph = font["glyf"][name]
+        if glyph.numberOfContours > 0:
+            glyph.coordinates.scale((1.0, 0.97))
+    out = BytesIO()
+    font.save(out)
+    entry.FontDescriptor.FontFile2 = sheet.pdf.make_stream(out.getvalue())
+    renamed(sheet)
+
+
+def printed_twice(sheet: Sheet) -> None:
+    """The same words on themselves, a hair aside, as old programs make type bold."""
+    x, y, size, _ = sheet.spot(SKU, LEAD)
+    sheet.typed(SKU, x + 0.05, y, LEAD, f"{LEAD}@{size}")
+
+
+def in_a_pale_pattern(sheet: Sheet) -> None:
+    """The ink is a pattern of pale grey, whose colour no operator of the page tells."""
+    page = sheet.page_number(SKU)
+    tile = sheet.pdf.make_stream(b"0.8 g 0 0 4 4 re f")
+    tile.Type, tile.PatternType, tile.PaintType = pikepdf.Name.Pattern, 1, 1
+    tile.TilingType, tile.BBox, tile.XStep, tile.YStep = 1, [0, 0, 4, 4], 4, 4
+    tile.Resources = pikepdf.Dictionary()
+    sheet.pdf.pages[page].Resources["/Pattern"] = pikepdf.Dictionary(P0=tile)
+    sheet.wrap(SKU, sheet.run(SKU, LEAD), "/Pattern cs /P0 scn", "0 g")
+
+
 FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
     ("the lead warning is dropped", "statement-missing", "strip", dropped(LEAD)),
     ("the hook caution is dropped", "statement-missing", "strip", dropped("Sharp hook.")),
@@ -172,6 +247,13 @@ FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
     ("its letters can't be measured", "statement-unmeasured", "strip", a_font_from_elsewhere),
     ("the warning is in a layer that is off", "statement-unseen", "strip",
      in_a_layer_that_is_off),
+    ("letters of no size", "statement-missing", "strip", in_letters_of_no_size),
+    ("one full stop that says it all in the text layer", "statement-missing", "strip",
+     one_glyph_that_says_it_all),
+    ("a font that is cut from no face of the shelf", "font-strange", "strip", from_another_face),
+    ("a font by another name, whose outlines are known", "", "strip", renamed),
+    ("type printed twice on itself, which reads as once", "", "strip", printed_twice),
+    ("ink that is a pale pattern", "statement-faint", "strip", in_a_pale_pattern),
     ("the quantity is dropped", "statement-missing", "witness", dropped("12 JIGS")),
     ("the identity says another thing", "statement-missing", "strip",
      changed("Swim jig", "Swim rig")),
