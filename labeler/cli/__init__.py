@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import signal
 import sys
 from types import FrameType
@@ -13,6 +14,9 @@ def main() -> None:
     Ctrl-C and a polite order to end (SIGTERM) both let the work tidy up after itself.
     """
     signal.signal(signal.SIGTERM, _stop)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # what a terminal lacks is spelled out
     try:
         from labeler.cli.group import run
 

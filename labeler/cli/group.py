@@ -5,6 +5,7 @@ Verbs are imported when they are called and not before, so that help answers at 
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import sys
@@ -149,8 +150,12 @@ def _tell(error: LabelerError | click.ClickException | Finding, arguments: Seque
             words.tell_usage_error(error)
         else:
             error.show()
-    except OSError:
+    except BrokenPipeError:
         _hush()
+    except OSError as refused:
+        _hush()
+        with contextlib.suppress(OSError):
+            words.tell_findings([_in_our_words(refused)])
 
 
 def _hush() -> None:

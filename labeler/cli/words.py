@@ -101,7 +101,9 @@ def harmless(text: str) -> str:
 
 def tell_json(record: Mapping[str, Any]) -> None:
     """Write one JSON object."""
-    click.echo(json.dumps(record, ensure_ascii=False, indent=2))
+    encoding: str | None = getattr(sys.stdout, "encoding", None)
+    takes_all = (encoding or "").lower().replace("-", "") == "utf8"
+    click.echo(json.dumps(record, ensure_ascii=not takes_all, indent=2))
 
 
 def plural(count: int, thing: str) -> str:
