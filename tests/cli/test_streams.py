@@ -1,0 +1,208 @@
+"""The ends of the wire: closed pipes, full and missing outputs, letters that are none."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from labeler.cli.group import run
+
+Call = Callable[..., "subprocess.CompletedProcess[bytes]"]
+Told = Callable[..., tuple[int, str, str]]
+
+LABELER = [sys.executable, "-m", "labeler"]
+
+
+@pytest.fixture
+def called(line: Path) -> Call:
+    """Return a function that calls the program in a process of its own, on the starter's line."""
+
+    def call(*words: str | bytes | Path, **how: object) -> subprocess.CompletedProcess[bytes]:
+        how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | how
+        whole = [*LABELER, "--catalog", str(line), *words]
+        return subprocess.run(whole, check=False, timeout=60, **how)  # type: ignore[call-overload,no-any-return]
+
+    return call
+
+
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [
+        (("check",), 0),
+        (("check", "--json"), 0),
+        (("--help",), 0),
+        (("bags", "--out", "{out}"), 0),
+        (("bags", "--sku", "none", "--out", "{out}", "--json"), 2),
+        (("bags", "--json"), 2),
+    ],
+    ids=lambda part: " ".join(part)[:24] if isinstance(part, tuple) else None,
+)
+def test_a_reader_that_leaves_early_is_no_fault(
+    line: Path, tmp_path: Path, words: tuple[str, ...], status: int
+) -> None:
+    """As in `labeler check | head -0`: no word of complaint, and the status of the work itself."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    out = tmp_path / "x.pdf"
+    typed = [word.replace("{out}", str(out)) for word in words]
+    did = subprocess.run(
+        [*LABELER, "--catalog", str(line), *typed], stdout=writer, stderr=subprocess.PIPE,
+        check=False, timeout=60,
+    )  # fmt: skip
+    os.close(writer)
+    assert (did.returncode, did.stderr) == (status, b"")
+    assert out.exists() == ("{out}" in words and status == 0)
+
+
+def test_a_reader_of_errors_that_leaves_early_changes_no_status(line: Path) -> None:
+    reader, writer = os.pipe()
+    os.close(reader)
+    words = [*LABELER, "--catalog", str(line / "none"), "check"]
+    did = subprocess.run(words, stdout=subprocess.PIPE, stderr=writer, check=False, timeout=60)
+    os.close(writer)
+    assert (did.returncode, did.stdout) == (2, b"")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+@pytest.mark.parametrize(
+    "words", [("check",), ("check", "--json"), ("--help",), ("markets",)], ids=" ".join
+)
+def test_a_full_disk_behind_the_output_is_told(called: Call, words: tuple[str, ...]) -> None:
+    with Path("/dev/full").open("wb") as full:
+        did = called(*words, stdout=full)
+    assert did.returncode == 2
+    assert b"no space left" in did.stderr
+    assert b"Traceback" not in did.stderr
+    assert did.stderr.count(b"stop  ") == 1
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+def test_a_refusal_that_can_t_be_told_keeps_its_status(called: Call, tmp_path: Path) -> None:
+    with Path("/dev/full").open("wb") as full:
+        did = called("bags", "--sku", "none", "--out", tmp_path / "x", "--json", stdout=full)
+    assert did.returncode == 2
+    assert b"Traceback" not in did.stderr
+
+
+@pytest.mark.parametrize(
+    ("closed", "status"),
+    [
+        pytest.param("1", 0, marks=pytest.mark.siege),
+        pytest.param("2", 0, marks=pytest.mark.siege),
+        pytest.param("12", 0, marks=pytest.mark.siege),
+        ("012", 0),
+    ],
+)
+def test_outputs_that_were_closed_are_done_without(line: Path, closed: str, status: int) -> None:
+    shut = " ".join(f"{number}>&-" for number in closed)
+    did = subprocess.run(
+        ["/bin/sh", "-c", f'exec "$@" {shut}', "sh", *LABELER, "--catalog", str(line), "check"],
+        check=False, timeout=60, capture_output=True,
+    )  # fmt: skip
+    assert did.returncode == status
+    assert b"Traceback" not in did.stdout + did.stderr
+
+
+BAD = b"half \xe9"
+"""An accent as Windows writes it: no UTF-8."""
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (b"bags", b"--sku", BAD), (b"bags", b"--sheet", BAD), (b"bags", b"--layout", BAD),
+        (b"bags", b"--printer", BAD), (b"bags", b"--lot", BAD), (b"bags", b"--spoiled", BAD),
+        (b"bags", b"--count", BAD), (b"bags", b"--start", BAD), (b"bags", b"--ink", BAD),
+        (b"bags", b"--" + BAD), (b"cards", b"--size", BAD), (BAD,),
+        (b"align", b"--printer", BAD, b"--left", b"16mm", b"--top", b"16mm"),
+        (b"order", BAD), (b"trace", BAD), (b"reprint", BAD, b"--count", b"1"),
+        (b"catalog", b"--for", b"dealer", b"--dealer", BAD),
+        (b"markets", b"--market", BAD), (b"check", b"--on", BAD), (b"lot", b"assign", BAD),
+    ],
+    ids=lambda words: b" ".join(words).decode("latin-1")[:30],
+)  # fmt: skip
+@pytest.mark.parametrize("as_json", [False, True], ids=["told", "as JSON"])
+def test_bytes_that_are_no_letters_get_an_answer_and_no_fright(
+    line: Path, tmp_path: Path, words: tuple[bytes, ...], as_json: bool
+) -> None:
+    """As Python hands such bytes on: half letters (PEP 383), which no encoding can write."""
+    out = ["--out", str(tmp_path / "x.pdf")]
+    typed = [word.decode("utf-8", "surrogateescape") for word in words]
+    typed += out if typed[0] in ("bags", "cards", "catalog", "reprint") else []
+    told, complained = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(told), contextlib.redirect_stderr(complained):
+        status = run(["--catalog", str(line), *typed, *(["--json"] if as_json else [])])
+    assert status == 2
+    if as_json:
+        assert json.loads(told.getvalue())["done"] is False
+    else:
+        assert told.getvalue() == ""
+        assert complained.getvalue().strip()
+    assert not (tmp_path / "x.pdf").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="names are text there")
+def test_a_file_may_have_such_a_name_all_the_same(called: Call, tmp_path: Path) -> None:
+    out = os.fsencode(tmp_path) + b"/\xe9.pdf"
+    for more in ((), ("--json",)):
+        did = called("bags", "--out", out, *more)
+        assert did.returncode == 0, did
+        assert Path(os.fsdecode(out)).read_bytes().startswith(b"%PDF-")
+    assert json.loads(did.stdout)["done"] is True
+
+
+@pytest.mark.parametrize(
+    "setting",
+    [
+        {"PYTHONIOENCODING": "cp1252"},
+        pytest.param({"PYTHONIOENCODING": "ascii"}, marks=pytest.mark.siege),
+        pytest.param(
+            {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+            marks=pytest.mark.siege,
+        ),
+    ],
+    ids=["Windows", "ASCII", "C"],
+)
+@pytest.mark.parametrize(
+    "words", [("markets",), ("check",), ("check", "--json"), ("lot", "--help")]
+)
+def test_a_terminal_of_few_letters_shows_what_it_can(
+    called: Call, line: Path, setting: dict[str, str], words: tuple[str, ...]
+) -> None:
+    file = line / "catalog.toml"
+    text = file.read_text("utf-8").replace('name = "First Pattern"', 'name = "Köder ⅜ № 1 鯰"')
+    file.write_text(text, "utf-8")
+    did = called(*words, env=os.environ | setting)
+    assert did.returncode == 0, did
+    assert b"Traceback" not in did.stderr
+    if "--json" in words:
+        json.loads(did.stdout.decode(setting.get("PYTHONIOENCODING", "utf-8"), "replace"))
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        '"\\u001b[31mred" = 1\n',
+        '[maker]\nname = "\\u001b]0;owned\\u0007"\n',
+        '[heads."\\u001b[2J"]\nname = "x"\n',
+        "a = \x1b[31m\n",
+    ],
+)
+def test_a_stranger_s_catalog_can_t_steer_the_terminal(
+    told: Told, line: Path, content: str
+) -> None:
+    file = line / "catalog.toml"
+    file.write_text(content + file.read_text("utf-8"), "utf-8")
+    for words in (("check",), ("bags", "--out", line / "x.pdf")):
+        _, out, err = told("--catalog", line, *words)
+        shown = out + err
+        assert shown
+        assert not {letter for letter in shown if ord(letter) < 32 and letter != "\n"}
