@@ -14,7 +14,6 @@ from labeler.bench.ledgers import books_of
 from labeler.bench.originals import find_original, lay_out_again
 from labeler.bench.recording import Making, making_of, marks_print
 from labeler.layout.marks import Piece
-from labeler.typefaces import _typeface
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
@@ -142,7 +141,6 @@ def test_another_typeface_is_told_and_today_s_offered(
     shutil.copy(fonts / "BarlowCondensed-Medium.ttf", folder / "fonts" / "mine.ttf")
     faces = '[serif-semibold]\nfile = "mine.ttf"\n'
     (folder / "fonts" / "faces.toml").write_text(faces)
-    _typeface.cache_clear()  # a command of its own has read no face before
     said = labeler("reprint", code, "--count", 6, "--out", out)
     assert said.status == 2
     assert "'serif-semibold' is another file now" in said.err
