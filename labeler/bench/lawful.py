@@ -10,12 +10,12 @@ from labeler.bench.market_table import alike, verdicts
 from labeler.bench.markets import left_out
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.wording import a_few
-from labeler.disclosures import load
+from labeler.disclosures import load, places
 from labeler.disclosures.gaps import gaps
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Effect
 from labeler.disclosures.sale import Reason
-from labeler.findings import Finding, Place, note
+from labeler.findings import Finding, Place, fix, nearest, note
 
 _FILE = "catalog.toml"
 _SKUS_NAMED = 3
@@ -111,10 +111,40 @@ def _places_left_out(catalog: Catalog, book: RuleBook) -> Iterator[Finding]:
             found=", ".join(parts),
             hint=f"Name those you sell to, or look: labeler markets --market {parts[0]}",
         )
-    if bare := [code for code in sold if not book.knows(code)]:
+    nowhere = [code for code in sold if _is_no_place(code, book)]
+    yield from (_misnamed(code, book) for code in nowhere)
+    if bare := [code for code in sold if not book.knows(code) and code not in nowhere]:
         yield note(
             "market-not-held",
             place,
             "no rules of these places are held here, which is not the same as free",
             found=", ".join(bare),
+            hint=" ".join(_state_meant(code) for code in bare if places.is_state(code)),
         )
+
+
+def _is_no_place(code: str, book: RuleBook) -> bool:
+    """Tell whether a code is of no country, or of a state that the United States don't have."""
+    country, _, part = code.partition("-")
+    is_country = places.country(country) != country or book.knows(country)
+    return not is_country or (country == "US" and bool(part) and not places.is_state(part))
+
+
+def _misnamed(code: str, book: RuleBook) -> Finding:
+    near = nearest(code, book.files)
+    guess = f"Did you mean {near!r}?" if near else ""
+    return fix(
+        "market-unknown",
+        Place(_FILE, key="sale.markets"),
+        "there is no such place, so none of its rules is asked",
+        found=code,
+        expected='a code of ISO 3166, such as "US" or "US-CA"',
+        hint=_state_meant(code) if places.is_state(code) else guess,
+    )
+
+
+def _state_meant(code: str) -> str:
+    """Say which state two letters alone may stand for: MN is Mongolia to everybody else."""
+    abroad = places.country(code)
+    other = f"{code} alone is {abroad}. " if abroad != code else ""
+    return f"{other}For {places.state(code)} write 'US-{code}'."

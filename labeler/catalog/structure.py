@@ -17,7 +17,7 @@ from labeler.catalog.model import CatalogFile, Maker, Sale
 from labeler.catalog.source import Source
 from labeler.catalog.whereabouts import KeyPath, key_text
 from labeler.catalog.wording import as_written
-from labeler.findings import Finding, did_you_mean, stop
+from labeler.findings import Finding, did_you_mean, nearest, stop
 
 Node = dict[str, Any]
 """A part of a JSON Schema."""
@@ -110,7 +110,7 @@ def _not_listed(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool
         "this is none of the values that may stand here",
         found=as_written(fault["input"]),
         expected="one of " + ", ".join(names),
-        hint=did_you_mean(str(fault["input"]), names),
+        hint=f"Did you mean {near!r}?" if (near := nearest(str(fault["input"]), names)) else "",
     )
 
 

@@ -21,6 +21,7 @@ def new(folder: Path) -> None:
     made = start_catalog(folder)
     for file in made:
         click.echo(f"  {file}")
+    typed = f'"{folder}"' if " " in str(folder) else str(folder)
     click.echo(f"Open {folder / 'catalog.toml'} and put your own line in, then try:")
-    click.echo(f"  labeler --catalog {folder} check")
-    click.echo(f"  labeler --catalog {folder} bags --out bags.pdf")
+    click.echo(f"  labeler --catalog {typed} check")
+    click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")

@@ -1,0 +1,54 @@
+"""What check says of a line, and the status it leaves with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+Retold = Callable[[str, str], Path]
+Told = Callable[..., tuple[int, str, str]]
+
+
+def test_a_sound_line_is_done(told: Told, line: Path) -> None:
+    status, out, err = told("--catalog", line, "check")
+    assert (status, err) == (0, "")
+    assert out.startswith("4 products; 0 to put right, 0 to look at, ")
+
+
+@pytest.mark.parametrize(
+    ("markets", "says"),
+    [
+        ('["US", "MN"]', "For Minnesota write 'US-MN'."),
+        ('["US", "WI"]', "For Wisconsin write 'US-WI'."),
+        ('["US-CAL"]', "Did you mean 'US-CA'?"),
+        ('["US", "XX"]', "there is no such place"),
+    ],
+)
+def test_a_place_that_is_none_is_not_passed_over(
+    told: Told, retold: Retold, markets: str, says: str
+) -> None:
+    """MN alone is Mongolia (ISO 3166-1), and a maker in Minnesota means something else."""
+    line = retold('markets = ["US", "US-WI"]', f"markets = {markets}")
+    assert says in told("--catalog", line, "check")[1]
+
+
+@pytest.mark.parametrize("markets", ['["US", "US-WI"]', '["CA"]', '["DE"]', '["EU", "GB"]'])
+def test_a_place_that_is_one_is_not_questioned(told: Told, retold: Retold, markets: str) -> None:
+    line = retold('markets = ["US", "US-WI"]', f"markets = {markets}")
+    assert "[market-unknown]" not in told("--catalog", line, "check")[1]
+
+
+def test_what_stops_the_press_is_status_1_and_told_first(told: Told, retold: Retold) -> None:
+    line = retold('head = "ball"', 'head = "bal"')
+    status, out, _ = told("--catalog", line, "check")
+    assert status == 1
+    assert out.splitlines()[1].startswith("stop  ")
+    assert "legal advice" in out
+
+
+def test_the_commands_that_new_tells_can_be_copied(told: Told, tmp_path: Path) -> None:
+    folder = tmp_path / "My Line"
+    _, out, _ = told("new", folder)
+    assert f'labeler --catalog "{folder}" check' in out
