@@ -67,6 +67,7 @@ class Typeface:
         self._shaped: dict[tuple[str, float, bool], Shaped] = {}
         self._advances: dict[str, float] = {}
         self._settable: dict[str, bool] = {}
+        self._overhangs: dict[str, tuple[float, float]] = {}
 
     @cached_property
     def cap_height(self) -> float:
@@ -123,6 +124,23 @@ class Typeface:
                 highest = max(highest, top)
                 lowest = min(lowest, top + extents.height * self._per_unit)
         return highest, lowest
+
+    def overhang_of(self, letter: str) -> tuple[float, float]:
+        """Return how far the ink of a letter stands out to the left of its place, and to the right.
+
+        Above nought only for letters such as an italic J or f.
+        """
+        known = self._overhangs.get(letter)
+        if known is None:
+            glyph = self._font.get_nominal_glyph(ord(letter))
+            extents = self._font.get_glyph_extents(glyph) if glyph else None
+            known = 0.0, 0.0
+            if extents and extents.width:
+                left = extents.x_bearing * self._per_unit
+                right = left + extents.width * self._per_unit - self.advance_of(letter)
+                known = max(0.0, -left), max(0.0, right)
+            self._overhangs[letter] = known
+        return known
 
     def lacks(self, text: str) -> str:
         """Return the letters of ``text`` that can't be set in this face, each once.

@@ -53,6 +53,18 @@ class Column(Container):
         return child.natural(None, None, squeeze)[0] if own is None else own
 
     @override
+    def culprit_in(self, child: Block, cross: float) -> tuple[Block, float]:
+        own = own_side(child, "width")
+        width = cross if own is None else own
+        while isinstance(child, Container) and child.children:
+            if own_side(child, "height") is not None:
+                break
+            child = max(child.children, key=lambda one: one.natural(width, None, 0.0)[1])
+            own = own_side(child, "width")
+            width = width if own is None else own
+        return child, child.natural(width, None, 0.0)[1]
+
+    @override
     def narrowest_inside(self) -> float:
         return max((child.narrowest() for child in self.children), default=0.0)
 
@@ -142,6 +154,14 @@ class Row(Container):
             self._high(child, length, 0.0) <= cross + SLACK_PT
             for child, length in zip(self.children, lengths, strict=True)
         )
+
+    @override
+    def culprit_in(self, child: Block, cross: float) -> tuple[Block, float]:
+        while isinstance(child, Container) and child.children:
+            if own_side(child, "width") is not None:
+                break
+            child = max(child.children, key=lambda one: one.narrowest())
+        return child, child.narrowest()
 
     @override
     def narrowest_inside(self) -> float:

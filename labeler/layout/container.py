@@ -128,12 +128,15 @@ class Container(Block):
     def _complaint(self, cross: float, room: float, least: Sequence[float]) -> LabelerError:
         worst = max(range(len(least)), key=least.__getitem__)
         child, needs = self.children[worst], least[worst]
-        has = room if math.isinf(needs) else max(0.0, room - (sum(least) - needs))
-        own = own_side(child, "width")
-        inner = culprit(child, cross if own is None else own)
+        inner, own = self.culprit_in(child, cross)
+        place = self.setup.at(inner.node)
         if math.isinf(needs):
-            return too_narrow(self.setup.at(inner.node), inner)
-        return overflow(self.setup.at(inner.node), inner.node.name, needs, has)
+            return too_narrow(place, inner)
+        return overflow(place, inner.node.name, own, max(0.0, own - (sum(least) - room)))
+
+    def culprit_in(self, child: Block, cross: float) -> tuple[Block, float]:
+        """Return the block in ``child`` that asks for most of the run, and what it asks for."""
+        raise NotImplementedError
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
@@ -199,15 +202,6 @@ class Container(Block):
         if spread == "apart" and len(self.children) > 1:
             return 0.0, spare / (len(self.children) - 1)
         return (spare / 2 if spread == "middle" else spare), 0.0
-
-
-def culprit(block: Block, width: float | None) -> Block:
-    """Return the block deepest inside ``block`` that asks for most: the one to name."""
-    while isinstance(block, Container) and block.children:
-        block = max(block.children, key=lambda child: child.natural(width, None, 0.0)[1])
-        own = own_side(block, "width")
-        width = width if own is None else own
-    return block
 
 
 def _turned(path: Path, matrix: Matrix) -> Path:

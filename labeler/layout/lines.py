@@ -5,7 +5,6 @@ Widths are in thousandths of the type size, so one break serves while a size is 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -34,8 +33,10 @@ class Broken:
 
 
 def width_of(line: Line) -> float:
-    """Return the width of a line, its last gap left off."""
-    return sum(w.width + w.gap for w in line) - line[-1].gap if line else 0.0
+    """Return the width of a line, its last gap left off and its ink's overhang put on."""
+    if not line:
+        return 0.0
+    return line[0].left + sum(w.width + w.gap for w in line) - line[-1].gap + line[-1].right
 
 
 def starts(words: Sequence[Word], measure: float) -> list[int] | None:
@@ -43,15 +44,17 @@ def starts(words: Sequence[Word], measure: float) -> list[int] | None:
 
     None if one word alone is wider than ``measure``.
     """
-    begins = []
-    used = math.inf
+    begins: list[int] = []
+    used = 0.0
+    fresh = True
     for place, word in enumerate(words):
-        if word.width > measure:
-            return None
-        if used + word.width > measure:
+        if fresh or used + word.width + word.right > measure:
             begins.append(place)
-            used = 0.0
-        used = math.inf if word.ends_line else used + word.width + word.gap
+            used = word.left
+            if used + word.width + word.right > measure:
+                return None
+        used += word.width + word.gap
+        fresh = word.ends_line
     return begins
 
 
@@ -97,7 +100,10 @@ def _even(
         row: dict[int, tuple[float, int]] = {}
         for start, (cost, _) in best[-1].items():
             for end in range(start + 1, total + 1):
-                width = sums[end] - sums[start] - words[end - 1].gap
+                last_word = words[end - 1]
+                width = (
+                    words[start].left + sums[end] - sums[start] - last_word.gap + last_word.right
+                )
                 if width > measure:
                     break
                 last = line == count

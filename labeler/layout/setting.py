@@ -97,20 +97,18 @@ class Text:
 
     def natural_width(self, size: float) -> float:
         """Return the width on one line, or of the widest line the text itself ends."""
-        widest, line = 0.0, 0.0
-        gap = 0.0
-        for word in self.words:
-            line += gap + word.width
-            gap = word.gap
-            widest = max(widest, line)
-            if word.ends_line:
-                line = gap = 0.0
+        lines = starts(self.words, math.inf) or []
+        ends = [*lines[1:], len(self.words)]
+        widest = max(
+            (width_of(self.words[s:e]) for s, e in zip(lines, ends, strict=True)), default=0.0
+        )
         return widest * size / 1000
 
     @cached_property
     def narrowest(self) -> float:
         """The least width, in points, in which the text can be set at its least size."""
-        widest = max((word.width for word in self.words), default=0.0) * self.least / 1000
+        widest = max((w.left + w.width + w.right for w in self.words), default=0.0)
+        widest *= self.least / 1000
         line = self.natural_width(self.least)
         width = max(widest, line / self.max_lines)
         while width < line and math.isinf(self.height(self.least, width)):
@@ -183,7 +181,8 @@ def glyphs_of(
     baseline = top + setting.first_baseline
     for line in setting.broken.lines:
         room = width - width_of(line) * setting.size / 1000
-        start = left + (0 if align == "left" else room / 2 if align == "centre" else room)
+        start = left + line[0].left * setting.size / 1000
+        start += 0 if align == "left" else room / 2 if align == "centre" else room
         yield from _line(line, setting.size, start, baseline)
         baseline += text.leading * setting.size
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from labeler.layout.style import Style
@@ -64,13 +64,19 @@ class Atom:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """Atoms that stay together. ``gap`` is the space after it if the line goes on."""
+    """Atoms that stay together. ``gap`` is the space after it if the line goes on.
+
+    ``left`` and ``right`` is what the ink of its first and last letter takes beyond their places
+    where the word begins or ends a line; the air after a tracked last letter counts as less.
+    """
 
     atoms: tuple[Atom, ...]
     width: float
     gap: float
     gap_text: str
     ends_line: bool = False
+    left: float = 0.0
+    right: float = 0.0
 
 
 def keep_units(text: str) -> str:
@@ -104,11 +110,22 @@ def _close(words: list[Word], atoms: list[Atom], span: Span | None, gap: str) ->
     if span and shown:
         space = span.style.face.shape(shown, span.style.tracking).width * span.scale
     if atoms:
-        words.append(Word(tuple(atoms), sum(a.width for a in atoms), space, shown, ends))
+        words.append(_word(tuple(atoms), space, shown, ends))
         atoms.clear()
     elif words and gap in ("\n", BETWEEN):
         last = words[-1]
-        words[-1] = Word(last.atoms, last.width, space, shown, ends or last.ends_line)
+        words[-1] = replace(last, gap=space, gap_text=shown, ends_line=ends or last.ends_line)
+
+
+def _word(atoms: tuple[Atom, ...], gap: float, gap_text: str, ends: bool) -> Word:
+    first, last = atoms[0], atoms[-1]
+    left = right = 0.0
+    if first.shaped:
+        left = first.style.face.overhang_of(first.shaped.text[0])[0] * first.scale
+    if last.shaped:
+        right = last.style.face.overhang_of(last.shaped.text[-1])[1] - last.style.tracking
+        right *= last.scale
+    return Word(atoms, sum(atom.width for atom in atoms), gap, gap_text, ends, left, right)
 
 
 @lru_cache(maxsize=20_000)

@@ -3,20 +3,59 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from functools import cache
+from itertools import combinations
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import pytest
+from fontTools.pens.boundsPen import BoundsPen
+from fontTools.ttLib import TTFont
 
 from labeler.catalog.model import CatalogFile, Product
 from labeler.findings import Finding, LabelerError
+from labeler.layout.blocks.code import CodeBlock
+from labeler.layout.blocks.disclosure import Disclosure
+from labeler.layout.blocks.pictures import Figure, PictureBlock
+from labeler.layout.blocks.plain import Rule, Spacer
+from labeler.layout.blocks.swatch import Swatch
+from labeler.layout.blocks.text import TextBlock
 from labeler.layout.compose import Composer, Job
-from labeler.layout.marks import Glyphs, Group, Mark, Piece
+from labeler.layout.ground import Block, Ground
+from labeler.layout.look_over import look_over
+from labeler.layout.marks import Box, Glyphs, Group, Mark, Piece, spots, under
+from labeler.layout.marks import Path as PathMark
+from labeler.layout.markup import Node
+from labeler.layout.setup import Setup
 from labeler.units import Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 
 Lay = Callable[..., Piece]
+
+FONTS = Path(__file__).resolve().parents[2] / "fonts"
+
+
+class Drawn(NamedTuple):
+    """What one block drew: the boxes of its ink as fontTools has them, and those it owned up to."""
+
+    name: str
+    ink: list[Box]
+    taken: list[Box]
+
+
+class Watch:
+    """Every block that was drawn, and what stood on each face in the end."""
+
+    def __init__(self) -> None:
+        self.drawn: list[Drawn] = []
+        self.faces: list[list[tuple[Box, str]]] = []
+
+    def forget(self) -> None:
+        """Begin a new piece."""
+        self.drawn.clear()
+        self.faces.clear()
 
 
 @pytest.fixture(scope="session")
@@ -89,3 +128,102 @@ def runs() -> Callable[[Piece], list[Glyphs]]:
         return found
 
     return lambda piece: inside(piece.faces[0].marks)
+
+
+@cache
+def outlines(face: str) -> tuple[TTFont, Any, dict[int, str]]:
+    """Return a shipped font as fontTools reads it."""
+    table = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))
+    font = TTFont(FONTS / table[face]["file"])
+    return font, font.getGlyphSet(), font.getBestCmap()
+
+
+@cache
+def glyph(face: str, letter: str) -> tuple[float, Box | None]:
+    """Return a glyph's advance and the box of its ink, y up, in ems."""
+    font, glyphs, cmap = outlines(face)
+    em = font["head"].unitsPerEm
+    pen = BoundsPen(glyphs)
+    glyphs[cmap[ord(letter)]].draw(pen)
+    box = None if pen.bounds is None else tuple(n / em for n in pen.bounds)
+    return glyphs[cmap[ord(letter)]].width / em, box
+
+
+def ink_of(mark: Mark) -> Iterator[Box]:
+    """Yield the boxes of a mark's ink; of a run, letter by letter."""
+    if isinstance(mark, Glyphs):
+        x = mark.x
+        for place, letter in enumerate(mark.text):
+            advance, box = glyph(mark.face, letter)
+            if box:
+                left, low, right, high = (n * mark.size for n in box)
+                yield x + left, mark.y - high, x + right, mark.y - low
+            x += (advance + (mark.shifts[place] / 1000 if mark.shifts else 0)) * mark.size
+    elif isinstance(mark, PathMark):
+        xs, ys = zip(*spots(mark), strict=True)
+        yield min(xs), min(ys), max(xs), max(ys)
+    elif isinstance(mark, Group):
+        yield under(mark.matrix, mark.box)
+    else:
+        yield mark.x, mark.y, mark.x + mark.width, mark.y + mark.height
+
+
+@pytest.fixture
+def watch(monkeypatch: pytest.MonkeyPatch) -> Watch:
+    """Look on while blocks are drawn and faces looked over."""
+    seen = Watch()
+
+    def watched(kind: type[Block]) -> None:
+        draw = kind.draw
+
+        def draw_watched(self: Block, box: Box, ground: Ground) -> None:
+            marks, taken = len(ground.marks), len(ground.taken)
+            draw(self, box, ground)
+            ink = [box for mark in ground.marks[marks:] for box in ink_of(mark)]
+            seen.drawn.append(Drawn(self.node.name, ink, [box for box, _ in ground.taken[taken:]]))
+
+        monkeypatch.setattr(kind, "draw", draw_watched)
+
+    for kind in (TextBlock, Disclosure, CodeBlock, Swatch, Rule, Spacer, Figure, PictureBlock):
+        watched(kind)
+
+    def looked_over(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
+        seen.faces.append([(box, str(id(block))) for box, block in ground.taken])
+        look_over(face, ground, setup, safe)
+
+    monkeypatch.setattr("labeler.layout.compose.look_over", looked_over)
+    return seen
+
+
+@pytest.fixture
+def keeps_its_promises(watch: Watch) -> Callable[[Piece], None]:
+    """Return a function that holds a piece against what every piece promises."""
+
+    def check(piece: Piece) -> None:
+        for name, ink, taken in watch.drawn:
+            around = [min(n) for n in list(zip(*taken, strict=True))[:2]] if taken else []
+            around += [max(n) for n in list(zip(*taken, strict=True))[2:]] if taken else []
+            for box in ink:
+                assert taken, f"{name} has ink and does not say where"
+                assert all(box[i] >= around[i] - NEAR for i in (0, 1)), (name, box, around)
+                assert all(box[i] <= around[i] + NEAR for i in (2, 3)), (name, box, around)
+        for face in watch.faces:
+            for (box, block), (other_box, other) in combinations(face, 2):
+                apart = (
+                    box[2] <= other_box[0] + NEAR
+                    or other_box[2] <= box[0] + NEAR
+                    or box[3] <= other_box[1] + NEAR
+                    or other_box[3] <= box[1] + NEAR
+                )
+                assert apart or block == other, (box, other_box)
+            for box, _ in face:
+                assert box[0] >= piece.safe - NEAR
+                assert box[1] >= piece.safe - NEAR
+                assert box[2] <= piece.width - piece.safe + NEAR
+                assert box[3] <= piece.height - piece.safe + NEAR
+
+    return check
+
+
+NEAR = 0.05
+"""Points: a fiftieth of a millimetre, for shifts kept to a hundredth of a thousandth of an em."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 
 from typing_extensions import override
 
@@ -31,11 +32,7 @@ class CodeBlock(Block):
         self.node, self.setup = node, setup
         self.kind = node.attrs.get("kind", "qr")
         self.symbol = self._symbol()
-        qr_code = self.symbol.kind == "qr"
-        size = size_of("qr-phone" if self.symbol.kind == "qr" else self.symbol.kind)
-        most = _MOST_QR if qr_code else Length.from_mm(size.most).pt
-        self.least: float = node.attrs.get("least", Length.from_mm(size.least).pt)
-        self.most = max(self.least, node.attrs.get("most", most))
+        self.least, self.most = self._bounds()
         self.quiet = min(bar[0] for bar in self.symbol.bars)
         beside = node.attrs.get("align", "centre") != "centre"
         self.hang: float = node.attrs.get("hang", 0.0) if beside else 0.0
@@ -57,6 +54,22 @@ class CodeBlock(Block):
                 )
             ) from error
 
+    def _bounds(self) -> tuple[float, float]:
+        """Return the least and the largest module.
+
+        A layout may ask for less than telephones like, but not for less than a till needs; and
+        where no whole number of dots lies between its bounds, the next larger one does.
+        """
+        qr_code = self.symbol.kind == "qr"
+        size = size_of("qr-phone" if qr_code else self.symbol.kind)
+        standard = Length.from_mm(size.least).pt
+        least = self.node.attrs.get("least", standard)
+        least = least if qr_code else max(least, standard)
+        most = self.node.attrs.get("most", _MOST_QR if qr_code else Length.from_mm(size.most).pt)
+        with suppress(ValueError):
+            least = module_for(self.setup.dpi, Length(least).mm, size.most).pt
+        return least, max(least, most)
+
     def module_in(self, room: float) -> float:
         """Return the widest module of at most ``room`` points, 0 if even the least is wider.
 
@@ -68,19 +81,12 @@ class CodeBlock(Block):
         except ValueError:
             return 0.0
 
-    def _least_module(self) -> float:
-        least, most = Length(self.least).mm, Length(self.most).mm
-        try:
-            return module_for(self.setup.dpi, least, most).pt
-        except ValueError:
-            return self.least
-
     @override
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
         across, down = self.symbol.columns, self.symbol.rows
-        least = self._least_module()
+        least = self.least
         module = max(least, self.module_in(least + squeeze * (self.most - least)))
         if height is not None and math.isfinite(height):
             module = min(module, max(least, self.module_in(height / down)))
@@ -91,17 +97,15 @@ class CodeBlock(Block):
 
     @override
     def narrowest(self) -> float:
-        least = self._least_module()
-        return max(own_side(self, "width") or 0.0, self.symbol.columns * least - self._over(least))
+        wide = self.symbol.columns * self.least - self._over(self.least)
+        return max(own_side(self, "width") or 0.0, wide)
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
         module, over = self._hung(wide, tall)
         if not module:
-            place = self.setup.at(self.node)
-            side = max(self.symbol.columns, self.symbol.rows) * self._least_module()
-            raise overflow(place, "the code, with the clear space around it", side, min(wide, tall))
+            raise self._overflow(wide, tall)
         width, height = module * self.symbol.columns, module * self.symbol.rows
         align = self.node.attrs.get("align", "centre")
         down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
@@ -123,6 +127,14 @@ class CodeBlock(Block):
                 ground.marks += _digits(group, style, left, top, module)
         ground.taken.append(((left, top, left + width, top + height), self))
 
+    def _overflow(self, wide: float, tall: float) -> LabelerError:
+        needs = self.symbol.columns * self.least - self._over(self.least)
+        what, has = "width", wide
+        if needs <= wide:
+            what, needs, has = "height", self.symbol.rows * self.least, tall
+        said = f"the {what} of the code, with the clear space around it,"
+        return overflow(self.setup.at(self.node), said, needs, has)
+
     def _hung(self, wide: float, tall: float) -> tuple[float, float]:
         """Return the module, and how far the quiet zone hangs over into the margin beside it.
 
@@ -142,8 +154,9 @@ def _digits(group: Digits, style: Style, left: float, top: float, module: float)
     """Set digits each in the middle of its equal share, as tall as their box allows."""
     face = style.face
     share = group.width * module / len(group.text)
-    size = min(group.height * module * 1000 / face.ink_of("0")[0], share * 1000 / face.figure_width)
-    baseline = top + group.y * module + face.ink_of("0")[0] * size / 1000
+    highest, lowest = face.ink_of("0123456789")
+    size = min(group.height * module / (highest - lowest), share / face.figure_width) * 1000
+    baseline = top + group.y * module + highest * size / 1000
     lead = (share - face.figure_width * size / 1000) / 2
     shaped = face.shape(group.text, (share * 1000 / size) - face.figure_width, tabular=True)
     return [

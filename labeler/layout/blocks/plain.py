@@ -6,11 +6,11 @@ import math
 
 from typing_extensions import override
 
-from labeler.layout.ground import Block, Ground, HoleBlock
+from labeler.layout.ground import Block, Ground, HoleBlock, overflow, own_side
 from labeler.layout.marks import Box, Path, Step
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
-from labeler.units import Length
+from labeler.units import SLACK_PT, Length
 
 _HAIRLINE = 0.35
 """Points. Printers hold a line of 0.25 pt and more; common practice, no published source."""
@@ -52,8 +52,8 @@ class Rule(Block):
     """A line along the longer side of its box."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
-        self.node = node
-        self.weight = node.attrs.get("weight", _HAIRLINE)
+        self.node, self.setup = node, setup
+        self.weight: float = node.attrs.get("weight", _HAIRLINE)
         self.ink = setup.inked(node.attrs.get("ink", "#000000"))
 
     @override
@@ -65,8 +65,15 @@ class Rule(Block):
         )
 
     @override
+    def narrowest(self) -> float:
+        return max(own_side(self, "width") or 0.0, self.weight)
+
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         left, top, right, bottom = box
+        room = min(right - left, bottom - top)
+        if room < self.weight - SLACK_PT:
+            raise overflow(self.setup.at(self.node), "the rule's weight", self.weight, room)
         if right - left >= bottom - top:
             middle = (top + bottom) / 2
             ends: tuple[Step, ...] = (("M", left, middle), ("L", right, middle))

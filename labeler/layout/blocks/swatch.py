@@ -68,6 +68,8 @@ def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark
         field = (left, box[1], left + width, box[3])
         yield from _black(field, layer) if black else _tinted(field, layer)
         left += width
+        if black and left < box[2] - _EDGE:
+            yield Path((("M", left, box[1]), ("L", left, box[3])), stroke="#000000", width=_EDGE)
     half = _EDGE / 2
     inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
     yield rectangle(inset, stroke="#000000" if black else _EDGE_INK, width=_EDGE)
@@ -107,13 +109,11 @@ def _specks(field: Box, apart: float) -> Iterator[Step]:
 
 def _black(field: Box, layer: Layer) -> Iterator[Mark]:
     """A field in hatching as dense as the ink is dark."""
-    _, top, right, bottom = field
     gap = _HATCHES[min(3, int(_tone(layer.ink) * 4))]
     if not gap:
         yield rectangle(field, fill="#000000")
     elif lines := tuple(_hatching(field, gap)):
         yield Path(lines, stroke="#000000", width=0.3)
-    yield Path((("M", right, top), ("L", right, bottom)), stroke="#000000", width=_EDGE)
 
 
 def _hatching(field: Box, gap: float) -> Iterator[Step]:
