@@ -51,13 +51,13 @@ class ContentsLine:
         number = self.setter.words("book-folio", str(self.page_of(self.anchor)), scale=1.15)
         setting = self.words.fit(box[2] - box[0] - _NUMBER)
         last = box[1] + setting.first_baseline
-        last += (len(setting.broken.lines) - 1) * self.words.text.leading * setting.size
+        last += (len(setting.lines) - 1) * self.words.text.leading * setting.size
         down = last - number.fit(_NUMBER).first_baseline
         marks, ink = number.glyphs((box[2] - _NUMBER, down, box[2], down + 14), "right")
         canvas.put(marks, item)
         canvas.take(ink, "page number")
         line = self.words.text.natural_width(setting.size)
-        if len(setting.broken.lines) == 1 and line + 12 < ink[0] - box[0]:
+        if len(setting.lines) == 1 and line + 12 < ink[0] - box[0]:
             begin, end = box[0] + line + 6, ink[0] - 5
             dots = Path(
                 (("M", begin, last - 0.4), ("L", end, last - 0.4)),

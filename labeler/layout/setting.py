@@ -11,14 +11,15 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Literal
 
-from labeler.layout.lines import Broken, Line, break_well, starts, width_of
+from labeler.layout.lines import break_well, starts, width_of
 from labeler.layout.marks import Glyphs
+from labeler.layout.runs import runs_of
 from labeler.layout.style import Style
-from labeler.layout.words import BETWEEN, FIGURE_SHARE, Atom, Span, slash_room, words_of
-from labeler.typefaces import Shaped
+from labeler.layout.words import BETWEEN, Span, words_of
 from labeler.units import FRACTION_SLASH, SLACK_PT
 
 Align = Literal["left", "centre", "right"]
+_ASIDE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
 _STEP = 0.05
 """Sizes are multiples of this many points, so that like labels come out alike."""
@@ -28,11 +29,19 @@ _KEPT = 200
 
 
 @dataclass(frozen=True, slots=True)
+class SetLine:
+    """A line's width, and its runs from its left end on its baseline."""
+
+    width: float
+    runs: tuple[Glyphs, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
     """A text at one size, broken into lines. ``width`` and ``height`` are what it takes."""
 
     size: float
-    broken: Broken
+    lines: tuple[SetLine, ...]
     width: float
     height: float
     first_baseline: float
@@ -146,7 +155,11 @@ class Text:
         broken = break_well(self.words, self._measure(size, width), self.base.balance)
         if broken is None or math.isinf(height):
             return None
-        return Setting(size, broken, broken.widest * size / 1000, height, self.ascent * size)
+        lines = tuple(
+            SetLine(width_of(line) * size / 1000, tuple(runs_of(line, size)))
+            for line in broken.lines
+        )
+        return Setting(size, lines, broken.widest * size / 1000, height, self.ascent * size)
 
     def largest(self, width: float, height: float, most: float) -> Setting | None:
         """Return the largest setting of at most ``most`` points that fits the box, or None."""
@@ -179,110 +192,12 @@ def glyphs_of(
 ) -> Iterator[Glyphs]:
     """Yield the glyph runs of a set text whose box begins at (``left``, ``top``)."""
     baseline = top + setting.first_baseline
-    for line in setting.broken.lines:
-        room = width - width_of(line) * setting.size / 1000
-        start = left + line[0].left * setting.size / 1000
-        start += 0 if align == "left" else room / 2 if align == "centre" else room
-        yield from _line(line, setting.size, start, baseline)
+    share = _ASIDE[align]
+    for line in setting.lines:
+        start = left + (width - line.width) * share
+        for run in line.runs:
+            yield Glyphs(
+                run.x + start, run.y + baseline, run.face, run.size, run.ink, run.text, run.width,
+                run.shifts,
+            )  # fmt: skip
         baseline += text.leading * setting.size
-
-
-def _line(line: Line, size: float, x: float, y: float) -> Iterator[Glyphs]:
-    """Join what stands in one style into one run, so that a reader gets whole lines."""
-    run: _Run | None = None
-    for place, word in enumerate(line):
-        for atom in word.atoms:
-            if run and not run.takes(atom):
-                yield run.glyphs()
-                run = None
-            if atom.shaped is None:
-                yield from _fraction(atom, size, x, y)
-            else:
-                run = run or _Run(atom, size * atom.scale, x, y)
-                run.add(atom.shaped)
-            x += atom.width * size / 1000
-        if place < len(line) - 1:
-            if run:
-                run.add_gap(word.gap_text, word.gap)
-            x += word.gap * size / 1000
-    if run:
-        yield run.glyphs()
-
-
-class _Run:
-    """A run in the making: every part is as wide as it was measured."""
-
-    def __init__(self, first: Atom, size: float, x: float, y: float) -> None:
-        self.first, self.size, self.x, self.y = first, size, x, y
-        self.letters = ""
-        self.shifts: list[float] = []
-        self.width = 0.0
-        if first.shaped:
-            self.x += first.shaped.lead * size / 1000
-            self.width -= first.shaped.lead
-
-    def takes(self, atom: Atom) -> bool:
-        """Tell whether an atom can stand in the run."""
-        first = self.first
-        return bool(atom.shaped) and atom.style is first.style and atom.scale == first.scale
-
-    def add(self, part: Shaped) -> None:
-        """Add letters; what comes before their first moves the last one that is there."""
-        if part.lead and self.shifts:
-            self.shifts[-1] = round(self.shifts[-1] + part.lead, 2)
-        self.letters += part.text
-        self.shifts += part.shifts or [0.0] * len(part.text)
-        self.width += part.width
-
-    def add_gap(self, text: str, width: float) -> None:
-        """Add the space between two words, ``width`` in thousandths of the text's size."""
-        if not text:
-            return
-        style = self.first.style
-        part = style.face.shape(text, style.tracking)
-        self.add(part)
-        missing = width / self.first.scale - part.width
-        if abs(missing) > _EXACT:
-            self.shifts[-1] = round(self.shifts[-1] + missing, 2)
-            self.width += missing
-
-    def glyphs(self) -> Glyphs:
-        """Return the run."""
-        style = self.first.style
-        return Glyphs(
-            x=self.x,
-            y=self.y,
-            face=style.face.name,
-            size=self.size,
-            ink=style.ink,
-            text=self.letters,
-            width=self.width * self.size / 1000,
-            shifts=tuple(self.shifts) if any(self.shifts) else (),
-        )
-
-
-_EXACT = 0.005
-"""Thousandths of an em; shifts are kept to two decimals."""
-
-
-def _fraction(atom: Atom, size: float, x: float, y: float) -> Iterator[Glyphs]:
-    """Set a fraction: the upper number hangs from cap height, the lower stands on the line."""
-    upper, lower = atom.fraction or ("", "")
-    style, own = atom.style, size * atom.scale
-    face = style.fractions or style.face
-    small = own * FIGURE_SHARE
-    rise = (style.face.cap_height * own - face.cap_height * small) / 1000
-    top, foot = face.shape(upper), face.shape(lower)
-    yield Glyphs(
-        x, y - rise, face.name, small, style.ink, top.text, top.width * small / 1000, top.shifts
-    )
-    x += top.width * small / 1000
-    room = slash_room(style) * own / 1000
-    line = style.face
-    slash = FRACTION_SLASH if not line.lacks(FRACTION_SLASH) else "/"
-    advance = line.advance_of(slash) * own / 1000
-    yield Glyphs(x + (room - advance) / 2, y, line.name, own, style.ink, slash, advance)
-    x += room
-    yield Glyphs(
-        x, y, face.name, small, style.ink, foot.text, foot.width * small / 1000, foot.shifts
-    )
