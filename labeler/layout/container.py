@@ -101,17 +101,22 @@ class Container(Block):
             LabelerError: naming the child that asks for most, if the least does not fit.
         """
         room = run - self.gaps
+
+        def shared_at(squeeze: float) -> list[float] | None:
+            wanted = self.wanted(cross, squeeze)
+            if sum(wanted) > room + SLACK_PT:
+                return None
+            lengths = self.shared(wanted, room)
+            return lengths if self.fits_across(lengths, cross) else None
+
+        at_ease = shared_at(1.0)
+        if at_ease is not None:
+            return at_ease
         least = self.wanted(cross, 0.0)
         if sum(least) > room + SLACK_PT:
             raise self._complaint(cross, room, least)
-
-        def fits(squeeze: float) -> bool:
-            wanted = self.wanted(cross, squeeze)
-            return sum(wanted) <= room + SLACK_PT and self.fits_across(
-                self.shared(wanted, room), cross
-            )
-
-        return self.shared(self.wanted(cross, largest_squeeze(fits)), room)
+        squeeze = largest_squeeze(lambda squeeze: shared_at(squeeze) is not None)
+        return self.shared(self.wanted(cross, squeeze), room)
 
     def wanted(self, cross: float | None, squeeze: float) -> list[float]:
         """Return what the children ask for: those with a share their least."""

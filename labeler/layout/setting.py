@@ -106,12 +106,15 @@ class Text:
 
     def natural_width(self, size: float) -> float:
         """Return the width on one line, or of the widest line the text itself ends."""
+        return self._natural * size / 1000
+
+    @cached_property
+    def _natural(self) -> float:
         lines = starts(self.words, math.inf) or []
         ends = [*lines[1:], len(self.words)]
-        widest = max(
+        return max(
             (width_of(self.words[s:e]) for s, e in zip(lines, ends, strict=True)), default=0.0
         )
-        return widest * size / 1000
 
     @cached_property
     def narrowest(self) -> float:

@@ -32,9 +32,7 @@ def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> 
 
 
 def largest_squeeze(fits: Callable[[float], bool]) -> float:
-    """Return the largest squeeze from 0 to 1 that fits, or 0 if none is found to."""
-    if fits(1.0):
-        return 1.0
+    """Return the largest squeeze under 1 that fits, or 0 if none is found to."""
     low, high = 0.0, 1.0
     for _ in range(_STEPS):
         middle = (low + high) / 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 from typing_extensions import override
 
@@ -89,22 +90,23 @@ def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
             ),
             fill=layer.tip,
         )  # fmt: skip
-    if layer.flake:
-        steps = tuple(_specks(field, _SPECKS_APART[layer.flake.density]))
-        if steps:
-            yield Path(steps, fill=layer.flake.ink)
+    if layer.flake and (steps := _specks(field, _SPECKS_APART[layer.flake.density])):
+        yield Path(steps, fill=layer.flake.ink)
 
 
-def _specks(field: Box, apart: float) -> Iterator[Step]:
+@lru_cache(maxsize=256)
+def _specks(field: Box, apart: float) -> tuple[Step, ...]:
     """Specks in a fixed quincunx, so that the same recipe is the same print."""
     left, top, right, bottom = field
+    steps: list[Step] = []
     row, y = 0, top + apart / 3
     while y < bottom - _SPECK:
         x = left + apart / 2 + (apart / 2 if row % 2 else 0)
         while x < right - _SPECK:
-            yield from rectangle((x, y, x + _SPECK, y + _SPECK)).steps
+            steps += rectangle((x, y, x + _SPECK, y + _SPECK)).steps
             x += apart
         row, y = row + 1, y + apart / 2
+    return tuple(steps)
 
 
 def _black(field: Box, layer: Layer) -> Iterator[Mark]:
