@@ -165,12 +165,15 @@ class Weight:
 
     @property
     def oz_text(self) -> str:
-        """In ounces for print: a vulgar fraction if it was stated in ounces, else decimals cut.
+        """In ounces for print: as a fraction where the trade would, else in decimals.
 
+        Decimals stated in ounces stand as they are, to three places; reckoned ones are cut.
         The fraction slash tells the layout to set a fraction; the unit never leaves its number.
         """
-        if self.unit == "oz" and self.value.denominator <= _LARGEST_DENOMINATOR:
+        if self.unit == "oz" and _is_vulgar(self.value):
             number = print_fraction(self.value, FRACTION_SLASH, THIN_SPACE)
+        elif self.unit == "oz" and 1000 % self.value.denominator == 0:
+            number = _print_decimal(self.value)
         else:
             number = truncate(self.ounces, 3 if self.ounces >= Fraction(1, 10) else 2)
         return f"{number}{NO_BREAK_SPACE}oz"
@@ -181,7 +184,7 @@ class Weight:
         return f"{truncate(self.grams, 3)}{NO_BREAK_SPACE}g"
 
     def __str__(self) -> str:
-        if self.unit == "oz" and self.value.denominator <= _LARGEST_DENOMINATOR:
+        if self.unit == "oz" and _is_vulgar(self.value):
             return f"{print_fraction(self.value)} oz"
         return f"{_print_decimal(self.value)} {self.unit}"
 
@@ -195,9 +198,18 @@ class Weight:
         return hash(self.grams)
 
 
-_LARGEST_DENOMINATOR = 100
-"""Heads are sold down to 1/100 oz; below that a fraction is no longer one of the trade's.
+_PARTS = frozenset({1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64})
+"""Denominators in which the trade counts. Common practice, no published source."""
+
+_SINGLE_PARTS = frozenset({10, 20, 40, 50, 80, 100})
+"""And those of which it takes one: heads are sold down to 1/100 oz, but 37/100 oz is 0.37.
 Common practice, no published source."""
+
+
+def _is_vulgar(value: Fraction) -> bool:
+    return value.denominator in _PARTS or (
+        value.numerator == 1 and value.denominator in _SINGLE_PARTS
+    )
 
 
 def _weight_unit(word: str | None) -> WeightUnit | None:

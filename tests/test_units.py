@@ -80,6 +80,20 @@ def test_a_fraction_for_print_carries_the_fraction_slash() -> None:
     assert Weight.parse("10.6 g").oz_text == "0.373\u00a0oz"
 
 
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        ("0.37 oz", "0.37"), (".35 oz", "0.35"), ("1.1 oz", "1.1"), ("10.375 oz", "10 3/8"),
+        ("1/80 oz", "1/80"), ("1/100 oz", "1/100"), ("5/24 oz", "5/24"), ("2/3 oz", "2/3"),
+        ("12.345 oz", "12.345"), ("7/96 oz", "0.072"),
+    ],
+)  # fmt: skip
+def test_a_weight_in_decimals_is_no_fraction_that_nobody_says(typed: str, shown: str) -> None:
+    """Common practice, no published source."""
+    text = Weight.parse(typed).oz_text
+    assert text.replace(FRACTION_SLASH, "/").replace("\u2009", " ") == f"{shown}\u00a0oz"
+
+
 @given(st.floats(0.01, 5_000))
 def test_lengths_go_there_and_back(mm: float) -> None:
     assert Length.from_mm(mm).mm == pytest.approx(mm)

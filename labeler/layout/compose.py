@@ -171,7 +171,8 @@ def build(node: Node, setup: Setup) -> Block:
     """Return the block that a node asks for, with everything in it."""
     if node.tag in ("front", "back", "column", "row"):
         holes = [Hole(child, setup) for child in node.children if child.tag == "hole"]
-        inner = [build(child, setup) for child in node.children if child.tag != "hole"]
+        blocks = [build(child, setup) for child in node.children if child.tag != "hole"]
+        inner = [block for block in blocks if not _says_nothing(block)]
         kind: type[Container] = Row if node.tag == "row" else Column
         return kind(node, inner, setup, holes)
     if node.tag == "figure":
@@ -179,6 +180,12 @@ def build(node: Node, setup: Setup) -> Block:
         shows_photo = own and setup.product.photo
         return PictureBlock(node, setup) if shows_photo else Figure(node, setup)
     return _LEAVES[node.tag](node, setup)
+
+
+def _says_nothing(block: Block) -> bool:
+    """Tell whether a block has no words and no place of its own: it takes no gap either."""
+    words = isinstance(block, TextBlock | Disclosure) and block.empty
+    return words and not {"width", "height", "share"} & block.node.attrs.keys()
 
 
 def _refuse_unsaid(setup: Setup, root: Node) -> None:

@@ -134,10 +134,12 @@ class Container(Block):
         worst = max(range(len(least)), key=least.__getitem__)
         child, needs = self.children[worst], least[worst]
         inner, own = self.culprit_in(child, cross)
-        place = self.setup.at(inner.node)
         if math.isinf(needs):
-            return too_narrow(place, inner)
-        return overflow(place, inner.node.name, own, max(0.0, own - (sum(least) - room)))
+            return too_narrow(self.setup.at(inner.node), inner)
+        over = sum(least) - room
+        if own < over:  # not even without it would the rest fit
+            inner, own = child, needs
+        return overflow(self.setup.at(inner.node), inner.node.name, own, own - over)
 
     def culprit_in(self, child: Block, cross: float) -> tuple[Block, float]:
         """Return the block in ``child`` that asks for most of the run, and what it asks for."""

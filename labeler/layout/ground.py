@@ -76,7 +76,7 @@ def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
             place,
             f"{what} does not fit",
             found=f"it needs {Length(needs).mm:.1f} mm at its least",
-            expected=f"at most {Length(has).mm:.1f} mm",
+            expected=f"at most {Length(max(0.0, has)).mm:.1f} mm",
             hint="Shorten the text, or choose a larger label or another layout.",
         )
     )

@@ -89,6 +89,7 @@ def lay(tmp_path: Path, product: Product) -> Lay:
         size: tuple[float, float] = (200, 100),
         whole: bool = False,
         dpi: int | None = None,
+        product: Product = product,
         **job: object,
     ) -> Piece:
         markup = front if whole else f'<piece safe="0pt"><front>\n{front}\n</front></piece>'

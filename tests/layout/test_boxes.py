@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path as Folder
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from labeler.catalog.model import Product
 from labeler.disclosures.rules import Confidence, Kind
 from labeler.disclosures.statements import Form, Run, Statement
 from labeler.findings import Finding
+from labeler.layout.compose import Composer, Job
 from labeler.layout.marks import Code, Glyphs, Group, Path, Piece, spots, under
 
 Lay = Callable[..., Piece]
@@ -161,3 +165,142 @@ def test_the_disclosure_block_prints_what_must_be_said(
 def test_a_text_of_a_whole_book_is_refused_before_anybody_tires_of_waiting(faults: Faults) -> None:
     (found,) = faults(f'<text style="note" lines="9999">{"word " * 20_000}</text>')
     assert found.rule == "layout-overflow"
+
+
+def test_a_text_without_words_takes_no_gap(lay: Lay) -> None:
+    piece = lay(
+        '<column gap="7pt"><column height="10pt" ground="#111111"/><text>{{ lot }}</text>'
+        '<disclosure/><column height="10pt" ground="#222222"/></column>'
+    )
+    assert near(boxes(piece)[1], (0, 17, 200, 27))
+    piece = lay('<row gap="9pt"><text share="1">{{ lot }}</text><column ground="#333333"/></row>')
+    assert near(boxes(piece)[0], (200, 0, 200, 0))
+
+
+def test_a_row_gives_way_so_that_every_child_stands_in_its_height(
+    lay: Lay, runs: Callable[[Piece], list[Glyphs]]
+) -> None:
+    piece = lay(
+        '<row height="20pt"><text style="name" share="1" most="9pt" least="8pt">'
+        'Marsh Lantern of the Lower Reeds</text><text name="weight" style="weight" most="30pt"'
+        ' least="12pt" lines="1">1⁄2</text></row>',
+        (110, 40),
+    )
+    weight = next(run for run in runs(piece) if run.text == "⁄")
+    assert 12 <= weight.size < 30
+
+
+def test_the_grounds_of_a_turned_panel_bleed_outward(lay: Lay) -> None:
+    piece = lay(
+        '<piece bleed="9pt"><front><column height="50pt" turn="180"><spacer share="1"/>'
+        '<column height="10pt" ground="#112233"/></column><spacer/></front></piece>',
+        whole=True,
+    )
+    (group,) = (m for m in piece.faces[0].marks if isinstance(m, Group))
+    (ground,) = (m for m in group.marks if isinstance(m, Path))
+    xs, ys = zip(*spots(ground), strict=True)
+    assert near(under(group.matrix, (min(xs), min(ys), max(xs), max(ys))), (-9, -9, 209, 10))
+
+
+def test_last_lines_of_different_sizes_stand_on_one_baseline(
+    lay: Lay, runs: Callable[[Piece], list[Glyphs]]
+) -> None:
+    piece = lay(
+        '<row valign="baseline" gap="4pt"><text style="note" most="6pt" least="6pt">Hook</text>'
+        '<text style="weight" most="20pt" least="20pt">4</text>'
+        '<column spread="bottom"><text style="story" most="9pt" least="9pt">gy</text></column>'
+        "</row>"
+    )
+    assert len({round(run.y, 3) for run in runs(piece)}) == 1
+
+
+def test_a_heights_complaint_speaks_of_the_height_and_a_widths_of_the_width(
+    faults: Faults,
+) -> None:
+    (found,) = faults('<column name="box" pad="60pt, 1pt"><text>a</text></column>')
+    assert found.message == "box does not fit"
+    (found,) = faults('<column name="box" height="30pt" pad="60pt, 1pt"><text>a</text></column>')
+    assert found.message == "the pad of box in its height does not fit"
+    assert found.found == "it needs 42.3 mm at its least"
+    (found,) = faults('<row><code value="x" share="1"/></row>', (200, 20))
+    assert found.message.startswith("the height of the code")
+
+
+def test_the_hang_of_a_code_in_the_middle_is_nothing(lay: Lay) -> None:
+    piece = lay('<code share="1" hang="20pt" value="https://go.example.com"/>', (60, 100))
+    (code,) = (m for m in piece.faces[0].marks if isinstance(m, Code))
+    assert code.x >= 0
+    assert code.x + code.width <= 60.03
+
+
+def test_a_retail_code_never_goes_below_the_standards_least(lay: Lay) -> None:
+    """Source: GS1 General Specifications, 5.12.3.1: 0.264 mm; on 203 dpi three dots, 0.375 mm."""
+    block = '<code share="1" kind="retail" value="9521234001140" least="0.1mm" most="0.3mm"/>'
+    for dpi, module in ((203, 3 * 25.4 / 203), (600, 7 * 25.4 / 600)):
+        (code,) = (
+            mark
+            for mark in lay(block, (260, 120), dpi=dpi).faces[0].marks
+            if isinstance(mark, Code)
+        )
+        assert code.module * 25.4 / 72 == pytest.approx(module)
+
+
+def test_a_layer_of_one_strand_is_seen_on_the_swatch(lay: Lay, product: Product) -> None:
+    one = product.colour.layers[0]
+    layers = (
+        one.model_copy(update={"strands": 2000, "flake": None, "ink": "#010101"}),
+        one.model_copy(update={"strands": 1, "flake": None, "ink": "#020202"}),
+    )
+    colour = product.colour.model_copy(update={"layers": layers})
+    piece = lay("<swatch/>", product=product.model_copy(update={"colour": colour}))
+    widths = {
+        mark.fill: max(x for x, _ in spots(mark)) - min(x for x, _ in spots(mark))
+        for mark in piece.faces[0].marks
+        if isinstance(mark, Path) and mark.fill
+    }
+    assert widths["#020202"] == pytest.approx(0.6)
+    assert widths["#010101"] + widths["#020202"] == pytest.approx(200)
+
+
+@pytest.mark.parametrize(
+    "block",
+    ['<row><swatch width="5pt"/></row>', '<swatch height="0pt"/>', '<rule height="0pt"/>',
+     '<row><figure width="2pt"/></row>'],
+)  # fmt: skip
+def test_what_would_be_a_blot_or_nothing_is_refused(faults: Faults, block: str) -> None:
+    assert faults(block)[0].rule == "layout-overflow"
+
+
+def test_a_hole_that_reaches_over_the_edge_is_refused(faults: Faults) -> None:
+    assert faults('<hole across="18pt" top="90pt"/>')[0].rule == "layout-hole-outside"
+
+
+def test_the_least_size_of_a_text_is_never_above_its_most(
+    lay: Lay, faults: Faults, runs: Callable[[Piece], list[Glyphs]]
+) -> None:
+    (found,) = faults('<text most="7pt" least="9pt">a</text>')
+    assert found.rule == "layout-value"
+    assert runs(lay('<text style="note" least="19pt">a</text>'))[0].size == 19
+
+
+def test_the_warning_sign_stands_inside_its_blocks_box(lay: Lay) -> None:
+    form = Form((Run("WARNING:", bold=True), Run(" sharp hook.")), triangle=True)
+    statement = replace(said("x"), full=form)
+    piece = lay('<column pad="10pt"><disclosure most="30pt"/></column>', said=(statement,))
+    tops = [y for m in piece.faces[0].marks if isinstance(m, Path) for _, y in spots(m)]
+    assert min(tops) >= 10
+
+
+def test_a_coloured_disclosure_is_black_in_black(tmp_path: Folder, product: Product) -> None:
+    (tmp_path / "layouts").mkdir()
+    (tmp_path / "layouts" / "mine.xml.jinja").write_text(
+        "<piece><front pad='9pt'><disclosure/></front></piece>"
+    )
+    (tmp_path / "layouts" / "styles.toml").write_text(
+        '[disclosure]\nface = "sans"\nmost = "7pt"\nleast = "6pt"\nink = "#c02020"\n'
+    )
+    for ink, wanted in (("colour", "#c02020"), ("black", "#000000")):
+        composer = Composer(tmp_path, ink=ink)  # type: ignore[arg-type]
+        piece = composer.compose(Job(product, "mine", (200, 90), (said("Contains lead."),)))
+        (run,) = (m for m in piece.faces[0].marks if isinstance(m, Glyphs))
+        assert run.ink == wanted

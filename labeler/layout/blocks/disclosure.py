@@ -103,6 +103,7 @@ class Disclosure(Block):
             self.wordings.append(self._wording([_short(said) for said in both], joined))
         if may:
             self.wordings.append(self._wording([_short(said) for said in must], joined))
+        self.empty = not both
 
     def _wording(self, forms: list[Form], joined: bool) -> _Wording:
         return _Wording([self._paragraph(group) for group in _grouped(forms, joined)])
@@ -153,7 +154,7 @@ class Disclosure(Block):
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
-        if not self.wordings[0].paragraphs:
+        if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
         wording, squeeze = self._largest(width, height)
