@@ -14,6 +14,7 @@ from jinja2 import (
     BaseLoader,
     StrictUndefined,
     Template,
+    Undefined,
     nodes,
     pass_context,
     pass_eval_context,
@@ -94,8 +95,10 @@ class Sandbox(ImmutableSandboxedEnvironment):
         self.filters |= {"counted_": _counted, "weighed_": _listed, "joined_": _joined}
 
     def _shown(self, value: Any) -> Any:
-        if isinstance(value, list | tuple | dict):
-            raise SecurityError("a list can't be printed; go through it with a loop")
+        if not (value is None or isinstance(value, str | int | float | Undefined)):
+            raise SecurityError(
+                "only words and numbers are printed; a list: go through it with a loop"
+            )
         self.budget.spend(value)
         return value
 

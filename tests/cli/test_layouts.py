@@ -128,6 +128,39 @@ def test_a_layout_that_would_never_end_is_stopped(laid: Callable[..., str], word
     laid(piece(words), rule="layout-fault")
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "{{ product.layers }}",
+        "{{ product.layers|map(attribute='shade') }}",
+        "{% macro m() %}{% endmacro %}{{ m }}",
+        "{{ self }}",
+    ],
+)
+def test_only_words_and_numbers_are_printed(laid: Callable[..., str], words: str) -> None:
+    """Python's own name for a thing holds its address in memory, another one in every run."""
+    laid(piece(words), rule="layout-fault", says="words and numbers")
+
+
+@pytest.mark.parametrize("tags", [["row"], ["column"], ["row", "column"]], ids=" in ".join)
+def test_boxes_in_boxes_take_no_longer_than_their_number(
+    told: Told, spoil: Spoil, tmp_path: Path, tags: list[str]
+) -> None:
+    """Each asks the one inside it more than once: unremembered, 2 to the power of 34 times."""
+    nest = tags * (34 // len(tags))
+    inside = '<text style="note" most="6pt">deep</text>'
+    for tag in nest:
+        inside = f"<{tag}>{inside}</{tag}>"
+    layout = f'<piece><front pad="5pt">{inside}<disclosure/></front></piece>'
+    line = spoil({"layouts/mine.xml.jinja": layout})
+    words = ("--layout", "mine", "--sku", "FST-38-40-MAR", "--out", tmp_path / "x.pdf")
+    assert told("--catalog", line, "bags", *words)[0] == 0
+
+
+def test_a_text_as_long_as_a_book_is_refused_at_once(laid: Callable[..., str]) -> None:
+    laid(piece("word " * 20_000).replace("most=", 'lines="9999" most='), rule="layout-overflow")
+
+
 BOMB = (
     '<!DOCTYPE piece [<!ENTITY a "aaaaaaaaaa">'
     + "".join(
