@@ -42,11 +42,16 @@ class Whereabouts:
     """How many times a list of tables has been headed."""
 
     def line(self, path: KeyPath) -> int:
-        """Return the line of ``path``, or of the nearest table around it, or 1."""
+        """Return the line of ``path``, or of the nearest table around it, or 1.
+
+        A table such as [colours] needs no heading of its own where [colours.marsh] has one; its
+        line is that of the first thing in it.
+        """
         for end in range(len(path), 0, -1):
             if path[:end] in self.lines:
                 return self.lines[path[:end]]
-        return 1
+        inside = self.lines.items() if len(path) == 1 else ()
+        return min((line for known, line in inside if known[:1] == path), default=1)
 
     def _note(self, path: KeyPath, line: int, *, stated: bool) -> None:
         if stated and path in self.lines:

@@ -115,6 +115,16 @@ def test_what_no_catalog_may_say_is_told_with_its_line(
     assert "1 thing to put right; nothing was written." in told
 
 
+def test_a_table_under_another_name_is_told_where_it_begins(
+    told: Callable[..., tuple[int, str, str]], retold: Retold
+) -> None:
+    line = retold("[colours.marsh]", "[colors.marsh]")
+    begins = (line / "catalog.toml").read_text("utf-8").split("[colors.marsh]")[0].count("\n") + 1
+    _, out, _ = told("--catalog", line, "check")
+    assert f"catalog.toml:{begins}, colors: there is no such key here" in out
+    assert "Did you mean 'colours'?" in out
+
+
 def test_everything_that_is_wrong_is_told_at_once(
     refused: Refused, retold: Retold, tmp_path: Path
 ) -> None:
