@@ -222,7 +222,7 @@ def test_a_heights_complaint_speaks_of_the_height_and_a_widths_of_the_width(
     (found,) = faults('<column name="box" height="30pt" pad="60pt, 1pt"><text>a</text></column>')
     assert found.message == "the pad of box in its height does not fit"
     assert found.found == "it needs 42.3 mm at its least"
-    (found,) = faults('<row><code value="x" share="1"/></row>', (200, 20))
+    (found,) = faults('<row height="20pt"><code value="x" share="1"/></row>')
     assert found.message.startswith("the height of the code")
 
 
