@@ -136,7 +136,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("the warning sign is dropped", "sign-missing", "witness", sign_dropped),
     ("the sign has no exclamation mark", "sign-missing", "witness", mark_dropped),
     ("the sign stands right of the warning", "sign-missing", "witness",
-     sign_changed(lambda corners: [(x + 178, y) for x, y in corners])),
+     sign_changed(lambda corners: [(x + 186, y) for x, y in corners])),
     ("the sign is a flat wedge", "sign-missing", "witness",
      sign_changed(lambda corners: [(x, y + (0 if n else 4)) for n, (x, y) in enumerate(corners)])),
     ("the sign is lower than the signal word", "sign-low", "witness", sign_changed(shrunk)),
