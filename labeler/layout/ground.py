@@ -70,13 +70,15 @@ def own_side(block: Block, side: Literal["width", "height"]) -> float | None:
 
 def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
     """Return the error for a block that does not fit, with both sizes in millimetres."""
+    asked, given = Length(needs).mm, Length(max(0.0, has)).mm
+    places = 1 if asked - given >= 0.1 else 2
     return LabelerError(
         stop(
             "layout-overflow",
             place,
             f"{what} does not fit",
-            found=f"it needs {Length(needs).mm:.1f} mm at its least",
-            expected=f"at most {Length(max(0.0, has)).mm:.1f} mm",
+            found=f"it needs {asked:.{places}f} mm at its least",
+            expected=f"at most {given:.{places}f} mm",
             hint="Shorten the text, or choose a larger label or another layout.",
         )
     )

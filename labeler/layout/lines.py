@@ -16,6 +16,9 @@ Line = tuple[Word, ...]
 _LONELY = 1.6
 """What a last line of one short word costs, in squares of the measure: more than raggedness."""
 
+_PARTED = 0.25
+"""What a line costs that ends inside a word of two parts, after its hyphen or slash."""
+
 _SHORT = 0.4
 """Below this share of the measure a word alone on a line looks forgotten."""
 
@@ -110,6 +113,7 @@ def _even(
                 if last and end != total:
                     continue
                 worth = cost + _cost(width / measure, end - start, last, balance)
+                worth += _PARTED if not (last or last_word.gap) else 0.0
                 if end not in row or worth < row[end][0]:
                     row[end] = (worth, start)
         best.append(row)

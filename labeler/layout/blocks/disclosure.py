@@ -20,13 +20,16 @@ from labeler.layout.markup import Node
 from labeler.layout.setting import Align, Text, glyphs_of, text_of
 from labeler.layout.setup import Setup
 from labeler.layout.words import BETWEEN, Span
-from labeler.units import SLACK_PT
+from labeler.units import NO_BREAK_SPACE, SLACK_PT
 
 _GAP = 0.35
 """Between statements on lines of their own, in type sizes."""
 
 _SAID_UNASKED = ("material", "origin")
 """What is said where there is room though nobody asks for it; other kinds only by name."""
+
+_SIGNAL = 18
+"""Letters of the longest bold words that stay on one line."""
 
 _SQUEEZES = 8
 """Steps between a wording's largest and least size."""
@@ -113,7 +116,11 @@ class Disclosure(Block):
         for number, form in enumerate(group):
             if number:
                 spans.append(Span(self.plain, BETWEEN))
-            spans += [Span(self.signal if run.bold else self.plain, run.text) for run in form.runs]
+            spans += [
+                Span(self.signal, _kept_together(run.text)) if run.bold
+                else Span(self.plain, run.text)
+                for run in form.runs
+            ]  # fmt: skip
         least = max([self.plain.least, *(self._least(form) for form in group)])
         most = max(least, self.node.attrs.get("most", least))
         text = text_of(tuple(spans), self.plain, most, least, 1_000)
@@ -202,6 +209,11 @@ def _taken(unsaid: list[Statement], kinds: tuple[str, ...] | None) -> list[State
     for said in taken:
         unsaid.remove(said)
     return taken
+
+
+def _kept_together(text: str) -> str:
+    """Return a signal word or two, such as "Contains lead.", as one that no line end parts."""
+    return text.replace(" ", NO_BREAK_SPACE) if len(text) <= _SIGNAL else text
 
 
 def _short(said: Statement) -> Form:
