@@ -15,6 +15,9 @@ from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Maker, Product
 from labeler.units import NO_BREAK_SPACE
 
+_WITHOUT_CENTS = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"})
+"""Currencies without a minor unit. Source: ISO 4217, list one (from memory)."""
+
 _SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "NZD": "$", "GBP": "£", "EUR": "€"}
 
 
@@ -101,7 +104,8 @@ def amount_text(amount: Decimal, currency: str) -> str:
     """Return an amount with its currency's sign, or its ISO 4217 code where there is none."""
     sign = _SIGNS.get(currency)
     exponent = amount.normalize().as_tuple().exponent
-    places = max(2, -exponent) if isinstance(exponent, int) else 2
+    usual = 0 if currency in _WITHOUT_CENTS else 2
+    places = max(usual, -exponent) if isinstance(exponent, int) else usual
     text = f"{amount:,.{places}f}"
     return f"{sign}{text}" if sign else f"{currency}{NO_BREAK_SPACE}{text}"
 
