@@ -163,7 +163,7 @@ class Container(Block):
     def _draw_ground(self, box: Box, ground: Ground) -> None:
         fill, outline = self.node.attrs.get("ground"), self.node.attrs.get("outline")
         if fill:
-            ground.marks.append(rectangle(ground.reach(box), fill=fill))
+            ground.marks.append(rectangle(ground.reach(box), fill=self.setup.grounded(fill)))
         if outline:
             half = outline / 2
             inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)

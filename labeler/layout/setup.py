@@ -13,6 +13,7 @@ from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.layout.marks import Image
 from labeler.layout.markup import Node
 from labeler.layout.style import Style, Styles, in_ink, style_named
+from labeler.layout.tone import ground_in_black, in_black
 
 InkMode = Literal["colour", "black"]
 
@@ -112,6 +113,8 @@ class Setup:
 
     def inked(self, ink: str) -> str:
         """Return the ink to print text and lines with: in black mode, black or paper white."""
-        if self.ink == "colour" or ink in ("#ffffff", "#000000"):
-            return ink
-        return "#000000"
+        return ink if self.ink == "colour" else in_black(ink)
+
+    def grounded(self, fill: str) -> str:
+        """Return the fill of a ground: in black mode, black or paper white."""
+        return fill if self.ink == "colour" else ground_in_black(fill)

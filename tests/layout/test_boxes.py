@@ -304,3 +304,25 @@ def test_a_coloured_disclosure_is_black_in_black(tmp_path: Folder, product: Prod
         piece = composer.compose(Job(product, "mine", (200, 90), (said("Contains lead."),)))
         (run,) = (m for m in piece.faces[0].marks if isinstance(m, Glyphs))
         assert run.ink == wanted
+
+
+@pytest.mark.parametrize(
+    ("ground", "ink", "printed"),
+    [
+        ("#12324a", "#ffffff", ("#000000", "#ffffff")),
+        ("#12324a", "#fdf8ee", ("#000000", "#ffffff")),
+        ("#f2e9d8", "#7a2020", ("#ffffff", "#000000")),
+    ],
+)
+def test_a_coloured_ground_is_black_or_paper_in_black(
+    tmp_path: Folder, product: Product, ground: str, ink: str, printed: tuple[str, str]
+) -> None:
+    (tmp_path / "layouts").mkdir()
+    (tmp_path / "layouts" / "mine.xml.jinja").write_text(
+        f"<piece><front pad='9pt' ground='{ground}'><text ink='{ink}'>a</text></front></piece>"
+    )
+    piece = Composer(tmp_path, ink="black").compose(Job(product, "mine", (200, 90)))
+    field, run = piece.faces[0].marks
+    assert isinstance(field, Path)
+    assert isinstance(run, Glyphs)
+    assert (field.fill, run.ink) == printed

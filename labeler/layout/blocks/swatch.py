@@ -13,6 +13,7 @@ from labeler.layout.marks import Box, Mark, Path, Step
 from labeler.layout.markup import Node
 from labeler.layout.setup import InkMode, Setup
 from labeler.layout.sharing import shared_out
+from labeler.layout.tone import lightness
 
 _HEIGHT = 5.0
 _LEAST = (12.0, 1.5)
@@ -111,7 +112,7 @@ def _specks(field: Box, apart: float) -> tuple[Step, ...]:
 
 def _black(field: Box, layer: Layer) -> Iterator[Mark]:
     """A field in hatching as dense as the ink is dark."""
-    gap = _HATCHES[min(3, int(_tone(layer.ink) * 4))]
+    gap = _HATCHES[min(3, int(lightness(layer.ink) * 4))]
     if not gap:
         yield rectangle(field, fill="#000000")
     elif lines := tuple(_hatching(field, gap)):
@@ -128,10 +129,3 @@ def _hatching(field: Box, gap: float) -> Iterator[Step]:
             yield "M", start, bottom - (start - x)
             yield "L", end, bottom - (end - x)
         x += gap
-
-
-def _tone(ink: str) -> float:
-    """Return how light an ink is, from nought to just under one, as the eye sees it."""
-    red, green, blue = (int(ink[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    luminance = 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2
-    return float(min(0.999, luminance ** (1 / 2.2)))
