@@ -10,18 +10,18 @@ from pathlib import Path
 
 from pypdf.errors import LimitReachedError
 
-from labeler.catalog.model import Catalog, Product
+from labeler.catalog.model import Product
 from labeler.catalog.read import examine
 from labeler.checker import apart
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
 from labeler.checker.limits import TooMuchError
+from labeler.checker.line import Line
 from labeler.checker.pages import Reader
 from labeler.checker.pieces import PieceResult, SideResult, look_at_side
 from labeler.checker.places import NAME, PieceClaim, PlaceClaim, RunClaim, read_run_sheet
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import numbers, placing, selling
-from labeler.checker.rules.names import Names
 from labeler.checker.subject import KnownLot, LawAsked, Subject
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place, did_you_mean
@@ -42,6 +42,8 @@ class Question:
     day: dt.date
     markets: tuple[str, ...] = ()
     """Places of sale to check for, in place of those that the pieces were made for."""
+    line: Line | None = None
+    """What it is held against; read from the folder, if it is not given."""
 
     @property
     def name(self) -> str:
@@ -60,9 +62,6 @@ def check_pdf(
 ) -> Report:
     """Return what is wrong with a finished PDF of labels or cards.
 
-    A file that our press wrote and nobody changed is read here; any other is read by a process
-    of its own, whose time and memory are bounded.
-
     Args:
         path: the PDF.
         folder: the catalog's folder.
@@ -73,9 +72,19 @@ def check_pdf(
         progress: called after each page.
     """
     today = dt.datetime.now().astimezone().date()
-    question = Question(path, folder, day or today, tuple(markets or ()))
+    return check(Question(path, folder, day or today, tuple(markets or ())), known_lot, progress)
+
+
+def check(
+    question: Question, known_lot: LotBook | None = None, progress: Progress | None = None
+) -> Report:
+    """Return what is wrong with the file in question.
+
+    A file that our press wrote and nobody changed is read here; any other is read by a process
+    of its own, whose time and memory are bounded.
+    """
     try:
-        data = read_bytes(path)
+        data = read_bytes(question.path)
     except UnreadableError as error:
         return Report(question.name, (error.finding,), day=question.day)
     if untouched(data):
@@ -99,11 +108,14 @@ def check_bytes(
     Raises:
         StrangePageError: if it is trusted and holds what our press never writes.
     """
-    catalog, said = examine(question.folder)
-    if catalog is None:
-        stops = tuple(each for each in said if each.grade is Grade.STOP)
-        return Report(question.name, stops, day=question.day)
-    check = _Check(question, catalog, known_lot, progress)
+    line = question.line
+    if line is None:
+        catalog, said = examine(question.folder)
+        if catalog is None:
+            stops = tuple(each for each in said if each.grade is Grade.STOP)
+            return Report(question.name, stops, day=question.day)
+        line = Line.of(catalog)
+    check = _Check(question, line, known_lot, progress)
     try:
         check.run(data, trusted)
     except UnreadableError as error:
@@ -119,7 +131,7 @@ class _Check:
     """One file being checked."""
 
     question: Question
-    catalog: Catalog
+    line: Line
     known_lot: LotBook | None
     progress: Progress | None
     found: list[Finding] = field(default_factory=list)
@@ -131,8 +143,7 @@ class _Check:
         self.file = self.question.name
         if self.known_lot is not None:
             self.known_lot = cache(self.known_lot)
-        self.products = {product.sku: product for product in self.catalog.products}
-        self.names = Names(self.catalog)
+        self.products = {product.sku: product for product in self.line.products}
         self.law = LawAsked()
         self.subjects: dict[int, Subject | None] = {}
         self.judged_skus: set[tuple[str, tuple[str, ...]]] = set()
@@ -181,7 +192,7 @@ class _Check:
             yield finding("page-missing", Place(file=self.file, page=number), found=", ".join(skus))
         for number in sorted(there - set(run.pages))[:_SHOWN]:
             yield finding("page-unclaimed", Place(file=self.file, page=number))
-        if run.catalog and run.catalog != self.catalog.fingerprint:
+        if run.catalog and run.catalog != self.line.fingerprint:
             yield finding("catalog-changed", place)
 
     # ------------------------------------------------------------------------- the pages
@@ -220,7 +231,7 @@ class _Check:
         for side in sides:
             subject = self._subject(side.claim.piece, run)
             if subject is not None:
-                results.append(look_at_side(side, subject, self.names, self.dpi))
+                results.append(look_at_side(side, subject, self.line, self.dpi))
         return results, odd
 
     def _sheet_of(self, page: int, claim: PlaceClaim, run: RunClaim) -> int:
@@ -284,7 +295,7 @@ class _Check:
     @asks("sku-unknown", "sku-retired")
     def _unknown(self, claim: PieceClaim, run: RunClaim) -> Iterator[Finding]:
         place = self._first_place(claim, run)
-        if claim.sku in self.catalog.retired:
+        if claim.sku in self.line.retired:
             yield finding("sku-retired", place, found=claim.sku)
         else:
             hint = did_you_mean(claim.sku, list(self.products))

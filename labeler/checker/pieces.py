@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from labeler.checker.line import Line
 from labeler.checker.places import PlaceClaim
 from labeler.checker.rules import (
     codes,
@@ -73,19 +74,17 @@ def _moved(each: Finding, page: int) -> Finding:
     return replace(each, place=replace(each.place, page=page))
 
 
-def look_at_side(
-    side: SeenSide, subject: Subject, known: names.Names, dpi: float | None
-) -> SideResult:
+def look_at_side(side: SeenSide, subject: Subject, sold: Line, dpi: float | None) -> SideResult:
     """Return what is found on one side of a piece.
 
     Args:
         side: the side, measured.
         subject: what the piece has to be.
-        known: what the catalog's products are called.
+        sold: the products of the line, and what they are called.
         dpi: the printer's resolution, None where it is not known.
     """
     found = [each for check in SIDE_CHECKS for each in check(side, subject)]
-    found += names.others(side, subject, known)
+    found += names.others(side, subject, sold)
     found += codes.codes(side, subject, dpi)
     standings = []
     for said in subject.required:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from functools import cached_property
 
-from labeler.catalog.model import Catalog
+from labeler.checker.line import Line
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject
@@ -14,28 +12,8 @@ from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place
 
 
-@dataclass(frozen=True)
-class Names:
-    """What the catalog's products are called."""
-
-    catalog: Catalog
-
-    @cached_property
-    def skus(self) -> frozenset[str]:
-        """Every SKU, sold or retired."""
-        return frozenset(p.sku for p in self.catalog.products) | frozenset(self.catalog.retired)
-
-    @cached_property
-    def called(self) -> frozenset[str]:
-        """Every pattern's and colour's name, folded, in small letters."""
-        file = self.catalog.file
-        called = [pattern.name for pattern in file.patterns.values()]
-        called += [colour.name for colour in file.colours.values()]
-        return frozenset(folded(name).casefold() for name in called)
-
-
 @asks("piece-other-product")
-def others(side: SeenSide, subject: Subject, names: Names) -> Iterator[Finding]:
+def others(side: SeenSide, subject: Subject, sold: Line) -> Iterator[Finding]:
     """Yield every line that is another product's name, and every other SKU."""
     own = {name.casefold() for name in subject.names}
     for passage in side.passages:
@@ -43,7 +21,7 @@ def others(side: SeenSide, subject: Subject, names: Names) -> Iterator[Finding]:
             text = folded(line.text)
             small = text.casefold()
             if (
-                small in names.called
+                small in sold.called
                 and small not in own
                 and small not in subject.own_words.casefold()
             ):
@@ -51,7 +29,7 @@ def others(side: SeenSide, subject: Subject, names: Names) -> Iterator[Finding]:
                     "piece-other-product", side.place(line.box), found=text,
                     expected=" or ".join(subject.names),
                 )  # fmt: skip
-            other = {word for word in text.split() if word in names.skus} - {subject.product.sku}
+            other = {word for word in text.split() if word in sold.skus} - {subject.product.sku}
             if other:
                 yield finding(
                     "piece-other-product", side.place(line.box), found=", ".join(sorted(other)),
