@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 
 from labeler.layout.marks import Box, Path, Step
 
@@ -86,14 +87,24 @@ def beside(cubic: Cubic, by: Widths) -> Cubic:
     and Applications 4(9), 1984.
     """
     p0, p1, p2, p3 = cubic
-    start, middle, end = across(p0, p1), across(p1, p2), across(p2, p3)
-    early, late = _corner(start, middle), _corner(middle, end)
+    start, early, late, end = _ways_off(cubic)
     return (
         (p0[0] + start[0] * by[0], p0[1] + start[1] * by[0]),
         (p1[0] + early[0] * by[1], p1[1] + early[1] * by[1]),
         (p2[0] + late[0] * by[2], p2[1] + late[1] * by[2]),
         (p3[0] + end[0] * by[3], p3[1] + end[1] * by[3]),
     )
+
+
+@lru_cache(maxsize=256)
+def _ways_off(cubic: Cubic) -> Cubic:
+    """Return, for each of a curve's points, the way that it is set off by one.
+
+    Kept, since a ribbon's two edges, its shade and its gleam are all set off from one curve.
+    """
+    p0, p1, p2, p3 = cubic
+    start, middle, end = across(p0, p1), across(p1, p2), across(p2, p3)
+    return start, _corner(start, middle), _corner(middle, end), end
 
 
 def _corner(a: Point, b: Point) -> Point:
@@ -206,7 +217,8 @@ def box_of(paths: Iterable[Path]) -> Box:
     right = bottom = -math.inf
     for path in paths:
         over = path.width / 2 if path.stroke else 0.0
-        for x, y in _reach(path.steps):
+        known = left + over, top + over, right - over, bottom - over
+        for x, y in _reach(path.steps, known):
             left, right = min(left, x - over), max(right, x + over)
             top, bottom = min(top, y - over), max(bottom, y + over)
     if left > right:
@@ -219,17 +231,28 @@ def box_of(paths: Iterable[Path]) -> Box:
     )
 
 
-def _reach(steps: Iterable[Step]) -> Iterator[Point]:
-    """Yield the ends of every step, and where its curves turn back in x or in y."""
+def _reach(steps: Iterable[Step], known: Box) -> Iterator[Point]:
+    """Yield the ends of every step, and where its curves turn back in x or in y.
+
+    What lies in the box that is ``known`` already is passed over: a curve never leaves the hull
+    of its four points.
+    """
+    left, top, right, bottom = known
     here: Point = (0.0, 0.0)
     for step in steps:
         if step[0] == "Z":
             continue
         if step[0] == "C":
-            cubic: Cubic = (here, (step[1], step[2]), (step[3], step[4]), (step[5], step[6]))
+            _, x1, y1, x2, y2, x, y = step
+            start, here = here, (x, y)
+            if (
+                left <= x1 <= right and left <= x2 <= right and left <= x <= right
+                and top <= y1 <= bottom and top <= y2 <= bottom and top <= y <= bottom
+            ):  # fmt: skip
+                continue
+            cubic: Cubic = (start, (x1, y1), (x2, y2), here)
             for axis in (0, 1):
                 yield from (at(cubic, t) for t in _turns([p[axis] for p in cubic]))
-            here = cubic[3]
         else:
             here = step[1], step[2]
         yield here

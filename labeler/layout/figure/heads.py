@@ -46,6 +46,7 @@ class Shape:
     length: float
 
 
+@lru_cache(maxsize=64)
 def head_shape(style: str, ounces: float) -> Shape:
     """Return the shape of a head by its style and the weight of the mould's cavity.
 
@@ -105,15 +106,16 @@ class Scan:
         cos, sin = math.cos(shape.turn), math.sin(shape.turn)
         self._cos, self._sin = cos, sin
         ring = [at(c, t / 12) for c in shape.contour for t in range(12)]
-        self._ring = [(x * cos + y * sin, y * cos - x * sin) for x, y in ring]
-        xs = [x for x, _ in self._ring]
+        turned = [(x * cos + y * sin, y * cos - x * sin) for x, y in ring]
+        self._legs = list(zip(turned, [*turned[1:], turned[0]], strict=True))
+        xs = [x for x, _ in turned]
         self._left, self._right = min(xs), max(xs)
 
     def spot(self, along: float, down: float) -> Point:
         """Return the point at a share of the way from nose to rear and from top to bottom."""
         x = self._left + (self._right - self._left) * min(0.998, max(0.002, along))
         heights = []
-        for (x0, y0), (x1, y1) in zip(self._ring, [*self._ring[1:], self._ring[0]], strict=True):
+        for (x0, y0), (x1, y1) in self._legs:
             if (x0 <= x) != (x1 <= x):
                 heights.append(y0 + (y1 - y0) * (x - x0) / (x1 - x0))
         top, bottom = min(heights), max(heights)
@@ -149,15 +151,13 @@ def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
     )
 
 
-def draw_head(shape: Shape, coat: Head, pen: Pen) -> Iterator[Path]:
-    """Yield the head: wash, core shadow, engraved lines, highlight, contour, eye."""
+@lru_cache(maxsize=64)
+def draw_head(shape: Shape, coat: Head, pen: Pen) -> tuple[Path, ...]:
+    """Return the head: wash, core shadow, engraved lines, highlight, contour, eye."""
     scan = _scan(shape)
-    if pen.black:
-        yield from _engraved(shape, scan, coat, pen)
-    else:
-        yield from _washed(shape, scan, coat, pen)
-    if coat.eye:
-        yield from _eye(shape, coat.eye, coat.ink, pen)
+    drawn = _engraved if pen.black else _washed
+    eye = _eye(shape, coat.eye, coat.ink, pen) if coat.eye else ()
+    return (*drawn(shape, scan, coat, pen), *eye)
 
 
 @lru_cache(maxsize=64)

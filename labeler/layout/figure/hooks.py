@@ -104,6 +104,7 @@ def _tables() -> dict[str, Any]:
     return tomllib.loads(files(__package__).joinpath("hooks.toml").read_text("utf-8"))
 
 
+@lru_cache(maxsize=64)
 def bent(hook: Hook, tie: Point) -> Wire:
     """Return the wire of a hook whose eye leaves the head at ``tie``.
 
