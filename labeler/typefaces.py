@@ -66,6 +66,7 @@ class Typeface:
         self._per_unit = 1000 / self._face.upem
         self._shaped: dict[tuple[str, float, bool], Shaped] = {}
         self._advances: dict[str, float] = {}
+        self._inks: dict[str, tuple[float, float]] = {}
         self._settable: dict[str, bool] = {}
         self._overhangs: dict[str, tuple[float, float]] = {}
 
@@ -116,14 +117,20 @@ class Typeface:
     def ink_of(self, text: str) -> tuple[float, float]:
         """Return how high and how low the ink of ``text`` reaches from its baseline."""
         highest, lowest = 0.0, 0.0
-        for letter in text:
-            glyph = self._font.get_nominal_glyph(ord(letter))
-            extents = self._font.get_glyph_extents(glyph) if glyph else None
-            if extents and extents.height:
-                top = extents.y_bearing * self._per_unit
-                highest = max(highest, top)
-                lowest = min(lowest, top + extents.height * self._per_unit)
+        for letter in set(text):
+            top, bottom = self._inks.get(letter) or self._ink_of(letter)
+            highest, lowest = max(highest, top), min(lowest, bottom)
         return highest, lowest
+
+    def _ink_of(self, letter: str) -> tuple[float, float]:
+        glyph = self._font.get_nominal_glyph(ord(letter))
+        extents = self._font.get_glyph_extents(glyph) if glyph else None
+        top = bottom = 0.0
+        if extents and extents.height:
+            top = extents.y_bearing * self._per_unit
+            bottom = top + extents.height * self._per_unit
+        self._inks[letter] = top, bottom
+        return top, bottom
 
     def overhang_of(self, letter: str) -> tuple[float, float]:
         """Return how far the ink of a letter stands out to the left of its place, and to the right.

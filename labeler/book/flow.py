@@ -6,7 +6,7 @@ a table keep each other, so that no row stands alone; a table's head stands agai
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -34,6 +34,9 @@ class Unit(Protocol):
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw it in its box."""
+
+
+_Measure = Callable[[Unit, float], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,19 +86,20 @@ def flow(
         LabelerError: if units that belong together are higher than any column.
     """
     pages: list[Laid] = []
+    measure = _measuring_once()
     slots = _columns(pages, columns, later or columns)
     column = next(slots)
     y = column.top
     for cluster in _clusters(units):
-        need = _height(cluster, column.width, at_top=y <= column.top + SLACK_PT)
+        need = _height(cluster, column.width, measure, at_top=y <= column.top + SLACK_PT)
         if y + need > column.bottom + SLACK_PT and y > column.top + SLACK_PT:
             column = next(slots)
             y = column.top
             cluster = [*_head(cluster[0]), *cluster]
-            need = _height(cluster, column.width, at_top=True)
+            need = _height(cluster, column.width, measure, at_top=True)
         if y + need > column.bottom + SLACK_PT:
-            column, y = _next_that_holds(cluster, slots, column, where)
-        y = _lay(cluster, pages[-1], column, y)
+            column, y = _next_that_holds(cluster, slots, column, where, measure)
+        y = _lay(cluster, pages[-1], column, y, measure)
     return pages
 
 
@@ -110,12 +114,12 @@ def _columns(
 
 
 def _next_that_holds(
-    cluster: list[Unit], slots: Iterator[Column], column: Column, where: str
+    cluster: list[Unit], slots: Iterator[Column], column: Column, where: str, measure: _Measure
 ) -> tuple[Column, float]:
     """Return the next column that holds the cluster; the first page's may be short."""
     for _ in range(3):
         column = next(slots)
-        need = _height(cluster, column.width, at_top=True)
+        need = _height(cluster, column.width, measure, at_top=True)
         if need <= column.room + SLACK_PT:
             return column, column.top
     raise LabelerError(
@@ -145,16 +149,30 @@ def _head(unit: Unit) -> list[Unit]:
     return [unit.head] if unit.head is not None else []
 
 
-def _height(cluster: Sequence[Unit], width: float, *, at_top: bool) -> float:
+def _measuring_once() -> _Measure:
+    """Return what measures each unit once for each width, however often it is asked."""
+    known: dict[tuple[int, float], float] = {}
+
+    def measure(unit: Unit, width: float) -> float:
+        key = id(unit), width
+        height = known.get(key)
+        if height is None:
+            height = known[key] = unit.height(width)
+        return height
+
+    return measure
+
+
+def _height(cluster: Sequence[Unit], width: float, measure: _Measure, *, at_top: bool) -> float:
     gaps = sum(unit.gap for unit in cluster) - (cluster[0].gap if at_top else 0.0)
-    return gaps + sum(unit.height(width) for unit in cluster)
+    return gaps + sum(measure(unit, width) for unit in cluster)
 
 
-def _lay(cluster: Sequence[Unit], page: Laid, column: Column, y: float) -> float:
+def _lay(cluster: Sequence[Unit], page: Laid, column: Column, y: float, measure: _Measure) -> float:
     for unit in cluster:
         if y > column.top + SLACK_PT:
             y += unit.gap
-        height = unit.height(column.width)
+        height = measure(unit, column.width)
         page.units.append((unit, (column.left, y, column.right, y + height)))
         y += height
     return y

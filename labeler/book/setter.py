@@ -71,6 +71,7 @@ class Setter:
 
     def __init__(self, own: Path | None) -> None:
         self.styles: Styles = read_styles(own)
+        self._texts: dict[tuple[object, ...], Text] = {}
 
     def words(
         self, style: str, *parts: str | tuple[str, str], place: Place | None = None,
@@ -90,6 +91,20 @@ class Setter:
             LabelerError: if a face lacks letters.
         """
         where = place or Place(block=style)
+        key = (style, parts, lines, scale, least)
+        text = self._texts.get(key)
+        if text is None:
+            text = self._text(style, parts, lines, scale, least)
+            _refuse_missing(text, where)
+            if len(self._texts) >= _TEXTS_KEPT:
+                self._texts.clear()
+            self._texts[key] = text
+        return Words(text, where)
+
+    def _text(
+        self, style: str, parts: tuple[str | tuple[str, str], ...], lines: int, scale: float,
+        least: float,
+    ) -> Text:  # fmt: skip
         base = self._style(style)
         spans = []
         for part in parts:
@@ -99,13 +114,14 @@ class Setter:
                 other = self._style(part[0])
                 spans.append(Span(other, _with_fractions(part[1]), other.most / base.most))
         most = base.most * scale
-        text = text_of(tuple(spans), base, most, min(most, least or base.least), lines)
-        _refuse_missing(text, where)
-        return Words(text, where)
+        return text_of(tuple(spans), base, most, min(most, least or base.least), lines)
 
     def _style(self, name: str) -> Style:
         return style_named(self.styles, name, Place(file="styles.toml"))
 
+
+_TEXTS_KEPT = 8_000
+"""Texts that a book remembers: it asks for each when it is laid out, and again when it is drawn."""
 
 _PLAIN_FRACTION = re.compile(r"(?<![\w/.])(\d{1,3})/(\d{1,3})(?=\s(?:in|oz)\b)")
 

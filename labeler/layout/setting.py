@@ -78,6 +78,7 @@ class Text:
         self.ascent, self.descent = self._ink()
         self._heights: dict[tuple[float, float], float] = {}
         self._settings: dict[tuple[float, float], Setting | None] = {}
+        self._largest: dict[tuple[float, float, float], Setting | None] = {}
 
     def _ink(self) -> tuple[float, float]:
         """How far the text may rise over its first and hang below its last baseline, per em."""
@@ -166,8 +167,13 @@ class Text:
 
     def largest(self, width: float, height: float, most: float) -> Setting | None:
         """Return the largest setting of at most ``most`` points that fits the box, or None."""
-        size = self.largest_size(width, height, most)
-        return None if size is None else self.at(size, width)
+        key = (width, height, most)
+        if key not in self._largest:
+            if len(self._largest) >= _KEPT:
+                self._largest.clear()
+            size = self.largest_size(width, height, most)
+            self._largest[key] = None if size is None else self.at(size, width)
+        return self._largest[key]
 
     def largest_size(self, width: float, height: float, most: float) -> float | None:
         """Return the size of the largest setting of at most ``most`` points, or None."""
