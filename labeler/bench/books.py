@@ -81,7 +81,7 @@ def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookM
     maker = catalog.file.maker
     title = f"{title_of(edition)}, {maker.name}"
     ticket = Ticket(title=title, author=maker.name, subject=dates_of(edition), own=wish.folder)
-    binding = Binding(bleed=edition.bleed, booklet=wish.booklet, archive=wish.archive)
+    binding = Binding(edition.bleed, wish.booklet, archive=wish.archive, facts=edition.facts())
     if wish.order_sheet:
         with delivered(wish.order_sheet) as sheet:
             write_order_sheet(edition, sheet)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from labeler.layout.marks import Box, Glyphs, Mark, Path
-from labeler.press.leaf import Element, Field, Leaf, Passage
+from labeler.press.leaf import Claim, Element, Field, Leaf, Passage
 
 HAIR = 0.35
 """Points: the thinnest rule that desk printers draw without gaps."""
@@ -41,6 +41,7 @@ class Canvas:
     anchors: list[tuple[str, float]] = field(default_factory=list)
     taken: list[tuple[Box, str]] = field(default_factory=list)
     label: str = ""
+    claimed: dict[object, Claim] = field(default_factory=dict)
 
     def put(
         self,
@@ -60,6 +61,16 @@ class Canvas:
         """Say that ``what`` lies in ``box``, and nothing else may."""
         self.taken.append((box, what))
 
+    def claim(self, claim: Claim, key: object) -> None:
+        """Say what a place is about; what is said under one key is one place."""
+        known = self.claimed.get(key)
+        if known is not None:
+            left, top, right, bottom = known.box
+            x0, y0, x1, y1 = claim.box
+            box = (min(left, x0), min(top, y0), max(right, x1), max(bottom, y1))
+            claim = replace(claim, skus=(*known.skus, *claim.skus), box=box)
+        self.claimed[key] = claim
+
     def rule(self, left: float, right: float, y: float, weight: float = HAIR) -> None:
         """Draw a level rule."""
         self.decorate(Path((("M", left, y), ("L", right, y)), stroke=INK, width=weight))
@@ -68,5 +79,5 @@ class Canvas:
         """Return the finished page."""
         return Leaf(
             self.width, self.height, tuple(self.passages), tuple(self.fields),
-            tuple(self.anchors), self.label,
+            tuple(self.anchors), self.label, tuple(self.claimed.values()),
         )  # fmt: skip

@@ -16,7 +16,7 @@ from labeler.codes.product_link import product_link
 from labeler.codes.qr import qr
 from labeler.findings import Place
 from labeler.layout.marks import Box, Code
-from labeler.press.leaf import Element
+from labeler.press.leaf import Claim, Element
 from labeler.units import Length
 
 _MODULE = Length.from_mm(0.36).pt
@@ -73,6 +73,8 @@ class CodeRow:
         says = f"QR code of {product.sku}, {address}"
         canvas.put([code], (*item, Element("Figure", f"{key}.code", says=says)))
         canvas.take((box[0], box[1], box[0] + side, box[1] + side), "QR code")
+        claim = Claim("code", product.pattern.code, (product.sku,), box)
+        canvas.claim(claim, key)
         place = Place(piece=product.sku, block="codes")
         weight = product.weight.oz_text if product.weight.unit == "oz" else product.weight.g_text
         words = self.setter.words(

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from labeler.book.prices import dealer_price
 from labeler.catalog.choose import choose
@@ -48,6 +48,27 @@ class Edition:
     live: bool = True
     """Whether it is for reading, with links and fields, or a booklet to be printed."""
     ink: InkMode = "colour"
+
+    def facts(self) -> dict[str, Any]:
+        """Return which book it is, for whoever checks it: nothing that can be reckoned anew.
+
+        A book for buyers so names neither tier nor dealer.
+        """
+        terms = self.catalog.file.terms
+        said: dict[str, Any] = {
+            "edition": self.audience,
+            "day": self.day.isoformat(),
+            "listed": (terms.listed or self.day).isoformat(),
+            "catalog": self.catalog.fingerprint,
+            "markets": list(dict.fromkeys(m for p in self.products for m in p.markets)),
+        }
+        if len(self.products) < len(self.catalog.products):
+            said["skus"] = [product.sku for product in self.products]
+        if self.tiers:
+            said["tiers"] = [tier.name for tier in self.tiers]
+        if self.dealer:
+            said["dealer"] = self.dealer.name
+        return said
 
     @property
     def for_dealers(self) -> bool:

@@ -26,7 +26,7 @@ from labeler.book.setter import Setter
 from labeler.book.terms import terms_units
 from labeler.book.units import Paragraph
 from labeler.findings import Finding, LabelerError
-from labeler.press.leaf import Element, Heading, Leaf
+from labeler.press.leaf import Claim, Element, Heading, Leaf
 
 
 @dataclass(slots=True)
@@ -42,11 +42,15 @@ class Book:
 
 @dataclass(slots=True)
 class _Section:
-    """What follows one heading of the outline: its pages, laid out."""
+    """What follows one heading of the outline: its pages, laid out.
+
+    ``pattern`` is the code of the pattern that it is about; empty where it is about none.
+    """
 
     anchor: str
     title: str
     pages: list[Laid]
+    pattern: str = ""
 
 
 def make_book(edition: Edition) -> Book:
@@ -81,7 +85,7 @@ class _Maker:
         for section in sections:
             for laid in section.pages:
                 folio = len(self.made.pages) + 1
-                self.made.pages.append(partial(self._page, laid, section.title, folio))
+                self.made.pages.append(partial(self._page, laid, section, folio))
         self.made.pages.append(self._cover_page(self.cover.back))
         self._outline(contents, patterns, rest)
         return self.made
@@ -138,7 +142,7 @@ class _Maker:
         pages = flow(units, self.frame.columns, where=entry.pattern.name)
         if _fills(pages[0], units[3], self.frame.columns[0]):
             pages = flow(units, self.frame.columns, where=entry.pattern.name)
-        return _Section(entry.anchor, entry.pattern.name, pages)
+        return _Section(entry.anchor, entry.pattern.name, pages, entry.pattern.code)
 
     def _section(
         self, anchor: str, title: str, units: Callable[[tuple[Element, ...]], Sequence[Unit]]
@@ -204,8 +208,12 @@ class _Maker:
         edition = self.edition
         return Canvas(edition.width, edition.height, edition.bleed, edition.ink == "black")
 
-    def _page(self, laid: Laid, running: str, folio: int) -> Leaf:
+    def _page(self, laid: Laid, section: _Section, folio: int) -> Leaf:
         canvas = self._canvas()
+        running = section.title
+        if section.pattern:
+            whole = (0.0, 0.0, canvas.width, canvas.height)
+            canvas.claim(Claim("pattern", section.pattern, (), whole), "pattern")
         maker = f"{self.edition.catalog.file.maker.name} · {title_of(self.edition)}"
         draw_furniture(canvas, self.setter, self.frame, maker, running, folio)
         laid.draw(canvas)

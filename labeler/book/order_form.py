@@ -16,7 +16,7 @@ from labeler.findings import Place
 from labeler.layout.facts import amount_text
 from labeler.layout.ground import rectangle
 from labeler.layout.marks import Box
-from labeler.press.leaf import Element, Field
+from labeler.press.leaf import Claim, Element, Field
 
 _BOX = 34.0
 _HIGH = 13.0
@@ -160,6 +160,8 @@ class OrderRow:
         marks, ink = said.glyphs((right - price - 1, box[1] + 2.6, right, box[3]), "right")
         canvas.put(marks, (*item, Element("LBody", f"order.{sku}.price")))
         canvas.take(ink, "order form, price")
+        claim = Claim("order", self.product.pattern.code, (sku,), box)
+        canvas.claim(claim, ("order", sku))
         frame = (box[2] - _BOX, box[1] + 1.2, box[2], box[1] + _HIGH - 0.4)
         canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
         canvas.take(frame, "order form, box")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from typing import Literal
 
 from labeler.book.canvas import Canvas
 from labeler.book.edition import Edition
@@ -13,16 +14,16 @@ from labeler.book.prices import keystone, margin, percent
 from labeler.book.said import Sayings
 from labeler.book.setter import Setter, Words
 from labeler.book.sitting import draw_swatch
-from labeler.book.table import BodyRow, Cell, Column, HeadRow, SpanRow, Table, rows_kept
+from labeler.book.table import About, BodyRow, Cell, Column, HeadRow, SpanRow, Table, rows_kept
 from labeler.book.units import Paragraph, Stack
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
-from labeler.layout.blocks.disclosure import warning_sign
+from labeler.layout.blocks.sign import warning_sign
 from labeler.layout.facts import amount_text
 from labeler.layout.marks import Box
-from labeler.press.leaf import Element
+from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE
 
 _SCALES = (1.0, 0.92, 0.84, 0.77, 0.7)
@@ -88,14 +89,14 @@ class _TableMaker:
 
     def units(self) -> list[Unit]:
         """Return the head, and for each group its heading, what must be said, and its rows."""
-        head = HeadRow(self.table)
+        head = HeadRow(self.table, about=self._about("heads", 0))
         units: list[Unit] = [head]
         for number, group in enumerate(self.entry.groups):
             top = self._heading(group, number)
             top[0].gap = 0.0 if number == 0 else 7.0
             top[0].head = head
             again: list[Unit] = [head, *self._heading(group, number, again=True)]
-            rows = [self._row(product, Stack(again)) for product in group.products]
+            rows = [self._row(product, Stack(again), number) for product in group.products]
             rows_kept(rows)
             units += [*top, *rows]
         excise = list(dict.fromkeys(map(self.sayings.excise, self.entry.products)))
@@ -108,17 +109,33 @@ class _TableMaker:
 
     def _heading(self, group: Group, number: int, *, again: bool = False) -> list[SpanRow]:
         """Return a group's heading, and under it the statements of its products."""
-        stated = group.weight.oz_text if group.weight.unit == "oz" else group.weight.g_text
+        stated, other = group.weight.oz_text, group.weight.g_text
+        if group.weight.unit != "oz":
+            stated, other = other, stated
         more = ", continued" if again else ""
         place = Place(piece=self.entry.pattern.name, block="price table")
         words = self.setter.words(
-            "book-weight", stated, ("field", f"   Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
+            "book-weight", stated, ("book-cell", f"   {other}"),
+            ("field", f"   Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
             place=place, scale=self.scale,
         )  # fmt: skip
-        rows = [SpanRow(self.table, words, f"g{number}", ruled=True)]
+        about = self._about("entry", number)
+        rows = [SpanRow(self.table, words, f"g{number}", ruled=True, about=about)]
         for place_in, (said, skus) in enumerate(self._said_in(group)):
             rows.append(self._statement(said, skus, f"g{number}.s{place_in}"))
+            rows[-1].about = about
         return rows
+
+    def _about(
+        self, kind: Literal["heads", "entry"], number: int, skus: tuple[str, ...] = ()
+    ) -> About:
+        """Return what tells a page that a row is about a group, and about which product of it."""
+        code = self.entry.pattern.code
+
+        def tell(canvas: Canvas, box: Box) -> None:
+            canvas.claim(Claim(kind, code, skus, box), (kind, code, number))
+
+        return tell
 
     def _said_in(self, group: Group) -> list[tuple[Statement, str]]:
         """Return the group's statements, with the SKUs where not all of them need it."""
@@ -144,14 +161,15 @@ class _TableMaker:
         return SpanRow(self.table, words, key, heading=False,
                        indent=_SIGN * 1.6 if sign else 0.0, paint=sign)  # fmt: skip
 
-    def _row(self, product: Product, again: Stack) -> BodyRow:
+    def _row(self, product: Product, again: Stack, number: int) -> BodyRow:
         cells = [self._colour(product), self._sku(product), self._cell(product.gtin or _NONE)]
         if self.edition.for_dealers:
             cells += self._dealer_cells(product)
         retail = self._money(product.price)
         cells += [self._cell(retail, "book-figure"), self._cell(self.sayings.quantity(product))]
         self.table.row(cells)
-        return BodyRow(self.table, cells, product.sku, head=again)
+        about = self._about("entry", number, (product.sku,))
+        return BodyRow(self.table, cells, product.sku, head=again, about=about)
 
     def _cell(self, text: str, style: str = "book-cell") -> Cell:
         return Cell(self._words(style, text))

@@ -14,6 +14,9 @@ from labeler.layout.marks import Box, Path
 from labeler.layout.setting import Align
 from labeler.press.leaf import Element
 
+About = Callable[[Canvas, Box], None]
+"""Tells the page what a row is about; it is given where the row stands."""
+
 _GUTTER = 7.0
 _PAD = 2.6
 
@@ -110,6 +113,7 @@ class HeadRow:
     keep: bool = True
     head: Unit | None = None
     times: list[int] = field(default_factory=lambda: [0])
+    about: About | None = None
 
     def height(self, width: float) -> float:
         """Return the height of the highest head, with its rule."""
@@ -133,6 +137,8 @@ class HeadRow:
                 canvas.put(marks, (*self.table.path, Element("TR", key), cell))
             else:
                 canvas.decorate(*marks)
+        if self.about:
+            self.about(canvas, box)
         canvas.rule(box[0], box[2], box[3] - HAIR / 2)
 
 
@@ -147,6 +153,7 @@ class BodyRow:
     keep: bool = False
     head: Unit | None = None
     ruled: bool = True
+    about: About | None = None
 
     def height(self, width: float) -> float:
         """Return the height of the highest cell, with air."""
@@ -186,6 +193,8 @@ class BodyRow:
                 path = (*path, Element("Link", f"{row.key}.{place}.link"))
             canvas.take(ink, cell.words.place.block)
             canvas.put(marks, path, cell.link, ink if cell.link else None)
+        if self.about:
+            self.about(canvas, box)
         if self.ruled:
             line = Path((("M", box[0], box[3]), ("L", box[2], box[3])), stroke=GREY, width=0.2)
             canvas.decorate(line)
@@ -206,6 +215,7 @@ class SpanRow:
     indent: float = 0.0
     paint: Callable[[Canvas, Box, float], None] | None = None
     """Draws a sign at the left; it is given the first baseline."""
+    about: About | None = None
 
     def height(self, width: float) -> float:
         """Return the height of its lines, with air."""
@@ -220,6 +230,8 @@ class SpanRow:
         span = len(self.table.columns)
         canvas.put(marks, (*self.table.path, row, Element(tag, f"{row.key}.0", span=span)))
         canvas.take(ink, self.words.place.block)
+        if self.about:
+            self.about(canvas, box)
         if self.paint:
             baseline = self.words.fit(box[2] - box[0] - self.indent).first_baseline
             self.paint(canvas, box, box[1] + _PAD + baseline)

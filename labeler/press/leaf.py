@@ -77,6 +77,24 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
+class Claim:
+    """What a place on the page is about, for whoever checks the finished file.
+
+    Attributes:
+        kind: ``pattern``, a page on a pattern; ``heads``, the heads of its table; ``entry``, rows
+            of the table with what must be said of them; ``code``; ``order``, a row of the form.
+        pattern: the pattern's code.
+        skus: the products whose rows or codes stand there.
+        box: where.
+    """
+
+    kind: Literal["pattern", "heads", "entry", "code", "order"]
+    pattern: str
+    skus: tuple[str, ...]
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
 class Leaf:
     """One page. ``anchors`` are names and how far down the page they lie."""
 
@@ -87,6 +105,7 @@ class Leaf:
     anchors: tuple[tuple[str, float], ...] = ()
     label: str = ""
     """What the viewer calls the page where that is not its number."""
+    claims: tuple[Claim, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

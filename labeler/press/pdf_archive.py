@@ -1,7 +1,8 @@
 """What an archive asks of a PDF beyond its pages: a description in XMP and a colour profile.
 
-Written after ISO 19005-2 (PDF/A-2), level B, as restated by others. No validator has been run
-over the result: what is claimed is what was built, not what was certified.
+Written after ISO 19005-3 (PDF/A-3), level B, as restated by others: part 3 differs from part 2 in
+that files of any kind may travel inside. No validator has been run over the result: what is claimed
+is what was built, not what was certified.
 """
 
 from __future__ import annotations
@@ -41,18 +42,19 @@ def _screen_profile() -> bytes:
 def _description(ticket: Ticket) -> str:
     title, author = escape(ticket.title), escape(ticket.author)
     language, subject = escape(ticket.language), escape(ticket.subject)
+    keywords = f"<pdf:Keywords>{ticket.keywords}</pdf:Keywords>\n" if ticket.keywords else ""
     return f"""<?xpacket begin="\N{ZERO WIDTH NO-BREAK SPACE}" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
 <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
 <rdf:Description rdf:about="" xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
  xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:xmp="http://ns.adobe.com/xap/1.0/"
  xmlns:pdf="http://ns.adobe.com/pdf/1.3/">
-<pdfaid:part>2</pdfaid:part><pdfaid:conformance>B</pdfaid:conformance>
+<pdfaid:part>3</pdfaid:part><pdfaid:conformance>B</pdfaid:conformance>
 <dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>
 <dc:creator><rdf:Seq><rdf:li>{author}</rdf:li></rdf:Seq></dc:creator>
 <dc:description><rdf:Alt><rdf:li xml:lang="x-default">{subject}</rdf:li></rdf:Alt></dc:description>
 <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>
 <xmp:CreatorTool>labeler</xmp:CreatorTool>
-<pdf:Producer>{PRODUCER}</pdf:Producer><pdf:Trapped>False</pdf:Trapped>
+{keywords}<pdf:Producer>{PRODUCER}</pdf:Producer><pdf:Trapped>False</pdf:Trapped>
 </rdf:Description></rdf:RDF></x:xmpmeta>
 <?xpacket end="w"?>"""

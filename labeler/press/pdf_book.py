@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from labeler.layout.marks import Box, Glyphs, Path
+from labeler.press.book_sheet import BookSheet
 from labeler.press.booklet import THICKNESS, folded
 from labeler.press.leaf import Heading, Leaf, Passage
 from labeler.press.pdf_archive import archive_entries
-from labeler.press.pdf_catalog import info_entries
+from labeler.press.pdf_catalog import attached, info_entries
 from labeler.press.pdf_content import Content, Inkwell
 from labeler.press.pdf_file import PdfFile, text_string
 from labeler.press.pdf_form import Form
@@ -39,13 +40,15 @@ class Binding:
         bleed: how far ink runs past the trim, in points; with any, there are crop marks.
         booklet: whether two pages lie on each side of a sheet, to be folded and stapled.
         thickness: of a sheet, in points, for the booklet's creep.
-        archive: whether the file is built after PDF/A-2b.
+        archive: whether the file is built after PDF/A-3b.
+        facts: the edition's own; with any, a sheet for whoever checks the file travels inside.
     """
 
     bleed: float = 0.0
     booklet: bool = False
     thickness: float = THICKNESS
     archive: bool = False
+    facts: Mapping[str, Any] | None = None
 
 
 def write_book(
@@ -91,6 +94,7 @@ class _BookPress:
         self.tags = None if binding.booklet else Tags(file, ticket.title)
         self.anchors, self.form = Anchors(file), Form(file, ticket.own)
         self.labels: list[str] = []
+        self.sheet = BookSheet(binding.facts or {}, "booklet" if binding.booklet else "pages")
 
     def print_pages(self, pages: Sequence[Draw], progress: Callable[[int], None] | None) -> None:
         """Write each page by itself, live and tagged."""
@@ -113,6 +117,7 @@ class _BookPress:
                 touched.append(self._link(passage, tagged, frame))
         content.draw_artifacts(frame.crop_marks((leaf.width,)))
         touched += self._fields(leaf, tagged, frame)
+        self.sheet.lay(leaf, self.file.page_count + 1, frame.left, frame.top)
         for name, y in leaf.anchors:
             self.anchors.add(name, number, frame.height - frame.top - y + 6)
         self.tags.close_page(tagged)
@@ -174,6 +179,7 @@ class _BookPress:
                 continue
             outer, tall = (-bleed if way > 0 else middle), one.height + 2 * bleed
             clip = f"{outer:.3f} {-bleed:.3f} {middle + bleed:.3f} {tall:.3f} re W n "
+            self.sheet.lay(leaf, self.file.page_count + 1, frame.left + x + way * creep, frame.top)
             marks = [mark for passage in leaf.passages for mark in passage.marks]
             content.place(clip + moved((1, 0, 0, 1, x + way * creep, 0)), marks, ())
         content.draw_artifacts([*frame.crop_marks((2 * middle,)), *frame.fold_marks(middle)])
@@ -189,8 +195,10 @@ class _BookPress:
         else:
             entries += "/ViewerPreferences<</DisplayDocTitle true>>"
             entries += f"/PageLabels<</Nums[{_labels(self.labels)}]>>"
-            entries += outline(self.file, headings) + self.anchors.finish()
+            entries += outline(self.file, headings)
             entries += self.form.finish() + self.tags.finish()
+        files = (self.sheet.attachment(),) if self.binding.facts else ()
+        entries += attached(self.file, files, self.anchors.finish() if self.tags else "")
         if self.binding.archive:
             entries += archive_entries(self.file, self.ticket)
         return entries

@@ -19,7 +19,7 @@ def info_entries(ticket: Ticket) -> str:
     labels into another file each second.
     """
     said = {"Title": ticket.title, "Author": ticket.author, "Subject": ticket.subject}
-    said |= {"Creator": "labeler", "Producer": _PRODUCER}
+    said |= {"Keywords": ticket.keywords, "Creator": "labeler", "Producer": _PRODUCER}
     entries = "".join(f"/{key}{text_string(text)}" for key, text in said.items() if text)
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "").strip()
     if epoch:
@@ -34,7 +34,7 @@ def catalog_entries(file: PdfFile, plan: Plan, ticket: Ticket) -> str:
         f"/Lang{text_string(ticket.language)}"
         f"/ViewerPreferences{viewer_preferences(plan, ticket)}"
         f"/PageLabels<</Nums[{page_labels(plan, ticket)}]>>"
-        f"{_attachments(file, ticket.attached)}"
+        f"{attached(file, ticket.attached)}"
     )
 
 
@@ -69,20 +69,26 @@ def page_labels(plan: Plan, ticket: Ticket) -> str:
     )
 
 
-def _attachments(file: PdfFile, attached: tuple[Attachment, ...]) -> str:
+def attached(file: PdfFile, files: tuple[Attachment, ...], named: str = "") -> str:
     """Write the files that travel inside, and return the catalog's entries for them.
 
     Source: ISO 32000-1:2008, 7.11.4; AFRelationship is ISO 32000-2:2020, table 43.
+
+    Args:
+        file: the PDF.
+        files: what travels inside.
+        named: further entries of the dictionary of names.
     """
-    if not attached:
-        return ""
+    if not files:
+        return f"/Names<<{named}>>" if named else ""
     names, numbers = [], []
-    for one in sorted(attached, key=lambda one: text_string(one.name)):
+    for one in sorted(files, key=lambda one: text_string(one.name)):
         kind = "".join(
             letter if letter.isalnum() else f"#{ord(letter):02X}" for letter in one.media_type
         )
+        dated = f"/ModDate(D:{one.day.replace('-', '')}000000Z)" if one.day else ""
         data = file.add_stream(
-            one.data, f"/Type/EmbeddedFile/Subtype/{kind}/Params<</Size {len(one.data)}>>"
+            one.data, f"/Type/EmbeddedFile/Subtype/{kind}/Params<</Size {len(one.data)}{dated}>>"
         )
         name = text_string(one.name)
         says = f"/Desc{text_string(one.says)}" if one.says else ""
@@ -92,4 +98,5 @@ def _attachments(file: PdfFile, attached: tuple[Attachment, ...]) -> str:
         )
         names.append(f"{name} {number} 0 R")
         numbers.append(f"{number} 0 R")
-    return f"/Names<</EmbeddedFiles<</Names[{' '.join(names)}]>>>>/AF[{' '.join(numbers)}]"
+    inside = f"/EmbeddedFiles<</Names[{' '.join(names)}]>>"
+    return f"/Names<<{named}{inside}>>/AF[{' '.join(numbers)}]"

@@ -29,11 +29,11 @@ class Anchors:
         self._places.setdefault(name, f"[{page} 0 R/XYZ null {y:.2f} null]")
 
     def finish(self) -> str:
-        """Return the catalog's entries for the names, which stand sorted in their tree."""
+        """Return an entry for the dictionary of names; they stand sorted in their tree."""
         names = sorted(self._places, key=lambda name: name.encode("ascii"))
         pairs = "\n".join(f"{literal(name)} {self._places[name]}" for name in names)
         tree = self._file.add(f"/Names[{pairs}]")
-        return f"/Names<</Dests {tree} 0 R>>"
+        return f"/Dests {tree} 0 R"
 
 
 def link(rectangle: str, target: str, says: str, tree: str = "") -> str:

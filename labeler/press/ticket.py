@@ -16,6 +16,8 @@ class Attachment:
     data: bytes
     media_type: str = "application/json"
     says: str = ""
+    day: str = ""
+    """Of what day it is, ISO 8601; empty where that does not matter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,7 @@ class Ticket:
         outline: whether the cells are outlined, for a test print to hold against the sheet.
         own: the catalog folder, whose own fonts go before ours.
         attached: files that travel inside the PDF.
+        in_spite_of: the rules that stopped it and that the maker overruled.
     """
 
     title: str
@@ -41,3 +44,9 @@ class Ticket:
     outline: bool = False
     own: Path | None = None
     attached: tuple[Attachment, ...] = ()
+    in_spite_of: tuple[str, ...] = ()
+
+    @property
+    def keywords(self) -> str:
+        """What the document says of how it came about; empty where nothing was overruled."""
+        return f"Made in spite of {', '.join(self.in_spite_of)}" if self.in_spite_of else ""

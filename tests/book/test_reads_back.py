@@ -91,18 +91,18 @@ def every_byte(path: Path) -> Iterator[bytes]:
 def test_a_book_for_buyers_holds_no_dealer_price_anywhere(
     retail_book: Path, dealer_book: Path, demo: Catalog, texts: Texts
 ) -> None:
-    dealer_prices = set(re.findall(r"\d+\.\d\d", pattern_pages(texts(dealer_book)))) - {
-        f"{product.price:.2f}" for product in demo.products
+    dealer_prices = set(re.findall(r"\$\d+\.\d\d", pattern_pages(texts(dealer_book)))) - {
+        f"${product.price:.2f}" for product in demo.products
     }
     assert dealer_prices
-    shown = set(re.findall(r"\d+\.\d\d", "\n".join(texts(retail_book))))
+    shown = set(re.findall(r"\$\d+\.\d\d", "\n".join(texts(retail_book))))
     assert not shown & dealer_prices
     mined = extract_text(str(retail_book))
     for word in ("Dealer", "Keystone", "KEYSTONE", "Margin", "Distributor", "Ferry Landing"):
         assert word not in mined, word
     with pikepdf.open(retail_book) as document:
         assert "/AcroForm" not in document.Root
-        assert not document.attachments
+        assert list(document.attachments) == ["book-sheet.json"]
     for data in every_byte(retail_book):
         for dealer in demo.file.dealers.values():
             assert dealer.name.encode() not in data
@@ -297,11 +297,11 @@ def test_the_same_catalog_gives_the_same_bytes(
 def test_an_archive_copy_says_so_and_holds_all_that_it_needs(
     tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path
 ) -> None:
-    """What ISO 19005-2 asks, as far as it can be seen without a validator: none has been run."""
+    """What ISO 19005-3 asks, as far as it can be seen without a validator: none has been run."""
     make(demo_folder, tmp_path / "archive.pdf", archive=True, only=("reedmace",), tier="dealer")
     with pikepdf.open(tmp_path / "archive.pdf") as document:
         with document.open_metadata() as said:
-            assert said.pdfa_status == "2B"
+            assert said.pdfa_status == "3B"
             assert said["dc:title"] == str(document.docinfo.Title)
         intent = document.Root.OutputIntents[0]
         assert intent.S == "/GTS_PDFA1"

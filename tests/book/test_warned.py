@@ -41,7 +41,7 @@ def test_on_every_page_a_warning_stands_above_the_rows_of_each_group(warned: Pat
         flat = " ".join(text.split())
         if "Quantity".upper() not in flat.upper() or "Pack of 1" not in flat:
             continue
-        groups = re.split(r"(?=⁄\d+ oz HOOK|\b1 oz HOOK)", flat)[1:]
+        groups = re.split(r"(?=⁄\d+ oz [\d.]+ g HOOK|\b1 oz [\d.]+ g HOOK)", flat)[1:]
         assert groups, flat[:200]
         for group in groups:
             rows = re.findall(r"P\d-[A-Z0-9]+-40-C\d+", group)
