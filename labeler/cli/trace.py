@@ -35,7 +35,8 @@ def trace(
     """Find the lots that anything in hand leads to, and who has them.
 
     TEXT is a supplier's lot (alone, or as KIND=LOT), a lot code, a SKU (with * for any letters), a
-    dealer, the address in a scanned code, a day, a month, or days such as 2026-11-01..2026-11-30.
+    dealer, the address in a scanned code, a day, a month, a year, or days such as
+    2026-11-01..2026-11-30. What it was taken for is said in the first line.
 
     \b
     Examples:

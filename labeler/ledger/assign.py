@@ -17,6 +17,7 @@ from labeler.codes.lotcode import LotForm
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.journal import enter
 from labeler.ledger.lots import Lot, SupplierLot, load, lot_id
+from labeler.ledger.names import remember_names
 from labeler.ledger.requests import Request, answer_to, once, remember
 from labeler.ledger.schema import as_text, days, keep_once, lots, materials, snapshots
 from labeler.ledger.store import Ledger
@@ -99,6 +100,7 @@ def assign_many(
         new = [pair for pair in first.values() if answer_to(connection, pair[0]) is None]
         for _, batch in new:
             opening.kept[id(batch.product)] = _keep(connection, batch.product)
+        remember_names(connection, (name for _, batch in new for name in _names(batch)))
         _take_numbers(connection, opening, (batch.made for _, batch in new))
         for request, batch in new:
             remember(connection, request, _open(connection, opening, batch))
@@ -119,12 +121,17 @@ def add_materials(ledger: Ledger, code: str, went_in: Sequence[SupplierLot]) -> 
         number = lot_id(connection, code, hold=True)
         known = load(connection, [number])[0].materials
         if new := sorted(set(went_in) - set(known)):
+            remember_names(connection, (each.lot for each in new))
             connection.execute(materials.insert(), _material_rows(number, new))
             enter(connection, ledger, "materials", number, added=[str(each) for each in new])
         return number
 
     number = once(ledger, Request.of("materials", None), note)
     return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def _names(batch: Batch) -> list[str]:
+    return [batch.product.sku, *(went_in.lot for went_in in batch.materials)]
 
 
 def _request(batch: Batch) -> Request:

@@ -16,7 +16,9 @@ from labeler.codes.product_link import read_product_link
 from labeler.ledger.schema import lots, materials, moves, snapshots
 from labeler.ledger.texts import fold
 
-_DAYS = re.compile(r"(\d{4}-\d{2}(?:-\d{2})?)?\s*(\.\.|\bto\b)?\s*(\d{4}-\d{2}(?:-\d{2})?)?")
+_A_DAY = r"(\d{4}(?:-\d{2}){0,2})?"
+_DAYS = re.compile(rf"{_A_DAY}\s*(\.\.|\bto\b)?\s*{_A_DAY}")
+_YEAR, _MONTH = len("2026"), len("2026-11")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,8 @@ class Clue:
     Attributes:
         meaning: as a maker would say it.
         lots: selects the ledger's numbers of the lots.
-        always: whether it holds even if it leads to no lot, as days do.
+        always: whether it holds even if it leads to no lot, as days do. Four figures alone may be
+            a year, or anything.
     """
 
     meaning: str
@@ -35,13 +38,16 @@ class Clue:
 
 
 def clues(text: str) -> list[Clue]:
-    """Return every meaning that ``text`` may have; most lead nowhere."""
+    """Return every meaning that ``text`` may have; most lead nowhere.
+
+    A day may be a supplier's lot too: many suppliers number theirs by the day.
+    """
     wanted = " ".join(text.split())
     if "://" in wanted:
         return list(_of_address(wanted))
-    if days := _of_days(wanted):
-        return [days]
-    return [_of_code(wanted), *_of_materials(wanted), _of_sku(wanted), _of_dealer(wanted)]
+    names = [_of_code(wanted), *_of_materials(wanted), _of_sku(wanted), _of_dealer(wanted)]
+    days = _of_days(wanted)
+    return [days, *names] if days else names
 
 
 def _of_address(address: str) -> Iterator[Clue]:
@@ -70,17 +76,17 @@ def _of_days(text: str) -> Clue | None:
     except ValueError:
         return None
     made = select(lots.c.id).where(lots.c.made.between(first, last))
-    return Clue(_say_days(first, last), made, always=True)
+    return Clue(_say_days(first, last), made, always=len(text) > _YEAR)
 
 
 def _first_day(text: str) -> date:
-    return date.fromisoformat(text if len(text) > len("2026-11") else f"{text}-01")
+    return date.fromisoformat(text + "-01-01"[len(text) - _YEAR :])
 
 
 def _last_day(text: str) -> date:
-    first = _first_day(text)
-    whole_month = len(text) == len("2026-11")
-    return first.replace(day=monthrange(first.year, first.month)[1]) if whole_month else first
+    last = date.fromisoformat(text + "-12-01"[len(text) - _YEAR :])
+    whole_month = len(text) <= _MONTH
+    return last.replace(day=monthrange(last.year, last.month)[1]) if whole_month else last
 
 
 def _say_days(first: date, last: date) -> str:

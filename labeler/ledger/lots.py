@@ -262,10 +262,15 @@ def materials_of(
     connection: Connection, numbers: Select[Any]
 ) -> dict[int, tuple[SupplierLot, ...]]:
     """Return the suppliers' lots by the number of the lot they went into."""
-    went_in: defaultdict[int, list[SupplierLot]] = defaultdict(list)
     query = select(materials.c.lot_id, materials.c.kind, materials.c.supplier_lot).where(
         materials.c.lot_id.in_(numbers)
     )
-    for number, kind, lot in connection.execute(query):
-        went_in[number].append(SupplierLot(kind, lot))
-    return {number: tuple(sorted(found)) for number, found in went_in.items()}
+    into: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
+    for number, kind, lot in connection.execute(query).all():
+        into[kind, lot].append(number)
+    went_in: defaultdict[int, list[SupplierLot]] = defaultdict(list)
+    for named in sorted(into):
+        supplied = SupplierLot(*named)
+        for number in into[named]:
+            went_in[number].append(supplied)
+    return {number: tuple(found) for number, found in went_in.items()}

@@ -141,6 +141,16 @@ materials = Table(
     _text("folded", 200),
 )
 
+_BYTEWISE = String(200).with_variant(String(200, collation="C"), "postgresql")
+
+names = Table(
+    "names",
+    metadata,
+    Column("folded", _BYTEWISE, primary_key=True),
+    Column("backwards", _BYTEWISE, nullable=False),
+    _text("name", 200),
+)
+
 voids = Table(
     "voids",
     metadata,

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, func, select
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.journal import enter
 from labeler.ledger.lots import is_void, lot_id
+from labeler.ledger.names import remember_names
 from labeler.ledger.requests import Request, once
 from labeler.ledger.schema import lots, moves
 from labeler.ledger.store import Ledger
@@ -83,6 +84,7 @@ def move(ledger: Ledger, moves_asked: Sequence[Move], *, key: str | None = None)
         numbers = _hold(connection, wanted)
         if faults := _faults(connection, wanted, numbers):
             raise LabelerError(faults)
+        remember_names(connection, (each.dealer for each in wanted if each.dealer))
         for each, number in zip(wanted, numbers, strict=True):
             _record(connection, ledger, each, number, request.key)
         return request.key

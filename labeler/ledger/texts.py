@@ -23,8 +23,7 @@ def a_line(text: str, key: str, *, may_lack: bool = False, longest: int = LONGES
         LabelerError: if it is empty, too long, or holds characters that no file can keep.
     """
     line = " ".join(text.split())
-    odd = [letter for letter in line if unicodedata.category(letter) in ("Cc", "Cs")]
-    if odd or len(line) > longest or not (line or may_lack):
+    if not (line or may_lack) or max(len(line), len(_plain(line))) > longest or _odd(line):
         raise LabelerError(
             stop(
                 "ledger-text",
@@ -42,6 +41,17 @@ def fold(text: str) -> str:
 
     ``HK-2291``, ``hk 2291`` and ``HK2291`` are one supplier's lot.
     """
-    plain = unicodedata.normalize("NFKC", text).casefold()
+    plain = _plain(text)
     kept = "".join(letter for letter in plain if letter.isalnum())
     return kept or plain.strip()
+
+
+def _plain(text: str) -> str:
+    """Return ``text`` without case and width; a ligature or a sharp s makes it longer."""
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
+def _odd(line: str) -> bool:
+    """Tell whether a text holds a letter that steers instead of being shown."""
+    shown = line.isprintable()
+    return not shown and any(unicodedata.category(letter) in ("Cc", "Cs") for letter in line)

@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import date
-from difflib import get_close_matches
 from typing import Any
 
 from sqlalchemy import Connection, Select, case, func, select, union
@@ -14,10 +13,10 @@ from sqlalchemy import Connection, Select, case, func, select, union
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.clues import Clue, clues
 from labeler.ledger.lots import SupplierLot, materials_of, near
+from labeler.ledger.names import nearest
 from labeler.ledger.safe_csv import write_csv
-from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
+from labeler.ledger.schema import lots, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import fold
 
 _HEADS = (
     "lot", "sku", "name", "made", "count", "labels", "cards", "on hand", "void", "materials",
@@ -135,7 +134,7 @@ def trace(ledger: Ledger, text: str) -> Trace:
     Args:
         ledger: an open ledger.
         text: a supplier's lot (alone or as ``KIND=LOT``), a lot code, a SKU (with ``*`` for any
-            letters), a dealer, a scanned address, a day, a month, or days from ``..`` to.
+            letters), a dealer, a scanned address, a day, a month, a year, or days from ``..`` to.
 
     Raises:
         LabelerError: if nothing in the ledger bears that name, with the nearest that does.
@@ -173,7 +172,7 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
         .where(lots.c.id.in_(wanted))
         .order_by(lots.c.made, lots.c.number)
     )  # fmt: skip
-    for number, code, sku, name, made, count, void in connection.execute(query):
+    for number, code, sku, name, made, count, void in connection.execute(query).all():
         yield Story(
             lot=code,
             sku=sku,
@@ -195,7 +194,7 @@ def _printed(connection: Connection, wanted: Select[Any]) -> dict[tuple[int, str
         .where(printed.c.lot_id.in_(wanted))
         .group_by(printed.c.lot_id, printed.c.kind)
     )
-    return {(number, kind): int(count) for number, kind, count in connection.execute(query)}
+    return {(number, kind): int(count) for number, kind, count in connection.execute(query).all()}
 
 
 def _moved(
@@ -210,7 +209,7 @@ def _moved(
     )
     dealers: defaultdict[int, list[WithDealer]] = defaultdict(list)
     changes: defaultdict[int, int] = defaultdict(int)
-    for number, dealer, count, change in connection.execute(query):
+    for number, dealer, count, change in connection.execute(query).all():
         changes[number] += int(change)
         if count:
             dealers[number].append(WithDealer(dealer, int(count)))
@@ -219,14 +218,7 @@ def _moved(
 
 def _nothing(connection: Connection, text: str) -> Finding:
     """Return the finding for a name nobody knows, with the nearest one that is known."""
-    names = [
-        *connection.scalars(select(materials.c.supplier_lot).distinct()),
-        *connection.scalars(select(moves.c.dealer).where(moves.c.dealer != "").distinct()),
-        *connection.scalars(select(snapshots.c.sku).distinct()),
-    ]
-    by_folded = {fold(name): name for name in sorted(names)}
-    alike = get_close_matches(fold(text), by_folded, n=_NEAR_SHOWN, cutoff=0.7)
-    close = near(connection, text)[:_NEAR_SHOWN] or [by_folded[each] for each in alike]
+    close = near(connection, text)[:_NEAR_SHOWN] or nearest(connection, text, _NEAR_SHOWN)
     return stop(
         "trace-nothing",
         Place(key="trace"),

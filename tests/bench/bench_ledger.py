@@ -1,6 +1,8 @@
 """How long a trace takes at 100,000 lots, beside the same rows fetched by bare SQL.
 
-Run it as a program: ``python tests/bench/bench_ledger.py [LOTS]``. Aim: every trace under 100 ms.
+Run it as a program: ``python tests/bench/bench_ledger.py [LOTS]``. Aim: every trace under 100 ms,
+but for one that asks for every lot there is, which no bare SQL can fetch in that time. A name that
+nobody knows has no lots, so its bare SQL only looks for them and offers no nearest name.
 Ten years of a busy bench: 400 SKUs, 2,000 lots of hooks, 200 dealers, three shipments for two lots.
 """
 
@@ -8,7 +10,6 @@ from __future__ import annotations
 
 import random
 import sqlite3
-import statistics
 import sys
 import tempfile
 import time
@@ -21,8 +22,10 @@ from typing import Any
 from sqlalchemy import Table, insert
 
 from labeler.codes.lotcode import LotForm
+from labeler.findings import LabelerError
 from labeler.ledger import schema
 from labeler.ledger.backup import backup
+from labeler.ledger.names import remember_names
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
 from labeler.ledger.texts import fold
@@ -55,6 +58,9 @@ def fill(ledger: Ledger, many: int) -> None:
     put(ledger, schema.printed, (printed(at) for at in range(1, many + 1)))
     put(ledger, schema.moves, (shipment(many, chance) for _ in range(many * 3 // 2)))
     put(ledger, schema.voids, (void(at) for at in range(1, many, 97)))
+    every = [f"RV-{at:03d}" for at in range(SKUS)] + [f"Dealer {at}" for at in range(DEALERS)]
+    every += [row["supplier_lot"] for row in materials(many, chance)]
+    ledger.write(lambda connection: remember_names(connection, every))
 
 
 def put(ledger: Ledger, table: Table, rows: Any) -> None:
@@ -143,16 +149,28 @@ def questions(ledger: Ledger, many: int) -> list[tuple[str, str, str]]:
             "2020-02",
             "SELECT id FROM lots WHERE made BETWEEN '2020-02-01' AND '2020-02-29'",
         ),
+        ("every lot", "2017..2026", "SELECT id FROM lots"),
+        ("nobody's name", "HK-77x7", "SELECT lot_id FROM materials WHERE folded = 'hk77x7'"),
+        ("no name at all", "Alder Bait", "SELECT lot_id FROM moves WHERE dealer_folded = 'alder'"),
     ]
 
 
-def median_ms(work: Callable[[], object]) -> float:
+def ask(ledger: Ledger, text: str) -> int:
+    """Return how many lots a question leads to; none if the answer is the nearest names."""
+    try:
+        return len(trace(ledger, text).stories)
+    except LabelerError:
+        return 0
+
+
+def least_ms(work: Callable[[], object]) -> float:
+    """Return the least processor time of some turns: SQLite works in this very process."""
     took = []
     for _ in range(TURNS):
-        began = time.perf_counter()
+        began = time.process_time()
         work()
-        took.append(1000 * (time.perf_counter() - began))
-    return statistics.median(took)
+        took.append(1000 * (time.process_time() - began))
+    return min(took)
 
 
 def bare(connection: sqlite3.Connection, ids: str) -> None:
@@ -169,11 +187,11 @@ def main(many: int) -> None:
         print(f"{'question':18}{'lots':>7}{'trace':>10}{'bare SQL':>10}{'factor':>8}")
         with closing(sqlite3.connect(Path(folder, "ledger.sqlite"))) as connection:
             for name, asked, ids in questions(ledger, many):
-                found = len(trace(ledger, asked).stories)
-                ours = median_ms(lambda asked=asked: trace(ledger, asked))  # type: ignore[misc]
-                theirs = median_ms(lambda ids=ids: bare(connection, ids))  # type: ignore[misc]
+                found = ask(ledger, asked)
+                ours = least_ms(lambda asked=asked: ask(ledger, asked))  # type: ignore[misc]
+                theirs = least_ms(lambda ids=ids: bare(connection, ids))  # type: ignore[misc]
                 print(f"{name:18}{found:7}{ours:8.1f} ms{theirs:7.1f} ms{ours / theirs:8.1f}")
-        copied = median_ms(lambda: backup(ledger, Path(folder, "copy.sqlite")))
+        copied = least_ms(lambda: backup(ledger, Path(folder, "copy.sqlite")))
         print(f"{'whole backup':18}{'':7}{copied:8.0f} ms")
 
 

@@ -52,6 +52,20 @@ def test_a_ledger_of_the_first_version_still_opens(folder: Path) -> None:
         assert examine(ledger) == ()
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("HK-2219", "HK-2291"), ("Herron Point Outfiters", "Heron Point Outfitters"),
+     ("RV-38-40-MLM", "RV-38-40-MLN")],
+)  # fmt: skip
+def test_names_of_an_old_ledger_are_found_when_mistyped(
+    folder: Path, typed: str, meant: str
+) -> None:
+    shutil.copy(VECTOR, folder / "ledger.sqlite")
+    with open_ledger(folder) as ledger, pytest.raises(LabelerError) as error:
+        trace(ledger, typed)
+    assert error.value.findings[0].hint == f"Nearest names in the ledger: {meant}"
+
+
 def test_the_steps_make_the_tables_that_the_program_reads(ledger: Ledger) -> None:
     with ledger.engine.connect() as connection:
         look = inspect(connection)
@@ -103,7 +117,7 @@ def test_a_step_that_fails_leaves_the_ledger_before_it(ledger: Ledger) -> None:
         connection.execute(text("CREATE TABLE moulds (id INTEGER PRIMARY KEY)"))
         raise RuntimeError("the light went out")
 
-    longer = (*STEPS, Step("0002-moulds", half))
+    longer = (*STEPS, Step("0003-moulds", half))
     with pytest.raises(RuntimeError, match="the light went out"):
         ledger.write(lambda connection: migrate_one(connection, "here", longer))
     with ledger.engine.connect() as connection:
@@ -119,7 +133,7 @@ def test_a_later_step_is_applied_to_an_older_ledger(
     def moulds(connection: Connection) -> None:
         connection.execute(text("CREATE TABLE moulds (id INTEGER PRIMARY KEY)"))
 
-    longer = (*STEPS, Step("0002-moulds", moulds))
+    longer = (*STEPS, Step("0003-moulds", moulds))
     for name in ("migrate_one", "is_current"):
         whole = getattr(migrations, name)
         monkeypatch.setattr(

@@ -23,7 +23,9 @@ def test_signs_alone_still_differ() -> None:
     assert fold("***") != fold("---")
 
 
-@pytest.mark.parametrize("typed", ["", "  ", "a\x00b", "half \ud800 letter", "x" * 201, "\x1b[31m"])
+@pytest.mark.parametrize(
+    "typed", ["", "  ", "a\x00b", "half \ud800 letter", "x" * 201, "\x1b[31m", "ß" * 101, "ﷺ" * 12]
+)
 def test_what_no_ledger_can_keep_is_refused(typed: str) -> None:
     with pytest.raises(LabelerError) as error:
         a_line(typed, "dealer")

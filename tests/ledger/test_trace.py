@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import random
 from collections.abc import Callable
 from datetime import date
 
@@ -12,13 +13,15 @@ import pytest
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign_many
+from labeler.ledger.assign import Batch, assign, assign_many
 from labeler.ledger.kept_layouts import KeptLayout
 from labeler.ledger.lots import SupplierLot
+from labeler.ledger.names import nearest, remember_names
 from labeler.ledger.open_sheets import Paper
 from labeler.ledger.runs import Printed, Run, record_run
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
+from labeler.ledger.texts import fold
 from labeler.ledger.trace import WithDealer, trace
 from labeler.ledger.withdraw import void
 
@@ -91,6 +94,8 @@ def test_a_bad_hook_leads_to_its_lots_and_to_who_has_them(ledger: Ledger, codes:
         ("..2026-11-30", [0, 1]),
         ("2026-12-03..", [2, 3]),
         ("2031-01..2031-02", []),
+        ("2026", [0, 1, 2, 3]),
+        ("2025..2027", [0, 1, 2, 3]),
     ],
 )
 def test_what_the_maker_types_leads_to_lots(
@@ -118,6 +123,40 @@ def test_a_lot_code_is_found_as_it_is_read_over_the_telephone(
 ) -> None:
     code = codes[2]
     assert found(ledger, f"{code[:2]} {code[2:5]}-{code[5:]}") == [code]
+
+
+def test_a_day_that_is_a_supplier_s_lot_too_is_taken_for_both(
+    ledger: Ledger, codes: list[str], melon: Product
+) -> None:
+    dated = assign(ledger, Batch(melon, 12, LATER, (SupplierLot("hook", str(DAY)),)))
+    told = trace(ledger, str(DAY))
+    assert [story.lot for story in told.stories] == [*codes[:2], dated.code]
+    assert told.meanings == (f"made on {DAY}", f"supplier's lot {DAY}")
+    assert found(ledger, f"hook={DAY}") == [dated.code]
+
+
+def test_any_slip_in_any_of_many_names_is_answered_with_the_name(
+    ledger: Ledger, melon: Product
+) -> None:
+    chance = random.Random(5)
+    named = [
+        f"{chance.choice(MAKES)}{number:05d}" for number in chance.sample(range(99_999), 3_000)
+    ]
+    ledger.write(lambda connection: remember_names(connection, named))
+    slips = [(name, mistyped(name, chance)) for name in chance.sample(named, 100)]
+    answers = ledger.read(lambda c: {slip: nearest(c, slip, 5) for _, slip in slips})
+    for name, slip in slips:
+        assert name in answers[slip] or fold(slip) in map(fold, answers[slip]), (name, slip)
+
+
+MAKES = ("HK-", "hook ", "S/", "Fil d'été ")
+
+
+def mistyped(name: str, chance: random.Random) -> str:
+    """Return a name with one letter wrong, left out, doubled, or changed with the next."""
+    at = chance.randrange(len(name) - 1)
+    head, letter, tail = name[:at], name[at], name[at + 1 :]
+    return head + chance.choice(["x" + tail, tail, letter * 2 + tail, tail[0] + letter + tail[1:]])
 
 
 def test_a_void_lot_is_told_as_void(ledger: Ledger, codes: list[str]) -> None:
