@@ -23,7 +23,7 @@ from labeler.codes.product_link import product_link
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_label
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.blocks.disclosure import warning_sign
+from labeler.layout.blocks.sign import warning_sign
 from labeler.layout.figure import draw_jig
 from labeler.press.svg import svg
 from labeler.units import FRACTION_SLASH, Length

@@ -9,6 +9,7 @@ from typing_extensions import override
 
 from labeler.layout.container import Container
 from labeler.layout.ground import Block, overflow, own_side
+from labeler.layout.margins import SIDEWAYS
 from labeler.layout.marks import Box
 from labeler.units import SLACK_PT
 
@@ -101,6 +102,8 @@ class Column(Container):
 
 class Row(Container):
     """Children side by side, each as tall as the row unless it says otherwise."""
+
+    ends = SIDEWAYS
 
     @override
     def along(self, place: int, cross: float | None, squeeze: float) -> float:

@@ -18,7 +18,7 @@ from labeler.layout.blocks.swatch import Swatch
 from labeler.layout.blocks.text import TextBlock
 from labeler.layout.boxes import Column, Row
 from labeler.layout.container import Container
-from labeler.layout.facts import facts_of
+from labeler.layout.facts import facts_of, said_facts
 from labeler.layout.ground import Block, Ground
 from labeler.layout.look_over import look_over
 from labeler.layout.marks import Box, Face, Piece
@@ -118,6 +118,7 @@ class Composer:
             height=height,
             black=self.ink == "black",
         )
+        facts = {**facts, "says": said_facts(job.said)}
         setup = self._setup(job.product, job.layout, facts)
         setup.unsaid += [said for said in job.said if said.duty != "optional"]
         setup.unasked += [said for said in job.said if said.duty == "optional"]
@@ -148,6 +149,7 @@ class Composer:
         sku = setup.subject.sku if setup.subject else ""
         markup = self.layouts.render(layout, setup.facts, sku)
         root = read_markup(markup, setup.file, sku, self.layouts.files)
+        setup.named = frozenset(kind for node in root for kind in node.attrs.get("kinds", ()))
         bleed = root.attrs.get("bleed", 0.0)
         safe = root.attrs.get("safe", _SAFE)
         faces = tuple(self._face(side, setup, size, bleed, safe) for side in root.children)

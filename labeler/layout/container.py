@@ -18,7 +18,9 @@ from typing_extensions import override
 
 from labeler.findings import LabelerError
 from labeler.layout.ground import (
+    NO_EDGES,
     Block,
+    Edges,
     Ground,
     HoleBlock,
     overflow,
@@ -26,6 +28,7 @@ from labeler.layout.ground import (
     rectangle,
     too_narrow,
 )
+from labeler.layout.margins import DOWNWARDS, Ends, asked, between, beyond, left_blank, upside_down
 from labeler.layout.marks import Box, Group, Matrix, Path, Step, apply, under
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -35,6 +38,8 @@ from labeler.units import SLACK_PT
 
 class Container(Block):
     """A row or a column. Subclasses say which way it runs."""
+
+    ends: Ends = DOWNWARDS
 
     def __init__(
         self,
@@ -46,10 +51,43 @@ class Container(Block):
         self.node, self.children, self.setup, self.holes = node, children, setup, holes
         self.shares = [float(child.node.attrs.get("share", 0.0)) for child in children]
         self.gap = float(node.attrs.get("gap", 0.0))
-        self.gaps = self.gap * max(0, len(children) - 1)
-        self.pad: tuple[float, float, float, float] = node.attrs.get("pad", (0.0, 0.0, 0.0, 0.0))
+        self.between = between(children, self.gap, self.ends)
+        self.gaps = sum(self.between)
+        self.pad = self._padded(node.attrs.get("pad", NO_EDGES))
         self._narrowest: float | None = None
+        self._blank: Edges | None = None
         self._measured: dict[tuple[float | None, float | None, float], tuple[float, float]] = {}
+
+    @property
+    def _edged(self) -> bool:
+        """Whether its own edge is printed."""
+        return bool({"ground", "outline"} & self.node.attrs.keys())
+
+    def _padded(self, pad: Edges) -> Edges:
+        """Return the pad; inside a printed edge it is never less than a child's margin."""
+        if not self._edged:
+            return pad
+        top, right, bottom, left = map(max, pad, asked(self.children, self.ends, None))
+        return top, right, bottom, left
+
+    @override
+    def margin(self, width: float | None) -> Edges:
+        own = own_side(self, "width")
+        width = width if own is None else own
+        inner = None
+        if width is not None and self.ends == DOWNWARDS:
+            inner = max(0.0, width - self.pad[1] - self.pad[3])
+        edges = beyond(asked(self.children, self.ends, inner), self.pad)
+        return upside_down(edges) if "turn" in self.node.attrs else edges
+
+    @override
+    def blank(self) -> Edges:
+        if self._blank is None:
+            edges = NO_EDGES
+            if not (self._edged or self.holes):
+                edges = left_blank(self.children, self.ends, self.pad)
+            self._blank = upside_down(edges) if "turn" in self.node.attrs else edges
+        return self._blank
 
     @override
     def natural(
@@ -158,6 +196,7 @@ class Container(Block):
         ground.marks.append(Group(matrix, tuple(inner.marks), inner.reach(box)))
         ground.taken += [(under(matrix, b), block) for b, block in inner.taken]
         ground.clear += [under(matrix, b) for b in inner.clear]
+        ground.kept += [replace(kept, box=under(matrix, kept.box)) for kept in inner.kept]
         ground.holes += [_turned(hole, matrix) for hole in inner.holes]
 
     def _draw_ground(self, box: Box, ground: Ground) -> None:
@@ -194,9 +233,9 @@ class Container(Block):
         lengths = self.lengths(across, run)
         at, more = self._start(run - sum(lengths) - self.gaps)
         starts = []
-        for length in lengths:
+        for length, gap in zip(lengths, [*self.between, 0.0], strict=True):
             starts.append(at)
-            at += length + self.gap + more
+            at += length + gap + more
         boxes = self.cells(inner, starts, lengths)
         for child, box in zip(self.children, boxes, strict=True):
             child.draw(box, ground)

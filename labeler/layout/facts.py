@@ -6,13 +6,15 @@ for it; a field that does not exist is an error. No object of ours reaches a tem
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Maker, Product
+from labeler.disclosures.rules import KINDS
+from labeler.disclosures.statements import Statement
 from labeler.units import NO_BREAK_SPACE
 
 _WITHOUT_CENTS = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"})
@@ -31,6 +33,15 @@ def facts_of(
         "lot": lot,
         "link": link,
         "piece": {"width": width / 72, "height": height / 72, "black": black},
+    }
+
+
+def said_facts(said: Sequence[Statement]) -> Mapping[str, str]:
+    """Return what a piece has to say, kind by kind; of what nobody asks for, nothing."""
+    asked = [one for one in said if one.duty != "optional"]
+    return {
+        kind.replace(" ", "_"): " ".join(one.full.plain for one in asked if one.kind == kind)
+        for kind in KINDS
     }
 
 

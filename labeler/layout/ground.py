@@ -13,13 +13,34 @@ from labeler.layout.marks import Box, Mark, Path
 from labeler.layout.markup import Node
 from labeler.units import SLACK_PT, Length
 
+Edges = tuple[float, float, float, float]
+"""Lengths at the four sides of a box: top, right, bottom, left."""
+
+NO_EDGES: Edges = (0.0, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """The box of a quantity's letters, what stays clear of print around it, and whose it is."""
+
+    box: Box
+    above: float
+    beside: float
+    block: Block
+
+    @property
+    def room(self) -> Box:
+        """The box with its clear space."""
+        left, top, right, bottom = self.box
+        return left - self.beside, top - self.above, right + self.beside, bottom + self.above
+
 
 @dataclass(slots=True)
 class Ground:
     """What is being drawn on: the marks so far and what must keep clear of what.
 
     ``taken`` are the boxes of blocks with ink; ``holes`` the die lines; ``clear`` the boxes
-    around them that must stay free. ``limits`` is the face with its bleed.
+    around them that must stay free; ``kept`` the quantities that print keeps its distance from.
     """
 
     trim: Box
@@ -28,6 +49,7 @@ class Ground:
     taken: list[tuple[Box, Block]] = field(default_factory=list)
     holes: list[Path] = field(default_factory=list)
     clear: list[Box] = field(default_factory=list)
+    kept: list[Kept] = field(default_factory=list)
 
     def reach(self, box: Box) -> Box:
         """Return ``box`` with every edge that lies on the trim carried on into the bleed."""
@@ -53,6 +75,18 @@ class Block(Protocol):
     def narrowest(self) -> float:
         """Return the least width in which it can be drawn at all, whatever its height."""
         return own_side(self, "width") or 0.0
+
+    def margin(self, width: float | None) -> Edges:
+        """Return how far other print must keep from it, at its largest.
+
+        ``width`` is the box's, where it is known. Margins of neighbours, their gap and what they
+        keep blank themselves are one and the same room; beyond the trim none is needed.
+        """
+        return NO_EDGES
+
+    def blank(self) -> Edges:
+        """Return what it leaves unprinted at the sides of its own box, at the least."""
+        return NO_EDGES
 
     def drop(self, width: float, height: float) -> float:
         """Return how far above its foot its last line of text stands in a box of this size."""

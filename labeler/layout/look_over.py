@@ -22,14 +22,15 @@ def look_over(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
         safe: what stays free inside the trim, in points.
 
     Raises:
-        LabelerError: with every block that stands over a hole, outside the safe zone or on
-            another block, and every hole that is cut off.
+        LabelerError: with every block that stands over a hole, outside the safe zone, on
+            another block or too near a quantity, and every hole that is cut off.
     """
     faults = [
         *_holes_cut_off(face, ground, setup),
         *_over_holes(ground, setup),
         *_outside(ground, setup, safe),
         *_collisions(ground, setup),
+        *_crowding(ground, setup),
     ]
     if faults:
         raise LabelerError(faults)
@@ -75,6 +76,25 @@ def _collisions(ground: Ground, setup: Setup) -> Iterator[Finding]:
                     "layout-collision", setup.at(block.node), f"this stands on {other.node.name}"
                 )
         beside.append((box, block))
+
+
+def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
+    """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
+    for kept in ground.kept:
+        for box, other in ground.taken:
+            if other is not kept.block and _meet(_printed(box, other), kept.room):
+                yield stop(
+                    "layout-crowded",
+                    setup.at(kept.block.node),
+                    f"{other.node.name} stands in the clear space around the quantity",
+                    expected=f"{Length(kept.above).mm:.1f} mm clear above and below, "
+                    f"{Length(kept.beside).mm:.1f} mm beside",
+                )
+
+
+def _printed(box: Box, block: Block) -> Box:
+    top, right, bottom, left = block.blank()
+    return box[0] + left, box[1] + top, box[2] - right, box[3] - bottom
 
 
 def _meet(one: Box, other: Box) -> bool:

@@ -37,6 +37,12 @@ class Node:
     children: list[Node] = field(default_factory=list)
     words: list[tuple[str, Node | None]] = field(default_factory=list)
 
+    def __iter__(self) -> Iterator[Node]:
+        """Yield the node and all nodes in it, in the order of the file."""
+        yield self
+        for child in self.children:
+            yield from child
+
     @property
     def name(self) -> str:
         """What messages call the block: its own name, or its tag and line."""

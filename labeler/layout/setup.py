@@ -34,7 +34,8 @@ class Setup:
     statements that no disclosure block has printed yet, ``unasked`` those that nobody asks for
     but that may be said; ``findings`` what is not a fault. ``pictures`` are those drawn so far,
     by their number on the piece; ``kept`` those of an earlier print, which take the files' place.
-    ``others`` are the products that a figure may show ``of`` their SKU.
+    ``others`` are the products that a figure may show ``of`` their SKU; ``named`` the kinds of
+    statement that some disclosure block on the piece asks for by name.
     """
 
     subject: Product | None
@@ -50,6 +51,7 @@ class Setup:
     pictures: dict[int, Printed] = field(default_factory=dict)
     kept: Mapping[int, Printed] = field(default_factory=dict)
     others: Mapping[str, Product] = field(default_factory=dict)
+    named: frozenset[str] = frozenset()
     numbered: int = 0
 
     @property

@@ -13,7 +13,7 @@ from labeler.codes.sizes import size_of
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
-from labeler.layout.ground import Block, Ground, overflow, own_side
+from labeler.layout.ground import Block, Edges, Ground, overflow, own_side
 from labeler.layout.marks import Box, Code, Glyphs
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -99,6 +99,15 @@ class CodeBlock(Block):
     def narrowest(self) -> float:
         wide = self.symbol.columns * self.least - self._over(self.least)
         return max(own_side(self, "width") or 0.0, wide)
+
+    @override
+    def blank(self) -> Edges:
+        """Return the quiet zone at its least, but not on the side on which it may hang over."""
+        quiet = self.quiet * self.least
+        over = quiet if self.symbol.kind == "qr" else 0.0
+        sides = {"left": (quiet, 0.0), "centre": (quiet, quiet), "right": (0.0, quiet)}
+        right, left = sides[self.node.attrs.get("align", "centre")] if self.hang else (quiet, quiet)
+        return over, right, over, left
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:

@@ -6,7 +6,7 @@ import math
 
 from typing_extensions import override
 
-from labeler.layout.ground import Block, Ground, HoleBlock, overflow, own_side
+from labeler.layout.ground import Block, Edges, Ground, HoleBlock, overflow, own_side
 from labeler.layout.marks import Box, Path, Step
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -42,6 +42,11 @@ class Spacer(Block):
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
         return float(self.node.attrs.get("width", 0.0)), float(self.node.attrs.get("height", 0.0))
+
+    @override
+    def blank(self) -> Edges:
+        wide, high = self.natural(None, None, 0.0)
+        return high, wide, high, wide
 
     @override
     def draw(self, box: Box, ground: Ground) -> None:
