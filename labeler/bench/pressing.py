@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import BinaryIO
 
-from labeler.bench.papers import deliver
+from labeler.bench.passing import Passing, Record, pass_for_press
 from labeler.bench.wishes import Progress
+from labeler.checker.report import Report
 from labeler.layout.menu import Use
 from labeler.press.impose import Plan
+from labeler.press.pdf import write_pdf
 from labeler.press.printer import Printer
 from labeler.press.runsheet import run_sheet
 from labeler.press.ticket import Ticket
@@ -39,22 +42,29 @@ class Pressing:
 def press(
     pressing: Pressing,
     out: Path,
-    record: Callable[[str], None] | None = None,
+    passing: Passing,
+    record: Record | None = None,
     progress: Progress | None = None,
-) -> None:
-    """Write a run's file; the same run gives the same bytes.
+) -> Report:
+    """Write a run's file and check it; the same run gives the same bytes.
 
     Args:
         pressing: the run.
         out: the file, which appears whole or not at all.
-        record: called with the file's SHA-256 once all of it is on the disk and before it takes
-            its name; if it raises, there is no file.
-        progress: told of every page.
+        passing: by what it is checked.
+        record: called once all of it is on the disk and before it takes its name; if it raises,
+            there is no file.
+        progress: told of every page, drawn and then checked.
 
     Raises:
-        LabelerError: if the file can't be written.
+        LabelerError: if anything stops the press, or the file can't be written.
     """
-    deliver(out, pressing.plan, _ticket(pressing), record, _told(pressing.plan, progress))
+    ticket, told = _ticket(pressing), _told(pressing.plan, progress)
+
+    def write(file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
+        write_pdf(pressing.plan, file, replace(ticket, in_spite_of=in_spite_of), told)
+
+    return pass_for_press(out, write, passing, record, progress)
 
 
 def _ticket(pressing: Pressing) -> Ticket:

@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labeler.bench.differences import differences, in_a_line
+from labeler.bench.known_lots import lots_known
 from labeler.bench.laying import Laid, Setter
 from labeler.bench.ledgers import Books, books_of
+from labeler.bench.passing import Passing, on_record, worth_saying
 from labeler.bench.pressing import Pressing, press
 from labeler.bench.recording import Keeper, Stamp, record
 from labeler.bench.starting_cell import Begin, where_to_begin
@@ -17,6 +19,8 @@ from labeler.catalog.batch import packs_of
 from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
+from labeler.checker.line import Line
+from labeler.checker.report import Report
 from labeler.codes.identifiers import identifier
 from labeler.findings import Finding, Grade, LabelerError, Place, note, stop
 from labeler.ledger.lots import Lot, find, snapshot_of
@@ -98,6 +102,7 @@ class _Run:
         ledger: Ledger | None,
     ) -> None:
         self.books, self.ledger = books, ledger
+        self.line = Line.of(catalog)
         self.goods = _goods(wish, catalog, ledger)
         lot = self.goods.lot.code if self.goods.lot else wish.lot
         self.wish = replace(wish, lot=lot)
@@ -115,13 +120,14 @@ class _Run:
         plan = self._plan(laid, begin)
         self.said = (*self.said, *setter.findings, *plan.notes, *begin.findings)
         keeper = Keeper(setter.composer, self.wish.use, self.wish.day.isoformat())
-        press(
+        report = press(
             self._pressing(plan),
             self.wish.out,
-            lambda pdf: self._record(plan, keeper, laid, pdf),
+            self._passing(),
+            lambda pdf, report: self._record(plan, keeper, laid, pdf, report),
             progress,
         )
-        return self._told(plan)
+        return self._told(plan, report)
 
     def _plan(self, laid: Sequence[Laid], begin: Begin) -> Plan:
         return impose(
@@ -146,7 +152,14 @@ class _Run:
             self.wish.outline,
         )
 
-    def _record(self, plan: Plan, keeper: Keeper, laid: Sequence[Laid], pdf: str) -> None:
+    def _passing(self) -> Passing:
+        known_lot = lots_known(self.ledger) if self.ledger is not None else None
+        wish = self.wish
+        return Passing(wish.folder, wish.day, self.line, known_lot, wish.even_so)
+
+    def _record(
+        self, plan: Plan, keeper: Keeper, laid: Sequence[Laid], pdf: str, report: Report
+    ) -> None:
         if self.ledger is None:
             return
         stamp = Stamp(
@@ -155,12 +168,12 @@ class _Run:
             self.printer.name,
             self.goods.catalog,
             self.books.drawer,
-            self.said,
+            (*self.said, *on_record(report)),
         )
         kept = [keeper.keep(each) for each in laid]
         self.number = record(self.ledger, plan, kept, stamp)
 
-    def _told(self, plan: Plan) -> Printed:
+    def _told(self, plan: Plan, report: Report) -> Printed:
         pieces = [order.piece for order in plan.orders]
         return Printed(
             self.wish.out,
@@ -171,7 +184,8 @@ class _Run:
             plan.sheet.name,
             ", ".join(dict.fromkeys(piece.layout for piece in pieces)),
             plan.next_free,
-            self.said,
+            (*self.said, *worth_saying(report)),
+            report,
             self.wish.lot,
             self.number,
             plan.start,

@@ -7,15 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from labeler.bench.known_lots import lots_known
 from labeler.bench.ledgers import books_of
-from labeler.catalog.model import Product
 from labeler.checker.judge import check_pdf
 from labeler.checker.proof import write_proof
 from labeler.checker.report import Report
-from labeler.checker.subject import KnownLot
 from labeler.findings import LabelerError, Place, stop
-from labeler.ledger.lots import find, snapshot_of
-from labeler.ledger.store import Ledger
 from labeler.press.deliver import refuse_to_bury
 
 
@@ -49,7 +46,7 @@ def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = No
                 asked.file,
                 asked.folder,
                 day=asked.day,
-                known_lot=lambda code: _known(ledger, code),
+                known_lot=lots_known(ledger),
                 progress=progress,
             )
     if asked.proof is not None:
@@ -69,20 +66,3 @@ def _refuse_to_bury_by(proof: Path, file: Path) -> None:
                 hint="Give the proof a name of its own.",
             )
         )
-
-
-@dataclass(frozen=True, slots=True)
-class _LotAsMade:
-    """What the checker asks of a lot: its product as it was, and whether it was withdrawn."""
-
-    sku: str
-    void: object
-    product: Product
-
-
-def _known(ledger: Ledger, code: str) -> KnownLot | None:
-    try:
-        lot = find(ledger, code)
-        return _LotAsMade(lot.sku, lot.void, snapshot_of(ledger, lot))
-    except LabelerError:
-        return None

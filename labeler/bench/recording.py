@@ -244,7 +244,7 @@ def record(ledger: Ledger, plan: Plan, kept: Sequence[KeptLayout], stamp: Stamp)
 
 def overruled(findings: Iterable[Finding]) -> list[str]:
     """Return the rules that the maker printed in spite of."""
-    return sorted({finding.rule for finding in findings if finding.grade is Grade.FIX})
+    return sorted({finding.rule for finding in findings if finding.grade is not Grade.NOTE})
 
 
 def _cells(plan: Plan) -> Mapping[int, list[Spot]]:

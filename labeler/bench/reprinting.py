@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from labeler.bench.differences import Difference, differences
+from labeler.bench.known_lots import lots_known
 from labeler.bench.laying import Laid, Setter, panel_of
 from labeler.bench.ledgers import Books, books_of
 from labeler.bench.originals import Original, find_original, lay_out_again
+from labeler.bench.passing import Passing, on_record, worth_saying
 from labeler.bench.pressing import Pressing, press
 from labeler.bench.printing import MOST_PIECES, readable
 from labeler.bench.recording import Keeper, Stamp, record
@@ -17,6 +20,8 @@ from labeler.bench.starting_cell import where_to_begin
 from labeler.bench.wishes import DEFAULT_SHEETS, Printed, Progress, Wish
 from labeler.catalog.choose import choose
 from labeler.catalog.model import Product
+from labeler.checker.line import Line
+from labeler.checker.report import Report
 from labeler.disclosures.needed import needed
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.layout.menu import Use
@@ -53,6 +58,7 @@ class ReprintWish:
     printer: str = ""
     run: int | None = None
     outline: bool = False
+    even_so: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,19 +159,31 @@ class _Run:
         said = (*again.said, *plan.notes, *begin.findings)
         numbers: list[int] = []
 
-        def on_record(pdf: str) -> None:
+        def keep(pdf: str, report: Report) -> None:
             stamp = Stamp(
-                _KINDS[self.use], pdf, self.printer.name, again.catalog, self.books.drawer, said
-            )
+                _KINDS[self.use], pdf, self.printer.name, again.catalog, self.books.drawer,
+                (*said, *on_record(report)),
+            )  # fmt: skip
             numbers.append(record(self.ledger, plan, [again.layout], stamp))
 
-        press(pressing, self.wish.out, on_record, progress)
+        report = press(pressing, self.wish.out, self._passing(again), keep, progress)
         printed = Printed(
             self.wish.out, plan.piece_count, 1, plan.sheet_count, plan.page_count, plan.sheet.name,
-            piece.layout, plan.next_free, said, piece.lot, numbers[0], plan.start,
+            piece.layout, plan.next_free, (*said, *worth_saying(report)), report, piece.lot,
+            numbers[0], plan.start,
         )  # fmt: skip
         past = self.original.past
         return Reprinted(printed, past.run if past else None, again.same, self._changed())
+
+    def _passing(self, again: _Again) -> Passing:
+        """A label as it was is held against its product as it was and the rules of its day."""
+        return Passing(
+            self.wish.folder,
+            dt.date.fromisoformat(again.day),
+            Line.alone(again.laid.job.product, again.catalog),
+            lots_known(self.ledger),
+            self.wish.even_so,
+        )
 
     def _as_it_was(self) -> _Again:
         past, original = self.original.past, self.original

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from labeler.checker.report import Report
 from labeler.findings import Finding
 from labeler.layout.menu import Size, Use
 from labeler.layout.setup import InkMode
@@ -24,7 +25,8 @@ class Wish:
     ``wanted`` are SKUs or patterns like ``RV-*``; none means the whole line, or the lot's product.
     ``count`` is of each; None means one, or as many as the lot fills packs; ``spare`` come on top.
     ``start`` may be "next": the first free cell of the sheet that was begun. ``size`` is a
-    card's, in points. ``layout`` empty means the one that suits.
+    card's, in points. ``layout`` empty means the one that suits. ``even_so`` hands out a file that
+    the checker would stop.
     """
 
     folder: Path
@@ -43,6 +45,7 @@ class Wish:
     fill: bool = False
     outline: bool = False
     spare: int = 0
+    even_so: bool = False
     day: dt.date = field(default_factory=dt.date.today)
 
 
@@ -50,7 +53,8 @@ class Wish:
 class Printed:
     """What was printed: for the words on the screen and for the record.
 
-    ``run`` is its number in the ledger; None where there is no ledger.
+    ``run`` is its number in the ledger; None where there is no ledger. ``report`` is the checker's
+    on the finished file.
     """
 
     out: Path
@@ -62,6 +66,7 @@ class Printed:
     layout: str
     next_free: Spot
     findings: tuple[Finding, ...]
+    report: Report
     lot: str = ""
     run: int | None = None
     start: int = 1

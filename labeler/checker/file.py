@@ -183,7 +183,7 @@ class Document:
             TooMuchError: if it inflates to more than any run sheet.
         """
         try:
-            for said, entry in self._attachments():
+            for said, entry in self.attachments():
                 stream = look(look(entry, "/EF"), "/F")
                 if said == name and isinstance(stream, StreamObject):
                     return stream.get_data()
@@ -195,7 +195,8 @@ class Document:
             ) from error
         return None
 
-    def _attachments(self) -> Iterator[tuple[str, Any]]:
+    def attachments(self) -> Iterator[tuple[str, Any]]:
+        """Yield the files that travel inside: their names and file specifications."""
         node = look(look(self.root, "/Names"), "/EmbeddedFiles")
         stack, left = [node], _MOST_NODES
         while stack and left:
@@ -208,15 +209,21 @@ class Document:
             stack += [look(kids, at) for kids in [sequence(look(node, "/Kids"))]
                       for at in range(len(kids))]  # fmt: skip
 
-    @asks("file-edited", "file-script")
+    @asks("file-edited", "file-script", "file-in-spite-of")
     def findings(self) -> Iterator[Finding]:
         """Yield what is odd about the file as a whole."""
         if not untouched(self.data):
             yield finding("file-edited", self.place)
+        said = text_of(look(look(self.reader.trailer, "/Info"), "/Keywords"))
+        if said.startswith(_IN_SPITE_OF):
+            rules = said.removeprefix(_IN_SPITE_OF)[:_RULES_SHOWN]
+            yield finding("file-in-spite-of", self.place, found=rules)
         if look(self.root, "/OpenAction") is not None and _runs_script(self.root):
             yield finding("file-script", self.place)
 
 
+_IN_SPITE_OF = "Made in spite of "
+_RULES_SHOWN = 400
 _INHERITED = ("/Resources", "/MediaBox", "/CropBox", "/Rotate")
 _MOST_NODES = 1_000
 

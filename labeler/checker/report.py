@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -107,13 +107,14 @@ def _told(number: int, one: Finding, others: list[Finding]) -> Iterator[str]:
     if one.expected:
         yield _wrapped(f"{'expected':>19}  {one.expected}", 21)
     if others:
-        yield _wrapped(f"{'also':>19}  {_elsewhere(others)}", 21)
+        yield _wrapped(f"{'also':>19}  {elsewhere(others)}", 21)
     if one.hint:
         yield _wrapped(f"{'':11}{one.hint}", 11)
     yield _wrapped(f"{'':11}[{one.rule}] {one.source}", 11)
 
 
-def _elsewhere(others: list[Finding]) -> str:
+def elsewhere(others: Sequence[Finding]) -> str:
+    """Return where else the same is true, the first few places by name."""
     names = list(dict.fromkeys(_short(each) for each in others))
     shown = "; ".join(names[:_PLACES_SHOWN])
     more = len(names) - _PLACES_SHOWN

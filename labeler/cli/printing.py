@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from labeler.cli import words
+from labeler.findings import Grade
 from labeler.units import Length
 
 if TYPE_CHECKING:
@@ -93,6 +94,9 @@ _OPTIONS = (
                  show_default=True, help="In colour, or in pure black."),
     click.option("--outline", is_flag=True,
                  help="Outline the cells, for a test print on plain paper."),
+    click.option("--even-so", is_flag=True,
+                 help="Hand the file out though something stops the press; the file and the "
+                 "ledger remember it."),
     click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
                  help="The PDF to write. It appears whole or not at all."),
     click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON."),
@@ -124,7 +128,21 @@ def print_and_tell(wish: Wish, as_json: bool) -> None:
     if printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
+    tell_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
+
+
+def tell_check(printed: Printed) -> None:
+    """Say that the finished file was checked, how it came out, and where to read more."""
+    from labeler.checker.report import grouped
+
+    report = printed.report
+    stops, fixes, notes = (len(grouped(report.of(grade))) for grade in Grade)
+    verdict = f"{stops} to put right, handed out even so" if stops else "nothing stops it"
+    click.echo(
+        f"Read back and checked: {verdict}, {fixes} to look at, {notes} noted. "
+        f"labeler check {printed.out} tells them, and what no checker sees. It is no legal advice."
+    )
 
 
 def as_record(printed: Printed) -> dict[str, Any]:
@@ -143,4 +161,6 @@ def as_record(printed: Printed) -> dict[str, Any]:
         "run": printed.run,
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
         "findings": [f.as_json() for f in printed.findings],
+        "checked": printed.report.summary,
+        "in_spite_of": sorted({f.rule for f in printed.report.of(Grade.STOP)}),
     }

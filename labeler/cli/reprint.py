@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
-from labeler.cli.printing import StartType, as_record
+from labeler.cli.printing import StartType, as_record, tell_check
 
 if TYPE_CHECKING:
     from labeler.bench.reprinting import Reprinted
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 @click.option("--spoiled", default="", metavar="CELLS", help='Cells to leave out, such as "3,7-9".')
 @click.option("--printer", default="", metavar="NAME", help="The printer's profile.")
 @click.option("--outline", is_flag=True, help="Outline the cells, for a test print.")
+@click.option("--even-so", is_flag=True,
+              help="Hand the file out though something stops it; it is remembered.")  # fmt: skip
 @click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
               help="The PDF to write. It appears whole or not at all.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
@@ -72,6 +74,7 @@ def _tell(done: Reprinted, today: bool) -> None:
     for each in done.changed:
         was, now = each.was or "nothing", each.now or "nothing"
         click.echo(words.harmless(f"  {each.what}: {was} then, {now} now"))
+    tell_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
 
 

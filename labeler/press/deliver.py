@@ -10,7 +10,9 @@ import contextlib
 import errno
 import os
 import secrets
+import shutil
 import stat
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -26,7 +28,7 @@ _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 def delivered(path: Path) -> Iterator[BinaryIO]:
     """Yield a file to write; it becomes ``path`` when the block ends without an error.
 
-    A device or a pipe is written to directly.
+    A device or a pipe gets all of it in one go.
 
     Raises:
         LabelerError: if the folder is missing or can't be written, a folder has the name, or
@@ -37,10 +39,14 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
         path = path if is_device else Path(os.path.realpath(path))
         _nothing_in_the_way(path)
     if is_device:
-        with _explained(path):
-            device = path.open("wb")
-        with _disk_full_explained(path), device:
-            yield device
+        with tempfile.TemporaryDirectory() as room:
+            whole = Path(room) / path.name
+            with whole.open("xb") as held:
+                yield held
+            with _explained(path):
+                device = path.open("wb")
+            with _disk_full_explained(path), device, whole.open("rb") as done:
+                shutil.copyfileobj(done, device)
         return
     part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
     file = None

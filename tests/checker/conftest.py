@@ -73,7 +73,8 @@ class Base:
 
 def printed(folder: Path, out: Path, **wish: Any) -> Base:
     """Print a file from a catalog."""
-    given: dict[str, Any] = {"wanted": SKUS, "lot": LOT, "day": DAY, "use": "bags"} | wish
+    given: dict[str, Any] = {"wanted": SKUS, "lot": LOT, "day": DAY, "use": "bags"}
+    given |= {"even_so": True} | wish
     print_pieces(Wish(folder=folder, out=out, **given))
     return Base(out, folder)
 

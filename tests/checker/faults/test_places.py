@@ -82,6 +82,10 @@ def a_script(sheet: Sheet) -> None:
     )
 
 
+def wanted_even_so(sheet: Sheet) -> None:
+    sheet.pdf.docinfo["/Keywords"] = "Made in spite of letters-small"
+
+
 FAULTS: list[tuple[str, str, str, Damage]] = [
     ("type where the hole is punched", "hole-blocked", "witness",
      moved("HOBBIN & DAUGHTER", 0, -21)),
@@ -103,6 +107,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("a comment over the page", "page-laid-over", "strip", a_comment),
     ("a pattern, which is not followed", "page-untold", "strip", a_pattern),
     ("a script that runs when the file opens", "file-script", "strip", a_script),
+    ("handed out though something stopped it", "file-in-spite-of", "strip", wanted_even_so),
     ("saved again by another program", "file-edited", "strip", lambda sheet: None),
 ]  # fmt: skip
 
