@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import socket
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from uuid import uuid4
+
 import pytest
 
 
@@ -10,3 +19,114 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--golden-update", action="store_true", help="draw the golden pages anew, then look at them"
     )
+
+
+@pytest.fixture(scope="session")
+def memory() -> str | None:
+    """A folder in memory, where there is one: only a power cut needs a real disk.
+
+    What a killed process wrote is with the kernel already.
+    """
+    return "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+
+
+class Server:
+    """A throwaway PostgreSQL cluster on the loopback interface."""
+
+    def __init__(self, binaries: Path, home: Path) -> None:
+        self.binaries, self.home = binaries, home
+        self.port = _free_port()
+        self._run("initdb", "-D", "data", "-U", "bench", "--auth=trust", "-E", "UTF8", "--no-sync")
+        self.start()
+
+    def start(self) -> None:
+        """Start the server and wait until it answers."""
+        options = f"-k {self.home} -p {self.port} -c listen_addresses=127.0.0.1 -c fsync=off"
+        self._run("pg_ctl", "-D", "data", "-l", "log", "-w", "-o", options, "start")
+
+    def stop(self, mode: str = "immediate") -> None:
+        """Stop the server; ``immediate`` is as good as a crash."""
+        self._run("pg_ctl", "-D", "data", "-w", "-m", mode, "stop")
+
+    def database(self) -> str:
+        """Return the address of a new, empty database."""
+        name = f"ledger_{uuid4().hex[:12]}"
+        self._say(f"CREATE DATABASE {name}")
+        return self._address(name)
+
+    def schema(self) -> str:
+        """Return the address of a new, empty schema; quicker to make than a database."""
+        name = f"ledger_{uuid4().hex[:12]}"
+        self._say(f"CREATE SCHEMA {name}")
+        return f"{self._address('postgres')}?options=-csearch_path%3D{name}"
+
+    def _say(self, statement: str) -> None:
+        import psycopg
+
+        with psycopg.connect(self._address("postgres"), autocommit=True) as connection:
+            connection.execute(statement.encode())
+
+    def _address(self, name: str) -> str:
+        return f"postgresql://bench@127.0.0.1:{self.port}/{name}"
+
+    def _run(self, program: str, *arguments: str) -> None:
+        """Run one of PostgreSQL's programs, which refuse to be root."""
+        user = "postgres" if os.geteuid() == 0 else None
+        done = subprocess.run(
+            [str(self.binaries / program), *arguments],
+            cwd=self.home,
+            user=user,
+            group=user,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE if program == "initdb" else subprocess.DEVNULL,
+            stderr=subprocess.STDOUT if program == "initdb" else subprocess.DEVNULL,
+            timeout=60,
+            check=False,
+        )
+        if done.returncode:
+            log = self.home / "log"
+            said = log.read_text()[-2000:] if log.exists() else str(done.stdout)
+            raise RuntimeError(f"{program} failed: {said}")
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _binaries() -> Path | None:
+    if found := shutil.which("initdb"):
+        return Path(found).resolve().parent
+    installed = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    return installed[-1].parent if installed else None
+
+
+@pytest.fixture(scope="session")
+def server(request: pytest.FixtureRequest, memory: str | None) -> Iterator[Server]:
+    """A PostgreSQL server; without its programs the tests that need it are left out, loudly."""
+    binaries = _binaries()
+    if binaries is None:
+        reporter = request.config.pluginmanager.getplugin("terminalreporter")
+        if reporter is not None:
+            loud = "NOT TESTED ON POSTGRESQL: apt-get install postgresql"
+            reporter.write_line(f"\n*** {loud} ***", red=True, bold=True)
+        pytest.skip("NOT TESTED ON POSTGRESQL: its programs are missing")
+    home = Path(tempfile.mkdtemp(prefix="ledger-pg-", dir=memory))
+    if os.geteuid() == 0:
+        import pwd  # not every system has it
+
+        owner = pwd.getpwnam("postgres")
+        os.chown(home, owner.pw_uid, owner.pw_gid)
+    running = Server(binaries, home)
+    try:
+        yield running
+    finally:
+        running.stop()
+        shutil.rmtree(home)
+
+
+@pytest.fixture
+def database(server: Server) -> str:
+    """The address of an empty database of its own."""
+    return server.database()
