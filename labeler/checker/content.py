@@ -81,6 +81,7 @@ class Follower:
         self.clip_next = False
         self.order = 0
         self.steps = 0
+        self._most = limit("page-operators")
         self.depth = 0
         self.resources: Any = None
         self._fonts: dict[str, FileFont | None] = {}
@@ -97,16 +98,17 @@ class Follower:
         Raises:
             TooMuchError: if there are more operators than a page of labels ever has.
         """
-        self.steps += len(words)
-        if self.steps > limit("page-operators"):
-            raise TooMuchError("the drawing operators of one page")
+        self.count(len(words))
         outer, self.resources = self.resources, resources
         fonts, self._fonts = self._fonts, {}
         held = len(self.saved)
         operands: Words = []
         for word in words:
             if word[0] in NUMERIC:
-                operands.append(word)
+                if word[-1] in tokens.ENDS_A_STRETCH:
+                    self.trace(word, operands)
+                else:
+                    operands.append(word)
                 continue
             operator = OPERATORS.get(word)
             if operator is not None:
@@ -122,6 +124,16 @@ class Follower:
         while len(self.saved) > held:
             self.restore()
         self.resources, self._fonts = outer, fonts
+
+    def count(self, steps: int) -> None:
+        """Count the steps that are taken.
+
+        Raises:
+            TooMuchError: if there are more of them than a page of labels ever has.
+        """
+        self.steps += steps
+        if self.steps > self._most:
+            raise TooMuchError("the drawing operators of one page")
 
     # ---------------------------------------------------------------------------- the state
 
@@ -186,6 +198,20 @@ class Follower:
             self.clip_to(self.path_box() if self.kinds else _NOWHERE)
         self.kinds, self.points, self.clip_next = [], [], False
 
+    def trace(self, stretch: bytes, operands: Words) -> None:
+        """Add a whole stretch of corners or rectangles to the path.
+
+        Raises:
+            TooMuchError: if it has more steps than a page of labels ever has.
+        """
+        if operands:
+            self.drawn.untold.add("operators with the wrong operands")
+            operands.clear()
+        steps, points = tokens.stretch(stretch)
+        self.count(len(steps))
+        self.kinds.append(steps)
+        self.points += points
+
     def path_box(self) -> Box:
         """Return the box around the path on the page, control points included."""
         xs, ys = self.points[::2], self.points[1::2]
@@ -202,11 +228,7 @@ class Follower:
         if self.state.font is None:
             return
         self.order += 1
-        for part in parts:
-            if isinstance(part, bytes):
-                self.setter.show(self.state, self.place, part, self.order)
-            else:
-                self.setter.shift(self.state, self.place, part)
+        self.setter.show(self.state, self.place, parts, self.order)
 
     # ---------------------------------------------------------------------------- objects
 

@@ -7,7 +7,6 @@ here, the page is rendered again without its type and the two are held against e
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -56,8 +55,10 @@ def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
     _find_touched(runs, drawn, everything=laid_over or bool(drawn.untold))
     touched = [run.box for run in runs if run.touched]
     both = (raster.coloured(around(touched)), raster.bare(around(touched))) if touched else None
+    rows = _Rows(raster)
     for run in runs:
-        _look_at_run(run, raster, both if run.touched else None)
+        _look_at_run(run, raster, both if run.touched else None, rows)
+    rows.measure()
 
 
 def _runs(glyphs: Sequence[Glyph]) -> Iterator[_Run]:
@@ -91,7 +92,7 @@ def _find_touched(runs: list[_Run], drawn: Drawn, everything: bool) -> None:
         )
 
 
-def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None) -> None:
+def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None, rows: _Rows) -> None:
     dots = left, right, top, bottom = raster.dots(run.box, 1)
     if right <= left or bottom <= top:
         for glyph in run.glyphs:
@@ -109,7 +110,7 @@ def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None) -> N
     if not run.glyphs[0].font.measured:
         _guess(run.glyphs, float(ink.sum(dtype=np.float64)), raster)
     elif all(glyph.across[1] == 0 for glyph in run.glyphs):
-        _measure_along(run.glyphs, ink, raster, left)
+        rows.add(run.glyphs, ink, left)
     else:
         for glyph in run.glyphs:
             first, end, upper, lower = raster.dots(glyph.box, 1)
@@ -151,21 +152,47 @@ def _median(colours: npt.NDArray[np.uint8]) -> Rgb:
     return red, green, blue
 
 
-def _measure_along(
-    glyphs: list[Glyph], ink: npt.NDArray[np.generic], raster: Raster, left: int
-) -> None:
-    """Measure glyphs that stand side by side, from sums over the columns of their run."""
-    columns = ink.sum(axis=0, dtype=np.float64)
-    sums = [0, *np.cumsum(columns).tolist()]
-    last, stretch = len(sums) - 1, raster.columns_a_point
-    for glyph in glyphs:
-        first, end = int(glyph.box[0] * stretch) - left, math.ceil(glyph.box[2] * stretch) - left
-        first, end = max(0, min(last, first)), max(0, min(last, end))
-        shown = _share(glyph, float(sums[end] - sums[first]), raster)
-        if shown < _SLURRED:
-            wider = sums[min(last, end + 1)] - sums[max(0, first - 1)]
-            shown = _share(glyph, float(wider), raster)
-        glyph.shown = shown
+class _Rows:
+    """Glyphs that stand side by side, measured from sums over the columns of their runs."""
+
+    def __init__(self, raster: Raster) -> None:
+        self._raster = raster
+        self._glyphs: list[Glyph] = []
+        self._changes: list[float] = []
+        self._sums: list[npt.NDArray[np.float64]] = []
+        self._places: list[tuple[int, int, int]] = []
+        self._end = 0
+
+    def add(self, glyphs: Sequence[Glyph], ink: npt.NDArray[np.generic], left: int) -> None:
+        """Take down a run, the ink in its dots, and the column of the page where those begin."""
+        columns = np.zeros(ink.shape[1] + 1)
+        np.cumsum(ink.sum(axis=0, dtype=np.float64), out=columns[1:])
+        self._sums.append(columns)
+        self._places += [(self._end - left, self._end, self._end + ink.shape[1])] * len(glyphs)
+        self._end += len(columns)
+        self._glyphs += glyphs
+        grounds = {glyph.ground for glyph in glyphs}
+        if len(grounds) == 1:
+            self._changes += [_change(glyphs[0])] * len(glyphs)
+        else:
+            self._changes += map(_change, glyphs)
+
+    def measure(self) -> None:
+        """Find how much is seen of every glyph that was taken down."""
+        if not self._glyphs:
+            return
+        sums, stretch = np.concatenate(self._sums), self._raster.columns_a_point
+        ends = np.array([(glyph.box[0], glyph.box[2], glyph.area) for glyph in self._glyphs])
+        start, first, last = np.array(self._places).T
+        due = np.array(self._changes) * ends[:, 2] * self._raster.scale**2
+        due[due < 1] = np.inf
+        left = np.clip(start + np.floor(ends[:, 0] * stretch).astype(np.int64), first, last)
+        right = np.clip(start + np.ceil(ends[:, 1] * stretch).astype(np.int64), first, last)
+        shown = (sums[right] - sums[left]) / due
+        wider = sums[np.minimum(right + 1, last)] - sums[np.maximum(left - 1, first)]
+        shown = np.where(shown < _SLURRED, wider / due, shown)
+        for glyph, share in zip(self._glyphs, shown.tolist(), strict=True):
+            glyph.shown = share
 
 
 def _guess(glyphs: list[Glyph], ink: float, raster: Raster) -> None:
@@ -180,15 +207,16 @@ _SOME_INK = 0.1
 
 
 def _share(glyph: Glyph, ink: float, raster: Raster) -> float:
-    """Return the share of a glyph's ink that is seen; 1 where that can't be known."""
-    if glyph.mode in INVISIBLE_MODES or glyph.alpha == 0:
-        return 0.0
-    if glyph.ink is None:
+    """Return the share of a glyph's ink that is seen; 0 where none is asked for."""
+    due = _change(glyph) * glyph.area * raster.scale**2
+    return ink / due if due >= 1 else 0.0
+
+
+def _change(glyph: Glyph) -> float:
+    """Return by how many levels of grey a dot changes that a glyph's ink covers."""
+    if glyph.mode in INVISIBLE_MODES or glyph.alpha == 0 or glyph.ink is None:
         return 0.0
     if glyph.alpha == 1 and glyph.ink == (0, 0, 0) and glyph.ground == _WHITE:
-        change = 255.0
-    else:
-        asked = colour.over(glyph.ink, glyph.alpha, glyph.ground)
-        change = abs(colour.seen_as_grey(asked) - colour.seen_as_grey(glyph.ground))
-    dots = glyph.area * raster.scale**2
-    return ink / (change * dots) if change * dots >= 1 else 0.0
+        return 255.0
+    asked = colour.over(glyph.ink, glyph.alpha, glyph.ground)
+    return abs(colour.seen_as_grey(asked) - colour.seen_as_grey(glyph.ground))

@@ -79,14 +79,18 @@ class SeenSide:
         """The boxes of ``inked`` on the page, a row each."""
         return _boxes(glyph.box for glyph in self.inked)
 
+    @cached_property
+    def own_boxes(self) -> Boxes:
+        """The boxes of ``inked`` as they lie on the piece, a row each."""
+        return _moved(self.inked_boxes, self.claim.to_piece)
+
     def type_in(self, room: Box) -> list[Glyph]:
         """Return the seen glyphs that reach into ``room`` on the page."""
         return [self.inked[at] for at in np.flatnonzero(_touching(self.inked_boxes, room))]
 
     def outside(self, room: Box, slack: float) -> list[Glyph]:
         """Return the seen glyphs that reach out of ``room``, given as it lies on the piece."""
-        own = _moved(self.inked_boxes, self.claim.to_piece)
-        left, top, right, bottom = own.T
+        left, top, right, bottom = self.own_boxes.T
         out = (
             (left < room[0] - slack)
             | (top < room[1] - slack)

@@ -12,8 +12,12 @@ _SPACE = rb"\x00\t\n\x0c\r "
 _TEXT = rb"(?:[^\\()]|\\[\s\S])*+"
 _IN_TEXT = rb"\((?:[^\\()]|\\[\s\S]|\(" + _TEXT + rb"\))*+\)"
 
+_NUMBER = rb"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)[" + _SPACE + rb"]++"
+_CORNERS = rb"(?:(?:" + _NUMBER + rb"){2}[ml][" + _SPACE + rb"]++(?:h[" + _SPACE + rb"]++)?+){3,}+"
+_RECTANGLES = rb"(?:(?:" + _NUMBER + rb"){4}re[" + _SPACE + rb"]++){3,}+"
+
 _TOKEN = re.compile(
-    rb"[^" + _SPACE + rb"\[\]<>()/%{}]++"
+    _CORNERS + rb"|" + _RECTANGLES + rb"|[^" + _SPACE + rb"\[\]<>()/%{}]++"
     rb"|/[^" + _SPACE + rb"\[\]<>()/%{}]*+"
     rb"|[\[\]]"
     rb"|<[0-9A-Fa-f" + _SPACE + rb"]*+>"
@@ -21,7 +25,15 @@ _TOKEN = re.compile(
     rb"|\((?:[^\\()]|\\[\s\S]|" + _IN_TEXT + rb")*+\)"
     rb"|%[^\r\n]*+"
 )
-"""One word. Round brackets may nest three deep in a string, which no font's codes ever need."""
+"""One word, or a stretch of a path that is all corners or all rectangles, of which codes and
+swatches have thousands. Round brackets may nest three deep in a string, which no font's codes ever
+need."""
+
+ENDS_A_STRETCH = frozenset(b"\x00\t\n\x0c\r ")
+"""The last byte of a stretch of a path, and of no word."""
+
+_NO_LETTERS = bytes.maketrans(b"mlhre", b"     ")
+_NO_FIGURES = b"0123456789+-." + bytes(ENDS_A_STRETCH)
 
 _INLINE = re.compile(
     rb"(?<![^"
@@ -60,6 +72,9 @@ def tokens(data: bytes) -> Iterator[bytes]:
 def _around_pictures(data: bytes) -> Iterator[bytes]:
     """Yield the stretches between pictures, and the sign for one where one stands."""
     begin = 0
+    if b"ID" not in data:
+        yield data
+        return
     while found := _INLINE.search(data, begin):
         yield data[begin : found.start()]
         yield INLINE_PICTURE
@@ -86,6 +101,21 @@ def _unescaped(found: re.Match[bytes]) -> bytes:
     if said in (b"\n", b"\r", b"\r\n"):
         return b""
     return _ESCAPES.get(said, said)
+
+
+def stretch(words: bytes) -> tuple[str, list[float]]:
+    """Return the steps of a stretch of a path, and the corners that they name.
+
+    The steps are m, l and h, or r for a rectangle, of which two opposite corners are told.
+    """
+    steps = words.translate(None, _NO_FIGURES).decode("ascii")
+    figures = [float(figure) for figure in words.translate(_NO_LETTERS).split()]
+    if not steps.startswith("r"):
+        return steps, figures
+    for axis in (0, 1):
+        near, far = figures[axis::4], figures[axis + 2 :: 4]
+        figures[axis + 2 :: 4] = [start + length for start, length in zip(near, far, strict=True)]
+    return steps.replace("e", ""), figures
 
 
 def name(word: bytes) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 from labeler.checker.fonts import Sort
-from labeler.checker.geometry import Matrix, times
+from labeler.checker.geometry import Matrix, times, under
 from labeler.checker.graphics import State, TextPlace
 from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.seen import Drawn, Font, Glyph
@@ -16,8 +18,17 @@ class Setter:
         self._drawn = drawn
         self._most = limit("page-glyphs")
 
-    def show(self, state: State, place: TextPlace, data: bytes, order: int) -> None:
-        """Take down every glyph of a string and move on.
+    def show(
+        self, state: State, place: TextPlace, parts: Sequence[bytes | float], order: int
+    ) -> None:
+        """Take down every glyph of some strings and move on.
+
+        Args:
+            state: the graphics state.
+            place: where the text stands; moved to its end.
+            parts: strings of codes; a number between them moves the next back by so many
+                thousandths of an em.
+            order: their place in the order of painting.
 
         Raises:
             TooMuchError: if a page has more glyphs than a page of labels ever has.
@@ -26,73 +37,59 @@ class Setter:
         if font is None:
             return
         glyphs = self._drawn.glyphs
-        if len(glyphs) > self._most:
-            raise TooMuchError("the letters of one page")
-        whole = times((state.size * state.stretch, 0.0, 0.0, state.size, 0.0, state.rise),
-                      times(place.now, state.matrix))  # fmt: skip
         on_page = times(place.now, state.matrix)
+        spread = state.size * state.stretch
+        whole = times((spread, 0.0, 0.0, state.size, 0.0, state.rise), on_page)
+        set_one = _setter_of(state, font.font, whole, on_page, order)
         moved = 0.0
-        for code in font.codes(data):
-            sort = font.sort(code)
-            space = state.letter_space + (state.word_space if sort.word_space else 0.0)
-            step = (sort.advance * state.size + space) * state.stretch
-            glyphs.append(_glyph(state, font.font, sort, whole, on_page, (moved, step, order)))
-            moved += step
+        for part in parts:
+            if isinstance(part, float):
+                moved -= part / 1000 * spread
+                continue
+            if len(glyphs) + len(part) > self._most:
+                raise TooMuchError("the letters of one page")
+            for code in font.codes(part):
+                sort = font.sort(code)
+                step = sort.advance * spread + state.letter_space * state.stretch
+                if sort.word_space:
+                    step += state.word_space * state.stretch
+                glyphs.append(set_one(sort, moved, step))
+                moved += step
         place.now = times((1, 0, 0, 1, moved, 0), place.now)
 
-    def shift(self, state: State, place: TextPlace, thousandths: float) -> None:
-        """Move the next glyph back by so many thousandths of an em."""
-        back = -thousandths / 1000 * state.size * state.stretch
-        place.now = times((1, 0, 0, 1, back, 0), place.now)
 
-
-def _glyph(
-    state: State,
-    font: Font,
-    sort: Sort,
-    whole: Matrix,
-    on_page: Matrix,
-    at: tuple[float, float, int],
-) -> Glyph:
-    """Return one glyph.
+def _setter_of(
+    state: State, font: Font, whole: Matrix, on_page: Matrix, order: int
+) -> Callable[[Sort, float, float], Glyph]:
+    """Return what makes a glyph of a string from a code, how far along it stands, and its step.
 
     Args:
         state: the graphics state.
         font: the font.
-        sort: what the font says of the code.
         whole: the matrix from ems to the page, at the string's beginning.
         on_page: the matrix from text space to the page.
-        at: how far along the string it stands, how far it moves the next one, and its order.
+        order: the string's place in the order of painting.
     """
-    moved, step, order = at
     a, b, c, d, e, f = whole
     ta, tb = on_page[0], on_page[1]
-    x, y = e + ta * moved, f + tb * moved
-    ink = sort.ink
-    if b == 0 == c:
-        xs = x + a * ink.left, x + a * ink.right
-        ys = y + d * ink.high, y + d * ink.low
-    else:
-        corners = [(u, v) for u in (ink.left, ink.right) for v in (ink.low, ink.high)]
-        xs = tuple(x + a * u + c * v for u, v in corners)  # type: ignore[assignment]
-        ys = tuple(y + b * u + d * v for u, v in corners)  # type: ignore[assignment]
     tall = (c * c + d * d) ** 0.5
+    spread = abs(a * d - b * c)
     stroked = state.mode % 4 == 1
-    return Glyph(
-        sort.text,
-        sort.shape,
-        font,
-        tall,
-        x,
-        y,
-        (ta * step, tb * step),
-        (min(xs), min(ys), max(xs), max(ys)),
-        ink.high * tall,
-        ink.low * tall,
-        ink.area * abs(a * d - b * c),
-        state.stroke if stroked else state.fill,
-        state.stroke_alpha if stroked else state.fill_alpha,
-        state.mode,
-        state.clip,
-        order,
-    )
+    colour = state.stroke if stroked else state.fill
+    alpha = state.stroke_alpha if stroked else state.fill_alpha
+    mode, clip = state.mode, state.clip
+    upright = b == 0 == c and a > 0 > d
+
+    def made(sort: Sort, moved: float, step: float) -> Glyph:
+        ink = sort.ink
+        x, y = e + ta * moved, f + tb * moved
+        if upright:
+            box = x + a * ink.left, y + d * ink.high, x + a * ink.right, y + d * ink.low
+        else:
+            box = under((a, b, c, d, x, y), (ink.left, ink.low, ink.right, ink.high))
+        return Glyph(
+            sort.text, sort.shape, font, tall, x, y, (ta * step, tb * step), box,
+            ink.high * tall, ink.low * tall, ink.area * spread, colour, alpha, mode, clip, order,
+        )  # fmt: skip
+
+    return made

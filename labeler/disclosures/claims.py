@@ -9,8 +9,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
-from collections.abc import Sequence
-from functools import cache
+from collections.abc import Iterable, Sequence
+from functools import cache, lru_cache
 
 from labeler.catalog.model import Product
 from labeler.disclosures import load
@@ -81,6 +81,16 @@ def spoken(rule: Rule, plain: str) -> str:
     return next((hit[0] for hit in hits if hit), "")
 
 
+def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
+    """Return the pattern that finds the words of any of ``rules`` in a folded text.
+
+    Where it finds nothing, `spoken` finds nothing for any of them.
+    """
+    words = dict.fromkeys(words for rule in rules for words in rule.words)
+    return re.compile(rf"(?<!\w)(?:{'|'.join(_body(each) for each in words)})(?!\w)")
+
+
+@lru_cache(maxsize=1024)
 def folded(text: str) -> str:
     """Return ``text`` in plain small letters, one space between words.
 
@@ -95,9 +105,12 @@ def folded(text: str) -> str:
 @cache
 def _pattern(words: str) -> re.Pattern[str]:
     """Return the pattern of a rule's words, as whole words."""
+    return re.compile(rf"(?<!\w){_body(words)}(?!\w)")
+
+
+def _body(words: str) -> str:
     parts = [_ANY_FEW if part == "*" else re.escape(part) + " " for part in folded(words).split()]
-    body = "".join(parts).removesuffix(" ")
-    return re.compile(rf"(?<!\w){body}(?!\w)")
+    return "".join(parts).removesuffix(" ")
 
 
 def _finding(ruling: Ruling, words: str, place: Place) -> Finding:

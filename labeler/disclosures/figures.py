@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import lru_cache
 
 from labeler.disclosures import form
 from labeler.findings import Finding, Place
@@ -34,10 +35,11 @@ def ounces_agree(weight: Weight, printed: Fraction) -> bool:
     return stated or printed in _cut(weight.ounces)
 
 
-def _cut(exact: Fraction) -> set[Fraction]:
+@lru_cache(maxsize=256)
+def _cut(exact: Fraction) -> frozenset[Fraction]:
     fewest, most = form.rules()["form-metric-figures"].numbers
     digits = range(fewest if exact < 100 else most, most + 1)
-    return {Fraction(truncate(exact, count)) for count in digits}
+    return frozenset(Fraction(truncate(exact, count)) for count in digits)
 
 
 def nominal(weight: Weight) -> tuple[Fraction, Fraction]:

@@ -39,7 +39,9 @@ class Limit:
 
     def holds(self, value: Fraction) -> bool:
         """Tell whether ``value`` lies on this side of the bound."""
-        near = self.bound if abs(value - self.bound) <= self.slack else value
+        near = value
+        if self.slack and abs(value - self.bound) <= self.slack:
+            near = self.bound
         return _SIDES[self.sign](near, self.bound)
 
     def told(self, value: Fraction) -> str:

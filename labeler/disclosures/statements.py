@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal, TypeVar
 
 from labeler.disclosures.rules import KINDS, Confidence, Duty, Kind, Measure
@@ -66,6 +67,7 @@ class Form:
         return folded(self.text)
 
 
+@lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """Return ``text`` with plain single spaces and ``3/8`` for any way to set three eighths.
 

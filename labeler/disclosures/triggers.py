@@ -98,6 +98,8 @@ def _any(answers: Iterable[Answer]) -> Answer:
 
 def share(part: Material, names: tuple[str, ...]) -> Fraction | None:
     """Return the share of a substance in a part by mass, or None where it is not told."""
+    if not part.composition and not part.lead_share:
+        return None
     if part.lead_share > 0 and any(means(lead, names) for lead in LEAD):
         return part.lead_share
     listed = part.share_of(names)

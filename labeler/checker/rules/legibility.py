@@ -251,7 +251,3 @@ def _weights(found: Occurrence) -> Iterator[Finding]:
                 expected=f"a weight of {least:g} or more",
                 source=told(found.statement),
             )
-
-
-def _lighter(glyph: Glyph, least: float) -> bool:
-    return glyph.font.weight is not None and glyph.font.weight < least

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 from labeler.checker.subject import Subject
 from labeler.disclosures import claims, load
-from labeler.disclosures.rules import Effect, Rule
+from labeler.disclosures.rules import Effect
 from labeler.findings import Finding, Place
 
 
@@ -31,13 +32,13 @@ def puffed(text: str, subject: Subject, place: Place) -> tuple[Finding, ...]:
 
 def _speaks(text: str, near: str) -> bool:
     """Tell whether any rule at all has words that stand in ``text``."""
-    plain = claims.folded(text)
-    return any(claims.spoken(rule, plain) for rule in _barring(near))
+    return _words(near).search(claims.folded(text)) is not None
 
 
 @cache
-def _barring(near: str) -> tuple[Rule, ...]:
-    return tuple(
+def _words(near: str) -> re.Pattern[str]:
+    """Return the pattern of all the words that may not stand ``near`` something."""
+    return claims.any_words(
         rule
         for _, rule in load.shipped().rules()
         if rule.effect is Effect.CLAIM and rule.near == near
