@@ -12,7 +12,8 @@ from pypdf.errors import LimitReachedError
 
 from labeler.catalog.model import Product
 from labeler.catalog.read import examine
-from labeler.checker import apart
+from labeler.checker import apart, book_claims
+from labeler.checker.book import BookCheck
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
 from labeler.checker.limits import TooMuchError
 from labeler.checker.line import Line
@@ -115,9 +116,14 @@ def check_bytes(
             stops = tuple(each for each in said if each.grade is Grade.STOP)
             return Report(question.name, stops, day=question.day)
         line = Line.of(catalog)
-    check = _Check(question, line, known_lot, progress)
+    check: _Check | BookCheck = _Check(question, line, known_lot, progress)
     try:
-        check.run(data, trusted)
+        document = Document(data, question.name)
+        sheet = document.attached(book_claims.NAME)
+        if sheet is not None and line.catalog is not None:
+            claim = book_claims.read_book_sheet(sheet, question.name)
+            check = BookCheck(question, line, line.catalog, claim, progress)
+        check.run(document, trusted)
     except UnreadableError as error:
         check.found.append(error.finding)
     except (TooMuchError, LimitReachedError) as error:
@@ -152,9 +158,8 @@ class _Check:
 
     # ------------------------------------------------------------------------- the file
 
-    def run(self, data: bytes, trusted: bool) -> None:
+    def run(self, document: Document, trusted: bool) -> None:
         """Check every page that the run sheet names."""
-        document = Document(data, self.file)
         self.found += document.findings()
         pages = document.pages()
         run = self._run_sheet(document)

@@ -1,4 +1,6 @@
-"""The checker's own rules, read from ``rules.toml``: what each asks, says, and on whose word.
+"""The checker's own rules, from ``rules.toml`` and ``rules-book.toml``.
+
+Each row tells what a rule asks, what is said where it is broken, and on whose word.
 
 A rule that nobody can look up is no rule: a row without a source does not load, a function that
 names a rule without a row can't be imported, and what stands on memory alone never stops the
@@ -64,25 +66,30 @@ class _File(BaseModel):
     rule: Annotated[tuple[CheckRule, ...], Field(min_length=1)]
 
 
-def load(path: Path) -> dict[str, CheckRule]:
-    """Return the rules in the file at ``path`` by their ids.
+def load(path: Path, *more: Path) -> dict[str, CheckRule]:
+    """Return the rules in the files at these paths by their ids.
 
     Raises:
-        LabelerError: with every fault in the file.
+        LabelerError: with every fault in a file.
     """
+    found: dict[str, CheckRule] = {}
+    for file in (path, *more):
+        for each in _read(file).rule:
+            if each.id in found:
+                place = Place(str(file), key=each.id)
+                raise LabelerError(stop("rule-id", place, "the id is taken"))
+            found[each.id] = each
+    return found
+
+
+def _read(path: Path) -> _File:
     try:
-        read = _File.model_validate(tomllib.loads(path.read_text("utf-8")))
+        return _File.model_validate(tomllib.loads(path.read_text("utf-8")))
     except ValidationError as error:
         raise LabelerError(
             stop("rule-value", Place(str(path), key=".".join(map(str, item["loc"]))), item["msg"])
             for item in error.errors()
         ) from None
-    found: dict[str, CheckRule] = {}
-    for each in read.rule:
-        if each.id in found:
-            raise LabelerError(stop("rule-id", Place(str(path), key=each.id), "the id is taken"))
-        found[each.id] = each
-    return found
 
 
 @cache
@@ -91,7 +98,8 @@ def rules() -> dict[str, CheckRule]:
 
     The rules on what must be said, and where goods may be sold, are `labeler.disclosures`' own.
     """
-    return load(Path(__file__).with_name("rules.toml"))
+    here = Path(__file__)
+    return load(here.with_name("rules.toml"), here.with_name("rules-book.toml"))
 
 
 def rule(rule_id: str) -> CheckRule:

@@ -77,7 +77,7 @@ def test_every_rule_is_looked_for(rule_id: str) -> None:
 @pytest.mark.parametrize("rule_id", list(RULES))
 def test_every_rule_is_broken_by_some_page_in_these_tests(rule_id: str) -> None:
     """The rule's id stands in the table of a test that holds that it is found."""
-    tables = [*HERE.glob("test_bad_input.py"), *HERE.glob("faults/test_*.py")]
+    tables = [*HERE.glob("test_bad_input.py"), *HERE.glob("faults/**/test_*.py")]
     assert any(f'"{rule_id}"' in file.read_text("utf-8") for file in tables)
 
 

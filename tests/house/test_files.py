@@ -116,6 +116,7 @@ def test_figures_out_of_nowhere_are_caught() -> None:
 SOURCED = {
     "labeler/catalog/densities.toml": "metal",
     "labeler/checker/rules.toml": "rule",
+    "labeler/checker/rules-book.toml": "rule",
     "layouts/sheets.toml": "sheet",
     **{
         path.relative_to(ROOT).as_posix(): "rule"

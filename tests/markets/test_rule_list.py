@@ -12,7 +12,7 @@ import pytest
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
 ROOMS = Path(__file__).resolve().parents[2] / "labeler"
-FILES = [*sorted(ROOMS.glob("disclosures/*.toml")), ROOMS / "checker" / "rules.toml"]
+FILES = [*sorted(ROOMS.glob("disclosures/*.toml")), *sorted(ROOMS.glob("checker/rules*.toml"))]
 
 
 def written() -> dict[str, dict[str, Any]]:

@@ -1,0 +1,380 @@
+"""Judges a finished book: every entry, row, code and link, against the catalog and the markets."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from labeler.catalog.model import Catalog, Product, Tier
+from labeler.checker.book_claims import BookClaim, BookPlace
+from labeler.checker.book_pages import BookReader, SeenPage, SeenPlace
+from labeler.checker.codes_seen import codes_in
+from labeler.checker.file import Document, PageEntry
+from labeler.checker.geometry import grown
+from labeler.checker.line import Line
+from labeler.checker.listed import ListedProduct
+from labeler.checker.places import PieceClaim
+from labeler.checker.report import ALWAYS_OPEN, Report
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.rules import (
+    buyers,
+    codes,
+    entries,
+    listing,
+    names,
+    numbers,
+    placing,
+    selling,
+    touching,
+    validity,
+)
+from labeler.checker.rules.listing import Column, Head, PriceList
+from labeler.checker.subject import LawAsked, alike
+from labeler.disclosures import sale
+from labeler.findings import Finding, Place, did_you_mean
+
+if TYPE_CHECKING:
+    from labeler.checker.judge import Progress, Question
+
+_SHOWN = 20
+
+
+@dataclass
+class BookCheck:
+    """One book being checked."""
+
+    question: Question
+    line: Line
+    catalog: Catalog
+    claim: BookClaim
+    progress: Progress | None = None
+    found: list[Finding] = field(default_factory=list)
+    pages: int = 0
+    open_points: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.file = self.question.name
+        self.rows: Counter[str] = Counter()
+        self.addresses: set[str] = set()
+        self.heads: dict[str, list[tuple[Head, Column]]] = {}
+        self.tables: dict[str, list[SeenPlace]] = {}
+        self.others: list[SeenPlace] = []
+        self.sold: set[str] = set()
+        self.leaf_of: dict[int, int] = {}
+
+    # ------------------------------------------------------------------------- what it must be
+
+    @cached_property
+    def place(self) -> Place:
+        """The file as a whole."""
+        return Place(file=self.file)
+
+    @cached_property
+    def subjects(self) -> dict[str, ListedProduct]:
+        """The edition's products, by SKU, and what must be said of each."""
+        law = LawAsked()
+        wanted = set(self.claim.skus) if self.claim.skus is not None else None
+        return {
+            product.sku: ListedProduct(
+                product,
+                PieceClaim(0, product.sku, "", (), 1.0, 1.0, 0.0, ()),
+                self._markets(product),
+                self.question.day,
+                "book",
+                law,
+                terms=self.catalog.file.terms,
+            )
+            for product in self.line.products
+            if wanted is None or product.sku in wanted
+        }
+
+    def _markets(self, product: Product) -> tuple[str, ...]:
+        """Return where a product of this book is sold: where the dealer sells, too."""
+        if self.question.markets:
+            return self.question.markets
+        known = {dealer.name: dealer for dealer in self.catalog.file.dealers.values()}
+        dealer = known.get(self.claim.dealer)
+        more = [dealer.market] if dealer and dealer.market else []
+        return tuple(dict.fromkeys([*product.markets, *more]))
+
+    @cached_property
+    def by_pattern(self) -> dict[str, list[ListedProduct]]:
+        """The edition's products by their pattern's code."""
+        found: dict[str, list[ListedProduct]] = {}
+        for subject in self.subjects.values():
+            found.setdefault(subject.product.pattern.code, []).append(subject)
+        return found
+
+    @cached_property
+    def tiers(self) -> tuple[Tier, ...]:
+        """The tiers whose prices stand in the book."""
+        known = {tier.name: tier for tier in self.catalog.file.tiers.values()}
+        return tuple(known[name] for name in self.claim.tiers if name in known)
+
+    @cached_property
+    def matters(self) -> buyers.DealersMatters | None:
+        """What a book for buyers must not hold; None for a dealer's book."""
+        if self.claim.edition != "retail":
+            return None
+        return buyers.DealersMatters(
+            self.catalog, [subject.product for subject in self.subjects.values()]
+        )
+
+    # ------------------------------------------------------------------------------- the file
+
+    def run(self, document: Document, trusted: bool) -> None:
+        """Check every page that the sheet names, and then the book as a whole."""
+        pages = document.pages()
+        self.found += document.findings()
+        self.found += self._about_the_book(pages)
+        self.found += buyers.attached(document, self.matters)
+        if self.matters is not None:
+            self.found += buyers.buried(document, self.matters)
+        self.leaf_of = {
+            page: number for number, page in enumerate(sorted(self.claim.pages), 1)
+        }  # fmt: skip
+        reader = BookReader(document, self.question.folder, None, trusted)
+        try:
+            for page in pages:
+                places = self.claim.pages.get(page.number, ())
+                if places:
+                    self.pages += 1
+                    self.found += self._on_page(reader.leaf(page, places, self._called))
+                if self.progress:
+                    self.progress(page.number, len(pages))
+            self.open_points += self._open_points(reader)
+        finally:
+            reader.close()
+        self.found += self._as_a_whole()
+
+    @cached_property
+    def _called(self) -> dict[str, str]:
+        return {code: each[0].product.pattern.name for code, each in self.by_pattern.items()}
+
+    @asks(
+        "page-missing", "page-unclaimed", "catalog-changed", "sku-unknown", "sku-retired",
+        "book-tier-unknown", "book-dealer-unknown",
+    )  # fmt: skip
+    def _about_the_book(self, pages: Sequence[PageEntry]) -> Iterator[Finding]:
+        claim, there = self.claim, {page.number for page in pages}
+        for number in sorted(set(claim.pages) - there)[:_SHOWN]:
+            yield finding("page-missing", Place(file=self.file, page=number))
+        for number in sorted(there - set(claim.pages))[:_SHOWN]:
+            yield finding("page-unclaimed", Place(file=self.file, page=number))
+        if claim.catalog and claim.catalog != self.line.fingerprint:
+            yield finding("catalog-changed", self.place)
+        listed = {sku for place in claim.places for sku in place.skus} | set(claim.skus or ())
+        for sku in sorted(listed - set(self.subjects)):
+            rule = "sku-retired" if sku in self.line.retired else "sku-unknown"
+            hint = did_you_mean(sku, list(self.subjects))
+            yield finding(rule, Place(file=self.file, piece=sku), found=sku, hint=hint)
+        known = [tier.name for tier in self.catalog.file.tiers.values()]
+        for name in [name for name in claim.tiers if name not in known]:
+            yield finding("book-tier-unknown", self.place, found=name, expected=" or ".join(known))
+        dealers = [dealer.name for dealer in self.catalog.file.dealers.values()]
+        if claim.dealer and claim.dealer not in dealers:
+            yield finding("book-dealer-unknown", self.place, found=claim.dealer)
+
+    # -------------------------------------------------------------------------------- a page
+
+    def _on_page(self, page: SeenPage) -> Iterator[Finding]:
+        yield from page.odd
+        yield from placing.strays(page.strays, Place(file=self.file, page=page.number))
+        for place in page.places:
+            if place.about.kind == "heads":
+                heads = listing.heads_in(place)
+                self.heads[place.about.pattern] = listing.columns_of(heads, self.tiers)
+        for place in page.places:
+            yield from self._in_place(place, page)
+        for touch in page.touches:
+            self.addresses.add(touch.address)
+            maker = self.catalog.file.maker
+            yield from touching.touched(page, touch, dict(self.subjects), maker)
+            yield from touching.numbered(page, touch, self.leaf_of)
+        yield from self._typed(page)
+
+    def _in_place(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        kind = place.about.kind
+        if kind in ("page", "pattern"):
+            yield from self._on_leaf(place, page)
+        elif kind == "entry":
+            yield from self._in_entry(place)
+        elif kind == "code":
+            yield from self._at_code(place)
+        elif kind == "order":
+            yield from self._ordered(place, page)
+
+    def _of(self, about: BookPlace) -> list[ListedProduct]:
+        """Return the products that a place is about: its own, its pattern's, or all."""
+        if about.skus:
+            return [self.subjects[sku] for sku in about.skus if sku in self.subjects]
+        return self.by_pattern.get(about.pattern) or list(self.subjects.values())
+
+    # -------------------------------------------------------------------------------- a leaf
+
+    def _on_leaf(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        """Yield what is wrong with a leaf of the book, whatever stands on it."""
+        products = self._of(leaf.about)
+        if not products:
+            return
+        if leaf.about.kind == "page":
+            self.others.append(leaf)
+        elif any(p.about.kind == "entry" for p in page.places):
+            self.tables.setdefault(leaf.about.pattern, []).append(leaf)
+        if leaf.about.kind == "pattern":
+            yield from placing.empty(leaf, products[0])
+        yield from placing.edges(leaf, products[0])
+        yield from placing.letters(leaf, products[0])
+        yield from self._claims(leaf, page)
+        if leaf.about.kind == "pattern" or any(p.about.kind == "order" for p in page.places):
+            yield from entries.weighed(leaf, _unlike(products, "weight"))
+        if due := self._excise:
+            yield from entries.taxed_otherwise(leaf, due)
+        if self.matters is not None:
+            yield from buyers.shown(leaf, self.matters)
+        yield from self._stray_codes(leaf, page)
+
+    @cached_property
+    def _excise(self) -> str:
+        said = (subject.said("excise") for subject in self.subjects.values())
+        return next((one.full.plain.casefold() for one in said if one), "")
+
+    def _claims(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        for passage in leaf.passages:
+            box = passage.lines[0].box
+            near = page.within(box, "entry", "code", "order")
+            products = _unlike(self._of((near or leaf).about), "law")
+            yield from entries.claimed(passage.text, products, near or leaf, box)
+
+    def _stray_codes(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        """Yield the codes that stand beside no product, and lead to one that they are not by."""
+        loose = [code for code in leaf.codes if page.within(code.box, "code") is None]
+        if leaf.pictures:
+            boxes = [grown(each.box, _AROUND) for each in leaf.pictures]
+            loose += codes_in(boxes, leaf.raster)
+        links = {codes.link_of(subject) for subject in self._of(leaf.about)}
+        for code in loose:
+            if code.text not in links:
+                yield finding(
+                    "code-other-address", leaf.place(code.box), found=code.text[:160] or "unread",
+                    expected="a link of a product that stands here",
+                )  # fmt: skip
+
+    def _typed(self, page: SeenPage) -> Iterator[Finding]:
+        """Yield the claims in what stands in a page's fields."""
+        for each in page.fields:
+            where = page.within(each.box, "order", "page", "pattern")
+            if each.value and where is not None:
+                products = _unlike(self._of(where.about), "law")
+                yield from entries.claimed(each.value, products, where, each.box)
+
+    # ------------------------------------------------------------------------------- entries
+
+    @asks("piece-other-product", "listing-missing")
+    def _in_entry(self, place: SeenPlace) -> Iterator[Finding]:
+        products = self._of(place.about)
+        if not products:
+            return
+        yield from entries.headed(place, products[0])
+        prices = PriceList(
+            self.tiers, self.catalog.file.sale.currency, self.heads.get(place.about.pattern, [])
+        )
+        wanted = {subject.product.sku: subject for subject in products}
+        rows = listing.rows_in(place, self.line.skus)
+        for row in rows:
+            self.rows[row.sku] += 1
+            if row.sku in wanted:
+                yield from listing.judged(row, wanted[row.sku], prices)
+            else:
+                spot = place.place_of(row.sku, row.box)
+                yield finding("piece-other-product", spot, found=row.sku)
+        entry = entries.Entry(place, self.line.skus)
+        for sku, subject in wanted.items():
+            yield from entry.said(subject)
+            if all(row.sku != sku for row in rows):
+                yield finding("listing-missing", place.place_of(sku), expected=sku)
+            if sku not in self.sold:
+                self.sold.add(sku)
+                yield from selling.sold(subject, place.place_of(sku))
+                yield from numbers.samples(subject, place.place_of(sku))
+
+    def _at_code(self, place: SeenPlace) -> Iterator[Finding]:
+        for subject in self._of(place.about)[:1]:
+            yield from codes.codes(place, subject, None)
+            yield from codes.none(bool(place.all_codes), subject, place.place())
+            yield from names.others(place, subject, self.line)
+            yield from entries.weighed(place, [subject])
+            said = place.text.split()
+            if subject.product.sku not in said:
+                yield finding("listing-missing", place.place(), expected=subject.product.sku)
+
+    def _ordered(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        prices = PriceList(self.tiers, self.catalog.file.sale.currency)
+        inside = [each.name for each in page.fields if page.within(each.box, "order") is place]
+        for subject in self._of(place.about)[:1]:
+            yield from listing.ordered(place, subject.product, prices, inside)
+
+    # ------------------------------------------------------------------------ the whole book
+
+    @asks("listing-missing", "listing-twice")
+    def _as_a_whole(self) -> Iterator[Finding]:
+        for sku, subject in self.subjects.items():
+            place = Place(file=self.file, piece=sku)
+            if self.rows[sku] > 1:
+                yield finding("listing-twice", place, found=f"{self.rows[sku]} rows")
+            elif not self.rows[sku] and sku not in self.sold:
+                yield finding("listing-missing", place, expected=sku)
+                yield from selling.sold(subject, place)
+        for code, products in self.by_pattern.items():
+            if leaves := self.tables.get(code):
+                yield from entries.taxed(leaves, products[0], products[0].said("excise"))
+        terms = self.catalog.file.terms
+        start = terms.listed or self.claim.listed
+        yield from validity.dated(self.others, start, terms)
+        yield from validity.over(terms, self.question.day, self.place)
+        if not self.claim.booklet:
+            yield from touching.unlinked(self.addresses, self.subjects.values(), self.place)
+
+    def _open_points(self, reader: BookReader) -> Iterator[str]:
+        if strange := sorted(name for name in reader.unfamiliar_fonts if name):
+            yield f"whether the letters of {', '.join(strange)} are what the text layer says"
+        markets = sorted({market for each in self.subjects.values() for market in each.markets})
+        if parts := sale.parts_not_asked(markets):
+            yield f"the rules of {', '.join(parts)}, which are not among the places of sale"
+        yield "what the stories, the anatomy and the terms say, but for weights, dates and claims"
+        yield from ALWAYS_OPEN
+
+    def report(self) -> Report:
+        """Return all that was found."""
+        subjects = self.subjects.values()
+        markets = dict.fromkeys(market for subject in subjects for market in subject.markets)
+        return Report(
+            file=self.file,
+            findings=tuple(dict.fromkeys(self.found)),
+            pieces=sum(self.rows.values()),
+            products=len(self.subjects),
+            pages=self.pages,
+            not_checked=tuple(self.open_points),
+            day=self.question.day,
+            markets=tuple(markets),
+        )
+
+
+_AROUND = 8.0
+"""Points beside a picture that are looked at for a code in it: its quiet zone."""
+
+
+def _unlike(products: Iterable[ListedProduct], by: str) -> list[ListedProduct]:
+    """Return one product of each weight, or of each kind that the law may tell apart."""
+    found: dict[object, ListedProduct] = {}
+    for subject in products:
+        key = (
+            (subject.product.weight, subject.product.whole_weight)
+            if by == "weight"
+            else (alike(subject.product), subject.markets)
+        )
+        found.setdefault(key, subject)
+    return list(found.values())

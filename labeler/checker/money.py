@@ -1,0 +1,58 @@
+"""Money as it is printed and as it is reckoned: from the catalog alone, all of it decimal."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from labeler.catalog.model import Product, Tier
+
+_AMOUNT = re.compile(
+    r"(?<![\w.,-])(?P<sign>[A-Z]{1,2}[$€£¥]|[$€£¥]|[A-Z]{3})\s?"
+    r"(?P<figures>\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)(?![\w]|[.,]\d)"
+)
+_SIGNS = {"$": ("USD", "CAD", "AUD", "NZD"), "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY")}
+"""Which currencies a sign alone may stand for."""
+
+_HALF = Fraction(1, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """An amount of money that stands in a text."""
+
+    said: str
+    sign: str
+    value: Decimal
+    first: int
+    end: int
+
+    def is_in(self, currency: str) -> bool:
+        """Tell whether its sign is one of a currency's."""
+        return self.sign == currency or currency in _SIGNS.get(self.sign, ())
+
+
+def amounts(text: str) -> Iterator[Amount]:
+    """Yield every amount of money in a text: a sign or an ISO 4217 code, and figures."""
+    for hit in _AMOUNT.finditer(text):
+        value = Decimal(hit["figures"].replace(",", ""))
+        yield Amount(hit[0], hit["sign"], value, hit.start(), hit.end())
+
+
+def at_tier(product: Product, tier: Tier) -> Decimal | None:
+    """Return what a pack costs at a tier: half a step goes up. None where it has no price."""
+    if product.price is None or tier.round_to <= 0:
+        return None
+    exact = Fraction(product.price) * (1 - tier.off) / Fraction(tier.round_to)
+    return math.floor(exact + _HALF) * tier.round_to
+
+
+def margin(dealer: Decimal, retail: Decimal) -> int:
+    """Return the share of the retail price that a shop keeps, in whole per cent, half up."""
+    if not retail:
+        return 0
+    return math.floor(Fraction(retail - dealer) * 100 / Fraction(retail) + _HALF)

@@ -1,0 +1,172 @@
+"""A book's entries say of each product what its markets ask for, where the product itself stands.
+
+California Code of Regulations, title 27, section 25602(c) as restated: a warning given in a catalog
+is clearly associated with the item. A sign beside the item that points to a warning elsewhere, or a
+note at the end, does not do (OEHHA's answers 22 and 23 of August 2017).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from labeler.checker.book_pages import SeenPlace
+from labeler.checker.geometry import Box, around
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.rules import presence, weights
+from labeler.checker.rules.occurrences import Occurrence, find_all
+from labeler.checker.rules.presence import SideText, Standing
+from labeler.checker.rules.wording import contradicted
+from labeler.checker.subject import Subject
+from labeler.disclosures.statements import Statement, folded
+from labeler.findings import Finding
+
+ELSEWHERE = ("quantity", "excise")
+"""Kinds of statement that stand in the row itself, or once for a whole table."""
+
+_SKUS = re.compile(r"((?:[A-Za-z0-9.\-]+, )*[A-Za-z0-9.\-]+): $")
+
+
+class Entry:
+    """One entry of the book, and how each statement stands in it, found once for all alike."""
+
+    def __init__(self, side: SeenPlace, skus: frozenset[str]) -> None:
+        self.side, self._skus = side, skus
+        self._standings: dict[str, tuple[Standing, list[Occurrence]]] = {}
+        self._text = SideText(tuple(passage.text for passage in side.passages), ())
+
+    def said(self, subject: Subject) -> Iterator[Finding]:
+        """Yield what is wrong with what a product's entry must say."""
+        place = self.side.place_of(subject.product.sku)
+        for each in subject.required:
+            if each.kind not in ELSEWHERE:
+                standing = self._standing(each, subject)
+                yield from (
+                    _of(one, subject.product.sku)
+                    for one in presence.judged(each, standing, [self._text], place)
+                )
+
+    def _standing(self, said: Statement, subject: Subject) -> Standing:
+        """Return how a statement stands here, for a product that it must be said of."""
+        key = said.full.text
+        if key not in self._standings:
+            standing = Standing()
+            presence.look_for(said, self.side, subject, standing)
+            forms = said.satisfying
+            self._standings[key] = standing, find_all(said, forms, self.side, self.side.passages)
+        standing, found = self._standings[key]
+        serves = any(self._serves(one, subject.product.sku) for one in found)
+        return standing if serves or not standing.found else Standing()
+
+    def _serves(self, found: Occurrence, sku: str) -> bool:
+        """Tell whether a statement is of a product: of all, or of those named before it."""
+        named = _SKUS.search(found.passage.text[: found.first])
+        skus = [word for word in named[1].split(", ") if word in self._skus] if named else []
+        return not skus or sku in skus
+
+
+def _of(one: Finding, sku: str) -> Finding:
+    from dataclasses import replace
+
+    return replace(one, place=replace(one.place, piece=sku))
+
+
+@asks("weight-one-system", "hook-wrong")
+def headed(side: SeenPlace, subject: Subject) -> Iterator[Finding]:
+    """Yield what is wrong with the weight and the hook that an entry is headed with."""
+    yield from weights.weights(side, subject)
+    systems = {_system(unit) for unit in _units(side)}
+    if systems != {"ounces", "grams"}:
+        yield finding(
+            "weight-one-system", side.place(), found=" and ".join(sorted(systems)) or "no weight"
+        )
+    due = subject.product.hook_size
+    for passage in side.passages:
+        for hit in _HOOK.finditer(passage.text):
+            if hit[1].casefold() != folded(due).casefold():
+                yield finding(
+                    "hook-wrong", side.place(_box(passage.glyphs[hit.start() : hit.end()])),
+                    found=hit[0], expected=f"hook {due}",
+                )  # fmt: skip
+
+
+_HOOK = re.compile(r"\bhook (\d+(?:/0)?)(?![\w/])", re.IGNORECASE)
+_WEIGHED = re.compile(r"\d\s?(oz|lb|g)(?![\w-])")
+
+
+def _units(side: SeenPlace) -> Iterator[str]:
+    for passage in side.passages:
+        yield from (hit[1] for hit in _WEIGHED.finditer(passage.text))
+
+
+def _system(unit: str) -> str:
+    return "grams" if unit == "g" else "ounces"
+
+
+def _box(glyphs: Sequence[object]) -> Box | None:
+    boxes = [glyph.box for glyph in glyphs if glyph is not None and glyph.area]  # type: ignore[attr-defined]
+    return around(boxes) if boxes else None
+
+
+def weighed(side: SeenPlace, subjects: Iterable[Subject]) -> Iterator[Finding]:
+    """Yield the weights on a leaf that are no product's of those that it is about."""
+    wrong: dict[object, Finding] = {}
+    for number, subject in enumerate(subjects):
+        here: dict[object, Finding] = {
+            (one.place.box, one.found): one for one in weights.weights(side, subject)
+        }
+        wrong = here if number == 0 else {k: v for k, v in wrong.items() if k in here}
+        if not wrong:
+            return
+    yield from wrong.values()
+
+
+def claimed(text: str, subjects: Iterable[Subject], side: SeenPlace, box: Box) -> (
+    Iterator[Finding]
+):  # fmt: skip
+    """Yield the claims in a text that the first product they are not true of contradicts."""
+    for subject in subjects:
+        place = side.place_of(subject.product.sku, box)
+        if found := contradicted(text, subject, place):
+            yield from found
+            return
+
+
+@asks("excise-wrong", "statement-missing")
+def taxed(
+    leaves: Sequence[SeenPlace], subject: Subject, said: Statement | None
+) -> Iterator[Finding]:
+    """Yield what is wrong with what a table's pages say of the federal excise tax.
+
+    Args:
+        leaves: the pages of one pattern, as many as hold rows of its table.
+        subject: a product of it.
+        said: what must be said; None where nothing must.
+    """
+    if said is None:
+        return
+    standing = Standing()
+    for leaf in leaves:
+        presence.look_for(said, leaf, subject, standing)
+    texts = [SideText(tuple(p.text for p in leaf.passages), ()) for leaf in leaves]
+    place = leaves[0].place_of(subject.product.sku)
+    yield from presence.judged(said, standing, texts, place)
+
+
+def taxed_otherwise(leaf: SeenPlace, due: str) -> Iterator[Finding]:
+    """Yield each statement on the tax that says other than the terms; ``due`` is in small letters.
+
+    The statement begins alike whatever it says, so that what follows must begin as it should.
+    """
+    begin, _, rest = due.partition(" tax ")
+    for passage in leaf.passages:
+        text = passage.text.casefold()
+        for hit in re.finditer(re.escape(f"{begin} tax "), text):
+            says = text[hit.end() :]
+            if says.startswith(("included", "not included")) and not says.startswith(
+                rest.rstrip(".")
+            ):
+                yield finding(
+                    "excise-wrong", leaf.place(_box(passage.glyphs[hit.start() : hit.end()])),
+                    found=passage.text[hit.start() : hit.end() + 14], expected=due,
+                )  # fmt: skip

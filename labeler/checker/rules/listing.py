@@ -1,0 +1,337 @@
+"""The tables of a book: a row for each product, its number, its prices, its quantity."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from labeler.catalog.gtin import as_14
+from labeler.catalog.model import Product, Tier
+from labeler.checker import money
+from labeler.checker.book_pages import SeenPlace
+from labeler.checker.geometry import Box, around
+from labeler.checker.reading import Line
+from labeler.checker.rulebook import asks, finding, rule
+from labeler.checker.seen import Glyph
+from labeler.checker.subject import Subject, told
+from labeler.disclosures.statements import folded
+from labeler.findings import Finding, Grade
+
+_LEVEL = 0.35
+"""Cells stand on one baseline, give or take this share of the type size."""
+
+_NUMBER = re.compile(r"(?<![\w/.,$€£¥-])\d{8,14}(?![\w/.,-])")
+_PERCENT = re.compile(r"(?<![\w/.,])(\d+)\s?%")
+_PACK = re.compile(r"\bpack of (\d+)\b", re.IGNORECASE)
+_NO_PRICE = "on request"
+
+
+@dataclass(eq=False)
+class Row:
+    """A row of a table: all that stands on the line of a SKU, from left to right."""
+
+    sku: str
+    text: str
+    glyphs: list[Glyph | None]
+    side: SeenPlace
+    before: str = ""
+    """What stands left of the SKU."""
+
+    @property
+    def box(self) -> Box:
+        """Around its ink."""
+        return self.box_of(0, len(self.text))
+
+    def box_of(self, first: int, end: int) -> Box:
+        """Return the box around some of its letters."""
+        boxes = [g.box for g in self.glyphs[first:end] if g is not None and g.area]
+        return around(boxes) if boxes else self.side.about.box
+
+
+def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[Row]:
+    """Return a row for each SKU that stands in a place by itself, as a word.
+
+    A SKU before a colon, as where some of a group are named in a statement, is none.
+    """
+    lines = list({id(one): one for passage in side.passages for one in passage.lines}.values())
+    return [
+        _row(word, line, lines, side)
+        for line in lines
+        for word in folded(line.text).split()
+        if word in skus
+    ]
+
+
+def _row(sku: str, line: Line, lines: Sequence[Line], side: SeenPlace) -> Row:
+    level = [
+        other
+        for other in lines
+        if other.angle == line.angle and abs(other.base - line.base) <= _LEVEL * line.size
+    ]
+    text, glyphs = "", list[Glyph | None]()
+    for other in sorted(level, key=lambda each: each.start):
+        text += other.text + " "
+        glyphs += [*other.glyphs, None]
+    before = text[: max(0, text.find(sku))]
+    return Row(sku, text, glyphs, side, folded(before))
+
+
+# ------------------------------------------------------------------------------------- heads
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What the heading of a column says, and from where to where it reaches."""
+
+    text: str
+    left: float
+    right: float
+
+
+def heads_in(side: SeenPlace) -> list[Head]:
+    """Return the heads of a table, from left to right: words that stand under one another."""
+    lines = {id(one): one for passage in side.passages for one in passage.lines}
+    heads: list[Head] = []
+    for line in sorted(lines.values(), key=lambda one: one.base):
+        for part in _parted(line):
+            over = next((h for h in heads if h.left < part.right and h.right > part.left), None)
+            if over is not None:
+                heads.remove(over)
+                part = Head(
+                    f"{over.text} {part.text}",
+                    min(over.left, part.left),
+                    max(over.right, part.right),
+                )
+            heads.append(part)
+    return sorted(heads, key=lambda head: head.left)
+
+
+_BETWEEN = 0.8
+"""Heads stand further apart than this share of the type size; the words of one stand nearer."""
+
+
+def _parted(line: Line) -> Iterator[Head]:
+    """Yield the heads on a line."""
+    text, left, right = "", 0.0, -math.inf
+    for letter, glyph in zip(line.text, line.glyphs, strict=True):
+        if glyph is None or not glyph.area:
+            text += " "
+            continue
+        if glyph.box[0] - right > _BETWEEN * line.size and text.strip():
+            yield Head(folded(text).casefold(), left, right)
+            text = ""
+        left = left if text.strip() else glyph.box[0]
+        text += letter
+        right = glyph.box[2]
+    if text.strip():
+        yield Head(folded(text).casefold(), left, right)
+
+
+Column = tuple[str, str]
+"""``retail``, ``tier``, ``keystone`` or ``margin``, and of which tier; nothing where unknown."""
+
+
+def columns_of(heads: Sequence[Head], tiers: Sequence[Tier]) -> list[tuple[Head, Column]]:
+    """Return what each column holds. Keystone and margin are of the tier to their left."""
+    found: list[tuple[Head, Column]] = []
+    latest = ""
+    for head in heads:
+        named = next((t.name for t in tiers if folded(t.name).casefold() in head.text), "")
+        kind = _kind_of(head.text, named)
+        if kind == "tier":
+            latest = named
+        found.append((head, (kind, latest if kind in ("tier", "keystone", "margin") else "")))
+    return found
+
+
+def _kind_of(text: str, tier: str) -> str:
+    if tier and "price" in text:
+        return "tier"
+    words = {"keystone": "keystone", "margin": "margin", "retail": "retail"}
+    found = next((kind for word, kind in words.items() if word in text), "")
+    return found or ("retail" if text == "price" else "")
+
+
+def _over(box: Box, columns: Sequence[tuple[Head, Column]]) -> Column:
+    """Return the column in which a box stands: whose heading is over it, or ends where it does."""
+    best, most = ("", ""), 0.0
+    for head, column in columns:
+        shared = min(head.right, box[2]) - max(head.left, box[0])
+        if abs(head.right - box[2]) < _FLUSH:
+            shared += box[2] - box[0]
+        if shared > most:
+            best, most = column, shared
+    return best
+
+
+_FLUSH = 1.5
+"""Points: figures stand flush right under their heading."""
+
+
+# -------------------------------------------------------------------------------------- rows
+
+
+@dataclass(frozen=True)
+class PriceList:
+    """By what the rows of a book are reckoned."""
+
+    tiers: tuple[Tier, ...]
+    currency: str
+    columns: Sequence[tuple[Head, Column]] = field(default_factory=list)
+
+    def due(self, product: Product) -> Mapping[Column, Decimal]:
+        """Return every amount that a product's row holds, by its column."""
+        if product.price is None:
+            return {}
+        found: dict[Column, Decimal] = {("retail", ""): product.price}
+        for tier in self.tiers:
+            price = money.at_tier(product, tier)
+            if price is not None:
+                found["tier", tier.name] = price
+                found["keystone", tier.name] = price * 2
+        return found
+
+
+def judged(row: Row, subject: Subject, prices: PriceList) -> Iterator[Finding]:
+    """Yield what is wrong with a product's row of a table."""
+    yield from _named(row, subject)
+    yield from _numbered(row, subject)
+    yield from _priced(row, subject.product, prices)
+    yield from _margins(row, subject.product, prices)
+    yield from _counted(row, subject)
+
+
+@asks("piece-other-product", "piece-nameless")
+def _named(row: Row, subject: Subject) -> Iterator[Finding]:
+    """Yield that another colour's name stands before the SKU; a long one goes on below."""
+    name = subject.names[1]
+    place = row.side.place_of(row.sku, row.box)
+    if not row.before:
+        yield finding("piece-nameless", place, expected=name)
+    elif not name.casefold().startswith(row.before.casefold()):
+        yield finding("piece-other-product", place, found=row.before, expected=name)
+
+
+@asks("gtin-wrong")
+def _numbered(row: Row, subject: Subject) -> Iterator[Finding]:
+    due = subject.product.gtin
+    hits = list(_NUMBER.finditer(row.text))
+    for hit in hits:
+        if due is None or hit[0].zfill(14) != as_14(due):
+            yield finding(
+                "gtin-wrong", row.side.place_of(row.sku, row.box_of(hit.start(), hit.end())),
+                found=hit[0], expected=due or "no article number",
+            )  # fmt: skip
+    if due is not None and not hits:
+        yield finding("gtin-wrong", row.side.place_of(row.sku, row.box), found="none", expected=due)
+
+
+@asks("price-wrong", "price-unnamed", "price-missing", "price-currency")
+def _priced(row: Row, product: Product, prices: PriceList) -> Iterator[Finding]:
+    due = dict(prices.due(product))
+    missing = set(due) - {column for column in due if column[0] == "keystone"}
+    for amount in money.amounts(row.text):
+        box = row.box_of(amount.first, amount.end)
+        place = row.side.place_of(row.sku, box)
+        if not amount.is_in(prices.currency):
+            yield finding("price-currency", place, found=amount.said, expected=prices.currency)
+        column = _over(box, prices.columns)
+        if not column[0] or column[0] == "margin":
+            yield finding("price-unnamed", place, found=amount.said)
+            continue
+        missing.discard(column)
+        if amount.value != due.get(column):
+            yield finding(
+                "price-wrong", place, grade=Grade.STOP, found=f"{amount.said}, {_called(column)}",
+                expected=str(due.get(column, "no price")),
+            )  # fmt: skip
+    for column in sorted(missing):
+        yield finding(
+            "price-missing", row.side.place_of(row.sku, row.box),
+            expected=f"{due[column]}, {_called(column)}",
+        )  # fmt: skip
+    if product.price is None and _NO_PRICE not in folded(row.text).casefold():
+        place = row.side.place_of(row.sku, row.box)
+        yield finding("price-missing", place, expected=_NO_PRICE)
+
+
+def _called(column: Column) -> str:
+    kind, tier = column
+    return {"tier": f"{tier} price", "keystone": f"keystone of {tier}"}.get(kind, kind)
+
+
+@asks("margin-wrong")
+def _margins(row: Row, product: Product, prices: PriceList) -> Iterator[Finding]:
+    tiers = {tier.name: tier for tier in prices.tiers}
+    for hit in _PERCENT.finditer(row.text):
+        box = row.box_of(hit.start(), hit.end())
+        kind, name = _over(box, prices.columns)
+        price = money.at_tier(product, tiers[name]) if name in tiers else None
+        due = None if price is None else money.margin(price, product.price or Decimal(0))
+        if kind != "margin" or due != int(hit[1]):
+            yield finding(
+                "margin-wrong", row.side.place_of(row.sku, box), found=hit[0],
+                expected=f"{due} %" if due is not None else "no margin",
+            )  # fmt: skip
+
+
+@asks("quantity-wrong", "quantity-not-by-price")
+def _counted(row: Row, subject: Subject) -> Iterator[Finding]:
+    """Yield that the quantity is not in the row, or another is."""
+    pack = subject.product.pattern.pack
+    for hit in _PACK.finditer(folded(row.text)):
+        if int(hit[1]) != pack:
+            place = row.side.place_of(row.sku, row.box)
+            yield finding("quantity-wrong", place, found=f"“{hit[0]}”", expected=str(pack))
+            return
+    for said in subject.required:
+        forms = [form.plain for form in said.satisfying]
+        if said.kind == "quantity" and not any(form in folded(row.text) for form in forms):
+            yield finding(
+                "quantity-not-by-price", row.side.place_of(row.sku, row.box),
+                expected=f"“{said.full.plain}”", source=told(said),
+                grade=rule("quantity-not-by-price").grade,
+            )  # fmt: skip
+
+
+# ------------------------------------------------------------------------------- order form
+
+
+@asks("price-wrong", "price-missing", "piece-other-product", "order-field-other")
+def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequence[str]) -> (
+    Iterator[Finding]
+):  # fmt: skip
+    """Yield what is wrong with a product's row of the order form.
+
+    Args:
+        side: the row.
+        product: whose it is.
+        prices: the tiers, whose prices stand one after another.
+        fields: the names of the fields to type in that lie in it.
+    """
+    text = folded(" ".join(passage.text for passage in side.passages))
+    place = side.place()
+    if product.sku not in text.split():
+        yield finding("piece-other-product", place, found=text[:60], expected=product.sku)
+    due = [money.at_tier(product, tier) for tier in prices.tiers]
+    said = [amount.value for amount in money.amounts(text)]
+    if None in due:
+        if _NO_PRICE not in text.casefold():
+            yield finding("price-missing", place, expected=_NO_PRICE)
+    elif said != due:
+        yield finding(
+            "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
+            expected=" / ".join(map(str, due)),
+        )  # fmt: skip
+    wanted = _FIELD + product.sku.replace(".", "_")
+    for name in fields:
+        if name != wanted:
+            yield finding("order-field-other", place, found=name, expected=wanted)
+
+
+_FIELD = "qty "
+"""What the name of a field for a quantity begins with; the SKU follows, with underscores for full
+stops, which part a field's name (ISO 32000-1:2008, 12.7.3.2)."""

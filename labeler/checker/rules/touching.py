@@ -1,0 +1,106 @@
+"""Links of a book lead where what stands there says, and do nothing else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from urllib.parse import urlsplit
+
+from labeler.catalog.model import Maker
+from labeler.checker.book_pages import SeenPage, SeenPlace, Touch
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.rules.codes import link_of
+from labeler.checker.subject import Subject
+from labeler.codes.product_link import as_small_host
+from labeler.disclosures.statements import folded
+from labeler.findings import Finding, Place
+
+_FIGURES = re.compile(r"(?<!\S)\d(?: ?\d){0,5}$")
+"""Figures that a line ends in; those of one number may stand apart like those of a table."""
+
+
+@asks("link-acts", "link-elsewhere")
+def touched(
+    page: SeenPage, touch: Touch, subjects: dict[str, Subject], maker: Maker
+) -> Iterator[Finding]:
+    """Yield what is wrong with where one link of a page leads.
+
+    Args:
+        page: the page.
+        touch: the link.
+        subjects: the edition's products.
+        maker: whose book it is, who can be reached by links too.
+    """
+    where = page.within(touch.box, "entry", "code") or page.leaves[0]
+    about = _about(touch, where, subjects)
+    place = where.place_of(about.product.sku, touch.box) if about else where.place(touch.box)
+    if touch.acts:
+        yield finding("link-acts", place, found=touch.acts)
+    if touch.address:
+        said = as_small_host(touch.address)
+        due = [link_of(about)] if about else list(_ways(maker, touch.words))
+        if said not in due:
+            yield finding(
+                "link-elsewhere", place, found=f"{said[:120]} behind “{touch.words[:60]}”",
+                expected=" or ".join(filter(None, due)) or "no link",
+            )  # fmt: skip
+
+
+def _about(touch: Touch, where: SeenPlace, subjects: dict[str, Subject]) -> Subject | None:
+    """Return the product that a link is of: the one whose SKU stands where it is touched."""
+    words = folded(touch.words).split()
+    named = [subjects[word] for word in words if word in subjects]
+    if named:
+        return named[0]
+    if where.about.kind == "code" and where.about.skus:
+        return subjects.get(where.about.skus[0])
+    return None
+
+
+def _ways(maker: Maker, words: str) -> Iterator[str]:
+    """Yield the links to the maker that fit the words: what is written there is what is reached."""
+    plain = folded(words)
+    if maker.email and maker.email in plain:
+        yield f"mailto:{maker.email}"
+    if maker.phone and maker.phone in plain:
+        digits = "".join(letter for letter in maker.phone if letter.isdigit())
+        yield f"tel:+{digits}" if maker.phone.strip().startswith("+") else f"tel:{digits}"
+    if maker.site and _host(maker.site) in plain:
+        yield maker.site if "://" in maker.site else f"https://{maker.site}"
+
+
+def _host(site: str) -> str:
+    return urlsplit(site).netloc or site
+
+
+@asks("page-number-wrong")
+def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[Finding]:
+    """Yield that a line of contents or index names another page than it leads to.
+
+    Args:
+        page: the page.
+        touch: a link.
+        leaf_of: the number that each page of the PDF is known by.
+    """
+    said = [hit[0].replace(" ", "") for line in touch.lines if (hit := _FIGURES.search(line))]
+    due = str(leaf_of.get(touch.target, 0))
+    if not touch.target or not said or any(each.endswith(due) for each in said):
+        return
+    where = page.within(touch.box, "page", "pattern") or page.leaves[0]
+    yield finding(
+        "page-number-wrong", where.place(touch.box), found=f"“{touch.words[:60]}”",
+        expected=f"page {due}",
+    )  # fmt: skip
+
+
+@asks("link-missing")
+def unlinked(addresses: Iterable[str], subjects: Iterable[Subject], place: Place) -> (
+    Iterator[Finding]
+):  # fmt: skip
+    """Yield the products that no link of a book leads to, though the maker has an address."""
+    known = set(addresses)
+    for subject in subjects:
+        due = link_of(subject)
+        if due and due not in known:
+            sku = subject.product.sku
+            yield finding("link-missing", Place(file=place.file, piece=sku), expected=due)

@@ -1,0 +1,65 @@
+"""Nothing is to be said against a good book: dealers' and buyers', on both papers, folded too."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labeler.bench.books import BookWish, make_catalog_book
+from labeler.checker.judge import check_pdf
+from labeler.checker.report import Report
+from labeler.findings import Finding
+
+DAY = dt.date(2026, 11, 25)
+DEMO = Path(__file__).parents[4] / "demo_catalog"
+Grave = Callable[[Report], list[Finding]]
+
+WISHES: dict[str, dict[str, Any]] = {
+    "dealer, Letter": {"dealer": "ferry-landing"},
+    "dealer, A4, all tiers": {"paper": "a4"},
+    "retail, Letter": {"audience": "retail"},
+    "retail, A4": {"audience": "retail", "paper": "a4"},
+    "retail, folded, with bleed": {"audience": "retail", "booklet": True, "bleed": True},
+}
+
+
+@pytest.mark.parametrize("name", list(WISHES))
+def test_the_demo_s_books_have_no_fault(name: str, tmp_path: Path, grave: Grave) -> None:
+    out = tmp_path / "book.pdf"
+    made = make_catalog_book(BookWish(DEMO, out, day=DAY, **WISHES[name]))
+    report = check_pdf(out, DEMO, day=DAY)
+    assert not grave(report), "\n".join(map(str, grave(report)))
+    assert report.pieces == report.products == made.products
+
+
+@pytest.mark.parametrize("wish", [
+    {}, {"booklet": True, "tier": "dealer"}, {"bleed": True, "archive": True}, {"only": ("vole",)},
+    {"audience": "retail", "booklet": True}, {"dealer": "landing"},
+], ids=str)  # fmt: skip
+def test_a_line_that_must_warn_has_no_fault(
+    wish: dict[str, Any], short_line: Path, tmp_path: Path, grave: Grave
+) -> None:
+    out = tmp_path / "book.pdf"
+    made = make_catalog_book(BookWish(short_line, out, day=DAY, **wish))
+    report = check_pdf(out, short_line, day=DAY)
+    assert not grave(report), "\n".join(map(str, grave(report)))
+    assert report.pieces == report.products == made.products
+
+
+def test_a_list_that_is_over_is_told(short_line: Path, good_books: dict[str, Path]) -> None:
+    report = check_pdf(good_books["retail"], short_line, day=dt.date(2027, 11, 1))
+    assert "price-list-over" in {each.rule for each in report.findings}
+
+
+def test_a_book_for_a_place_where_lead_is_not_sold_is_stopped(
+    short_line: Path, good_books: dict[str, Path]
+) -> None:
+    """New Hampshire RSA 339:77: no lead jig of an ounce or less is sold."""
+    report = check_pdf(good_books["retail"], short_line, day=DAY, markets=["US-NH"])
+    barred = {f.place.piece for f in report.findings if f.rule == "us-nh-lead-jig-sale"}
+    assert barred == {"RV-14-40-REE", "RV-14-40-MUD", "RV-38-40-REE", "RV-38-40-MUD"}
+    assert report.stops
