@@ -126,20 +126,31 @@ class Bound:
         self.put(run.page, end + 1, after)
         self.put(run.page, begin, f"{before} {run.font} {run.size} Tf")
 
-    def write(self, run: Shown, text: str, font: str = "") -> None:
+    def write(self, run: Shown, text: str) -> None:
         """Set other letters in place of a showing of text."""
-        data = self.coded(run.page, font or run.font, text)
-        self.words(run.page)[run.at] = pikepdf.ContentStreamInstruction(
-            [pikepdf.String(data)], pikepdf.Operator("Tj")
-        )
+        stream = self.pdf.make_stream(self.set(run.page, run.font, run.size, text).encode())
+        shown = list(pikepdf.parse_content_stream(stream))
+        if not text:
+            shown = [
+                pikepdf.ContentStreamInstruction([pikepdf.String(b"")], pikepdf.Operator("Tj"))
+            ]
+        self.words(run.page)[run.at : run.at + 1] = shown
 
-    def coded(self, page: int, font: str, text: str) -> bytes:
-        codes: dict[str, int] = {}
-        for code, letter in self.letters(page, font).items():
-            codes.setdefault(letter, code)
-        missing = set(text) - set(codes)
-        assert not missing, f"the font has no {sorted(missing)}"
-        return bytes(codes[letter] for letter in text)
+    def set(self, page: int, font: str, size: float, text: str) -> str:
+        """Return the operators that show a text in fonts of the page.
+
+        One that has all of its letters, or else for each letter the first that has it.
+        """
+        known = {name: self.letters(page, name) for name in self.pdf.pages[page].Resources.Font}
+        order = [font, *known] if font else [*known]
+        whole = next((name for name in order if set(text) <= set(known[name].values())), "")
+        shown = ""
+        for letter in text:
+            name = whole or next((n for n in order if letter in known[n].values()), "")
+            assert name, f"no font of the page has {letter!r}"
+            code = next(code for code, said in known[name].items() if said == letter)
+            shown += f"{name} {size} Tf <{code:02x}> Tj "
+        return f"{shown}{font or order[0]} {size} Tf"
 
     def rewrite(self, run: Shown, old: str, new: str) -> None:
         assert old in run.text
@@ -149,13 +160,9 @@ class Bound:
         self.write(run, "")
 
     def typed(self, page: int, x: float, y: float, text: str, size: float = 7.0) -> None:
-        """Print more text, in the first of the page's fonts that has its letters."""
-        for font in self.pdf.pages[page].Resources.Font:
-            if set(text) <= set(self.letters(page, font).values()):
-                data = self.coded(page, font, text).hex()
-                self.over(page, f"BT 0 g {font} {size} Tf 1 0 0 -1 {x} {y} Tm <{data}> Tj ET")
-                return
-        raise AssertionError(f"no font of the page has the letters of {text!r}")
+        """Print more text."""
+        shown = self.set(page, "", size, text)
+        self.over(page, f"BT 0 g 1 0 0 -1 {x} {y} Tm {shown} ET")
 
     def moved(self, run: Shown, change: Callable[..., Any]) -> None:
         """Change the matrix of a showing of text."""
