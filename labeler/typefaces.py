@@ -6,6 +6,7 @@ out is what the embedded font draws. Knows nothing of lines, boxes or PDF.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -21,6 +22,12 @@ _FEATURES = {"kern": True} | dict.fromkeys(
     ("liga", "clig", "ccmp", "calt", "locl", "rlig", "rclt", "rvrn", "mark", "mkmk", "curs"), False
 )
 """Kerning only: one glyph a letter, since a subset font maps letters, not glyphs."""
+
+_TABLE = _FEATURES | {"tnum": True}
+_DIGITS = re.compile("[0-9]+")
+
+TABULAR = ", tabular figures"
+"""What stands behind a face's name where its digits are those for tables."""
 
 _LANGUAGE = "en"
 """Always the same one, or the computer's own would choose the kerning."""
@@ -52,7 +59,7 @@ class Shaped:
 class Typeface:
     """One font file, measured."""
 
-    def __init__(self, name: str, path: Path) -> None:
+    def __init__(self, name: str, path: Path, tabular: bool = False) -> None:
         self.name = name
         self.path = path
         try:
@@ -69,6 +76,30 @@ class Typeface:
         self._inks: dict[str, tuple[float, float]] = {}
         self._settable: dict[str, bool] = {}
         self._overhangs: dict[str, tuple[float, float]] = {}
+        self._glyphs: dict[str, int] = {}
+        self.figures = self._tabular_figures() if tabular else {}
+        """The glyphs of the digits that stand in place of the face's usual ones."""
+
+    def _tabular_figures(self) -> dict[str, int]:
+        """Return the digits that the face keeps for tables, if it has them.
+
+        They are one width, so that a column of prices is even and no gap beside a narrow 1 reads
+        as a space. Source: OpenType specification, registered features, tnum.
+        """
+        glyphs = [info.codepoint for info in self._shaped_by_hand("0123456789", _TABLE)[0]]
+        widths = {self._font.get_glyph_h_advance(glyph) for glyph in glyphs}
+        usual = [self._font.get_nominal_glyph(ord(digit)) for digit in "0123456789"]
+        if len(glyphs) != 10 or len(widths) != 1 or 0 in glyphs or glyphs == usual:
+            return {}
+        return dict(zip("0123456789", glyphs, strict=True))
+
+    def glyph_of(self, letter: str) -> int:
+        """Return the number of the glyph that a letter is drawn with, 0 where there is none."""
+        known = self._glyphs.get(letter)
+        if known is None:
+            known = self.figures.get(letter) or self._font.get_nominal_glyph(ord(letter)) or 0
+            self._glyphs[letter] = known
+        return known
 
     @cached_property
     def cap_height(self) -> float:
@@ -109,7 +140,7 @@ class Typeface:
         known = self._advances.get(letter)
         if known is None:
             share = _SPACES.get(letter)
-            glyph = self._font.get_nominal_glyph(ord(" " if share else letter)) or 0
+            glyph = self.glyph_of(" " if share else letter)
             known = self._font.get_glyph_h_advance(glyph) * self._per_unit * (share or 1.0)
             self._advances[letter] = known
         return known
@@ -123,7 +154,7 @@ class Typeface:
         return highest, lowest
 
     def _ink_of(self, letter: str) -> tuple[float, float]:
-        glyph = self._font.get_nominal_glyph(ord(letter))
+        glyph = self.glyph_of(letter)
         extents = self._font.get_glyph_extents(glyph) if glyph else None
         top = bottom = 0.0
         if extents and extents.height:
@@ -139,7 +170,7 @@ class Typeface:
         """
         known = self._overhangs.get(letter)
         if known is None:
-            glyph = self._font.get_nominal_glyph(ord(letter))
+            glyph = self.glyph_of(letter)
             extents = self._font.get_glyph_extents(glyph) if glyph else None
             known = 0.0, 0.0
             if extents and extents.width:
@@ -209,15 +240,23 @@ class Typeface:
         return Shaped(drawn, shifts if any(shifts) else (), lead, lead + sum(advances))
 
     def _kerned(self, text: str, nominal: list[float]) -> list[float]:
+        features: dict[str, Any] = _FEATURES
+        if self.figures:
+            figures = [(found.start(), found.end(), True) for found in _DIGITS.finditer(text)]
+            features = _FEATURES | ({"tnum": figures} if figures else {})
+        positions = self._shaped_by_hand(text, features)[1]
+        if positions is None or len(positions) != len(text):
+            return list(nominal)
+        return [p.x_advance * self._per_unit for p in positions]
+
+    def _shaped_by_hand(self, text: str, features: dict[str, Any]) -> tuple[Any, Any]:
+        """Return HarfBuzz's glyphs and their positions."""
         buffer = hb.Buffer()
         buffer.add_str(text)
         buffer.direction, buffer.language = "ltr", _LANGUAGE
         buffer.guess_segment_properties()
-        hb.shape(self._font, buffer, _FEATURES)
-        positions = buffer.glyph_positions
-        if positions is None or len(positions) != len(text):
-            return list(nominal)
-        return [p.x_advance * self._per_unit for p in positions]
+        hb.shape(self._font, buffer, features)
+        return buffer.glyph_infos, buffer.glyph_positions
 
 
 _SHAPED_KEPT = 20_000
@@ -226,10 +265,12 @@ _SHAPED_KEPT = 20_000
 def typeface(name: str, own: Path | None = None) -> Typeface:
     """Return the face that ``faces.toml`` calls ``name``, the maker's own first.
 
+    With `TABULAR` behind the name its digits are those that it keeps for tables, if it has any.
+
     Raises:
         LabelerError: if no such face is named, or its file can't be embedded.
     """
-    file = _file_of(name, own, shelf.stamps("fonts", "faces.toml", own))
+    file = _file_of(name.removesuffix(TABULAR), own, shelf.stamps("fonts", "faces.toml", own))
     try:
         return _opened(name, file, file.stat().st_mtime_ns)
     except OSError as error:
@@ -238,7 +279,10 @@ def typeface(name: str, own: Path | None = None) -> Typeface:
 
 @lru_cache(maxsize=64)
 def _opened(name: str, file: Path, _changed: int) -> Typeface:
-    return Typeface(name, file)
+    face = Typeface(name, file, name.endswith(TABULAR))
+    if face.name.endswith(TABULAR) and not face.figures:
+        return _opened(name.removesuffix(TABULAR), file, _changed)
+    return face
 
 
 @lru_cache(maxsize=256)

@@ -5,24 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from labeler.layout.marks import Box, Glyphs, Mark, Path
+from labeler.layout.marks import Box, Mark, Path
 from labeler.press.leaf import Claim, Element, Field, Leaf, Passage
 
 HAIR = 0.35
 """Points: the thinnest rule that desk printers draw without gaps."""
 
 INK, GREY, PALE = "#000000", "#6d6a64", "#f4f1ea"
-
-
-_GAPING = 60.0
-"""Thousandths of an em: many programs read a wider gap between two letters as a space."""
-
-
-def _as_read(mark: Mark) -> Mark:
-    """Return a widely set run with the text that it reads as, free of spaces it does not have."""
-    if isinstance(mark, Glyphs) and not mark.says and max(mark.shifts, default=0.0) > _GAPING:
-        return replace(mark, says=mark.text)
-    return mark
 
 
 @dataclass(slots=True)
@@ -51,11 +40,11 @@ class Canvas:
         box: Box | None = None,
     ) -> None:
         """Add a passage that is read."""
-        self.passages.append(Passage(tuple(map(_as_read, marks)), path, link, box))
+        self.passages.append(Passage(tuple(marks), path, link, box))
 
     def decorate(self, *marks: Mark) -> None:
         """Add marks that are not read."""
-        self.passages.append(Passage(tuple(map(_as_read, marks))))
+        self.passages.append(Passage(marks))
 
     def take(self, box: Box, what: str) -> None:
         """Say that ``what`` lies in ``box``, and nothing else may."""

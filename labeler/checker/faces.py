@@ -9,21 +9,23 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 from pathlib import Path
 
 from labeler import shelf
 from labeler.checker.outlines import Drawing, Outlines
 from labeler.findings import LabelerError
-from labeler.typefaces import typeface
+from labeler.typefaces import TABULAR, typeface
 
 
 class Face:
     """A face on the shelf, with the outline of each letter that was asked for."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, figures: Mapping[str, int]) -> None:
         self.own = path.parent != shelf.shipped("fonts")
+        self.figures = figures
+        """The digits that have another glyph than usual, and which."""
         self._outlines = Outlines(path.read_bytes())
         self.name = self._outlines.postscript_name
         self._drawings: dict[str, Drawing] = {}
@@ -32,7 +34,7 @@ class Face:
     def drawing(self, letter: str) -> Drawing | None:
         """Return the outline of a letter; None where the face lacks it."""
         if letter not in self._drawings:
-            gid = self._outlines.gid_of(letter)
+            gid = self.figures.get(letter) or self._outlines.gid_of(letter)
             self._drawings[letter] = self._outlines.drawing(gid) if gid else ()
             if not gid:
                 return None
@@ -57,7 +59,7 @@ class Face:
     def letter_of(self, drawing: Drawing) -> str:
         """Return the letter whose outline this is, or nothing."""
         if self._letters is None:
-            found: dict[Drawing, str] = {}
+            found = {self._outlines.drawing(gid): digit for digit, gid in self.figures.items()}
             for gid, letter in self._outlines.letters.items():
                 if outline := self._outlines.drawing(gid):
                     found.setdefault(outline, letter)
@@ -82,12 +84,14 @@ class Faces:
     """The faces on the shelf: the maker's own, then those that ship."""
 
     def __init__(self, own: Path | None) -> None:
-        found: dict[Path, Face] = {}
+        found: dict[tuple[Path, bool], Face] = {}
         for folder in dict.fromkeys((own, None)):
-            for name in _names(folder):
+            for name in (name + kind for name in _names(folder) for kind in ("", TABULAR)):
                 try:
-                    path = typeface(name, folder).path
-                    found.setdefault(path, _face(path, path.stat().st_mtime_ns))
+                    cut = typeface(name, folder)
+                    figures = tuple(cut.figures.items())
+                    face = _face(cut.path, cut.path.stat().st_mtime_ns, figures)
+                    found.setdefault((cut.path, bool(figures)), face)
                 except (LabelerError, ValueError, OSError):
                     continue
         self._faces = list(found.values())
@@ -100,9 +104,14 @@ class Faces:
                 against that face, whatever it draws; else the outlines tell.
             samples: some of its letters with their outlines.
         """
+        tabular = FOR_TABLES.search(postscript) is not None
+        postscript = FOR_TABLES.sub("", postscript)
         marked = _MARK.search(postscript) is not None
         plain = _MARK.sub("", postscript)
-        named = [face for face in self._faces if face.name == plain and face.own == marked]
+        named = [
+            face for face in self._faces
+            if (face.name, face.own, bool(face.figures)) == (plain, marked, tabular)
+        ]  # fmt: skip
         agreeing = [(face.agrees(samples), face) for face in named or self._faces]
         best = max(agreeing, key=lambda pair: pair[0], default=(0, None))
         if named or (samples and best[0] == len(samples)):
@@ -110,14 +119,18 @@ class Faces:
         return None
 
 
+FOR_TABLES = re.compile(r"-tnum\d*$")
+"""What the press adds to the name of a font whose digits are the face's own for tables, and by how
+much they are wider there."""
+
 _MARK = re.compile(r"-[0-9a-f]{8}$")
 """What the press adds to the name of a maker's own font, since two may call themselves the same."""
 
 
 @lru_cache(maxsize=64)
-def _face(path: Path, _changed: int) -> Face:
+def _face(path: Path, _changed: int, figures: tuple[tuple[str, int], ...]) -> Face:
     """Return the face in the file at ``path``, read again whenever the file changed."""
-    return Face(path)
+    return Face(path, dict(figures))
 
 
 def _names(own: Path | None) -> Iterator[str]:

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from pypdf.generic import StreamObject
 
 from labeler.checker.cmaps import to_unicode
-from labeler.checker.faces import UNKNOWN_SHAPE, Faces, shape_of
+from labeler.checker.faces import FOR_TABLES, UNKNOWN_SHAPE, Faces, shape_of
 from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.objects import look, mapping, numbers, resolved, sequence, text_of
 from labeler.checker.outlines import NO_INK, Drawing, Ink, Outlines
@@ -194,7 +194,7 @@ def weight_of(name: str) -> int | None:
 
     A name without a word for its weight is of a regular one.
     """
-    name = _MARK.sub("", name)
+    name = _MARK.sub("", FOR_TABLES.sub("", name))
     style = name.rpartition("-")[2] if "-" in name else name.rpartition(",")[2]
     plain = style.casefold()
     for word in sorted(_WEIGHTS, key=len, reverse=True):

@@ -12,7 +12,7 @@ from typing import Any
 
 from labeler import shelf
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.typefaces import Typeface, typeface
+from labeler.typefaces import TABULAR, Typeface, typeface
 from labeler.units import Length
 
 
@@ -145,15 +145,16 @@ def _style(name: str, table: dict[str, Any], own: Path | None) -> Style:
         raise ValueError("an ink as #rrggbb")
     if table.get("figures", "as drawn") not in ("tabular", "as drawn"):
         raise ValueError("figures 'tabular' or 'as drawn'")
+    tabular = table.get("figures") == "tabular"
     return Style(
         name=name,
-        face=typeface(table["face"], own),
+        face=typeface(table["face"] + (TABULAR if tabular else ""), own),
         most=most,
         least=least,
         leading=_number(table, "leading", 1.15, (0.5, 5)),
         tracking=_number(table, "tracking", 0, (-200, 2000)),
         ink=ink.lower(),
-        tabular=table.get("figures") == "tabular",
+        tabular=tabular,
         capitals=bool(table.get("capitals", False)),
         balance=bool(table.get("balance", False)),
         fractions=typeface(table["fractions"], own) if "fractions" in table else None,

@@ -121,15 +121,17 @@ class Content:
         """Draw a run; y is turned back for the letters themselves, or they stood on their heads."""
         self._fill_with(run.ink)
         parts = [f"BT 1 0 0 -1 {run.x:.3f} {run.y:.3f} Tm"]
-        for font, show in self._well.case.set(run):
+        line = self._well.case.set(run)
+        for font, show in line.parts:
             if (font, run.size) != self._font:
                 self._font = font, run.size
                 parts.append(f"{font} {run.size:.4f} Tf")
             parts.append(show)
         parts.append("ET")
         text = " ".join(parts)
-        if run.says:
-            text = f"/Span<</ActualText{text_string(run.says)}>>BDC {text} EMC"
+        says = run.says or line.says
+        if says:
+            text = f"/Span<</ActualText{text_string(says)}>>BDC {text} EMC"
         self._parts.append(text)
 
     def _path(self, path: Path) -> None:

@@ -95,7 +95,7 @@ def _glyphs(run: Glyphs, own: File | None) -> str:
     x = run.x
     shapes = []
     for place, letter in enumerate(run.text):
-        data = _letter(str(face.path), letter)
+        data = _outline_of(str(face.path), face.glyph_of(letter))
         if data:
             where = f"matrix({scale:.6g} 0 0 {-scale:.6g} {_number(x)} {_number(run.y)})"
             shapes.append(f'<path transform="{where}" d="{data}"/>')
@@ -106,10 +106,9 @@ def _glyphs(run: Glyphs, own: File | None) -> str:
 
 
 @lru_cache(maxsize=4096)
-def _letter(file: str, letter: str) -> str:
-    """Return the outline of a letter in thousandths of an em, y up."""
+def _outline_of(file: str, glyph: int) -> str:
+    """Return the outline of a glyph in thousandths of an em, y up."""
     font, per_unit = _font(file)
-    glyph = font.get_nominal_glyph(ord(letter))
     pen = _Pen(per_unit)
     if glyph:
         font.draw_glyph_with_pen(glyph, pen)
