@@ -27,6 +27,7 @@ from labeler.book.terms import terms_units
 from labeler.book.units import Paragraph
 from labeler.findings import Finding, LabelerError
 from labeler.press.leaf import Claim, Element, Heading, Leaf
+from labeler.press.sweeping import seldom_swept
 
 
 @dataclass(slots=True)
@@ -53,6 +54,7 @@ class _Section:
     pattern: str = ""
 
 
+@seldom_swept()
 def make_book(edition: Edition) -> Book:
     """Lay out the whole book.
 

@@ -18,12 +18,14 @@ from labeler.press.pdf_picture import Pictures
 from labeler.press.pdf_type import TypeCase
 from labeler.press.placing import Page, Placed, Side
 from labeler.press.rounded import rounded_box
+from labeler.press.sweeping import seldom_swept
 from labeler.press.ticket import Ticket
 
 _OUTLINE = "#808080"
 _DIE_LINE = "#000000"
 
 
+@seldom_swept()
 def write_pdf(
     plan: Plan, target: BinaryIO, ticket: Ticket, progress: Callable[[int], None] | None = None
 ) -> None:

@@ -20,6 +20,7 @@ from labeler.press.pdf_links import Anchors, link, outline, rectangle
 from labeler.press.pdf_picture import Pictures
 from labeler.press.pdf_tags import TaggedPage, Tags
 from labeler.press.pdf_type import TypeCase
+from labeler.press.sweeping import seldom_swept
 from labeler.press.ticket import Ticket
 from labeler.units import Length
 
@@ -51,6 +52,7 @@ class Binding:
     facts: Mapping[str, Any] | None = None
 
 
+@seldom_swept()
 def write_book(
     pages: Sequence[Draw],
     headings: Sequence[Heading],
