@@ -13,10 +13,10 @@ from typing import Any
 
 from labeler.catalog.model import Product
 from labeler.catalog.wording import a_few
-from labeler.disclosures import places
+from labeler.disclosures import places, sale
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Confidence, Effect, Rule
-from labeler.disclosures.sale import Reason, Status, Verdict, may_be_sold
+from labeler.disclosures.sale import Reason, Status, Verdict
 from labeler.units import NO_BREAK_SPACE
 
 SHORT = {
@@ -152,7 +152,7 @@ def verdicts(
     for product in products:
         key = alike(product)
         if key not in known:
-            known[key] = tuple(may_be_sold(product, code, day, book) for code in markets)
+            known[key] = sale.verdicts(product, markets, day, book)
         rows.append(tuple(replace(verdict, sku=product.sku) for verdict in known[key]))
     return tuple(rows)
 

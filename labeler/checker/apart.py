@@ -2,7 +2,8 @@
 
 A PDF can be made to hang a reader, to fill its memory or to crash it. What happens to the other
 process does not happen to this one: it gets a report, or word that there will be none. The other
-process is kept for the next file, since starting one takes longer than checking a sheet.
+process is kept for the next file, since starting one takes longer than checking a sheet. The same
+processes read the pages of a long run side by side (`labeler.checker.abreast`).
 
 Messages are pickled values, each after its length. What comes back is read by an unpickler that
 knows a report's own classes and nothing else.
@@ -30,29 +31,41 @@ from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
 if TYPE_CHECKING:
-    from labeler.checker.judge import LotBook, Progress, Question
+    from labeler.checker.question import LotBook, Progress, Question
 
 _HEAD = struct.Struct(">Q")
 _LARGEST = 1 << 30
 _FILES_EACH = 200
 """Files that one process checks before another takes its place."""
 
+_MOST_WAITING = 16
+"""Messages that are kept until they are asked for; a process that is ahead waits."""
 
-class _GoneError(Exception):
-    """The other process died, or took too long."""
+_SHORT_WHILE = 0.2
+"""Seconds."""
+
+
+class GoneError(Exception):
+    """The other process died, took too long, or could not do what was asked."""
 
 
 class _Unpickler(pickle.Unpickler):
-    """Reads a report, and nothing that could do anything."""
+    """Reads a report, or what stands on pages, and nothing that could do anything."""
 
     def find_class(self, module: str, name: str) -> Any:
         if (module, name) in _SAFE:
             return super().find_class(module, name)
-        raise pickle.UnpicklingError(f"{module}.{name} is no part of a report")
+        raise pickle.UnpicklingError(f"{module}.{name} is no part of an answer")
 
 
 _SAFE = {
     ("labeler.checker.report", "Report"),
+    ("labeler.checker.pieces", "SideResult"),
+    ("labeler.checker.pieces", "PageSeen"),
+    ("labeler.checker.places", "PlaceClaim"),
+    ("labeler.checker.places", "PieceClaim"),
+    ("labeler.checker.rules.presence", "Standing"),
+    ("labeler.checker.rules.presence", "SideText"),
     ("labeler.findings", "Finding"),
     ("labeler.findings", "Place"),
     ("labeler.findings", "Grade"),
@@ -62,10 +75,10 @@ _SAFE = {
 
 def check(question: Question, known_lot: LotBook | None, progress: Progress | None) -> Report:
     """Return the report on a file, from another process."""
-    with _borrowed() as worker:
+    with borrowed(1) as (worker,):
         try:
             return worker.ask(question, known_lot, progress)
-        except _GoneError as error:
+        except GoneError as error:
             worker.kill()
             return _no_report(question, str(error))
 
@@ -80,7 +93,7 @@ def _no_report(question: Question, why: str) -> Report:
 # ------------------------------------------------------------------------- this side of the pipe
 
 
-class _Worker:
+class Worker:
     """Another process, and what it has sent."""
 
     def __init__(self) -> None:
@@ -93,7 +106,8 @@ class _Worker:
         )
         self._to: IO[bytes] = cast("IO[bytes]", self._process.stdin)
         self._from: IO[bytes] = cast("IO[bytes]", self._process.stdout)
-        self._came: queue.Queue[Any] = queue.Queue()
+        self._came: queue.Queue[Any] = queue.Queue(_MOST_WAITING)
+        self._dismissed = threading.Event()
         self.files = 0
         threading.Thread(target=self._listen, daemon=True).start()
 
@@ -103,8 +117,11 @@ class _Worker:
                 message = _receive(self._from, lambda raw: _Unpickler(raw).load())
             except (OSError, EOFError, ValueError, pickle.UnpicklingError, struct.error):
                 message = None
-            self._came.put(message)
-            if message is None:
+            while not self._dismissed.is_set():
+                with contextlib.suppress(queue.Full):
+                    self._came.put(message, timeout=_SHORT_WHILE)
+                    break
+            if message is None or self._dismissed.is_set():
                 return
 
     @property
@@ -118,44 +135,65 @@ class _Worker:
         """Send a question and answer what is asked back, until the report comes.
 
         Raises:
-            _GoneError: if it dies or takes too long.
+            GoneError: if it dies or takes too long.
         """
-        self.files += 1
-        self._send((question, known_lot is not None))
+        self.begin("check", question, known_lot is not None)
         begin, whole = time.monotonic(), limit("apart-seconds")
         while True:
-            kind, *rest = self._next(begin + whole)
+            kind, *rest = self.next(begin + whole - time.monotonic())
             if kind == "report":
                 (report,) = rest
                 if isinstance(report, Report):
                     return report
-                raise _GoneError("it sent back no report")
+                raise GoneError("it sent back no report")
             if kind == "page":
                 page, pages = rest
                 whole = limit("apart-seconds") + limit("apart-seconds-a-page") * page
                 if progress:
                     progress(page, pages)
             elif kind == "lot" and known_lot:
-                self._send(_as_plain(known_lot(rest[0])))
+                self.send(as_plain(known_lot(rest[0])))
 
-    def _next(self, deadline: float) -> Any:
+    def begin(self, kind: str, *asked: Any) -> None:
+        """Ask something new.
+
+        Raises:
+            GoneError: if it has died.
+        """
+        self.files += 1
+        self.send((kind, asked))
+
+    def next(self, seconds: float) -> Any:
+        """Return what it sends next, if it does within so many seconds.
+
+        Raises:
+            GoneError: if it dies or takes too long.
+        """
+        if self._dismissed.is_set():
+            raise GoneError("the reader is gone")
         try:
-            message = self._came.get(timeout=max(0.0, deadline - time.monotonic()))
+            message = self._came.get(timeout=max(0.0, seconds))
         except queue.Empty:
-            raise _GoneError("it takes too long to read") from None
+            raise GoneError("it takes too long to read") from None
         if message is None:
-            raise _GoneError("reading it takes too much memory, or breaks the reader")
+            raise GoneError("reading it takes too much memory, or breaks the reader")
         return message
 
-    def _send(self, message: Any) -> None:
+    def send(self, message: Any) -> None:
+        """Send it a message.
+
+        Raises:
+            GoneError: if it has died.
+        """
         try:
             _send(self._to, message)
         except (OSError, ValueError) as error:
-            raise _GoneError("the reader is gone") from error
+            raise GoneError("the reader is gone") from error
 
     def kill(self) -> None:
         """End the process, whatever it does."""
         self.files = _FILES_EACH
+        self._dismissed.set()
         self._process.kill()
         self._process.wait()
         for pipe in (self._to, self._from):
@@ -163,34 +201,37 @@ class _Worker:
                 pipe.close()
 
 
-def _as_plain(known: Any) -> tuple[str, bool, Any] | None:
+def as_plain(known: Any) -> tuple[str, bool, Any] | None:
     """Return what the ledger knows of a lot as values that go through a pipe."""
     if known is None:
         return None
     return known.sku, bool(known.void), getattr(known, "product", None)
 
 
-_spare: list[_Worker] = []
+_spare: list[Worker] = []
 _lock = threading.Lock()
 
 
 @contextlib.contextmanager
-def _borrowed() -> Iterator[_Worker]:
-    """Lend a process that is idle, a new one if there is none."""
-    with _lock:
-        worker = _spare.pop() if _spare else None
-    if worker is None or not worker.alive:
-        if worker is not None:
-            worker.kill()
-        worker = _Worker()
+def borrowed(count: int) -> Iterator[list[Worker]]:
+    """Lend processes that are idle, new ones if there are none; one of them is kept."""
+    workers: list[Worker] = []
     try:
-        yield worker
-    finally:
-        if worker.alive:
+        while len(workers) < count:
             with _lock:
-                _spare.append(worker)
-        else:
-            worker.kill()
+                worker = _spare.pop() if _spare else Worker()
+            if worker.alive:
+                workers.append(worker)
+            else:
+                worker.kill()
+        yield workers
+    finally:
+        for worker in workers:
+            with _lock:
+                keep = worker.alive and not _spare
+                _spare.extend([worker] if keep else [])
+            if not keep:
+                worker.kill()
 
 
 @atexit.register
@@ -221,7 +262,7 @@ def _receive(pipe: IO[bytes], load: Callable[[io.BytesIO], Any]) -> Any:
 # ---------------------------------------------------------------------- the other side of the pipe
 
 
-class _AskedLot:
+class AskedLot:
     """What the asking process knows of a lot."""
 
     def __init__(self, known: tuple[str, bool, Any]) -> None:
@@ -232,23 +273,46 @@ def serve(questions: IO[bytes], answers: IO[bytes]) -> None:
     """Answer questions until no more come."""
     while True:
         try:
-            asked = _receive(questions, pickle.load)
+            kind, asked = _receive(questions, pickle.load)
         except EOFError:
             return
-        _send(answers, ("report", _answer(asked, questions, answers)))
+        if kind == "pages":
+            _look_at_pages(answers, *asked)
+        else:
+            _send(answers, ("report", _answer(questions, answers, *asked)))
 
 
-def _answer(asked: Any, questions: IO[bytes], answers: IO[bytes]) -> Report:
+def _look_at_pages(
+    answers: IO[bytes], question: Question, lots: dict[str, Any] | None, numbers: list[int]
+) -> None:
+    """Send what stands on some pages of a file that our press wrote, or why it can't be told."""
+    from labeler.checker.looking import look_at_pages
+
+    known = None
+    if lots is not None:
+        plain = lots
+
+        def known(code: str) -> AskedLot | None:
+            return AskedLot(plain[code]) if plain.get(code) else None
+
+    assert question.line is not None
+    try:
+        for seen in look_at_pages(question, question.line, known, numbers):
+            _send(answers, ("seen", seen))
+    except Exception as error:  # whoever asked reads the file in another way then
+        _send(answers, ("broken", f"{type(error).__name__}: {error}"[:160]))
+
+
+def _answer(
+    questions: IO[bytes], answers: IO[bytes], question: Question, asks_lots: bool
+) -> Report:
     from labeler.checker import judge
     from labeler.checker.file import UnreadableError, read_bytes
 
-    question: Question
-    question, asks_lots = asked
-
-    def known_lot(code: str) -> _AskedLot | None:
+    def known_lot(code: str) -> AskedLot | None:
         _send(answers, ("lot", code))
         known = _receive(questions, pickle.load)
-        return None if known is None else _AskedLot(known)
+        return None if known is None else AskedLot(known)
 
     def progress(page: int, pages: int) -> None:
         _send(answers, ("page", page, pages))

@@ -62,15 +62,17 @@ def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
 
 
 def _runs(glyphs: Sequence[Glyph]) -> Iterator[_Run]:
-    run: list[Glyph] = []
-    for glyph in glyphs:
-        if run and glyph.order != run[0].order:
-            yield _Run(run, around([each.box for each in run]))
-            run = []
-        if glyph.area:
-            run.append(glyph)
-    if run:
-        yield _Run(run, around([each.box for each in run]))
+    inked = [glyph for glyph in glyphs if glyph.area]
+    if not inked:
+        return
+    orders = np.array([glyph.order for glyph in inked])
+    begin = np.flatnonzero(np.diff(orders, prepend=orders[0] - 1))
+    left, top, right, bottom = np.array([glyph.box for glyph in inked], np.float64).T
+    first = (np.minimum.reduceat(each, begin).tolist() for each in (left, top))
+    last = (np.maximum.reduceat(each, begin).tolist() for each in (right, bottom))
+    ends = [*begin.tolist()[1:], len(inked)]
+    for start, end, box in zip(begin.tolist(), ends, zip(*first, *last, strict=True), strict=True):
+        yield _Run(inked[start:end], box)
 
 
 def _find_touched(runs: list[_Run], drawn: Drawn, everything: bool) -> None:

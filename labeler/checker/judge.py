@@ -3,53 +3,32 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
 from pypdf.errors import LimitReachedError
 
-from labeler.catalog.model import Product
 from labeler.catalog.read import examine
 from labeler.checker import apart, book_claims
 from labeler.checker.book import BookCheck
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
 from labeler.checker.limits import TooMuchError
 from labeler.checker.line import Line
-from labeler.checker.pages import Reader
-from labeler.checker.pieces import PieceResult, SideResult, look_at_side
-from labeler.checker.places import NAME, PieceClaim, PlaceClaim, RunClaim, read_run_sheet
+from labeler.checker.looking import Look, looking, run_sheet
+from labeler.checker.pieces import PageSeen, PieceResult
+from labeler.checker.places import PlaceClaim, RunClaim
+from labeler.checker.question import LotBook, Progress, Question
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.rules import numbers, placing, selling
-from labeler.checker.subject import KnownLot, LawAsked, Subject
+from labeler.checker.rules import numbers, selling
+from labeler.checker.subjects import Subjects
 from labeler.disclosures import sale
-from labeler.findings import Finding, Grade, Place, did_you_mean
+from labeler.findings import Finding, Grade, Place
 
-LotBook = Callable[[str], KnownLot | None]
-"""What the ledger knows of a lot code; None for one that it does not have."""
-
-Progress = Callable[[int, int], None]
-"""Called with how many pages are checked, and how many there are."""
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What is to be checked: a file, against which catalog, for when and where."""
-
-    path: Path
-    folder: Path
-    day: dt.date
-    markets: tuple[str, ...] = ()
-    """Places of sale to check for, in place of those that the pieces were made for."""
-    line: Line | None = None
-    """What it is held against; read from the folder, if it is not given."""
-
-    @property
-    def name(self) -> str:
-        """What the file is called in the report."""
-        return self.path.name
+__all__ = ["LotBook", "Progress", "Question", "check", "check_bytes", "check_pdf"]
 
 
 def check_pdf(
@@ -116,6 +95,7 @@ def check_bytes(
             stops = tuple(each for each in said if each.grade is Grade.STOP)
             return Report(question.name, stops, day=question.day)
         line = Line.of(catalog)
+    question = replace(question, line=line)
     check: _Check | BookCheck = _Check(question, line, known_lot, progress)
     try:
         document = Document(data, question.name)
@@ -149,44 +129,39 @@ class _Check:
         self.file = self.question.name
         if self.known_lot is not None:
             self.known_lot = cache(self.known_lot)
-        self.products = {product.sku: product for product in self.line.products}
-        self.law = LawAsked()
-        self.subjects: dict[int, Subject | None] = {}
+        self.subjects: Subjects | None = None
         self.judged_skus: set[tuple[str, tuple[str, ...]]] = set()
         self.waiting: dict[tuple[int, int], PieceResult] = {}
-        self.seen_before: dict[object, tuple[list[SideResult], list[Finding]]] = {}
+        self.strange: set[str] = set()
 
     # ------------------------------------------------------------------------- the file
 
     def run(self, document: Document, trusted: bool) -> None:
-        """Check every page that the run sheet names."""
+        """Check every page that the run sheet names; pages that draw the same are read once."""
         self.found += document.findings()
         pages = document.pages()
-        run = self._run_sheet(document)
-        self.dpi = run.dpi
+        run = run_sheet(document)
         self.found += self._about_the_run(run, pages)
         backed = {p.piece.number for page in run.pages.values() for p in page if p.side == "back"}
-        reader = Reader(document, self.question.folder, run.dpi, trusted)
-        try:
+        self.subjects = Subjects(self.question, self.line, run, self.known_lot)
+        alike = {page.number: _alike(page, claims)
+                 for page in pages if (claims := run.pages.get(page.number))}  # fmt: skip
+        first: dict[object, int] = {}
+        for number, key in alike.items():
+            first.setdefault(key, number)
+        with looking(
+            document, self.question, self.subjects, list(first.values()), trusted, self.known_lot
+        ) as look:
+            kept = _Kept(look, alike)
             for page in pages:
-                claims = run.pages.get(page.number, ())
-                if claims:
-                    self._look_at(page, claims, reader, run)
-                    self._settle(page.number, run, backed)
+                if page.number in alike:
+                    self._note(page.number, kept.look(page.number), run)
+                    self._settle(backed)
                 if self.progress:
                     self.progress(page.number, len(pages))
-            for piece in self.waiting.values():
-                self._close(piece)
-            self.open_points += self._open_points(reader, run)
-        finally:
-            reader.close()
-
-    @asks("run-sheet-missing")
-    def _run_sheet(self, document: Document) -> RunClaim:
-        data = document.attached(NAME)
-        if data is None:
-            raise UnreadableError(finding("run-sheet-missing", document.place))
-        return read_run_sheet(data, self.file)
+        for piece in self.waiting.values():
+            self._close(piece)
+        self.open_points += self._open_points(run)
 
     @asks("page-missing", "page-unclaimed", "catalog-changed")
     def _about_the_run(self, run: RunClaim, pages: Sequence[PageEntry]) -> Iterator[Finding]:
@@ -202,42 +177,20 @@ class _Check:
 
     # ------------------------------------------------------------------------- the pages
 
-    def _look_at(
-        self, page: PageEntry, claims: Sequence[PlaceClaim], reader: Reader, run: RunClaim
-    ) -> None:
-        """Look at a page and note what its sides say; pages that draw the same are read once."""
+    def _note(self, number: int, seen: PageSeen, run: RunClaim) -> None:
+        """Note what a page says of each piece."""
+        assert self.subjects is not None
         self.pages += 1
-        key = (page.identity, tuple(_alike(claim) for claim in claims))
-        known = self.seen_before.get(key)
-        if known is None:
-            known = self._read(page, claims, reader, run)
-            if len(self.seen_before) >= _PAGES_KEPT:
-                self.seen_before.clear()
-            self.seen_before[key] = known
-            results, odd = known
-        else:
-            by_cell = {(claim.cell, claim.side): claim for claim in claims}
-            results = [each.on_page(by_cell[each.claim.cell, each.claim.side]) for each in known[0]]
-            odd = [_on_page(each, page.number) for each in known[1]]
-        self.found += odd
-        for result in results:
-            subject = self._subject(result.claim.piece, run)
-            if subject is not None:
-                sheet = self._sheet_of(page.number, result.claim, run)
-                piece = self.waiting.setdefault((sheet, result.claim.cell), PieceResult(subject))
+        self.found += seen.odd
+        self.strange.update(seen.strange_fonts)
+        results = {(result.claim.cell, result.claim.side): result for result in seen.sides}
+        for claim in run.pages[number]:
+            subject = self.subjects.of(claim.piece)
+            result = results.get((claim.cell, claim.side))
+            if subject is not None and result is not None:
+                sheet = self._sheet_of(number, claim, run)
+                piece = self.waiting.setdefault((sheet, claim.cell), PieceResult(subject))
                 piece.sides.append(result)
-
-    def _read(
-        self, page: PageEntry, claims: Sequence[PlaceClaim], reader: Reader, run: RunClaim
-    ) -> tuple[list[SideResult], list[Finding]]:
-        sides, strays, odd = reader.read(page, claims)
-        odd += placing.strays(strays, Place(file=self.file, page=page.number))
-        results = []
-        for side in sides:
-            subject = self._subject(side.claim.piece, run)
-            if subject is not None:
-                results.append(look_at_side(side, subject, self.line, self.dpi))
-        return results, odd
 
     def _sheet_of(self, page: int, claim: PlaceClaim, run: RunClaim) -> int:
         """Return the number of the sheet that a page is a side of.
@@ -255,7 +208,7 @@ class _Check:
 
     # ------------------------------------------------------------------------- the pieces
 
-    def _settle(self, page: int, run: RunClaim, backed: set[int]) -> None:
+    def _settle(self, backed: set[int]) -> None:
         """Judge every piece of which all sides were seen."""
         for key, piece in list(self.waiting.items()):
             whole = 2 if piece.subject.claim.number in backed else 1
@@ -274,68 +227,15 @@ class _Check:
             self.found += selling.sold(subject, whole)
             self.found += numbers.samples(subject, whole)
 
-    def _subject(self, claim: PieceClaim, run: RunClaim) -> Subject | None:
-        """Return what a piece has to be, or None if the catalog does not know it."""
-        if claim.number not in self.subjects:
-            product = self._product(claim)
-            self.subjects[claim.number] = None
-            if product is None:
-                self.found += self._unknown(claim, run)
-            else:
-                markets = self.question.markets or claim.markets or product.markets
-                self.found += self._other_markets(claim, product, run)
-                self.subjects[claim.number] = Subject(
-                    product, claim, markets, self.question.day, run.use, self.law
-                )
-        return self.subjects[claim.number]
-
-    def _product(self, claim: PieceClaim) -> Product | None:
-        """Return the product as the ledger kept it with its lot, or else today's."""
-        known = self.known_lot(claim.lot) if self.known_lot and claim.lot else None
-        kept = getattr(known, "product", None)
-        if isinstance(kept, Product) and kept.sku == claim.sku:
-            return kept
-        return self.products.get(claim.sku)
-
-    @asks("sku-unknown", "sku-retired")
-    def _unknown(self, claim: PieceClaim, run: RunClaim) -> Iterator[Finding]:
-        place = self._first_place(claim, run)
-        if claim.sku in self.line.retired:
-            yield finding("sku-retired", place, found=claim.sku)
-        else:
-            hint = did_you_mean(claim.sku, list(self.products))
-            yield finding("sku-unknown", place, found=claim.sku, hint=hint)
-
-    @asks("markets-changed")
-    def _other_markets(
-        self, claim: PieceClaim, product: Product, run: RunClaim
-    ) -> Iterator[Finding]:
-        added = [market for market in product.markets if market not in claim.markets]
-        if added and claim.markets and not self.question.markets:
-            yield finding(
-                "markets-changed", self._first_place(claim, run),
-                found=", ".join(claim.markets), expected=", ".join(product.markets),
-            )  # fmt: skip
-
-    def _first_place(self, claim: PieceClaim, run: RunClaim) -> Place:
-        for number in sorted(run.pages):
-            for place in run.pages[number]:
-                if place.piece is claim:
-                    return Place(
-                        file=self.file, cell=str(place.cell), page=number, piece=claim.sku,
-                        box=place.box,
-                    )  # fmt: skip
-        return Place(file=self.file, piece=claim.sku)
-
     # ------------------------------------------------------------------------- the report
 
-    def _open_points(self, reader: Reader, run: RunClaim) -> Iterator[str]:
-        subjects = [subject for subject in self.subjects.values() if subject]
+    def _open_points(self, run: RunClaim) -> Iterator[str]:
+        subjects = self.subjects.known if self.subjects else []
         if self.known_lot is None and any(subject.claim.lot for subject in subjects):
             yield "whether the lots are in the ledger"
         if not run.dpi:
             yield "whether modules are whole printer dots: the printer's resolution is not known"
-        if strange := sorted(name for name in reader.unfamiliar_fonts if name):
+        if strange := sorted(name for name in self.strange if name):
             yield f"whether the letters of {', '.join(strange)} are what the text layer says"
         if run.use == "bags" and any(subject.panel.bottom for subject in subjects):
             yield "where on the bag a label sticks, and whether the quantity so is at its foot"
@@ -346,11 +246,12 @@ class _Check:
 
     def report(self) -> Report:
         """Return all that was found."""
-        subjects = [subject for subject in self.subjects.values() if subject]
+        subjects = self.subjects.known if self.subjects else []
+        unknown = self.subjects.found if self.subjects else []
         markets = dict.fromkeys(market for subject in subjects for market in subject.markets)
         return Report(
             file=self.file,
-            findings=tuple(dict.fromkeys(self.found)),
+            findings=tuple(dict.fromkeys([*self.found, *unknown])),
             pieces=self.pieces,
             products=len({subject.product.sku for subject in subjects}),
             pages=self.pages,
@@ -361,13 +262,31 @@ class _Check:
 
 
 _SHOWN = 20
-_PAGES_KEPT = 8
-"""Pages that draw the same follow one another, front and back."""
 
 
-def _alike(claim: PlaceClaim) -> tuple[object, ...]:
-    return claim.piece.number, claim.side, claim.cell, claim.x, claim.y, claim.turned
+def _alike(page: PageEntry, claims: Sequence[PlaceClaim]) -> tuple[object, ...]:
+    """Return a key that is the same for pages that draw the same pieces at the same places."""
+    spots = [(c.piece.number, c.side, c.cell, c.x, c.y, c.turned) for c in claims]
+    return (page.identity, *spots)
 
 
-def _on_page(each: Finding, page: int) -> Finding:
-    return replace(each, place=replace(each.place, page=page))
+class _Kept:
+    """What was seen on pages, kept as long as pages that draw the same are still to come."""
+
+    def __init__(self, look: Look, alike: Mapping[int, object]) -> None:
+        self._look = look
+        self._alike = alike
+        self._left = Counter(alike.values())
+        self._seen: dict[object, PageSeen] = {}
+
+    def look(self, number: int) -> PageSeen:
+        """Return what stands on a page."""
+        key = self._alike[number]
+        seen = self._seen.get(key)
+        seen = self._look(number) if seen is None else seen.on_page(number)
+        self._left[key] -= 1
+        if self._left[key]:
+            self._seen[key] = seen
+        else:
+            self._seen.pop(key, None)
+        return seen

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from labeler.checker.line import Line
 from labeler.checker.places import PlaceClaim
@@ -51,12 +52,11 @@ class SideResult:
     says_names: tuple[bool, ...]
     has_code: bool
 
-    def on_page(self, claim: PlaceClaim) -> SideResult:
+    def on_page(self, page: int) -> SideResult:
         """Return the same result for a page that draws the same."""
-        page = claim.page
         return replace(
             self,
-            claim=claim,
+            claim=replace(self.claim, page=page),
             place=replace(self.place, page=page),
             findings=[_moved(each, page) for each in self.findings],
             standings=[
@@ -72,6 +72,19 @@ class SideResult:
 
 def _moved(each: Finding, page: int) -> Finding:
     return replace(each, place=replace(each.place, page=page))
+
+
+class PageSeen(NamedTuple):
+    """What stands on one page: its sides, what is odd about it, and the fonts from elsewhere."""
+
+    sides: list[SideResult]
+    odd: list[Finding]
+    strange_fonts: list[str]
+
+    def on_page(self, page: int) -> PageSeen:
+        """Return the same for a page that draws the same."""
+        odd = [_moved(each, page) for each in self.odd]
+        return PageSeen([side.on_page(page) for side in self.sides], odd, self.strange_fonts)
 
 
 def look_at_side(side: SeenSide, subject: Subject, sold: Line, dpi: float | None) -> SideResult:

@@ -13,7 +13,7 @@ from labeler.disclosures import load
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.disclosures.rules import Rule
-from labeler.disclosures.sale import Verdict, may_be_sold
+from labeler.disclosures.sale import Verdict, verdicts
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Grade
 from labeler.units import Length
@@ -90,9 +90,7 @@ class Subject:
         """Whether it may be sold in each of its markets."""
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.verdicts:
-            self.law.verdicts[key] = tuple(
-                may_be_sold(self.product, market, self.day) for market in self.markets
-            )
+            self.law.verdicts[key] = verdicts(self.product, self.markets, self.day)
         return self.law.verdicts[key]
 
     @cached_property

@@ -109,7 +109,7 @@ def stretch(words: bytes) -> tuple[str, list[float]]:
     The steps are m, l and h, or r for a rectangle, of which two opposite corners are told.
     """
     steps = words.translate(None, _NO_FIGURES).decode("ascii")
-    figures = [float(figure) for figure in words.translate(_NO_LETTERS).split()]
+    figures = list(map(float, words.translate(_NO_LETTERS).split()))
     if not steps.startswith("r"):
         return steps, figures
     for axis in (0, 1):

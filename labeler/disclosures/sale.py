@@ -137,8 +137,23 @@ def may_be_sold(
         day: the day of the sale.
         rules: the rules to go by; those that ship, if none are given.
     """
+    return verdicts(product, (market,), day, rules)[0]
+
+
+def verdicts(
+    product: Product, markets: Sequence[str], day: dt.date, rules: RuleBook | None = None
+) -> tuple[Verdict, ...]:
+    """Return for each of ``markets`` whether ``product`` may be sold there; see `may_be_sold`."""
     book = rules or load.shipped()
-    held = list(rulings(product, (market,), day, book, {*_STATUS, Effect.NOTE}))
+    held: dict[str, list[Ruling]] = {market: [] for market in markets}
+    for ruling in rulings(product, tuple(held), day, book, {*_STATUS, Effect.NOTE}):
+        held[ruling.market].append(ruling)
+    return tuple(_verdict(product, market, day, held[market], book) for market in markets)
+
+
+def _verdict(
+    product: Product, market: str, day: dt.date, held: Sequence[Ruling], book: RuleBook
+) -> Verdict:
     on_sale = [ruling for ruling in held if ruling.rule.effect in _STATUS]
     caught = [_reason(one) for one in on_sale if one.set_off or one.untold]
     caught.sort(key=lambda one: (-_STATUS[one.effect].rank, not one.certain))
@@ -163,9 +178,7 @@ def market_table(
 ) -> tuple[tuple[Verdict, ...], ...]:
     """Return one row of verdicts a product, one verdict a market, in the order given."""
     book = rules or load.shipped()
-    return tuple(
-        tuple(may_be_sold(product, market, day, book) for market in markets) for product in products
-    )
+    return tuple(verdicts(product, markets, day, book) for product in products)
 
 
 def parts_not_asked(markets: Sequence[str], rules: RuleBook | None = None) -> tuple[str, ...]:

@@ -102,9 +102,8 @@ def share(part: Material, names: tuple[str, ...]) -> Fraction | None:
         return None
     if part.lead_share > 0 and any(means(lead, names) for lead in LEAD):
         return part.lead_share
-    listed = part.share_of(names)
-    if listed or any(means(name, names) for name in part.composition):
-        return listed
+    if any(means(name, names) for name in part.composition):
+        return part.share_of(names)
     return Fraction(0) if stated_in_full(part) else None
 
 

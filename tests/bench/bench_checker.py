@@ -1,12 +1,15 @@
-"""How long the checker takes for a full sheet, beside bare rendering and decoding of the same page.
+"""How long the checker takes for full sheets, beside bare rendering and decoding of the same page.
 
-    python tests/bench/bench_checker.py [rounds]
+    python tests/bench/bench_checker.py [rounds] [sheets of the long run]
 
-The sheet has thirty labels with thirty different codes. PDFium renders the page at 300 dpi and
+A sheet has thirty labels with thirty different codes. PDFium renders the page at 300 dpi and
 zxing-cpp finds and reads every code on it: that is what a check would be that looks at the codes
 and at nothing else. Ours reads the file with all its fonts, follows every operator, measures
 every glyph, renders the page, reads the codes where they stand, computes what each product must
 say where it is sold, and holds every label against it.
+
+Times are of the processor, except for the long run, which several processes share: there the
+clock on the wall counts, and says something only where the machine has nothing else to do.
 """
 
 from __future__ import annotations
@@ -19,15 +22,20 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pypdfium2 as pdfium
 import zxingcpp
 
 from labeler.bench.printing import Wish, print_pieces
+from labeler.catalog.read import read_catalog
+from labeler.checker import abreast, looking
 from labeler.checker.file import Document
-from labeler.checker.judge import Question, check_bytes
+from labeler.checker.judge import check_bytes, check_pdf
+from labeler.checker.line import Line
 from labeler.checker.pages import Reader
 from labeler.checker.places import NAME, read_run_sheet
+from labeler.checker.question import Question
 from labeler.codes.lotcode import LotForm
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
@@ -35,21 +43,23 @@ DAY = dt.date(2026, 11, 25)
 ROUNDS = 9
 DPI = 300
 SHEETS_IN_A_RUN = 12
+SHEETS_IN_A_LONG_RUN = 100
 
 
 def sheet(folder: Path) -> Path:
     """Print one sheet of thirty labels, each of another product."""
     out = folder / "sheet.pdf"
-    wanted = ("RM-*", "GB-*", "MW-38-50-*")
+    wanted = tuple(product.sku for product in read_catalog(DEMO).products[:30])
     lot = LotForm().write(DAY, 1)
     print_pieces(Wish(folder=DEMO, out=out, use="bags", wanted=wanted, lot=lot, day=DAY))
     return out
 
 
-def run(folder: Path) -> Path:
-    """Print many sheets that all differ: each begins at another cell."""
-    out = folder / "run.pdf"
-    print_pieces(Wish(folder=DEMO, out=out, use="bags", count=4, day=DAY))
+def run(folder: Path, sheets: int) -> Path:
+    """Print at least so many sheets that all differ: each begins at another product."""
+    out = folder / f"run-of-{sheets}.pdf"
+    count = -(-sheets * 30 // len(read_catalog(DEMO).products))
+    print_pieces(Wish(folder=DEMO, out=out, use="bags", count=count, day=DAY))
     return out
 
 
@@ -74,9 +84,10 @@ def measured(data: bytes) -> int:
     return sum(bool(code.text) for side in sides for code in side.codes)
 
 
-def checked(data: bytes) -> int:
-    """Check the file from its bytes to its report, the catalog read anew."""
-    report = check_bytes(data, Question(Path("sheet.pdf"), DEMO, DAY), None, None, trusted=True)
+def checked(data: bytes, line: Line | None = None) -> int:
+    """Check the file from its bytes to its report; the catalog is read anew if none is given."""
+    question = Question(Path("sheet.pdf"), DEMO, DAY, line=line)
+    report = check_bytes(data, question, None, None, trusted=True)
     assert not report.stops, report.as_text()
     return report.pages
 
@@ -93,28 +104,55 @@ def seconds(job: Callable[[], Any], rounds: int) -> float:
     return best
 
 
-def main(rounds: int) -> None:
-    """Print the table."""
+def long_run(path: Path) -> None:
+    """Print how long a run of many sheets takes by the clock, in one process and in several."""
+    took: dict[int, float] = {}
+    counts = sorted({1, abreast.hands(10**6)})
+    for count in counts:
+        with mock.patch.object(looking, "hands", return_value=count):
+            start = time.perf_counter()
+            report = check_pdf(path, DEMO, day=DAY)
+            took[count] = time.perf_counter() - start
+        assert not report.stops, report.as_text()
+        print(
+            f"  {report.pieces:,} labels on {report.pages} sheets, {count} process"
+            f"{'es' if count > 1 else ''}: {took[count]:.1f} s by the clock, "
+            f"{report.pages / took[count]:.1f} pages/s"
+        )
+
+
+def main(rounds: int, sheets: int) -> None:
+    """Print the tables."""
+    line = Line.of(read_catalog(DEMO))
     with tempfile.TemporaryDirectory() as folder:
         one = sheet(Path(folder)).read_bytes()
-        many = run(Path(folder)).read_bytes()
-    codes = decoded(one), measured(one)
-    bare = seconds(lambda: decoded(one), rounds)
-    rows = {
-        "PDFium renders the page": seconds(lambda: rendered(one), rounds),
-        f"PDFium renders, zxing-cpp reads ({codes[0]} codes)": bare,
-        f"ours: the page measured ({codes[1]} codes)": seconds(lambda: measured(one), rounds),
-        "ours: the whole check, catalog and laws too": seconds(lambda: checked(one), rounds),
-    }
-    print(f"one sheet of 30 labels at {DPI} dpi, best of {rounds}, processor seconds a page\n")
-    for name, took in rows.items():
-        print(f"  {name:<50}{took:8.3f}{1 / took:9.1f} pages/s{took / bare:7.2f} x")
-    pages = checked(many)
-    took = seconds(lambda: checked(many), max(1, rounds // 4))
-    print(
-        f"\na run of {pages} sheets, {took / pages:.3f} seconds a page, {pages / took:.1f} pages/s"
-    )
+        many = run(Path(folder), SHEETS_IN_A_RUN).read_bytes()
+        codes = decoded(one), measured(one)
+        bare = seconds(lambda: decoded(one), rounds)
+        pages = checked(many)
+        rows = {
+            "PDFium renders the page": seconds(lambda: rendered(one), rounds),
+            f"PDFium renders, zxing-cpp reads ({codes[0]} codes)": bare,
+            f"ours: the page measured ({codes[1]} codes)": seconds(lambda: measured(one), rounds),
+            "ours: the whole check of one file, catalog read too": seconds(
+                lambda: checked(one), rounds
+            ),
+            "ours: the same before delivery, the catalog at hand": seconds(
+                lambda: checked(one, line), rounds
+            ),
+            f"ours: a page of a run of {pages} sheets, all included": seconds(
+                lambda: checked(many), max(1, rounds // 3)
+            )
+            / pages,
+        }
+        print(f"30 labels a sheet at {DPI} dpi, best of {rounds}, processor seconds a page\n")
+        for name, took in rows.items():
+            print(f"  {name:<54}{took:8.3f}{1 / took:9.1f} pages/s{took / bare:7.2f} x")
+        if sheets:
+            print("\na long run, nothing read before")
+            long_run(run(Path(folder), sheets))
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else ROUNDS)
+    given = [int(word) for word in sys.argv[1:]]
+    main(*(given + [ROUNDS, SHEETS_IN_A_LONG_RUN][len(given) :]))

@@ -323,7 +323,7 @@ def test_the_reader_that_dies_is_replaced(checked: Any) -> None:
 
 
 def test_what_comes_back_from_the_reader_can_do_nothing() -> None:
-    """A pickle that names anything but a report's own classes is refused."""
+    """A pickle that names anything but an answer's own classes is refused."""
     import io
     import pickle
 
@@ -331,7 +331,7 @@ def test_what_comes_back_from_the_reader_can_do_nothing() -> None:
         def __reduce__(self) -> tuple[Any, ...]:
             return print, ("done",)
 
-    with pytest.raises(pickle.UnpicklingError, match="no part of a report"):
+    with pytest.raises(pickle.UnpicklingError, match="no part of an answer"):
         apart._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
 
 

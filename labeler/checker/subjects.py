@@ -1,0 +1,94 @@
+"""What the pieces of one run have to be, each found once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from labeler.catalog.model import Product
+from labeler.checker.line import Line
+from labeler.checker.places import PieceClaim, RunClaim
+from labeler.checker.question import LotBook, Question
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.subject import LawAsked, Subject
+from labeler.findings import Finding, Place, did_you_mean
+
+
+class Subjects:
+    """What the pieces of one run have to be.
+
+    Args:
+        question: what is checked.
+        line: what it is held against.
+        run: what the run sheet says.
+        known_lot: tells what the ledger knows of a lot; None where there is no ledger.
+    """
+
+    def __init__(
+        self, question: Question, line: Line, run: RunClaim, known_lot: LotBook | None
+    ) -> None:
+        self.line = line
+        self.run = run
+        self.found: list[Finding] = []
+        """Pieces that the catalog does not know, or that were made for other places of sale."""
+        self._question = question
+        self._known_lot = known_lot
+        self._products = {product.sku: product for product in line.products}
+        self._law = LawAsked()
+        self._subjects: dict[int, Subject | None] = {}
+
+    @property
+    def known(self) -> list[Subject]:
+        """Those that were asked for, and that the catalog knows."""
+        return [subject for subject in self._subjects.values() if subject]
+
+    def of(self, claim: PieceClaim) -> Subject | None:
+        """Return what a piece has to be, or None if the catalog does not know it."""
+        if claim.number not in self._subjects:
+            product = self._product(claim)
+            self._subjects[claim.number] = None
+            if product is None:
+                self.found += self._unknown(claim)
+            else:
+                markets = self._question.markets or claim.markets or product.markets
+                self.found += self._other_markets(claim, product)
+                self._subjects[claim.number] = Subject(
+                    product, claim, markets, self._question.day, self.run.use, self._law
+                )
+        return self._subjects[claim.number]
+
+    def _product(self, claim: PieceClaim) -> Product | None:
+        """Return the product as the ledger kept it with its lot, or else today's."""
+        known = self._known_lot(claim.lot) if self._known_lot and claim.lot else None
+        kept = getattr(known, "product", None)
+        if isinstance(kept, Product) and kept.sku == claim.sku:
+            return kept
+        return self._products.get(claim.sku)
+
+    @asks("sku-unknown", "sku-retired")
+    def _unknown(self, claim: PieceClaim) -> Iterator[Finding]:
+        place = self._first_place(claim)
+        if claim.sku in self.line.retired:
+            yield finding("sku-retired", place, found=claim.sku)
+        else:
+            hint = did_you_mean(claim.sku, list(self._products))
+            yield finding("sku-unknown", place, found=claim.sku, hint=hint)
+
+    @asks("markets-changed")
+    def _other_markets(self, claim: PieceClaim, product: Product) -> Iterator[Finding]:
+        added = [market for market in product.markets if market not in claim.markets]
+        if added and claim.markets and not self._question.markets:
+            yield finding(
+                "markets-changed", self._first_place(claim),
+                found=", ".join(claim.markets), expected=", ".join(product.markets),
+            )  # fmt: skip
+
+    def _first_place(self, claim: PieceClaim) -> Place:
+        file = self._question.name
+        for number in sorted(self.run.pages):
+            for place in self.run.pages[number]:
+                if place.piece is claim:
+                    return Place(
+                        file=file, cell=str(place.cell), page=number, piece=claim.sku,
+                        box=place.box,
+                    )  # fmt: skip
+        return Place(file=file, piece=claim.sku)
