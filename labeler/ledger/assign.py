@@ -97,14 +97,18 @@ def assign_many(
 
     def attempt(connection: Connection) -> list[int]:
         opening = _Opening(ledger, chosen, catalog)
-        new = [pair for pair in first.values() if answer_to(connection, pair[0]) is None]
+        answers = {key: answer_to(connection, request) for key, (request, _) in first.items()}
+        new = [pair for key, pair in first.items() if answers[key] is None]
         for _, batch in new:
             opening.kept[id(batch.product)] = _keep(connection, batch.product)
         remember_names(connection, (name for _, batch in new for name in _names(batch)))
         _take_numbers(connection, opening, (batch.made for _, batch in new))
         for request, batch in new:
-            remember(connection, request, _open(connection, opening, batch))
-        return [answer_to(connection, request) for request, _ in asked]
+            answers[request.key] = _open(connection, opening, batch)
+            remember(connection, request, answers[request.key])
+        again = [request for request, _ in asked if request is not first[request.key][0]]
+        answers |= {request.key: answer_to(connection, request) for request in again}
+        return [answers[request.key] for request, _ in asked]
 
     numbers = ledger.write(attempt)
     return ledger.read(lambda connection: load(connection, numbers))
@@ -189,20 +193,19 @@ def _open(connection: Connection, opening: _Opening, batch: Batch) -> int:
     opening.next_number[batch.made] += 1
     code = opening.form.write(batch.made, number)
     stamp = opening.ledger.stamp()
-    result = connection.execute(
-        lots.insert().values(
-            code=code,
-            made=batch.made,
-            number=number,
-            sku=batch.product.sku,
-            count=batch.count,
-            snapshot=opening.kept[id(batch.product)],
-            catalog=opening.catalog,
-            note=a_line(batch.note, "note", may_lack=True, longest=2000),
-            opened_at=stamp["at"],
-            opened_by=stamp["who"],
-        )
-    )
+    row = {
+        "code": code,
+        "made": batch.made,
+        "number": number,
+        "sku": batch.product.sku,
+        "count": batch.count,
+        "snapshot": opening.kept[id(batch.product)],
+        "catalog": opening.catalog,
+        "note": a_line(batch.note, "note", may_lack=True, longest=2000),
+        "opened_at": stamp["at"],
+        "opened_by": stamp["who"],
+    }
+    result = connection.execute(lots.insert(), row)
     lot = int(result.inserted_primary_key[0])  # type: ignore[index]
     if batch.materials:
         connection.execute(materials.insert(), _material_rows(lot, batch.materials))

@@ -28,9 +28,8 @@ def enter(
     connection: Connection, ledger: Ledger, what: str, lot_id: int | None, **detail: Any
 ) -> None:
     """Write a change into the journal, in the transaction that makes it."""
-    connection.execute(
-        journal.insert().values(what=what, lot_id=lot_id, detail=detail, **ledger.stamp())
-    )
+    row = {"what": what, "lot_id": lot_id, "detail": detail}
+    connection.execute(journal.insert(), row | ledger.stamp())
 
 
 def entries(ledger: Ledger, *, lot: str = "", after: int = 0) -> list[Entry]:

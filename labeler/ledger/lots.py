@@ -14,13 +14,11 @@ from sqlalchemy import ColumnElement, Connection, Select, select
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import is_valid, slips, tidy
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.schema import lots, materials, snapshots, voids
+from labeler.ledger.schema import in_parts, lots, materials, snapshots, voids
 from labeler.ledger.store import Ledger
 from labeler.ledger.texts import a_line
 
 _NEAR_SHOWN = 5
-_MOST_AT_ONCE = 10_000
-"""SQLite takes 32,766 values in one statement: sqlite.org/limits.html, 9."""
 _AS_THEY_ARE = (
     "id", "code", "made", "number", "sku", "name", "count", "snapshot", "catalog",
     "opened_at", "opened_by", "note",
@@ -229,8 +227,8 @@ def load(connection: Connection, numbers: Iterable[int]) -> list[Lot]:
     wanted = list(numbers)
     known = {
         lot.id: lot
-        for at in range(0, len(wanted), _MOST_AT_ONCE)
-        for lot in _records(connection, _query(lots.c.id.in_(wanted[at : at + _MOST_AT_ONCE])))
+        for some in in_parts(wanted)
+        for lot in _records(connection, _query(lots.c.id.in_(some)))
     }
     return [known[number] for number in wanted]
 

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from sqlalchemy import Column, Connection, Select, select
 from sqlalchemy.dialects import postgresql, sqlite
 
-from labeler.ledger.schema import names
+from labeler.ledger.schema import in_parts, names
 from labeler.ledger.texts import fold
 
 _ALIKE = 0.7
@@ -26,9 +26,13 @@ def remember_names(connection: Connection, used: Iterable[str]) -> None:
     by_folded: dict[str, str] = {}
     for name in used:
         by_folded.setdefault(fold(name), name)
+    known: set[str] = set()
+    for some in in_parts(list(by_folded)):
+        known.update(connection.scalars(select(names.c.folded).where(names.c.folded.in_(some))))
     rows = [
         {"folded": folded, "backwards": folded[::-1], "name": name}
         for folded, name in sorted(by_folded.items())
+        if folded not in known
     ]
     if rows:
         insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert

@@ -87,6 +87,5 @@ def answer_to(connection: Connection, request: Request) -> Any:
 
 def remember(connection: Connection, request: Request, answer: Any) -> None:
     """Record that the request was carried out, in the transaction that does so."""
-    connection.execute(
-        requests.insert().values(kind=request.kind, key=request.key, ask=request.ask, answer=answer)
-    )
+    row = {"kind": request.kind, "key": request.key, "ask": request.ask, "answer": answer}
+    connection.execute(requests.insert(), row)

@@ -6,8 +6,9 @@ What makes them in a database is `migrations`, never this page; a test holds the
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import (
     Column,
@@ -26,6 +27,8 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 from sqlalchemy.dialects import postgresql, sqlite
+
+Value = TypeVar("Value")
 
 
 class Moment(TypeDecorator[datetime]):
@@ -71,7 +74,17 @@ def as_text(value: Any) -> str:
 def keep_once(connection: Connection, table: Table, **row: Any) -> None:
     """Insert a row unless one with its key is there, whoever else does so at this moment."""
     insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
-    connection.execute(insert(table).values(**row).on_conflict_do_nothing())
+    connection.execute(insert(table).on_conflict_do_nothing(), row)
+
+
+_MOST_AT_ONCE = 10_000
+"""SQLite takes 32,766 values in one statement: sqlite.org/limits.html, 9."""
+
+
+def in_parts(values: Sequence[Value]) -> Iterator[Sequence[Value]]:
+    """Yield values in parts that a statement takes."""
+    for at in range(0, len(values), _MOST_AT_ONCE):
+        yield values[at : at + _MOST_AT_ONCE]
 
 
 metadata = MetaData()

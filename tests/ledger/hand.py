@@ -1,9 +1,10 @@
 """One maker at one bench, as a process of its own: run by the tests, never imported by them.
 
-``hand.py assign WHERE PRODUCT MANY DAY WHO`` opens MANY lots and prints each code once it is
-acknowledged. ``hand.py nursery`` reads lines ``WHERE PRODUCT SEED ACKS`` and for each one forks a
-hand that works at random until it is killed; what was acknowledged stands in the file ACKS.
-``hand.py squeezed WHERE PRODUCT BYTES`` works until no file may grow beyond BYTES.
+``hand.py benches WHERE PRODUCT MANY DAY BENCHES`` forks BENCHES of them, which all open MANY lots
+and print each code once it is acknowledged. ``hand.py nursery`` reads lines ``WHERE PRODUCT SEED
+ACKS`` and for each one forks a hand that works at random until it is killed; what was acknowledged
+stands in the file ACKS. ``hand.py squeezed WHERE PRODUCT BYTES`` works until no file may grow
+beyond BYTES.
 """
 
 from __future__ import annotations
@@ -41,12 +42,21 @@ def read_product(file: str) -> Product:
     return Product.model_validate_json(Path(file).read_text(encoding="utf-8"))
 
 
-def assign_many_times(where: str, file: str, many: str, day: str, who: str) -> None:
-    product = read_product(file)
+def benches(where: str, file: str, many: str, day: str, all_of_them: str) -> None:
+    product, made = read_product(file), date.fromisoformat(day)
+    for bench in range(int(all_of_them)):
+        if not os.fork():
+            assign_many_times(where, product, int(many), made, f"bench {bench}")
+            os._exit(0)
+    ended = [os.waitstatus_to_exitcode(os.wait()[1]) for _ in range(int(all_of_them))]
+    sys.exit(any(ended))
+
+
+def assign_many_times(where: str, product: Product, many: int, day: date, who: str) -> None:
     with open_ledger(where, who=who, patience=60) as ledger:
-        for at in range(int(many)):
-            batch = Batch(product, 12, date.fromisoformat(day), key=f"{who} {at}")
-            print(assign(ledger, batch).code, flush=True)
+        for at in range(many):
+            code = assign(ledger, Batch(product, 12, day, key=f"{who} {at}")).code
+            os.write(1, f"{code}\n".encode())
 
 
 def squeezed(where: str, file: str, most: str) -> None:
@@ -117,7 +127,7 @@ def print_it(ledger: Ledger, code: str, chance: random.Random, acknowledge: Ackn
 
 if __name__ == "__main__":
     jobs: dict[str, Callable[..., None]] = {
-        "assign": assign_many_times,
+        "benches": benches,
         "squeezed": squeezed,
         "nursery": nursery,
     }

@@ -1,14 +1,17 @@
-"""kill -9 at any instant of ``bags`` and ``ship``: nothing half, nothing acknowledged is lost."""
+"""kill -9 at any instant of a whole command: nothing half, nothing acknowledged is lost."""
 
 from __future__ import annotations
 
 import json
+import os
 import random
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -17,89 +20,134 @@ import pytest
 from pypdf import PdfReader
 
 from labeler.ledger.examine import examine
+from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs
 from labeler.ledger.ship import on_hand, slip
+from labeler.ledger.weigh import weigh_ins
 
 pytestmark = pytest.mark.siege
 
-KILLS = 30
-"""Of each command as a whole; the ledger's own tests kill it some hundred times more."""
+KILLS = 50
+"""Of each of four commands; the ledger's own tests kill what it does inside some times more."""
 
+SKU = "RM-38-40-SBR"
 Lot = Callable[..., str]
+Labeler = Callable[..., Any]
 
 
-def begun(folder: Path, *words: object) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "labeler", "--catalog", str(folder), *map(str, words), "--json"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
+class Bench:
+    """Gives commands and kills them."""
+
+    def __init__(self, folder: Path, hand: subprocess.Popen[str], place: Path) -> None:
+        self.folder, self.hand, self.said = folder, hand, place / "said.json"
+
+    def begin(self, *words: object, practice: bool = False) -> int:
+        """Give a command; return the number of its process."""
+        told = ["--catalog", str(self.folder), *map(str, words), "--json"]
+        assert self.hand.stdin
+        assert self.hand.stdout
+        asked = {"words": told, "said": str(self.said), "practice": practice}
+        print(json.dumps(asked), file=self.hand.stdin, flush=True)
+        return int(self.hand.stdout.readline())
+
+    def whole(self, *words: object) -> float:
+        """Let a command come to its end; return how many seconds it took."""
+        began = time.monotonic()
+        wait_for_the_end_of(self.begin(*words))
+        assert self.answer()["done"]
+        return time.monotonic() - began
+
+    def kill(self, *words: object, after: float) -> Any:
+        """Kill a command; return its answer if it got as far as giving one."""
+        hand = self.begin(*words)
+        time.sleep(after)
+        with suppress(ProcessLookupError):  # it was faster
+            os.kill(hand, signal.SIGKILL)
+        wait_for_the_end_of(hand)
+        return self.answer()
+
+    def answer(self) -> Any:
+        try:
+            return json.loads(self.said.read_text("utf-8"))
+        except (OSError, ValueError):
+            return None
+        finally:
+            self.said.unlink(missing_ok=True)
 
 
-def killed(process: subprocess.Popen[str], after: float) -> Any:
-    """Kill the command; return its answer if it got as far as giving one."""
-    time.sleep(after)
-    process.send_signal(signal.SIGKILL)
-    out, _ = process.communicate(timeout=30)
-    try:
-        return json.loads(out)
-    except ValueError:
-        return None
+def wait_for_the_end_of(process: int) -> None:
+    while Path(f"/proc/{process}").exists():
+        time.sleep(0.0005)
 
 
-def whole(folder: Path, *words: object) -> float:
-    """Carry a command out; return how many seconds it took."""
-    began = time.monotonic()
-    process = begun(folder, *words)
-    process.communicate(timeout=60)
-    assert process.returncode == 0
-    return time.monotonic() - began
+@pytest.fixture
+def bench(folder: Path, tmp_path: Path) -> Iterator[Bench]:
+    with subprocess.Popen(
+        [sys.executable, Path(__file__).with_name("hand.py")],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    ) as hand:  # fmt: skip
+        yield Bench(folder, hand, tmp_path)
+        hand.kill()
 
 
-def test_a_print_that_is_killed_leaves_no_half_file_and_none_that_is_not_on_record(
-    lot: Lot, folder: Path, tmp_path: Path
+def test_a_command_that_is_killed_leaves_nothing_half_and_loses_nothing_acknowledged(
+    bench: Bench, lot: Lot, labeler: Labeler, folder: Path, tmp_path: Path
 ) -> None:
-    code, chance = lot("RM-38-40-SBR", "--count", 400), random.Random(9)
-    asked = ("bags", "--lot", code, "--count", 40, "--start", "next", "--out")
-    usual = whole(folder, *asked, tmp_path / "0.pdf")
-    answers = 0
+    code, chance = lot(SKU, "--count", 1000), random.Random(9)
+    out = tmp_path / "out"
+    out.mkdir()
+    asked: dict[str, Callable[[int], tuple[object, ...]]] = {
+        "assign": lambda at: ("lot", "assign", SKU, "--count", 12, "--key", f"batch {at}"),
+        "weigh": lambda at: ("lot", "weigh", code, *["10.7"] * 24, "--key", f"scale {at}"),
+        "ship": lambda at: ("ship", code, "--to", "odd-pail", "--count", 3, "--key", f"order {at}",
+                            "--slip", out / f"slip {at}.pdf"),
+        "print": lambda at: ("bags", "--lot", code, "--count", 4, "--start", "next",
+                             "--out", out / f"bags {at}.pdf"),
+    }  # fmt: skip
+    for words in asked.values():
+        bench.begin(*words(0), practice=True)
+    longest = {what: bench.whole(*words(0)) for what, words in asked.items()}
+    answers: dict[str, list[Any]] = {what: [] for what in asked}
     for at in range(1, KILLS + 1):
-        out = tmp_path / f"{at}.pdf"
-        # File and record are made at the end: most kills fall there.
-        answer = killed(begun(folder, *asked, out), usual * (0.5 + 0.6 * chance.random()))
-        with open_ledger(folder) as ledger:
-            assert examine(ledger) == ()
-            kept = {run.pdf: run.run for run in past_runs(ledger, lot=code)}
-        if out.exists():
-            assert len(PdfReader(out).pages) in (2, 3)
-            assert sha256(out.read_bytes()).hexdigest() in kept
-        if answer is not None:
-            answers += 1
-            assert out.exists()
-            assert answer["run"] in kept.values()
-    print(f"{KILLS} prints killed, {answers} of them after they had answered")
-    assert answers < KILLS
+        for what, words in asked.items():
+            answer = bench.kill(*words(at), after=longest[what] * chance.random())
+            answers[what] += [answer] if answer is not None else []
+            # Some are to be killed before they answer and some after, however busy the machine.
+            longest[what] *= 1.05 if answer is None else 0.9
+            assert_whole(folder, code, out, answers)
+    told = Counter({what: len(given) for what, given in answers.items()})
+    print(f"{KILLS * len(asked)} commands killed; they had answered before: {dict(told)}")
+    assert all(0 < told[what] < KILLS for what in asked)
+    for at in range(1, KILLS + 1):  # what was killed is given again, and is done once
+        assert labeler(*asked["assign"](at)).status == 0
+        assert labeler(*asked["ship"](at)[:-2]).status == 0
+    with open_ledger(folder) as ledger:
+        assert len(list_lots(ledger)) == 2 + KILLS
+        assert on_hand(ledger, code) == 1000 - 3 * (1 + KILLS)
 
 
-def test_a_shipment_that_is_killed_is_whole_or_not_there_and_may_be_asked_again(
-    lot: Lot, folder: Path, tmp_path: Path
-) -> None:
-    code, chance = lot("RM-38-40-SBR", "--count", 1000), random.Random(10)
-    asked = ("ship", code, "--to", "odd-pail", "--count", 3)
-    usual = whole(folder, *asked, "--key", "0", "--slip", tmp_path / "0.pdf")
-    for at in range(1, KILLS + 1):
-        out = tmp_path / f"{at}.pdf"
-        request = (*asked, "--key", f"order {at}", "--slip", out)
-        answer = killed(begun(folder, *request), usual * (0.4 + 0.7 * chance.random()))
-        with open_ledger(folder) as ledger:
-            assert examine(ledger) == ()
-            moved = slip(ledger, f"order {at}")
-        assert [each.count for each in moved] in ([], [3])
-        if answer is not None or out.exists():
-            assert moved
-            assert len(PdfReader(out).pages) == 1
-        whole(folder, *request)
-        with open_ledger(folder) as ledger:
-            assert on_hand(ledger, code) == 1000 - 3 * (at + 1)
+def assert_whole(folder: Path, code: str, out: Path, answers: dict[str, list[Any]]) -> None:
+    """Hold ledger and files against what was acknowledged."""
+    with open_ledger(folder) as ledger:
+        assert examine(ledger) == ()
+        runs = {run.run: run.pdf for run in past_runs(ledger, lot=code)}
+        known = {lot.code for lot in list_lots(ledger)}
+        moved = {each["slip"]: slip(ledger, each["slip"]) for each in answers["ship"][-1:]}
+        weighed = len(weigh_ins(ledger, code))
+        for file in out.glob("slip *.pdf"):
+            (each,) = slip(ledger, file.stem.replace("slip", "order"))
+            assert each.count == 3
+    assert {answer["lots"][0]["lot"] for answer in answers["assign"]} <= known
+    assert all(moved.values())
+    assert weighed > len(answers["weigh"])
+    assert {answer["run"] for answer in answers["print"]} <= runs.keys()
+    for file in out.glob("*.pdf"):
+        if file not in SEEN:
+            SEEN[file] = sha256(file.read_bytes()).hexdigest()
+            assert len(PdfReader(file).pages) in (1, 2, 3)
+        assert file.stem.startswith("slip") or SEEN[file] in runs.values()
+
+
+SEEN: dict[Path, str] = {}
+"""Files looked at before: a file under a final name is never touched again."""
