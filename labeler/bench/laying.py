@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from labeler.bench.elsewhere import held_elsewhere
 from labeler.bench.wishes import Progress, Wish
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
@@ -30,7 +31,7 @@ class Setter:
     """Lays out every product of a run, each once, and gathers all faults before it gives up."""
 
     def __init__(self, wish: Wish, sheet: Sheet, printer: Printer) -> None:
-        self.wish, self.sheet = wish, sheet
+        self.wish, self.sheet, self.printer = wish, sheet, printer
         dpi = sheet.dpi or printer.dpi
         self.composer = Composer(wish.folder, dpi=dpi, ink=wish.ink)
         self.menu = read_menu(wish.folder)
@@ -51,20 +52,39 @@ class Setter:
         """
         pieces: list[Laid] = []
         faults: list[Finding] = []
+        too_full: list[Product] = []
         for number, product in enumerate(products, 1):
             try:
                 job = self._job(product)
                 pieces.append(Laid(job, self.composer.composed(job)))
             except LabelerError as error:
                 faults += error.findings
+                if all(fault.rule in _TOO_FULL for fault in error.findings):
+                    too_full.append(product)
                 if len(faults) > _MOST_FAULTS:
                     faults.append(note("and-more", Place(), "and more like these"))
                     break
             if progress:
                 progress(number, len(products))
+        if too_full:
+            faults.append(self._elsewhere(too_full))
         if faults:
             raise LabelerError(faults)
         return pieces
+
+    def _elsewhere(self, products: Sequence[Product]) -> Finding:
+        """Return where the products fit that do not fit here."""
+
+        def fits(wish: Wish, sheet: Sheet) -> bool:
+            try:
+                other = Setter(wish, sheet, self.printer)
+                for product in products[:_TRIED]:
+                    other.composer.compose(other._job(product))
+            except LabelerError:
+                return False
+            return True
+
+        return held_elsewhere(self.wish, self.sheet, fits, len(products))
 
     def _job(self, product: Product) -> Job:
         dish, size = self._dish(product)
@@ -113,3 +133,9 @@ def panel_of(use: Use, product: Product, size: Size) -> Panel:
 
 
 _MOST_FAULTS = 60
+
+_TOO_FULL = frozenset({"layout-overflow", "layout-crowded"})
+"""What is wrong where a piece is too small for what it must say."""
+
+_TRIED = 24
+"""How many of the products that don't fit are tried elsewhere: a maker waits for the answer."""

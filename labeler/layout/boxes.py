@@ -11,6 +11,7 @@ from labeler.layout.container import Container
 from labeler.layout.ground import Block, overflow, own_side
 from labeler.layout.margins import SIDEWAYS
 from labeler.layout.marks import Box
+from labeler.layout.sharing import largest_squeeze
 from labeler.units import SLACK_PT
 
 _ACROSS = {
@@ -60,10 +61,15 @@ class Column(Container):
         while isinstance(child, Container) and child.children:
             if own_side(child, "height") is not None:
                 break
-            child = max(child.children, key=lambda one: one.natural(width, None, 0.0)[1])
-            own = own_side(child, "width")
-            width = width if own is None else own
+            child, width = child.tallest(width)
         return child, child.natural(width, None, 0.0)[1]
+
+    @override
+    def tallest(self, width: float) -> tuple[Block, float]:
+        inner = max(0.0, width - self.pad[1] - self.pad[3])
+        wides = [inner if (own := own_side(c, "width")) is None else own for c in self.children]
+        pairs = list(zip(self.children, wides, strict=True))
+        return max(pairs, key=lambda pair: pair[0].natural(pair[1], None, 0.0)[1])
 
     @override
     def narrowest_inside(self) -> float:
@@ -167,6 +173,13 @@ class Row(Container):
         return child, child.narrowest()
 
     @override
+    def tallest(self, width: float) -> tuple[Block, float]:
+        run = max(0.0, width - self.pad[1] - self.pad[3])
+        wides = self._in_width(self.wanted(None, 0.0), None, run)
+        pairs = list(zip(self.children, wides, strict=True))
+        return max(pairs, key=lambda pair: self._high(*pair, 0.0))
+
+    @override
     def narrowest_inside(self) -> float:
         return sum(child.narrowest() for child in self.children) + self.gaps
 
@@ -177,9 +190,13 @@ class Row(Container):
     @override
     def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
         cross = inner[3] - inner[1]
-        highs = [self._down(*pair, cross) for pair in zip(self.children, lengths, strict=True)]
+        on_line = self.node.attrs.get("valign") == "baseline"
+        squeeze = self._squeeze_in(lengths, cross) if on_line else 1.0
+        highs = [
+            self._down(*pair, cross, squeeze) for pair in zip(self.children, lengths, strict=True)
+        ]
         rises = [0.0] * len(highs)
-        if self.node.attrs.get("valign") == "baseline":
+        if on_line:
             drops = self._drops(lengths, highs)
             rises = [max(drops) - drop for drop in drops]
         boxes = []
@@ -190,7 +207,15 @@ class Row(Container):
             boxes.append((left, top, left + length, top + tall))
         return boxes
 
-    def _down(self, child: Block, length: float, cross: float) -> float:
+    def _squeeze_in(self, lengths: Sequence[float], cross: float) -> float:
+        """Return the squeeze at which the children, set on one line, are as high as the row."""
+
+        def fits(squeeze: float) -> bool:
+            return self._tall(lengths, squeeze) <= cross + SLACK_PT
+
+        return 1.0 if fits(1.0) else largest_squeeze(fits)
+
+    def _down(self, child: Block, length: float, cross: float, squeeze: float) -> float:
         """Return how high a child stands in the row: as high as the row, or as it likes."""
         own = own_side(child, "height")
         if own is not None:
@@ -198,7 +223,7 @@ class Row(Container):
                 raise overflow(self.setup.at(child.node), child.node.name, own, cross)
             return own
         if "valign" in self.node.attrs and not isinstance(child, Container):
-            return min(cross, child.natural(length, None, 1.0)[1])
+            return min(cross, child.natural(length, None, squeeze)[1])
         return cross
 
     def _drops(self, lengths: Sequence[float], highs: Sequence[float]) -> list[float]:

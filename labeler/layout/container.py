@@ -183,6 +183,10 @@ class Container(Block):
         """Return the block in ``child`` that asks for most of the run, and what it asks for."""
         raise NotImplementedError
 
+    def tallest(self, width: float) -> tuple[Block, float]:
+        """Return the child that stands highest at its least in ``width``, and its own width."""
+        raise NotImplementedError
+
     @override
     def draw(self, box: Box, ground: Ground) -> None:
         """Draw ground, outline and children; a turned container stands on its head."""

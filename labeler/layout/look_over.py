@@ -82,7 +82,7 @@ def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
     """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
     for kept in ground.kept:
         for box, other in ground.taken:
-            if other is not kept.block and _meet(_printed(box, other), kept.room):
+            if other is not kept.block and _meet(_printed(box, other), _within(kept.room)):
                 yield stop(
                     "layout-crowded",
                     setup.at(kept.block.node),
@@ -90,6 +90,14 @@ def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
                     expected=f"{Length(kept.above).mm:.1f} mm clear above and below, "
                     f"{Length(kept.beside).mm:.1f} mm beside",
                 )
+
+
+def _within(room: Box) -> Box:
+    return room[0] + _HAIR, room[1] + _HAIR, room[2] - _HAIR, room[3] - _HAIR
+
+
+_HAIR = 0.06
+"""Points: two hundredths of a millimetre, by which blocks that just fit may stand over."""
 
 
 def _printed(box: Box, block: Block) -> Box:

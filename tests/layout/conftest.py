@@ -133,10 +133,27 @@ def runs() -> Callable[[Piece], list[Glyphs]]:
 
 @cache
 def outlines(face: str) -> tuple[TTFont, Any, dict[int, str]]:
-    """Return a shipped font as fontTools reads it."""
+    """Return a shipped font as fontTools reads it; its figures for tables where they are asked."""
+    name, _, figures = face.partition(", ")
     table = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))
-    font = TTFont(FONTS / table[face]["file"])
-    return font, font.getGlyphSet(), font.getBestCmap()
+    font = TTFont(FONTS / table[name]["file"])
+    cmap = dict(font.getBestCmap())
+    if figures:
+        swapped = for_tables(font)
+        cmap = {code: swapped.get(named, named) for code, named in cmap.items()}
+    return font, font.getGlyphSet(), cmap
+
+
+def for_tables(font: TTFont) -> dict[str, str]:
+    """Return the glyphs that a font's feature tnum puts in the place of others."""
+    gsub = font["GSUB"].table
+    swapped: dict[str, str] = {}
+    for record in gsub.FeatureList.FeatureRecord:
+        if record.FeatureTag == "tnum":
+            for number in record.Feature.LookupListIndex:
+                for part in gsub.LookupList.Lookup[number].SubTable:
+                    swapped |= getattr(part, "ExtSubTable", part).mapping
+    return swapped
 
 
 @cache

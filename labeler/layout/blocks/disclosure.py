@@ -80,7 +80,7 @@ class Disclosure(Block):
                 else Span(self.plain, run.text)
                 for run in form.runs
             ]  # fmt: skip
-        least = max([self.plain.least, *(self._least(form) for form in forms)])
+        least = max([self.plain.least, *map(self._least, forms)])
         most = max(least, self.node.attrs.get("most", least))
         text = text_of(tuple(spans), self.plain, most, least, 1_000)
         refuse_missing_letters(text, self.node, self.setup)
@@ -90,8 +90,12 @@ class Disclosure(Block):
 
     def _least(self, form: Form) -> float:
         """Return the least type size at which the letters are as high as they must be."""
-        face = self.plain.face
-        per_em = {"cap height": face.cap_height, "x-height": face.o_height, "font size": 1000.0}
+        faces = {(self.signal if run.bold else self.plain).face for run in form.runs}
+        per_em = {
+            "cap height": min((face.cap_height for face in faces), default=1000.0),
+            "x-height": min((face.o_height for face in faces), default=1000.0),
+            "font size": 1000.0,
+        }
         return max((size.points * 1000 / per_em[size.measure] for size in form.least), default=0)
 
     @override
@@ -103,7 +107,7 @@ class Disclosure(Block):
             return 0.0, 0.0
         if width is None:
             width = max(
-                p.text.natural_width(p.text.least) + p.indent(p.text.least)
+                p.text.natural_width(p.size(within)) + p.indent(p.size(within))
                 for p in wording.paragraphs
             )
         return width, wording.height(width, within)
@@ -135,9 +139,12 @@ class Disclosure(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        wording, squeeze = self._largest(width, height)
-        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "top")]
-        y = box[1] + (height - wording.height(width, squeeze)) * down
+        fitting = self._largest(width, height)
+        if fitting is None:
+            least = self.wordings[-1].height(width, 0.0)
+            raise overflow(self.setup.at(self.node), "what the label must say", least, height)
+        wording, squeeze = fitting
+        y = box[1] + self._above(height - wording.height(width, squeeze))
         for paragraph, gap in zip(wording.paragraphs, [*wording.gaps, 0.0], strict=True):
             size = paragraph.size(squeeze)
             self._draw_one(paragraph, size, (box[0], y, box[2]), ground)
@@ -164,16 +171,29 @@ class Disclosure(Block):
         if paragraph.apart:
             ground.kept.append(Kept(box, *clear_around(paragraph.text.spans, size), self))
 
-    def _largest(self, width: float, height: float) -> tuple[Wording, float]:
+    @override
+    def drop(self, width: float, height: float) -> float:
+        fitting = self._largest(width, height)
+        if self.empty or fitting is None:
+            return 0.0
+        wording, squeeze = fitting
+        spare = height - wording.height(width, squeeze)
+        last = wording.paragraphs[-1]
+        return spare - self._above(spare) + last.text.descent * last.size(squeeze)
+
+    def _above(self, spare: float) -> float:
+        """Return how much of the spare height stands above the text."""
+        share = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
+        return spare * share[self.node.attrs.get("valign", "top")]
+
+    def _largest(self, width: float, height: float) -> tuple[Wording, float] | None:
         """Return the wording and the squeeze with which the statements fit, at their largest."""
         for wording in self.wordings:
             for step in range(_SQUEEZES, -1, -1):
                 squeeze = step / _SQUEEZES
                 if wording.height(width, squeeze) <= height + SLACK_PT:
                     return wording, squeeze
-        place = self.setup.at(self.node)
-        least = self.wordings[-1].height(width, 0.0)
-        raise overflow(place, "what the label must say", least, height)
+        return None
 
 
 def _taken(unsaid: list[Statement], kinds: tuple[str, ...] | None) -> list[Statement]:
