@@ -13,7 +13,7 @@ from labeler.book.setter import Setter
 from labeler.book.units import Paragraph
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
-from labeler.codes.qr import qr
+from labeler.codes.qr import qr, side_of
 from labeler.findings import Place
 from labeler.layout.marks import Box, Code
 from labeler.press.leaf import Claim, Element
@@ -36,7 +36,7 @@ def link_of(product: Product) -> str:
 @lru_cache(maxsize=8192)
 def modules(address: str) -> int:
     """Return how many modules wide an address's code is, quiet zone included."""
-    return qr(address).columns
+    return side_of(address)
 
 
 @dataclass(slots=True)

@@ -40,6 +40,17 @@ def qr(payload: str, level: Level = "M") -> Symbol:
     return Symbol("qr", payload, side, side, _bars(ribbon, drawn))
 
 
+def side_of(payload: str, level: Level = "M") -> int:
+    """Return how many modules wide the symbol is, its quiet zone included, without drawing it.
+
+    Raises:
+        ValueError: as `qr`.
+    """
+    data = _as_bytes(payload, level)
+    version, _, _ = _smallest(data, level, _before(payload))
+    return template(version, level).size + 2 * QUIET
+
+
 def modules(payload: str, level: Level = "M", mask: int | None = None) -> Grid:
     """Return the symbol's modules without quiet zone, with a data mask pattern of your own.
 
@@ -55,13 +66,17 @@ def modules(payload: str, level: Level = "M", mask: int | None = None) -> Grid:
 def _finished(payload: str, level: Level, mask: int | None) -> tuple[int, Template]:
     """Return the finished symbol as a ribbon, and the template that it is drawn on."""
     data = _as_bytes(payload, level)
-    utf_8 = not payload.isascii()
-    version, count_bits, cut = _smallest(data, level, codewords.ECI_BITS if utf_8 else 0)
+    version, count_bits, cut = _smallest(data, level, _before(payload))
     blank = template(version, level)
-    message = codewords.data_codewords(cut, count_bits, sum(blank.blocks), utf_8)
+    message = codewords.data_codewords(cut, count_bits, sum(blank.blocks), not payload.isascii())
     ribbon = _placed(codewords.with_correction(message, blank), blank)
     pattern = best_mask(ribbon, blank) if mask is None else mask
     return ribbon ^ blank.masked[pattern], blank
+
+
+def _before(payload: str) -> int:
+    """Return the bits that come before the text: those that mark it as UTF-8."""
+    return 0 if payload.isascii() else codewords.ECI_BITS
 
 
 def _as_bytes(payload: str, level: Level) -> bytes:

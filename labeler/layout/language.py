@@ -20,6 +20,9 @@ _LONGEST = 14_400.0
 _SMALLEST_SCALE = 0.1
 """How small a span may be to its text, and a text to its span."""
 
+_FINEST_DASH = 0.1
+"""Points. 1/720 inch is about what the finest desk printers can draw; shorter dashes are grey."""
+
 
 def _length(text: str) -> float:
     length = Length.parse(text).pt
@@ -31,6 +34,13 @@ def _length(text: str) -> float:
 def _extent(text: str) -> float:
     if not (length := _length(text)):
         raise ValueError("a length above nought")
+    return length
+
+
+def _dash(text: str) -> float:
+    length = _length(text)
+    if 0 < length < _FINEST_DASH:
+        raise ValueError(f"a length of {_FINEST_DASH:g}pt or more, or 0 for no dashes")
     return length
 
 
@@ -142,7 +152,7 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
         "level": _one_of("L", "M", "Q", "H"), "align": _ALIGN, "valign": _VALIGN,
         "digits": _YES_NO, "hang": _length,
     },
-    "rule": _EVERY | {"weight": _extent, "ink": _ink, "dash": _length},
+    "rule": _EVERY | {"weight": _extent, "ink": _ink, "dash": _dash},
     "disclosure": _EVERY
     | {
         "kinds": _kinds, "style": _any, "signal": _any, "align": _ALIGN, "valign": _VALIGN,

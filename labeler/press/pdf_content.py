@@ -14,9 +14,10 @@ from labeler.press.pdf_ink import code, ink, moved, outline, painting, stroke_st
 from labeler.press.pdf_picture import Pictures
 from labeler.press.pdf_type import TypeCase
 
-_State = tuple[str, tuple[str, float]]
-_UNKNOWN: _State = ("", ("", 0.0))
-"""A form begins with whatever ink its user had (ISO 32000-1:2008, 8.10.1), so it trusts none."""
+_State = tuple[str, tuple[str, float], str]
+_UNKNOWN: _State = ("", ("", 0.0), "")
+"""Ink, font and stroke. A form begins with whatever its user had (ISO 32000-1:2008, 8.10.1), so it
+trusts none."""
 
 
 class Inkwell:
@@ -51,7 +52,7 @@ class Content:
         self._well = inkwell
         self._parts: list[str] = []
         self._used: set[int] = set()
-        self._ink, self._font = _UNKNOWN
+        self._ink, self._font, self._stroke = _UNKNOWN
 
     def data(self) -> bytes:
         """Return the operators so far."""
@@ -106,11 +107,11 @@ class Content:
 
     def _enter(self, operators: str) -> _State:
         self._parts.append(f"q {operators}")
-        return self._ink, self._font
+        return self._ink, self._font, self._stroke
 
     def _leave(self, state: _State) -> None:
         self._parts.append("Q")
-        self._ink, self._font = state
+        self._ink, self._font, self._stroke = state
 
     def _fill_with(self, colour: str) -> None:
         if colour != self._ink:
@@ -137,10 +138,12 @@ class Content:
     def _path(self, path: Path) -> None:
         if path.fill:
             self._fill_with(path.fill)
-        drawn = f"{outline(path)} {painting(path)}"
         if path.stroke:
-            drawn = f"q {ink(path.stroke)[1]} {stroke_style(path)} {drawn} Q"
-        self._parts.append(drawn)
+            style = stroke_style(path.stroke, path.width, path.dash, path.round_ends)
+            if style != self._stroke:
+                self._stroke = style
+                self._parts.append(style)
+        self._parts.append(f"{outline(path)} {painting(path)}")
 
     def _code(self, mark: Code) -> None:
         self._fill_with(mark.ink)

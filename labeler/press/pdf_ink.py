@@ -46,14 +46,14 @@ def outline(path: Path) -> str:
     return "\n".join(parts)
 
 
-def stroke_style(path: Path) -> str:
-    """Return the operators for the stroke's width, ends and dashes."""
-    style = f"{path.width:.3f} w"
-    if path.round_ends:
-        style += " 1 J 1 j"
-    if path.dash:
-        style += f" [{' '.join(f'{length:.3f}' for length in path.dash)}] 0 d"
-    return style
+@lru_cache(maxsize=4096)
+def stroke_style(colour: str, width: float, dash: tuple[float, ...], round_ends: bool) -> str:
+    """Return the operators for a stroke's ink, width, dashes and ends."""
+    lengths = [f"{length:.3f}" for length in dash]
+    if not any(map(float, lengths)):  # a dash of nothing hangs viewers, and would be solid
+        lengths = []
+    ends = "1 J 1 j" if round_ends else "0 J 0 j"
+    return f"{ink(colour)[1]} {width:.3f} w {ends} [{' '.join(lengths)}] 0 d"
 
 
 def painting(path: Path) -> str:

@@ -126,10 +126,14 @@ def _show(codes: bytes, shifts: tuple[float, ...]) -> str:
     parts, first = [], 0
     for place, shift in enumerate(shifts, 1):
         if shift:
-            parts.append(f"<{digits[2 * first : 2 * place]}>{-shift:.2f}")
+            parts.append(f"<{digits[2 * first : 2 * place]}>{_number(-shift)}")
             first = place
     rest = digits[2 * first :]
     return f"[{''.join(parts)}{f'<{rest}>' if rest else ''}]TJ"
+
+
+def _number(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 @lru_cache(maxsize=64)

@@ -19,7 +19,7 @@ from qrcode import QRCode, constants, util
 from reportlab.pdfgen import canvas
 
 from labeler.codes import codewords, segments
-from labeler.codes.qr import QUIET, modules, qr
+from labeler.codes.qr import QUIET, modules, qr, side_of
 from labeler.codes.symbol import Symbol
 from labeler.codes.template import Grid, Level, capacity, template
 
@@ -162,7 +162,9 @@ def test_a_symbol_has_four_more_modules_a_side_for_each_version(version: int) ->
     """Source: ISO/IEC 18004:2015, 6.3.1: version 1 has 21 a side, version 40 has 177."""
     most = capacity(version, "L") // 8 - (2 if version < 10 else 3)
     symbol = qr("q" * most, "L")
-    assert symbol.columns == symbol.rows == 17 + 4 * version + 2 * 4
+    assert symbol.columns == symbol.rows == side_of("q" * most, "L") == 17 + 4 * version + 2 * 4
+    accented = "é" * (most // 4)
+    assert side_of(accented) == qr(accented).columns
 
 
 @pytest.mark.parametrize(("version", "level", "letter", "most"), list(_boundaries()))

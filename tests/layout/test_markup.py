@@ -128,6 +128,7 @@ def test_a_span_keeps_a_size_that_can_be_read(faults: Faults, block: str) -> Non
         f'<column height="{"9" * 400}in"/>',
         '<column width="9999 in"/>',
         '<rule weight="0pt"/>',
+        '<rule dash="0.000001pt"/>',
         '<hole across="0mm"/>',
         '<code value="x" least="0mm"/>',
         '<disclosure kinds="warnings"/>',

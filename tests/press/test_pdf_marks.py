@@ -166,6 +166,34 @@ def test_paths_keep_holes_dashes_and_round_ends(
     assert not dark(162, 20)
 
 
+def test_a_stroke_keeps_its_look_among_others_and_a_dash_of_nothing_is_solid(
+    sheets: Sheets, label: PieceMaker, press: Press, raster: Raster
+) -> None:
+    """A dash array of noughts is an error (ISO 32000-1:2008, 8.4.3.6), and viewers hang on it."""
+    looks: tuple[dict[str, Any], ...] = (
+        {"width": 6.0, "round_ends": True}, {"width": 2.0}, {"width": 2.0, "dash": (8.0, 8.0)},
+        {"width": 2.0, "dash": (0.000001, 0.000001)}, {"width": 6.0, "round_ends": True},
+    )  # fmt: skip
+    lines = [
+        Path((("M", 20, 10.0 * n), ("L", 80, 10.0 * n)), stroke="#000000", **look)
+        for n, look in enumerate(looks, 1)
+    ]
+    group = Group((1, 0, 0, 1, 90, 0), tuple(lines[:2]), (0, 0, 90, 70))
+    marks = (lines[0], group, *lines[1:])
+    pdf = press(impose([Order(label(front=marks), 1)], sheets["letter-3x10"]))
+    grey = raster(pdf)
+
+    def dark(x: float, y: float) -> bool:
+        return bool(grey[pixel(36 + y), pixel(13.5 + x)] < 128)
+
+    for left in (0, 90):
+        assert [dark(left + 18, 10), dark(left + 18, 20)] == [True, False]
+        assert [dark(left + 50, 12), dark(left + 50, 22)] == [True, False]
+    assert [dark(x, 30) for x in (24, 32, 40)] == [True, False, True]
+    assert all(dark(x / 4, 40) for x in range(84, 316))
+    assert dark(18, 50)
+
+
 def jpeg(mode: str = "RGB", size: tuple[int, int] = (40, 20)) -> bytes:
     file = BytesIO()
     Pixels.new(mode, size, 200 if mode == "L" else (200, 40, 40)).save(file, "JPEG", quality=95)
