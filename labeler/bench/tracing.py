@@ -20,7 +20,7 @@ from labeler.press.deliver import delivered, refuse_to_bury
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""
 
-_ROW, _DEALERS = 51.0, 21.0
+_ROW, _TIGHT_ROW, _DEALERS = 51.0, 38.7, 21.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +60,14 @@ def _write_sheet(wish: TraceWish, books: Books, ledger: Ledger, found: Trace) ->
     lots = [_recalled(ledger, story, products) for story in found.stories]
     maker = lots[0].product.maker if lots else None
     changed = last_change(ledger)
+    dealers = [(each.dealer, each.count) for each in found.dealers]
+    tight = len(_pages(lots, len(dealers), _ROW)) > 1
     told = Recall(
-        maker, found.asked, found.meanings, books.told(changed) if changed else "", lots,
-        [(each.dealer, each.count) for each in found.dealers],
+        maker, found.asked, found.meanings, books.told(changed) if changed else "", lots, dealers,
+        tight,
     )  # fmt: skip
     name = paper_for(maker.country if maker else "US", wish.paper)
-    pages = _pages(lots, len(told.dealers))
+    pages = _pages(lots, len(dealers), _TIGHT_ROW if tight else _ROW)
     papers = [
         Paper(
             "recall-sheet", SIZES[name], recall_facts(told, page, (at, len(pages))),
@@ -95,9 +97,9 @@ def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Rec
     )
 
 
-def _pages(lots: Sequence[Recalled], dealers: int) -> list[Sequence[Recalled]]:
+def _pages(lots: Sequence[Recalled], dealers: int, row: float) -> list[Sequence[Recalled]]:
     """Return the lots page by page: as many as stand below the dealers, then as many as fit."""
     room = _FIRST_PAGE - (-(-dealers // 2)) * _DEALERS
-    first = max(1, int(room // _ROW))
-    rest = int(_NEXT_PAGES // _ROW)
+    first = max(1, int(room // row))
+    rest = int(_NEXT_PAGES // row)
     return [lots[:first], *(lots[at : at + rest] for at in range(first, len(lots), rest))]

@@ -114,6 +114,7 @@ class Recall:
         told: when the ledger was last changed, on the bench's clock.
         lots: the lots, in order.
         dealers: who has how many of them in all.
+        tight: whether the lots are to stand close together.
     """
 
     maker: Maker | None
@@ -122,6 +123,7 @@ class Recall:
     told: str
     lots: Sequence[Recalled]
     dealers: Sequence[tuple[str, int]]
+    tight: bool = False
 
 
 def recall_facts(
@@ -143,6 +145,7 @@ def recall_facts(
             "dealers": [{"name": name, "count": f"{count:,}"} for name, count in recall.dealers],
             "page": page[0],
             "pages": page[1],
+            "tight": recall.tight,
         },
         "rows": list(_recalled(lots)),
     }  # fmt: skip

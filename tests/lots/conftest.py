@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import pytest
 
@@ -35,15 +37,18 @@ class Said:
 Labeler = Callable[..., Said]
 
 
-def copy_of_the_demo(place: Path) -> Path:
-    kept = shutil.ignore_patterns("prints", "ledger.sqlite*")
-    return Path(shutil.copytree(DEMO, place / "line", ignore=kept))
+@pytest.fixture(scope="session")
+def demo_in(memory: str | None) -> Iterator[Callable[[str], Path]]:
+    """Copies the demo's line, without a ledger, to a folder of this name."""
+    with tempfile.TemporaryDirectory(prefix="lots-", dir=memory) as home:
+        kept = shutil.ignore_patterns("prints", "ledger.sqlite*")
+        yield lambda name: Path(shutil.copytree(DEMO, Path(home) / name / "line", ignore=kept))
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def folder(demo_in: Callable[[str], Path]) -> Path:
     """A maker's folder of the test's own: the demo's line, and no ledger yet."""
-    return copy_of_the_demo(tmp_path)
+    return demo_in(uuid4().hex)
 
 
 @pytest.fixture(scope="session")

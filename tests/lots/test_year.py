@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import random
-import shutil
 from collections import Counter, defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -28,6 +27,8 @@ from labeler.codes.product_link import product_link
 from labeler.ledger.assign import Batch, assign_many
 from labeler.ledger.lots import SupplierLot
 from labeler.ledger.ship import Move, move
+from labeler.ledger.store import Ledger
+from labeler.ledger.weigh import read_weights, weigh
 from labeler.ledger.withdraw import void
 
 LOTS, HOOKS, DEALERS, CHANGES = 400, 40, 12, 3
@@ -48,7 +49,8 @@ class Year:
     of_hook: defaultdict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
     here: Counter[str] = field(default_factory=Counter)
     out: Counter[tuple[str, str]] = field(default_factory=Counter)
-    void: str = ""
+    verdicts: dict[str, str] = field(default_factory=dict)
+    void: list[str] = field(default_factory=list)
 
     @property
     def price(self) -> dict[str, str]:
@@ -56,10 +58,8 @@ class Year:
 
 
 @pytest.fixture(scope="module")
-def year(tmp_path_factory: pytest.TempPathFactory) -> Year:
-    demo = Path(__file__).resolve().parents[2] / "demo_catalog"
-    place = tmp_path_factory.mktemp("year") / "line"
-    shutil.copytree(demo, place, ignore=shutil.ignore_patterns("prints", "ledger.sqlite*"))
+def year(demo_in: Callable[[str], Path]) -> Year:
+    place = demo_in("year")
     told, chance = Year(place), random.Random(2028)
     for quarter in range(CHANGES + 1):
         if quarter:
@@ -95,15 +95,28 @@ def send_them_out(told: Year, chance: random.Random) -> None:
     fresh = list(told.lots)[-EACH_QUARTER:]
     with books_of(told.folder).opened() as ledger:
         for code in fresh:
-            for _ in range(chance.randrange(3)):
-                dealer, count = f"Dealer {chance.randrange(DEALERS):02d}", chance.randrange(1, 9)
-                move(ledger, [Move("ship", code, count, told.made[code], dealer)])
-                told.here[code] -= count
-                told.out[code, dealer] += count
-        if not told.void:
-            told.void = next(code for code in fresh if told.here[code] == 24)
-            void(ledger, told.void, "counted wrong")
-            told.here[told.void] = 0
+            if chance.random() < 0.02:
+                void(ledger, code, "counted wrong")
+                told.void.append(code)
+                told.here[code] = 0
+            else:
+                live_through(told, ledger, code, chance)
+
+
+def live_through(told: Year, ledger: Ledger, code: str, chance: random.Random) -> None:
+    """Weigh a lot, or not; ship some of it, or none; some of that comes back."""
+    if chance.random() < 0.1:
+        weights = [f"{10.66 + chance.gauss(0, 0.15):.2f}" for _ in range(12)]
+        kept = weigh(ledger, code, read_weights(weights), sure=True)
+        told.verdicts[code] = kept.judgement.verdict
+    for _ in range(chance.randrange(3)):
+        dealer, count = f"Dealer {chance.randrange(DEALERS):02d}", chance.randrange(1, 9)
+        moves = [Move("ship", code, count, told.made[code], dealer)]
+        back = int(chance.random() < 0.2)
+        moves += [Move("return", code, 1, told.made[code] + timedelta(days=30), dealer)] * back
+        move(ledger, moves)
+        told.here[code] -= count - back
+        told.out[code, dealer] += count - back
 
 
 Ask = Callable[..., Any]
@@ -147,6 +160,8 @@ def test_the_year_was_as_full_as_it_should_be(year: Year) -> None:
     assert len(year.of_hook) == HOOKS
     assert len({dealer for _, dealer in year.out}) == DEALERS
     assert set(PRICES) <= set(year.price.values())
+    assert {"pass", "fail"} <= set(year.verdicts.values())
+    assert len(year.void) > 1
 
 
 def test_1_which_batches_have_the_brittle_hook_and_which_shops(year: Year, ask: Ask) -> None:
@@ -183,7 +198,7 @@ def test_5_what_was_made_in_february_of_a_leap_year(year: Year, ask: Ask) -> Non
 
 
 def test_6_what_does_this_scanned_code_say(year: Year, ask: Ask) -> None:
-    code, product = next(iter(year.lots.items()))
+    code, product = next(each for each in year.lots.items() if each[0] not in year.void)
     assert product.maker.links
     address = product_link(product.maker.links, product.gtin, product.sku, code)
     assert codes(ask("trace", address)) == [code]
@@ -194,10 +209,17 @@ def test_7_what_lies_on_the_shelf(year: Year, ask: Ask) -> None:
     assert listed == {code: year.here[code] for code in year.lots}
 
 
-def test_8_what_became_of_the_lot_that_was_withdrawn(year: Year, ask: Ask) -> None:
-    told = ask("lot", "list", year.void)
-    assert (told["void"], told["on_hand"]) == ("counted wrong", 0)
-    assert [entry["what"] for entry in told["journal"]] == ["assign", "void"]
+def test_8_what_became_of_lots_that_were_withdrawn_and_of_one_that_was_weighed(
+    year: Year, ask: Ask
+) -> None:
+    for code in year.void:
+        told = ask("lot", "list", code)
+        assert (told["void"], told["on_hand"]) == ("counted wrong", 0)
+        assert [entry["what"] for entry in told["journal"]] == ["assign", "void"]
+    for code, verdict in list(year.verdicts.items())[::9]:
+        told = ask("lot", "list", code)
+        assert [each["verdict"] for each in told["weigh_ins"]] == [verdict]
+        assert [entry["what"] for entry in told["journal"]][:2] == ["assign", "weigh"]
 
 
 def test_9_what_did_the_label_say_before_the_price_went_up(
@@ -205,7 +227,7 @@ def test_9_what_did_the_label_say_before_the_price_went_up(
 ) -> None:
     out = tmp_path / "six.pdf"
     for price in PRICES:
-        code = next(c for c, was in year.price.items() if was == price and c != year.void)
+        code = next(c for c, was in year.price.items() if was == price and c not in year.void)
         ask("reprint", code, "--count", 1, "--sheet", "letter-2x5", "--out", out)
         assert f"${price}" in words_on(out)
         assert code in words_on(out)
@@ -215,7 +237,8 @@ def test_10_six_more_of_this_one_are_of_its_newest_lot(
     year: Year, ask: Ask, tmp_path: Path
 ) -> None:
     sku = list(year.lots.values())[3].sku
-    last = [code for code, product in year.lots.items() if product.sku == sku][-1]
+    theirs = [code for code, product in year.lots.items() if product.sku == sku]
+    last = [code for code in theirs if code not in year.void][-1]
     answer = ask("reprint", sku, "--count", 6, "--out", tmp_path / "six.pdf")
     assert (answer["lot"], answer["pieces"]) == (last, 6)
 
