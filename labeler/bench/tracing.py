@@ -20,7 +20,10 @@ from labeler.press.deliver import delivered, refuse_to_bury
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""
 
-_ROW, _TIGHT_ROW, _DEALERS = 51.0, 38.7, 21.0
+_ROW, _TIGHT_ROW, _DEALERS, _HEADING = 51.0, 38.7, 21.0, 30.0
+
+Dealers = Sequence[tuple[str, int]]
+_Page = tuple[Dealers, Sequence[Recalled]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,19 +64,19 @@ def _write_sheet(wish: TraceWish, books: Books, ledger: Ledger, found: Trace) ->
     maker = lots[0].product.maker if lots else None
     changed = last_change(ledger)
     dealers = [(each.dealer, each.count) for each in found.dealers]
-    tight = len(_pages(lots, len(dealers), _ROW)) > 1
+    tight = len(_pages(lots, dealers, _ROW)) > 1
     told = Recall(
         maker, found.asked, found.meanings, books.told(changed) if changed else "", lots, dealers,
         tight,
     )  # fmt: skip
     name = paper_for(maker.country if maker else "US", wish.paper)
-    pages = _pages(lots, len(dealers), _TIGHT_ROW if tight else _ROW)
+    pages = _pages(lots, dealers, _TIGHT_ROW if tight else _ROW)
     papers = [
         Paper(
-            "recall-sheet", SIZES[name], recall_facts(told, page, (at, len(pages))),
+            "recall-sheet", SIZES[name], recall_facts(told, called, page, (at, len(pages))),
             others={each.product.sku: each.product for each in page},
         )
-        for at, page in enumerate(pages, 1)
+        for at, (called, page) in enumerate(pages, 1)
     ]  # fmt: skip
     plan = on_pages(wish.folder, papers, page_of(name))
     author = maker.name if maker else ""
@@ -97,9 +100,21 @@ def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Rec
     )
 
 
-def _pages(lots: Sequence[Recalled], dealers: int, row: float) -> list[Sequence[Recalled]]:
-    """Return the lots page by page: as many as stand below the dealers, then as many as fit."""
-    room = _FIRST_PAGE - (-(-dealers // 2)) * _DEALERS
-    first = max(1, int(room // row))
-    rest = int(_NEXT_PAGES // row)
-    return [lots[:first], *(lots[at : at + rest] for at in range(first, len(lots), rest))]
+def _pages(lots: Sequence[Recalled], dealers: Dealers, row: float) -> list[_Page]:
+    """Return what stands on each page: first all dealers, then as many lots as there is room for.
+
+    Args:
+        lots: all of them.
+        dealers: all of them, two in a row.
+        row: points of height that a lot takes.
+    """
+    pages: list[_Page] = []
+    room = _FIRST_PAGE
+    while dealers or lots or not pages:
+        named = min(len(dealers), 2 * int(room // _DEALERS))
+        room -= -(-named // 2) * _DEALERS
+        told = int(room // row) if named == len(dealers) else 0
+        pages.append((dealers[:named], lots[:told]))
+        dealers, lots = dealers[named:], lots[told:]
+        room = _NEXT_PAGES - (_HEADING if dealers else 0)
+    return pages

@@ -127,9 +127,12 @@ class Recall:
 
 
 def recall_facts(
-    recall: Recall, lots: Iterable[Recalled], page: tuple[int, int]
+    recall: Recall,
+    dealers: Iterable[tuple[str, int]],
+    lots: Iterable[Recalled],
+    page: tuple[int, int],
 ) -> Mapping[str, Any]:
-    """Return the facts for one page of a recall sheet; ``lots`` are those that stand on it."""
+    """Return the facts for one page of a recall sheet, on which these dealers and lots stand."""
     return {
         "maker": maker_facts(recall.maker) if recall.maker else {"name": "", "phone": "",
                                                                  "email": ""},
@@ -142,7 +145,7 @@ def recall_facts(
             "labels": f"{sum(each.labels for each in recall.lots):,}",
             "out": f"{sum(count for _, count in recall.dealers):,}",
             "on_hand": f"{sum(each.on_hand for each in recall.lots):,}",
-            "dealers": [{"name": name, "count": f"{count:,}"} for name, count in recall.dealers],
+            "dealers": [{"name": name, "count": f"{count:,}"} for name, count in dealers],
             "page": page[0],
             "pages": page[1],
             "tight": recall.tight,

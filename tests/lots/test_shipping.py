@@ -5,11 +5,15 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 from pypdf import PdfReader
+
+from labeler.ledger.open import open_ledger
+from labeler.ledger.ship import Move, move
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
@@ -127,3 +131,16 @@ def test_the_table_of_a_trace_is_safe_in_a_spreadsheet(
     assert sum("HYPERLINK" in c or "SUM" in c or "Bait" in c for c in cells) == 3
     # OWASP, "CSV Injection": cells that begin with these are computed.
     assert not [c for c in cells if c.startswith(("=", "+", "-", "@", "\t", "\r"))]
+
+
+def test_a_lot_that_went_to_a_hundred_shops_is_recalled_from_every_one(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, sheet = lot("RM-38-40-SBR", "--count", 200), tmp_path / "recall.pdf"
+    shops = [f"Shop {number:03d} Bait" for number in range(100)]
+    with open_ledger(folder) as ledger:
+        move(ledger, [Move("ship", code, 2, date(2026, 11, 25), shop) for shop in shops])
+    assert labeler("trace", code, "--sheet", sheet).status == 0
+    words = words_on(sheet)
+    assert [shop for shop in shops if words.count(shop.replace(" ", "")) < 1] == []
+    assert "and98moredealersabove" in words
