@@ -75,6 +75,11 @@ class Books:
         """Return an instant as the bench's clock shows it."""
         return moment.astimezone(ZoneInfo(self.zone) if self.zone else None)
 
+    def begin_of(self, day: dt.date) -> dt.datetime:
+        """Return the instant at which a day begins at the bench."""
+        midnight = dt.datetime.combine(day, dt.time())
+        return midnight.replace(tzinfo=ZoneInfo(self.zone)) if self.zone else midnight.astimezone()
+
     def told(self, moment: dt.datetime) -> str:
         """Return an instant on the bench's clock, with its zone, and in UTC."""
         here, there = self.local(moment), moment.astimezone(dt.UTC)

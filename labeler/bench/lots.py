@@ -20,6 +20,7 @@ from labeler.ledger.assign import MOST_PIECES, Batch, assign_many
 from labeler.ledger.backup import backup
 from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.journal import Entry, entries
+from labeler.ledger.lost import note_lost
 from labeler.ledger.lots import Lot, SupplierLot, find, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import utc_now
@@ -218,9 +219,11 @@ def lots_of(
         until: the last.
 
     Raises:
-        LabelerError: if there is no ledger, or it cannot be read.
+        LabelerError: if the ledger cannot be read. Where there is none yet there is no lot.
     """
     books = books_of(folder)
+    if not books.begun:
+        return (), books
     with books.opened() as ledger:
         found = list_lots(ledger, sku=sku.strip().upper(), since=since, until=until)
         if not found:
@@ -261,6 +264,37 @@ def story_of(folder: Path, code: str) -> LotStory:
             tuple(entries(ledger, lot=lot.code)),
             books,
         )
+
+
+def journal_of(
+    folder: Path, code: str = "", since: dt.date | None = None, last: int | None = None
+) -> tuple[tuple[Entry, ...], Books]:
+    """Return the changes to the ledger, oldest first.
+
+    Args:
+        folder: the catalog.
+        code: one lot's changes only.
+        since: the first day, at the bench.
+        last: only so many of the newest.
+
+    Raises:
+        LabelerError: if there is no such lot, or no ledger.
+    """
+    books = books_of(folder)
+    with books.opened() as ledger:
+        lot = find(ledger, code).code if code else ""
+        found = entries(ledger, lot=lot, since=books.begin_of(since) if since else None, last=last)
+        return tuple(found), books
+
+
+def lose_lots(folder: Path, codes: Sequence[str]) -> list[str]:
+    """Have codes that are on bags and not in the ledger never be given out again.
+
+    Raises:
+        LabelerError: with every text that is no lot code or not lost.
+    """
+    with books_of(folder).opened(begin=True) as ledger:
+        return note_lost(ledger, codes)
 
 
 def void_lot(folder: Path, code: str, why: str) -> tuple[Lot, Books]:

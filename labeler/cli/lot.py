@@ -8,6 +8,7 @@ import click
 
 from labeler.cli import words
 from labeler.cli.lot_assign import assign
+from labeler.cli.lot_journal import journal
 from labeler.cli.lot_list import list_
 from labeler.cli.lot_weigh import weigh
 
@@ -26,6 +27,7 @@ def lot() -> None:
 
 lot.add_command(assign)
 lot.add_command(list_)
+lot.add_command(journal)
 lot.add_command(weigh)
 
 
@@ -40,7 +42,7 @@ lot.add_command(weigh)
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_json: bool) -> None:
-    """Write the batch card: the page that goes with a lot from the pot to the peg.
+    """Write the batch card that goes with a lot from pot to peg.
 
     What to pull and open, what it is tied with, the materials' lots, boxes to weigh and to sign.
 
@@ -94,6 +96,10 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 
     Put the copy where a broken disk can't take both. An older backup of that name is replaced.
 
+    To go back to it, while no command runs: move ledger.sqlite and ledger.sqlite-wal away from
+    the catalog folder, but keep them; put the copy there as ledger.sqlite; then tell "lot lost"
+    the codes that were given out since.
+
     \b
     Example:
       labeler lot backup /media/stick/ledger-2026-11.sqlite
@@ -105,3 +111,27 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
         words.tell_json({"done": True, "file": str(written)})
         return
     click.echo(f"{written}: the whole ledger, and it is sound.")
+    click.echo("How to go back to it: labeler lot backup --help")
+
+
+@lot.command()
+@click.argument("codes", metavar="LOT ...", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.pass_obj
+def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
+    """Note codes on bags that the ledger does not know.
+
+    After an older backup was put back, the lots opened since are lost, but their labels hang in
+    the shops. A code noted here, and every lower one of its day, is never given out again.
+
+    \b
+    Example:
+      labeler lot lost 263290048 263300011
+    """  # noqa: D301
+    from labeler.bench.lots import lose_lots
+
+    noted = lose_lots(folder, codes)
+    if as_json:
+        words.tell_json({"done": True, "lots": noted})
+        return
+    click.echo(words.harmless(f"Never given out again: {', '.join(noted)}"))

@@ -10,12 +10,13 @@ import click
 
 from labeler.cli import words
 from labeler.cli.lot_assign import as_record
+from labeler.cli.lot_journal import as_record as entry_record
+from labeler.cli.lot_journal import detail
 from labeler.cli.tables import tell_table
 
 if TYPE_CHECKING:
     from labeler.bench.ledgers import Books
     from labeler.bench.lots import LotLine, LotStory
-    from labeler.ledger.journal import Entry
     from labeler.ledger.runs import PastRun
 
 
@@ -51,8 +52,10 @@ def list_(
     lines, books = lots_of(folder, sku=sku, since=since, until=until)
     if as_json:
         words.tell_json({"lots": [_line_record(line) for line in lines]})
-    else:
+    elif lines:
         _tell_lines(lines, books)
+    else:
+        _tell_none(books.begun)
 
 
 def _tell_lines(lines: tuple[LotLine, ...], books: Books) -> None:
@@ -68,6 +71,15 @@ def _tell_lines(lines: tuple[LotLine, ...], books: Books) -> None:
         ],
     )  # fmt: skip
     click.echo(words.plural(len(lines), "lot"))
+
+
+def _tell_none(begun: bool) -> None:
+    if begun:
+        click.echo("No lot answers to this.")
+    else:
+        click.echo(
+            "No lot has been opened yet. Open the first with: labeler lot assign SKU --count N"
+        )
 
 
 def _line_record(line: LotLine) -> dict[str, Any]:
@@ -94,7 +106,7 @@ def _tell_story(told: LotStory) -> None:
         click.echo(words.harmless(f"  note: {lot.note}"))
     tell_table(
         ("when", "who", "what", ""),
-        [(books.told(each.at), each.who, each.what, _detail(each)) for each in told.journal],
+        [(books.told(each.at), each.who, each.what, detail(each)) for each in told.journal],
     )
 
 
@@ -106,14 +118,6 @@ def _run(run: PastRun, books: Books) -> str:
 
 
 _PIECES = {"bag": "bag label", "card": "card-back", "batch card": "batch card"}
-
-
-def _detail(entry: Entry) -> str:
-    return ", ".join(f"{key} {_plain(value)}" for key, value in entry.detail.items() if value)
-
-
-def _plain(value: Any) -> str:
-    return " ".join(str(one) for one in value) if isinstance(value, list) else str(value)
 
 
 def _story_record(told: LotStory) -> dict[str, Any]:
@@ -134,8 +138,5 @@ def _story_record(told: LotStory) -> dict[str, Any]:
              "overrides": list(run.overrides)}
             for run in told.runs
         ],
-        "journal": [
-            {"at": each.at.isoformat(), "who": each.who, "what": each.what, "detail": each.detail}
-            for each in told.journal
-        ],
+        "journal": [entry_record(each) for each in told.journal],
     }  # fmt: skip

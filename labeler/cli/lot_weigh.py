@@ -27,7 +27,7 @@ def weigh(
     folder: Path, /, code: str, weights: tuple[str, ...], file: Path | None, as_json: bool,
     **asked: Any,
 ) -> int:  # fmt: skip
-    """Judge a lot by the weights of a sample, and keep them with the lot.
+    """Judge a lot by the weights of a sample, and keep them.
 
     Without any weight it says how many to weigh. Exit status 1 if the lot fails. A head's nominal
     weight is no statement of net contents, and this is no official inspection.

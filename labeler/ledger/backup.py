@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import shlex
 import sqlite3
 from contextlib import closing, suppress
 from pathlib import Path
@@ -111,5 +112,7 @@ def _on_a_server(ledger: Ledger, file: Path) -> Finding:
         "backup-server",
         Place(file=ledger.where),
         "a ledger on a server is copied by the server's own program",
-        hint=f"Run: pg_dump --format=custom --file={file} {address.render_as_string()}",
+        hint="pg_restore --clean --if-exists brings a copy back. "
+        f"Run: pg_dump --format=custom --file={shlex.quote(str(file))} "
+        f"{shlex.quote(address.render_as_string())}",
     )

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, select, text
 from labeler.codes.lotcode import is_valid
 from labeler.findings import Finding, Place, stop
 from labeler.ledger.faults import BACKUP_HINT
-from labeler.ledger.schema import days, lots, moves
+from labeler.ledger.schema import days, journal, lots, moves
 from labeler.ledger.store import Ledger
 
 
@@ -17,8 +17,8 @@ def examine(ledger: Ledger) -> tuple[Finding, ...]:
     """Return what is wrong with the ledger; nothing, if all is well. Reads every row.
 
     1. the file's structure (SQLite), 2. every reference leads somewhere (SQLite; a server sees to
-    it itself), 3. every code fits its check character, 4. the numbers of a day have no gap, 5. no
-    lot has less than nothing on hand.
+    it itself), 3. every code fits its check character, 4. the numbers of a day have no gap but for
+    codes noted as lost, 5. no lot has less than nothing on hand.
     """
     checks = (_structure, _codes, _numbers, _on_hand)
     return ledger.read(
@@ -52,7 +52,11 @@ def _numbers(connection: Connection) -> Iterator[tuple[str, str, str]]:
         .join_from(days, lots, lots.c.made == days.c.made, isouter=True)
         .group_by(days.c.made, days.c.last_number)
     )
+    noted = select(journal.c.detail).where(journal.c.what == "lost")
+    lost = {detail["made"] for detail in connection.scalars(noted)}
     for made, last, many, highest in connection.execute(query):
+        if made.isoformat() in lost and many <= (highest or 0) <= last:
+            continue
         if not last == many == highest:
             said = f"{many} lots, the highest {highest}, the last given out {last}"
             yield "ledger-gap", f"the numbers of {made} have a gap", said

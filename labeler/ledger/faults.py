@@ -12,7 +12,7 @@ from labeler.findings import Finding, LabelerError, Place, stop
 
 BACKUP_HINT = (
     "Keep this file as it is, under another name, and put your newest backup in its place. "
-    "Lot codes given out since that backup must not be used again: void them by hand."
+    'Lot codes given out since that backup must not be used again: tell them to "lot lost".'
 )
 
 _DAMAGED = ("ledger-damaged", "the ledger is damaged", BACKUP_HINT)

@@ -32,13 +32,16 @@ def enter(
     connection.execute(journal.insert(), row | ledger.stamp())
 
 
-def entries(ledger: Ledger, *, lot: str = "", after: int = 0) -> list[Entry]:
+def entries(
+    ledger: Ledger, *, lot: str = "", since: datetime | None = None, last: int | None = None
+) -> list[Entry]:
     """Return the journal, oldest entry first.
 
     Args:
         ledger: an open ledger.
         lot: a lot code as it is stored, to see that lot's history only.
-        after: leave out entries up to this number.
+        since: leave out what was before this instant.
+        last: leave out all but so many of the newest.
     """
     query = (
         select(
@@ -50,17 +53,18 @@ def entries(ledger: Ledger, *, lot: str = "", after: int = 0) -> list[Entry]:
             journal.c.detail,
         )
         .join_from(journal, lots, isouter=True)
-        .where(journal.c.id > after)
-        .order_by(journal.c.id)
+        .order_by(journal.c.id.desc())
+        .limit(last)
     )
-    if lot:
-        query = query.where(lots.c.code == lot)
-    return ledger.read(
+    query = query.where(lots.c.code == lot) if lot else query
+    query = query.where(journal.c.at >= since) if since else query
+    found = ledger.read(
         lambda connection: [
             Entry(row.id, row.at, row.who, row.what, row.lot or "", row.detail)
             for row in connection.execute(query)
         ]
     )
+    return found[::-1]
 
 
 def last_change(ledger: Ledger) -> datetime | None:

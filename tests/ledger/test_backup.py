@@ -113,4 +113,5 @@ def test_a_ledger_on_a_server_says_how_it_is_copied(database: str, tmp_path: Pat
     with open_ledger(database) as ledger, pytest.raises(LabelerError) as error:
         backup(ledger, tmp_path / "monday.dump")
     hint = error.value.findings[0].hint
-    assert hint == f"Run: pg_dump --format=custom --file={tmp_path / 'monday.dump'} {database}"
+    copied = f"Run: pg_dump --format=custom --file={tmp_path / 'monday.dump'} {database}"
+    assert hint == f"pg_restore --clean --if-exists brings a copy back. {copied}"

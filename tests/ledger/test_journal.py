@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date
+from datetime import UTC, date, timedelta
 
 from labeler.catalog.model import Product
 from labeler.ledger.assign import Batch, assign
@@ -31,4 +31,7 @@ def test_every_change_leaves_an_entry(ledger: Ledger, melon: Product) -> None:
     assert [entry.what for entry in told] == ["assign", "weigh", "print", "ship", "return", "void"]
     assert {(entry.who, entry.lot, entry.at.tzinfo) for entry in told} == {("ann", lot, UTC)}
     assert told[3].detail == {"count": 1, "dealer": "Heron Point Outfitters", "moved": "2026-11-25"}
-    assert entries(ledger, after=told[4].id) == told[5:]
+    assert entries(ledger, last=2) == told[4:]
+    noon = told[0].at
+    assert entries(ledger, since=noon) == told
+    assert entries(ledger, since=noon + timedelta(seconds=1)) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -232,7 +233,11 @@ def test_a_backup_is_a_whole_ledger(labeler: Labeler, lot: Lot, tmp_path: Path) 
 
 
 def test_without_a_ledger_every_question_says_how_to_begin_one(labeler: Labeler) -> None:
-    for asked in (("lot", "list"), ("trace", "HK-1"), ("lot", "void", "1", "--why", "x"),
+    assert labeler("lot", "list", "--json").json == {"lots": []}
+    said = labeler("lot", "list")
+    assert (said.status, said.err) == (0, "")
+    assert "labeler lot assign SKU --count N" in said.out
+    for asked in (("lot", "journal"), ("trace", "HK-1"), ("lot", "void", "1", "--why", "x"),
                   ("reprint", "RM-38-40-SBR", "--count", "1", "--out", "x.pdf"),
                   ("ship", "1=1", "--to", "odd-pail")):  # fmt: skip
         said = labeler(*asked)
@@ -241,10 +246,48 @@ def test_without_a_ledger_every_question_says_how_to_begin_one(labeler: Labeler)
 
 @pytest.mark.parametrize(
     "verb", [("lot",), ("lot", "assign"), ("lot", "list"), ("lot", "card"), ("lot", "weigh"),
-             ("lot", "void"), ("lot", "backup"), ("ship",), ("trace",), ("reprint",)]
+             ("lot", "void"), ("lot", "backup"), ("lot", "journal"), ("lot", "lost"), ("ship",),
+             ("trace",), ("reprint",)]
 )  # fmt: skip
 def test_every_verb_helps_with_an_example(labeler: Labeler, verb: tuple[str, ...]) -> None:
     said = labeler(*verb, "--help")
     assert said.status == 0
     assert "Example" in said.out
     assert f"labeler {verb[0]}" in said.out
+    if verb == ("lot",):
+        assert "..." not in said.out.partition("Commands:")[2]
+
+
+def test_a_backup_is_put_back_and_codes_given_out_since_never_come_again(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    day = ("--made", "2026-11-25")
+    first, copy = lot("RM-38-40-SBR", *day), tmp_path / "copy.sqlite"
+    labeler("lot", "backup", copy)
+    second, third = lot("RM-38-40-SBR", *day), lot("RM-38-40-SBR", *day)
+    ledger = folder / "ledger.sqlite"
+    ledger.write_bytes(b"\0" * 9000)
+    said = labeler("lot", "list")
+    assert (said.status, "lot lost" in said.err) == (2, True)
+    ledger.rename(folder / "broken.sqlite")
+    shutil.copy(copy, ledger)
+    assert labeler("lot", "lost", f"{third[:5]} {third[5:]}").status == 0
+    assert lot("RM-38-40-SBR", *day) not in (first, second, third)
+    assert "lost" in labeler("lot", "journal").out
+    assert labeler("lot", "lost", first).status == 2
+
+
+def test_the_journal_tells_every_change_on_the_bench_s_clock(
+    labeler: Labeler, lot: Lot, folder: Path
+) -> None:
+    with (folder / "catalog.toml").open("a") as catalog:
+        catalog.write('\n[ledger]\nzone = "Asia/Tokyo"\n')
+    code = lot()
+    labeler("ship", code, "--to", "odd-pail", "--count", 5)
+    labeler("lot", "void", lot(), "--why", "never tied")
+    told = labeler("lot", "journal").out
+    assert told.count(" JST (") == told.count(" UTC)") == 4
+    of_one = labeler("lot", "journal", code, "--json").json["journal"]
+    assert [each["what"] for each in of_one] == ["assign", "ship"]
+    assert labeler("lot", "journal", "--last", 1).out.count(" JST (") == 1
+    assert labeler("lot", "journal", "--since", "2062-01-01", "--json").json == {"journal": []}

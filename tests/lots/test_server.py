@@ -17,6 +17,8 @@ import psycopg
 import pytest
 from sqlalchemy import Engine, event
 
+from labeler.ledger.examine import examine
+from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 
 Labeler = Callable[..., Any]
@@ -27,6 +29,7 @@ SKU = "RM-38-40-SBR"
 class Server(Protocol):
     binaries: Path
 
+    def database(self) -> str: ...
     def start(self) -> None: ...
     def stop(self, mode: str = "immediate") -> None: ...
 
@@ -107,16 +110,25 @@ def test_a_server_answers_every_command_as_a_file_does(
 def test_a_backup_of_a_server_is_refused_with_the_command_that_makes_one(
     labeler: Labeler, shared: str, server: Server, tmp_path: Path
 ) -> None:
-    labeler("lot", "assign", SKU, "--count", 12)
+    code = labeler("lot", "assign", SKU, "--count", 12, "--json").json["lots"][0]["lot"]
     copy = tmp_path / "ledger.dump"
     said = labeler("lot", "backup", copy)
     assert (said.status, "backup-server" in said.err, copy.exists()) == (2, True, False)
     program, *words = shlex.split(said.err.partition("Run: ")[2].splitlines()[0])
     subprocess.run([server.binaries / program, *words], check=True, timeout=60)
-    listed = subprocess.run(
-        [server.binaries / "pg_restore", "--list", copy], check=True, capture_output=True, text=True
-    )
-    assert "TABLE DATA public lots" in listed.stdout
+    other = server.database()
+    restore: list[Path | str] = [
+        server.binaries / "pg_restore",
+        "--clean",
+        "--if-exists",
+        "--dbname",
+        other,
+        copy,
+    ]
+    subprocess.run(restore, check=True, timeout=60)
+    with open_ledger(other) as ledger:
+        assert examine(ledger) == ()
+        assert [lot.code for lot in list_lots(ledger)] == [code]
 
 
 @contextmanager

@@ -75,7 +75,9 @@ def lot_of(
         lotcode.read(lot)
     except LabelerError as error:
         said = error.findings[0]
-        yield finding("lot-invalid", place, f"{said.message}", found=lot, expected=said.expected)
+        numbers_of_their_own = known_lot is None and said.rule == "lot-code-shape"
+        if not numbers_of_their_own:
+            yield finding("lot-invalid", place, said.message, found=lot, expected=said.expected)
         return
     if known_lot is None:
         return
