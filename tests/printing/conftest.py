@@ -18,7 +18,7 @@ from labeler.catalog.read import read_catalog
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "demo_catalog"
-LOT = "26329001"
+LOT = "263290013"
 
 
 @dataclass(frozen=True)

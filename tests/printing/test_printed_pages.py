@@ -79,7 +79,7 @@ def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
     assert len(rendered) == -(-len(done.products) // 30)
     for page, products in zip(rendered, batched(done.products, 30), strict=True):
         for box, product in zip(cells(), products, strict=False):
-            assert decode(crop(page, box, 300)) == {link_of(product, "26329001")}, product.sku
+            assert decode(crop(page, box, 300)) == {link_of(product, "263290013")}, product.sku
 
 
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
@@ -88,7 +88,7 @@ def test_card_codes_decode_retail_bars_among_them(
 ) -> None:
     done = run("cards", layout="insert-card", wanted=("RM-14-*", "ND-18-*"))
     found = {text for page in pages(done.file, 300) for text in decode(page)}
-    links = {link_of(p, "26329001") for p in done.products}
+    links = {link_of(p, "263290013") for p in done.products}
     bars = {as_14(p.gtin)[1:] for p in done.products if p.gtin}
     assert len(bars) >= 3
     assert {t if t.startswith("http") else t.zfill(13) for t in found} == links | bars
@@ -143,7 +143,7 @@ def test_name_colour_weight_and_hook_stand_on_every_label(run: Any) -> None:
             weight.oz_text if weight.unit == "oz" else weight.g_text,
             weight.g_text,
             f"{product.hook_size} {product.hook.name}",
-            "26329001",
+            "263290013",
             product.maker.postcode,
         ):
             assert squeezed(said) in squeezed(text), (product.sku, said)
@@ -209,5 +209,5 @@ def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
     done = run("cards", wanted=("RM-14-*",))
     again = tmp_path / "again.pdf"
     folder = Path(__file__).resolve().parents[2] / "demo_catalog"
-    print_pieces(Wish(folder, again, "cards", wanted=("RM-14-*",), lot="26329001"))
+    print_pieces(Wish(folder, again, "cards", wanted=("RM-14-*",), lot="263290013"))
     assert again.read_bytes() == done.file.read_bytes()

@@ -6,6 +6,7 @@ end of a piece is an error, so a layout can't forget a warning.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 
 from typing_extensions import override
@@ -110,7 +111,11 @@ class Disclosure(Block):
                 p.text.natural_width(p.size(within)) + p.indent(p.size(within))
                 for p in wording.paragraphs
             )
-        return width, wording.height(width, within)
+        height = wording.height(width, within)
+        while math.isinf(height) and within > 0:  # a long word: at a lesser size it may fit
+            within = max(0.0, within - 1 / _SQUEEZES)
+            height = wording.height(width, within)
+        return width, height
 
     @override
     def narrowest(self) -> float:
