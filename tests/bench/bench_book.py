@@ -1,107 +1,64 @@
 """A dealer's book of 1,200 products, beside the same marks drawn by hand, and two typesetters.
 
-Run ``python tests/bench/bench_book.py`` with the ``bench`` extra installed. The line has ten
+Run ``python -m tests.bench.bench_book`` with the ``bench`` extra installed. The line has ten
 patterns of six weights in twenty colours each, all different, and a photo a pattern: about 100
 pages with some 200 figures, 1,200 QR codes and tables of 1,200 rows. Each case runs in a process
 of its own, which first makes a book of one pattern, so that nobody's imports are counted.
 
-``ours`` is everything: catalog read, pages laid out, file written. ``by hand`` draws the very
-marks of those pages with bare reportlab; they are laid out before its clock starts, and a figure
-that comes again is a form, as in ours. ``weasyprint`` and ``typst`` set a like book from texts,
-figures as SVG and codes as SVG, all prepared before their clock starts: heading, story, photo,
-plate and table of each pattern, and the codes. Work is the processors' time, which
-other programs on the machine disturb less. Nothing here is a test: a timing is a measurement,
-not a promise.
+``ours`` is the making: catalog read, pages laid out and looked over, file written. ``checked`` is
+the whole command, which reads the finished file back as well, in another process. ``by hand``
+draws the very marks of those pages with bare reportlab; they are laid out before its clock starts,
+and a figure that comes again is a form, as in ours. ``weasyprint`` and ``typst`` set a like book
+(see ``book_typeset.py``). Work is the processors' time, children included, which other programs on
+the machine disturb less; the peak is that of the largest process. Nothing here is a test: a timing
+is a measurement, not a promise.
 """
 
 from __future__ import annotations
 
-import base64
 import datetime as dt
 import io
 import json
+import os
 import resource
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable
-from html import escape
 from pathlib import Path
 from typing import Any
 
+from tests.bench.book_typeset import typst, weasyprint
+
 ROOT = Path(__file__).resolve().parents[2]
-WEIGHTS = ("1/4 oz", "3/8 oz", "1/2 oz", "5/8 oz", "3/4 oz", "1 oz")
-STORY = "It swims level through standing reeds and rolls a little when you pause. " * 5
 DAY = dt.date(2026, 11, 25)
-
-HEAD = """
-[maker]
-name = "Dock & Daughter"
-city = "Nowhere"
-postcode = "54000"
-links = "https://go.example.com"
-[sale]
-markets = ["US"]
-[materials.lead]
-name = "Hard lead"
-kind = "alloy"
-composition = { lead = "97 %", antimony = "3 %" }
-[materials.silicone]
-name = "Silicone"
-kind = "silicone"
-[heads.swim]
-name = "Swim head"
-style = "swim"
-alloy = "lead"
-[hooks.stout]
-name = "Stout hook"
-[guards.brush]
-name = "Brush"
-[tiers.dealer]
-name = "Dealer"
-off = "40 %"
-"""
-
-
-def write_line(folder: Path, patterns: int, colours: int) -> Path:
-    """Write a line of so many patterns, each in colours of its own, with a photo."""
-    import numpy as np
-    from PIL import Image
-
-    parts = [HEAD]
-    (folder / "photos").mkdir(parents=True)
-    for number in range(patterns):
-        names = [f"c{number}x{shade}" for shade in range(colours)]
-        for shade, name in enumerate(names):
-            ink = (number * 104729 + shade * 7919 + 0x304050) % 0x1000000
-            parts.append(
-                f'[colours.{name}]\ncode = "{number}X{shade}"\nname = "Color {number} {shade}"\n'
-                f'layers = [{{ material = "silicone", shade = "one", ink = "#{ink:06x}", strands = '
-                f'22 }}, {{ material = "silicone", shade = "two", ink = "#3a5a2c", strands = 14, '
-                f'seat = "belly" }}]\n'
-            )
-        shown = ", ".join(f'"{name}"' for name in names)
-        weights = ", ".join(f'"{weight}"' for weight in WEIGHTS)
-        parts.append(
-            f'[patterns.p{number}]\ncode = "P{number}"\nname = "Pattern {number}"\n'
-            f'kind = "swim jig"\nhead = "swim"\nhook = "stout"\nguard = "brush"\n'
-            f'hook_sizes = ["4/0"]\n'
-            f'weights = [{weights}]\ncolours = [{shown}]\nprice = "4.95"\nphoto = "p{number}.jpg"\n'
-            f'story = "{STORY}"\n'
-        )
-        across, down = np.meshgrid(np.arange(1200), np.arange(800))
-        waves = np.stack([across * (number + 2) % 256, down % 256, (across + down) % 256], axis=-1)
-        Image.fromarray(waves.astype("uint8")).save(folder / "photos" / f"p{number}.jpg")
-    (folder / "catalog.toml").write_text("\n".join(parts), encoding="utf-8")
-    return folder
-
 
 # ------------------------------------------------------------------------------------------ ours
 
 
 def ours(folder: Path) -> Callable[[], bytes]:
     """Make the whole book, from the catalog's files to the PDF."""
+    from labeler.bench.books import BookWish, edition_of
+    from labeler.book.make import make_book
+    from labeler.catalog.read import read_catalog
+    from labeler.press.pdf_book import Binding, write_book
+    from labeler.press.ticket import Ticket
+
+    def run() -> bytes:
+        out = folder / "book.pdf"
+        edition = edition_of(BookWish(folder, out, day=DAY), read_catalog(folder))
+        book = make_book(edition)
+        with out.open("wb") as file:
+            ticket = Ticket(title="Dealer catalog", own=folder)
+            write_book(book.pages, book.headings, file, ticket, Binding(facts=edition.facts()))
+        return out.read_bytes()
+
+    return run
+
+
+def checked(folder: Path) -> Callable[[], bytes]:
+    """Make the whole book and check it, as the command does."""
     from labeler.bench.books import BookWish, make_catalog_book
 
     def run() -> bytes:
@@ -244,114 +201,18 @@ class Hand:
         canvas.restoreState()
 
 
-# ----------------------------------------------------------------------------------- typesetters
-
-
-def prepared(folder: Path) -> tuple[list[Any], dict[str, str], dict[str, str]]:
-    """Return the entries, each colourway's figure and each product's code as SVG."""
-    from labeler.book.codes import link_of
-    from labeler.book.entries import entries_of
-    from labeler.catalog.read import read_catalog
-    from labeler.codes.qr import qr
-    from labeler.layout.figure import draw_jig
-    from labeler.layout.marks import Code
-    from labeler.press.svg import svg
-
-    entries = list(entries_of(read_catalog(folder).products))
-    figures, codes = {}, {}
-    for entry in entries:
-        for product in entry.colourways:
-            group = draw_jig(product)
-            figures[product.colour.code] = svg([group], group.box)
-        for product in entry.products:
-            symbol = qr(link_of(product))
-            side = symbol.columns
-            code = Code("qr", symbol.payload, 0, 0, side, side, 0, 0, 1, symbol.bars)
-            codes[product.sku] = svg([code], (0, 0, side, side))
-    return entries, figures, codes
-
-
-def weasyprint(folder: Path) -> Callable[[], bytes]:
-    """Set a like book as HTML with WeasyPrint."""
-    entries, figures, codes = prepared(folder)
-
-    def data(text: str) -> str:
-        return "data:image/svg+xml;base64," + base64.b64encode(text.encode()).decode()
-
-    def run() -> bytes:
-        from weasyprint import HTML
-
-        parts = [
-            "<style>@page{size:letter;margin:0.75in}h1{break-before:page}td{border-bottom:.2pt "
-            "solid #666}.plate img{width:30%}.codes img{width:34pt}</style>"
-        ]
-        for entry in entries:
-            photo = (folder / "photos" / entry.pattern.photo).as_uri()
-            parts.append(f"<h1>{escape(entry.pattern.name)}</h1><p>{escape(STORY)}</p>")
-            parts.append(f'<img src="{photo}" width="300"><div class="plate">')
-            parts += [
-                f'<img src="{data(figures[p.colour.code])}">{escape(p.colour.name)}'
-                for p in entry.colourways
-            ]
-            parts.append("</div><table><thead><tr><th>Color<th>SKU<th>Price</tr></thead>")
-            parts += [
-                f"<tr><td>{escape(p.colour.name)}<td>{p.sku}<td>$2.97<td>$5.94<td>40 %<td>$4.95"
-                for p in entry.products
-            ]
-            parts.append('</table><div class="codes">')
-            parts += [f'<img src="{data(codes[p.sku])}">{p.sku}' for p in entry.products]
-            parts.append("</div>")
-        pdf: bytes = HTML(string="".join(parts)).write_pdf()
-        return pdf
-
-    return run
-
-
-def typst(folder: Path) -> Callable[[], bytes]:
-    """Set a like book with Typst; figures and codes lie beside it as SVG files."""
-    import typst as typesetter
-
-    entries, figures, codes = prepared(folder)
-    for name, text in figures.items():
-        (folder / f"f{name}.svg").write_text(text, encoding="utf-8")
-    for name, text in codes.items():
-        (folder / f"q{name}.svg").write_text(text, encoding="utf-8")
-    face = ROOT / "fonts"
-
-    def run() -> bytes:
-        parts = ['#set page(paper: "us-letter", margin: 0.75in)\n#set text(font: "Barlow Condensed"'
-                 ", size: 8pt)\n"]  # fmt: skip
-        for entry in entries:
-            parts.append(f"#pagebreak(weak: true)\n= {entry.pattern.name}\n{STORY}\n\n")
-            parts.append(f'#image("photos/{entry.pattern.photo}", width: 300pt)\n')
-            cells = ", ".join(
-                f'[#image("f{p.colour.code}.svg") {p.colour.name}]' for p in entry.colourways
-            )
-            parts.append(f"#grid(columns: 3, gutter: 12pt, {cells})\n")
-            rows = ", ".join(
-                f"[{p.colour.name}], [{p.sku}], [\\$2.97], [\\$5.94], [40 %], [\\$4.95]"
-                for p in entry.products
-            )
-            head = "table.header([Color], [SKU], [Price], [Keystone], [Margin], [Retail])"
-            parts.append(f"#table(columns: 6, {head}, {rows})\n")
-            shown = ", ".join(
-                f'[#image("q{p.sku}.svg", width: 34pt) {p.sku}]' for p in entry.products
-            )
-            parts.append(f"#grid(columns: 3, gutter: 6pt, {shown})\n")
-        source = folder / "book.typ"
-        source.write_text("".join(parts), encoding="utf-8")
-        pdf: bytes = typesetter.compile(str(source), font_paths=[str(face)])
-        return pdf
-
-    return run
-
-
 # ------------------------------------------------------------------------------------- measuring
 
-WAYS = {"ours": ours, "by hand": by_hand, "weasyprint": weasyprint, "typst": typst}
+WAYS = {
+    "ours": ours,
+    "checked": checked,
+    "by hand": by_hand,
+    "weasyprint": weasyprint,
+    "typst": typst,
+}
 CASES = (
-    (10, 20, ("ours", "by hand", "weasyprint", "typst")),
-    (17, 20, ("ours",)),
+    (10, 20, ("ours", "checked", "by hand", "weasyprint", "typst")),
+    (17, 20, ("ours", "checked")),
 )
 """Patterns and colours a pattern, six weights each: 1,200 products, then 2,040."""
 
@@ -359,16 +220,52 @@ CASES = (
 def one(way: str, patterns: int, colours: int) -> None:
     """Run one case here and print what it took."""
     with tempfile.TemporaryDirectory() as name:
-        WAYS[way](write_line(Path(name) / "one", 1, 2))()
-        run = WAYS[way](write_line(Path(name) / "line", patterns, colours))
-        began, worked = time.perf_counter(), time.process_time()
+        WAYS[way](_line(Path(name) / "one", 1, 2))()
+        run = WAYS[way](_line(Path(name) / "line", patterns, colours))
+        began, worked = time.perf_counter(), _work()
         drawn = run()
-        seconds, work = time.perf_counter() - began, time.process_time() - worked
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        seconds, work = time.perf_counter() - began, _work() - worked
+    peak = _peak()
     import pypdfium2
 
     pages = len(pypdfium2.PdfDocument(drawn))
     print(json.dumps([seconds, work, peak, len(drawn), pages]))
+
+
+def _line(folder: Path, patterns: int, colours: int) -> Path:
+    """Write a line in a process of its own: its photos take more memory than the book."""
+    asked = [
+        sys.executable,
+        "-m",
+        "tests.bench.book_line",
+        str(folder),
+        str(patterns),
+        str(colours),
+    ]
+    subprocess.run(asked, cwd=ROOT, check=True)
+    return folder
+
+
+def _children() -> list[Path]:
+    """Return where Linux tells of the processes that this one has started."""
+    lists = Path("/proc/self/task").glob("*/children")
+    return [Path("/proc") / number for one in lists for number in one.read_text().split()]
+
+
+def _work() -> float:
+    """Return the processors' time of this process and of its children so far, in seconds."""
+    ticks = sum(
+        sum(map(int, (child / "stat").read_text().rpartition(")")[2].split()[11:13]))
+        for child in _children()
+    )
+    return time.process_time() + ticks / os.sysconf("SC_CLK_TCK")
+
+
+def _peak() -> float:
+    """Return the peak of the largest process, in MB."""
+    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    said = [(child / "status").read_text().partition("VmHWM:")[2] for child in _children()]
+    return max(own, *(int(text.split()[0]) for text in said if text), 0) / 1024
 
 
 def main() -> None:
@@ -381,7 +278,11 @@ def main() -> None:
         for way in ways:
             asked = json.dumps([way, patterns, colours])
             done = subprocess.run(
-                [sys.executable, __file__, asked], capture_output=True, text=True, check=False
+                [sys.executable, "-m", "tests.bench.bench_book", asked],
+                cwd=ROOT,
+                capture_output=True,
+                text=True,
+                check=False,
             )
             if done.returncode:
                 why = done.stderr.strip().splitlines()[-1:] or ["no word why"]
