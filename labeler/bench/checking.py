@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,8 @@ from labeler.catalog.model import Catalog
 from labeler.catalog.photos import PHOTOS
 from labeler.catalog.read import examine
 from labeler.catalog.source import read_source
+from labeler.checker.report import listed
+from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.findings import Finding, Grade, LabelerError
 from labeler.layout.pictures import prepare
 
@@ -23,6 +26,15 @@ class CatalogReport:
 
     products: int
     findings: tuple[Finding, ...]
+
+    def as_text(self, width: int) -> str:
+        """Return the report for people in lines of at most ``width``: the summary, the gravest."""
+        products = "1 product" if self.products == 1 else f"{self.products:,} products"
+        summary = (
+            f"{products}; {self.stops} to put right, {self.fixes} to look at, {self.notes} noted."
+        )
+        told = listed(self.findings, width)
+        return "\n".join([summary, "", *told, textwrap.fill(NO_LEGAL_ADVICE, width)])
 
     def count(self, grade: Grade) -> int:
         """Return how many findings have ``grade``."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +13,7 @@ from labeler.bench.ledgers import books_of
 from labeler.checker.judge import check_pdf
 from labeler.checker.proof import write_proof
 from labeler.checker.report import Report
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.press.deliver import refuse_to_bury
 
 
@@ -35,6 +36,7 @@ def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = No
     Raises:
         LabelerError: if the file or the catalog can't be read, or the proof can't be written.
     """
+    _refuse_what_is_no_file(asked.file)
     if asked.proof is not None:
         _refuse_to_bury_by(asked.proof, asked.file)
     books = books_of(asked.folder)
@@ -52,6 +54,29 @@ def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = No
     if asked.proof is not None:
         write_proof(asked.file, report, asked.proof)
     return report
+
+
+def _refuse_what_is_no_file(file: Path) -> None:
+    """Refuse what can't be opened; a file that is no whole PDF gets a report."""
+    place = Place(file=str(file))
+    if file.is_dir():
+        way = f"labeler --catalog {shlex.quote(str(file))} check"
+        hint = f"To check a catalog: {way}. To check a PDF, name the file itself."
+        raise LabelerError(stop("file-folder", place, "this is a folder, not a PDF", hint=hint))
+    try:
+        file.open("rb").close()
+    except FileNotFoundError as error:
+        beside = sorted(each.name for each in file.parent.glob("*.[pP][dD][fF]"))
+        near = did_you_mean(file.name, beside)
+        hint = near or "Give the path of the PDF, such as bags.pdf."
+        raise LabelerError(
+            stop("file-missing", place, "there is no such file", hint=hint)
+        ) from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise LabelerError(
+            stop("file-unread", place, "this file can't be opened", found=why)
+        ) from error
 
 
 def _refuse_to_bury_by(proof: Path, file: Path) -> None:

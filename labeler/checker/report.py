@@ -12,7 +12,10 @@ from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.findings import Finding, Grade
 
 _ORDER = (Grade.STOP, Grade.FIX, Grade.NOTE)
-_WIDTH = 100
+WIDTH = 100
+"""Letters a line where no terminal tells how wide it is."""
+
+_NARROWEST = 40
 _PLACES_SHOWN = 6
 
 ALWAYS_OPEN = (
@@ -35,6 +38,8 @@ class Report:
     not_checked: tuple[str, ...] = ()
     day: dt.date | None = None
     markets: tuple[str, ...] = field(default=())
+    noun: str = "piece"
+    """What was counted: pieces, or the rows of a book."""
 
     def of(self, grade: Grade) -> tuple[Finding, ...]:
         """Return the findings of one grade."""
@@ -60,7 +65,7 @@ class Report:
         """The report in one line."""
         counts = ", ".join(f"{len(self.of(grade))} {grade.value}" for grade in _ORDER)
         verdict = "do not print" if self.stops else "nothing stops the press"
-        looked = f"{_counted(self.pieces, 'piece')} on {_counted(self.pages, 'page')}"
+        looked = f"{_counted(self.pieces, self.noun)} on {_counted(self.pages, 'page')}"
         return f"{self.file}: {verdict}; {looked} checked: {counts}"
 
     def as_json(self) -> dict[str, Any]:
@@ -79,14 +84,20 @@ class Report:
             "no_legal_advice": NO_LEGAL_ADVICE,
         }
 
-    def as_text(self) -> str:
+    def as_text(self, width: int = WIDTH) -> str:
         """Return the report for people: the summary first, then what is gravest."""
-        lines = [self.summary, ""]
-        for number, (one, others) in enumerate(grouped(self.findings), 1):
-            lines += [*_told(number, one, others), ""]
+        lines = [_wrapped(self.summary, 0, width), "", *listed(self.findings, width)]
         if self.not_checked:
-            lines += ["Not checked:", *(_wrapped(f"- {each}", 2) for each in self.not_checked), ""]
-        return "\n".join([*lines, _wrapped(NO_LEGAL_ADVICE, 0)])
+            open_points = (_wrapped(f"- {each}", 2, width) for each in self.not_checked)
+            lines += ["Not checked:", *open_points, ""]
+        return "\n".join([*lines, _wrapped(NO_LEGAL_ADVICE, 0, width)])
+
+
+def listed(findings: Iterable[Finding], width: int = WIDTH) -> Iterator[str]:
+    """Yield findings as numbered paragraphs, the gravest first, in lines of at most ``width``."""
+    for number, (one, others) in enumerate(grouped(findings), 1):
+        yield from _told(number, one, others, width)
+        yield ""
 
 
 def grouped(findings: Iterable[Finding]) -> list[tuple[Finding, list[Finding]]]:
@@ -99,18 +110,18 @@ def grouped(findings: Iterable[Finding]) -> list[tuple[Finding, list[Finding]]]:
     return [(group[0], group[1:]) for group in groups]
 
 
-def _told(number: int, one: Finding, others: list[Finding]) -> Iterator[str]:
-    where = str(one.place)
-    yield _wrapped(f"{number:>3}  {one.grade.value.upper():<5} {where}: {one.message}", 11)
+def _told(number: int, one: Finding, others: list[Finding], width: int) -> Iterator[str]:
+    where = f"{one.place}: " if str(one.place) else ""
+    yield _wrapped(f"{number:>3}  {one.grade.value.upper():<5} {where}{one.message}", 11, width)
     if one.found:
-        yield _wrapped(f"{'found':>19}  {one.found}", 21)
+        yield _wrapped(f"{'found':>19}  {one.found}", 21, width)
     if one.expected:
-        yield _wrapped(f"{'expected':>19}  {one.expected}", 21)
+        yield _wrapped(f"{'expected':>19}  {one.expected}", 21, width)
     if others:
-        yield _wrapped(f"{'also':>19}  {elsewhere(others)}", 21)
+        yield _wrapped(f"{'also':>19}  {elsewhere(others)}", 21, width)
     if one.hint:
-        yield _wrapped(f"{'':11}{one.hint}", 11)
-    yield _wrapped(f"{'':11}[{one.rule}] {one.source}", 11)
+        yield _wrapped(f"{'':11}{one.hint}", 11, width)
+    yield _wrapped(f"{'':11}[{one.rule}] {one.source}".rstrip(), 11, width)
 
 
 def elsewhere(others: Sequence[Finding]) -> str:
@@ -129,9 +140,9 @@ def _short(each: Finding) -> str:
     return " ".join(words) or str(place)
 
 
-def _wrapped(text: str, indent: int) -> str:
+def _wrapped(text: str, indent: int, width: int) -> str:
     return textwrap.fill(
-        text, _WIDTH, subsequent_indent=" " * indent, break_long_words=False,
+        text, max(width, _NARROWEST), subsequent_indent=" " * indent, break_long_words=False,
         break_on_hyphens=False, drop_whitespace=True, replace_whitespace=False,
     )  # fmt: skip
 

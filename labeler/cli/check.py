@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -71,13 +72,13 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
         }
         words.tell_json(record)
         return 1 if report.stops else 0
-    click.echo(
-        f"{words.plural(report.products, 'product')}; {report.stops} to put right, "
-        f"{report.fixes} to look at, {report.notes} noted."
-    )
-    words.tell_findings(report.findings, err=False, sources=True)
-    click.echo(f"\n{NO_LEGAL_ADVICE}")
+    click.echo(words.harmless(report.as_text(_width())))
     return 1 if report.stops else 0
+
+
+def _width() -> int:
+    """Return how many letters a line of the terminal holds."""
+    return shutil.get_terminal_size((100, 24)).columns
 
 
 def _check_file(
@@ -90,7 +91,7 @@ def _check_file(
     if as_json:
         words.tell_json(report.as_json())
     else:
-        click.echo(report.as_text())
+        click.echo(words.harmless(report.as_text(_width())))
         if proof is not None:
             click.echo(f"\n{proof}: the pages, every finding ringed.")
     return 1 if report.stops else 0

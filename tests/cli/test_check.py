@@ -44,7 +44,7 @@ def test_what_stops_the_press_is_status_1_and_told_first(told: Told, retold: Ret
     line = retold('head = "ball"', 'head = "bal"')
     status, out, _ = told("--catalog", line, "check")
     assert status == 1
-    assert out.splitlines()[1].startswith("stop  ")
+    assert out.splitlines()[2].startswith("  1  STOP  ")
     assert "legal advice" in out
 
 
@@ -52,3 +52,21 @@ def test_the_commands_that_new_tells_can_be_copied(told: Told, tmp_path: Path) -
     folder = tmp_path / "My Line"
     _, out, _ = told("new", folder)
     assert f'labeler --catalog "{folder}" check' in out
+
+
+def test_a_pdf_that_is_not_there_is_wrong_input_and_the_nearest_one_is_named(
+    told: Told, retold: Retold
+) -> None:
+    line = retold('head = "ball"', 'head = "ball"')
+    (line / "bags.pdf").write_bytes(b"%PDF-1.7")
+    status, _, err = told("--catalog", line, "check", line / "bgas.pdf")
+    assert status == 2
+    assert "there is no such file" in err
+    assert "Did you mean 'bags.pdf'?" in err
+
+
+def test_a_folder_is_no_pdf_and_how_to_check_its_catalog_is_told(told: Told, line: Path) -> None:
+    status, _, err = told("--catalog", line, "check", line)
+    assert status == 2
+    assert "this is a folder, not a PDF" in err
+    assert f"labeler --catalog {line} check" in err

@@ -115,11 +115,14 @@ def test_a_place_of_which_nothing_is_held_is_named(edited: Any, told: Any) -> No
 
 
 def test_on_the_screen_sources_and_confidence_stand_by_and_the_advice_comes_last(
-    edited: Any, shown: Any
+    edited: Any, shown: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    out = shown(edited(sold_in("US-NH")), "check", "--on", AUTUMN, status=1)
-    assert "Source: New Hampshire RSA 339:77 (read, looked up 2026-11-25)" in out
-    assert out.rstrip().endswith(NO_LEGAL_ADVICE)
+    monkeypatch.setenv("COLUMNS", "84")
+    lines = shown(edited(sold_in("US-NH")), "check", "--on", AUTUMN, status=1).splitlines()
+    assert max(map(len, lines)) <= 84
+    out = " ".join(" ".join(lines).split())
+    assert "New Hampshire RSA 339:77 (read, looked up 2026-11-25)" in out
+    assert out.endswith(NO_LEGAL_ADVICE)
 
 
 def test_programs_are_told_that_it_is_no_advice(told: Any) -> None:

@@ -39,18 +39,18 @@ class CodeBlock(Block):
         self.digits = node.attrs.get("digits", "yes") == "yes"
 
     def _symbol(self) -> Symbol:
+        retail = self.kind == "retail"
+        usual = self.setup.product.gtin or "" if retail else str(self.setup.facts["link"])
+        value = self.node.attrs.get("value") or usual
         try:
-            if self.kind == "retail":
-                return retail_symbol(self.node.attrs.get("value") or self.setup.product.gtin or "")
-            value = self.node.attrs.get("value") or str(self.setup.facts["link"])
-            return qr(value, self.node.attrs.get("level", "M"))
+            return retail_symbol(value) if retail else qr(value, self.node.attrs.get("level", "M"))
         except ValueError as error:
             raise LabelerError(
                 stop(
                     "code-impossible",
                     self.setup.at(self.node),
                     f"this code can't be made: {error}",
-                    found=repr(self.node.attrs.get("value", "")),
+                    found=repr(value) if value else "no number" if retail else "no address",
                 )
             ) from error
 
