@@ -91,10 +91,12 @@ BATCH_COLUMNS = (
 
 
 def read_batches(path: Path) -> tuple[tuple[Listed, ...], tuple[Finding, ...]]:
-    """Return the batches of a CSV or XLSX file, and what is worth saying of it.
+    """Return the batches of a CSV or XLSX file that can be read, and what is to be said of it.
+
+    Where a cell cannot be read that is among the findings, so that all faults are told at once.
 
     Raises:
-        LabelerError: with every cell that cannot be read, or if there is no batch in it.
+        LabelerError: if it is no such file.
     """
     rows, findings = _rows(path, BATCH_COLUMNS)
     batches = tuple(_batch(row) for row in rows if not _lacks(row))
@@ -104,10 +106,8 @@ def read_batches(path: Path) -> tuple[tuple[Listed, ...], tuple[Finding, ...]]:
         for row in rows
         if _lacks(row) and not row.spoiled
     ]  # fmt: skip
-    if not batches and not _stops(findings):
+    if not batches and not stops_among(findings):
         findings.append(stop("batches-empty", Place(file=str(path)), "holds no batch"))
-    if _stops(findings):
-        raise LabelerError(findings)
     return batches, tuple(findings)
 
 
@@ -183,7 +183,7 @@ def _bare(path: Path, grids: Iterable[Grid]) -> tuple[str, ...]:
 def _some(path: Path, texts: list[str], findings: list[Finding]) -> tuple[str, ...]:
     if not texts:
         findings.append(stop("weights-empty", Place(file=str(path)), "holds no weight"))
-    if _stops(findings):
+    if stops_among(findings):
         raise LabelerError(findings)
     return tuple(texts)
 
@@ -207,5 +207,6 @@ def _grids(path: Path, columns: tuple[Column, ...]) -> tuple[list[Grid], list[Fi
     return [grid], list(findings)
 
 
-def _stops(findings: Iterable[Finding]) -> bool:
+def stops_among(findings: Iterable[Finding]) -> bool:
+    """Tell whether any of the findings stops."""
     return any(finding.grade is Grade.STOP for finding in findings)

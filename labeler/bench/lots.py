@@ -1,202 +1,25 @@
-"""Lots at the bench: opened, listed, weighed, withdrawn, copied."""
+"""Lots at the bench: listed, weighed, withdrawn, copied."""
 
 from __future__ import annotations
 
 import datetime as dt
-import difflib
-import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from labeler.bench.batches import KINDS, read_batches, read_weight_list
+from labeler.bench.batches import read_weight_list
 from labeler.bench.ledgers import Books, books_of
-from labeler.bench.printing import readable
-from labeler.catalog.choose import choose
-from labeler.catalog.model import Catalog, Product
-from labeler.codes.lotcode import LotForm
-from labeler.findings import Finding, LabelerError, Place, fix, stop
-from labeler.ledger.assign import MOST_PIECES, Batch, assign_many
+from labeler.catalog.model import Product
 from labeler.ledger.backup import backup
 from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.journal import Entry, entries
 from labeler.ledger.lost import note_lost
-from labeler.ledger.lots import Lot, SupplierLot, find, list_lots, snapshot_of
+from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
-from labeler.ledger.store import utc_now
 from labeler.ledger.trace import Story, trace
 from labeler.ledger.weigh import WeighIn, read_weights, weigh, weigh_ins
 from labeler.ledger.withdraw import void
 from labeler.units import Weight, WeightUnit
-
-_NEAR_KIND = 0.8
-"""How alike a kind of material must be to a known one to pass for a slip."""
-
-_OLD = dt.timedelta(days=366)
-
-
-@dataclass(frozen=True, slots=True)
-class BatchWish:
-    """One batch that wants a lot. ``made`` is today, at the bench, if None."""
-
-    folder: Path
-    sku: str
-    count: int
-    made: dt.date | None = None
-    materials: tuple[str, ...] = ()
-    key: str | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Assigned:
-    """Lots that were opened, or that the same request had opened before (``again``)."""
-
-    lots: tuple[Lot, ...]
-    again: frozenset[str]
-    findings: tuple[Finding, ...]
-    books: Books
-
-
-def open_lot(wish: BatchWish) -> Assigned:
-    """Open a lot for one batch.
-
-    Raises:
-        LabelerError: with everything that stands in the way.
-    """
-    materials: list[SupplierLot] = []
-    faults: list[Finding] = []
-    for text in wish.materials:
-        try:
-            materials.append(SupplierLot.parse(text))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
-    catalog, _ = readable(wish.folder)
-    books = books_of(wish.folder)
-    made = wish.made or books.today()
-    batch = Batch(
-        _one_product(catalog, wish.sku), wish.count, made, tuple(materials), wish.key, wish.note
-    )
-    return _open(books, catalog, [batch], [Place(key=f"lot of {batch.product.sku}")])
-
-
-def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
-    """Open a lot for every batch in a CSV or XLSX file: all of them, or none.
-
-    The same file read again on the same day opens nothing anew.
-
-    Args:
-        folder: the catalog.
-        file: the list.
-        key: names this request in the place of the file's content and the day.
-
-    Raises:
-        LabelerError: with everything that stands in the way.
-    """
-    catalog, _ = readable(folder)
-    listed, findings = read_batches(file)
-    books = books_of(folder)
-    today = books.today()
-    named = key or f"{hashlib.sha256(file.read_bytes()).hexdigest()[:32]} {today}"
-    batches: list[Batch] = []
-    faults: list[Finding] = []
-    for at, row in enumerate(listed, 1):
-        try:
-            product = _one_product(catalog, row.sku, row.place)
-        except LabelerError as error:
-            faults += error.findings
-            continue
-        request = row.key or f"{named} {at}"
-        batches.append(
-            Batch(product, row.count, row.made or today, row.materials, request, row.note)
-        )
-    if faults:
-        raise LabelerError(faults)
-    done = _open(books, catalog, batches, [row.place for row in listed])
-    return Assigned(done.lots, done.again, (*findings, *done.findings), books)
-
-
-def _open(
-    books: Books, catalog: Catalog, batches: Sequence[Batch], places: Sequence[Place]
-) -> Assigned:
-    faults = [
-        fault
-        for batch, place in zip(batches, places, strict=True)
-        for fault in (*_odd_count(batch, place), *_odd_kinds(batch, place))
-    ]
-    if faults:
-        raise LabelerError(faults)
-    said = [
-        finding
-        for batch, place in zip(batches, places, strict=True)
-        for finding in _odd_day(batch, place, books.today())
-    ]
-    form = LotForm(books.prefix)
-    with books.opened(begin=True) as ledger:
-        began = utc_now()
-        lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
-    again = frozenset(lot.code for lot in lots if lot.opened_at < began)
-    return Assigned(tuple(lots), again, tuple(said), books)
-
-
-def _one_product(catalog: Catalog, sku: str, place: Place | None = None) -> Product:
-    """Return the one product that ``sku`` names; a pattern of SKUs is no batch."""
-    found = choose(catalog, [sku])
-    if len(found) > 1:
-        raise LabelerError(
-            stop(
-                "lot-of-several",
-                place or Place(key="sku"),
-                "a lot is of one product",
-                found=f"{sku}, which means {len(found)}",
-                expected="one SKU",
-            )
-        )
-    return found[0]
-
-
-def _odd_count(batch: Batch, place: Place) -> Iterable[Finding]:
-    """Refuse before a ledger is begun what it would refuse."""
-    if not 1 <= batch.count <= MOST_PIECES:
-        yield stop(
-            "lot-count",
-            place,
-            "a lot cannot have this many jigs",
-            found=str(batch.count),
-            expected=f"1 to {MOST_PIECES:,}",
-        )
-
-
-def _odd_kinds(batch: Batch, place: Place) -> Iterable[Finding]:
-    """Refuse a kind of material that is nearly a known one; others are the maker's own."""
-    product = batch.product
-    known = {*KINDS, *(name.casefold() for name in product.materials)}
-    known |= {layer.shade.casefold() for layer in product.colour.layers}
-    for each in batch.materials:
-        near = difflib.get_close_matches(each.kind, known, n=1, cutoff=_NEAR_KIND)
-        if each.kind not in known and near:
-            yield stop(
-                "material-kind",
-                place,
-                "this kind of material looks like a slip",
-                found=str(each),
-                hint=f"Did you mean {near[0]}={each.lot}?",
-            )
-
-
-def _odd_day(batch: Batch, place: Place, today: dt.date) -> Iterable[Finding]:
-    if batch.made > today or today - batch.made > _OLD:
-        when = "lies in the future" if batch.made > today else "is more than a year ago"
-        yield fix(
-            "lot-day",
-            place,
-            f"the day it was made {when}",
-            found=batch.made.isoformat(),
-            expected=f"a day up to {today.isoformat()}",
-            hint="If that is a slip, void the lot and assign another.",
-        )
 
 
 @dataclass(frozen=True, slots=True)

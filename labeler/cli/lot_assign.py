@@ -11,7 +11,7 @@ import click
 from labeler.cli import words
 
 if TYPE_CHECKING:
-    from labeler.bench.lots import Assigned
+    from labeler.bench.opening import Assigned
     from labeler.ledger.lots import Lot
 
 
@@ -44,7 +44,7 @@ def assign(
       labeler lot assign RV-38-40-MLN --count 60 --material hook=HK-2291 --material thread=T-7
       labeler lot assign --from batches.csv
     """  # noqa: D301
-    from labeler.bench.lots import BatchWish, open_lot, open_lots
+    from labeler.bench.opening import BatchWish, open_lot, open_lots
 
     if file is not None:
         if sku or count is not None or asked["made"] or asked["materials"] or asked["note"]:

@@ -40,6 +40,19 @@ def test_the_same_key_is_the_same_lot(labeler: Labeler) -> None:
     assert len(labeler("lot", "list", "--json").json["lots"]) == 1
 
 
+def test_a_lot_just_like_another_is_pointed_out_in_case_it_was_asked_for_twice(
+    labeler: Labeler, tmp_path: Path
+) -> None:
+    batches = tmp_path / "batches.csv"
+    batches.write_text("sku,count\nRM-38-40-SBR,12\nRM-38-40-SBR,12\n")
+    first = labeler("lot", "assign", "--from", batches, "--json").json
+    assert first["findings"] == []
+    batches.write_text(batches.read_text() + "LL-38-40-LNB,12\n")  # so all of it is another list
+    again = labeler("lot", "assign", "--from", batches, "--json").json
+    assert [each["rule"] for each in again["findings"]] == ["lot-alike"] * 2
+    assert first["lots"][1]["lot"] in again["findings"][0]["found"]
+
+
 def test_a_spreadsheet_opens_all_its_lots_once_a_day(labeler: Labeler, tmp_path: Path) -> None:
     batches = tmp_path / "batches.csv"
     batches.write_text(
@@ -82,9 +95,11 @@ def test_every_slip_in_a_spreadsheet_is_told_at_once_and_nothing_opened(
     for words in ("batches.csv:2, count", "batches.csv:3, made", "batches.csv:4"):
         assert words in said.err
     assert not (folder / "ledger.sqlite").exists()
-    batches.write_text("sku,count\nRM-38-40-SBR,12\nRM-38-40-SBX,12\n")
+    batches.write_text("sku,count,made\nRM-38-40-SBX,12,\nRM-38-40-SBR,0,\nRM-38-40-SBR,1,soon\n")
     said = labeler("lot", "assign", "--from", batches)
-    assert (said.status, "RM-38-40-SBR" in said.err) == (2, True)
+    assert (said.status, "Did you mean 'RM-38-40-SBR'" in said.err) == (2, True)
+    for words in ("batches.csv:2: no product", "batches.csv:3: a lot", "batches.csv:4, made"):
+        assert words in said.err
     assert not (folder / "ledger.sqlite").exists()
 
 
