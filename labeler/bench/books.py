@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import BinaryIO
 
-from labeler.bench.printing import Progress, readable
+from labeler.bench.passing import Passing, pass_for_press, worth_saying
+from labeler.bench.printing import readable
+from labeler.bench.wishes import Progress
 from labeler.book.cover import dates_of, title_of
 from labeler.book.edition import (
     Audience,
@@ -19,9 +23,11 @@ from labeler.book.edition import (
     tier_faults,
     tiers_for,
 )
-from labeler.book.make import make_book
+from labeler.book.make import Book, make_book
 from labeler.book.order_sheet import write_order_sheet
 from labeler.catalog.model import Catalog
+from labeler.checker.line import Line
+from labeler.checker.report import Report
 from labeler.findings import Finding, LabelerError, Place, fix, stop
 from labeler.press.deliver import delivered, refuse_to_bury
 from labeler.press.pdf_book import Binding, write_book
@@ -34,7 +40,10 @@ BLEED = Length.from_inches(1 / 8).pt
 
 @dataclass(frozen=True, slots=True)
 class BookWish:
-    """Which book to make. ``only`` are patterns, SKUs or SKU patterns; none means all of it."""
+    """Which book to make. ``only`` are patterns, SKUs or SKU patterns; none means all of it.
+
+    ``even_so`` hands out a book that something stops.
+    """
 
     folder: Path
     out: Path
@@ -48,6 +57,7 @@ class BookWish:
     archive: bool = False
     order_sheet: Path | None = None
     day: dt.date = field(default_factory=dt.date.today)
+    even_so: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +70,8 @@ class BookMade:
     patterns: int
     tiers: tuple[str, ...]
     findings: tuple[Finding, ...]
+    report: Report
+    """The checker's, on the finished book."""
 
 
 _XLSX = b"PK\x03\x04"
@@ -67,35 +79,63 @@ _XLSX = b"PK\x03\x04"
 
 
 def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookMade:
-    """Make the book; the file appears whole or not at all.
+    """Make the book and check it; the file appears whole or not at all.
 
     Raises:
-        LabelerError: with everything that stands in the way, before anything is written.
+        LabelerError: with everything that stands in the way, before anything is written; or with
+            what stops the finished book, unless it is wanted even so.
     """
     refuse_to_bury(wish.out)
     if wish.order_sheet:
         refuse_to_bury(wish.order_sheet, alike=_XLSX)
     catalog, findings = readable(wish.folder)
     edition = edition_of(wish, catalog)
-    book = make_book(edition)
-    maker = catalog.file.maker
-    title = f"{title_of(edition)}, {maker.name}"
-    ticket = Ticket(title=title, author=maker.name, subject=dates_of(edition), own=wish.folder)
-    binding = Binding(edition.bleed, wish.booklet, archive=wish.archive, facts=edition.facts())
-    if wish.order_sheet:
-        with delivered(wish.order_sheet) as sheet:
-            write_order_sheet(edition, sheet)
-    with delivered(wish.out) as file:
-        told = _told(progress, len(book.pages))
-        write_book(book.pages, book.headings, file, ticket, binding, told)
+    setting = _Setting(wish, edition, progress)
+    passing = Passing(wish.folder, wish.day, Line.of(catalog), even_so=wish.even_so)
+    with contextlib.ExitStack() as stack:
+        if wish.order_sheet:
+            write_order_sheet(edition, stack.enter_context(delivered(wish.order_sheet)))
+        report = pass_for_press(wish.out, setting.write, passing, progress=progress)
+    said = (*findings, *setting.findings, *_worth_saying(edition), *worth_saying(report))
     return BookMade(
         wish.out,
-        len(book.pages),
+        setting.pages,
         len(edition.products),
         len({product.pattern.code for product in edition.products}),
         tuple(tier.name for tier in edition.tiers),
-        tuple(dict.fromkeys((*findings, *book.findings, *_worth_saying(edition)))),
+        tuple(dict.fromkeys(said)),
+        report,
     )
+
+
+class _Setting:
+    """A book on its way to the press, set anew each time that it is written.
+
+    Only its findings are kept: a long book takes much memory, and the checker needs some too.
+    """
+
+    def __init__(self, wish: BookWish, edition: Edition, progress: Progress | None) -> None:
+        self.wish, self.edition, self.progress = wish, edition, progress
+        self._book: Book | None = make_book(edition)
+        self.pages = 0
+        self.findings: tuple[Finding, ...] = ()
+
+    def write(self, file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
+        """Write the book. A table's heads are read once only, so that pages are drawn but once."""
+        book, self._book = self._book or make_book(self.edition), None
+        edition, wish = self.edition, self.wish
+        maker = edition.catalog.file.maker
+        ticket = Ticket(
+            title=f"{title_of(edition)}, {maker.name}",
+            author=maker.name,
+            subject=dates_of(edition),
+            own=wish.folder,
+            in_spite_of=in_spite_of,
+        )
+        binding = Binding(edition.bleed, wish.booklet, archive=wish.archive, facts=edition.facts())
+        told = _told(self.progress, len(book.pages))
+        write_book(book.pages, book.headings, file, ticket, binding, told)
+        self.pages, self.findings = len(book.pages), tuple(book.findings)
 
 
 def edition_of(wish: BookWish, catalog: Catalog) -> Edition:
@@ -132,13 +172,6 @@ def _refuse_dealers_matters(wish: BookWish) -> None:
 def _worth_saying(edition: Edition) -> list[Finding]:
     """Return what the maker should know of the book before it goes out."""
     said = []
-    place = Place(file="catalog.toml", key="terms.valid_until")
-    until = edition.catalog.file.terms.valid_until
-    if until and until < edition.day:
-        said.append(
-            fix("price-list-over", place, "the price list is no longer valid",
-                found=until.isoformat(), expected=f"a day from {edition.day.isoformat()} on")
-        )  # fmt: skip
     priceless = [product.sku for product in edition.products if product.price is None]
     if priceless:
         said.append(

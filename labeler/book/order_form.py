@@ -215,7 +215,7 @@ def _heading(
     pack = f", pack of {packs.pop()}" if len(packs) == 1 else ""
     words = setter.words(
         "book-caption", entry.pattern.name,
-        ("book-cell", f"  {weight}, hook {group.hook_size}{pack}{more}"),
+        ("book-cell", f"  ·  {weight}, hook {group.hook_size}{pack}{more}"),
         place=Place(piece=entry.pattern.name, block="order form"), scale=0.92, least=5.0,
     )  # fmt: skip
     element = Element("P", f"order.{entry.anchor}.{number}{more}")

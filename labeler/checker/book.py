@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -32,7 +32,7 @@ from labeler.checker.rules import (
     validity,
 )
 from labeler.checker.rules.listing import Column, Head, PriceList
-from labeler.checker.subject import LawAsked, alike
+from labeler.checker.subject import LawAsked
 from labeler.disclosures import sale
 from labeler.findings import Finding, Place, did_you_mean
 
@@ -60,8 +60,8 @@ class BookCheck:
         self.rows: Counter[str] = Counter()
         self.addresses: set[str] = set()
         self.heads: dict[str, list[tuple[Head, Column]]] = {}
-        self.tables: dict[str, list[SeenPlace]] = {}
-        self.others: list[SeenPlace] = []
+        self.tables: dict[str, entries.Taxed] = {}
+        self._apart: dict[object, list[ListedProduct]] = {}
         self.sold: set[str] = set()
         self.leaf_of: dict[int, int] = {}
 
@@ -213,6 +213,23 @@ class BookCheck:
             return [self.subjects[sku] for sku in about.skus if sku in self.subjects]
         return self.by_pattern.get(about.pattern) or list(self.subjects.values())
 
+    def _unlike(self, about: BookPlace, by: str) -> list[ListedProduct]:
+        """Return one product of each weight, or of each kind that the law tells apart."""
+        key = about.skus or about.pattern, by
+        if key not in self._apart:
+            found: dict[object, ListedProduct] = {}
+            for subject in self._of(about):
+                kind = subject.weight_kind if by == "weight" else subject.lawful_kind
+                found.setdefault(kind, subject)
+            self._apart[key] = list(found.values())
+        return self._apart[key]
+
+    @cached_property
+    def dates(self) -> validity.Dates:
+        """From when to when the prices hold, and what of it was found."""
+        terms = self.catalog.file.terms
+        return validity.Dates(terms.listed or self.claim.listed, terms.valid_until)
+
     # -------------------------------------------------------------------------------- a leaf
 
     def _on_leaf(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
@@ -221,16 +238,17 @@ class BookCheck:
         if not products:
             return
         if leaf.about.kind == "page":
-            self.others.append(leaf)
+            yield from self.dates.on(leaf)
         elif any(p.about.kind == "entry" for p in page.places):
-            self.tables.setdefault(leaf.about.pattern, []).append(leaf)
+            table = self.tables.setdefault(leaf.about.pattern, entries.Taxed(products[0]))
+            table.look(leaf, products[0].said("excise"))
         if leaf.about.kind == "pattern":
             yield from placing.empty(leaf, products[0])
         yield from placing.edges(leaf, products[0])
         yield from placing.letters(leaf, products[0])
         yield from self._claims(leaf, page)
         if leaf.about.kind == "pattern" or any(p.about.kind == "order" for p in page.places):
-            yield from entries.weighed(leaf, _unlike(products, "weight"))
+            yield from entries.weighed(leaf, self._unlike(leaf.about, "weight"))
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
         if self.matters is not None:
@@ -246,7 +264,7 @@ class BookCheck:
         for passage in leaf.passages:
             box = passage.lines[0].box
             near = page.within(box, "entry", "code", "order")
-            products = _unlike(self._of((near or leaf).about), "law")
+            products = self._unlike((near or leaf).about, "law")
             yield from entries.claimed(passage.text, products, near or leaf, box)
 
     def _stray_codes(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
@@ -268,7 +286,7 @@ class BookCheck:
         for each in page.fields:
             where = page.within(each.box, "order", "page", "pattern")
             if each.value and where is not None:
-                products = _unlike(self._of(where.about), "law")
+                products = self._unlike(where.about, "law")
                 yield from entries.claimed(each.value, products, where, each.box)
 
     # ------------------------------------------------------------------------------- entries
@@ -313,7 +331,7 @@ class BookCheck:
 
     def _ordered(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         prices = PriceList(self.tiers, self.catalog.file.sale.currency)
-        inside = [each.name for each in page.fields if page.within(each.box, "order") is place]
+        inside = [each.name for each in page.fields_in.get(id(place), ())]
         for subject in self._of(place.about)[:1]:
             yield from listing.ordered(place, subject.product, prices, inside)
 
@@ -328,13 +346,10 @@ class BookCheck:
             elif not self.rows[sku] and sku not in self.sold:
                 yield finding("listing-missing", place, expected=sku)
                 yield from selling.sold(subject, place)
-        for code, products in self.by_pattern.items():
-            if leaves := self.tables.get(code):
-                yield from entries.taxed(leaves, products[0], products[0].said("excise"))
-        terms = self.catalog.file.terms
-        start = terms.listed or self.claim.listed
-        yield from validity.dated(self.others, start, terms)
-        yield from validity.over(terms, self.question.day, self.place)
+        for table in self.tables.values():
+            yield from table.judged()
+        yield from self.dates.missing(self.place)
+        yield from validity.over(self.catalog.file.terms, self.question.day, self.place)
         if not self.claim.booklet:
             yield from touching.unlinked(self.addresses, self.subjects.values(), self.place)
 
@@ -360,21 +375,9 @@ class BookCheck:
             not_checked=tuple(self.open_points),
             day=self.question.day,
             markets=tuple(markets),
+            noun="row",
         )
 
 
 _AROUND = 8.0
 """Points beside a picture that are looked at for a code in it: its quiet zone."""
-
-
-def _unlike(products: Iterable[ListedProduct], by: str) -> list[ListedProduct]:
-    """Return one product of each weight, or of each kind that the law may tell apart."""
-    found: dict[object, ListedProduct] = {}
-    for subject in products:
-        key = (
-            (subject.product.weight, subject.product.whole_weight)
-            if by == "weight"
-            else (alike(subject.product), subject.markets)
-        )
-        found.setdefault(key, subject)
-    return list(found.values())

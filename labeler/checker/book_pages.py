@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
 from labeler.checker import codes_seen, ink
 from labeler.checker.book_claims import BookPlace
 from labeler.checker.file import PageEntry
-from labeler.checker.geometry import Box, holds
+from labeler.checker.geometry import Box, holds, overlap
 from labeler.checker.limits import limit
 from labeler.checker.objects import look, numbers, resolved, sequence, text_of
 from labeler.checker.pages import Reader, StrangePageError
+from labeler.checker.reading import Line, passages
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.seen import Glyph
 from labeler.checker.sides import SeenSide, part
@@ -36,6 +38,29 @@ class SeenPlace(SeenSide):
     def place_of(self, sku: str, box: Box | None = None) -> Place:
         """Return where a finding about one of its products stands."""
         return Place(file=self.file, page=self.about.page, piece=sku, box=box or self.about.box)
+
+    @cached_property
+    def lines(self) -> list[Line]:
+        """Its lines, each once."""
+        found = {id(line): line for passage in self.passages for line in passage.lines}
+        return list(found.values())
+
+    @cached_property
+    def line_boxes(self) -> list[tuple[Line, Box]]:
+        """Its lines that have ink, each with the box around it."""
+        return [(line, line.box) for line in self.lines if line.text.strip()]
+
+    @cached_property
+    def by_line(self) -> SeenPlace:
+        """The same place, every line read by itself.
+
+        A name that ends in a figure is so no part of the weight on the next line.
+        """
+        apart = copy(self)
+        apart.passages = passages(
+            [replace(line, after=None, leads_on=False) for line in self.lines]
+        )
+        return apart
 
     @cached_property
     def trim(self) -> Box:
@@ -84,7 +109,16 @@ class SeenPage:
     touches: list[Touch] = field(default_factory=list)
     fields: list[SeenField] = field(default_factory=list)
 
-    @property
+    @cached_property
+    def fields_in(self) -> dict[int, list[SeenField]]:
+        """The fields that lie in each row of the order form, by the row's identity."""
+        found: dict[int, list[SeenField]] = {}
+        for each in self.fields:
+            if (row := self.within(each.box, "order")) is not None:
+                found.setdefault(id(row), []).append(each)
+        return found
+
+    @cached_property
     def leaves(self) -> list[SeenPlace]:
         """The places that are whole leaves of the book."""
         return [place for place in self.places if place.about.kind in ("page", "pattern")]
@@ -257,15 +291,16 @@ def _address(action: Any) -> str:
 
 def _lines_in(leaf: SeenPlace, box: Box) -> Iterator[str]:
     """Yield what is read within a box, line after line."""
-    for passage in leaf.passages:
-        for line in passage.lines:
-            letters = [
-                letter
-                for letter, glyph in zip(line.text, line.glyphs, strict=True)
-                if glyph is None or _middle_in(glyph.box, box)
-            ]
-            if said := "".join(letters).strip():
-                yield said
+    for line, around_it in leaf.line_boxes:
+        if overlap(around_it, box) is None:
+            continue
+        letters = [
+            letter
+            for letter, glyph in zip(line.text, line.glyphs, strict=True)
+            if glyph is None or _middle_in(glyph.box, box)
+        ]
+        if said := "".join(letters).strip():
+            yield said
 
 
 def _middle_in(inner: Box, outer: Box) -> bool:

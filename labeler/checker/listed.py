@@ -27,6 +27,16 @@ class ListedProduct(Subject):
             )
         return self.law.statements[key]
 
+    @cached_property
+    def lawful_kind(self) -> object:
+        """The same for products that no rule tells apart."""
+        return alike(self.product), self.markets
+
+    @cached_property
+    def weight_kind(self) -> object:
+        """The same for products of one weight."""
+        return self.product.weight, self.product.whole_weight
+
     def said(self, kind: str) -> Statement | None:
         """Return the first statement of a kind that is required of it, or None."""
         return next((said for said in self.required if said.kind == kind), None)

@@ -64,6 +64,11 @@ from labeler.cli import words
     type=click.Path(path_type=Path),
     help="The PDF to write. It appears whole or not at all.",
 )
+@click.option(
+    "--even-so",
+    is_flag=True,
+    help="Hand the book out though something stops it; the file remembers it.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
@@ -75,6 +80,9 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
     """  # noqa: D301
     from labeler.bench.books import BookWish, make_catalog_book
+    from labeler.bench.passing import overruled
+    from labeler.cli.printing import tell_check
+    from labeler.findings import Grade
 
     with words.Bar("Setting pages") as bar:
         made = make_catalog_book(BookWish(folder, **asked), bar)
@@ -82,6 +90,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
         words.tell_json({
             "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
             "patterns": made.patterns, "tiers": list(made.tiers),
+            "in_spite_of": list(overruled(made.report.of(Grade.STOP))),
             "findings": [finding.as_json() for finding in made.findings],
         })  # fmt: skip
         return
@@ -90,5 +99,6 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
         f"{made.out}: {words.plural(made.pages, 'page')}, {words.plural(made.products, 'product')} "
         f"in {words.plural(made.patterns, 'pattern')}."
     )
+    tell_check(made)
     if asked["booklet"]:
         click.echo("Print both sides, turned over the short edge; fold, and staple in the fold.")

@@ -14,6 +14,7 @@ from labeler.findings import Grade
 from labeler.units import Length
 
 if TYPE_CHECKING:
+    from labeler.bench.books import BookMade
     from labeler.bench.printing import Printed, Wish
 
 Verb = TypeVar("Verb", bound=Callable[..., Any])
@@ -132,7 +133,7 @@ def print_and_tell(wish: Wish, as_json: bool) -> None:
     click.echo("Print at 100 %, not fitted to the page.")
 
 
-def tell_check(printed: Printed) -> None:
+def tell_check(printed: Printed | BookMade) -> None:
     """Say that the finished file was checked, how it came out, and where to read more."""
     from labeler.checker.report import grouped
 

@@ -19,7 +19,7 @@ from labeler.checker.rules.presence import SideText, Standing
 from labeler.checker.rules.wording import contradicted
 from labeler.checker.subject import Subject
 from labeler.disclosures.statements import Statement, folded
-from labeler.findings import Finding
+from labeler.findings import Finding, Place
 
 ELSEWHERE = ("quantity", "excise")
 """Kinds of statement that stand in the row itself, or once for a whole table."""
@@ -74,7 +74,7 @@ def _of(one: Finding, sku: str) -> Finding:
 @asks("weight-one-system", "hook-wrong")
 def headed(side: SeenPlace, subject: Subject) -> Iterator[Finding]:
     """Yield what is wrong with the weight and the hook that an entry is headed with."""
-    yield from weights.weights(side, subject)
+    yield from weights.weights(side.by_line, subject)
     systems = {_system(unit) for unit in _units(side)}
     if systems != {"ounces", "grams"}:
         yield finding(
@@ -113,7 +113,7 @@ def weighed(side: SeenPlace, subjects: Iterable[Subject]) -> Iterator[Finding]:
     wrong: dict[object, Finding] = {}
     for number, subject in enumerate(subjects):
         here: dict[object, Finding] = {
-            (one.place.box, one.found): one for one in weights.weights(side, subject)
+            (one.place.box, one.found): one for one in weights.weights(side.by_line, subject)
         }
         wrong = here if number == 0 else {k: v for k, v in wrong.items() if k in here}
         if not wrong:
@@ -132,27 +132,34 @@ def claimed(text: str, subjects: Iterable[Subject], side: SeenPlace, box: Box) -
             return
 
 
-@asks("excise-wrong", "statement-missing")
-def taxed(
-    leaves: Sequence[SeenPlace], subject: Subject, said: Statement | None
-) -> Iterator[Finding]:
-    """Yield what is wrong with what a table's pages say of the federal excise tax.
+class Taxed:
+    """What the pages that hold rows of one pattern say of the federal excise tax."""
 
-    Args:
-        leaves: the pages of one pattern, as many as hold rows of its table.
-        subject: a product of it.
-        said: what must be said; None where nothing must.
-    """
-    if said is None:
-        return
-    standing = Standing()
-    for leaf in leaves:
-        presence.look_for(said, leaf, subject, standing)
-    texts = [SideText(tuple(p.text for p in leaf.passages), ()) for leaf in leaves]
-    place = leaves[0].place_of(subject.product.sku)
-    yield from presence.judged(said, standing, texts, place)
+    def __init__(self, subject: Subject) -> None:
+        self._subject = subject
+        self._standing = Standing()
+        self._said: Statement | None = None
+        self._texts: list[SideText] = []
+        self._place = Place()
+
+    def look(self, leaf: SeenPlace, said: Statement | None) -> None:
+        """Look at a page for what must be said; for nothing, where nothing must."""
+        if said is None:
+            return
+        if self._said is None:
+            self._place = leaf.place_of(self._subject.product.sku)
+        self._said = said
+        presence.look_for(said, leaf, self._subject, self._standing)
+        self._texts.append(SideText(tuple(passage.text for passage in leaf.passages), ()))
+
+    @asks("statement-missing")
+    def judged(self) -> Iterator[Finding]:
+        """Yield what is wrong, once all pages were looked at."""
+        if self._said is not None:
+            yield from presence.judged(self._said, self._standing, self._texts, self._place)
 
 
+@asks("excise-wrong")
 def taxed_otherwise(leaf: SeenPlace, due: str) -> Iterator[Finding]:
     """Yield each statement on the tax that says other than the terms; ``due`` is in small letters.
 

@@ -56,7 +56,7 @@ def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[Row]:
 
     A SKU before a colon, as where some of a group are named in a statement, is none.
     """
-    lines = list({id(one): one for passage in side.passages for one in passage.lines}.values())
+    lines = side.lines
     return [
         _row(word, line, lines, side)
         for line in lines
@@ -93,9 +93,8 @@ class Head:
 
 def heads_in(side: SeenPlace) -> list[Head]:
     """Return the heads of a table, from left to right: words that stand under one another."""
-    lines = {id(one): one for passage in side.passages for one in passage.lines}
     heads: list[Head] = []
-    for line in sorted(lines.values(), key=lambda one: one.base):
+    for line in sorted(side.lines, key=lambda one: one.base):
         for part in _parted(line):
             over = next((h for h in heads if h.left < part.right and h.right > part.left), None)
             if over is not None:

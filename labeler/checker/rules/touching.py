@@ -15,8 +15,8 @@ from labeler.codes.product_link import as_small_host
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place
 
-_FIGURES = re.compile(r"(?<!\S)\d(?: ?\d){0,5}$")
-"""Figures that a line ends in; those of one number may stand apart like those of a table."""
+_FIGURES = re.compile(r"(?:^|\s\s)(\d(?: ?\d){0,5})$")
+"""The number of a page: by itself, or apart from a name, which may end in a figure too."""
 
 
 @asks("link-acts", "link-elsewhere")
@@ -82,7 +82,7 @@ def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[
         touch: a link.
         leaf_of: the number that each page of the PDF is known by.
     """
-    said = [hit[0].replace(" ", "") for line in touch.lines if (hit := _FIGURES.search(line))]
+    said = [hit[1].replace(" ", "") for line in touch.lines if (hit := _FIGURES.search(line))]
     due = str(leaf_of.get(touch.target, 0))
     if not touch.target or not said or any(each.endswith(due) for each in said):
         return

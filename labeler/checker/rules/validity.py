@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from labeler.catalog.model import Terms
 from labeler.checker.book_pages import SeenPlace
@@ -24,34 +24,33 @@ def written(day: dt.date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
-@asks("price-date-wrong")
-def dated(leaves: Sequence[SeenPlace], start: dt.date, terms: Terms) -> Iterator[Finding]:
-    """Yield the dates on these pages that are not the terms', and those that are on none.
+class Dates:
+    """From when to when the prices hold, and which of the two days some page has said."""
 
-    Args:
-        leaves: the pages on no pattern: cover and terms among them.
-        start: from when the prices hold.
-        terms: until when.
-    """
-    due = {"from": written(start)}
-    if terms.valid_until:
-        due["until"] = written(terms.valid_until)
-    missing = set(due)
-    for leaf in leaves:
+    def __init__(self, start: dt.date, until: dt.date | None) -> None:
+        self._due = {"from": written(start)} | ({"until": written(until)} if until else {})
+        self._missing = set(self._due)
+
+    @asks("price-date-wrong")
+    def on(self, leaf: SeenPlace) -> Iterator[Finding]:
+        """Yield the days on a page of no pattern, cover or terms, that are not the terms'."""
         for passage in leaf.passages:
-            for hit in _SAID.finditer(passage.text):
-                if "rices from" not in passage.text:
-                    continue
-                missing.discard(hit[1])
-                if hit[2] != due.get(hit[1]):
+            hits = _SAID.finditer(passage.text) if "rices from" in passage.text else ()
+            for hit in hits:
+                self._missing.discard(hit[1])
+                if hit[2] != self._due.get(hit[1]):
                     boxes = [g.box for g in passage.glyphs[hit.start() : hit.end()] if g and g.area]
                     yield finding(
                         "price-date-wrong", leaf.place(around(boxes)), found=hit[0],
-                        expected=due.get(hit[1], "no such date"),
+                        expected=self._due.get(hit[1], "no such day"),
                     )  # fmt: skip
-    for which in sorted(missing) if leaves else ():
-        place = Place(file=leaves[0].file)
-        yield finding("price-date-wrong", place, found="none", expected=f"{which} {due[which]}")
+
+    @asks("price-date-wrong")
+    def missing(self, place: Place) -> Iterator[Finding]:
+        """Yield the days that no page has said."""
+        for which in sorted(self._missing):
+            said = f"{which} {self._due[which]}"
+            yield finding("price-date-wrong", place, found="none", expected=said)
 
 
 @asks("price-list-over")

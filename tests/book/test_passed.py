@@ -1,0 +1,89 @@
+"""A book is read back and checked before it gets its name, and says so if it is wanted even so."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pikepdf
+import pytest
+from click.testing import CliRunner
+
+from labeler.bench.books import BookMade
+from labeler.checker.judge import check_pdf
+from labeler.cli.group import labeler
+from labeler.findings import Grade, LabelerError
+
+NAMES = [("Reed Vole", 2, 2), ("Otter", 1, 1)]
+
+
+@pytest.fixture
+def barred(tmp_path: Path, line: Callable[..., Path]) -> Path:
+    """A line of lead that is sold where small lead jigs may not be (New Hampshire RSA 339:77)."""
+    folder = line(tmp_path / "line", NAMES, ["Reed Brown", "Mud"])
+    file = folder / "catalog.toml"
+    text = file.read_text("utf-8")
+    file.write_text(text.replace('"US-CA"]', '"US-CA", "US-NH"]'), "utf-8")
+    return folder
+
+
+def test_a_good_book_is_handed_out_with_what_the_checker_says(
+    tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
+) -> None:
+    made = make(line(tmp_path / "line", NAMES, ["Reed Brown", "Mud"]), tmp_path / "book.pdf")
+    assert made.report.file == "book.pdf"
+    assert not made.report.stops
+    assert made.report.pieces == made.products == 5
+    assert "5 rows on" in made.report.summary
+
+
+def test_a_book_that_something_stops_leaves_nothing_behind(
+    barred: Path, tmp_path: Path, make: Callable[..., BookMade]
+) -> None:
+    with pytest.raises(LabelerError) as told:
+        make(barred, tmp_path / "book.pdf", order_sheet=tmp_path / "order.xlsx")
+    rules = {each.rule for each in told.value.findings}
+    assert {"us-nh-lead-jig-sale", "not-passed"} <= rules
+    assert [path.name for path in tmp_path.iterdir()] == ["line"]
+
+
+def test_a_book_wanted_even_so_remembers_what_stopped_it(
+    barred: Path, tmp_path: Path, make: Callable[..., BookMade]
+) -> None:
+    out = tmp_path / "book.pdf"
+    made = make(barred, out, even_so=True, archive=True)
+    assert made.report.stops
+    with pikepdf.open(out) as pdf:
+        assert str(pdf.docinfo.Keywords) == "Made in spite of us-nh-lead-jig-sale"
+        heads = [one for one in pdf.objects if isinstance(one, pikepdf.Dictionary)
+                 and one.get("/S") == "/TH"]  # fmt: skip
+        assert heads, "the heads of tables are tagged, though it was written twice"
+    said = check_pdf(out, barred)
+    assert "file-in-spite-of" in {each.rule for each in said.findings}
+
+
+def test_the_command_refuses_says_why_and_can_be_overruled(barred: Path, tmp_path: Path) -> None:
+    words = ["--catalog", str(barred), "catalog", "--for", "retail"]
+    words += ["--out", str(tmp_path / "book.pdf"), "--json"]
+    refused = CliRunner().invoke(labeler, words)
+    assert refused.exit_code == 1
+    assert not (tmp_path / "book.pdf").exists()
+    handed = CliRunner().invoke(labeler, [*words, "--even-so"])
+    assert handed.exit_code == 0
+    told = json.loads(handed.stdout)
+    assert told["in_spite_of"] == ["us-nh-lead-jig-sale"]
+    assert (tmp_path / "book.pdf").exists()
+
+
+def test_a_list_that_is_over_is_said_once(
+    tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
+) -> None:
+    folder = line(tmp_path / "line", NAMES, ["Reed Brown", "Mud"])
+    text = (folder / "catalog.toml").read_text("utf-8")
+    over = text.replace("[terms]\n", '[terms]\nvalid_until = "2026-01-31"\n')
+    (folder / "catalog.toml").write_text(over, "utf-8")
+    made = make(folder, tmp_path / "book.pdf")
+    said = [each for each in made.findings if each.rule == "price-list-over"]
+    assert len(said) == 1
+    assert said[0].grade is Grade.FIX
