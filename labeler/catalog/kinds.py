@@ -35,6 +35,16 @@ LONGEST_PT = 100 * POINTS_PER_INCH
 _BEGINS_WITH_A_NUMBER = r"^\s*[.0-9¼½¾⅛⅜⅝⅞].*[A-Za-z.\"″³3]\s*$"
 
 
+def _read_count(value: Any) -> Any:
+    if isinstance(value, bool):
+        raise ValueError("a whole number, such as 2")
+    return value
+
+
+COUNTED = BeforeValidator(_read_count)
+"""A whole number; yes and no are none, though Python counts them as 1 and 0."""
+
+
 def _read_weight(value: Any) -> Weight:
     if isinstance(value, Weight):
         return value

@@ -14,6 +14,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from labeler.catalog.kinds import (
+    COUNTED,
     CodePart,
     CompanyPrefix,
     Country,
@@ -102,7 +103,7 @@ class Maker(Record):
     phone: Line | None = None
     gs1_prefix: CompanyPrefix | None = None
     """The company prefix that GS1 has licensed to the maker, digits only."""
-    employees: Annotated[int, Field(ge=1, le=100_000)] = 1
+    employees: Annotated[int, Field(ge=1, le=100_000), COUNTED] = 1
     """How many people work here; some warning duties begin at ten."""
     listed: bool = False
     """Whether a current city or telephone directory lists the maker's street."""
@@ -137,9 +138,9 @@ class Pattern(Record):
     skirt: Literal["skirt", "hair", "feather"] = "skirt"
     """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
     bag: Line | None = None
-    pack: Annotated[int, Field(ge=1, le=1000)] = 1
+    pack: Annotated[int, Field(ge=1, le=1000), COUNTED] = 1
     """Units in one pack."""
-    case: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    case: Annotated[int, Field(ge=1, le=10_000), COUNTED] | None = None
     """Packs in one case; left out, a dealer may order by the pack."""
     price: Money | None = None
     """Suggested retail price of one pack."""
@@ -168,7 +169,7 @@ class Tier(Record):
     name: Line
     off: Share
     """What comes off the suggested retail price."""
-    at_least: Annotated[int, Field(ge=1)] = 1
+    at_least: Annotated[int, Field(ge=1), COUNTED] = 1
     """The least number of packs in an order."""
     round_to: Money = Decimal("0.01")
 

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from labeler.catalog.kinds import (
+    COUNTED,
     CodePart,
     Country,
     Density,
@@ -46,7 +47,7 @@ class Material(Record):
     density: Density | None = None
     """Left out, an alloy's is computed from its composition."""
     origin: Country | None = None
-    strands_per_tab: Annotated[int, Field(ge=1, le=500)] | None = None
+    strands_per_tab: Annotated[int, Field(ge=1, le=500), COUNTED] | None = None
     """Strands in one tab as bought."""
     tab_weight: ExactWeight | None = None
     """What one tab weighs as bought."""
@@ -107,7 +108,7 @@ class Hook(Record):
     finish: Line = "black nickel"
     ink: Ink = "#3a3a3c"
     """How the finish looks."""
-    eye: Annotated[int, Field(ge=0, le=90)] = 60
+    eye: Annotated[int, Field(ge=0, le=90), COUNTED] = 60
     """The angle of the eye to the shank, in degrees."""
     origin: Country | None = None
     material: Line | None = None
@@ -119,7 +120,7 @@ class Guard(Record):
 
     name: Line
     style: Literal["fibre", "wire", "braid"] = "fibre"
-    strands: Annotated[int, Field(ge=1, le=200)] = 30
+    strands: Annotated[int, Field(ge=1, le=200), COUNTED] = 30
     ink: Ink = "#20242a"
     material: Line | None = None
     """The name of a material."""
@@ -146,7 +147,7 @@ class Layer(Record):
     tip: Ink | None = None
     """The second colour of a two-tone strand, at its free end."""
     flake: Flake | None = None
-    strands: Annotated[int, Field(ge=1, le=2000)]
+    strands: Annotated[int, Field(ge=1, le=2000), COUNTED]
     """Strands in this layer; for hair and feather, the hairs or plumes to draw."""
     amount: Line | None = None
     """What to pull from the bench where strands are not counted, such as 'a matchstick of hair'."""
@@ -177,7 +178,7 @@ class Tie(Record):
 
     thread: Line | None = None
     """The name of a material of kind thread."""
-    wraps: Annotated[int, Field(ge=1, le=500)] | None = None
+    wraps: Annotated[int, Field(ge=1, le=500), COUNTED] | None = None
     trim: Line | None = None
     """Where the skirt is trimmed, such as '3/8 in past the bend'."""
     glue: Line | None = None

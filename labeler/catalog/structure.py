@@ -6,7 +6,7 @@ there, what was expected and the nearest name that would do.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Any
 
@@ -98,8 +98,24 @@ def _unknown(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -
         source.place(path),
         "there is no such key here",
         found=f"{key_text(path[-1:])} = {as_written(fault['input'])}",
-        hint=did_you_mean(str(path[-1]), known),
+        hint=_meant(str(path[-1]), known),
     )
+
+
+_OTHERWISE_CALLED = {
+    "zip": "postcode", "zipcode": "postcode", "zip_code": "postcode", "postal_code": "postcode",
+    "address": "street", "tel": "phone", "telephone": "phone", "mail": "email", "town": "city",
+    "website": "site", "web": "site", "homepage": "site", "url": "site", "link": "links",
+    "workers": "employees", "staff": "employees", "upc": "gtin", "ean": "gtin", "barcode": "gtin",
+    "color": "colour", "colors": "colours", "gray": "grey", "quantity": "pack", "count": "pack",
+}  # fmt: skip
+"""What makers call a key that has another name here."""
+
+
+def _meant(said: str, known: Sequence[str]) -> str:
+    """Return the hint for a key that is none: the one it is called here, or the nearest."""
+    name = _OTHERWISE_CALLED.get(said.casefold().replace("-", "_"), "")
+    return f"Did you mean {name!r}?" if name in known else did_you_mean(said, known)
 
 
 def _not_listed(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -> Finding:

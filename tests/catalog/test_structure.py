@@ -270,3 +270,22 @@ def test_a_hook_in_a_list_for_a_weight_says_what_a_hook_is(bench: Bench) -> None
     finding = bench.finding("wrong-value")
     assert finding.place.key == 'patterns.river-vesper.hook_for."3/8 oz"[1]'
     assert '"4/0"' in finding.expected
+
+
+@pytest.mark.parametrize(
+    ("key", "meant"),
+    [("zip", "postcode"), ("ZIP-code", "postcode"), ("website", "site"), ("staff", "employees")],
+)
+def test_a_key_that_has_another_name_here_is_told_by_it(bench: Bench, key: str, meant: str) -> None:
+    bench.change("[maker]\n", f'[maker]\n{key} = "54899"\n')
+    assert bench.finding("unknown-key").hint == f"Did you mean {meant!r}?"
+
+
+def test_a_table_in_american_spelling_is_told_by_its_own(bench: Bench) -> None:
+    bench.change("[maker]\n", '[colors.pea]\nname = "Pea"\n\n[maker]\n')
+    assert bench.finding("unknown-key").hint == "Did you mean 'colours'?"
+
+
+def test_yes_is_no_number_of_people(bench: Bench) -> None:
+    bench.change("[maker]\n", "[maker]\nemployees = true\n")
+    assert bench.finding("wrong-value").expected == "a whole number, such as 2"
