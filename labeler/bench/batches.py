@@ -143,7 +143,11 @@ def weight_columns(unit: WeightUnit) -> tuple[Column, ...]:
     )
 
 
-def read_weight_list(path: Path, unit: WeightUnit) -> tuple[tuple[str, ...], WeightUnit]:
+Found = tuple[str, Place]
+"""A text, and the cell in which it stands."""
+
+
+def read_weight_list(path: Path, unit: WeightUnit) -> tuple[tuple[Found, ...], WeightUnit]:
     """Return the weights of a CSV or XLSX file as texts, and the unit its heading names.
 
     The weights stand under a heading such as ``weight``, ``g`` or ``oz``; without any heading,
@@ -157,13 +161,17 @@ def read_weight_list(path: Path, unit: WeightUnit) -> tuple[tuple[str, ...], Wei
         grids, _ = _grids(path, weight_columns(asked))
         if any(has_headings(grid, weight_columns(asked)) for grid in grids):
             rows, findings = _rows(path, weight_columns(asked))
-            texts = [row.values["weight"] for row in rows if "weight" in row.values]
+            texts = [
+                (row.values["weight"], row.cells["weight"])
+                for row in rows
+                if "weight" in row.values
+            ]
             return _some(path, texts, findings), asked
     return _bare(path, grids), unit
 
 
-def _bare(path: Path, grids: Iterable[Grid]) -> tuple[str, ...]:
-    texts: list[str] = []
+def _bare(path: Path, grids: Iterable[Grid]) -> tuple[Found, ...]:
+    texts: list[Found] = []
     findings: list[Finding] = []
     cells = (
         (grid.place(row, at), cell)
@@ -174,13 +182,13 @@ def _bare(path: Path, grids: Iterable[Grid]) -> tuple[str, ...]:
     )
     for place, cell in cells:
         try:
-            texts.append(plain_text(cell))
+            texts.append((plain_text(cell), place))
         except CellError as error:
             findings.append(stop("cell-misread", place, error.message, expected=error.expected))
     return _some(path, texts, findings)
 
 
-def _some(path: Path, texts: list[str], findings: list[Finding]) -> tuple[str, ...]:
+def _some(path: Path, texts: list[Found], findings: list[Finding]) -> tuple[Found, ...]:
     if not texts:
         findings.append(stop("weights-empty", Place(file=str(path)), "holds no weight"))
     if stops_among(findings):

@@ -175,8 +175,8 @@ def weigh_lot(wish: WeighWish) -> tuple[WeighIn, Lot]:
     """
     weights = list(read_weights(wish.texts, wish.unit))
     if wish.file is not None:
-        texts, unit = read_weight_list(wish.file, wish.unit)
-        weights += read_weights(texts, unit)
+        found, unit = read_weight_list(wish.file, wish.unit)
+        weights += read_weights([text for text, _ in found], unit, [place for _, place in found])
     with books_of(wish.folder).opened() as ledger:
         kept = weigh(ledger, wish.code, weights, sure=wish.sure, key=wish.key)
         return kept, find(ledger, kept.lot)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
@@ -13,10 +13,10 @@ from labeler.bench.ledgers import Books, books_of
 from labeler.bench.papers import SIZES, deliver, on_pages, page_of, paper_for, titled
 from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
-from labeler.findings import Finding, LabelerError, Place, note, stop
+from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.layout.compose import Paper
 from labeler.layout.post_facts import Parcel, Slip, slip_facts
-from labeler.ledger.lots import find, snapshot_of
+from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.ship import Move, Moved, MoveKind, move, on_hand, slip
 from labeler.ledger.store import Ledger
 from labeler.ledger.texts import a_line, fold
@@ -85,9 +85,10 @@ def ship(wish: ShipWish) -> Shipped:
         to = _dealer(wish, ledger)
         before = slip(ledger, key)
         day = before[0].moved if before else wish.on or books.today()
+        lots = _found(ledger, [code for code, _ in wish.parcels])
         asked = [
-            Move(wish.kind, find(ledger, code).code, count, day, to.name, wish.note)
-            for code, count in wish.parcels
+            Move(wish.kind, lot.code, count, day, to.name, wish.note)
+            for lot, (_, count) in zip(lots, wish.parcels, strict=True)
         ]
         done: list[Moved] = []
 
@@ -99,7 +100,36 @@ def ship(wish: ShipWish) -> Shipped:
         else:
             _write_slip(wish, ledger, to, asked, key, carry_out)
         left = {each.lot: on_hand(ledger, each.lot) for each in done}
-    return Shipped(tuple(done), left, bool(before), wish.slip, to.findings)
+    findings = (*to.findings, *_odd_day(day, lots, books.today()))
+    return Shipped(tuple(done), left, bool(before), wish.slip, findings)
+
+
+def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:
+    found: list[Lot] = []
+    faults: list[Finding] = []
+    for code in codes:
+        try:
+            found.append(find(ledger, code))
+        except LabelerError as error:
+            faults += error.findings
+    if faults:
+        raise LabelerError(faults)
+    return found
+
+
+def _odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date) -> Iterator[Finding]:
+    """Question a day on which nothing can have been moved."""
+    early = [lot.code for lot in lots if day < lot.made]
+    if day <= today and not early:
+        return
+    yield fix(
+        "move-day",
+        Place(key="on"),
+        f"lot {early[0]} was made after that day" if early else "the day lies in the future",
+        found=day.isoformat(),
+        expected=f"a day up to {today.isoformat()}",
+        hint="If that is a slip, record it as come back and ship it anew.",
+    )
 
 
 def _dealer(wish: ShipWish, ledger: Ledger) -> _To:

@@ -53,12 +53,15 @@ class WeighIn:
     who: str
 
 
-def read_weights(texts: Sequence[str], unit: WeightUnit = "g") -> tuple[Weight, ...]:
+def read_weights(
+    texts: Sequence[str], unit: WeightUnit = "g", places: Sequence[Place] = ()
+) -> tuple[Weight, ...]:
     """Read what was typed or came from a file, such as ``10.4`` or ``0.37 oz``.
 
     Args:
         texts: one weight each.
         unit: the unit of a number that stands without one.
+        places: where each stands, if that is in a file.
 
     Raises:
         LabelerError: with every weight that cannot be read.
@@ -68,17 +71,18 @@ def read_weights(texts: Sequence[str], unit: WeightUnit = "g") -> tuple[Weight, 
         try:
             weights.append(Weight.parse(text, bare_unit=unit))
         except ValueError as error:
-            faults.append(_unreadable(at, text, str(error)))
+            place = places[at - 1] if places else Place(key=f"weight {at}")
+            faults.append(_unreadable(place, text, str(error)))
     if faults:
         raise LabelerError(faults)
     return tuple(weights)
 
 
-def _unreadable(at: int, text: str, expected: str) -> Finding:
+def _unreadable(place: Place, text: str, expected: str) -> Finding:
     point = text.strip().replace(",", ".")
     return stop(
         "weight-unreadable",
-        Place(key=f"weight {at}"),
+        place,
         "this is not a weight",
         found=repr(text),
         expected=expected,

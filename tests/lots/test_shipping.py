@@ -66,6 +66,19 @@ def test_on_hand_never_falls_below_nought_and_no_slip_says_so(
     assert on_hand(labeler, code) == 2
 
 
+def test_a_day_on_which_nothing_can_have_gone_is_questioned(labeler: Labeler, lot: Lot) -> None:
+    code = lot("RM-38-40-SBR", "--made", "2026-11-20")
+    for day in ("2062-01-01", "2026-11-19"):
+        said = labeler("ship", f"{code}=1", "--to", "odd-pail", "--on", day)
+        assert (said.status, "move-day" in said.err) == (0, True)
+    assert labeler("ship", f"{code}=1", "--to", "odd-pail", "--on", "2026-11-20").err == ""
+
+
+def test_every_lot_that_is_unknown_is_told_at_once(labeler: Labeler, lot: Lot) -> None:
+    said = labeler("ship", f"{lot()}=1", "99=1", "MINE-7=1", "--to", "odd-pail")
+    assert (said.status, said.err.count("unknown-lot")) == (2, 2)
+
+
 def test_a_parcel_goes_whole_or_not_at_all(labeler: Labeler, lot: Lot) -> None:
     one, two = lot(), lot()
     assert labeler("ship", f"{one}=1", f"{two}=13", "--to", "odd-pail").status == 2
