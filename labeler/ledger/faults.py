@@ -11,7 +11,8 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from labeler.findings import Finding, LabelerError, Place, stop
 
 BACKUP_HINT = (
-    "Keep this file as it is, under another name, and put your newest backup in its place. "
+    "Keep this file, and the one beside it that ends in -wal, under other names, and put your "
+    "newest backup in its place. "
     'Lot codes given out since that backup must not be used again: tell them to "lot lost".'
 )
 

@@ -6,6 +6,7 @@ import getpass
 import os
 import re
 import secrets
+import sqlite3
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
@@ -134,11 +135,26 @@ def _begin(file: Path) -> None:
         with Ledger(sqlite_engine(made)) as ledger:
             ledger.where = str(file)
             bring_up_to_date(ledger)
+            _bring_home(ledger)
+        if _log_of(made).exists():
+            raise LabelerError(_no_room(file))
         _put(made, file)
     finally:
         for leftover in (made, _log_of(made), made.with_name(made.name + "-shm")):
             with suppress(OSError):
                 leftover.unlink(missing_ok=True)
+
+
+def _bring_home(ledger: Ledger) -> None:
+    """Move everything from the log into the file, which is to go without its log.
+
+    On closing, SQLite does so too, but a full disk keeps it from it without a word.
+    Source: sqlite.org/wal.html, 2.3.
+    """
+    held = ledger.engine.raw_connection()
+    with suppress(sqlite3.Error):  # the log that is left tells it
+        held.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    held.close()
 
 
 def _put(made: Path, file: Path) -> None:
@@ -199,6 +215,15 @@ def _no_ledger(file: Path) -> Finding:
         Place(file=str(file)),
         "no lot has been opened in this catalog, so there is no ledger yet",
         hint="The first lot begins it. If there was one, put the file or its backup back.",
+    )
+
+
+def _no_room(file: Path) -> Finding:
+    return stop(
+        "ledger-disk-full",
+        Place(file=str(file)),
+        "there is no room on the disk to begin a ledger",
+        hint="Make room and run the same command again.",
     )
 
 
