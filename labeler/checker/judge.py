@@ -225,6 +225,7 @@ class _Check:
             self.judged_skus.add(key)
             whole = replace(place, box=None)
             self.found += selling.sold(subject, whole)
+            self.found += selling.untold(subject, whole)
             self.found += numbers.samples(subject, whole)
 
     # ------------------------------------------------------------------------- the report

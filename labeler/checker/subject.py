@@ -10,12 +10,14 @@ from typing import Protocol
 from labeler.catalog.model import Product
 from labeler.checker.places import PieceClaim
 from labeler.disclosures import load
+from labeler.disclosures.gaps import gaps
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.disclosures.rules import Rule
+from labeler.disclosures.rulings import Ruling, rulings
 from labeler.disclosures.sale import Verdict, verdicts
 from labeler.disclosures.statements import Statement, folded
-from labeler.findings import Grade
+from labeler.findings import Finding, Grade
 from labeler.units import Length
 
 _GRAVITY = (Grade.NOTE, Grade.FIX, Grade.STOP)
@@ -37,6 +39,7 @@ class KnownLot(Protocol):
 class LawAsked:
     """What the markets' rules have answered already, for products alike but for their colour."""
 
+    rulings: dict[object, tuple[Ruling, ...]] = field(default_factory=dict)
     statements: dict[object, tuple[Statement, ...]] = field(default_factory=dict)
     verdicts: dict[object, tuple[Verdict, ...]] = field(default_factory=dict)
 
@@ -76,12 +79,26 @@ class Subject:
             return of_card(width, height)
         return of_label(width, height, self.product.bag)
 
+    @property
+    def rulings(self) -> tuple[Ruling, ...]:
+        """Every rule of its markets with its answer."""
+        key = (alike(self.product), self.markets, self.day)
+        if key not in self.law.rulings:
+            held = rulings(self.product, self.markets, self.day, load.shipped())
+            self.law.rulings[key] = tuple(held)
+        return self.law.rulings[key]
+
+    @property
+    def gaps(self) -> tuple[Finding, ...]:
+        """What its markets ask and its catalog does not tell."""
+        return gaps(self.product, self.markets, self.day, held=self.rulings)
+
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
         """All that its markets have to say about it, the optional too."""
         key = (alike(self.product), self.markets, self.day, self.panel)
         if key not in self.law.statements:
-            said = needed(self.product, self.markets, self.day, panel=self.panel)
+            said = needed(self.product, self.markets, self.day, panel=self.panel, held=self.rulings)
             self.law.statements[key] = said
         return self.law.statements[key]
 
@@ -90,7 +107,9 @@ class Subject:
         """Whether it may be sold in each of its markets."""
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.verdicts:
-            self.law.verdicts[key] = verdicts(self.product, self.markets, self.day)
+            self.law.verdicts[key] = verdicts(
+                self.product, self.markets, self.day, held=self.rulings
+            )
         return self.law.verdicts[key]
 
     @cached_property

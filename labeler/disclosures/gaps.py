@@ -6,22 +6,26 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Sequence
 
-from labeler.catalog.model import Maker, Product
-from labeler.disclosures import load, places
-from labeler.disclosures.fields import noun
+from labeler.catalog.model import Product
+from labeler.disclosures import fields, load, places
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.needed import blank
 from labeler.disclosures.rules import Effect, Rule
 from labeler.disclosures.rulings import Ruling, rulings
 from labeler.disclosures.triggers import backs_lead_free
 from labeler.findings import Finding, Grade, Place, fix, note
+from labeler.units import NO_BREAK_SPACE
 
 _ZIP = re.compile(r"\d{5}(-\d{4})?")
 """Source: United States Postal Service, Publication 28, 225: five digits, or nine with a hyphen."""
 
 
 def gaps(
-    product: Product, markets: Sequence[str], day: dt.date, rules: RuleBook | None = None
+    product: Product,
+    markets: Sequence[str],
+    day: dt.date,
+    rules: RuleBook | None = None,
+    held: Sequence[Ruling] | None = None,
 ) -> tuple[Finding, ...]:
     """Return what a product's markets ask and its catalog does not tell.
 
@@ -30,11 +34,13 @@ def gaps(
         markets: where, by ISO 3166 code.
         day: the day of the run.
         rules: the rules to go by; those that ship, if none are given.
+        held: every rule with its answer, where somebody has asked them all already.
     """
     place = Place(piece=product.sku)
-    held = list(rulings(product, markets, day, rules or load.shipped()))
+    if held is None:
+        held = list(rulings(product, markets, day, rules or load.shipped()))
     return (
-        *_address(product.maker, held, place),
+        *_address(product, markets, held, place),
         *_identity(product, place),
         *_untold(held, place),
         *_blanks(product, markets, held, place),
@@ -42,15 +48,22 @@ def gaps(
     )
 
 
-def _address(maker: Maker, held: Sequence[Ruling], place: Place) -> Iterator[Finding]:
+def _address(
+    product: Product, markets: Sequence[str], held: Sequence[Ruling], place: Place
+) -> Iterator[Finding]:
     """Yield what the address lacks, where a rule asks for a postal address."""
+    maker = product.maker
     rule = next((one.rule for one in held if one.rule.kind == "maker" and one.set_off
                  and one.rule.duty == "law"), None)  # fmt: skip
     if rule is None:
         return
     if not maker.street and not maker.listed:
         hint = "Only a maker listed in a current city or telephone directory may leave it out."
-        yield _by(rule, place, "the maker's address has no street", hint=hint)
+        found = fields.address(product, markets).replace(NO_BREAK_SPACE, " ")
+        yield _by(
+            rule, place, "the maker's address has no street", found=found,
+            expected="street, city, state and ZIP code", hint=hint,
+        )  # fmt: skip
     if maker.country == "US" and not _ZIP.fullmatch(maker.postcode):
         digits = "five digits, or nine with a hyphen"
         yield _by(rule, place, "the maker's ZIP code", found=maker.postcode, expected=digits)
@@ -60,11 +73,12 @@ def _address(maker: Maker, held: Sequence[Ruling], place: Place) -> Iterator[Fin
 
 
 def _by(rule: Rule, place: Place, message: str, **rest: str) -> Finding:
-    return Finding(rule.id, rule.grade, place, message, source=rule.source, **rest)
+    source = f"{rule.source} ({rule.confidence.value})"
+    return Finding(rule.id, rule.grade, place, message, source=source, **rest)
 
 
 def _identity(product: Product, place: Place) -> Iterator[Finding]:
-    if not noun(product.pattern.kind):
+    if not fields.noun(product.pattern.kind):
         yield note(
             "form-identity-nouns",
             place,

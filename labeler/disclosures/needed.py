@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from labeler.catalog.model import Product
 from labeler.disclosures import form, load
@@ -22,6 +22,7 @@ def needed(
     *,
     panel: Panel,
     rules: RuleBook | None = None,
+    held: Iterable[Ruling] | None = None,
 ) -> tuple[Statement, ...]:
     """Return what a piece must say, in print order, each statement once for all its markets.
 
@@ -31,9 +32,12 @@ def needed(
         day: the day of the run.
         panel: the display panel, whose area decides how high the quantity stands.
         rules: the rules to go by; those that ship, if none are given.
+        held: every rule with its answer, where somebody has asked them all already.
     """
     setting = _Setting(product, markets, day, panel, {})
-    return _needed(setting, ("piece", "both"), rules or load.shipped())
+    if held is None:
+        held = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
+    return _needed(setting, ("piece", "both"), held)
 
 
 def needed_in_price_list(
@@ -54,7 +58,8 @@ def needed_in_price_list(
         rules: the rules to go by; those that ship, if none are given.
     """
     setting = _Setting(product, markets, day, None, {"excise": excise})
-    return _needed(setting, ("price list", "both"), rules or load.shipped())
+    held = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
+    return _needed(setting, ("price list", "both"), held)
 
 
 def blank(rule: Rule, product: Product, markets: Sequence[str]) -> tuple[str, ...]:
@@ -113,17 +118,19 @@ class _Setting:
 _PRINTED = frozenset({Effect.DECLARED, Effect.DISCLOSURE, Effect.WAIVES})
 
 
-def _needed(setting: _Setting, places: tuple[str, ...], book: RuleBook) -> tuple[Statement, ...]:
+def _needed(
+    setting: _Setting, places: tuple[str, ...], held: Iterable[Ruling]
+) -> tuple[Statement, ...]:
     asking: dict[str, list[Ruling]] = {}
     waived: set[tuple[str, str]] = set()
-    for ruling in rulings(setting.product, setting.markets, setting.day, book, _PRINTED):
+    for ruling in held:
         rule = ruling.rule
-        if not ruling.set_off:
+        if rule.effect not in _PRINTED or not ruling.set_off:
             continue
         waived.update((other, ruling.market) for other in rule.waives)
         if rule.states and rule.where in places:
             asking.setdefault(rule.id, []).append(ruling)
-    return merge(said for held in asking.values() for said in _states(held, setting, waived))
+    return merge(said for asked in asking.values() for said in _states(asked, setting, waived))
 
 
 def _states(

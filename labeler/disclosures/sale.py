@@ -141,14 +141,23 @@ def may_be_sold(
 
 
 def verdicts(
-    product: Product, markets: Sequence[str], day: dt.date, rules: RuleBook | None = None
+    product: Product,
+    markets: Sequence[str],
+    day: dt.date,
+    rules: RuleBook | None = None,
+    held: Iterable[Ruling] | None = None,
 ) -> tuple[Verdict, ...]:
-    """Return for each of ``markets`` whether ``product`` may be sold there; see `may_be_sold`."""
+    """Return for each of ``markets`` whether ``product`` may be sold there; see `may_be_sold`.
+
+    ``held`` is every rule with its answer, where somebody has asked them all already.
+    """
     book = rules or load.shipped()
-    held: dict[str, list[Ruling]] = {market: [] for market in markets}
-    for ruling in rulings(product, tuple(held), day, book, {*_STATUS, Effect.NOTE}):
-        held[ruling.market].append(ruling)
-    return tuple(_verdict(product, market, day, held[market], book) for market in markets)
+    if held is None:
+        held = rulings(product, markets, day, book, {*_STATUS, Effect.NOTE})
+    by_market: dict[str, list[Ruling]] = {market: [] for market in markets}
+    for ruling in held:
+        by_market[ruling.market].append(ruling)
+    return tuple(_verdict(product, market, day, by_market[market], book) for market in markets)
 
 
 def _verdict(

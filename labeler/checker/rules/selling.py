@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.rules.presence import SideText
@@ -27,6 +28,13 @@ def sold(subject: Subject, place: Place) -> Iterator[Finding]:
             if reason.effect in (Effect.BARRED, Effect.RESTRICTED):
                 yield reason.finding(place)
         yield from (reason.finding(place) for reason in verdict.notes)
+
+
+def untold(subject: Subject, place: Place) -> Iterator[Finding]:
+    """Yield what its places of sale ask of the piece and the catalog, so the piece, lacks."""
+    for gap in subject.gaps:
+        if gap.grade is not Grade.NOTE:
+            yield replace(gap, place=place)
 
 
 @asks("code-only-carrier")

@@ -227,3 +227,55 @@ def test_the_short_warning_of_2018_serves_until_its_last_day(
 
     report = check_pdf(old_warning.pdf, old_warning.folder, day=day)
     told(f"the short warning of 2018 on {day}", rule, report, SKU)
+
+
+@pytest.mark.parametrize(
+    ("what", "changes", "found", "lacks"),
+    [
+        (
+            "no street in the address",
+            {'street = "14 Cooper\'s Row"\n': ""},
+            "Alder Ferry, WI 54899, USA",
+            "street, city, state",
+        ),
+        ("a ZIP code of four digits", {'"54899"': '"5489"'}, "5489", "five digits"),
+        ("no state by its two letters", {'state = "WI"': 'state = "Wi5"'}, "Wi5", "two letters"),
+    ],
+)
+def test_a_label_without_the_whole_place_of_business_is_found(
+    what: str,
+    changes: dict[str, str],
+    found: str,
+    lacks: str,
+    workshop: Any,
+    tmp_path: Any,
+    told: Any,
+) -> None:
+    """Street, city, state and ZIP code stand on the piece; the judge tells it from the PDF alone.
+
+    Source: 16 CFR 500.5(a) and (c); Ohio Administrative Code 901:6-3-05.
+    """
+    from labeler.checker.judge import check_pdf
+
+    folder = workshop.copied(tmp_path / "line", **changes)
+    run = workshop.printed(folder, tmp_path / "run.pdf", wanted=(SKU,), even_so=True)
+    report = check_pdf(run.pdf, folder, day=workshop.day)
+    told(what, "us-responsible", report, SKU)
+    (said,) = [each for each in report.findings if each.rule == "us-responsible"]
+    assert lacks in said.expected
+    assert said.found == found
+    assert "16 CFR 500.5 (read)" in said.source
+
+
+def test_a_directory_that_lists_the_maker_stands_for_the_street(
+    workshop: Any, tmp_path: Any, grave: Any
+) -> None:
+    """Source: 16 CFR 500.5(c): the street may be left out by those whom a directory lists."""
+    from labeler.checker.judge import check_pdf
+
+    folder = workshop.copied(
+        tmp_path / "line", **{'street = "14 Cooper\'s Row"\n': "listed = true\n"}
+    )
+    run = workshop.printed(folder, tmp_path / "run.pdf", wanted=(SKU,))
+    report = check_pdf(run.pdf, folder, day=workshop.day)
+    assert not grave(report), report.as_text()
