@@ -69,7 +69,7 @@ class CodeRow:
         code = Code(symbol.kind, symbol.payload, box[0], box[1], side, side, box[0], box[1],
                     _MODULE, symbol.bars)  # fmt: skip
         key = f"code.{product.sku}"
-        item = (*self.path, Element("LI", key))
+        item = (*self.path, Element("LI", key), Element("LBody", f"{key}.words"))
         says = f"QR code of {product.sku}, {address}"
         canvas.put([code], (*item, Element("Figure", f"{key}.code", says=says)))
         canvas.take((box[0], box[1], box[0] + side, box[1] + side), "QR code")
@@ -84,8 +84,7 @@ class CodeRow:
         inner = (box[0] + side + 1, box[1], box[2], box[3])
         marks, ink = words.glyphs(inner, valign="middle")
         link = Element("Link", f"{key}.link")
-        canvas.put(marks, (*item, Element("LBody", f"{key}.words"), link), address,
-                   (box[0], box[1], ink[2], box[3]))  # fmt: skip
+        canvas.put(marks, (*item, link), address, (box[0], box[1], ink[2], box[3]))
         canvas.take(ink, "codes")
 
 

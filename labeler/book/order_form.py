@@ -158,7 +158,8 @@ class OrderRow:
         said = self.setter.words("book-sum", self._prices(), scale=0.9)
         right = box[2] - _BOX - 6
         marks, ink = said.glyphs((right - price - 1, box[1] + 2.6, right, box[3]), "right")
-        canvas.put(marks, (*item, Element("LBody", f"order.{sku}.price")))
+        body = (*item, Element("LBody", f"order.{sku}.price"))
+        canvas.put(marks, body)
         canvas.take(ink, "order form, price")
         claim = Claim("order", self.product.pattern.code, (sku,), box)
         canvas.claim(claim, ("order", sku))
@@ -167,7 +168,7 @@ class OrderRow:
         canvas.take(frame, "order form, box")
         if self.edition.live:
             says = f"Packs of {sku}, {self.product.name}"
-            path = (*item, Element("Form", f"order.{sku}.field"))
+            path = (*body, Element("Form", f"order.{sku}.field"))
             canvas.fields.append(
                 Field(field_name(sku), frame, says, path, align="right", most=MOST_DIGITS)
             )

@@ -226,9 +226,11 @@ class SpanRow:
         inner = (box[0] + self.indent, box[1] + _PAD, box[2], box[3])
         marks, ink = self.words.glyphs(inner)
         row = Element("TR", f"{self.table.path[-1].key}.{self.key}")
-        tag = "TH" if self.heading else "TD"
-        span = len(self.table.columns)
-        canvas.put(marks, (*self.table.path, row, Element(tag, f"{row.key}.0", span=span)))
+        span, key = len(self.table.columns), f"{row.key}.0"
+        cell = Element("TD", key, span=span)
+        if self.heading:
+            cell = Element("TH", key, scope="Column", span=span)
+        canvas.put(marks, (*self.table.path, row, cell))
         canvas.take(ink, self.words.place.block)
         if self.about:
             self.about(canvas, box)

@@ -48,7 +48,7 @@ from labeler.cli import words
 )
 @click.option("--bleed", is_flag=True, help="With bleed and crop marks, for a print shop.")
 @click.option(
-    "--archive", is_flag=True, help="Built after PDF/A-3b. No validator has been run over it."
+    "--archive", is_flag=True, help="Built after PDF/A-3b. No validator is run over your copy."
 )
 @click.option(
     "--order-sheet",

@@ -1,8 +1,8 @@
 """What an archive asks of a PDF beyond its pages: a description in XMP and a colour profile.
 
 Written after ISO 19005-3 (PDF/A-3), level B, as restated by others: part 3 differs from part 2 in
-that files of any kind may travel inside. No validator has been run over the result: what is claimed
-is what was built, not what was certified.
+that files of any kind may travel inside. The tests hold books against a validator; the maker's own
+file is not validated, and nothing here is a certificate.
 """
 
 from __future__ import annotations
@@ -55,6 +55,6 @@ def _description(ticket: Ticket) -> str:
 <dc:description><rdf:Alt><rdf:li xml:lang="x-default">{subject}</rdf:li></rdf:Alt></dc:description>
 <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>
 <xmp:CreatorTool>labeler</xmp:CreatorTool>
-{keywords}<pdf:Producer>{PRODUCER}</pdf:Producer><pdf:Trapped>False</pdf:Trapped>
+{keywords}<pdf:Producer>{PRODUCER}</pdf:Producer>
 </rdf:Description></rdf:RDF></x:xmpmeta>
 <?xpacket end="w"?>"""

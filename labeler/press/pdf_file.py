@@ -11,15 +11,20 @@ import zlib
 from array import array
 from collections.abc import Iterable
 from threading import Lock
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfbase.ttfonts import TTFont
 
 from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.press.pdf_unicode import is_to_unicode, tidied
 
 _HEADER = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n"
 """Bytes above 127 tell file transfer that this is binary (ISO 32000-1:2008, 7.5.2)."""
+
+_STREAM_ENDS = b"\r\nendstream"
+"""Both, so that data whose last byte is a carriage return keeps it, from whichever end it is read
+(ISO 32000-1:2008, 7.3.8.1)."""
 
 _KIDS_A_NODE = 64
 
@@ -83,11 +88,14 @@ class PdfFile(pdfdoc.PDFDocument):  # type: ignore[misc]
             entries: further entries of its dictionary.
             packed: whether ``data`` is compressed already, and ``entries`` say how.
         """
+        return self._put_stream(self.reserve(), data, entries, packed)
+
+    def _put_stream(self, number: int, data: bytes, entries: str, packed: bool = False) -> int:
         if not packed:
             data = zlib.compress(data, _PACKED)
             entries += "/Filter/FlateDecode"
         head = f"<<{entries}/Length {len(data)}>>\nstream\n".encode("ascii")
-        return self.write(self.reserve(), head + data + b"\nendstream")
+        return self.write(number, head + data + _STREAM_ENDS)
 
     def add_page(self, entries: str, number: int = 0) -> None:
         """Write a page with these entries after the last one.
@@ -144,8 +152,20 @@ class PdfFile(pdfdoc.PDFDocument):  # type: ignore[misc]
             number += 1
             name = self.numberToId.get(number)
             if name is not None:
-                body = pdfdoc.format(self.idToObject[name], self, toplevel=1)
-                self.write(number, body.rstrip(b"\n"))
+                thing = self.idToObject[name]
+                if isinstance(thing, pdfdoc.PDFStream):
+                    self._write_stream(number, thing.content, thing.dictionary)
+                else:
+                    body = pdfdoc.format(thing, self, toplevel=1)
+                    self.write(number, body.rstrip(b"\n"))
+
+    def _write_stream(self, number: int, content: str | bytes, entries: Any) -> None:
+        """Write one of the library's streams; it would put no end of line after the data."""
+        if is_to_unicode(content):
+            content = tidied(str(content))
+        data = content.encode("latin-1") if isinstance(content, str) else content
+        said = pdfdoc.format(entries, self).decode("ascii").strip()
+        self._put_stream(number, data, said.removeprefix("<<").removesuffix(">>").strip())
 
     def _write_end(self, root: int, info: int) -> None:
         """Write the cross-reference table and the trailer (ISO 32000-1:2008, 7.5.4 and 7.5.5)."""
