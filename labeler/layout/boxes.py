@@ -177,7 +177,7 @@ class Row(Container):
         run = max(0.0, width - self.pad[1] - self.pad[3])
         wides = self._in_width(self.wanted(None, 0.0), None, run)
         pairs = list(zip(self.children, wides, strict=True))
-        return max(pairs, key=lambda pair: self._high(*pair, 0.0))
+        return max(pairs, key=lambda pair: self._high(pair[0], pair[1], 0.0))
 
     @override
     def narrowest_inside(self) -> float:

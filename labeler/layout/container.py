@@ -50,6 +50,7 @@ class Container(Block):
     ) -> None:
         self.node, self.children, self.setup, self.holes = node, children, setup, holes
         self.shares = [float(child.node.attrs.get("share", 0.0)) for child in children]
+        self.holds_quantity = any(child.holds_quantity for child in children)
         self.gap = float(node.attrs.get("gap", 0.0))
         self.between = between(children, self.gap, self.ends)
         self.gaps = sum(self.between)
@@ -64,10 +65,12 @@ class Container(Block):
         return bool({"ground", "outline"} & self.node.attrs.keys())
 
     def _padded(self, pad: Edges) -> Edges:
-        """Return the pad; inside a printed edge it is never less than a child's margin."""
-        if not self._edged:
+        """Return the pad; round a quantity a printed edge keeps the margin, its own line not in."""
+        if not (self._edged and self.holds_quantity):
             return pad
-        top, right, bottom, left = map(max, pad, asked(self.children, self.ends, None))
+        line = float(self.node.attrs.get("outline", 0.0))
+        inside = map(max, pad, asked(self.children, self.ends, None))
+        top, right, bottom, left = (edge + line for edge in inside)
         return top, right, bottom, left
 
     @override

@@ -66,6 +66,8 @@ class Block(Protocol):
     """A block of a layout."""
 
     node: Node
+    holds_quantity: bool = False
+    """Whether it says how many are in the pack, from which other print keeps its distance."""
 
     def natural(
         self, width: float | None, height: float | None, squeeze: float
@@ -87,6 +89,10 @@ class Block(Protocol):
     def blank(self) -> Edges:
         """Return what it leaves unprinted at the sides of its own box, at the least."""
         return NO_EDGES
+
+    def printed(self, box: Box) -> Box:
+        """Return the part of a box that it has taken in which there may be ink."""
+        return box
 
     def drop(self, width: float, height: float) -> float:
         """Return how far above its foot its last line of text stands in a box of this size."""

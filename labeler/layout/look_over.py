@@ -82,7 +82,7 @@ def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
     """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
     for kept in ground.kept:
         for box, other in ground.taken:
-            if other is not kept.block and _meet(_printed(box, other), _within(kept.room)):
+            if other is not kept.block and _meet(other.printed(box), _within(kept.room)):
                 yield stop(
                     "layout-crowded",
                     setup.at(kept.block.node),
@@ -98,11 +98,6 @@ def _within(room: Box) -> Box:
 
 _HAIR = 0.06
 """Points: two hundredths of a millimetre, by which blocks that just fit may stand over."""
-
-
-def _printed(box: Box, block: Block) -> Box:
-    top, right, bottom, left = block.blank()
-    return box[0] + left, box[1] + top, box[2] - right, box[3] - bottom
 
 
 def _meet(one: Box, other: Box) -> bool:

@@ -44,6 +44,56 @@ def test_good_labels_and_cards_have_no_fault(
     assert not grave(report), report.as_text()
 
 
+DOZENS: list[tuple[str, str, Any]] = [
+    ("bag-strip", "letter-2x10", "colour"),
+    ("bag-strip", "roll-300-3x1in", "black"),
+    ("bag-compact", "a4-3x8", "colour"),
+    ("bag-compact", "roll-203-57x32mm", "black"),
+    ("bag-wide", "letter-2x7", "black"),
+    ("bag-panel", "letter-cards-2x5", "black"),
+    ("bag-panel", "roll-203-4x2in", "colour"),
+    ("header-card", "letter-card", "colour"),
+    ("insert-card", "a4-card", "black"),
+]
+"""Every layout that ships, the least of its sheets among them."""
+
+SMALL = ("roll-300-3x1in", "roll-203-57x32mm")
+"""Labels that hold a count, but no Proposition 65 warning beside it."""
+
+
+@pytest.fixture(scope="module")
+def dozens(workshop: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Twelve of each to an opaque bag: at two people's bench, and at fourteen people's."""
+    root = tmp_path_factory.mktemp("dozens")
+    bags = {f'"{n}"\n': f'"{n}"\nclear = false\n' for n in ("Clear bag 3 x 4", "Clear bag 3 x 5")}
+    packs = {
+        f'bag = "{bag}"\nprice': f'bag = "{bag}"\npack = 12\nprice' for bag in ("tall", "small")
+    } | {"pack = 2\n": "pack = 12\n"}
+    few = workshop.copied(root / "few", **bags, **packs)
+    staff = {"employees = 2\n": "employees = 14\n"}
+    return {"few": few, "staff": workshop.copied(root / "staff", **bags, **packs, **staff)}
+
+
+@pytest.mark.parametrize(("layout", "sheet", "ink"), DOZENS)
+def test_a_dozen_in_an_opaque_bag_has_no_fault(
+    layout: str, sheet: str, ink: Any, dozens: dict[str, Path], tmp_path: Path, grave: Grave
+) -> None:
+    """The count is asked for by 16 CFR 503.4(a), the warning by 27 CCR 25601."""
+    folder = dozens["few" if sheet in SMALL else "staff"]
+    skus = ("RM-14-30-SBR", "GB-1OZ-50-*", "LL-12-40-*", "EP-18-10-BRK")
+    out = tmp_path / "dozen.pdf"
+    use: Any = "cards" if layout.endswith("card") else "bags"
+    print_pieces(
+        Wish(
+            folder=folder, out=out, use=use, wanted=skus, sheet=sheet, layout=layout, ink=ink,
+            day=DAY, lot="263290013", even_so=True,
+        )
+    )  # fmt: skip
+    report = check_pdf(out, folder, day=DAY)
+    assert report.pieces >= 8
+    assert not grave(report), report.as_text()
+
+
 @pytest.mark.siege
 @pytest.mark.parametrize("kind", list(SHEETS))
 def test_the_whole_line_has_no_fault(

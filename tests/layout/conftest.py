@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -14,6 +14,7 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
 from labeler.catalog.model import CatalogFile, Product
+from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError
 from labeler.layout.blocks.code import CodeBlock
 from labeler.layout.blocks.disclosure import Disclosure
@@ -24,7 +25,7 @@ from labeler.layout.blocks.text import TextBlock
 from labeler.layout.compose import Composer, Job
 from labeler.layout.ground import Block, Ground
 from labeler.layout.look_over import look_over
-from labeler.layout.marks import Box, Glyphs, Group, Mark, Piece, spots, under
+from labeler.layout.marks import Box, Code, Glyphs, Group, Mark, Piece, spots, under
 from labeler.layout.marks import Path as PathMark
 from labeler.layout.markup import Node
 from labeler.layout.setup import Setup
@@ -245,3 +246,70 @@ def keeps_its_promises(watch: Watch) -> Callable[[Piece], None]:
 
 NEAR = 0.05
 """Points: a fiftieth of a millimetre, for shifts kept to a hundredth of a thousandth of an em."""
+
+
+@pytest.fixture
+def keeps_clear() -> Callable[[Piece, str], None]:
+    """Return a function that holds the room around a quantity against 16 CFR 500.6(b).
+
+    Above and below, the height of its letters; left and right, twice the width of its capital N.
+    A code's ink begins at its dark modules.
+    """
+
+    def check(piece: Piece, words: str) -> None:
+        for face in piece.faces:
+            mine = [m for m in face.marks if isinstance(m, Glyphs) and folded(m.text) == words]
+            others = [box for m in face.marks if m not in mine for box in printed(m)]
+            for run in mine:
+                letters = list(ink_of(run))
+                left, top, right, bottom = around(letters)
+                high, wide = run.y - top, 2 * glyph(run.face, "N")[0] * run.size
+                room = (left - wide, top - high, right + wide, bottom + high)
+                for box in others:
+                    apart = (
+                        box[2] <= room[0] + HAIR
+                        or box[0] >= room[2] - HAIR
+                        or box[3] <= room[1] + HAIR
+                        or box[1] >= room[3] - HAIR
+                    )
+                    assert apart, (room, box)
+
+    return check
+
+
+HAIR = 0.1
+"""Points: a thirtieth of a millimetre, a tenth of what a desk printer's toner spreads."""
+
+
+def printed(mark: Mark) -> Iterator[Box]:
+    """Yield the boxes of what is dark."""
+    if isinstance(mark, PathMark) and mark.stroke and not mark.fill:
+        half, edges = mark.width / 2, list(spots(mark))
+        for (x, y), (to_x, to_y) in pairwise([*edges, edges[0]]):
+            yield (
+                min(x, to_x) - half, min(y, to_y) - half, max(x, to_x) + half, max(y, to_y) + half,
+            )  # fmt: skip
+    elif isinstance(mark, Code):
+        for x, y, wide, high in mark.bars:
+            left, top = mark.x + x * mark.module, mark.y + y * mark.module
+            yield left, top, left + wide * mark.module, top + high * mark.module
+    else:
+        yield from ink_of(mark)
+
+
+def around(boxes: Sequence[Box]) -> Box:
+    """Return the box around boxes."""
+    sides = list(zip(*boxes, strict=True))
+    return min(sides[0]), min(sides[1]), max(sides[2]), max(sides[3])
+
+
+@pytest.fixture
+def cap_height() -> Callable[[Glyphs], float]:
+    """Return a function that gives the height of a run's capitals, as fontTools has it."""
+
+    def high(run: Glyphs) -> float:
+        box = glyph(run.face, "J")[1]
+        assert box is not None
+        return box[3] * run.size
+
+    return high

@@ -110,6 +110,13 @@ class CodeBlock(Block):
         return over, right, over, left
 
     @override
+    def printed(self, box: Box) -> Box:
+        module = (box[2] - box[0]) / self.symbol.columns
+        quiet = self.quiet * module
+        over = quiet if self.symbol.kind == "qr" else 0.0
+        return box[0] + quiet, box[1] + over, box[2] - quiet, box[3] - over
+
+    @override
     def draw(self, box: Box, ground: Ground) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
         module, over = self._hung(wide, tall)

@@ -66,6 +66,7 @@ class Disclosure(Block):
         if may:
             self.wordings.append(self._wording([(said, _short(said)) for said in must], joined))
         self.empty = not both
+        self.holds_quantity = any(said.kind == "quantity" for said in both)
 
     def _wording(self, said: list[_Said], joined: bool) -> Wording:
         return Wording([self._paragraph(group) for group in _grouped(said, joined)])
