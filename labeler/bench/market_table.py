@@ -17,25 +17,8 @@ from labeler.disclosures import places, sale
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Confidence, Effect, Rule
 from labeler.disclosures.sale import Reason, Status, Verdict
+from labeler.disclosures.sale_words import SHORT
 from labeler.units import NO_BREAK_SPACE
-
-SHORT = {
-    Status.FREE: "free",
-    Status.NOT_HELD: "not held",
-    Status.DISCLOSURE: "notice",
-    Status.RESTRICTED: "use limited",
-    Status.BARRED: "not sold",
-}
-"""What stands in a cell: short, because many stand side by side."""
-
-MEANS = {
-    Status.FREE: "none of the rules held here stands against it",
-    Status.DISCLOSURE: "disclosure needed: it may be sold with the notice that the rule asks for",
-    Status.RESTRICTED: "use restricted: it may be sold, but not fished everywhere",
-    Status.BARRED: "it may not be sold there",
-    Status.NOT_HELD: "no rules of that place are held here, which is not the same as free",
-}
-"""What a cell's words mean, from the best to the worst."""
 
 
 @dataclass(frozen=True, slots=True)

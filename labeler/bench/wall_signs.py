@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from labeler.bench.market_table import MEANS, SHORT
 from labeler.book.canvas import INK, Canvas
 from labeler.book.flow import Unit
 from labeler.book.setter import Setter, Words
 from labeler.disclosures.sale import Status
+from labeler.disclosures.sale_words import MEANS, SHORT
 from labeler.findings import Place
 from labeler.layout.marks import Box, Path, Step
 from labeler.press.leaf import Element

@@ -13,23 +13,12 @@ from labeler.book.table import BodyRow, Cell, Column, HeadRow, Table, rows_kept
 from labeler.book.units import Labelled, Paragraph
 from labeler.catalog.model import Product
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
-from labeler.disclosures.sale import Status, Verdict, may_be_sold, parts_not_asked
+from labeler.disclosures.sale import Verdict, may_be_sold, parts_not_asked
+from labeler.disclosures.sale_words import MEANS, SHORT
 from labeler.findings import Place
 from labeler.press.leaf import Element
 
-_SAID = {
-    Status.FREE: "free",
-    Status.NOT_HELD: "not held",
-    Status.DISCLOSURE: "notice",
-    Status.RESTRICTED: "use limited",
-    Status.BARRED: "not sold",
-}
-_MEANS = (
-    "free: none of the rules held here stands against it. notice: it may be sold with the notice "
-    "that its label carries. use limited: it may be sold, but not fished everywhere. not sold: it "
-    "may not be sold there. not held: no rules of that place are held here, which is not the same "
-    "as free. Numbers point to the notes below; a question mark, to what the catalog does not tell."
-)
+_POINTS = "Numbers point to the notes below; a question mark, to what the catalog does not tell."
 _ABREAST = 8
 
 
@@ -58,7 +47,7 @@ class Markets:
         doubt = "" if verdict.certain else "?"
         numbers = [self.notes.setdefault(one.about, len(self.notes) + 1) for one in verdict.reasons]
         listed = ",\N{NO-BREAK SPACE}".join(map(str, sorted(numbers)))
-        return f"{_SAID[verdict.status]}{doubt} {listed}".strip()
+        return f"{SHORT[verdict.status]}{doubt} {listed}".strip()
 
     def rows(self) -> Iterator[tuple[str, list[str]]]:
         """Yield a row for each pattern, or for each of its weights where they differ."""
@@ -86,7 +75,8 @@ class Markets:
             units += self._table(
                 rows, first, first + each, (*path, Element("Table", f"markets.{number}"))
             )
-        units.append(self._note(_MEANS, path, "means"))
+        means = [f"{SHORT[status]}: {says}." for status, says in MEANS.items()]
+        units.append(self._note(" ".join([*means, _POINTS]), path, "means"))
         for about, number in self.notes.items():
             units.append(self._note(f"{number}  {about}", path, f"note{number}", gap=3.5))
         units.append(self._note(NO_LEGAL_ADVICE, path, "advice", gap=10))

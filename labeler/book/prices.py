@@ -62,6 +62,30 @@ def excise_on_top(price: Decimal) -> Decimal:
     return _rounded(Fraction(price) * EXCISE, CENT)
 
 
+RETAIL_BASE = Fraction(60, 100)
+"""The share of its retail price on which a maker is taxed who sells to no wholesale trade.
+
+The tax on what is sold at retail goes by what wholesale distributors would pay, 26 USC
+4216(b)(1). Where there are none that price is reckoned as a share of the actual price, once what
+section 4216(a) leaves out of it is left out: three quarters by Rev. Rul. 80-273, 60 % for sport
+fishing equipment by Rev. Rul. 81-226, as quoted at tackleunderground.com.
+"""
+
+
+def excise_within_retail(price: Decimal) -> Decimal:
+    """Return the excise tax in a retail price of a maker who only sells at retail, to the cent.
+
+    It is 10 % of 60 % of the price without the tax, so 6/106 of the price that holds it.
+    """
+    rate = EXCISE * RETAIL_BASE
+    return _rounded(Fraction(price) * rate / (1 + rate), CENT)
+
+
+def excise_on_top_of_retail(price: Decimal) -> Decimal:
+    """Return the excise tax that such a maker adds to a price without it, to the cent: 6 %."""
+    return _rounded(Fraction(price) * EXCISE * RETAIL_BASE, CENT)
+
+
 def _rounded(value: Fraction, step: Decimal) -> Decimal:
     """Return ``value`` to the nearest multiple of ``step``, half up, with cents at the least."""
     steps = math.floor(value / Fraction(step) + Fraction(1, 2))

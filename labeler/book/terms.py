@@ -7,10 +7,19 @@ from collections.abc import Iterator
 from labeler.book.cover import dates_of, reach
 from labeler.book.edition import Edition
 from labeler.book.flow import Unit
-from labeler.book.prices import EXCISE, excise_on_top, excise_within, percent
+from labeler.book.prices import (
+    EXCISE,
+    RETAIL_BASE,
+    excise_on_top,
+    excise_on_top_of_retail,
+    excise_within,
+    excise_within_retail,
+    percent,
+)
 from labeler.book.said import Sayings
 from labeler.book.setter import Setter
 from labeler.book.units import Labelled
+from labeler.catalog.model import Product
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.findings import Place
 from labeler.layout.facts import amount_text
@@ -84,13 +93,35 @@ def _dealer_lines(edition: Edition) -> Iterator[tuple[str, str, str]]:
             yield name, words, ""
 
 
+def _at_retail(edition: Edition, product: Product) -> str:
+    """Return the arithmetic for a maker who sells at retail only; else nothing.
+
+    Whoever sells to shops too reckons the tax on retail sales by what those pay, which is nobody's
+    matter here.
+    """
+    file = edition.catalog.file
+    if file.tiers or file.dealers or product.price is None:
+        return ""
+    price, shown = product.price, amount_text(product.price, edition.currency)
+    rate, share = percent(EXCISE), percent(RETAIL_BASE)
+    base = f"We sell at retail only, so it is {rate} of {share} of the price without it"
+    if file.terms.excise == "included":
+        tax = amount_text(excise_within_retail(price), edition.currency)
+        return f"{base}, 6/106 of the price here: of {shown} for {product.sku}, {tax} is tax."
+    on_top = excise_on_top_of_retail(price)
+    added, whole = (amount_text(each, edition.currency) for each in (on_top, price + on_top))
+    return f"{base}: {shown} for {product.sku} and {added} of tax make {whole}."
+
+
 def _excise(edition: Edition) -> str:
     """Return the statement on the federal excise tax, with the arithmetic on one price."""
     sayings = Sayings(edition)
     said = next((text for text in map(sayings.excise, edition.products) if text), "")
     product = next((p for p in edition.products if p.price is not None), None)
-    if not said or not edition.for_dealers or product is None:
+    if not said or product is None:
         return said
+    if not edition.for_dealers:
+        return f"{said} {_at_retail(edition, product)}".strip()
     price = edition.price(product, edition.tiers[0])
     assert price is not None  # a product with a retail price has a dealer price
     shown = amount_text(price, edition.currency)

@@ -90,8 +90,8 @@ def markets(
 
 def _lines(report: MarketReport, width: int) -> Iterator[str]:
     """Yield the table, what its words mean, the rules behind it and what was not checked."""
-    from labeler.bench.market_table import MEANS, SHORT
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
+    from labeler.disclosures.sale_words import MEANS, SHORT
 
     count = words.plural(len(report.products), "product")
     yield f"Where {count} of {report.maker} may be sold, as of {report.day.isoformat()}."

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.market_table import SHORT
 from labeler.disclosures.sale import Status
+from labeler.disclosures.sale_words import SHORT
 
 AUTUMN = "2026-11-25"
 SOLD_IN = 'markets = ["US", "US-CA", "US-MN", "US-WI", "CA"]'

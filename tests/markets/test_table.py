@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.market_table import SHORT, verdicts
+from labeler.bench.market_table import verdicts
 from labeler.catalog.read import read_catalog
 from labeler.disclosures import load
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import Status, market_table
+from labeler.disclosures.sale_words import SHORT
 from labeler.units import Length, Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"

@@ -16,9 +16,9 @@ from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LTChar, LTPage, LTTextContainer, LTTextLine
 from PIL import Image, ImageChops
 
-from labeler.bench.market_table import SHORT
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import Status
+from labeler.disclosures.sale_words import SHORT
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 AUTUMN = "2026-11-25"
