@@ -132,6 +132,8 @@ def merge(statements: Iterable[Statement]) -> tuple[Statement, ...]:
 
 
 def _join(one: Statement, other: Statement) -> Statement:
+    """Return two statements as one; a rule that is waived asks for nothing that another does."""
+    asking = [each for each in (one, other) if each.duty != "optional"] or [one, other]
     return replace(
         one,
         full=_join_forms(one.full, other.full),
@@ -142,8 +144,8 @@ def _join(one: Statement, other: Statement) -> Statement:
         expired=_once(one.expired + other.expired),
         emphasis=max(one.emphasis, other.emphasis, key=_EMPHASES.index),
         duty=max(one.duty, other.duty, key=_DUTIES.index),
-        markets=_once(one.markets + other.markets),
-        rules=_once(one.rules + other.rules),
+        markets=_once(tuple(market for each in asking for market in each.markets)),
+        rules=_once(tuple(rule for each in asking for rule in each.rules)),
         confidence=max(one.confidence, other.confidence, key=lambda each: each.rank),
         placement=_once(one.placement + other.placement),
     )

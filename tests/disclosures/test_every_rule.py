@@ -7,12 +7,34 @@ every pack stands apart, by name.
 from __future__ import annotations
 
 import datetime as dt
+import io
+import json
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import Any, NamedTuple
 
+import pikepdf
 import pytest
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 
+from labeler.catalog.model import Product
+from labeler.checker.judge import check_bytes
+from labeler.checker.line import Line
+from labeler.checker.question import Question
+from labeler.checker.report import Report
 from labeler.disclosures import form, load
+from labeler.disclosures.needed import needed
+from labeler.disclosures.panel import of_card
+from labeler.disclosures.rules import Effect, Rule
 from labeler.disclosures.rulings import rulings
+from labeler.disclosures.statements import Statement
+from labeler.units import Length
+
+FONTS = Path(__file__).parents[2] / "fonts"
 
 
 class Case(NamedTuple):
@@ -45,7 +67,7 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
     "house-care": (Case("US", {"pattern": {"care": "Dry it."}}), Case("US", LEAD)),
     "house-claim-lead-free": (Case("US", {"lead": "0.01 %"}), Case("US", FREE)),
     "house-claim-non-toxic": (Case("US", {**FREE, "bead": {"nickel": "9 %"}}), Case("US", FREE)),
-    "us-identity": (Case("US-TX", LEAD), Case("GB", LEAD)),
+    "us-identity": (Case("US-TX", {"bag": ("3 in", "5 in", False)}), Case("GB", LEAD)),
     "us-identity-visible": (
         Case("US", LEAD),
         Case("US", {"bag": ("3 in", "5 in", False)}),
@@ -160,3 +182,146 @@ def test_the_rule_names_a_source_and_is_no_surer_than_it_may_be(rule: Any) -> No
 def test_what_was_read_was_read_on_the_day_that_is_stated() -> None:
     days = {rule.read for rule in HELD if rule.read is not None}
     assert days == {dt.date(2026, 11, 25)}
+
+
+# ------------------------------------------------------------------------------------- on a page
+
+CARD = (288.0, 432.0)
+"""Points, 4 by 6 in."""
+
+TYPE = 14.0
+FACES = {False: "BarlowCondensed-Medium", True: "BarlowCondensed-Bold"}
+PRICE_LIST = {rule.id for rule in HELD if rule.where == "price list"}
+ON_PIECES = [rule for rule in HELD if rule.id not in PRICE_LIST]
+
+
+class Card:
+    """A card that says what it is told, set by the test itself: no layout, and none of our press.
+
+    Args:
+        product: what it is a card of.
+        case: where and when it is sold.
+    """
+
+    def __init__(self, product: Product, case: Case) -> None:
+        self.product, self.case = product, case
+        panel = of_card(Length(CARD[0]), Length(CARD[1]))
+        self.statements = needed(product, (case.market,), case.day, panel=panel)
+
+    def said(self, rule: str) -> list[Statement]:
+        """Return the statements that a rule asks for."""
+        return [one for one in self.statements if rule in one.rules]
+
+    def report(self, without: str = "", words: Sequence[str] = ()) -> Report:
+        """Return the checker's report on the card, without a rule's statement, with more words."""
+        left = [one for one in self.statements if without not in one.rules]
+        data = self._bound(self._drawn(left, words))
+        question = Question(
+            Path("card.pdf"), Path(__file__).parent, self.case.day, (self.case.market,),
+            Line.alone(self.product),
+        )  # fmt: skip
+        report = check_bytes(data, question, None, None, trusted=False)
+        assert report.pieces == 1, report.as_text()
+        return report
+
+    def _drawn(self, statements: Sequence[Statement], words: Sequence[str]) -> bytes:
+        for face in FACES.values():
+            if face not in pdfmetrics.getRegisteredFontNames():
+                pdfmetrics.registerFont(TTFont(face, str(FONTS / f"{face}.ttf")))
+        file = io.BytesIO()
+        canvas = Canvas(file, pagesize=CARD)
+        head = [(f"{self.product.pattern.name} {self.product.colour.name}", True)]
+        texts = [head, *([(text, False)] for text in words)]
+        texts += [[(run.text, run.bold) for run in one.full.runs] for one in statements]
+        signed = [False] * (1 + len(words)) + [one.full.triangle for one in statements]
+        y = CARD[1] - 24.0
+        for runs, sign in zip(texts, signed, strict=True):
+            y = _set(canvas, runs, sign, y) - 2.5 * TYPE
+        canvas.save()
+        return file.getvalue()
+
+    def _bound(self, data: bytes) -> bytes:
+        """Return the page with the sheet that says which product it claims to be."""
+        sheet = {
+            "form": 1, "run": {"use": "cards", "day": self.case.day.isoformat(), "catalog": ""},
+            "correction": {},
+            "pieces": [
+                {"sku": self.product.sku, "lot": "", "size": CARD, "markets": [], "holes": []}
+            ],
+            "pages": [{"numbers": [[1, 1, 1]], "places": [[0, 0, 0, 0, "front", 1]]}],
+        }  # fmt: skip
+        out = io.BytesIO()
+        with pikepdf.open(io.BytesIO(data)) as pdf:
+            pdf.attachments["run-sheet.json"] = json.dumps(sheet).encode()
+            pdf.save(out)
+        return out.getvalue()
+
+
+def _set(canvas: Any, runs: Sequence[tuple[str, bool]], sign: bool, y: float) -> float:
+    """Set runs of text in lines from ``y`` down, a warning's sign before them; return its last."""
+    x = left = 18.0
+    if sign:
+        left = x = 36.0
+        path = canvas.beginPath()
+        path.moveTo(18, y)
+        path.lineTo(32, y)
+        path.lineTo(25, y + 12.2)
+        path.close()
+        canvas.drawPath(path, stroke=1, fill=0)
+        canvas.setFont(FACES[True], 9)
+        canvas.drawString(24, y + 1.5, "!")
+    for text, bold in runs:
+        plain = unicodedata.normalize("NFKC", text).replace("\N{FRACTION SLASH}", "/")
+        for word in re.findall(r"\s*\S+\s*", plain):
+            wide = pdfmetrics.stringWidth(word, FACES[bold], TYPE)
+            if x + wide > CARD[0] - 12:
+                x, y = left, y - TYPE * 1.1
+            canvas.setFont(FACES[bold], TYPE)
+            canvas.drawString(x, y, word)
+            x += wide
+    return y
+
+
+def named(report: Report, rules: Iterable[str]) -> bool:
+    """Tell whether any finding is by one of the rules, or of a statement that they ask for."""
+    return any(
+        each.rule == rule or each.source.startswith(f"{rule}: ")
+        for each in report.findings
+        for rule in rules
+    )
+
+
+def spoken(rule: Rule, text: str) -> list[str]:
+    """Return a line in which the words of a claim stand, beside the weight if they must."""
+    words = text.replace("*", "the").title()
+    return [f"{words} 3/8 oz" if rule.near == "quantity" else words]
+
+
+@pytest.mark.parametrize("rule", ON_PIECES, ids=lambda rule: rule.id)
+def test_the_rule_has_a_page_that_passes_and_a_page_that_fails(jig: Any, rule: Rule) -> None:
+    positive, negative = TABLE[rule.id]
+    card = Card(jig(**positive.jig), positive)
+    other = Card(jig(**negative.jig), negative) if negative else None
+    if rule.effect is Effect.CLAIM:
+        words = spoken(rule, rule.words[0])
+        assert named(card.report(words=words), [rule.id])
+        assert not named(other.report(words=words) if other else card.report(), [rule.id])
+    elif rule.effect is Effect.WAIVES:
+        assert other is not None
+        asked = [waived for waived in rule.waives if other.said(waived)]
+        assert asked
+        for waived in asked:
+            assert not named(card.report(without=waived), [waived])
+            assert named(other.report(without=waived), [waived])
+    elif said := card.said(rule.id):
+        assert not named(card.report(), said[0].rules)
+        optional = said[0].duty == "optional"
+        assert named(card.report(without=rule.id), said[0].rules) is not optional
+    else:
+        assert other is not None
+        assert named(card.report(), [rule.id])
+        assert not named(other.report(), [rule.id])
+
+
+def test_what_stands_in_price_lists_only_is_held_by_the_tests_of_books() -> None:
+    assert {"us-price-count", "us-excise"} == PRICE_LIST

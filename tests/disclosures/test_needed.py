@@ -366,12 +366,24 @@ def test_two_rules_that_say_the_same_ask_for_the_sterner_of_each() -> None:
         id="b", full=stern, emphasis="bold", duty="law", markets=("US", "GB"), rules=("b",),
         confidence=Confidence.SECONDARY,
     )  # fmt: skip
-    for pair in ([statement(), other], [other, statement()]):
+    mild = statement(duty="customary")
+    for pair in ([mild, other], [other, mild]):
         (one,) = merge(pair)
         assert one.full.least == stern.least
         assert (one.full.triangle, one.full.as_large_as_other) == (True, True)
         assert (one.emphasis, one.duty, one.confidence.value) == ("bold", "law", "secondary")
         assert (set(one.rules), set(one.markets)) == ({"a", "b"}, {"US", "GB"})
+
+
+def test_a_rule_that_is_waived_is_not_named_beside_one_that_asks(jig: Any) -> None:
+    """Source: Ohio Revised Code 1327.57: what is easily seen through the wrapper is not named."""
+    said = {one.kind: one for one in needed(jig(), ["US"], NOVEMBER, panel=CARD)}
+    assert (said["identity"].rules, said["identity"].duty) == (("house-identity",), "customary")
+    waived = statement(id="b", duty="optional", rules=("b",), markets=("GB",))
+    asked = statement(duty="law")
+    for pair in ([waived, asked], [asked, waived]):
+        (one,) = merge(pair)
+        assert (one.rules, one.markets, one.duty) == (asked.rules, asked.markets, "law")
 
 
 def test_a_short_form_is_kept_whichever_rule_offers_it() -> None:
