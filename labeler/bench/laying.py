@@ -16,6 +16,7 @@ from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.menu import Dish, Size, Use, read_menu, suiting
 from labeler.press.printer import Printer
 from labeler.press.sheet import Sheet
+from labeler.press.sweeping import seldom_swept
 from labeler.units import Length
 
 
@@ -44,6 +45,7 @@ class Setter:
         """What is worth saying of the pieces, each once."""
         return tuple(dict.fromkeys(self.composer.findings))
 
+    @seldom_swept()
     def pieces(self, products: Sequence[Product], progress: Progress | None) -> list[Laid]:
         """Return the pieces in the products' order.
 

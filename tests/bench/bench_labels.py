@@ -64,6 +64,7 @@ def ours(count: int, alike: bool) -> bytes:
     from labeler.press.pdf import write_pdf
     from labeler.press.placing import Order
     from labeler.press.sheets import find_sheet
+    from labeler.press.sweeping import seldom_swept
     from labeler.press.ticket import Ticket
     from labeler.units import Weight
 
@@ -98,7 +99,8 @@ def ours(count: int, alike: bool) -> bytes:
             )
         )
 
-    orders = [Order(piece(0), count)] if alike else [Order(piece(n), 1) for n in range(count)]
+    with seldom_swept():  # as `labeler.bench.laying` does
+        orders = [Order(piece(0), count)] if alike else [Order(piece(n), 1) for n in range(count)]
     target = BytesIO()
     write_pdf(impose(orders, find_sheet("letter-3x10")), target, Ticket(title="Bench"))
     return target.getvalue()
