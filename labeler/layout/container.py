@@ -211,7 +211,10 @@ class Container(Block):
         if fill:
             ground.marks.append(rectangle(ground.reach(box), fill=self.setup.grounded(fill)))
         if outline:
-            half = outline / 2
+            half, room = outline / 2, min(box[2] - box[0], box[3] - box[1])
+            if room < outline - SLACK_PT:
+                place = self.setup.at(self.node)
+                raise overflow(place, f"the outline of {self.node.name}", outline, room)
             inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
             ground.marks.append(rectangle(inset, stroke="#000000", width=outline))
 

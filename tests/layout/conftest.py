@@ -286,9 +286,9 @@ def printed(mark: Mark) -> Iterator[Box]:
     if isinstance(mark, PathMark) and mark.stroke and not mark.fill:
         half, edges = mark.width / 2, list(spots(mark))
         for (x, y), (to_x, to_y) in pairwise([*edges, edges[0]]):
-            yield (
-                min(x, to_x) - half, min(y, to_y) - half, max(x, to_x) + half, max(y, to_y) + half,
-            )  # fmt: skip
+            across, along = half * (y != to_y), half * (x != to_x)
+            left, right = min(x, to_x) - across, max(x, to_x) + across
+            yield left, min(y, to_y) - along, right, max(y, to_y) + along
     elif isinstance(mark, Code):
         for x, y, wide, high in mark.bars:
             left, top = mark.x + x * mark.module, mark.y + y * mark.module

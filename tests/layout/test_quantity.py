@@ -85,7 +85,7 @@ leaves = st.sampled_from(
 
 def nested(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
     attributes = st.sampled_from(
-        ["", ' gap="2pt"', ' pad="5pt"', ' share="1"', ' spread="apart"', ' outline="1pt"',
+        ["", ' gap="2pt"', ' pad="5pt"', ' share="1"', ' spread="apart"', ' outline="0.3pt"',
          ' gap="11pt" pad="0pt, 7pt"', ' spread="bottom" share="1"', ' width="90pt"']
     )  # fmt: skip
     rows = st.tuples(st.just("row"), attributes.filter(lambda text: "bottom" not in text))
