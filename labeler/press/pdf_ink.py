@@ -11,9 +11,12 @@ from functools import lru_cache
 
 from labeler.layout.marks import Code, Matrix, Path
 
-_MOVE = "%.3f %.3f m"
-_LINE = "%.3f %.3f l"
-_CURVE = "%.3f %.3f %.3f %.3f %.3f %.3f c"
+_STEPS = {
+    "M": "%.3f %.3f m",
+    "L": "%.3f %.3f l",
+    "C": "%.3f %.3f %.3f %.3f %.3f %.3f c",
+    "Z": "h",
+}
 _MATRIX = "%.7f %.7f %.7f %.7f %.5f %.5f cm"
 _BARS_KEPT = 200_000
 
@@ -33,17 +36,17 @@ def ink(colour: str) -> tuple[str, str]:
 
 def outline(path: Path) -> str:
     """Return the operators that build the path, without painting it."""
-    parts = []
+    kinds, numbers = "", list[float]()
     for step in path.steps:
-        if step[0] == "M":
-            parts.append(_MOVE % step[1:])
-        elif step[0] == "L":
-            parts.append(_LINE % step[1:])
-        elif step[0] == "C":
-            parts.append(_CURVE % step[1:])
-        else:
-            parts.append("h")
-    return "\n".join(parts)
+        kinds += step[0]
+        numbers += step[1:]
+    return _form_of(kinds) % tuple(numbers)
+
+
+@lru_cache(maxsize=4096)
+def _form_of(kinds: str) -> str:
+    """Return the operators of such steps with their numbers left open; many paths are alike."""
+    return "\n".join(map(_STEPS.__getitem__, kinds))
 
 
 @lru_cache(maxsize=4096)
