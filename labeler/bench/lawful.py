@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from labeler.bench.market_table import alike, verdicts
-from labeler.bench.markets import left_out
+from labeler.bench.markets import left_out, state_meant
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.wording import a_few
 from labeler.disclosures import load, places
@@ -119,7 +119,7 @@ def _places_left_out(catalog: Catalog, book: RuleBook) -> Iterator[Finding]:
             place,
             "no rules of these places are held here, which is not the same as free",
             found=", ".join(bare),
-            hint=" ".join(_state_meant(code) for code in bare if places.is_state(code)),
+            hint=" ".join(state_meant(code) for code in bare if places.is_state(code)),
         )
 
 
@@ -131,7 +131,7 @@ def _is_no_place(code: str, book: RuleBook) -> bool:
 
 
 def _misnamed(code: str, book: RuleBook) -> Finding:
-    near = nearest(code, book.files)
+    near = places.code_meant(code) or nearest(code, book.files)
     guess = f"Did you mean {near!r}?" if near else ""
     return fix(
         "market-unknown",
@@ -139,12 +139,5 @@ def _misnamed(code: str, book: RuleBook) -> Finding:
         "there is no such place, so none of its rules is asked",
         found=code,
         expected='a code of ISO 3166, such as "US" or "US-CA"',
-        hint=_state_meant(code) if places.is_state(code) else guess,
+        hint=state_meant(code) if places.is_state(code) else guess,
     )
-
-
-def _state_meant(code: str) -> str:
-    """Say which state two letters alone may stand for: MN is Mongolia to everybody else."""
-    abroad = places.country(code)
-    other = f"{code} alone is {abroad}. " if abroad != code else ""
-    return f"{other}For {places.state(code)} write 'US-{code}'."

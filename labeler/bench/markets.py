@@ -160,7 +160,7 @@ _PART = re.compile("[A-Z0-9]{1,3}")
 
 def _unknown(word: str, book: RuleBook) -> Finding:
     named = {file.name.casefold(): code for code, file in book.files.items() if code != HOUSE}
-    code = named.get(word.strip().casefold())
+    code = named.get(word.strip().casefold()) or places.code_meant(word)
     codes = list(named.values())
     hint = f"Did you mean {code!r}?" if code else did_you_mean(word.strip().upper(), codes)
     return stop(
@@ -188,6 +188,13 @@ def left_out(codes: Sequence[str], book: RuleBook) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*parts_not_asked(codes, book), *members]))
 
 
+def state_meant(code: str) -> str:
+    """Say which state two letters alone may stand for: MN is Mongolia to everybody else."""
+    abroad = places.country(code)
+    other = f"{code} alone is {abroad}. " if abroad != code else ""
+    return f"{other}For {places.state(code)} write 'US-{code}'."
+
+
 def not_checked(
     markets: Sequence[Market], rules: Sequence[Behind], book: RuleBook
 ) -> tuple[str, ...]:
@@ -197,7 +204,9 @@ def not_checked(
         named = ", ".join(f"{code} ({book.files[code].name})" for code in parts)
         said.append(f"Places within these markets that have rules of their own: {named}.")
     if bare := [f"{market.code} ({market.name})" for market in markets if not market.held]:
-        said.append(f"Any rule of {', '.join(bare)}: none is held here.")
+        meant = [state_meant(market.code) for market in markets
+                 if not market.held and places.is_state(market.code)]  # fmt: skip
+        said.append(" ".join([f"Any rule of {', '.join(bare)}: none is held here.", *meant]))
     weak = [one.mark for one in rules if one.rule.confidence is not Confidence.READ]
     if weak:
         said.append(

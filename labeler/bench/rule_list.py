@@ -5,6 +5,7 @@ A room with rules of its own adds a register: a function that yields them.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 
@@ -34,6 +35,11 @@ class ListedRule:
     ends: str = ""
     """The first day on which it no longer does."""
 
+    def holds_on(self, day: dt.date) -> bool:
+        """Tell whether the rule is in force on ``day``."""
+        said = day.isoformat()
+        return (not self.begins or self.begins <= said) and (not self.ends or said < self.ends)
+
     def as_json(self) -> dict[str, str]:
         """Return plain JSON values."""
         return asdict(self)
@@ -42,9 +48,10 @@ class ListedRule:
 Register = Callable[[], Iterator[ListedRule]]
 
 
-def every_rule() -> tuple[ListedRule, ...]:
-    """Return all rules, register by register."""
-    return tuple(rule for register in REGISTERS for rule in register())
+def every_rule(day: dt.date | None = None) -> tuple[ListedRule, ...]:
+    """Return all rules, or those in force on a day, register by register."""
+    rules = (rule for register in REGISTERS for rule in register())
+    return tuple(rule for rule in rules if day is None or rule.holds_on(day))
 
 
 def _of_markets() -> Iterator[ListedRule]:

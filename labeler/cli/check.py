@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,8 @@ from labeler.cli import words
     metavar="DATE",
     type=words.DayType(),
     default=None,
-    help="The day of the sale, such as 2027-03-01; today if left out.",
+    help="The day of the sale, such as 2027-03-01; today if left out. With --rules, only the "
+    "rules in force on that day.",
 )
 @click.option("--give-gtins", is_flag=True,
               help="First give every product that has none a GTIN of your prefix.")  # fmt: skip
@@ -49,7 +51,9 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
     """  # noqa: D301
     proof, day = asked["proof"], asked["day"]
     if asked["list_rules"]:
-        _tell_rules(as_json)
+        if pdf is not None or proof is not None:
+            raise click.UsageError("--rules lists the rules and checks no file: leave the PDF out")
+        _tell_rules(day, as_json)
         return 0
     if pdf is not None:
         return _check_file(folder, pdf, proof, day, as_json)
@@ -97,12 +101,12 @@ def _check_file(
     return 1 if report.stops else 0
 
 
-def _tell_rules(as_json: bool) -> None:
+def _tell_rules(day: dt.date | None, as_json: bool) -> None:
     """List every rule with what it asks, its source and how far that was read."""
     from labeler.bench.rule_list import every_rule
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
-    rules = every_rule()
+    rules = every_rule(day)
     if as_json:
         words.tell_json({"rules": [rule.as_json() for rule in rules],
                          "no_legal_advice": NO_LEGAL_ADVICE})  # fmt: skip
@@ -112,14 +116,23 @@ def _tell_rules(as_json: bool) -> None:
         if rule.kind != kind:
             kind = rule.kind
             click.echo(f"\n{kind} ({rule.market})" if rule.market else f"\n{kind}")
-        click.echo(f"\n  {rule.rule}  ({rule.grade})\n    {rule.about}")
-        if rule.doubt:
-            click.echo(f"    In doubt: {rule.doubt}")
-        if days := _days(rule.begins, rule.ends):
-            click.echo(f"    {days}")
+        click.echo(f"\n  {rule.rule}  ({rule.grade})")
         read = f", looked up {rule.read} at {rule.seen}" if rule.read else ""
-        click.echo(f"    {rule.source} ({rule.confidence}{read})")
-    click.echo(f"\n{words.plural(len(rules), 'rule')}. {NO_LEGAL_ADVICE}")
+        doubt = f"In doubt: {rule.doubt}" if rule.doubt else ""
+        days = _days(rule.begins, rule.ends)
+        for text in (rule.about, doubt, days, f"{rule.source} ({rule.confidence}{read})"):
+            if text:
+                click.echo(_wrapped(text, "    "))
+    when = f" in force on {day.isoformat()}" if day else ""
+    click.echo(f"\n{words.plural(len(rules), 'rule')}{when}.\n{_wrapped(NO_LEGAL_ADVICE, '')}")
+
+
+def _wrapped(text: str, indent: str) -> str:
+    """Return a text in lines of the terminal's width, each indented."""
+    return textwrap.fill(
+        text, max(40, _width()), initial_indent=indent, subsequent_indent=indent,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
 
 
 def _days(begins: str, ends: str) -> str:

@@ -27,3 +27,18 @@ def is_state(text: str) -> bool:
     """Tell whether ``text`` is a US state, by its two letters or its name."""
     states = _names()["states"]
     return text.upper() in states or text in states.values()
+
+
+def code_meant(text: str) -> str:
+    """Return the ISO 3166 code of a place called ``text`` in everyday English; nothing if none."""
+    plain = " ".join(text.replace(".", "").replace("é", "e").upper().split())
+    everyday = _names()["everyday"].get(plain)
+    if everyday:
+        return everyday
+    for table, prefix in (("states", "US-"), ("countries", "")):
+        for code, name in _names()[table].items():
+            if name.upper() == plain:
+                return prefix + code
+    country, dash, part = plain.partition("-")
+    whole = _names()["everyday"].get(country, "")
+    return f"{whole}-{part}" if dash and len(whole) == 2 else ""

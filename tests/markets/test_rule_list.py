@@ -55,15 +55,18 @@ def test_none_is_without_a_source_and_memory_alone_stops_nothing(tmp_path: Path,
 
 
 def test_the_list_for_people_has_the_same_and_ends_with_the_advice(
-    tmp_path: Path, shown: Any, told: Any
+    tmp_path: Path, shown: Any, told: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
     out = shown(tmp_path, "check", "--rules")
+    long = [line for line in out.splitlines() if len(line) > 100]
+    assert not [line for line in long if " " in line.strip()], "only an address may be longer"
     for one in told(tmp_path, "check", "--rules")["rules"]:
-        block = out.partition(f"\n  {one['rule']}  (")[2].partition("\n\n")[0]
+        block = " ".join(out.partition(f"\n  {one['rule']}  (")[2].partition("\n\n")[0].split())
         assert block.startswith(one["grade"])
         for key in ("about", "source", "confidence", "read", "seen", "doubt", "begins", "ends"):
             assert one[key] in block, (one["rule"], key)
-    assert out.rstrip().endswith(NO_LEGAL_ADVICE)
+    assert " ".join(out.split()).endswith(NO_LEGAL_ADVICE)
 
 
 @pytest.mark.parametrize(
@@ -73,3 +76,14 @@ def test_rules_stand_under_the_place_they_belong_to(
     tmp_path: Path, shown: Any, heading: str
 ) -> None:
     assert f"\n{heading}\n" in shown(tmp_path, "check", "--rules")
+
+
+@pytest.mark.parametrize(
+    ("day", "held"), [("2024-08-31", False), ("2024-09-01", True), ("2026-08-31", True)]
+)
+def test_the_rules_of_a_day_are_those_in_force_on_it(
+    tmp_path: Path, told: Any, day: str, held: bool
+) -> None:
+    """Source: Maine, 12 M.R.S. 12663-B: no sale of painted lead jigs from 1 September 2024 on."""
+    listed = [one["rule"] for one in told(tmp_path, "check", "--rules", "--on", day)["rules"]]
+    assert ("us-me-lead-jig-sale" in listed) is held

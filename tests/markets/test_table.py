@@ -204,3 +204,24 @@ def test_a_name_that_would_steer_the_terminal_is_spelled_out(edited: Any, shown:
     out = shown(folder, "markets")
     assert "\u009b" not in out
     assert "GRAVEL \\x9b31m" in out
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("UK", "GB"),
+        ("Germany", "DE"),
+        ("U.S.", "US"),
+        ("New Hampshire", "US-NH"),
+        ("Québec", "CA-QC"),
+    ],
+)
+def test_a_place_by_its_everyday_name_is_told_by_its_code(said: str, meant: str) -> None:
+    """Source: ISO 3166-1 and 3166-2: the United Kingdom is GB; UK is reserved, not assigned."""
+    from labeler.bench.markets import markets_asked
+    from labeler.disclosures import load
+    from labeler.findings import LabelerError
+
+    with pytest.raises(LabelerError) as caught:
+        markets_asked([said], load.shipped())
+    assert caught.value.findings[0].hint == f"Did you mean {meant!r}?"
