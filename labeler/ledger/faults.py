@@ -115,6 +115,11 @@ def explain(error: BaseException, where: str) -> LabelerError | None:
     return LabelerError(_say(meaning, where, _first_line(said))) if meaning else None
 
 
+def read_only(where: str) -> LabelerError:
+    """Return the refusal to write a ledger that may only be read."""
+    return LabelerError(_say(_READ_ONLY, where, ""))
+
+
 def is_passing(error: DBAPIError) -> bool:
     """Tell whether the same transaction may well succeed a moment later."""
     if isinstance(error, IntegrityError):

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import URL, Engine, make_url
 from sqlalchemy.exc import ArgumentError
@@ -18,6 +19,7 @@ from sqlalchemy.exc import ArgumentError
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.faults import BACKUP_HINT, explain
 from labeler.ledger.migrations import is_current, migrate_one
+from labeler.ledger.reading_copy import copy_to_read, may_write
 from labeler.ledger.store import PATIENCE, Ledger, postgres_engine, sqlite_engine, utc_now
 
 FILE_NAME = "ledger.sqlite"
@@ -46,19 +48,31 @@ def open_ledger(
     Raises:
         LabelerError: if it cannot be opened; the finding says what to do.
     """
-    address = str(where)
-    engine = (
-        _server_engine(address, patience)
-        if "://" in address
-        else sqlite_engine(_file_in(Path(where), begin=begin), patience)
-    )
-    ledger = Ledger(engine, who=_user() if who is None else who, clock=clock, patience=patience)
+    name = _user() if who is None else who
+    if "://" in str(where):
+        engine, copy, file = _server_engine(str(where), patience), None, Path()
+    else:
+        file = _file_in(Path(where), begin=begin)
+        copy = None if may_write(file) else _copy_of(file)
+        engine = sqlite_engine(Path(copy.name) / file.name if copy else file, patience)
+    ledger = Ledger(engine, who=name, clock=clock, patience=patience)
     try:
         bring_up_to_date(ledger)
     except BaseException:
         ledger.close()
+        if copy:
+            copy.cleanup()
         raise
+    if copy:
+        ledger.read_from(copy, str(file))
     return ledger
+
+
+def _copy_of(file: Path) -> TemporaryDirectory[str]:
+    try:
+        return copy_to_read(file)
+    except OSError as error:
+        raise (explain(error, str(file)) or error) from error
 
 
 def bring_up_to_date(ledger: Ledger) -> None:

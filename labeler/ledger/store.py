@@ -7,13 +7,14 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from labeler.ledger.faults import explain, is_passing
+from labeler.ledger.faults import explain, is_passing, read_only
 
 Answer = TypeVar("Answer")
 
@@ -37,6 +38,7 @@ class Ledger:
         where: the file, or the address without its password, for findings.
         who: who is at the bench, for the journal.
         file: the SQLite file, or None on a server.
+        only_read: whether it may not be written; then a copy of it is asked.
     """
 
     def __init__(
@@ -51,8 +53,10 @@ class Ledger:
         self.file = Path(engine.url.database or "") if _is_sqlite(engine) else None
         self.where = str(self.file or engine.url.render_as_string(hide_password=True))
         self.who = who
+        self.only_read = False
         self._clock = clock
         self._patience = patience
+        self._copy: TemporaryDirectory[str] | None = None
 
     def read(self, work: Callable[[Connection], Answer]) -> Answer:
         """Return what ``work`` finds, all of it as of one instant.
@@ -72,6 +76,8 @@ class Ledger:
         Raises:
             LabelerError: if the ledger cannot be written; the finding says what to do.
         """
+        if self.only_read:
+            raise read_only(self.where)
         return self._attempt(work, writing=True)
 
     def stamp(self) -> dict[str, Any]:
@@ -98,9 +104,15 @@ class Ledger:
             connection.execution_options(isolation_level="REPEATABLE READ")
         return connection
 
+    def read_from(self, copy: TemporaryDirectory[str], where: str) -> None:
+        """From now on let nothing be written: this is a copy, to be deleted in the end."""
+        self.only_read, self.where, self._copy = True, where, copy
+
     def close(self) -> None:
         """Close every connection; the ledger may not be used after."""
         self.engine.dispose()
+        if self._copy is not None:
+            self._copy.cleanup()
 
     def __enter__(self) -> Self:
         return self

@@ -23,6 +23,7 @@ from labeler.ledger.examine import examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
+from labeler.ledger.trace import trace
 
 DAY = date(2026, 11, 25)
 HAND = Path(__file__).with_name("hand.py")
@@ -187,15 +188,36 @@ def open_folder() -> Iterator[Path]:
     shutil.rmtree(folder)
 
 
-def test_a_ledger_in_a_read_only_folder_tells_so(open_folder: Path, melon: Product) -> None:
+def test_a_ledger_in_a_read_only_folder_answers_but_is_not_written(
+    open_folder: Path, melon: Product
+) -> None:
     with open_ledger(open_folder) as ledger:
         assign(ledger, Batch(melon, 12, DAY))
-    with nobody_in(open_folder):
-        finding = said(lambda: assign(open_ledger(open_folder), Batch(melon, 12, DAY)))
-    assert finding.rule in {"ledger-read-only", "ledger-cannot-open"}
+    with nobody_in(open_folder), open_ledger(open_folder) as ledger:
+        finding = said(lambda: assign(ledger, Batch(melon, 12, DAY)))
+        (lot,) = list_lots(ledger)
+        assert [story.lot for story in trace(ledger, lot.sku).stories] == [lot.code]
+        assert examine(ledger) == ()
+        assert ledger.where == str(open_folder / "ledger.sqlite")
+    assert finding.rule == "ledger-read-only"
     assert "folder" in finding.hint
+    assert [file.name for file in open_folder.iterdir()] == ["ledger.sqlite"]
     with open_ledger(open_folder) as ledger:
         assert len(list_lots(ledger)) == 1
+
+
+def test_a_read_only_ledger_is_told_whole_with_what_is_still_in_its_log(
+    open_folder: Path, melon: Product, tmp_path: Path
+) -> None:
+    with open_ledger(open_folder) as ledger:
+        codes = [assign(ledger, Batch(melon, 12, DAY)).code for _ in range(3)]
+        stick = tmp_path / "stick"
+        shutil.copytree(open_folder, stick)  # as it would lie there after a power cut
+    assert (stick / "ledger.sqlite-wal").stat().st_size
+    for part in stick.iterdir():
+        shutil.copy(part, open_folder)
+    with nobody_in(open_folder), open_ledger(open_folder) as ledger:
+        assert [lot.code for lot in list_lots(ledger)] == codes
 
 
 def test_no_ledger_is_begun_in_a_read_only_folder(open_folder: Path) -> None:
