@@ -50,13 +50,10 @@ class _Cause:
         """Return it as a finding that says when its rule was read."""
         reason = self.reason
         said = reason.finding(_of(list(self.skus)))
-        effect = "good to know" if reason.effect is Effect.NOTE else reason.effect.value
-        where, about = ", ".join(self.markets), reason.about.removesuffix(".")
+        message = reason.told_of(", ".join(self.markets))
         read = book.rule(reason.rule).read
         how = reason.confidence.value + (f", looked up {read.isoformat()}" if read else "")
-        return replace(
-            said, message=f"{effect} in {where}: {about}", source=f"{reason.source} ({how})"
-        )
+        return replace(said, message=message, source=f"{reason.source} ({how})")
 
 
 def _verdicts(catalog: Catalog, day: dt.date, book: RuleBook) -> Iterator[Finding]:

@@ -67,11 +67,16 @@ class Reason:
             rule=self.rule,
             grade=self.grade,
             place=place,
-            message=f"{self.effect.value} in {self.market}: {self.about}",
+            message=self.told_of(self.market),
             found=self.because,
             hint=" ".join(part for part in (self.doubt, hint) if part),
             source=f"{self.source} ({self.confidence.value})",
         )
+
+    def told_of(self, places: str) -> str:
+        """Return in one sentence what the rule does in some places."""
+        effect = "good to know" if self.effect is Effect.NOTE else self.effect.value
+        return f"{effect} in {places}: {self.about.removesuffix('.')}"
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
