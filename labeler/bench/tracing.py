@@ -9,11 +9,14 @@ from pathlib import Path
 from labeler.bench.ledgers import Books, books_of
 from labeler.bench.papers import SIZES, deliver, on_pages, page_of, paper_for, titled
 from labeler.catalog.model import Product
+from labeler.catalog.read import examine
+from labeler.findings import LabelerError
 from labeler.layout.compose import Paper
 from labeler.layout.post_facts import Recall, Recalled, recall_facts
 from labeler.ledger.journal import last_change
 from labeler.ledger.lots import find, snapshot_of
 from labeler.ledger.store import Ledger
+from labeler.ledger.texts import fold
 from labeler.ledger.trace import Story, Trace, trace
 from labeler.press.deliver import delivered, refuse_to_bury
 
@@ -47,7 +50,7 @@ def ask(wish: TraceWish) -> tuple[Trace, Books]:
         refuse_to_bury(wish.sheet)
     books = books_of(wish.folder)
     with books.opened() as ledger:
-        found = trace(ledger, wish.text)
+        found = _traced(ledger, wish)
         if wish.csv is not None:
             table = found.as_csv().encode("utf-8-sig")
             refuse_to_bury(wish.csv, alike=table.partition(b"\r\n")[0])
@@ -56,6 +59,19 @@ def ask(wish: TraceWish) -> tuple[Trace, Books]:
         if wish.sheet is not None:
             _write_sheet(wish, books, ledger, found)
     return found, books
+
+
+def _traced(ledger: Ledger, wish: TraceWish) -> Trace:
+    """Look for the text, and if nobody bears that name, for the dealer of that heading."""
+    try:
+        return trace(ledger, wish.text)
+    except LabelerError:
+        catalog, _ = examine(wish.folder)
+        known = catalog.file.dealers.items() if catalog else ()
+        meant = [dealer.name for heading, dealer in known if fold(heading) == fold(wish.text)]
+        if not meant:
+            raise
+        return trace(ledger, meant[0])
 
 
 def _write_sheet(wish: TraceWish, books: Books, ledger: Ledger, found: Trace) -> None:

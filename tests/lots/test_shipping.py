@@ -132,6 +132,15 @@ def test_a_long_slip_goes_on_over_pages_and_loses_no_lot(labeler: Labeler, tmp_p
     assert len(PdfReader(slip).pages) == 3
 
 
+def test_a_dealer_is_found_by_name_and_by_heading(labeler: Labeler, lot: Lot) -> None:
+    code = lot()
+    labeler("ship", code, "--to", "odd-pail", "--count", 3)
+    for asked in ("The Odd Pail", "the odd pail", "odd-pail"):
+        told = labeler("trace", asked, "--json").json
+        assert told["dealers"] == [{"dealer": "The Odd Pail", "count": 3}], asked
+    assert labeler("trace", "Aunt Minna").status == 2
+
+
 def test_the_table_of_a_trace_is_safe_in_a_spreadsheet(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
