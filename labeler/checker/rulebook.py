@@ -153,8 +153,6 @@ def told(broken: CheckRule) -> str:
 
 Check = TypeVar("Check", bound=Callable[..., Any])
 
-_asked: dict[str, str] = {}
-
 
 def asks(*rule_ids: str) -> Callable[[Check], Check]:
     """Mark a function as the one that looks for these rules.
@@ -166,12 +164,6 @@ def asks(*rule_ids: str) -> Callable[[Check], Check]:
     def mark(check: Check) -> Check:
         for rule_id in rule_ids:
             rule(rule_id)
-            _asked[rule_id] = check.__qualname__
         return check
 
     return mark
-
-
-def asked() -> dict[str, str]:
-    """Return the rules that some function looks for, with its name."""
-    return dict(_asked)

@@ -14,7 +14,6 @@ SPEAKING = ("cli/", "desk/", "__main__.py")
 GATHERED = {
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
     ("checker/apart.py", "_spare"): "processes that wait for the next file, as many as there were",
-    ("checker/rulebook.py", "_asked"): "which check looks for which rule, filled on import",
 }
 """Module variables that change, each with the reason why it may."""
 
