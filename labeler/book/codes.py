@@ -96,13 +96,18 @@ def code_units(
     for entry in entries:
         widest = max(modules(link_of(product)) for product in entry.products) * _MODULE
         columns = max(1, int((width + _GUTTER) / (widest + _TEXT_LEAST + _GUTTER)))
-        place = Place(piece=entry.pattern.name, block="codes")
-        words = setter.words("book-heading", entry.pattern.name, place=place, scale=0.72, least=6.5)
-        heading = Paragraph(words, (*path, Element("H2", f"codes.{entry.anchor}")), gap=14,
-                            keep=True, rule_below=4)  # fmt: skip
-        units.append(heading)
+        units.append(_heading(setter, entry, (*path, Element("H2", f"codes.{entry.anchor}"))))
         codes = (*path, Element("L", f"codes.{entry.anchor}.list"))
         for first in range(0, len(entry.products), columns):
             shown = entry.products[first : first + columns]
-            units.append(CodeRow(setter, shown, columns, codes))
+            again = Element("P", f"codes.{entry.anchor}.{first}")
+            head = _heading(setter, entry, (*path, again), ", continued")
+            units.append(CodeRow(setter, shown, columns, codes, head=head))
     return units
+
+
+def _heading(setter: Setter, entry: Entry, path: tuple[Element, ...], more: str = "") -> Paragraph:
+    place = Place(piece=entry.pattern.name, block="codes")
+    name, after = entry.pattern.name, ("book-cell", more)
+    words = setter.words("book-heading", name, after, place=place, scale=0.72, least=6.5)
+    return Paragraph(words, path, gap=14, keep=True, rule_below=4)

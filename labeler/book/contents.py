@@ -15,6 +15,7 @@ from labeler.catalog.model import Product
 from labeler.findings import Place
 from labeler.layout.marks import Box, Path
 from labeler.press.leaf import Element
+from labeler.units import NO_BREAK_SPACE
 
 PageOf = Callable[[str], int]
 """Tells on which page an anchor lies; it is asked only once all pages are laid out."""
@@ -76,8 +77,9 @@ def contents_units(
     for entry in entries:
         place = Place(piece=entry.pattern.name, block="contents")
         words = setter.words(
-            "book-heading", entry.pattern.name, ("book-cell", f"   {entry.pattern.kind}"),
-            place=place, scale=0.76, least=7.0, lines=4,
+            "book-heading", entry.pattern.name,
+            ("book-cell", f"{NO_BREAK_SPACE * 3}{entry.pattern.kind}"),
+            place=place, scale=0.82, least=7.0, lines=4,
         )  # fmt: skip
         units.append(ContentsLine(setter, words, entry.anchor, page_of, toc))
     for number, (title, anchor) in enumerate(rest):

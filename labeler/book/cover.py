@@ -16,6 +16,7 @@ from labeler.findings import Place
 from labeler.layout.ground import rectangle
 from labeler.layout.marks import Box
 from labeler.press.leaf import Element
+from labeler.units import NO_BREAK_SPACE
 
 _MOST_FIGURES = 8
 
@@ -125,7 +126,8 @@ class Cover:
 
     def _specimen(self, canvas: Canvas, entry: Entry, box: Box) -> None:
         words = self.setter.words(
-            "book-cell", f"{entry.number}  ", ("book-caption", entry.pattern.name),
+            "book-caption", ("book-cell", f"{entry.number}{NO_BREAK_SPACE * 2}"),
+            entry.pattern.name,
             place=Place(piece=entry.pattern.name, block="cover"), lines=2,
             scale=0.8 if self.small else 1.0, least=4.0,
         )  # fmt: skip

@@ -78,13 +78,14 @@ class Markets:
         means = [f"{SHORT[status]}: {says}." for status, says in MEANS.items()]
         units.append(self._note(" ".join([*means, _POINTS]), path, "means"))
         for about, number in self.notes.items():
-            units.append(self._note(f"{number}  {about}", path, f"note{number}", gap=3.5))
-        units.append(self._note(NO_LEGAL_ADVICE, path, "advice", gap=10))
+            units.append(self._note(f"{number}  {about}", path, f"note{number}", gap=2.4))
+        units[-1].keep = True
+        units.append(self._note(NO_LEGAL_ADVICE, path, "advice", gap=6))
         return units
 
     def _heading(self, text: str, path: tuple[Element, ...], key: str) -> Paragraph:
         words = self.setter.words("book-heading", text, scale=0.8)
-        return Paragraph(words, (*path, Element("H2", f"markets.{key}")), gap=18, keep=True)
+        return Paragraph(words, (*path, Element("H2", f"markets.{key}")), gap=14, keep=True)
 
     def _note(self, text: str, path: tuple[Element, ...], key: str, gap: float = 8) -> Paragraph:
         words = self.setter.words("note", text, place=Place(block="materials and markets"))
@@ -124,7 +125,7 @@ class Markets:
                 for name, material in product.materials.items():
                     if name not in found:
                         made = ", ".join(
-                            f"{substance} {float(share * 100):g}\N{NO-BREAK SPACE}%"
+                            f"{float(share * 100):g}\N{NO-BREAK SPACE}% {substance}"
                             for substance, share in material.composition.items()
                         )
                         lead = material.lead_share > 0
@@ -132,12 +133,12 @@ class Markets:
                         found[name] = (f"{says}. Contains lead." if lead else says, lead)
                         found[name] = (f"{material.name}\n{found[name][0]}", lead)
         ordered = sorted(found.items(), key=lambda one: not one[1][1])
-        for key, (text, lead) in ordered:
+        for number, (key, (text, lead)) in enumerate(ordered):
             name, says = text.split("\n", 1)
             place = Place(block=f"material {key}")
             yield Labelled(
                 self.setter.words("book-figure" if lead else "book-cell", name, place=place),
                 self.setter.words("book-figure" if lead else "book-cell", says, place=place),
                 (*path, Element("L", "markets.list"), Element("LI", f"markets.material.{key}")),
-                indent=130.0, gap=3.4,
+                indent=130.0, gap=2.0 if number else 6.0,
             )  # fmt: skip

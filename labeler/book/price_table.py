@@ -30,6 +30,8 @@ _SCALES = (1.0, 0.92, 0.84, 0.77, 0.7)
 _STRIP = 34.0
 _NONE = "–"
 _SIGN = 7.0
+_APART = NO_BREAK_SPACE * 3
+"""Between the fields of a heading; plain spaces would be drawn as one."""
 
 
 def table_units(
@@ -79,7 +81,7 @@ class _TableMaker:
                    Column(head("GTIN"))]  # fmt: skip
         if self.edition.for_dealers:
             if self.cased:
-                columns.append(Column(head("Packs a case"), "right"))
+                columns.append(Column(head("Case of"), "right"))
             for tier in self.edition.tiers:
                 columns.append(Column(head(f"{tier.name} price"), "right"))
                 columns.append(Column(head("Keystone"), "right"))
@@ -115,8 +117,8 @@ class _TableMaker:
         more = ", continued" if again else ""
         place = Place(piece=self.entry.pattern.name, block="price table")
         words = self.setter.words(
-            "book-weight", stated, ("book-cell", f"   {other}"),
-            ("field", f"   Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
+            "book-weight", stated, ("book-cell", f"{_APART}{other}"),
+            ("field", f"{_APART}Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
             place=place, scale=self.scale,
         )  # fmt: skip
         about = self._about("entry", number)
