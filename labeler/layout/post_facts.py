@@ -9,6 +9,7 @@ from typing import Any
 from labeler.catalog.batch import packs_of
 from labeler.catalog.model import Maker, Product
 from labeler.layout.facts import facts_of, maker_facts
+from labeler.units import NO_BREAK_SPACE
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +82,14 @@ def _parcel(each: Parcel) -> Mapping[str, Any]:
         "made": each.made,
         "count": f"{each.count:,}",
         "packs": f"{packs_of(each.product, each.count):,} bags of {pack}" if pack > 1 else "",
-        **{name: known[name] for name in _NAMED},
+        **_named(known),
     }
+
+
+def _named(known: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return what a line tells of its product; the weight in the unit that its label states."""
+    weight = f"{known['weight_number']}{NO_BREAK_SPACE}{known['weight_unit']}"
+    return {"weight": weight, **{name: known[name] for name in _NAMED}}
 
 
 _NAMED = ("sku", "name", "pattern", "colour", "weight_oz", "weight_g", "hook_size", "kind")
@@ -166,5 +173,5 @@ def _recalled(lots: Iterable[Recalled]) -> Iterator[Mapping[str, Any]]:
             "void": each.void,
             "out": [{"name": name, "count": f"{count:,}"} for name, count in each.dealers],
             "materials": list(each.materials),
-            **{name: known[name] for name in _NAMED},
+            **_named(known),
         }
