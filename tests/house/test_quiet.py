@@ -14,8 +14,8 @@ SPEAKING = ("cli/", "desk/", "__main__.py")
 GATHERED = {
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
     ("checker/apart.py", "_spare"): "processes that wait for the next file, as many as there were",
-    ("press/sweeping.py", "_inside"): "how many are in it; the setting that it keeps is Python's own",
-    ("press/sweeping.py", "_usual"): "Python's setting as it was, to be put back by the last one out",
+    ("press/sweeping.py", "_inside"): "how many are in it; what it sets is Python's own",
+    ("press/sweeping.py", "_usual"): "the setting before, for the last one out to put back",
 }
 """Module variables that change, each with the reason why it may."""
 
