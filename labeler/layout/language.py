@@ -145,7 +145,7 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     "span": {"style": _any, "size": _scale, "ink": _ink},
     "picture": _EVERY | {"file": _any, "align": _ALIGN, "valign": _VALIGN, "says": _any},
     "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": _any},
-    "swatch": _EVERY | {"of": _any},
+    "swatch": _EVERY | {"of": _any, "layer": _whole},
     "code": _EVERY
     | {
         "kind": _one_of("qr", "retail"), "value": _any, "least": _extent, "most": _extent,

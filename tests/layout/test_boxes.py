@@ -326,3 +326,11 @@ def test_a_coloured_ground_is_black_or_paper_in_black(
     assert isinstance(field, Path)
     assert isinstance(run, Glyphs)
     assert (field.fill, run.ink) == printed
+
+
+def test_a_swatch_shows_one_layer_alone_by_its_number(lay: Lay, faults: Faults) -> None:
+    piece = lay('<swatch layer="3"/>')
+    fills = {mark.fill for mark in piece.faces[0].marks if isinstance(mark, Path) and mark.fill}
+    assert fills == {"#c96a24"}
+    (found,) = faults('<swatch layer="4"/>')
+    assert (found.rule, found.found, found.expected) == ("layout-value", "4", "1 to 3")

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing_extensions import override
 
 from labeler.catalog.model import Layer
+from labeler.findings import LabelerError, stop
 from labeler.layout.ground import Block, Ground, overflow, own_side, rectangle
 from labeler.layout.marks import Box, Mark, Path, Step
 from labeler.layout.markup import Node
@@ -31,12 +32,31 @@ _SPECKS_APART = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}
 
 
 class Swatch(Block):
-    """Layers in tying order, from the left: the first is the one that shows outside."""
+    """Layers in tying order, from the left: the first is the one that shows outside.
+
+    One layer alone, if the node gives its number.
+    """
 
     def __init__(self, node: Node, setup: Setup) -> None:
         self.node, self.setup = node, setup
-        self.layers = setup.shown(node).colour.layers
+        self.layers = self._chosen(setup.shown(node).colour.layers)
         self.least = max(_LEAST[0], _THINNEST * len(self.layers))
+
+    def _chosen(self, layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
+        number = self.node.attrs.get("layer")
+        if number is None:
+            return layers
+        if number > len(layers):
+            raise LabelerError(
+                stop(
+                    "layout-value",
+                    self.setup.at(self.node),
+                    "the recipe has no such layer",
+                    found=str(number),
+                    expected=f"1 to {len(layers)}",
+                )
+            )
+        return (layers[number - 1],)
 
     @override
     def natural(
