@@ -25,14 +25,12 @@ from pdfminer.high_level import extract_text
 from labeler.checker.faces import Faces
 from labeler.checker.fonts import FileFont
 from labeler.codes.upc import retail_symbol
-from labeler.layout.blocks.code import _digits as under_bars
 from labeler.layout.marks import Glyphs, Piece
 from labeler.layout.style import read_styles
 from labeler.press.impose import impose
 from labeler.press.placing import Order
 from labeler.press.sheet import Sheet
 from labeler.typefaces import TABULAR, typeface
-from labeler.units import Length
 
 FONTS = Path(__file__).resolve().parents[2] / "fonts"
 PieceMaker = Callable[..., Piece]
@@ -81,9 +79,9 @@ def printed(sheets: dict[str, Sheet], label: PieceMaker, press: Press) -> Printe
     return made
 
 
-def in_style(name: str, text: str, y: float, own: Path | None = None) -> Glyphs:
+def in_style(name: str, text: str, y: float, own: Path | None = None, wider: float = 0.0) -> Glyphs:
     style = read_styles(own)[name]
-    shaped = style.face.shape(text, style.tracking, style.tabular)
+    shaped = style.face.shape(text, style.tracking + wider, style.tabular)
     return Glyphs(
         10, y, style.face.name, style.least, "#000000", shaped.text,
         shaped.width * style.least / 1000, shaped.shifts,
@@ -108,22 +106,27 @@ def test_every_reader_finds_a_number_in_one(style: str, printed: Printed) -> Non
         assert set(NUMBERS) <= set(lines), read.__name__
 
 
+def under_bars(gtin: str) -> list[Glyphs]:
+    """Set a code's digits wide apart, as they stand under its bars."""
+    return [
+        replace(in_style("digits", group.text, 20, wider=149.0), x=20.0 + group.x)
+        for group in retail_symbol(gtin).digits
+    ]
+
+
 @pytest.mark.parametrize("gtin", ["9521234001010", "95200002"])
 def test_every_reader_finds_each_group_under_the_bars(gtin: str, printed: Printed) -> None:
-    module = Length.from_mm(0.33).pt
-    digits = read_styles()["digits"]
-    groups = retail_symbol(gtin).digits
-    pdf = printed([run for d in groups for run in under_bars(d, digits, 20, 20, module)])
+    runs = under_bars(gtin)
+    assert min(runs[-1].shifts) > 140
+    pdf = printed(runs)
     for read in READERS:
-        assert [d.text for d in groups] == read(pdf).split(), read.__name__
+        assert [run.text for run in runs] == read(pdf).split(), read.__name__
 
 
 def test_figures_are_as_wide_in_the_list_of_widths_as_in_the_font(printed: Printed) -> None:
     """ISO 19005-2, 6.2.11.5: else a viewer may set them as it likes."""
-    module = Length.from_mm(0.33).pt
-    digits = read_styles()["digits"]
     runs = [in_style(style, "0123456789", 12.0 * n) for n, style in enumerate(TABULAR_STYLES, 1)]
-    runs += under_bars(retail_symbol("9521234001010").digits[1], digits, 150, 20, module)
+    runs += under_bars("9521234001010")
     fonts = fonts_in(printed(runs))
     names = [name for name, *_ in fonts]
     assert len(set(names)) == len(names) >= 4
