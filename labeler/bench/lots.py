@@ -9,7 +9,10 @@ from pathlib import Path
 
 from labeler.bench.batches import read_weight_list
 from labeler.bench.ledgers import Books, books_of
+from labeler.bench.opening import odd_kinds, supplier_lots
 from labeler.catalog.model import Product
+from labeler.findings import LabelerError, Place
+from labeler.ledger.assign import add_materials
 from labeler.ledger.backup import backup
 from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.journal import Entry, entries
@@ -108,6 +111,21 @@ def journal_of(
         lot = find(ledger, code).code if code else ""
         found = entries(ledger, lot=lot, since=books.begin_of(since) if since else None, last=last)
         return tuple(found), books
+
+
+def add_to_lot(folder: Path, code: str, texts: Sequence[str]) -> Lot:
+    """Note suppliers' lots that went into a lot, once it is open.
+
+    Raises:
+        LabelerError: if there is no such lot, or a text does not say what went in.
+    """
+    went_in = supplier_lots(texts)
+    with books_of(folder).opened() as ledger:
+        lot = find(ledger, code)
+        product = snapshot_of(ledger, lot)
+        if faults := list(odd_kinds(product, went_in, Place(key=f"lot {lot.code}"))):
+            raise LabelerError(faults)
+        return add_materials(ledger, lot.code, went_in)
 
 
 def lose_lots(folder: Path, codes: Sequence[str]) -> list[str]:

@@ -55,22 +55,30 @@ def open_lot(wish: BatchWish) -> Assigned:
     Raises:
         LabelerError: with everything that stands in the way.
     """
-    materials: list[SupplierLot] = []
+    materials = supplier_lots(wish.materials)
+    catalog, _ = readable(wish.folder)
+    books = books_of(wish.folder)
+    made = wish.made or books.today()
+    batch = Batch(_one_product(catalog, wish.sku), wish.count, made, materials, wish.key, wish.note)
+    return _open(books, catalog, [batch], [Place(key=f"lot of {batch.product.sku}")])
+
+
+def supplier_lots(texts: Sequence[str]) -> tuple[SupplierLot, ...]:
+    """Read what went into a lot, each as ``KIND=SUPPLIER-LOT``.
+
+    Raises:
+        LabelerError: with everything that does not say so.
+    """
+    found: list[SupplierLot] = []
     faults: list[Finding] = []
-    for text in wish.materials:
+    for text in texts:
         try:
-            materials.append(SupplierLot.parse(text))
+            found.append(SupplierLot.parse(text))
         except LabelerError as error:
             faults += error.findings
     if faults:
         raise LabelerError(faults)
-    catalog, _ = readable(wish.folder)
-    books = books_of(wish.folder)
-    made = wish.made or books.today()
-    batch = Batch(
-        _one_product(catalog, wish.sku), wish.count, made, tuple(materials), wish.key, wish.note
-    )
-    return _open(books, catalog, [batch], [Place(key=f"lot of {batch.product.sku}")])
+    return tuple(found)
 
 
 def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
@@ -155,7 +163,7 @@ def _one_product(catalog: Catalog, sku: str, place: Place | None = None) -> Prod
 
 
 def _faults(batch: Batch, place: Place) -> list[Finding]:
-    return [*_odd_count(batch, place), *_odd_kinds(batch, place)]
+    return [*_odd_count(batch, place), *odd_kinds(batch.product, batch.materials, place)]
 
 
 def _odd_count(batch: Batch, place: Place) -> Iterable[Finding]:
@@ -170,13 +178,13 @@ def _odd_count(batch: Batch, place: Place) -> Iterable[Finding]:
         )
 
 
-def _odd_kinds(batch: Batch, place: Place) -> Iterable[Finding]:
+def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) -> Iterable[Finding]:
     """Refuse a kind of material that is nearly a known one; others are the maker's own."""
-    product = batch.product
     known = {*KINDS, *(name.casefold() for name in product.materials)}
     known |= {layer.shade.casefold() for layer in product.colour.layers}
-    for each in batch.materials:
+    for each in went_in:
         near = difflib.get_close_matches(each.kind, known, n=1, cutoff=_NEAR_KIND)
+        near += [kind for kind in known if sorted(kind) == sorted(each.kind)]
         if each.kind not in known and near:
             yield stop(
                 "material-kind",

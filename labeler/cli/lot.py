@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from labeler.cli import words
-from labeler.cli.lot_assign import assign
+from labeler.cli.lot_assign import as_record, assign
 from labeler.cli.lot_journal import journal
 from labeler.cli.lot_list import list_
 from labeler.cli.lot_weigh import weigh
@@ -58,6 +58,30 @@ def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_
         words.tell_json({"done": True, **record})
         return
     click.echo(f"{made.out}: the batch card of lot {made.lot.code}, on {made.paper}.")
+
+
+@lot.command()
+@click.argument("code", metavar="LOT")
+@click.argument("materials", metavar="KIND=SUPPLIER-LOT ...", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
+@click.pass_obj
+def add(folder: Path, /, code: str, materials: tuple[str, ...], as_json: bool) -> None:
+    """Note what else went into a lot once it is open.
+
+    What the batch card left blank, so that a trace finds it. Nothing noted is ever taken away.
+
+    \b
+    Example:
+      labeler lot add 263290013 hook=HK-2291 glue=G-7
+    """  # noqa: D301
+    from labeler.bench.lots import add_to_lot
+
+    told = add_to_lot(folder, code, materials)
+    if as_json:
+        words.tell_json({"done": True} | as_record(told))
+        return
+    went_in = ", ".join(str(each) for each in told.materials)
+    click.echo(words.harmless(f"Lot {told.code} of {told.sku}, with {went_in}."))
 
 
 @lot.command()

@@ -32,6 +32,19 @@ def test_a_lot_remembers_what_went_in(labeler: Labeler, folder: Path) -> None:
     assert lot["materials"] == ["hook=HK-2291", "thread=T 7"]
 
 
+def test_what_the_card_left_blank_is_noted_later_and_traced(labeler: Labeler, lot: Lot) -> None:
+    code = lot("RM-38-40-SBR", "--material", "hook=HK-1")
+    assert labeler("trace", "g 7").status == 2
+    said = labeler("lot", "add", code, "hook=HK-2", "Glue=G-7", "--json")
+    assert said.json["materials"] == ["glue=G-7", "hook=HK-1", "hook=HK-2"]
+    assert labeler("lot", "add", code, "hook=HK-2").status == 0
+    assert [each["lot"] for each in labeler("trace", "g 7", "--json").json["lots"]] == [code]
+    told = labeler("lot", "journal", code, "--json").json["journal"]
+    assert [each["what"] for each in told] == ["assign", "materials"]
+    for words in (("gleu=G-7",), ("G-7",), ("glue=",)):
+        assert labeler("lot", "add", code, *words).status == 2
+
+
 def test_the_same_key_is_the_same_lot(labeler: Labeler) -> None:
     asked = ("lot", "assign", "RM-38-40-SBR", "--count", 12, "--key", "monday", "--json")
     first, second = (labeler(*asked).json["lots"][0] for _ in range(2))
@@ -273,8 +286,8 @@ def test_without_a_ledger_every_question_says_how_to_begin_one(labeler: Labeler)
 
 @pytest.mark.parametrize(
     "verb", [("lot",), ("lot", "assign"), ("lot", "list"), ("lot", "card"), ("lot", "weigh"),
-             ("lot", "void"), ("lot", "backup"), ("lot", "journal"), ("lot", "lost"), ("ship",),
-             ("trace",), ("reprint",)]
+             ("lot", "void"), ("lot", "backup"), ("lot", "journal"), ("lot", "lost"),
+             ("lot", "add"), ("ship",), ("trace",), ("reprint",)]
 )  # fmt: skip
 def test_every_verb_helps_with_an_example(labeler: Labeler, verb: tuple[str, ...]) -> None:
     said = labeler(*verb, "--help")
