@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -57,7 +56,7 @@ class BookCheck:
 
     def __post_init__(self) -> None:
         self.file = self.question.name
-        self.rows: Counter[str] = Counter()
+        self.rows: dict[str, list[Place]] = {}
         self.addresses: set[str] = set()
         self.heads: dict[str, list[tuple[Head, Column]]] = {}
         self.tables: dict[str, entries.Taxed] = {}
@@ -273,6 +272,8 @@ class BookCheck:
         if leaf.pictures:
             boxes = [grown(each.box, _AROUND) for each in leaf.pictures]
             loose += codes_in(boxes, leaf.raster)
+        if not loose:
+            return
         links = {codes.link_of(subject) for subject in self._of(leaf.about)}
         for code in loose:
             if code.text not in links:
@@ -303,11 +304,11 @@ class BookCheck:
         wanted = {subject.product.sku: subject for subject in products}
         rows = listing.rows_in(place, self.line.skus)
         for row in rows:
-            self.rows[row.sku] += 1
+            spot = place.place_of(row.sku, row.box)
+            self.rows.setdefault(row.sku, []).append(spot)
             if row.sku in wanted:
                 yield from listing.judged(row, wanted[row.sku], prices)
             else:
-                spot = place.place_of(row.sku, row.box)
                 yield finding("piece-other-product", spot, found=row.sku)
         entry = entries.Entry(place, self.line.skus)
         for sku, subject in wanted.items():
@@ -340,10 +341,14 @@ class BookCheck:
     @asks("listing-missing", "listing-twice")
     def _as_a_whole(self) -> Iterator[Finding]:
         for sku, subject in self.subjects.items():
-            place = Place(file=self.file, piece=sku)
-            if self.rows[sku] > 1:
-                yield finding("listing-twice", place, found=f"{self.rows[sku]} rows")
-            elif not self.rows[sku] and sku not in self.sold:
+            rows = self.rows.get(sku, [])
+            if len(rows) > 1:
+                pages = ", ".join(str(each.page) for each in rows)
+                yield finding(
+                    "listing-twice", rows[-1], found=f"{len(rows)} rows, on pages {pages}"
+                )
+            elif not rows and sku not in self.sold:
+                place = Place(file=self.file, piece=sku)
                 yield finding("listing-missing", place, expected=sku)
                 yield from selling.sold(subject, place)
         for table in self.tables.values():
@@ -369,7 +374,7 @@ class BookCheck:
         return Report(
             file=self.file,
             findings=tuple(dict.fromkeys(self.found)),
-            pieces=sum(self.rows.values()),
+            pieces=sum(map(len, self.rows.values())),
             products=len(self.subjects),
             pages=self.pages,
             not_checked=tuple(self.open_points),
