@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -42,6 +42,10 @@ class SeenSide:
     pictures: list[Picture]
     codes: list[SeenCode]
     raster: Raster
+    _others: dict[Passage, tuple[npt.NDArray[np.intp], Boxes]] = field(
+        default_factory=dict, init=False, repr=False
+    )
+    """For a passage, the seen glyphs that are not its own: their numbers and boxes."""
 
     def place(self, box: Box | None = None) -> Place:
         """Return where a finding stands: on this side, in ``box`` on the page."""
@@ -84,9 +88,14 @@ class SeenSide:
         """The boxes of ``inked`` as they lie on the piece, a row each."""
         return _moved(self.inked_boxes, self.claim.to_piece)
 
-    def type_in(self, room: Box) -> list[Glyph]:
-        """Return the seen glyphs that reach into ``room`` on the page."""
-        return [self.inked[at] for at in np.flatnonzero(_touching(self.inked_boxes, room))]
+    def type_in(self, room: Box, beside: Passage) -> list[Glyph]:
+        """Return the seen glyphs of other passages that reach into ``room`` on the page."""
+        if beside not in self._others:
+            mine = beside.members
+            at = np.array([id(glyph) not in mine for glyph in self.inked], bool)
+            self._others[beside] = np.flatnonzero(at), self.inked_boxes[at]
+        numbers, boxes = self._others[beside]
+        return [self.inked[at] for at in numbers[_touching(boxes, room)]]
 
     def outside(self, room: Box, slack: float) -> list[Glyph]:
         """Return the seen glyphs that reach out of ``room``, given as it lies on the piece."""

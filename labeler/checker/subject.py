@@ -42,6 +42,7 @@ class LawAsked:
     rulings: dict[object, tuple[Ruling, ...]] = field(default_factory=dict)
     statements: dict[object, tuple[Statement, ...]] = field(default_factory=dict)
     verdicts: dict[object, tuple[Verdict, ...]] = field(default_factory=dict)
+    gaps: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
 
 
 def alike(product: Product) -> tuple[object, ...]:
@@ -91,7 +92,10 @@ class Subject:
     @property
     def gaps(self) -> tuple[Finding, ...]:
         """What its markets ask and its catalog does not tell."""
-        return gaps(self.product, self.markets, self.day, held=self.rulings)
+        key = (alike(self.product), self.markets, self.day)
+        if key not in self.law.gaps:
+            self.law.gaps[key] = gaps(self.product, self.markets, self.day, held=self.rulings)
+        return self.law.gaps[key]
 
     @cached_property
     def statements(self) -> tuple[Statement, ...]:

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from labeler.catalog.model import Material, MaterialKind, Product
@@ -96,8 +97,29 @@ def _any(answers: Iterable[Answer]) -> Answer:
 # ---------------------------------------------------------------------------------- substances
 
 
+class _Same:
+    """A part that is the same as itself only, so that what is found of it can be looked up fast."""
+
+    __slots__ = ("part",)
+
+    def __init__(self, part: Material) -> None:
+        self.part = part
+
+    def __hash__(self) -> int:
+        return id(self.part)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.part is self.part
+
+
 def share(part: Material, names: tuple[str, ...]) -> Fraction | None:
     """Return the share of a substance in a part by mass, or None where it is not told."""
+    return _share(_Same(part), names)
+
+
+@lru_cache(maxsize=1024)
+def _share(same: _Same, names: tuple[str, ...]) -> Fraction | None:
+    part = same.part
     if not part.composition and not part.lead_share:
         return None
     if part.lead_share > 0 and any(means(lead, names) for lead in LEAD):

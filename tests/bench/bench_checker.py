@@ -92,15 +92,20 @@ def checked(data: bytes, line: Line | None = None) -> int:
     return report.pages
 
 
-def seconds(job: Callable[[], Any], rounds: int) -> float:
-    """Return the least processor time that a job takes over a few rounds, once warm."""
-    job()
-    best = float("inf")
-    for _ in range(rounds):
-        gc.collect()
-        start = time.process_time()
+def seconds(jobs: dict[str, Callable[[], Any]], rounds: int) -> dict[str, float]:
+    """Return the least processor time that each job takes over a few rounds, once warm.
+
+    In a round every job has its turn, so that a busy machine slows all of them alike.
+    """
+    best = dict.fromkeys(jobs, float("inf"))
+    for job in jobs.values():
         job()
-        best = min(best, time.process_time() - start)
+    for _ in range(rounds):
+        for name, job in jobs.items():
+            gc.collect()
+            start = time.process_time()
+            job()
+            best[name] = min(best[name], time.process_time() - start)
     return best
 
 
@@ -128,26 +133,25 @@ def main(rounds: int, sheets: int) -> None:
         one = sheet(Path(folder)).read_bytes()
         many = run(Path(folder), SHEETS_IN_A_RUN).read_bytes()
         codes = decoded(one), measured(one)
-        bare = seconds(lambda: decoded(one), rounds)
         pages = checked(many)
-        rows = {
-            "PDFium renders the page": seconds(lambda: rendered(one), rounds),
-            f"PDFium renders, zxing-cpp reads ({codes[0]} codes)": bare,
-            f"ours: the page measured ({codes[1]} codes)": seconds(lambda: measured(one), rounds),
-            "ours: the whole check of one file, catalog read too": seconds(
-                lambda: checked(one), rounds
-            ),
-            "ours: the same before delivery, the catalog at hand": seconds(
-                lambda: checked(one, line), rounds
-            ),
-            f"ours: a page of a run of {pages} sheets, all included": seconds(
-                lambda: checked(many), max(1, rounds // 3)
-            )
-            / pages,
-        }
+        bare = f"PDFium renders, zxing-cpp reads ({codes[0]} codes)"
+        run_of_many = f"ours: a page of a run of {pages} sheets, all included"
+        took = seconds(
+            {
+                "PDFium renders the page": lambda: rendered(one),
+                bare: lambda: decoded(one),
+                f"ours: the page measured ({codes[1]} codes)": lambda: measured(one),
+                "ours: the whole check of one file, catalog read too": lambda: checked(one),
+                "ours: the same before delivery, the catalog at hand": lambda: checked(one, line),
+                run_of_many: lambda: checked(many),
+            },
+            rounds,
+        )
+        took[run_of_many] /= pages
         print(f"30 labels a sheet at {DPI} dpi, best of {rounds}, processor seconds a page\n")
-        for name, took in rows.items():
-            print(f"  {name:<54}{took:8.3f}{1 / took:9.1f} pages/s{took / bare:7.2f} x")
+        for name, time_ in took.items():
+            ratio = time_ / took[bare]
+            print(f"  {name:<54}{time_:8.3f}{1 / time_:9.1f} pages/s{ratio:7.2f} x")
         if sheets:
             print("\na long run, nothing read before")
             long_run(run(Path(folder), sheets))

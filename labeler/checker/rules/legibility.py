@@ -176,8 +176,7 @@ _A_FEW = 2
 @asks("statement-overprinted")
 def _overprint(found: Occurrence) -> Iterator[Finding]:
     """Yield the letters over which other type lies."""
-    mine = found.passage.members
-    others = [glyph for glyph in found.side.type_in(found.box) if id(glyph) not in mine]
+    others = found.side.type_in(found.box, beside=found.passage)
     share = number("statement-overprinted")
     hit = [
         glyph

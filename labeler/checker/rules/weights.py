@@ -101,7 +101,7 @@ def _puffed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     for passage in side.passages:
         for line in passage.lines:
             plain = folded(line.text)
-            if not _WEIGHT.search(plain) or len(plain) > _A_FIELD:
+            if len(plain) > _A_FIELD or not _WEIGHT.search(plain):
                 continue
             yield from puffed(plain, subject, side.place(line.box))
 
