@@ -38,8 +38,10 @@ class DealersMatters:
             if (price := money.at_tier(product, tier)) is not None
         }
         self.prices: frozenset[Decimal] = frozenset(paid - retail)
-        self.names = tuple(dealer.name for dealer in catalog.file.dealers.values())
-        self.words = rule("retail-dealer-named").words
+        names = [dealer.name for dealer in catalog.file.dealers.values()]
+        words = "|".join(map(re.escape, rule("retail-dealer-named").words))
+        self._names = [re.compile(rf"(?<!\w){re.escape(name)}(?!\w)") for name in names]
+        self._names.append(re.compile(rf"\b(?:{words})s?\b", re.IGNORECASE))
 
     def prices_in(self, text: str) -> list[str]:
         """Return the dealers' prices in a text, with their sign."""
@@ -51,9 +53,11 @@ class DealersMatters:
         return [said for said in found if Decimal(said.replace(",", "")) in self.prices]
 
     def named_in(self, text: str) -> str:
-        """Return the first dealer, or word of the trade with them, that stands in a text."""
-        plain = text.casefold()
-        return next((n for n in (*self.names, *self.words) if n.casefold() in plain), "")
+        """Return the first dealer, or word of the trade with them, that stands in a text.
+
+        A shop's name counts as it is written: The Landing is one, a landing net is none.
+        """
+        return next((hit[0] for name in self._names if (hit := name.search(text))), "")
 
 
 @asks("retail-dealer-price", "retail-dealer-named")
