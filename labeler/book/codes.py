@@ -108,6 +108,6 @@ def code_units(
 
 def _heading(setter: Setter, entry: Entry, path: tuple[Element, ...], more: str = "") -> Paragraph:
     place = Place(piece=entry.pattern.name, block="codes")
-    name, after = entry.pattern.name, ("book-cell", more)
-    words = setter.words("book-heading", name, after, place=place, scale=0.72, least=6.5)
+    name = f"{entry.pattern.name}{more}"
+    words = setter.words("book-heading", name, place=place, scale=0.72, least=6.5)
     return Paragraph(words, path, gap=14, keep=True, rule_below=4)
