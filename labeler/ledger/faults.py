@@ -35,6 +35,12 @@ _READ_ONLY = (
     "Give yourself the right to write the folder and the file, or copy the catalog folder to a "
     "place that is yours.",
 )
+_SERVER_READ_ONLY = (
+    "ledger-read-only",
+    "the ledger's database may be read but not written",
+    "Ask whoever keeps the server to give your name the right to write, then run the same command "
+    "again.",
+)
 _FULL = (
     "ledger-disk-full",
     "the disk is full, so nothing was written",
@@ -73,8 +79,8 @@ _BY_SQLSTATE = {
     "08": _UNREACHABLE,
     "57": _UNREACHABLE,
     "28": _PASSWORD,
-    "25": _READ_ONLY,
-    "42501": _READ_ONLY,
+    "25": _SERVER_READ_ONLY,
+    "42501": _SERVER_READ_ONLY,
     "53100": _FULL,
     "53": _UNREACHABLE,
     "55": _LOCKED,

@@ -342,6 +342,17 @@ def test_a_database_that_is_not_there_is_told_at_once(database: str) -> None:
     assert "createdb" in finding.hint
 
 
+def test_a_server_that_lets_nobody_write_is_told_as_one(database: str, melon: Product) -> None:
+    with open_ledger(database) as ledger:
+        assign(ledger, Batch(melon, 12, DAY))
+    bound = f"{database}?options=-cdefault_transaction_read_only%3Don"
+    with open_ledger(bound) as ledger:
+        assert len(list_lots(ledger)) == 1
+        finding = said(lambda: assign(ledger, Batch(melon, 12, DAY)))
+    assert finding.rule == "ledger-read-only"
+    assert "server" in finding.hint
+
+
 def test_a_user_the_server_does_not_know_is_told_at_once(database: str) -> None:
     address = database.replace("//bench@", "//stranger:secret@")
     finding = said(lambda: open_ledger(address, patience=60))

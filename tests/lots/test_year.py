@@ -226,7 +226,7 @@ def test_9_what_did_the_label_say_before_the_price_went_up(
     year: Year, ask: Ask, tmp_path: Path
 ) -> None:
     out = tmp_path / "six.pdf"
-    for price in PRICES:
+    for price in (PRICES[0], PRICES[-1]):
         code = next(c for c, was in year.price.items() if was == price and c not in year.void)
         ask("reprint", code, "--count", 1, "--sheet", "letter-2x5", "--out", out)
         assert f"${price}" in words_on(out)
