@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
@@ -16,8 +17,10 @@ from pydantic import ValidationError
 from labeler.catalog.model import LotBook
 from labeler.catalog.source import Source, find_catalog, read_source
 from labeler.findings import LabelerError, Place, stop
-from labeler.ledger.open import FILE_NAME, open_ledger
-from labeler.ledger.store import Ledger
+from labeler.ledger.where import FILE_NAME
+
+if TYPE_CHECKING:
+    from labeler.ledger.store import Ledger
 
 ELSEWHERE = "LABELER_LEDGER"
 """The environment's name for a ledger's address; it comes before the catalog's."""
@@ -64,6 +67,8 @@ class Books:
         Raises:
             LabelerError: if it cannot be opened; the finding says what to do.
         """
+        from labeler.ledger.open import open_ledger
+
         with open_ledger(self.where, begin=begin or self.begun) as ledger:
             yield ledger
 

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from labeler.bench.known_lots import lots_known
 from labeler.bench.ledgers import books_of
 from labeler.checker.judge import check_pdf
 from labeler.checker.proof import write_proof
@@ -43,6 +42,8 @@ def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = No
     if not books.begun:
         report = check_pdf(asked.file, asked.folder, day=asked.day, progress=progress)
     else:
+        from labeler.bench.known_lots import lots_known
+
         with books.opened() as ledger:
             report = check_pdf(
                 asked.file,

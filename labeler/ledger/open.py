@@ -21,8 +21,7 @@ from labeler.ledger.faults import BACKUP_HINT, explain
 from labeler.ledger.migrations import is_current, migrate_one
 from labeler.ledger.reading_copy import copy_to_read, may_write
 from labeler.ledger.store import PATIENCE, Ledger, postgres_engine, sqlite_engine, utc_now
-
-FILE_NAME = "ledger.sqlite"
+from labeler.ledger.where import FILE_NAME
 
 _FIRST_BYTES = b"SQLite format 3\x00"
 """Source: sqlite.org/fileformat.html, 1.3.1."""
