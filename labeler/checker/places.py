@@ -16,6 +16,7 @@ from typing import Any, Literal
 
 from labeler.checker.file import UnreadableError
 from labeler.checker.geometry import IDENTITY, Box, Matrix, inverse, times, under
+from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
@@ -103,6 +104,7 @@ def read_run_sheet(data: bytes, file: str) -> RunClaim:
 
     Raises:
         UnreadableError: if it is no run sheet that can be understood.
+        TooMuchError: if it names more places than any run has.
     """
     place = Place(file=file)
     try:
@@ -122,8 +124,12 @@ def _run(record: dict[str, Any]) -> RunClaim:
     corrections = {side: _matrix(record["correction"].get(side)) for side in ("front", "back")}
     pieces = [_piece(number, each) for number, each in enumerate(record["pieces"])]
     pages: dict[int, tuple[PlaceClaim, ...]] = {}
+    most = limit("places")
     for group in record["pages"]:
         for page in _numbers(group["numbers"]):
+            most -= len(group["places"])
+            if most < 0:
+                raise TooMuchError("a run sheet with so many places")
             pages[page] = tuple(_places(group["places"], page, pieces, corrections))
     return RunClaim(
         use=str(facts.get("use", "")),

@@ -47,16 +47,25 @@ def stream(data: bytes, entries: bytes = b"", packed: bool = False) -> bytes:
     return head + b"\nstream\n" + body + b"\nendstream"
 
 
+SHEET = (
+    b'{"form":1,"run":{"use":"bags","day":"2026-11-25","catalog":"","dpi":null},'
+    b'"correction":{"front":[1,0,0,1,0,0],"back":[1,0,0,1,0,0]},"pieces":[{"sku":'
+    b'"RM-14-30-SBR","lot":"","size":[189,72],"bleed":0,"safe":4.5,"markets":["US"],"holes":[]}'
+    b'],"pages":[{"numbers":[[1,1,1]],"places":[[0,13.5,36,0,"front",1]]}]}'
+)
+PLACE = b'[0,13.5,36,0,"front",1]'
+MANY_PLACES = SHEET.replace(b"[[1,1,1]]", b"[[1,100000,1]]").replace(
+    PLACE, b",".join([PLACE] * 10_000)
+)
+
+
 def one_page(
-    content: bytes, box: bytes = b"[0 0 612 792]", more: dict[int, bytes] | None = None
+    content: bytes,
+    box: bytes = b"[0 0 612 792]",
+    more: dict[int, bytes] | None = None,
+    sheet: bytes = SHEET,
 ) -> bytes:
     """Return a PDF of one page, its run sheet attached so that the page is really read."""
-    sheet = (
-        b'{"form":1,"run":{"use":"bags","day":"2026-11-25","catalog":"","dpi":null},'
-        b'"correction":{"front":[1,0,0,1,0,0],"back":[1,0,0,1,0,0]},"pieces":[{"sku":'
-        b'"RM-14-30-SBR","lot":"","size":[189,72],"bleed":0,"safe":4.5,"markets":["US"],"holes":[]}'
-        b'],"pages":[{"numbers":[[1,1,1]],"places":[[0,13.5,36,0,"front",1]]}]}'
-    )
     objects = {
         1: b"<</Type/Catalog/Pages 2 0 R/Names<</EmbeddedFiles 8 0 R>>>>",
         8: b"<</Names[(run-sheet.json) 6 0 R]>>",
@@ -226,6 +235,10 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
     "a run sheet nested a thousand deep": (
         "run-sheet-unread",
         lambda: one_page(stream(b""), more={7: stream(b"[" * 100_000 + b"]" * 100_000)}),
+    ),
+    "a run sheet of a thousand million places": (
+        "file-hostile",
+        lambda: one_page(stream(b""), sheet=MANY_PLACES),
     ),
     "forms that double forty times": ("file-hostile", lambda: forms_in_forms(doubling=True)),
     "a form that draws itself": ("file-hostile", lambda: forms_in_forms(doubling=False)),
