@@ -19,6 +19,7 @@ from labeler.checker.places import PieceClaim
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import (
+    amounts,
     buyers,
     codes,
     entries,
@@ -112,6 +113,16 @@ class BookCheck:
         """The tiers whose prices stand in the book."""
         known = {tier.name: tier for tier in self.catalog.file.tiers.values()}
         return tuple(known[name] for name in self.claim.tiers if name in known)
+
+    @cached_property
+    def amounts(self) -> amounts.Amounts:
+        """The money that the book may name beside its tables."""
+        terms = self.catalog.file.terms
+        said = (terms.lead_time, terms.freight, terms.payment, terms.returns, terms.notes)
+        own = [text for text in said if text]
+        own += sorted({subject.own_words for subject in self.subjects.values()})
+        products = [subject.product for subject in self.subjects.values()]
+        return amounts.Amounts(products, self.tiers, terms, " \n ".join(own))
 
     @cached_property
     def matters(self) -> buyers.DealersMatters | None:
@@ -250,6 +261,7 @@ class BookCheck:
             yield from entries.weighed(leaf, self._unlike(leaf.about, "weight"))
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
+        yield from amounts.strayed(leaf, page, self.amounts)
         if self.matters is not None:
             yield from buyers.shown(leaf, self.matters)
         yield from self._stray_codes(leaf, page)

@@ -13,7 +13,7 @@ from labeler.catalog.model import Product, Tier
 
 _AMOUNT = re.compile(
     r"(?<![\w.,-])(?P<sign>[A-Z]{1,2}[$€£¥]|[$€£¥]|[A-Z]{3})\s?"
-    r"(?P<figures>\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)(?![\w]|[.,]\d)"
+    r"(?P<figures>\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)(?![\w-]|[.,]\d)"
 )
 _SIGNS = {"$": ("USD", "CAD", "AUD", "NZD"), "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY")}
 """Which currencies a sign alone may stand for."""
@@ -36,9 +36,15 @@ class Amount:
         return self.sign == currency or currency in _SIGNS.get(self.sign, ())
 
 
-def amounts(text: str) -> Iterator[Amount]:
-    """Yield every amount of money in a text: a sign or an ISO 4217 code, and figures."""
+def amounts(text: str, currency: str = "") -> Iterator[Amount]:
+    """Yield every amount of money in a text: a sign or an ISO 4217 code, and figures.
+
+    Three capitals and a whole number may be anything, such as USA 54899: they are an amount only
+    of ``currency``.
+    """
     for hit in _AMOUNT.finditer(text):
+        if hit["sign"].isalpha() and hit["sign"] != currency and "." not in hit["figures"]:
+            continue
         value = Decimal(hit["figures"].replace(",", ""))
         yield Amount(hit[0], hit["sign"], value, hit.start(), hit.end())
 

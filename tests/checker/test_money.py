@@ -41,12 +41,18 @@ def at_tier(price: Decimal | None, tier: Tier) -> Decimal | None:
         # no money: a SKU before a number, a number of an article, a weight, a share
         ("RM-14-30-SBR 9521234001010 12 7.08 g 35 %", []),
         ("$4.955.1", []),
+        ("Alder Ferry, WI 54899, USA 715-555-0114, JPY 500", []),
     ],
 )
 def test_amounts_are_read_with_their_sign(text: str, said: list[tuple[str, str]]) -> None:
     found = [(one.sign, one.value) for one in money.amounts(text)]
     assert found == [(sign, Decimal(value)) for sign, value in said]
     assert all(text[one.first : one.end] == one.said for one in money.amounts(text))
+
+
+def test_a_whole_number_after_a_code_is_money_only_in_the_currency_of_the_catalog() -> None:
+    found = [one.value for one in money.amounts("JPY 500 and CHF 600", "JPY")]
+    assert found == [Decimal(500)]
 
 
 @pytest.mark.parametrize(

@@ -232,7 +232,7 @@ def _numbered(row: Row, subject: Subject) -> Iterator[Finding]:
 def _priced(row: Row, product: Product, prices: PriceList) -> Iterator[Finding]:
     due = dict(prices.due(product))
     missing = set(due) - {column for column in due if column[0] == "keystone"}
-    for amount in money.amounts(row.text):
+    for amount in money.amounts(row.text, prices.currency):
         box = row.box_of(amount.first, amount.end)
         place = row.side.place_of(row.sku, box)
         if not amount.is_in(prices.currency):
@@ -316,7 +316,7 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
     if product.sku not in text.split():
         yield finding("piece-other-product", place, found=text[:60], expected=product.sku)
     due = [money.at_tier(product, tier) for tier in prices.tiers]
-    said = [amount.value for amount in money.amounts(text)]
+    said = [amount.value for amount in money.amounts(text, prices.currency)]
     if None in due:
         if _NO_PRICE not in text.casefold():
             yield finding("price-missing", place, expected=_NO_PRICE)

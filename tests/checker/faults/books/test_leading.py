@@ -112,6 +112,12 @@ FAULTS = [
     ("a note stuck on a page", "page-laid-over", "", stamped),
     ("a claim typed into a field", "house-claim-lead-free", REED, typed_claim),
     ("a dealer whom nobody knows", "book-dealer-unknown", "", another_dealer),
+    ("another price on the cover", "price-stray", "",
+     lambda book: book.typed(0, 60, 60, "$4.60")),
+    ("another tax in the terms", "price-stray", "",
+     lambda book: book.rewrite(book.anywhere("is tax"), "$0.29", "$0.32")),
+    ("another discount in the terms", "tier-wrong", "",
+     lambda book: book.rewrite(book.anywhere("off the suggested"), "35", "38")),
     ("a file that travels along", "attachment-strange", "",
      lambda book: book.attach("prices.csv", b"sku,price\n")),
 ]  # fmt: skip
