@@ -5,13 +5,12 @@ Source: ISO 32000-1:2008, 12.3 and 12.5.6.5.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from urllib.parse import quote
 
 from labeler.layout.marks import Box
 from labeler.press.leaf import Heading
-from labeler.press.pdf_file import PdfFile, text_string
+from labeler.press.pdf_file import PdfFile, literal, text_string
 
 _PRINTED = 4
 """The flag that an annotation is printed with its page, which archives insist on."""
@@ -67,11 +66,6 @@ def rectangle(box: Box, shift: tuple[float, float], height: float) -> str:
 def as_ascii(address: str) -> str:
     """Return an address in ASCII, as a URI action wants it (ISO 32000-1:2008, 12.6.4.7)."""
     return quote(address, safe=":/?#[]@!$&'()*+,;=%-._~")
-
-
-def literal(text: str) -> str:
-    """Return a literal string of ASCII text."""
-    return "(" + re.sub(r"([()\\])", r"\\\1", text) + ")"
 
 
 def outline(file: PdfFile, headings: Sequence[Heading]) -> str:

@@ -15,12 +15,15 @@ import pikepdf
 import pypdf
 import pypdfium2
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LAParams, LTChar, LTContainer
 
 from labeler.findings import LabelerError
 from labeler.layout.marks import Glyphs, Piece
 from labeler.press.impose import impose
+from labeler.press.pdf_file import text_string
 from labeler.press.placing import Order
 from labeler.press.sheet import Sheet
 from labeler.typefaces import typeface
@@ -110,7 +113,7 @@ def test_what_a_composed_fraction_says_stands_beside_its_glyphs(
     pdf = press(impose([Order(label(front=runs), 1)], sheets["letter-3x10"]))
     with pikepdf.open(BytesIO(pdf)) as file:
         content = file.pages[0].Contents.read_bytes()
-    assert b"/ActualText<FEFF0031002F00310036>" in content
+    assert b"/ActualText(1/16)" in content
     program = shutil.which("pdftotext")
     if not program:
         pytest.skip("poppler's pdftotext is not installed")
@@ -119,6 +122,14 @@ def test_what_a_composed_fraction_says_stands_beside_its_glyphs(
         [program, tmp_path / "one.pdf", "-"], capture_output=True, check=True, text=True
     )
     assert "1/16" in done.stdout
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"])))
+@example("Dock & Daughter (1) \\")
+@example("Grèbe\n")
+def test_any_text_string_reads_back(text: str) -> None:
+    """Read by pikepdf, which takes strings as ISO 32000-1:2008, 7.9.2.2, says."""
+    assert str(pikepdf.Object.parse(text_string(text).encode("ascii"))) == text
 
 
 def test_letters_stand_where_the_shaper_put_them(
