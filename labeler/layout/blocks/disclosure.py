@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from typing_extensions import override
 
 from labeler.disclosures.rules import KINDS
-from labeler.disclosures.statements import Form, Statement
+from labeler.disclosures.statements import Form, LeastSize, Statement
 from labeler.layout.blocks.sign import SIGN_HEIGHT, warning_sign
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
 from labeler.layout.blocks.wording import Paragraph, Wording, clear_around
@@ -92,13 +92,15 @@ class Disclosure(Block):
 
     def _least(self, form: Form) -> float:
         """Return the least type size at which the letters are as high as they must be."""
-        faces = {(self.signal if run.bold else self.plain).face for run in form.runs}
-        per_em = {
-            "cap height": min((face.cap_height for face in faces), default=1000.0),
-            "x-height": min((face.o_height for face in faces), default=1000.0),
-            "font size": 1000.0,
-        }
-        return max((size.points * 1000 / per_em[size.measure] for size in form.least), default=0)
+        return max((self._size(size, form) for size in form.least), default=0.0)
+
+    def _size(self, least: LeastSize, form: Form) -> float:
+        if least.measure == "font size":
+            return least.points
+        faces = [(self.signal if run.bold else self.plain).face for run in form.runs]
+        by_capitals = least.measure == "cap height"
+        per_em = (face.cap_height if by_capitals else face.o_height for face in faces)
+        return least.points * 1000 / min(per_em)
 
     @override
     def natural(

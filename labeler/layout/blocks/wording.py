@@ -5,7 +5,7 @@ Points, y down.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from labeler.disclosures.panel import clear_space
@@ -60,13 +60,13 @@ class Wording:
     """All statements of a block in one way of saying them: in full, or short."""
 
     paragraphs: list[Paragraph]
+    gaps: list[float] = field(init=False)
+    """What stays free after each paragraph but the last."""
 
-    @property
-    def gaps(self) -> list[float]:
-        """What stays free after each paragraph but the last."""
+    def __post_init__(self) -> None:
         usual = max((p.text.least for p in self.paragraphs), default=0.0) * _GAP
         clear = [p.clear[0] for p in self.paragraphs]
-        return [max(usual, *pair) for pair in pairwise(clear)]
+        self.gaps = [max(usual, *pair) for pair in pairwise(clear)]
 
     def height(self, width: float, squeeze: float) -> float:
         """Return what it all takes; infinite where a word is wider than ``width``."""
