@@ -95,7 +95,7 @@ def test_a_line_makes_a_book_or_a_located_error(
 
 
 @pytest.mark.siege
-@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 @given(drawn=LINES)
 def test_many_lines_make_books_or_located_errors(
     drawn: Drawn, line: Callable[..., Path], make: Callable[..., BookMade]
