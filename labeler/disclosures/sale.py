@@ -17,6 +17,7 @@ from labeler.disclosures import load
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Confidence, Effect
 from labeler.disclosures.rulings import Ruling, rulings
+from labeler.disclosures.triggers import EVERY_PACK
 from labeler.findings import Finding, Grade, Place
 
 
@@ -68,7 +69,7 @@ class Reason:
             grade=self.grade,
             place=place,
             message=self.told_of(self.market),
-            found=self.because,
+            found="" if self.because == EVERY_PACK else self.because,
             hint=" ".join(part for part in (self.doubt, hint) if part),
             source=f"{self.source} ({self.confidence.value})",
         )

@@ -26,6 +26,9 @@ from labeler.disclosures.fields import noun, plural
 from labeler.disclosures.limits import Limit, told, within
 from labeler.disclosures.rules import OriginTest, Rule, SubstanceTest, WeightTest, When
 
+EVERY_PACK = "holds for every pack"
+"""Why a rule is set off that asks nothing of the product."""
+
 
 class Truth(Enum):
     """An answer that may be lacking."""
@@ -59,7 +62,7 @@ def judge(rule: Rule, product: Product, market: str, day: dt.date) -> Answer:
     if rule.parts and "-" in market and market not in rule.parts:
         return Answer(Truth.NO, f"does not reach {market}")
     if rule.when is None:
-        return Answer(Truth.YES, "holds for every pack")
+        return Answer(Truth.YES, EVERY_PACK)
     return _all(_answers(rule.when, product))
 
 
