@@ -48,6 +48,16 @@ def test_a_book_that_something_stops_leaves_nothing_behind(
     assert [path.name for path in tmp_path.iterdir()] == ["line"]
 
 
+def test_a_book_and_its_order_sheet_do_not_take_one_name(
+    tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
+) -> None:
+    folder = line(tmp_path / "line", NAMES, ["Mud"])
+    with pytest.raises(LabelerError) as told:
+        make(folder, tmp_path / "b.pdf", order_sheet=tmp_path / "line" / ".." / "b.pdf")
+    assert [each.rule for each in told.value.findings] == ["one-name-for-two"]
+    assert not (tmp_path / "b.pdf").exists()
+
+
 def test_a_book_wanted_even_so_remembers_what_stopped_it(
     barred: Path, tmp_path: Path, make: Callable[..., BookMade]
 ) -> None:
