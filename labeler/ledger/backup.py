@@ -26,9 +26,12 @@ def backup(ledger: Ledger, file: Path) -> Path:
     """
     if ledger.file is None:
         raise LabelerError(_on_a_server(ledger, file))
-    half = file.with_name(f".{file.name}.{os.getpid()}-{secrets.token_hex(4)}")
     try:
         _refuse_to_replace(ledger.file, file)
+    except OSError as error:
+        raise (explain(error, str(file)) or error) from error
+    half = file.with_name(f".{file.name}.{os.getpid()}-{secrets.token_hex(4)}")
+    try:
         _copy(ledger, half)
         half.replace(file)
     except OSError as error:

@@ -84,7 +84,7 @@ def test_nothing_else_is_replaced(folder: Path, tmp_path: Path) -> None:
     catalog = folder / "catalog.toml"
     catalog.write_text("[maker]", encoding="utf-8")
     with open_ledger(folder) as ledger:
-        for file in (catalog, folder / "ledger.sqlite", folder):
+        for file in (catalog, folder / "ledger.sqlite", folder, Path()):
             with pytest.raises(LabelerError) as error:
                 backup(ledger, file)
             assert error.value.findings[0].rule == "backup-in-the-way"
