@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pypdfium2 as pdfium
 import pypdfium2.raw as pdfium_c
 
 from labeler.checker.geometry import Box
@@ -33,17 +32,21 @@ _PAPER = 0xFFFFFFFF
 
 
 class OpenPdf:
-    """A PDF open in PDFium.
+    """A PDF open in PDFium, by its own functions.
+
+    The library's objects close themselves at the end of the program, and complain there when it
+    was ended in the midst of something.
 
     Raises:
         ValueError: if PDFium can't open it.
     """
 
     def __init__(self, data: bytes) -> None:
-        try:
-            self._file = pdfium.PdfDocument(data)
-        except pdfium.PdfiumError as error:
-            raise ValueError(str(error)) from error
+        self._data = data  # which PDFium reads from for as long as the file is open
+        self._pages: list[Any] = []
+        self._file = pdfium_c.FPDF_LoadMemDocument64(data, len(data), None)
+        if not self._file:
+            raise ValueError("PDFium can't open this file")
 
     def page(self, number: int, dpi: float) -> Raster:
         """Return page ``number``, from 1, to be rendered at ``dpi``.
@@ -52,23 +55,35 @@ class OpenPdf:
             ValueError: if PDFium can't read the page.
             TooMuchError: if the page has too many dots.
         """
-        try:
-            return Raster(self._file[number - 1], dpi)
-        except (pdfium.PdfiumError, IndexError) as error:
-            raise ValueError(str(error)) from error
+        page = pdfium_c.FPDF_LoadPage(self._file, number - 1)
+        if not page:
+            raise ValueError(f"PDFium can't read page {number}")
+        self._pages.append(page)
+        return Raster(self, page, dpi)
+
+    def let_go(self, page: Any) -> None:
+        """Let a page go, once."""
+        if page in self._pages:
+            self._pages.remove(page)
+            pdfium_c.FPDF_ClosePage(page)
 
     def close(self) -> None:
-        """Let the file go."""
-        self._file.close()
+        """Let the file go, and what is left of its pages before it."""
+        for page in list(self._pages):
+            self.let_go(page)
+        if self._file:
+            pdfium_c.FPDF_CloseDocument(self._file)
+            self._file = None
 
 
 class Raster:
     """One page, rendered when it is asked for."""
 
-    def __init__(self, page: Any, dpi: float) -> None:
-        self._page = page
+    def __init__(self, file: OpenPdf, page: Any, dpi: float) -> None:
+        self._file, self._page = file, page
         self.scale = min(dpi, limit("render-dpi")) / POINTS_PER_INCH
-        width, height = page.get_size()
+        width = pdfium_c.FPDF_GetPageWidthF(page)
+        height = pdfium_c.FPDF_GetPageHeightF(page)
         self.columns = max(1, math.ceil(width * self.scale))
         self.rows = max(1, math.ceil(height * self.scale))
         if self.columns * self.rows > limit("render-pixels"):
@@ -77,7 +92,7 @@ class Raster:
 
     def close(self) -> None:
         """Let the page go."""
-        self._page.close()
+        self._file.let_go(self._page)
 
     @property
     def columns_a_point(self) -> float:
@@ -103,7 +118,7 @@ class Raster:
     def bare(self, box: Box) -> Part:
         """Return a part of the page without its type, in colours, rendered only there."""
         dots = self.dots(box, 2)
-        runs = list(_type_on(self._page.raw))
+        runs = list(_type_on(self._page))
         for run in runs:
             pdfium_c.FPDFPageObj_SetIsActive(run, False)
         picture = self._render(pdfium_c.FPDFBitmap_BGR, 3, dots)
@@ -124,7 +139,7 @@ class Raster:
             raise TooMuchError("a page of this size")
         pdfium_c.FPDFBitmap_FillRect(sheet, 0, 0, wide, high, _PAPER)
         pdfium_c.FPDF_RenderPageBitmap(
-            sheet, self._page.raw, -left, -top, self.columns, self.rows, 0, _FLAGS
+            sheet, self._page, -left, -top, self.columns, self.rows, 0, _FLAGS
         )
         pdfium_c.FPDFBitmap_Destroy(sheet)
         return picture
