@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -30,7 +29,7 @@ from labeler.catalog.model import Catalog
 from labeler.checker.line import Line
 from labeler.checker.report import Report
 from labeler.findings import Finding, LabelerError, Place, fix, stop
-from labeler.press.deliver import delivered, refuse_to_bury
+from labeler.press.deliver import delivered, refuse_one_name, refuse_to_bury
 from labeler.press.pdf_book import Binding, write_book
 from labeler.press.ticket import Ticket
 from labeler.units import Length
@@ -89,7 +88,7 @@ def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookM
     refuse_to_bury(wish.out)
     if wish.order_sheet:
         refuse_to_bury(wish.order_sheet, alike=_XLSX)
-        _refuse_one_name(wish.out, wish.order_sheet)
+        refuse_one_name(wish.out, wish.order_sheet)
     catalog, findings = readable(wish.folder)
     edition = edition_of(wish, catalog)
     setting = _Setting(wish, edition, progress)
@@ -108,20 +107,6 @@ def make_catalog_book(wish: BookWish, progress: Progress | None = None) -> BookM
         tuple(dict.fromkeys(said)),
         report,
     )
-
-
-def _refuse_one_name(book: Path, sheet: Path) -> None:
-    """Refuse an order sheet that would take the book's place."""
-    if os.path.realpath(book) == os.path.realpath(sheet):
-        raise LabelerError(
-            stop(
-                "one-name-for-two",
-                Place(key="--order-sheet"),
-                "the book and its order sheet can't be one file",
-                found=str(sheet),
-                hint="Give the sheet a name that ends in .xlsx.",
-            )
-        )
 
 
 class _Setting:

@@ -18,7 +18,7 @@ from labeler.ledger.lots import find, snapshot_of
 from labeler.ledger.store import Ledger
 from labeler.ledger.texts import fold
 from labeler.ledger.trace import Story, Trace, trace
-from labeler.press.deliver import delivered, refuse_to_bury
+from labeler.press.deliver import delivered, refuse_one_name, refuse_to_bury
 
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""
@@ -48,6 +48,7 @@ def ask(wish: TraceWish) -> tuple[Trace, Books]:
     """
     if wish.sheet is not None:
         refuse_to_bury(wish.sheet)
+    refuse_one_name(*filter(None, (wish.sheet, wish.csv)))
     books = books_of(wish.folder)
     with books.opened() as ledger:
         found = _traced(ledger, wish)

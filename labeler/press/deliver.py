@@ -99,6 +99,33 @@ def refuse_to_bury(path: Path, alike: bytes = b"%PDF-") -> None:
         )
 
 
+def refuse_one_name(*paths: Path) -> None:
+    """Raise if two files of one command bear one name: the later would take the other's place.
+
+    Raises:
+        LabelerError: with each that does.
+    """
+    named: set[str] = set()
+    faults: list[Finding] = []
+    for path in paths:
+        with _explained(path):
+            name = os.path.realpath(path)
+            if name in named and not _is_device(path):
+                faults.append(_one_name(path))
+        named.add(name)
+    if faults:
+        raise LabelerError(faults)
+
+
+def _one_name(path: Path) -> Finding:
+    return stop(
+        "one-name-for-two",
+        Place(file=str(path)),
+        "two files were to get this name, and one would take the other's place",
+        hint="Give each a name of its own.",
+    )
+
+
 def _is_device(path: Path) -> bool:
     """Tell whether ``path`` is a device, a pipe, or a link to one, such as /dev/stdout."""
     return path.exists() and not path.is_file() and not path.is_dir()

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from labeler.findings import LabelerError
-from labeler.press.deliver import delivered
+from labeler.press.deliver import delivered, refuse_one_name
 
 OLD = b"yesterday's labels"
 
@@ -190,6 +190,16 @@ def test_a_link_keeps_pointing_where_it_did(tmp_path: Path) -> None:
         file.write(b"new")
     assert link.is_symlink()
     assert real.read_bytes() == b"new"
+
+
+def test_two_files_of_one_command_do_not_take_one_name(tmp_path: Path) -> None:
+    link = tmp_path / "link.csv"
+    link.symlink_to(tmp_path / "recall.pdf")
+    with pytest.raises(LabelerError) as caught:
+        refuse_one_name(tmp_path / "recall.pdf", link)
+    assert rule(caught) == "one-name-for-two"
+    refuse_one_name(tmp_path / "recall.pdf", tmp_path / "recall.csv")
+    refuse_one_name(Path("/dev/null"), Path("/dev/null"))
 
 
 def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
