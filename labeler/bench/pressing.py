@@ -14,7 +14,7 @@ from labeler.layout.menu import Use
 from labeler.press.impose import Plan
 from labeler.press.pdf import write_pdf
 from labeler.press.printer import Printer
-from labeler.press.runsheet import run_sheet
+from labeler.press.runsheet import TODAY, run_sheet
 from labeler.press.ticket import Ticket
 
 _TITLES: dict[Use, str] = {"bags": "Bag labels", "cards": "Cards"}
@@ -25,7 +25,8 @@ class Pressing:
     """One run on its way to the press.
 
     ``own`` is the catalog folder, ``maker`` whose goods they are, ``day`` the day whose rules they
-    were made by, ``catalog`` its fingerprint, ``markets`` the places of sale by SKU.
+    were made by, ``catalog`` its fingerprint, ``markets`` the places of sale by SKU. ``today``
+    means that a lot's pieces are those of today's catalog, not those of the day it was opened.
     """
 
     use: Use
@@ -37,6 +38,7 @@ class Pressing:
     printer: Printer
     markets: Mapping[str, tuple[str, ...]]
     outline: bool = False
+    today: bool = False
 
 
 def press(
@@ -84,7 +86,7 @@ def _ticket(pressing: Pressing) -> Ticket:
         "printer": printer.name,
         "dpi": plan.sheet.dpi or printer.dpi,
         "sheet": plan.sheet.name,
-    }
+    } | ({"products": TODAY} if pressing.today else {})
     return replace(ticket, attached=(run_sheet(plan, ticket, facts, pressing.markets),))
 
 

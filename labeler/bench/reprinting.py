@@ -155,6 +155,7 @@ class _Run:
         pressing = Pressing(
             self.use, plan, self.wish.folder, product.maker.name, again.day, again.catalog,
             self.printer, {product.sku: product.markets}, self.wish.outline,
+            self.wish.today,
         )  # fmt: skip
         said = (*again.said, *plan.notes, *begin.findings)
         numbers: list[int] = []

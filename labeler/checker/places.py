@@ -24,6 +24,9 @@ NAME = "run-sheet.json"
 FORM = 1
 """The only form of run sheet that is known here."""
 
+TODAY = "today"
+"""What a run says of its products if they are today's, whatever was kept with their lot."""
+
 Side = Literal["front", "back"]
 
 
@@ -91,6 +94,8 @@ class RunClaim:
     """The fingerprint of the catalog it was printed from."""
     dpi: float | None
     pages: dict[int, tuple[PlaceClaim, ...]]
+    today: bool = False
+    """Whether a lot's pieces are today's product, not the one that was kept with the lot."""
 
     @cached_property
     def twosided(self) -> bool:
@@ -137,6 +142,7 @@ def _run(record: dict[str, Any]) -> RunClaim:
         catalog=str(facts.get("catalog", "")),
         dpi=_finite(dpi) if dpi else None,
         pages=pages,
+        today=facts.get("products") == TODAY,
     )
 
 

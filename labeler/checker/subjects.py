@@ -58,7 +58,8 @@ class Subjects:
 
     def _product(self, claim: PieceClaim) -> Product | None:
         """Return the product as the ledger kept it with its lot, or else today's."""
-        known = self._known_lot(claim.lot) if self._known_lot and claim.lot else None
+        asked = self._known_lot if claim.lot and not self.run.today else None
+        known = asked(claim.lot) if asked else None
         kept = getattr(known, "product", None)
         if isinstance(kept, Product) and kept.sku == claim.sku:
             return kept

@@ -20,6 +20,9 @@ NAME = "run-sheet.json"
 FORM = 1
 """The form's number; it changes when a reader of the old form would misread the new one."""
 
+TODAY = "today"
+"""Said of a run whose products are today's, whatever the ledger kept with their lot."""
+
 
 def run_sheet(
     plan: Plan, ticket: Ticket, facts: Mapping[str, Any], markets: Mapping[str, Sequence[str]]

@@ -107,6 +107,20 @@ def test_today_s_label_is_a_choice_and_what_differs_is_shown(
     assert "$6.15" in "".join(PdfReader(out).pages[0].extract_text().split())
 
 
+def test_today_s_label_may_have_another_name_and_passes_the_checker_again(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, out, then = lot(), tmp_path / "six.pdf", tmp_path / "then.pdf"
+    labeler("bags", "--lot", code, "--sheet", "letter-2x5", "--out", then)
+    change(folder / "catalog.toml", 'name = "Reedmace"', 'name = "Cattail"')
+    now = labeler("reprint", code, "--count", 6, "--today", "--out", out)
+    assert now.status == 0, now.err
+    assert labeler("check", out).status == 0
+    assert labeler("check", then).status == 0
+    change(folder / "catalog.toml", 'name = "Cattail"', 'name = "Gone Again"')
+    assert "piece-nameless" in labeler("check", out).out
+
+
 def test_a_sku_means_its_newest_lot_that_is_not_void(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
