@@ -96,7 +96,7 @@ def _read_money(value: Any) -> Decimal:
         value = str(value)
     if isinstance(value, str) and re.fullmatch(r"\s*[0-9]{1,6}(?:\.[0-9]{1,4})?\s*", value):
         return Decimal(value.strip())
-    raise ValueError('an amount in quotes, such as "4.75"')
+    raise ValueError('an amount in quotes without a money sign, such as "4.75"')
 
 
 def _read_day(value: Any) -> dt.date:

@@ -72,7 +72,9 @@ def find_catalog(folder: Path) -> Path:
     Raises:
         LabelerError: if folder or file is missing, with the nearest name there is.
     """
-    starter = "`labeler new` makes a folder to start from."
+    starter = (
+        "`labeler --catalog FOLDER ...` names yours; `labeler new FOLDER` makes one to start from."
+    )
     if not folder.is_dir():
         fault = "this is a file, not a folder" if folder.exists() else "there is no such folder"
         raise LabelerError(stop("catalog-missing", Place(file=str(folder)), fault, hint=starter))

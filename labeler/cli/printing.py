@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -142,8 +144,16 @@ def tell_check(printed: Printed | BookMade) -> None:
     verdict = f"{stops} to put right, handed out even so" if stops else "nothing stops it"
     click.echo(
         f"Read back and checked: {verdict}, {fixes} to look at, {notes} noted. "
-        f"labeler check {printed.out} tells them, and what no checker sees. It is no legal advice."
+        f"{_check_again(printed.out)} tells them, and what no checker sees. It is no legal advice."
     )
+
+
+def _check_again(out: Path) -> str:
+    """Return the command that checks the file once more from where the maker stands now."""
+    folder = click.get_current_context().obj
+    usual = (Path(), Path(os.environ.get("LABELER_CATALOG", "")))
+    named = [] if folder in usual else ["--catalog", str(folder)]
+    return shlex.join(["labeler", *named, "check", str(out)])
 
 
 def as_record(printed: Printed) -> dict[str, Any]:

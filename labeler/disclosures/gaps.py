@@ -58,7 +58,7 @@ def _address(
     if rule is None:
         return
     if not maker.street and not maker.listed:
-        hint = "Only a maker listed in a current city or telephone directory may leave it out."
+        hint = "If a current city or telephone directory lists it, say listed = true in [maker]."
         found = fields.address(product, markets).replace(NO_BREAK_SPACE, " ")
         yield _by(
             rule, place, "the maker's address has no street", found=found,

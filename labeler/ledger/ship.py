@@ -187,7 +187,7 @@ def _fault(
                 f"fewer are on hand than you want to {asked.kind}",
                 found=f"{asked.count} wanted",
                 expected=f"at most {here}",
-                hint="If more were made than the lot was opened for, record the extra ones first.",
+                hint="If more were made than the lot was opened for, record those first: --extra.",
             )
         ]
     if asked.kind == "return" and asked.count > there:

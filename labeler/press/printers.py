@@ -70,7 +70,7 @@ def find_printer(name: str, catalog: Path) -> Printer:
                 Place(file=str(catalog / FILE)),
                 f"there is no printer called {name!r}",
                 hint=did_you_mean(name, list(known))
-                or "Print the alignment sheet and measure it to make a profile.",
+                or "Make its profile first: labeler align --printer NAME --out align.pdf",
             )
         )
     return known[name]

@@ -89,7 +89,7 @@ def test_a_catalog_under_another_name_is_pointed_at(refused: Refused, tmp_path: 
         ('code = "MAR"', 'code = "INK"', "duplicate-sku", "FST-38-40-INK"),
         ('markets = ["US", "US-WI"]', 'markets = "US"', "wrong-value", "square brackets"),
         ('markets = ["US", "US-WI"]', 'markets = ["us"]', "wrong-value", "in capitals"),
-        ('price = "4.50"', "price = -1", "wrong-value", "an amount in quotes"),
+        ('price = "4.50"', "price = -1", "wrong-value", "an amount in quotes without a money sign"),
         ('price = "4.50"', 'price = "4,50"', "wrong-value", '"4,50"'),
         ('price = "4.50"', 'price = "1e99999999"', "wrong-value", "1e99999999"),
         ('head = "ball"', 'head = "bal"', "unknown-name", "Did you mean 'ball'?"),

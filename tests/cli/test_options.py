@@ -44,7 +44,7 @@ Told = Callable[..., tuple[int, str, str]]
         (["--sheet", "letter-3x1"], "unknown-sheet", "Did you mean 'letter-3x10'?"),
         (["--sheet", "../../etc/x"], "unknown-sheet", "Known: a4-"),
         (["--layout", "bag-stripe"], "unknown-layout", "Did you mean 'bag-strip'?"),
-        (["--printer", "desk"], "unknown-printer", "Print the alignment sheet"),
+        (["--printer", "desk"], "unknown-printer", "labeler align --printer"),
         (["--lot", "two words"], "lot-code", "' '"),
         (["--lot", "a\nb"], "lot-code", r"'\n'"),
         (["--lot", "9" * 21], "lot-code", "longer than 20"),

@@ -94,6 +94,7 @@ def test_the_run_s_record_keeps_what_the_checker_said(
     out = tmp_path / "bags.pdf"
     said = labeler("bags", "--lot", code, "--out", out)
     assert "Read back and checked: nothing stops it" in said.out
+    assert f"labeler --catalog {folder} check {out} tells them" in said.out
     with open_ledger(folder) as ledger:
         (run,) = past_runs(ledger, sku="RM-38-40-SBR")
     told = {each["rule"] for each in labeler("check", out, "--json").json["findings"]}
