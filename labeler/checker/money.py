@@ -11,10 +11,13 @@ from fractions import Fraction
 
 from labeler.catalog.model import Product, Tier
 
+_FIGURES = r"(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?|\.\d+|\d+,\d\d"
 _AMOUNT = re.compile(
-    r"(?<![\w.,-])(?P<sign>[A-Z]{1,2}[$€£¥]|[$€£¥]|[A-Z]{3})\s?"
-    r"(?P<figures>\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)(?![\w-]|[.,]\d)"
+    rf"(?<![\w.,-])(?P<sign>[A-Z]{{1,2}}[$€£¥]|[$€£¥]|[A-Z]{{3}})\s?(?P<figures>{_FIGURES})"
+    r"(?![\w-]|[.,]\d)"
+    rf"|(?<![\w.,$€£¥-])(?P<ahead>{_FIGURES})\s?(?P<behind>[$€£¥]|[A-Z]{{3}})(?!\w|\s?\.?\d)"
 )
+_CENTS_AFTER_COMMA = re.compile(r"\d+,\d\d")
 _SIGNS = {"$": ("USD", "CAD", "AUD", "NZD"), "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY")}
 """Which currencies a sign alone may stand for."""
 
@@ -39,14 +42,20 @@ class Amount:
 def amounts(text: str, currency: str = "") -> Iterator[Amount]:
     """Yield every amount of money in a text: a sign or an ISO 4217 code, and figures.
 
-    Three capitals and a whole number may be anything, such as USA 54899: they are an amount only
-    of ``currency``.
+    Three capitals and a whole number may be anything, such as USA 54899, and so may any number
+    before three capitals: they are an amount only of ``currency``.
     """
     for hit in _AMOUNT.finditer(text):
-        if hit["sign"].isalpha() and hit["sign"] != currency and "." not in hit["figures"]:
+        sign, figures = hit["sign"] or hit["behind"], hit["figures"] or hit["ahead"]
+        fraction = hit["sign"] and "." in figures
+        if sign.isalpha() and sign != currency and not fraction:
             continue
-        value = Decimal(hit["figures"].replace(",", ""))
-        yield Amount(hit[0], hit["sign"], value, hit.start(), hit.end())
+        yield Amount(hit[0], sign, _value(figures), hit.start(), hit.end())
+
+
+def _value(figures: str) -> Decimal:
+    comma = "." if _CENTS_AFTER_COMMA.fullmatch(figures) else ""
+    return Decimal(figures.replace(",", comma))
 
 
 def at_tier(product: Product, tier: Tier) -> Decimal | None:

@@ -38,6 +38,8 @@ def at_tier(price: Decimal | None, tier: Tier) -> Decimal | None:
         ("Orders over $1,250.00 travel free", [("$", "1250.00")]),
         ("CHF 12.50", [("CHF", "12.50")]),
         ("€7 or £6.5", [("€", "7"), ("£", "6.5")]),
+        ("4.95 € or 4,95 €, and $4,95", [("€", "4.95"), ("€", "4.95"), ("$", "4.95")]),
+        ("$.99, a pack of 2 $5.20", [("$", ".99"), ("$", "5.20")]),
         # no money: a SKU before a number, a number of an article, a weight, a share
         ("RM-14-30-SBR 9521234001010 12 7.08 g 35 %", []),
         ("$4.955.1", []),
@@ -48,6 +50,11 @@ def test_amounts_are_read_with_their_sign(text: str, said: list[tuple[str, str]]
     found = [(one.sign, one.value) for one in money.amounts(text)]
     assert found == [(sign, Decimal(value)) for sign, value in said]
     assert all(text[one.first : one.end] == one.said for one in money.amounts(text))
+
+
+def test_a_number_before_a_code_is_money_only_in_the_currency_of_the_catalog() -> None:
+    found = [one.value for one in money.amounts("4.60 USD, 10.70 MUD, 7.08 g, 12 CHF 8.00", "USD")]
+    assert found == [Decimal("4.60"), Decimal("8.00")]
 
 
 def test_a_whole_number_after_a_code_is_money_only_in_the_currency_of_the_catalog() -> None:

@@ -37,6 +37,7 @@ class DealersMatters:
             for tier in catalog.file.tiers.values()
             if (price := money.at_tier(product, tier)) is not None
         }
+        self.currency = catalog.file.sale.currency
         self.prices: frozenset[Decimal] = frozenset(paid - retail)
         names = [dealer.name for dealer in catalog.file.dealers.values()]
         words = "|".join(map(re.escape, rule("retail-dealer-named").words))
@@ -45,7 +46,7 @@ class DealersMatters:
 
     def prices_in(self, text: str) -> list[str]:
         """Return the dealers' prices in a text, with their sign."""
-        return [one.said for one in money.amounts(text) if one.value in self.prices]
+        return [one.said for one in money.amounts(text, self.currency) if one.value in self.prices]
 
     def bare_prices_in(self, text: str) -> list[str]:
         """Return the dealers' prices in a text, with a sign or without."""
@@ -64,7 +65,7 @@ class DealersMatters:
 def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
     """Yield what stands of dealers on a leaf, whether it is seen or not."""
     for passage in leaf.written:
-        for amount in money.amounts(passage.text):
+        for amount in money.amounts(passage.text, matters.currency):
             if amount.value in matters.prices:
                 glyphs = passage.glyphs[amount.first : amount.end]
                 boxes = [glyph.box for glyph in glyphs if glyph is not None and glyph.area]

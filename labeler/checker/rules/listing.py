@@ -39,6 +39,8 @@ class Row:
     side: SeenPlace
     before: str = ""
     """What stands left of the SKU."""
+    below: tuple[str, ...] = ()
+    """The lines under that, flush with it, down to the end of the place."""
 
     @property
     def box(self) -> Box:
@@ -76,7 +78,20 @@ def _row(sku: str, line: Line, lines: Sequence[Line], side: SeenPlace) -> Row:
         text += other.text + " "
         glyphs += [*other.glyphs, None]
     before = text[: max(0, text.find(sku))]
-    return Row(sku, text, glyphs, side, folded(before))
+    first = min(level, key=lambda each: each.start)
+    below = sorted(
+        (
+            other
+            for other in lines
+            if other.angle == line.angle
+            and other.base > first.base + _LEVEL * first.size
+            and abs(other.start - first.start) < first.size
+        ),
+        key=lambda each: each.base,
+    )
+    return Row(
+        sku, text, glyphs, side, folded(before), tuple(folded(other.text) for other in below)
+    )
 
 
 # ------------------------------------------------------------------------------------- heads
@@ -210,8 +225,23 @@ def _named(row: Row, subject: Subject) -> Iterator[Finding]:
     place = row.side.place_of(row.sku, row.box)
     if not row.before:
         yield finding("piece-nameless", place, expected=name)
-    elif not name.casefold().startswith(row.before.casefold()):
+    elif not _goes_on(row, name):
         yield finding("piece-other-product", place, found=row.before, expected=name)
+
+
+def _goes_on(row: Row, name: str) -> bool:
+    """Tell whether a row begins with a name, all of it."""
+    due, said = _letters(name), _letters(row.before)
+    for line in row.below:
+        if said == due or not due.startswith(said):
+            break
+        said += _letters(line)
+    return said == due
+
+
+def _letters(text: str) -> str:
+    """Return the letters and figures of a text, wherever its lines are broken."""
+    return "".join(letter for letter in folded(text).casefold() if letter.isalnum())
 
 
 @asks("gtin-wrong")
@@ -315,6 +345,10 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
     place = side.place()
     if product.sku not in text.split():
         yield finding("piece-other-product", place, found=text[:60], expected=product.sku)
+    name = product.colour.name
+    rest, called = (_letters(_unpriced(each, product, prices)) for each in (text, name))
+    if sorted(rest) != sorted(called):
+        yield finding("piece-other-product", place, found=text[:60], expected=name)
     due = [money.at_tier(product, tier) for tier in prices.tiers]
     said = [amount.value for amount in money.amounts(text, prices.currency)]
     if None in due:
@@ -329,6 +363,13 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
     for name in fields:
         if name != wanted:
             yield finding("order-field-other", place, found=name, expected=wanted)
+
+
+def _unpriced(text: str, product: Product, prices: PriceList) -> str:
+    """Return what a row says beside its SKU and its prices."""
+    for amount in money.amounts(text, prices.currency):
+        text = text.replace(amount.said, " ", 1)
+    return text.replace(product.sku, " ", 1).casefold().replace(_NO_PRICE, " ", 1)
 
 
 _FIELD = "qty "

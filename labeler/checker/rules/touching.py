@@ -82,9 +82,10 @@ def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[
         touch: a link.
         leaf_of: the number that each page of the PDF is known by.
     """
-    said = [hit[1].replace(" ", "") for line in touch.lines if (hit := _FIGURES.search(line))]
+    said = [hit[1] for line in touch.lines if (hit := _FIGURES.search(line))]
     due = str(leaf_of.get(touch.target, 0))
-    if not touch.target or not said or any(each.endswith(due) for each in said):
+    read = {each for one in said for each in (one.replace(" ", ""), one.split()[-1])}
+    if not touch.target or not said or due in read:
         return
     where = page.within(touch.box, "page", "pattern") or page.leaves[0]
     yield finding(

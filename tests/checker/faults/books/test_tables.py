@@ -76,6 +76,7 @@ FAULTS = [
     ("the quantity off", "quantity-wrong", OTTER, row(OTTER, "Pack of 2", "Pack of 4")),
     ("no quantity by the price", "quantity-not-by-price", OTTER, left_out(OTTER, "Pack of 2")),
     ("another color's name", "piece-other-product", MUD, row(MUD, "Mud", "Reed")),
+    ("half of a color's name", "piece-other-product", REED, row(REED, "Reed Brown", "Reed")),
     ("no word of the excise tax", "statement-missing", REED, untaxed),
     ("the wrong word of the excise tax", "excise-wrong", "Reed Vole", taxed_otherwise),
 ]
