@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from labeler.book.order_form import heads_of_form
 from labeler.book.order_read import Filled, Typed
 from labeler.book.order_sheet import MOST_PACKS
 from labeler.book.prices import dealer_price, excise_on_top, excise_within
@@ -43,7 +44,10 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """An order without a fault. ``tax`` lies within ``total``, or has been added to it."""
+    """An order without a fault. ``tax`` lies within ``total``, or has been added to it.
+
+    ``heads`` is what else the dealer wrote, by the form's label: where to ship, a number, notes.
+    """
 
     dealer: str
     tier: Tier
@@ -53,6 +57,7 @@ class Order:
     total: Decimal
     tax_on_top: bool
     findings: tuple[Finding, ...]
+    heads: Mapping[str, str]
 
     @property
     def packs(self) -> int:
@@ -91,7 +96,18 @@ def judge(
     total = goods + tax if on_top else goods
     said += list(_worth_saying(catalog, lines, chosen, goods))
     name = who.name if who else filled.heads.get("dealer", "")
-    return Order(name, chosen, lines, goods, tax, total, on_top and taxed, tuple(said))
+    return Order(
+        name, chosen, lines, goods, tax, total, on_top and taxed, tuple(said), _heads(filled)
+    )
+
+
+def _heads(filled: Filled) -> dict[str, str]:
+    """Return what was written above the lines but for dealer and tier, by the form's label."""
+    return {
+        label: filled.heads[name]
+        for name, label in heads_of_form().items()
+        if name not in ("dealer", "tier") and filled.heads.get(name)
+    }
 
 
 def _quantities(typed: Iterable[Typed], catalog: Catalog) -> list[tuple[Product, int]]:
@@ -275,6 +291,7 @@ def as_record(order: Order, currency: str) -> dict[str, Any]:
     return {
         "dealer": order.dealer,
         "tier": order.tier.name,
+        "form": dict(order.heads),
         "currency": currency,
         "lines": [
             {

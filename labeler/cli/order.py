@@ -12,6 +12,9 @@ from labeler.cli import words
 if TYPE_CHECKING:
     from labeler.book.order import Line, Order
 
+_LONGEST_HEAD = 400
+"""Letters told of one field; a longer note is read on the form."""
+
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
@@ -52,6 +55,8 @@ def _tell(taken: Order, currency: str) -> None:
     from labeler.layout.facts import amount_text
 
     click.echo(f"{taken.dealer or 'No dealer is named'}, at {taken.tier.name} prices")
+    for label, text in taken.heads.items():
+        click.echo(words.harmless(f"  {label}: {' '.join(text.split())[:_LONGEST_HEAD]}"))
     width = max(len(line.product.sku) for line in taken.lines)
     click.echo(f"{'SKU':<{width}}  packs      price        sum  ready  short")
     for line in taken.lines:

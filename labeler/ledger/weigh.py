@@ -104,7 +104,7 @@ def question(label: Weight, weights: Sequence[Weight]) -> tuple[Finding, ...]:
             f"this looks like {slip}" if slip else "this is far from the weight stated",
             found="; ".join(listed),
             expected=f"about {label} ({float(label.grams):.2f} g)",
-            hint="Correct it, give its unit (10.6g, 3/8oz, or --unit oz), or say --sure if it is so.",
+            hint="Correct it, give its unit (10.6g, 3/8oz, --unit oz), or say --sure if it is so.",
         )
         for slip, listed in doubtful.items()
     )

@@ -69,6 +69,17 @@ def packs(order: Order) -> dict[str, int]:
     return {line.product.sku: line.packs for line in order.lines}
 
 
+def test_what_the_dealer_wrote_above_the_lines_is_told(
+    dealer_book: Path, demo_folder: Path, tmp_path: Path
+) -> None:
+    values = {field_name("RM-14-30-SBR"): "24", "order": "PO 77", "notes": "call\nfirst \x1b[2J"}
+    filled = fill_with_pypdf(dealer_book, tmp_path / "filled.pdf", values)
+    said = CliRunner().invoke(main_command(), ["--catalog", str(demo_folder), "order", str(filled)])
+    assert "  Your order number: PO 77\n" in said.output
+    assert "  Notes: call first " in said.output
+    assert "\x1b" not in said.output
+
+
 @pytest.mark.parametrize("fill", [fill_with_pypdf, fill_with_pikepdf])
 def test_a_filled_form_reads_back_as_it_was_filled(
     fill: Callable[..., Path], dealer_book: Path, demo_folder: Path, tmp_path: Path
