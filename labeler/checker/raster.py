@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ctypes
 import math
+import weakref
 from collections.abc import Iterator
 from functools import cached_property
 from typing import Any
@@ -59,10 +60,11 @@ class OpenPdf:
         if not page:
             raise ValueError(f"PDFium can't read page {number}")
         self._pages.append(page)
-        return Raster(self, page, dpi)
+        raster = Raster(page, dpi)
+        weakref.finalize(raster, self._let_go, page).atexit = False
+        return raster
 
-    def let_go(self, page: Any) -> None:
-        """Let a page go, once."""
+    def _let_go(self, page: Any) -> None:
         if page in self._pages:
             self._pages.remove(page)
             pdfium_c.FPDF_ClosePage(page)
@@ -70,7 +72,7 @@ class OpenPdf:
     def close(self) -> None:
         """Let the file go, and what is left of its pages before it."""
         for page in list(self._pages):
-            self.let_go(page)
+            self._let_go(page)
         if self._file:
             pdfium_c.FPDF_CloseDocument(self._file)
             self._file = None
@@ -79,8 +81,8 @@ class OpenPdf:
 class Raster:
     """One page, rendered when it is asked for."""
 
-    def __init__(self, file: OpenPdf, page: Any, dpi: float) -> None:
-        self._file, self._page = file, page
+    def __init__(self, page: Any, dpi: float) -> None:
+        self._page = page
         self.scale = min(dpi, limit("render-dpi")) / POINTS_PER_INCH
         width = pdfium_c.FPDF_GetPageWidthF(page)
         height = pdfium_c.FPDF_GetPageHeightF(page)
@@ -89,10 +91,6 @@ class Raster:
         if self.columns * self.rows > limit("render-pixels"):
             raise TooMuchError("a page of this size")
         self._stretch_x, self._stretch_y = self.columns / width, self.rows / height
-
-    def close(self) -> None:
-        """Let the page go."""
-        self._file.let_go(self._page)
 
     @property
     def columns_a_point(self) -> float:
