@@ -31,7 +31,7 @@ PRODUCT_COLUMNS = (
     Column(
         "sku", readers.read_sku, "RV-38-40-MLN",
         "Which product the row is about; left blank, it is put together from the four below.",
-        ("skus", "itemnumber", "itemno"),
+        ("skus", "itemnumber", "itemno", "stocknumber", "partnumber"),
     ),
     Column(
         "pattern", readers.read_line, "river-vesper",
@@ -56,7 +56,7 @@ PRODUCT_COLUMNS = (
     Column(
         "price", readers.read_price, "4.75",
         "Suggested retail price of one pack.",
-        ("prices", "retail", "retailprice", "srp"),
+        ("prices", "retail", "retailprice", "srp", "msrp"),
     ),
     Column(
         "gtin", read_gtin, "9521234543213",
@@ -99,11 +99,11 @@ def heading(text: str) -> str:
 
 
 def named(columns: tuple[Column, ...], text: str) -> Column | None:
-    """Return the column that a heading means, or None."""
-    plain = heading(text)
-    for column in columns:
-        if plain == column.name or plain in column.also:
-            return column
+    """Return the column that a heading means; ``Hook #`` is the hook, ``Item #`` the SKU."""
+    for plain in dict.fromkeys((heading(text), heading(text.replace("#", "number")))):
+        for column in columns:
+            if plain == column.name or plain in column.also:
+                return column
     return None
 
 

@@ -99,7 +99,7 @@ def _find_headings(grid: Grid, columns: tuple[Column, ...]) -> int | None:
     for place, (_, cells) in enumerate(grid.rows):
         if all(is_blank(cell) for cell in cells):
             continue
-        found = {c.name for cell in cells if isinstance(cell, str) and (c := named(columns, cell))}
+        found = _known(cells, columns)
         if columns[0].name in found and len(found) > most:
             best, most = place, len(found)
         looked += 1
@@ -108,9 +108,16 @@ def _find_headings(grid: Grid, columns: tuple[Column, ...]) -> int | None:
     return best
 
 
+def _known(cells: list[Value], columns: tuple[Column, ...]) -> set[str]:
+    """Return the columns that are headed in a row."""
+    return {c.name for cell in cells if isinstance(cell, str) and (c := named(columns, cell))}
+
+
 def _no_headings(grid: Grid, columns: tuple[Column, ...]) -> Finding:
-    first = next(
-        (row for row in grid.rows if not all(is_blank(cell) for cell in row[1])), grid.rows[0]
+    filled = [row for row in grid.rows if not all(is_blank(cell) for cell in row[1])]
+    first = max(
+        filled[:_HEADINGS_WITHIN] or grid.rows[:1],
+        key=lambda row: len(_known(row[1], columns)),
     )
     texts = [folded(cell) for cell in first[1] if isinstance(cell, str) and folded(cell)]
     near = next((text for text in texts if nearest_column(columns[:1], text)), "")
@@ -133,6 +140,7 @@ class _Headed:
         self.unread: dict[int, str] = {}
         self._bare_told: set[int] = set()
         number, cells = grid.rows[start]
+        self._known = _known(cells, columns)
         for place, cell in enumerate(cells):
             self._head(number, place, folded(str(cell)) if not is_blank(cell) else "")
 
@@ -155,7 +163,7 @@ class _Headed:
 
     def _unknown(self, where: Place, text: str) -> Finding:
         near = nearest_column(self.columns, text)
-        if near:
+        if near and near.name not in self._known:
             return stop(
                 "unknown-column", where, "no column goes by this heading", found=display(text),
                 hint=f"Did you mean {near.name!r}?",
