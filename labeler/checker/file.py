@@ -17,6 +17,7 @@ from pypdf import PdfReader
 from pypdf.errors import LimitReachedError, PyPdfError
 from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
 
+from labeler.checker import as_printed
 from labeler.checker.geometry import Box
 from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.objects import look, mapping, numbers, sequence, text_of
@@ -209,7 +210,7 @@ class Document:
             stack += [look(kids, at) for kids in [sequence(look(node, "/Kids"))]
                       for at in range(len(kids))]  # fmt: skip
 
-    @asks("file-edited", "file-script", "file-in-spite-of")
+    @asks("file-edited", "file-in-spite-of")
     def findings(self) -> Iterator[Finding]:
         """Yield what is odd about the file as a whole."""
         if not untouched(self.data):
@@ -218,18 +219,15 @@ class Document:
         if said.startswith(_IN_SPITE_OF):
             rules = said.removeprefix(_IN_SPITE_OF)[:_RULES_SHOWN]
             yield finding("file-in-spite-of", self.place, found=rules)
-        if look(self.root, "/OpenAction") is not None and _runs_script(self.root):
-            yield finding("file-script", self.place)
+        yield from as_printed.scripts(self.root, self.place)
+        yield from as_printed.layers(self.root, self.place)
+        yield from as_printed.scaled(((p.number, p.entry) for p in self.pages()), self.name)
 
 
 _IN_SPITE_OF = "Made in spite of "
 _RULES_SHOWN = 400
 _INHERITED = ("/Resources", "/MediaBox", "/CropBox", "/Rotate")
 _MOST_NODES = 1_000
-
-
-def _runs_script(root: Any) -> bool:
-    return text_of(look(look(root, "/OpenAction"), "/S")) == "JavaScript"
 
 
 def _page(number: int, entry: DictionaryObject, held: dict[str, Any]) -> PageEntry:

@@ -10,6 +10,7 @@ from labeler.checker.line import Line
 from labeler.checker.places import PlaceClaim
 from labeler.checker.rules import (
     codes,
+    hooks,
     names,
     numbers,
     placing,
@@ -30,6 +31,7 @@ SIDE_CHECKS: tuple[Callable[[SeenSide, Subject], Iterator[Finding]], ...] = (
     placing.holes,
     placing.letters,
     weights.weights,
+    hooks.sizes,
     quantity.other_counts,
     numbers.lots,
     numbers.article_numbers,

@@ -82,6 +82,21 @@ def a_script(sheet: Sheet) -> None:
     )
 
 
+def a_script_for_the_printer(sheet: Sheet) -> None:
+    act = pikepdf.Dictionary(S=pikepdf.Name.JavaScript, JS=pikepdf.String("app.alert('boo')"))
+    sheet.pdf.Root.AA = pikepdf.Dictionary(WP=act)
+
+
+def a_layer_for_the_screen(sheet: Sheet) -> None:
+    use = pikepdf.Dictionary(Print=pikepdf.Dictionary(PrintState=pikepdf.Name.OFF))
+    group = pikepdf.Dictionary(Type=pikepdf.Name.OCG, Name=pikepdf.String("x"), Usage=use)
+    sheet.pdf.Root.OCProperties = pikepdf.Dictionary(OCGs=[sheet.pdf.make_indirect(group)])
+
+
+def twice_the_size(sheet: Sheet) -> None:
+    sheet.pdf.pages[0].UserUnit = 2
+
+
 def wanted_even_so(sheet: Sheet) -> None:
     sheet.pdf.docinfo["/Keywords"] = "Made in spite of letters-small"
 
@@ -107,6 +122,11 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("a comment over the page", "page-laid-over", "strip", a_comment),
     ("a pattern, which is not followed", "page-untold", "strip", a_pattern),
     ("a script that runs when the file opens", "file-script", "strip", a_script),
+    ("a script that runs before the file is printed", "file-script", "strip",
+     a_script_for_the_printer),
+    ("a layer that is shown and not printed", "file-layers", "strip", a_layer_for_the_screen),
+    ("a page whose unit is two points", "page-scaled", "strip", twice_the_size),
+    ("another hook", "hook-wrong", "strip", lambda sheet: sheet.rewrite(SKU, "3/0", "4/0")),
     ("handed out though something stopped it", "file-in-spite-of", "strip", wanted_even_so),
     ("saved again by another program", "file-edited", "strip", lambda sheet: None),
 ]  # fmt: skip
