@@ -47,8 +47,9 @@ def _over_holes(ground: Ground, setup: Setup) -> Iterator[Finding]:
     for box, block in ground.taken:
         if any(_meet(box, hole) for hole in ground.clear):
             yield stop(
-                "layout-hole-covered", setup.at(block.node), "this stands over the hang hole"
-            )
+                "layout-hole-covered", setup.at(block.node), "this stands over the hang hole",
+                hint="Shorten the text, or choose a larger card or another layout.",
+            )  # fmt: skip
 
 
 def _outside(ground: Ground, setup: Setup, safe: float) -> Iterator[Finding]:

@@ -205,25 +205,6 @@ def test_a_list_without_a_sku_heading_says_what_it_needs(bench: Bench) -> None:
     assert "sku, pattern" in finding.expected
 
 
-def test_a_price_list_s_item_number_is_its_sku_and_titles_are_passed_over(bench: Bench) -> None:
-    rows = [
-        ["Price list"],
-        [],
-        ["Item #", None, "Hook #", "MSRP"],
-        ["RV-38-40-MLN", None, "4/0", 5],
-    ]
-    bench.workbook(*rows)
-    assert bench.read().products[0].price == 5
-    bench.workbook(rows[0], ["Reference", None, "Color", "MSRP"], rows[3])
-    finding = bench.finding("headings-missing")
-    assert (finding.place.cell, "Reference" in finding.found) == ("A2", True)
-
-
-def test_a_heading_near_to_one_that_is_there_is_no_slip_of_it(bench: Bench) -> None:
-    bench.write("products.csv", "SKU,Item,Price\nRV-38-40-MLN,River Vesper,5\n")
-    assert bench.finding("unknown-column").grade is Grade.NOTE
-
-
 def test_a_text_that_fell_apart_at_its_comma_is_told(bench: Bench) -> None:
     bench.write("products.csv", "sku,note\nRV-38-40-MLN,green, with blue\n")
     finding = bench.finding("row-too-long")
