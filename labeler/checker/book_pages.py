@@ -146,8 +146,6 @@ class BookReader(Reader):
             TooMuchError: if the page asks for more than any page of a book.
             StrangePageError: if the file is trusted and the page holds what our press never writes.
         """
-        # A long book's objects would all stay in memory, and no page needs the last one's.
-        self.document.reader.resolved_objects.clear()
         where = Place(file=self.document.name, page=page.number)
         seen = SeenPage(page.number)
         if max(page.size) > limit("page-points"):
