@@ -122,6 +122,6 @@ def _finding(ruling: Ruling, words: str, place: Place) -> Finding:
         place=place,
         message=f"{words!r} may not stand here: {rule.about}",
         found=ruling.answer.because,
-        hint=rule.doubt or "",
+        hint=rule.doubt or "Take these words out of your own text: story, note, name or layout.",
         source=f"{rule.source} ({rule.confidence.value})",
     )

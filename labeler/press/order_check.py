@@ -53,7 +53,7 @@ def size_findings(orders: Sequence[Order], sheet: Sheet, grid: Grid | None) -> l
                 expected=f"at most {_room(sheet, grid)}",
                 hint="Turned by a quarter it would fit: choose a layout the other way round."
                 if turned and grid
-                else "",
+                else "Choose a sheet with larger cells, or a smaller size for the piece.",
             )
     return list(found.values())
 
