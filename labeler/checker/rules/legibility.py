@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -22,6 +23,7 @@ CLOSE = 0.995
 def judged(found: Occurrence, subject: Subject) -> Iterator[Finding]:
     """Yield what is wrong with a statement where it stands."""
     yield from _sizes(found, subject)
+    yield from _squeezed(found)
     yield from _contrast(found)
     yield from _ground(found)
     yield from _overprint(found)
@@ -131,6 +133,31 @@ def _too_small(found: Occurrence, least: LeastSize, height: Measured) -> Finding
         expected=words.format(f"at least {least.points:.2f}"),
         source=told(found.statement),
     )
+
+
+_BROAD = frozenset("aceghmnopqsuvwxyzABCDEGHKMNOPQRSTUVWXYZ23456789")
+"""Letters that no face makes narrow. The house's judgement."""
+
+_FEW = 3
+"""A face may have an odd letter; so many are type that was squeezed."""
+
+
+@asks("statement-squeezed")
+def _squeezed(found: Occurrence) -> Iterator[Finding]:
+    most = number("statement-squeezed")
+    narrow = [
+        glyph
+        for letter, glyph in found.lettered
+        if letter in _BROAD and glyph.rise - glyph.drop > most * math.hypot(*glyph.across)
+    ]
+    if len(narrow) >= _FEW:
+        yield finding(
+            "statement-squeezed",
+            found.side.place(around([glyph.box for glyph in narrow])),
+            f"letters of {_about(found)} are too narrow for their height",
+            found=f"{len(narrow)} letters",
+            expected=f"at most {most:g} times as high as wide",
+        )
 
 
 # ----------------------------------------------------------------------- colour and ground

@@ -63,6 +63,16 @@ def scaled(words: str, by: float) -> Damage:
     return lambda sheet: sheet.scale(SKU, words, by)
 
 
+def squeezed(words: str, by: float) -> Damage:
+    """Set words narrower, as high as they were."""
+
+    def damage(sheet: Sheet) -> None:
+        run = sheet.run(SKU, words)
+        sheet.matrix(SKU, run, lambda a, b, c, d, e, f: (a * by, b * by, c, d, e, f))
+
+    return damage
+
+
 def clipped(share: float) -> Damage:
     """Let only the left share of the words be seen."""
 
@@ -97,6 +107,8 @@ GREY_4_48, GREY_4_54 = 0x77 / 255, 0x76 / 255
 
 FAULTS: list[tuple[str, str, str, Damage]] = [
     ("faded to 4.48:1", "statement-faint", "strip", inked(f"{GREY_4_48:.5f} g")),
+    ("squeezed to a fifth", "statement-squeezed", "strip", squeezed(LEAD, 0.2)),
+    ("set at nine tenths of its width, which will do", "", "strip", squeezed(LEAD, 0.9)),
     ("faded to 4.54:1, which will do", "", "strip", inked(f"{GREY_4_54:.5f} g")),
     ("pale yellow", "statement-faint", "strip", inked("1 0.9 0.3 rg")),
     ("red, 4.0:1", "statement-faint", "strip", inked("1 0 0 rg")),
