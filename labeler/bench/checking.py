@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.bench.lawful import law_findings
+from labeler.bench.left_over import left_over
 from labeler.catalog.gtins import draw_gtins
 from labeler.catalog.model import Catalog
 from labeler.catalog.photos import PHOTOS
@@ -71,7 +72,7 @@ def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
         return CatalogReport(0, findings)
     photos = tuple(_photo_faults(catalog, folder))
     law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
-    return CatalogReport(len(catalog.products), (*findings, *photos, *law))
+    return CatalogReport(len(catalog.products), (*findings, *photos, *law, *left_over(catalog)))
 
 
 def number_products(folder: Path) -> Mapping[str, str]:

@@ -10,6 +10,7 @@ from labeler.bench.differences import differences, in_a_line
 from labeler.bench.known_lots import lots_known
 from labeler.bench.laying import Laid, Setter
 from labeler.bench.ledgers import Books, books_of
+from labeler.bench.left_over import left_over
 from labeler.bench.passing import Passing, on_record, worth_saying
 from labeler.bench.pressing import Pressing, press
 from labeler.bench.recording import Keeper, Stamp, record
@@ -87,7 +88,8 @@ def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
     catalog, findings = examine(folder)
     if catalog is None:
         raise LabelerError(f for f in findings if f.grade is Grade.STOP)
-    return catalog, tuple(f for f in findings if f.grade is Grade.FIX)
+    said = (*findings, *left_over(catalog))
+    return catalog, tuple(f for f in said if f.grade is Grade.FIX)
 
 
 class _Run:

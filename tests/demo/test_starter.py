@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+import shutil
 import tomllib
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from labeler.bench.left_over import left_over
 from labeler.catalog.model import Catalog, CatalogFile
-from labeler.catalog.read import examine
+from labeler.catalog.read import examine, read_catalog
+from labeler.findings import Grade
 
 TABLES = sorted(CatalogFile.model_fields)
 
@@ -70,3 +73,22 @@ def test_nothing_is_said_against_it(starter_folder: Path) -> None:
 def test_its_spreadsheet_changes_one_sku(starter: Catalog) -> None:
     changed = {product.sku: product.price for product in starter.products if product.note}
     assert changed == {"FST-12-50-INK": Decimal("5.00")}
+
+
+def test_what_is_still_the_starters_is_told_and_as_a_fault_once_the_business_is_named(
+    starter_folder: Path, tmp_path: Path
+) -> None:
+    whole = read_catalog(starter_folder)
+    (trial,) = left_over(whole)
+    assert (trial.grade, "patterns.first.story" in trial.found) == (Grade.NOTE, True)
+    file = shutil.copytree(starter_folder, tmp_path / "mine") / "catalog.toml"
+    text = file.read_text("utf-8").replace("Your Business Name", "Alder & Sons")
+    file.write_text(text, "utf-8")
+    (kept,) = left_over(read_catalog(file.parent))
+    assert kept.grade is Grade.FIX
+    assert "maker.street, maker.city" in kept.found
+    assert "maker.name" not in kept.found
+
+
+def test_the_demos_line_has_nothing_of_the_starter(demo: Catalog) -> None:
+    assert left_over(demo) == ()
