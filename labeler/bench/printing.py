@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -227,11 +227,24 @@ def _goods_of_lot(wish: Wish, catalog: Catalog, ledger: Ledger) -> Goods:
             )
         )
     product = snapshot_of(ledger, lot)
-    count = packs_of(product, lot.count) if wish.count is None else wish.count
+    packs = packs_of(product, lot.count)
+    count = packs if wish.count is None else wish.count
     return Goods(
         (product,), count + wish.spare, product.maker.name, lot.catalog, lot,
-        tuple(_changed(lot, product, catalog)),
+        (*_changed(lot, product, catalog), *_too_many(lot, packs, count)),
     )  # fmt: skip
+
+
+def _too_many(lot: Lot, packs: int, count: int) -> Iterator[Finding]:
+    if count > packs:
+        yield note(
+            "lot-more-labels",
+            Place(key=f"lot {lot.code}"),
+            "more labels are wished for than the lot fills packs",
+            found=str(count),
+            expected=f"at most {packs}",
+            hint="--spare adds some for those that go wrong.",
+        )
 
 
 def _changed(lot: Lot, product: Product, catalog: Catalog) -> Sequence[Finding]:
