@@ -64,6 +64,7 @@ class BookCheck:
         self._apart: dict[object, list[ListedProduct]] = {}
         self.sold: set[str] = set()
         self.leaf_of: dict[int, int] = {}
+        self.pages_of = touching.pages_of(self.claim, self._called, self.catalog)
 
     # ------------------------------------------------------------------------- what it must be
 
@@ -143,9 +144,7 @@ class BookCheck:
         self.found += buyers.attached(document, self.matters)
         if self.matters is not None:
             self.found += buyers.buried(document, self.matters)
-        self.leaf_of = {
-            page: number for number, page in enumerate(sorted(self.claim.pages), 1)
-        }  # fmt: skip
+        self.leaf_of = {page: at for at, page in enumerate(sorted(self.claim.pages), 1)}
         reader = BookReader(document, self.question.folder, None, trusted)
         try:
             for page in pages:
@@ -204,6 +203,7 @@ class BookCheck:
             maker = self.catalog.file.maker
             yield from touching.touched(page, touch, dict(self.subjects), maker)
             yield from touching.numbered(page, touch, self.leaf_of)
+            yield from touching.misled(page, touch, self.pages_of)
         yield from self._typed(page)
 
     def _in_place(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:

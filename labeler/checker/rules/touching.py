@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from urllib.parse import urlsplit
 
-from labeler.catalog.model import Maker
+from labeler.catalog.model import Catalog, Maker
+from labeler.checker.book_claims import BookClaim
 from labeler.checker.book_pages import SeenPage, SeenPlace, Touch
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.codes import link_of
@@ -92,6 +93,43 @@ def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[
         "page-number-wrong", where.place(touch.box), found=f"“{touch.words[:60]}”",
         expected=f"page {due}",
     )  # fmt: skip
+
+
+def pages_of(
+    claim: BookClaim, called: Mapping[str, str], catalog: Catalog
+) -> dict[str, frozenset[int]]:
+    """Return the pages on each pattern by its name; a color's name may lead to others."""
+    found: dict[str, frozenset[int]] = {}
+    for place in claim.places:
+        name = folded(called.get(place.pattern, "")).casefold()
+        if place.kind == "pattern" and name:
+            found[name] = found.get(name, frozenset()) | {place.page}
+    colours = {folded(each.name).casefold() for each in catalog.file.colours.values()}
+    return {name: pages for name, pages in found.items() if name not in colours}
+
+
+@asks("page-number-wrong")
+def misled(page: SeenPage, touch: Touch, pages_of: Mapping[str, frozenset[int]]) -> (
+    Iterator[Finding]
+):  # fmt: skip
+    """Yield that a link with a pattern's name leads to a page that is not on that pattern.
+
+    Args:
+        page: the page.
+        touch: a link.
+        pages_of: the pages on each pattern, by its name in small letters.
+    """
+    parts = (part for line in touch.lines for part in _APART.split(line.strip()))
+    due = [pages_of[name] for part in parts if (name := folded(part).casefold()) in pages_of]
+    if touch.target and due and all(touch.target not in each for each in due):
+        where = page.within(touch.box, "page", "pattern") or page.leaves[0]
+        yield finding(
+            "page-number-wrong", where.place(touch.box), found=f"“{touch.words[:60]}”",
+            expected=f"page {min(due[0])} of the PDF",
+        )  # fmt: skip
+
+
+_APART = re.compile(r"\s{2,}")
 
 
 @asks("link-missing")

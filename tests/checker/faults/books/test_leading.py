@@ -44,6 +44,14 @@ def contents_off(book: Any) -> None:
     book.write(run, "5")
 
 
+def contents_to_another(book: Any) -> None:
+    """Let a line of the contents name and lead to the page of another pattern."""
+    contents_off(book)
+    for note in book.pdf.pages[1].Annots:
+        if str(note.get("/Dest", "")) == "pattern-RV":
+            note.Dest = pikepdf.String("pattern-TO")
+
+
 def another_code(book: Any) -> None:
     """Draw one product's code where another's stands."""
     page, begin, end = book.code_of(HEAVY)
@@ -104,6 +112,7 @@ FAULTS = [
     ("a link that runs a script", "link-acts", HEAVY, acting),
     ("a product without a link", "link-missing", OTTER, unlinked),
     ("a page number that is not true", "page-number-wrong", "", contents_off),
+    ("a line of contents of another pattern's page", "page-number-wrong", "", contents_to_another),
     ("a page number that ends alike", "page-number-wrong", "",
      lambda book: book.write(
          next(run for run in book.shown(1) if run.text.strip() == "3"), "13")),
