@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.book import prices
-from labeler.catalog.model import Tier
+from labeler.catalog.model import Terms, Tier
 from labeler.checker import money
+from labeler.checker.rules.amounts import Amounts
 
 PRICES = st.integers(1, 99_999).map(lambda cents: Decimal(cents) / 100)
 STEPS = st.sampled_from(["0.01", "0.05", "0.25", "0.5", "1"])
@@ -93,3 +94,9 @@ def test_checker_and_book_reckon_alike_though_they_share_no_code(
     assert due == prices.dealer_price(retail, tier)
     shown = prices.percent(prices.margin(due, retail))
     assert shown == f"{money.margin(due, retail)}\N{NO-BREAK SPACE}%"
+
+
+def test_an_amount_of_the_makers_own_words_is_known_whole_and_not_by_its_beginning() -> None:
+    known = Amounts([], [], Terms(), "Freight is $50.00 below that.")
+    stray, said = money.amounts("$5 or $50", "USD")
+    assert (known.holds(stray), known.holds(said)) == (False, True)

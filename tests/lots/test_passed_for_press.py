@@ -9,6 +9,8 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from labeler.bench import known_lots
+from labeler.findings import LabelerError, Place, stop
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs
 
@@ -111,3 +113,20 @@ def test_a_reprint_is_held_against_its_own_day_and_product(
     catalog.write_text("this is no catalog any more", "utf-8")
     said = labeler("reprint", code, "--count", 3, "--out", tmp_path / "again.pdf")
     assert (said.status, "nothing stops it" in said.out) == (0, True)
+
+
+def test_a_ledger_that_is_busy_is_not_taken_for_one_without_the_lot(
+    folder: Path, lot: Lot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = lot()
+    with open_ledger(folder) as ledger:
+        known = known_lots.lots_known(ledger)
+        assert known("99999999") is None
+        assert getattr(known(code), "sku", "") == "RM-38-40-SBR"
+
+        def busy(*_: object) -> None:
+            raise LabelerError(stop("ledger-busy", Place(), "others are writing"))
+
+        monkeypatch.setattr(known_lots, "find", busy)
+        with pytest.raises(LabelerError, match="others are writing"):
+            known(code)

@@ -32,12 +32,13 @@ class Amounts:
     def __init__(
         self, products: Sequence[Product], tiers: Sequence[Tier], terms: Terms, own_words: str
     ) -> None:
-        self.tiers, self.own_words = tiers, own_words
+        self.tiers = tiers
         self.currency = products[0].currency if products else ""
         prices = {product.price for product in products if product.price is not None}
         paid = {p for each in products for t in tiers if (p := money.at_tier(each, t)) is not None}
         self._known = prices | paid | {price * 2 for price in paid}
         self._known |= {tier.round_to for tier in tiers}
+        self._own = {each.value for each in money.amounts(own_words, self.currency)}
         if terms.minimum is not None:
             self._known.add(terms.minimum)
         for price in (*prices, *paid):
@@ -46,7 +47,7 @@ class Amounts:
 
     def holds(self, amount: money.Amount) -> bool:
         """Tell whether an amount is the catalog's, or stands in the maker's own words."""
-        return amount.value in self._known or amount.said in self.own_words
+        return amount.value in self._known or amount.value in self._own
 
 
 def _taxes(price: Decimal, rate: Fraction, terms: Terms) -> Iterator[Decimal]:
