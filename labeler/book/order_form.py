@@ -121,13 +121,15 @@ class OrderRow:
     gap: float = 0.0
     keep: bool = False
     head: Unit | None = None
+    pack: str = ""
+    """What the row says of how many a pack holds; empty where its heading says it for all."""
 
     def _words(self) -> Words:
         product = self.product
         place = Place(piece=product.sku, block="order form")
         return self.setter.words(
-            "book-cell", ("book-code", product.sku), f"  {product.colour.name}", place=place,
-            scale=0.9, least=4.8,
+            "book-cell", ("book-code", product.sku), f"  {product.colour.name}{self.pack}",
+            place=place, scale=0.9, least=4.8,
         )  # fmt: skip
 
     def _prices(self) -> str:
@@ -199,7 +201,11 @@ def order_units(
         for number, group in enumerate(entry.groups):
             head = _heading(setter, entry, group, path, number, "")
             again = _heading(setter, entry, group, path, number, ", continued")
-            rows = [OrderRow(setter, edition, product, lists) for product in group.products]
+            shared = _shared_pack(group)
+            rows = [
+                OrderRow(setter, edition, product, lists, pack="" if shared else _pack(product))
+                for product in group.products
+            ]
             for row in rows:
                 row.head = Stack([again])
             if len(rows) > 1:
@@ -208,12 +214,21 @@ def order_units(
             yield from rows
 
 
+def _pack(product: Product) -> str:
+    return f", pack of {product.pattern.pack}"
+
+
+def _shared_pack(group: Group) -> str:
+    """Return what a heading says of the pack; nothing where it is not the same for all."""
+    packs = {_pack(product) for product in group.products}
+    return packs.pop() if len(packs) == 1 else ""
+
+
 def _heading(
     setter: Setter, entry: Entry, group: Group, path: tuple[Element, ...], number: int, more: str
 ) -> Paragraph:
     weight = group.weight.oz_text if group.weight.unit == "oz" else group.weight.g_text
-    packs = {product.pattern.pack for product in group.products}
-    pack = f", pack of {packs.pop()}" if len(packs) == 1 else ""
+    pack = _shared_pack(group)
     words = setter.words(
         "book-caption", entry.pattern.name,
         ("book-cell", f"  ·  {weight}, hook {group.hook_size}{pack}{more}"),

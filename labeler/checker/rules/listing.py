@@ -18,7 +18,7 @@ from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.seen import Glyph
 from labeler.checker.subject import Subject, told
 from labeler.disclosures.statements import folded
-from labeler.findings import Finding, Grade
+from labeler.findings import Finding, Grade, Place
 
 _LEVEL = 0.35
 """Cells stand on one baseline, give or take this share of the type size."""
@@ -346,6 +346,10 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
     if product.sku not in text.split():
         yield finding("piece-other-product", place, found=text[:60], expected=product.sku)
     name = product.colour.name
+    pack = _pack_beside(text, name)
+    if pack:
+        yield from _pack_other(pack, product, place)
+        text = text[: pack.start()] + text[pack.end() :]
     rest, called = (_letters(_unpriced(each, product, prices)) for each in (text, name))
     if sorted(rest) != sorted(called):
         yield finding("piece-other-product", place, found=text[:60], expected=name)
@@ -363,6 +367,19 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
     for name in fields:
         if name != wanted:
             yield finding("order-field-other", place, found=name, expected=wanted)
+
+
+def _pack_beside(text: str, name: str) -> re.Match[str] | None:
+    """Return where a row says how many a pack holds, beside what its color's name may say."""
+    hits = list(_PACK.finditer(text))
+    return hits[-1] if len(hits) > len(_PACK.findall(name)) else None
+
+
+@asks("quantity-wrong")
+def _pack_other(pack: re.Match[str], product: Product, place: Place) -> Iterator[Finding]:
+    due = product.pattern.pack
+    if int(pack[1]) != due:
+        yield finding("quantity-wrong", place, found=f"“{pack[0]}”", expected=str(due))
 
 
 def _unpriced(text: str, product: Product, prices: PriceList) -> str:
