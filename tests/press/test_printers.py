@@ -54,7 +54,7 @@ def test_without_a_file_there_are_no_printers(tmp_path: Path) -> None:
     assert read_printers(tmp_path) == {}
     with pytest.raises(LabelerError) as caught:
         find_printer("desk", tmp_path)
-    assert "alignment sheet" in caught.value.findings[0].hint
+    assert "labeler align" in caught.value.findings[0].hint
 
 
 def test_an_unknown_printer_is_answered_with_the_nearest(tmp_path: Path) -> None:
