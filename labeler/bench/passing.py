@@ -75,7 +75,7 @@ def pass_for_press(
                 raise LabelerError(_refused(report), STOPPED)
             file.seek(0)
             file.truncate()
-            digest = _written(file, write, overruled(report.of(Grade.STOP)))
+            digest = _written(file, write, report.stopped_by)
         settle(file)
         if record:
             record(digest, report)
@@ -92,11 +92,6 @@ def _written(file: BinaryIO, write: Write, in_spite_of: tuple[str, ...]) -> str:
 def _read_back(file: BinaryIO, out: Path, by: Passing, progress: Progress | None) -> Report:
     question = Question(Path(file.name), by.folder, by.day, line=by.line)
     return check(question, by.known_lot, progress).called(out.name)
-
-
-def overruled(findings: Iterable[Finding]) -> tuple[str, ...]:
-    """Return the rules of findings, each once, in order of the alphabet."""
-    return tuple(sorted({finding.rule for finding in findings}))
 
 
 def worth_saying(report: Report) -> tuple[Finding, ...]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from labeler.catalog.model import Catalog, Product, Tier
 from labeler.checker.book_claims import BookClaim, BookPlace
 from labeler.checker.book_pages import BookReader, SeenPage, SeenPlace
+from labeler.checker.claimed import no_such_product, other_catalog, other_pages
 from labeler.checker.codes_seen import codes_in
 from labeler.checker.file import Document, PageEntry
 from labeler.checker.geometry import grown
@@ -34,12 +35,10 @@ from labeler.checker.rules import (
 from labeler.checker.rules.listing import Column, Head, PriceList
 from labeler.checker.subject import LawAsked
 from labeler.disclosures import sale
-from labeler.findings import Finding, Place, did_you_mean
+from labeler.findings import Finding, Place
 
 if TYPE_CHECKING:
     from labeler.checker.judge import Progress, Question
-
-_SHOWN = 20
 
 
 @dataclass
@@ -163,23 +162,15 @@ class BookCheck:
     def _called(self) -> dict[str, str]:
         return {code: each[0].product.pattern.name for code, each in self.by_pattern.items()}
 
-    @asks(
-        "page-missing", "page-unclaimed", "catalog-changed", "sku-unknown", "sku-retired",
-        "book-tier-unknown", "book-dealer-unknown",
-    )  # fmt: skip
+    @asks("book-tier-unknown", "book-dealer-unknown")
     def _about_the_book(self, pages: Sequence[PageEntry]) -> Iterator[Finding]:
         claim, there = self.claim, {page.number for page in pages}
-        for number in sorted(set(claim.pages) - there)[:_SHOWN]:
-            yield finding("page-missing", Place(file=self.file, page=number))
-        for number in sorted(there - set(claim.pages))[:_SHOWN]:
-            yield finding("page-unclaimed", Place(file=self.file, page=number))
-        if claim.catalog and claim.catalog != self.line.fingerprint:
-            yield finding("catalog-changed", self.place)
+        yield from other_pages(self.file, claim.pages, there, lambda _: "")
+        yield from other_catalog(claim.catalog, self.line, self.place)
         listed = {sku for place in claim.places for sku in place.skus} | set(claim.skus or ())
         for sku in sorted(listed - set(self.subjects)):
-            rule = "sku-retired" if sku in self.line.retired else "sku-unknown"
-            hint = did_you_mean(sku, list(self.subjects))
-            yield finding(rule, Place(file=self.file, piece=sku), found=sku, hint=hint)
+            place = Place(file=self.file, piece=sku)
+            yield no_such_product(sku, self.subjects, self.line, place)
         known = [tier.name for tier in self.catalog.file.tiers.values()]
         for name in [name for name in claim.tiers if name not in known]:
             yield finding("book-tier-unknown", self.place, found=name, expected=" or ".join(known))

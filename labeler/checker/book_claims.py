@@ -7,17 +7,16 @@ Every price, weight and warning is reckoned anew from the catalog.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal, cast, get_args
 
-from labeler.checker.file import UnreadableError
+from labeler.checker.claimed import understood
 from labeler.checker.geometry import IDENTITY, Box
 from labeler.checker.places import PieceClaim, PlaceClaim
-from labeler.checker.rulebook import asks, finding
+from labeler.checker.rulebook import asks
 from labeler.findings import Place
 
 NAME = "book-sheet.json"
@@ -85,16 +84,7 @@ def read_book_sheet(data: bytes, file: str) -> BookClaim:
     Raises:
         UnreadableError: if it is no sheet that can be understood.
     """
-    place = Place(file=file)
-    try:
-        record = json.loads(data)
-        if record["form"] != FORM:
-            found = f"form {record['form']}"
-            raise UnreadableError(finding("book-sheet-unread", place, found=found))
-        return _claim(record)
-    except (ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError) as error:
-        found = f"{type(error).__name__}: {error}"[:120]
-        raise UnreadableError(finding("book-sheet-unread", place, found=found)) from error
+    return understood(data, Place(file=file), FORM, "book-sheet-unread", _claim)
 
 
 def _claim(record: dict[str, Any]) -> BookClaim:

@@ -14,6 +14,7 @@ from pypdf.errors import LimitReachedError
 from labeler.catalog.read import examine
 from labeler.checker import apart, book_claims
 from labeler.checker.book import BookCheck
+from labeler.checker.claimed import other_catalog, other_pages
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
 from labeler.checker.limits import TooMuchError
 from labeler.checker.line import Line
@@ -22,7 +23,7 @@ from labeler.checker.pieces import PageSeen, PieceResult
 from labeler.checker.places import PlaceClaim, RunClaim
 from labeler.checker.question import LotBook, Progress, Question
 from labeler.checker.report import ALWAYS_OPEN, Report
-from labeler.checker.rulebook import asks, finding
+from labeler.checker.rulebook import finding
 from labeler.checker.rules import numbers, selling
 from labeler.checker.subjects import Subjects
 from labeler.disclosures import sale
@@ -163,17 +164,13 @@ class _Check:
             self._close(piece)
         self.open_points += self._open_points(run)
 
-    @asks("page-missing", "page-unclaimed", "catalog-changed")
     def _about_the_run(self, run: RunClaim, pages: Sequence[PageEntry]) -> Iterator[Finding]:
-        place = Place(file=self.file)
+        def holds(number: int) -> str:
+            return ", ".join(sorted({claim.piece.sku for claim in run.pages[number]}))
+
         there = {page.number for page in pages}
-        for number in sorted(set(run.pages) - there)[:_SHOWN]:
-            skus = sorted({claim.piece.sku for claim in run.pages[number]})
-            yield finding("page-missing", Place(file=self.file, page=number), found=", ".join(skus))
-        for number in sorted(there - set(run.pages))[:_SHOWN]:
-            yield finding("page-unclaimed", Place(file=self.file, page=number))
-        if run.catalog and run.catalog != self.line.fingerprint:
-            yield finding("catalog-changed", place)
+        yield from other_pages(self.file, run.pages, there, holds)
+        yield from other_catalog(run.catalog, self.line, Place(file=self.file))
 
     # ------------------------------------------------------------------------- the pages
 
@@ -260,9 +257,6 @@ class _Check:
             day=self.question.day,
             markets=tuple(markets),
         )
-
-
-_SHOWN = 20
 
 
 def _alike(page: PageEntry, claims: Sequence[PlaceClaim]) -> tuple[object, ...]:

@@ -7,17 +7,16 @@ holes: what to look for and where. All else is computed anew.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal
 
-from labeler.checker.file import UnreadableError
+from labeler.checker.claimed import understood
 from labeler.checker.geometry import IDENTITY, Box, Matrix, inverse, times, under
 from labeler.checker.limits import TooMuchError, limit
-from labeler.checker.rulebook import asks, finding
+from labeler.checker.rulebook import asks
 from labeler.findings import Place
 
 NAME = "run-sheet.json"
@@ -111,16 +110,7 @@ def read_run_sheet(data: bytes, file: str) -> RunClaim:
         UnreadableError: if it is no run sheet that can be understood.
         TooMuchError: if it names more places than any run has.
     """
-    place = Place(file=file)
-    try:
-        record = json.loads(data)
-        if record["form"] != FORM:
-            found = f"form {record['form']}"
-            raise UnreadableError(finding("run-sheet-unread", place, found=found))
-        return _run(record)
-    except (ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError) as error:
-        found = f"{type(error).__name__}: {error}"[:120]
-        raise UnreadableError(finding("run-sheet-unread", place, found=found)) from error
+    return understood(data, Place(file=file), FORM, "run-sheet-unread", _run)
 
 
 def _run(record: dict[str, Any]) -> RunClaim:

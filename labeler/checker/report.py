@@ -61,6 +61,11 @@ class Report:
         return any(each.grade is Grade.STOP for each in self.findings)
 
     @property
+    def stopped_by(self) -> tuple[str, ...]:
+        """The rules that say so, each once, in the order of the alphabet."""
+        return tuple(sorted({each.rule for each in self.of(Grade.STOP)}))
+
+    @property
     def summary(self) -> str:
         """The report in one line."""
         counts = ", ".join(f"{len(self.of(grade))} {grade.value}" for grade in _ORDER)

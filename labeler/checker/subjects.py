@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from labeler.catalog.model import Product
+from labeler.checker.claimed import no_such_product
 from labeler.checker.line import Line
 from labeler.checker.places import PieceClaim, RunClaim
 from labeler.checker.question import LotBook, Question
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.subject import LawAsked, Subject
-from labeler.findings import Finding, Place, did_you_mean
+from labeler.findings import Finding, Place
 
 
 class Subjects:
@@ -47,7 +48,8 @@ class Subjects:
             product = self._product(claim)
             self._subjects[claim.number] = None
             if product is None:
-                self.found += self._unknown(claim)
+                place = self._first_place(claim)
+                self.found.append(no_such_product(claim.sku, self._products, self.line, place))
             else:
                 markets = self._question.markets or claim.markets or product.markets
                 self.found += self._other_markets(claim, product)
@@ -64,15 +66,6 @@ class Subjects:
         if isinstance(kept, Product) and kept.sku == claim.sku:
             return kept
         return self._products.get(claim.sku)
-
-    @asks("sku-unknown", "sku-retired")
-    def _unknown(self, claim: PieceClaim) -> Iterator[Finding]:
-        place = self._first_place(claim)
-        if claim.sku in self.line.retired:
-            yield finding("sku-retired", place, found=claim.sku)
-        else:
-            hint = did_you_mean(claim.sku, list(self._products))
-            yield finding("sku-unknown", place, found=claim.sku, hint=hint)
 
     @asks("markets-changed")
     def _other_markets(self, claim: PieceClaim, product: Product) -> Iterator[Finding]:

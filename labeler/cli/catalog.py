@@ -80,9 +80,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
     """  # noqa: D301
     from labeler.bench.books import BookWish, make_catalog_book
-    from labeler.bench.passing import overruled
     from labeler.cli.printing import tell_check
-    from labeler.findings import Grade
 
     with words.Bar("Setting pages") as bar:
         made = make_catalog_book(BookWish(folder, **asked), bar)
@@ -90,7 +88,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
         words.tell_json({
             "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
             "patterns": made.patterns, "tiers": list(made.tiers),
-            "in_spite_of": list(overruled(made.report.of(Grade.STOP))),
+            "in_spite_of": list(made.report.stopped_by),
             "findings": [finding.as_json() for finding in made.findings],
         })  # fmt: skip
         return

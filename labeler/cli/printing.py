@@ -173,5 +173,5 @@ def as_record(printed: Printed) -> dict[str, Any]:
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
         "findings": [f.as_json() for f in printed.findings],
         "checked": printed.report.summary,
-        "in_spite_of": sorted({f.rule for f in printed.report.of(Grade.STOP)}),
+        "in_spite_of": list(printed.report.stopped_by),
     }
