@@ -87,6 +87,15 @@ class Passage:
         """The identities of its glyphs."""
         return frozenset(id(glyph) for glyph in self.glyphs if glyph is not None)
 
+    def inked(self, first: int, end: int) -> list[Glyph]:
+        """Return those of some letters that have ink."""
+        return [glyph for glyph in self.glyphs[first:end] if glyph is not None and glyph.area]
+
+    def box_of(self, first: int, end: int) -> Box | None:
+        """Return the box around the ink of some letters; None where they have none."""
+        boxes = [glyph.box for glyph in self.inked(first, end)]
+        return around(boxes) if boxes else None
+
     def find(self, wanted: str, any_case: bool = False) -> Iterator[tuple[int, int]]:
         """Yield where ``wanted`` stands as whole words: its first letter and its end."""
         text = self.text.casefold() if any_case else self.text

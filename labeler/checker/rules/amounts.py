@@ -11,8 +11,6 @@ from fractions import Fraction
 from labeler.catalog.model import Product, Terms, Tier
 from labeler.checker import money
 from labeler.checker.book_pages import SeenPage, SeenPlace
-from labeler.checker.geometry import Box, around
-from labeler.checker.reading import Passage
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding
 
@@ -68,7 +66,7 @@ def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding
     """Yield the amounts and discounts of a leaf, beside its tables, that are not the catalog's."""
     for passage in leaf.passages:
         for amount in money.amounts(passage.text, known.currency):
-            box = _box(passage, amount.first, amount.end)
+            box = passage.box_of(amount.first, amount.end)
             in_table = box is not None and page.within(box, "entry", "order")
             if not in_table and not known.holds(amount):
                 yield finding("price-stray", leaf.place(box), found=amount.said)
@@ -76,7 +74,7 @@ def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding
             off, least = int(hit[1]), int(hit[2].replace(",", ""))
             if (off, least) not in _discounts(known.tiers):
                 yield finding(
-                    "tier-wrong", leaf.place(_box(passage, hit.start(), hit.end())), found=hit[0],
+                    "tier-wrong", leaf.place(passage.box_of(hit.start(), hit.end())), found=hit[0],
                     expected=" or ".join(
                         f"{off} % from {least:,} on" for off, least in _discounts(known.tiers)
                     ),
@@ -86,8 +84,3 @@ def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding
 def _discounts(tiers: Iterable[Tier]) -> list[tuple[int, int]]:
     """Return what comes off at each tier, in whole per cent, and from how many packs on."""
     return [(math.floor(tier.off * 100 + _HALF), tier.at_least) for tier in tiers]
-
-
-def _box(passage: Passage, first: int, end: int) -> Box | None:
-    boxes = [glyph.box for glyph in passage.glyphs[first:end] if glyph is not None and glyph.area]
-    return around(boxes) if boxes else None

@@ -15,7 +15,6 @@ from labeler.checker import money
 from labeler.checker.book_claims import NAME
 from labeler.checker.book_pages import SeenPlace
 from labeler.checker.file import Document
-from labeler.checker.geometry import around
 from labeler.checker.limits import TooMuchError
 from labeler.checker.objects import look
 from labeler.checker.rulebook import asks, finding, rule
@@ -67,9 +66,7 @@ def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
     for passage in leaf.written:
         for amount in money.amounts(passage.text, matters.currency):
             if amount.value in matters.prices:
-                glyphs = passage.glyphs[amount.first : amount.end]
-                boxes = [glyph.box for glyph in glyphs if glyph is not None and glyph.area]
-                place = leaf.place(around(boxes) if boxes else None)
+                place = leaf.place(passage.box_of(amount.first, amount.end))
                 yield finding("retail-dealer-price", place, found=amount.said)
         if name := matters.named_in(passage.text):
             place = leaf.place(passage.lines[0].box)

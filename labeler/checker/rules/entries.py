@@ -8,10 +8,11 @@ note at the end, does not do (OEHHA's answers 22 and 23 of August 2017).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from labeler.checker.book_pages import SeenPlace
-from labeler.checker.geometry import Box, around
+from labeler.checker.geometry import Box
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import presence, weights
 from labeler.checker.rules.occurrences import Occurrence, find_all
@@ -66,8 +67,6 @@ class Entry:
 
 
 def _of(one: Finding, sku: str) -> Finding:
-    from dataclasses import replace
-
     return replace(one, place=replace(one.place, piece=sku))
 
 
@@ -85,7 +84,7 @@ def headed(side: SeenPlace, subject: Subject) -> Iterator[Finding]:
         for hit in _HOOK.finditer(passage.text):
             if hit[1].casefold() != folded(due).casefold():
                 yield finding(
-                    "hook-wrong", side.place(_box(passage.glyphs[hit.start() : hit.end()])),
+                    "hook-wrong", side.place(passage.box_of(*hit.span())),
                     found=hit[0], expected=f"hook {due}",
                 )  # fmt: skip
 
@@ -101,11 +100,6 @@ def _units(side: SeenPlace) -> Iterator[str]:
 
 def _system(unit: str) -> str:
     return "grams" if unit == "g" else "ounces"
-
-
-def _box(glyphs: Sequence[object]) -> Box | None:
-    boxes = [glyph.box for glyph in glyphs if glyph is not None and glyph.area]  # type: ignore[attr-defined]
-    return around(boxes) if boxes else None
 
 
 def weighed(side: SeenPlace, subjects: Iterable[Subject]) -> Iterator[Finding]:
@@ -174,6 +168,6 @@ def taxed_otherwise(leaf: SeenPlace, due: str) -> Iterator[Finding]:
                 rest.rstrip(".")
             ):
                 yield finding(
-                    "excise-wrong", leaf.place(_box(passage.glyphs[hit.start() : hit.end()])),
+                    "excise-wrong", leaf.place(passage.box_of(*hit.span())),
                     found=passage.text[hit.start() : hit.end() + 14], expected=due,
                 )  # fmt: skip

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from labeler.checker.geometry import around
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject
@@ -22,9 +21,7 @@ def sizes(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     for passage in side.passages:
         for hit in _SIZE.finditer(passage.text):
             if hit[0] != due and hit[0] not in subject.own_words:
-                glyphs = passage.glyphs[hit.start() : hit.end()]
-                boxes = [glyph.box for glyph in glyphs if glyph is not None and glyph.area]
                 yield finding(
-                    "hook-wrong", side.place(around(boxes) if boxes else None),
+                    "hook-wrong", side.place(passage.box_of(*hit.span())),
                     found=hit[0], expected=f"hook {due}",
                 )  # fmt: skip

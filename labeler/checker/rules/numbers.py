@@ -7,8 +7,6 @@ from collections.abc import Callable, Iterator
 from decimal import Decimal
 
 from labeler.catalog.gtin import as_14
-from labeler.checker.geometry import Box, around
-from labeler.checker.reading import Passage
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import KnownLot, Subject
@@ -29,7 +27,7 @@ def lots(side: SeenSide, subject: Subject) -> Iterator[Finding]:
             said = _code(hit[1], due)
             if said and lotcode.tidy(said) != lotcode.tidy(due):
                 yield finding(
-                    "lot-wrong", side.place(_box(passage, hit.start(1), hit.start(1) + len(said))),
+                    "lot-wrong", side.place(passage.box_of(hit.start(1), hit.start(1) + len(said))),
                     found=said, expected=due or "no lot", hint=_slip(said),
                 )  # fmt: skip
 
@@ -103,7 +101,7 @@ def article_numbers(side: SeenSide, subject: Subject) -> Iterator[Finding]:
                 continue
             if due is None or digits.zfill(14) != as_14(due):
                 yield finding(
-                    "gtin-wrong", side.place(_box(passage, hit.start(2), hit.end(2))),
+                    "gtin-wrong", side.place(passage.box_of(hit.start(2), hit.end(2))),
                     found=digits, expected=due or "no article number",
                 )  # fmt: skip
 
@@ -125,11 +123,6 @@ def prices(side: SeenSide, subject: Subject) -> Iterator[Finding]:
             said = Decimal(hit[1].replace(",", "."))
             if hit[0] not in subject.own_words and said != due:
                 yield finding(
-                    "price-wrong", side.place(_box(passage, hit.start(), hit.end())),
+                    "price-wrong", side.place(passage.box_of(hit.start(), hit.end())),
                     found=hit[0], expected=str(due) if due is not None else "no price",
                 )  # fmt: skip
-
-
-def _box(passage: Passage, first: int, end: int) -> Box | None:
-    boxes = [glyph.box for glyph in passage.glyphs[first:end] if glyph is not None and glyph.area]
-    return around(boxes) if boxes else None

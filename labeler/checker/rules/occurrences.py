@@ -30,8 +30,7 @@ class Occurrence:
     @cached_property
     def inked(self) -> list[Glyph]:
         """Its glyphs that have ink."""
-        glyphs = self.passage.glyphs[self.first : self.end]
-        return [glyph for glyph in glyphs if glyph is not None and glyph.area]
+        return self.passage.inked(self.first, self.end)
 
     @property
     def lettered(self) -> Iterator[tuple[str, Glyph]]:

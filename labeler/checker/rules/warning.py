@@ -30,8 +30,7 @@ def signal_of(found: Occurrence) -> list[Glyph]:
     """Return the glyphs of the signal word: the capitals before the first colon."""
     text = found.passage.text[found.first : found.end]
     end = text.find(":")
-    glyphs = found.passage.glyphs[found.first : found.first + max(1, end)]
-    return [glyph for glyph in glyphs if glyph is not None and glyph.area]
+    return found.passage.inked(found.first, found.first + max(1, end))
 
 
 def _sign(found: Occurrence) -> Iterator[Finding]:

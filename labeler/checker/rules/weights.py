@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 
-from labeler.checker.geometry import around
 from labeler.checker.reading import Passage
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.wording import puffed
@@ -38,10 +37,12 @@ def weights(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     for passage in side.passages:
         for hit in _WEIGHT.finditer(passage.text):
             if _agrees(hit[1], hit[2].casefold(), subject):
-                yield from written_badly(hit[0], side.place(_box(passage, hit)))
+                yield from written_badly(hit[0], side.place(passage.box_of(*hit.span())))
             elif hit[0].casefold() in own_words:
                 yield finding(
-                    "weight-in-own-words", side.place(_box(passage, hit)), found=f"“{hit[0]}”"
+                    "weight-in-own-words",
+                    side.place(passage.box_of(*hit.span())),
+                    found=f"“{hit[0]}”",
                 )
             else:
                 yield _wrong(hit, passage, side, subject)
@@ -74,7 +75,7 @@ def _wrong(hit: re.Match[str], passage: Passage, side: SeenSide, subject: Subjec
     up = exact < printed <= exact * _NEARLY
     return finding(
         "weight-rounded-up" if up else "weight-wrong",
-        side.place(_box(passage, hit)),
+        side.place(passage.box_of(*hit.span())),
         found=f"“{hit[0]}”",
         expected=_both(weight),
     )
@@ -89,11 +90,6 @@ def _both(weight: Weight) -> str:
         text.replace("\N{NO-BREAK SPACE}", " ") for text in (weight.oz_text, weight.g_text)
     )
     return f"{ounces} ({grams})".replace("\N{FRACTION SLASH}", "/").replace("\N{THIN SPACE}", " ")
-
-
-def _box(passage: Passage, hit: re.Match[str]) -> tuple[float, float, float, float]:
-    glyphs = passage.glyphs[hit.start() : hit.end()]
-    return around([glyph.box for glyph in glyphs if glyph is not None and glyph.area])
 
 
 def _puffed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
