@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import _thread
 import io
 import signal
 import sys
+import threading
 from types import FrameType
 
 
@@ -14,6 +16,7 @@ def main() -> None:
     Ctrl-C and a polite order to end (SIGTERM) both let the work tidy up after itself.
     """
     signal.signal(signal.SIGTERM, _stop)
+    sys.unraisablehook = _stop_again
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # what a terminal lacks is spelled out
@@ -31,3 +34,15 @@ def main() -> None:
 
 def _stop(number: int, frame: FrameType | None) -> None:
     raise KeyboardInterrupt
+
+
+def _stop_again(lost: sys.UnraisableHookArgs) -> None:
+    """Send the order anew where it came in the midst of Python's own tidying, which drops it."""
+    if lost.exc_type is KeyboardInterrupt:
+        threading.Timer(_SOON, _thread.interrupt_main).start()
+    else:
+        sys.__unraisablehook__(lost)
+
+
+_SOON = 0.01
+"""Seconds, after which Python is done with its tidying."""
