@@ -11,8 +11,8 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
 from labeler.findings import LabelerError
-from labeler.layout.style import read_styles
-from labeler.typefaces import typeface
+from labeler.type.faces import typeface
+from labeler.type.styles import read_styles
 
 FONTS = Path(__file__).resolve().parents[1] / "fonts"
 FACES = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))

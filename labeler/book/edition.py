@@ -3,17 +3,108 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
 from typing import Any, Literal, TypeVar
 
-from labeler.book.prices import dealer_price
 from labeler.catalog.choose import choose
-from labeler.catalog.model import Catalog, Dealer, Product, Tier
+from labeler.catalog.model import Catalog, Colour, Dealer, Pattern, Product, Tier
+from labeler.disclosures.needed import needed_in_price_list
+from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.layout.setup import InkMode
-from labeler.units import Length
+from labeler.layout.context import InkMode
+from labeler.units import Length, Weight
+
+# ----------------------------------------------------------------------------
+# What a shop pays and what it keeps: tiers, rounding, margin, keystone, excise tax.
+#
+# Money is decimal from end to end; shares are exact fractions. Nothing here is a float.
+
+CENT = Decimal("0.01")
+
+EXCISE = Fraction(10, 100)
+"""The federal excise tax on sport fishing equipment. Source: 26 USC 4161(a)(1)."""
+
+
+def dealer_price(retail: Decimal, tier: Tier) -> Decimal:
+    """Return what one pack costs at ``tier``, rounded half up to the tier's step.
+
+    Raises:
+        ValueError: if the tier rounds to steps of nothing.
+    """
+    if tier.round_to <= 0:
+        raise ValueError("a step of nothing to round to")
+    return _rounded(Fraction(retail) * (1 - tier.off), tier.round_to)
+
+
+def margin(dealer: Decimal, retail: Decimal) -> Fraction:
+    """Return the share of the retail price that the shop keeps; nought where there is no price."""
+    return Fraction(retail - dealer) / Fraction(retail) if retail else Fraction(0)
+
+
+def percent(share: Fraction) -> str:
+    """Return a share to the nearest whole per cent, half up."""
+    return f"{math.floor(share * 100 + Fraction(1, 2))}\N{NO-BREAK SPACE}%"
+
+
+def keystone(dealer: Decimal) -> Decimal:
+    """Return twice the dealer price, the retail price that shops call keystone.
+
+    Common practice, no published source.
+    """
+    return dealer * 2
+
+
+def excise_within(price: Decimal) -> Decimal:
+    """Return the excise tax that a price holds: price x 10/110, to the cent.
+
+    The tax is reckoned on the price without the tax. Source: 26 USC 4216(a), 4161(a).
+    """
+    return _rounded(Fraction(price) * EXCISE / (1 + EXCISE), CENT)
+
+
+def excise_on_top(price: Decimal) -> Decimal:
+    """Return the excise tax that is added to a price without it: price x 10 %, to the cent.
+
+    Source: 26 USC 4161(a)(1).
+    """
+    return _rounded(Fraction(price) * EXCISE, CENT)
+
+
+RETAIL_BASE = Fraction(60, 100)
+"""The share of its retail price on which a maker is taxed who sells to no wholesale trade.
+
+The tax on what is sold at retail goes by what wholesale distributors would pay, 26 USC
+4216(b)(1). Where there are none that price is reckoned as a share of the actual price, once what
+section 4216(a) leaves out of it is left out: three quarters by Rev. Rul. 80-273, 60 % for sport
+fishing equipment by Rev. Rul. 81-226, as quoted at tackleunderground.com.
+"""
+
+
+def excise_within_retail(price: Decimal) -> Decimal:
+    """Return the excise tax in a retail price of a maker who only sells at retail, to the cent.
+
+    It is 10 % of 60 % of the price without the tax, so 6/106 of the price that holds it.
+    """
+    rate = EXCISE * RETAIL_BASE
+    return _rounded(Fraction(price) * rate / (1 + rate), CENT)
+
+
+def excise_on_top_of_retail(price: Decimal) -> Decimal:
+    """Return the excise tax that such a maker adds to a price without it, to the cent: 6 %."""
+    return _rounded(Fraction(price) * EXCISE * RETAIL_BASE, CENT)
+
+
+def _rounded(value: Fraction, step: Decimal) -> Decimal:
+    """Return ``value`` to the nearest multiple of ``step``, half up, with cents at the least."""
+    steps = math.floor(value / Fraction(step) + Fraction(1, 2))
+    exact = steps * step
+    return exact.quantize(CENT) if exact == exact.quantize(CENT) else exact
+
 
 Audience = Literal["dealer", "retail"]
 Paper = Literal["letter", "a4"]
@@ -179,3 +270,128 @@ def tier_faults(tiers: Sequence[Tier]) -> list[Finding]:
         for tier in tiers
         if tier.round_to <= 0
     ]  # fmt: skip
+
+
+# ----------------------------------------------------------------------------
+# The line as a reader looks it up: by pattern, then by weight and hook, then by colour.
+
+
+@dataclass(frozen=True)
+class SizeGroup:
+    """A pattern in one weight on one hook, in its colours."""
+
+    weight: Weight
+    hook_size: str
+    products: tuple[Product, ...]
+
+
+@dataclass(frozen=True)
+class PatternEntry:
+    """One pattern, with all its products that are in the book."""
+
+    number: int
+    pattern: Pattern
+    products: tuple[Product, ...]
+
+    @property
+    def anchor(self) -> str:
+        """The name of its place in the book."""
+        return f"pattern-{self.pattern.code}"
+
+    @cached_property
+    def groups(self) -> tuple[SizeGroup, ...]:
+        """Its products by weight and hook, the lightest first."""
+        groups: dict[tuple[Weight, str], list[Product]] = {}
+        for product in self.products:
+            groups.setdefault((product.weight, product.hook_size), []).append(product)
+        ordered = sorted(groups.items(), key=lambda one: one[0][0])
+        return tuple(SizeGroup(*key, tuple(products)) for key, products in ordered)
+
+    @cached_property
+    def colourways(self) -> tuple[Product, ...]:
+        """One product of each colour, in the order in which they are shown."""
+        first: dict[str, Product] = {}
+        for product in self.products:
+            first.setdefault(product.colour.code, product)
+        return tuple(first.values())
+
+    @property
+    def face(self) -> Product:
+        """The product that stands for the pattern: its first colour in a middling weight."""
+        colour = self.products[0].colour.code
+        alike = [product for product in self.products if product.colour.code == colour]
+        return sorted(alike, key=lambda one: one.weight)[(len(alike) - 1) // 2]
+
+    @cached_property
+    def photo(self) -> Product | None:
+        """The first product of which there is a photo."""
+        return next((product for product in self.products if product.photo), None)
+
+
+def entries_of(products: Iterable[Product]) -> tuple[PatternEntry, ...]:
+    """Return the products by pattern, in the catalog's order."""
+    patterns: dict[str, list[Product]] = {}
+    for product in products:
+        patterns.setdefault(product.pattern.code, []).append(product)
+    return tuple(
+        PatternEntry(number, found[0].pattern, tuple(found))
+        for number, found in enumerate(patterns.values(), 1)
+    )
+
+
+def by_colour(
+    entries: Iterable[PatternEntry],
+) -> list[tuple[Colour, list[tuple[PatternEntry, Product]]]]:
+    """Return every colour with the entries that come in it, by name."""
+    found: dict[str, tuple[Colour, list[tuple[PatternEntry, Product]]]] = {}
+    for entry in entries:
+        for product in entry.colourways:
+            colour = product.colour
+            found.setdefault(colour.code + colour.name, (colour, []))[1].append((entry, product))
+    return sorted(found.values(), key=lambda one: (one[0].name.casefold(), one[0].code))
+
+
+# ----------------------------------------------------------------------------
+# What a price list must say beside each product, looked up once for all that are alike.
+
+
+class Sayings:
+    """The statements of every product of an edition."""
+
+    def __init__(self, edition: Edition) -> None:
+        self._edition = edition
+        self._known: dict[object, tuple[Statement, ...]] = {}
+
+    def of(self, product: Product) -> tuple[Statement, ...]:
+        """Return all that must be said of ``product``, in print order."""
+        key = alike(product)
+        if key not in self._known:
+            excise = self._edition.catalog.file.terms.excise
+            markets = product.markets
+            dealer = self._edition.dealer
+            if dealer and dealer.market and dealer.market not in markets:
+                markets = (*markets, dealer.market)
+            self._known[key] = needed_in_price_list(
+                product, markets, self._edition.day, excise=excise
+            )
+        return self._known[key]
+
+    def quantity(self, product: Product) -> str:
+        """Return the quantity that stands beside a price."""
+        said = [one.text for one in self.of(product) if one.kind == "quantity"]
+        return said[0] if said else f"Pack of {product.pattern.pack}"
+
+    def excise(self, product: Product) -> str:
+        """Return whether prices hold the federal excise tax, empty where it is nobody's matter."""
+        return next((one.text for one in self.of(product) if one.kind == "excise"), "")
+
+    def beside(self, product: Product) -> tuple[Statement, ...]:
+        """Return what stands with the product itself: warnings, and all else."""
+        return tuple(one for one in self.of(product) if one.kind not in ("quantity", "excise"))
+
+
+def alike(product: Product) -> object:
+    """Return a key that is the same for products that no rule tells apart."""
+    pattern = product.pattern
+    return (pattern.code, pattern.pack, product.weight, product.hook_size, product.markets,
+            tuple(product.materials))  # fmt: skip

@@ -7,34 +7,35 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from labeler.book.anatomy import Anatomy
-from labeler.book.canvas import Canvas
-from labeler.book.codes import code_units
-from labeler.book.contents import contents_units, index_units
-from labeler.book.cover import Cover, title_of
-from labeler.book.edition import Edition
-from labeler.book.entries import Entry, entries_of
-from labeler.book.flow import Column, Laid, Unit, flow
-from labeler.book.frame import draw_furniture, frame_of_pages, is_small
-from labeler.book.look_over import look_over
-from labeler.book.markets import Markets
-from labeler.book.opening import Opening, title_units
+from labeler.book.contents import code_units, contents_units, index_units
+from labeler.book.cover import Cover, plate_units, title_of
+from labeler.book.edition import Edition, PatternEntry, entries_of
+from labeler.book.flow import (
+    ColumnBox,
+    FilledPage,
+    Paragraph,
+    Unit,
+    draw_furniture,
+    flow,
+    frame_of_pages,
+    is_small,
+    validate_page,
+)
 from labeler.book.order_form import order_heads, order_units
-from labeler.book.plate import plate_units
+from labeler.book.pattern_page import Anatomy, PatternOpening, title_units
 from labeler.book.price_table import table_units
-from labeler.book.setter import Setter
-from labeler.book.terms import terms_units
-from labeler.book.units import Paragraph
+from labeler.book.terms import Markets, terms_units
+from labeler.book.typesetting import Canvas, Typesetter
 from labeler.findings import Finding, LabelerError
-from labeler.press.leaf import Claim, Element, Heading, Leaf
-from labeler.press.sweeping import seldom_swept
+from labeler.memory import gc_paused
+from labeler.press.leaf import BookPage, Claim, Element, Heading
 
 
 @dataclass(slots=True)
 class Book:
     """A book laid out: pages to be drawn in any order, and its outline."""
 
-    pages: list[Callable[[], Leaf]] = field(default_factory=list)
+    pages: list[Callable[[], BookPage]] = field(default_factory=list)
     headings: list[Heading] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     starts: dict[str, int] = field(default_factory=dict)
@@ -50,24 +51,24 @@ class _Section:
 
     anchor: str
     title: str
-    pages: list[Laid]
+    pages: list[FilledPage]
     pattern: str = ""
 
 
-@seldom_swept()
+@gc_paused()
 def make_book(edition: Edition) -> Book:
     """Lay out the whole book.
 
     Raises:
         LabelerError: with everything that does not fit, each with the pattern or SKU it is about.
     """
-    return _Maker(edition).book()
+    return _BookMaker(edition).book()
 
 
-class _Maker:
+class _BookMaker:
     def __init__(self, edition: Edition) -> None:
         self.edition = edition
-        self.setter = Setter(Path(edition.catalog.folder))
+        self.setter = Typesetter(Path(edition.catalog.folder))
         self.frame = frame_of_pages(edition)
         self.small = is_small(edition)
         self.entries = entries_of(edition.products)
@@ -125,13 +126,13 @@ class _Maker:
                 faults += error.findings
         return sections, faults
 
-    def _pattern(self, entry: Entry) -> _Section:
+    def _pattern(self, entry: PatternEntry) -> _Section:
         path = (Element("Sect", entry.anchor),)
         folder = Path(self.edition.catalog.folder)
         tall = self.frame.measure * (0.36 if self.small else 0.40)
         units: list[Unit] = [
             *title_units(self.setter, entry, path, self.small),
-            Opening(self.setter, entry, path, folder, self.made.findings),
+            PatternOpening(self.setter, entry, path, folder, self.made.findings),
             Anatomy(self.setter, self.edition, entry.face, path, tall, gap=20),
         ]
         plate = plate_units(self.setter, self.edition, entry, path)
@@ -201,7 +202,7 @@ class _Maker:
         below = max(box[3] for _, box in first.units) + 14
         count = 1 if self.small else 2
         rows = list(order_units(self.setter, self.edition, self.entries, path))
-        shorter: tuple[Column, ...] = self.frame.split(count, top=below)
+        shorter: tuple[ColumnBox, ...] = self.frame.split(count, top=below)
         pages = flow(rows, shorter, self.frame.split(count), where="Order form")
         pages[0].units[:0] = first.units
         return _Section("order", "Order form", pages)
@@ -210,7 +211,7 @@ class _Maker:
         edition = self.edition
         return Canvas(edition.width, edition.height, edition.bleed, edition.ink == "black")
 
-    def _page(self, laid: Laid, section: _Section, folio: int) -> Leaf:
+    def _page(self, laid: FilledPage, section: _Section, folio: int) -> BookPage:
         canvas = self._canvas()
         running = section.title
         if section.pattern:
@@ -219,20 +220,20 @@ class _Maker:
         maker = f"{self.edition.catalog.file.maker.name} · {title_of(self.edition)}"
         draw_furniture(canvas, self.setter, self.frame, maker, running, folio)
         laid.draw(canvas)
-        look_over(canvas, running, folio)
+        validate_page(canvas, running, folio)
         return canvas.leaf()
 
-    def _cover_page(self, draw: Callable[[Canvas], None]) -> Callable[[], Leaf]:
-        def drawn() -> Leaf:
+    def _cover_page(self, draw: Callable[[Canvas], None]) -> Callable[[], BookPage]:
+        def drawn() -> BookPage:
             canvas = self._canvas()
             draw(canvas)
-            look_over(canvas, "cover", 0)
+            validate_page(canvas, "cover", 0)
             return canvas.leaf()
 
         return drawn
 
 
-def _fills(page: Laid, last: Unit, column: Column) -> bool:
+def _fills(page: FilledPage, last: Unit, column: ColumnBox) -> bool:
     """Let the anatomy grow into what its page leaves empty; tell whether it did."""
     unit, box = page.units[-1]
     spare = column.bottom - box[3]

@@ -6,23 +6,26 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Literal
 
-from labeler.book.canvas import Canvas
-from labeler.book.edition import Edition
-from labeler.book.entries import Entry, Group
-from labeler.book.flow import Unit
-from labeler.book.prices import keystone, margin, percent
-from labeler.book.said import Sayings
-from labeler.book.setter import Setter, Words
-from labeler.book.sitting import draw_swatch
-from labeler.book.table import About, BodyRow, Cell, Column, HeadRow, SpanRow, Table, rows_kept
-from labeler.book.units import Paragraph, Stack
+from labeler.book.cover import draw_swatch
+from labeler.book.edition import (
+    Edition,
+    PatternEntry,
+    Sayings,
+    SizeGroup,
+    keystone,
+    margin,
+    percent,
+)
+from labeler.book.flow import Paragraph, Stack, Unit
+from labeler.book.table import About, BodyRow, Cell, HeadRow, SpanRow, Table, TableColumn, rows_kept
+from labeler.book.typesetting import Canvas, Typesetter, Words
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
-from labeler.layout.blocks.sign import warning_sign
+from labeler.layout.blocks.disclosure import warning_sign
 from labeler.layout.facts import amount_text
-from labeler.layout.marks import Box
+from labeler.marks import Box
 from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE
 
@@ -35,7 +38,11 @@ _APART = NO_BREAK_SPACE * 3
 
 
 def table_units(
-    setter: Setter, edition: Edition, entry: Entry, path: tuple[Element, ...], width: float
+    setter: Typesetter,
+    edition: Edition,
+    entry: PatternEntry,
+    path: tuple[Element, ...],
+    width: float,
 ) -> list[Unit]:
     """Return the rows of an entry's table, in the largest type in which it is narrow enough.
 
@@ -60,7 +67,7 @@ class _TableMaker:
     """One entry's table at one size of type."""
 
     def __init__(
-        self, setter: Setter, edition: Edition, entry: Entry, path: tuple[Element, ...],
+        self, setter: Typesetter, edition: Edition, entry: PatternEntry, path: tuple[Element, ...],
         scale: float,
     ) -> None:  # fmt: skip
         self.setter, self.edition, self.entry, self.scale = setter, edition, entry, scale
@@ -73,21 +80,21 @@ class _TableMaker:
         place = Place(piece=sku or self.entry.pattern.name, block="price table")
         return self.setter.words(style, text, place=place, scale=self.scale)
 
-    def _columns(self) -> list[Column]:
+    def _columns(self) -> list[TableColumn]:
         def head(text: str) -> Words:
             return self._words("field", text)
 
-        columns = [Column(head("Color"), spare=1.0, least=64.0), Column(head("SKU")),
-                   Column(head("GTIN"))]  # fmt: skip
+        columns = [TableColumn(head("Color"), spare=1.0, least=64.0), TableColumn(head("SKU")),
+                   TableColumn(head("GTIN"))]  # fmt: skip
         if self.edition.for_dealers:
             if self.cased:
-                columns.append(Column(head("Case of"), "right"))
+                columns.append(TableColumn(head("Case of"), "right"))
             for tier in self.edition.tiers:
-                columns.append(Column(head(f"{tier.name} price"), "right"))
-                columns.append(Column(head("Keystone"), "right"))
-                columns.append(Column(head("Margin"), "right"))
+                columns.append(TableColumn(head(f"{tier.name} price"), "right"))
+                columns.append(TableColumn(head("Keystone"), "right"))
+                columns.append(TableColumn(head("Margin"), "right"))
         retail = "Suggested retail" if self.edition.for_dealers else "Price"
-        return [*columns, Column(head(retail), "right"), Column(head("Quantity"))]
+        return [*columns, TableColumn(head(retail), "right"), TableColumn(head("Quantity"))]
 
     def units(self) -> list[Unit]:
         """Return the head, and for each group its heading, what must be said, and its rows."""
@@ -109,7 +116,7 @@ class _TableMaker:
             units.append(Paragraph(self._words("note", said), tail, gap=4))
         return units
 
-    def _heading(self, group: Group, number: int, *, again: bool = False) -> list[SpanRow]:
+    def _heading(self, group: SizeGroup, number: int, *, again: bool = False) -> list[SpanRow]:
         """Return a group's heading, and under it the statements of its products."""
         stated, other = group.weight.oz_text, group.weight.g_text
         if group.weight.unit != "oz":
@@ -139,7 +146,7 @@ class _TableMaker:
 
         return tell
 
-    def _said_in(self, group: Group) -> list[tuple[Statement, str]]:
+    def _said_in(self, group: SizeGroup) -> list[tuple[Statement, str]]:
         """Return the group's statements, with the SKUs where not all of them need it."""
         needing: dict[str, tuple[Statement, list[str]]] = {}
         for product in group.products:

@@ -17,14 +17,14 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from labeler.book.cover import reach
-from labeler.book.entries import entries_of
+from labeler.book.edition import entries_of
 from labeler.catalog.model import Catalog, Maker, Product
 from labeler.codes.product_link import product_link
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_label
+from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.blocks.sign import warning_sign
-from labeler.layout.figure import draw_jig
+from labeler.layout.blocks.disclosure import warning_sign
 from labeler.press.svg import svg
 from labeler.units import FRACTION_SLASH, Length
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from labeler.book.canvas import GREY, HAIR, Canvas
 from labeler.book.flow import Unit
-from labeler.book.setter import Words
+from labeler.book.typesetting import GREY, HAIR, Canvas, Words
 from labeler.findings import LabelerError, Place
-from labeler.layout.ground import overflow
-from labeler.layout.marks import Box, Path
-from labeler.layout.setting import Align
+from labeler.layout.blocks.block import overflow
+from labeler.marks import Box, VectorPath
 from labeler.press.leaf import Element
+from labeler.type.setting import Align
 
 About = Callable[[Canvas, Box], None]
 """Tells the page what a row is about; it is given where the row stands."""
@@ -22,7 +21,7 @@ _PAD = 2.6
 
 
 @dataclass(slots=True)
-class Column:
+class TableColumn:
     """One column: its head's words, how its cells stand, and whether it takes the spare width."""
 
     head: Words
@@ -49,7 +48,7 @@ class Cell:
 class Table:
     """A table's columns, measured over all its rows."""
 
-    columns: list[Column]
+    columns: list[TableColumn]
     path: tuple[Element, ...]
     """The table's own path in the book's structure."""
     rows: list[list[Cell]] = field(default_factory=list)
@@ -89,7 +88,7 @@ class Table:
         self.widths_for = width
 
 
-def _too_wide(columns: Sequence[Column], needs: float, has: float) -> LabelerError:
+def _too_wide(columns: Sequence[TableColumn], needs: float, has: float) -> LabelerError:
     """Return the error for a table whose columns do not stand side by side."""
     heads = ", ".join(_said(column.head) for column in columns)
     return overflow(Place(block=f"table of {heads}"), "the table's width", needs, has)
@@ -164,7 +163,7 @@ class BodyRow:
             below = max(below, setting.height - setting.first_baseline)
         return self._baseline() + below + 2 * _PAD
 
-    def _filled(self) -> list[tuple[Cell, Column]]:
+    def _filled(self) -> list[tuple[Cell, TableColumn]]:
         pairs = zip(self.cells, self.table.columns, strict=True)
         return [(cell, column) for cell, column in pairs if cell.words.text.words]
 
@@ -196,7 +195,9 @@ class BodyRow:
         if self.about:
             self.about(canvas, box)
         if self.ruled:
-            line = Path((("M", box[0], box[3]), ("L", box[2], box[3])), stroke=GREY, width=0.2)
+            line = VectorPath(
+                (("M", box[0], box[3]), ("L", box[2], box[3])), stroke=GREY, width=0.2
+            )
             canvas.decorate(line)
 
 

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from fnmatch import fnmatchcase
 
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.wording import a_few, as_written
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, a_few, as_written, did_you_mean, stop
 
 
 def choose(catalog: Catalog, wanted: Sequence[str]) -> tuple[Product, ...]:

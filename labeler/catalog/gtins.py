@@ -17,17 +17,16 @@ from pathlib import Path
 
 from labeler.catalog.gtin import as_14, close, company_prefix_kind
 from labeler.catalog.model import Catalog
-from labeler.catalog.source import read_file
 from labeler.catalog.spreadsheet.columns import GTIN_COLUMNS
-from labeler.catalog.spreadsheet.csv_grid import LARGEST_BYTES, read_csv
-from labeler.catalog.spreadsheet.grid import Row, read_table
+from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, SheetRow, read_csv, read_table
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.tomlfile import read_file
 
 RECORD = "gtins.csv"
 _FRESH = ".new"
 
 
-def read_record(raw: bytes) -> tuple[dict[str, Row], list[Finding]]:
+def read_record(raw: bytes) -> tuple[dict[str, SheetRow], list[Finding]]:
     """Return the rows of the record by SKU, and what is wrong with it."""
     try:
         grid, findings = read_csv(RECORD, raw, GTIN_COLUMNS)
@@ -35,7 +34,7 @@ def read_record(raw: bytes) -> tuple[dict[str, Row], list[Finding]]:
         return {}, list(error.findings)
     table = read_table(grid, GTIN_COLUMNS)
     findings += table.findings
-    record: dict[str, Row] = {}
+    record: dict[str, SheetRow] = {}
     for row in table.rows:
         sku, gtin = row.values.get("sku"), row.values.get("gtin")
         if sku is None or gtin is None:
@@ -137,7 +136,7 @@ def _draw(catalog: Catalog, path: Path, prefix: str) -> dict[str, str]:
     return drawn
 
 
-def _record_at(path: Path) -> tuple[dict[str, Row], list[Finding]]:
+def _record_at(path: Path) -> tuple[dict[str, SheetRow], list[Finding]]:
     raw = read_file(path, LARGEST_BYTES)
     if raw.strip():
         return read_record(raw)

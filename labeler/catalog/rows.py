@@ -4,17 +4,81 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
 from typing import Any
 
-from labeler.catalog.expand import Draft
+from labeler.catalog.expand import Draft, make_sku
 from labeler.catalog.gtin import prefix_kind
 from labeler.catalog.model import CatalogFile
-from labeler.catalog.photos import Photos
-from labeler.catalog.sku import make_sku
-from labeler.catalog.spreadsheet.grid import Row
-from labeler.catalog.wording import as_written
-from labeler.findings import Finding, Place, did_you_mean, fix, stop
+from labeler.catalog.spreadsheet.grid import SheetRow
+from labeler.findings import Finding, Place, as_written, did_you_mean, fix, stop
 from labeler.units import Weight
+
+# ----------------------------------------------------------------------------
+# Whether a photo that is named lies in the catalog's ``photos/``, and nowhere else.
+
+PHOTOS = "photos"
+
+MOST_PHOTOS = 20_000
+"""Files looked at in photos/ for the nearest name; more is another folder."""
+
+
+class Photos:
+    """The files in a catalog's photos/, looked through once."""
+
+    def __init__(self, folder: Path) -> None:
+        self.root = folder / PHOTOS
+        self.names = _listed(self.root)
+        self._known = frozenset(self.names)
+
+    def fault(self, place: Place, name: str) -> Finding | None:
+        """Return what is wrong with a photo's name, in the very letters of its file; or None."""
+        plain = name.replace("\\", "/").removeprefix(f"{PHOTOS}/")
+        steps = PurePosixPath(plain)
+        if steps.is_absolute() or ".." in steps.parts or ":" in plain.split("/")[0]:
+            return self._outside(place, name)
+        if name not in self._known:
+            return stop(
+                "photo-missing",
+                place,
+                f"there is no such file in {PHOTOS}/",
+                found=as_written(name),
+                hint=f"Did you mean {plain!r}?"
+                if plain in self._known
+                else did_you_mean(name, [one for one in self.names if one.isprintable()]),
+            )
+        return None if self._inside(name) else self._outside(place, name)
+
+    def _outside(self, place: Place, name: str) -> Finding:
+        return stop(
+            "photo-outside",
+            place,
+            f"this leads out of {PHOTOS}/",
+            found=as_written(name),
+            expected=f"a file in {PHOTOS}/",
+            hint="Copy the photo there and give its name alone.",
+        )
+
+    def _inside(self, name: str) -> bool:
+        """Tell whether a link, if the file is one, stays within the folder."""
+        try:
+            return (self.root / name).resolve().is_relative_to(self.root.resolve())
+        except (OSError, RuntimeError):
+            return False
+
+
+def _listed(root: Path) -> list[str]:
+    names: list[str] = []
+    try:
+        for path in root.rglob("*"):
+            if path.is_file():
+                names.append(path.relative_to(root).as_posix())
+            if len(names) >= MOST_PHOTOS:
+                break
+    except OSError:
+        pass
+    return sorted(names)
+
 
 MADE_OF = ("pattern", "weight", "hook", "colour")
 """The four that a product is told by."""
@@ -24,7 +88,7 @@ SAYS = ("price", "gtin", "photo", "note", "markets", "pack")
 
 
 @dataclass(slots=True)
-class Line:
+class ProductDrafts:
     """The drafts of the catalog while rows are laid over them."""
 
     file: CatalogFile
@@ -38,12 +102,12 @@ class Line:
     given: list[tuple[str, str, Place]] = field(default_factory=list)
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
 
-    def lay(self, rows: Iterable[Row]) -> None:
+    def lay(self, rows: Iterable[SheetRow]) -> None:
         """Lay the rows over the drafts, in their order."""
         for row in _merged(rows, self.findings):
             self._lay(row)
 
-    def _lay(self, row: Row) -> None:
+    def _lay(self, row: SheetRow) -> None:
         made = self._made_of(row)
         sku = row.values.get("sku") or self._sku_of(made)
         if sku is None:
@@ -65,7 +129,7 @@ class Line:
             self._check_same(row, draft, made)
             self._say(row, draft)
 
-    def _made_of(self, row: Row) -> dict[str, Any]:
+    def _made_of(self, row: SheetRow) -> dict[str, Any]:
         """Return the four that a product is told by, names looked up; findings for wrong ones."""
         made: dict[str, Any] = {
             name: row.values[name] for name in ("weight", "hook") if name in row.values
@@ -80,7 +144,7 @@ class Line:
         return made
 
     def _look_up(
-        self, row: Row, what: str, entries: Mapping[str, Any], usual: Iterable[str] | None
+        self, row: SheetRow, what: str, entries: Mapping[str, Any], usual: Iterable[str] | None
     ) -> str | None:
         """Return the name of the entry that a cell means, by heading, code or full name."""
         said = row.values[what]
@@ -108,7 +172,7 @@ class Line:
         code = self.file.patterns[made["pattern"]].code
         return make_sku(code, made["weight"], made["hook"], self.file.colours[made["colour"]].code)
 
-    def _add(self, row: Row, sku: str, made: dict[str, Any]) -> None:
+    def _add(self, row: SheetRow, sku: str, made: dict[str, Any]) -> None:
         if row.spoiled:
             return
         if missing := [name for name in MADE_OF if name not in made]:
@@ -131,7 +195,7 @@ class Line:
         self.drafts[sku] = draft
         self._say(row, draft)
 
-    def _retire_unknown(self, row: Row, sku: str) -> None:
+    def _retire_unknown(self, row: SheetRow, sku: str) -> None:
         """Keep a SKU retired after its pattern has gone; a slip of the pen looks the same."""
         self.retired[sku] = None
         if near := did_you_mean(sku, list(self.drafts)):
@@ -145,7 +209,7 @@ class Line:
                 )
             )
 
-    def _check_same(self, row: Row, draft: Draft, made: dict[str, Any]) -> None:
+    def _check_same(self, row: SheetRow, draft: Draft, made: dict[str, Any]) -> None:
         for name in MADE_OF:
             stated = made.get(name)
             if stated is not None and not _same(stated, getattr(draft, name)):
@@ -160,7 +224,7 @@ class Line:
                     )
                 )
 
-    def _say(self, row: Row, draft: Draft) -> None:
+    def _say(self, row: SheetRow, draft: Draft) -> None:
         if "photo" in row.values and (
             fault := self.photos.fault(row.cell("photo"), row.values["photo"])
         ):
@@ -184,7 +248,7 @@ class Line:
                 )
             )
 
-    def _price(self, row: Row) -> Any:
+    def _price(self, row: SheetRow) -> Any:
         amount, currency = row.values["price"]
         if currency and currency != self.file.sale.currency:
             self.findings.append(
@@ -206,7 +270,7 @@ def _same(stated: Any, known: Any) -> bool:
     return bool(stated == known)
 
 
-def _no_sku(row: Row) -> Finding:
+def _no_sku(row: SheetRow) -> Finding:
     return stop(
         "sku-missing",
         row.place,
@@ -233,10 +297,10 @@ def _nearest(said: str, entries: Mapping[str, Any]) -> str:
     return did_you_mean(said, [*codes, *full, *entries])
 
 
-def _merged(rows: Iterable[Row], findings: list[Finding]) -> list[Row]:
+def _merged(rows: Iterable[SheetRow], findings: list[Finding]) -> list[SheetRow]:
     """Return one row a SKU. Two files may speak of the same, if they say the same."""
-    by_sku: dict[str, Row] = {}
-    merged: list[Row] = []
+    by_sku: dict[str, SheetRow] = {}
+    merged: list[SheetRow] = []
     for row in rows:
         sku: str = row.values.get("sku", "")
         first = by_sku.setdefault(sku, row) if sku else row
@@ -259,7 +323,7 @@ def _twice(sku: str, first: Place, second: Place) -> Finding:
     )
 
 
-def _join(sku: str, first: Row, second: Row, findings: list[Finding]) -> None:
+def _join(sku: str, first: SheetRow, second: SheetRow, findings: list[Finding]) -> None:
     """Add to a row what only the other file says; a finding for what both say differently."""
     for name, value in second.values.items():
         if name not in first.values:

@@ -16,7 +16,7 @@ from labeler.checker.limits import limit
 
 if TYPE_CHECKING:
     from labeler.checker.pieces import PageSeen
-    from labeler.checker.question import Question
+    from labeler.checker.question import CheckRequest
 
 
 def hands(pages: int) -> int:
@@ -45,7 +45,7 @@ class Abreast:
 
     def __init__(
         self,
-        question: Question,
+        question: CheckRequest,
         lots: Mapping[str, Any] | None,
         numbers: Sequence[int],
         workers: Sequence[Worker],
@@ -72,7 +72,7 @@ class Abreast:
 
 @contextmanager
 def abreast(
-    question: Question, lots: Mapping[str, Any] | None, numbers: Sequence[int], count: int
+    question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int], count: int
 ) -> Iterator[Abreast]:
     """Read pages in ``count`` processes as long as the block lasts."""
     with borrowed(count) as workers:

@@ -31,7 +31,7 @@ from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
 if TYPE_CHECKING:
-    from labeler.checker.question import LotBook, Progress, Question
+    from labeler.checker.question import CheckRequest, LotBook, Progress
 
 _HEAD = struct.Struct(">Q")
 _LARGEST = 1 << 30
@@ -73,7 +73,7 @@ _SAFE = {
 }
 
 
-def check(question: Question, known_lot: LotBook | None, progress: Progress | None) -> Report:
+def check(question: CheckRequest, known_lot: LotBook | None, progress: Progress | None) -> Report:
     """Return the report on a file, from another process."""
     with borrowed(1) as (worker,):
         try:
@@ -84,7 +84,7 @@ def check(question: Question, known_lot: LotBook | None, progress: Progress | No
 
 
 @asks("file-hostile")
-def _no_report(question: Question, why: str) -> Report:
+def _no_report(question: CheckRequest, why: str) -> Report:
     place = Place(file=question.name)
     said = finding("file-hostile", place, found=why)
     return Report(question.name, (said,), day=question.day)
@@ -130,7 +130,7 @@ class Worker:
         return self._process.poll() is None and self.files < _FILES_EACH
 
     def ask(
-        self, question: Question, known_lot: LotBook | None, progress: Progress | None
+        self, question: CheckRequest, known_lot: LotBook | None, progress: Progress | None
     ) -> Report:
         """Send a question and answer what is asked back, until the report comes.
 
@@ -283,7 +283,7 @@ def serve(questions: IO[bytes], answers: IO[bytes]) -> None:
 
 
 def _look_at_pages(
-    answers: IO[bytes], question: Question, lots: dict[str, Any] | None, numbers: list[int]
+    answers: IO[bytes], question: CheckRequest, lots: dict[str, Any] | None, numbers: list[int]
 ) -> None:
     """Send what stands on some pages of a file that our press wrote, or why it can't be told."""
     from labeler.checker.looking import look_at_pages
@@ -304,7 +304,7 @@ def _look_at_pages(
 
 
 def _answer(
-    questions: IO[bytes], answers: IO[bytes], question: Question, asks_lots: bool
+    questions: IO[bytes], answers: IO[bytes], question: CheckRequest, asks_lots: bool
 ) -> Report:
     from labeler.checker import judge
     from labeler.checker.file import UnreadableError, read_bytes
@@ -330,7 +330,7 @@ def _answer(
 
 
 @asks("file-damaged")
-def _broken(question: Question, error: Exception) -> Report:
+def _broken(question: CheckRequest, error: Exception) -> Report:
     place = Place(file=question.name)
     said = finding("file-damaged", place, found=f"{type(error).__name__}: {error}"[:160])
     return Report(question.name, (said,), day=question.day)

@@ -14,7 +14,7 @@ from labeler.checker.claimed import no_such_product, other_catalog, other_pages
 from labeler.checker.codes_seen import codes_in
 from labeler.checker.file import Document, PageEntry
 from labeler.checker.geometry import grown
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.listed import ListedProduct
 from labeler.checker.places import PieceClaim
 from labeler.checker.report import ALWAYS_OPEN, Report
@@ -38,15 +38,15 @@ from labeler.disclosures import sale
 from labeler.findings import Finding, Place
 
 if TYPE_CHECKING:
-    from labeler.checker.judge import Progress, Question
+    from labeler.checker.question import CheckRequest, Progress
 
 
 @dataclass
 class BookCheck:
     """One book being checked."""
 
-    question: Question
-    line: Line
+    question: CheckRequest
+    line: ProductLine
     catalog: Catalog
     claim: BookClaim
     progress: Progress | None = None

@@ -15,7 +15,7 @@ from labeler.checker.geometry import Box, holds, overlap
 from labeler.checker.limits import limit
 from labeler.checker.objects import look, numbers, resolved, sequence, text_of
 from labeler.checker.pages import Reader, StrangePageError
-from labeler.checker.reading import Line, passages
+from labeler.checker.reading import TextLine, passages
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.seen import Glyph
 from labeler.checker.sides import SeenSide, part
@@ -40,13 +40,13 @@ class SeenPlace(SeenSide):
         return Place(file=self.file, page=self.about.page, piece=sku, box=box or self.about.box)
 
     @cached_property
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[TextLine]:
         """Its lines, each once."""
         found = {id(line): line for passage in self.passages for line in passage.lines}
         return list(found.values())
 
     @cached_property
-    def line_boxes(self) -> list[tuple[Line, Box]]:
+    def line_boxes(self) -> list[tuple[TextLine, Box]]:
         """Its lines that have ink, each with the box around it."""
         return [(line, line.box) for line in self.lines if line.text.strip()]
 

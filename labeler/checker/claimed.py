@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Iterator
 from typing import Any, TypeVar
 
 from labeler.checker.file import UnreadableError
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place, did_you_mean
 
@@ -60,14 +60,14 @@ def other_pages(
 
 
 @asks("catalog-changed")
-def other_catalog(fingerprint: str, line: Line, place: Place) -> Iterator[Finding]:
+def other_catalog(fingerprint: str, line: ProductLine, place: Place) -> Iterator[Finding]:
     """Yield that a file was made of another catalog than it is held against."""
     if fingerprint and fingerprint != line.fingerprint:
         yield finding("catalog-changed", place)
 
 
 @asks("sku-unknown", "sku-retired")
-def no_such_product(sku: str, known: Collection[str], line: Line, place: Place) -> Finding:
+def no_such_product(sku: str, known: Collection[str], line: ProductLine, place: Place) -> Finding:
     """Return that there is no such product, or none any more."""
     if sku in line.retired:
         return finding("sku-retired", place, found=sku)

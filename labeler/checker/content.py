@@ -66,7 +66,7 @@ def words_of(data: bytes) -> Words:
     return list(tokens.tokens(data))
 
 
-class Follower:
+class ContentInterpreter:
     """Follows the operators of one page."""
 
     def __init__(self, library: Library, drawn: Drawn, base: Matrix, clip: Box) -> None:

@@ -13,17 +13,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from labeler import shelf
+from labeler import files
 from labeler.checker.outlines import Drawing, Outlines
 from labeler.findings import LabelerError
-from labeler.typefaces import TABULAR, typeface
+from labeler.type.faces import TABULAR, typeface
 
 
 class Face:
     """A face on the shelf, with the outline of each letter that was asked for."""
 
     def __init__(self, path: Path, figures: Mapping[str, int]) -> None:
-        self.own = path.parent != shelf.shipped("fonts")
+        self.own = path.parent != files.shipped("fonts")
         self.figures = figures
         """The digits that have another glyph than usual, and which."""
         self._outlines = Outlines(path.read_bytes())
@@ -134,7 +134,7 @@ def _face(path: Path, _changed: int, figures: tuple[tuple[str, int], ...]) -> Fa
 
 
 def _names(own: Path | None) -> Iterator[str]:
-    for folder in shelf.shelves("fonts", own):
+    for folder in files.shelves("fonts", own):
         try:
             yield from tomllib.loads((folder / "faces.toml").read_text("utf-8"))
         except (OSError, ValueError):

@@ -31,7 +31,7 @@ _MARK = re.compile(r"-[0-9a-f]{8}$")
 """What the press adds to the name of a maker's own font."""
 
 
-class Sort(NamedTuple):
+class GlyphMetrics(NamedTuple):
     """One code of a font: what it says, what it is, how wide, and its ink in ems."""
 
     text: str
@@ -55,7 +55,7 @@ class FileFont:
         self._letters = self._read_letters()
         self._widths = self._read_widths()
         self._gids = self._read_gids()
-        self._sorts: dict[int, Sort] = {}
+        self._sorts: dict[int, GlyphMetrics] = {}
         self._face = shelf.of(name, self._samples()) if self._outlines is not None else None
         self.font = Font(
             name,
@@ -88,14 +88,14 @@ class FileFont:
             return data
         return [int.from_bytes(data[at : at + 2], "big") for at in range(0, len(data) - 1, 2)]
 
-    def sort(self, code: int) -> Sort:
+    def sort(self, code: int) -> GlyphMetrics:
         """Return what a code stands for."""
         known = self._sorts.get(code)
         if known is None:
             known = self._sorts[code] = self._sort(code)
         return known
 
-    def _sort(self, code: int) -> Sort:
+    def _sort(self, code: int) -> GlyphMetrics:
         text = self._letters.get(code, "")
         gid = self._gid(code)
         ink, shape = NO_INK, None
@@ -108,7 +108,9 @@ class FileFont:
         if shape is None and len(text) > _MOST_LETTERS:
             shape = UNKNOWN_SHAPE
         word_space = code == 32 and self.kind != "Type0"
-        return Sort(text, shape, self._widths.get(code, self._default()) / 1000, ink, word_space)
+        return GlyphMetrics(
+            text, shape, self._widths.get(code, self._default()) / 1000, ink, word_space
+        )
 
     # ------------------------------------------------------------------ what the file brings
 

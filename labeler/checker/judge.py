@@ -17,11 +17,11 @@ from labeler.checker.book import BookCheck
 from labeler.checker.claimed import other_catalog, other_pages
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
 from labeler.checker.limits import TooMuchError
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.looking import Look, looking, run_sheet
 from labeler.checker.pieces import PageSeen, PieceResult
 from labeler.checker.places import PlaceClaim, RunClaim
-from labeler.checker.question import LotBook, Progress, Question
+from labeler.checker.question import CheckRequest, LotBook, Progress
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import finding
 from labeler.checker.rules import numbers, selling
@@ -53,11 +53,13 @@ def check_pdf(
         progress: called after each page.
     """
     today = dt.datetime.now().astimezone().date()
-    return check(Question(path, folder, day or today, tuple(markets or ())), known_lot, progress)
+    return check(
+        CheckRequest(path, folder, day or today, tuple(markets or ())), known_lot, progress
+    )
 
 
 def check(
-    question: Question, known_lot: LotBook | None = None, progress: Progress | None = None
+    question: CheckRequest, known_lot: LotBook | None = None, progress: Progress | None = None
 ) -> Report:
     """Return what is wrong with the file in question.
 
@@ -78,7 +80,7 @@ def check(
 
 def check_bytes(
     data: bytes,
-    question: Question,
+    question: CheckRequest,
     known_lot: LotBook | None,
     progress: Progress | None,
     *,
@@ -95,7 +97,7 @@ def check_bytes(
         if catalog is None:
             stops = tuple(each for each in said if each.grade is Grade.STOP)
             return Report(question.name, stops, day=question.day)
-        line = Line.of(catalog)
+        line = ProductLine.of(catalog)
     question = replace(question, line=line)
     check: _Check | BookCheck = _Check(question, line, known_lot, progress)
     try:
@@ -117,8 +119,8 @@ def check_bytes(
 class _Check:
     """One file being checked."""
 
-    question: Question
-    line: Line
+    question: CheckRequest
+    line: ProductLine
     known_lot: LotBook | None
     progress: Progress | None
     found: list[Finding] = field(default_factory=list)

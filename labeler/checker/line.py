@@ -11,7 +11,7 @@ from labeler.disclosures.statements import folded
 
 
 @dataclass(frozen=True)
-class Line:
+class ProductLine:
     """A line of products.
 
     Attributes:
@@ -34,7 +34,7 @@ class Line:
         return frozenset(product.sku for product in self.products) | self.retired
 
     @classmethod
-    def of(cls, catalog: Catalog) -> Line:
+    def of(cls, catalog: Catalog) -> ProductLine:
         """Return the line of a catalog."""
         file = catalog.file
         return cls(
@@ -46,7 +46,7 @@ class Line:
         )
 
     @classmethod
-    def alone(cls, product: Product, fingerprint: str = "") -> Line:
+    def alone(cls, product: Product, fingerprint: str = "") -> ProductLine:
         """Return a product as the ledger kept it, as a line of its own."""
         names = _folded((product.pattern.name, product.colour.name))
         return cls((product,), frozenset(), fingerprint, names)

@@ -7,11 +7,11 @@ from contextlib import closing, contextmanager
 
 from labeler.checker.abreast import abreast, hands
 from labeler.checker.file import Document, UnreadableError, read_bytes
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.pages import Reader
 from labeler.checker.pieces import PageSeen, look_at_side
 from labeler.checker.places import NAME, RunClaim, read_run_sheet
-from labeler.checker.question import LotBook, Question
+from labeler.checker.question import CheckRequest, LotBook
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import placing
 from labeler.checker.subjects import Subjects
@@ -46,7 +46,7 @@ class Looker:
     """
 
     def __init__(
-        self, document: Document, question: Question, subjects: Subjects, trusted: bool
+        self, document: Document, question: CheckRequest, subjects: Subjects, trusted: bool
     ) -> None:
         self._name = document.name
         self._subjects = subjects
@@ -79,7 +79,7 @@ class Looker:
 @contextmanager
 def looking(
     document: Document,
-    question: Question,
+    question: CheckRequest,
     subjects: Subjects,
     numbers: Sequence[int],
     trusted: bool,
@@ -108,7 +108,7 @@ def _lots(run: RunClaim, known_lot: LotBook | None) -> dict[str, object] | None:
 
 
 def look_at_pages(
-    question: Question, line: Line, known_lot: LotBook | None, numbers: Sequence[int]
+    question: CheckRequest, line: ProductLine, known_lot: LotBook | None, numbers: Sequence[int]
 ) -> Iterator[PageSeen]:
     """Yield what stands on some pages of a file that our press wrote and nobody changed.
 

@@ -14,7 +14,7 @@ from labeler.checker.graphics import TextPlace
 from labeler.checker.objects import look
 
 if TYPE_CHECKING:
-    from labeler.checker.content import Follower
+    from labeler.checker.content import ContentInterpreter
 
 Words = list[bytes]
 
@@ -34,35 +34,35 @@ def _matrix(operands: Words) -> Matrix:
 Operator = Callable[["Follower", Words], None]
 
 
-def _move(page: Follower, operands: Words) -> None:
+def _move(page: ContentInterpreter, operands: Words) -> None:
     x, y = map(float, operands)
     page.kinds.append("m")
     page.points += (x, y)
 
 
-def _line(page: Follower, operands: Words) -> None:
+def _line(page: ContentInterpreter, operands: Words) -> None:
     x, y = map(float, operands)
     page.kinds.append("l")
     page.points += (x, y)
 
 
-def _curve(page: Follower, operands: Words) -> None:
+def _curve(page: ContentInterpreter, operands: Words) -> None:
     page.kinds.append("c")
     page.points += map(float, operands)
 
 
-def _close(page: Follower, operands: Words) -> None:
+def _close(page: ContentInterpreter, operands: Words) -> None:
     page.kinds.append("h")
 
 
-def _rectangle(page: Follower, operands: Words) -> None:
+def _rectangle(page: ContentInterpreter, operands: Words) -> None:
     x, y, wide, high = map(float, operands)
     page.kinds.append("r")
     page.points += (x, y, x + wide, y + high)
 
 
 def _painter(fill: bool, stroke: bool, close: bool = False) -> Operator:
-    def paint(page: Follower, operands: Words) -> None:
+    def paint(page: ContentInterpreter, operands: Words) -> None:
         if close:
             page.kinds.append("h")
         page.paint(fill, stroke)
@@ -70,12 +70,12 @@ def _painter(fill: bool, stroke: bool, close: bool = False) -> Operator:
     return paint
 
 
-def _clip(page: Follower, operands: Words) -> None:
+def _clip(page: ContentInterpreter, operands: Words) -> None:
     page.clip_next = True
 
 
 def _fill_with(count: int) -> Operator:
-    def take(page: Follower, operands: Words) -> None:
+    def take(page: ContentInterpreter, operands: Words) -> None:
         page.state.fill_parts = count
         page.state.fill = colour.of_parts(_floats(operands), count)
 
@@ -83,113 +83,113 @@ def _fill_with(count: int) -> Operator:
 
 
 def _stroke_with(count: int) -> Operator:
-    def take(page: Follower, operands: Words) -> None:
+    def take(page: ContentInterpreter, operands: Words) -> None:
         page.state.stroke_parts = count
         page.state.stroke = colour.of_parts(_floats(operands), count)
 
     return take
 
 
-def _fill_space(page: Follower, operands: Words) -> None:
+def _fill_space(page: ContentInterpreter, operands: Words) -> None:
     page.state.fill_parts = page.parts_of(operands[0])
     page.state.fill = colour.BLACK if page.state.fill_parts else None
 
 
-def _stroke_space(page: Follower, operands: Words) -> None:
+def _stroke_space(page: ContentInterpreter, operands: Words) -> None:
     page.state.stroke_parts = page.parts_of(operands[0])
     page.state.stroke = colour.BLACK if page.state.stroke_parts else None
 
 
-def _fill_colour(page: Follower, operands: Words) -> None:
+def _fill_colour(page: ContentInterpreter, operands: Words) -> None:
     page.state.fill = page.colour_of(operands, page.state.fill_parts)
 
 
-def _stroke_colour(page: Follower, operands: Words) -> None:
+def _stroke_colour(page: ContentInterpreter, operands: Words) -> None:
     page.state.stroke = page.colour_of(operands, page.state.stroke_parts)
 
 
-def _set_state(page: Follower, operands: Words) -> None:
+def _set_state(page: ContentInterpreter, operands: Words) -> None:
     page.set_from(look(look(page.resources, "/ExtGState"), tokens.name(operands[0])))
 
 
-def _begin_text(page: Follower, operands: Words) -> None:
+def _begin_text(page: ContentInterpreter, operands: Words) -> None:
     page.place = TextPlace()
 
 
-def _font(page: Follower, operands: Words) -> None:
+def _font(page: ContentInterpreter, operands: Words) -> None:
     page.state.font = page.font(tokens.name(operands[0])[1:])
     page.state.size = float(operands[1])
 
 
-def _next_line(page: Follower, x: float, y: float) -> None:
+def _next_line(page: ContentInterpreter, x: float, y: float) -> None:
     page.place.line = page.place.now = times((1, 0, 0, 1, x, y), page.place.line)
 
 
-def _move_text(page: Follower, operands: Words) -> None:
+def _move_text(page: ContentInterpreter, operands: Words) -> None:
     _next_line(page, float(operands[0]), float(operands[1]))
 
 
-def _move_text_leading(page: Follower, operands: Words) -> None:
+def _move_text_leading(page: ContentInterpreter, operands: Words) -> None:
     page.state.leading = -float(operands[1])
     _move_text(page, operands)
 
 
-def _text_matrix(page: Follower, operands: Words) -> None:
+def _text_matrix(page: ContentInterpreter, operands: Words) -> None:
     page.place.line = page.place.now = _matrix(operands)
 
 
-def _line_feed(page: Follower, operands: Words) -> None:
+def _line_feed(page: ContentInterpreter, operands: Words) -> None:
     _next_line(page, 0.0, -page.state.leading)
 
 
-def _show(page: Follower, operands: Words) -> None:
+def _show(page: ContentInterpreter, operands: Words) -> None:
     page.show(tokens.string(operands[-1]))
 
 
-def _show_on_next_line(page: Follower, operands: Words) -> None:
+def _show_on_next_line(page: ContentInterpreter, operands: Words) -> None:
     _line_feed(page, operands)
     _show(page, operands)
 
 
-def _show_spaced(page: Follower, operands: Words) -> None:
+def _show_spaced(page: ContentInterpreter, operands: Words) -> None:
     page.state.word_space, page.state.letter_space = float(operands[0]), float(operands[1])
     _show_on_next_line(page, operands)
 
 
-def _show_array(page: Follower, operands: Words) -> None:
+def _show_array(page: ContentInterpreter, operands: Words) -> None:
     parts = (word for word in operands if word not in (b"[", b"]"))
     page.show(*(float(w) if w[0] in NUMERIC else tokens.string(w) for w in parts))
 
 
 def _text_setting(name: str, factor: float = 1.0) -> Operator:
-    def take(page: Follower, operands: Words) -> None:
+    def take(page: ContentInterpreter, operands: Words) -> None:
         setattr(page.state, name, float(operands[0]) * factor)
 
     return take
 
 
-def _text_mode(page: Follower, operands: Words) -> None:
+def _text_mode(page: ContentInterpreter, operands: Words) -> None:
     page.state.mode = int(operands[0])
 
 
-def _object(page: Follower, operands: Words) -> None:
+def _object(page: ContentInterpreter, operands: Words) -> None:
     page.draw_object(tokens.name(operands[0])[1:])
 
 
-def _inline_picture(page: Follower, operands: Words) -> None:
+def _inline_picture(page: ContentInterpreter, operands: Words) -> None:
     page.paint_area("image")
 
 
-def _shading(page: Follower, operands: Words) -> None:
+def _shading(page: ContentInterpreter, operands: Words) -> None:
     page.drawn.untold.add("shadings")
     page.paint_area("shading")
 
 
-def _stroke_width(page: Follower, operands: Words) -> None:
+def _stroke_width(page: ContentInterpreter, operands: Words) -> None:
     page.state.width = float(operands[0])
 
 
-def _marked(page: Follower, operands: Words) -> None:
+def _marked(page: ContentInterpreter, operands: Words) -> None:
     if operands and operands[0] == b"/OC":
         page.drawn.untold.add("layers that can be switched off")
 

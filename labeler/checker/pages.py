@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from labeler.checker import codes_seen, ink
-from labeler.checker.content import Follower, Library, words_of
+from labeler.checker.content import ContentInterpreter, Library, words_of
 from labeler.checker.file import Document, PageEntry, UnreadableError, content_of
 from labeler.checker.geometry import IDENTITY, Matrix, times
 from labeler.checker.limits import limit
@@ -84,7 +84,7 @@ class Reader:
     def _follow(self, page: PageEntry) -> Drawn:
         drawn = Drawn(*page.size)
         whole = (0.0, 0.0, *page.size)
-        follower = Follower(self._library, drawn, _to_page(page), whole)
+        follower = ContentInterpreter(self._library, drawn, _to_page(page), whole)
         follower.run(words_of(content_of(page)), page.resources)
         return drawn
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.places import PlaceClaim
 from labeler.checker.rules import (
     codes,
@@ -89,7 +89,9 @@ class PageSeen(NamedTuple):
         return PageSeen([side.on_page(page) for side in self.sides], odd, self.strange_fonts)
 
 
-def look_at_side(side: SeenSide, subject: Subject, sold: Line, dpi: float | None) -> SideResult:
+def look_at_side(
+    side: SeenSide, subject: Subject, sold: ProductLine, dpi: float | None
+) -> SideResult:
     """Return what is found on one side of a piece.
 
     Args:

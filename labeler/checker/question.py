@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.subject import KnownLot
 
 LotBook = Callable[[str], KnownLot | None]
@@ -18,7 +18,7 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class CheckRequest:
     """What is to be checked: a file, against which catalog, for when and where."""
 
     path: Path
@@ -26,7 +26,7 @@ class Question:
     day: dt.date
     markets: tuple[str, ...] = ()
     """Places of sale to check for, in place of those that the pieces were made for."""
-    line: Line | None = None
+    line: ProductLine | None = None
     """What it is held against; read from the folder, if it is not given."""
 
     @property

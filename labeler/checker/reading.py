@@ -35,7 +35,7 @@ _SMALL_FIGURE = 0.85
 
 
 @dataclass(slots=True)
-class _Run:
+class _GlyphRun:
     """Glyphs that follow one another along a line, in the line's own coordinates."""
 
     glyphs: list[Glyph]
@@ -51,7 +51,7 @@ class _Run:
 
 
 @dataclass(slots=True, eq=False)
-class Line:
+class TextLine:
     """A stretch of text on one baseline."""
 
     text: str
@@ -63,7 +63,7 @@ class Line:
     size: float
     angle: int
     """Degrees by which the line is turned, as it is looked at."""
-    after: Line | None = None
+    after: TextLine | None = None
     """The line that an eye goes on to."""
     leads_on: bool = False
     """Whether an eye comes to it from another line."""
@@ -80,7 +80,7 @@ class Passage:
 
     text: str
     glyphs: list[Glyph | None]
-    lines: list[Line] = field(default_factory=list)
+    lines: list[TextLine] = field(default_factory=list)
 
     @cached_property
     def members(self) -> frozenset[int]:
@@ -122,7 +122,7 @@ def _apart(text: str, at: int, edge: str, step: int) -> bool:
     return not (figures and text[beyond].isdigit())
 
 
-def passages(lines: Sequence[Line]) -> list[Passage]:
+def passages(lines: Sequence[TextLine]) -> list[Passage]:
     """Return every way to read the lines from a first one on."""
     found = []
     for line in lines:
@@ -138,7 +138,7 @@ def passages(lines: Sequence[Line]) -> list[Passage]:
 _LONGEST = 400
 
 
-def _passage(way: list[Line]) -> Passage:
+def _passage(way: list[TextLine]) -> Passage:
     letters: list[str] = []
     glyphs: list[Glyph | None] = []
     for line in way:
@@ -166,7 +166,7 @@ def _folded(letter: str) -> str:
 # ------------------------------------------------------------------------------------- lines
 
 
-def lines_of(glyphs: Iterable[Glyph]) -> list[Line]:
+def lines_of(glyphs: Iterable[Glyph]) -> list[TextLine]:
     """Return the lines of text that glyphs make, each with the one that is read after it."""
     turned: defaultdict[int, list[Glyph]] = defaultdict(list)
     angle = 0
@@ -174,7 +174,7 @@ def lines_of(glyphs: Iterable[Glyph]) -> list[Line]:
         if glyph.across != (0.0, 0.0):
             angle = _angle(*glyph.across)
         turned[angle].append(glyph)
-    lines: list[Line] = []
+    lines: list[TextLine] = []
     for angle, group in turned.items():
         made = _lines_at(angle, group)
         _lead_on(made)
@@ -188,11 +188,11 @@ def _angle(x: float, y: float) -> int:
     return round(math.degrees(math.atan2(y, x))) % 360
 
 
-def _lines_at(angle: int, glyphs: list[Glyph]) -> list[Line]:
+def _lines_at(angle: int, glyphs: list[Glyph]) -> list[TextLine]:
     runs = _joined_fractions(list(_runs(angle, glyphs)))
     runs.sort(key=lambda run: run.base)
-    lines: list[Line] = []
-    level: list[_Run] = []
+    lines: list[TextLine] = []
+    level: list[_GlyphRun] = []
     for run in runs:
         near = level and run.base - level[0].base <= _SAME_LINE * min(run.size, level[0].size)
         if level and not near:
@@ -202,10 +202,10 @@ def _lines_at(angle: int, glyphs: list[Glyph]) -> list[Line]:
     return lines + (list(_parted(level, angle)) if level else [])
 
 
-def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_Run]:
+def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_GlyphRun]:
     """Yield stretches of glyphs that stand one after another, in painting order."""
     cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-    run: _Run | None = None
+    run: _GlyphRun | None = None
     for glyph in glyphs:
         start, base = glyph.x * cos + glyph.y * sin, glyph.y * cos - glyph.x * sin
         wide = glyph.across[0] * cos + glyph.across[1] * sin
@@ -222,15 +222,15 @@ def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_Run]:
                 run.end = start + wide
                 continue
             yield run
-        run = _Run([glyph], start, start + wide, base, size)
+        run = _GlyphRun([glyph], start, start + wide, base, size)
     if run is not None:
         yield run
 
 
-def _joined_fractions(runs: list[_Run]) -> list[_Run]:
+def _joined_fractions(runs: list[_GlyphRun]) -> list[_GlyphRun]:
     """Return the runs with each built fraction made one run on its slash's baseline."""
     taken: set[int] = set()
-    made: list[_Run] = []
+    made: list[_GlyphRun] = []
     figures = [run for run in runs if run.text.isdecimal()]
     for run in runs:
         if run.text not in (FRACTION_SLASH, "/"):
@@ -241,11 +241,11 @@ def _joined_fractions(runs: list[_Run]) -> list[_Run]:
             continue
         taken |= {id(upper), id(run), id(lower)}
         glyphs = upper.glyphs + run.glyphs + lower.glyphs
-        made.append(_Run(glyphs, upper.start, lower.end, run.base, run.size))
+        made.append(_GlyphRun(glyphs, upper.start, lower.end, run.base, run.size))
     return [run for run in runs if id(run) not in taken] + made if made else runs
 
 
-def _is_upper(figure: _Run, slash: _Run) -> bool:
+def _is_upper(figure: _GlyphRun, slash: _GlyphRun) -> bool:
     return (
         figure.size < _SMALL_FIGURE * slash.size
         and 0.08 * slash.size < slash.base - figure.base < 0.8 * slash.size
@@ -253,7 +253,7 @@ def _is_upper(figure: _Run, slash: _Run) -> bool:
     )
 
 
-def _is_lower(figure: _Run, slash: _Run) -> bool:
+def _is_lower(figure: _GlyphRun, slash: _GlyphRun) -> bool:
     return (
         figure.size < _SMALL_FIGURE * slash.size
         and abs(figure.base - slash.base) < 0.12 * slash.size
@@ -261,10 +261,10 @@ def _is_lower(figure: _Run, slash: _Run) -> bool:
     )
 
 
-def _parted(level: list[_Run], angle: int) -> Iterator[Line]:
+def _parted(level: list[_GlyphRun], angle: int) -> Iterator[TextLine]:
     """Yield the lines on one baseline: what stands far apart is read apart."""
     level.sort(key=lambda run: run.start)
-    part: list[_Run] = []
+    part: list[_GlyphRun] = []
     for run in level:
         if part and run.start - part[-1].end > _COLUMN_GAP * min(run.size, part[-1].size):
             yield _line(part, angle)
@@ -273,7 +273,7 @@ def _parted(level: list[_Run], angle: int) -> Iterator[Line]:
     yield _line(part, angle)
 
 
-def _line(runs: list[_Run], angle: int) -> Line:
+def _line(runs: list[_GlyphRun], angle: int) -> TextLine:
     text: list[str] = []
     glyphs: list[Glyph | None] = []
     end: float | None = None
@@ -290,14 +290,14 @@ def _line(runs: list[_Run], angle: int) -> Line:
                 glyphs.append(glyph)
             end = start + glyph.across[0] * cos + glyph.across[1] * sin
     size = max(run.size for run in runs)
-    return Line("".join(text), glyphs, runs[0].start, runs[-1].end, runs[0].base, size, angle)
+    return TextLine("".join(text), glyphs, runs[0].start, runs[-1].end, runs[0].base, size, angle)
 
 
-def _lead_on(lines: list[Line]) -> None:
+def _lead_on(lines: list[TextLine]) -> None:
     """Find for each line the one that is read after it."""
     ordered = sorted(lines, key=lambda line: line.base)
     for at, line in enumerate(ordered):
-        nearest: Line | None = None
+        nearest: TextLine | None = None
         for other in ordered[at + 1 :]:
             down = other.base - line.base
             if down > _LEADING * max(line.size, other.size) and down > 3 * line.size:
@@ -317,5 +317,5 @@ def _lead_on(lines: list[Line]) -> None:
             nearest.leads_on = True
 
 
-def _shared(one: Line, other: Line) -> float:
+def _shared(one: TextLine, other: TextLine) -> float:
     return min(one.end, other.end) - max(one.start, other.start)

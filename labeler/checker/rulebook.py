@@ -19,7 +19,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 from pydantic import model_validator as after
 
-from labeler.catalog.kinds import PaperLength
+from labeler.catalog.values import PaperLength
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
 
 Sentence = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True)]

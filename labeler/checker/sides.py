@@ -13,7 +13,7 @@ from labeler.checker.codes_seen import SeenCode, codes_in, could_hide_code
 from labeler.checker.geometry import Box, Matrix, grown, holds, overlap, under
 from labeler.checker.places import PlaceClaim
 from labeler.checker.raster import Raster
-from labeler.checker.reading import Line, Passage, lines_of, passages
+from labeler.checker.reading import Passage, TextLine, lines_of, passages
 from labeler.checker.seen import Drawn, Glyph, Picture, Shape
 from labeler.findings import Place
 
@@ -130,7 +130,7 @@ class SeenSide:
         """All that is read, passage after passage."""
         return "\n".join(passage.text for passage in self.passages)
 
-    def upright(self, line: Line) -> bool:
+    def upright(self, line: TextLine) -> bool:
         """Tell whether a line runs as the piece stands, not upside down or askew."""
         return (line.angle - (180 if self.claim.turned else 0)) % 360 == 0
 

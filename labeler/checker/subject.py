@@ -10,13 +10,12 @@ from typing import Protocol
 from labeler.catalog.model import Product
 from labeler.checker.places import PieceClaim
 from labeler.disclosures import load
-from labeler.disclosures.gaps import gaps
-from labeler.disclosures.needed import needed
+from labeler.disclosures.needed import gaps, needed
 from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.disclosures.rules import Rule
-from labeler.disclosures.rulings import Ruling, rulings
 from labeler.disclosures.sale import Verdict, verdicts
 from labeler.disclosures.statements import Statement, folded
+from labeler.disclosures.triggers import Ruling, rulings
 from labeler.findings import Finding, Grade
 from labeler.units import Length
 

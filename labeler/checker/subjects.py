@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from labeler.catalog.model import Product
 from labeler.checker.claimed import no_such_product
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.places import PieceClaim, RunClaim
-from labeler.checker.question import LotBook, Question
+from labeler.checker.question import CheckRequest, LotBook
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.subject import LawAsked, Subject
 from labeler.findings import Finding, Place
@@ -25,7 +25,7 @@ class Subjects:
     """
 
     def __init__(
-        self, question: Question, line: Line, run: RunClaim, known_lot: LotBook | None
+        self, question: CheckRequest, line: ProductLine, run: RunClaim, known_lot: LotBook | None
     ) -> None:
         self.line = line
         self.run = run

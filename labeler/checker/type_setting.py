@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from labeler.checker.fonts import Sort
+from labeler.checker.fonts import GlyphMetrics
 from labeler.checker.geometry import Matrix, times, under
 from labeler.checker.graphics import State, TextPlace
 from labeler.checker.limits import TooMuchError, limit
@@ -60,7 +60,7 @@ class Setter:
 
 def _setter_of(
     state: State, font: Font, whole: Matrix, on_page: Matrix, order: int
-) -> Callable[[Sort, float, float], Glyph]:
+) -> Callable[[GlyphMetrics, float, float], Glyph]:
     """Return what makes a glyph of a string from a code, how far along it stands, and its step.
 
     Args:
@@ -80,7 +80,7 @@ def _setter_of(
     mode, clip = state.mode, state.clip
     upright = b == 0 == c and a > 0 > d
 
-    def made(sort: Sort, moved: float, step: float) -> Glyph:
+    def made(sort: GlyphMetrics, moved: float, step: float) -> Glyph:
         ink = sort.ink
         x, y = e + ta * moved, f + tb * moved
         if upright:

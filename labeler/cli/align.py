@@ -69,7 +69,7 @@ def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **
       labeler align --printer desk --dpi 600 --out align.pdf
       labeler align --printer desk --left "5/8 in" --top "16.5 mm"
     """  # noqa: D301
-    from labeler.bench.aligning import Trial, align_printer, profiles_of
+    from labeler.app.align import Trial, align_printer, profiles_of
 
     measured = {name: asked.pop(name) for name in _READINGS if asked.get(name) is not None}
     trial = Trial(folder, **{k: v for k, v in asked.items() if k not in _READINGS})

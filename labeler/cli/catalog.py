@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from labeler.cli import words
+
+if TYPE_CHECKING:
+    from labeler.book.order import Order, OrderLine
 
 
 @click.command()
@@ -79,11 +82,11 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
       labeler catalog --for dealer --dealer "A Shop Near You" --out dealer.pdf
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
     """  # noqa: D301
-    from labeler.bench.books import BookWish, make_catalog_book
+    from labeler.app.book import BookRequest, make_catalog_book
     from labeler.cli.printing import tell_check
 
     with words.Bar("Setting pages") as bar:
-        made = make_catalog_book(BookWish(folder, **asked), bar)
+        made = make_catalog_book(BookRequest(folder, **asked), bar)
     if as_json:
         words.tell_json({
             "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
@@ -100,3 +103,131 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
     tell_check(made)
     if asked["booklet"]:
         click.echo("Print both sides, turned over the short edge; fold, and staple in the fold.")
+
+
+# ----------------------------------------------------------------------------
+# ``labeler order``.
+
+_LONGEST_HEAD = 400
+"""Letters told of one field; a longer note is read on the form."""
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--tier",
+    default="",
+    metavar="NAME",
+    help="The price tier to reckon at, if not the dealer's own.",
+)
+@click.option(
+    "--dealer",
+    default="",
+    metavar="NAME",
+    help="Who orders, if not the one who stands on the form.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Tell the order as JSON.")
+@click.pass_obj
+def order(folder: Path, /, file: Path, tier: str, dealer: str, as_json: bool) -> None:
+    """Read a filled order form: what to pull, what it comes to, what is short.
+
+    FILE is the PDF form of the dealer catalog, filled in any viewer, or its spreadsheet.
+
+    \b
+    Example:
+      labeler --catalog my_line order from-the-landing.pdf
+    """  # noqa: D301
+    from labeler.app.shipping import take_order
+    from labeler.book.order import as_record
+
+    taken, currency = take_order(folder, file, tier=tier, dealer=dealer)
+    if as_json:
+        words.tell_json({"done": True, **as_record(taken, currency)})
+        return
+    _tell(taken, currency)
+
+
+def _tell(taken: Order, currency: str) -> None:
+    from labeler.layout.facts import amount_text
+
+    click.echo(f"{taken.dealer or 'No dealer is named'}, at {taken.tier.name} prices")
+    for label, text in taken.heads.items():
+        click.echo(words.harmless(f"  {label}: {' '.join(text.split())[:_LONGEST_HEAD]}"))
+    width = max(len(line.product.sku) for line in taken.lines)
+    click.echo(f"{'SKU':<{width}}  packs      price        sum  ready  short")
+    for line in taken.lines:
+        click.echo(_row(line, width))
+    click.echo(f"{words.plural(taken.packs, 'pack')}, {amount_text(taken.goods, currency)}")
+    if taken.tax_on_top:
+        click.echo(
+            f"Federal excise tax {amount_text(taken.tax, currency)} on top: "
+            f"{amount_text(taken.total, currency)}"
+        )
+    elif taken.tax:
+        click.echo(f"Federal excise tax in it: {amount_text(taken.tax, currency)}")
+    words.tell_findings(taken.findings, err=False)
+
+
+def _row(line: OrderLine, width: int) -> str:
+    price = "on request" if line.price is None else f"{line.price:,}"
+    total = "" if line.sum is None else f"{line.sum:,}"
+    ready = "" if line.ready is None else f"{line.ready:,}"
+    short = f"{line.short:,}" if line.short else ""
+    start = f"{line.product.sku:<{width}}  {line.packs:>5,}  {price:>9}  {total:>9}"
+    return f"{start}  {ready:>5}  {short:>5}  {line.product.name}".rstrip()
+
+
+# ----------------------------------------------------------------------------
+# ``labeler pages``.
+
+
+@click.command()
+@click.option("--out", required=True, metavar="DIR", type=click.Path(path_type=Path),
+              help="The folder to write. Upload it to where your links lead.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.pass_obj
+def pages(folder: Path, /, out: Path, as_json: bool) -> None:
+    """Write the web pages that the labels' codes lead to, one for each product and lot.
+
+    \b
+    Example:
+      labeler --catalog my_line pages --out site
+    """  # noqa: D301
+    from labeler.app.book import SiteRequest, make_pages
+
+    with words.Bar("Writing pages") as bar:
+        made = make_pages(SiteRequest(folder, out), bar)
+    if as_json:
+        words.tell_json({
+            "done": True, "folder": str(made.out), "pages": made.pages, "lots": made.lots,
+            "findings": [finding.as_json() for finding in made.findings],
+        })  # fmt: skip
+        return
+    words.tell_findings(made.findings)
+    lots = f", {words.plural(made.lots, 'lot')} among them" if made.lots else ""
+    click.echo(f"{made.out}: {words.plural(made.pages, 'page')}{lots}.")
+    click.echo("Upload the folder as it is to the host that your links begin with.")
+
+
+# ----------------------------------------------------------------------------
+# ``labeler new``.
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def new(folder: Path) -> None:
+    """Make a starter folder: a small catalog with a word beside every table, ready to print.
+
+    \b
+    Example:
+      labeler new my_line
+    """  # noqa: D301
+    from labeler.app.catalog import start_catalog
+
+    made = start_catalog(folder)
+    for file in made:
+        click.echo(f"  {file}")
+    typed = f'"{folder}"' if " " in str(folder) else str(folder)
+    click.echo(f"Open {folder / 'catalog.toml'} and put your own line in, then try:")
+    click.echo(f"  labeler --catalog {typed} check")
+    click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")

@@ -2,15 +2,382 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from labeler.cli import words
-from labeler.cli.lot_assign import as_record, assign
-from labeler.cli.lot_journal import journal
-from labeler.cli.lot_list import list_
-from labeler.cli.lot_weigh import weigh
+from labeler.cli.words import tell_table
+
+if TYPE_CHECKING:
+    from labeler.app.lots import Assigned
+    from labeler.ledger.lots import Lot
+
+if TYPE_CHECKING:
+    from labeler.ledger.store import JournalEntry
+
+if TYPE_CHECKING:
+    from labeler.app.lots import LotLine, LotStory
+    from labeler.app.workstation import LedgerLocation
+    from labeler.ledger.runs import PastRun
+
+
+# ----------------------------------------------------------------------------
+# ``labeler lot assign``.
+
+
+@click.command()
+@click.argument("sku", required=False)
+@click.option("--count", metavar="N", type=int, help="How many jigs are in the batch.")
+@click.option("--made", metavar="DATE", type=words.DayType(),
+              help="The day it was made; left out, today at the bench.")  # fmt: skip
+@click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",
+              help="A supplier's lot that went in, such as hook=HK-2291.")  # fmt: skip
+@click.option("--key", metavar="TEXT",
+              help="Names this request: given again, it opens no second lot.")  # fmt: skip
+@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
+@click.option("--from", "file", metavar="FILE", type=click.Path(path_type=Path),
+              help="Open a lot for every row of a spreadsheet (CSV or XLSX): sku, count, and made, "
+              "materials, key, note, or a column for each kind of material.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
+@click.pass_obj
+def assign(
+    folder: Path, /, sku: str | None, count: int | None, file: Path | None, as_json: bool,
+    **asked: Any,
+) -> None:  # fmt: skip
+    """Open a lot for a batch and give it a code.
+
+    The lot keeps the product as it is today: a reprint is the same label, whatever changes.
+    One SKU and a count, or a spreadsheet with --from, all of it or nothing.
+
+    \b
+    Examples:
+      labeler lot assign RV-38-40-MLN --count 60 --material hook=HK-2291 --material thread=T-7
+      labeler lot assign --from batches.csv
+    """  # noqa: D301
+    from labeler.app.lots import BatchRequest, open_lot, open_lots
+
+    if file is not None:
+        if sku or count is not None or asked["made"] or asked["materials"] or asked["note"]:
+            raise click.UsageError("--from takes everything from its file; leave the rest out")
+        done = open_lots(folder, file, asked["key"])
+    elif sku is None or count is None:
+        raise click.UsageError("give a SKU and its --count, or a spreadsheet with --from")
+    else:
+        done = open_lot(BatchRequest(folder, sku, count, **asked))
+    if as_json:
+        words.tell_json(_record(done))
+        return
+    words.tell_findings(done.findings)
+    for lot in done.lots:
+        click.echo(words.harmless(_line(lot, lot.code in done.again)))
+
+
+def _line(lot: Lot, again: bool) -> str:
+    went_in = f", with {', '.join(str(each) for each in lot.materials)}" if lot.materials else ""
+    before = " It was opened before; the request was only given again." if again else ""
+    return (
+        f"Lot {lot.code}: {words.plural(lot.count, 'jig')} of {lot.sku}, {lot.name}, "
+        f"made {lot.made}{went_in}.{before}"
+    )
+
+
+def _record(done: Assigned) -> dict[str, Any]:
+    return {
+        "done": True,
+        "lots": [as_record(lot) | {"again": lot.code in done.again} for lot in done.lots],
+        "findings": [finding.as_json() for finding in done.findings],
+    }
+
+
+def as_record(lot: Lot) -> dict[str, Any]:
+    """Return a lot as plain values; times in UTC."""
+    return {
+        "lot": lot.code,
+        "sku": lot.sku,
+        "name": lot.name,
+        "count": lot.count,
+        "made": lot.made.isoformat(),
+        "materials": [str(each) for each in lot.materials],
+        "note": lot.note,
+        "opened_at": lot.opened_at.astimezone(dt.UTC).isoformat(),
+        "opened_by": lot.opened_by,
+        "void": lot.void.why if lot.void else None,
+    }
+
+
+# ----------------------------------------------------------------------------
+# ``labeler lot journal``.
+
+_LAST = 40
+
+
+@click.command()
+@click.argument("code", metavar="[LOT]", required=False)
+@click.option("--since", metavar="DATE", type=words.DayType(), help="From this day on.")
+@click.option("--last", metavar="N", type=click.IntRange(min=1),
+              help=f"The newest N; left out, {_LAST}, or all of a lot or since a day.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the journal as JSON.")
+@click.pass_obj
+def journal(
+    folder: Path, /, code: str | None, since: dt.date | None, last: int | None, as_json: bool
+) -> None:
+    """Show every change to the ledger: when, by whom, what.
+
+    Nothing in it is ever altered or deleted. Times are the bench's, and in UTC.
+
+    \b
+    Examples:
+      labeler lot journal
+      labeler lot journal 263290013
+      labeler lot journal --since 2026-11-01
+    """  # noqa: D301
+    from labeler.app.lots import journal_of
+
+    most = last or (None if code or since else _LAST)
+    found, books = journal_of(folder, code or "", since, most)
+    if as_json:
+        words.tell_json({"journal": [entry_as_record(each) | {"lot": each.lot} for each in found]})
+        return
+    tell_table(
+        ("when", "who", "what", "lot", ""),
+        [(books.told(each.at), each.who, each.what, each.lot, detail(each)) for each in found],
+    )
+    if most and len(found) == most:
+        click.echo(f"The newest {most}; --last or --since shows more.")
+
+
+def entry_as_record(entry: JournalEntry) -> dict[str, Any]:
+    """Return a change as plain values; times in UTC."""
+    return {"at": entry.at.isoformat(), "who": entry.who, "what": entry.what,
+            "detail": entry.detail}  # fmt: skip
+
+
+def detail(entry: JournalEntry) -> str:
+    """Return what a change was in particular, in one line."""
+    return ", ".join(f"{key} {_plain(value)}" for key, value in entry.detail.items() if value)
+
+
+def _plain(value: Any) -> str:
+    return " ".join(str(one) for one in value) if isinstance(value, list) else str(value)
+
+
+# ----------------------------------------------------------------------------
+# ``labeler lot list``.
+
+
+@click.command("list")
+@click.argument("code", metavar="[LOT]", required=False)
+@click.option("--sku", default="", metavar="SKU", help="One product's lots only.")
+@click.option("--since", metavar="DATE", type=words.DayType(), help="Made on this day or later.")
+@click.option("--until", metavar="DATE", type=words.DayType(), help="Made on this day or before.")
+@click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
+@click.pass_obj
+def list_(
+    folder: Path, /, code: str | None, sku: str, since: dt.date | None, until: dt.date | None,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """List the lots and what is on hand; or tell everything about one.
+
+    \b
+    Examples:
+      labeler lot list --since 2026-11-01
+      labeler lot list 263290013
+    """  # noqa: D301
+    from labeler.app.lots import lots_of, story_of
+
+    if code is not None:
+        if sku or since or until:
+            raise click.UsageError("one lot is one lot: leave --sku, --since and --until out")
+        story = story_of(folder, code)
+        if as_json:
+            words.tell_json(_story_record(story))
+        else:
+            _tell_story(story)
+        return
+    lines, books = lots_of(folder, sku=sku, since=since, until=until)
+    if as_json:
+        words.tell_json({"lots": [_line_record(line) for line in lines]})
+    elif lines:
+        _tell_lines(lines, books)
+    else:
+        _tell_none(books.begun)
+
+
+def _tell_lines(lines: tuple[LotLine, ...], books: LedgerLocation) -> None:
+    tell_table(
+        ("lot", "made", "SKU", "product", "jigs", "on hand", "shipped", "opened", ""),
+        [
+            (
+                line.lot.code, line.lot.made.isoformat(), line.lot.sku, line.lot.name,
+                line.lot.count, line.story.on_hand, line.story.shipped,
+                books.told(line.lot.opened_at), "void" if line.lot.void else "",
+            )
+            for line in lines
+        ],
+    )  # fmt: skip
+    click.echo(words.plural(len(lines), "lot"))
+
+
+def _tell_none(begun: bool) -> None:
+    if begun:
+        click.echo("No lot answers to this.")
+    else:
+        click.echo(
+            "No lot has been opened yet. Open the first with: labeler lot assign SKU --count N"
+        )
+
+
+def _line_record(line: LotLine) -> dict[str, Any]:
+    story = line.story
+    told = {"on_hand": story.on_hand, "shipped": story.shipped, "labels": story.labels}
+    return as_record(line.lot) | told | {"cards": story.cards}
+
+
+def _tell_story(told: LotStory) -> None:
+    lot, story, books = told.lot, told.story, told.books
+    click.echo(words.harmless(f"Lot {lot.code} of {lot.sku}, {lot.name}"))
+    click.echo(f"  made {lot.made}, {words.plural(lot.count, 'jig')}; {story.on_hand} on hand")
+    if lot.void:
+        click.echo(words.harmless(f"  void since {books.told(lot.void.at)}: {lot.void.why}"))
+    for each in lot.materials:
+        click.echo(words.harmless(f"  {each.kind}: {each.lot}"))
+    for dealer in story.dealers:
+        click.echo(words.harmless(f"  {dealer.count} with {dealer.dealer}"))
+    for weighed in told.weigh_ins:
+        click.echo(f"  weighed {books.told(weighed.at)}: {weighed.judgement.verdict}")
+    for run in told.runs:
+        click.echo(words.harmless(f"  {_run(run, books)}"))
+    if lot.note:
+        click.echo(words.harmless(f"  note: {lot.note}"))
+    tell_table(
+        ("when", "who", "what", ""),
+        [(books.told(each.at), each.who, each.what, detail(each)) for each in told.journal],
+    )
+
+
+def _run(run: PastRun, books: LedgerLocation) -> str:
+    printer = f" on {run.printer}" if run.printer else ""
+    pieces = words.plural(run.count, _PIECES[run.kind])
+    when = books.told(run.at)
+    return f"run {run.run}, {when}: {pieces}, layout {run.layout}, {run.stock}{printer}"
+
+
+_PIECES = {"bag": "bag label", "card": "card-back", "batch card": "batch card"}
+
+
+def _story_record(told: LotStory) -> dict[str, Any]:
+    return as_record(told.lot) | {
+        "on_hand": told.story.on_hand,
+        "dealers": [{"dealer": d.dealer, "count": d.count} for d in told.story.dealers],
+        "labels": told.story.labels,
+        "cards": told.story.cards,
+        "weigh_ins": [
+            {"at": each.at.isoformat(), "weights": [str(w) for w in each.weights],
+             "verdict": each.judgement.verdict}
+            for each in told.weigh_ins
+        ],
+        "runs": [
+            {"run": run.run, "at": run.at.isoformat(), "kind": run.kind, "count": run.count,
+             "layout": run.layout, "stock": run.stock, "printer": run.printer,
+             "catalog": run.catalog, "pdf": run.pdf, "cells": [list(spot) for spot in run.spots],
+             "overrides": list(run.overrides)}
+            for run in told.runs
+        ],
+        "journal": [entry_as_record(each) for each in told.journal],
+    }  # fmt: skip
+
+
+# ----------------------------------------------------------------------------
+# ``labeler lot weigh``.
+
+
+@click.command()
+@click.argument("code", metavar="LOT")
+@click.argument("weights", nargs=-1)
+@click.option("--from", "file", metavar="FILE", type=click.Path(path_type=Path),
+              help="Weights from a spreadsheet (CSV or XLSX), under a heading such as weight, g "
+              "or oz.")  # fmt: skip
+@click.option("--unit", type=click.Choice(["g", "oz"]), default="g", show_default=True,
+              help="The unit of a number that stands without one.")  # fmt: skip
+@click.option("--sure", is_flag=True, help="Take weights that look like a slip as they are.")
+@click.option("--key", metavar="TEXT",
+              help="Names this request: given again, it is not kept twice.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the judgement as JSON.")
+@click.pass_obj
+def weigh(
+    folder: Path, /, code: str, weights: tuple[str, ...], file: Path | None, as_json: bool,
+    **asked: Any,
+) -> int:  # fmt: skip
+    """Judge a lot by the weights of a sample, and keep them.
+
+    Without any weight it says how many to weigh. Exit status 1 if the lot fails. A head's nominal
+    weight is no statement of net contents, and this is no official inspection.
+
+    \b
+    Examples:
+      labeler lot weigh 263290013
+      labeler lot weigh 263290013 10.4 10.7 10.6 10.5 10.8 10.6 10.7 10.5 10.6 10.4 10.6 10.7
+      labeler lot weigh 263290013 --from scale.csv --unit oz
+    """  # noqa: D301
+    from labeler.app.lots import WeighRequest, weigh_lot
+
+    if not weights and file is None:
+        _tell_sample(folder, code, as_json)
+        return 0
+    kept, lot = weigh_lot(WeighRequest(folder, code, weights, file, **asked))
+    judgement = kept.judgement
+    if as_json:
+        record = judgement.as_json() | {"verdict": judgement.verdict}
+        words.tell_json({"done": True, "lot": lot.code, "sku": lot.sku, **record,
+                         "said": judgement.sentences()})  # fmt: skip
+    else:
+        click.echo(f"Lot {lot.code} of {lot.sku}")
+        for name, value in _figures(judgement):
+            click.echo(f"  {name:<34}{value}")
+        click.echo(judgement.sentences())
+    return 1 if judgement.verdict == "fail" else 0
+
+
+def _figures(judgement: Any) -> list[tuple[str, str]]:
+    """Return what was reckoned, by the names of NIST Handbook 133."""
+
+    def grams(value: float | None) -> str:
+        return "-" if value is None else f"{value:.3f} g"
+
+    return [
+        ("labeled weight", grams(judgement.label)),
+        ("inspection lot size", f"{judgement.lot_size:,}"),
+        ("sample size", f"{judgement.sample} of {judgement.sample_asked} asked for"),
+        ("average", grams(judgement.mean)),
+        ("average error", grams(judgement.mean_error)),
+        ("sample standard deviation", grams(judgement.deviation)),
+        ("sample correction factor", _plain_weight(judgement.factor)),
+        ("sample error limit (SEL)", grams(judgement.error_limit)),
+        ("maximum allowable variation (MAV)", grams(judgement.allowed_variation)),
+        ("below the MAV", f"{len(judgement.beyond)}, {judgement.may_exceed or 'none'} may be"),
+    ]
+
+
+def _plain_weight(value: float | None) -> str:
+    return "-" if value is None else f"{value:g}"
+
+
+def _tell_sample(folder: Path, code: str, as_json: bool) -> None:
+    from labeler.app.lots import sample_of
+
+    asked = sample_of(folder, code)
+    grams = f"{float(asked.label.grams):.2f} g"
+    if as_json:
+        words.tell_json({"lot": asked.lot.code, "lot_size": asked.lot.count,
+                         "sample": asked.sample, "label": float(asked.label.grams)})  # fmt: skip
+        return
+    click.echo(
+        f"Weigh {asked.sample} of the {words.plural(asked.lot.count, 'jig')} of lot "
+        f"{asked.lot.code}, taken at random; each should weigh {asked.label} ({grams})."
+    )
 
 
 @click.group()
@@ -50,9 +417,9 @@ def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_
     Example:
       labeler lot card 263290013 --out card.pdf
     """  # noqa: D301
-    from labeler.bench.batch_cards import CardWish, print_batch_card
+    from labeler.app.papers import CardRequest, print_batch_card
 
-    made = print_batch_card(CardWish(folder, code, out, paper or "", ink))  # type: ignore[arg-type]
+    made = print_batch_card(CardRequest(folder, code, out, paper or "", ink))  # type: ignore[arg-type]
     if as_json:
         record = {"file": str(made.out), "lot": made.lot.code, "paper": made.paper, "run": made.run}
         words.tell_json({"done": True, **record})
@@ -74,7 +441,7 @@ def add(folder: Path, /, code: str, materials: tuple[str, ...], as_json: bool) -
     Example:
       labeler lot add 263290013 hook=HK-2291 glue=G-7
     """  # noqa: D301
-    from labeler.bench.lots import add_to_lot
+    from labeler.app.lots import add_to_lot
 
     told = add_to_lot(folder, code, materials)
     if as_json:
@@ -98,7 +465,7 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     Example:
       labeler lot void 263290013 --why "counted wrong, poured again"
     """  # noqa: D301
-    from labeler.bench.lots import void_lot
+    from labeler.app.lots import void_lot
 
     gone, books = void_lot(folder, code, why)
     assert gone.void is not None
@@ -128,7 +495,7 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
     Example:
       labeler lot backup /media/stick/ledger-2026-11.sqlite
     """  # noqa: D301
-    from labeler.bench.lots import back_up
+    from labeler.app.lots import back_up
 
     written = back_up(folder, file)
     if as_json:
@@ -152,7 +519,7 @@ def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
     Example:
       labeler lot lost 263290048 263300011
     """  # noqa: D301
-    from labeler.bench.lots import lose_lots
+    from labeler.app.lots import lose_lots
 
     noted = lose_lots(folder, codes)
     if as_json:

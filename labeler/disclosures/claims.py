@@ -16,7 +16,7 @@ from labeler.catalog.model import Product
 from labeler.disclosures import load
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Effect, Rule
-from labeler.disclosures.rulings import Ruling, rulings
+from labeler.disclosures.triggers import Ruling, rulings
 from labeler.findings import Finding, Grade, Place
 
 _ANY_FEW = r"(?:\S+ ){0,4}"

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
 
-from labeler.disclosures import form
+from labeler.disclosures import rules
 from labeler.findings import Finding, Place
 from labeler.units import FRACTION_SLASH, Weight, truncate
 
@@ -37,14 +37,14 @@ def ounces_agree(weight: Weight, printed: Fraction) -> bool:
 
 @lru_cache(maxsize=256)
 def _cut(exact: Fraction) -> frozenset[Fraction]:
-    fewest, most = form.rules()["form-metric-figures"].numbers
+    fewest, most = rules.rules()["form-metric-figures"].numbers
     digits = range(fewest if exact < 100 else most, most + 1)
     return frozenset(Fraction(truncate(exact, count)) for count in digits)
 
 
 def nominal(weight: Weight) -> tuple[Fraction, Fraction]:
     """Return the least and the most, in grams, that a head called ``weight`` may weigh."""
-    share = Fraction(str(form.number("form-nominal-tolerance")))
+    share = Fraction(str(rules.number("form-nominal-tolerance")))
     return weight.grams * (1 - share), weight.grams * (1 + share)
 
 
@@ -55,8 +55,8 @@ def written_badly(text: str, place: Place | None = None) -> tuple[Finding, ...]:
 
 
 def _fractions(text: str, place: Place) -> Iterator[Finding]:
-    plain = set(form.rules()["form-fractions"].numbers)
-    custom = set(form.rules()["form-trade-fractions"].numbers)
+    plain = set(rules.rules()["form-fractions"].numbers)
+    custom = set(rules.rules()["form-trade-fractions"].numbers)
     for found in _FRACTION.finditer(text):
         over, under = int(found[1]), int(found[2])
         if not under:
@@ -72,14 +72,14 @@ def _fractions(text: str, place: Place) -> Iterator[Finding]:
 
 
 def _decimals(text: str, place: Place) -> Iterator[Finding]:
-    most = form.number("form-decimals")
+    most = rules.number("form-decimals")
     for found in _DECIMAL.finditer(text):
         if len(found[1]) > most:
             yield _finding("form-decimals", place, "too many decimal places", found[0])
 
 
 def _units(text: str, place: Place) -> Iterator[Finding]:
-    known = form.rules()["form-units"].words
+    known = rules.rules()["form-units"].words
     for found in _UNIT.finditer(text):
         unit, dot = found[1], found[2]
         if unit.casefold() not in {word.casefold() for word in _METRIC | set(known)}:
@@ -95,6 +95,6 @@ def _misspelt(unit: str) -> bool:
 
 
 def _finding(rule_id: str, place: Place, message: str, found: str) -> Finding:
-    rule = form.rules()[rule_id]
+    rule = rules.rules()[rule_id]
     return Finding(rule_id, rule.grade, place, message, found=found, expected=rule.about,
                    source=rule.source)  # fmt: skip

@@ -13,7 +13,6 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from labeler.disclosures.fields import FIELDS
 from labeler.disclosures.rules import (
     MarketFile,
     OriginTest,
@@ -23,6 +22,7 @@ from labeler.disclosures.rules import (
     When,
     Wording,
 )
+from labeler.disclosures.statements import FIELDS
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 
 HOUSE = "*"

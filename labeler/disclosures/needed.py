@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from labeler.catalog.model import Product
-from labeler.disclosures import form, load
-from labeler.disclosures.fields import FIELDS, Excise
+from labeler.disclosures import load, rules, statements
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.panel import Panel, measured_by
 from labeler.disclosures.rules import Effect, Least, Rule, Wording
-from labeler.disclosures.rulings import Ruling, rulings
-from labeler.disclosures.statements import Form, LeastSize, Statement, largest, merge, parse_runs
+from labeler.disclosures.statements import (
+    FIELDS,
+    Excise,
+    LeastSize,
+    Statement,
+    StatementForm,
+    largest,
+    merge,
+    parse_runs,
+)
+from labeler.disclosures.triggers import Ruling, backs_lead_free, rulings
+from labeler.findings import Finding, Grade, Place, fix, note
+from labeler.units import NO_BREAK_SPACE
 
 
 def needed(
@@ -34,7 +45,7 @@ def needed(
         rules: the rules to go by; those that ship, if none are given.
         held: every rule with its answer, where somebody has asked them all already.
     """
-    setting = _Setting(product, markets, day, panel, {})
+    setting = _SaleContext(product, markets, day, panel, {})
     if held is None:
         held = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
     return _needed(setting, ("piece", "both"), held)
@@ -57,7 +68,7 @@ def needed_in_price_list(
         excise: whether its prices include the federal excise tax on sport fishing equipment.
         rules: the rules to go by; those that ship, if none are given.
     """
-    setting = _Setting(product, markets, day, None, {"excise": excise})
+    setting = _SaleContext(product, markets, day, None, {"excise": excise})
     held = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
     return _needed(setting, ("price list", "both"), held)
 
@@ -72,7 +83,7 @@ def blank(rule: Rule, product: Product, markets: Sequence[str]) -> tuple[str, ..
     )
 
 
-class _Setting:
+class _SaleContext:
     """A product with its markets, day and panel, which fill and size the wordings."""
 
     def __init__(
@@ -87,7 +98,7 @@ class _Setting:
         filled = {name: field(product, markets) for name, field in FIELDS.items()}
         self.fields = {k: v for k, v in filled.items() if v is not None} | dict(given)
 
-    def compose(self, wording: Wording, rule: Rule) -> Form | None:
+    def compose(self, wording: Wording, rule: Rule) -> StatementForm | None:
         """Return a wording filled and sized, or None where the catalog does not tell enough."""
         try:
             text = wording.text.format_map(self.fields)
@@ -95,7 +106,7 @@ class _Setting:
             return None
         runs = parse_runs(text)
         plain = "".join(run.text for run in runs)
-        return Form(
+        return StatementForm(
             runs=runs,
             least=self._least(wording.least or rule.least, plain),
             triangle=wording.triangle,
@@ -105,7 +116,7 @@ class _Setting:
         )
 
     def _least(self, least: Least | None, text: str) -> tuple[LeastSize, ...]:
-        floor = form.size_pt("form-floor")
+        floor = rules.size_pt("form-floor")
         sizes = [LeastSize("font size", floor, 0.0)]
         if least is not None and least.by != "panel" and least.size is not None:
             sizes.append(LeastSize(least.by, least.size.pt, least.size.pt))
@@ -119,7 +130,7 @@ _PRINTED = frozenset({Effect.DECLARED, Effect.DISCLOSURE, Effect.WAIVES})
 
 
 def _needed(
-    setting: _Setting, places: tuple[str, ...], held: Iterable[Ruling]
+    setting: _SaleContext, places: tuple[str, ...], held: Iterable[Ruling]
 ) -> tuple[Statement, ...]:
     asking: dict[str, list[Ruling]] = {}
     waived: set[tuple[str, str]] = set()
@@ -134,7 +145,7 @@ def _needed(
 
 
 def _states(
-    held: Sequence[Ruling], setting: _Setting, waived: set[tuple[str, str]]
+    held: Sequence[Ruling], setting: _SaleContext, waived: set[tuple[str, str]]
 ) -> Iterator[Statement]:
     """Yield the statement that one rule asks for, if the catalog tells enough to compose it.
 
@@ -169,7 +180,9 @@ def _first(form_of: str, wordings: Sequence[Wording]) -> Wording | None:
     return next((one for one in wordings if one.form == form_of), None)
 
 
-def _forms(wordings: Sequence[Wording], rule: Rule, setting: _Setting) -> tuple[Form, ...]:
+def _forms(
+    wordings: Sequence[Wording], rule: Rule, setting: _SaleContext
+) -> tuple[StatementForm, ...]:
     composed = (setting.compose(one, rule) for one in wordings)
     return tuple(one for one in composed if one is not None)
 
@@ -185,3 +198,117 @@ def _signalled(wordings: Sequence[Wording]) -> list[Wording]:
         for one in wordings
         for signal in one.signals
     ]
+
+
+# ----------------------------------------------------------------------------
+# What the catalog has not told, and a rule or a statement would need to know.
+
+_ZIP = re.compile(r"\d{5}(-\d{4})?")
+"""Source: United States Postal Service, Publication 28, 225: five digits, or nine with a hyphen."""
+
+
+def gaps(
+    product: Product,
+    markets: Sequence[str],
+    day: dt.date,
+    rules: RuleBook | None = None,
+    held: Sequence[Ruling] | None = None,
+) -> tuple[Finding, ...]:
+    """Return what a product's markets ask and its catalog does not tell.
+
+    Args:
+        product: what is sold.
+        markets: where, by ISO 3166 code.
+        day: the day of the run.
+        rules: the rules to go by; those that ship, if none are given.
+        held: every rule with its answer, where somebody has asked them all already.
+    """
+    place = Place(piece=product.sku)
+    if held is None:
+        held = list(rulings(product, markets, day, rules or load.shipped()))
+    return (
+        *_address(product, markets, held, place),
+        *_identity(product, place),
+        *_untold(held, place),
+        *_blanks(product, markets, held, place),
+        *_certificate(product, place),
+    )
+
+
+def _address(
+    product: Product, markets: Sequence[str], held: Sequence[Ruling], place: Place
+) -> Iterator[Finding]:
+    """Yield what the address lacks, where a rule asks for a postal address."""
+    maker = product.maker
+    rule = next((one.rule for one in held if one.rule.kind == "maker" and one.set_off
+                 and one.rule.duty == "law"), None)  # fmt: skip
+    if rule is None:
+        return
+    if not maker.street and not maker.listed:
+        hint = "If a current city or telephone directory lists it, say listed = true in [maker]."
+        found = statements.address(product, markets).replace(NO_BREAK_SPACE, " ")
+        yield _by(
+            rule, place, "the maker's address has no street", found=found,
+            expected="street, city, state and ZIP code", hint=hint,
+        )  # fmt: skip
+    if maker.country == "US" and not _ZIP.fullmatch(maker.postcode):
+        digits = "five digits, or nine with a hyphen"
+        yield _by(rule, place, "the maker's ZIP code", found=maker.postcode, expected=digits)
+    if maker.country == "US" and not rules.is_state(maker.state or ""):
+        letters = "two letters, such as WI"
+        yield _by(rule, place, "the maker's state", found=maker.state or "", expected=letters)
+
+
+def _by(rule: Rule, place: Place, message: str, **rest: str) -> Finding:
+    source = f"{rule.source} ({rule.confidence.value})"
+    return Finding(rule.id, rule.grade, place, message, source=source, **rest)
+
+
+def _identity(product: Product, place: Place) -> Iterator[Finding]:
+    if not statements.noun(product.pattern.kind):
+        yield note(
+            "form-identity-nouns",
+            place,
+            "the pattern's kind has no word that every buyer knows; 'fishing jig' is added",
+            found=product.pattern.kind,
+        )
+
+
+def _untold(held: Sequence[Ruling], place: Place) -> Iterator[Finding]:
+    """Yield each thing that is not told once, with the rules that ask for it."""
+    asking: dict[str, list[Rule]] = {}
+    for ruling in held:
+        if ruling.untold and ruling.rule.effect is not Effect.CLAIM:
+            asking.setdefault(ruling.answer.because, []).append(ruling.rule)
+    for because, rules in asking.items():
+        names = list(dict.fromkeys(rule.id for rule in rules))
+        grave = any(rule.grade is not Grade.NOTE for rule in rules)
+        say = fix if grave else note
+        asked = f"Asked by {', '.join(names)}."
+        yield say(names[0], place, because, hint=asked, source=rules[0].source)
+
+
+def _blanks(
+    product: Product, markets: Sequence[str], held: Sequence[Ruling], place: Place
+) -> Iterator[Finding]:
+    """Yield the statements that are not printed because a field is empty."""
+    seen: set[str] = set()
+    for ruling in held:
+        rule = ruling.rule
+        if not ruling.set_off or rule.where == "price list" or rule.id in seen:
+            continue
+        seen.add(rule.id)
+        if lacking := blank(rule, product, markets):
+            message = f"no statement of {rule.kind} is printed, for want of {', '.join(lacking)}"
+            yield note(rule.id, place, message, hint=rule.about, source=rule.source)
+
+
+def _certificate(product: Product, place: Place) -> Iterator[Finding]:
+    """Yield a note where the label says lead-free and no paper vouches for it."""
+    if backs_lead_free(product) and not product.alloy.certificate:
+        yield note(
+            "house-lead-free",
+            place,
+            f"{product.alloy.name} is called lead-free, and no supplier's certificate is named",
+            hint="Keep the paper that vouches for the composition, and name it in the catalog.",
+        )

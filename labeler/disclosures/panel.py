@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labeler.catalog.model import Bag
-from labeler.disclosures import form
-from labeler.disclosures.form import HeightRow
-from labeler.disclosures.rules import Measure
+from labeler.disclosures import rules
+from labeler.disclosures.rules import HeightRow, Measure
 from labeler.units import Length
 
 Side = Literal["card", "bag", "label", "unstated bag", "tube", "other"]
@@ -38,12 +37,12 @@ class Panel:
     @property
     def free_of_bottom_rule(self) -> bool:
         """Whether it is so small that the quantity may stand anywhere on it."""
-        return _not_above(self.area, form.number("form-bottom-relief"))
+        return _not_above(self.area, rules.number("form-bottom-relief"))
 
     @property
     def row(self) -> HeightRow:
         """The row of the table of type heights that this panel falls in."""
-        rows = form.rules()["form-type-height"].row
+        rows = rules.rules()["form-type-height"].row
         return next(row for row in rows if row.up_to is None or _not_above(self.area, row.up_to))
 
     @property
@@ -59,19 +58,19 @@ class Panel:
     @property
     def moulded_letter_height(self) -> float:
         """The least height, in points, of letters blown or moulded into the surface."""
-        return self.row.points + form.size_pt("form-moulded")
+        return self.row.points + rules.size_pt("form-moulded")
 
     @property
     def figure_of_fraction_height(self) -> float:
         """The least height, in points, of each figure of a fraction."""
-        return self.letter_height * form.number("form-fraction-height")
+        return self.letter_height * rules.number("form-fraction-height")
 
     @property
     def bottom(self) -> Length | None:
         """How far up from the foot the quantity may reach; None where it may stand anywhere."""
         if self.free_of_bottom_rule or self.height is None:
             return None
-        return Length(self.height.pt * form.number("form-bottom"))
+        return Length(self.height.pt * rules.number("form-bottom"))
 
 
 def of_card(width: Length, height: Length) -> Panel:
@@ -90,7 +89,7 @@ def of_label(width: Length, height: Length, bag: Bag | None) -> Panel:
     """
     label = Panel("label", width.inches * height.inches, height)
     if bag is None:
-        unknown = Panel("unstated bag", form.number("form-unstated-bag"))
+        unknown = Panel("unstated bag", rules.number("form-unstated-bag"))
         return unknown if label.area < unknown.area else label
     face = Panel("bag", bag.width.inches * bag.height.inches, bag.height)
     return face if label.area <= face.area else label
@@ -101,7 +100,7 @@ def of_tube(height: Length, round_about: Length) -> Panel:
 
     Source: 16 CFR 500.21(a)(2).
     """
-    share = form.number("form-panel-area")
+    share = rules.number("form-panel-area")
     return Panel("tube", share * height.inches * round_about.inches, height)
 
 
@@ -111,7 +110,7 @@ def of_other(surface: float, obvious: float | None = None) -> Panel:
     Two fifths of the whole surface, or all of an ``obvious`` panel.
     Source: 16 CFR 500.21(a)(3).
     """
-    share = form.number("form-panel-area")
+    share = rules.number("form-panel-area")
     return Panel("other", share * surface if obvious is None else obvious)
 
 
@@ -130,10 +129,10 @@ def too_narrow(letter: str, height: float, width: float) -> bool:
 
     Letters narrow by nature, and marks that are no letters, are left out.
     """
-    rule = form.rules()["form-narrowness"]
+    rule = rules.rules()["form-narrowness"]
     if letter in rule.words or not letter.isalnum():
         return False
-    return height > form.number("form-narrowness") * width * (1 + _SAME_AREA)
+    return height > rules.number("form-narrowness") * width * (1 + _SAME_AREA)
 
 
 def clear_space(letter_height: float, width_of_n: float) -> tuple[float, float]:
@@ -143,8 +142,8 @@ def clear_space(letter_height: float, width_of_n: float) -> tuple[float, float]:
         letter_height: the height of the declaration's letters, in points.
         width_of_n: the width of its capital N at that size, in points.
     """
-    above = letter_height * form.number("form-clear-above")
-    return above, width_of_n * form.number("form-clear-beside")
+    above = letter_height * rules.number("form-clear-above")
+    return above, width_of_n * rules.number("form-clear-beside")
 
 
 def _not_above(area: float, bound: float) -> bool:

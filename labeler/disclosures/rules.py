@@ -7,16 +7,133 @@ trusted it does not load, and what stands on memory alone never stops the press.
 from __future__ import annotations
 
 import datetime as dt
+import operator
+import re
+import tomllib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from enum import Enum
-from functools import cached_property
+from fractions import Fraction
+from functools import cache, cached_property
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    ValidationError,
+    model_validator,
+)
 
-from labeler.catalog.kinds import Country, Line, Market, PaperLength
 from labeler.catalog.model import MaterialKind
-from labeler.disclosures.limits import CountLimits, LengthLimits, ShareLimits, WeightLimits
-from labeler.findings import Grade
+from labeler.catalog.values import Country, Line, Market, PaperLength
+from labeler.findings import Grade, LabelerError, Place, stop
+from labeler.units import SLACK_PT, Length, Weight
+
+# ----------------------------------------------------------------------------
+# A limit as a rule writes it, ``<= 1 oz`` or ``> 0.01 %``, and which side a value falls on.
+
+_SIDES: dict[str, Callable[[Fraction, Fraction], bool]] = {
+    "<=": operator.le,
+    "<": operator.lt,
+    ">=": operator.ge,
+    ">": operator.gt,
+    "==": operator.eq,
+}
+_WORDS = {"<=": "not more than", "<": "less than", ">=": "at least", ">": "more than", "==": "just"}
+_OTHER_SIDE = {"<=": "over", "<": "not under", ">=": "under", ">": "not over", "==": "other than"}
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One side of a boundary, exact.
+
+    ``bound`` is in grams, points, shares of one, or a count. Two values within ``slack`` of each
+    other count as the same, so that a length typed in millimetres can lie on a limit in inches.
+    """
+
+    sign: str
+    bound: Fraction
+    text: str
+    slack: Fraction = Fraction(0)
+
+    def holds(self, value: Fraction) -> bool:
+        """Tell whether ``value`` lies on this side of the bound."""
+        near = value
+        if self.slack and abs(value - self.bound) <= self.slack:
+            near = self.bound
+        return _SIDES[self.sign](near, self.bound)
+
+    def told(self, value: Fraction) -> str:
+        """Return on which side ``value`` lies: ``not more than 1 oz``, or ``over 1 oz``."""
+        side = _WORDS if self.holds(value) else _OTHER_SIDE
+        return f"{side[self.sign]} {self.text}"
+
+
+def within(limits: tuple[Limit, ...], value: Fraction) -> bool:
+    """Tell whether ``value`` lies on the right side of every limit."""
+    return all(limit.holds(value) for limit in limits)
+
+
+def told(limits: tuple[Limit, ...], value: Fraction) -> str:
+    """Return where ``value`` lies: ``at least 0.06 g and not more than 28.35 g``.
+
+    Where it breaks a limit, only the limits that it breaks are told.
+    """
+    broken = [limit.told(value) for limit in limits if not limit.holds(value)]
+    return " and ".join(broken or [limit.told(value) for limit in limits])
+
+
+def _grams(text: str) -> Limit:
+    return Limit("", Weight.parse(text).grams, text)
+
+
+def _points(text: str) -> Limit:
+    return Limit("", Fraction(Length.parse(text).pt), text, Fraction(SLACK_PT))
+
+
+def _share(text: str) -> Limit:
+    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*%", text)
+    if not found:
+        raise ValueError('a share with its sign, such as "> 0.1 %"')
+    return Limit("", Fraction(found[1]) / 100, text)
+
+
+def _count(text: str) -> Limit:
+    if not text.isdecimal():
+        raise ValueError('a whole number, such as ">= 10"')
+    return Limit("", Fraction(int(text)), text)
+
+
+def _reader(bound: Callable[[str], Limit]) -> Callable[[Any], tuple[Limit, ...]]:
+    """Return what reads one limit or a list of them, each ``sign value``."""
+
+    def read(value: Any) -> tuple[Limit, ...]:
+        given = [value] if isinstance(value, str) else value
+        if not isinstance(given, list | tuple) or not given:
+            raise ValueError('a limit in quotes, such as "<= 1 oz", or a list of them')
+        return tuple(one(text) for text in given)
+
+    def one(text: Any) -> Limit:
+        if isinstance(text, Limit):
+            return text
+        found = re.fullmatch(r"(<=|>=|==|<|>)\s*(.+)", str(text).strip())
+        if not found:
+            raise ValueError("a limit that begins with <=, <, >=, > or ==")
+        read = bound(found[2])
+        return Limit(found[1], read.bound, read.text, read.slack)
+
+    return read
+
+
+WeightLimits = Annotated[tuple[Limit, ...], BeforeValidator(_reader(_grams))]
+LengthLimits = Annotated[tuple[Limit, ...], BeforeValidator(_reader(_points))]
+ShareLimits = Annotated[tuple[Limit, ...], BeforeValidator(_reader(_share))]
+CountLimits = Annotated[tuple[Limit, ...], BeforeValidator(_reader(_count))]
+
 
 NO_LEGAL_ADVICE = (
     "This is not legal advice. The rules held here are a maker's aid, may be out of date, and do "
@@ -75,7 +192,7 @@ Measure = Literal["cap height", "x-height", "font size"]
 """What is measured of a statement's letters: capitals, the lower-case o, or the nominal size."""
 
 
-class Record(BaseModel):
+class RuleRecord(BaseModel):
     """A frozen record; a key it does not know is an error."""
 
     model_config = ConfigDict(
@@ -83,7 +200,7 @@ class Record(BaseModel):
     )
 
 
-class SubstanceTest(Record):
+class SubstanceTest(RuleRecord):
     """How much of a substance there is, by mass, in a part."""
 
     names: Annotated[tuple[Line, ...], Field(min_length=1)]
@@ -93,7 +210,7 @@ class SubstanceTest(Record):
     share: ShareLimits
 
 
-class WeightTest(Record):
+class WeightTest(RuleRecord):
     """What weighs how much."""
 
     of: Literal["whole jig", "head"]
@@ -102,7 +219,7 @@ class WeightTest(Record):
     limit: WeightLimits
 
 
-class OriginTest(Record):
+class OriginTest(RuleRecord):
     """Where something comes from."""
 
     of: Literal["product", "any part"]
@@ -117,7 +234,7 @@ class OriginTest(Record):
         return self
 
 
-class When(Record):
+class When(RuleRecord):
     """What sets a rule off. Every test that is given must hold."""
 
     substance: SubstanceTest | None = None
@@ -163,7 +280,7 @@ class When(Record):
         )
 
 
-class Least(Record):
+class Least(RuleRecord):
     """The least size of a statement's letters."""
 
     by: Literal["panel", "font size", "x-height", "cap height"]
@@ -177,7 +294,7 @@ class Least(Record):
         return self
 
 
-class Wording(Record):
+class Wording(RuleRecord):
     """One way to say it; ``{name}`` is filled from the product, ``**bold**`` is set bold."""
 
     form: Literal["full", "short", "accepted"]
@@ -200,7 +317,7 @@ class Wording(Record):
         return _on(day, self.starts, self.ends)
 
 
-class Sourced(Record):
+class Sourced(RuleRecord):
     """Whatever stands on somebody's word: what it is, how it is graded, and who says so."""
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
@@ -307,7 +424,7 @@ def _on(day: dt.date, starts: dt.date | None, ends: dt.date | None) -> bool:
     return (starts is None or starts <= day) and (ends is None or day < ends)
 
 
-class MarketFile(Record):
+class MarketFile(RuleRecord):
     """One file of rules."""
 
     market: Market | Literal["*"]
@@ -318,3 +435,122 @@ class MarketFile(Record):
     covers: tuple[Country, ...] = ()
     """Countries that these rules reach, where the market is made of several."""
     rule: tuple[Rule, ...]
+
+
+# ----------------------------------------------------------------------------
+# What countries and states are called in English, read from ``places.toml``.
+
+
+@cache
+def _names() -> dict[str, dict[str, str]]:
+    path = Path(__file__).with_name("places.toml")
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def country(code: str) -> str:
+    """Return the English name of the country ``code``; the code itself where it has none."""
+    return _names()["countries"].get(code, code)
+
+
+def state(text: str) -> str:
+    """Return the name of the US state that ``text`` abbreviates; ``text`` where it does not."""
+    return _names()["states"].get(text.upper(), text)
+
+
+def is_state(text: str) -> bool:
+    """Tell whether ``text`` is a US state, by its two letters or its name."""
+    states = _names()["states"]
+    return text.upper() in states or text in states.values()
+
+
+def code_meant(text: str) -> str:
+    """Return the ISO 3166 code of a place called ``text`` in everyday English; nothing if none."""
+    plain = " ".join(text.replace(".", "").replace("é", "e").upper().split())
+    everyday = _names()["everyday"].get(plain)
+    if everyday:
+        return everyday
+    for table, prefix in (("states", "US-"), ("countries", "")):
+        for code, name in _names()[table].items():
+            if name.upper() == plain:
+                return prefix + code
+    country, dash, part = plain.partition("-")
+    whole = _names()["everyday"].get(country, "")
+    return f"{whole}-{part}" if dash and len(whole) == 2 else ""
+
+
+# ----------------------------------------------------------------------------
+# The rules on how a declaration stands, read from ``form.toml``: numbers beside their sources.
+
+
+class HeightRow(RuleRecord):
+    """One row of the table of type heights."""
+
+    up_to: float | None = Field(None, alias="up-to")
+    """The panel's area in square inches; none for the last row."""
+    inches: PaperLength
+    mm: PaperLength
+    uniform_mm: PaperLength = Field(alias="uniform-mm")
+
+    @property
+    def firm(self) -> float:
+        """The height in points that the text as read asks for."""
+        return max(self.inches.pt, self.mm.pt)
+
+    @property
+    def points(self) -> float:
+        """The height in points that satisfies every version of the table."""
+        return max(self.firm, self.uniform_mm.pt)
+
+
+class FormRule(Sourced):
+    """One rule on the form of a declaration, with the figures that it names."""
+
+    number: float | None = None
+    numbers: tuple[int, ...] = ()
+    size: PaperLength | None = None
+    words: tuple[str, ...] = ()
+    row: tuple[HeightRow, ...] = ()
+    placement: Sentence | None = None
+    """What else is to be known of the figures."""
+
+
+class _FormFile(RuleRecord):
+    rule: tuple[FormRule, ...]
+
+
+@cache
+def rules() -> dict[str, FormRule]:
+    """Return every rule on form by its id.
+
+    Raises:
+        LabelerError: with every fault in the file.
+    """
+    path = Path(__file__).with_name("form.toml")
+    try:
+        file = _FormFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except ValidationError as error:
+        raise LabelerError(
+            stop("rule-value", Place(str(path), key=_key(item["loc"])), item["msg"])
+            for item in error.errors()
+        ) from None
+    return {rule.id: rule for rule in file.rule}
+
+
+def _key(where: Sequence[str | int]) -> str:
+    return ".".join(str(part) for part in where)
+
+
+def number(rule_id: str) -> float:
+    """Return the number of the rule on form called ``rule_id``."""
+    found = rules()[rule_id].number
+    if found is None:
+        raise KeyError(f"{rule_id} has no number")
+    return found
+
+
+def size_pt(rule_id: str) -> float:
+    """Return the size, in points, of the rule on form called ``rule_id``."""
+    found = rules()[rule_id].size
+    if found is None:
+        raise KeyError(f"{rule_id} has no size")
+    return found.pt

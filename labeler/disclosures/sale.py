@@ -16,8 +16,7 @@ from labeler.catalog.model import Product
 from labeler.disclosures import load
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.rules import Confidence, Effect
-from labeler.disclosures.rulings import Ruling, rulings
-from labeler.disclosures.triggers import EVERY_PACK
+from labeler.disclosures.triggers import EVERY_PACK, Ruling, rulings
 from labeler.findings import Finding, Grade, Place
 
 
@@ -224,3 +223,25 @@ def _reason(ruling: Ruling) -> Reason:
         confidence=rule.confidence,
         doubt=rule.doubt or "",
     )
+
+
+# ----------------------------------------------------------------------------
+# The few words that stand for a verdict on sale, and what they mean, wherever it is printed.
+
+SHORT = {
+    Status.FREE: "free",
+    Status.NOT_HELD: "not held",
+    Status.DISCLOSURE: "notice",
+    Status.RESTRICTED: "use limited",
+    Status.BARRED: "not sold",
+}
+"""What stands in a cell: short, because many stand side by side."""
+
+MEANS = {
+    Status.FREE: "none of the rules held here stands against it",
+    Status.DISCLOSURE: "disclosure needed: it may be sold with the notice that the rule asks for",
+    Status.RESTRICTED: "use restricted: it may be sold, but not fished everywhere",
+    Status.BARRED: "it may not be sold there",
+    Status.NOT_HELD: "no rules of that place are held here, which is not the same as free",
+}
+"""What a cell's words mean, from the best to the worst."""

@@ -12,19 +12,28 @@ states the lead in a feather. A head that does not state its alloy in full is no
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-from labeler.catalog.model import Material, MaterialKind, Product
-from labeler.catalog.substances import LEAD, means
-from labeler.disclosures import form
-from labeler.disclosures.fields import noun, plural
-from labeler.disclosures.limits import Limit, told, within
-from labeler.disclosures.rules import OriginTest, Rule, SubstanceTest, WeightTest, When
+from labeler.catalog.model import LEAD, Material, MaterialKind, Product, means
+from labeler.disclosures import rules
+from labeler.disclosures.load import RuleBook
+from labeler.disclosures.rules import (
+    Effect,
+    Limit,
+    OriginTest,
+    Rule,
+    SubstanceTest,
+    WeightTest,
+    When,
+    told,
+    within,
+)
+from labeler.disclosures.statements import noun, plural
 
 EVERY_PACK = "holds for every pack"
 """Why a rule is set off that asks nothing of the product."""
@@ -134,7 +143,7 @@ def _share(same: _Same, names: tuple[str, ...]) -> Fraction | None:
 
 def stated_in_full(part: Material) -> bool:
     """Tell whether a part's composition leaves no more than traces open."""
-    return part.told >= form.number("form-stated-in-full")
+    return part.told >= rules.number("form-stated-in-full")
 
 
 def backs_lead_free(product: Product) -> bool:
@@ -301,3 +310,45 @@ _TESTS: dict[str, Callable[[Any, Product], Answer]] = {
         )
     },
 }
+
+
+# ----------------------------------------------------------------------------
+# Every rule that reaches a product's markets, each with its answer.
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """One rule held against one product in one market."""
+
+    rule: Rule
+    market: str
+    answer: Answer
+
+    @property
+    def set_off(self) -> bool:
+        """Whether the rule is set off for certain."""
+        return self.answer.truth is Truth.YES
+
+    @property
+    def untold(self) -> bool:
+        """Whether the catalog does not tell what the rule asks."""
+        return self.answer.truth is Truth.UNTOLD
+
+
+def rulings(
+    product: Product,
+    markets: Sequence[str],
+    day: dt.date,
+    book: RuleBook,
+    effects: Container[Effect] = frozenset(Effect),
+) -> Iterator[Ruling]:
+    """Yield every rule of ``effects`` that reaches any of ``markets``, with its answer there.
+
+    The widest rules come first, and each rule once for every market that it reaches.
+    """
+    for rule, places in book.rules_reaching(markets):
+        if rule.effect not in effects:
+            continue
+        everywhere = None if rule.parts else judge(rule, product, places[0], day)
+        for market in places:
+            yield Ruling(rule, market, everywhere or judge(rule, product, market, day))

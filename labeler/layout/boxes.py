@@ -4,15 +4,280 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from typing_extensions import override
 
-from labeler.layout.container import Container
-from labeler.layout.ground import Block, overflow, own_side
-from labeler.layout.margins import SIDEWAYS
-from labeler.layout.marks import Box
-from labeler.layout.sharing import largest_squeeze
+from labeler.findings import LabelerError
+from labeler.layout.blocks.block import (
+    DOWNWARDS,
+    NO_EDGES,
+    SIDEWAYS,
+    Block,
+    Edges,
+    Ends,
+    Ground,
+    HoleBlock,
+    asked,
+    between,
+    beyond,
+    largest_squeeze,
+    left_blank,
+    overflow,
+    own_side,
+    rectangle,
+    shared_out,
+    too_narrow,
+    upside_down,
+)
+from labeler.layout.context import Setup
+from labeler.layout.markup import Node
+from labeler.marks import Box, Group, Matrix, Step, VectorPath, apply, under
 from labeler.units import SLACK_PT
+
+# ----------------------------------------------------------------------------
+# What rows and columns have in common: children drawn one after the other, ground, turn, holes.
+#
+# Every block answers two questions: how large it would like to be (`natural`), at a squeeze from
+# 1 (its largest) to 0 (its least); and what it draws in a box that it is given (`draw`). A
+# container finds the largest squeeze at which its children fit, gives what is left to those with
+# a share, and fails by name where even the least does not fit. Nothing is clipped.
+#
+# Points, y down, the face's top left corner as origin.
+
+
+class Container(Block):
+    """A row or a column. Subclasses say which way it runs."""
+
+    ends: Ends = DOWNWARDS
+
+    def __init__(
+        self,
+        node: Node,
+        children: Sequence[Block],
+        setup: Setup,
+        holes: Sequence[HoleBlock] = (),
+    ) -> None:
+        self.node, self.children, self.setup, self.holes = node, children, setup, holes
+        self.shares = [float(child.node.attrs.get("share", 0.0)) for child in children]
+        self.holds_quantity = any(child.holds_quantity for child in children)
+        self.gap = float(node.attrs.get("gap", 0.0))
+        self.between = between(children, self.gap, self.ends)
+        self.gaps = sum(self.between)
+        self.pad = self._padded(node.attrs.get("pad", NO_EDGES))
+        self._narrowest: float | None = None
+        self._blank: Edges | None = None
+        self._measured: dict[tuple[float | None, float | None, float], tuple[float, float]] = {}
+
+    @property
+    def _edged(self) -> bool:
+        """Whether its own edge is printed."""
+        return bool({"ground", "outline"} & self.node.attrs.keys())
+
+    def _padded(self, pad: Edges) -> Edges:
+        """Return the pad; round a quantity a printed edge keeps the margin, its own line not in."""
+        if not (self._edged and self.holds_quantity):
+            return pad
+        line = float(self.node.attrs.get("outline", 0.0))
+        inside = map(max, pad, asked(self.children, self.ends, None))
+        top, right, bottom, left = (edge + line for edge in inside)
+        return top, right, bottom, left
+
+    @override
+    def margin(self, width: float | None) -> Edges:
+        own = own_side(self, "width")
+        width = width if own is None else own
+        inner = None
+        if width is not None and self.ends == DOWNWARDS:
+            inner = max(0.0, width - self.pad[1] - self.pad[3])
+        edges = beyond(asked(self.children, self.ends, inner), self.pad)
+        return upside_down(edges) if "turn" in self.node.attrs else edges
+
+    @override
+    def blank(self) -> Edges:
+        if self._blank is None:
+            edges = NO_EDGES
+            if not (self._edged or self.holes):
+                edges = left_blank(self.children, self.ends, self.pad)
+            self._blank = upside_down(edges) if "turn" in self.node.attrs else edges
+        return self._blank
+
+    @override
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        key = width, height, squeeze
+        if key not in self._measured:
+            self._measured[key] = self.measure(*key)
+        return self._measured[key]
+
+    def measure(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        """Return what `natural` keeps: the children's size with pad and gaps."""
+        raise NotImplementedError
+
+    def along(self, place: int, cross: float | None, squeeze: float) -> float:
+        """Return how long a child would be along the container's run."""
+        raise NotImplementedError
+
+    def sides(self, inner: Box) -> tuple[float, float]:
+        """Return the sides of a box across the run and along it."""
+        raise NotImplementedError
+
+    def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
+        """Return the children's boxes, which begin at ``starts`` along the run."""
+        raise NotImplementedError
+
+    def narrowest_inside(self) -> float:
+        """Return the least width of the children together, with their gaps."""
+        raise NotImplementedError
+
+    @override
+    def narrowest(self) -> float:
+        if self._narrowest is None:
+            own = own_side(self, "width")
+            inside = self.narrowest_inside() + self.pad[1] + self.pad[3] if own is None else own
+            self._narrowest = inside
+        return self._narrowest
+
+    def fits_across(self, lengths: Sequence[float], cross: float) -> bool:
+        """Tell whether children of these lengths can be drawn in the room across."""
+        return True
+
+    def lengths(self, cross: float, run: float) -> list[float]:
+        """Share out ``run`` among the children, whose other side is ``cross``.
+
+        Raises:
+            LabelerError: naming the child that asks for most, if the least does not fit.
+        """
+        room = run - self.gaps
+
+        def shared_at(squeeze: float) -> list[float] | None:
+            wanted = self.wanted(cross, squeeze)
+            if sum(wanted) > room + SLACK_PT:
+                return None
+            lengths = self.shared(wanted, room)
+            return lengths if self.fits_across(lengths, cross) else None
+
+        at_ease = shared_at(1.0)
+        if at_ease is not None:
+            return at_ease
+        least = self.wanted(cross, 0.0)
+        if sum(least) > room + SLACK_PT:
+            raise self._complaint(cross, room, least)
+        squeeze = largest_squeeze(lambda squeeze: shared_at(squeeze) is not None)
+        return self.shared(self.wanted(cross, squeeze), room)
+
+    def wanted(self, cross: float | None, squeeze: float) -> list[float]:
+        """Return what the children ask for: those with a share their least."""
+        return [
+            self.along(place, cross, 0.0 if share else squeeze)
+            for place, share in enumerate(self.shares)
+        ]
+
+    def shared(self, wanted: Sequence[float], room: float) -> list[float]:
+        """Give what the others leave of ``room`` to the children with a share."""
+        taken = sum(w for w, share in zip(wanted, self.shares, strict=True) if not share)
+        return shared_out(room - taken, self.shares, wanted)
+
+    def _complaint(self, cross: float, room: float, least: Sequence[float]) -> LabelerError:
+        worst = max(range(len(least)), key=least.__getitem__)
+        child, needs = self.children[worst], least[worst]
+        inner, own = self.culprit_in(child, cross)
+        if math.isinf(needs):
+            return too_narrow(self.setup.at(inner.node), inner)
+        over = sum(least) - room
+        if own < over:  # not even without it would the rest fit
+            inner, own = child, needs
+        return overflow(self.setup.at(inner.node), inner.node.name, own, own - over)
+
+    def culprit_in(self, child: Block, cross: float) -> tuple[Block, float]:
+        """Return the block in ``child`` that asks for most of the run, and what it asks for."""
+        raise NotImplementedError
+
+    def tallest(self, width: float) -> tuple[Block, float]:
+        """Return the child that stands highest at its least in ``width``, and its own width."""
+        raise NotImplementedError
+
+    @override
+    def draw(self, box: Box, ground: Ground) -> None:
+        """Draw ground, outline and children; a turned container stands on its head."""
+        self._draw_ground(box, ground)
+        if "turn" not in self.node.attrs:
+            self._draw_inside(box, ground)
+            return
+        matrix = (-1.0, 0.0, 0.0, -1.0, box[0] + box[2], box[1] + box[3])
+        inner = Ground(under(matrix, ground.trim), ground.bleed)
+        self._draw_inside(box, inner)
+        ground.marks.append(Group(matrix, tuple(inner.marks), inner.reach(box)))
+        ground.taken += [(under(matrix, b), block) for b, block in inner.taken]
+        ground.clear += [under(matrix, b) for b in inner.clear]
+        ground.kept += [replace(kept, box=under(matrix, kept.box)) for kept in inner.kept]
+        ground.holes += [_turned(hole, matrix) for hole in inner.holes]
+
+    def _draw_ground(self, box: Box, ground: Ground) -> None:
+        fill, outline = self.node.attrs.get("ground"), self.node.attrs.get("outline")
+        if fill:
+            ground.marks.append(rectangle(ground.reach(box), fill=self.setup.grounded(fill)))
+        if outline:
+            half, room = outline / 2, min(box[2] - box[0], box[3] - box[1])
+            if room < outline - SLACK_PT:
+                place = self.setup.at(self.node)
+                raise overflow(place, f"the outline of {self.node.name}", outline, room)
+            inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
+            ground.marks.append(rectangle(inset, stroke="#000000", width=outline))
+
+    def _draw_inside(self, box: Box, ground: Ground) -> None:
+        for hole in self.holes:
+            hole.draw(box, ground)
+        if not self.children:
+            return
+        top, right, bottom, left = self.pad
+        inner = (box[0] + left, box[1] + top, box[2] - right, box[3] - bottom)
+        for what, before, after, first, last in (
+            ("width", left, right, 0, 2),
+            ("height", top, bottom, 1, 3),
+        ):
+            if inner[last] < inner[first] - SLACK_PT:
+                raise overflow(
+                    self.setup.at(self.node),
+                    f"the pad of {self.node.name} in its {what}",
+                    before + after,
+                    box[last] - box[first],
+                )
+        self._draw_children(inner, ground)
+
+    def _draw_children(self, inner: Box, ground: Ground) -> None:
+        across, run = self.sides(inner)
+        lengths = self.lengths(across, run)
+        at, more = self._start(run - sum(lengths) - self.gaps)
+        starts = []
+        for length, gap in zip(lengths, [*self.between, 0.0], strict=True):
+            starts.append(at)
+            at += length + gap + more
+        boxes = self.cells(inner, starts, lengths)
+        for child, box in zip(self.children, boxes, strict=True):
+            child.draw(box, ground)
+
+    def _start(self, spare: float) -> tuple[float, float]:
+        """Return where the first child begins and what to add to each gap."""
+        spread = self.node.attrs.get("spread", "")
+        if spare <= SLACK_PT or spread in ("", "top", "left"):
+            return 0.0, 0.0
+        if spread == "apart" and len(self.children) > 1:
+            return 0.0, spare / (len(self.children) - 1)
+        return (spare / 2 if spread == "middle" else spare), 0.0
+
+
+def _turned(path: VectorPath, matrix: Matrix) -> VectorPath:
+    steps: list[Step] = []
+    for step in path.steps:
+        spots: tuple[float, ...] = step[1:]
+        ends = [apply(matrix, *spot) for spot in zip(spots[::2], spots[1::2], strict=True)]
+        steps.append((step[0], *(n for end in ends for n in end)))  # type: ignore[arg-type]
+    return replace(path, steps=tuple(steps))
+
 
 _ACROSS = {
     "left": 0.0, "centre": 0.5, "right": 1.0,

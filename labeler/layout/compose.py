@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -10,23 +10,138 @@ from typing import Any, Literal
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, stop
+from labeler.layout.blocks.block import Block, Ground
 from labeler.layout.blocks.code import CodeBlock
 from labeler.layout.blocks.disclosure import Disclosure
-from labeler.layout.blocks.pictures import Figure, PictureBlock
-from labeler.layout.blocks.plain import Hole, Rule, Spacer
-from labeler.layout.blocks.swatch import Swatch
+from labeler.layout.blocks.pictures import Figure, PictureBlock, Swatch
+from labeler.layout.blocks.plain import Hole, RuleBlock, Spacer
 from labeler.layout.blocks.text import TextBlock
-from labeler.layout.boxes import Column, Row
-from labeler.layout.container import Container
+from labeler.layout.boxes import Column, Container, Row
+from labeler.layout.context import InkMode, PrintedPicture, Setup
 from labeler.layout.facts import facts_of, said_facts
-from labeler.layout.ground import Block, Ground
-from labeler.layout.look_over import look_over
-from labeler.layout.marks import Box, Face, Piece
 from labeler.layout.markup import Node, read_markup
-from labeler.layout.setup import InkMode, Printed, Setup
-from labeler.layout.style import Styles, read_styles
 from labeler.layout.template import Layouts
-from labeler.units import Length
+from labeler.marks import Box, Face, Piece, spots
+from labeler.type.styles import Styles, read_styles
+from labeler.units import SLACK_PT, Length
+
+# ----------------------------------------------------------------------------
+# A finished face is looked over: nothing over a hole, outside the safe zone, or on another.
+
+
+def validate_face(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
+    """Refuse what stands where it must not.
+
+    Args:
+        face: the front or back.
+        ground: what was drawn.
+        setup: for the places that findings name.
+        safe: what stays free inside the trim, in points.
+
+    Raises:
+        LabelerError: with every block that stands over a hole, outside the safe zone, on
+            another block or too near a quantity, and every hole that is cut off.
+    """
+    faults = [
+        *_holes_cut_off(face, ground, setup),
+        *_over_holes(ground, setup),
+        *_outside(ground, setup, safe),
+        *_collisions(ground, setup),
+        *_crowding(ground, setup),
+    ]
+    if faults:
+        raise LabelerError(faults)
+
+
+def _holes_cut_off(face: Node, ground: Ground, setup: Setup) -> Iterator[Finding]:
+    for hole in ground.holes:
+        xs, ys = zip(*spots(hole), strict=True)
+        if not _inside((min(xs), min(ys), max(xs), max(ys)), ground.trim):
+            yield stop("layout-hole-outside", setup.at(face), "a hole reaches over the edge")
+
+
+def _over_holes(ground: Ground, setup: Setup) -> Iterator[Finding]:
+    for box, block in ground.taken:
+        if any(_meet(box, hole) for hole in ground.clear):
+            yield stop(
+                "layout-hole-covered", setup.at(block.node), "this stands over the hang hole",
+                hint="Shorten the text, or choose a larger card or another layout.",
+            )  # fmt: skip
+
+
+def _outside(ground: Ground, setup: Setup, safe: float) -> Iterator[Finding]:
+    left, top, right, bottom = ground.trim
+    zone = (left + safe, top + safe, right - safe, bottom - safe)
+    for box, block in ground.taken:
+        if not _inside(box, zone):
+            yield stop(
+                "layout-unsafe",
+                setup.at(block.node),
+                "this stands outside the safe zone",
+                found=_edges(box, ground.trim),
+                expected=f"at least {Length(safe).mm:.2f} mm from every edge",
+            )
+
+
+def _collisions(ground: Ground, setup: Setup) -> Iterator[Finding]:
+    """Sweep from top to bottom, so that only blocks side by side are held against each other."""
+    beside: list[tuple[Box, Block]] = []
+    for box, block in sorted(ground.taken, key=lambda one: one[0][1]):
+        beside = [one for one in beside if one[0][3] > box[1] + SLACK_PT]
+        for other_box, other in beside:
+            if other is not block and _meet(box, other_box):
+                yield stop(
+                    "layout-collision", setup.at(block.node), f"this stands on {other.node.name}"
+                )
+        beside.append((box, block))
+
+
+def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
+    """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
+    for kept in ground.kept:
+        for box, other in ground.taken:
+            if other is not kept.block and _meet(other.printed(box), _within(kept.room)):
+                yield stop(
+                    "layout-crowded",
+                    setup.at(kept.block.node),
+                    f"{other.node.name} stands in the clear space around the quantity",
+                    expected=f"{Length(kept.above).mm:.1f} mm clear above and below, "
+                    f"{Length(kept.beside).mm:.1f} mm beside",
+                )
+
+
+def _within(room: Box) -> Box:
+    return room[0] + _HAIR, room[1] + _HAIR, room[2] - _HAIR, room[3] - _HAIR
+
+
+_HAIR = 0.06
+"""Points: two hundredths of a millimetre, by which blocks that just fit may stand over."""
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return (
+        one[0] < other[2] - SLACK_PT
+        and other[0] < one[2] - SLACK_PT
+        and one[1] < other[3] - SLACK_PT
+        and other[1] < one[3] - SLACK_PT
+    )
+
+
+def _inside(box: Box, zone: Box) -> bool:
+    return (
+        box[0] >= zone[0] - SLACK_PT
+        and box[1] >= zone[1] - SLACK_PT
+        and box[2] <= zone[2] + SLACK_PT
+        and box[3] <= zone[3] + SLACK_PT
+    )
+
+
+def _edges(box: Box, trim: Box) -> str:
+    near = min(box[0] - trim[0], box[1] - trim[1], trim[2] - box[2], trim[3] - box[3])
+    if near < 0:
+        return f"{-Length(near).mm:.2f} mm over an edge"
+    return f"{Length(near).mm:.2f} mm from an edge"
+
 
 _SAFE = Length.from_inches(1 / 16).pt
 """What a layout keeps free inside the trim unless it says otherwise: what a die may be off.
@@ -37,7 +152,7 @@ _LEAVES: dict[str, Callable[[Node, Setup], Block]] = {
     "picture": PictureBlock,
     "swatch": Swatch,
     "code": CodeBlock,
-    "rule": Rule,
+    "rule": RuleBlock,
     "disclosure": Disclosure,
     "spacer": Spacer,
 }
@@ -56,7 +171,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Paper:
+class BenchPaper:
     """A page for the bench or the post: a batch card, a packing slip, a recall sheet.
 
     ``facts`` are what its layout may ask; ``subject`` the product it is about, if it is about
@@ -76,7 +191,7 @@ class Composed:
     """A finished piece, and the pictures on it by their number."""
 
     piece: Piece
-    pictures: Mapping[int, Printed]
+    pictures: Mapping[int, PrintedPicture]
 
 
 class Composer:
@@ -103,7 +218,7 @@ class Composer:
         """
         return self.composed(job).piece
 
-    def composed(self, job: Job, kept: Mapping[int, Printed] | None = None) -> Composed:
+    def composed(self, job: Job, kept: Mapping[int, PrintedPicture] | None = None) -> Composed:
         """Return the finished piece with its pictures; ``kept`` ones take their files' place.
 
         Raises:
@@ -126,7 +241,7 @@ class Composer:
         piece = self._lay_out(setup, job.layout, job.size, job.lot)
         return Composed(piece, setup.pictures)
 
-    def compose_paper(self, paper: Paper) -> Piece:
+    def compose_paper(self, paper: BenchPaper) -> Piece:
         """Return the finished page of a paper.
 
         Raises:
@@ -163,7 +278,7 @@ class Composer:
         trim: Box = (0.0, 0.0, size[0], size[1])
         ground = Ground(trim, bleed)
         build(node, setup).draw(trim, ground)
-        look_over(node, ground, setup, safe)
+        validate_face(node, ground, setup, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
         return Face(name, tuple(ground.marks), tuple(ground.holes), folds)

@@ -4,24 +4,119 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
+from uuid import uuid4
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, case, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from labeler.catalog.model import Product
-from labeler.codes.lotcode import LotForm
+from labeler.codes.lotcode import LotCode, LotForm, read, tidy
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.journal import enter
-from labeler.ledger.lots import Lot, SupplierLot, load, lot_id
-from labeler.ledger.names import remember_names
-from labeler.ledger.requests import Request, answer_to, once, remember
-from labeler.ledger.schema import as_text, days, keep_once, lots, materials, snapshots
-from labeler.ledger.store import Ledger
-from labeler.ledger.texts import a_line, fold
+from labeler.ledger.lots import (
+    Lot,
+    SupplierLot,
+    a_line,
+    fold,
+    is_void,
+    load,
+    lot_id,
+    remember_names,
+)
+from labeler.ledger.schema import (
+    as_text,
+    days,
+    keep_once,
+    lots,
+    materials,
+    moves,
+    requests,
+    snapshots,
+    voids,
+)
+from labeler.ledger.store import Ledger, enter
+
+# ----------------------------------------------------------------------------
+# Requests that may be made again without harm: the same key is carried out once.
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """One thing asked of the ledger.
+
+    Attributes:
+        kind: what is asked: assign, ship, weigh ...
+        key: names this very request; asked again under the same key, it is not done again.
+        ask: the fingerprint of what is asked, to catch a key used twice for different things.
+    """
+
+    kind: str
+    key: str
+    ask: str
+
+    @classmethod
+    def of(cls, kind: str, key: str | None, **asked: Any) -> Request:
+        """Return the request for ``asked``; without a key it gets one nobody else has.
+
+        Even such a request is carried out once, however often a broken connection makes the
+        program send it.
+        """
+        print_of_it = hashlib.sha256(as_text(asked).encode("utf-8", "replace")).hexdigest()
+        return cls(kind, a_line(key, "key") if key is not None else uuid4().hex, print_of_it)
+
+
+def once(ledger: Ledger, request: Request, work: Callable[[Connection], Any]) -> Any:
+    """Carry out ``work`` unless this request was, and return its answer: plain values.
+
+    Raises:
+        LabelerError: if the key was used for another request, or as `Ledger.write` does.
+    """
+
+    def attempt(connection: Connection) -> Any:
+        known = answer_to(connection, request)
+        if known is not None:
+            return known
+        answer = work(connection)
+        remember(connection, request, answer)
+        return answer
+
+    return ledger.write(attempt)
+
+
+def answer_to(connection: Connection, request: Request) -> Any:
+    """Return the answer that this request got before, or None.
+
+    Raises:
+        LabelerError: if the key was used for another request.
+    """
+    row = connection.execute(
+        select(requests.c.ask, requests.c.answer).where(
+            requests.c.kind == request.kind, requests.c.key == request.key
+        )
+    ).first()
+    if row is None:
+        return None
+    if row.ask != request.ask:
+        raise LabelerError(
+            stop(
+                "key-used",
+                Place(key="key"),
+                f"this key was used before, to {request.kind} something else",
+                found=repr(request.key),
+                hint="Take a new key for a new request; the old one was carried out.",
+            )
+        )
+    return row.answer
+
+
+def remember(connection: Connection, request: Request, answer: Any) -> None:
+    """Record that the request was carried out, in the transaction that does so."""
+    row = {"kind": request.kind, "key": request.key, "ask": request.ask, "answer": answer}
+    connection.execute(requests.insert(), row)
+
 
 MOST_PIECES = 1_000_000
 """In one lot; more is a slip of the key."""
@@ -49,7 +144,7 @@ class Batch:
 
 
 @dataclass(slots=True)
-class _Opening:
+class _LotOpening:
     """What one call needs while it opens lots."""
 
     ledger: Ledger
@@ -96,7 +191,7 @@ def assign_many(
     chosen = form or LotForm()
 
     def attempt(connection: Connection) -> list[int]:
-        opening = _Opening(ledger, chosen, catalog)
+        opening = _LotOpening(ledger, chosen, catalog)
         answers = {key: answer_to(connection, request) for key, (request, _) in first.items()}
         new = [pair for key, pair in first.items() if answers[key] is None]
         for _, batch in new:
@@ -169,7 +264,7 @@ def _faults(batch: Batch, at: int) -> list[Finding]:
     return found
 
 
-def _take_numbers(connection: Connection, opening: _Opening, made: Iterable[date]) -> None:
+def _take_numbers(connection: Connection, opening: _LotOpening, made: Iterable[date]) -> None:
     """Take as many numbers of each day as are needed, in one step nobody can come between.
 
     From here to the end of the transaction other benches wait for these days, so it comes late.
@@ -188,7 +283,7 @@ def _take_numbers(connection: Connection, opening: _Opening, made: Iterable[date
         opening.next_number[day] = int(last or 0) - many + 1
 
 
-def _open(connection: Connection, opening: _Opening, batch: Batch) -> int:
+def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
     number = opening.next_number[batch.made]
     opening.next_number[batch.made] += 1
     code = opening.form.write(batch.made, number)
@@ -239,3 +334,132 @@ def _keep(connection: Connection, product: Product) -> str:
         product=record,
     )
     return fingerprint
+
+
+# ----------------------------------------------------------------------------
+# Codes that are on bags but not in the ledger: what is left to do once a backup was put back.
+
+_MOST_A_DAY = 999
+"""No bench opens more lots a day; a higher number is a slip, and would bar all below it."""
+
+
+def note_lost(ledger: Ledger, codes: Sequence[str]) -> list[str]:
+    """Have codes that were given out and lost never be given out again: all of them, or none.
+
+    The day goes on numbering after the highest of them. Noting a code twice changes nothing.
+
+    Returns:
+        The codes as they are stored.
+
+    Raises:
+        LabelerError: with every text that is no lot code, and every code that is not lost.
+    """
+    taken: list[tuple[LotCode, int]] = []
+    faults: list[Finding] = []
+    for text in codes:
+        try:
+            code = read(text)
+            taken.append((code, _number(code)))
+        except LabelerError as error:
+            faults += error.findings
+    if faults:
+        raise LabelerError(faults)
+
+    def bar(connection: Connection) -> list[str]:
+        known = select(lots.c.code).where(lots.c.code.in_([code.text for code, _ in taken]))
+        if there := list(connection.scalars(known)):
+            raise LabelerError([_not_lost(code) for code in there])
+        for code, number in taken:
+            if _raise_to(connection, code, number):
+                enter(connection, ledger, "lost", None, code=code.text, number=number,
+                      made=code.made.isoformat())  # fmt: skip
+        return [code.text for code, _ in taken]
+
+    return list(once(ledger, Request.of("lost", None), bar))
+
+
+def _number(code: LotCode) -> int:
+    """Return the number within the day that a code was made of."""
+    form = LotForm(code.prefix)
+    for number in range(1, _MOST_A_DAY + 1):
+        if form.write(code.made, number) == code.text:
+            return number
+    raise LabelerError(
+        stop(
+            "lost-number",
+            Place(key=f"lot {code.text}"),
+            "nobody opens so many lots in a day",
+            found=code.serial,
+            expected=f"at most {_MOST_A_DAY}",
+        )
+    )
+
+
+def _raise_to(connection: Connection, code: LotCode, number: int) -> bool:
+    """Have the day's next lot come after ``number``; tell whether that is new."""
+    last = connection.scalar(
+        select(days.c.last_number).where(days.c.made == code.made).with_for_update()
+    )
+    if last is not None and last >= number:
+        return False
+    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+    higher = case((days.c.last_number < number, number), else_=days.c.last_number)
+    connection.execute(
+        insert(days)
+        .values(made=code.made, last_number=number)
+        .on_conflict_do_update(index_elements=["made"], set_={"last_number": higher})
+    )
+    return True
+
+
+def _not_lost(code: str) -> Finding:
+    return stop(
+        "lost-known",
+        Place(key=f"lot {code}"),
+        "the ledger has this lot, so it is not lost",
+        hint="To withdraw it, void it.",
+    )
+
+
+# ----------------------------------------------------------------------------
+# Withdraws a lot code that was given out by mistake. Nothing is deleted, no code is freed.
+
+
+def void(ledger: Ledger, code: str, why: str) -> Lot:
+    """Withdraw a lot code. The lot stays in the ledger and its code is never given out again.
+
+    Voiding a void lot changes nothing.
+
+    Raises:
+        LabelerError: if there is no such lot, or pieces of it are with dealers.
+    """
+    reason = a_line(why, "reason")
+
+    def withdraw(connection: Connection) -> int:
+        number = lot_id(connection, code, hold=True)
+        if not is_void(connection, number):
+            _refuse_if_out(connection, number, code)
+            connection.execute(voids.insert().values(lot_id=number, why=reason, **ledger.stamp()))
+            enter(connection, ledger, "void", number, why=reason)
+        return number
+
+    number = once(ledger, Request.of("void", None), withdraw)
+    return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def _refuse_if_out(connection: Connection, number: int, code: str) -> None:
+    out = connection.scalar(
+        select(func.coalesce(-func.sum(moves.c.change), 0)).where(
+            moves.c.lot_id == number, moves.c.kind.in_(("ship", "return"))
+        )
+    )
+    if out:
+        raise LabelerError(
+            stop(
+                "void-shipped",
+                Place(key=tidy(code)),
+                "pieces with this lot code are with dealers, so it cannot be withdrawn",
+                found=f"{out} shipped and not returned",
+                hint="Record their return first; to find them, trace the lot.",
+            )
+        )

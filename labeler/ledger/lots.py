@@ -2,21 +2,77 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from difflib import get_close_matches
 from typing import Any
 
 from pydantic import ValidationError
-from sqlalchemy import ColumnElement, Connection, Select, select
+from sqlalchemy import Column, ColumnElement, Connection, Select, select
+from sqlalchemy.dialects import postgresql, sqlite
 
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import is_valid, slips, tidy
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.schema import in_parts, lots, materials, snapshots, voids
+from labeler.ledger.schema import in_parts, lots, materials, names, snapshots, voids
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import a_line
+
+# ----------------------------------------------------------------------------
+# Words as they are kept in the ledger, and as they are compared.
+
+LONGEST = 200
+"""Characters in a name, a supplier's lot or a key."""
+
+
+def a_line(text: str, key: str, *, may_lack: bool = False, longest: int = LONGEST) -> str:
+    """Return ``text`` in one line without blanks at its ends.
+
+    Args:
+        text: what the maker wrote.
+        key: what the text is, for the finding.
+        may_lack: whether it may be empty.
+        longest: the most characters it may have.
+
+    Raises:
+        LabelerError: if it is empty, too long, or holds characters that no file can keep.
+    """
+    line = " ".join(text.split())
+    if not (line or may_lack) or max(len(line), len(_plain(line))) > longest or _odd(line):
+        raise LabelerError(
+            stop(
+                "ledger-text",
+                Place(key=key),
+                f"this cannot be kept as {key}",
+                found=ascii(line[:60]),
+                expected=f"{'' if may_lack else '1 to '}{longest} characters in one line",
+            )
+        )
+    return line
+
+
+def fold(text: str) -> str:
+    """Return ``text`` for comparing: case, width of letters, blanks and punctuation left out.
+
+    ``HK-2291``, ``hk 2291`` and ``HK2291`` are one supplier's lot.
+    """
+    plain = _plain(text)
+    kept = "".join(letter for letter in plain if letter.isalnum())
+    return kept or plain.strip()
+
+
+def _plain(text: str) -> str:
+    """Return ``text`` without case and width; a ligature or a sharp s makes it longer."""
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
+def _odd(line: str) -> bool:
+    """Tell whether a text holds a letter that steers instead of being shown."""
+    shown = line.isprintable()
+    return not shown and any(unicodedata.category(letter) in ("Cc", "Cs") for letter in line)
+
 
 _NEAR_SHOWN = 5
 _AS_THEY_ARE = (
@@ -272,3 +328,63 @@ def materials_of(
         for number in into[named]:
             went_in[number].append(supplied)
     return {number: tuple(found) for number, found in went_in.items()}
+
+
+# ----------------------------------------------------------------------------
+# The names that lots are asked for by, and which of them is nearest to a mistyped one.
+
+_ALIKE = 0.7
+"""How alike two names are, by `difflib`, that one may be the other mistyped."""
+
+_BESIDE = 150
+"""How many names on each side of one are compared with it, letter by letter."""
+
+
+def remember_names(connection: Connection, used: Iterable[str]) -> None:
+    """Have names found again, in the transaction that uses them; known ones stay as written first.
+
+    They are written in order, so that two commands cannot wait for each other.
+    """
+    by_folded: dict[str, str] = {}
+    for name in used:
+        by_folded.setdefault(fold(name), name)
+    known: set[str] = set()
+    for some in in_parts(list(by_folded)):
+        known.update(connection.scalars(select(names.c.folded).where(names.c.folded.in_(some))))
+    rows = [
+        {"folded": folded, "backwards": folded[::-1], "name": name}
+        for folded, name in sorted(by_folded.items())
+        if folded not in known
+    ]
+    if rows:
+        insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+        connection.execute(insert(names).on_conflict_do_nothing(), rows)
+
+
+def nearest(connection: Connection, text: str, most: int) -> list[str]:
+    """Return the names that ``text`` may have meant, nearest first.
+
+    However many names there are, only those are compared letter by letter that stand beside
+    ``text`` in their order: one slip leaves most of a name's beginning, or most of its end. What
+    has two letters swapped or one too many is looked for as it would be without the slip.
+    """
+    wanted = fold(text)
+    swapped = {wanted[:at] + wanted[at : at + 2][::-1] + wanted[at + 2 :]
+               for at in range(len(wanted) - 1)}  # fmt: skip
+    extra = {wanted[:at] + wanted[at + 1 :] for at in range(len(wanted))}
+    near = select(names.c.folded, names.c.name).where(names.c.folded.in_(swapped | extra))
+    beside = (
+        *_beside(names.c.folded, wanted),
+        *_beside(names.c.backwards, wanted[::-1]),
+    )
+    found = {
+        folded: name for query in (near, *beside) for folded, name in connection.execute(query)
+    }
+    return [found[each] for each in get_close_matches(wanted, found, n=most, cutoff=_ALIKE)]
+
+
+def _beside(column: Column[str], wanted: str) -> Iterator[Select[tuple[str, str]]]:
+    """Yield what asks for the names just before and just after ``wanted`` in their order."""
+    named = select(names.c.folded, names.c.name).limit(_BESIDE)
+    yield named.where(column < wanted).order_by(column.desc())
+    yield named.where(column >= wanted).order_by(column)

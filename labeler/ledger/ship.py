@@ -11,13 +11,10 @@ from typing import Literal
 from sqlalchemy import Connection, func, select
 
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.journal import enter
-from labeler.ledger.lots import is_void, lot_id
-from labeler.ledger.names import remember_names
-from labeler.ledger.requests import Request, once
+from labeler.ledger.assign import Request, once
+from labeler.ledger.lots import a_line, fold, is_void, lot_id, remember_names
 from labeler.ledger.schema import lots, moves
-from labeler.ledger.store import Ledger
-from labeler.ledger.texts import a_line, fold
+from labeler.ledger.store import Ledger, enter
 
 MoveKind = Literal["ship", "return", "scrap", "extra"]
 

@@ -2,21 +2,165 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import re
+from calendar import monthrange
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
 from sqlalchemy import Connection, Select, case, func, select, union
 
+from labeler.codes.lotcode import tidy
+from labeler.codes.product_link import read_product_link
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.clues import Clue, clues
-from labeler.ledger.lots import SupplierLot, materials_of, near
-from labeler.ledger.names import nearest
-from labeler.ledger.safe_csv import write_csv
-from labeler.ledger.schema import lots, moves, printed, snapshots, voids
+from labeler.ledger.lots import SupplierLot, fold, materials_of, near, nearest
+from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
+
+# ----------------------------------------------------------------------------
+# What a text may mean in the ledger: each meaning with the lots it leads to.
+
+_A_DAY = r"(\d{4}(?:-\d{2}){0,2})?"
+_DAYS = re.compile(rf"{_A_DAY}\s*(\.\.|\bto\b)?\s*{_A_DAY}")
+_YEAR, _MONTH = len("2026"), len("2026-11")
+
+
+@dataclass(frozen=True, slots=True)
+class Clue:
+    """One meaning of a text.
+
+    Attributes:
+        meaning: as a maker would say it.
+        lots: selects the ledger's numbers of the lots.
+        always: whether it holds even if it leads to no lot, as days do. Four figures alone may be
+            a year, or anything.
+    """
+
+    meaning: str
+    lots: Select[Any]
+    always: bool = False
+
+
+def clues(text: str) -> list[Clue]:
+    """Return every meaning that ``text`` may have; most lead nowhere.
+
+    A day may be a supplier's lot too: many suppliers number theirs by the day.
+    """
+    wanted = " ".join(text.split())
+    if "://" in wanted:
+        return list(_of_address(wanted))
+    names = [_of_code(wanted), *_of_materials(wanted), _of_sku(wanted), _of_dealer(wanted)]
+    days = _of_days(wanted)
+    return [days, *names] if days else names
+
+
+def _of_address(address: str) -> Iterator[Clue]:
+    """A scanned address leads to its lot; without one, to all lots of its product."""
+    scanned = read_product_link(address)
+    if scanned is None:
+        return
+    if scanned.lot:
+        yield _of_code(scanned.lot)
+    elif scanned.sku:
+        yield _of_sku(scanned.sku)
+    else:
+        products = select(snapshots.c.fingerprint).where(snapshots.c.gtin == scanned.gtin)
+        found = select(lots.c.id).where(lots.c.snapshot.in_(products))
+        yield Clue(f"GTIN {scanned.gtin}", found)
+
+
+def _of_days(text: str) -> Clue | None:
+    found = _DAYS.fullmatch(text)
+    if not found or not (found[1] or found[3]) or (found[1] and found[3] and not found[2]):
+        return None
+    try:
+        first = _first_day(found[1]) if found[1] else date.min
+        ends = found[3] or ("" if found[2] else found[1])
+        last = _last_day(ends) if ends else date.max
+    except ValueError:
+        return None
+    made = select(lots.c.id).where(lots.c.made.between(first, last))
+    return Clue(_say_days(first, last), made, always=len(text) > _YEAR)
+
+
+def _first_day(text: str) -> date:
+    return date.fromisoformat(text + "-01-01"[len(text) - _YEAR :])
+
+
+def _last_day(text: str) -> date:
+    last = date.fromisoformat(text + "-12-01"[len(text) - _YEAR :])
+    whole_month = len(text) <= _MONTH
+    return last.replace(day=monthrange(last.year, last.month)[1]) if whole_month else last
+
+
+def _say_days(first: date, last: date) -> str:
+    if first == last:
+        return f"made on {first}"
+    since = "" if first == date.min else f" since {first}"
+    until = "" if last == date.max else f" until {last}"
+    return f"made{since}{until}"
+
+
+def _of_code(text: str) -> Clue:
+    code = tidy(text)
+    return Clue(f"lot {code}", select(lots.c.id).where(lots.c.code == code))
+
+
+def _of_materials(text: str) -> Iterator[Clue]:
+    kind, equals, lot = text.partition("=")
+    whole = select(materials.c.lot_id).where(materials.c.folded == fold(text))
+    yield Clue(f"supplier's lot {text}", whole)
+    if equals and lot.strip():
+        of_kind = select(materials.c.lot_id).where(
+            materials.c.folded == fold(lot), materials.c.kind == kind.strip().casefold()
+        )
+        yield Clue(f"{kind.strip().casefold()} of supplier's lot {lot.strip()}", of_kind)
+
+
+def _of_sku(text: str) -> Clue:
+    sku = text.upper()
+    if "*" not in sku:
+        return Clue(f"SKU {sku}", select(lots.c.id).where(lots.c.sku == sku))
+    like = re.sub(r"([\\%_])", r"\\\1", sku).replace("*", "%")
+    known = select(snapshots.c.sku).where(snapshots.c.sku.like(like, escape="\\"))
+    return Clue(f"SKUs {sku}", select(lots.c.id).where(lots.c.sku.in_(known)))
+
+
+def _of_dealer(text: str) -> Clue:
+    got = select(moves.c.lot_id).where(moves.c.dealer_folded == fold(text), moves.c.dealer != "")
+    return Clue(f"dealer {text}", got)
+
+
+# ----------------------------------------------------------------------------
+# Tables for a spreadsheet, in which no cell is taken for a formula.
+
+_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+_CONTROL = ("\t", "\r", "\n")
+"""Both make a spreadsheet compute a cell. Source: OWASP, "CSV Injection"."""
+
+
+def safe_cell(value: object) -> str:
+    """Return ``value`` as text that a spreadsheet shows and never computes.
+
+    An apostrophe before it tells a spreadsheet that the rest is text.
+    """
+    text = "" if value is None else str(value)
+    computes = text.lstrip().startswith(_FORMULA) or text.startswith(_CONTROL)
+    return f"'{text}" if computes else text
+
+
+def write_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Return the table as CSV with its heads. Lines end as RFC 4180, 2 has it."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([safe_cell(head) for head in heads])
+    writer.writerows([safe_cell(cell) for cell in row] for row in rows)
+    return out.getvalue()
+
 
 _HEADS = (
     "lot", "sku", "name", "made", "count", "labels", "cards", "on hand", "void", "materials",

@@ -11,15 +11,102 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path as File
 
-from labeler.layout.marks import Face, Glyphs, Group, Mark, Path, Piece, Step
-from labeler.press.align_words import back_words, front_words
-from labeler.press.correction import Crosses
-from labeler.press.duplex import Flip
-from labeler.press.impose import Plan, impose
-from labeler.press.placing import Order
-from labeler.press.sheet import whole_page
-from labeler.typefaces import typeface
-from labeler.units import MM_PER_INCH, POINTS_PER_INCH
+from labeler.marks import Face, Glyphs, Group, Mark, Piece, Step, VectorPath
+from labeler.press.impose import Imposition, PieceOrder, impose
+from labeler.press.printers import Crosses, Flip
+from labeler.press.sheets import whole_page
+from labeler.type.faces import typeface
+from labeler.units import MM_PER_INCH, POINTS_PER_INCH, Length
+
+# ----------------------------------------------------------------------------
+# What the alignment sheet says: which distances to measure, and what they should be.
+
+_TITLE = ("serif-semibold", 20.0, 30.0)
+_HEADING = ("sans-semibold", 11.0, 24.0)
+_TEXT = ("sans", 10.0, 14.5)
+_LEAD = ("sans", 10.0, 22.0)
+_ITEM = ("sans", 10.0, 18.0)
+_INDENT = 14.0
+_FIGURE_AT = 130.0
+_BLANK = 285.0, 375.0
+
+_Style = tuple[str, float, float]
+
+
+def front_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
+    """Yield the front's words and blanks, from the top left corner of their block."""
+    inset = _figure(where.inset, metric)
+    yield from _TextBlock(own).lines(
+        (_TITLE, "Alignment sheet"),
+        (
+            _LEAD,
+            "Print this page at 100 % (actual size), fitted to nothing, on the paper you will use.",
+        ),
+        (_TEXT, "Measure with a steel rule, from the paper's edge to the middle of the cross."),
+        (_HEADING, "Two distances put the print in its place"),
+        (_ITEM, "1", "Left edge to cross A", inset),
+        (_ITEM, "2", "Top edge to cross A", inset),
+        (_HEADING, "Four more make it straight and true to size"),
+        (_ITEM, "3", "Left edge to cross C", inset),
+        (_ITEM, "4", "Top edge to cross B", inset),
+        (_ITEM, "5", "Cross A to cross B", _figure(where.across, metric)),
+        (_ITEM, "6", "Cross A to cross C", _figure(where.down, metric)),
+        (_HEADING, "Then"),
+        (_TEXT, "Enter what you measured, and print this sheet once more to see that it holds."),
+        (_TEXT, "The lines below are 100 mm and 4 in long. If they are clearly longer or shorter,"),
+        (_TEXT, "the page was scaled in the print dialog: set it to 100 % and start again."),
+    )
+
+
+def back_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
+    """Yield the back's words and blanks, from the top left corner of their block."""
+    inset = _figure(where.inset, metric)
+    yield from _TextBlock(own).lines(
+        (_TITLE, "Alignment sheet, back"),
+        (_LEAD, "Measure on this side too; left and top are as you look at it now."),
+        (_HEADING, "Two distances put the back behind the front"),
+        (_ITEM, "7", "Left edge to cross A", inset),
+        (_ITEM, "8", "Top edge to cross A", inset),
+        (_HEADING, "Then"),
+        (_TEXT, "Held against the light, the crosses of both sides should lie on each other."),
+    )
+
+
+class _TextBlock:
+    """Lines of words under each other."""
+
+    def __init__(self, own: File | None) -> None:
+        self._own = own
+        self._y = 0.0
+
+    def lines(self, *lines: tuple[_Style, *tuple[str, ...]]) -> Iterator[Glyphs | VectorPath]:
+        """Set each line: its style, and a text or the number, text and figure of an item."""
+        for style, *texts in lines:
+            self._y += style[2]
+            if len(texts) == 1:
+                yield self._set(style, texts[0], 0.0)
+                continue
+            number, text, figure = texts
+            yield self._set(("sans-semibold", *style[1:]), number, 0.0)
+            yield self._set(style, text, _INDENT)
+            yield self._set(("sans-medium", *style[1:]), f"should be {figure}", _FIGURE_AT)
+            (first, last), y = _BLANK, self._y + 2
+            yield VectorPath((("M", first, y), ("L", last, y)), stroke="#000000", width=0.25)
+
+    def _set(self, style: _Style, text: str, x: float) -> Glyphs:
+        face, size, _ = style
+        shaped = typeface(face, self._own).shape(text)
+        width = shaped.width * size / 1000
+        return Glyphs(x, self._y, face, size, "#000000", shaped.text, width, shaped.shifts)
+
+
+def _figure(length: float, metric: bool) -> str:
+    """Return a length as it reads on the paper's own ruler, and on the other."""
+    mm, inches = f"{Length(length).mm:.1f} mm", f"{Length(length).inches:.3f} in"
+    if metric:
+        return f"{mm} ({inches})"
+    return f"{Length(length)} ({mm})"
+
 
 _MM = POINTS_PER_INCH / MM_PER_INCH
 _SMALL = 5 * POINTS_PER_INCH
@@ -54,7 +141,7 @@ def alignment_plan(
     both_sides: bool = False,
     flip: Flip = "long-edge",
     own: File | None = None,
-) -> Plan:
+) -> Imposition:
     """Return the alignment sheet for paper of this size, ready for the press.
 
     Args:
@@ -69,7 +156,7 @@ def alignment_plan(
     if both_sides:
         faces.append(Face("back", tuple(_back(where, own))))
     piece = Piece("alignment sheet", "", "alignment", width, height, tuple(faces))
-    return impose([Order(piece, 1)], whole_page("alignment", width, height), flip=flip)
+    return impose([PieceOrder(piece, 1)], whole_page("alignment", width, height), flip=flip)
 
 
 def _front(where: Crosses, own: File | None) -> Iterator[Mark]:
@@ -170,7 +257,7 @@ def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
         yield _run(text, "sans-medium", 8, own, _INK, (x - 8, top + length + 12))
 
 
-def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[Path]:
+def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[VectorPath]:
     """Draw a line with a short stroke across either end."""
     yield _line(x, y, to_x, to_y)
     aside_x, aside_y = (0.0, 2 * _MM) if y == to_y else (2 * _MM, 0.0)
@@ -178,11 +265,11 @@ def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[Path]:
         yield _line(end_x - aside_x, end_y - aside_y, end_x + aside_x, end_y + aside_y)
 
 
-def _line(x: float, y: float, to_x: float, to_y: float) -> Path:
-    return Path((("M", x, y), ("L", to_x, to_y)), stroke=_INK, width=_HAIRLINE)
+def _line(x: float, y: float, to_x: float, to_y: float) -> VectorPath:
+    return VectorPath((("M", x, y), ("L", to_x, to_y)), stroke=_INK, width=_HAIRLINE)
 
 
-def _circle(x: float, y: float, r: float) -> Path:
+def _circle(x: float, y: float, r: float) -> VectorPath:
     k = r * _ROUND
     steps: tuple[Step, ...] = (
         ("M", x + r, y),
@@ -192,7 +279,7 @@ def _circle(x: float, y: float, r: float) -> Path:
         ("C", x + k, y - r, x + r, y - k, x + r, y),
         ("Z",),
     )
-    return Path(steps, stroke=_INK, width=_HAIRLINE)
+    return VectorPath(steps, stroke=_INK, width=_HAIRLINE)
 
 
 def _run(

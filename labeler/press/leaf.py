@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from labeler.layout.marks import Box, Mark
+from labeler.marks import Box, Mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True)
-class Leaf:
+class BookPage:
     """One page. ``anchors`` are names and how far down the page they lie."""
 
     width: float

@@ -7,27 +7,27 @@ from dataclasses import replace
 from typing import BinaryIO
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Box, Matrix, Path
-from labeler.press.cutting import MARK_WIDTH, cutting_marks
-from labeler.press.impose import Plan
+from labeler.marks import Box, Matrix, VectorPath
+from labeler.memory import gc_paused
+from labeler.press.impose import MARK_WIDTH, Imposition, Page, Placed, Side, Ticket, cutting_marks
 from labeler.press.pdf_catalog import catalog_entries, info_entries
 from labeler.press.pdf_content import Content, Inkwell
 from labeler.press.pdf_file import PdfFile
 from labeler.press.pdf_ink import moved
 from labeler.press.pdf_picture import Pictures
 from labeler.press.pdf_type import TypeCase
-from labeler.press.placing import Page, Placed, Side
-from labeler.press.rounded import rounded_box
-from labeler.press.sweeping import seldom_swept
-from labeler.press.ticket import Ticket
+from labeler.press.sheets import rounded_box
 
 _OUTLINE = "#808080"
 _DIE_LINE = "#000000"
 
 
-@seldom_swept()
+@gc_paused()
 def write_pdf(
-    plan: Plan, target: BinaryIO, ticket: Ticket, progress: Callable[[int], None] | None = None
+    plan: Imposition,
+    target: BinaryIO,
+    ticket: Ticket,
+    progress: Callable[[int], None] | None = None,
 ) -> None:
     """Write the plan's pages to ``target``. The same plan and ticket give the same bytes.
 
@@ -56,7 +56,7 @@ def write_pdf(
 class _Press:
     """The pages of one PDF."""
 
-    def __init__(self, plan: Plan, ticket: Ticket, file: PdfFile) -> None:
+    def __init__(self, plan: Imposition, ticket: Ticket, file: PdfFile) -> None:
         self.plan = plan
         self.ticket = ticket
         self.file = file
@@ -119,7 +119,7 @@ class _Press:
             f"{piece.width + 2 * across:.3f} {piece.height + 2 * down:.3f} re W n "
         )
 
-    def _lines(self, page: Page) -> Iterator[Path]:
+    def _lines(self, page: Page) -> Iterator[VectorPath]:
         """Yield what is drawn beside the pieces: crop and fold marks, and the cells' outlines."""
         plan = self.plan
         if self.ticket.outline:
@@ -133,7 +133,7 @@ class _Press:
                 yield from cutting_marks(plan.grid, plan.sheet.margin, placed)
 
 
-def _page_boxes(plan: Plan) -> str:
+def _page_boxes(plan: Imposition) -> str:
     """Return MediaBox, BleedBox and TrimBox, each inside the one before."""
     grid = plan.grid
     media = 0.0, 0.0, grid.page_width, grid.page_height
@@ -160,9 +160,9 @@ def _with_bleed(placed: Placed) -> Box:
     return -piece.bleed, -piece.bleed, piece.width + piece.bleed, piece.height + piece.bleed
 
 
-def _die_line(hole: Path) -> Path:
+def _die_line(hole: VectorPath) -> VectorPath:
     """Return the hole as a hairline to punch along."""
-    return Path(hole.steps, stroke=_DIE_LINE, width=MARK_WIDTH)
+    return VectorPath(hole.steps, stroke=_DIE_LINE, width=MARK_WIDTH)
 
 
 def _named(error: LabelerError, sku: str) -> LabelerError:

@@ -10,8 +10,8 @@ from __future__ import annotations
 import io
 from xml.sax.saxutils import escape
 
+from labeler.press.impose import Ticket
 from labeler.press.pdf_file import PdfFile
-from labeler.press.ticket import Ticket
 
 PRODUCER = "labeler, with the ReportLab library"
 

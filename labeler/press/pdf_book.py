@@ -6,10 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
-from labeler.layout.marks import Box, Glyphs, Path
-from labeler.press.book_sheet import BookSheet
+from labeler.marks import Box, Glyphs, VectorPath
+from labeler.memory import gc_paused
 from labeler.press.booklet import THICKNESS, folded
-from labeler.press.leaf import Heading, Leaf, Passage
+from labeler.press.impose import Ticket
+from labeler.press.leaf import BookPage, Heading, Passage
 from labeler.press.pdf_archive import archive_entries
 from labeler.press.pdf_catalog import attached, info_entries
 from labeler.press.pdf_content import Content, Inkwell
@@ -20,11 +21,10 @@ from labeler.press.pdf_links import Anchors, link, outline, rectangle
 from labeler.press.pdf_picture import Pictures
 from labeler.press.pdf_tags import TaggedPage, Tags
 from labeler.press.pdf_type import TypeCase
-from labeler.press.sweeping import seldom_swept
-from labeler.press.ticket import Ticket
+from labeler.press.runsheet import BookSheet
 from labeler.units import Length
 
-Draw = Callable[[], Leaf]
+Draw = Callable[[], BookPage]
 """Draws one page when it is its turn, so that no more than a page is kept."""
 
 _MM = Length.from_mm(1).pt
@@ -52,7 +52,7 @@ class Binding:
     facts: Mapping[str, Any] | None = None
 
 
-@seldom_swept()
+@gc_paused()
 def write_book(
     pages: Sequence[Draw],
     headings: Sequence[Heading],
@@ -105,7 +105,7 @@ class _BookPress:
             if progress:
                 progress(count)
 
-    def _print_page(self, leaf: Leaf) -> None:
+    def _print_page(self, leaf: BookPage) -> None:
         frame = _Frame(leaf.width, leaf.height, self.binding.bleed)
         number = self.file.reserve()
         assert self.tags is not None  # a booklet does not come here
@@ -147,7 +147,7 @@ class _BookPress:
         entries = link(where, passage.link, _words(passage) or passage.link, tree)
         return self.file.write(number, f"<<{entries}>>".encode("ascii"))
 
-    def _fields(self, leaf: Leaf, tagged: TaggedPage, frame: _Frame) -> list[int]:
+    def _fields(self, leaf: BookPage, tagged: TaggedPage, frame: _Frame) -> list[int]:
         """Write the page's fields in their order, which is the order of the tab key."""
         numbers = []
         for field in leaf.fields:
@@ -169,7 +169,7 @@ class _BookPress:
             if progress:
                 progress(done)
 
-    def _print_side(self, left: Leaf | None, right: Leaf | None, creep: float) -> None:
+    def _print_side(self, left: BookPage | None, right: BookPage | None, creep: float) -> None:
         one = left or right
         assert one is not None  # only the last sheet has blanks, and one page on each side
         frame = _Frame(one.width * 2, one.height, self.binding.bleed)
@@ -240,7 +240,7 @@ class _Frame:
             for name, out in around.items()
         )
 
-    def crop_marks(self, across: tuple[float, ...]) -> list[Path]:
+    def crop_marks(self, across: tuple[float, ...]) -> list[VectorPath]:
         """Return the marks at the corners, in the trim's own coordinates."""
         if not self.bleed:
             return []
@@ -255,7 +255,7 @@ class _Frame:
                       (self.trim_width + far, y))]  # fmt: skip
         return [_line(begin, end) for begin, end in lines]
 
-    def fold_marks(self, x: float) -> list[Path]:
+    def fold_marks(self, x: float) -> list[VectorPath]:
         """Return the dashed marks of the fold, outside the trim."""
         if not self.bleed:
             return []
@@ -267,8 +267,8 @@ class _Frame:
 
 def _line(
     begin: tuple[float, float], end: tuple[float, float], dash: tuple[float, ...] = ()
-) -> Path:
-    return Path((("M", *begin), ("L", *end)), stroke="#000000", width=_MARK_WIDTH, dash=dash)
+) -> VectorPath:
+    return VectorPath((("M", *begin), ("L", *end)), stroke="#000000", width=_MARK_WIDTH, dash=dash)
 
 
 def _words(passage: Passage) -> str:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import os
 import time
 
-from labeler.press.impose import Plan
+from labeler.press.impose import Attachment, Imposition, Ticket
 from labeler.press.pdf_file import PdfFile, text_string
-from labeler.press.ticket import Attachment, Ticket
 
 _PRODUCER = "labeler, with the ReportLab library"
 
@@ -28,7 +27,7 @@ def info_entries(ticket: Ticket) -> str:
     return entries + "/Trapped/False"
 
 
-def catalog_entries(file: PdfFile, plan: Plan, ticket: Ticket) -> str:
+def catalog_entries(file: PdfFile, plan: Imposition, ticket: Ticket) -> str:
     """Return the catalog's entries beside the pages."""
     return (
         f"/Lang{text_string(ticket.language)}"
@@ -38,7 +37,7 @@ def catalog_entries(file: PdfFile, plan: Plan, ticket: Ticket) -> str:
     )
 
 
-def viewer_preferences(plan: Plan, ticket: Ticket) -> str:
+def viewer_preferences(plan: Imposition, ticket: Ticket) -> str:
     """Ask the viewer to print at true size, on the right sides, one of each.
 
     Source: ISO 32000-1:2008, table 150; Enforce is ISO 32000-2:2020, table 147.
@@ -52,7 +51,7 @@ def viewer_preferences(plan: Plan, ticket: Ticket) -> str:
     )
 
 
-def page_labels(plan: Plan, ticket: Ticket) -> str:
+def page_labels(plan: Imposition, ticket: Ticket) -> str:
     """Return the page labels: ``sheet 1``, or ``sheet 1 front`` and ``sheet 1 back``.
 
     Source: ISO 32000-1:2008, 12.4.2.

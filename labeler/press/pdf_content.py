@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from labeler.layout.marks import Box, Code, Glyphs, Group, Mark, Path, Picture
+from labeler.marks import Box, Code, Glyphs, Group, Mark, Picture, VectorPath
 from labeler.press.pdf_file import PdfFile, text_string
 from labeler.press.pdf_ink import code, ink, moved, outline, painting, stroke_style
 from labeler.press.pdf_picture import Pictures
@@ -29,7 +29,7 @@ class Inkwell:
         self.pictures = pictures
         self.groups: dict[str, int] = {}
 
-    def form(self, marks: Iterable[Mark], box: Box, artifacts: Iterable[Path] = ()) -> int:
+    def form(self, marks: Iterable[Mark], box: Box, artifacts: Iterable[VectorPath] = ()) -> int:
         """Write marks as a form to be placed many times, and return its number.
 
         A form clips to its box (ISO 32000-1:2008, 8.10.1), so ``box`` must hold the bleed.
@@ -73,7 +73,7 @@ class Content:
         for mark in marks:
             if type(mark) is Glyphs:
                 self._glyphs(mark)
-            elif type(mark) is Path:
+            elif type(mark) is VectorPath:
                 self._path(mark)
             elif type(mark) is Code:
                 self._code(mark)
@@ -82,7 +82,7 @@ class Content:
             elif type(mark) is Picture:
                 self._picture(mark)
 
-    def draw_artifacts(self, paths: Iterable[Path]) -> None:
+    def draw_artifacts(self, paths: Iterable[VectorPath]) -> None:
         """Draw lines for the maker's hands, which are no part of what the piece says.
 
         Source: ISO 32000-1:2008, 14.8.2.2.2: cut marks are page artifacts.
@@ -93,7 +93,7 @@ class Content:
             self.draw(paths)
             self.emit("EMC")
 
-    def place(self, operators: str, marks: Iterable[Mark], artifacts: Iterable[Path]) -> None:
+    def place(self, operators: str, marks: Iterable[Mark], artifacts: Iterable[VectorPath]) -> None:
         """Draw marks under the operators given, and leave the state as it was."""
         before = self._enter(operators)
         self.draw(marks)
@@ -135,7 +135,7 @@ class Content:
             text = f"/Span<</ActualText{text_string(says)}>>BDC {text} EMC"
         self._parts.append(text)
 
-    def _path(self, path: Path) -> None:
+    def _path(self, path: VectorPath) -> None:
         if path.fill:
             self._fill_with(path.fill)
         if path.stroke:

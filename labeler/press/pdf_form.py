@@ -10,7 +10,7 @@ from pathlib import Path
 
 from labeler.press.leaf import Field
 from labeler.press.pdf_file import PdfFile, text_string
-from labeler.typefaces import Typeface, typeface
+from labeler.type.faces import Typeface, typeface
 
 _FACE = "sans-medium"
 _SIZE = 9.0

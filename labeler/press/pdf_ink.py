@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from labeler.layout.marks import Code, Matrix, Path
+from labeler.marks import Code, Matrix, VectorPath
 
 _STEPS = {
     "M": "%.3f %.3f m",
@@ -34,7 +34,7 @@ def ink(colour: str) -> tuple[str, str]:
     return f"{numbers} rg", f"{numbers} RG"
 
 
-def outline(path: Path) -> str:
+def outline(path: VectorPath) -> str:
     """Return the operators that build the path, without painting it."""
     kinds, numbers = "", list[float]()
     for step in path.steps:
@@ -59,7 +59,7 @@ def stroke_style(colour: str, width: float, dash: tuple[float, ...], round_ends:
     return f"{ink(colour)[1]} {width:.3f} w {ends} [{' '.join(lengths)}] 0 d"
 
 
-def painting(path: Path) -> str:
+def painting(path: VectorPath) -> str:
     """Return the operator that paints the path."""
     star = "*" if path.even_odd else ""
     if path.fill:

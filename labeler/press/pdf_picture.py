@@ -9,7 +9,7 @@ from PIL import Image as Pixels
 from PIL import UnidentifiedImageError
 
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.marks import Image
+from labeler.marks import Image
 from labeler.press.pdf_file import PdfFile
 
 _SPACES = {"L": "DeviceGray", "RGB": "DeviceRGB"}

@@ -9,11 +9,11 @@ from typing import NamedTuple
 
 from reportlab.pdfbase.ttfonts import TTFont
 
-from labeler import shelf
+from labeler import files
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.layout.marks import Glyphs
+from labeler.marks import Glyphs
 from labeler.press.pdf_file import PdfFile, unusable_font
-from labeler.typefaces import typeface
+from labeler.type.faces import typeface
 
 _RUNS_KEPT = 20_000
 
@@ -161,7 +161,7 @@ def _load(path: str, _changed: int, mark: str, figures: tuple[Figure, ...]) -> T
 
 def _suffix(path: Path) -> bytes:
     """Return what a maker's own font adds to its name: two files may call themselves the same."""
-    if path.parent == shelf.shipped("fonts"):
+    if path.parent == files.shipped("fonts"):
         return b""
     return b"-" + hashlib.sha256(path.read_bytes()).hexdigest()[:8].encode()
 

@@ -2,21 +2,154 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import cast
+from typing import Literal, cast
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import InlineTable
 from tomlkit.items import Table as Written
 
+from labeler.files import delivered
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.press.deliver import delivered
-from labeler.press.duplex import Flip
-from labeler.press.printer import Feed, Lying, Printer
-from labeler.press.table import DPI, Table, tables
-from labeler.press.written import read_toml
-from labeler.units import Length
+from labeler.marks import Matrix
+from labeler.tomlfile import DPI, TomlTable, read_toml, tables
+from labeler.units import POINTS_PER_INCH, Length
+
+# ----------------------------------------------------------------------------
+# Where the back of a piece lies when the sheet is turned over.
+#
+# A sheet turned over its long edge swings round that edge; which of the page's axes that is
+# depends on whether the page stands or lies.
+
+Flip = Literal["long-edge", "short-edge"]
+Turn = Literal[0, 180]
+
+
+def swings_sideways(page_width: float, page_height: float, flip: Flip) -> bool:
+    """Tell whether the page swings like a book's leaf, left to right, rather than head over heels.
+
+    Source: ISO 32000-1:2008, table 150, Duplex: the edge is the paper's, not the picture's.
+    """
+    stands = page_height >= page_width
+    return stands == (flip == "long-edge")
+
+
+def back_corner(
+    page: tuple[float, float],
+    corner: tuple[float, float],
+    size: tuple[float, float],
+    flip: Flip,
+) -> tuple[float, float, Turn]:
+    """Return the top left corner of the back behind a front, and its turn.
+
+    A back is meant to be read after turning the finished piece like a page. When the sheet
+    itself goes head over heels, the back is therefore drawn turned by 180 degrees.
+
+    Args:
+        page: width and height of the page, in points.
+        corner: the front's top left corner.
+        size: width and height of the piece.
+        flip: the edge over which the printer turns the sheet.
+    """
+    (page_width, page_height), (x, y), (width, height) = page, corner, size
+    if swings_sideways(page_width, page_height, flip):
+        return page_width - x - width, y, 0
+    return x, page_height - y - height, 180
+
+
+# ----------------------------------------------------------------------------
+# Matrices one after another, and undone. A matrix moves (x, y) as ``marks.apply`` has it.
+
+
+def after(second: Matrix, first: Matrix) -> Matrix:
+    """Return the matrix that does ``first`` and then ``second``."""
+    a, b, c, d, e, f = second
+    g, h, i, j, k, m = first
+    return (
+        a * g + c * h, b * g + d * h,
+        a * i + c * j, b * i + d * j,
+        a * k + c * m + e, b * k + d * m + f,
+    )  # fmt: skip
+
+
+def undone(matrix: Matrix) -> Matrix:
+    """Return the matrix that takes back what ``matrix`` does; it must not flatten the page."""
+    a, b, c, d, e, f = matrix
+    area = a * d - b * c
+    return (
+        d / area, -b / area, -c / area, a / area,
+        (c * f - d * e) / area, (b * e - a * f) / area,
+    )  # fmt: skip
+
+
+# ----------------------------------------------------------------------------
+# A printer's profile: what to do to a page so that the ink lands where it should.
+
+Feed = Literal["auto", "hand"]
+Lying = Literal["left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class Printer:
+    """The correction for one printer; a fresh profile corrects nothing.
+
+    It is measured on paper that stands. A page that lies is turned by a quarter on its way to
+    the paper, and the correction is turned with it.
+
+    Attributes:
+        name: what the maker calls it.
+        dpi: its dots an inch, if known.
+        shift: how far to move the print right and down, in points.
+        scale: by how much to stretch it across and down.
+        skew: how far x moves for each point down the page, and y for each point across.
+        back: how much farther to move a back right and down, in points.
+        duplex: the edge over which it turns a sheet.
+        feed: whether it turns sheets by itself or the maker does, the whole stack at once.
+        lying: where the top of a page that lies goes on paper that stands.
+    """
+
+    name: str = ""
+    dpi: int | None = None
+    shift: tuple[float, float] = (0.0, 0.0)
+    scale: tuple[float, float] = (1.0, 1.0)
+    skew: tuple[float, float] = (0.0, 0.0)
+    back: tuple[float, float] = (0.0, 0.0)
+    duplex: Flip = "long-edge"
+    feed: Feed = "auto"
+    lying: Lying = "left"
+
+    def matrix(
+        self, side: Literal["front", "back"] = "front", page: tuple[float, float] = (0.0, 0.0)
+    ) -> Matrix:
+        """Return the correction as a matrix over a page's points, top left origin, y down.
+
+        Args:
+            side: of the sheet.
+            page: the page's width and height.
+        """
+        (across, down), (x, y) = self.scale, self.shift
+        lean, tilt = self.skew
+        if side == "back":
+            x, y = x + self.back[0], y + self.back[1]
+        upright = across, tilt, lean, down, x, y
+        if page[0] <= page[1]:
+            return upright
+        onto_paper = _quarter_turn(page, self.lying)
+        return after(undone(onto_paper), after(upright, onto_paper))
+
+
+def _quarter_turn(page: tuple[float, float], lying: Lying) -> Matrix:
+    """Return the matrix that takes a lying page's points to the paper's.
+
+    CUPS turns a page whose top goes left, "landscape" as RFC 8011, 5.2.10 has it: by 90 degrees
+    counter-clockwise; some drivers turn it the other way.
+    """
+    width, height = page
+    return (0, -1, 1, 0, 0, width) if lying == "left" else (0, 1, -1, 0, height, 0)
+
 
 FILE = "printers.toml"
 
@@ -49,7 +182,7 @@ def read_printers(catalog: Path) -> dict[str, Printer]:
         return {}
     written = read_toml(path)
     findings: list[Finding] = []
-    Table(written, (), findings).refuse_all_but("printer")
+    TomlTable(written, (), findings).refuse_all_but("printer")
     found = {name: _printer(name, table) for name, table in tables(written, "printer", findings)}
     if findings:
         raise LabelerError(findings)
@@ -111,7 +244,7 @@ def _parse(path: Path) -> tomlkit.TOMLDocument:
         ) from error
 
 
-def _printer(name: str, table: Table) -> Printer:
+def _printer(name: str, table: TomlTable) -> Printer:
     table.refuse_all_but(*_KEYS)
     has = table.values.keys()
     return Printer(
@@ -127,7 +260,7 @@ def _printer(name: str, table: Table) -> Printer:
     )
 
 
-def _near(table: Table, key: str) -> tuple[float, float]:
+def _near(table: TomlTable, key: str) -> tuple[float, float]:
     """Return two lengths that a printer may be out by."""
     across, down = table.lengths(key, signed=True)
     if max(abs(across), abs(down)) > _FARTHEST:
@@ -151,3 +284,146 @@ def _note_down(table: Written, printer: Printer) -> None:
 
 def _mm(length: float) -> str:
     return f"{round(Length(length).mm, 3) + 0.0:.3f} mm"
+
+
+# ----------------------------------------------------------------------------
+# From a few distances measured on the alignment sheet to the correction that undoes them.
+
+_FARTHEST_MEASURED = POINTS_PER_INCH / 2
+_SCALE_OFF = 0.03
+"""Half an inch or three in a hundred is no printer's error: the page was scaled to fit, or the
+ruler misread. Common practice, no published source."""
+
+_DRIFT = POINTS_PER_INCH / 4
+
+
+@dataclass(frozen=True, slots=True)
+class Measurements:
+    """Distances on the printed alignment sheet, in points; None for what was not measured.
+
+    Attributes:
+        left: from the paper's left edge to cross A.
+        top: from the paper's top edge to cross A.
+        left_low: from the left edge to cross C, below A.
+        top_far: from the top edge to cross B, right of A.
+        across: from cross A to cross B.
+        down: from cross A to cross C.
+        back_left: on the back, from the left edge to cross A.
+        back_top: on the back, from the top edge to cross A.
+    """
+
+    left: float
+    top: float
+    left_low: float | None = None
+    top_far: float | None = None
+    across: float | None = None
+    down: float | None = None
+    back_left: float | None = None
+    back_top: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Crosses:
+    """Where the crosses of the alignment sheet belong: ``inset`` from each edge of the paper."""
+
+    width: float
+    height: float
+    inset: float
+
+    @property
+    def across(self) -> float:
+        """From cross A to cross B."""
+        return self.width - 2 * self.inset
+
+    @property
+    def down(self) -> float:
+        """From cross A to cross C."""
+        return self.height - 2 * self.inset
+
+
+def correction(crosses: Crosses, measured: Measurements, before: Printer) -> Printer:
+    """Return the profile with which the crosses land where they belong.
+
+    Args:
+        crosses: where they belong.
+        measured: where they are.
+        before: the profile with which the sheet was printed; a fresh one corrects nothing.
+
+    Raises:
+        LabelerError: if a distance is no printer's error, naming each such distance.
+    """
+    findings = _implausible(crosses, measured)
+    if findings:
+        raise LabelerError(findings)
+    printed = _as_printed(crosses, measured)
+    now = after(before.matrix(), undone(printed))
+    back = before.back
+    if measured.back_left is not None or measured.back_top is not None:
+        back = _back(crosses, measured, before, printed)
+    across, tilt, lean, down, x, y = now
+    return replace(before, shift=(x, y), scale=(across, down), skew=(lean, tilt), back=back)
+
+
+def _as_printed(crosses: Crosses, measured: Measurements) -> Matrix:
+    """Return the matrix that takes the page as it was sent to the paper as it came out."""
+    left_low = measured.left if measured.left_low is None else measured.left_low
+    top_far = measured.top if measured.top_far is None else measured.top_far
+    across = crosses.across if measured.across is None else measured.across
+    down = crosses.down if measured.down is None else measured.down
+    fall, lean = top_far - measured.top, left_low - measured.left
+    a, b = math.sqrt(across**2 - fall**2) / crosses.across, fall / crosses.across
+    c, d = lean / crosses.down, math.sqrt(down**2 - lean**2) / crosses.down
+    e = measured.left - (a + c) * crosses.inset
+    f = measured.top - (b + d) * crosses.inset
+    return a, b, c, d, e, f
+
+
+def _back(
+    crosses: Crosses, measured: Measurements, before: Printer, printed: Matrix
+) -> tuple[float, float]:
+    """Return how much farther a back must move, so that its own cross A lands right too."""
+    left = measured.left if measured.back_left is None else measured.back_left
+    top = measured.top if measured.back_top is None else measured.back_top
+    a, b, c, d, e, f = printed
+    back_printed = a, b, c, d, e + left - measured.left, f + top - measured.top
+    front = after(before.matrix(), undone(printed))
+    back = after(before.matrix("back"), undone(back_printed))
+    return back[4] - front[4], back[5] - front[5]
+
+
+def _implausible(crosses: Crosses, measured: Measurements) -> list[Finding]:
+    """Return the distances that no printer gets so wrong."""
+    inset = crosses.inset
+    edges = {
+        "left": inset, "top": inset, "left_low": inset, "top_far": inset,
+        "back_left": inset, "back_top": inset,
+    }  # fmt: skip
+    findings = []
+    for key, wanted in edges.items():
+        value = getattr(measured, key)
+        if value is not None and not abs(value - wanted) <= min(_FARTHEST_MEASURED, inset):
+            findings.append(_off(key, value, wanted))
+    for key, wanted in (("across", crosses.across), ("down", crosses.down)):
+        value = getattr(measured, key)
+        if value is not None and not abs(value / wanted - 1) <= _SCALE_OFF:
+            findings.append(_off(key, value, wanted))
+    drifts = (("left_low", measured.left, crosses.down), ("top_far", measured.top, crosses.across))
+    if findings:
+        return findings
+    return [
+        _off(key, getattr(measured, key), near)
+        for key, near, length in drifts
+        if getattr(measured, key) is not None
+        and abs(getattr(measured, key) - near) > min(_DRIFT, length / 20)
+    ]
+
+
+def _off(key: str, value: float, wanted: float) -> Finding:
+    return stop(
+        "distance-implausible",
+        Place(key=key.replace("_", "-")),
+        "no printer is out by so much",
+        found=f"{Length(value).mm:.2f} mm",
+        expected=f"about {Length(wanted).mm:.2f} mm",
+        hint="Print the sheet at 100 % (actual size), not fitted to the page, and measure again.",
+    )

@@ -11,10 +11,9 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from labeler.layout.marks import Piece
-from labeler.press.impose import Plan
-from labeler.press.placing import Placed
-from labeler.press.ticket import Attachment, Ticket
+from labeler.marks import Box, Piece
+from labeler.press.impose import Attachment, Imposition, Placed, Ticket
+from labeler.press.leaf import BookPage
 
 NAME = "run-sheet.json"
 FORM = 1
@@ -25,7 +24,7 @@ TODAY = "today"
 
 
 def run_sheet(
-    plan: Plan, ticket: Ticket, facts: Mapping[str, Any], markets: Mapping[str, Sequence[str]]
+    plan: Imposition, ticket: Ticket, facts: Mapping[str, Any], markets: Mapping[str, Sequence[str]]
 ) -> Attachment:
     """Return the run sheet of a plan.
 
@@ -74,7 +73,7 @@ def _number(entry: tuple[int, Piece]) -> int:
     return entry[0]
 
 
-def _page(plan: Plan) -> tuple[float, float]:
+def _page(plan: Imposition) -> tuple[float, float]:
     return plan.grid.page_width, plan.grid.page_height
 
 
@@ -121,3 +120,58 @@ def _runs(numbers: Sequence[int]) -> Iterator[tuple[int, int, int]]:
             end += 1
         yield numbers[start], numbers[end], step
         start = end + 1
+
+
+# ----------------------------------------------------------------------------
+# The sheet that travels inside a book's PDF: which entry is about which products, and where.
+#
+# Whoever checks the finished file takes from it what to look for and where, and nothing else. A
+# price, a weight or a warning never stands in it: those are reckoned anew from the catalog.
+
+BOOK_SHEET_NAME = "book-sheet.json"
+"""The form's number; it changes when a reader of the old form would misread the new one."""
+
+
+class BookSheet:
+    """The sheet of one book in the making."""
+
+    def __init__(self, facts: Mapping[str, Any], binding: str) -> None:
+        self.facts, self.binding = facts, binding
+        self._pages: list[list[Any]] = []
+        self._places: list[list[Any]] = []
+
+    def lay(self, leaf: BookPage, number: int, x: float, y: float) -> None:
+        """Note a page of the book.
+
+        Args:
+            leaf: the page.
+            number: of the PDF's page it lies on, from 1.
+            x: from the left edge of that page to the leaf's trim, in points.
+            y: from its top edge.
+        """
+        trim = (0.0, 0.0, leaf.width, leaf.height)
+        self._pages.append([number, _moved(trim, x, y)])
+        for claim in leaf.claims:
+            self._places.append(
+                [number, claim.kind, claim.pattern, list(claim.skus), _moved(claim.box, x, y)]
+            )
+
+    def attachment(self) -> Attachment:
+        """Return the sheet as a file that travels inside the PDF."""
+        record = {
+            "form": FORM,
+            "book": dict(self.facts),
+            "binding": self.binding,
+            "pages": self._pages,
+            "places": self._places,
+        }
+        data = json.dumps(record, ensure_ascii=False, separators=(",", ":")).encode()
+        says = "What stands where in this book"
+        return Attachment(
+            BOOK_SHEET_NAME, data, "application/json", says, str(self.facts.get("day", ""))
+        )
+
+
+def _moved(box: Box, x: float, y: float) -> list[float]:
+    left, top, right, bottom = box
+    return [round(n, 2) for n in (left + x, top + y, right + x, bottom + y)]

@@ -15,8 +15,8 @@ from xml.sax.saxutils import escape
 
 import uharfbuzz as hb
 
-from labeler.layout.marks import Box, Code, Glyphs, Group, Mark, Matrix, Path, Picture
-from labeler.typefaces import typeface
+from labeler.marks import Box, Code, Glyphs, Group, Mark, Matrix, Picture, VectorPath
+from labeler.type.faces import typeface
 
 
 def svg(marks: Iterable[Mark], box: Box, says: str = "", own: File | None = None) -> str:
@@ -37,7 +37,7 @@ def svg(marks: Iterable[Mark], box: Box, says: str = "", own: File | None = None
 
 
 def _mark(mark: Mark, own: File | None) -> str:
-    if isinstance(mark, Path):
+    if isinstance(mark, VectorPath):
         return _path(mark)
     if isinstance(mark, Group):
         inner = "".join(_mark(one, own) for one in mark.marks)
@@ -49,7 +49,7 @@ def _mark(mark: Mark, own: File | None) -> str:
     return _picture(mark)
 
 
-def _path(path: Path) -> str:
+def _path(path: VectorPath) -> str:
     look = f' fill="{path.fill or "none"}"'
     if path.even_odd:
         look += ' fill-rule="evenodd"'
@@ -62,7 +62,7 @@ def _path(path: Path) -> str:
     return f'<path d="{outline(path)}"{look}/>'
 
 
-def outline(path: Path) -> str:
+def outline(path: VectorPath) -> str:
     """Return a path's data (SVG 1.1, 8.3), to a hundredth of a point."""
     return "".join(step[0] + " ".join(map(_number, step[1:])) for step in path.steps)
 
@@ -109,7 +109,7 @@ def _glyphs(run: Glyphs, own: File | None) -> str:
 def _outline_of(file: str, glyph: int) -> str:
     """Return the outline of a glyph in thousandths of an em, y up."""
     font, per_unit = _font(file)
-    pen = _Pen(per_unit)
+    pen = _PathDataPen(per_unit)
     if glyph:
         font.draw_glyph_with_pen(glyph, pen)
     return "".join(pen.parts)
@@ -121,7 +121,7 @@ def _font(file: str) -> tuple[Any, float]:
     return hb.Font(face), 1000 / face.upem
 
 
-class _Pen:
+class _PathDataPen:
     """Takes a glyph's outline down as path data; named as font programs name such pens."""
 
     def __init__(self, per_unit: float) -> None:

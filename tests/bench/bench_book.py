@@ -39,15 +39,15 @@ DAY = dt.date(2026, 11, 25)
 
 def ours(folder: Path) -> Callable[[], bytes]:
     """Make the whole book, from the catalog's files to the PDF."""
-    from labeler.bench.books import BookWish, edition_of
+    from labeler.app.book import BookRequest, edition_of
     from labeler.book.make import make_book
     from labeler.catalog.read import read_catalog
+    from labeler.press.impose import Ticket
     from labeler.press.pdf_book import Binding, write_book
-    from labeler.press.ticket import Ticket
 
     def run() -> bytes:
         out = folder / "book.pdf"
-        edition = edition_of(BookWish(folder, out, day=DAY), read_catalog(folder))
+        edition = edition_of(BookRequest(folder, out, day=DAY), read_catalog(folder))
         book = make_book(edition)
         with out.open("wb") as file:
             ticket = Ticket(title="Dealer catalog", own=folder)
@@ -59,11 +59,11 @@ def ours(folder: Path) -> Callable[[], bytes]:
 
 def checked(folder: Path) -> Callable[[], bytes]:
     """Make the whole book and check it, as the command does."""
-    from labeler.bench.books import BookWish, make_catalog_book
+    from labeler.app.book import BookRequest, make_catalog_book
 
     def run() -> bytes:
         out = folder / "book.pdf"
-        make_catalog_book(BookWish(folder, out, day=DAY))
+        make_catalog_book(BookRequest(folder, out, day=DAY))
         return out.read_bytes()
 
     return run
@@ -74,11 +74,11 @@ def checked(folder: Path) -> Callable[[], bytes]:
 
 def by_hand(folder: Path) -> Callable[[], bytes]:
     """Draw the same marks with bare reportlab; they are laid out before the clock starts."""
-    from labeler.bench.books import BookWish, edition_of
+    from labeler.app.book import BookRequest, edition_of
     from labeler.book.make import make_book
     from labeler.catalog.read import read_catalog
 
-    edition = edition_of(BookWish(folder, folder / "x.pdf", day=DAY), read_catalog(folder))
+    edition = edition_of(BookRequest(folder, folder / "x.pdf", day=DAY), read_catalog(folder))
     leaves = [draw() for draw in make_book(edition).pages]
 
     def run() -> bytes:
@@ -109,12 +109,12 @@ class Hand:
 
     def draw(self, marks: Any) -> None:
         """Draw the marks in their order."""
-        from labeler.layout import marks as kinds
+        from labeler import marks as kinds
 
         for mark in marks:
             if isinstance(mark, kinds.Glyphs):
                 self.glyphs(mark)
-            elif isinstance(mark, kinds.Path):
+            elif isinstance(mark, kinds.VectorPath):
                 self.path(mark)
             elif isinstance(mark, kinds.Group):
                 self.group(mark)
@@ -129,7 +129,7 @@ class Hand:
         from reportlab.pdfbase import pdfmetrics
         from reportlab.pdfbase.ttfonts import TTFont
 
-        from labeler.typefaces import typeface
+        from labeler.type.faces import typeface
 
         if run.face not in self.faces:
             pdfmetrics.registerFont(TTFont(run.face, str(typeface(run.face).path)))

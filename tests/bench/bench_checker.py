@@ -27,15 +27,16 @@ from unittest import mock
 import pypdfium2 as pdfium
 import zxingcpp
 
-from labeler.bench.printing import Wish, print_pieces
+from labeler.app.pieces import PrintRequest
+from labeler.app.print_run import print_pieces
 from labeler.catalog.read import read_catalog
 from labeler.checker import abreast, looking
 from labeler.checker.file import Document
 from labeler.checker.judge import check_bytes, check_pdf
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.pages import Reader
 from labeler.checker.places import NAME, read_run_sheet
-from labeler.checker.question import Question
+from labeler.checker.question import CheckRequest
 from labeler.codes.lotcode import LotForm
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
@@ -51,7 +52,7 @@ def sheet(folder: Path) -> Path:
     out = folder / "sheet.pdf"
     wanted = tuple(product.sku for product in read_catalog(DEMO).products[:30])
     lot = LotForm().write(DAY, 1)
-    print_pieces(Wish(folder=DEMO, out=out, use="bags", wanted=wanted, lot=lot, day=DAY))
+    print_pieces(PrintRequest(folder=DEMO, out=out, use="bags", wanted=wanted, lot=lot, day=DAY))
     return out
 
 
@@ -59,7 +60,7 @@ def run(folder: Path, sheets: int) -> Path:
     """Print at least so many sheets that all differ: each begins at another product."""
     out = folder / f"run-of-{sheets}.pdf"
     count = -(-sheets * 30 // len(read_catalog(DEMO).products))
-    print_pieces(Wish(folder=DEMO, out=out, use="bags", count=count, day=DAY))
+    print_pieces(PrintRequest(folder=DEMO, out=out, use="bags", count=count, day=DAY))
     return out
 
 
@@ -84,9 +85,9 @@ def measured(data: bytes) -> int:
     return sum(bool(code.text) for side in sides for code in side.codes)
 
 
-def checked(data: bytes, line: Line | None = None) -> int:
+def checked(data: bytes, line: ProductLine | None = None) -> int:
     """Check the file from its bytes to its report; the catalog is read anew if none is given."""
-    question = Question(Path("sheet.pdf"), DEMO, DAY, line=line)
+    question = CheckRequest(Path("sheet.pdf"), DEMO, DAY, line=line)
     report = check_bytes(data, question, None, None, trusted=True)
     assert not report.stops, report.as_text()
     return report.pages
@@ -128,7 +129,7 @@ def long_run(path: Path) -> None:
 
 def main(rounds: int, sheets: int) -> None:
     """Print the tables."""
-    line = Line.of(read_catalog(DEMO))
+    line = ProductLine.of(read_catalog(DEMO))
     with tempfile.TemporaryDirectory() as folder:
         one = sheet(Path(folder)).read_bytes()
         many = run(Path(folder), SHEETS_IN_A_RUN).read_bytes()

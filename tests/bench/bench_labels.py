@@ -61,12 +61,10 @@ def ours(count: int, alike: bool) -> bytes:
 
     from labeler.catalog.model import CatalogFile, Product
     from labeler.layout.compose import Composer, Job
-    from labeler.press.impose import impose
+    from labeler.memory import gc_paused
+    from labeler.press.impose import PieceOrder, Ticket, impose
     from labeler.press.pdf import write_pdf
-    from labeler.press.placing import Order
     from labeler.press.sheets import find_sheet
-    from labeler.press.sweeping import seldom_swept
-    from labeler.press.ticket import Ticket
     from labeler.units import Weight
 
     file = CatalogFile.model_validate(
@@ -100,8 +98,12 @@ def ours(count: int, alike: bool) -> bytes:
             )
         )
 
-    with seldom_swept():  # as `labeler.bench.laying` does
-        orders = [Order(piece(0), count)] if alike else [Order(piece(n), 1) for n in range(count)]
+    with gc_paused():  # as `labeler.bench.laying` does
+        orders = (
+            [PieceOrder(piece(0), count)]
+            if alike
+            else [PieceOrder(piece(n), 1) for n in range(count)]
+        )
     target = BytesIO()
     write_pdf(impose(orders, find_sheet("letter-3x10")), target, Ticket(title="Bench"))
     return target.getvalue()

@@ -10,7 +10,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from labeler.bench.books import BookMade, BookWish, make_catalog_book
+from labeler.app.book import BookMade, BookRequest, make_catalog_book
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 
@@ -126,7 +126,7 @@ def line() -> Callable[..., Path]:
 @pytest.fixture(scope="session")
 def make() -> Callable[..., BookMade]:
     def made(folder: Path, out: Path, **asked: Any) -> BookMade:
-        return make_catalog_book(BookWish(folder, out, day=DAY, **asked))
+        return make_catalog_book(BookRequest(folder, out, day=DAY, **asked))
 
     return made
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from labeler.bench.books import BookMade
+from labeler.app.book import BookMade
 from labeler.catalog.read import read_catalog
 from labeler.findings import Finding, LabelerError
 

@@ -19,12 +19,12 @@ from typing import Any
 import pikepdf
 import pytest
 
-from labeler.bench.books import BookWish, edition_of
+from labeler.app.book import BookRequest, edition_of
 from labeler.book.make import make_book
 from labeler.catalog.read import read_catalog
+from labeler.press.impose import Ticket
 from labeler.press.pdf_book import Binding, write_book
 from labeler.press.pdf_unicode import tidied
-from labeler.press.ticket import Ticket
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 DAY = dt.date(2026, 11, 25)
@@ -48,7 +48,7 @@ def book() -> Callable[[str], bytes]:
 
     def bytes_of(name: str) -> bytes:
         if name not in made:
-            wish = BookWish(DEMO, Path("x.pdf"), day=DAY, archive=True, **BOOKS[name])
+            wish = BookRequest(DEMO, Path("x.pdf"), day=DAY, archive=True, **BOOKS[name])
             edition = edition_of(wish, catalog)
             laid = make_book(edition)
             file = BytesIO()

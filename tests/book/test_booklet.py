@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.bench.books import BookMade
+from labeler.app.book import BookMade
 from labeler.press.booklet import THICKNESS, folded, saddle_order
 
 PUBLISHED = {

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.book.canvas import Canvas
-from labeler.book.flow import Column, Unit, flow
-from labeler.book.plate import even_rows
+from labeler.book.cover import even_rows
+from labeler.book.flow import ColumnBox, Unit, flow
+from labeler.book.typesetting import Canvas
 from labeler.findings import LabelerError
-from labeler.layout.marks import Box
+from labeler.marks import Box
 
 
 @dataclass
@@ -32,7 +32,7 @@ class Brick:
         pass
 
 
-PAGE = (Column(0, 0, 100, 100),)
+PAGE = (ColumnBox(0, 0, 100, 100),)
 
 
 def laid(units: list[Brick]) -> list[list[str]]:

@@ -16,8 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader, PdfWriter
 
-from labeler.bench.books import BookMade
-from labeler.bench.orders import take_order
+from labeler.app.book import BookMade
+from labeler.app.shipping import take_order
 from labeler.book.order import Order
 from labeler.book.order_form import field_name, sku_of_field
 from labeler.catalog.model import Catalog

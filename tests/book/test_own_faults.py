@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.books import BookMade
-from labeler.book import codes, price_table, said, terms
+from labeler.app.book import BookMade
+from labeler.book import contents, edition, price_table, terms
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product, Tier
 from labeler.codes.product_link import product_link
@@ -33,16 +33,16 @@ def rounds_up(patch: Patch) -> None:
 
 
 def forgets_to_warn(patch: Patch) -> None:
-    patch.setattr(said.Sayings, "beside", lambda *_: ())
+    patch.setattr(edition.Sayings, "beside", lambda *_: ())
 
 
 def warns_of_the_first_only(patch: Patch) -> None:
-    whole = said.Sayings.beside
+    whole = edition.Sayings.beside
 
-    def beside(self: said.Sayings, product: Product) -> tuple[Statement, ...]:
+    def beside(self: edition.Sayings, product: Product) -> tuple[Statement, ...]:
         return whole(self, product) if product.sku.endswith("C0") else ()
 
-    patch.setattr(said.Sayings, "beside", beside)
+    patch.setattr(edition.Sayings, "beside", beside)
 
 
 def rounds_grams_up(patch: Patch) -> None:
@@ -51,12 +51,12 @@ def rounds_grams_up(patch: Patch) -> None:
 
 
 def mixes_up_links(patch: Patch) -> None:
-    patch.setattr(codes, "link_of", lambda product: product_link(
+    patch.setattr(contents, "link_of", lambda product: product_link(
         product.maker.links or "", None, product.sku.replace("C0", "C1")))  # fmt: skip
 
 
 def says_another_tax(patch: Patch) -> None:
-    patch.setattr(said.Sayings, "excise", lambda *_: "Federal excise tax not included.")
+    patch.setattr(edition.Sayings, "excise", lambda *_: "Federal excise tax not included.")
 
 
 def leaves_the_last_row_out(patch: Patch) -> None:

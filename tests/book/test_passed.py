@@ -10,7 +10,7 @@ import pikepdf
 import pytest
 from click.testing import CliRunner
 
-from labeler.bench.books import BookMade
+from labeler.app.book import BookMade
 from labeler.checker.judge import check_pdf
 from labeler.cli.group import labeler
 from labeler.findings import Grade, LabelerError

@@ -18,7 +18,7 @@ import pytest
 import zxingcpp
 from pdfminer.high_level import extract_text
 
-from labeler.bench.books import BookMade
+from labeler.app.book import BookMade
 from labeler.catalog.model import Catalog
 from labeler.codes.product_link import product_link
 from labeler.findings import LabelerError

@@ -10,9 +10,9 @@ from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.ttLib import TTFont
 from lxml import etree
 
-from labeler.layout.marks import Code, Glyphs, Group, Image, Path, Picture
+from labeler.marks import Code, Glyphs, Group, Image, Picture, VectorPath
 from labeler.press.svg import outline, svg
-from labeler.typefaces import typeface
+from labeler.type.faces import typeface
 
 NUMBER = re.compile(r"-?\d*\.?\d+")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -23,7 +23,7 @@ def parsed(text: str) -> Any:
 
 
 def test_a_path_keeps_its_steps_ink_and_stroke() -> None:
-    path = Path(
+    path = VectorPath(
         (("M", 1, 2), ("L", 3, 4), ("C", 1, 1, 2, 2, 3, 3.125), ("Z",)),
         fill="#112233", stroke="#445566", width=0.5, dash=(1, 2), round_ends=True, even_odd=True,
     )  # fmt: skip
@@ -75,4 +75,4 @@ def test_a_group_a_code_and_a_picture_are_drawn_in_place() -> None:
 
 
 def test_numbers_are_short() -> None:
-    assert outline(Path((("M", -0.001, 2.50), ("L", 1 / 3, 100)))) == "M0 2.5L0.33 100"
+    assert outline(VectorPath((("M", -0.001, 2.50), ("L", 1 / 3, 100)))) == "M0 2.5L0.33 100"

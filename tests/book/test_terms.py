@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.bench.books import BookMade
+from labeler.app.book import BookMade
 
 Texts = Callable[[Path], list[str]]
 

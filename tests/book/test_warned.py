@@ -9,7 +9,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from labeler.bench.books import BookMade
+from labeler.app.book import BookMade
 
 # California Code of Regulations, title 27, section 25602(c) as restated: a warning given in a
 # catalog is clearly associated with the item. OEHHA's answers 22 and 23 of August 2017: a sign

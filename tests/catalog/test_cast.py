@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from labeler.catalog.cast import (
+from labeler.catalog.casting import (
     better_cavity,
     cast_weight,
     density_of,

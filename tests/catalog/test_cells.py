@@ -8,11 +8,12 @@ from typing import Any
 
 import pytest
 
-from labeler.catalog.spreadsheet.cells import CellError, Uncalculated
-from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS, named, nearest_column
-from labeler.catalog.spreadsheet.dates import date_parts, likely_fraction, serial_date
-from labeler.catalog.spreadsheet.gtin_cell import read_gtin
-from labeler.catalog.spreadsheet.readers import (
+from labeler.catalog.spreadsheet.cells import (
+    CellError,
+    Uncalculated,
+    date_parts,
+    likely_fraction,
+    read_gtin,
     read_hook,
     read_line,
     read_markets,
@@ -22,7 +23,9 @@ from labeler.catalog.spreadsheet.readers import (
     read_sku,
     read_weight,
     read_yes,
+    serial_date,
 )
+from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS, named, nearest_column
 from labeler.units import Weight
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from labeler.catalog.kinds import Density, ExactWeight, Line, Money, PaperLength, Share
+from labeler.catalog.values import Density, ExactWeight, Line, Money, PaperLength, Share
 from labeler.units import Length, Weight, WeightUnit
 
 decimals = st.decimals(min_value="0.000000000001", max_value=24, allow_nan=False, places=12)

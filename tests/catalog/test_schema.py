@@ -10,7 +10,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from labeler.catalog.schema import SHIPPED, catalog_schema, schema_text
+from labeler.catalog.structure import SHIPPED, catalog_schema, schema_text
 
 ROOT = Path(__file__).resolve().parents[2]
 Bench = Any

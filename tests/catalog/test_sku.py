@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
-from labeler.catalog.cast import trade_weights
-from labeler.catalog.kinds import HookSize, Sku
-from labeler.catalog.sku import hook_part, make_sku, weight_part
+from labeler.catalog.casting import trade_weights
+from labeler.catalog.expand import hook_part, make_sku, weight_part
+from labeler.catalog.values import HookSize, Sku
 from labeler.units import Weight, WeightUnit
 
 

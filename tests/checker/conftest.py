@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.printing import Wish, print_pieces
+from labeler.app.pieces import PrintRequest
+from labeler.app.print_run import print_pieces
 from labeler.checker.report import Report
 from labeler.codes.lotcode import LotForm
 from labeler.findings import Finding, Grade
-from labeler.press.printer import Printer
-from labeler.press.printers import save_printer
+from labeler.press.printers import Printer, save_printer
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 SHELF = Path(__file__).parent / "shelf"
@@ -75,7 +75,7 @@ def printed(folder: Path, out: Path, **wish: Any) -> Base:
     """Print a file from a catalog."""
     given: dict[str, Any] = {"wanted": SKUS, "lot": LOT, "day": DAY, "use": "bags"}
     given |= {"even_so": True} | wish
-    print_pieces(Wish(folder=folder, out=out, **given))
+    print_pieces(PrintRequest(folder=folder, out=out, **given))
     return Base(out, folder)
 
 

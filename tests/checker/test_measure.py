@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from labeler.checker import colour, tokens
 from labeler.checker.cmaps import font_codes, to_unicode
-from labeler.checker.content import Follower, Library, words_of
+from labeler.checker.content import ContentInterpreter, Library, words_of
 from labeler.checker.file import Document, content_of, untouched
 from labeler.checker.fonts import weight_of
 from labeler.checker.geometry import at, inverse, times
@@ -34,7 +34,7 @@ def drawn_on(file: Path, folder: Path, page: int = 0) -> Drawn:
     document = Document(file.read_bytes(), file.name)
     entry = document.pages()[page]
     drawn = Drawn(*entry.size)
-    follower = Follower(Library(folder), drawn, _to_page(entry), (0.0, 0.0, *entry.size))
+    follower = ContentInterpreter(Library(folder), drawn, _to_page(entry), (0.0, 0.0, *entry.size))
     follower.run(words_of(content_of(entry)), entry.resources)
     return drawn
 

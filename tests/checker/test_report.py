@@ -109,8 +109,7 @@ def test_fronts_and_backs_are_one_piece_though_all_fronts_come_first(
     workshop: Any, bases: dict[str, Any], tmp_path: Path
 ) -> None:
     """A stack that is turned over by hand is printed all fronts, then all backs."""
-    from labeler.press.printer import Printer
-    from labeler.press.printers import save_printer
+    from labeler.press.printers import Printer, save_printer
 
     folder = workshop.copied(tmp_path / "byhand")
     save_printer(Printer("hand", feed="hand"), folder)

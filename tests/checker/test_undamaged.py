@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.printing import Wish, print_pieces
+from labeler.app.pieces import PrintRequest
+from labeler.app.print_run import print_pieces
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
@@ -37,7 +38,9 @@ def test_good_labels_and_cards_have_no_fault(
     out = tmp_path / "good.pdf"
     wish = SHEETS[kind]
     print_pieces(
-        Wish(folder=shelf["demo"], out=out, wanted=MIXED, ink=ink, day=DAY, lot="263290013", **wish)
+        PrintRequest(
+            folder=shelf["demo"], out=out, wanted=MIXED, ink=ink, day=DAY, lot="263290013", **wish
+        )
     )
     report = check_pdf(out, shelf["demo"], day=DAY)
     assert report.pieces >= 10
@@ -84,7 +87,7 @@ def test_a_dozen_in_an_opaque_bag_has_no_fault(
     out = tmp_path / "dozen.pdf"
     use: Any = "cards" if layout.endswith("card") else "bags"
     print_pieces(
-        Wish(
+        PrintRequest(
             folder=folder, out=out, use=use, wanted=skus, sheet=sheet, layout=layout, ink=ink,
             day=DAY, lot="263290013", even_so=True,
         )
@@ -100,7 +103,7 @@ def test_the_whole_line_has_no_fault(
     kind: str, shelf: dict[str, Path], tmp_path: Path, grave: Grave
 ) -> None:
     out = tmp_path / "line.pdf"
-    print_pieces(Wish(folder=shelf["demo"], out=out, lot="263290013", **SHEETS[kind]))
+    print_pieces(PrintRequest(folder=shelf["demo"], out=out, lot="263290013", **SHEETS[kind]))
     report = check_pdf(out, shelf["demo"])
     assert report.pieces == 88
     assert not grave(report), report.as_text()

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.layout.style import read_styles
+from labeler.type.styles import read_styles
 
 Refused = Callable[..., str]
 Spoil = Callable[[Mapping[str, bytes | str | None]], Path]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from labeler.catalog.kinds import SKU_LETTERS
+from labeler.catalog.values import SKU_LETTERS
 from labeler.codes.identifiers import SET_82, element_string, identifier, in_brackets
 from labeler.codes.segments import ALPHANUMERICS
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.bench.left_over import left_over
+from labeler.app.catalog import starter_placeholders
 from labeler.catalog.model import Catalog, CatalogFile
 from labeler.catalog.read import examine, read_catalog
 from labeler.findings import Grade
@@ -79,16 +79,16 @@ def test_what_is_still_the_starters_is_told_and_as_a_fault_once_the_business_is_
     starter_folder: Path, tmp_path: Path
 ) -> None:
     whole = read_catalog(starter_folder)
-    (trial,) = left_over(whole)
+    (trial,) = starter_placeholders(whole)
     assert (trial.grade, "patterns.first.story" in trial.found) == (Grade.NOTE, True)
     file = shutil.copytree(starter_folder, tmp_path / "mine") / "catalog.toml"
     text = file.read_text("utf-8").replace("Your Business Name", "Alder & Sons")
     file.write_text(text, "utf-8")
-    (kept,) = left_over(read_catalog(file.parent))
+    (kept,) = starter_placeholders(read_catalog(file.parent))
     assert kept.grade is Grade.FIX
     assert "maker.street, maker.city" in kept.found
     assert "maker.name" not in kept.found
 
 
 def test_the_demos_line_has_nothing_of_the_starter(demo: Catalog) -> None:
-    assert left_over(demo) == ()
+    assert starter_placeholders(demo) == ()

@@ -11,17 +11,7 @@ from typing import Any
 
 import pytest
 
-from labeler.catalog.model import (
-    Bag,
-    Colour,
-    Head,
-    Hook,
-    Layer,
-    Maker,
-    Material,
-    Pattern,
-    Product,
-)
+from labeler.catalog.model import Bag, Colour, Head, Hook, Layer, Maker, Material, Pattern, Product
 
 Jig = Callable[..., Product]
 

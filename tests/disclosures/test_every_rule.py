@@ -23,15 +23,15 @@ from reportlab.pdfgen.canvas import Canvas
 
 from labeler.catalog.model import Product
 from labeler.checker.judge import check_bytes
-from labeler.checker.line import Line
-from labeler.checker.question import Question
+from labeler.checker.line import ProductLine
+from labeler.checker.question import CheckRequest
 from labeler.checker.report import Report
-from labeler.disclosures import form, load
+from labeler.disclosures import load, rules
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_card
 from labeler.disclosures.rules import Effect, Rule
-from labeler.disclosures.rulings import rulings
 from labeler.disclosures.statements import Statement
+from labeler.disclosures.triggers import rulings
 from labeler.units import Length
 
 FONTS = Path(__file__).parents[2] / "fonts"
@@ -170,7 +170,7 @@ def test_no_case_stands_for_a_rule_that_is_gone() -> None:
     assert set(TABLE) == {rule.id for rule in HELD}, "ids are never renamed: others cite them"
 
 
-@pytest.mark.parametrize("rule", [*HELD, *form.rules().values()], ids=lambda rule: rule.id)
+@pytest.mark.parametrize("rule", [*HELD, *rules.rules().values()], ids=lambda rule: rule.id)
 def test_the_rule_names_a_source_and_is_no_surer_than_it_may_be(rule: Any) -> None:
     assert rule.source
     assert rule.about.endswith(".")
@@ -216,9 +216,9 @@ class Card:
         """Return the checker's report on the card, without a rule's statement, with more words."""
         left = [one for one in self.statements if without not in one.rules]
         data = self._bound(self._drawn(left, words))
-        question = Question(
+        question = CheckRequest(
             Path("card.pdf"), Path(__file__).parent, self.case.day, (self.case.market,),
-            Line.alone(self.product),
+            ProductLine.alone(self.product),
         )  # fmt: skip
         report = check_bytes(data, question, None, None, trusted=False)
         assert report.pieces == 1, report.as_text()

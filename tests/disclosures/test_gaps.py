@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.disclosures.gaps import gaps
+from labeler.disclosures.needed import gaps
 from labeler.findings import Finding, Grade
 
 NOVEMBER = dt.date(2026, 11, 25)

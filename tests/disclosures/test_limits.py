@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from labeler.disclosures.limits import (
+from labeler.disclosures.rules import (
     CountLimits,
     LengthLimits,
     Limit,

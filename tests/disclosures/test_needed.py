@@ -13,10 +13,10 @@ from labeler.disclosures import load, panel
 from labeler.disclosures.needed import needed, needed_in_price_list
 from labeler.disclosures.rules import KINDS, Confidence
 from labeler.disclosures.statements import (
-    Form,
     LeastSize,
-    Run,
     Statement,
+    StatementForm,
+    TextRun,
     folded,
     merge,
     parse_runs,
@@ -255,7 +255,7 @@ def test_a_statement_in_one_market_only_is_optional_where_that_market_waives_it(
 
 
 def statement(**changes: Any) -> Statement:
-    said = Form((Run("Sharp hook."),), (LeastSize("font size", 5.0, 0.0),))
+    said = StatementForm((TextRun("Sharp hook."),), (LeastSize("font size", 5.0, 0.0),))
     plain = Statement(
         id="a", kind="caution", full=said, short=None, accepted=(), expired=(), emphasis="plain",
         duty="optional", markets=("US",), rules=("a",), confidence=Confidence.MEMORY,
@@ -264,8 +264,8 @@ def statement(**changes: Any) -> Statement:
 
 
 def test_two_rules_that_say_the_same_ask_for_the_sterner_of_each() -> None:
-    stern = Form(
-        (Run("Sharp hook."),),
+    stern = StatementForm(
+        (TextRun("Sharp hook."),),
         (LeastSize("font size", 6.0, 6.0), LeastSize("x-height", 3.0, 2.0)),
         triangle=True,
         as_large_as_other=True,
@@ -295,13 +295,13 @@ def test_a_rule_that_is_waived_is_not_named_beside_one_that_asks(jig: Any) -> No
 
 
 def test_a_short_form_is_kept_whichever_rule_offers_it() -> None:
-    short = Form((Run("Sharp."),))
+    short = StatementForm((TextRun("Sharp."),))
     for pair in ([statement(), statement(short=short)], [statement(short=short), statement()]):
         assert merge(pair)[0].short == short
 
 
 def test_two_rules_that_say_different_things_are_both_said() -> None:
-    other = statement(full=Form((Run("Blunt hook."),)))
+    other = statement(full=StatementForm((TextRun("Blunt hook."),)))
     assert len(merge([statement(), other])) == 2
 
 

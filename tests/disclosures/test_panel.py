@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Bag
-from labeler.disclosures import form, panel
+from labeler.disclosures import panel, rules
 from labeler.disclosures.panel import Panel
 from labeler.units import Length
 
@@ -160,7 +160,7 @@ def test_the_quantity_stands_clear_by_a_letter_above_and_two_n_beside() -> None:
 
 
 def test_every_rule_on_form_names_its_source_and_how_far_it_is_to_be_trusted() -> None:
-    for rule in form.rules().values():
+    for rule in rules.rules().values():
         assert rule.source
         assert rule.confidence
         assert rule.about.endswith(".")
@@ -168,10 +168,10 @@ def test_every_rule_on_form_names_its_source_and_how_far_it_is_to_be_trusted() -
 
 def test_a_rule_without_the_figure_that_is_asked_says_so() -> None:
     with pytest.raises(KeyError, match="has no number"):
-        form.number("form-letter-o")
+        rules.number("form-letter-o")
     with pytest.raises(KeyError, match="has no size"):
-        form.size_pt("form-letter-o")
+        rules.size_pt("form-letter-o")
 
 
 def test_the_share_of_a_composition_that_is_told_in_full() -> None:
-    assert Fraction(str(form.number("form-stated-in-full"))) == Fraction(99, 100)
+    assert Fraction(str(rules.number("form-stated-in-full"))) == Fraction(99, 100)

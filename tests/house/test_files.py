@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from labeler.cli.group import VERBS
-from labeler.layout.menu import read_menu
+from labeler.layout.index import read_index
 from labeler.press.sheets import all_sheets
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -197,7 +197,7 @@ def test_every_face_lies_beside_its_licence() -> None:
 
 def test_every_layout_that_is_listed_has_its_file_and_says_what_it_is_for() -> None:
     files = {path.name.removesuffix(".xml.jinja") for path in (ROOT / "layouts").glob("*.jinja")}
-    menu = read_menu()
+    menu = read_index()
     assert set(menu) <= files
     for dish in menu.values():
         assert dish.about.endswith(".")

@@ -16,19 +16,17 @@ from fontTools.ttLib import TTFont
 from labeler.catalog.model import CatalogFile, Product
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError
+from labeler.layout.blocks.block import Block, Ground
 from labeler.layout.blocks.code import CodeBlock
 from labeler.layout.blocks.disclosure import Disclosure
-from labeler.layout.blocks.pictures import Figure, PictureBlock
-from labeler.layout.blocks.plain import Rule, Spacer
-from labeler.layout.blocks.swatch import Swatch
+from labeler.layout.blocks.pictures import Figure, PictureBlock, Swatch
+from labeler.layout.blocks.plain import RuleBlock, Spacer
 from labeler.layout.blocks.text import TextBlock
-from labeler.layout.compose import Composer, Job
-from labeler.layout.ground import Block, Ground
-from labeler.layout.look_over import look_over
-from labeler.layout.marks import Box, Code, Glyphs, Group, Mark, Piece, spots, under
-from labeler.layout.marks import Path as PathMark
+from labeler.layout.compose import Composer, Job, validate_face
+from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.layout.setup import Setup
+from labeler.marks import Box, Code, Glyphs, Group, Mark, Piece, spots, under
+from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
@@ -203,12 +201,12 @@ def watch(monkeypatch: pytest.MonkeyPatch) -> Watch:
 
         monkeypatch.setattr(kind, "draw", draw_watched)
 
-    for kind in (TextBlock, Disclosure, CodeBlock, Swatch, Rule, Spacer, Figure, PictureBlock):
+    for kind in (TextBlock, Disclosure, CodeBlock, Swatch, RuleBlock, Spacer, Figure, PictureBlock):
         watched(kind)
 
     def looked_over(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
         seen.faces.append([(box, str(id(block))) for box, block in ground.taken])
-        look_over(face, ground, setup, safe)
+        validate_face(face, ground, setup, safe)
 
     monkeypatch.setattr("labeler.layout.compose.look_over", looked_over)
     return seen

@@ -17,11 +17,11 @@ from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_card, of_label
 from labeler.findings import LabelerError
 from labeler.layout.compose import Composer, Job
-from labeler.layout.marks import Code, Glyphs, Group, Mark, Piece
-from labeler.layout.menu import Dish, read_menu
+from labeler.layout.index import LayoutSpec, read_index
+from labeler.marks import Code, Glyphs, Group, Mark, Piece
 from labeler.units import Length, Weight
 
-MENU = read_menu()
+MENU = read_index()
 LATIN = "abcdefghijklmnopqrstuvwxyzABCDEFJKLQTVWÄÖÜÉÈÅØŁŠÇÑßéèåøłšçñ0123456789.,-/&'()"
 CAPITALS = "ABCDEFGHIJKLMNOPQRSTUVWXYZÄÉÅ"
 GREEK, CYRILLIC = "αβγδεζηθκλμνξοπρστυφχψωΑΩ", "абвгдежзийклмнопрстуфхцчшщыэюя"
@@ -81,7 +81,7 @@ def products(draw: st.DrawFn, base: Product) -> Product:
 
 
 @st.composite
-def sizes(draw: st.DrawFn, dish: Dish) -> tuple[float, float]:
+def sizes(draw: st.DrawFn, dish: LayoutSpec) -> tuple[float, float]:
     """Draw a size from the least to the most that a layout is made for."""
     ends = zip(dish.least, dish.most, strict=True)
     width, height = (

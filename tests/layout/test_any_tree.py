@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from labeler.disclosures.rules import Confidence
-from labeler.disclosures.statements import Form, LeastSize, Run, Statement
+from labeler.disclosures.statements import LeastSize, Statement, StatementForm, TextRun
 from labeler.findings import LabelerError
-from labeler.layout.marks import Glyphs, Group, Mark, Piece
+from labeler.marks import Glyphs, Group, Mark, Piece
 
 Lay = Callable[..., Piece]
 
@@ -105,7 +105,9 @@ statements: st.SearchStrategy[list[str]] = st.lists(
 
 def statement(text: str, number: int) -> Statement:
     least = (LeastSize("cap height", 4.0, 4.0),) if number else ()
-    form = Form((Run(text[:8], bold=True), Run(text[8:])), least, triangle=bool(number))
+    form = StatementForm(
+        (TextRun(text[:8], bold=True), TextRun(text[8:])), least, triangle=bool(number)
+    )
     return Statement(
         f"rule-{number}", "warning", form, None, (), (), "plain", "law", ("US",),
         (f"rule-{number}",), Confidence("read"),

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from labeler.catalog.model import Product
 from labeler.disclosures.rules import Confidence, Kind
-from labeler.disclosures.statements import Form, Run, Statement
+from labeler.disclosures.statements import Statement, StatementForm, TextRun
 from labeler.findings import Finding
 from labeler.layout.compose import Composer, Job
-from labeler.layout.marks import Code, Glyphs, Group, Path, Piece, spots, under
+from labeler.marks import Code, Glyphs, Group, Piece, VectorPath, spots, under
 
 Lay = Callable[..., Piece]
 Faults = Callable[..., tuple[Finding, ...]]
@@ -27,7 +27,7 @@ def boxes(piece: Piece) -> list[Box]:
     """Return the boxes of a front's paths, grounds here."""
     found = []
     for mark in piece.faces[0].marks:
-        if isinstance(mark, Path):
+        if isinstance(mark, VectorPath):
             xs, ys = zip(*spots(mark), strict=True)
             found.append((min(xs), min(ys), max(xs), max(ys)))
     return found
@@ -139,7 +139,7 @@ def test_a_code_stands_on_whole_dots_of_the_printer(lay: Lay) -> None:
 
 def said(text: str, kind: Kind = "warning") -> Statement:
     """Return a statement that some law asks for."""
-    form = Form((Run(text),))
+    form = StatementForm((TextRun(text),))
     rule = ("test-rule",)
     return Statement(
         "test-rule", kind, form, None, (), (), "plain", "law", ("US",), rule, Confidence("read")
@@ -197,7 +197,7 @@ def test_the_grounds_of_a_turned_panel_bleed_outward(lay: Lay) -> None:
         whole=True,
     )
     (group,) = (m for m in piece.faces[0].marks if isinstance(m, Group))
-    (ground,) = (m for m in group.marks if isinstance(m, Path))
+    (ground,) = (m for m in group.marks if isinstance(m, VectorPath))
     xs, ys = zip(*spots(ground), strict=True)
     assert near(under(group.matrix, (min(xs), min(ys), max(xs), max(ys))), (-9, -9, 209, 10))
 
@@ -256,7 +256,7 @@ def test_a_layer_of_one_strand_is_seen_on_the_swatch(lay: Lay, product: Product)
     widths = {
         mark.fill: max(x for x, _ in spots(mark)) - min(x for x, _ in spots(mark))
         for mark in piece.faces[0].marks
-        if isinstance(mark, Path) and mark.fill
+        if isinstance(mark, VectorPath) and mark.fill
     }
     assert widths["#020202"] == pytest.approx(0.6)
     assert widths["#010101"] + widths["#020202"] == pytest.approx(200)
@@ -284,10 +284,10 @@ def test_the_least_size_of_a_text_is_never_above_its_most(
 
 
 def test_the_warning_sign_stands_inside_its_blocks_box(lay: Lay) -> None:
-    form = Form((Run("WARNING:", bold=True), Run(" sharp hook.")), triangle=True)
+    form = StatementForm((TextRun("WARNING:", bold=True), TextRun(" sharp hook.")), triangle=True)
     statement = replace(said("x"), full=form)
     piece = lay('<column pad="10pt"><disclosure most="30pt"/></column>', said=(statement,))
-    tops = [y for m in piece.faces[0].marks if isinstance(m, Path) for _, y in spots(m)]
+    tops = [y for m in piece.faces[0].marks if isinstance(m, VectorPath) for _, y in spots(m)]
     assert min(tops) >= 10
 
 
@@ -323,14 +323,16 @@ def test_a_coloured_ground_is_black_or_paper_in_black(
     )
     piece = Composer(tmp_path, ink="black").compose(Job(product, "mine", (200, 90)))
     field, run = piece.faces[0].marks
-    assert isinstance(field, Path)
+    assert isinstance(field, VectorPath)
     assert isinstance(run, Glyphs)
     assert (field.fill, run.ink) == printed
 
 
 def test_a_swatch_shows_one_layer_alone_by_its_number(lay: Lay, faults: Faults) -> None:
     piece = lay('<swatch layer="3"/>')
-    fills = {mark.fill for mark in piece.faces[0].marks if isinstance(mark, Path) and mark.fill}
+    fills = {
+        mark.fill for mark in piece.faces[0].marks if isinstance(mark, VectorPath) and mark.fill
+    }
     assert fills == {"#c96a24"}
     (found,) = faults('<swatch layer="4"/>')
     assert (found.rule, found.found, found.expected) == ("layout-value", "4", "1 to 3")

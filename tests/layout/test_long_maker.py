@@ -10,11 +10,11 @@ from labeler.catalog.model import Product
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_card, of_label
 from labeler.layout.compose import Composer, Job
-from labeler.layout.marks import Glyphs, Piece, spots
-from labeler.layout.menu import read_menu
+from labeler.layout.index import read_index
+from labeler.marks import Glyphs, Piece, spots
 from labeler.units import Length
 
-MENU = read_menu()
+MENU = read_index()
 LONG = "Gustavus and Marlena Featherstonehaugh's Hand Poured Jigs and Custom Tackle, LLC"
 SIZES = {"insert-card": (2.75, 4.75), "header-card": (3.0, 4.0), "bag-panel": (4.0, 2.0)}
 

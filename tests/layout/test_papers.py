@@ -8,16 +8,9 @@ from typing import Any
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.layout.compose import Composer, Paper
-from labeler.layout.marks import Glyphs, Group, Mark
-from labeler.layout.post_facts import (
-    Parcel,
-    Recall,
-    Recalled,
-    Slip,
-    recall_facts,
-    slip_facts,
-)
+from labeler.layout.compose import BenchPaper, Composer
+from labeler.layout.facts import Parcel, Recall, Recalled, Slip, recall_facts, slip_facts
+from labeler.marks import Glyphs, Group, Mark
 
 LETTER, A4 = (612.0, 792.0), (595.28, 841.89)
 SHOPS = [
@@ -52,7 +45,7 @@ def said(marks: tuple[Mark, ...]) -> str:
 
 
 def page(layout: str, size: tuple[float, float], facts: Mapping[str, Any], shown: Product) -> str:
-    paper = Paper(layout, size, facts, others={shown.sku: shown})
+    paper = BenchPaper(layout, size, facts, others={shown.sku: shown})
     (face,) = Composer().compose_paper(paper).faces
     return said(face.marks)
 

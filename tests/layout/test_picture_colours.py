@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms
 
+from labeler.drawing.photos import prepare
 from labeler.findings import Grade
-from labeler.layout.pictures import prepare
 
 INCH = 72.0
 Vector = tuple[float, float, float]

@@ -16,8 +16,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from labeler.drawing.photos import prepare
 from labeler.findings import Finding, Grade, LabelerError
-from labeler.layout.pictures import prepare
 
 INCH = 72.0
 

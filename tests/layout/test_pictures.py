@@ -14,10 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
+from labeler import marks
+from labeler.drawing.photos import Crop, plan, prepare, proportion
 from labeler.findings import Grade
-from labeler.layout import marks
-from labeler.layout.pictures import Crop, prepare, proportion
-from labeler.layout.pictures.scale import plan
 
 INCH = 72.0
 FORMATS = ("jpg", "png", "webp", "tif")

@@ -17,22 +17,22 @@ from labeler.catalog.model import Bag, Product
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_card, of_label
 from labeler.disclosures.rules import Confidence
-from labeler.disclosures.statements import Form, LeastSize, Run, Statement, folded
+from labeler.disclosures.statements import LeastSize, Statement, StatementForm, TextRun, folded
 from labeler.findings import Finding, LabelerError
 from labeler.layout.compose import Composer, Job
-from labeler.layout.marks import Glyphs, Group, Mark, Path, Piece, spots
-from labeler.layout.menu import read_menu
+from labeler.layout.index import read_index
+from labeler.marks import Glyphs, Group, Mark, Piece, VectorPath, spots
 from labeler.units import Length
 
 Lay = Callable[..., Piece]
 KeepsClear = Callable[[Piece, str], None]
-MENU = read_menu()
+MENU = read_index()
 LINK = "https://go.example.com/01/09521234001140/10/263290013"
 
 
 def quantity(points: float = 9.0) -> Statement:
     least = (LeastSize("cap height", points, points),)
-    form = Form((Run("12 JIGS", bold=True),), least)
+    form = StatementForm((TextRun("12 JIGS", bold=True),), least)
     return Statement(
         "count", "quantity", form, None, (), (), "bold", "law", ("US",), ("count",),
         Confidence("read"),
@@ -40,7 +40,7 @@ def quantity(points: float = 9.0) -> Statement:
 
 
 def caution(text: str = "Sharp hook. Keep from children.") -> Statement:
-    form = Form((Run(text),))
+    form = StatementForm((TextRun(text),))
     return Statement(
         "care", "caution", form, None, (), (), "plain", "law", ("US",), ("care",),
         Confidence("read"),
@@ -128,7 +128,7 @@ def test_margins_and_gaps_and_a_codes_quiet_zone_are_one_and_the_same_room(lay: 
     def apart(gap: str) -> float:
         piece = lay(f'<column gap="{gap}"><rule/>{COUNT}</column>', said=(quantity(),))
         rule, run = piece.faces[0].marks
-        assert isinstance(rule, Path)
+        assert isinstance(rule, VectorPath)
         assert isinstance(run, Glyphs)
         return run.y - max(y for _, y in spots(rule))
 
@@ -147,10 +147,8 @@ def test_what_stands_in_the_way_is_named(
     faults: Callable[..., tuple[Finding, ...]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The last look at the face does not rely on the margins that should have kept it clear."""
-    monkeypatch.setattr("labeler.layout.margins.between", lambda *given: [0.0] * 9)
-    monkeypatch.setattr(
-        "labeler.layout.container.between", lambda kids, *rest: [0.0] * (len(kids) - 1)
-    )
+    monkeypatch.setattr("labeler.layout.blocks.block.between", lambda *given: [0.0] * 9)
+    monkeypatch.setattr("labeler.layout.boxes.between", lambda kids, *rest: [0.0] * (len(kids) - 1))
     (found,) = faults(f'<column><text name="price">$5</text>{COUNT}</column>', said=(quantity(),))
     assert found.rule == "layout-crowded"
     assert found.message.startswith("price ")

@@ -10,12 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import Finding
-from labeler.layout.lines import break_well, width_of
-from labeler.layout.marks import Glyphs, Piece
-from labeler.layout.setting import glyphs_of, text_of
-from labeler.layout.style import read_styles
-from labeler.layout.words import BETWEEN, FIGURE_SHARE, Span, keep_units, words_of
-from labeler.typefaces import typeface
+from labeler.marks import Glyphs, Piece
+from labeler.type.faces import typeface
+from labeler.type.lines import (
+    BETWEEN,
+    FIGURE_SHARE,
+    Span,
+    break_well,
+    keep_units,
+    width_of,
+    words_of,
+)
+from labeler.type.setting import glyphs_of, text_of
+from labeler.type.styles import read_styles
 from labeler.units import Weight
 
 Lay = Callable[..., Piece]

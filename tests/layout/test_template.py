@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from labeler.findings import Finding, LabelerError
-from labeler.layout.sandbox import MOST_LETTERS
-from labeler.layout.template import Layouts
+from labeler.layout.template import MOST_LETTERS, Layouts
 
 Faults = Callable[..., tuple[Finding, ...]]
 

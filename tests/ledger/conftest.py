@@ -10,16 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.catalog.model import (
-    Colour,
-    Head,
-    Hook,
-    Layer,
-    Maker,
-    Material,
-    Pattern,
-    Product,
-)
+from labeler.catalog.model import Colour, Head, Hook, Layer, Maker, Material, Pattern, Product
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
 from labeler.units import Weight

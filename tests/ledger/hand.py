@@ -24,11 +24,9 @@ from typing import Any
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign
-from labeler.ledger.kept_layouts import KeptLayout
 from labeler.ledger.lots import SupplierLot
 from labeler.ledger.open import open_ledger
-from labeler.ledger.open_sheets import Paper
-from labeler.ledger.runs import Printed, Run, record_run
+from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
 from labeler.ledger.weigh import weigh
@@ -121,7 +119,9 @@ def ship_it(ledger: Ledger, code: str, chance: random.Random, acknowledge: Ackno
 def print_it(ledger: Ledger, code: str, chance: random.Random, acknowledge: Acknowledge) -> None:
     layout = KeptLayout("bag", {"bag.xml": b"<bag/>" * chance.randrange(1, 4)})
     spots = [(1, cell) for cell in range(1, 25)]
-    run = Run(Paper("letter-3x10", 30), [Printed("bag", "RV", code, layout, spots)], pdf="0" * 64)
+    run = Run(
+        RunPaper("letter-3x10", 30), [PrintedPiece("bag", "RV", code, layout, spots)], pdf="0" * 64
+    )
     acknowledge("print", record_run(ledger, run))
 
 

@@ -15,14 +15,12 @@ from sqlalchemy.exc import DBAPIError
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import LotForm, is_valid
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, add_materials, assign, assign_many
-from labeler.ledger.examine import examine
-from labeler.ledger.journal import entries
+from labeler.ledger.assign import Batch, add_materials, assign, assign_many, void
+from labeler.ledger.backup import examine
 from labeler.ledger.lots import SupplierLot, find, list_lots, newest, snapshot_of
 from labeler.ledger.open import open_ledger
-from labeler.ledger.store import Ledger
+from labeler.ledger.store import Ledger, entries
 from labeler.ledger.trace import trace
-from labeler.ledger.withdraw import void
 
 DAY = date(2026, 11, 25)
 HOOKS = (SupplierLot("hook", "HK-2291"), SupplierLot("alloy", "PB 77/3"))

@@ -11,8 +11,7 @@ import pytest
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, assign_many
-from labeler.ledger.backup import backup
-from labeler.ledger.examine import examine
+from labeler.ledger.backup import backup, examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 

@@ -9,7 +9,7 @@ from sqlalchemy import text
 
 from labeler.catalog.model import Product
 from labeler.ledger.assign import Batch, assign_many
-from labeler.ledger.examine import examine
+from labeler.ledger.backup import examine
 from labeler.ledger.store import Ledger
 
 DAY = date(2026, 11, 25)

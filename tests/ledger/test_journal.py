@@ -5,15 +5,11 @@ from __future__ import annotations
 from datetime import UTC, date, timedelta
 
 from labeler.catalog.model import Product
-from labeler.ledger.assign import Batch, assign
-from labeler.ledger.journal import entries
-from labeler.ledger.kept_layouts import KeptLayout
-from labeler.ledger.open_sheets import Paper
-from labeler.ledger.runs import Printed, Run, record_run
+from labeler.ledger.assign import Batch, assign, void
+from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
-from labeler.ledger.store import Ledger
+from labeler.ledger.store import Ledger, entries
 from labeler.ledger.weigh import read_weights, weigh
-from labeler.ledger.withdraw import void
 
 DAY = date(2026, 11, 25)
 
@@ -22,8 +18,10 @@ def test_every_change_leaves_an_entry(ledger: Ledger, melon: Product) -> None:
     lot = assign(ledger, Batch(melon, 2, DAY)).code
     weigh(ledger, lot, read_weights(["10.6", "10.7"]))
     layout = KeptLayout("bag", {"bag.xml": b"<bag/>"})
-    paper = Paper("letter-3x10", 30)
-    record_run(ledger, Run(paper, [Printed("bag", melon.sku, lot, layout, [(1, 1)])], "0" * 64))
+    paper = RunPaper("letter-3x10", 30)
+    record_run(
+        ledger, Run(paper, [PrintedPiece("bag", melon.sku, lot, layout, [(1, 1)])], "0" * 64)
+    )
     move(ledger, [Move("ship", lot, 1, DAY, "Heron Point Outfitters")])
     move(ledger, [Move("return", lot, 1, DAY, "Heron Point Outfitters")])
     void(ledger, lot, "brittle hooks")

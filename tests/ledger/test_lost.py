@@ -9,11 +9,9 @@ import pytest
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import LotForm
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign
-from labeler.ledger.examine import examine
-from labeler.ledger.journal import entries
-from labeler.ledger.lost import note_lost
-from labeler.ledger.store import Ledger
+from labeler.ledger.assign import Batch, assign, note_lost
+from labeler.ledger.backup import examine
+from labeler.ledger.store import Ledger, entries
 
 DAY, NEXT = date(2026, 11, 25), date(2026, 11, 26)
 

@@ -11,17 +11,14 @@ from sqlalchemy import Connection, inspect, select, text
 
 from labeler.findings import LabelerError
 from labeler.ledger import migrations
-from labeler.ledger.examine import examine
-from labeler.ledger.journal import entries
-from labeler.ledger.kept_layouts import layout_of
+from labeler.ledger.backup import examine
 from labeler.ledger.lots import find, list_lots, snapshot_of
 from labeler.ledger.migrations import STEPS, Step, is_current, migrate_one
 from labeler.ledger.open import open_ledger
-from labeler.ledger.open_sheets import open_sheet
-from labeler.ledger.runs import past_runs
+from labeler.ledger.runs import layout_of, open_sheet, past_runs
 from labeler.ledger.schema import metadata, steps
 from labeler.ledger.ship import on_hand, slip
-from labeler.ledger.store import Ledger
+from labeler.ledger.store import Ledger, entries
 from labeler.ledger.trace import trace
 from labeler.ledger.weigh import weigh_ins
 

@@ -19,7 +19,7 @@ from sqlalchemy import text
 from labeler.catalog.model import Product
 from labeler.findings import Finding, LabelerError
 from labeler.ledger.assign import Batch, assign, assign_many
-from labeler.ledger.examine import examine
+from labeler.ledger.backup import examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger

@@ -11,10 +11,19 @@ from hypothesis import strategies as st
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign
-from labeler.ledger.kept_layouts import KeptLayout, layout_of
-from labeler.ledger.open_sheets import Paper, open_sheet, set_sheet
-from labeler.ledger.runs import Printed, Run, past_runs, record_run
-from labeler.ledger.spots import read_spots, write_spots
+from labeler.ledger.runs import (
+    KeptLayout,
+    PrintedPiece,
+    Run,
+    RunPaper,
+    layout_of,
+    open_sheet,
+    past_runs,
+    read_spots,
+    record_run,
+    set_sheet,
+    write_spots,
+)
 from labeler.ledger.store import Ledger
 
 DAY = date(2026, 11, 25)
@@ -26,8 +35,8 @@ def sheet(first: int, last: int, number: int = 1) -> list[tuple[int, int]]:
     return [(number, cell) for cell in range(first, last + 1)]
 
 
-def bags(spots: list[tuple[int, int]], lot: str = "", layout: KeptLayout = STRIP) -> Printed:
-    return Printed("bag", "RV-38-40-MLN", lot, layout, spots)
+def bags(spots: list[tuple[int, int]], lot: str = "", layout: KeptLayout = STRIP) -> PrintedPiece:
+    return PrintedPiece("bag", "RV-38-40-MLN", lot, layout, spots)
 
 
 @pytest.mark.parametrize(
@@ -59,7 +68,7 @@ def test_a_run_is_kept_with_all_that_it_takes_to_print_again(
 ) -> None:
     lot = assign(ledger, Batch(melon, 24, DAY)).code
     run = Run(
-        Paper(STOCK, 30),
+        RunPaper(STOCK, 30),
         [bags(sheet(1, 24), lot), bags(sheet(25, 26))],
         pdf="d" * 64,
         printer="laser",
@@ -83,7 +92,7 @@ def test_a_run_is_kept_with_all_that_it_takes_to_print_again(
 def test_the_layout_is_kept_as_it_was(ledger: Ledger) -> None:
     changed = KeptLayout("bag-strip", {**STRIP.files, "styles.toml": b"[name]\nsize = 9"})
     for layout in (STRIP, changed, STRIP):
-        record_run(ledger, Run(Paper(STOCK, 30), [bags(sheet(1, 1), layout=layout)], "d" * 64))
+        record_run(ledger, Run(RunPaper(STOCK, 30), [bags(sheet(1, 1), layout=layout)], "d" * 64))
     first, second, third = past_runs(ledger)
     assert first.layout_fingerprint == third.layout_fingerprint == STRIP.fingerprint
     assert layout_of(ledger, first.layout_fingerprint) == STRIP
@@ -93,57 +102,57 @@ def test_the_layout_is_kept_as_it_was(ledger: Ledger) -> None:
 
 def test_the_next_run_begins_at_the_first_free_cell(ledger: Ledger) -> None:
     assert open_sheet(ledger, STOCK).next_free == 1
-    record_run(ledger, Run(Paper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
     assert open_sheet(ledger, STOCK).used == tuple(range(1, 13))
     start = open_sheet(ledger, STOCK).next_free
     assert start == 13
-    record_run(ledger, Run(Paper(STOCK, 30, start), [bags(sheet(13, 20))], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30, start), [bags(sheet(13, 20))], "d" * 64))
     assert open_sheet(ledger, STOCK).next_free == 21
     rest = sheet(21, 30) + sheet(1, 30, 2) + sheet(1, 3, 3)
-    record_run(ledger, Run(Paper(STOCK, 30, 21), [bags(rest)], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30, 21), [bags(rest)], "d" * 64))
     assert open_sheet(ledger, STOCK).used == (1, 2, 3)
 
 
 def test_a_full_sheet_is_followed_by_a_new_one(ledger: Ledger) -> None:
-    record_run(ledger, Run(Paper(STOCK, 30), [bags(sheet(1, 30))], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30), [bags(sheet(1, 30))], "d" * 64))
     assert open_sheet(ledger, STOCK).used == ()
     assert open_sheet(ledger, STOCK).next_free == 1
 
 
 def test_spoiled_cells_stay_spoiled(ledger: Ledger) -> None:
     spoiled = [(1, 2), (1, 9)]
-    record_run(ledger, Run(Paper(STOCK, 30, 1, spoiled), [bags([(1, 1), (1, 3)])], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30, 1, spoiled), [bags([(1, 1), (1, 3)])], "d" * 64))
     now = open_sheet(ledger, STOCK)
     assert (now.used, now.next_free, now.spoiled) == ((1, 2, 3, 9), 4, (9,))
 
 
 def test_a_sheet_of_another_stock_or_drawer_is_another_sheet(ledger: Ledger) -> None:
-    record_run(ledger, Run(Paper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
-    record_run(ledger, Run(Paper(STOCK, 30, drawer="loft"), [bags(sheet(1, 2))], "d" * 64))
-    record_run(ledger, Run(Paper("a4-2x5", 10), [bags(sheet(1, 4))], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30, drawer="loft"), [bags(sheet(1, 2))], "d" * 64))
+    record_run(ledger, Run(RunPaper("a4-2x5", 10), [bags(sheet(1, 4))], "d" * 64))
     assert open_sheet(ledger, STOCK).next_free == 13
     assert open_sheet(ledger, STOCK, drawer="loft").next_free == 3
     assert open_sheet(ledger, "a4-2x5").next_free == 5
 
 
 def test_the_maker_may_say_how_the_sheet_really_is(ledger: Ledger) -> None:
-    record_run(ledger, Run(Paper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
-    assert set_sheet(ledger, Paper(STOCK, 30)).next_free == 1
-    assert set_sheet(ledger, Paper(STOCK, 30, 4, [(1, 4)])).next_free == 5
+    record_run(ledger, Run(RunPaper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
+    assert set_sheet(ledger, RunPaper(STOCK, 30)).next_free == 1
+    assert set_sheet(ledger, RunPaper(STOCK, 30, 4, [(1, 4)])).next_free == 5
     with pytest.raises(LabelerError) as error:
-        set_sheet(ledger, Paper(STOCK, 30, spoiled=[(1, 31)]))
+        set_sheet(ledger, RunPaper(STOCK, 30, spoiled=[(1, 31)]))
     assert error.value.findings[0].rule == "cell-not-on-sheet"
     assert open_sheet(ledger, STOCK).next_free == 5
 
 
 def test_the_same_key_records_one_run(ledger: Ledger) -> None:
-    run = Run(Paper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64)
+    run = Run(RunPaper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64)
     assert record_run(ledger, run, key="print 1") == record_run(ledger, run, key="print 1")
     assert len(past_runs(ledger)) == 1
 
 
 def test_a_run_with_an_unknown_lot_is_not_recorded_by_halves(ledger: Ledger) -> None:
-    run = Run(Paper(STOCK, 30), [bags(sheet(1, 1)), bags(sheet(2, 2), "263290013")], "d" * 64)
+    run = Run(RunPaper(STOCK, 30), [bags(sheet(1, 1)), bags(sheet(2, 2), "263290013")], "d" * 64)
     with pytest.raises(LabelerError) as error:
         record_run(ledger, run)
     assert error.value.findings[0].rule == "unknown-lot"

@@ -13,12 +13,11 @@ from hypothesis import strategies as st
 
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign
-from labeler.ledger.examine import examine
+from labeler.ledger.assign import Batch, assign, void
+from labeler.ledger.backup import examine
 from labeler.ledger.open import open_ledger
 from labeler.ledger.ship import Move, MoveKind, move, on_hand, slip
 from labeler.ledger.store import Ledger
-from labeler.ledger.withdraw import void
 
 DAY = date(2026, 11, 25)
 HERON, OTTER = "Heron Point Outfitters", "Otter Bend Bait"

@@ -19,7 +19,7 @@ from sqlalchemy import select
 
 from labeler.catalog.model import Product
 from labeler.codes.lotcode import is_valid
-from labeler.ledger.examine import examine
+from labeler.ledger.backup import examine
 from labeler.ledger.open import open_ledger
 from labeler.ledger.schema import lots, moves, runs, weighings
 from labeler.ledger.store import Ledger

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.ledger.safe_csv import safe_cell, write_csv
-from labeler.ledger.texts import a_line, fold
+from labeler.ledger.lots import a_line, fold
+from labeler.ledger.trace import safe_cell, write_csv
 
 
 @pytest.mark.parametrize("typed", ["HK-2291", "hk 2291", " Hk.2291 ", "ＨＫ２２９１", "hk–2291"])

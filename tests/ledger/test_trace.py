@@ -13,17 +13,12 @@ import pytest
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign, assign_many
-from labeler.ledger.kept_layouts import KeptLayout
-from labeler.ledger.lots import SupplierLot
-from labeler.ledger.names import nearest, remember_names
-from labeler.ledger.open_sheets import Paper
-from labeler.ledger.runs import Printed, Run, record_run
+from labeler.ledger.assign import Batch, assign, assign_many, void
+from labeler.ledger.lots import SupplierLot, fold, nearest, remember_names
+from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import fold
 from labeler.ledger.trace import WithDealer, trace
-from labeler.ledger.withdraw import void
 
 HERON, OTTER = "Heron Point Outfitters", "Otter Bend Bait"
 DAY, LATER = date(2026, 11, 25), date(2026, 12, 3)
@@ -48,8 +43,8 @@ def codes(ledger: Ledger, product: Callable[..., Product]) -> list[str]:
     layout = KeptLayout("strip", {"strip.xml": b"<piece/>"})
     cells = [(1, cell) for cell in range(1, 15)]
     for kind, spots in (("bag", cells), ("bag", cells[:2]), ("card", cells[:12])):
-        piece = Printed(kind, "RV-A", codes[0], layout, spots)  # type: ignore[arg-type]
-        record_run(ledger, Run(Paper("letter-3x10", 30), [piece], "d" * 64))
+        piece = PrintedPiece(kind, "RV-A", codes[0], layout, spots)  # type: ignore[arg-type]
+        record_run(ledger, Run(RunPaper("letter-3x10", 30), [piece], "d" * 64))
     move(ledger, [Move("ship", codes[0], 6, DAY, HERON), Move("ship", codes[1], 10, DAY, HERON)])
     move(ledger, [Move("ship", codes[1], 4, LATER, OTTER), Move("scrap", codes[1], 1, LATER)])
     move(ledger, [Move("return", codes[0], 6, LATER, HERON)])

@@ -16,11 +16,19 @@ from scipy import stats
 
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
-from labeler.ledger import handbook133
+from labeler.ledger import weigh
 from labeler.ledger.assign import Batch, assign
-from labeler.ledger.handbook133 import allowed_variation, correction_factor, judge, sample_size
 from labeler.ledger.store import Ledger
-from labeler.ledger.weigh import question, read_weights, weigh, weigh_ins
+from labeler.ledger.weigh import (
+    allowed_variation,
+    correction_factor,
+    judge,
+    question,
+    read_weights,
+    sample_size,
+    weigh,
+    weigh_ins,
+)
 from labeler.units import Weight
 
 DAY = date(2026, 11, 25)
@@ -123,7 +131,7 @@ def test_what_one_piece_may_lack(label: str, allowed: str) -> None:
 def test_the_printed_grams_are_the_printed_pounds() -> None:
     """The handbook prints both; 1 lb = 453.592 g (16 CFR 500.19), cut to a tenth of a gram."""
     pounds = [0.008, 0.012, 0.016, 0.020, 0.024, 0.028, 0.032, 0.036, 0.040, 0.044, 0.048]
-    rows = tomllib.loads(Path(handbook133.__file__).with_suffix(".toml").read_text())["allowed"]
+    rows = tomllib.loads(Path(weigh.__file__).with_suffix(".toml").read_text())["allowed"]
     assert [row["grams"] for row in rows["rows"][1:]] == [
         math.floor(each * 4535.92 + 1e-9) / 10 for each in pounds
     ]

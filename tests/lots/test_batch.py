@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from labeler.catalog.batch import cautions_for, layer_needs, metal_for, packs_of
+from labeler.catalog.casting import cautions_for, layer_needs, metal_for, packs_of
 from labeler.catalog.model import Catalog, Product
-from labeler.layout.batch_facts import in_all
+from labeler.layout.facts import in_all
 from labeler.units import GRAMS_PER_OUNCE, Weight
 
 Labeler = Callable[..., Any]

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.ledger.examine import examine
+from labeler.ledger.backup import examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs

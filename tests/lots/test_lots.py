@@ -12,7 +12,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from labeler.bench.ledgers import Books, books_of
+from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.codes.lotcode import is_valid
 from labeler.findings import LabelerError
 
@@ -142,7 +142,7 @@ def test_a_day_to_come_is_questioned(labeler: Labeler) -> None:
 
 
 def test_times_are_told_on_the_bench_s_clock_and_in_utc() -> None:
-    told = Books(Path(), zone="America/Chicago").told
+    told = LedgerLocation(Path(), zone="America/Chicago").told
     assert told(dt.datetime(2026, 11, 25, 20, 3, tzinfo=dt.UTC)) == (
         "2026-11-25 14:03 CST (20:03 UTC)"
     )
@@ -182,7 +182,7 @@ def test_a_broken_catalog_keeps_nobody_from_tracing(
     (folder / "catalog.toml").write_text("[maker\n", "utf-8")
     assert labeler("trace", "HK-2291").status == 0
     with pytest.raises(LabelerError):
-        books_of(folder.parent)
+        ledger_location(folder.parent)
 
 
 def test_a_sample_is_asked_for_by_the_size_of_the_lot(labeler: Labeler, lot: Lot) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.bench import known_lots
+from labeler.app import preflight
 from labeler.findings import LabelerError, Place, stop
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs
@@ -120,13 +120,13 @@ def test_a_ledger_that_is_busy_is_not_taken_for_one_without_the_lot(
 ) -> None:
     code = lot()
     with open_ledger(folder) as ledger:
-        known = known_lots.lots_known(ledger)
+        known = preflight.lots_known(ledger)
         assert known("99999999") is None
         assert getattr(known(code), "sku", "") == "RM-38-40-SBR"
 
         def busy(*_: object) -> None:
             raise LabelerError(stop("ledger-busy", Place(), "others are writing"))
 
-        monkeypatch.setattr(known_lots, "find", busy)
+        monkeypatch.setattr(preflight, "find", busy)
         with pytest.raises(LabelerError, match="others are writing"):
             known(code)

@@ -11,8 +11,7 @@ from pypdf import PdfReader
 
 from labeler.catalog.model import Catalog
 from labeler.ledger.open import open_ledger
-from labeler.ledger.open_sheets import open_sheet
-from labeler.ledger.runs import past_runs
+from labeler.ledger.runs import open_sheet, past_runs
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.bench.ledgers import books_of
-from labeler.bench.originals import find_original, lay_out_again
-from labeler.bench.recording import Making, making_of, marks_print
-from labeler.layout.marks import Piece
+from labeler.app.print_run import Making, making_of, marks_print
+from labeler.app.reprint import find_original, lay_out_again
+from labeler.app.workstation import ledger_location
+from labeler.marks import Piece
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
@@ -26,7 +26,7 @@ def piece(folder: Path) -> Callable[[str], tuple[Piece, Making]]:
     """Lays a printed piece out again: the piece, and how it was made."""
 
     def again(target: str) -> tuple[Piece, Making]:
-        with books_of(folder).opened() as ledger:
+        with ledger_location(folder).opened() as ledger:
             original = find_original(ledger, target, None, None)
         assert original.layout
         assert making_of(original.layout)

@@ -17,7 +17,7 @@ import psycopg
 import pytest
 from sqlalchemy import Engine, event
 
-from labeler.ledger.examine import examine
+from labeler.ledger.backup import examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 

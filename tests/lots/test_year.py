@@ -19,17 +19,16 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.bench.ledgers import books_of
+from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
 from labeler.codes.product_link import product_link
-from labeler.ledger.assign import Batch, assign_many
+from labeler.ledger.assign import Batch, assign_many, void
 from labeler.ledger.lots import SupplierLot
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
 from labeler.ledger.weigh import read_weights, weigh
-from labeler.ledger.withdraw import void
 
 LOTS, HOOKS, DEALERS, CHANGES = 400, 40, 12, 3
 EACH_QUARTER = LOTS // (CHANGES + 1)
@@ -83,7 +82,7 @@ def make_lots(told: Year, chance: random.Random, quarter: int) -> None:
         went_in = [SupplierLot("hook", f"HK-{number * HOOKS // LOTS:03d}")]
         day = NEW_YEAR + timedelta(days=number * 366 // LOTS)
         batches.append(Batch(chance.choice(line), 24, day, tuple(went_in)))
-    with books_of(told.folder).opened(begin=True) as ledger:
+    with ledger_location(told.folder).opened(begin=True) as ledger:
         lots = assign_many(ledger, batches, catalog=catalog.fingerprint)
     for lot, batch in zip(lots, batches, strict=True):
         told.lots[lot.code], told.made[lot.code] = batch.product, batch.made
@@ -93,7 +92,7 @@ def make_lots(told: Year, chance: random.Random, quarter: int) -> None:
 
 def send_them_out(told: Year, chance: random.Random) -> None:
     fresh = list(told.lots)[-EACH_QUARTER:]
-    with books_of(told.folder).opened() as ledger:
+    with ledger_location(told.folder).opened() as ledger:
         for code in fresh:
             if chance.random() < 0.02:
                 void(ledger, code, "counted wrong")

@@ -6,8 +6,7 @@ from typing import Any
 
 import pytest
 
-from labeler.disclosures.sale import Status
-from labeler.disclosures.sale_words import SHORT
+from labeler.disclosures.sale import SHORT, Status
 
 AUTUMN = "2026-11-25"
 SOLD_IN = 'markets = ["US", "US-CA", "US-MN", "US-WI", "CA"]'

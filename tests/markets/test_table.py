@@ -9,12 +9,11 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.market_table import verdicts
+from labeler.app.markets import verdicts
 from labeler.catalog.read import read_catalog
 from labeler.disclosures import load
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
-from labeler.disclosures.sale import Status, market_table
-from labeler.disclosures.sale_words import SHORT
+from labeler.disclosures.sale import SHORT, Status, market_table
 from labeler.units import Length, Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
@@ -218,7 +217,7 @@ def test_a_name_that_would_steer_the_terminal_is_spelled_out(edited: Any, shown:
 )
 def test_a_place_by_its_everyday_name_is_told_by_its_code(said: str, meant: str) -> None:
     """Source: ISO 3166-1 and 3166-2: the United Kingdom is GB; UK is reserved, not assigned."""
-    from labeler.bench.markets import markets_asked
+    from labeler.app.markets import markets_asked
     from labeler.disclosures import load
     from labeler.findings import LabelerError
 

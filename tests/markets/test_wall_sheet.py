@@ -17,8 +17,7 @@ from pdfminer.layout import LTChar, LTPage, LTTextContainer, LTTextLine
 from PIL import Image, ImageChops
 
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
-from labeler.disclosures.sale import Status
-from labeler.disclosures.sale_words import SHORT
+from labeler.disclosures.sale import SHORT, Status
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 AUTUMN = "2026-11-25"

@@ -8,13 +8,11 @@ from typing import Any
 
 import pytest
 
-from labeler.layout.marks import Face, Glyphs, Mark, Path, Piece
-from labeler.press.impose import Plan
+from labeler.marks import Face, Glyphs, Mark, Piece, VectorPath
+from labeler.press.impose import Imposition, Ticket
 from labeler.press.pdf import write_pdf
-from labeler.press.sheet import Sheet
-from labeler.press.sheets import all_sheets
-from labeler.press.ticket import Ticket
-from labeler.typefaces import typeface
+from labeler.press.sheets import Sheet, all_sheets
+from labeler.type.faces import typeface
 
 
 @pytest.fixture(scope="session")
@@ -27,7 +25,7 @@ def sheets() -> dict[str, Sheet]:
 def press() -> Callable[..., bytes]:
     """Return a function that prints a plan into bytes."""
 
-    def printed(plan: Plan, **ticket: Any) -> bytes:
+    def printed(plan: Imposition, **ticket: Any) -> bytes:
         file = BytesIO()
         write_pdf(plan, file, Ticket(**({"title": "Test run"} | ticket)))
         return file.getvalue()
@@ -50,11 +48,13 @@ def words() -> Callable[..., Glyphs]:
 
 
 @pytest.fixture(scope="session")
-def block() -> Callable[..., Path]:
+def block() -> Callable[..., VectorPath]:
     """Return a function that makes a filled rectangle."""
 
-    def filled(left: float, top: float, right: float, bottom: float, fill: str = "#000000") -> Path:
-        return Path(
+    def filled(
+        left: float, top: float, right: float, bottom: float, fill: str = "#000000"
+    ) -> VectorPath:
+        return VectorPath(
             (
                 ("M", left, top),
                 ("L", right, top),
@@ -69,7 +69,7 @@ def block() -> Callable[..., Path]:
 
 
 @pytest.fixture(scope="session")
-def label(block: Callable[..., Path]) -> Callable[..., Piece]:
+def label(block: Callable[..., VectorPath]) -> Callable[..., Piece]:
     """Return a function that makes a piece; by default its front is black from trim to trim."""
 
     def piece(

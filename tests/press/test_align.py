@@ -14,14 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Matrix, Piece, apply
+from labeler.marks import Matrix, Piece, apply
 from labeler.press.align import alignment_plan, crosses
-from labeler.press.correction import Crosses, Measured, correction
-from labeler.press.impose import impose
-from labeler.press.matrix import after
-from labeler.press.placing import Order
-from labeler.press.printer import Printer
-from labeler.press.sheet import Sheet
+from labeler.press.impose import PieceOrder, impose
+from labeler.press.printers import Crosses, Measurements, Printer, after, correction
+from labeler.press.sheets import Sheet
 
 Press = Callable[..., bytes]
 MM = 72 / 25.4
@@ -106,12 +103,12 @@ def test_ruler_ticks_count_from_the_paper_s_edge(press: Press, boxes: Callable[.
         assert (length > 3) == (round(x) % 10 == 0)
 
 
-def measure(where: Crosses, front: Matrix, back: Matrix | None = None) -> Measured:
+def measure(where: Crosses, front: Matrix, back: Matrix | None = None) -> Measurements:
     """Lay a ruler on what a printer with this error made of the sheet."""
     near, far, low = where.inset, where.width - where.inset, where.height - where.inset
     a, b, c = (apply(front, *spot) for spot in ((near, near), (far, near), (near, low)))
     on_the_back = apply(back, near, near) if back else (None, None)
-    return Measured(
+    return Measurements(
         left=a[0], top=a[1], left_low=c[0], top_far=b[1],
         across=math.dist(a, b), down=math.dist(a, c),
         back_left=on_the_back[0], back_top=on_the_back[1],
@@ -156,7 +153,7 @@ def test_the_corrected_file_lands_true_on_the_crooked_printer(
     error: Matrix = (1.004, 0.002, -0.003, 0.997, 3.1, -2.2)
     where = crosses(*LETTER)
     printer = correction(where, measure(where, error), Printer("desk"))
-    plan = impose([Order(label(), 30)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(label(), 30)], sheets["letter-3x10"])
     (wanted,), (sent,) = boxes(press(plan)), boxes(press(plan, printer=printer))
     for (left, top, right, bottom), box in zip(wanted, sent, strict=True):
         middle = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
@@ -166,7 +163,7 @@ def test_the_corrected_file_lands_true_on_the_crooked_printer(
 
 def test_two_distances_alone_set_the_shift() -> None:
     where = crosses(*A4)
-    now = correction(where, Measured(left=16 * MM, top=14.5 * MM), Printer("desk", dpi=600))
+    now = correction(where, Measurements(left=16 * MM, top=14.5 * MM), Printer("desk", dpi=600))
     assert now.shift == pytest.approx((-1 * MM, 0.5 * MM))
     assert (now.scale, now.skew, now.back) == ((1.0, 1.0), (0.0, 0.0), (0.0, 0.0))
     assert (now.name, now.dpi) == ("desk", 600)
@@ -175,7 +172,7 @@ def test_two_distances_alone_set_the_shift() -> None:
 def test_a_sheet_that_came_out_right_changes_nothing() -> None:
     where = crosses(*LETTER)
     before = Printer("desk", shift=(1.5, 2.5), scale=(1.001, 0.998), back=(0.5, 0.0))
-    right = Measured(where.inset, where.inset, None, None, where.across, where.down)
+    right = Measurements(where.inset, where.inset, None, None, where.across, where.down)
     now = correction(where, right, before)
     assert now.matrix() == pytest.approx(before.matrix())
     assert now.back == before.back
@@ -197,7 +194,7 @@ def test_a_sheet_that_came_out_right_changes_nothing() -> None:
 def test_a_distance_no_printer_can_be_off_by_is_refused(key: str, value: float) -> None:
     """A page fitted to the printable area comes out some 6 % small: that is no printer's error."""
     where = crosses(*LETTER)
-    measured = replace(Measured(where.inset, where.inset), **{key: value})
+    measured = replace(Measurements(where.inset, where.inset), **{key: value})
     with pytest.raises(LabelerError) as caught:
         correction(where, measured, Printer())
     (finding,) = caught.value.findings

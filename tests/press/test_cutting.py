@@ -10,10 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Path, Piece, spots
-from labeler.press.cutting import cut_grid, cutting_marks
-from labeler.press.impose import Plan, impose
-from labeler.press.placing import Order, Placed
+from labeler.marks import Piece, VectorPath, spots
+from labeler.press.impose import Imposition, PieceOrder, Placed, cut_grid, cutting_marks, impose
 from labeler.press.sheets import all_sheets
 
 PieceMaker = Callable[..., Piece]
@@ -30,7 +28,7 @@ def bleed_box(placed: Placed) -> Box:
     )  # fmt: skip
 
 
-def around(path: Path) -> Box:
+def around(path: VectorPath) -> Box:
     points = list(spots(path))
     xs, ys = [x for x, _ in points], [y for _, y in points]
     return min(xs), min(ys), max(xs), max(ys)
@@ -45,7 +43,7 @@ def touches(one: Box, other: Box) -> bool:
     )
 
 
-def marked(plan: Plan) -> Iterator[tuple[Placed, list[Path]]]:
+def marked(plan: Imposition) -> Iterator[tuple[Placed, list[VectorPath]]]:
     for placed in next(iter(plan)).placed:
         yield placed, list(cutting_marks(plan.grid, plan.sheet.margin, placed))
 
@@ -73,7 +71,7 @@ def test_a_sheet_stands_or_lies_whichever_holds_more(
 
 def test_a_card_that_does_not_fit_is_told_with_both_sizes(label: PieceMaker) -> None:
     with pytest.raises(LabelerError) as caught:
-        impose([Order(label("BIG", size=(8 * INCH, 11 * INCH)), 1)], CARDS["letter-card"])
+        impose([PieceOrder(label("BIG", size=(8 * INCH, 11 * INCH)), 1)], CARDS["letter-card"])
     (finding,) = caught.value.findings
     assert finding.found == "8 in x 11 in"
     assert finding.expected == "at most 8 in x 10 1/2 in with its bleed, inside the margins"
@@ -120,7 +118,10 @@ def test_no_mark_touches_a_piece_or_its_bleed(
     if grid is None:
         return
     half = max(1, grid.count // 2)
-    orders = [Order(big, half), *([Order(small, grid.count - half)] if grid.count > 1 else [])]
+    orders = [
+        PieceOrder(big, half),
+        *([PieceOrder(small, grid.count - half)] if grid.count > 1 else []),
+    ]
     plan = impose(orders, sheet)
     inked = [bleed_box(placed) for placed in next(iter(plan)).placed]
     for _, paths in marked(plan):
@@ -134,7 +135,7 @@ def test_no_mark_touches_a_piece_or_its_bleed(
 
 def test_every_cut_has_a_mark_at_both_ends(label: PieceMaker) -> None:
     """Whoever lays a ruler across the sheet finds both ends of each line to cut along."""
-    plan = impose([Order(label(size=(144, 252), bleed=9.0), 8)], CARDS["letter-card"])
+    plan = impose([PieceOrder(label(size=(144, 252), bleed=9.0), 8)], CARDS["letter-card"])
     marks = [around(path) for _, paths in marked(plan) for path in paths]
     for placed in next(iter(plan)).placed:
         for x in (placed.x, placed.x + 144):
@@ -149,7 +150,7 @@ def test_every_cut_has_a_mark_at_both_ends(label: PieceMaker) -> None:
 
 def test_marks_are_fine_black_and_of_use(label: PieceMaker) -> None:
     """0.25 pt, at least 1 mm and at most 5 mm long: common practice, no published source."""
-    plan = impose([Order(label(size=(144, 252), bleed=9.0), 1)], CARDS["letter-card"])
+    plan = impose([PieceOrder(label(size=(144, 252), bleed=9.0), 1)], CARDS["letter-card"])
     ((placed, paths),) = marked(plan)
     assert paths
     for path in paths:
@@ -164,7 +165,7 @@ def test_marks_are_fine_black_and_of_use(label: PieceMaker) -> None:
 @pytest.mark.parametrize("turn", [0, 180])
 def test_a_fold_is_dashed_beside_the_card_only(label: PieceMaker, turn: int) -> None:
     piece = label(size=(288, 288), folds=(120.0,))
-    plan = impose([Order(piece, 1)], CARDS["letter-card"])
+    plan = impose([PieceOrder(piece, 1)], CARDS["letter-card"])
     (front,) = next(iter(plan)).placed
     placed = Placed(piece, front.face, front.x, front.y, turn, 1, 1)  # type: ignore[arg-type]
     dashed = [p for p in cutting_marks(plan.grid, plan.sheet.margin, placed) if p.dash]
@@ -180,7 +181,7 @@ def test_die_cut_sheets_and_rolls_get_no_cutting_marks(
 ) -> None:
     for name in ("letter-3x10", "roll-203-3x1in"):
         piece = label(front=(), folds=(36.0,))
-        assert boxes(press(impose([Order(piece, 1)], CARDS[name]))) == [[]]
+        assert boxes(press(impose([PieceOrder(piece, 1)], CARDS[name]))) == [[]]
     piece = label(front=(), folds=(36.0,))
-    (page,) = boxes(press(impose([Order(piece, 1)], CARDS["letter-card"])))
+    (page,) = boxes(press(impose([PieceOrder(piece, 1)], CARDS["letter-card"])))
     assert len(page) == 10

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from labeler.files import delivered, refuse_one_name
 from labeler.findings import LabelerError
-from labeler.press.deliver import delivered, refuse_one_name
 
 OLD = b"yesterday's labels"
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labeler.press.duplex import Flip, back_corner, swings_sideways
+from labeler.press.printers import Flip, back_corner, swings_sideways
 
 LETTER, LYING = (612.0, 792.0), (792.0, 612.0)
 CHECKS = [

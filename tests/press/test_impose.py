@@ -11,21 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Piece
-from labeler.press.grid import Grid
-from labeler.press.impose import Plan, impose
-from labeler.press.placing import Order, Spot
-from labeler.press.sheet import Sheet
-from labeler.press.spoiled import read_spoiled
+from labeler.marks import Piece
+from labeler.press.impose import Imposition, PieceOrder, Spot, impose, read_spoiled
+from labeler.press.sheets import Sheet, SheetGrid
 
 PieceMaker = Callable[..., Piece]
 
 SMALL = Sheet(
-    "small", "die-cut", 300, 200, Grid(300, 200, 3, 2, 80, 80, 20, 15, 90, 90), source="a test"
+    "small", "die-cut", 300, 200, SheetGrid(300, 200, 3, 2, 80, 80, 20, 15, 90, 90), source="a test"
 )
 
 
-def drawing(plan: Plan, side: str = "front") -> str:
+def drawing(plan: Imposition, side: str = "front") -> str:
     """Draw the sheets as rows of letters, one a cell, as they lie on the page."""
     sheets = []
     for page in plan:
@@ -45,9 +42,9 @@ def expected(text: str) -> str:
     return "\n".join(line.strip() for line in text.strip().splitlines())
 
 
-def orders(label: PieceMaker, text: str, size: tuple[float, float] = (80, 80)) -> list[Order]:
+def orders(label: PieceMaker, text: str, size: tuple[float, float] = (80, 80)) -> list[PieceOrder]:
     """Read ``A2 B1``: two of A and one of B."""
-    return [Order(label(word[0], size=size), int(word[1:])) for word in text.split()]
+    return [PieceOrder(label(word[0], size=size), int(word[1:])) for word in text.split()]
 
 
 def test_a_started_sheet_is_used_up_first(label: PieceMaker) -> None:
@@ -102,8 +99,10 @@ def test_a_spoiled_cell_of_the_next_sheet_moves_the_next_free_one(label: PieceMa
 
 
 def test_backs_are_mirrored_over_the_long_edge(label: PieceMaker) -> None:
-    sheet = replace(SMALL, width=200, height=300, grid=Grid(200, 300, 2, 3, 80, 80, 15, 20, 90, 90))
-    some = [Order(label(name, size=(80, 80), back=()), 1) for name in "ABC"]
+    sheet = replace(
+        SMALL, width=200, height=300, grid=SheetGrid(200, 300, 2, 3, 80, 80, 15, 20, 90, 90)
+    )
+    some = [PieceOrder(label(name, size=(80, 80), back=()), 1) for name in "ABC"]
     assert drawing(impose(some, sheet), "back") == expected("""
         BA
         _C
@@ -117,7 +116,10 @@ def test_backs_are_mirrored_over_the_long_edge(label: PieceMaker) -> None:
 
 
 def test_a_piece_without_a_back_leaves_its_place_empty(label: PieceMaker) -> None:
-    some = [Order(label("A", size=(80, 80)), 2), Order(label("B", size=(80, 80), back=()), 1)]
+    some = [
+        PieceOrder(label("A", size=(80, 80)), 2),
+        PieceOrder(label("B", size=(80, 80), back=()), 1),
+    ]
     plan = impose(some, SMALL, flip="short-edge")
     assert [page.side for page in plan] == ["front", "back"]
     assert drawing(plan, "back") == expected("""
@@ -133,7 +135,7 @@ def test_without_backs_there_are_no_back_pages(label: PieceMaker) -> None:
 
 
 def test_sheets_turned_by_hand_come_as_fronts_and_then_backs(label: PieceMaker) -> None:
-    plan = impose([Order(label("A", size=(80, 80), back=()), 7)], SMALL)
+    plan = impose([PieceOrder(label("A", size=(80, 80), back=()), 7)], SMALL)
     turned = [(page.sheet, page.side) for page in plan.pages(by_hand=True)]
     assert turned == [(1, "front"), (2, "front"), (1, "back"), (2, "back")]
 
@@ -178,7 +180,7 @@ def rules(caught: pytest.ExceptionInfo[LabelerError]) -> list[str]:
 def test_a_piece_too_large_is_told_with_both_sizes(label: PieceMaker) -> None:
     big, turned = label("BIG", size=(81, 81)), label("TURNED", size=(72, 90))
     with pytest.raises(LabelerError) as caught:
-        impose([Order(big, 1), Order(turned, 2), Order(big, 3)], SMALL)
+        impose([PieceOrder(big, 1), PieceOrder(turned, 2), PieceOrder(big, 3)], SMALL)
     assert rules(caught) == ["piece-too-large", "piece-too-large"]
     finding = caught.value.findings[1]
     assert (finding.place.piece, finding.found) == ("TURNED", "1 in x 1 1/4 in")
@@ -195,7 +197,7 @@ def test_a_piece_that_fits_when_turned_says_so(label: PieceMaker, sheets: dict[s
 @pytest.mark.parametrize("count", [0, -3, 1_000_001])
 def test_a_count_that_is_none_is_refused(label: PieceMaker, count: int) -> None:
     with pytest.raises(LabelerError) as caught:
-        impose([Order(label(), count), Order(label("B"), 1)], SMALL)
+        impose([PieceOrder(label(), count), PieceOrder(label("B"), 1)], SMALL)
     assert rules(caught) == ["count-out-of-range"]
 
 
@@ -235,7 +237,7 @@ def test_each_piece_lies_in_exactly_one_free_cell(
     label: PieceMaker, counts: list[int], start: int, spoiled: frozenset[Spot], fill: bool
 ) -> None:
     """None is lost, none doubled, none on a spoiled or used cell, none out of its turn."""
-    wanted = [Order(label(str(n), size=(80, 80)), count) for n, count in enumerate(counts)]
+    wanted = [PieceOrder(label(str(n), size=(80, 80)), count) for n, count in enumerate(counts)]
     full = any(
         all((sheet, cell) in spoiled for cell in range(start if sheet == 1 else 1, 7))
         for sheet in (1, 2, 3)
@@ -271,7 +273,7 @@ def test_every_cell_of_a_shipped_sheet_is_filled_inside_the_paper(
         if sheet.grid is None:
             continue
         size = sheet.grid.cell_width, sheet.grid.cell_height
-        plan = impose([Order(label(size=size), sheet.grid.count)], sheet)
+        plan = impose([PieceOrder(label(size=size), sheet.grid.count)], sheet)
         (page,) = plan
         for placed in page.placed:
             assert placed.x > -0.01

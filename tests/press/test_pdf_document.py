@@ -15,13 +15,11 @@ import pypdf
 import pytest
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Glyphs, Piece
-from labeler.press.impose import Plan, impose
+from labeler.marks import Glyphs, Piece
+from labeler.press.impose import Attachment, Imposition, PieceOrder, Ticket, impose
 from labeler.press.pdf import write_pdf
-from labeler.press.placing import Order
-from labeler.press.printer import Printer
-from labeler.press.sheet import Sheet
-from labeler.press.ticket import Attachment, Ticket
+from labeler.press.printers import Printer
+from labeler.press.sheets import Sheet
 
 Press = Callable[..., bytes]
 PieceMaker = Callable[..., Piece]
@@ -42,7 +40,7 @@ def test_it_asks_to_be_printed_at_true_size(
     sheets: Sheets, label: PieceMaker, press: Press
 ) -> None:
     """Viewer preferences: ISO 32000-1:2008, table 150, read back by two readers."""
-    pdf = press(impose([Order(label(), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(), 1)], sheets["letter-3x10"]))
     with opened(pdf) as file:
         asked = {str(k): str(v) for k, v in file.Root.ViewerPreferences.items()}
         assert asked["/PrintScaling"] == "/None"
@@ -67,7 +65,7 @@ def test_it_asks_to_be_printed_at_true_size(
 def test_it_asks_for_the_edge_to_turn_over(
     flip: str, feed: str, wanted: str, sheets: Sheets, two_sided: Piece, press: Press
 ) -> None:
-    plan = impose([Order(two_sided, 1)], sheets["letter-card"], flip=flip)  # type: ignore[arg-type]
+    plan = impose([PieceOrder(two_sided, 1)], sheets["letter-card"], flip=flip)  # type: ignore[arg-type]
     with opened(press(plan, printer=Printer(feed=feed))) as file:  # type: ignore[arg-type]
         assert str(file.Root.ViewerPreferences.Duplex) == wanted
 
@@ -79,9 +77,9 @@ def labels(pdf: bytes) -> list[str]:
 def test_pages_are_called_by_sheet_and_side(
     sheets: Sheets, label: PieceMaker, two_sided: Piece, press: Press
 ) -> None:
-    one = impose([Order(label(), 61)], sheets["letter-3x10"])
+    one = impose([PieceOrder(label(), 61)], sheets["letter-3x10"])
     assert labels(press(one)) == ["sheet 1", "sheet 2", "sheet 3"]
-    both = impose([Order(two_sided, 9)], sheets["letter-card"])
+    both = impose([PieceOrder(two_sided, 9)], sheets["letter-card"])
     fronts_and_backs = ["sheet 1 front", "sheet 1 back", "sheet 2 front", "sheet 2 back"]
     assert labels(press(both)) == fronts_and_backs
     by_hand = press(both, printer=Printer(feed="hand"))
@@ -96,7 +94,7 @@ def test_it_says_what_it_is(sheets: Sheets, label: PieceMaker, press: Press) -> 
     ticket = {
         "title": "Étiquettes ½ oz", "language": "fr-CA", "author": "M. Exemple", "subject": "Lot 7",
     }  # fmt: skip
-    with opened(press(impose([Order(label(), 1)], sheets["letter-3x10"]), **ticket)) as file:
+    with opened(press(impose([PieceOrder(label(), 1)], sheets["letter-3x10"]), **ticket)) as file:
         assert str(file.docinfo.Title) == ticket["title"]
         assert str(file.docinfo.Author) == ticket["author"]
         assert str(file.docinfo.Subject) == ticket["subject"]
@@ -105,7 +103,7 @@ def test_it_says_what_it_is(sheets: Sheets, label: PieceMaker, press: Press) -> 
 
 
 def test_it_runs_nothing_and_opens_nothing(sheets: Sheets, label: PieceMaker, press: Press) -> None:
-    pdf = press(impose([Order(label(), 3)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(), 3)], sheets["letter-3x10"]))
     with opened(pdf) as file:
         assert not {"/OpenAction", "/AA", "/AcroForm"} & set(file.Root.keys())
         assert all("/Annots" not in page for page in file.pages)
@@ -120,7 +118,7 @@ def box(page: pikepdf.Page, name: str) -> list[float]:
 def test_a_die_cut_sheet_is_trimmed_already(
     sheets: Sheets, label: PieceMaker, press: Press
 ) -> None:
-    with opened(press(impose([Order(label(), 1)], sheets["letter-3x10"]))) as file:
+    with opened(press(impose([PieceOrder(label(), 1)], sheets["letter-3x10"]))) as file:
         (page,) = file.pages
         for name in ("/MediaBox", "/BleedBox", "/TrimBox"):
             assert box(page, name) == [0, 0, 612, 792]
@@ -131,7 +129,7 @@ def test_on_card_stock_trim_lies_in_bleed_and_bleed_in_the_sheet(
     sheets: Sheets, two_sided: Piece, press: Press
 ) -> None:
     """ISO 32000-1:2008, 14.11.2: media box, then bleed box, then trim box."""
-    plan = impose([Order(two_sided, 8)], sheets["letter-card"])
+    plan = impose([PieceOrder(two_sided, 8)], sheets["letter-card"])
     xs = [placed.x for page in plan for placed in page.placed]
     ys = [placed.y for page in plan for placed in page.placed]
     with opened(press(plan)) as file:
@@ -146,9 +144,11 @@ def test_on_card_stock_trim_lies_in_bleed_and_bleed_in_the_sheet(
             assert bleed[3] < media[3]
 
 
-def mixed(label: PieceMaker, words: Words, sheets: Sheets) -> Plan:
+def mixed(label: PieceMaker, words: Words, sheets: Sheets) -> Imposition:
     some = [
-        Order(label(f"KT-{n}", front=(words(f"Pattern {n}"), words("oz", face="serif", y=40.0))), n)
+        PieceOrder(
+            label(f"KT-{n}", front=(words(f"Pattern {n}"), words("oz", face="serif", y=40.0))), n
+        )
         for n in (1, 2, 40)
     ]
     return impose(some, sheets["letter-3x10"], start=4)
@@ -168,7 +168,7 @@ def test_another_run_has_another_identity(
     """ISO 32000-1:2008, 14.4: the identifier follows from what is in the file."""
     identities = set()
     for text in ("Pattern 1", "Pattern 2"):
-        plan = impose([Order(label(front=(words(text),)), 1)], sheets["letter-3x10"])
+        plan = impose([PieceOrder(label(front=(words(text),)), 1)], sheets["letter-3x10"])
         with opened(press(plan)) as file:
             identities.add(bytes(file.trailer.ID[0]))
     assert len(identities) == 2
@@ -178,7 +178,7 @@ def test_a_date_is_only_there_when_it_is_given(
     sheets: Sheets, label: PieceMaker, press: Press, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """SOURCE_DATE_EPOCH: reproducible-builds.org/specs/source-date-epoch."""
-    plan = impose([Order(label(), 1)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(label(), 1)], sheets["letter-3x10"])
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "951782400")
     pdf = press(plan)
     assert press(plan) == pdf
@@ -195,7 +195,7 @@ def test_a_file_travels_inside(sheets: Sheets, label: PieceMaker, press: Press) 
         Attachment("run.json", b'{"sheet": "letter-3x10"}', says="The run"),
         Attachment("a note.txt", b"six more of the green", "text/plain"),
     )
-    pdf = press(impose([Order(label(), 1)], sheets["letter-3x10"]), attached=files)
+    pdf = press(impose([PieceOrder(label(), 1)], sheets["letter-3x10"]), attached=files)
     with opened(pdf) as file:
         found = [(name, file.attachments[name].get_file()) for name in file.attachments]
         read = [(name, one.read_bytes(), one.mime_type) for name, one in found]
@@ -207,7 +207,7 @@ def test_a_long_run_is_one_sound_tree_of_pages(
 ) -> None:
     """131 pages need three nodes; each page is found, in its order."""
     orders = [
-        Order(label(str(n), size=(140, 60), front=(words(f"No {n}"),)), 1) for n in range(131)
+        PieceOrder(label(str(n), size=(140, 60), front=(words(f"No {n}"),)), 1) for n in range(131)
     ]
     pdf = press(impose(orders, sheets["roll-203-2.25x1.25in"]))
     with opened(pdf) as file:
@@ -225,7 +225,7 @@ def test_qpdf_finds_nothing_wrong(
     program = shutil.which("qpdf")
     kinds = {
         "bags": press(mixed(label, words, sheets), attached=(Attachment("a", b"b"),)),
-        "cards": press(impose([Order(two_sided, 5)], sheets["a4-card"])),
+        "cards": press(impose([PieceOrder(two_sided, 5)], sheets["a4-card"])),
     }
     for name, pdf in kinds.items():
         with opened(pdf) as file:
@@ -238,7 +238,7 @@ def test_qpdf_finds_nothing_wrong(
 
 
 def test_alike_sheets_share_one_content(sheets: Sheets, label: PieceMaker, press: Press) -> None:
-    pdf = press(impose([Order(label(), 3000)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(), 3000)], sheets["letter-3x10"]))
     with opened(pdf) as file:
         assert len(file.pages) == 100
         assert len({page.obj.Contents.objgen for page in file.pages}) == 1
@@ -257,7 +257,7 @@ def test_a_long_run_needs_no_more_memory_than_a_short_one(
     piece = label(front=(words("Rattle"),))
 
     def peak(count: int) -> int:
-        plan = impose([Order(piece, count)], sheets["letter-3x10"])
+        plan = impose([PieceOrder(piece, count)], sheets["letter-3x10"])
         gc.collect()
         tracemalloc.start()
         write_pdf(plan, Sink(), Ticket("Run"))
@@ -272,7 +272,7 @@ def test_a_long_run_needs_no_more_memory_than_a_short_one(
 
 def test_progress_is_told_page_by_page(sheets: Sheets, label: PieceMaker) -> None:
     told: list[int] = []
-    plan = impose([Order(label(), 70)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(label(), 70)], sheets["letter-3x10"])
     write_pdf(plan, BytesIO(), Ticket("Run"), told.append)
     assert told == [1, 2, 3]
     assert plan.page_count == 3

@@ -25,12 +25,11 @@ from pdfminer.high_level import extract_text
 from labeler.checker.faces import Faces
 from labeler.checker.fonts import FileFont
 from labeler.codes.upc import retail_symbol
-from labeler.layout.marks import Glyphs, Piece
-from labeler.layout.style import read_styles
-from labeler.press.impose import impose
-from labeler.press.placing import Order
-from labeler.press.sheet import Sheet
-from labeler.typefaces import TABULAR, typeface
+from labeler.marks import Glyphs, Piece
+from labeler.press.impose import PieceOrder, impose
+from labeler.press.sheets import Sheet
+from labeler.type.faces import TABULAR, typeface
+from labeler.type.styles import read_styles
 
 FONTS = Path(__file__).resolve().parents[2] / "fonts"
 PieceMaker = Callable[..., Piece]
@@ -74,7 +73,7 @@ def printed(sheets: dict[str, Sheet], label: PieceMaker, press: Press) -> Printe
 
     def made(runs: list[Glyphs], **ticket: Any) -> bytes:
         piece = label(front=tuple(runs), size=(280.0, 140.0))
-        return press(impose([Order(piece, 1)], sheets["letter-2x5"]), **ticket)
+        return press(impose([PieceOrder(piece, 1)], sheets["letter-2x5"]), **ticket)
 
     return made
 

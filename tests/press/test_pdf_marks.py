@@ -12,14 +12,13 @@ import segno
 from PIL import Image as Pixels
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Code, Group, Image, Path, Picture, Piece
-from labeler.press.impose import impose
-from labeler.press.placing import Order
-from labeler.press.sheet import Sheet
+from labeler.marks import Code, Group, Image, Picture, Piece, VectorPath
+from labeler.press.impose import PieceOrder, impose
+from labeler.press.sheets import Sheet
 
 Press = Callable[..., bytes]
 PieceMaker = Callable[..., Piece]
-Block = Callable[..., Path]
+Block = Callable[..., VectorPath]
 Raster = Callable[..., Any]
 Sheets = dict[str, Sheet]
 DPI = 300
@@ -83,7 +82,7 @@ def test_a_code_shows_no_seam_between_its_bars(
     """Inside a finder's bar every pixel is black, also where modules end between pixels."""
     module = 1.37
     code, _ = qr(100, 2, module)
-    pdf = press(impose([Order(label(front=(code,)), count)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=(code,)), count)], sheets["letter-3x10"]))
     grey = raster(pdf, dpi=dpi)
     left, top = 13.5 + code.left, 36 + code.top
     inset = 2 * 72 / dpi
@@ -98,7 +97,7 @@ def test_a_code_s_modules_are_the_encoder_s(
     sheets: Sheets, label: PieceMaker, press: Press, raster: Raster
 ) -> None:
     code, matrix = qr(100, 2, 1.44)
-    pdf = press(impose([Order(label(front=(code,)), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=(code,)), 1)], sheets["letter-3x10"]))
     grey = raster(pdf)
     for y, row in enumerate(matrix):
         for x, dark in enumerate(row):
@@ -114,7 +113,7 @@ def test_a_bar_of_a_fraction_of_a_module_keeps_it(
     bars = ((0.0, 0.0, 2.5, 10.25),)
     code = Code("upc-a", "", 0, 0, 90, 60, 10, 5, 2.0, bars)
     (((left, top, right, bottom),),) = boxes(
-        press(impose([Order(label(front=(code,)), 1)], sheets["letter-3x10"]))
+        press(impose([PieceOrder(label(front=(code,)), 1)], sheets["letter-3x10"]))
     )
     assert (right - left, bottom - top) == pytest.approx((5, 20.5), abs=0.01)
     assert (left, top) == pytest.approx((23.5, 41), abs=0.01)
@@ -128,9 +127,11 @@ def test_black_is_black_and_grey_is_grey_alone(
         block(0, 0, 9, 9),
         block(10, 0, 19, 9, "#808080"),
         block(20, 0, 29, 9, "#f9a800"),
-        Path((("M", 0, 20), ("L", 40, 20)), stroke="#333333", width=0.5),
+        VectorPath((("M", 0, 20), ("L", 40, 20)), stroke="#333333", width=0.5),
     )
-    text = contents(press(impose([Order(label(front=marks), 1)], sheets["letter-3x10"]))).decode()
+    text = contents(
+        press(impose([PieceOrder(label(front=marks), 1)], sheets["letter-3x10"]))
+    ).decode()
     assert "\n0 g\n" in text
     assert "\n0.502 g\n" in text
     assert "\n0.9765 0.6588 0 rg\n" in text
@@ -140,7 +141,7 @@ def test_black_is_black_and_grey_is_grey_alone(
 def test_paths_keep_holes_dashes_and_round_ends(
     sheets: Sheets, label: PieceMaker, press: Press, raster: Raster
 ) -> None:
-    ring = Path(
+    ring = VectorPath(
         (
             ("M", 10, 10), ("L", 50, 10), ("L", 50, 50), ("L", 10, 50), ("Z",),
             ("M", 20, 20), ("L", 40, 20), ("L", 40, 40), ("L", 20, 40), ("Z",),
@@ -148,11 +149,13 @@ def test_paths_keep_holes_dashes_and_round_ends(
         fill="#000000",
         even_odd=True,
     )  # fmt: skip
-    dashed = Path((("M", 60, 30), ("L", 120, 30)), stroke="#000000", width=4, dash=(10, 10))
-    rounded = Path((("M", 140, 30), ("L", 150, 30)), stroke="#000000", width=10, round_ends=True)
-    curve = Path((("M", 160, 60), ("C", 160, 0, 180, 0, 180, 60), ("Z",)), fill="#000000")
+    dashed = VectorPath((("M", 60, 30), ("L", 120, 30)), stroke="#000000", width=4, dash=(10, 10))
+    rounded = VectorPath(
+        (("M", 140, 30), ("L", 150, 30)), stroke="#000000", width=10, round_ends=True
+    )
+    curve = VectorPath((("M", 160, 60), ("C", 160, 0, 180, 0, 180, 60), ("Z",)), fill="#000000")
     marks = (ring, dashed, rounded, curve)
-    grey = raster(press(impose([Order(label(front=marks), 1)], sheets["letter-3x10"])))
+    grey = raster(press(impose([PieceOrder(label(front=marks), 1)], sheets["letter-3x10"])))
 
     def dark(x: float, y: float) -> bool:
         return bool(grey[pixel(36 + y), pixel(13.5 + x)] < 128)
@@ -175,12 +178,12 @@ def test_a_stroke_keeps_its_look_among_others_and_a_dash_of_nothing_is_solid(
         {"width": 2.0, "dash": (0.000001, 0.000001)}, {"width": 6.0, "round_ends": True},
     )  # fmt: skip
     lines = [
-        Path((("M", 20, 10.0 * n), ("L", 80, 10.0 * n)), stroke="#000000", **look)
+        VectorPath((("M", 20, 10.0 * n), ("L", 80, 10.0 * n)), stroke="#000000", **look)
         for n, look in enumerate(looks, 1)
     ]
     group = Group((1, 0, 0, 1, 90, 0), tuple(lines[:2]), (0, 0, 90, 70))
     marks = (lines[0], group, *lines[1:])
-    pdf = press(impose([Order(label(front=marks), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=marks), 1)], sheets["letter-3x10"]))
     grey = raster(pdf)
 
     def dark(x: float, y: float) -> bool:
@@ -212,7 +215,7 @@ def test_a_photo_goes_in_as_it_is_and_only_once(
     data = jpeg()
     photo = Image("photo", data, 40, 20)
     marks = tuple(Picture(10 + 50 * n, 10, 40, 20, photo, says="A green jig") for n in range(3))
-    orders = [Order(label("A", front=marks), 1), Order(label("B", front=marks[:1]), 4)]
+    orders = [PieceOrder(label("A", front=marks), 1), PieceOrder(label("B", front=marks[:1]), 4)]
     pdf = press(impose(orders, sheets["letter-3x10"]))
     (found,) = pictures(pdf)
     assert found["filter"] == "/DCTDecode"
@@ -223,7 +226,9 @@ def test_a_photo_goes_in_as_it_is_and_only_once(
 
 def test_a_grey_photo_stays_grey(sheets: Sheets, label: PieceMaker, press: Press) -> None:
     photo = Picture(10, 10, 40, 20, Image("grey", jpeg("L"), 40, 20))
-    (found,) = pictures(press(impose([Order(label(front=(photo,)), 1)], sheets["letter-3x10"])))
+    (found,) = pictures(
+        press(impose([PieceOrder(label(front=(photo,)), 1)], sheets["letter-3x10"]))
+    )
     assert found["space"] == "/DeviceGray"
 
 
@@ -256,7 +261,7 @@ def test_a_picture_lies_the_right_way_up_and_lets_the_ground_through(
 ) -> None:
     photo = Picture(10, 10, 40, 40, Image("corners", data, 20, 20))
     front = (block(0, 0, 189, 72, "#ffff00"), photo)
-    pdf = press(impose([Order(label(front=front), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=front), 1)], sheets["letter-3x10"]))
     picture, mask = sorted(pictures(pdf), key=lambda one: one["mask"], reverse=True)
     assert (picture["space"], mask["space"]) == ("/DeviceRGB", "/DeviceGray")
     colours = raster(pdf, mode="RGB")
@@ -269,7 +274,7 @@ def test_a_picture_lies_the_right_way_up_and_lets_the_ground_through(
 def test_what_is_no_picture_is_said(sheets: Sheets, label: PieceMaker, press: Press) -> None:
     photo = Picture(10, 10, 40, 20, Image("x", b"this is a letter to my aunt", 40, 20))
     with pytest.raises(LabelerError) as caught:
-        press(impose([Order(label("KT-1", front=(photo,)), 1)], sheets["letter-3x10"]))
+        press(impose([PieceOrder(label("KT-1", front=(photo,)), 1)], sheets["letter-3x10"]))
     (finding,) = caught.value.findings
     assert (finding.rule, finding.place.piece) == ("picture-unusable", "KT-1")
 
@@ -281,8 +286,8 @@ def test_a_keyed_group_is_drawn_once_and_placed_wherever_it_is_wanted(
         return Group(matrix, (block(0, 0, 10, 5),), (0, 0, 10, 5), key="jig", says="A jig")
 
     kinds = [
-        Order(label("A", front=(jig((1, 0, 0, 1, 20, 10)), jig((2, 0, 0, 2, 50, 10)))), 1),
-        Order(label("B", front=(jig((0, 1, -1, 0, 20, 10)),)), 1),
+        PieceOrder(label("A", front=(jig((1, 0, 0, 1, 20, 10)), jig((2, 0, 0, 2, 50, 10)))), 1),
+        PieceOrder(label("B", front=(jig((0, 1, -1, 0, 20, 10)),)), 1),
     ]
     pdf = press(impose(kinds, sheets["letter-3x10"]))
     with pikepdf.open(BytesIO(pdf)) as file:
@@ -302,7 +307,7 @@ def test_a_form_trusts_no_ink_of_its_surroundings(
     """A form is drawn with whatever ink was last used (ISO 32000-1:2008, 8.10.1)."""
     jig = Group((1, 0, 0, 1, 40, 40), (block(0, 0, 20, 20),), (0, 0, 20, 20), key="black")
     front = (block(0, 0, 30, 30, "#ff0000"), jig)
-    pdf = press(impose([Order(label(front=front), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=front), 1)], sheets["letter-3x10"]))
     colours = raster(pdf, mode="RGB")
     assert tuple(colours[pixel(36 + 50), pixel(13.5 + 50)]) == (0, 0, 0)
 
@@ -312,7 +317,7 @@ def test_a_group_without_a_key_leaves_the_ink_as_it_was(
 ) -> None:
     red = Group((1, 0, 0, 1, 0, 0), (block(0, 0, 9, 9, "#ff0000"),), (0, 0, 9, 9))
     front = (block(20, 0, 29, 9), red, block(40, 0, 49, 9, "#ff0000"), block(60, 0, 69, 9))
-    pdf = press(impose([Order(label(front=front), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=front), 1)], sheets["letter-3x10"]))
     colours = raster(pdf, mode="RGB")
     inks = [tuple(colours[pixel(40), pixel(13.5 + x)]) for x in (5, 25, 45, 65)]
     assert inks == [(255, 0, 0), (0, 0, 0), (255, 0, 0), (0, 0, 0)]
@@ -326,7 +331,7 @@ def test_the_bleed_is_there_to_be_cut_off(
     bleed = 9.0
     front = (block(-bleed, -bleed, 144 + bleed, 252 + bleed, "#000000"),)
     piece = label(size=(144, 252), front=front, bleed=bleed)
-    plan = impose([Order(piece, count)], sheets["letter-card"])
+    plan = impose([PieceOrder(piece, count)], sheets["letter-card"])
     placed = next(iter(plan)).placed[0]
     grey = raster(press(plan))
     for x, y in (
@@ -346,7 +351,7 @@ def test_on_die_cut_labels_a_bleed_keeps_off_the_neighbours(
     """Labels with 1/8 in between them have 1/16 in each to bleed into, and none above."""
     front = (block(-9, -9, 198, 81),)
     black, white = label("A", front=front, bleed=9.0), label("B", front=())
-    cells = [Order(black, 1), Order(white, 1), Order(black, count - 1)]
+    cells = [PieceOrder(black, 1), PieceOrder(white, 1), PieceOrder(black, count - 1)]
     grey = raster(press(impose(cells, sheets["letter-3x10"], start=4)))
     row = 36 + 72
     edge = 13.5 + 189
@@ -356,9 +361,9 @@ def test_on_die_cut_labels_a_bleed_keeps_off_the_neighbours(
     assert grey[pixel(row + 73), pixel(100)] == (0 if count == 3 else 255)
 
 
-def hole() -> Path:
+def hole() -> VectorPath:
     steps = (("M", 90.0, 10.0), ("L", 98.0, 10.0), ("L", 98.0, 18.0), ("L", 90.0, 18.0), ("Z",))
-    return Path(steps, fill="#ff0000")  # type: ignore[arg-type]
+    return VectorPath(steps, fill="#ff0000")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("count", [1, 2], ids=["in place", "as a form"])
@@ -366,7 +371,7 @@ def test_a_hole_is_a_hairline_to_punch_along_and_never_ink(
     count: int, sheets: Sheets, label: PieceMaker, press: Press, raster: Raster
 ) -> None:
     piece = label(front=(), holes=(hole(),))
-    pdf = press(impose([Order(piece, count)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(piece, count)], sheets["letter-3x10"]))
     text = contents(pdf)
     assert b"/Artifact<</Type/Page>>BDC" in text
     assert b"0 G 0.250 w" in text
@@ -382,13 +387,13 @@ def test_a_sheet_that_is_punched_needs_no_die_line(
 
     punched = replace(sheets["letter-tags-2x4"], punched=True)
     piece = label(front=(), holes=(hole(),))
-    assert b"BDC" not in contents(press(impose([Order(piece, 2)], punched)))
+    assert b"BDC" not in contents(press(impose([PieceOrder(piece, 2)], punched)))
 
 
 def test_cells_are_outlined_for_a_test_print(
     sheets: Sheets, label: PieceMaker, press: Press, boxes: Callable[..., Any]
 ) -> None:
-    plan = impose([Order(label(front=()), 1)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(label(front=()), 1)], sheets["letter-3x10"])
     (page,) = boxes(press(plan, outline=True))
     assert len(page) == 30
     assert page[0] == pytest.approx((13.5, 36, 202.5, 108), abs=0.15)

@@ -7,12 +7,10 @@ from collections.abc import Callable
 
 import pytest
 
-from labeler.layout.marks import Face, Piece
-from labeler.press.duplex import Flip
-from labeler.press.impose import impose
-from labeler.press.placing import Order
-from labeler.press.printer import Lying, Printer
-from labeler.press.sheet import Sheet
+from labeler.marks import Face, Piece
+from labeler.press.impose import PieceOrder, impose
+from labeler.press.printers import Flip, Lying, Printer
+from labeler.press.sheets import Sheet
 
 Boxes = Callable[[bytes], list[list[tuple[float, float, float, float]]]]
 Press = Callable[..., bytes]
@@ -37,7 +35,7 @@ def test_cells_are_where_the_sheet_has_them(
     grid = sheet.grid
     assert grid is not None
     size = grid.cell_width, grid.cell_height
-    kinds = [Order(label("A", size=size), 1), Order(label("B", size=size), grid.count)]
+    kinds = [PieceOrder(label("A", size=size), 1), PieceOrder(label("B", size=size), grid.count)]
     pages = boxes(press(impose(kinds, sheet)))
     assert [len(page) for page in pages] == [grid.count, 1]
     for cell, found in enumerate(pages[0]):
@@ -50,7 +48,7 @@ def test_the_thirty_cells_of_the_usual_sheet_in_inches(
     sheets: dict[str, Sheet], label: PieceMaker, press: Press, boxes: Boxes
 ) -> None:
     """The arithmetic written out (from memory): 0.1875 + 2.75 n across, 0.5 + 1 n down."""
-    (page,) = boxes(press(impose([Order(label(), 30)], sheets["letter-3x10"])))
+    (page,) = boxes(press(impose([PieceOrder(label(), 30)], sheets["letter-3x10"])))
     corners = {(round(box[0] / 72, 4), round(box[1] / 72, 4)) for box in page}
     wanted = itertools.product((0.1875, 2.9375, 5.6875), (n + 0.5 for n in range(10)))
     assert corners == set(wanted)
@@ -70,7 +68,7 @@ def test_fronts_and_backs_are_in_register(
     """Fold the back page over in the mind: every back lies on a front, to 0.1 pt."""
     size = (180.0, 70.0)
     piece = label(size=size, back=(block(0, 0, *size),), bleed=0.0)
-    plan = impose([Order(piece, 5)], sheets[name], start=2, flip=flip)
+    plan = impose([PieceOrder(piece, 5)], sheets[name], start=2, flip=flip)
     pdf = press(plan, printer=Printer(duplex=flip))
     front, back = ([box for box in page if box[2] - box[0] > 100] for page in boxes(pdf))
     wide, high = plan.grid.page_width, plan.grid.page_height
@@ -89,7 +87,7 @@ def test_a_back_over_the_short_edge_is_turned_by_half(
 ) -> None:
     """A mark at the top left of the back comes to lie at the bottom right of its cell."""
     piece = label(front=(), back=(block(0, 0, 10, 20),))
-    pdf = press(impose([Order(piece, 1)], sheets["letter-3x10"], flip="short-edge"))
+    pdf = press(impose([PieceOrder(piece, 1)], sheets["letter-3x10"], flip="short-edge"))
     _, ((left, top, right, bottom),) = boxes(pdf)
     cell_right, cell_bottom = 13.5 + 189, 792 - 36
     assert (left, top, right, bottom) == pytest.approx(
@@ -101,7 +99,7 @@ def test_a_fresh_printer_moves_nothing_and_a_measured_one_moves_all_alike(
     sheets: dict[str, Sheet], label: PieceMaker, press: Press, boxes: Boxes, block: Block
 ) -> None:
     piece = label(back=(block(0, 0, 189, 72),))
-    plan = impose([Order(piece, 30)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(piece, 30)], sheets["letter-3x10"])
     plain = boxes(press(plan))
     assert boxes(press(plan, printer=Printer("new"))) == plain
     moved = boxes(press(plan, printer=Printer(shift=(2.5, -1.25), back=(0.5, 0.75))))
@@ -115,7 +113,7 @@ def test_a_fresh_printer_moves_nothing_and_a_measured_one_moves_all_alike(
 def test_scale_and_skew_move_each_cell_by_its_own_share(
     sheets: dict[str, Sheet], label: PieceMaker, press: Press, boxes: Boxes
 ) -> None:
-    plan = impose([Order(label(), 30)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(label(), 30)], sheets["letter-3x10"])
     (plain,) = boxes(press(plan))
     (stretched,) = boxes(press(plan, printer=Printer(scale=(1.01, 0.99))))
     for was, now in zip(plain, stretched, strict=True):
@@ -142,7 +140,7 @@ def test_on_a_page_that_lies_the_correction_is_turned_with_the_page(
     Where the page's top goes left, the paper's right is the page's down and its down the
     page's left. Geometry, no published source.
     """
-    plan = impose([Order(label(size=(288, 432)), 2)], sheets["letter-card"])
+    plan = impose([PieceOrder(label(size=(288, 432)), 2)], sheets["letter-card"])
     assert plan.grid.page_width > plan.grid.page_height
     plain, moved = (
         [box for box in boxes(press(plan, printer=printer))[0] if box[2] - box[0] > 100]
@@ -156,7 +154,7 @@ def test_a_roll_has_one_page_a_label(
     sheets: dict[str, Sheet], label: PieceMaker, press: Press, boxes: Boxes
 ) -> None:
     sheet = sheets["roll-203-2.25x1.25in"]
-    pages = boxes(press(impose([Order(label(size=(162, 90)), 3)], sheet)))
+    pages = boxes(press(impose([PieceOrder(label(size=(162, 90)), 3)], sheet)))
     assert [page[0] for page in pages] == [pytest.approx((0, 0, 162, 90), abs=TIGHT)] * 3
 
 
@@ -165,7 +163,7 @@ def test_pieces_drawn_once_lie_like_pieces_drawn_often(
 ) -> None:
     """A face used twice is a form that is placed; the same face used once is drawn in place."""
     once, twice = label("ONCE"), label("TWICE")
-    kinds = [Order(once, 1), Order(twice, 2)]
+    kinds = [PieceOrder(once, 1), PieceOrder(twice, 2)]
     (page,) = boxes(press(impose(kinds, sheets["letter-3x10"])))
     sizes = [(round(r - lft, 2), round(b - t, 2)) for lft, t, r, b in page]
     assert sizes == [(189.0, 72.0)] * 3
@@ -176,5 +174,5 @@ def test_the_name_of_the_face_decides_its_side(
 ) -> None:
     mark = (block(0, 0, 10, 10),)
     piece = Piece("X", "", "t", 50, 50, (Face("back", mark), Face("front", mark * 2)))  # type: ignore[arg-type]
-    pages = boxes(press(impose([Order(piece, 1)], sheets["letter-3x10"])))
+    pages = boxes(press(impose([PieceOrder(piece, 1)], sheets["letter-3x10"])))
     assert [len(page) for page in pages] == [2, 1]

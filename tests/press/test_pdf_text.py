@@ -21,12 +21,11 @@ from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LAParams, LTChar, LTContainer
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import Glyphs, Piece
-from labeler.press.impose import impose
+from labeler.marks import Glyphs, Piece
+from labeler.press.impose import PieceOrder, impose
 from labeler.press.pdf_file import text_string
-from labeler.press.placing import Order
-from labeler.press.sheet import Sheet
-from labeler.typefaces import typeface
+from labeler.press.sheets import Sheet
+from labeler.type.faces import typeface
 
 Press = Callable[..., bytes]
 PieceMaker = Callable[..., Piece]
@@ -81,7 +80,7 @@ def test_every_line_comes_back_in_reading_order(
     press: Press,
 ) -> None:
     piece = lettered(label, words, "A")
-    text = " ".join(read(press(impose([Order(piece, count)], sheets["letter-2x5"]))).split())
+    text = " ".join(read(press(impose([PieceOrder(piece, count)], sheets["letter-2x5"]))).split())
     places = [text.find(line) for line in LINES]
     assert -1 not in places
     assert places == sorted(places)
@@ -97,7 +96,7 @@ def test_a_back_turned_by_half_still_reads(
     press: Press,
 ) -> None:
     piece = label(front=(), back=(words("Rinse and dry"),))
-    pdf = press(impose([Order(piece, 1)], sheets["letter-3x10"], flip="short-edge"))
+    pdf = press(impose([PieceOrder(piece, 1)], sheets["letter-3x10"], flip="short-edge"))
     assert "Rinse" in read(pdf)
 
 
@@ -110,7 +109,7 @@ def test_what_a_composed_fraction_says_stands_beside_its_glyphs(
         words("\N{FRACTION SLASH}", x=8.2, says="\N{ZERO WIDTH SPACE}"),
         words("16", x=10.0, size=5.0, says="\N{ZERO WIDTH SPACE}"),
     )
-    pdf = press(impose([Order(label(front=runs), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=runs), 1)], sheets["letter-3x10"]))
     with pikepdf.open(BytesIO(pdf)) as file:
         content = file.pages[0].Contents.read_bytes()
     assert b"/ActualText(1/16)" in content
@@ -138,7 +137,7 @@ def test_letters_stand_where_the_shaper_put_them(
     """Kerned, tracked and tabular advances arrive in the file, to a hundredth of a point."""
     shaped = typeface("sans").shape("AV To 1171", tracking=20, tabular=True)
     run = replace(words("x", size=12.0), text=shaped.text, shifts=shaped.shifts)
-    pdf = press(impose([Order(label(front=(run,)), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=(run,)), 1)], sheets["letter-3x10"]))
     x = 13.5 + run.x
     face = typeface("sans")
     shifts = shaped.shifts or (0.0,) * len(shaped.text)
@@ -153,7 +152,7 @@ def test_a_baseline_is_upright_and_at_its_size(
     sheets: dict[str, Sheet], label: PieceMaker, words: Words, press: Press
 ) -> None:
     piece = label(front=(words("Hx", size=9.5),))
-    for found in letters(press(impose([Order(piece, 2)], sheets["letter-3x10"]))):
+    for found in letters(press(impose([PieceOrder(piece, 2)], sheets["letter-3x10"]))):
         assert found.matrix[:4] == pytest.approx((1, 0, 0, 1))
         assert found.upright
         assert found.size > 9
@@ -164,7 +163,7 @@ def test_only_embedded_subsets_are_listed(
 ) -> None:
     faces = ("sans", "sans-bold", "serif-italic")
     runs = tuple(words("Reel", face=face, y=14.0 * n) for n, face in enumerate(faces, 1))
-    pdf = press(impose([Order(label(front=runs), 2)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(front=runs), 2)], sheets["letter-3x10"]))
     with pikepdf.open(BytesIO(pdf)) as file:
         fonts = [
             o
@@ -183,7 +182,7 @@ def test_only_embedded_subsets_are_listed(
 def test_a_page_without_words_lists_no_font(
     sheets: dict[str, Sheet], label: PieceMaker, press: Press
 ) -> None:
-    pdf = press(impose([Order(label(), 1)], sheets["letter-3x10"]))
+    pdf = press(impose([PieceOrder(label(), 1)], sheets["letter-3x10"]))
     with pikepdf.open(BytesIO(pdf)) as file:
         assert not file.pages[0].Resources.Font
 
@@ -194,7 +193,7 @@ def test_letters_that_a_face_lacks_are_named(
     """The library would draw empty boxes without a word."""
     run = Glyphs(5, 10, "sans", 8, "#000000", "Jig ⚠ 鯛", 40)
     with pytest.raises(LabelerError) as caught:
-        press(impose([Order(label("KT-1", front=(run,)), 1)], sheets["letter-3x10"]))
+        press(impose([PieceOrder(label("KT-1", front=(run,)), 1)], sheets["letter-3x10"]))
     (finding,) = caught.value.findings
     assert finding.rule == "letters-missing"
     assert finding.place.piece == "KT-1"
@@ -221,7 +220,7 @@ def test_more_letters_than_one_subset_holds_still_read(
     assert len(known) > 300
     shifts = tuple(n / 2 for n in range(len(known)))
     run = replace(words("".join(known), face="serif", size=1.0), shifts=shifts)
-    pdf = press(impose([Order(label(front=(run,)), 1)], sheets["letter-2x5"]))
+    pdf = press(impose([PieceOrder(label(front=(run,)), 1)], sheets["letter-2x5"]))
     wide = sum(map(face.advance_of, known[:-1])) + sum(shifts[:-1])
     assert letters(pdf)[-1].matrix[4] - letters(pdf)[0].matrix[4] == pytest.approx(wide / 1000)
     with pikepdf.open(BytesIO(pdf)) as file:
@@ -234,7 +233,7 @@ def test_the_ink_of_a_run_outlives_the_run_before(
     sheets: dict[str, Sheet], label: PieceMaker, words: Words, press: Press
 ) -> None:
     runs = (words("a", ink="#aa0000"), words("b", y=30.0), words("c", y=45.0, ink="#777777"))
-    found = letters(press(impose([Order(label(front=runs), 2)], sheets["letter-3x10"])))
+    found = letters(press(impose([PieceOrder(label(front=runs), 2)], sheets["letter-3x10"])))
     colours = [letter.graphicstate.ncolor for letter in found[:3]]
     assert colours == [
         pytest.approx((0xAA / 255, 0, 0), abs=0.001),

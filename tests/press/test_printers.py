@@ -10,10 +10,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.layout.marks import IDENTITY, apply
-from labeler.press.matrix import after, undone
-from labeler.press.printer import Printer
-from labeler.press.printers import FILE, find_printer, read_printers, save_printer
+from labeler.marks import IDENTITY, apply
+from labeler.press.printers import (
+    FILE,
+    Printer,
+    after,
+    find_printer,
+    read_printers,
+    save_printer,
+    undone,
+)
 
 MM = 72 / 25.4
 

@@ -7,16 +7,16 @@ from collections.abc import Callable
 
 import pytest
 
-from labeler.layout.marks import Piece
-from labeler.press.impose import Plan, impose
-from labeler.press.placing import Order
-from labeler.press.printer import Printer
+from labeler.marks import Piece
+from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
+from labeler.press.printers import Printer
 from labeler.press.runsheet import run_sheet
-from labeler.press.sheet import Sheet
-from labeler.press.ticket import Ticket
+from labeler.press.sheets import Sheet
 
 
-def claimed(plan: Plan, ticket: Ticket) -> dict[int, list[tuple[str, float, float, int, str]]]:
+def claimed(
+    plan: Imposition, ticket: Ticket
+) -> dict[int, list[tuple[str, float, float, int, str]]]:
     """Return what the run sheet claims of each page: SKU, corner, turn and side of each place."""
     record = json.loads(run_sheet(plan, ticket, {}, {}).data)
     pages = {}
@@ -42,7 +42,7 @@ def test_every_page_is_claimed_as_it_is_printed(
 ) -> None:
     """A sheet's places were once looked up by an id that by then was another sheet's."""
     pieces = [label(f"KT-{n}", front=(), back=back) for n in range(kinds)]
-    plan = impose([Order(piece, each) for piece in pieces], sheets["letter-3x10"])
+    plan = impose([PieceOrder(piece, each) for piece in pieces], sheets["letter-3x10"])
     ticket = Ticket("Run", printer=Printer(feed=feed))  # type: ignore[arg-type]
     printed = {
         number: [
@@ -56,6 +56,6 @@ def test_every_page_is_claimed_as_it_is_printed(
 def test_alike_sheets_are_written_once(
     sheets: dict[str, Sheet], label: Callable[..., Piece]
 ) -> None:
-    plan = impose([Order(label(), 3000)], sheets["letter-3x10"])
+    plan = impose([PieceOrder(label(), 3000)], sheets["letter-3x10"])
     record = json.loads(run_sheet(plan, Ticket("Run"), {}, {}).data)
     assert [group["numbers"] for group in record["pages"]] == [[[1, 100, 1]]]

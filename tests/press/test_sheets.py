@@ -9,18 +9,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from labeler import shelf
+from labeler import files
 from labeler.findings import Finding, Grade, LabelerError
-from labeler.press.grid import Grid
-from labeler.press.sheet import Sheet
-from labeler.press.sheets import all_sheets, find_sheet, holding
-from labeler.press.sheets_file import read_sheets
+from labeler.press.sheets import Sheet, SheetGrid, all_sheets, find_sheet, holding, read_sheets
 
 MM = 72 / 25.4
 DIE_CUT = [sheet for sheet in all_sheets().values() if sheet.kind == "die-cut"]
 
 
-def die_cut(sheet: Sheet) -> Grid:
+def die_cut(sheet: Sheet) -> SheetGrid:
     assert sheet.grid is not None
     return sheet.grid
 
@@ -207,7 +204,7 @@ def test_a_file_that_is_no_list_of_sheets_is_told_plainly(tmp_path: Path, data: 
     assert caught.value.exit_status == 2
 
 
-SHIPPED = (shelf.shipped("layouts") / "sheets.toml").read_text("utf-8")
+SHIPPED = (files.shipped("layouts") / "sheets.toml").read_text("utf-8")
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)

@@ -9,8 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.press.placing import Spot
-from labeler.press.spoiled import read_spoiled
+from labeler.press.impose import Spot, read_spoiled
 
 
 @pytest.mark.parametrize(

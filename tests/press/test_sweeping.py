@@ -8,14 +8,14 @@ from threading import Barrier
 
 import pytest
 
-from labeler.press.sweeping import seldom_swept
+from labeler.memory import gc_paused
 
 
 def test_the_search_is_seldom_inside_and_as_it_was_afterwards() -> None:
     usual = gc.get_threshold()
-    with seldom_swept():
+    with gc_paused():
         assert gc.get_threshold()[0] > usual[0]
-        with seldom_swept():
+        with gc_paused():
             assert gc.get_threshold()[0] > usual[0]
         assert gc.get_threshold()[0] > usual[0]
     assert gc.get_threshold() == usual
@@ -23,7 +23,7 @@ def test_the_search_is_seldom_inside_and_as_it_was_afterwards() -> None:
 
 def test_what_fails_inside_leaves_it_as_it_was() -> None:
     usual = gc.get_threshold()
-    with pytest.raises(ZeroDivisionError), seldom_swept():
+    with pytest.raises(ZeroDivisionError), gc_paused():
         _ = 1 / 0
     assert gc.get_threshold() == usual
 
@@ -33,7 +33,7 @@ def test_runs_that_overlap_in_several_threads_leave_it_as_it_was() -> None:
     begun, left = Barrier(3), Barrier(3)
 
     def run(first: bool) -> None:
-        with seldom_swept():
+        with gc_paused():
             begun.wait(10)
             if not first:
                 left.wait(10)
@@ -52,7 +52,7 @@ def test_a_search_that_somebody_has_switched_off_or_made_rare_stays_so() -> None
     try:
         for theirs in ((0, 10, 10), (1_000_000, 10, 10)):
             gc.set_threshold(*theirs)
-            with seldom_swept():
+            with gc_paused():
                 assert gc.get_threshold() == theirs
             assert gc.get_threshold() == theirs
     finally:

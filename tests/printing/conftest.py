@@ -12,7 +12,8 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from labeler.bench.printing import Printed, Wish, print_pieces
+from labeler.app.pieces import PrintRequest, PrintResult
+from labeler.app.print_run import print_pieces
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
 
@@ -26,7 +27,7 @@ class Run:
     """A printed file and the products on it, in the order of their cells."""
 
     file: Path
-    printed: Printed
+    printed: PrintResult
     products: tuple[Product, ...]
 
 
@@ -47,7 +48,7 @@ def run(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Callable[
         if key not in kept:
             out = folder / f"{len(kept)}.pdf"
             printed = print_pieces(
-                Wish(DEMO, out, use, lot=wish.pop("lot", LOT), **wish)  # type: ignore[arg-type]
+                PrintRequest(DEMO, out, use, lot=wish.pop("lot", LOT), **wish)  # type: ignore[arg-type]
             )
             wanted = wish.get("wanted", ())
             products = tuple(

@@ -204,10 +204,11 @@ def test_both_panels_of_a_header_card_are_pierced_at_the_same_distance_from_the_
 
 
 def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
-    from labeler.bench.printing import Wish, print_pieces
+    from labeler.app.pieces import PrintRequest
+    from labeler.app.print_run import print_pieces
 
     done = run("cards", wanted=("RM-14-*",))
     again = tmp_path / "again.pdf"
     folder = Path(__file__).resolve().parents[2] / "demo_catalog"
-    print_pieces(Wish(folder, again, "cards", wanted=("RM-14-*",), lot="263290013"))
+    print_pieces(PrintRequest(folder, again, "cards", wanted=("RM-14-*",), lot="263290013"))
     assert again.read_bytes() == done.file.read_bytes()

@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import datetime
+import math
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
-from labeler.catalog.wording import shown
+from pydantic import TypeAdapter, ValidationError
+
+from labeler.catalog.gtin import LENGTHS, explain, prefix_kind
+from labeler.catalog.values import ExactWeight, HookSize, Line, Market, Money, Sku
+from labeler.findings import shown
+from labeler.units import Weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +74,372 @@ def display(value: Any) -> str:
     if isinstance(value, datetime.time | datetime.timedelta):
         return f"the time {value}"
     return shown(str(value))
+
+
+# ----------------------------------------------------------------------------
+# Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV.
+#
+# The date is not turned back: day, month and year do not say what was typed. The likeliest fraction
+# is named, for the maker to type again.
+
+_MONTHS = (
+    ("jan", "ene", "gen"),
+    ("feb", "fév", "fev"),
+    ("mar", "mär", "mrz", "mrt"),
+    ("apr", "avr", "abr"),
+    ("may", "mai", "mei", "maj", "mag"),
+    ("jun", "jui", "giu"),
+    ("jul", "lug"),
+    ("aug", "aoû", "ago"),
+    ("sep", "set"),
+    ("oct", "okt", "ott", "out"),
+    ("nov",),
+    ("dec", "dez", "déc", "dic"),
+)
+"""How months begin in the languages whose spreadsheets are about. Common knowledge."""
+
+_NUMBER_OF = {begin: place + 1 for place, begins in enumerate(_MONTHS) for begin in begins}
+_MONTH = "(" + "|".join(_NUMBER_OF) + r")[^\W\d_]*\.?"
+
+_FORMS = (
+    re.compile(
+        rf"(?P<day>\d{{1,2}})[-./ ]{{1,2}}{_MONTH}(?:[-./, ]{{1,2}}\d{{2,4}})?", re.IGNORECASE
+    ),
+    re.compile(
+        rf"{_MONTH}[-./ ]{{1,2}}(?P<day>\d{{1,4}})(?:[-./, ]{{1,2}}\d{{2,4}})?", re.IGNORECASE
+    ),
+)
+_NUMBERS = (
+    re.compile(r"\d{4}-(?P<month>\d{1,2})-(?P<day>\d{1,2})(?:[T ][\d:.]+)?"),
+    re.compile(r"(?P<month>\d{1,2})([-./])(?P<day>\d{1,2})\2\d{2,4}(?:[T ][\d:.]+)?"),
+)
+
+EARLIEST_SERIAL, LATEST_SERIAL = 20_000, 70_000
+"""Days since the end of 1899 from 1954 to 2091: what a date cell holds once it is no longer
+shown as a date. Source: ECMA-376-1, 18.17.4.1 (the 1900 date system)."""
+
+
+def date_parts(value: Value) -> tuple[int, int] | None:
+    """Return the two numbers of a date that were typed, in no order; None if it is no date.
+
+    Where only a month is named and the number is no day, it is the year: Jan-32 was 1/32.
+    """
+    if isinstance(value, datetime.date):
+        return _typed(value)
+    if isinstance(value, datetime.time | datetime.timedelta):
+        return (0, 0)
+    if not isinstance(value, str):
+        return None
+    for form in _FORMS:
+        if found := form.fullmatch(value.strip()):
+            return int(found["day"]) % 100, _NUMBER_OF[found[_month_group(form)].casefold()]
+    for form in _NUMBERS:
+        if found := form.fullmatch(value.strip()):
+            return int(found["month"]), int(found["day"])
+    return None
+
+
+def _month_group(form: re.Pattern[str]) -> int:
+    return 2 if form is _FORMS[0] else 1
+
+
+def _typed(date: datetime.date) -> tuple[int, int]:
+    """A first of the month in another century's years was typed as month and year."""
+    if date.day == 1 and date.year % 100 in (32, 64):
+        return date.month, date.year % 100
+    return date.month, date.day
+
+
+def serial_date(number: float) -> datetime.date | None:
+    """Return the date that a bare number is to a spreadsheet, if it is one of our time."""
+    if (
+        math.isfinite(number)
+        and number == int(number)
+        and EARLIEST_SERIAL <= number <= LATEST_SERIAL
+    ):
+        return datetime.date(1899, 12, 30) + datetime.timedelta(days=int(number))
+    return None
+
+
+def likely_fraction(parts: tuple[int, int]) -> str:
+    """Return the fraction of an ounce that was probably typed, or nothing."""
+    small, large = sorted(parts)
+    if small % 2 and large in (2, 4, 8, 16, 32, 64):
+        return f"{small}/{large}"
+    return ""
+
+
+# ----------------------------------------------------------------------------
+# How each kind of cell is read: forgiving of how people type, never of what cannot be known.
+#
+# A reader gets a cell that is not blank and returns its value, or raises `CellError`.
+
+Reader = Callable[[Value], Any]
+
+_WEIGHT: TypeAdapter[Weight] = TypeAdapter(ExactWeight)
+_MONEY: TypeAdapter[Decimal] = TypeAdapter(Money)
+_SKU: TypeAdapter[str] = TypeAdapter(Sku)
+_HOOK: TypeAdapter[str] = TypeAdapter(HookSize)
+_LINE: TypeAdapter[str] = TypeAdapter(Line)
+_MARKET: TypeAdapter[str] = TypeAdapter(Market)
+
+HEAVIEST_BARE = 4
+"""Ounces above which a number without a unit is as likely to be grams. Common sense."""
+
+_AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type it again.'
+
+
+def plain_text(value: Value) -> str:
+    """Return a cell's text, white space folded; a whole number in its digits.
+
+    Raises:
+        CellError: for an error, a formula without its result, or a date.
+    """
+    _refuse_broken(value)
+    if isinstance(value, str):
+        return folded(value)
+    if isinstance(value, Moment):
+        raise CellError("a spreadsheet has turned this into a date", "text", _AS_TEXT)
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value)
+
+
+def _refuse_broken(value: Value) -> None:
+    if isinstance(value, Uncalculated):
+        raise CellError(
+            "the file does not hold what this formula comes to",
+            hint="Open it in a spreadsheet and save it again, or put the value in its place.",
+        )
+    if isinstance(value, str) and value.strip() in _ERRORS:
+        raise CellError("the spreadsheet shows an error here", hint="Mend the formula.")
+    if isinstance(value, float) and not math.isfinite(value):
+        raise CellError("this is no number that can be written down")
+
+
+_ERRORS = {
+    "#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#GETTING_DATA", "#SPILL!",
+    "#CALC!", "#BLOCKED!", "#FIELD!", "#BUSY!", "#CONNECT!",
+}  # fmt: skip
+"""Source: ECMA-376-1, 18.18.11 (ST_CellType "e") and 18.17.2.3; the later ones from memory."""
+
+
+def _short(value: Value) -> str:
+    """Return the text of a cell that holds one short thing."""
+    text = plain_text(value)
+    if len(text) > _SHORT:
+        raise CellError("this is too long for its column", f"at most {_SHORT} letters")
+    return text
+
+
+_SHORT = 60
+
+
+def _checked(kind: TypeAdapter[Any], value: object) -> Any:
+    """Return ``value`` as ``kind`` reads it; its complaint becomes a `CellError`."""
+    try:
+        return kind.validate_python(value)
+    except ValidationError as error:
+        fault = error.errors(include_url=False)[0]
+        said = fault.get("ctx", {}).get("error") or fault["msg"]
+        raise CellError("this value may not stand here", str(said)) from None
+
+
+def read_line(value: Value) -> str:
+    """Return one line of text."""
+    line: str = _checked(_LINE, plain_text(value))
+    return line
+
+
+def read_note(value: Value) -> str:
+    """Return one line of text, in which a date may stand."""
+    if isinstance(value, Moment):
+        return value.isoformat() if hasattr(value, "isoformat") else str(value)
+    return read_line(value)
+
+
+def read_sku(value: Value) -> str:
+    """Return a SKU in capitals."""
+    sku: str = _checked(_SKU, plain_text(value).upper())
+    return sku
+
+
+def read_weight(value: Value) -> Weight:
+    """Return a weight; a number without a unit is ounces."""
+    _refuse_broken(value)
+    _refuse_date(value)
+    if isinstance(value, bool):
+        raise CellError("this is no weight", "a weight such as 3/8 oz or 10.6 g")
+    if isinstance(value, int | float):
+        return _bare_weight(repr(value), float(value))
+    text = re.sub(r"(?<=\d),(?=\d)", ".", _short(value))
+    if re.fullmatch(r"[0-9]+(?:\.[0-9]*)?", text):
+        return _bare_weight(text, float(text))
+    if not re.search("[a-z]", text, re.IGNORECASE):
+        text += " oz"
+    weight: Weight = _checked(_WEIGHT, text)
+    return weight
+
+
+def _bare_weight(text: str, number: float) -> Weight:
+    if date := serial_date(number):
+        raise CellError(
+            "a spreadsheet has turned this weight into a date and the date into a number",
+            "a weight such as 3/8 oz",
+            f"{text} is its count for {date.isoformat()}."
+            f"{_likely(likely_fraction((date.month, date.day)))} {_AS_TEXT}",
+        )
+    if number > HEAVIEST_BARE:
+        raise CellError(
+            "a number without a unit would be ounces, and this would be many",
+            f"the unit behind it, such as {text} g or {text} oz",
+        )
+    weight: Weight = _checked(_WEIGHT, f"{text} oz")
+    return weight
+
+
+def _refuse_date(value: Value) -> None:
+    if (parts := date_parts(value)) is None:
+        return
+    fraction = likely_fraction(parts)
+    raise CellError(
+        "a spreadsheet has taken this weight for a date",
+        "a weight such as 3/8 oz",
+        f"{_likely(fraction)} {_AS_TEXT} With oz behind it a fraction stays one.".strip(),
+    )
+
+
+def _likely(fraction: str) -> str:
+    return f" It was probably {fraction}." if fraction else ""
+
+
+def read_hook(value: Value) -> str:
+    """Return a hook size; ``#4``, ``No. 4`` and ``4 / 0`` are forgiven."""
+    _refuse_broken(value)
+    if date_parts(value):
+        raise CellError("a spreadsheet has taken this hook size for a date", "4/0 or 4", _AS_TEXT)
+    text = re.sub(r"^(?:size|no\.?|nr\.?|#)\s*", "", _short(value), flags=re.IGNORECASE)
+    size: str = _checked(_HOOK, text.replace(" ", ""))
+    return size
+
+
+_SIGNS = {"$": "", "€": "EUR", "£": "GBP", "¥": "JPY"}
+"""A dollar sign may be any dollar."""
+
+
+def read_price(value: Value) -> tuple[Decimal, str]:
+    """Return an amount, and the currency where a sign or a code names it, else "".
+
+    A comma before one or two digits is a decimal comma. A comma before three could be either.
+    """
+    _refuse_broken(value)
+    if isinstance(value, bool | Moment):
+        raise CellError("this is no price", "an amount such as 4.75", _AS_TEXT)
+    if isinstance(value, int | float):
+        return _checked(_MONEY, f"{value:.4f}".rstrip("0").rstrip(".")), ""
+    text, currency = _without_currency(_short(value))
+    if re.fullmatch(r"\d{1,3}(?:,\d{3})+", text):
+        raise CellError("this comma may part thousands or cents", "an amount such as 4.75")
+    text = re.sub(r"^(\d+),(\d{1,2})$", r"\1.\2", text)
+    text = re.sub(r"^(\d{1,3}(?:,\d{3})+)(\.\d+)$", lambda m: m[1].replace(",", "") + m[2], text)
+    return _checked(_MONEY, text), currency
+
+
+def _without_currency(text: str) -> tuple[str, str]:
+    found = re.fullmatch(r"([A-Z]{3}|[$€£¥])?\s*([\d.,]+)\s*([A-Z]{3}|[$€£¥])?", text)
+    if not found:
+        raise CellError("this is no price", "an amount such as 4.75")
+    sign = found[1] or found[3] or ""
+    return found[2], _SIGNS.get(sign, sign)
+
+
+def read_yes(value: Value) -> bool:
+    """Return whether a cell says yes: yes, y, x, true, 1, a tick."""
+    if isinstance(value, bool):
+        return value
+    word = plain_text(value).casefold()
+    if word in ("yes", "y", "x", "true", "1", "✓", "✔", "✗"):
+        return word != "✗"
+    if word in ("no", "n", "false", "0", "-", "–"):
+        return False
+    raise CellError("this is neither yes nor no", "yes, no or nothing")
+
+
+def read_pack(value: Value) -> int:
+    """Return how many jigs are in a pack."""
+    text = plain_text(value)
+    if re.fullmatch("[0-9]{1,4}", text) and 1 <= int(text) <= 1000:
+        return int(text)
+    raise CellError("this is no count of jigs in a pack", "a whole number from 1 to 1000")
+
+
+def read_markets(value: Value) -> tuple[str, ...]:
+    """Return places of sale, parted by commas, semicolons or spaces."""
+    words = re.split(r"[\s,;]+", plain_text(value).upper().strip(",; "))
+    return tuple(dict.fromkeys(_checked(_MARKET, word) for word in words))
+
+
+# ----------------------------------------------------------------------------
+# Reading a GTIN from a cell: the number that spreadsheets spoil most.
+#
+# A spreadsheet takes it for a quantity: noughts in front vanish, and a long one is shown, and
+# exported, as 9.52E+12, its last digits gone for good.
+
+_GTIN_AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type the digits again.'
+_DIGITS = "8, 12, 13 or 14 digits"
+
+
+def read_gtin(value: Value) -> str:
+    """Return a valid GTIN; spaces and hyphens between its digits are forgiven.
+
+    Raises:
+        CellError: saying what the spreadsheet did to it, where that can be told.
+    """
+    if isinstance(value, bool | Moment):
+        raise CellError("this is no GTIN", _DIGITS, _GTIN_AS_TEXT)
+    if isinstance(value, float) and not (value.is_integer() and abs(value) < 2**53):
+        raise _spoiled()
+    text = re.sub(r"[ -]", "", plain_text(value))
+    if re.fullmatch(r"[0-9]+(?:[.,][0-9]*)?E\+?[0-9]+", text, re.IGNORECASE):
+        raise _spoiled()
+    if re.fullmatch(r"[0-9]+[.,]0*", text):
+        raise CellError(
+            "a spreadsheet has turned this GTIN into a quantity", _DIGITS, _GTIN_AS_TEXT
+        )
+    if fault := explain(text):
+        raise CellError(f"this is no GTIN: {fault}", hint=_lost_noughts(text) or _rounded(text))
+    if prefix_kind(text) == "reserved":
+        raise CellError(
+            "numbers that begin so name coupons, books or refunds, never goods", _DIGITS
+        )
+    return text
+
+
+def _spoiled() -> CellError:
+    return CellError(
+        "a spreadsheet has rounded this GTIN, and its last digits are lost",
+        _DIGITS,
+        f"{_GTIN_AS_TEXT} They are on your certificate.",
+    )
+
+
+def _lost_noughts(text: str) -> str:
+    """Return the hint that noughts in front are gone, where putting them back makes a GTIN."""
+    if not re.fullmatch("[0-9]{1,13}", text) or len(text) in LENGTHS:
+        return ""
+    length = next((one for one in (8, 12) if one > len(text)), 0)
+    if length and length - len(text) <= _MOST_LOST and explain(text.zfill(length)) is None:
+        lost = "a nought" if length - len(text) == 1 else "noughts"
+        return f"It has lost {lost} in front: {text.zfill(length)} would be one. {_GTIN_AS_TEXT}"
+    return ""
+
+
+def _rounded(text: str) -> str:
+    """Return the hint that noughts at the end are what is left of lost digits."""
+    if len(text) in LENGTHS and text.endswith("000"):
+        return f"A spreadsheet may have rounded it. {_GTIN_AS_TEXT} They are on your certificate."
+    return ""
+
+
+_MOST_LOST = 3
+"""More noughts in front than this belong to no company's numbers."""

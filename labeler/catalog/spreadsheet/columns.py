@@ -10,13 +10,12 @@ import difflib
 import re
 from dataclasses import dataclass
 
-from labeler.catalog.spreadsheet import readers
-from labeler.catalog.spreadsheet.gtin_cell import read_gtin
-from labeler.catalog.spreadsheet.readers import Reader
+from labeler.catalog.spreadsheet import cells
+from labeler.catalog.spreadsheet.cells import Reader, read_gtin
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ColumnSpec:
     """A column: what it is called, how its cells are read, and what it is for."""
 
     name: str
@@ -28,63 +27,63 @@ class Column:
 
 
 PRODUCT_COLUMNS = (
-    Column(
-        "sku", readers.read_sku, "RV-38-40-MLN",
+    ColumnSpec(
+        "sku", cells.read_sku, "RV-38-40-MLN",
         "Which product the row is about; left blank, it is put together from the four below.",
         ("skus", "itemnumber", "itemno", "stocknumber", "partnumber"),
     ),
-    Column(
-        "pattern", readers.read_line, "river-vesper",
+    ColumnSpec(
+        "pattern", cells.read_line, "river-vesper",
         "For an added product: a pattern of the catalog, by heading, code or name.",
         ("patterns", "jig"),
     ),
-    Column(
-        "weight", readers.read_weight, "3/8 oz",
+    ColumnSpec(
+        "weight", cells.read_weight, "3/8 oz",
         "For an added product: the weight. A number without a unit is ounces.",
         ("weights", "headweight", "wt"),
     ),
-    Column(
-        "hook", readers.read_hook, "4/0",
+    ColumnSpec(
+        "hook", cells.read_hook, "4/0",
         "For an added product: the hook size.",
         ("hooks", "hooksize", "hooksizes"),
     ),
-    Column(
-        "colour", readers.read_line, "melon",
+    ColumnSpec(
+        "colour", cells.read_line, "melon",
         "For an added product: a colour of the catalog, by heading, code or name.",
         ("color", "colours", "colors", "colourway", "colorway"),
     ),
-    Column(
-        "price", readers.read_price, "4.75",
+    ColumnSpec(
+        "price", cells.read_price, "4.75",
         "Suggested retail price of one pack.",
         ("prices", "retail", "retailprice", "srp", "msrp"),
     ),
-    Column(
+    ColumnSpec(
         "gtin", read_gtin, "9521234543213",
         "The product's GTIN, with its check digit. Once given it never changes.",
         ("upc", "ean", "barcode", "upccode", "eancode", "gtinupc"),
     ),
-    Column(
-        "photo", readers.read_line, "vesper-melon.jpg",
+    ColumnSpec(
+        "photo", cells.read_line, "vesper-melon.jpg",
         "A file in photos/.",
         ("picture", "image", "photos"),
     ),
-    Column(
-        "note", readers.read_note, "limited to this spring",
+    ColumnSpec(
+        "note", cells.read_note, "limited to this spring",
         "A line of your own.",
         ("notes", "remark", "remarks", "comment", "comments"),
     ),
-    Column(
-        "retired", readers.read_yes, "yes",
+    ColumnSpec(
+        "retired", cells.read_yes, "yes",
         "Whether the product is sold no more.",
         ("discontinued", "retire"),
     ),
-    Column(
-        "pack", readers.read_pack, "2",
+    ColumnSpec(
+        "pack", cells.read_pack, "2",
         "Jigs in one pack.",
         ("packs", "packsize", "perpack", "packof"),
     ),
-    Column(
-        "markets", readers.read_markets, "US, US-CA",
+    ColumnSpec(
+        "markets", cells.read_markets, "US, US-CA",
         "Where this product is sold, if not everywhere the catalog says.",
         ("market",),
     ),
@@ -98,7 +97,7 @@ def heading(text: str) -> str:
     return re.sub(r"[\W_]+", "", text.casefold())
 
 
-def named(columns: tuple[Column, ...], text: str) -> Column | None:
+def named(columns: tuple[ColumnSpec, ...], text: str) -> ColumnSpec | None:
     """Return the column that a heading means; ``Hook #`` is the hook, ``Item #`` the SKU."""
     for plain in dict.fromkeys((heading(text), heading(text.replace("#", "number")))):
         for column in columns:
@@ -107,7 +106,7 @@ def named(columns: tuple[Column, ...], text: str) -> Column | None:
     return None
 
 
-def nearest_column(columns: tuple[Column, ...], text: str) -> Column | None:
+def nearest_column(columns: tuple[ColumnSpec, ...], text: str) -> ColumnSpec | None:
     """Return the column that a misspelt heading is probably meant for, or None."""
     names = {name: column for column in columns for name in (column.name, *column.also)}
     close = difflib.get_close_matches(heading(text), list(names), n=1, cutoff=_NEAR)

@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import warnings
+import zipfile
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any
 
-from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank
-from labeler.catalog.spreadsheet.columns import Column, named, nearest_column
-from labeler.findings import Finding, Place, note, stop
+import openpyxl
+
+from labeler.catalog.spreadsheet.cells import (
+    CellError,
+    Uncalculated,
+    Value,
+    display,
+    folded,
+    is_blank,
+)
+from labeler.catalog.spreadsheet.columns import ColumnSpec, named, nearest_column
+from labeler.findings import Finding, LabelerError, Place, note, shown, stop
 
 MOST_ROWS = 20_000
 """Rows with something in them; a line of jigs has some thousand at the most."""
@@ -20,7 +35,7 @@ _HEADINGS_WITHIN = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class CellGrid:
     """Rows of cells, numbered as their file numbers them; blank rows may be left out."""
 
     file: str
@@ -48,7 +63,7 @@ def _letters(column: int) -> str:
 
 
 @dataclass(slots=True)
-class Row:
+class SheetRow:
     """One row, read: the fields that are not blank, each with its cell."""
 
     place: Place
@@ -63,21 +78,21 @@ class Row:
 
 
 @dataclass(slots=True)
-class Table:
+class SheetTable:
     """What a grid comes to: rows, and what is wrong with their cells."""
 
-    rows: list[Row] = field(default_factory=list)
+    rows: list[SheetRow] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
 
-def has_headings(grid: Grid, columns: tuple[Column, ...]) -> bool:
+def has_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> bool:
     """Tell whether a row of headings can be found."""
     return _find_headings(grid, columns) is not None
 
 
-def read_table(grid: Grid, columns: tuple[Column, ...]) -> Table:
+def read_table(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> SheetTable:
     """Return the table in ``grid``. The first of ``columns`` must be among its headings."""
-    table = Table()
+    table = SheetTable()
     if not grid.rows:
         table.findings.append(note("sheet-empty", Place(file=grid.file), "holds no rows"))
         return table
@@ -92,7 +107,7 @@ def read_table(grid: Grid, columns: tuple[Column, ...]) -> Table:
     return table
 
 
-def _find_headings(grid: Grid, columns: tuple[Column, ...]) -> int | None:
+def _find_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> int | None:
     """Return the place of the row that holds the first column's heading and the most others."""
     best, most = None, 0
     looked = 0
@@ -108,12 +123,12 @@ def _find_headings(grid: Grid, columns: tuple[Column, ...]) -> int | None:
     return best
 
 
-def _known(cells: list[Value], columns: tuple[Column, ...]) -> set[str]:
+def _known(cells: list[Value], columns: tuple[ColumnSpec, ...]) -> set[str]:
     """Return the columns that are headed in a row."""
     return {c.name for cell in cells if isinstance(cell, str) and (c := named(columns, cell))}
 
 
-def _no_headings(grid: Grid, columns: tuple[Column, ...]) -> Finding:
+def _no_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> Finding:
     filled = [row for row in grid.rows if not all(is_blank(cell) for cell in row[1])]
     first = max(
         filled[:_HEADINGS_WITHIN] or grid.rows[:1],
@@ -134,9 +149,11 @@ def _no_headings(grid: Grid, columns: tuple[Column, ...]) -> Finding:
 class _Headed:
     """A grid whose headings are known."""
 
-    def __init__(self, grid: Grid, columns: tuple[Column, ...], start: int, table: Table) -> None:
+    def __init__(
+        self, grid: CellGrid, columns: tuple[ColumnSpec, ...], start: int, table: SheetTable
+    ) -> None:
         self.grid, self.columns, self.table = grid, columns, table
-        self.at: dict[int, Column] = {}
+        self.at: dict[int, ColumnSpec] = {}
         self.unread: dict[int, str] = {}
         self._bare_told: set[int] = set()
         number, cells = grid.rows[start]
@@ -173,8 +190,8 @@ class _Headed:
             expected="one of " + ", ".join(column.name for column in self.columns),
         )  # fmt: skip
 
-    def read(self, number: int, cells: list[Value]) -> Row:
-        row = Row(self.grid.place(number))
+    def read(self, number: int, cells: list[Value]) -> SheetRow:
+        row = SheetRow(self.grid.place(number))
         for place, value in enumerate(cells):
             if is_blank(value):
                 continue
@@ -191,7 +208,7 @@ class _Headed:
                 self.table.findings.append(_misread(where, error, value))
         return row
 
-    def _unheaded(self, row: Row, number: int, place: int, value: Value) -> None:
+    def _unheaded(self, row: SheetRow, number: int, place: int, value: Value) -> None:
         """In a CSV a cell past the headings is a text that fell apart at a comma."""
         if place in self.unread or place in self._bare_told:
             return
@@ -220,3 +237,329 @@ def _misread(where: Place, error: CellError, value: Value) -> Finding:
         expected=error.expected,
         hint=error.hint,
     )
+
+
+# ----------------------------------------------------------------------------
+# From the bytes of a CSV to a grid: whatever the encoding, whatever parts the cells.
+
+LARGEST_BYTES = 20_000_000
+
+_BETWEEN = (",", ";", "\t", "|")
+"""What parts cells, likeliest first: a comma, or where it is the decimal sign a semicolon."""
+
+_HEAD_LINES = 40
+
+_SAVE_AS_UTF8 = 'Save it from the spreadsheet as "CSV UTF-8".'
+
+
+def read_csv(
+    file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
+) -> tuple[CellGrid, list[Finding]]:
+    """Return the cells of a CSV, all text, and what is to be said of the file.
+
+    Args:
+        file: Its name.
+        raw: Its bytes.
+        columns: The columns that it may have, by which its separator is told.
+
+    Raises:
+        LabelerError: if it is no text, or so broken that its rows cannot be told apart.
+    """
+    text, findings = _decode(file, raw)
+    between = _separator(text, columns)
+    rows: list[tuple[int, list[Value]]] = []
+    for line, cells in _rows(file, text, between):
+        if all(is_blank(cell) for cell in cells):
+            continue
+        if len(rows) == MOST_ROWS or len(cells) > WIDEST * 10:
+            raise LabelerError(_too_long(file, line))
+        rows.append((line, list(cells)))
+    return CellGrid(file, rows), findings
+
+
+def _rows(file: str, text: str, between: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield rows with the line on which each begins; cells may hold line breaks."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=between, strict=True)
+    begins = 1
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise LabelerError(_broken(file, begins, str(error))) from None
+        yield begins, cells
+        begins = reader.line_num + 1
+
+
+def _broken(file: str, line: int, said: str) -> Finding:
+    place = Place(file=file, line=line)
+    if "unexpected end" in said:
+        return stop(
+            "csv-broken", place, "a text in quotes begins in this row and never ends",
+            hint='A quotation mark within a text is written twice: "a 4"" bag".',
+        )  # fmt: skip
+    if "expected after" in said:
+        return stop(
+            "csv-broken", place, "something stands behind the closing quotes of a text",
+            hint='A quotation mark within a text is written twice: "a 4"" bag".',
+        )  # fmt: skip
+    if "field larger" in said:
+        return stop(
+            "csv-broken", place, "a cell is too long to be true",
+            expected=f"at most {csv.field_size_limit():,} letters",
+            hint="Look for a quotation mark without its fellow.",
+        )  # fmt: skip
+    return stop("csv-broken", place, "the row cannot be told apart into cells", hint=said)
+
+
+def _too_long(file: str, line: int) -> Finding:
+    return stop(
+        "file-too-large",
+        Place(file=file, line=line),
+        "is too long to be a list of products",
+        expected=f"at most {MOST_ROWS:,} rows of {WIDEST} cells",
+    )
+
+
+def _decode(file: str, raw: bytes) -> tuple[str, list[Finding]]:
+    if fault := _other_kind(file, raw):
+        raise LabelerError(fault)
+    for encoding in _encodings(raw):
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        findings = [_old_letters(file, raw, text)] if encoding == "cp1252" else []
+        return text.removeprefix("\ufeff"), findings
+    raise LabelerError(
+        stop("csv-not-text", Place(file=file), "is in no encoding known here", hint=_SAVE_AS_UTF8)
+    )
+
+
+def _encodings(raw: bytes) -> tuple[str, ...]:
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return ("utf-16",)
+    if b"\0" in raw[:200]:
+        return ("utf-16-le",) if raw[1:2] == b"\0" else ("utf-16-be",)
+    return ("utf-8", "cp1252")
+
+
+def _other_kind(file: str, raw: bytes) -> Finding | None:
+    kinds = {b"PK\x03\x04": "a workbook or an archive", b"\xd0\xcf\x11\xe0": "an old workbook",
+             b"%PDF": "a PDF"}  # fmt: skip
+    for begin, kind in kinds.items():
+        if raw.startswith(begin):
+            return stop(
+                "csv-not-text", Place(file=file), f"is {kind}, whatever its name says",
+                expected="text with one row a line", hint=_SAVE_AS_UTF8,
+            )  # fmt: skip
+    wide = raw[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in raw[:2]
+    if b"\0" in raw and not wide:
+        return stop("csv-not-text", Place(file=file), "is no text file", hint=_SAVE_AS_UTF8)
+    return None
+
+
+def _old_letters(file: str, raw: bytes, text: str) -> Finding:
+    at = next(place for place, letter in enumerate(raw) if letter > 127)
+    line = text.count("\n", 0, at) + 1
+    begin, end = text.rfind("\n", 0, at) + 1, text.find("\n", at)
+    return note(
+        "csv-encoding",
+        Place(file=file, line=line),
+        "is not UTF-8 and was read as Windows-1252: look whether the accents are right",
+        found=shown(text[max(begin, at - 30) : end if end >= 0 else None].strip()[:60]),
+        hint=_SAVE_AS_UTF8,
+    )
+
+
+def _separator(text: str, columns: tuple[ColumnSpec, ...]) -> str:
+    """Return the sign under which most headings are known, or that which the file names.
+
+    Some begin with a line such as ``sep=;``, which stands above the headings like a title.
+    """
+    lines = io.StringIO(text, newline="")
+    first = lines.readline()
+    if first.strip().lower().startswith("sep=") and len(first.strip()) == len("sep=;"):
+        return first.strip()[-1]
+    if first.rstrip("\r\n").lower() == "sep=\t":
+        return "\t"
+    head = [first, *(line for line, _ in zip(lines, range(_HEAD_LINES), strict=False))]
+    return max(_BETWEEN, key=lambda between: _known_encoding(head, between, columns))
+
+
+def _known_encoding(head: list[str], between: str, columns: tuple[ColumnSpec, ...]) -> int:
+    """Return how many columns the best line names when it is parted by ``between``."""
+    counts = [0]
+    for line in head:
+        cells = line[:_LONGEST_LINE].split(between)
+        names = {column.name for cell in cells if (column := named(columns, cell.strip('" ')))}
+        counts.append(len(names))
+    return max(counts)
+
+
+_LONGEST_LINE = 5_000
+
+
+# ----------------------------------------------------------------------------
+# From the bytes of an XLSX workbook to grids, without ever holding the whole of it unpacked.
+
+LARGEST_UNPACKED = 100_000_000
+"""A workbook is a ZIP archive; one that unpacks to more is no list of jigs."""
+
+_SAVE_AS_XLSX = "Open it in the spreadsheet and save it again as XLSX."
+_FORMULA = b"<f"
+
+_HEAD_ROWS = 200
+"""Rows in which the headings are looked for before a sheet is read."""
+
+Rows = Iterator[list[Value]]
+
+
+def read_xlsx(
+    file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
+) -> tuple[list[CellGrid], list[Finding]]:
+    """Return the sheets that hold a table of ``columns``, and what is to be said of the others.
+
+    Raises:
+        LabelerError: if it is no workbook, or too large.
+    """
+    _look_inside(file, raw)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return _read(file, raw, columns)
+    except LabelerError:
+        raise
+    except Exception as error:  # a broken workbook makes openpyxl raise anything at all
+        raise LabelerError(
+            stop(
+                "xlsx-broken",
+                Place(file=file),
+                "is damaged, or no workbook",
+                found=type(error).__name__,
+                hint=_SAVE_AS_XLSX,
+            )
+        ) from None
+
+
+def _look_inside(file: str, raw: bytes) -> None:
+    """Refuse what is no ZIP archive, or one that would unpack to too much."""
+    place = Place(file=file)
+    if raw.startswith(b"\xd0\xcf\x11\xe0"):
+        raise LabelerError(
+            stop("xlsx-broken", place, "is an old .xls workbook, or locked with a password",
+                 hint="Open it in the spreadsheet and save it as XLSX without a password.")
+        )  # fmt: skip
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            unpacked = sum(part.file_size for part in archive.infolist())
+            names = {part.filename for part in archive.infolist()}
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        raise LabelerError(
+            stop("xlsx-broken", place, "is damaged, or no workbook", found=f"{raw[:4]!r} first",
+                 hint=_SAVE_AS_XLSX)
+        ) from None  # fmt: skip
+    if unpacked > LARGEST_UNPACKED:
+        raise LabelerError(
+            stop("file-too-large", place, "unpacks to too much to be a list of products",
+                 found=f"{unpacked:,} bytes", expected=f"at most {LARGEST_UNPACKED:,} bytes")
+        )  # fmt: skip
+    if "mimetype" in names:
+        raise LabelerError(
+            stop("xlsx-broken", place, "is an OpenDocument file, whatever its name says",
+                 hint=_SAVE_AS_XLSX)
+        )  # fmt: skip
+
+
+def _read(
+    file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
+) -> tuple[list[CellGrid], list[Finding]]:
+    book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
+    formulas = _formulas(raw)
+    several = sum(sheet.sheet_state == "visible" for sheet in book.worksheets) > 1
+    grids: list[CellGrid] = []
+    heads: list[CellGrid] = []
+    findings: list[Finding] = []
+    for sheet in book.worksheets:
+        title = shown(sheet.title) if several else ""
+        head = CellGrid(file, _filled(islice(_cells(sheet, None), _HEAD_ROWS), file, title), title)
+        wanted = has_headings(head, columns)
+        if sheet.sheet_state != "visible":
+            if wanted:
+                findings.append(_unread(file, sheet.title, "is hidden and is not read"))
+        elif wanted or not several:
+            grids.append(CellGrid(file, _filled(_cells(sheet, formulas), file, title), title, True))
+        elif head.rows:
+            heads.append(CellGrid(file, head.rows, title, True))
+            findings.append(_unread(file, sheet.title, "has no SKU heading and is not read"))
+    return grids or heads[:1] or [CellGrid(file, [])], findings
+
+
+def _unread(file: str, sheet: str, why: str) -> Finding:
+    return note("sheet-unread", Place(file=file, cell=f"{shown(sheet)}!A1"), f"this sheet {why}")
+
+
+def _formulas(raw: bytes) -> Any:
+    """Return the workbook with its formulas in place of their results; None if it has none."""
+    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+        parts = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
+        if not any(_holds(archive, name) for name in parts):
+            return None
+    return openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=False)
+
+
+def _holds(archive: zipfile.ZipFile, name: str) -> bool:
+    """Tell whether a part holds a formula, a piece at a time."""
+    tail = b""
+    with archive.open(name) as part:
+        while piece := part.read(1 << 16):
+            if _FORMULA in tail + piece:
+                return True
+            tail = piece[-1:]
+    return False
+
+
+def _filled(cells_by_row: Rows, file: str, title: str) -> list[tuple[int, list[Value]]]:
+    """Return the rows that hold something, whatever size the sheet says that it has."""
+    rows: list[tuple[int, list[Value]]] = []
+    for number, cells in enumerate(cells_by_row, start=1):
+        if all(is_blank(cell) for cell in cells):
+            continue
+        if len(rows) == MOST_ROWS:
+            raise LabelerError(
+                stop("file-too-large", Place(file=file, cell=f"{title}!A{number}".lstrip("!")),
+                     "is too long to be a list of products",
+                     expected=f"at most {MOST_ROWS:,} rows")
+            )  # fmt: skip
+        rows.append((number, cells))
+    return rows
+
+
+def _cells(sheet: Any, formulas: Any) -> Rows:
+    """Yield every row that the sheet holds, blank ones between them included."""
+    sheet.reset_dimensions()
+    shown = sheet.iter_rows(max_col=WIDEST, values_only=True)
+    if formulas is None:
+        yield from (list(row) if _filled_in(row) else [] for row in shown)
+        return
+    twin = formulas[sheet.title]
+    twin.reset_dimensions()
+    behind = twin.iter_rows(max_col=WIDEST, values_only=True)
+    for row, under in zip(shown, behind, strict=False):
+        if _filled_in(row) or _filled_in(under):
+            yield [_calculated(one, two) for one, two in zip(row, under, strict=False)]
+        else:
+            yield []
+
+
+def _filled_in(row: tuple[Any, ...]) -> bool:
+    """Tell whether a row holds anything; a sheet may hold a million that do not."""
+    return row.count(None) < len(row)
+
+
+def _calculated(value: Value, under: Any) -> Value:
+    """Return a cell's result, or the formula where the file holds no result."""
+    if value is None and under is not None:
+        return Uncalculated(str(getattr(under, "text", under)))
+    return value

@@ -13,7 +13,7 @@ from labeler.catalog.model import Product, Tier
 from labeler.checker import money
 from labeler.checker.book_pages import SeenPlace
 from labeler.checker.geometry import Box, around
-from labeler.checker.reading import Line
+from labeler.checker.reading import TextLine
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.seen import Glyph
 from labeler.checker.subject import Subject, told
@@ -67,7 +67,7 @@ def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[Row]:
     ]
 
 
-def _row(sku: str, line: Line, lines: Sequence[Line], side: SeenPlace) -> Row:
+def _row(sku: str, line: TextLine, lines: Sequence[TextLine], side: SeenPlace) -> Row:
     level = [
         other
         for other in lines
@@ -127,7 +127,7 @@ _BETWEEN = 0.8
 """Heads stand further apart than this share of the type size; the words of one stand nearer."""
 
 
-def _parted(line: Line) -> Iterator[Head]:
+def _parted(line: TextLine) -> Iterator[Head]:
     """Yield the heads on a line."""
     text, left, right = "", 0.0, -math.inf
     for letter, glyph in zip(line.text, line.glyphs, strict=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from labeler.checker.line import Line
+from labeler.checker.line import ProductLine
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject
@@ -13,7 +13,7 @@ from labeler.findings import Finding, Place
 
 
 @asks("piece-other-product")
-def others(side: SeenSide, subject: Subject, sold: Line) -> Iterator[Finding]:
+def others(side: SeenSide, subject: Subject, sold: ProductLine) -> Iterator[Finding]:
     """Yield every line that is another product's name, and every other SKU."""
     own = {name.casefold() for name in subject.names}
     for passage in side.passages:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from labeler.checker.geometry import Box, around
-from labeler.checker.reading import Line, Passage
+from labeler.checker.reading import Passage, TextLine
 from labeler.checker.seen import Glyph
 from labeler.checker.sides import SeenSide
-from labeler.disclosures.statements import Form, Statement
+from labeler.disclosures.statements import Statement, StatementForm
 
 ANY_CASE = ("identity", "maker", "quantity")
 """Kinds of statement that say the same in capitals. A warning's wording is fixed to the letter."""
@@ -21,7 +21,7 @@ class Occurrence:
     """A wording of a statement, found."""
 
     statement: Statement
-    form: Form
+    form: StatementForm
     side: SeenSide
     passage: Passage
     first: int
@@ -46,7 +46,7 @@ class Occurrence:
         return around([glyph.box for glyph in self.inked])
 
     @cached_property
-    def lines(self) -> list[Line]:
+    def lines(self) -> list[TextLine]:
         """The lines on which it stands."""
         mine = {id(glyph) for glyph in self.inked}
         return [
@@ -57,7 +57,7 @@ class Occurrence:
 
 
 def find_all(
-    said: Statement, forms: Sequence[Form], side: SeenSide, passages: Sequence[Passage]
+    said: Statement, forms: Sequence[StatementForm], side: SeenSide, passages: Sequence[Passage]
 ) -> list[Occurrence]:
     """Return every place where one of ``forms`` stands among ``passages``, each glyph once."""
     found: list[Occurrence] = []

@@ -14,7 +14,7 @@ from labeler.checker.rules.wording import puffed
 from labeler.checker.seen import Glyph
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject, softened
-from labeler.disclosures import fields, form
+from labeler.disclosures import rules, statements
 from labeler.disclosures.panel import clear_space, too_narrow
 from labeler.findings import Finding, Grade
 
@@ -80,7 +80,7 @@ def _narrow(found: Occurrence) -> Iterator[Finding]:
                 found.side.place(glyph.box),
                 grade=softened(Grade.STOP, found.statement),
                 found=f"{letter!r} is {high / wide:.1f} times as high as wide",
-                expected=f"at most {form.number('form-narrowness'):g} times",
+                expected=f"at most {rules.number('form-narrowness'):g} times",
             )
             return
 
@@ -91,7 +91,7 @@ def _extent(glyph: Glyph, side: SeenSide) -> tuple[float, float]:
 
 
 def _light(found: Occurrence) -> Iterator[Finding]:
-    least = form.number("form-style")
+    least = rules.number("form-style")
     light = [g for g in found.inked if g.font.weight is not None and g.font.weight < least]
     if light:
         yield finding(
@@ -189,7 +189,7 @@ def _meets(one: Box, other: Box) -> bool:
 @asks("quantity-wrong")
 def other_counts(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     """Yield every count of the product's own unit that is not the catalog's."""
-    one = fields.units(subject.product, subject.markets).casefold()
+    one = statements.units(subject.product, subject.markets).casefold()
     pack = subject.product.pattern.pack
     singular = re.escape(one.removesuffix("s"))
     pattern = re.compile(

@@ -13,11 +13,11 @@ from labeler.codes.sizes import size_of
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
-from labeler.layout.ground import Block, Edges, Ground, overflow, own_side
-from labeler.layout.marks import Box, Code, Glyphs
+from labeler.layout.blocks.block import Block, Edges, Ground, overflow, own_side
+from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.layout.setup import Setup
-from labeler.layout.style import Style
+from labeler.marks import Box, Code, Glyphs
+from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
 
 _MOST_QR = Length.from_mm(0.6).pt

@@ -8,21 +8,158 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
 
 from typing_extensions import override
 
+from labeler.disclosures.panel import clear_space
 from labeler.disclosures.rules import KINDS
-from labeler.disclosures.statements import Form, LeastSize, Statement
-from labeler.layout.blocks.sign import SIGN_HEIGHT, warning_sign
+from labeler.disclosures.statements import LeastSize, Statement, StatementForm
+from labeler.layout.blocks.block import Block, ClearSpace, Edges, Ground, overflow, own_side
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
-from labeler.layout.blocks.wording import Paragraph, Wording, clear_around
-from labeler.layout.ground import Block, Edges, Ground, Kept, overflow, own_side
-from labeler.layout.marks import Box
+from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.layout.setting import Align, glyphs_of, text_of
-from labeler.layout.setup import Setup
-from labeler.layout.words import BETWEEN, Span
+from labeler.marks import Box, Mark, VectorPath
+from labeler.type.lines import BETWEEN, Span
+from labeler.type.setting import Align, Text, glyphs_of, text_of
 from labeler.units import NO_BREAK_SPACE, SLACK_PT
+
+# ----------------------------------------------------------------------------
+# The warning triangle that stands before a signal word. No face has it, so it is drawn.
+
+SIGN_HEIGHT = 1.25
+"""The triangle's height to the signal word's capitals; the law asks for no less than 1."""
+
+_SIGN_INK = "#f9a800"
+"""Signal yellow, RAL 1003 in sRGB. Source: ISO 3864-1 as restated in encyclopaedias."""
+
+
+def warning_sign(left: float, baseline: float, high: float, black: bool) -> Iterator[Mark]:
+    """Draw the warning triangle: black edge and mark, yellow field (white in black mode).
+
+    Source: 27 CCR 25603(a)(1) as restated: a black exclamation point in a yellow equilateral
+    triangle with a bold black outline; black and white where the label has no yellow.
+    """
+    wide = high * 1.1547
+    edge = high * 0.11
+    apex, foot = (left + wide / 2, baseline - high + edge), baseline - edge / 2
+    yield VectorPath(
+        (("M", *apex), ("L", left + wide - edge, foot), ("L", left + edge, foot), ("Z",)),
+        fill="#ffffff" if black else _SIGN_INK,
+        stroke="#000000",
+        width=edge,
+        round_ends=True,
+    )
+    middle, top = left + wide / 2, baseline - high * 0.66
+    half, waist = high * 0.062, high * 0.035
+    yield VectorPath(
+        (
+            ("M", middle - half, top), ("L", middle + half, top),
+            ("L", middle + waist, baseline - high * 0.30),
+            ("L", middle - waist, baseline - high * 0.30), ("Z",),
+        ),
+        fill="#000000",
+    )  # fmt: skip
+    dot_top, dot_foot = baseline - high * 0.23, baseline - high * 0.12
+    yield VectorPath(
+        (
+            ("M", middle - half, dot_top), ("L", middle + half, dot_top),
+            ("L", middle + half, dot_foot), ("L", middle - half, dot_foot), ("Z",),
+        ),
+        fill="#000000",
+    )  # fmt: skip
+
+
+# ----------------------------------------------------------------------------
+# Statements as paragraphs in one way of saying them, each with the room that it asks for.
+#
+# Points, y down.
+
+_GAP = 0.35
+"""Between statements on lines of their own, in type sizes."""
+
+_ASIDE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
+
+
+@dataclass(slots=True)
+class StatementParagraph:
+    """A statement, or several that are set alike and follow each other in one text."""
+
+    text: Text
+    sign: float
+    """How high the warning triangle stands to the type size, 0 for none."""
+    apart: bool = False
+    """Whether it is a quantity, which other print keeps clear of."""
+
+    def size(self, squeeze: float) -> float:
+        """Return the type size at a squeeze from 1, largest, to 0, least."""
+        return self.text.least + squeeze * (self.text.most - self.text.least)
+
+    def indent(self, size: float) -> float:
+        """Return the room for the triangle, as wide as it is high, and a little air."""
+        return self.sign * size * 1.45
+
+    def rise(self, size: float) -> float:
+        """Return how far the triangle stands out above the first line."""
+        return max(0.0, self.sign - self.text.ascent) * size
+
+    def height(self, width: float, size: float) -> float:
+        """Return what the paragraph takes; infinite where a word is wider than ``width``."""
+        return self.rise(size) + self.text.height(size, width - self.indent(size))
+
+    @property
+    def narrowest(self) -> float:
+        """The least width in which it can be set."""
+        return self.text.narrowest + self.indent(self.text.least)
+
+    @property
+    def clear(self) -> tuple[float, float]:
+        """What stays clear of other print above and below, and beside, at its largest size."""
+        return clear_around(self.text.spans, self.text.most) if self.apart else (0.0, 0.0)
+
+
+@dataclass(slots=True)
+class StatementWordings:
+    """All statements of a block in one way of saying them: in full, or short."""
+
+    paragraphs: list[StatementParagraph]
+    gaps: list[float] = field(init=False)
+    """What stays free after each paragraph but the last."""
+
+    def __post_init__(self) -> None:
+        usual = max((p.text.least for p in self.paragraphs), default=0.0) * _GAP
+        clear = [p.clear[0] for p in self.paragraphs]
+        self.gaps = [max(usual, *pair) for pair in pairwise(clear)]
+
+    def height(self, width: float, squeeze: float) -> float:
+        """Return what it all takes; infinite where a word is wider than ``width``."""
+        return sum(self.gaps) + sum(p.height(width, p.size(squeeze)) for p in self.paragraphs)
+
+    def margin(self, width: float | None, align: Align) -> tuple[float, float, float, float]:
+        """Return what must stay free around it in a box of this width: top, right, bottom, left."""
+        if not self.paragraphs:
+            return 0.0, 0.0, 0.0, 0.0
+        left = right = 0.0
+        for each in self.paragraphs:
+            beside = each.clear[1]
+            room = 0.0
+            if width is not None:
+                room = max(0.0, width - each.text.natural_width(each.text.most))
+            left = max(left, beside - room * _ASIDE[align])
+            right = max(right, beside - room * (1 - _ASIDE[align]))
+        return self.paragraphs[0].clear[0], right, self.paragraphs[-1].clear[0], left
+
+
+def clear_around(spans: tuple[Span, ...], size: float) -> tuple[float, float]:
+    """Return what stays clear of print above and below, and beside, a quantity set at ``size``.
+
+    Source: 16 CFR 500.6(b).
+    """
+    high = max(span.style.face.ink_of(span.shown)[0] * span.scale for span in spans)
+    wide = max(span.style.face.advance_of("N") * span.scale for span in spans)
+    return clear_space(high * size / 1000, wide * size / 1000)
+
 
 _SAID_UNASKED = ("material", "origin")
 """What is said where there is room though nobody asks for it; other kinds only by name."""
@@ -37,7 +174,7 @@ _SQUEEZES = 8
 _SPELT = tuple(kind.replace(" ", "-") for kind in KINDS)
 """The kinds of statement as layouts write them."""
 
-_Said = tuple[Statement, Form]
+_Said = tuple[Statement, StatementForm]
 """A statement, and the form in which it is said."""
 
 
@@ -68,10 +205,10 @@ class Disclosure(Block):
         self.empty = not both
         self.holds_quantity = any(said.kind == "quantity" for said in both)
 
-    def _wording(self, said: list[_Said], joined: bool) -> Wording:
-        return Wording([self._paragraph(group) for group in _grouped(said, joined)])
+    def _wording(self, said: list[_Said], joined: bool) -> StatementWordings:
+        return StatementWordings([self._paragraph(group) for group in _grouped(said, joined)])
 
-    def _paragraph(self, group: list[_Said]) -> Paragraph:
+    def _paragraph(self, group: list[_Said]) -> StatementParagraph:
         spans: list[Span] = []
         forms = [form for _, form in group]
         for number, form in enumerate(forms):
@@ -88,13 +225,13 @@ class Disclosure(Block):
         refuse_missing_letters(text, self.node, self.setup)
         high = self.signal.face.cap_height / 1000 * SIGN_HEIGHT
         sign = high if any(form.triangle for form in forms) else 0.0
-        return Paragraph(text, sign, apart=group[0][0].kind == "quantity")
+        return StatementParagraph(text, sign, apart=group[0][0].kind == "quantity")
 
-    def _least(self, form: Form) -> float:
+    def _least(self, form: StatementForm) -> float:
         """Return the least type size at which the letters are as high as they must be."""
         return max((self._size(size, form) for size in form.least), default=0.0)
 
-    def _size(self, least: LeastSize, form: Form) -> float:
+    def _size(self, least: LeastSize, form: StatementForm) -> float:
         if least.measure == "font size":
             return least.points
         faces = [(self.signal if run.bold else self.plain).face for run in form.runs]
@@ -136,7 +273,7 @@ class Disclosure(Block):
         align: Align = self.node.attrs.get("align", "left")
         return align
 
-    def _at(self, squeeze: float) -> tuple[Wording, float]:
+    def _at(self, squeeze: float) -> tuple[StatementWordings, float]:
         """Return the wording for a squeeze over all of them, and the squeeze inside that one."""
         count = len(self.wordings)
         number = min(count - 1, int((1 - squeeze) * count))
@@ -159,7 +296,11 @@ class Disclosure(Block):
             y += paragraph.height(width, size) + gap
 
     def _draw_one(
-        self, paragraph: Paragraph, size: float, line: tuple[float, float, float], ground: Ground
+        self,
+        paragraph: StatementParagraph,
+        size: float,
+        line: tuple[float, float, float],
+        ground: Ground,
     ) -> None:
         left, top, right = line
         text_left, text_top = left + paragraph.indent(size), top + paragraph.rise(size)
@@ -177,7 +318,7 @@ class Disclosure(Block):
             box = (left, top, *box[2:])
         ground.taken.append((box, self))
         if paragraph.apart:
-            ground.kept.append(Kept(box, *clear_around(paragraph.text.spans, size), self))
+            ground.kept.append(ClearSpace(box, *clear_around(paragraph.text.spans, size), self))
 
     @override
     def drop(self, width: float, height: float) -> float:
@@ -194,7 +335,7 @@ class Disclosure(Block):
         share = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
         return spare * share[self.node.attrs.get("valign", "top")]
 
-    def _largest(self, width: float, height: float) -> tuple[Wording, float] | None:
+    def _largest(self, width: float, height: float) -> tuple[StatementWordings, float] | None:
         """Return the wording and the squeeze with which the statements fit, at their largest."""
         for wording in self.wordings:
             for step in range(_SQUEEZES, -1, -1):
@@ -217,7 +358,7 @@ def _kept_together(text: str) -> str:
     return text.replace(" ", NO_BREAK_SPACE) if len(text) <= _SIGNAL else text
 
 
-def _short(said: Statement) -> Form:
+def _short(said: Statement) -> StatementForm:
     return said.short or said.full
 
 

@@ -6,10 +6,10 @@ import math
 
 from typing_extensions import override
 
-from labeler.layout.ground import Block, Edges, Ground, HoleBlock, overflow, own_side
-from labeler.layout.marks import Box, Path, Step
+from labeler.layout.blocks.block import Block, Edges, Ground, HoleBlock, overflow, own_side
+from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.layout.setup import Setup
+from labeler.marks import Box, Step, VectorPath
 from labeler.units import SLACK_PT, Length
 
 _HAIRLINE = 0.35
@@ -53,7 +53,7 @@ class Spacer(Block):
         pass
 
 
-class Rule(Block):
+class RuleBlock(Block):
     """A line along the longer side of its box."""
 
     def __init__(self, node: Node, setup: Setup) -> None:
@@ -89,7 +89,7 @@ class Rule(Block):
             spot = (middle - self.weight / 2, top, middle + self.weight / 2, bottom)
         dash = self.node.attrs.get("dash")
         ground.marks.append(
-            Path(ends, stroke=self.ink, width=self.weight, dash=(dash, dash) if dash else ())
+            VectorPath(ends, stroke=self.ink, width=self.weight, dash=(dash, dash) if dash else ())
         )
         ground.taken.append((spot, self))
 
@@ -114,7 +114,7 @@ class Hole(HoleBlock):
             wide, arm, tall = EURO_SLOT
             spot = (middle - wide / 2, top, middle + wide / 2, top + tall)
             steps = _euro(middle, top, wide, arm, tall)
-        ground.holes.append(Path(steps, stroke="#000000", width=_HAIRLINE))
+        ground.holes.append(VectorPath(steps, stroke="#000000", width=_HAIRLINE))
         ground.clear.append(
             (spot[0] - self.clear, spot[1] - self.clear, spot[2] + self.clear, spot[3] + self.clear)
         )

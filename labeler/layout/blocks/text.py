@@ -7,13 +7,13 @@ import math
 from typing_extensions import override
 
 from labeler.findings import Finding, LabelerError, stop
-from labeler.layout.ground import Block, Ground, overflow, own_side
-from labeler.layout.marks import Box
+from labeler.layout.blocks.block import Block, Ground, overflow, own_side
+from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.layout.setting import Setting, Text, glyphs_of, text_of
-from labeler.layout.setup import Setup
-from labeler.layout.style import Style
-from labeler.layout.words import Span
+from labeler.marks import Box
+from labeler.type.lines import Span
+from labeler.type.setting import Text, TextSetting, glyphs_of, text_of
+from labeler.type.styles import Style
 
 
 class TextBlock(Block):
@@ -121,7 +121,7 @@ class TextBlock(Block):
 _SHOWN = 60
 
 
-def ink_box(box: Box, top: float, setting: Setting, align: str) -> Box:
+def ink_box(box: Box, top: float, setting: TextSetting, align: str) -> Box:
     """Return the box that a set text really takes inside the box that it was given."""
     room = box[2] - box[0] - setting.width
     left = box[0] + {"left": 0.0, "centre": room / 2, "right": room}[align]

@@ -13,12 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.catalog.model import HeadStyle, HookBend, Product, Seat
-from labeler.layout.figure import draw_jig
-from labeler.layout.figure.bodies import FAR
-from labeler.layout.figure.jig import _drawn
-from labeler.layout.figure.pens import Detail, InkMode
-from labeler.layout.figure.tones import shade
-from labeler.layout.marks import IDENTITY, Box, Group, Path
+from labeler.drawing.engraving import Detail, InkMode, shade
+from labeler.drawing.jig import _drawn, draw_jig
+from labeler.drawing.skirt import FAR
+from labeler.marks import IDENTITY, Box, Group, VectorPath
 from labeler.units import Length
 
 NAMES = ("swim", "football", "bucktail", "marabou", "finesse", "bare", "white", "black")
@@ -27,12 +25,12 @@ DETAILS: tuple[Detail, ...] = ("fine", "plain")
 MODES = [(ink, detail) for ink in INKS for detail in DETAILS]
 
 
-def paths(group: Group) -> list[Path]:
-    assert all(isinstance(mark, Path) for mark in group.marks)
-    return [mark for mark in group.marks if isinstance(mark, Path)]
+def paths(group: Group) -> list[VectorPath]:
+    assert all(isinstance(mark, VectorPath) for mark in group.marks)
+    return [mark for mark in group.marks if isinstance(mark, VectorPath)]
 
 
-def inked(path: Path) -> Iterator[tuple[float, float]]:
+def inked(path: VectorPath) -> Iterator[tuple[float, float]]:
     """Many points of a path's outline, reckoned from the curve's own formula."""
     here = (math.nan, math.nan)
     for step in path.steps:

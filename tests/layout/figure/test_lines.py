@@ -9,8 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from labeler.layout.figure.chance import Chance
-from labeler.layout.figure.curves import (
+from labeler.drawing.curves import (
     Cubic,
     at,
     beside,
@@ -22,9 +21,8 @@ from labeler.layout.figure.curves import (
     swelling,
     through,
 )
-from labeler.layout.figure.tones import edge, lightness, mix, shade, tint
-from labeler.layout.figure.treatments import LADDER, treatments
-from labeler.layout.marks import Path
+from labeler.drawing.engraving import LADDER, Chance, edge, lightness, mix, shade, tint, treatments
+from labeler.marks import VectorPath
 
 PLACE = st.tuples(st.floats(-200, 200), st.floats(-200, 200))
 CUBIC = st.tuples(PLACE, PLACE, PLACE, PLACE)
@@ -71,7 +69,7 @@ def test_a_smooth_line_goes_through_all_its_points(points: list[tuple[float, flo
 def test_a_box_holds_the_whole_stroke_and_touches_it_on_all_sides(
     cubic: Cubic, width: float
 ) -> None:
-    path = Path(stroke([cubic]), stroke="#000000", width=width)
+    path = VectorPath(stroke([cubic]), stroke="#000000", width=width)
     left, top, right, bottom = box_of([path])
     spots = [at(cubic, n / 2000) for n in range(2001)]
     xs, ys = [x for x, _ in spots], [y for _, y in spots]
@@ -81,14 +79,14 @@ def test_a_box_holds_the_whole_stroke_and_touches_it_on_all_sides(
 
 
 def test_nothing_has_no_box() -> None:
-    nothing: list[Path] = []
+    nothing: list[VectorPath] = []
     with pytest.raises(ValueError, match="no paths"):
         box_of(nothing)
 
 
 def test_a_swelling_stroke_is_nothing_at_its_ends_and_full_in_between() -> None:
     straight: Cubic = ((0, 0), (10, 0), (20, 0), (30, 0))
-    _, top, _, bottom = box_of([Path(swelling(straight, 2.0), fill="#000000")])
+    _, top, _, bottom = box_of([VectorPath(swelling(straight, 2.0), fill="#000000")])
     assert top == pytest.approx(-1.5, abs=0.02)
     assert bottom == pytest.approx(1.5, abs=0.02)
     assert swelling(straight, 2.0)[0] == ("M", 0, 0)
@@ -96,8 +94,8 @@ def test_a_swelling_stroke_is_nothing_at_its_ends_and_full_in_between() -> None:
 
 def test_a_round_tip_reaches_half_a_width_further_than_a_cut_one() -> None:
     straight: Cubic = ((0, 0), (10, 0), (20, 0), (30, 0))
-    cut = box_of([Path(ribbon([straight], [(2, 2, 2, 2)]), fill="#000000")])
-    rounded = box_of([Path(ribbon([straight], [(2, 2, 2, 2)], True), fill="#000000")])
+    cut = box_of([VectorPath(ribbon([straight], [(2, 2, 2, 2)]), fill="#000000")])
+    rounded = box_of([VectorPath(ribbon([straight], [(2, 2, 2, 2)], True), fill="#000000")])
     assert cut == pytest.approx((0.0, -2.0, 30.0, 2.0))
     assert rounded[2] == pytest.approx(32, abs=0.02)
 

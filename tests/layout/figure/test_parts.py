@@ -12,21 +12,21 @@ from typing import get_args
 import pytest
 
 from labeler.catalog.model import HeadStyle, HookBend, Product
-from labeler.layout.figure import draw_jig
-from labeler.layout.figure.curves import at
-from labeler.layout.figure.heads import Scan, Shape, head_shape
-from labeler.layout.figure.hooks import bent, gauge
-from labeler.layout.figure.subject import Hook, sit
+from labeler.drawing.curves import at
+from labeler.drawing.heads import HeadShape, Scan, head_shape
+from labeler.drawing.hooks import bent, gauge
+from labeler.drawing.jig import draw_jig
+from labeler.drawing.subject import HookLook, sit
 from labeler.units import Length
 
 SIZES = ("6", "5", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0", "5/0", "6/0")
 
 
-def hook(size: str = "4/0", bend: HookBend = "round", eye: int = 60) -> Hook:
-    return Hook(size, bend, "medium", "#3a3a3c", eye)
+def hook(size: str = "4/0", bend: HookBend = "round", eye: int = 60) -> HookLook:
+    return HookLook(size, bend, "medium", "#3a3a3c", eye)
 
 
-def inside(shape: Shape, x: float, y: float) -> bool:
+def inside(shape: HeadShape, x: float, y: float) -> bool:
     """Whether a point lies in a contour, by counting how often a ray crosses it."""
     ring = [at(c, n / 40) for c in shape.contour for n in range(40)]
     crossings = 0

@@ -11,13 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Product, Seat
-from labeler.layout.figure import draw_jig
-from labeler.layout.figure.bodies import FAR
-from labeler.layout.figure.chance import Chance
-from labeler.layout.figure.skirt import MOST_STRANDS, Room, Strand, arrange, shares
-from labeler.layout.figure.subject import Tied, sit
-from labeler.layout.figure.tones import shade
-from labeler.layout.marks import Group, Path
+from labeler.drawing.engraving import Chance, shade
+from labeler.drawing.jig import draw_jig
+from labeler.drawing.skirt import FAR, MOST_STRANDS, Room, Strand, arrange, shares
+from labeler.drawing.subject import Tied, sit
+from labeler.marks import Group, VectorPath
 
 SEATS: tuple[Seat, ...] = ("around", "back", "sides", "belly", "tail")
 ROOM = Room(start=10.0, half=5.0, length=150.0)
@@ -25,7 +23,7 @@ ROOM = Room(start=10.0, half=5.0, length=150.0)
 
 def bodies(group: Group) -> list[str]:
     """The fills of the strands' bodies in drawing order: they alone have both wash and edge."""
-    return [m.fill for m in group.marks if isinstance(m, Path) and m.fill and m.stroke]
+    return [m.fill for m in group.marks if isinstance(m, VectorPath) and m.fill and m.stroke]
 
 
 def strands_of(group: Group, ink: str) -> int:
@@ -71,7 +69,7 @@ def test_a_two_tone_strand_changes_colour_at_its_tip(jig: Callable[..., Product]
     group = draw_jig(jig([{"ink": "#8a4b23", "tip": "#e58a1f", "strands": 20}]))
     assert strands_of(group, "#8a4b23") == 20
     assert strands_of(group, "#e58a1f") == 20
-    paths = [m for m in group.marks if isinstance(m, Path) and m.stroke]
+    paths = [m for m in group.marks if isinstance(m, VectorPath) and m.stroke]
     whole = [m for m in paths if m.fill in ("#8a4b23", shade("#8a4b23", FAR))]
     tips = [m for m in paths if m.fill in ("#e58a1f", shade("#e58a1f", FAR))]
     for body, tip in zip(whole, tips, strict=True):
@@ -88,14 +86,18 @@ def test_flake_is_on_every_strand_that_has_it_and_on_no_other(jig: Callable[...,
             {"ink": "#27508f", "strands": 10},
         ]
     )
-    flakes = [m for m in draw_jig(product).marks if isinstance(m, Path) and m.fill == "#c9a227"]
+    flakes = [
+        m for m in draw_jig(product).marks if isinstance(m, VectorPath) and m.fill == "#c9a227"
+    ]
     assert len(flakes) == 20
 
 
 def test_denser_flake_has_more_specks(jig: Callable[..., Product]) -> None:
     def specks(density: str) -> int:
         product = jig([{"strands": 20, "flake": {"ink": "#c9a227", "density": density}}])
-        marks = [m for m in draw_jig(product).marks if isinstance(m, Path) and m.fill == "#c9a227"]
+        marks = [
+            m for m in draw_jig(product).marks if isinstance(m, VectorPath) and m.fill == "#c9a227"
+        ]
         return sum(step[0] == "M" for mark in marks for step in mark.steps)
 
     assert specks("sparse") < specks("medium") < specks("dense")
@@ -135,7 +137,7 @@ def test_the_drawing_keeps_the_order_in_which_the_strands_lie(brown_over_blue: P
 
 
 def test_the_hook_lies_between_the_far_strands_and_the_near_ones(brown_over_blue: Product) -> None:
-    marks = [m for m in draw_jig(brown_over_blue).marks if isinstance(m, Path)]
+    marks = [m for m in draw_jig(brown_over_blue).marks if isinstance(m, VectorPath)]
     hook = next(i for i, m in enumerate(marks) if m.fill == brown_over_blue.hook.ink)
     far, near = shade("#5a3a20", FAR), "#5a3a20"
     assert max(i for i, m in enumerate(marks) if m.fill == far and m.stroke) < hook

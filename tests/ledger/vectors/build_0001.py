@@ -12,16 +12,13 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from labeler.catalog.model import Product
-from labeler.ledger.assign import Batch, assign, assign_many
+from labeler.ledger.assign import Batch, assign, assign_many, void
 from labeler.ledger.backup import backup
-from labeler.ledger.kept_layouts import KeptLayout
 from labeler.ledger.lots import SupplierLot
 from labeler.ledger.open import open_ledger
-from labeler.ledger.open_sheets import Paper
-from labeler.ledger.runs import Printed, Run, record_run
+from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
 from labeler.ledger.weigh import read_weights, weigh
-from labeler.ledger.withdraw import void
 
 DAY = date(2026, 11, 25)
 
@@ -39,8 +36,10 @@ def build(product: Product, file: Path) -> None:
         void(at, spare.code, "wrong colour")
         weigh(at, lot.code, read_weights(["10.6 g"] * 11 + ["0.38 oz"]), key="scale")
         spots = [(1, cell) for cell in range(5, 17)]
-        paper = Paper("letter-3x10", 30, start=5, spoiled=((1, 17),))
-        run = Run(paper, [Printed("bag", product.sku, lot.code, layout, spots)], "d" * 64, "laser")
+        paper = RunPaper("letter-3x10", 30, start=5, spoiled=((1, 17),))
+        run = Run(
+            paper, [PrintedPiece("bag", product.sku, lot.code, layout, spots)], "d" * 64, "laser"
+        )
         record_run(at, run, key="print 1")
         move(at, [Move("ship", lot.code, 6, DAY, "Heron Point Outfitters")], key="parcel 1")
         backup(at, file)

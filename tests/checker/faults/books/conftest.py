@@ -14,7 +14,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from labeler.bench.books import BookWish, make_catalog_book
+from labeler.app.book import BookRequest, make_catalog_book
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 
@@ -220,7 +220,7 @@ Hunt = Callable[..., Report]
 
 
 def made(folder: Path, out: Path, audience: Any, **asked: Any) -> Path:
-    make_catalog_book(BookWish(folder, out, audience, day=DAY, **asked))
+    make_catalog_book(BookRequest(folder, out, audience, day=DAY, **asked))
     return out
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from labeler.bench.books import BookWish, make_catalog_book
+from labeler.app.book import BookRequest, make_catalog_book
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
@@ -30,7 +30,7 @@ WISHES: dict[str, dict[str, Any]] = {
 @pytest.mark.parametrize("name", list(WISHES))
 def test_the_demo_s_books_have_no_fault(name: str, tmp_path: Path, grave: Grave) -> None:
     out = tmp_path / "book.pdf"
-    made = make_catalog_book(BookWish(DEMO, out, day=DAY, **WISHES[name]))
+    made = make_catalog_book(BookRequest(DEMO, out, day=DAY, **WISHES[name]))
     report = check_pdf(out, DEMO, day=DAY)
     assert not grave(report), "\n".join(map(str, grave(report)))
     assert report.pieces == report.products == made.products
@@ -44,7 +44,7 @@ def test_a_line_that_must_warn_has_no_fault(
     wish: dict[str, Any], short_line: Path, tmp_path: Path, grave: Grave
 ) -> None:
     out = tmp_path / "book.pdf"
-    made = make_catalog_book(BookWish(short_line, out, day=DAY, **wish))
+    made = make_catalog_book(BookRequest(short_line, out, day=DAY, **wish))
     report = check_pdf(out, short_line, day=DAY)
     assert not grave(report), "\n".join(map(str, grave(report)))
     assert report.pieces == report.products == made.products

@@ -10,7 +10,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from labeler.bench.books import BookWish, make_catalog_book
+from labeler.app.book import BookRequest, make_catalog_book
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
@@ -25,7 +25,7 @@ def mixed(short_line: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[P
     folder = shutil.copytree(short_line, tmp_path_factory.mktemp("mixed") / "line")
     rows = f"sku,gtin,pack\n{REED},9521234001010,\n{MUD},9521234001027,2\n"
     (folder / "products.csv").write_text(rows, "utf-8")
-    make_catalog_book(BookWish(folder, folder / "book.pdf", day=DAY))
+    make_catalog_book(BookRequest(folder, folder / "book.pdf", day=DAY))
     return folder, folder / "book.pdf"
 
 

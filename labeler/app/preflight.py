@@ -1,0 +1,253 @@
+"""A finished file is passed for press: read back and checked before it gets its name."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shlex
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import BinaryIO, TypeVar, cast
+
+from labeler.app.papers import Hashed, settle
+from labeler.app.pieces import Progress
+from labeler.app.workstation import ledger_location
+from labeler.catalog.model import Product
+from labeler.checker.judge import check, check_pdf
+from labeler.checker.line import ProductLine
+from labeler.checker.proof import write_proof
+from labeler.checker.question import CheckRequest, LotBook
+from labeler.checker.report import Report, elsewhere, grouped
+from labeler.checker.subject import KnownLot
+from labeler.files import delivered, refuse_to_bury
+from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
+from labeler.ledger.lots import find, snapshot_of
+from labeler.ledger.store import Ledger
+
+Write = Callable[[BinaryIO, tuple[str, ...]], None]
+"""Writes a whole file, which says in spite of which rules it was made."""
+
+Record = Callable[[str, Report], None]
+"""Puts a file on record by its SHA-256 and the report on it."""
+
+STOPPED = 1
+"""The exit status where findings stop the press."""
+
+
+@dataclass(frozen=True, slots=True)
+class Preflight:
+    """By what a file is checked before it gets its name.
+
+    Attributes:
+        folder: the catalog's.
+        day: the day whose rules hold.
+        line: what the file is held against.
+        known_lot: tells what the ledger knows of a lot; None where there is no ledger.
+        even_so: whether it is wanted in spite of what stops it.
+    """
+
+    folder: Path
+    day: dt.date
+    line: ProductLine
+    known_lot: LotBook | None = None
+    even_so: bool = False
+
+
+def pass_for_press(
+    out: Path,
+    write: Write,
+    passing: Preflight,
+    record: Record | None = None,
+    progress: Progress | None = None,
+) -> Report:
+    """Write a file, check it as it lies on the disk, and give it its name if nothing stops it.
+
+    Args:
+        out: the file, which appears whole or not at all.
+        write: writes it.
+        passing: by what it is checked.
+        record: called once all of it is on the disk and before it takes its name; if it raises,
+            there is no file.
+        progress: told of every page that is checked.
+
+    Raises:
+        LabelerError: if anything stops the press and the file is not wanted even so, or if it
+            can't be written.
+    """
+    with delivered(out) as file:
+        digest = _written(file, write, ())
+        report = _read_back(file, out, passing, progress)
+        if report.stops:
+            if not passing.even_so:
+                raise LabelerError(_refused(report), STOPPED)
+            file.seek(0)
+            file.truncate()
+            digest = _written(file, write, report.stopped_by)
+        settle(file)
+        if record:
+            record(digest, report)
+    return report
+
+
+def _written(file: BinaryIO, write: Write, in_spite_of: tuple[str, ...]) -> str:
+    hashed = Hashed(file)
+    write(cast("BinaryIO", hashed), in_spite_of)
+    file.flush()
+    return hashed.hexdigest
+
+
+def _read_back(file: BinaryIO, out: Path, by: Preflight, progress: Progress | None) -> Report:
+    question = CheckRequest(Path(file.name), by.folder, by.day, line=by.line)
+    return check(question, by.known_lot, progress).called(out.name)
+
+
+def worth_saying(report: Report) -> tuple[Finding, ...]:
+    """Return what stops the press and what is the maker's to judge, once for all it is true of."""
+    return tuple(_told([*report.of(Grade.STOP), *report.of(Grade.FIX)]))
+
+
+def on_record(report: Report) -> tuple[Finding, ...]:
+    """Return all that the record keeps of a report: each thing once, however many pieces."""
+    return tuple(_told(report.findings))
+
+
+def _told(findings: Iterable[Finding]) -> Iterator[Finding]:
+    for one, others in grouped(findings):
+        also = f"Also: {elsewhere(others)}." if others else ""
+        yield replace(one, hint=" ".join(filter(None, (one.hint, also))))
+
+
+def _refused(report: Report) -> list[Finding]:
+    return [
+        *worth_saying(report),
+        note(
+            "not-passed",
+            Place(file=report.file),
+            "the finished file was read back, and this is why it is not handed out",
+            hint="--even-so hands it out all the same; the file and the ledger remember that.",
+        ),
+    ]
+
+
+# ----------------------------------------------------------------------------
+# Checking a finished PDF against the catalog, the markets' rules and the ledger.
+
+
+@dataclass(frozen=True, slots=True)
+class Proofing:
+    """What is to be checked: a file, for the catalog in ``folder``, as of ``day``.
+
+    ``proof`` is a PDF to write, the pages with every finding ringed, or None.
+    """
+
+    folder: Path
+    file: Path
+    day: dt.date | None = None
+    proof: Path | None = None
+
+
+def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = None) -> Report:
+    """Return what is wrong with a finished PDF; lots are asked of the ledger where there is one.
+
+    Raises:
+        LabelerError: if the file or the catalog can't be read, or the proof can't be written.
+    """
+    _refuse_what_is_no_file(asked.file)
+    if asked.proof is not None:
+        _refuse_to_bury_by(asked.proof, asked.file)
+    books = ledger_location(asked.folder)
+    if not books.begun:
+        report = check_pdf(asked.file, asked.folder, day=asked.day, progress=progress)
+    else:
+        with books.opened() as ledger:
+            report = check_pdf(
+                asked.file,
+                asked.folder,
+                day=asked.day,
+                known_lot=lots_known(ledger),
+                progress=progress,
+            )
+    if asked.proof is not None:
+        write_proof(asked.file, report, asked.proof)
+    return report
+
+
+def _refuse_what_is_no_file(file: Path) -> None:
+    """Refuse what can't be opened; a file that is no whole PDF gets a report."""
+    place = Place(file=str(file))
+    if file.is_dir():
+        way = f"labeler --catalog {shlex.quote(str(file))} check"
+        hint = f"To check a catalog: {way}. To check a PDF, name the file itself."
+        raise LabelerError(stop("file-folder", place, "this is a folder, not a PDF", hint=hint))
+    try:
+        file.open("rb").close()
+    except FileNotFoundError as error:
+        beside = sorted(each.name for each in file.parent.glob("*.[pP][dD][fF]"))
+        near = did_you_mean(file.name, beside)
+        hint = near or "Give the path of the PDF, such as bags.pdf."
+        raise LabelerError(
+            stop("file-missing", place, "there is no such file", hint=hint)
+        ) from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise LabelerError(
+            stop("file-unread", place, "this file can't be opened", found=why)
+        ) from error
+
+
+def _refuse_to_bury_by(proof: Path, file: Path) -> None:
+    """Refuse a proof under the name of the file that it is the proof of, or of another kind."""
+    refuse_to_bury(proof)
+    if proof.exists() and file.exists() and proof.samefile(file):
+        raise LabelerError(
+            stop(
+                "proof-over-file",
+                Place(file=str(proof)),
+                "the proof would take the place of the file that is checked",
+                hint="Give the proof a name of its own.",
+            )
+        )
+
+
+# ----------------------------------------------------------------------------
+# What the checker asks the ledger of a lot.
+
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True, slots=True)
+class LotAsMade:
+    """A lot's product as it was when it was opened, and whether the lot was withdrawn.
+
+    ``product`` is None where this version can no longer read what was kept of it.
+    """
+
+    sku: str
+    void: object
+    product: Product | None
+
+
+def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
+    """Return what answers for a lot code: the lot as it was made, or None where there is none.
+
+    A ledger that can't be read just then is no ledger without the lot: that is raised.
+    """
+
+    def known(code: str) -> KnownLot | None:
+        lot = _unless(lambda: find(ledger, code), "unknown-lot")
+        if lot is None:
+            return None
+        product = _unless(lambda: snapshot_of(ledger, lot), "snapshot-unreadable")
+        return LotAsMade(lot.sku, lot.void, product)
+
+    return known
+
+
+def _unless(ask: Callable[[], Answer], rule: str) -> Answer | None:
+    """Return the answer; None where there is none for this one reason."""
+    try:
+        return ask()
+    except LabelerError as error:
+        if any(finding.rule != rule for finding in error.findings):
+            raise
+        return None

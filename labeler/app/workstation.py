@@ -1,0 +1,135 @@
+"""Which ledger belongs to a catalog folder, and what time it is at its bench."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import platform
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from pydantic import ValidationError
+
+from labeler.catalog.model import LotBook
+from labeler.findings import LabelerError, Place, stop
+from labeler.ledger.open import FILE_NAME
+from labeler.tomlfile import Source, find_catalog, read_source
+
+if TYPE_CHECKING:
+    from labeler.ledger.store import Ledger
+
+ELSEWHERE = "LABELER_LEDGER"
+"""The environment's name for a ledger's address; it comes before the catalog's."""
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLocation:
+    """Where a folder's lots are kept, and the bench's clock.
+
+    Attributes:
+        where: the folder of a file, or a server's address.
+        prefix: what lot codes begin with.
+        zone: the bench's time zone; None for the computer's.
+    """
+
+    where: Path | str
+    prefix: str = ""
+    zone: str | None = None
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is a ledger, or what is left of one. A server is taken at its word."""
+        if isinstance(self.where, str):
+            return True
+        file = self.where / FILE_NAME
+        return file.exists() or file.is_symlink() or self._torn.exists()
+
+    @property
+    def _torn(self) -> Path:
+        return Path(self.where) / f"{FILE_NAME}-wal"
+
+    @property
+    def drawer(self) -> str:
+        """Where the started sheets lie: each bench that shares a server has its own."""
+        return platform.node()[:100] if isinstance(self.where, str) else ""
+
+    @contextmanager
+    def opened(self, *, begin: bool = False) -> Iterator[Ledger]:
+        """Open the ledger, and close it in the end.
+
+        Args:
+            begin: whether to begin one where there is none.
+
+        Raises:
+            LabelerError: if it cannot be opened; the finding says what to do.
+        """
+        from labeler.ledger.open import open_ledger
+
+        with open_ledger(self.where, begin=begin or self.begun) as ledger:
+            yield ledger
+
+    def today(self) -> dt.date:
+        """Return the day it is at the bench."""
+        return self.local(dt.datetime.now(dt.UTC)).date()
+
+    def local(self, moment: dt.datetime) -> dt.datetime:
+        """Return an instant as the bench's clock shows it."""
+        return moment.astimezone(ZoneInfo(self.zone) if self.zone else None)
+
+    def begin_of(self, day: dt.date) -> dt.datetime:
+        """Return the instant at which a day begins at the bench."""
+        midnight = dt.datetime.combine(day, dt.time())
+        return midnight.replace(tzinfo=ZoneInfo(self.zone)) if self.zone else midnight.astimezone()
+
+    def told(self, moment: dt.datetime) -> str:
+        """Return an instant on the bench's clock, with its zone, and in UTC."""
+        here, there = self.local(moment), moment.astimezone(dt.UTC)
+        if not here.utcoffset():
+            return f"{here:%Y-%m-%d %H:%M} UTC"
+        utc = f"{there:%H:%M}" if there.date() == here.date() else f"{there:%Y-%m-%d %H:%M}"
+        return f"{here:%Y-%m-%d %H:%M %Z} ({utc} UTC)"
+
+
+def ledger_location(folder: Path) -> LedgerLocation:
+    """Return where the lots of a catalog folder are kept.
+
+    Only the table ``[ledger]`` of the catalog is looked at: a hook that broke must be traced
+    whatever else is wrong in the file.
+
+    Raises:
+        LabelerError: if the catalog cannot be read and nothing else says where the ledger is, or
+            the table is at fault.
+    """
+    elsewhere = os.environ.get(ELSEWHERE, "").strip()
+    beside = LedgerLocation(folder)
+    try:
+        find_catalog(folder)
+        source = read_source(folder)
+    except LabelerError:
+        if not elsewhere and not beside.begun:
+            raise
+        table = LotBook()
+    else:
+        table = _table(source)
+    where: Path | str = elsewhere or table.url or folder
+    if isinstance(where, str) and "://" not in where:
+        where = Path(where)
+    return LedgerLocation(where, table.prefix, table.zone)
+
+
+def _table(source: Source) -> LotBook:
+    try:
+        return LotBook.model_validate(source.data.get("ledger", {}))
+    except ValidationError as error:
+        raise LabelerError(
+            stop("ledger-table", _place(source, fault["loc"]), str(fault["msg"]))
+            for fault in error.errors(include_url=False)
+        ) from error
+
+
+def _place(source: Source, keys: tuple[int | str, ...]) -> Place:
+    return source.place(("ledger", *keys))

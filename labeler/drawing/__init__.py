@@ -1,0 +1,1 @@
+"""The jig drawn from its recipe, part by part; photographs made ready for print."""

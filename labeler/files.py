@@ -1,0 +1,367 @@
+"""Finds layouts, sheets, styles and fonts: the maker's own first, then the shipped ones.
+
+In a checkout ``layouts/`` and ``fonts/`` lie beside the package; in an installed wheel they
+lie inside it, under ``shipped/``. An editable install has no ``shipped/``, so the checkout is
+looked for first.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import shutil
+import stat
+import tempfile
+import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+
+Stamps = tuple[tuple[str, int, int], ...]
+"""Path, time of change and size of some files."""
+
+_PACKAGE = Path(__file__).resolve().parent
+
+
+def shipped(room: str) -> Path:
+    """Return the folder ``room`` (``layouts``, ``fonts`` or ``starter``) that ships with us."""
+    for folder in (_PACKAGE.parent / room, _PACKAGE / "shipped" / room):
+        if folder.is_dir():
+            return folder
+    raise LabelerError(
+        stop(
+            "installation-incomplete",
+            Place(file=str(_PACKAGE)),
+            f"the program's own folder {room!r} is missing",
+            hint="Install the program again.",
+        )
+    )
+
+
+def shelves(room: str, own: Path | None) -> list[Path]:
+    """Return the folders to look in, the maker's ``own`` folder's first."""
+    mine = [own / room] if own is not None and (own / room).is_dir() else []
+    return [*mine, shipped(room)]
+
+
+def stamps(room: str, names: str, own: Path | None) -> Stamps:
+    """Return what tells files on the shelves from others and from their older selves.
+
+    What was read from the shelves may be kept under these: a maker's file that changes while
+    the program runs is read anew, and two catalogs never see each other's.
+    """
+    found = []
+    for folder in shelves(room, own):
+        for file in sorted(folder.resolve().glob(names)):
+            try:
+                state = file.stat()
+            except OSError:
+                continue
+            found.append((str(file), state.st_mtime_ns, state.st_size))
+    return tuple(found)
+
+
+def names(room: str, suffix: str, own: Path | None) -> list[str]:
+    """Return the names, less ``suffix``, of every file of that kind on the shelves."""
+    found = {
+        path.name.removesuffix(suffix)
+        for folder in shelves(room, own)
+        for path in folder.glob(f"*{suffix}")
+    }
+    return sorted(found)
+
+
+def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
+    """Return the file called ``name`` + ``suffix``, the maker's own if there is one.
+
+    Raises:
+        LabelerError: if there is none, with the nearest name; or if the name leads out of
+            the folder.
+    """
+    known = names(room, suffix, own)
+    if name in known:
+        for folder in shelves(room, own):
+            if (folder / (name + suffix)).is_file():
+                return folder / (name + suffix)
+    raise LabelerError(
+        stop(
+            f"unknown-{room.removesuffix('s')}",
+            Place(file=room),
+            f"there is no {room.removesuffix('s')} called {name!r}",
+            hint=did_you_mean(name, known),
+        )
+    )
+
+
+_LARGEST = 1_000_000
+"""A file of styles or faces is a page or two of text; a megabyte is something else."""
+
+
+def tables_in(file: Path) -> dict[str, Any]:
+    """Return what a TOML file on the shelves says.
+
+    Raises:
+        LabelerError: if it can't be read, is no TOML, or is too large to be what it is called.
+    """
+    try:
+        raw = file.read_bytes() if file.stat().st_size <= _LARGEST else None
+        if raw is not None:
+            return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n"))
+        why = f"it has more than {_LARGEST:,} bytes"
+    except tomllib.TOMLDecodeError as error:
+        why = f"this is not TOML: {error}"
+    except UnicodeDecodeError:
+        why = "this is not TOML: it is not UTF-8 text"
+    except RecursionError:
+        why = "it is nested too deep"
+    except OSError as error:
+        why = f"this can't be read: {(error.strerror or str(error)).lower()}"
+    raise LabelerError(stop(f"{file.stem}-unreadable", Place(file=str(file)), why))
+
+
+# ----------------------------------------------------------------------------
+# A file that appears whole or not at all.
+#
+# What is written goes to a hidden file beside the target and takes its name only once all of it
+# is on the disk. An error, a full disk or Ctrl-C leaves what was there before.
+
+_DISK_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
+
+
+@contextmanager
+def delivered(path: Path) -> Iterator[BinaryIO]:
+    """Yield a file to write; it becomes ``path`` when the block ends without an error.
+
+    A device or a pipe gets all of it in one go.
+
+    Raises:
+        LabelerError: if the folder is missing or can't be written, a folder has the name, or
+            the disk is full.
+    """
+    with _explained(path):
+        is_device = _is_device(path)
+        path = path if is_device else Path(os.path.realpath(path))
+        _nothing_in_the_way(path)
+    if is_device:
+        with tempfile.TemporaryDirectory() as room:
+            whole = Path(room) / path.name
+            with whole.open("xb") as held:
+                yield held
+            with _explained(path):
+                device = path.open("wb")
+            with _disk_full_explained(path), device, whole.open("rb") as done:
+                shutil.copyfileobj(done, device)
+        return
+    part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
+    file = None
+    try:
+        with _explained(path):
+            file = part.open("xb")
+        with _disk_full_explained(path):
+            yield file
+        with _explained(path):
+            _take_the_name(file, part, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            if file is not None:
+                file.close()
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise
+
+
+def refuse_to_bury(path: Path, alike: bytes = b"%PDF-") -> None:
+    """Raise now, and not after the work, if a file should not be delivered to ``path``.
+
+    Yesterday's file may be replaced by today's. A file of another kind is the maker's own work
+    under a mistyped name.
+
+    Args:
+        path: where a file is to be delivered.
+        alike: how a file begins that may be replaced.
+
+    Raises:
+        LabelerError: if the folder is missing, a folder has the name, or another kind of file.
+    """
+    with _explained(path):
+        if _is_device(path):
+            return
+        path = Path(os.path.realpath(path))
+        _nothing_in_the_way(path)
+        if not path.is_file():
+            return
+        with path.open("rb") as file:
+            begins = file.read(len(alike))
+    if begins not in (b"", alike):
+        raise LabelerError(
+            stop(
+                "another-file-there",
+                Place(file=str(path)),
+                "there is a file of another kind here, and it will not be touched",
+                hint="Give another name, or take that file away first.",
+            )
+        )
+
+
+def refuse_one_name(*paths: Path) -> None:
+    """Raise if two files of one command bear one name: the later would take the other's place.
+
+    Raises:
+        LabelerError: with each that does.
+    """
+    named: set[str] = set()
+    faults: list[Finding] = []
+    for path in paths:
+        with _explained(path):
+            name = os.path.realpath(path)
+            if name in named and not _is_device(path):
+                faults.append(_one_name(path))
+        named.add(name)
+    if faults:
+        raise LabelerError(faults)
+
+
+def _one_name(path: Path) -> Finding:
+    return stop(
+        "one-name-for-two",
+        Place(file=str(path)),
+        "two files were to get this name, and one would take the other's place",
+        hint="Give each a name of its own.",
+    )
+
+
+def _is_device(path: Path) -> bool:
+    """Tell whether ``path`` is a device, a pipe, or a link to one, such as /dev/stdout."""
+    return path.exists() and not path.is_file() and not path.is_dir()
+
+
+_NAME_KEPT = 40
+"""Letters of the name in the hidden file's, which must stay under the 255 bytes of most disks."""
+
+
+def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
+    """Bring all of the file to the disk, then give it its name in one step."""
+    file.flush()
+    os.fsync(file.fileno())
+    file.close()
+    if path.exists():
+        part.chmod(stat.S_IMODE(path.stat().st_mode))
+    part.replace(path)
+    _settle(path.parent)
+
+
+def _nothing_in_the_way(path: Path) -> None:
+    if path.is_dir():
+        raise LabelerError(
+            stop(
+                "folder-in-the-way",
+                Place(file=str(path)),
+                "a folder has this name, so no file can be written there",
+                hint="Give the name of a file in it.",
+            )
+        )
+    if not path.parent.is_dir():
+        raise LabelerError(
+            stop(
+                "no-such-folder",
+                Place(file=str(path)),
+                f"there is no folder {str(path.parent)!r} to write into",
+                hint="Make the folder first, or choose another.",
+            )
+        )
+
+
+@contextmanager
+def _explained(path: Path) -> Iterator[None]:
+    """Turn what the system says about ``path`` into a finding."""
+    try:
+        yield
+    except OSError as error:
+        raise LabelerError(_cannot_write(path, error)) from error
+    except ValueError as error:
+        raise LabelerError(
+            stop("not-writable", Place(file=repr(str(path))), "no file can have this name")
+        ) from error
+
+
+@contextmanager
+def _disk_full_explained(path: Path) -> Iterator[None]:
+    """As above, but only for a full disk: other errors here need not be about ``path``."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in _DISK_FULL:
+            raise
+        raise LabelerError(_cannot_write(path, error)) from error
+
+
+def _cannot_write(path: Path, error: OSError) -> Finding:
+    place = Place(file=str(path))
+    if error.errno in _DISK_FULL:
+        hint = "Free some space and run it again; what was there before is untouched."
+        return stop("disk-full", place, "there is no room left to write this file", hint=hint)
+    if error.errno in _REFUSED:
+        hint = "Close it elsewhere, or choose another folder."
+        return stop("not-writable", place, "this file may not be written here", hint=hint)
+    return stop("not-writable", place, f"this file can't be written: {error.strerror or error}")
+
+
+def _settle(folder: Path) -> None:
+    """Have the new name itself on the disk. Not every system lets a folder be synced."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+# ----------------------------------------------------------------------------
+# A folder of files that appears only once all of them are made.
+
+
+@contextmanager
+def new_folder(path: Path) -> Iterator[Path]:
+    """Yield a folder to fill; its files become ``path``'s when the block ends without an error.
+
+    Where ``path`` is there already, each file takes its place in it, one by one, and others stay.
+
+    Raises:
+        LabelerError: if a file has the name, or it can't be written.
+    """
+    path = Path(os.path.realpath(path))
+    if path.exists() and not path.is_dir():
+        raise LabelerError(
+            stop("file-in-the-way", Place(file=str(path)), "a file has this name",
+                 hint="Give the name of a folder.")
+        )  # fmt: skip
+    draft = path.with_name(f".{path.name[:40]}.{secrets.token_hex(6)}.part")
+    try:
+        try:
+            draft.mkdir()
+            yield draft
+            _name_folder(draft, path)
+        except OSError as error:
+            raise LabelerError(
+                stop("not-writable", Place(file=error.filename or str(path)),
+                     f"this can't be written: {error.strerror or error}")
+            ) from error  # fmt: skip
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _name_folder(draft: Path, path: Path) -> None:
+    if not path.exists():
+        draft.rename(path)
+        return
+    for file in sorted(draft.rglob("*")):
+        if file.is_file():
+            place = path / file.relative_to(draft)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            file.replace(place)

@@ -1,0 +1,137 @@
+"""Which layouts there are, what each is for, and which one suits a label of a given size."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from labeler import files
+from labeler.catalog.model import Bag
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.units import Length
+
+Use = Literal["bags", "cards"]
+Size = tuple[float, float]
+
+_INSET = Length.from_inches(0.25).pt
+"""How much smaller than its bag an insert card is, each way. Common practice, no published
+source."""
+
+_LONGEST = Length.from_inches(100)
+"""More than any printer of the trade takes."""
+
+_KEYS = frozenset({"about", "use", "least", "most", "size", "follows"})
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutSpec:
+    """A layout on the menu. Sizes are width and height in points."""
+
+    name: str
+    about: str
+    use: Use
+    least: Size
+    most: Size
+    size: Size | None = None
+    follows: str = ""
+
+    def suits(self, size: Size) -> bool:
+        """Tell whether the layout is made for a piece of ``size``."""
+        return all(
+            Length(low).fits_in(Length(side)) and Length(side).fits_in(Length(high))
+            for side, low, high in zip(size, self.least, self.most, strict=True)
+        )
+
+    def size_for(self, bag: Bag | None) -> Size | None:
+        """Return the card's size for goods in ``bag``, or its usual size."""
+        if bag is None or self.size is None:
+            return self.size
+        if self.follows == "header":
+            return bag.width.pt, self.size[1]
+        if self.follows == "insert":
+            return bag.width.pt - _INSET, bag.height.pt - _INSET
+        return self.size
+
+
+def read_index(own: Path | None = None) -> Mapping[str, LayoutSpec]:
+    """Return every layout that a layouts.toml lists, the maker's own in place of ours.
+
+    Raises:
+        LabelerError: with every fault in the files.
+    """
+    menu: dict[str, LayoutSpec] = {}
+    faults: list[Finding] = []
+    for folder in reversed(files.shelves("layouts", own)):
+        file = folder / "layouts.toml"
+        if file.is_file():
+            for name, table in files.tables_in(file).items():
+                place = Place(file=str(file), key=name)
+                try:
+                    menu[name] = _dish(name, table)
+                except ValueError as error:
+                    faults.append(
+                        stop("layouts-value", place, "this can't be read", expected=str(error))
+                    )
+    if faults:
+        raise LabelerError(faults)
+    return menu
+
+
+def _dish(name: str, table: Any) -> LayoutSpec:
+    if not isinstance(table, dict):
+        raise ValueError("a table")
+    for key in table:
+        if key not in _KEYS:
+            raise ValueError(f"no key {key!r}. {did_you_mean(key, sorted(_KEYS))}")
+    if table.get("use") not in ("bags", "cards"):
+        raise ValueError('use = "bags" or "cards"')
+    if table.get("follows", "") not in ("", "header", "insert"):
+        raise ValueError('follows = "header" or "insert"')
+    return LayoutSpec(
+        name=name,
+        about=str(table.get("about", "")),
+        use=table["use"],
+        least=_size(table.get("least", ["1/4 in", "1/4 in"])),
+        most=_size(table.get("most", ["17 in", "17 in"])),
+        size=_size(table["size"]) if "size" in table else None,
+        follows=table.get("follows", ""),
+    )
+
+
+def _size(pair: Any) -> Size:
+    if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(p, str) for p in pair)):
+        raise ValueError('two lengths, such as ["3 in", "4 in"]')
+    size = Length.parse(pair[0]), Length.parse(pair[1])
+    if not all(0 < side.pt <= _LONGEST.pt for side in size):
+        raise ValueError(f"lengths above nought and up to {_LONGEST}")
+    return size[0].pt, size[1].pt
+
+
+def suiting(menu: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec:
+    """Return the layout for ``use`` that makes most of a piece of ``size``.
+
+    Raises:
+        LabelerError: if none is made for that size, with the sizes that there are.
+    """
+    fit = [dish for dish in menu.values() if dish.use == use and dish.suits(size)]
+    if fit:
+        return max(fit, key=lambda dish: dish.least[0] * dish.least[1])
+    raise LabelerError(
+        stop(
+            "no-layout-for-size",
+            Place(file="layouts/layouts.toml"),
+            f"no layout for {use} is made for a piece of {_shown(size)}",
+            expected="; ".join(
+                f"{dish.name}: {_shown(dish.least)} to {_shown(dish.most)}"
+                for dish in menu.values()
+                if dish.use == use
+            ),
+            hint="Choose another sheet, or name a layout of your own with --layout.",
+        )
+    )
+
+
+def _shown(size: Size) -> str:
+    return f"{Length(size[0])} x {Length(size[1])}"

@@ -1,0 +1,179 @@
+"""A finished piece as plain data: marks at fixed places, in points, top left origin, y down.
+
+This is the whole contract between layout and ink. A mark knows nothing of PDF or SVG, and
+whoever draws it decides nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+Matrix = tuple[float, float, float, float, float, float]
+"""a b c d e f: a point (x, y) goes to (a·x + c·y + e, b·x + d·y + f)."""
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
+
+IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+
+Step = (
+    tuple[Literal["M", "L"], float, float]
+    | tuple[Literal["C"], float, float, float, float, float, float]
+    | tuple[Literal["Z"]]
+)
+"""One step of a path: move, line, cubic curve, close."""
+
+
+@dataclass(frozen=True, slots=True)
+class Glyphs:
+    """A run of glyphs on one baseline, in one face, size and ink.
+
+    ``shifts`` is the extra advance after each glyph in thousandths of an em (kerning,
+    tracking, tabular cells), or empty for none. ``width`` is the run's whole advance.
+    ``says`` is what the run reads as where that is not ``text`` itself.
+    """
+
+    x: float
+    y: float
+    face: str
+    size: float
+    ink: str
+    text: str
+    width: float
+    shifts: tuple[float, ...] = ()
+    says: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class VectorPath:
+    """A path, filled, stroked or both. Inks are ``#rrggbb``.
+
+    With ``round_ends`` a stroke's corners are rounded as its ends are, so that no mitre reaches
+    past half its width.
+    """
+
+    steps: tuple[Step, ...]
+    fill: str | None = None
+    stroke: str | None = None
+    width: float = 0.5
+    dash: tuple[float, ...] = ()
+    round_ends: bool = False
+    even_odd: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Image:
+    """A picture ready to print: sRGB or grey, already turned and scaled down.
+
+    ``data`` is a whole JPEG or PNG file; ``key`` names its content.
+    """
+
+    key: str
+    data: bytes
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """An image in a box."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    image: Image
+    says: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A machine-readable code, drawn as one filled path.
+
+    ``x, y, width, height`` is the box with its quiet zone. ``bars`` are rectangles
+    (x, y, width, height) counted in modules from (``left``, ``top``).
+    """
+
+    kind: Literal["qr", "upc-a", "ean-13", "ean-8"]
+    payload: str
+    x: float
+    y: float
+    width: float
+    height: float
+    left: float
+    top: float
+    module: float
+    bars: tuple[tuple[float, float, float, float], ...]
+    ink: str = "#000000"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Marks under one matrix. A group with a ``key`` is drawn once and placed many times.
+
+    ``box`` is what the marks may cover, in the group's own coordinates; ``says`` is the
+    alternative text.
+    """
+
+    matrix: Matrix
+    marks: tuple[Mark, ...]
+    box: Box
+    key: str = ""
+    says: str = ""
+
+
+Mark = Glyphs | VectorPath | Picture | Code | Group
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One side of a piece. ``holes`` and ``folds`` are die lines, drawn but never inked art.
+
+    Marks may reach past the trim by the piece's bleed, and no further.
+    """
+
+    name: Literal["front", "back"]
+    marks: tuple[Mark, ...]
+    holes: tuple[VectorPath, ...] = ()
+    folds: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One printed thing, finished. Sizes in points; ``folds`` on a face are heights from its top.
+
+    ``sku``, ``lot`` and ``layout`` say what it is, for the run's record.
+    """
+
+    sku: str
+    lot: str
+    layout: str
+    width: float
+    height: float
+    faces: tuple[Face, ...]
+    bleed: float = 0.0
+    safe: float = 0.0
+    radius: float = 0.0
+
+
+def apply(matrix: Matrix, x: float, y: float) -> tuple[float, float]:
+    """Return where ``matrix`` takes the point."""
+    a, b, c, d, e, f = matrix
+    return a * x + c * y + e, b * x + d * y + f
+
+
+def under(matrix: Matrix, box: Box) -> Box:
+    """Return the box around ``box`` once ``matrix`` has moved it."""
+    left, top, right, bottom = box
+    spots = [apply(matrix, x, y) for x in (left, right) for y in (top, bottom)]
+    xs, ys = [s[0] for s in spots], [s[1] for s in spots]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def spots(path: VectorPath) -> Iterator[tuple[float, float]]:
+    """Yield every point of a path, control points included."""
+    for step in path.steps:
+        numbers: tuple[float, ...] = step[1:]
+        yield from zip(numbers[::2], numbers[1::2], strict=True)

@@ -1,0 +1,1 @@
+"""Type: faces, styles, words into lines, and what fits."""
