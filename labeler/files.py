@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import hashlib
 import os
 import secrets
 import shutil
@@ -365,3 +366,28 @@ def _name_folder(draft: Path, path: Path) -> None:
             place = path / file.relative_to(draft)
             place.parent.mkdir(parents=True, exist_ok=True)
             file.replace(place)
+
+
+class Hashed:
+    """A file being written that knows the SHA-256 of what went into it."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._digest = hashlib.sha256()
+
+    def write(self, data: bytes) -> int:
+        """Write on."""
+        self._digest.update(data)
+        return self._file.write(data)
+
+    @property
+    def hexdigest(self) -> str:
+        """The SHA-256 of all so far, in hexadecimal."""
+        return self._digest.hexdigest()
+
+
+def settle(file: BinaryIO) -> None:
+    """Bring all that was written to the disk. A pipe or a device has none."""
+    file.flush()
+    with contextlib.suppress(OSError):
+        os.fsync(file.fileno())

@@ -15,7 +15,6 @@ from labeler.app.print_run import readable
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, MaterialKind, Product
-from labeler.catalog.spreadsheet import grid
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Value,
@@ -25,7 +24,15 @@ from labeler.catalog.spreadsheet.cells import (
     read_sku,
 )
 from labeler.catalog.spreadsheet.columns import ColumnSpec
-from labeler.catalog.spreadsheet.grid import CellGrid, SheetRow, has_headings, read_table
+from labeler.catalog.spreadsheet.grid import (
+    LARGEST_BYTES,
+    CellGrid,
+    SheetRow,
+    has_headings,
+    read_csv,
+    read_table,
+    read_xlsx,
+)
 from labeler.codes.lotcode import LotForm
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many, note_lost, void
@@ -230,11 +237,11 @@ def _rows(path: Path, columns: tuple[ColumnSpec, ...]) -> tuple[list[SheetRow], 
 
 
 def _grids(path: Path, columns: tuple[ColumnSpec, ...]) -> tuple[list[CellGrid], list[Finding]]:
-    raw = read_file(path, grid.LARGEST_BYTES)
+    raw = read_file(path, LARGEST_BYTES)
     if raw.startswith(b"PK\x03\x04"):
-        grids, findings = grid.read_xlsx(path.name, raw, columns)
+        grids, findings = read_xlsx(path.name, raw, columns)
         return grids, list(findings)
-    grid, findings = grid.read_csv(path.name, raw, columns)
+    grid, findings = read_csv(path.name, raw, columns)
     return [grid], list(findings)
 
 

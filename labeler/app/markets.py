@@ -15,7 +15,7 @@ from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
 from labeler.disclosures import load, rules, sale
 from labeler.disclosures.load import HOUSE, RuleBook
-from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule
+from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
 from labeler.disclosures.sale import SHORT, Reason, Status, Verdict, parts_not_asked
 from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, shown, stop
 from labeler.units import NO_BREAK_SPACE
@@ -351,7 +351,7 @@ def _is_place(code: str, book: RuleBook) -> bool:
     country, dash, part = code.partition("-")
     if rules.country(country) == country:
         return False
-    return not dash or (rules.is_state(part) if country == "US" else bool(_PART.fullmatch(part)))
+    return not dash or (is_state(part) if country == "US" else bool(_PART.fullmatch(part)))
 
 
 _PART = re.compile("[A-Z0-9]{1,3}")
@@ -405,7 +405,7 @@ def not_checked(
         said.append(f"Places within these markets that have rules of their own: {named}.")
     if bare := [f"{market.code} ({market.name})" for market in markets if not market.held]:
         meant = [state_meant(market.code) for market in markets
-                 if not market.held and rules.is_state(market.code)]  # fmt: skip
+                 if not market.held and is_state(market.code)]  # fmt: skip
         said.append(" ".join([f"Any rule of {', '.join(bare)}: none is held here.", *meant]))
     weak = [one.mark for one in rules if one.rule.confidence is not Confidence.READ]
     if weak:

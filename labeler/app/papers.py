@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, cast
@@ -14,7 +11,7 @@ from labeler.app.print_run import RunMetadata, layout_files, record
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
-from labeler.files import delivered, refuse_to_bury
+from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.context import InkMode
@@ -102,31 +99,6 @@ def deliver(
         settle(file)
         if before:
             before(hashed.hexdigest)
-
-
-class Hashed:
-    """A file being written that knows the SHA-256 of what went into it."""
-
-    def __init__(self, file: BinaryIO) -> None:
-        self._file = file
-        self._digest = hashlib.sha256()
-
-    def write(self, data: bytes) -> int:
-        """Write on."""
-        self._digest.update(data)
-        return self._file.write(data)
-
-    @property
-    def hexdigest(self) -> str:
-        """The SHA-256 of all so far, in hexadecimal."""
-        return self._digest.hexdigest()
-
-
-def settle(file: BinaryIO) -> None:
-    """Bring all that was written to the disk. A pipe or a device has none."""
-    file.flush()
-    with suppress(OSError):
-        os.fsync(file.fileno())
 
 
 def titled(title: str, author: str, own: Path, printer: Printer | None = None) -> Ticket:

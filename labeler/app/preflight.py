@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import BinaryIO, TypeVar, cast
 
-from labeler.app.papers import Hashed, settle
 from labeler.app.pieces import Progress
 from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Product
@@ -19,7 +18,7 @@ from labeler.checker.proof import write_proof
 from labeler.checker.question import CheckRequest, LotBook
 from labeler.checker.report import Report, elsewhere, grouped
 from labeler.checker.subject import KnownLot
-from labeler.files import delivered, refuse_to_bury
+from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
 from labeler.ledger.lots import find, snapshot_of
 from labeler.ledger.store import Ledger

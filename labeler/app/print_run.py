@@ -168,9 +168,9 @@ def _told(plan: Imposition, progress: Progress | None) -> Callable[[int], None] 
 # ----------------------------------------------------------------------------
 # What a run leaves in the ledger, enough to make the same print again.
 #
-# The record is made once the whole file is on the disk and before it takes its name: what lies under
-# a final name is always on record. A run killed between the two is on record without its file, so a
-# trace errs on the safe side; the command is given again and is a run of its own.
+# The record is made once the whole file is on the disk and before it takes its name: what lies
+# under a final name is always on record. A run killed between the two is on record without its
+# file, so a trace errs on the safe side; the command is given again and is a run of its own.
 
 STYLES, PIECE, SAID, PRODUCT = "layouts/styles.toml", "piece.json", "said.json", "product.json"
 """Files kept with a layout beside the layout itself and its pictures."""
@@ -463,7 +463,7 @@ def _cut_otherwise(sheet: Sheet, begun: OpenSheet) -> Finding:
     )
 
 
-__all__ = ["Printed", "Progress", "Wish", "print_pieces", "readable"]
+__all__ = ["PrintRequest", "PrintResult", "Progress", "print_pieces", "readable"]
 
 MOST_PIECES = 200_000
 """More than a desk printer prints in a week: a slip of the finger, not an order."""

@@ -329,8 +329,8 @@ class _ReprintJob:
             self.print_wish, self.sheet, [again.laid], self.ledger, self.books.drawer
         )
         plan = impose(
-            [PieceOrder(piece, self.wish.count)], self.sheet, start=begin.start, spoiled=begin.spoiled,
-            flip=self.printer.duplex,
+            [PieceOrder(piece, self.wish.count)], self.sheet,
+            start=begin.start, spoiled=begin.spoiled, flip=self.printer.duplex,
         )  # fmt: skip
         product = again.laid.job.product
         pressing = Pressing(

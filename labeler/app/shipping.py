@@ -207,7 +207,7 @@ def number_of(key: str) -> str:
     return key[:8].upper() if made_up else key
 
 
-__all__ = ["Books", "ShipRequest", "Shipped", "number_of", "ship"]
+__all__ = ["ShipRequest", "Shipped", "number_of", "ship"]
 
 
 # ----------------------------------------------------------------------------

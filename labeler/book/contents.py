@@ -69,7 +69,8 @@ class ContentsLine:
 
 
 def contents_units(
-    setter: Typesetter, entries: Sequence[PatternEntry], rest: Sequence[tuple[str, str]], page_of: PageOf,
+    setter: Typesetter, entries: Sequence[PatternEntry], rest: Sequence[tuple[str, str]],
+    page_of: PageOf,
     path: tuple[Element, ...],
 ) -> list[Unit]:  # fmt: skip
     """Return a line for each pattern, then one for each of ``rest``: titles and anchors."""

@@ -17,7 +17,7 @@ from labeler.catalog.gtins import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, CatalogFile
 from labeler.catalog.review import check_upkeep
 from labeler.catalog.rows import Photos, ProductDrafts
-from labeler.catalog.spreadsheet import grid
+from labeler.catalog.spreadsheet import grid as spreadsheet
 from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import CellGrid, SheetRow, read_table
 from labeler.catalog.structure import read_structure
@@ -213,19 +213,18 @@ def _read(reader: Reader, name: str, raw: bytes, lists: Lists) -> None:
 
 
 def _from_csv(name: str, raw: bytes) -> tuple[list[CellGrid], list[Finding]]:
-    grid, findings = grid.read_csv(name, raw, PRODUCT_COLUMNS)
+    grid, findings = spreadsheet.read_csv(name, raw, PRODUCT_COLUMNS)
     return [grid], findings
 
 
 def _from_xlsx(name: str, raw: bytes) -> tuple[list[CellGrid], list[Finding]]:
-    from labeler.catalog.spreadsheet import grid  # heavy, and most folders have none
 
-    return grid.read_xlsx(name, raw, PRODUCT_COLUMNS)
+    return spreadsheet.read_xlsx(name, raw, PRODUCT_COLUMNS)
 
 
 def _bytes(path: Path, lists: Lists) -> bytes | None:
     try:
-        raw = read_file(path, grid.LARGEST_BYTES)
+        raw = read_file(path, spreadsheet.LARGEST_BYTES)
     except LabelerError as error:
         lists.findings += error.findings
         return None

@@ -234,8 +234,8 @@ def _range(node: Node) -> str:
 # The JSON Schema of ``catalog.toml``, by which editors complete and check it.
 #
 # It is derived from the records and shipped as ``catalog.schema.json``; after a change to the
-# records ``python -m labeler.catalog.schema`` writes it anew, and a test says when that was
-# forgotten. An editor is told of it in the first line of a catalog: ``#:schema catalog.schema.json``.
+# records ``python -m labeler.catalog.structure`` writes it anew, and a test says when that was
+# forgotten. A catalog's first line names it for editors: ``#:schema catalog.schema.json``.
 
 SHIPPED = Path(__file__).parent / "catalog.schema.json"
 

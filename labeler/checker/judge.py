@@ -29,7 +29,7 @@ from labeler.checker.subjects import Subjects
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place
 
-__all__ = ["LotBook", "Progress", "Question", "check", "check_bytes", "check_pdf"]
+__all__ = ["CheckRequest", "LotBook", "Progress", "check", "check_bytes", "check_pdf"]
 
 
 def check_pdf(

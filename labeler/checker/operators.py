@@ -31,7 +31,7 @@ def _matrix(operands: Words) -> Matrix:
     return a, b, c, d, e, f
 
 
-Operator = Callable[["Follower", Words], None]
+Operator = Callable[["ContentInterpreter", Words], None]
 
 
 def _move(page: ContentInterpreter, operands: Words) -> None:

@@ -34,6 +34,13 @@ VERBS = {
 }
 """Every verb and its line in the help."""
 
+MODULES = {
+    "align": "align", "bags": "printing", "cards": "printing", "catalog": "catalog",
+    "check": "check", "lot": "lot", "markets": "check", "new": "catalog", "order": "catalog",
+    "pages": "catalog", "reprint": "printing", "ship": "ship", "trace": "ship",
+}  # fmt: skip
+"""The file in which each verb is found."""
+
 
 class LazyGroup(click.Group):
     """A group whose verbs each live in a module of their own, imported on demand."""
@@ -46,7 +53,7 @@ class LazyGroup(click.Group):
         """Return the verb called ``cmd_name``."""
         if cmd_name not in VERBS:
             return None
-        module = importlib.import_module(f"labeler.cli.{cmd_name}")
+        module = importlib.import_module(f"labeler.cli.{MODULES[cmd_name]}")
         command: click.Command = getattr(module, cmd_name)
         return command
 

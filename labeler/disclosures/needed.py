@@ -280,12 +280,12 @@ def _untold(held: Sequence[Ruling], place: Place) -> Iterator[Finding]:
     for ruling in held:
         if ruling.untold and ruling.rule.effect is not Effect.CLAIM:
             asking.setdefault(ruling.answer.because, []).append(ruling.rule)
-    for because, rules in asking.items():
-        names = list(dict.fromkeys(rule.id for rule in rules))
-        grave = any(rule.grade is not Grade.NOTE for rule in rules)
+    for because, asked_by in asking.items():
+        names = list(dict.fromkeys(rule.id for rule in asked_by))
+        grave = any(rule.grade is not Grade.NOTE for rule in asked_by)
         say = fix if grave else note
         asked = f"Asked by {', '.join(names)}."
-        yield say(names[0], place, because, hint=asked, source=rules[0].source)
+        yield say(names[0], place, because, hint=asked, source=asked_by[0].source)
 
 
 def _blanks(

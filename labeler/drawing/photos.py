@@ -462,7 +462,7 @@ def _eight_bits(band: Pillow.Image) -> Pillow.Image:
 #
 # Telephones turn pictures by a note in the file, studios save them in CMYK or with a profile of
 # their own, and some files are not pictures at all. Whatever comes in, what goes out is a small
-# JPEG or PNG file in sRGB or grey, the same bytes each time; or one finding that says what is wrong.
+# JPEG or PNG file in sRGB or grey, the same bytes each time; or one finding says what is wrong.
 
 __all__ = ["COARSEST_DPI", "Crop", "prepare", "proportion"]
 

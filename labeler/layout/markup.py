@@ -248,7 +248,7 @@ def read_markup(markup: str, file: str, sku: str = "", files: Sequence[str] = ()
     return tree
 
 
-def _parsed(markup: str, reader: _Reader) -> Any:
+def _parsed(markup: str, reader: _MarkupReader) -> Any:
     if "<!" in markup.replace("<!--", ""):
         reader.fault(None, "a layout has no document type, entities or CDATA")
         raise LabelerError(reader.faults)

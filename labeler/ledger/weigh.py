@@ -226,7 +226,7 @@ def _refuse_odd_sample(weighed: int, lot_size: int) -> None:
 
 @cache
 def _tables() -> dict[str, Any]:
-    text = Path(__file__).with_suffix(".toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("handbook133.toml").read_text(encoding="utf-8")
     return tomllib.loads(text, parse_float=Fraction)
 
 

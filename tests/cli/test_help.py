@@ -12,7 +12,7 @@ from pathlib import Path
 import click
 import pytest
 
-from labeler.cli.group import VERBS, labeler
+from labeler.cli.group import MODULES, VERBS, labeler
 
 Told = Callable[..., tuple[int, str, str]]
 
@@ -103,10 +103,11 @@ def test_the_help_of_all_names_every_verb_with_its_line(told: Told) -> None:
     assert "legal advice" in out
 
 
-def test_every_verb_is_a_file_of_its_own() -> None:
-    for verb in VERBS:
-        module = importlib.import_module(f"labeler.cli.{verb}")
+def test_every_command_is_found_in_its_file() -> None:
+    for verb, where in MODULES.items():
+        module = importlib.import_module(f"labeler.cli.{where}")
         assert isinstance(getattr(module, verb), click.Command)
+    assert MODULES.keys() == VERBS.keys()
 
 
 def test_nothing_typed_gets_the_help_and_is_no_success(told: Told) -> None:

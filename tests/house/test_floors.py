@@ -20,8 +20,8 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
 
 FLOORS = (
-    "units", "findings", "shelf", "typefaces", "catalog", "codes", "disclosures", "layout",
-    "press", "checker", "ledger", "book", "bench", "cli", "desk",
+    "units", "findings", "files", "tomlfile", "marks", "memory", "catalog", "codes",
+    "disclosures", "type", "drawing", "layout", "press", "checker", "ledger", "book", "app", "cli",
 )  # fmt: skip
 """The rooms from the ground up; each may look down, none up."""
 NEVER = {
@@ -29,40 +29,38 @@ NEVER = {
     "findings": {"units"},
     "layout": {"press", "ledger"},
     "disclosures": {"layout", "press"},
-    "checker": {"layout", "press"},
+    "checker": {"drawing", "layout", "press"},
     "ledger": {"layout", "press", "checker"},
     "book": {"checker", "ledger"},
-    "cli": {"desk"},
-    "desk": {"cli"},
 }
 """What a room must not know even where its floor would let it: the checker must not share the
-press's mistakes, the two faces of the program must not know each other."""
+press's mistakes."""
 DOORS = {
     "click": ("cli/",),
     "qrcode": ("codes/template.py",),
     "reportlab": ("press/pdf_file.py", "press/pdf_type.py", "checker/proof.py"),
-    "jinja2": ("layout/template.py", "layout/sandbox.py", "book/site.py", "desk/"),
-    "markupsafe": ("layout/sandbox.py", "book/site.py", "desk/"),
+    "jinja2": ("layout/template.py", "book/site.py"),
+    "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py",),
-    "openpyxl": ("catalog/spreadsheet/", "book/order_sheet.py", "book/order_read.py"),
-    "PIL": ("layout/pictures/", "press/pdf_picture.py", "press/pdf_archive.py"),
-    "pypdf": ("checker/", "book/order_read.py"),
+    "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
+    "PIL": ("drawing/photos.py", "press/pdf_picture.py", "press/pdf_archive.py"),
+    "pypdf": ("checker/", "book/order.py"),
     "pypdfium2": ("checker/raster.py",),
     "zxingcpp": ("checker/codes_seen.py",),
-    "uharfbuzz": ("typefaces.py", "press/svg.py", "checker/outlines.py"),
-    "numpy": ("codes/", "layout/pictures/", "checker/"),
-    "pydantic": ("catalog/", "disclosures/", "checker/rulebook.py", "ledger/lots.py", "bench/"),
+    "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/outlines.py"),
+    "numpy": ("codes/", "drawing/photos.py", "checker/"),
+    "pydantic": ("catalog/", "disclosures/", "checker/rulebook.py", "ledger/lots.py", "app/"),
     "pydantic_core": ("catalog/structure.py",),
-    "tomlkit": ("press/printers.py", "layout/style.py"),
-    "tree_sitter": ("catalog/whereabouts.py",),
-    "tree_sitter_toml": ("catalog/whereabouts.py",),
+    "tomlkit": ("press/printers.py", "tomlfile.py", "type/styles.py"),
+    "tree_sitter": ("tomlfile.py",),
+    "tree_sitter_toml": ("tomlfile.py",),
     "sqlalchemy": ("ledger/",),
-    "typing_extensions": ("layout/",),
+    "typing_extensions": ("layout/", "type/"),
     "sqlite3": ("ledger/",),
     "subprocess": ("checker/apart.py",),
     "pickle": ("checker/apart.py",),
-    "socket": ("desk/",),
-    "http": ("desk/",),
+    "socket": (),
+    "http": (),
     "urllib.request": (),
     "ftplib": (),
     "smtplib": (),
@@ -115,7 +113,7 @@ def _door(name: str) -> str | None:
 
 def _between_rooms(where: str, parts: list[str]) -> set[str]:
     room, other = room_of(where), parts[1] if len(parts) > 1 else ""
-    if other == "__version__" and room in ("bench", "cli"):
+    if other == "__version__" and room in ("app", "cli"):
         return set()
     if other not in FLOORS:
         return {f"{where} -> labeler itself"}
@@ -159,8 +157,7 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
         ("findings.py", "from labeler.units import Length"),
         ("disclosures/needed.py", "from labeler.layout.marks import Piece"),
         ("ledger/lots.py", "from labeler.press.pdf import write_pdf"),
-        ("cli/bags.py", "from labeler.desk import serve"),
-        ("desk/serve.py", "from labeler.cli import words"),
+        ("app/book.py", "from labeler.cli import words"),
         ("codes/qr.py", "from labeler import layout"),
         ("codes/qr.py", "from . import upc"),
         ("codes/qr.py", "from ..layout import marks"),
@@ -168,11 +165,11 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
         ("press/pdf.py", "from labeler import __version__"),
         ("codes/qr.py", "import qrcode"),
         ("codes/upc.py", "from reportlab.graphics.barcode import eanbc"),
-        ("bench/printing.py", "import click"),
-        ("bench/printing.py", "import sqlite3"),
-        ("bench/lots.py", "from sqlalchemy import select"),
+        ("app/print_run.py", "import click"),
+        ("app/print_run.py", "import sqlite3"),
+        ("app/lots.py", "from sqlalchemy import select"),
         ("cli/lot.py", "def f():\n    import sqlalchemy.orm"),
-        ("layout/pictures/file.py", "import urllib.request"),
+        ("drawing/photos.py", "import urllib.request"),
         ("layout/template.py", "from urllib.request import urlopen"),
         ("press/pdf.py", "from reportlab.lib import colors"),
         ("catalog/read.py", "import pandas"),
@@ -187,8 +184,8 @@ def test_a_planted_trespass_is_caught(where: str, source: str) -> None:
     ("where", "source"),
     [
         ("layout/boxes.py", "from labeler.units import Length\nimport math, urllib.parse"),
-        ("bench/printing.py", "from labeler.press.pdf import write_pdf"),
-        ("cli/bags.py", "import click\nfrom labeler import __version__"),
+        ("app/print_run.py", "from labeler.press.pdf import write_pdf"),
+        ("cli/printing.py", "import click\nfrom labeler import __version__"),
         ("ledger/store.py", "import sqlite3\nfrom sqlalchemy import text"),
         ("codes/template.py", "import qrcode.util"),
     ],
@@ -198,7 +195,6 @@ def test_what_is_allowed_is_let_through(where: str, source: str) -> None:
 
 
 def test_every_door_is_used_so_that_the_table_stays_true() -> None:
-    """But for the desk's, which is built last."""
     walked = {
         (door, where)
         for file in modules()
@@ -208,7 +204,7 @@ def test_every_door_is_used_so_that_the_table_stays_true() -> None:
         if place(file).startswith(where)
     }
     listed = {(door, where) for door, places in DOORS.items() for where in places}
-    assert {pair for pair in listed - walked if pair[1] != "desk/"} == set()
+    assert listed - walked == set()
 
 
 def test_every_library_that_is_imported_is_asked_for_by_name() -> None:

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "labeler"
-SPEAKING = ("cli/", "desk/", "__main__.py")
+SPEAKING = ("cli/", "__main__.py")
 
 GATHERED = {
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
     ("checker/apart.py", "_spare"): "processes that wait for the next file, as many as there were",
-    ("press/sweeping.py", "_inside"): "how many are in it; what it sets is Python's own",
-    ("press/sweeping.py", "_usual"): "the setting before, for the last one out to put back",
+    ("memory.py", "_inside"): "how many are in it; what it sets is Python's own",
+    ("memory.py", "_usual"): "the setting before, for the last one out to put back",
 }
 """Module variables that change, each with the reason why it may."""
 
@@ -55,7 +55,7 @@ def loud(source: str) -> set[str]:
     return found | (raised & {"SystemExit", "KeyboardInterrupt"})
 
 
-def test_only_the_command_line_and_the_desk_speak_or_leave() -> None:
+def test_only_the_command_line_speaks_or_leaves() -> None:
     found = {
         place(file): heard
         for file in modules()

@@ -208,7 +208,7 @@ def watch(monkeypatch: pytest.MonkeyPatch) -> Watch:
         seen.faces.append([(box, str(id(block))) for box, block in ground.taken])
         validate_face(face, ground, setup, safe)
 
-    monkeypatch.setattr("labeler.layout.compose.look_over", looked_over)
+    monkeypatch.setattr("labeler.layout.compose.validate_face", looked_over)
     return seen
 
 

@@ -163,7 +163,7 @@ def rectangle(
 # The room that neighbours share: gaps, margins, and what each leaves blank itself.
 #
 # A margin is what other print must keep from a block. It may lie in the gap, in a neighbour's own
-# blank edge, in the pad of the container and in the room beyond; beyond the trim nothing is printed.
+# blank edge, in the pad of the container and in the room beyond; past the trim nothing is printed.
 
 Ends = tuple[int, int]
 """The edges at which a container's run begins and ends, of top, right, bottom and left."""

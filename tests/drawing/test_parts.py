@@ -68,7 +68,7 @@ def test_bends_differ_and_have_their_proportions() -> None:
 
 
 def test_the_table_holds_every_bend_and_says_where_it_comes_from() -> None:
-    text = files("labeler.layout.figure").joinpath("hooks.toml").read_text("utf-8")
+    text = files("labeler.drawing").joinpath("hooks.toml").read_text("utf-8")
     table = tomllib.loads(text)
     assert set(table["bends"]) == set(get_args(HookBend))
     assert list(table["sizes"]) == list(SIZES)
