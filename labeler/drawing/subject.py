@@ -84,8 +84,10 @@ class JigLook:
 
     @property
     def seed(self) -> str:
-        """What chance starts from. Its wording is stored data: change a letter, and figures on
-        labels that were printed before are drawn otherwise.
+        """What chance starts from.
+
+        Its wording is stored data: change a letter, and the figures of labels that were printed
+        before come out different.
         """
         head, hook, guard = self.head, self.hook, self.guard
         looks = (
