@@ -33,7 +33,7 @@ from labeler.catalog.spreadsheet.grid import (
     read_table,
     read_xlsx,
 )
-from labeler.codes.lotcode import LotForm
+from labeler.codes import lot_code
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many, note_lost, void
 from labeler.ledger.backup import backup
@@ -365,7 +365,7 @@ def _open(
         for batch, place in zip(batches, places, strict=True)
         for finding in _odd_day(batch, place, books.today())
     ]
-    form = LotForm(books.prefix)
+    form = lot_code.LotForm(books.prefix)
     with books.opened(begin=True) as ledger:
         began = utc_now()
         lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)

@@ -10,7 +10,7 @@ from typing import BinaryIO, cast
 from labeler.app.print_run import RunMetadata, layout_files, record
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.layout.compose import BenchPaper, Composer

@@ -40,7 +40,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
 from labeler.checker.line import ProductLine
 from labeler.checker.report import Report
-from labeler.codes.identifiers import identifier
+from labeler.codes.application_identifiers import identifier
 from labeler.disclosures.statements import Statement
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, Grade, LabelerError, Place, note, stop

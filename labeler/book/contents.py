@@ -11,8 +11,8 @@ from labeler.book.edition import Edition, PatternEntry, by_colour
 from labeler.book.flow import Paragraph, Unit
 from labeler.book.typesetting import GREY, Canvas, Typesetter, Words
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
-from labeler.codes.qr import qr, side_of
+from labeler.codes.links import product_link
+from labeler.codes.qr import qr_side, qr_symbol
 from labeler.findings import Place
 from labeler.marks import Box, Code, VectorPath
 from labeler.press.leaf import Claim, Element
@@ -192,7 +192,7 @@ def link_of(product: Product) -> str:
 @lru_cache(maxsize=8192)
 def modules(address: str) -> int:
     """Return how many modules wide an address's code is, quiet zone included."""
-    return side_of(address)
+    return qr_side(address)
 
 
 @dataclass(slots=True)
@@ -220,7 +220,7 @@ class CodeRow:
 
     def _draw_one(self, canvas: Canvas, product: Product, box: Box) -> None:
         address = link_of(product)
-        symbol = qr(address)
+        symbol = qr_symbol(address)
         side = symbol.columns * _MODULE
         code = Code(symbol.kind, symbol.payload, box[0], box[1], side, side, box[0], box[1],
                     _MODULE, symbol.bars)  # fmt: skip

@@ -20,7 +20,7 @@ from labeler.book.flow import Paragraph, Stack, Unit
 from labeler.book.table import About, BodyRow, Cell, HeadRow, SpanRow, Table, TableColumn, rows_kept
 from labeler.book.typesetting import Canvas, Typesetter, Words
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
 from labeler.layout.blocks.disclosure import warning_sign

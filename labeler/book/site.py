@@ -19,7 +19,7 @@ from markupsafe import Markup
 from labeler.book.cover import reach
 from labeler.book.edition import entries_of
 from labeler.catalog.model import Catalog, Maker, Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_label
 from labeler.drawing.jig import draw_jig

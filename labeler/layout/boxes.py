@@ -85,6 +85,8 @@ class Container(Block):
 
     @override
     def margin(self, width: float | None) -> Edges:
+        if not self.holds_quantity:  # nothing else asks for a margin
+            return NO_EDGES
         own = own_side(self, "width")
         width = width if own is None else own
         inner = None

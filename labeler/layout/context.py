@@ -133,7 +133,7 @@ class Setup:
         Raises:
             LabelerError: if there is none of that name, with the nearest.
         """
-        style = style_named(self.styles, name, self.at(node, block))
+        style = self.styles.get(name) or style_named(self.styles, name, self.at(node, block))
         wanted = self.inked(ink or style.ink)
         return style if wanted == style.ink else in_ink(style, wanted)
 

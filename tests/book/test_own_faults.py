@@ -15,7 +15,7 @@ from labeler.app.book import BookMade
 from labeler.book import contents, edition, price_table, terms
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product, Tier
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError
 from labeler.units import Weight

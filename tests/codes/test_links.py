@@ -1,16 +1,40 @@
-"""GS1 Digital Links against GS1's own examples, both ways."""
+"""Addresses behind a product's QR code; GS1 Digital Links against GS1's own examples."""
 
 from __future__ import annotations
 
 import string
+from collections.abc import Callable
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from PIL import Image
 
 from labeler.catalog.gtin import close
-from labeler.codes.identifiers import SET_82, element_string
-from labeler.codes.link import CANONICAL_STEM, DigitalLink, LinkError, build, parse
+from labeler.codes.application_identifiers import SET_82
+from labeler.codes.links import (
+    DigitalLink,
+    LinkError,
+    Scanned,
+    as_small_host,
+    build,
+    parse,
+    product_link,
+    read_product_link,
+)
+from labeler.codes.qr import qr_symbol
+from labeler.codes.symbol import Symbol
+
+Raster = Callable[[Symbol, int], Image.Image]
+Reader = Callable[[Image.Image], list[tuple[str, bytes]]]
+
+LINKS = "https://go.example.com"
+AWKWARD = st.sampled_from(["p", "lot", "serial", "01", "10", "21", "00", "gtin", "a/b", "#", "%2F"])
+NAME = (
+    AWKWARD
+    | st.text("ABC0123456789-./ ", min_size=1, max_size=12)
+    | st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=8)
+).filter(lambda name: name not in (".", ".."))
 
 READ = [
     ("https://id.gs1.org/01/09520123456788", "0109520123456788"),
@@ -91,9 +115,24 @@ REFUSED = [
 """Source: GS1 Syntax Engine, src/c-lib/dl.c, tests, and the rules that they exercise."""
 
 
+FIXED_LENGTHS = ("00", "01", "11", "17", "31", "41")
+"""Beginnings, among the identifiers above, of those whose values need no separator after them.
+
+Source: GS1 General Specifications, 7.8.4 (element strings of predefined length).
+"""
+
+
+def _element_string(values: tuple[tuple[str, str], ...]) -> str:
+    text = before = ""
+    for ai, value in values:
+        separator = "^" if before and not before.startswith(FIXED_LENGTHS) else ""
+        text, before = text + separator + ai + value, ai
+    return text
+
+
 @pytest.mark.parametrize(("uri", "element"), READ)
 def test_gs1s_own_links_say_what_gs1_says(uri: str, element: str) -> None:
-    assert element_string(parse(uri).values, "^") == element
+    assert _element_string(parse(uri).values) == element
 
 
 @pytest.mark.parametrize(("uri", "place", "sentence"), REFUSED)
@@ -108,19 +147,19 @@ def test_what_gs1_refuses_is_refused_with_its_place(uri: str, place: int, senten
 @pytest.mark.parametrize(
     ("stem", "values", "uri"),
     [
-        (CANONICAL_STEM, {"01": "12312312312326", "21": "abc123"},
+        ("https://id.gs1.org", {"01": "12312312312326", "21": "abc123"},
          "https://id.gs1.org/01/12312312312326/21/abc123"),
         ("https://example.com",
          {"21": "XYZ", "01": "12312312312333", "10": "ABC123", "99": "XYZ"},
          "https://example.com/01/12312312312333/10/ABC123/21/XYZ?99=XYZ"),
-        (CANONICAL_STEM, {"01": "12312312312333", "10": "ABC+123", "99": "XYZ+QWERTY"},
+        ("https://id.gs1.org", {"01": "12312312312333", "10": "ABC+123", "99": "XYZ+QWERTY"},
          "https://id.gs1.org/01/12312312312333/10/ABC%2B123?99=XYZ%2BQWERTY"),
-        (CANONICAL_STEM,
+        ("https://id.gs1.org",
          {"3103": "000189", "01": "05412345000013", "3923": "2172", "10": "ABC&+123"},
          "https://id.gs1.org/01/05412345000013/10/ABC%26%2B123?3103=000189&3923=2172"),
         ("https://example.com/", {"01": "9521234543213"}, "https://example.com/01/09521234543213"),
         ("https://a/more/stem//", {"01": "036000291452"}, "https://a/more/stem/01/00036000291452"),
-        (CANONICAL_STEM, {"414": "9520123456788", "254": "32a/b"},
+        ("https://id.gs1.org", {"414": "9520123456788", "254": "32a/b"},
          "https://id.gs1.org/414/9520123456788/254/32a%2Fb"),
         ("https://a", {"01": "09520123456788", "235": "TPX", "10": "A"},
          "https://a/01/09520123456788/235/TPX?10=A"),
@@ -132,7 +171,7 @@ def test_links_are_built_as_gs1_builds_them(stem: str, values: dict[str, str], u
     """Source: GS1 Syntax Engine, dl.c, tests; github.com/gs1/GS1DigitalLinkToolkit.js, README."""
     assert build(stem, values) == uri
     assert dict(parse(uri).values).keys() == values.keys()
-    assert parse(uri).uri == uri
+    assert build(parse(uri).stem, dict(parse(uri).values)) == uri
 
 
 @pytest.mark.parametrize(
@@ -193,7 +232,7 @@ def test_reading_a_link_gives_what_it_was_built_of(
     link = parse(uri)
     assert link.stem == stem
     assert dict(link.values) == {"01": gtin} | rest
-    assert link.uri == uri
+    assert build(link.stem, dict(link.values)) == uri
     assert link.value("10") == rest.get("10", "")
 
 
@@ -216,3 +255,109 @@ def test_a_slip_of_one_digit_in_a_link_is_caught(gtin: str, place: int, digit: s
     assume(gtin[place] != digit)
     with pytest.raises(LinkError, match="check digit"):
         parse(f"https://a/01/{gtin[:place]}{digit}{gtin[place + 1 :]}")
+
+
+def test_with_a_gtin_the_link_is_a_digital_link_on_the_makers_domain() -> None:
+    link = product_link(LINKS, "9521234543213", "RV-38-BLK", "25193017", "4")
+    assert link == "https://go.example.com/01/09521234543213/10/25193017/21/4"
+    assert read_product_link(link) == Scanned(LINKS, "09521234543213", "", "25193017", "4")
+
+
+def test_without_a_gtin_the_link_is_plain() -> None:
+    link = product_link(LINKS, None, "RV-38-BLK", "25193017")
+    assert link == "https://go.example.com/p/RV-38-BLK/lot/25193017"
+    assert read_product_link(link) == Scanned(LINKS, "", "RV-38-BLK", "25193017", "")
+    assert product_link(LINKS + "/", "", "RV-38-BLK") == "https://go.example.com/p/RV-38-BLK"
+
+
+def test_what_stands_in_a_plain_link_is_percent_encoded() -> None:
+    link = product_link(LINKS, None, "a/b ?#%", "é+1", "¼")
+    assert link == "https://go.example.com/p/a%2Fb%20%3F%23%25/lot/%C3%A9%2B1/serial/%C2%BC"
+
+
+@given(
+    stem=st.sampled_from([LINKS, "http://a/shop/p/x", "https://a/01/09521234543213", "HTTPS://A"]),
+    sku=NAME,
+    lot=NAME | st.just(""),
+    serial=NAME | st.just(""),
+)
+def test_a_plain_link_never_passes_for_a_digital_link_and_reads_back(
+    stem: str, sku: str, lot: str, serial: str
+) -> None:
+    link = product_link(stem, None, sku, lot, serial)
+    with pytest.raises(LinkError, match="no GS1 key"):
+        parse(link)
+    assert read_product_link(link) == Scanned(as_small_host(stem), "", sku, lot, serial)
+
+
+@pytest.mark.parametrize(
+    ("links", "sentence"),
+    [
+        ("go.example.com", r"looks like https://go.example.com \(at character 1\)"),
+        ("https://go example.com", r"a space can't stand .* \(at character 11\)"),
+        (" https://go.example.com", r"a space can't stand .* \(at character 1\)"),
+        ("https://", "name of a host"),
+        ("", "looks like https://"),
+        ("mailto:me@example.com", "looks like https://"),
+        ("https://go.example.com?x=1", r"'\?' can't stand"),
+    ],
+)
+@pytest.mark.parametrize("gtin", [None, "9521234543213"])
+def test_an_address_that_links_can_not_begin_with_is_refused_in_words(
+    links: str, sentence: str, gtin: str | None
+) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        product_link(links, gtin, "RV-38-BLK")
+
+
+@pytest.mark.parametrize(
+    ("gtin", "sku", "lot", "sentence"),
+    [
+        ("9521234543214", "A", "", "would have to be 3"),
+        ("9521234543213", "A", "LOT 7", "not ' '"),
+        ("9521234543213", "A", "8" * 21, "longer than 20"),
+        (None, "", "", "SKU of '' can't stand"),
+        (None, "..", "", "SKU of '..' can't stand"),
+        (None, "A", ".", "lot of '.' can't stand"),
+        (None, "\ud83c", "", "half a letter"),
+    ],
+)
+def test_what_can_not_stand_in_a_link_is_refused_in_words(
+    gtin: str | None, sku: str, lot: str, sentence: str
+) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        product_link(LINKS, gtin, sku, lot)
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["https://go.example.com/01/09521234543213/10/L25", "https://go.example.com/p/RV-38"],
+)
+def test_scheme_and_host_may_be_in_capitals(address: str) -> None:
+    """Source: RFC 3986, 6.2.2.1."""
+    loud = address.replace("https://go.example.com", "HTTPS://GO.EXAMPLE.COM")
+    assert as_small_host(loud) == address
+    assert read_product_link(loud) == read_product_link(address)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "hello", "", "https://go.example.com", "https://go.example.com/p/", "tel:555-0100",
+        "https://a/414/9520123456788", "https://go.example.com/p/A/lot/", "25193017",
+    ],
+)  # fmt: skip
+def test_what_is_no_products_address_is_not_taken_for_one(address: str) -> None:
+    assert read_product_link(address) is None
+
+
+def test_a_products_link_is_scanned_back_to_the_letter(
+    raster: Raster, zxing: Reader, zbar: Reader
+) -> None:
+    for link in (
+        product_link(LINKS, "9521234543213", "RV-38-BLK", "25193017"),
+        product_link(LINKS, "9521234543213", "RV-38-BLK", "25193017").upper(),
+        product_link(LINKS, None, "RV-38-BLK", "25193017", "12"),
+    ):
+        picture = raster(qr_symbol(link), 3)
+        assert zxing(picture) == zbar(picture) == [("qr", link.encode())]

@@ -11,9 +11,8 @@ from itertools import groupby
 from typing import Literal
 
 from labeler.catalog.gtin import as_14
-from labeler.codes.sizes import size_of
+from labeler.codes.print_quality import size_of
 from labeler.codes.symbol import Bar, Digits, Symbol
-from labeler.findings import Finding, Place, fix
 
 RetailKind = Literal["upc-a", "ean-13", "ean-8"]
 
@@ -50,36 +49,19 @@ _OUTER_WIDTH = 4.0
 """The first and last digit of a UPC-A are narrower, and stand five modules off the guard bars.
 From memory of GS1 General Specifications, 5.2."""
 
-_MOST_TRUNCATED = 0.8
-"""Source: www.gs1ph.org, bar specification: 20 % less at most, where it can't be helped."""
 
-
-def retail_symbol(gtin: str, height: float | None = None, truncate: bool = False) -> Symbol:
+def retail_symbol(gtin: str) -> Symbol:
     """Return the bars for a GTIN, with quiet zones and the digits to read by eye.
 
     Twelve digits become a UPC-A, thirteen an EAN-13, eight an EAN-8; zeros that only fill a
-    number up to thirteen or fourteen digits don't count.
-
-    Args:
-        gtin: 8, 12, 13 or 14 digits with a valid check digit.
-        height: of the bars in modules; None for the height of the standard.
-        truncate: draw bars below that height, which a till may have to be offered twice.
+    number up to thirteen or fourteen digits don't count. The bars have the standard's height.
 
     Raises:
-        ValueError: with a sentence, if it is no GTIN, names a case of goods rather than what is
-            sold, or the height is too low and ``truncate`` is not asked for.
+        ValueError: with a sentence, if it is no GTIN, or names a case of goods rather than what
+            is sold.
     """
     kind, digits = _retail_form(gtin)
     size = size_of(kind)
-    tall = size.tall if height is None else height
-    share = tall / size.tall
-    if not tall > 0:
-        raise ValueError(f"bars have a height above nought, not {tall:g} modules")
-    if share < 1 - 1e-9 and not truncate:
-        raise ValueError(
-            f"bars of {tall:.1f} modules are too low: the standard asks for {size.tall:.1f}, and"
-            " lower ones no longer scan in every direction"
-        )
     halves = (_halves_of_eight if kind == "ean-8" else _halves_of_thirteen)(digits)
     cells = "101" + halves[0] + "01010" + halves[1] + "101"
     left, right = size.quiet
@@ -87,26 +69,9 @@ def retail_symbol(gtin: str, height: float | None = None, truncate: bool = False
         kind=kind,
         payload=digits,
         columns=left + len(cells) + right,
-        rows=tall + _GAP + _DIGIT_HEIGHT,
-        bars=tuple(_bars(cells, left, tall, _GUARD + (_DIGIT if kind == "upc-a" else 0))),
-        digits=tuple(_digits(kind, digits, left, tall + _GAP)),
-        height_share=min(1.0, share),
-    )
-
-
-def truncation(symbol: Symbol, place: Place) -> Finding | None:
-    """Return what there is to say of bars that are lower than their standard asks, if they are."""
-    if symbol.height_share > 1 - 1e-9:
-        return None
-    beyond = symbol.height_share < _MOST_TRUNCATED - 1e-9
-    return fix(
-        "bars-truncated",
-        place,
-        f"the bars of {symbol.payload} are cut down, so that a till has to be shown them straight"
-        + (", and further than any retailer can be expected to accept" if beyond else ""),
-        found=f"{symbol.height_share:.0%} of the standard height",
-        expected="100 %, and at least 80 % where it can't be helped",
-        source="GS1 General Specifications, 5.12.3.1; www.gs1ph.org, bar specification",
+        rows=size.tall + _GAP + _DIGIT_HEIGHT,
+        bars=tuple(_bars(cells, left, size.tall, _GUARD + (_DIGIT if kind == "upc-a" else 0))),
+        digits=tuple(_digits(kind, digits, left, size.tall + _GAP)),
     )
 
 

@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from labeler.catalog.gtin import as_14, close, explain
-from labeler.codes.sizes import SizeName, size_of
+from labeler.codes.print_quality import SizeName, size_of
+from labeler.codes.retail_bars import retail_symbol
 from labeler.codes.symbol import Symbol
-from labeler.codes.upc import retail_symbol, truncation
-from labeler.findings import Grade, Place
 
 Raster = Callable[[Symbol, int], Image.Image]
 Reader = Callable[[Image.Image], list[tuple[str, bytes]]]
@@ -210,27 +209,6 @@ def test_each_digit_stands_under_the_bars_that_say_it(
         assert not any(bar[0] < group.x + group.width and group.x < bar[0] + bar[2] for bar in long)
 
 
-def test_low_bars_are_refused_unless_asked_for_and_then_remarked_upon() -> None:
-    """14 mm at a module of 0.330 mm is 61 % of 22.85 mm.
-
-    Source: www.gs1ph.org, bar specification: truncation is not permitted as a rule, 20 % at most.
-    """
-    with pytest.raises(ValueError, match=r"42.4 modules are too low: the standard asks for 69.2"):
-        retail_symbol("9521234543213", 14 / 0.330)
-    symbol = retail_symbol("9521234543213", 14 / 0.330, truncate=True)
-    assert symbol.height_share == pytest.approx(14 / 22.85)
-    finding = truncation(symbol, Place(piece="RV-38-BLK"))
-    assert finding is not None
-    assert finding.grade is Grade.FIX
-    assert finding.found == "61% of the standard height"
-    assert "further than any retailer" in finding.message
-    bearable = truncation(retail_symbol("96385074", 45, truncate=True), Place())
-    assert bearable is not None
-    assert "further than" not in bearable.message
-    assert truncation(retail_symbol("96385074"), Place()) is None
-    assert truncation(retail_symbol("96385074", 90), Place()) is None
-
-
 @pytest.mark.parametrize(
     ("gtin", "sentence"),
     [
@@ -245,11 +223,6 @@ def test_low_bars_are_refused_unless_asked_for_and_then_remarked_upon() -> None:
 def test_what_no_till_could_read_is_refused_in_words(gtin: str, sentence: str) -> None:
     with pytest.raises(ValueError, match=sentence):
         retail_symbol(gtin)
-
-
-def test_bars_without_height_are_refused() -> None:
-    with pytest.raises(ValueError, match="above nought"):
-        retail_symbol("96385074", 0, truncate=True)
 
 
 @given(gtin=DEMO | THIRTEEN | TWELVE | EIGHT, data=st.data())

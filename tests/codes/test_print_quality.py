@@ -1,4 +1,4 @@
-"""Whole printer dots a module, and the sizes that codes may have."""
+"""Whole printer dots a module, the sizes that codes may have, and the inks that a scanner sees."""
 
 from __future__ import annotations
 
@@ -6,9 +6,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.codes.dots import largest_module, module_for
-from labeler.codes.qr import qr
-from labeler.codes.sizes import size_of
+from labeler.codes.print_quality import (
+    largest_module,
+    module_for,
+    red_reflectance,
+    scanner_contrast,
+    scanner_verdict,
+    size_of,
+)
+from labeler.codes.qr import qr_symbol
+
+WHITE, BLACK, BLUE, GREEN = "#ffffff", "#000000", "#0000ff", "#006600"
+RED, YELLOW, ORANGE, BROWN = "#ff0000", "#ffff00", "#ffa500", "#3d2212"
+BLUE_GREEN, PALE_BROWN = "#008080", "#d2b48c"
 
 
 @pytest.mark.parametrize(
@@ -49,7 +59,10 @@ def test_a_qr_code_takes_whole_dots_for_tills_and_for_telephones(
 
 def test_a_qr_code_of_29_modules_is_as_large_at_a_till_as_gs1_works_out() -> None:
     """Source: gs1uk.org, "How big should a QR code powered by GS1 be": 14.652 to 36.63 mm."""
-    symbol, size = qr("HTTPS://EXAMPLE.COM/01/09521234543213/10/L25", "M"), size_of("qr-till")
+    symbol, size = (
+        qr_symbol("HTTPS://EXAMPLE.COM/01/09521234543213/10/L25", "M"),
+        size_of("qr-till"),
+    )
     assert symbol.columns == 29 + 8
     assert symbol.columns * size.least == pytest.approx(14.652, abs=0.0005)
     assert symbol.columns * size.most == pytest.approx(36.63, abs=0.0005)
@@ -110,3 +123,69 @@ def test_every_size_names_where_it_comes_from() -> None:
         assert size.least <= size.nominal <= size.most
     with pytest.raises(ValueError, match="only bars"):
         _ = size_of("qr-till").tall
+
+
+@pytest.mark.parametrize(
+    ("bars", "spaces"),
+    [
+        (BLACK, WHITE), (BLUE, WHITE), (GREEN, WHITE), (BROWN, WHITE),
+        (BLACK, YELLOW), (BLUE, YELLOW), (GREEN, YELLOW),
+        (BLACK, ORANGE), (BLUE, ORANGE), (GREEN, RED), (BLACK, RED),
+    ],
+)  # fmt: skip
+def test_pairs_that_printers_list_as_scanning_are_seen(bars: str, spaces: str) -> None:
+    """Source: tennysongraphics.com/bar1b1c.htm; black on red from barcodeinfo.org."""
+    assert scanner_verdict(bars, spaces) == "clear"
+
+
+@pytest.mark.parametrize(
+    ("bars", "spaces"),
+    [
+        (YELLOW, WHITE), (ORANGE, WHITE), (RED, WHITE), (PALE_BROWN, WHITE), (RED, PALE_BROWN),
+        (BLACK, GREEN), (BLACK, BLUE), (BLACK, BROWN), (BLACK, BLUE_GREEN), (BLUE_GREEN, BLACK),
+    ],
+)  # fmt: skip
+def test_pairs_that_printers_list_as_failing_are_unseen(bars: str, spaces: str) -> None:
+    """Source: tennysongraphics.com/bar1b1c.htm.
+
+    For light brown on white it holds of a pale brown only: a middling one, #b5835a, has a
+    reflectance of 0.46 in sRGB's red, where printers' ink is lighter to a scanner.
+    """
+    assert scanner_verdict(bars, spaces) == "unseen"
+
+
+def test_light_bars_on_a_dark_ground_are_unseen() -> None:
+    """Source: barcodesforbusiness.co.uk (GS1 Malaysia): no reversed linear symbols."""
+    assert scanner_contrast(WHITE, BLACK) == -1
+    assert scanner_verdict(WHITE, BLACK) == "unseen"
+
+
+def test_red_on_white_shows_no_difference_at_all() -> None:
+    assert scanner_contrast(RED, WHITE) == 0
+    assert scanner_contrast(BLACK, WHITE) == 1
+
+
+def test_a_middling_grey_is_weak_and_a_bar_above_half_the_ground_is_unseen() -> None:
+    """At least 0.40 apart, 0.70 to be clear, and the bar at most half of the space.
+
+    Source: ISO/IEC 15416, symbol contrast and minimum reflectance, from memory.
+    """
+    assert scanner_verdict("#959595", WHITE) == "weak"
+    assert scanner_verdict("#9a9a9a", WHITE) == "weak"
+    assert scanner_verdict("#c0c0c0", WHITE) == "unseen"
+    assert scanner_contrast("#bcbcbc", WHITE) < 0.5
+    assert scanner_verdict("#bcbcbc", WHITE) == "unseen"
+    assert scanner_verdict(BLACK, "#a0a0a0") == "unseen"
+    assert scanner_verdict(BLACK, "#b4b4b4") == "weak"
+
+
+def test_reflectance_is_the_red_channel_made_linear() -> None:
+    """Source: IEC 61966-2-1: 8-bit 188 is about 0.5 of the light, 10 lies on the straight part."""
+    assert red_reflectance("#bc0000") == pytest.approx(0.5, abs=0.005)
+    assert red_reflectance("#0affff") == pytest.approx(10 / 255 / 12.92)
+
+
+@pytest.mark.parametrize("ink", ["black", "#fff", "#12345g", "#1234567", ""])
+def test_an_ink_written_otherwise_is_refused(ink: str) -> None:
+    with pytest.raises(ValueError, match="#rrggbb"):
+        red_reflectance(ink)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from stdnum.iso7064 import mod_11_10, mod_37_36
 
-from labeler.codes.lotcode import (
+from labeler.codes.lot_code import (
     ALPHANUMERIC,
     CLEAR,
     CONFUSABLE,

@@ -1,6 +1,15 @@
-"""GS1 Digital Link: a web address that is a GTIN, with its lot and serial number, as well.
+"""The address behind the QR code of a product: to the maker's own site, and back again.
+
+With a GTIN it is a GS1 Digital Link, which names the lot and the serial number as well:
 
     https://example.com/01/09521234543213/10/25193017/21/4?11=250712
+
+Without one it is a plain address,
+
+    https://go.example.com/p/RV-38-BLK/lot/25193017/serial/4
+
+which is no Digital Link whatever the SKU and the lot are called, since neither ``p``, ``lot``
+nor ``serial`` is a GS1 Application Identifier.
 
 Source: GS1 Digital Link Standard: URI Syntax, grammar 1.4; what is doubtful there is done as
 GS1's own engine does it (github.com/gs1/gs1-syntax-engine, src/c-lib/dl.c and its tests).
@@ -12,13 +21,10 @@ import re
 import string
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from labeler.catalog.gtin import as_14
-from labeler.codes.identifiers import Identifier, identifier
-
-CANONICAL_STEM = "https://id.gs1.org"
-"""Where GS1's own resolver answers for every GTIN."""
+from labeler.codes.application_identifiers import Identifier, identifier
 
 _LETTERS = frozenset(string.ascii_letters + string.digits + "-._~:/?#[]@!$&'()*+,;=%")
 """The characters of an address. Source: RFC 3986, 2."""
@@ -26,6 +32,84 @@ _LETTERS = frozenset(string.ascii_letters + string.digits + "-._~:/?#[]@!$&'()*+
 _SHAPE = re.compile(r"([^:/?#]*)://([^/?#]*)([^?#]*)(\?[^#]*)?(#.*)?")
 _HOST = re.compile(r"(?:[A-Za-z0-9._~%!$&'()*+,;=-]+|\[[0-9A-Fa-f:.]+\])(?::\d*)?")
 _ONE_LETTER = re.compile(r"%[0-9A-Fa-f]{2}|.", re.DOTALL)
+_PLAIN = re.compile(
+    r"(?P<stem>https?://.+)/p/(?P<sku>[^/?#]+)(?:/lot/(?P<lot>[^/?#]+))?"
+    r"(?:/serial/(?P<serial>[^/?#]+))?/?(?:[?#].*)?"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Scanned:
+    """What a product's address says; a GTIN in fourteen digits or a SKU, never both."""
+
+    stem: str
+    gtin: str = ""
+    sku: str = ""
+    lot: str = ""
+    serial: str = ""
+
+
+def product_link(
+    maker_links: str, gtin: str | None, sku: str, lot: str = "", serial: str = ""
+) -> str:
+    """Return the address for a product, its lot and its serial number.
+
+    Args:
+        maker_links: the address that the maker's links begin with, such as
+            ``https://go.example.com``; a slash at its end does no harm.
+        gtin: the product's GTIN, or None.
+        sku: the product's SKU; it stands in the address only where there is no GTIN.
+        lot: the lot's code, or ``""``.
+        serial: the serial number of the one piece, or ``""``.
+
+    Raises:
+        ValueError: with a sentence, if ``maker_links`` is no address to begin with, the GTIN is
+            none, or lot or serial can't be what they are in a Digital Link.
+    """
+    if gtin:
+        parts = {"01": gtin, "10": lot, "21": serial}
+        return build(maker_links, {ai: value for ai, value in parts.items() if value})
+    address = f"{checked_stem(maker_links)}/p/{_plain_segment('SKU', sku)}"
+    if lot:
+        address += f"/lot/{_plain_segment('lot', lot)}"
+    if serial:
+        address += f"/serial/{_plain_segment('serial number', serial)}"
+    return address
+
+
+def read_product_link(address: str) -> Scanned | None:
+    """Return what a scanned address says of a product, or None if it is no product's."""
+    plain = as_small_host(address)
+    try:
+        link = parse(plain)
+    except LinkError:
+        found = _PLAIN.fullmatch(plain)
+        if not found:
+            return None
+        parts = {name: unquote(text or "") for name, text in found.groupdict().items()}
+        return Scanned(**parts | {"stem": found["stem"]})
+    if not link.value("01"):
+        return None
+    return Scanned(link.stem, link.value("01"), "", link.value("10"), link.value("21"))
+
+
+def as_small_host(address: str) -> str:
+    """Return the address with scheme and host in small letters, which name the same place."""
+    found = re.match(r"[^:/?#]+://[^/?#]*", address)
+    return found[0].lower() + address[found.end() :] if found else address
+
+
+def _plain_segment(name: str, text: str) -> str:
+    """Return ``text`` percent-encoded. RFC 3986, 5.2.4: segments of one or two dots vanish."""
+    if text in ("", ".", ".."):
+        raise ValueError(f"a {name} of {text!r} can't stand in an address")
+    try:
+        return quote(text, safe="")
+    except UnicodeEncodeError:
+        raise ValueError(f"the {name} {text!r} holds half a letter") from None
+
+
+# ------------------------------------------------------------------------------ GS1 Digital Links
 
 
 class LinkError(ValueError):
@@ -56,14 +140,9 @@ class DigitalLink:
         """Return the value of an Application Identifier, or ``""``."""
         return dict(self.values).get(ai, "")
 
-    @property
-    def uri(self) -> str:
-        """The address itself."""
-        return build(self.stem, dict(self.values))
-
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
+class _Value:
     """A value as it stands in an address.
 
     ``at`` is where its identifier stands, ``places`` where each decoded letter does and where
@@ -114,19 +193,17 @@ def parse(uri: str) -> DigitalLink:
     for place, letter in enumerate(uri):
         if letter not in _LETTERS:
             raise LinkError(f"{letter!r} can't stand in an address", place)
-    found = _SHAPE.fullmatch(uri)
-    if not found or found[1] not in ("http", "https", "HTTP", "HTTPS"):
-        raise LinkError("a link begins with https:// or http://, all small or all capitals", 0)
-    if not _HOST.fullmatch(found[2]):
-        raise LinkError("after :// stands the name of a host", found.start(2))
+    found = _parts(uri, "a link begins with https:// or http://, all small or all capitals")
     key, *qualifiers = _path(uri, found.start(3), found.end(3))
     _check_order(key, qualifiers)
     attributes = list(_attributes(uri, found.start(4) + 1, found.end(4))) if found[4] else []
-    for piece in attributes:
-        _check_attribute(piece, key, qualifiers)
-    pieces = [key, *qualifiers, *attributes]
-    _check_once(pieces)
-    return DigitalLink(uri[: key.at - 1], tuple((piece.kind.ai, _said(piece)) for piece in pieces))
+    for value in attributes:
+        _check_attribute(value, key, qualifiers)
+    values = [key, *qualifiers, *attributes]
+    _check_once(values)
+    return DigitalLink(
+        uri[: key.at - 1], tuple((value.kind.ai, _checked(value)) for value in values)
+    )
 
 
 def checked_stem(stem: str) -> str:
@@ -140,13 +217,19 @@ def checked_stem(stem: str) -> str:
         if letter not in _LETTERS or letter in "?#":
             name = "a space" if letter == " " else repr(letter)
             raise LinkError(f"{name} can't stand in the address that links begin with", place)
-    found = _SHAPE.fullmatch(stem)
+    bare = stem.rpartition("//")[2] or "links.example.com"
+    _parts(stem, f"the address that links begin with looks like https://{bare}")
+    return stem.rstrip("/")
+
+
+def _parts(address: str, expected: str) -> re.Match[str]:
+    """Return scheme, host, path, query and fragment; ``expected`` is said if there is no scheme."""
+    found = _SHAPE.fullmatch(address)
     if not found or found[1] not in ("http", "https", "HTTP", "HTTPS"):
-        bare = stem.rpartition("//")[2] or "links.example.com"
-        raise LinkError(f"the address that links begin with looks like https://{bare}", 0)
+        raise LinkError(expected, 0)
     if not _HOST.fullmatch(found[2]):
         raise LinkError("after :// stands the name of a host", found.start(2))
-    return stem.rstrip("/")
+    return found
 
 
 def _key_of(values: Mapping[str, str]) -> Identifier:
@@ -200,50 +283,50 @@ def _attribute(ai: str, place: int) -> Identifier:
     return kind
 
 
-def _path(uri: str, start: int, end: int) -> list[_Piece]:
+def _path(uri: str, start: int, end: int) -> list[_Value]:
     """Return the key and its qualifiers.
 
     Read from the right, because any path may go before the key.
     """
     segments = [(found.start(1), found[1]) for found in re.finditer(r"/([^/]*)", uri[start:end])]
-    pieces: list[_Piece] = []
+    values: list[_Value] = []
     for nth in range(len(segments) - 2, -1, -2):
         (name_at, name), (value_at, raw) = segments[nth], segments[nth + 1]
         kind = identifier(name)
         if kind is None:
             break
-        pieces.insert(0, _piece(kind, start + name_at, raw, start + value_at))
+        values.insert(0, _decoded(kind, start + name_at, raw, start + value_at))
         if kind.paths:
-            return pieces
+            return values
     raise LinkError("no GS1 key, such as /01/ and a GTIN, stands in the path", start)
 
 
-def _attributes(uri: str, start: int, end: int) -> Iterator[_Piece]:
+def _attributes(uri: str, start: int, end: int) -> Iterator[_Value]:
     """Yield what stands behind the question mark, where a plus sign is a space."""
     for found in re.finditer(r"([^&;=]*)=?([^&;]*)(?:[&;]|$)", uri[start:end]):
         if found[1].isdecimal():
             at = start + found.start(1)
             value = found[2].replace("+", " ")
-            yield _piece(_attribute(found[1], at), at, value, start + found.start(2))
+            yield _decoded(_attribute(found[1], at), at, value, start + found.start(2))
 
 
-def _piece(kind: Identifier, at: int, raw: str, value_at: int) -> _Piece:
+def _decoded(kind: Identifier, at: int, raw: str, value_at: int) -> _Value:
     """Decode a value; a percent sign without two hexadecimal digits stands for itself."""
     letters, places = "", []
     for found in _ONE_LETTER.finditer(raw):
         letters += chr(int(found[0][1:], 16)) if len(found[0]) == 3 else found[0]
         places.append(value_at + found.start())
-    return _Piece(kind, at, letters, (*places, value_at + len(raw)))
+    return _Value(kind, at, letters, (*places, value_at + len(raw)))
 
 
-def _said(piece: _Piece) -> str:
-    if fault := piece.kind.fault(piece.letters):
-        raise LinkError(fault.sentence, piece.places[fault.place])
-    return piece.letters
+def _checked(value: _Value) -> str:
+    if fault := value.kind.fault(value.letters):
+        raise LinkError(fault.sentence, value.places[fault.place])
+    return value.letters
 
 
-def _check_order(key: _Piece, qualifiers: list[_Piece]) -> None:
-    names = [piece.kind.ai for piece in qualifiers]
+def _check_order(key: _Value, qualifiers: list[_Value]) -> None:
+    names = [value.kind.ai for value in qualifiers]
     if any([ai for ai in path if ai in names] == names for path in key.kind.paths):
         return
     allowed = " or ".join(", ".join(path) for path in key.kind.paths if path) or "nothing"
@@ -254,16 +337,16 @@ def _check_order(key: _Piece, qualifiers: list[_Piece]) -> None:
     )
 
 
-def _check_attribute(piece: _Piece, key: _Piece, qualifiers: list[_Piece]) -> None:
+def _check_attribute(value: _Value, key: _Value, qualifiers: list[_Value]) -> None:
     """Refuse behind the question mark what could still stand in the path."""
     taken = {qualifier.kind.ai for qualifier in qualifiers}
-    if any(piece.kind.ai in path and taken <= set(path) for path in key.kind.paths):
-        raise LinkError(f"{piece.kind.title} stands in the path, before the ?", piece.at)
+    if any(value.kind.ai in path and taken <= set(path) for path in key.kind.paths):
+        raise LinkError(f"{value.kind.title} stands in the path, before the ?", value.at)
 
 
-def _check_once(pieces: list[_Piece]) -> None:
+def _check_once(values: list[_Value]) -> None:
     seen: set[str] = set()
-    for piece in pieces:
-        if piece.kind.ai in seen:
-            raise LinkError(f"{piece.kind.title} stands there twice", piece.at)
-        seen.add(piece.kind.ai)
+    for value in values:
+        if value.kind.ai in seen:
+            raise LinkError(f"{value.kind.title} stands there twice", value.at)
+        seen.add(value.kind.ai)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import string
 import tomllib
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -60,14 +59,12 @@ class Identifier:
         title: what it is called, with its digits in brackets.
         attribute: whether it may stand behind the question mark of a link.
         paths: if links may name it, what may stand within it: one order or another; else none.
-        predefined: whether every reader knows its length, so that no separator need follow.
     """
 
     ai: str
     title: str
     attribute: bool
     paths: tuple[tuple[str, ...], ...]
-    predefined: bool
     parts: tuple[_Part, ...]
 
     def fault(self, value: str) -> Fault | None:
@@ -119,38 +116,8 @@ def identifier(ai: str) -> Identifier | None:
         title=f"{name} ({ai})".strip(),
         attribute=ai not in table["never"]["attributes"],
         paths=tuple(tuple(path) for path in table["keys"].get(ai, ())),
-        predefined=ai[:2] in table["predefined"]["beginnings"],
         parts=tuple(_part(*found.groups("")) for found in _PART.finditer(form)),
     )
-
-
-def element_string(values: Iterable[tuple[str, str]], separator: str = "\x1d") -> str:
-    """Return the values as the tills' element string, after its opening separator.
-
-    A separator follows a value whose length readers don't know, except the last.
-    Source: GS1 General Specifications, 7.8.
-
-    Raises:
-        KeyError: if there is no such Application Identifier.
-    """
-    text = ""
-    owed = False
-    for ai, value in values:
-        kind = identifier(ai)
-        if kind is None:
-            raise KeyError(ai)
-        text += (separator if owed else "") + ai + value
-        owed = not kind.predefined
-    return text
-
-
-def in_brackets(values: Iterable[tuple[str, str]]) -> str:
-    """Return the values for people to read under a code: ``(01) 09521234543213``.
-
-    The brackets are never encoded.
-    Source: gs1.fi/en/node/1018 (the number is shown under a two-dimensional code).
-    """
-    return " ".join(f"({ai}) {value}" for ai, value in values)
 
 
 @cache

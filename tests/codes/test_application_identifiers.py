@@ -1,16 +1,14 @@
-"""GS1 Application Identifiers: what their values may hold, and the strings that tills read."""
+"""GS1 Application Identifiers: what their values may hold."""
 
 from __future__ import annotations
 
 import string
 
-import numpy as np
 import pytest
-import zxingcpp
 
 from labeler.catalog.values import SKU_LETTERS
-from labeler.codes.identifiers import SET_82, element_string, identifier, in_brackets
-from labeler.codes.segments import ALPHANUMERICS
+from labeler.codes.application_identifiers import SET_82, identifier
+from labeler.codes.qr import ALPHANUMERICS
 
 
 def _fault(ai: str, value: str) -> tuple[str, int] | None:
@@ -110,47 +108,3 @@ def test_parts_that_may_be_left_out_may_be_left_out() -> None:
 def test_numbers_that_gs1_has_not_given_out_are_none(ai: str) -> None:
     """Source: GS1 Barcode Syntax Dictionary."""
     assert identifier(ai) is None
-
-
-@pytest.mark.parametrize(
-    ("values", "expected"),
-    [
-        ([("01", "12345678901231"), ("10", "12345")], "01123456789012311012345"),
-        ([("10", "12345"), ("11", "991225")], "1012345^11991225"),
-        ([("3100", "123456"), ("10", "12345")], "31001234561012345"),
-        ([("01", "09520123456788"), ("10", "ABC1"), ("21", "12345"), ("17", "180426")],
-         "010952012345678810ABC1^2112345^17180426"),
-        ([("01", "09520123456788"), ("3103", "000195"), ("3922", "0299"), ("17", "201225")],
-         "0109520123456788310300019539220299^17201225"),
-        ([("414", "9520123456788"), ("254", "32a/b")], "414952012345678825432a/b"),
-    ],
-)  # fmt: skip
-def test_a_separator_follows_only_what_has_no_length_of_its_own(
-    values: list[tuple[str, str]], expected: str
-) -> None:
-    """Source: GS1 Syntax Engine, src/c-lib/ai.c and dl.c, tests."""
-    assert element_string(values, "^") == expected
-
-
-def test_a_till_reads_the_same_string_from_another_encoders_symbol() -> None:
-    """zxing-cpp encodes the bracketed text and reads its own picture back."""
-    values = [("01", "09521234543213"), ("10", "L2507A"), ("11", "250712")]
-    made = zxingcpp.create_barcode(
-        "".join(f"({ai}){value}" for ai, value in values),
-        zxingcpp.BarcodeFormat.DataMatrix,
-        gs1=True,
-    )
-    (read,) = zxingcpp.read_barcodes(np.array(made.to_image(scale=4)))
-    assert read.symbology_identifier == "]d2"
-    assert read.bytes.decode() == element_string(values)
-
-
-def test_brackets_are_for_people_and_never_in_the_string() -> None:
-    values = [("01", "09521234543213"), ("10", "25193017")]
-    assert in_brackets(values) == "(01) 09521234543213 (10) 25193017"
-    assert "(" not in element_string(values)
-
-
-def test_an_unknown_number_has_no_element_string() -> None:
-    with pytest.raises(KeyError):
-        element_string([("9", "x")])
