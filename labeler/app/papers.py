@@ -17,10 +17,10 @@ from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.context import InkMode
 from labeler.layout.facts import BatchFacts, batch_facts
 from labeler.layout.index import Size
+from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.store import Ledger
-from labeler.ledger.weigh import sample_size
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
 from labeler.press.pdf import write_pdf
 from labeler.press.printers import Printer

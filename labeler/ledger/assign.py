@@ -38,6 +38,7 @@ from labeler.ledger.schema import (
     voids,
 )
 from labeler.ledger.store import Ledger, enter
+from labeler.ledger.stored import PRODUCT
 
 # ----------------------------------------------------------------------------
 # Requests that may be made again without harm: the same key is carried out once.
@@ -324,7 +325,7 @@ def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, A
 
 def _keep(connection: Connection, product: Product) -> str:
     """Keep the product as it is; the same product is kept once."""
-    record = product.model_dump(mode="json")
+    record = PRODUCT.write(product)
     fingerprint = hashlib.sha256(as_text(record).encode()).hexdigest()
     keep_once(
         connection,

@@ -10,7 +10,6 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from typing import Any
 
-from pydantic import ValidationError
 from sqlalchemy import Column, ColumnElement, Connection, Select, select
 from sqlalchemy.dialects import postgresql, sqlite
 
@@ -19,6 +18,7 @@ from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.schema import in_parts, lots, materials, names, snapshots, voids
 from labeler.ledger.store import Ledger
+from labeler.ledger.stored import PRODUCT
 
 # ----------------------------------------------------------------------------
 # Words as they are kept in the ledger, and as they are compared.
@@ -210,25 +210,11 @@ def snapshot_of(ledger: Ledger, lot: Lot) -> Product:
     """Return the product as it was when the lot was opened.
 
     Raises:
-        LabelerError: if this program can no longer read the snapshot.
+        LabelerError: if a newer program kept it, or it is damaged.
     """
     query = select(snapshots.c.product).where(snapshots.c.fingerprint == lot.snapshot)
     kept = ledger.read(lambda connection: connection.scalar(query))
-    try:
-        return Product.model_validate(kept)
-    except ValidationError as error:
-        raise LabelerError(
-            [
-                stop(
-                    "snapshot-unreadable",
-                    Place(file=ledger.where, key=".".join(str(part) for part in fault["loc"])),
-                    f"the product kept with lot {lot.code} is not readable by this version",
-                    found=str(fault["msg"]),
-                    hint="Print today's version of the product, or install the older program.",
-                )
-                for fault in error.errors()
-            ]
-        ) from error
+    return PRODUCT.read(kept, Place(file=ledger.where, key=f"lot {lot.code}"))
 
 
 def is_void(connection: Connection, number: int) -> bool:
