@@ -1,6 +1,6 @@
 """Labels drawn by us, beside the same marks drawn by hand with the PDF library, and by Typst.
 
-Run ``python tests/bench/bench_labels.py`` with the ``bench`` extra installed. It draws 300, 3,000
+Run ``python -m tests.bench.bench_labels`` with the ``bench`` extra installed. It draws 300, 3,000
 and 30,000 labels all alike and 3,000 all different (own SKU, own lot, own QR), 30 a page, five
 lines of text and a QR code each, every case in a process of its own, and prints seconds, the
 ratio and peak memory. Nothing here is a test: a timing is a measurement, not a promise.
@@ -245,7 +245,11 @@ def measure(way: str, count: int, alike: bool) -> tuple[float, float, float, int
     """Return seconds, work, peak memory in MB and the file's size, from a process of its own."""
     asked = json.dumps([way, count, alike])
     done = subprocess.run(
-        [sys.executable, __file__, asked], check=True, capture_output=True, text=True
+        [sys.executable, "-m", "tests.bench.bench_labels", asked],
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+        text=True,
     )
     seconds, work, memory, size = json.loads(done.stdout)
     return seconds, work, memory, size
