@@ -83,8 +83,7 @@ def index_units(book: BookContext, path: StructurePath) -> list[Unit]:
     """Return the colour index's lines, by name."""
     lists = (*path, Element("L", f"{path[-1].key}.list"))
     lines: list[Unit] = [
-        IndexLine(book, found[0][1], [entry for entry, _ in found], lists)
-        for _, found in by_colour(book.entries)
+        IndexLine(book, product, entries, lists) for product, entries in by_colour(book.entries)
     ]
     lines[0].gap = 14
     return lines

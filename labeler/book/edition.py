@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeVar
 
 from labeler.book.prices import dealer_price
 from labeler.catalog.choose import choose
-from labeler.catalog.model import Catalog, Colour, Dealer, Maker, Pattern, Product, Tier
+from labeler.catalog.model import Catalog, Dealer, Maker, Pattern, Product, Tier
 from labeler.codes.product_link import product_link
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.rules import country
@@ -277,16 +277,14 @@ def entries_of(products: Iterable[Product]) -> tuple[PatternEntry, ...]:
     )
 
 
-def by_colour(
-    entries: Iterable[PatternEntry],
-) -> list[tuple[Colour, list[tuple[PatternEntry, Product]]]]:
-    """Return every colour with the entries that come in it, by name."""
-    found: dict[str, tuple[Colour, list[tuple[PatternEntry, Product]]]] = {}
+def by_colour(entries: Iterable[PatternEntry]) -> list[tuple[Product, list[PatternEntry]]]:
+    """Return a product of every colour, by the colour's name, with the entries that come in it."""
+    found: dict[tuple[str, str], tuple[Product, list[PatternEntry]]] = {}
     for entry in entries:
         for product in entry.colourways:
-            colour = product.colour
-            found.setdefault(colour.code + colour.name, (colour, []))[1].append((entry, product))
-    return sorted(found.values(), key=lambda one: (one[0].name.casefold(), one[0].code))
+            key = product.colour.name.casefold(), product.colour.code + product.colour.name
+            found.setdefault(key, (product, []))[1].append(entry)
+    return [found[key] for key in sorted(found)]
 
 
 def weight_text(weight: Weight) -> str:

@@ -109,7 +109,7 @@ def _excise(book: BookContext) -> str:
     added, whole = (amount_text(each, edition.currency) for each in (tax, price + tax))
     return (
         f"{statement} It comes on top, at {rate}: {shown} for {product.sku} and {added} of tax "
-        f"make {whole}. The margins shown are reckoned without it."
+        f"make {whole}. The margins shown leave it out."
     )
 
 
