@@ -42,7 +42,7 @@ DOORS = {
     "jinja2": ("layout/template.py", "book/site.py"),
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py",),
-    "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
+    "openpyxl": ("catalog/spreadsheet/", "book/order_sheet.py", "book/order.py"),
     "PIL": ("drawing/photos.py", "press/pdf_picture.py", "press/pdf_archive.py"),
     "pypdf": ("checker/", "book/order.py"),
     "pypdfium2": ("checker/raster.py",),
