@@ -35,7 +35,7 @@ from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, stop
 from labeler.ledger.lots import list_lots, snapshot_of
 from labeler.press.impose import Ticket
-from labeler.press.pdf_book import Binding, write_book
+from labeler.press.pdf.book import Binding, write_book
 from labeler.units import Length
 
 BLEED = Length.from_inches(1 / 8).pt

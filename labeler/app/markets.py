@@ -436,7 +436,7 @@ def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -
     from labeler.app.wall_sheet import wall_pages
     from labeler.files import delivered, refuse_to_bury
     from labeler.press.impose import Ticket
-    from labeler.press.pdf_book import Binding, write_book
+    from labeler.press.pdf.book import Binding, write_book
 
     refuse_to_bury(out)
     pages = wall_pages(report, paper, own)

@@ -80,7 +80,7 @@ from labeler.press.impose import (
     largest,
     read_spoiled,
 )
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer, find_printer
 from labeler.press.runsheet import TODAY, run_sheet
 from labeler.press.sheets import Sheet, find_sheet

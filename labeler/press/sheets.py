@@ -12,7 +12,6 @@ from typing import Literal, cast
 
 from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, stop
-from labeler.marks import KAPPA, Box, Step, VectorPath
 from labeler.tomlfile import DPI, LONGEST, TomlTable, read_toml, tables
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
 
@@ -334,28 +333,3 @@ def holding(sheets: Mapping[str, Sheet], width: float, height: float) -> list[st
         if sheet.grid and sheet.grid.holds(width, height)
     ]
     return [name for _, name in sorted(fits)]
-
-
-def rounded_box(box: Box, radius: float, stroke: str, width: float) -> VectorPath:
-    """Return the outline of ``box`` with corners of ``radius``, stroked."""
-    left, top, right, bottom = box
-    r = min(radius, (right - left) / 2, (bottom - top) / 2)
-    if r <= 0:
-        square: tuple[Step, ...] = (
-            ("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",),
-        )  # fmt: skip
-        return VectorPath(square, stroke=stroke, width=width)
-    k = r * (1 - KAPPA)
-    steps: tuple[Step, ...] = (
-        ("M", left + r, top),
-        ("L", right - r, top),
-        ("C", right - k, top, right, top + k, right, top + r),
-        ("L", right, bottom - r),
-        ("C", right, bottom - k, right - k, bottom, right - r, bottom),
-        ("L", left + r, bottom),
-        ("C", left + k, bottom, left, bottom - k, left, bottom - r),
-        ("L", left, top + r),
-        ("C", left, top + k, left + k, top, left + r, top),
-        ("Z",),
-    )
-    return VectorPath(steps, stroke=stroke, width=width)
