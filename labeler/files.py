@@ -15,11 +15,10 @@ import secrets
 import shutil
 import stat
 import tempfile
-import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 
@@ -99,30 +98,31 @@ def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
     )
 
 
-_LARGEST = 1_000_000
-"""A file of styles or faces is a page or two of text; a megabyte is something else."""
-
-
-def tables_in(file: Path) -> dict[str, Any]:
-    """Return what a TOML file on the shelves says.
+def read_file(path: Path, largest: int, name: str = "") -> bytes:
+    """Return the file's bytes; messages call it ``name``, or by its own name without the folder.
 
     Raises:
-        LabelerError: if it can't be read, is no TOML, or is too large to be what it is called.
+        LabelerError: if it cannot be read, or is larger than ``largest`` bytes.
     """
+    place = Place(file=name or path.name)
     try:
-        raw = file.read_bytes() if file.stat().st_size <= _LARGEST else None
-        if raw is not None:
-            return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n"))
-        why = f"it has more than {_LARGEST:,} bytes"
-    except tomllib.TOMLDecodeError as error:
-        why = f"this is not TOML: {error}"
-    except UnicodeDecodeError:
-        why = "this is not TOML: it is not UTF-8 text"
-    except RecursionError:
-        why = "it is nested too deep"
+        with path.open("rb") as file:
+            raw = file.read(largest + 1)
+            size = path.stat().st_size
     except OSError as error:
-        why = f"this can't be read: {(error.strerror or str(error)).lower()}"
-    raise LabelerError(stop(f"{file.stem}-unreadable", Place(file=str(file)), why))
+        reason = (error.strerror or str(error)).lower()
+        raise LabelerError(stop("file-unreadable", place, f"cannot be read: {reason}")) from None
+    if len(raw) > largest:
+        raise LabelerError(
+            stop(
+                "file-too-large",
+                place,
+                "is too large to be what it is called",
+                found=f"{size:,} bytes",
+                expected=f"at most {largest:,} bytes",
+            )
+        )
+    return raw
 
 
 # ----------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from labeler.catalog.gtins import draw_gtins
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
 from labeler.catalog.rows import PHOTOS
+from labeler.catalog.structure import read_source
 from labeler.checker import rulebook
 from labeler.checker.report import listed
 from labeler.disclosures import load, rules
@@ -23,7 +24,6 @@ from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect, Sourced
 from labeler.disclosures.sale import Reason
 from labeler.drawing.photos import prepare
 from labeler.findings import Finding, Grade, LabelerError, Place, a_few, fix, nearest, note
-from labeler.tomlfile import read_source
 
 # ----------------------------------------------------------------------------
 # The line held against the rules of the places where it is sold: each cause once, not each SKU.

@@ -34,6 +34,7 @@ from labeler.catalog.spreadsheet.grid import (
     read_xlsx,
 )
 from labeler.codes.lotcode import LotForm
+from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many, note_lost, void
 from labeler.ledger.backup import backup
@@ -42,7 +43,6 @@ from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, Ledger, entries, utc_now
 from labeler.ledger.trace import Story, trace
 from labeler.ledger.weigh import WeighIn, read_weights, sample_size, weigh, weigh_ins
-from labeler.tomlfile import read_file
 from labeler.units import Weight, WeightUnit
 
 # ----------------------------------------------------------------------------

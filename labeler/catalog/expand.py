@@ -23,7 +23,7 @@ from labeler.catalog.model import (
     Product,
 )
 from labeler.findings import Finding, Place, as_written, did_you_mean, stop
-from labeler.tomlfile import KeyPath, Source
+from labeler.tomlfile import KeyPath, TomlFile
 from labeler.units import Weight
 
 # ----------------------------------------------------------------------------
@@ -88,7 +88,7 @@ def by_weight(table: Mapping[str, Value]) -> dict[Weight, Value]:
 
 
 def check_keys(
-    source: Source, path: KeyPath, table: Mapping[str, object], weights: tuple[Weight, ...] | None
+    source: TomlFile, path: KeyPath, table: Mapping[str, object], weights: tuple[Weight, ...] | None
 ) -> Iterator[Finding]:
     """Yield a finding for every key that is no weight, none of ``weights``, or there twice.
 
@@ -130,7 +130,7 @@ def check_keys(
 # Whether each pattern is whole in itself: no weight twice, a hook for each, keys that fit.
 
 
-def check_patterns(source: Source, file: CatalogFile) -> list[Finding]:
+def check_patterns(source: TomlFile, file: CatalogFile) -> list[Finding]:
     """Return what is wrong within the patterns and heads."""
     findings: list[Finding] = []
     for name, head in file.heads.items():
@@ -147,7 +147,7 @@ def check_patterns(source: Source, file: CatalogFile) -> list[Finding]:
     return findings
 
 
-def _repeated(source: Source, path: KeyPath, values: Iterable[Weight | str]) -> Iterator[Finding]:
+def _repeated(source: TomlFile, path: KeyPath, values: Iterable[Weight | str]) -> Iterator[Finding]:
     seen: dict[Weight | str, int] = {}
     for place, value in enumerate(values):
         if value in seen:
@@ -165,7 +165,7 @@ def hook_sizes(pattern: Pattern, weight: Weight) -> tuple[str, ...]:
     return by_weight(pattern.hook_for).get(weight, pattern.hook_sizes)
 
 
-def _hookless(source: Source, path: KeyPath, pattern: Pattern) -> Iterator[Finding]:
+def _hookless(source: TomlFile, path: KeyPath, pattern: Pattern) -> Iterator[Finding]:
     if pattern.hook_sizes:
         return
     with suppress(ValueError):
@@ -256,7 +256,7 @@ class Draft:
 LONGEST_SKU = 40
 
 
-def can_expand(source: Source, file: CatalogFile) -> bool:
+def can_expand(source: TomlFile, file: CatalogFile) -> bool:
     """Tell whether all patterns and colours are sound enough to say which products there are.
 
     Other faults may remain; then the spreadsheets are still worth holding against the products.
@@ -274,7 +274,7 @@ def can_expand(source: Source, file: CatalogFile) -> bool:
     return named <= file.colours.keys()
 
 
-def expand(source: Source, file: CatalogFile) -> tuple[dict[str, Draft], list[Finding]]:
+def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[Finding]]:
     """Return a draft for every product of the patterns, by SKU, and what stands in the way."""
     drafts: dict[str, Draft] = {}
     clashes: dict[tuple[str, ...], list[tuple[Draft, Draft]]] = {}
@@ -294,7 +294,7 @@ def expand(source: Source, file: CatalogFile) -> tuple[dict[str, Draft], list[Fi
     return drafts, findings + [_clash(pairs) for pairs in clashes.values()]
 
 
-def _all(source: Source, file: CatalogFile) -> Iterable[Draft]:
+def _all(source: TomlFile, file: CatalogFile) -> Iterable[Draft]:
     for name, pattern in file.patterns.items():
         place = source.place(("patterns", name))
         for weight in pattern.weights:

@@ -19,8 +19,8 @@ from labeler.catalog.gtin import as_14, close, company_prefix_kind
 from labeler.catalog.model import Catalog
 from labeler.catalog.spreadsheet.columns import GTIN_COLUMNS
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, SheetRow, read_csv, read_table
+from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
-from labeler.tomlfile import read_file
 
 RECORD = "gtins.csv"
 _FRESH = ".new"

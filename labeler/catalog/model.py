@@ -75,7 +75,7 @@ def _words(text: str) -> str:
 class Record(BaseModel):
     """A frozen record; a key it does not know is an error."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 MaterialKind = Literal[
@@ -351,7 +351,7 @@ class Pattern(Record):
     care: Line | None = None
     photo: Line | None = None
     """A file in photos/."""
-    tie: Tie = Tie()
+    tie: Tie = Tie.model_construct()
 
 
 class Tier(Record):
@@ -428,8 +428,8 @@ class CatalogFile(Record):
     patterns: dict[Name, Pattern] = Field(default_factory=dict)
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
-    terms: Terms = Terms()
-    ledger: LotBook = LotBook()
+    terms: Terms = Terms.model_construct()
+    ledger: LotBook = LotBook.model_construct()
 
 
 class Product(Record):

@@ -20,7 +20,8 @@ from labeler.catalog.rows import Photos, ProductDrafts
 from labeler.catalog.spreadsheet import grid as spreadsheet
 from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import CellGrid, SheetRow, read_table
-from labeler.catalog.structure import read_structure
+from labeler.catalog.structure import read_source, read_structure
+from labeler.files import read_file
 from labeler.findings import (
     Finding,
     Grade,
@@ -33,13 +34,13 @@ from labeler.findings import (
     note,
     stop,
 )
-from labeler.tomlfile import KeyPath, Source, read_file, read_source
+from labeler.tomlfile import KeyPath, TomlFile
 
 # ----------------------------------------------------------------------------
 # Whether maker and materials state what can be: shares, prefix, address of the links, metals.
 
 
-def check_entries(source: Source, file: CatalogFile) -> list[Finding]:
+def check_entries(source: TomlFile, file: CatalogFile) -> list[Finding]:
     """Return what is wrong with single entries, taken by themselves."""
     return [
         *_compositions(source, file),
@@ -49,7 +50,7 @@ def check_entries(source: Source, file: CatalogFile) -> list[Finding]:
     ]
 
 
-def _compositions(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _compositions(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     for name, material in file.materials.items():
         whole = sum(material.composition.values(), start=Fraction(0))
         if whole > 1:
@@ -62,7 +63,7 @@ def _compositions(source: Source, file: CatalogFile) -> Iterator[Finding]:
             )
 
 
-def _prefix(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _prefix(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     prefix = file.maker.gs1_prefix
     if prefix is None:
         return
@@ -104,7 +105,7 @@ _LAST_OF_GS1_US = 139
 """Source: GS1 General Specifications, 1.4: 000 to 139 are GS1 US's, less what is kept back."""
 
 
-def _links(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _links(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     if file.maker.links is not None and not _good_link(file.maker.links):
         yield stop(
             "wrong-value",
@@ -127,7 +128,7 @@ def _good_link(links: str) -> bool:
     return plain and whole and simple
 
 
-def _marks(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _marks(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     for name, head in file.heads.items():
         if head.marked_for not in file.materials and mark_density(head, file.materials) is None:
             metals = ["lead", "tin", "bismuth", "zinc", *file.materials]
@@ -265,7 +266,7 @@ REFERENCES = (
 )
 
 
-def check_references(source: Source) -> list[Finding]:
+def check_references(source: TomlFile) -> list[Finding]:
     """Return a finding for every name that names nothing, or the wrong kind of thing."""
     findings = []
     for reference in REFERENCES:
@@ -277,7 +278,7 @@ def check_references(source: Source) -> list[Finding]:
 
 
 def _fault(
-    source: Source, path: KeyPath, name: str, reference: Reference, entries: dict[str, Any]
+    source: TomlFile, path: KeyPath, name: str, reference: Reference, entries: dict[str, Any]
 ) -> Finding | None:
     if name not in entries:
         return stop(
@@ -361,7 +362,7 @@ def examine(folder: Path) -> tuple[Catalog | None, tuple[Finding, ...]]:
     return catalog, tuple(sorted(findings, key=_by_place))
 
 
-def _examine(source: Source, folder: Path) -> tuple[Catalog | None, list[Finding]]:
+def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Finding]]:
     file, findings = read_structure(source)
     findings += check_references(source)
     findings += check_patterns(source, file)
@@ -383,7 +384,7 @@ def _examine(source: Source, folder: Path) -> tuple[Catalog | None, list[Finding
         "retired": tuple(line.retired),
         "gtins": numbers,
         "folder": str(folder),
-        "fingerprint": fingerprint([(source.file, source.raw), *lists.files]),
+        "fingerprint": fingerprint([(source.name, source.raw), *lists.files]),
     }
     catalog = make_catalog(file, line.drafts.values(), rest)
     return catalog, findings + check_upkeep(source, catalog)
@@ -400,7 +401,7 @@ def _give_gtins(line: ProductDrafts, lists: Lists) -> dict[str, str]:
     return numbers
 
 
-def _check_photos(source: Source, file: CatalogFile, photos: Photos) -> Iterable[Finding]:
+def _check_photos(source: TomlFile, file: CatalogFile, photos: Photos) -> Iterable[Finding]:
     for name, pattern in file.patterns.items():
         if pattern.photo is not None:
             place = source.place(("patterns", name, "photo"))

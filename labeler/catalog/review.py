@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from labeler.catalog.casting import better_cavity, miscast, nearest_trade_weight, tolerance
 from labeler.catalog.expand import materials_of, which
 from labeler.catalog.model import Catalog, CatalogFile, Product
+from labeler.catalog.structure import CATALOG_NAME
 from labeler.findings import Finding, Place, a_few, as_written, fix, note
-from labeler.tomlfile import CATALOG_NAME, Source
+from labeler.tomlfile import TomlFile
 from labeler.units import Weight
 
 
-def check_upkeep(source: Source, catalog: Catalog) -> list[Finding]:
+def check_upkeep(source: TomlFile, catalog: Catalog) -> list[Finding]:
     """Return the FIX and NOTE findings of a catalog without fault."""
     file = catalog.file
     return [
@@ -36,7 +37,7 @@ def _empty(catalog: Catalog) -> Iterator[Finding]:
         )
 
 
-def _off_weights(source: Source, catalog: Catalog) -> Iterator[Finding]:
+def _off_weights(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     file = catalog.file
     made: dict[tuple[str, Weight], Product] = {}
     for product in catalog.products:
@@ -59,7 +60,7 @@ def _off_weights(source: Source, catalog: Catalog) -> Iterator[Finding]:
         )
 
 
-def _unpriced(source: Source, catalog: Catalog) -> Iterator[Finding]:
+def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     bare: dict[str, list[str]] = {}
     for product in catalog.products:
         if product.price is None:
@@ -75,7 +76,7 @@ def _unpriced(source: Source, catalog: Catalog) -> Iterator[Finding]:
             )
 
 
-def _unknown_metals(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _unknown_metals(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     for name in dict.fromkeys(head.alloy for head in file.heads.values()):
         if not file.materials[name].composition:
             yield fix(
@@ -87,7 +88,7 @@ def _unknown_metals(source: Source, file: CatalogFile) -> Iterator[Finding]:
             )
 
 
-def _which_of_several(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _which_of_several(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     """Glue and paint are told by name; with several to choose from a text must name one."""
     for name, pattern in file.patterns.items():
         if (
@@ -106,7 +107,7 @@ def _several(file: CatalogFile, kind: str) -> bool:
     return sum(one.kind == kind for one in file.materials.values()) > 1
 
 
-def _nameless(source: Source, path: tuple[str, ...], things: str, said: str) -> Finding:
+def _nameless(source: TomlFile, path: tuple[str, ...], things: str, said: str) -> Finding:
     return fix(
         "material-not-told",
         source.place(path),
@@ -116,7 +117,7 @@ def _nameless(source: Source, path: tuple[str, ...], things: str, said: str) -> 
     )
 
 
-def _dealers_elsewhere(source: Source, file: CatalogFile) -> Iterator[Finding]:
+def _dealers_elsewhere(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     for name, dealer in file.dealers.items():
         market = dealer.market
         if market and not {market, market.partition("-")[0]} & set(file.sale.markets):
@@ -129,7 +130,7 @@ def _dealers_elsewhere(source: Source, file: CatalogFile) -> Iterator[Finding]:
             )
 
 
-def _unused(source: Source, catalog: Catalog) -> Iterator[Finding]:
+def _unused(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     file = catalog.file
     for table, used in _used(catalog).items():
         for name in getattr(file, table):

@@ -11,8 +11,6 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
 
-import openpyxl
-
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Uncalculated,
@@ -475,6 +473,8 @@ def _look_inside(file: str, raw: bytes) -> None:
 def _read(
     file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[list[CellGrid], list[Finding]]:
+    import openpyxl  # with numpy behind it, half a second that only a workbook needs
+
     book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
     formulas = _formulas(raw)
     several = sum(sheet.sheet_state == "visible" for sheet in book.worksheets) > 1
@@ -506,6 +506,8 @@ def _formulas(raw: bytes) -> Any:
         parts = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
         if not any(_holds(archive, name) for name in parts):
             return None
+    import openpyxl  # only for a workbook with formulas
+
     return openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=False)
 
 
