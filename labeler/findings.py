@@ -165,16 +165,15 @@ def as_written(value: Any) -> str:
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
-        return _list(value)
+        if not value:
+            return "an empty list"
+        if len(value) <= _LIST_SHOWN and not any(isinstance(one, list | dict) for one in value):
+            return "[" + ", ".join(as_written(one) for one in value) + "]"
+        return f"a list of {len(value)}"
     return shown(str(value))
 
 
-def _list(value: list[Any]) -> str:
-    if not value:
-        return "an empty list"
-    if len(value) == 1 and isinstance(value[0], str):
-        return f"[{as_written(value[0])}]"
-    return f"a list of {len(value)}"
+_LIST_SHOWN = 2
 
 
 def a_few(names: list[str], most: int = 6) -> str:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from pathlib import Path
@@ -51,8 +52,10 @@ class TomlFile:
         return locate_keys(self.text)[0]
 
     def line(self, path: KeyPath) -> int:
-        """Return the line of ``path``, counted from 1: of its key or heading, or where it has none
-        of the first thing in it, or of the nearest table around it.
+        """Return the line of ``path``, counted from 1.
+
+        Where it has no key or heading of its own, that of the first thing in it, or else of the
+        nearest table around it.
         """
         for end in range(len(path), 0, -1):
             if path[:end] in self._lines:
@@ -340,10 +343,8 @@ def _keys(node: tree_sitter.Node) -> list[str]:
         elif child.type in _KEY_NODES:
             text = (child.text or b"").decode(errors="replace")
             if not _BARE_KEY.fullmatch(text):
-                try:
+                with suppress(tomllib.TOMLDecodeError, StopIteration):  # else shown as it stands
                     text = next(iter(tomllib.loads(f"{text} = 0")))
-                except (tomllib.TOMLDecodeError, StopIteration):
-                    pass  # an unsound key is shown as it stands
             keys.append(text)
     return keys
 

@@ -96,8 +96,9 @@ def read_structure(source: TomlFile) -> tuple[CatalogFile, list[Finding]]:
 
 
 def _sound_entries(data: dict[str, Any], errors: list[ErrorDetails]) -> CatalogFile:
-    """Return the catalog less each entry that has an error; nobody and nowhere stand in for a
-    maker and places of sale that can't be read.
+    """Return the catalog less each entry that has an error.
+
+    Nobody and nowhere stand in for a maker and places of sale that can't be read.
     """
     spoiled = {error["loc"][:2] for error in errors}
     sound: dict[str, Any] = {
