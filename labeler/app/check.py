@@ -8,13 +8,12 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
-from labeler.app.catalog import starter_placeholders
 from labeler.app.markets import alike, left_out, state_meant, verdicts
-from labeler.catalog.gtins import draw_gtins
+from labeler.catalog.checks import starter_placeholders
+from labeler.catalog.gtin_record import draw_gtins
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
-from labeler.catalog.rows import PHOTOS
-from labeler.catalog.structure import read_source
+from labeler.catalog.structure import PHOTOS, read_source
 from labeler.checker import rulebook
 from labeler.checker.report import listed
 from labeler.disclosures import load, rules

@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
 
-from labeler.app.print_run import readable
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, MaterialKind, Product
+from labeler.catalog.read import choose, readable
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Value,

@@ -11,8 +11,8 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any, Literal, TypeVar
 
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Colour, Dealer, Pattern, Product, Tier
+from labeler.catalog.read import choose
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop

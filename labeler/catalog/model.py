@@ -1,17 +1,18 @@
 """What a maker's line consists of: frozen records, no behaviour beyond arithmetic.
 
-The first part is the catalog file, whose parts of a jig stand in ``parts.py``; `Product` at the
-end is what comes of it: one pattern in one weight, hook size and colour. A product carries all that
-it refers to, so that it can be kept as it was and printed again years later.
+First the parts of a jig, then the tables of the catalog file; `Product` at the end is what comes of
+them: one pattern in one weight, hook size and colour. A product carries all that it refers to, so
+that it can be kept as it was and printed again years later.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -42,9 +43,6 @@ from labeler.catalog.values import (
 )
 from labeler.units import Weight
 
-# ----------------------------------------------------------------------------
-# Which substance a name means, however a maker writes it: lead, Pb, lead (hard), tin-lead.
-
 LEAD = ("lead", "Pb")
 """The metal's name and its symbol. Source: IUPAC, Periodic Table of the Elements, element 82."""
 
@@ -66,14 +64,24 @@ def _words(text: str) -> str:
     return " ".join(re.findall(r"\w+", text.casefold()))
 
 
-# ----------------------------------------------------------------------------
-# What a jig is made of and sold in: material, head, hook, guard, colour, tie, bag.
-#
-# Frozen records, no behaviour beyond arithmetic: one entry of the catalog file each.
+Value = TypeVar("Value")
+
+
+def by_weight(table: Mapping[str, Value]) -> dict[Weight, Value]:
+    """Return a table whose keys are weights, ``{ "1/2 oz" = "5.25" }``, by those weights.
+
+    Raises:
+        ValueError: if a key is no weight; a catalog that has one is never printed from.
+    """
+    return {Weight.parse(text): value for text, value in table.items()}
 
 
 class Record(BaseModel):
-    """A frozen record; a key it does not know is an error."""
+    """A frozen record; a key it does not know is an error.
+
+    The text under a field says what the key is for: the JSON Schema takes it from here. Validators
+    are built when first used, since most commands check no more than one or two records.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
@@ -103,8 +111,8 @@ class Material(Record):
     """What the supplier's paper that vouches for the composition is called, and where it lies."""
 
     @cached_property
-    def told(self) -> Fraction:
-        """How much of the material the composition tells, by mass."""
+    def stated_share(self) -> Fraction:
+        """How much of the material the composition states, by mass."""
         return sum(self.composition.values(), start=Fraction(0))
 
     @cached_property
@@ -141,6 +149,10 @@ class Head(Record):
     """The metal for which the mould's cavities are marked."""
     eyes: bool = False
     """Whether eyes are painted or set on the head."""
+
+    def cavity_mark(self, stated: Weight) -> Weight:
+        """Return the weight that the cavity for a ``stated`` weight is marked with."""
+        return by_weight(self.cavities).get(stated, stated)
 
 
 HookBend = Literal["round", "flat", "sproat", "o'shaughnessy", "aberdeen"]
@@ -243,34 +255,6 @@ class Bag(Record):
     height: PaperLength
     clear: bool = True
     """Whether every unit is fully visible through it."""
-
-
-__all__ = [
-    "Bag",
-    "Catalog",
-    "CatalogFile",
-    "Colour",
-    "Dealer",
-    "Flake",
-    "Guard",
-    "Head",
-    "HeadStyle",
-    "Hook",
-    "HookBend",
-    "Layer",
-    "LotBook",
-    "Maker",
-    "Material",
-    "MaterialKind",
-    "Pattern",
-    "Product",
-    "Record",
-    "Sale",
-    "Seat",
-    "Terms",
-    "Tie",
-    "Tier",
-]
 
 
 class Maker(Record):
@@ -475,14 +459,12 @@ class Product(Record):
     @cached_property
     def cavity(self) -> Weight:
         """The weight that the mould's cavity is marked with."""
-        stated = {Weight.parse(text): marked for text, marked in self.head.cavities.items()}
-        return stated.get(self.weight, self.weight)
+        return self.head.cavity_mark(self.weight)
 
     @cached_property
     def whole_weight(self) -> Weight | None:
         """What the finished jig weighs, where the pattern states it."""
-        stated = {Weight.parse(text): whole for text, whole in self.pattern.whole.items()}
-        return stated.get(self.weight)
+        return by_weight(self.pattern.whole).get(self.weight)
 
 
 class Catalog(Record):

@@ -25,6 +25,9 @@ from labeler.tomlfile import TomlFile, explain_errors, read_toml
 
 CATALOG_NAME = "catalog.toml"
 
+PHOTOS = "photos"
+"""The folder of photos beside it."""
+
 LARGEST_BYTES = 5_000_000
 """A line of ten thousand SKUs stays well under a megabyte; beyond five it is another file."""
 

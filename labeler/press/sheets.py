@@ -263,9 +263,9 @@ def read_sheets(path: Path) -> dict[str, Sheet]:
 
 
 def _read_sheet(file: TomlFile, name: str, kind: str) -> tuple[Sheet | None, list[Finding]]:
-    model = {"card": _Card, "roll": _Roll}.get(kind, _DieCut)
+    models: dict[str, type[_Card | _DieCut | _Roll]] = {"card": _Card, "roll": _Roll}
     path = ("sheet", name)
-    table, findings = validate(model, file, path, rules=RULES)
+    table, findings = validate(models.get(kind, _DieCut), file, path, rules=RULES)
     if table is None:
         return None, findings
     if isinstance(table, _Roll):

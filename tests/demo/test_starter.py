@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.catalog import starter_placeholders
+from labeler.catalog.checks import starter_placeholders
 from labeler.catalog.model import Catalog, CatalogFile
 from labeler.catalog.read import examine, read_catalog
 from labeler.findings import Grade

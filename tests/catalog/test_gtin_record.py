@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from stdnum import ean
 
-from labeler.catalog.gtins import capacity, draw_gtins
+from labeler.catalog.gtin_record import capacity, draw_gtins
 from labeler.catalog.read import read_catalog
 from labeler.findings import Grade, LabelerError
 
@@ -168,7 +168,7 @@ def test_an_in_store_number_is_pointed_out_and_a_coupon_refused(bench: Bench) ->
 _DRAW = """
 import sys
 from pathlib import Path
-from labeler.catalog.gtins import draw_gtins
+from labeler.catalog.gtin_record import draw_gtins
 from labeler.catalog.read import read_catalog
 catalog = read_catalog(Path(sys.argv[1]))
 sys.stdin.readline()
@@ -226,9 +226,9 @@ def test_a_bench_waits_while_another_holds_the_record(bench: Bench) -> None:
 
 
 def test_what_a_killed_bench_left_behind_is_cleared_away(bench: Bench) -> None:
-    bench.write("gtins.csv.4711.new", "sku,gt")
+    bench.write(".gtins.csv.0a1b2c3d4e5f.part", "sku,gt")
     draw_gtins(bench.read(), bench.folder)
-    assert not list(bench.folder.glob("*.new"))
+    assert not list(bench.folder.glob(".*.part"))
     assert len(read_catalog(bench.folder).gtins) == 4
 
 
