@@ -96,7 +96,9 @@ class Material(Record):
     """Something that goes into a jig: what it is made of and where it comes from."""
 
     name: Line
+    """What it is called, as bought."""
     kind: MaterialKind
+    """What kind of thing it is; rules and batch cards go by it."""
     composition: dict[Line, Share] = Field(default_factory=dict)
     """Substance and its share by mass; shares add up to at most 100 %."""
     density: Density | None = None
@@ -107,6 +109,7 @@ class Material(Record):
     tab_weight: ExactWeight | None = None
     """What one tab weighs as bought."""
     supplier: Line | None = None
+    """Who sells it to you."""
     certificate: Line | None = None
     """What the supplier's paper that vouches for the composition is called, and where it lies."""
 
@@ -140,7 +143,9 @@ class Head(Record):
     """A jig head: its shape, the alloy it is cast from and the mould's cavities."""
 
     name: Line
+    """What the head is called."""
     style: HeadStyle
+    """Its shape, by which it is drawn."""
     alloy: Line
     """The name of a material of kind alloy."""
     cavities: dict[str, ExactWeight] = Field(default_factory=dict)
@@ -162,9 +167,13 @@ class Hook(Record):
     """A hook as it comes in the box."""
 
     name: Line
+    """What the hook is called."""
     bend: HookBend = "round"
+    """The shape of its bend."""
     wire: Literal["light", "medium", "heavy"] = "medium"
+    """How thick its wire is."""
     finish: Line = "black nickel"
+    """Its finish, as a label names it."""
     ink: Ink = "#3a3a3c"
     """How the finish looks."""
     eye: Annotated[int, Field(ge=0, le=90), COUNTED] = 60
@@ -178,8 +187,11 @@ class Guard(Record):
     """A weed guard."""
 
     name: Line
+    """What the guard is called."""
     style: Literal["fibre", "wire", "braid"] = "fibre"
+    """What it is made like."""
     strands: Annotated[int, Field(ge=1, le=200), COUNTED] = 30
+    """Fibres in one guard."""
     ink: Ink = "#20242a"
     material: Line | None = None
     """The name of a material."""
@@ -190,6 +202,7 @@ class Flake(Record):
 
     ink: Ink
     density: Literal["sparse", "medium", "dense"] = "medium"
+    """How thick it lies."""
 
 
 Seat = Literal["around", "back", "sides", "belly", "tail"]
@@ -206,11 +219,13 @@ class Layer(Record):
     tip: Ink | None = None
     """The second colour of a two-tone strand, at its free end."""
     flake: Flake | None = None
+    """Glitter or print in its strands."""
     strands: Annotated[int, Field(ge=1, le=2000), COUNTED]
     """Strands in this layer; for hair and feather, the hairs or plumes to draw."""
     amount: Line | None = None
     """What to pull from the bench where strands are not counted, such as 'a matchstick of hair'."""
     seat: Seat = "around"
+    """Where on the jig it sits."""
 
 
 class Colour(Record):
@@ -218,13 +233,16 @@ class Colour(Record):
 
     code: CodePart
     name: Line
+    """What buyers call it."""
     layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
+    """The skirt, layer by layer, in tying order."""
     head_ink: Ink = "#3d3d3b"
     head_paint: Line | None = None
     """The paint's name; left out, the head is bare metal."""
     thread_ink: Ink = "#1b1b1d"
     eye_ink: Ink = "#e8d36a"
     note: Line | None = None
+    """Anything to remember about it; not printed on labels."""
 
     @property
     def strands(self) -> int:
@@ -238,11 +256,15 @@ class Tie(Record):
     thread: Line | None = None
     """The name of a material of kind thread."""
     wraps: Annotated[int, Field(ge=1, le=500), COUNTED] | None = None
+    """Turns of thread."""
     trim: Line | None = None
     """Where the skirt is trimmed, such as '3/8 in past the bend'."""
     glue: Line | None = None
+    """Which glue and how much of it, by its name among the materials."""
     cure: Line | None = None
+    """How long the glue takes."""
     notes: Line | None = None
+    """Anything else to mind at the bench."""
     waste: Share | None = None
     """What to pull beyond the recipe for strands that are lost, such as '5 %'."""
 
@@ -251,6 +273,7 @@ class Bag(Record):
     """A bag that jigs are sold in."""
 
     name: Line
+    """What the bag is called."""
     width: PaperLength
     height: PaperLength
     clear: bool = True
@@ -265,6 +288,7 @@ class Maker(Record):
     street: Line | None = None
     """May be left out only where a current city or telephone directory lists the maker."""
     city: Line
+    """City or town."""
     state: Line | None = None
     """State or province, as post is addressed."""
     postcode: Line
@@ -275,7 +299,9 @@ class Maker(Record):
     links: Line | None = None
     """The address that QR links begin with, such as https://go.example.com."""
     email: Line | None = None
+    """Where buyers write to."""
     phone: Line | None = None
+    """Where buyers call."""
     gs1_prefix: CompanyPrefix | None = None
     """The company prefix that GS1 has licensed to the maker, digits only."""
     employees: Annotated[int, Field(ge=1, le=100_000), COUNTED] = 1
@@ -298,12 +324,17 @@ class Pattern(Record):
 
     code: CodePart
     name: Line
+    """What buyers call it."""
     kind: Line
     """What it is, as a buyer would say: swim jig, hair jig, flipping jig."""
     head: Line
+    """The name of a head."""
     hook: Line
+    """The name of a hook."""
     guard: Line | None = None
+    """The name of a guard; left out, it has none."""
     weights: Annotated[tuple[ExactWeight, ...], Field(min_length=1)]
+    """The weights it is made in."""
     hook_sizes: tuple[HookSize, ...] = ()
     """Every size is made in every weight, unless hook_for says otherwise."""
     hook_for: dict[str, HookSizes] = Field(default_factory=dict)
@@ -313,6 +344,7 @@ class Pattern(Record):
     skirt: Literal["skirt", "hair", "feather"] = "skirt"
     """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
     bag: Line | None = None
+    """The name of the bag it is sold in."""
     pack: Annotated[int, Field(ge=1, le=1000), COUNTED] = 1
     """Units in one pack."""
     case: Annotated[int, Field(ge=1, le=10_000), COUNTED] | None = None
@@ -333,15 +365,18 @@ class Pattern(Record):
     story: Story | None = None
     """A few sentences for the back of the card."""
     care: Line | None = None
+    """How to look after it, for the back of the card."""
     photo: Line | None = None
     """A file in photos/."""
     tie: Tie = Tie.model_construct()
+    """How it is tied."""
 
 
 class Tier(Record):
     """A price tier."""
 
     name: Line
+    """What the tier is called."""
     off: Share
     """What comes off the suggested retail price."""
     at_least: Annotated[int, Field(ge=1), COUNTED] = 1
@@ -353,14 +388,22 @@ class Dealer(Record):
     """A shop that sells the line."""
 
     name: Line
+    """The shop's name, as it stands on a packing slip."""
     tier: Line | None = None
+    """The name of a price tier."""
     street: Line | None = None
+    """Street and number."""
     city: Line | None = None
+    """City or town."""
     state: Line | None = None
+    """State or province."""
     postcode: Line | None = None
+    """ZIP or postal code."""
     country: Country = "US"
     email: Line | None = None
+    """Where orders are answered."""
     phone: Line | None = None
+    """Telephone number."""
     market: Market | None = None
 
 

@@ -9,8 +9,10 @@ again; a test says when that was forgotten.
 from __future__ import annotations
 
 import ast
+import datetime as dt
 import inspect
 import json
+import tomllib
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,8 +22,8 @@ from pydantic_core import ErrorDetails
 
 from labeler.catalog import model
 from labeler.catalog.model import CatalogFile, Maker, Sale
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.tomlfile import TomlFile, explain_errors, read_toml
+from labeler.findings import Finding, LabelerError, Place, as_written, did_you_mean, stop
+from labeler.tomlfile import TomlFile, expected, explain_errors, key_text, read_toml, resolve
 
 CATALOG_NAME = "catalog.toml"
 
@@ -181,6 +183,80 @@ def _without_null(node: Any) -> Any:
 def schema_text() -> str:
     """Return the schema as it is shipped."""
     return json.dumps(catalog_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+# ---- The reference of keys ----
+
+
+def reference() -> list[str]:
+    """Return what may stand in ``catalog.toml``, table by table, as lines of text.
+
+    Every key with its kind, what it is for, and an example from ``example.toml``. Made from the
+    schema each time, so that it is never older than the reader.
+    """
+    examples = tomllib.loads((Path(__file__).parent / "example.toml").read_text("utf-8"))
+    lines: list[str] = []
+    for table, node in catalog_schema()["properties"].items():
+        lines += _describe_table(table, node, [examples[table]])
+    return lines[1:]
+
+
+def _describe_table(heading: str, node: dict[str, Any], examples: list[Any]) -> list[str]:
+    """Return the lines on a table and on those within it.
+
+    Args:
+        heading: what stands in its brackets.
+        node: its schema; a table of names, a list of tables, or a table.
+        examples: tables that hold its keys.
+    """
+    whole = catalog_schema()
+    brackets = "[{}]"
+    if "additionalProperties" in node and "$ref" in node["additionalProperties"]:
+        heading, node = f"{heading}.NAME", node["additionalProperties"]
+        examples = [entry for table in examples for entry in table.values()]
+    elif "$ref" in node.get("items", {}):
+        brackets, node = "[[{}]]", node["items"]
+        examples = [entry for table in examples for entry in table]
+    record = resolve(whole, node)
+    lines = ["", f"{brackets.format(heading)}  {record['description']}"]
+    inner: list[str] = []
+    for key, about in record["properties"].items():
+        values = [table[key] for table in examples if key in table]
+        if _is_table(about):
+            inner += _describe_table(f"{heading}.{key}", about, values)
+            continue
+        about = about | resolve(whole, about)
+        words = "needed" if key in record.get("required", ()) else "may be left out"
+        if about.get("default") not in (None, [], {}):
+            words += f", and is {as_written(about['default'])} then"
+        lines.append(f"  {key}: {_kind(about)}; {words}.")
+        lines.append(f"    {about['description']}")
+        lines.append(f"    {key} = {_as_toml(values[0])}")
+    return lines + inner
+
+
+def _is_table(node: dict[str, Any]) -> bool:
+    return "$ref" in node or "$ref" in node.get("items", {})
+
+
+def _kind(node: dict[str, Any]) -> str:
+    """Say what kind of value a schema asks for."""
+    if "anyOf" in node and "type" not in node:
+        return " or ".join(_kind(one) for one in node["anyOf"])
+    if node.get("type") == "array":
+        return f"a list, each {_kind(node['items'])}"
+    if node.get("type") == "object":
+        return f"a table in braces, each value {_kind(node['additionalProperties'])}"
+    return expected({key: value for key, value in node.items() if key != "examples"})
+
+
+def _as_toml(value: Any) -> str:
+    if isinstance(value, dict):
+        inside = (f"{key_text((key,))} = {_as_toml(one)}" for key, one in value.items())
+        return "{ " + ", ".join(inside) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_as_toml, value)) + "]"
+    return str(value) if isinstance(value, dt.date) else json.dumps(value, ensure_ascii=False)
 
 
 if __name__ == "__main__":
