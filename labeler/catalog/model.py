@@ -242,7 +242,7 @@ class Colour(Record):
     thread_ink: Ink = "#1b1b1d"
     eye_ink: Ink = "#e8d36a"
     note: Line | None = None
-    """Anything to remember about it; not printed on labels."""
+    """A line that a layout may print, such as 'limited to this spring'."""
 
     @property
     def strands(self) -> int:
@@ -401,7 +401,7 @@ class Dealer(Record):
     """ZIP or postal code."""
     country: Country = "US"
     email: Line | None = None
-    """Where orders are answered."""
+    """Electronic mail; the order form names it where there is no telephone."""
     phone: Line | None = None
     """Telephone number."""
     market: Market | None = None
