@@ -82,6 +82,34 @@ class JigLook:
         """The inks of the dressing, layer by layer."""
         return tuple(ink for layer in self.layers for ink in (layer.ink, layer.tip) if ink)
 
+    @property
+    def seed(self) -> str:
+        """What chance starts from.
+
+        Its wording is stored data: change a letter, and the figures of labels that were printed
+        before come out different.
+        """
+        head, hook, guard = self.head, self.hook, self.guard
+        looks = (
+            f"Head(style={head.style!r}, ounces={head.ounces!r}, ink={head.ink!r}, "
+            f"painted={head.painted!r}, eye={head.eye!r})",
+            f"Hook(size={hook.size!r}, bend={hook.bend!r}, wire={hook.wire!r}, "
+            f"ink={hook.ink!r}, eye={hook.eye!r})",
+            f"Guard(style={guard.style!r}, strands={guard.strands!r}, ink={guard.ink!r})"
+            if guard
+            else "None",
+        )
+        layers = [
+            f"Tied(kind={each.kind!r}, ink={each.ink!r}, tip={each.tip!r}, "
+            f"flake={each.flake!r}, strands={each.strands!r}, seat={each.seat!r})"
+            for each in self.layers
+        ]
+        row = ", ".join(layers) + ("," if len(layers) == 1 else "")
+        return (
+            f"Subject(head={looks[0]}, hook={looks[1]}, guard={looks[2]}, layers=({row}), "
+            f"dressing={self.dressing!r}, thread={self.thread!r}, length={self.length!r})"
+        )
+
 
 def sit(product: Product) -> JigLook:
     """Return what can be seen of a product."""
