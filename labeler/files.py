@@ -53,7 +53,7 @@ def stamps(room: str, names: str, own: Path | None) -> Stamps:
     """Return what tells files on the shelves from others and from their older selves.
 
     What was read from the shelves may be kept under these: a maker's file that changes while
-    the program runs is read anew, and two catalogs never see each other's.
+    the program runs is read again, and two catalogs never see each other's.
     """
     found = []
     for folder in shelves(room, own):

@@ -9,10 +9,9 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
 from labeler.app.markets import alike, left_out, state_meant, verdicts
-from labeler.catalog.checks import starter_placeholders
 from labeler.catalog.gtin_record import draw_gtins
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import examine
+from labeler.catalog.read import examine, starter_placeholders
 from labeler.catalog.structure import PHOTOS, read_source
 from labeler.checker import rulebook
 from labeler.checker.report import listed

@@ -180,8 +180,8 @@ class LayerNeed:
         material: what it is tied from.
         strands: in all jigs together; None where the recipe tells an amount in words.
         with_waste: the same with the allowance for lost strands, rounded up.
-        tabs: how many to open, rounded up; None where a tab's strands are not told.
-        weight: of the opened tabs together; None where a tab's weight is not told.
+        tabs: how many to open, rounded up; None where a tab's strands are not stated.
+        weight: of the opened tabs together; None where a tab's weight is not stated.
     """
 
     layer: Layer

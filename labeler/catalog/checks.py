@@ -7,14 +7,11 @@ from, for loose ends and slips.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
-from functools import cache
 from typing import Any
 from urllib.parse import urlsplit
 
-from labeler import files
 from labeler.catalog.casting import (
     better_cavity,
     mark_density,
@@ -35,8 +32,8 @@ def check_file(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     """Yield what is wrong with the catalog file, taken by itself.
 
     Args:
-        source: all that stands in it, in which names are looked up, so that a wrong name is told
-            in the same breath as a wrong weight beside it.
+        source: all that stands in it, in which names are looked up, so that a wrong name is
+            found in the same reading as a wrong weight beside it.
         file: its sound entries.
     """
     yield from _references(source)
@@ -365,7 +362,7 @@ def _unknown_alloys(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
 
 
 def _which_of_several(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
-    """Glue and paint are told by name; with several to choose from a text must name one."""
+    """Glue and paint go by name; with several to choose from a text must name one."""
     texts: list[tuple[KeyPath, MaterialKind, str | None]] = []
     for name, pattern in file.patterns.items():
         texts.append((("patterns", name, "tie", "glue"), "glue", pattern.tie.glue))
@@ -417,45 +414,3 @@ def _used(catalog: Catalog) -> dict[str, set[str]]:
         | {name for name, colour in file.colours.items() if id(colour) in colours_sold},
         "tiers": {dealer.tier for dealer in file.dealers.values() if dealer.tier},
     }
-
-
-# ---- What the starter folder says that still stands in a maker's own catalog ----
-
-_STARTER_MAKER_KEYS = ("name", "street", "city", "site", "links", "email", "phone")
-_STARTER_PATTERN_KEYS = ("name", "story")
-
-
-def starter_placeholders(catalog: Catalog) -> tuple[Finding, ...]:
-    """Return what a label would say in the starter's words.
-
-    As long as the business has the starter's name it is a trial, and this is only good to know.
-    """
-    starter = _starter()
-    kept = [
-        f"maker.{key}"
-        for key in _STARTER_MAKER_KEYS
-        if getattr(catalog.file.maker, key) == starter["maker"][key]
-    ]
-    for theirs in starter["patterns"].values():
-        for name, pattern in catalog.file.patterns.items():
-            for key in _STARTER_PATTERN_KEYS:
-                if (getattr(pattern, key) or "").strip() == theirs[key].strip():
-                    kept.append(f"patterns.{name}.{key}")
-    if not kept:
-        return ()
-    grade = note if "maker.name" in kept else fix
-    return (
-        grade(
-            "starter-left-over",
-            Place(file=CATALOG_NAME),
-            "this is still the starter's and will be printed so",
-            found=", ".join(kept),
-            hint="Put your own there, or take the line out where it may be left out.",
-        ),
-    )
-
-
-@cache
-def _starter() -> Mapping[str, Any]:
-    file = files.shipped("layouts") / "starter" / "catalog.toml"
-    return tomllib.loads(file.read_text("utf-8"))

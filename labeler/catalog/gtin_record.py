@@ -83,7 +83,7 @@ def draw_gtins(catalog: Catalog, folder: Path) -> dict[str, str]:
     """Give every product that lacks a GTIN the next free one, and record it.
 
     The record is read again under a lock, so two benches never give the same number; it is
-    replaced whole or not at all. Run again, it does nothing. Read the catalog anew afterwards.
+    replaced whole or not at all. Run again, it does nothing. Read the catalog again afterwards.
 
     Returns:
         The numbers given now, by SKU, in the catalog's order.

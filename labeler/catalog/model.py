@@ -120,7 +120,7 @@ class Material(Record):
 
     @cached_property
     def lead_share(self) -> Fraction:
-        """The share of lead by mass; nought where none is stated.
+        """The share of lead by mass; 0 where none is stated.
 
         An alloy that states no composition but is called lead counts as nothing but lead.
         """

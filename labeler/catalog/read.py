@@ -7,12 +7,16 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Sequence
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
+from functools import cache
 from pathlib import Path
+from typing import Any
 
-from labeler.catalog.checks import check_file, check_upkeep, starter_placeholders
+from labeler import files
+from labeler.catalog.checks import check_file, check_upkeep
 from labeler.catalog.expand import can_expand, expand, make_catalog
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, Product
@@ -26,7 +30,7 @@ from labeler.catalog.spreadsheet.grid import (
     read_table,
     read_xlsx,
 )
-from labeler.catalog.structure import read_source, read_structure
+from labeler.catalog.structure import CATALOG_NAME, read_source, read_structure
 from labeler.files import read_file
 from labeler.findings import (
     Finding,
@@ -36,6 +40,7 @@ from labeler.findings import (
     a_few,
     as_written,
     did_you_mean,
+    fix,
     note,
     stop,
 )
@@ -121,10 +126,10 @@ def _give_gtins(drafts: ProductDrafts, record: dict[str, SheetRow]) -> dict[str,
     return numbers
 
 
-def fingerprint(files: Iterable[tuple[str, bytes]]) -> str:
+def fingerprint(contents: Iterable[tuple[str, bytes]]) -> str:
     """Return the SHA-256 of names and contents, in hexadecimal."""
     digest = hashlib.sha256()
-    for name, raw in files:
+    for name, raw in contents:
         digest.update(f"{name}\n{len(raw)}\n".encode())
         digest.update(raw)
     return digest.hexdigest()
@@ -267,3 +272,45 @@ def _fitting(word: str, skus: Sequence[str]) -> list[str]:
     if plain in skus:
         return [plain]
     return [sku for sku in skus if fnmatchcase(sku, plain)] if re.search(r"[*?\[]", plain) else []
+
+
+# ---- What the starter folder says that still stands in a maker's own catalog ----
+
+_STARTER_MAKER_KEYS = ("name", "street", "city", "site", "links", "email", "phone")
+_STARTER_PATTERN_KEYS = ("name", "story")
+
+
+def starter_placeholders(catalog: Catalog) -> tuple[Finding, ...]:
+    """Return what a label would say in the starter's words.
+
+    As long as the business has the starter's name it is a trial, and this is only good to know.
+    """
+    starter = _starter()
+    kept = [
+        f"maker.{key}"
+        for key in _STARTER_MAKER_KEYS
+        if getattr(catalog.file.maker, key) == starter["maker"][key]
+    ]
+    for theirs in starter["patterns"].values():
+        for name, pattern in catalog.file.patterns.items():
+            for key in _STARTER_PATTERN_KEYS:
+                if (getattr(pattern, key) or "").strip() == theirs[key].strip():
+                    kept.append(f"patterns.{name}.{key}")
+    if not kept:
+        return ()
+    grade = note if "maker.name" in kept else fix
+    return (
+        grade(
+            "starter-left-over",
+            Place(file=CATALOG_NAME),
+            "this is still the starter's and will be printed so",
+            found=", ".join(kept),
+            hint="Put your own there, or take the line out where it may be left out.",
+        ),
+    )
+
+
+@cache
+def _starter() -> Mapping[str, Any]:
+    file = files.shipped("layouts") / "starter" / "catalog.toml"
+    return tomllib.loads(file.read_text("utf-8"))

@@ -28,7 +28,7 @@ def record(bench: Bench) -> dict[str, str]:
 
 def test_every_product_draws_the_next_number_and_keeps_it(bench: Bench) -> None:
     drawn = draw_gtins(bench.read(), bench.folder)
-    # Prefix, item reference from nought, check digit (GS1 General Specifications, 2.1 and 7.9).
+    # Prefix, item reference from 0, check digit (GS1 General Specifications, 2.1 and 7.9).
     assert list(drawn) == ["RV-38-40-MLN", "RV-38-40-DSK", "RV-12-40-MLN", "RV-12-40-DSK"]
     assert [gtin[:12] for gtin in drawn.values()] == [f"9521234{n:05d}" for n in range(4)]
     assert all(ean.is_valid(gtin) for gtin in drawn.values())

@@ -74,7 +74,7 @@ def test_a_catalog_under_another_name_is_pointed_at(refused: Refused, tmp_path: 
         ('weights = ["3/8 oz"', 'weights = ["-3/8 oz"', "wrong-value", "weights[0]"),
         ('weights = ["3/8 oz"', "weights = [-0.375", "wrong-value", "-0.375"),
         ('weights = ["3/8 oz"', 'weights = ["0 oz"', "wrong-value", "above 0"),
-        ('weights = ["3/8 oz"', 'weights = ["3/0 oz"', "wrong-value", "divided by nought"),
+        ('weights = ["3/8 oz"', 'weights = ["3/0 oz"', "wrong-value", "divided by 0"),
         ('weights = ["3/8 oz"', 'weights = ["3/8"', "wrong-value", "with its unit"),
         ('weights = ["3/8 oz"', f'weights = ["{"9" * 5_000} oz"', "wrong-value", "such as 3/8"),
         ("employees = 1 ", "employes = 1 ", "unknown-key", "Did you mean 'employees'?"),

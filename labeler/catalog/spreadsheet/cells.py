@@ -1,4 +1,4 @@
-"""What may stand in a cell, and how it is told when it may not."""
+"""What may stand in a cell, and what is said when something else does."""
 
 from __future__ import annotations
 
@@ -74,8 +74,7 @@ def display(value: Any) -> str:
     return shown(str(value))
 
 
-# ----------------------------------------------------------------------------
-# Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV.
+# ---- Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV ----
 #
 # The date is not turned back: day, month and year do not say what was typed. The likeliest fraction
 # is named, for the maker to type again.
@@ -167,8 +166,7 @@ def likely_fraction(parts: tuple[int, int]) -> str:
     return ""
 
 
-# ----------------------------------------------------------------------------
-# How each kind of cell is read: forgiving of how people type, never of what cannot be known.
+# ---- How each kind of cell is read: forgiving of how people type, not of what nobody knows ----
 #
 # A reader gets a cell that is not blank and returns its value, or raises `CellError`.
 
@@ -369,10 +367,9 @@ def read_markets(value: Value) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_checked(values.read_market, word) for word in words))
 
 
-# ----------------------------------------------------------------------------
-# Reading a GTIN from a cell: the number that spreadsheets spoil most.
+# ---- Reading a GTIN from a cell: the number that spreadsheets spoil most ----
 #
-# A spreadsheet takes it for a quantity: noughts in front vanish, and a long one is shown, and
+# A spreadsheet takes it for a quantity: zeros in front vanish, and a long one is shown, and
 # exported, as 9.52E+12, its last digits gone for good.
 
 _GTIN_AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type the digits again.'
@@ -383,7 +380,7 @@ def read_gtin(value: Value) -> str:
     """Return a valid GTIN; spaces and hyphens between its digits are forgiven.
 
     Raises:
-        CellError: saying what the spreadsheet did to it, where that can be told.
+        CellError: saying what the spreadsheet did to it, where that can be seen.
     """
     if isinstance(value, bool | Moment):
         raise CellError("this is no GTIN", _DIGITS, _GTIN_AS_TEXT)
@@ -397,7 +394,7 @@ def read_gtin(value: Value) -> str:
             "a spreadsheet has turned this GTIN into a quantity", _DIGITS, _GTIN_AS_TEXT
         )
     if fault := explain(text):
-        raise CellError(f"this is no GTIN: {fault}", hint=_lost_noughts(text) or _rounded(text))
+        raise CellError(f"this is no GTIN: {fault}", hint=_lost_zeros(text) or _rounded(text))
     if prefix_kind(text) == "reserved":
         raise CellError(
             "numbers that begin so name coupons, books or refunds, never goods", _DIGITS
@@ -413,23 +410,23 @@ def _spoiled() -> CellError:
     )
 
 
-def _lost_noughts(text: str) -> str:
-    """Return the hint that noughts in front are gone, where putting them back makes a GTIN."""
+def _lost_zeros(text: str) -> str:
+    """Return the hint that zeros in front are gone, where putting them back makes a GTIN."""
     if not re.fullmatch("[0-9]{1,13}", text) or len(text) in LENGTHS:
         return ""
     length = next((one for one in (8, 12) if one > len(text)), 0)
     if length and length - len(text) <= _MOST_LOST and explain(text.zfill(length)) is None:
-        lost = "a nought" if length - len(text) == 1 else "noughts"
+        lost = "a zero" if length - len(text) == 1 else "zeros"
         return f"It has lost {lost} in front: {text.zfill(length)} would be one. {_GTIN_AS_TEXT}"
     return ""
 
 
 def _rounded(text: str) -> str:
-    """Return the hint that noughts at the end are what is left of lost digits."""
+    """Return the hint that zeros at the end are what is left of lost digits."""
     if len(text) in LENGTHS and text.endswith("000"):
         return f"A spreadsheet may have rounded it. {_GTIN_AS_TEXT} They are on your certificate."
     return ""
 
 
 _MOST_LOST = 3
-"""More noughts in front than this belong to no company's numbers."""
+"""More zeros in front than this belong to no company's numbers."""

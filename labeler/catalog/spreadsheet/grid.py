@@ -44,7 +44,7 @@ class CellGrid:
     """Whether cells are called by letter and number, as in a workbook, or by line."""
 
     def place(self, row: int, column: int | None = None, key: str = "") -> Place:
-        """Return the place of a cell, or of a whole row. ``column`` counts from nought."""
+        """Return the place of a cell, or of a whole row. ``column`` counts from 0."""
         if not self.lettered:
             return Place(file=self.file, line=row, key=key)
         cell = f"{_letters(column)}{row}" if column is not None else f"A{row}"
@@ -247,7 +247,7 @@ _SAVE_AS_UTF8 = 'Save it from the spreadsheet as "CSV UTF-8".'
 def read_csv(
     file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[CellGrid, list[Finding]]:
-    """Return the cells of a CSV, all text, and what is to be said of the file.
+    """Return the cells of a CSV, all text, and findings on the file.
 
     Args:
         file: Its name.
@@ -255,7 +255,7 @@ def read_csv(
         columns: The columns that it may have, which tell its separator.
 
     Raises:
-        LabelerError: if it is no text, or so broken that its rows cannot be told apart.
+        LabelerError: if it is no text, or so broken that its rows cannot be separated.
     """
     text, findings = _decode(file, raw)
     between = _separator(text, columns)
@@ -310,7 +310,7 @@ def _broken(file: str, line: int, message: str) -> Finding:
     for words, meaning, expected, hint in _CSV_FAULTS:
         if words in message:
             return stop("csv-broken", place, meaning, expected=expected, hint=hint)
-    return stop("csv-broken", place, "the row cannot be told apart into cells", hint=message)
+    return stop("csv-broken", place, "the row cannot be split into cells", hint=message)
 
 
 _OTHER_FILES = {
@@ -398,7 +398,7 @@ Rows = Iterator[list[Value]]
 def read_xlsx(
     file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[list[CellGrid], list[Finding]]:
-    """Return the sheets that hold a table of ``columns``, and what is to be said of the others.
+    """Return the sheets that hold a table of ``columns``, and findings on the others.
 
     Raises:
         LabelerError: if it is no workbook, or too large.
