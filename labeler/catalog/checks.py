@@ -162,21 +162,29 @@ def _weight_keys(
     """
     seen: dict[Weight, str] = {}
     for text in table:
-        place = source.place((*path, text))
         try:
             weight = Weight.parse(text)
         except ValueError as fault:
-            message, wanted = "this key is no weight", str(fault)
-            yield stop("wrong-value", place, message, found=as_written(text), expected=wanted)
+            yield stop(
+                "wrong-value",
+                source.place((*path, text)),
+                "this key is no weight",
+                found=as_written(text),
+                expected=str(fault),
+            )
             continue
         if weight in seen:
-            message = f"the weight is here already, as {as_written(seen[weight])}"
-            yield stop("duplicate-weight", place, message, found=as_written(text))
+            yield stop(
+                "duplicate-weight",
+                source.place((*path, text)),
+                f"the weight is here already, as {as_written(seen[weight])}",
+                found=as_written(text),
+            )
         elif weights is not None and weight not in weights:
             known = [str(one) for one in weights]
             yield stop(
                 "weight-not-listed",
-                place,
+                source.place((*path, text)),
                 "the pattern is not made in this weight",
                 found=as_written(text),
                 expected="one of " + ", ".join(known),

@@ -21,7 +21,7 @@ from labeler.catalog.model import (
     Product,
     by_weight,
 )
-from labeler.findings import Finding, Place, stop
+from labeler.findings import Finding, stop
 from labeler.tomlfile import TomlFile
 from labeler.units import Weight, print_decimal
 
@@ -35,7 +35,6 @@ class Draft:
     weight: Weight
     hook: str
     colour: str
-    place: Place
     overrides: dict[str, Any] = field(default_factory=dict)
     """Of price, gtin, photo, note, markets and pack those that a row gives."""
 
@@ -69,7 +68,7 @@ def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[
     drafts: dict[str, Draft] = {}
     clashes: dict[tuple[str, ...], list[tuple[Draft, Draft]]] = {}
     findings = []
-    for draft in _drafts(source, file):
+    for draft in _drafts(file):
         first = drafts.setdefault(draft.sku, draft)
         if first is not draft:
             # one finding for all SKUs that two patterns, or two colours of a pattern, share
@@ -81,7 +80,7 @@ def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[
             findings.append(
                 stop(
                     "sku-too-long",
-                    draft.place,
+                    source.place(("patterns", draft.pattern)),
                     "the SKU is too long",
                     found=draft.sku,
                     expected=f"at most {LONGEST_SKU} letters; shorten code or weight",
@@ -93,23 +92,22 @@ def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[
         findings.append(
             stop(
                 "duplicate-sku",
-                second.place,
+                source.place(("patterns", second.pattern)),
                 f"two products come to the SKU {first.sku}{more}",
-                found=f"{second}; and {first} ({first.place})",
+                found=f"{second}; and {first} ({source.place(('patterns', first.pattern))})",
                 hint="Give the patterns, or the colours, codes that differ.",
             )
         )
     return drafts, findings
 
 
-def _drafts(source: TomlFile, file: CatalogFile) -> Iterator[Draft]:
+def _drafts(file: CatalogFile) -> Iterator[Draft]:
     for name, pattern in file.patterns.items():
-        place = source.place(("patterns", name))
         for weight in pattern.weights:
             for hook in hook_sizes(pattern, weight):
                 for colour in pattern.colours:
                     sku = make_sku(pattern.code, weight, hook, file.colours[colour].code)
-                    yield Draft(sku, name, weight, hook, colour, place)
+                    yield Draft(sku, name, weight, hook, colour)
 
 
 def hook_sizes(pattern: Pattern, weight: Weight) -> tuple[str, ...]:

@@ -90,9 +90,9 @@ def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Findi
     findings += check_file(source, file)
     photos = Photos(folder)
     for name, pattern in file.patterns.items():
-        place = source.place(("patterns", name, "photo"))
-        if pattern.photo is not None and (fault := photos.fault(place, pattern.photo)):
-            findings.append(fault)
+        if pattern.photo is not None:
+            place = source.place(("patterns", name, "photo"))
+            findings += [fault] if (fault := photos.fault(place, pattern.photo)) else []
     sheets = _read_spreadsheets(folder)
     findings += sheets.findings
     if not can_expand(source, file):

@@ -235,7 +235,7 @@ class ProductDrafts:
             place = row.cell("sku")
             self.findings.append(stop("sku-unknown", place, message, found=sku, hint=hint))
             return
-        draft = Draft(sku, place=row.place, **made_of)
+        draft = Draft(sku, **made_of)
         self.drafts[sku] = draft
         self._override(row, draft)
 

@@ -8,15 +8,22 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
-from annotated_types import GroupedMetadata
-from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    PlainSerializer,
+    StringConstraints,
+)
 from pydantic import WithJsonSchema as Described
+from pydantic_core import core_schema
 
 from labeler.catalog import gtin
 from labeler.units import POINTS_PER_INCH, Length, Weight, print_decimal
@@ -167,21 +174,30 @@ def _one_or_many(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
 
 
-class _Written(GroupedMetadata):
+class _Written:
     """A text that is written in one way: its reader, and how the schema describes it."""
 
     def __init__(self, pattern: str, expected: str, example: str, about: str) -> None:
-        self.pattern, self.expected = pattern, expected
-        self.described = _text(example, about, f"^{pattern}$")
+        self._pattern, self._expected = pattern, expected
+        self._schema = {
+            "type": "string",
+            "description": about,
+            "examples": [example],
+            "pattern": f"^{pattern}$",
+        }
 
     def __call__(self, value: str) -> str:
-        if not re.fullmatch(self.pattern, value):
-            raise ValueError(self.expected)
+        if not re.fullmatch(self._pattern, value):
+            raise ValueError(self._expected)
         return value
 
-    def __iter__(self) -> Iterator[object]:
-        yield AfterValidator(self.__call__)
-        yield self.described
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_after_validator_function(self.__call__, handler(source))
+
+    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
+        return dict(self._schema)
 
 
 def _text(example: str, about: str, pattern: str = "") -> Described:
