@@ -137,8 +137,7 @@ def did_you_mean(word: str, names: Sequence[str]) -> str:
 _NAMES_SHOWN = 12
 
 
-# ----------------------------------------------------------------------------
-# How what stands in the maker's files is shown in a message: short, and safe on a terminal.
+# ---- How what stands in the maker's files is shown in a message: short, safe on a terminal ----
 
 LONGEST = 80
 """Letters of a text that a message shows."""
@@ -146,14 +145,11 @@ LONGEST = 80
 
 def shown(text: str) -> str:
     """Return ``text`` cut short, with what a terminal would obey or not show made visible."""
-    seen = "".join(
-        letter if letter.isprintable() else _escaped(letter) for letter in text[:LONGEST]
+    visible = "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape").decode()
+        for letter in text[:LONGEST]
     )
-    return seen + "…" if len(text) > LONGEST else seen
-
-
-def _escaped(letter: str) -> str:
-    return letter.encode("unicode_escape").decode()
+    return visible + "…" if len(text) > LONGEST else visible
 
 
 def as_written(value: Any) -> str:
