@@ -10,9 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from labeler.book.edition import Paper
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Product
-from labeler.catalog.read import read_catalog
+from labeler.catalog.read import choose, read_catalog
 from labeler.disclosures import load, rules, sale
 from labeler.disclosures.load import HOUSE, RuleBook
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
