@@ -34,6 +34,7 @@ from labeler.checker.rules import (
 )
 from labeler.checker.rules.listing import Column, Head, PriceList
 from labeler.checker.subject import LawAsked
+from labeler.checker.sweeping import unswept
 from labeler.disclosures import sale
 from labeler.findings import Finding, Place
 
@@ -150,7 +151,7 @@ class BookCheck:
                 places = self.claim.pages.get(page.number, ())
                 if places:
                     self.pages += 1
-                    self.found += self._on_page(reader.leaf(page, places, self._called))
+                    self.found += self._page(page, places, reader)
                 if self.progress:
                     self.progress(page.number, len(pages))
             self.open_points += self._open_points(reader)
@@ -179,6 +180,12 @@ class BookCheck:
             yield finding("book-dealer-unknown", self.place, found=claim.dealer)
 
     # -------------------------------------------------------------------------------- a page
+
+    @unswept()
+    def _page(
+        self, page: PageEntry, places: Sequence[BookPlace], reader: BookReader
+    ) -> list[Finding]:
+        return list(self._on_page(reader.leaf(page, places, self._called)))
 
     def _on_page(self, page: SeenPage) -> Iterator[Finding]:
         yield from page.odd

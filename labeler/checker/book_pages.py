@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
+
+import numpy as np
 
 from labeler.checker import codes_seen, ink
 from labeler.checker.book_claims import BookPlace
 from labeler.checker.file import PageEntry
-from labeler.checker.geometry import Box, holds, overlap
+from labeler.checker.geometry import Box, holds
 from labeler.checker.limits import limit
 from labeler.checker.objects import look, numbers, resolved, sequence, text_of
 from labeler.checker.pages import Reader, StrangePageError
 from labeler.checker.reading import TextLine, passages
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.seen import Glyph
-from labeler.checker.sides import SeenSide, part
+from labeler.checker.sides import Boxes, SeenSide, boxes_of, part, touching
 from labeler.findings import Finding, Place
 
 
@@ -46,9 +48,15 @@ class SeenPlace(SeenSide):
         return list(found.values())
 
     @cached_property
-    def line_boxes(self) -> list[tuple[TextLine, Box]]:
-        """Its lines that have ink, each with the box around it."""
-        return [(line, line.box) for line in self.lines if line.text.strip()]
+    def _line_boxes(self) -> tuple[list[TextLine], Boxes]:
+        """Its lines that have ink, and the boxes around them."""
+        lines = [line for line in self.lines if line.text.strip()]
+        return lines, boxes_of(line.box for line in lines)
+
+    def lines_at(self, place: Box) -> list[TextLine]:
+        """Return the lines that reach into a place."""
+        lines, boxes = self._line_boxes
+        return [lines[number] for number in np.flatnonzero(touching(boxes, place))]
 
     @cached_property
     def by_line(self) -> SeenPlace:
@@ -58,7 +66,12 @@ class SeenPlace(SeenSide):
         """
         apart = copy(self)
         apart.passages = passages(
-            [replace(line, after=None, leads_on=False) for line in self.lines]
+            [
+                TextLine(
+                    each.text, each.glyphs, each.start, each.end, each.base, each.size, each.angle
+                )
+                for each in self.lines
+            ]
         )
         return apart
 
@@ -152,7 +165,7 @@ class BookReader(Reader):
             found = f"{page.size[0] / 72:.0f} by {page.size[1] / 72:.0f} inches"
             seen.odd.append(finding("page-too-large", where, found=found))
             return seen
-        drawn = self._follow(page)
+        drawn = self._follow(page).drawn
         strange = list(_laid_over(page))
         if self.trusted and (strange or drawn.untold):
             raise StrangePageError
@@ -291,9 +304,7 @@ def _address(action: Any) -> str:
 
 def _lines_in(leaf: SeenPlace, box: Box) -> Iterator[str]:
     """Yield what is read within a box, line after line."""
-    for line, around_it in leaf.line_boxes:
-        if overlap(around_it, box) is None:
-            continue
+    for line in leaf.lines_at(box):
         letters = [
             letter
             for letter, glyph in zip(line.text, line.glyphs, strict=True)

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import zxingcpp
 
-from labeler.checker.geometry import Box, area, around, grown, overlap
+from labeler.checker.geometry import NOWHERE, Box, area, around, grown, holds, overlap
 from labeler.checker.raster import Raster
 from labeler.checker.rulebook import number
 from labeler.checker.seen import Drawn, Rgb, Shape
@@ -71,11 +71,19 @@ class SeenCode:
     """Of the bars, in modules."""
     drawn: bool = True
     """Whether it is one path, whose edges are known exactly."""
+    reach: Box = NOWHERE
+    """Around all that was looked at of the page to read it."""
 
 
-def codes_on(drawn: Drawn, raster: Raster) -> list[SeenCode]:
-    """Return every code that is drawn as one path on a page, read or not."""
-    return [_seen(shape, raster) for shape in drawn.shapes if _may_be_code(shape)]
+def codes_on(drawn: Drawn, raster: Raster, trims: Sequence[Box] = ()) -> list[SeenCode]:
+    """Return every code that is drawn as one path on a page, read or not.
+
+    Args:
+        drawn: what the page draws.
+        raster: the page rendered.
+        trims: where pieces are cut. A code on one is read from what stays with it, if it can be.
+    """
+    return [_seen(shape, raster, trims) for shape in drawn.shapes if _may_be_code(shape)]
 
 
 def _may_be_code(shape: Shape) -> bool:
@@ -94,7 +102,7 @@ def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
     found: list[SeenCode] = []
     for place in places:
         left, _, top, _ = raster.dots(place)
-        for read in _read(raster.cut(raster.whole, place), every_way=True):
+        for read in _read(raster.grey(place), every_way=True):
             box = _box_of(read, (left, top), raster)
             modules = _modules(read)
             module = _along(box, _start(read)) / modules if modules else 0.0
@@ -131,26 +139,35 @@ def _modules(read: Any) -> int:
     return _MODULES.get(_RETAIL.get(read.format, ""), 0)
 
 
-def _seen(shape: Shape, raster: Raster) -> SeenCode:
+def _seen(shape: Shape, raster: Raster, trims: Sequence[Box]) -> SeenCode:
     """Return the code that a path draws, read from the rendered page."""
     wide = max(shape.box[2] - shape.box[0], shape.box[3] - shape.box[1])
     around_it = grown(shape.box, wide * _ROOM)
-    picture = raster.cut(raster.whole, around_it)
-    read = _read(picture, every_way=False)
+    looked_at = _kept(around_it, shape.box, trims)
+    read = _read(raster.grey(looked_at), every_way=False)
     if not read:
+        looked_at, picture = around_it, raster.grey(around_it)
         read = _read(picture, every_way=True) or _read(255 - picture, every_way=True)
     if not read:
         module = _smallest_side(shape)
         return SeenCode(
             "unread", "", shape.box, module, "left", False, 0.0, (), shape.fill,
-            _ground(shape.box, raster),
+            _ground(shape.box, raster), reach=looked_at,
         )  # fmt: skip
     modules = _modules(read[0])
     along = _along(shape.box, _start(read[0]))
     module = along / modules if modules else _smallest_side(shape)
     seen = _described(read[0], shape.box, module, raster)
     seen.ink = shape.fill
+    seen.reach = around([seen.reach, looked_at])
     return seen
+
+
+def _kept(room: Box, code: Box, trims: Sequence[Box]) -> Box:
+    """Return what of the room around a code stays with it when the piece is cut out."""
+    x, y = (code[0] + code[2]) / 2, (code[1] + code[3]) / 2
+    trim = next((each for each in trims if holds(each, x, y)), None)
+    return room if trim is None else overlap(room, around([trim, code])) or room
 
 
 def _start(read: Any) -> Edge:
@@ -191,6 +208,7 @@ def _described(read: Any, box: Box, module: float, raster: Raster, drawn: bool =
         kind, read.text, box, module, _start(read), _inverted(box, raster), left, (), None, ground
     )
     seen.drawn = drawn
+    seen.reach = around([grown(box, module * 2), grown(box, (box[2] - box[0]) * _RING)])
     if kind == "ean-13" and read.text.startswith("0"):
         seen.kind = "upc-a"
     if kind == "qr":
@@ -208,20 +226,23 @@ def _inverted(box: Box, raster: Raster) -> bool:
     A third to two thirds of a code's own dots are dark, so that its middle grey lies between its
     ink and its ground, on the ground's far side.
     """
-    inside = raster.cut(raster.whole, box)
+    inside = raster.grey(box)
     ring = _ring(box, raster)
     return bool(inside.size and ring.size and np.mean(inside) > np.median(ring) + 20)
 
 
+_RING = 0.04
+"""How much of a code's width is looked at around it for its ground."""
+
+
 def _ring(box: Box, raster: Raster) -> npt.NDArray[np.uint8]:
-    wide = (box[2] - box[0]) * 0.04
-    sides = _bands(box, wide)
-    return np.concatenate([raster.cut(raster.whole, side).ravel() for side in sides.values()])
+    sides = _bands(box, (box[2] - box[0]) * _RING)
+    return np.concatenate([raster.grey(side).ravel() for side in sides.values()])
 
 
 def _ground(box: Box, raster: Raster) -> Rgb:
     """Return the lightest colour in a box: the paper between the modules."""
-    part = raster.cut(raster.whole, box)
+    part = raster.grey(box)
     if not part.size or int(part.max()) >= 254:
         return 255, 255, 255
     colours = raster.colours_at(box).reshape(-1, 3)
@@ -292,6 +313,7 @@ def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterat
 
     Where a code was only found among the dots, its edge is known to half a module.
     """
+    seen.reach = around([seen.reach, *bands.values()])
     most = number("code-crowded")
     dot = max(1.01 / raster.scale, 0.0 if seen.drawn else seen.module / 2)
     left, top, right, bottom = seen.box
@@ -300,7 +322,7 @@ def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterat
         x1 = min(x1, left - dot) if side == "left" else x1
         y0 = max(y0, bottom + dot) if side == "below" else y0
         y1 = min(y1, top - dot) if side == "above" else y1
-        part = raster.cut(raster.whole, (x0, y0, x1, y1))
+        part = raster.grey((x0, y0, x1, y1))
         if part.size and int(part.max()) - int(part.min()) > most:
             yield side
 

@@ -7,6 +7,8 @@ by the rendered page.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -15,16 +17,19 @@ from pypdf.generic import StreamObject
 from labeler.checker import colour, tokens
 from labeler.checker.faces import Faces
 from labeler.checker.fonts import FileFont
-from labeler.checker.geometry import Box, Matrix, overlap, times, under
+from labeler.checker.geometry import EVERYWHERE, Box, Matrix, overlap, times, under
 from labeler.checker.graphics import State, TextPlace
 from labeler.checker.limits import TooMuchError, limit
 from labeler.checker.objects import identity, look, mapping, numbers, text_of
 from labeler.checker.operators import NUMERIC, OPERATORS, Words
-from labeler.checker.seen import Drawn, Picture, Rgb, Shape
+from labeler.checker.seen import Drawn, Glyph, Picture, Rgb, Shape
 from labeler.checker.type_setting import Setter
 
 _CONSTANTS = frozenset((b"true", b"false", b"null"))
 _NOWHERE: Box = (0.0, 0.0, 0.0, 0.0)
+
+
+_Form = tuple[Matrix | None, Box | None, Any]
 
 
 class Library:
@@ -34,6 +39,7 @@ class Library:
         self.faces = Faces(own)
         self.fonts: dict[int, FileFont] = {}
         self.words: dict[int, Words] = {}
+        self._forms: dict[int, _Form] = {}
 
     def font(self, resources: Any, name: str) -> FileFont | None:
         """Return the font that the resources call ``name``."""
@@ -45,6 +51,17 @@ class Library:
         if number not in self.fonts:
             self.fonts[number] = FileFont(entry, self.faces)
         return self.fonts[number]
+
+    def form(self, form: StreamObject, number: int | None) -> _Form:
+        """Return the matrix of a form, the box that it is clipped to, and its resources."""
+        known = self._forms.get(number) if number is not None else None
+        if known is None:
+            given, box = numbers(look(form, "/Matrix"), 6), numbers(look(form, "/BBox"), 4)
+            matrix: Any = tuple(given) if given else None
+            known = matrix, _ordered(box) if box else None, look(form, "/Resources")
+            if number is not None:
+                self._forms[number] = known
+        return known
 
     def cut(self, stream: StreamObject, number: int | None) -> Words:
         """Return the words of a form's stream."""
@@ -66,10 +83,46 @@ def words_of(data: bytes) -> Words:
     return list(tokens.tokens(data))
 
 
-class ContentInterpreter:
-    """Follows the operators of one page."""
+@dataclass(eq=False)
+class Placement:
+    """A form that the page's own operators place, not followed yet or followed already."""
 
-    def __init__(self, library: Library, drawn: Drawn, base: Matrix, clip: Box) -> None:
+    form: StreamObject
+    number: int | None
+    """Of the form's object; None where it has none."""
+    state: State
+    resources: Any
+    order: int
+    """Before all that it draws, in the order of painting."""
+    extent: Box
+    """Around all that it may draw, on the page, not counting what clips the page."""
+    kind: int = -1
+    """The same for forms that look the same."""
+    glyphs: list[Glyph] | None = None
+    """Its glyphs, once it is followed; so with what else it draws."""
+    shapes: list[Shape] = field(default_factory=list)
+    pictures: list[Picture] = field(default_factory=list)
+    steps: int = 0
+    """How many operators it took."""
+
+
+class ContentInterpreter:
+    """Follows the operators of one page.
+
+    Args:
+        library: the file's fonts and cut streams.
+        drawn: takes what is drawn.
+        base: the matrix from the page's own coordinates to how it is looked at.
+        clip: outside of which nothing is seen.
+        lay_aside: whether forms that the page itself places are laid aside in ``placements``, to
+            be followed if they are asked for.
+    """
+
+    def __init__(
+        self, library: Library, drawn: Drawn, base: Matrix, clip: Box, *, lay_aside: bool = False
+    ) -> None:
+        self.placements: list[Placement] = []
+        self._lay_aside = lay_aside
         self.library = library
         self.drawn = drawn
         self.state = State(base, clip)
@@ -155,6 +208,7 @@ class ContentInterpreter:
     def set_from(self, entry: Any) -> None:
         """Take what a dictionary of graphics state parameters says (ISO 32000-1:2008, 8.4.5)."""
         given = mapping(entry)
+        self.state.style = *self.state.style, id(given)
         for key in given:
             value = look(entry, key)
             if key == "/ca":
@@ -192,10 +246,11 @@ class ContentInterpreter:
                     state.matrix,
                     fill,
                     stroke,
+                    state.style,
                 )
             )
         if self.clip_next:
-            self.clip_to(self.path_box() if self.kinds else _NOWHERE)
+            self._clip_to_path()
         self.kinds, self.points, self.clip_next = [], [], False
 
     def trace(self, stretch: bytes, operands: Words) -> None:
@@ -220,6 +275,12 @@ class ContentInterpreter:
     def clip_to(self, box: Box) -> None:
         """Let nothing be seen outside ``box``."""
         self.state.clip = overlap(self.state.clip, box) or _NOWHERE
+
+    def _clip_to_path(self) -> None:
+        state, steps = self.state, "".join(self.kinds)
+        if steps not in ("", "r") or not _upright(state.matrix):
+            state.cuts = *state.cuts, (steps, state.matrix, tuple(self.points))
+        self.clip_to(self.path_box() if steps else _NOWHERE)
 
     # ---------------------------------------------------------------------------- text
 
@@ -263,24 +324,56 @@ class ContentInterpreter:
             self.drawn.pictures.append(Picture(shown, kind, self.order))
 
     def draw_form(self, form: StreamObject, number: int | None) -> None:
-        """Follow a form's own stream (ISO 32000-1:2008, 8.10).
+        """Follow a form's own stream (ISO 32000-1:2008, 8.10), or lay it aside.
 
         Raises:
             TooMuchError: if forms lie in each other deeper than any label's.
         """
         if self.depth >= limit("form-depth"):
             raise TooMuchError("forms within each other")
+        self.save()
+        matrix, box, resources = self.library.form(form, number)
+        if matrix is not None:
+            self.concat(matrix)
+        extent = under(self.state.matrix, box) if box else EVERYWHERE
+        if self._lay_aside and self.depth == 0:
+            self.placements.append(
+                Placement(form, number, self.state, resources or self.resources, self.order, extent)
+            )
+            self.order += _ROOM
+            if len(self.placements) > _MOST_PLACEMENTS:
+                raise TooMuchError("the forms of one page")
+        else:
+            self._draw(form, number, extent)
+        self.restore()
+
+    def follow(self, placement: Placement) -> None:
+        """Follow a form that was laid aside, as it was drawn then."""
+        if placement.glyphs is not None:
+            return
+        self._lay_aside = False
+        order, self.order = self.order, placement.order
+        state, self.state = self.state, placement.state.copy()
+        resources, self.resources = self.resources, placement.resources
+        drawn = self.drawn
+        steps = self.steps
+        glyphs, shapes, pictures = len(drawn.glyphs), len(drawn.shapes), len(drawn.pictures)
+        self._draw(placement.form, placement.number, placement.extent)
+        placement.steps = self.steps - steps
+        placement.glyphs = drawn.glyphs[glyphs:]
+        placement.shapes, placement.pictures = drawn.shapes[shapes:], drawn.pictures[pictures:]
+        self.order, self.state, self.resources = order, state, resources
+        self._lay_aside = True
+
+    def follow_all(self) -> None:
+        """Follow every form that was laid aside."""
+        for placement in self.placements:
+            self.follow(placement)
+
+    def _draw(self, form: StreamObject, number: int | None, extent: Box) -> None:
         if look(form, "/Group") is not None:
             self.drawn.untold.add("transparency groups")
-        self.save()
-        given = numbers(look(form, "/Matrix"), 6)
-        if given:
-            self.concat(tuple(given))  # type: ignore[arg-type]
-        box = numbers(look(form, "/BBox"), 4)
-        if box:
-            x0, y0, x1, y1 = box
-            upright = min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
-            self.clip_to(under(self.state.matrix, upright))
+        self.clip_to(extent)
         self.depth += 1
         path, self.kinds, self.points = (self.kinds, self.points), [], []
         place, self.place = self.place, TextPlace()
@@ -288,7 +381,6 @@ class ContentInterpreter:
         self.kinds, self.points = path
         self.place = place
         self.depth -= 1
-        self.restore()
 
     def colour_of(self, operands: Words, parts: int | None) -> Rgb | None:
         """Return the colour that the operands name in a space of so many parts."""
@@ -306,7 +398,22 @@ class ContentInterpreter:
 
 
 _MOST_OPERANDS = 60_000
+_MOST_PLACEMENTS = 20_000
+_ROOM = 1 << 23
+"""Places in the order of painting that are kept for a form: more than a page may have operators."""
+
 _MOST_SAVED = 2_000
+
+
+def _ordered(box: Sequence[float]) -> Box:
+    x0, y0, x1, y1 = box
+    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
+
+
+def _upright(matrix: Matrix) -> bool:
+    """Tell whether a matrix leaves a rectangle one whose sides run along the page's."""
+    a, b, c, d, _, _ = matrix
+    return b == 0 == c or a == 0 == d
 
 
 def _scale(matrix: Matrix) -> float:

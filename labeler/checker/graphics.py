@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from labeler.checker.colour import BLACK
 from labeler.checker.fonts import FileFont
@@ -32,10 +32,28 @@ class State:
     leading: float = 0.0
     rise: float = 0.0
     mode: int = 0
+    style: tuple[object, ...] = ()
+    """What was set that is not followed: dashes, caps, joins, dictionaries of parameters."""
+    cuts: tuple[tuple[str, Matrix, tuple[float, ...]], ...] = ()
+    """The clipping paths in force that are no upright rectangles: steps, matrix and points."""
 
     def copy(self) -> State:
         """Return the state as it is now, to come back to."""
-        return replace(self)
+        return State(
+            self.matrix, self.clip, self.fill, self.stroke, self.fill_parts, self.stroke_parts,
+            self.fill_alpha, self.stroke_alpha, self.width, self.font, self.size,
+            self.letter_space, self.word_space, self.stretch, self.leading, self.rise, self.mode,
+            self.style, self.cuts,
+        )  # fmt: skip
+
+    @property
+    def ink(self) -> tuple[object, ...]:
+        """All that a form drawn now inherits, but where it stands and what is clipped."""
+        return (
+            self.fill, self.stroke, self.fill_parts, self.stroke_parts, self.fill_alpha,
+            self.stroke_alpha, self.width, id(self.font), self.size, self.letter_space,
+            self.word_space, self.stretch, self.leading, self.rise, self.mode, self.style,
+        )  # fmt: skip
 
 
 @dataclass(slots=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -81,17 +82,21 @@ def _find_touched(runs: list[_Run], drawn: Drawn, everything: bool) -> None:
     Runs in transparent ink are marked too: PDFium blends them truly only in colours.
     """
     things = [shape.box for shape in drawn.shapes] + [each.box for each in drawn.pictures]
-    if not things:
-        things = [(0.0, 0.0, 0.0, 0.0)]
-    left, top, right, bottom = np.array(things, np.float64).T
-    for run in runs:
-        box = run.box
-        run.touched = (
-            everything
-            or run.glyphs[0].alpha < 1
-            or run.glyphs[0].ink is None
-            or bool(np.any((left < box[2]) & (right > box[0]) & (top < box[3]) & (bottom > box[1])))
-        )
+    left, top, right, bottom = np.array(things, np.float64).reshape(-1, 4).T
+    step = max(1, _COMPARED // (len(things) + 1))
+    for first in range(0, len(runs), step):
+        some = runs[first : first + step]
+        boxes = np.array([run.box for run in some], np.float64)[:, :, np.newaxis]
+        hit = (left < boxes[:, 2]) & (right > boxes[:, 0])
+        hit &= (top < boxes[:, 3]) & (bottom > boxes[:, 1])
+        touches: Any = hit.any(axis=1).tolist()
+        for run, touched in zip(some, touches, strict=True):
+            one = run.glyphs[0]
+            run.touched = everything or touched or one.alpha < 1 or one.ink is None
+
+
+_COMPARED = 1_000_000
+"""Pairs of boxes that are held against each other in one go."""
 
 
 def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None, rows: _Rows) -> None:
@@ -102,7 +107,7 @@ def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None, rows
         return
     ink: npt.NDArray[np.generic]
     if both is None:
-        ink = 255 - raster.whole[top:bottom, left:right]
+        ink = ~raster.grey_at(dots)
     else:
         whole, under = (part.cut(dots) for part in both)
         ink = np.abs(whole @ _GREY_OF_BGR - under @ _GREY_OF_BGR)
@@ -122,9 +127,16 @@ def _look_at_run(run: _Run, raster: Raster, both: tuple[Part, Part] | None, rows
 
 def _find_grounds(run: _Run, under: Colour, raster: Raster, corner: tuple[int, int]) -> None:
     """Find what each glyph stands on, and how much of its place is something else."""
+    if not under.size:
+        return
     spread = under.reshape(-1, 3)
-    if int(np.ptp(spread, axis=0).max()) <= _SAME // 2:
-        ground = _median(spread)
+    if (spread == spread[0]).all():
+        blue, green, red = spread[0].tolist()
+        ground: Rgb | None = (red, green, blue)
+    else:
+        even = int((spread.max(axis=0) - spread.min(axis=0)).max()) <= _SAME // 2
+        ground = _median(spread) if even else None
+    if ground is not None:
         for glyph in run.glyphs:
             glyph.ground = ground
         return

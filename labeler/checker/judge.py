@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import logging
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -12,7 +13,7 @@ from pathlib import Path
 from pypdf.errors import LimitReachedError
 
 from labeler.catalog.read import examine
-from labeler.checker import apart, book_claims
+from labeler.checker import book_claims, worker
 from labeler.checker.book import BookCheck
 from labeler.checker.claimed import other_catalog, other_pages
 from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
@@ -28,6 +29,8 @@ from labeler.checker.rules import numbers, selling
 from labeler.checker.subjects import Subjects
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place
+
+_log = logging.getLogger(__name__)
 
 __all__ = ["CheckRequest", "LotBook", "Progress", "check", "check_bytes", "check_pdf"]
 
@@ -73,9 +76,9 @@ def check(
     if untouched(data):
         try:
             return check_bytes(data, question, known_lot, progress, trusted=True)
-        except Exception:
-            pass
-    return apart.check(question, known_lot, progress)
+        except Exception:  # another process reads the file then, and tells what breaks it
+            _log.debug("%s is read by a worker", question.name, exc_info=True)
+    return worker.check(question, known_lot, progress)
 
 
 def check_bytes(
@@ -136,6 +139,7 @@ class _Check:
         self.judged_skus: set[tuple[str, tuple[str, ...]]] = set()
         self.waiting: dict[tuple[int, int], PieceResult] = {}
         self.strange: set[str] = set()
+        self.faultless: set[object] = set()
 
     # ------------------------------------------------------------------------- the file
 
@@ -217,7 +221,11 @@ class _Check:
 
     def _close(self, piece: PieceResult) -> None:
         self.pieces += 1
-        self.found += piece.findings(self.known_lot)
+        if piece.looks not in self.faultless:
+            found = list(piece.findings(self.known_lot))
+            self.found += found
+            if not found:
+                self.faultless.add(piece.looks)
         subject, place = piece.subject, piece.sides[0].place
         key = (subject.product.sku, subject.markets)
         if key not in self.judged_skus:

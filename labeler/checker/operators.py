@@ -189,6 +189,18 @@ def _stroke_width(page: ContentInterpreter, operands: Words) -> None:
     page.state.width = float(operands[0])
 
 
+def _style(operator: bytes) -> Operator:
+    """Return what keeps a setting that is not followed; one that was made before is forgotten."""
+
+    def take(page: ContentInterpreter, operands: Words) -> None:
+        others = (
+            each for each in page.state.style if not (type(each) is tuple and each[0] == operator)
+        )
+        page.state.style = *others, (operator, *operands)
+
+    return take
+
+
 def _marked(page: ContentInterpreter, operands: Words) -> None:
     if operands and operands[0] == b"/OC":
         page.drawn.untold.add("layers that can be switched off")
@@ -199,6 +211,8 @@ OPERATORS: Mapping[bytes, Operator] = {
     b"Q": lambda page, operands: page.restore(),
     b"cm": lambda page, operands: page.concat(_matrix(operands)),
     b"w": _stroke_width,
+    b"J": _style(b"J"), b"j": _style(b"j"), b"M": _style(b"M"), b"d": _style(b"d"),
+    b"ri": _style(b"ri"), b"i": _style(b"i"),
     b"gs": _set_state,
     b"m": _move, b"l": _line, b"c": _curve, b"v": _curve, b"y": _curve, b"h": _close,
     b"re": _rectangle,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from labeler.checker import codes_seen, ink
 from labeler.checker.content import ContentInterpreter, Library, words_of
@@ -13,6 +14,7 @@ from labeler.checker.limits import limit
 from labeler.checker.objects import look, sequence, text_of
 from labeler.checker.places import PlaceClaim
 from labeler.checker.raster import OpenPdf
+from labeler.checker.repeats import Arrangement, Known, Repeats
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.seen import Drawn, Glyph
 from labeler.checker.sides import SeenSide, part
@@ -24,6 +26,18 @@ USUAL_DPI = 300.0
 
 class StrangePageError(Exception):
     """A page holds what our press never writes, and is to be read by a process of its own."""
+
+
+class ReadPage(NamedTuple):
+    """What stands on a page."""
+
+    sides: list[SeenSide]
+    """Those that were read, in the claims' order."""
+    keys: list[Hashable]
+    """For each claim, the same for sides that are alike; None for one like no other."""
+    strays: list[Glyph]
+    """The type that is on no side."""
+    odd: list[Finding]
 
 
 class Reader:
@@ -38,6 +52,7 @@ class Reader:
         self.dpi = dpi or USUAL_DPI
         self.trusted = trusted
         self._library = Library(own)
+        self._repeats = Repeats()
         try:
             self._open = OpenPdf(document.data)
         except ValueError as error:
@@ -56,9 +71,19 @@ class Reader:
         return {each.font.name for each in fonts if not each.font.familiar}
 
     def read(
-        self, page: PageEntry, claims: Sequence[PlaceClaim]
-    ) -> tuple[list[SeenSide], list[Glyph], list[Finding]]:
-        """Return the sides on a page, the type on none, and what is odd about the page.
+        self,
+        page: PageEntry,
+        claims: Sequence[PlaceClaim],
+        known: Known = lambda claim, key: False,
+        alone: Collection[Hashable] = (),
+    ) -> ReadPage:
+        """Return what stands on a page. Of sides that are drawn alike one alone is read.
+
+        Args:
+            page: the page.
+            claims: the sides that it claims to hold.
+            known: tells whether a side was read before, by the key of its looks.
+            alone: keys of sides that are to be read each by itself.
 
         Raises:
             TooMuchError: if the page asks for more than any page of labels.
@@ -67,26 +92,46 @@ class Reader:
         place = Place(file=self.document.name, page=page.number)
         if max(page.size) > limit("page-points"):
             found = f"{page.size[0] / 72:.0f} by {page.size[1] / 72:.0f} inches"
-            return [], [], [finding("page-too-large", place, found=found)]
-        drawn = self._follow(page)
-        laid_over = list(_laid_over(page))
+            return ReadPage([], [], [], [finding("page-too-large", place, found=found)])
+        follower = self._follow(page, lay_aside=True)
+        drawn, laid_over = follower.drawn, list(_laid_over(page))
+        in_part = bool(follower.placements) and not laid_over
+        in_part = in_part and self._repeats.recognise(follower)
+        if not in_part:
+            follower.follow_all()
         if self.trusted and (laid_over or drawn.untold):
             raise StrangePageError
         try:
             raster = self._open.page(page.number, self.dpi)
         except ValueError as error:
-            return [], [], [finding("file-damaged", place, found=str(error)[:120])]
+            return ReadPage([], [], [], [finding("file-damaged", place, found=str(error)[:120])])
+        few: Arrangement | None = None
+        if in_part:
+            few = self._repeats.arrange(
+                follower, claims, raster.objects(), _to_page(page), known, alone
+            )
+        if few is None:
+            follower.follow_all()
+        if few is not None and few.box is not None:
+            raster.narrow(few.box)
+        drawn.in_order()
         ink.look_at(drawn, raster, laid_over=bool(laid_over))
-        codes = codes_seen.codes_on(drawn, raster)
-        sides, strays = part(drawn, codes, claims, raster, self.document.name)
-        return sides, strays, list(_odd(drawn, laid_over, place))
+        codes = codes_seen.codes_on(drawn, raster, [claim.box for claim in claims])
+        wanted = None if few is None else few.read
+        sides, strays = part(drawn, codes, claims, raster, self.document.name, wanted)
+        keys: list[Hashable] = [None] * len(claims)
+        if few is not None:
+            keys = few.keys
+            self._repeats.note_strays(follower, claims, strays)
+        return ReadPage(sides, keys, strays, list(_odd(drawn, laid_over, place)))
 
-    def _follow(self, page: PageEntry) -> Drawn:
-        drawn = Drawn(*page.size)
+    def _follow(self, page: PageEntry, lay_aside: bool = False) -> ContentInterpreter:
         whole = (0.0, 0.0, *page.size)
-        follower = ContentInterpreter(self._library, drawn, _to_page(page), whole)
+        follower = ContentInterpreter(
+            self._library, Drawn(*page.size), _to_page(page), whole, lay_aside=lay_aside
+        )
         follower.run(words_of(content_of(page)), page.resources)
-        return drawn
+        return follower
 
 
 def _to_page(page: PageEntry) -> Matrix:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import count
 from typing import NamedTuple
 
 from labeler.checker.line import ProductLine
@@ -53,27 +56,51 @@ class SideResult:
     says_lot: bool
     says_names: tuple[bool, ...]
     has_code: bool
+    look: tuple[int, int]
+    """The same for sides of which one was read for all: the process, and a count in it."""
+
+    @cached_property
+    def faultless(self) -> bool:
+        """Whether there is nothing to say of it."""
+        return not self.findings and not any(
+            each.unseen or each.expired or any(wrong for _, wrong in each.found)
+            for each in self.standings
+        )
 
     def on_page(self, page: int) -> SideResult:
         """Return the same result for a page that draws the same."""
-        return replace(
-            self,
-            claim=replace(self.claim, page=page),
-            place=replace(self.place, page=page),
-            findings=[_moved(each, page) for each in self.findings],
-            standings=[
+        return self.at(replace(self.claim, page=page))
+
+    def at(self, claim: PlaceClaim) -> SideResult:
+        """Return the same result for another side that is drawn alike."""
+        by = claim.to_page[4] - self.claim.to_page[4], claim.to_page[5] - self.claim.to_page[5]
+
+        def moved(findings: list[Finding]) -> list[Finding]:
+            return [replace(each, place=_moved(each.place, claim, by)) for each in findings]
+
+        findings, standings = self.findings, self.standings
+        if not self.faultless:
+            findings = moved(findings)
+            standings = [
                 Standing(
-                    [(panel, [_moved(one, page) for one in wrong]) for panel, wrong in each.found],
-                    [_moved(one, page) for one in each.unseen],
-                    [_moved(one, page) for one in each.expired],
+                    [(panel, moved(wrong)) for panel, wrong in each.found],
+                    moved(each.unseen),
+                    moved(each.expired),
                 )
-                for each in self.standings
-            ],
-        )
+                for each in standings
+            ]
+        return SideResult(
+            claim, _moved(self.place, claim, by), findings, standings, self.text, self.says_lot,
+            self.says_names, self.has_code, self.look,
+        )  # fmt: skip
 
 
-def _moved(each: Finding, page: int) -> Finding:
-    return replace(each, place=replace(each.place, page=page))
+def _moved(place: Place, claim: PlaceClaim, by: tuple[float, float]) -> Place:
+    box = place.box
+    if box is not None and by != (0, 0):
+        x, y = by
+        box = box[0] + x, box[1] + y, box[2] + x, box[3] + y
+    return replace(place, page=claim.page, cell=str(claim.cell), box=box)
 
 
 class PageSeen(NamedTuple):
@@ -85,7 +112,7 @@ class PageSeen(NamedTuple):
 
     def on_page(self, page: int) -> PageSeen:
         """Return the same for a page that draws the same."""
-        odd = [_moved(each, page) for each in self.odd]
+        odd = [replace(each, place=replace(each.place, page=page)) for each in self.odd]
         return PageSeen([side.on_page(page) for side in self.sides], odd, self.strange_fonts)
 
 
@@ -118,7 +145,11 @@ def look_at_side(
         says_lot=bool(subject.claim.lot) and numbers.says_lot(side, subject.claim.lot),
         says_names=names.says_names(side, subject),
         has_code=bool(side.all_codes),
+        look=(os.getpid(), next(_LOOKS)),
     )
+
+
+_LOOKS = count()
 
 
 def _once(findings: Sequence[Finding]) -> list[Finding]:
@@ -132,6 +163,11 @@ class PieceResult:
 
     subject: Subject
     sides: list[SideResult] = field(default_factory=list)
+
+    @property
+    def looks(self) -> tuple[object, ...]:
+        """The same for pieces of which nothing else can be said, but where they are."""
+        return id(self.subject), *(side.look for side in self.sides)
 
     def findings(self, known_lot: Callable[[str], KnownLot | None] | None) -> Iterator[Finding]:
         """Yield all that is wrong with the piece, once no more sides are to come."""

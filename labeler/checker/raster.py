@@ -11,7 +11,7 @@ import math
 import weakref
 from collections.abc import Iterator
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +28,8 @@ Colour = npt.NDArray[np.uint8]
 """Rows by columns by blue, green, red."""
 
 _FORM_DEPTH = 12
+_SPARE = 4
+"""Dots beyond what is to be looked at."""
 _FLAGS = pdfium_c.FPDF_ANNOT
 _PAPER = 0xFFFFFFFF
 
@@ -91,6 +93,11 @@ class Raster:
         if self.columns * self.rows > limit("render-pixels"):
             raise TooMuchError("a page of this size")
         self._stretch_x, self._stretch_y = self.columns / width, self.rows / height
+        self._window = 0, self.columns, 0, self.rows
+
+    def narrow(self, box: Box) -> None:
+        """Look at a part of the page alone, given in points; before anything was rendered."""
+        self._window = self.dots(box, _SPARE)
 
     @property
     def columns_a_point(self) -> float:
@@ -103,10 +110,22 @@ class Raster:
         return self.scale * POINTS_PER_INCH
 
     @cached_property
-    def whole(self) -> Grey:
-        """The page as it is printed, in greys."""
-        picture: Grey = self._render(pdfium_c.FPDFBitmap_Gray, 1)[:, :, 0]
+    def _grey(self) -> Grey:
+        """What is looked at of the page as it is printed, in greys."""
+        picture: Grey = self._render(pdfium_c.FPDFBitmap_Gray, 1, self._window)[:, :, 0]
         return picture
+
+    def grey(self, box: Box) -> Grey:
+        """Return the part of the page, in greys, that a box in points covers."""
+        return self.grey_at(self.dots(box))
+
+    def grey_at(self, dots: tuple[int, int, int, int]) -> Grey:
+        """Return columns and rows of the page, in greys, from first to end of each."""
+        left, right, top, bottom = dots
+        first_column, _, first_row, _ = self._window
+        return self._grey[
+            top - first_row : bottom - first_row, left - first_column : right - first_column
+        ]
 
     def coloured(self, box: Box) -> Part:
         """Return a part of the page in colours, rendered only there."""
@@ -124,11 +143,29 @@ class Raster:
             pdfium_c.FPDFPageObj_SetIsActive(run, True)
         return Part(dots, picture)
 
+    def objects(self) -> list[PageObject]:
+        """Return what PDFium finds straight on the page, in the order in which it is painted."""
+        page, bounds = self._page, [ctypes.c_float() for _ in range(4)]
+        found = []
+        for at in range(pdfium_c.FPDFPage_CountObjects(page)):
+            thing = pdfium_c.FPDFPage_GetObject(page, at)
+            pdfium_c.FPDFPageObj_GetBounds(thing, *bounds)
+            left, low, right, high = (each.value for each in bounds)
+            found.append(
+                PageObject(
+                    pdfium_c.FPDFPageObj_GetType(thing) == pdfium_c.FPDF_PAGEOBJ_FORM,
+                    (left, low, right, high),
+                    pdfium_c.FPDFClipPath_CountPaths(pdfium_c.FPDFPageObj_GetClipPath(thing)),
+                    bool(pdfium_c.FPDFPageObj_HasTransparency(thing)),
+                )
+            )
+        return found
+
     def _render(
-        self, form: int, channels: int, dots: tuple[int, int, int, int] | None = None
+        self, form: int, channels: int, dots: tuple[int, int, int, int]
     ) -> npt.NDArray[np.uint8]:
-        """Render the page, or the columns and rows from first to end that ``dots`` names."""
-        left, right, top, bottom = dots or (0, self.columns, 0, self.rows)
+        """Render the columns and rows of the page from first to end that ``dots`` names."""
+        left, right, top, bottom = dots
         wide, high = max(1, right - left), max(1, bottom - top)
         picture = np.empty((high, wide, channels), np.uint8)
         place = picture.ctypes.data_as(ctypes.c_void_p)
@@ -145,17 +182,16 @@ class Raster:
     # ------------------------------------------------------------------------------ looking
 
     def dots(self, box: Box, spare: int = 0) -> tuple[int, int, int, int]:
-        """Return the columns and rows that a box in points covers: first, end, first, end."""
-        left = max(0, math.floor(box[0] * self._stretch_x) - spare)
-        top = max(0, math.floor(box[1] * self._stretch_y) - spare)
-        right = min(self.columns, math.ceil(box[2] * self._stretch_x) + spare)
-        bottom = min(self.rows, math.ceil(box[3] * self._stretch_y) + spare)
-        return left, max(left, right), top, max(top, bottom)
+        """Return the columns and rows that a box in points covers: first, end, first, end.
 
-    def cut(self, picture: Grey, box: Box, spare: int = 0) -> Grey:
-        """Return the part of a picture of the page that a box in points covers."""
-        left, right, top, bottom = self.dots(box, spare)
-        return picture[top:bottom, left:right]
+        No further than the page is looked at.
+        """
+        first_column, end_column, first_row, end_row = self._window
+        left = max(first_column, math.floor(box[0] * self._stretch_x) - spare)
+        top = max(first_row, math.floor(box[1] * self._stretch_y) - spare)
+        right = min(end_column, math.ceil(box[2] * self._stretch_x) + spare)
+        bottom = min(end_row, math.ceil(box[3] * self._stretch_y) + spare)
+        return left, max(left, right), top, max(top, bottom)
 
     def colours_at(self, box: Box) -> Colour:
         """Return the colours of the dots of a box in points, type and all."""
@@ -164,6 +200,16 @@ class Raster:
     def point(self, column: float, row: float) -> tuple[float, float]:
         """Return where on the page a dot lies, in points."""
         return column / self._stretch_x, row / self._stretch_y
+
+
+class PageObject(NamedTuple):
+    """What PDFium finds straight on a page, in forms not followed."""
+
+    is_form: bool
+    box: Box
+    """In the page's own coordinates, y up."""
+    clips: int
+    see_through: bool
 
 
 class Part:

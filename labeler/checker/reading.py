@@ -8,6 +8,7 @@ reads as one.
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
@@ -142,6 +143,12 @@ def _passage(way: list[TextLine]) -> Passage:
     letters: list[str] = []
     glyphs: list[Glyph | None] = []
     for line in way:
+        if _PLAIN.fullmatch(line.text):
+            letters += line.text
+            glyphs += line.glyphs
+            letters.append(" ")
+            glyphs.append(None)
+            continue
         for letter, glyph in zip(line.text + " ", [*line.glyphs, None], strict=True):
             for plain in _folded(letter):
                 if plain == " " and (not letters or letters[-1] == " "):
@@ -152,6 +159,10 @@ def _passage(way: list[TextLine]) -> Passage:
         letters.pop()
         glyphs.pop()
     return Passage("".join(letters), glyphs, way)
+
+
+_PLAIN = re.compile(r"[!-~]+(?: [!-~]+)*")
+"""Words that stand for themselves, one space between them."""
 
 
 def _folded(letter: str) -> str:
@@ -207,8 +218,11 @@ def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_GlyphRun]:
     cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     run: _GlyphRun | None = None
     for glyph in glyphs:
-        start, base = glyph.x * cos + glyph.y * sin, glyph.y * cos - glyph.x * sin
-        wide = glyph.across[0] * cos + glyph.across[1] * sin
+        if angle == 0:
+            start, base, wide = glyph.x, glyph.y, glyph.across[0]
+        else:
+            start, base = glyph.x * cos + glyph.y * sin, glyph.y * cos - glyph.x * sin
+            wide = glyph.across[0] * cos + glyph.across[1] * sin
         size = glyph.size
         if run is not None:
             gap = start - run.end
@@ -277,18 +291,24 @@ def _line(runs: list[_GlyphRun], angle: int) -> TextLine:
     text: list[str] = []
     glyphs: list[Glyph | None] = []
     end: float | None = None
+    cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     for run in runs:
-        cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
         for glyph in run.glyphs:
-            start = glyph.x * cos + glyph.y * sin
-            gap = start - end if end is not None else 0.0
-            if gap > _WORD_GAP * min(glyph.size, run.size) and text and not text[-1].isspace():
+            start = glyph.x if angle == 0 else glyph.x * cos + glyph.y * sin
+            least = glyph.size if glyph.size < run.size else run.size
+            apart = end is not None and start - end > _WORD_GAP * least
+            if apart and text and not text[-1].isspace():
                 text.append(" ")
                 glyphs.append(None)
-            for letter in glyph.reads:
-                text.append(letter)
+            reads = glyph.text if glyph.shape is None else glyph.shape
+            if len(reads) == 1:
+                text.append(reads)
                 glyphs.append(glyph)
-            end = start + glyph.across[0] * cos + glyph.across[1] * sin
+            else:
+                text += reads
+                glyphs += [glyph] * len(reads)
+            across = glyph.across
+            end = start + (across[0] if angle == 0 else across[0] * cos + across[1] * sin)
     size = max(run.size for run in runs)
     return TextLine("".join(text), glyphs, runs[0].start, runs[-1].end, runs[0].base, size, angle)
 

@@ -7,6 +7,7 @@ way applied.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from operator import attrgetter
 from typing import Literal, NamedTuple
 
 from labeler.checker.geometry import Box, Matrix
@@ -94,6 +95,16 @@ class Shape:
     matrix: Matrix
     filled: bool
     stroked: bool
+    style: tuple[object, ...] = ()
+    """How it is stroked, as far as that is not followed: dashes, caps, joins."""
+
+    @property
+    def visible(self) -> Box | None:
+        """What of its box is not clipped away, be it as thin as a hair; None where nothing is."""
+        box, clip = self.box, self.clip
+        left, top = max(box[0], clip[0]), max(box[1], clip[1])
+        right, bottom = min(box[2], clip[2]), min(box[3], clip[3])
+        return (left, top, right, bottom) if left <= right and top <= bottom else None
 
 
 @dataclass(slots=True)
@@ -116,3 +127,8 @@ class Drawn:
     pictures: list[Picture] = field(default_factory=list)
     untold: set[str] = field(default_factory=set)
     """What the page uses that is not followed here, in words."""
+
+    def in_order(self) -> None:
+        """Put everything in painting order, though it was followed in another."""
+        for things in (self.glyphs, self.shapes, self.pictures):
+            things.sort(key=attrgetter("order"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labeler.checker.codes_seen import SeenCode, codes_in, could_hide_code
-from labeler.checker.geometry import Box, Matrix, grown, holds, overlap, under
+from labeler.checker.geometry import NOWHERE, Box, Matrix, holds, overlap, under, within
 from labeler.checker.places import PlaceClaim
 from labeler.checker.raster import Raster
 from labeler.checker.reading import Passage, TextLine, lines_of, passages
@@ -70,7 +70,10 @@ class SeenSide:
         seen: dict[tuple[object, ...], Glyph] = {}
         for glyph in self.glyphs:
             if glyph.shown >= SEEN if glyph.area else not glyph.reads.strip():
-                seen.setdefault(_spot(glyph), glyph)
+                size = glyph.size
+                by = 0.2 if size < _SMALL_TYPE else _ONE_SPOT * size
+                spot = glyph.reads, round(glyph.x / by), round(glyph.y / by), size
+                seen.setdefault(spot, glyph)
         return list(seen.values())
 
     @cached_property
@@ -81,7 +84,7 @@ class SeenSide:
     @cached_property
     def inked_boxes(self) -> Boxes:
         """The boxes of ``inked`` on the page, a row each."""
-        return _boxes(glyph.box for glyph in self.inked)
+        return boxes_of(glyph.box for glyph in self.inked)
 
     @cached_property
     def own_boxes(self) -> Boxes:
@@ -95,7 +98,7 @@ class SeenSide:
             at = np.array([id(glyph) not in mine for glyph in self.inked], bool)
             self._others[beside] = np.flatnonzero(at), self.inked_boxes[at]
         numbers, boxes = self._others[beside]
-        return [self.inked[at] for at in numbers[_touching(boxes, room)]]
+        return [self.inked[at] for at in numbers[touching(boxes, room)]]
 
     def outside(self, room: Box, slack: float) -> list[Glyph]:
         """Return the seen glyphs that reach out of ``room``, given as it lies on the piece."""
@@ -144,34 +147,55 @@ class SeenSide:
             return codes_in([self.claim.box], self.raster)
         return []
 
-
-def _spot(glyph: Glyph) -> tuple[object, ...]:
-    """Return what a glyph says and where: type printed twice on itself to look bold reads once."""
-    by = max(0.2, _ONE_SPOT * glyph.size)
-    return glyph.reads, round(glyph.x / by), round(glyph.y / by), glyph.size
+    @property
+    def looks_beyond(self) -> bool:
+        """Whether more of the page was looked at to read its codes than is cut out with it."""
+        return not all(within(code.reach, self.claim.box, HAIR) for code in self.all_codes)
 
 
 _ONE_SPOT = 0.05
+"""Of the type size: the same letter so near to itself, printed twice to look bold, reads once."""
+
+_SMALL_TYPE = 0.2 / _ONE_SPOT
 
 
 def part(
-    drawn: Drawn, codes: Sequence[SeenCode], claims: Sequence[PlaceClaim], raster: Raster, file: str
+    drawn: Drawn,
+    codes: Sequence[SeenCode],
+    claims: Sequence[PlaceClaim],
+    raster: Raster,
+    file: str,
+    wanted: Collection[int] | None = None,
 ) -> tuple[list[SeenSide], list[Glyph]]:
-    """Return the sides on a page, each with what stands on it, and the type that is on none."""
+    """Return the sides on a page, each with what stands on it, and the type that is on none.
+
+    Args:
+        drawn: what the page draws.
+        codes: the codes on it.
+        claims: the sides that stand on it.
+        raster: the page rendered.
+        file: what the file is called.
+        wanted: which of the sides to return, by their place in ``claims``; all, if none are given.
+    """
     owners = np.zeros(len(drawn.glyphs), bool)
-    boxes = _boxes(glyph.box for glyph in drawn.glyphs)
-    shape_boxes = _boxes(shape.box for shape in drawn.shapes)
+    boxes = boxes_of(glyph.box for glyph in drawn.glyphs)
+    shape_boxes = boxes_of(shape.visible or NOWHERE for shape in drawn.shapes)
     sides = []
-    for claim in claims:
-        mine = _belonging(boxes, claim.box) if len(boxes) else owners
-        owners |= mine
-        touching = _touching(shape_boxes, grown(claim.box, claim.piece.bleed))
+    reach = (*boxes.min(axis=0)[:2], *boxes.max(axis=0)[2:]) if len(boxes) else NOWHERE
+    for number, claim in enumerate(claims):
+        mine = np.zeros(len(boxes), bool)
+        if _meet(reach, claim.box):
+            mine = _belonging(boxes, claim.box)
+            owners |= mine
+        if wanted is not None and number not in wanted:
+            continue
+        shown = touching(shape_boxes, claim.box)
         sides.append(
             SeenSide(
                 claim,
                 file,
                 [drawn.glyphs[at] for at in np.flatnonzero(mine)],
-                [drawn.shapes[at] for at in np.flatnonzero(touching)],
+                [drawn.shapes[at] for at in np.flatnonzero(shown)],
                 [each for each in drawn.pictures if overlap(each.box, claim.box)],
                 [code for code in codes if _centred(code.box, claim.box)],
                 raster,
@@ -181,7 +205,13 @@ def part(
     return sides, [glyph for glyph in strays if glyph.area]
 
 
-def _boxes(boxes: Iterable[Box]) -> Boxes:
+def _meet(one: Box, other: Box) -> bool:
+    """Tell whether two boxes touch at all."""
+    return one[0] <= other[2] and one[2] >= other[0] and one[1] <= other[3] and one[3] >= other[1]
+
+
+def boxes_of(boxes: Iterable[Box]) -> Boxes:
+    """Return boxes as rows."""
     return np.array(list(boxes), np.float64).reshape(-1, 4)
 
 
@@ -206,7 +236,8 @@ def _belonging(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:
     return np.asarray(np.where(nothing, inside, shared >= _BELONGS * own))
 
 
-def _touching(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:
+def touching(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:
+    """Return which boxes reach into ``place``; one turned inside out is nowhere."""
     if not len(boxes):
         return np.zeros(0, bool)
     left, top, right, bottom = boxes.T

@@ -13,11 +13,13 @@ _TEXT = rb"(?:[^\\()]|\\[\s\S])*+"
 _IN_TEXT = rb"\((?:[^\\()]|\\[\s\S]|\(" + _TEXT + rb"\))*+\)"
 
 _NUMBER = rb"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)[" + _SPACE + rb"]++"
-_CORNERS = rb"(?:(?:" + _NUMBER + rb"){2}[ml][" + _SPACE + rb"]++(?:h[" + _SPACE + rb"]++)?+){3,}+"
-_RECTANGLES = rb"(?:(?:" + _NUMBER + rb"){4}re[" + _SPACE + rb"]++){3,}+"
+_TWO = rb"(?:" + _NUMBER + rb"){2}"
+_REST = rb"[" + _SPACE + rb"]++(?:h[" + _SPACE + rb"]++)?+"
+_BEGIN = _TWO + rb"(?:m|" + _TWO + rb"re)" + _REST
+_STEP = _TWO + rb"(?:[ml]|" + _TWO + rb"(?:re|" + _TWO + rb"c))" + _REST
 
 _TOKEN = re.compile(
-    _CORNERS + rb"|" + _RECTANGLES + rb"|[^" + _SPACE + rb"\[\]<>()/%{}]++"
+    _BEGIN + rb"(?:" + _STEP + rb")++|[^" + _SPACE + rb"\[\]<>()/%{}]++"
     rb"|/[^" + _SPACE + rb"\[\]<>()/%{}]*+"
     rb"|[\[\]]"
     rb"|<[0-9A-Fa-f" + _SPACE + rb"]*+>"
@@ -25,14 +27,14 @@ _TOKEN = re.compile(
     rb"|\((?:[^\\()]|\\[\s\S]|" + _IN_TEXT + rb")*+\)"
     rb"|%[^\r\n]*+"
 )
-"""One word, or a stretch of a path that is all corners or all rectangles, of which codes and
-swatches have thousands. Round brackets may nest three deep in a string, which no font's codes ever
+"""One word, or a stretch of a path of two steps or more, of which codes and drawings have
+thousands. Round brackets may nest three deep in a string, which no font's codes ever
 need."""
 
 ENDS_A_STRETCH = frozenset(b"\x00\t\n\x0c\r ")
 """The last byte of a stretch of a path, and of no word."""
 
-_NO_LETTERS = bytes.maketrans(b"mlhre", b"     ")
+_NO_LETTERS = bytes.maketrans(b"mlchre", b"      ")
 _NO_FIGURES = b"0123456789+-." + bytes(ENDS_A_STRETCH)
 
 _INLINE = re.compile(
@@ -104,18 +106,29 @@ def _unescaped(found: re.Match[bytes]) -> bytes:
 
 
 def stretch(words: bytes) -> tuple[str, list[float]]:
-    """Return the steps of a stretch of a path, and the corners that they name.
+    """Return the steps of a stretch of a path, and the points that they name.
 
-    The steps are m, l and h, or r for a rectangle, of which two opposite corners are told.
+    The steps are m, l, c and h, or r for a rectangle, of which two opposite corners are told.
     """
-    steps = words.translate(None, _NO_FIGURES).decode("ascii")
+    steps = words.translate(None, _NO_FIGURES).replace(b"re", b"r").decode("ascii")
     figures = list(map(float, words.translate(_NO_LETTERS).split()))
-    if not steps.startswith("r"):
+    if "r" not in steps:
         return steps, figures
-    for axis in (0, 1):
-        near, far = figures[axis::4], figures[axis + 2 :: 4]
-        figures[axis + 2 :: 4] = [start + length for start, length in zip(near, far, strict=True)]
-    return steps.replace("e", ""), figures
+    if not steps.strip("rh"):
+        for axis in (0, 1):
+            near, far = figures[axis::4], figures[axis + 2 :: 4]
+            figures[axis + 2 :: 4] = [a + length for a, length in zip(near, far, strict=True)]
+        return steps, figures
+    at = 0
+    for step in steps:
+        if step == "r":
+            figures[at + 2] += figures[at]
+            figures[at + 3] += figures[at + 1]
+        at += _FIGURES[step]
+    return steps, figures
+
+
+_FIGURES = {"m": 2, "l": 2, "c": 6, "h": 0, "r": 4}
 
 
 def name(word: bytes) -> str:

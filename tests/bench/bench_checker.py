@@ -80,7 +80,7 @@ def measured(data: bytes) -> int:
     document = Document(data, "sheet.pdf")
     claims = read_run_sheet(document.attached(NAME) or b"", "sheet.pdf")
     reader = Reader(document, DEMO, claims.dpi, True)
-    sides, _, _ = reader.read(document.pages()[0], claims.pages[1])
+    sides, *_ = reader.read(document.pages()[0], claims.pages[1])
     reader.close()
     return sum(bool(code.text) for side in sides for code in side.codes)
 

@@ -46,7 +46,7 @@ def test_a_room_imports_only_from_rooms_above_it(room: str) -> None:
 
 def test_checking_loads_nothing_that_lays_out_or_prints() -> None:
     code = (
-        "import sys, labeler.checker.judge, labeler.checker.proof, labeler.checker.apart\n"
+        "import sys, labeler.checker.judge, labeler.checker.proof, labeler.checker.worker\n"
         "print([m for m in sys.modules if m.startswith('labeler.')"
         " and m.split('.')[1] in ('drawing', 'layout', 'press', 'ledger', 'book', 'app', 'cli')])"
     )

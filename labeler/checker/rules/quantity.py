@@ -147,7 +147,7 @@ def _printed(box: Box, found: Occurrence) -> bool:
     trim = side.claim.box
     left, top = max(left + hair, trim[0]), max(top + hair, trim[1])
     right, bottom = min(right - hair, trim[2]), min(bottom - hair, trim[3])
-    part = side.raster.cut(side.raster.whole, (left, top, right, bottom))
+    part = side.raster.grey((left, top, right, bottom))
     if not part.size:
         return False
     return bool(np.ptp(part) > _INK)

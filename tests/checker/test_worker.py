@@ -1,17 +1,18 @@
-"""Pages read by several processes side by side: the same report, whatever becomes of a process."""
+"""Files and pages read by other processes: the same report, whatever becomes of a process."""
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from labeler.checker import abreast, looking
-from labeler.checker.apart import Worker
+from labeler.checker import looking, worker
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
+from labeler.checker.worker import Worker
 
 
 @dataclass(frozen=True)
@@ -28,8 +29,9 @@ def run(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPath
     return workshop.printed(shelf["demo"], out, **wish)
 
 
-def checked(run: Any, processes: int, monkeypatch: pytest.MonkeyPatch) -> Report:
-    monkeypatch.setattr(looking, "hands", lambda pages: processes)
+def checked(run: Any, workers: int, monkeypatch: pytest.MonkeyPatch) -> Report:
+    monkeypatch.setattr(looking, "workers_for", lambda sides, pages: workers)
+    monkeypatch.setattr(worker, "_PAGES_IN_A_ROW", 1)
     return check_pdf(run.pdf, run.folder, known_lot=lambda code: _Lot("RM-14-30-SBR"))
 
 
@@ -58,10 +60,11 @@ def test_a_process_that_dies_costs_time_and_nothing_else(
 
 
 @pytest.mark.parametrize(
-    ("pages", "cores", "processes"), [(15, 8, 1), (16, 1, 1), (16, 2, 2), (9_000, 64, 4)]
+    ("sides", "pages", "cores", "workers"),
+    [(88, 88, 8, 1), (440, 15, 8, 4), (440, 15, 1, 1), (440, 15, 2, 2), (430, 15, 2, 1)],
 )
-def test_a_long_run_is_shared_out_and_a_short_one_is_not(
-    pages: int, cores: int, processes: int, monkeypatch: pytest.MonkeyPatch
+def test_a_run_of_many_different_pieces_is_shared_out_and_one_of_few_is_not(
+    sides: int, pages: int, cores: int, workers: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(abreast, "_cores", lambda: cores)
-    assert abreast.hands(pages) == processes
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: range(cores))
+    assert worker.workers_for(sides, pages) == workers
