@@ -34,7 +34,7 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import choose, readable
-from labeler.checker.line import ProductLine
+from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
 from labeler.codes.application_identifiers import identifier
 from labeler.disclosures.statements import Statement

@@ -38,7 +38,7 @@ from labeler.app.print_run import (
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
-from labeler.checker.line import ProductLine
+from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury

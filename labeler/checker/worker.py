@@ -29,7 +29,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import IO, TYPE_CHECKING, Any, NamedTuple, cast
 
-from labeler.checker.limits import limit
+from labeler.checker.pdf.file import limit
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
@@ -40,7 +40,7 @@ with contextlib.suppress(ImportError):  # where a system has no limits, a worker
 
 if TYPE_CHECKING:
     from labeler.checker.pieces import PageSeen
-    from labeler.checker.question import CheckRequest, LotBook, Progress
+    from labeler.checker.subject import CheckRequest, LotBook, Progress
 
 _SIZE = struct.Struct(">Q")
 _LARGEST = 1 << 30
@@ -57,10 +57,10 @@ _SAFE = {
     ("labeler.checker.report", "Report"),
     ("labeler.checker.pieces", "SideResult"),
     ("labeler.checker.pieces", "PageSeen"),
-    ("labeler.checker.places", "PlaceClaim"),
-    ("labeler.checker.places", "PieceClaim"),
-    ("labeler.checker.rules.presence", "Standing"),
-    ("labeler.checker.rules.presence", "SideText"),
+    ("labeler.checker.claims", "PlaceClaim"),
+    ("labeler.checker.claims", "PieceClaim"),
+    ("labeler.checker.rules.required", "Standing"),
+    ("labeler.checker.rules.required", "SideText"),
     ("labeler.findings", "Finding"),
     ("labeler.findings", "Place"),
     ("labeler.findings", "Grade"),
@@ -382,7 +382,7 @@ class _Server:
         self, question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int]
     ) -> None:
         """Tell what stands on some pages of a file of our press, or why that can't be told."""
-        from labeler.checker.looking import look_at_pages
+        from labeler.checker.pieces import look_at_pages
 
         def known(code: str) -> _AskedLot | None:
             plain = (lots or {}).get(code)
@@ -398,8 +398,8 @@ class _Server:
 
     @asks("file-damaged")
     def _report(self, question: CheckRequest, asks_lots: bool) -> Report:
-        from labeler.checker.file import UnreadableError, read_bytes
         from labeler.checker.judge import check_bytes
+        from labeler.checker.pdf.file import UnreadableError, read_bytes
 
         def known_lot(code: str) -> _AskedLot | None:
             self._tell("lot", code)

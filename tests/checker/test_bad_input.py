@@ -15,7 +15,7 @@ import pytest
 
 from labeler.checker import worker
 from labeler.checker.judge import check_pdf
-from labeler.checker.limits import limit
+from labeler.checker.pdf.file import limit
 from labeler.checker.report import Report
 
 SLOWEST = 60.0

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from labeler.checker import looking, worker
+from labeler.checker import pieces, worker
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.checker.worker import Worker
@@ -30,7 +30,7 @@ def run(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPath
 
 
 def checked(run: Any, workers: int, monkeypatch: pytest.MonkeyPatch) -> Report:
-    monkeypatch.setattr(looking, "workers_for", lambda sides, pages: workers)
+    monkeypatch.setattr(pieces, "workers_for", lambda sides, pages: workers)
     monkeypatch.setattr(worker, "_PAGES_IN_A_ROW", 1)
     return check_pdf(run.pdf, run.folder, known_lot=lambda code: _Lot("RM-14-30-SBR"))
 

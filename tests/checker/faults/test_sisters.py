@@ -13,10 +13,10 @@ from typing import Any
 import pikepdf
 import pytest
 
-from labeler.checker import looking
+from labeler.checker import pieces
 from labeler.checker.judge import check_pdf
+from labeler.checker.page.sides import Repeats
 from labeler.checker.pieces import look_at_side
-from labeler.checker.repeats import Repeats
 from labeler.checker.report import Report
 from labeler.findings import Grade
 
@@ -202,6 +202,6 @@ def test_a_sheet_of_sisters_is_read_in_one_of_them(
         read.append(side.claim.cell)
         return look_at_side(side, *given)
 
-    monkeypatch.setattr(looking, "look_at_side", counted)
+    monkeypatch.setattr(pieces, "look_at_side", counted)
     report = check_pdf(alike.pdf, alike.folder, day=workshop.day)
     assert (report.pieces, read) == (30, [1])

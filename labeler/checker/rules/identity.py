@@ -1,17 +1,62 @@
-"""Lot, article number and price on the piece are those that it is printed for."""
+"""A piece names its own product: no other SKU, and no other pattern's or colour's name."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 
 from labeler.catalog.gtin import as_14
+from labeler.checker.claims import ProductLine
+from labeler.checker.page.sides import SeenSide
 from labeler.checker.rulebook import asks, finding, rule
-from labeler.checker.sides import SeenSide
-from labeler.checker.subject import KnownLot, Subject
+from labeler.checker.subject import CheckedProduct, KnownLot
 from labeler.codes import lot_code
+from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError, Place
+
+
+@asks("piece-other-product")
+def others(side: SeenSide, subject: CheckedProduct, sold: ProductLine) -> Iterator[Finding]:
+    """Yield every line that is another product's name, and every other SKU."""
+    own = {name.casefold() for name in subject.names}
+    for passage in side.passages:
+        for line in passage.lines:
+            text = folded(line.text)
+            small = text.casefold()
+            if (
+                small in sold.called
+                and small not in own
+                and small not in subject.own_words.casefold()
+            ):
+                yield finding(
+                    "piece-other-product", side.place(line.box), found=text,
+                    expected=" or ".join(subject.names),
+                )  # fmt: skip
+            other = {word for word in text.split() if word in sold.skus} - {subject.product.sku}
+            if other:
+                yield finding(
+                    "piece-other-product", side.place(line.box), found=", ".join(sorted(other)),
+                    expected=subject.product.sku,
+                )  # fmt: skip
+
+
+def says_names(side: SeenSide, subject: CheckedProduct) -> tuple[bool, ...]:
+    """Tell for the pattern's name and the colour's whether each stands on this side."""
+    text = side.text.casefold()
+    return tuple(name.casefold() in text for name in subject.names)
+
+
+@asks("piece-nameless")
+def nameless(said: Sequence[bool], subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+    """Yield the names that stand nowhere on a piece."""
+    missing = [name for name, there in zip(subject.names, said, strict=True) if not there]
+    if missing:
+        yield finding("piece-nameless", place, expected=" and ".join(missing))
+
+
+# ----------------------------------------------------------------------------
+# Lot, article number and price on the piece are those that it is printed for.
 
 _LOT = re.compile(r"\blot\b\s*(?:no\.?|code|number)?\s*[:#.]?\s*([0-9A-Z][0-9A-Z\- ]{0,30})", re.I)
 _NUMBER = re.compile(r"(?<![\w/.])(\(01\)\s?)?(\d(?:[ -]?\d){6,17})(?![\w/.-])")
@@ -19,7 +64,7 @@ _PRICE = re.compile(r"[$€£]\s?(\d+(?:[.,]\d\d)?)(?!\d)")
 
 
 @asks("lot-wrong")
-def lots(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def lots(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every lot on this side that is another than the piece is printed for."""
     due = subject.claim.lot
     for passage in side.passages:
@@ -58,7 +103,7 @@ def says_lot(side: SeenSide, lot: str) -> bool:
 
 @asks("lot-missing", "lot-invalid", "lot-unknown", "lot-void", "lot-of-another")
 def lot_of(
-    subject: Subject,
+    subject: CheckedProduct,
     printed: bool,
     known_lot: Callable[[str], KnownLot | None] | None,
     place: Place,
@@ -89,7 +134,7 @@ def lot_of(
 
 
 @asks("gtin-wrong")
-def article_numbers(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def article_numbers(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every article number in figures that is not the product's."""
     due = subject.product.gtin
     lot = re.sub(r"\D", "", subject.claim.lot)
@@ -107,7 +152,7 @@ def article_numbers(side: SeenSide, subject: Subject) -> Iterator[Finding]:
 
 
 @asks("gtin-sample")
-def samples(subject: Subject, place: Place) -> Iterator[Finding]:
+def samples(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield that the product's article number is one of GS1's examples."""
     gtin = subject.product.gtin
     if gtin and as_14(gtin)[1:].startswith(rule("gtin-sample").words):
@@ -115,7 +160,7 @@ def samples(subject: Subject, place: Place) -> Iterator[Finding]:
 
 
 @asks("price-wrong")
-def prices(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every price that is not the catalog's."""
     due = subject.product.price
     for passage in side.passages:

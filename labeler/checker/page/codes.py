@@ -15,9 +15,9 @@ import numpy.typing as npt
 import zxingcpp
 
 from labeler.checker.geometry import NOWHERE, Box, area, around, grown, holds, overlap
-from labeler.checker.raster import Raster
+from labeler.checker.page.elements import Drawn, PaintedPath, Rgb
+from labeler.checker.page.rendering import Raster
 from labeler.checker.rulebook import number
-from labeler.checker.seen import Drawn, Rgb, Shape
 from labeler.codes import print_quality
 
 _FORMATS = zxingcpp.BarcodeFormat
@@ -86,7 +86,7 @@ def codes_on(drawn: Drawn, raster: Raster, trims: Sequence[Box] = ()) -> list[Se
     return [_seen(shape, raster, trims) for shape in drawn.shapes if _may_be_code(shape)]
 
 
-def _may_be_code(shape: Shape) -> bool:
+def _may_be_code(shape: PaintedPath) -> bool:
     if not shape.filled or len(shape.kinds) < _FEWEST or shape.kinds.strip("r"):
         return False
     wide, high = shape.box[2] - shape.box[0], shape.box[3] - shape.box[1]
@@ -139,7 +139,7 @@ def _modules(read: Any) -> int:
     return _MODULES.get(_RETAIL.get(read.format, ""), 0)
 
 
-def _seen(shape: Shape, raster: Raster, trims: Sequence[Box]) -> SeenCode:
+def _seen(shape: PaintedPath, raster: Raster, trims: Sequence[Box]) -> SeenCode:
     """Return the code that a path draws, read from the rendered page."""
     wide = max(shape.box[2] - shape.box[0], shape.box[3] - shape.box[1])
     around_it = grown(shape.box, wide * _ROOM)
@@ -189,7 +189,7 @@ _ROOM = 0.16
 4/21 of its width, and a decoder needs less."""
 
 
-def _smallest_side(shape: Shape) -> float:
+def _smallest_side(shape: PaintedPath) -> float:
     """Return the least side of the path's rectangles, on the page."""
     a, b, c, d, _, _ = shape.matrix
     across, down = (a * a + b * b) ** 0.5, (c * c + d * d) ** 0.5
@@ -327,7 +327,7 @@ def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterat
             yield side
 
 
-def could_hide_code(shapes: Sequence[Shape], pictures: Sequence[Box], place: Box) -> bool:
+def could_hide_code(shapes: Sequence[PaintedPath], pictures: Sequence[Box], place: Box) -> bool:
     """Tell whether something in ``place`` may be a code that is not drawn as one path."""
     if any(area(overlap(picture, place) or (0, 0, 0, 0)) > _SMALLEST**2 for picture in pictures):
         return True

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from urllib.parse import urlsplit
 
 from labeler.catalog.model import Catalog, Maker
-from labeler.checker.book_claims import BookClaim
-from labeler.checker.book_pages import SeenPage, SeenPlace, Touch
+from labeler.checker.claims import BookClaim
+from labeler.checker.page.book_page import SeenPage, SeenPlace, Touch
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.codes import link_of
-from labeler.checker.subject import Subject
+from labeler.checker.subject import CheckedProduct
 from labeler.codes.links import as_small_host
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place
@@ -22,7 +22,7 @@ _FIGURES = re.compile(r"(?:^|\s\s)(\d(?: ?\d){0,5})$")
 
 @asks("link-acts", "link-elsewhere")
 def touched(
-    page: SeenPage, touch: Touch, subjects: dict[str, Subject], maker: Maker
+    page: SeenPage, touch: Touch, subjects: dict[str, CheckedProduct], maker: Maker
 ) -> Iterator[Finding]:
     """Yield what is wrong with where one link of a page leads.
 
@@ -47,7 +47,9 @@ def touched(
             )  # fmt: skip
 
 
-def _about(touch: Touch, where: SeenPlace, subjects: dict[str, Subject]) -> Subject | None:
+def _about(
+    touch: Touch, where: SeenPlace, subjects: dict[str, CheckedProduct]
+) -> CheckedProduct | None:
     """Return the product that a link is of: the one whose SKU stands where it is touched."""
     words = folded(touch.words).split()
     named = [subjects[word] for word in words if word in subjects]
@@ -133,7 +135,7 @@ _APART = re.compile(r"\s{2,}")
 
 
 @asks("link-missing")
-def unlinked(addresses: Iterable[str], subjects: Iterable[Subject], place: Place) -> (
+def unlinked(addresses: Iterable[str], subjects: Iterable[CheckedProduct], place: Place) -> (
     Iterator[Finding]
 ):  # fmt: skip
     """Yield the products that no link of a book leads to, though the maker has an address."""

@@ -8,21 +8,142 @@ from __future__ import annotations
 import hashlib
 import io
 import re
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from pypdf import PdfReader
 from pypdf.errors import LimitReachedError, PyPdfError
-from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
+from pypdf.generic import DictionaryObject, IndirectObject, NullObject, StreamObject
 
-from labeler.checker import as_printed
 from labeler.checker.geometry import Box
-from labeler.checker.limits import TooMuchError, limit
-from labeler.checker.objects import look, mapping, numbers, sequence, text_of
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place
+
+# ----------------------------------------------------------------------------
+# Looking up things in a PDF's objects, where a reference may stand for anything.
+
+_LONGEST_WAY = 32
+"""References that lead to references: a file of ours has none."""
+
+
+def resolved(thing: Any) -> Any:
+    """Return what a reference leads to; None where it leads in a circle or nowhere."""
+    for _ in range(_LONGEST_WAY):
+        if not isinstance(thing, IndirectObject):
+            return None if isinstance(thing, NullObject) else thing
+        thing = thing.get_object()
+    return None
+
+
+def look(holder: Any, key: str | int) -> Any:
+    """Return an entry of a dictionary or an array, its reference followed; None where none is."""
+    plain = resolved(holder)
+    if isinstance(plain, DictionaryObject) and isinstance(key, str):
+        return resolved(plain.raw_get(key)) if key in plain else None
+    if isinstance(plain, list) and isinstance(key, int) and key < len(plain):
+        return resolved(plain[key])
+    return None
+
+
+def identity(holder: Any, key: str) -> int | None:
+    """Return the number of the object that an entry refers to, if it is a reference."""
+    plain = resolved(holder)
+    if isinstance(plain, DictionaryObject) and key in plain:
+        entry = plain.raw_get(key)
+        return int(entry.idnum) if isinstance(entry, IndirectObject) else None
+    return None
+
+
+def numbers(thing: Any, count: int) -> list[float] | None:
+    """Return an array of exactly ``count`` numbers, or None where it is none."""
+    plain = resolved(thing)
+    if not isinstance(plain, list) or len(plain) != count:
+        return None
+    try:
+        return [float(resolved(each)) for each in plain]
+    except (TypeError, ValueError):
+        return None
+
+
+def text_of(thing: Any) -> str:
+    """Return a name or string without its solidus; nothing where it is neither."""
+    plain = resolved(thing)
+    return plain.removeprefix("/") if isinstance(plain, str) else ""
+
+
+def mapping(thing: Any) -> Mapping[str, Any]:
+    """Return a dictionary, an empty one where it is none."""
+    plain = resolved(thing)
+    return plain if isinstance(plain, DictionaryObject) else {}
+
+
+def sequence(thing: Any) -> Sequence[Any]:
+    """Return an array, an empty one where it is none."""
+    plain = resolved(thing)
+    return plain if isinstance(plain, list) else ()
+
+
+# ----------------------------------------------------------------------------
+# What in a file lets another page come out of the printer than the one that was looked at.
+
+
+@asks("file-script")
+def scripts(root: Any, place: Place) -> Iterator[Finding]:
+    """Yield that something runs when the file is opened, printed or closed."""
+    opened = text_of(look(look(root, "/OpenAction"), "/S"))
+    named = look(look(root, "/Names"), "/JavaScript")
+    if opened not in ("", "GoTo") or look(root, "/AA") is not None or named is not None:
+        yield finding("file-script", place)
+
+
+@asks("file-layers")
+def layers(root: Any, place: Place) -> Iterator[Finding]:
+    """Yield that layers are shown on paper otherwise than on the screen."""
+    properties = look(root, "/OCProperties")
+    groups = sequence(look(properties, "/OCGs"))
+    uses = [look(look(groups, at), "/Usage") for at in range(min(len(groups), _MOST))]
+    if any(look(use, "/Print") is not None for use in uses):
+        yield finding("file-layers", place)
+
+
+_MOST = 1_000
+
+
+@asks("page-scaled")
+def scaled(pages: Iterable[tuple[int, Any]], file: str) -> Iterator[Finding]:
+    """Yield the pages whose units are not points, from their numbers and dictionaries."""
+    for number, entry in pages:
+        unit = look(entry, "/UserUnit")
+        if unit is not None and unit != 1:
+            yield finding("page-scaled", Place(file=file, page=number), found=f"{unit} points")
+
+
+# ----------------------------------------------------------------------------
+# How much of a file is read before it is refused, from ``limits.toml``.
+
+
+@cache
+def _limits() -> dict[str, float]:
+    return tomllib.loads(files(__package__).joinpath("limits.toml").read_text("utf-8"))
+
+
+def limit(name: str) -> float:
+    """Return the limit called ``name``.
+
+    Raises:
+        KeyError: if there is none.
+    """
+    return _limits()[name]
+
+
+class TooMuchError(Exception):
+    """The file asks for more than a page of labels ever needs."""
+
 
 _ID = re.compile(rb"/ID\s*\[\s*<([0-9A-Fa-f]{32})>")
 _LETTER: Box = (0.0, 0.0, 612.0, 792.0)
@@ -219,9 +340,9 @@ class Document:
         if said.startswith(_IN_SPITE_OF):
             rules = said.removeprefix(_IN_SPITE_OF)[:_RULES_SHOWN]
             yield finding("file-in-spite-of", self.place, found=rules)
-        yield from as_printed.scripts(self.root, self.place)
-        yield from as_printed.layers(self.root, self.place)
-        yield from as_printed.scaled(((p.number, p.entry) for p in self.pages()), self.name)
+        yield from scripts(self.root, self.place)
+        yield from layers(self.root, self.place)
+        yield from scaled(((p.number, p.entry) for p in self.pages()), self.name)
 
 
 _IN_SPITE_OF = "Made in spite of "

@@ -10,17 +10,23 @@ from typing import Any
 
 import numpy as np
 
-from labeler.checker import codes_seen, ink
-from labeler.checker.book_claims import BookPlace
-from labeler.checker.file import PageEntry
+from labeler.checker.claims import BookPlace
 from labeler.checker.geometry import Box, holds
-from labeler.checker.limits import limit
-from labeler.checker.objects import look, numbers, resolved, sequence, text_of
-from labeler.checker.pages import Reader, StrangePageError
-from labeler.checker.reading import TextLine, passages
+from labeler.checker.page import rendering
+from labeler.checker.page.codes import codes_on
+from labeler.checker.page.elements import Glyph
+from labeler.checker.page.sides import (
+    Boxes,
+    PageReader,
+    SeenSide,
+    StrangePageError,
+    boxes_of,
+    part,
+    touching,
+)
+from labeler.checker.page.text import TextLine, passages
+from labeler.checker.pdf.file import PageEntry, limit, look, numbers, resolved, sequence, text_of
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.seen import Glyph
-from labeler.checker.sides import Boxes, SeenSide, boxes_of, part, touching
 from labeler.findings import Finding, Place
 
 
@@ -144,7 +150,7 @@ class SeenPage:
         )
 
 
-class BookReader(Reader):
+class BookReader(PageReader):
     """Reads the pages of one book, one after another."""
 
     def leaf(self, page: PageEntry, places: Sequence[BookPlace], names: dict[str, str]) -> SeenPage:
@@ -175,8 +181,8 @@ class BookReader(Reader):
         except ValueError as error:
             seen.odd.append(finding("file-damaged", where, found=str(error)[:120]))
             return seen
-        ink.look_at(drawn, raster, laid_over=bool(strange or seen.fields))
-        codes = codes_seen.codes_on(drawn, raster)
+        rendering.look_at(drawn, raster, laid_over=bool(strange or seen.fields))
+        codes = codes_on(drawn, raster)
         claims = [place.as_side for place in places]
         sides, seen.strays = part(drawn, codes, claims, raster, self.document.name)
         for place, side in zip(places, sides, strict=True):

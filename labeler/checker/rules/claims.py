@@ -5,20 +5,20 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from labeler.checker.subject import Subject
+from labeler.checker.subject import CheckedProduct
 from labeler.disclosures import claims, load
 from labeler.disclosures.rules import Effect
 from labeler.findings import Finding, Place
 
 
-def contradicted(text: str, subject: Subject, place: Place) -> tuple[Finding, ...]:
+def contradicted(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
     """Return a finding for each claim in a passage that the goods contradict."""
     if not _speaks(text, "anywhere"):
         return ()
     return claims.contradicted(text, subject.product, subject.markets, subject.day, place=place)
 
 
-def puffed(text: str, subject: Subject, place: Place) -> tuple[Finding, ...]:
+def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
     """Return a finding for each word in or by a quantity that exaggerates it.
 
     The product's own names are no puffery: a colour may be called Full Moon.

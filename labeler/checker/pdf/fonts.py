@@ -12,12 +12,28 @@ from typing import Any, NamedTuple
 
 from pypdf.generic import StreamObject
 
-from labeler.checker.cmaps import to_unicode
-from labeler.checker.faces import FOR_TABLES, UNKNOWN_SHAPE, Faces, shape_of
-from labeler.checker.limits import TooMuchError, limit
-from labeler.checker.objects import look, mapping, numbers, resolved, sequence, text_of
-from labeler.checker.outlines import NO_INK, Drawing, Ink, Outlines
-from labeler.checker.seen import Font
+from labeler.checker.page.elements import Font
+from labeler.checker.pdf.file import (
+    TooMuchError,
+    limit,
+    look,
+    mapping,
+    numbers,
+    resolved,
+    sequence,
+    text_of,
+)
+from labeler.checker.pdf.outlines import (
+    FOR_TABLES,
+    NO_INK,
+    UNKNOWN_SHAPE,
+    Drawing,
+    Faces,
+    Ink,
+    Outlines,
+    shape_of,
+    to_unicode,
+)
 
 _WEIGHTS = {
     "thin": 100, "hairline": 100, "extralight": 200, "ultralight": 200, "light": 300,

@@ -11,13 +11,11 @@ from typing import Any
 from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
 
 from labeler.catalog.model import Catalog, Product
-from labeler.checker import money
-from labeler.checker.book_claims import NAME
-from labeler.checker.book_pages import SeenPlace
-from labeler.checker.file import Document
-from labeler.checker.limits import TooMuchError
-from labeler.checker.objects import look
+from labeler.checker.claims import BOOK_SHEET_NAME
+from labeler.checker.page.book_page import SeenPlace
+from labeler.checker.pdf.file import Document, TooMuchError, look
 from labeler.checker.rulebook import asks, finding, rule
+from labeler.checker.rules import listing
 from labeler.findings import Finding, Place
 
 _BARE = re.compile(r"(?<![\d.,])\d{1,3}(?:,?\d{3})*\.\d\d(?![\d.])")
@@ -34,7 +32,7 @@ class DealersMatters:
             price
             for product in products
             for tier in catalog.file.tiers.values()
-            if (price := money.at_tier(product, tier)) is not None
+            if (price := listing.at_tier(product, tier)) is not None
         }
         self.currency = catalog.file.sale.currency
         self.prices: frozenset[Decimal] = frozenset(paid - retail)
@@ -45,7 +43,9 @@ class DealersMatters:
 
     def prices_in(self, text: str) -> list[str]:
         """Return the dealers' prices in a text, with their sign."""
-        return [one.said for one in money.amounts(text, self.currency) if one.value in self.prices]
+        return [
+            one.said for one in listing.amounts(text, self.currency) if one.value in self.prices
+        ]
 
     def bare_prices_in(self, text: str) -> list[str]:
         """Return the dealers' prices in a text, with a sign or without."""
@@ -64,7 +64,7 @@ class DealersMatters:
 def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
     """Yield what stands of dealers on a leaf, whether it is seen or not."""
     for passage in leaf.written:
-        for amount in money.amounts(passage.text, matters.currency):
+        for amount in listing.amounts(passage.text, matters.currency):
             if amount.value in matters.prices:
                 place = leaf.place(passage.box_of(amount.first, amount.end))
                 yield finding("retail-dealer-price", place, found=amount.said)
@@ -133,7 +133,7 @@ def _strings(thing: Any, depth: int) -> Iterator[str]:
 def attached(document: Document, matters: DealersMatters | None) -> Iterator[Finding]:
     """Yield the files that travel inside beside the sheet, and what the sheet says of dealers."""
     for name, entry in document.attachments():
-        if name != NAME:
+        if name != BOOK_SHEET_NAME:
             yield finding("attachment-strange", document.place, found=name or "without a name")
             continue
         if matters is not None:
@@ -146,6 +146,6 @@ def _in_sheet(record: dict[str, Any], place: Place, matters: DealersMatters) -> 
     told = {key: value for key, value in record.items() if key not in ("pages", "places")}
     text = json.dumps(told, ensure_ascii=False)
     if prices := matters.bare_prices_in(text):
-        yield finding("retail-dealer-price", place, found=f"{prices[0]} in {NAME}")
+        yield finding("retail-dealer-price", place, found=f"{prices[0]} in {BOOK_SHEET_NAME}")
     if name := matters.named_in(text):
-        yield finding("retail-dealer-named", place, found=f"{name} in {NAME}")
+        yield finding("retail-dealer-named", place, found=f"{name} in {BOOK_SHEET_NAME}")

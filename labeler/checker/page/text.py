@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from labeler.checker.geometry import Box, around
-from labeler.checker.seen import Glyph
+from labeler.checker.page.elements import Glyph
 from labeler.units import FRACTION_SLASH
 
 _SAME_LINE = 0.15
@@ -76,7 +76,7 @@ class TextLine:
 
 
 @dataclass(eq=False)
-class Passage:
+class TextPassage:
     """Lines that are read one after another, with plain spaces and fractions."""
 
     text: str
@@ -123,7 +123,7 @@ def _apart(text: str, at: int, edge: str, step: int) -> bool:
     return not (figures and text[beyond].isdigit())
 
 
-def passages(lines: Sequence[TextLine]) -> list[Passage]:
+def passages(lines: Sequence[TextLine]) -> list[TextPassage]:
     """Return every way to read the lines from a first one on."""
     found = []
     for line in lines:
@@ -139,7 +139,7 @@ def passages(lines: Sequence[TextLine]) -> list[Passage]:
 _LONGEST = 400
 
 
-def _passage(way: list[TextLine]) -> Passage:
+def _passage(way: list[TextLine]) -> TextPassage:
     letters: list[str] = []
     glyphs: list[Glyph | None] = []
     for line in way:
@@ -158,7 +158,7 @@ def _passage(way: list[TextLine]) -> Passage:
     if letters and letters[-1] == " ":
         letters.pop()
         glyphs.pop()
-    return Passage("".join(letters), glyphs, way)
+    return TextPassage("".join(letters), glyphs, way)
 
 
 _PLAIN = re.compile(r"[!-~]+(?: [!-~]+)*")
