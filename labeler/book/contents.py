@@ -14,7 +14,8 @@ from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
 from labeler.codes.qr import qr, side_of
 from labeler.findings import Place
-from labeler.marks import Box, Code, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Code, VectorPath
 from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE, Length
 

@@ -12,9 +12,10 @@ from labeler.catalog.model import Maker, Product
 from labeler.disclosures.rules import country
 from labeler.drawing.jig import draw_jig
 from labeler.findings import Place
+from labeler.geometry import Box, Matrix
 from labeler.layout.blocks.block import rectangle
 from labeler.layout.blocks.pictures import swatch_bar
-from labeler.marks import Box, Group, Matrix
+from labeler.marks import Group
 from labeler.press.leaf import Element
 from labeler.units import NO_BREAK_SPACE
 

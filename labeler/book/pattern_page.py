@@ -16,7 +16,8 @@ from labeler.drawing.jig import draw_jig, frame_of
 from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import sit
 from labeler.findings import Finding, Place
-from labeler.marks import Box, Matrix, Picture, VectorPath, apply, spots
+from labeler.geometry import Box, Matrix, apply
+from labeler.marks import Picture, VectorPath, path_points
 from labeler.press.leaf import Element
 
 _FACTS_SHARE = 0.36
@@ -281,7 +282,10 @@ class Anatomy:
         """Return the drawn point nearest to ``spot``: strands lie as they fell."""
         group = draw_jig(self.product, ink=self.edition.ink)
         drawn = (
-            point for mark in group.marks if isinstance(mark, VectorPath) for point in spots(mark)
+            point
+            for mark in group.marks
+            if isinstance(mark, VectorPath)
+            for point in path_points(mark)
         )
         return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
 

@@ -23,9 +23,9 @@ from labeler.catalog.model import Product
 from labeler.codes.product_link import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
+from labeler.geometry import Box
 from labeler.layout.blocks.disclosure import warning_sign
 from labeler.layout.facts import amount_text
-from labeler.marks import Box
 from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE
 

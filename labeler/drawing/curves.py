@@ -10,7 +10,8 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
-from labeler.marks import Box, Step, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Step, VectorPath
 
 Point = tuple[float, float]
 Cubic = tuple[Point, Point, Point, Point]

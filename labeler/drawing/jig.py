@@ -23,7 +23,8 @@ from labeler.drawing.skirt import (
 )
 from labeler.drawing.strands import draw_hair, draw_plume, draw_rubber, draw_silicone, draw_tinsel
 from labeler.drawing.subject import JigLook, Kind, Tied, sit
-from labeler.marks import IDENTITY, Group, VectorPath
+from labeler.geometry import IDENTITY
+from labeler.marks import Group, VectorPath
 
 # ----------------------------------------------------------------------------
 # The figure in words, for those who hear the page.

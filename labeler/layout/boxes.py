@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing_extensions import override
 
 from labeler.findings import LabelerError
+from labeler.geometry import Box, Matrix, apply, apply_to_box
 from labeler.layout.blocks.block import (
     DOWNWARDS,
     NO_EDGES,
@@ -32,7 +33,7 @@ from labeler.layout.blocks.block import (
 )
 from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.marks import Box, Group, Matrix, Step, VectorPath, apply, under
+from labeler.marks import Group, Step, VectorPath
 from labeler.units import SLACK_PT
 
 # ----------------------------------------------------------------------------
@@ -208,12 +209,12 @@ class Container(Block):
             self._draw_inside(box, ground)
             return
         matrix = (-1.0, 0.0, 0.0, -1.0, box[0] + box[2], box[1] + box[3])
-        inner = Ground(under(matrix, ground.trim), ground.bleed)
+        inner = Ground(apply_to_box(matrix, ground.trim), ground.bleed)
         self._draw_inside(box, inner)
         ground.marks.append(Group(matrix, tuple(inner.marks), inner.reach(box)))
-        ground.taken += [(under(matrix, b), block) for b, block in inner.taken]
-        ground.clear += [under(matrix, b) for b in inner.clear]
-        ground.kept += [replace(kept, box=under(matrix, kept.box)) for kept in inner.kept]
+        ground.taken += [(apply_to_box(matrix, b), block) for b, block in inner.taken]
+        ground.clear += [apply_to_box(matrix, b) for b in inner.clear]
+        ground.kept += [replace(kept, box=apply_to_box(matrix, kept.box)) for kept in inner.kept]
         ground.holes += [_turned(hole, matrix) for hole in inner.holes]
 
     def _draw_ground(self, box: Box, ground: Ground) -> None:

@@ -10,6 +10,7 @@ from typing import Any, Literal
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, stop
+from labeler.geometry import Box, bounding_box, contains, grown, overlaps
 from labeler.layout.blocks.block import Block, Ground
 from labeler.layout.blocks.code import CodeBlock
 from labeler.layout.blocks.disclosure import Disclosure
@@ -21,7 +22,7 @@ from labeler.layout.context import InkMode, PrintedPicture, Setup
 from labeler.layout.facts import facts_of, said_facts
 from labeler.layout.markup import Node, read_markup
 from labeler.layout.template import Layouts
-from labeler.marks import Box, Face, Piece, spots
+from labeler.marks import Face, Piece, path_points
 from labeler.type.styles import Styles, read_styles
 from labeler.units import SLACK_PT, Length
 
@@ -55,14 +56,13 @@ def validate_face(face: Node, ground: Ground, setup: Setup, safe: float) -> None
 
 def _holes_cut_off(face: Node, ground: Ground, setup: Setup) -> Iterator[Finding]:
     for hole in ground.holes:
-        xs, ys = zip(*spots(hole), strict=True)
-        if not _inside((min(xs), min(ys), max(xs), max(ys)), ground.trim):
+        if not contains(ground.trim, bounding_box(path_points(hole)), SLACK_PT):
             yield stop("layout-hole-outside", setup.at(face), "a hole reaches over the edge")
 
 
 def _over_holes(ground: Ground, setup: Setup) -> Iterator[Finding]:
     for box, block in ground.taken:
-        if any(_meet(box, hole) for hole in ground.clear):
+        if any(overlaps(box, hole, SLACK_PT) for hole in ground.clear):
             yield stop(
                 "layout-hole-covered", setup.at(block.node), "this stands over the hang hole",
                 hint="Shorten the text, or choose a larger card or another layout.",
@@ -70,10 +70,9 @@ def _over_holes(ground: Ground, setup: Setup) -> Iterator[Finding]:
 
 
 def _outside(ground: Ground, setup: Setup, safe: float) -> Iterator[Finding]:
-    left, top, right, bottom = ground.trim
-    zone = (left + safe, top + safe, right - safe, bottom - safe)
+    zone = grown(ground.trim, -safe)
     for box, block in ground.taken:
-        if not _inside(box, zone):
+        if not contains(zone, box, SLACK_PT):
             yield stop(
                 "layout-unsafe",
                 setup.at(block.node),
@@ -89,7 +88,7 @@ def _collisions(ground: Ground, setup: Setup) -> Iterator[Finding]:
     for box, block in sorted(ground.taken, key=lambda one: one[0][1]):
         beside = [one for one in beside if one[0][3] > box[1] + SLACK_PT]
         for other_box, other in beside:
-            if other is not block and _meet(box, other_box):
+            if other is not block and overlaps(box, other_box, SLACK_PT):
                 yield stop(
                     "layout-collision", setup.at(block.node), f"this stands on {other.node.name}"
                 )
@@ -100,7 +99,9 @@ def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
     """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
     for kept in ground.kept:
         for box, other in ground.taken:
-            if other is not kept.block and _meet(other.printed(box), _within(kept.room)):
+            if other is not kept.block and overlaps(
+                other.printed(box), grown(kept.room, -_HAIR), SLACK_PT
+            ):
                 yield stop(
                     "layout-crowded",
                     setup.at(kept.block.node),
@@ -110,30 +111,8 @@ def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
                 )
 
 
-def _within(room: Box) -> Box:
-    return room[0] + _HAIR, room[1] + _HAIR, room[2] - _HAIR, room[3] - _HAIR
-
-
 _HAIR = 0.06
 """Points: two hundredths of a millimetre, by which blocks that just fit may stand over."""
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return (
-        one[0] < other[2] - SLACK_PT
-        and other[0] < one[2] - SLACK_PT
-        and one[1] < other[3] - SLACK_PT
-        and other[1] < one[3] - SLACK_PT
-    )
-
-
-def _inside(box: Box, zone: Box) -> bool:
-    return (
-        box[0] >= zone[0] - SLACK_PT
-        and box[1] >= zone[1] - SLACK_PT
-        and box[2] <= zone[2] + SLACK_PT
-        and box[3] <= zone[3] + SLACK_PT
-    )
 
 
 def _edges(box: Box, trim: Box) -> str:

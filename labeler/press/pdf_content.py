@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from labeler.marks import Box, Code, Glyphs, Group, Mark, Picture, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Code, Glyphs, Group, Mark, Picture, VectorPath
 from labeler.press.pdf_file import PdfFile, text_string
 from labeler.press.pdf_ink import code, ink, moved, outline, painting, stroke_style
 from labeler.press.pdf_picture import Pictures

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from labeler.marks import Code, Matrix, VectorPath
+from labeler.geometry import Matrix
+from labeler.marks import Code, VectorPath
 
 _STEPS = {
     "M": "%.3f %.3f m",

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from urllib.parse import quote
 
-from labeler.marks import Box
+from labeler.geometry import Box
 from labeler.press.leaf import Heading
 from labeler.press.pdf_file import PdfFile, literal, text_string
 

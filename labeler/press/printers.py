@@ -14,7 +14,7 @@ from tomlkit.items import Table as Written
 
 from labeler.files import delivered
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.marks import Matrix
+from labeler.geometry import Matrix, inverse, multiply
 from labeler.tomlfile import DPI, TomlTable, read_toml, tables
 from labeler.units import POINTS_PER_INCH, Length
 
@@ -58,31 +58,6 @@ def back_corner(
     if swings_sideways(page_width, page_height, flip):
         return page_width - x - width, y, 0
     return x, page_height - y - height, 180
-
-
-# ----------------------------------------------------------------------------
-# Matrices one after another, and undone. A matrix moves (x, y) as ``marks.apply`` has it.
-
-
-def after(second: Matrix, first: Matrix) -> Matrix:
-    """Return the matrix that does ``first`` and then ``second``."""
-    a, b, c, d, e, f = second
-    g, h, i, j, k, m = first
-    return (
-        a * g + c * h, b * g + d * h,
-        a * i + c * j, b * i + d * j,
-        a * k + c * m + e, b * k + d * m + f,
-    )  # fmt: skip
-
-
-def undone(matrix: Matrix) -> Matrix:
-    """Return the matrix that takes back what ``matrix`` does; it must not flatten the page."""
-    a, b, c, d, e, f = matrix
-    area = a * d - b * c
-    return (
-        d / area, -b / area, -c / area, a / area,
-        (c * f - d * e) / area, (b * e - a * f) / area,
-    )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------
@@ -138,7 +113,7 @@ class Printer:
         if page[0] <= page[1]:
             return upright
         onto_paper = _quarter_turn(page, self.lying)
-        return after(undone(onto_paper), after(upright, onto_paper))
+        return multiply(multiply(onto_paper, upright), inverse(onto_paper))
 
 
 def _quarter_turn(page: tuple[float, float], lying: Lying) -> Matrix:
@@ -356,7 +331,7 @@ def correction(crosses: Crosses, measured: Measurements, before: Printer) -> Pri
     if findings:
         raise LabelerError(findings)
     printed = _as_printed(crosses, measured)
-    now = after(before.matrix(), undone(printed))
+    now = multiply(inverse(printed), before.matrix())
     back = before.back
     if measured.back_left is not None or measured.back_top is not None:
         back = _back(crosses, measured, before, printed)
@@ -386,8 +361,8 @@ def _back(
     top = measured.top if measured.back_top is None else measured.back_top
     a, b, c, d, e, f = printed
     back_printed = a, b, c, d, e + left - measured.left, f + top - measured.top
-    front = after(before.matrix(), undone(printed))
-    back = after(before.matrix("back"), undone(back_printed))
+    front = multiply(inverse(printed), before.matrix())
+    back = multiply(inverse(back_printed), before.matrix("back"))
     return back[4] - front[4], back[5] - front[5]
 
 

@@ -11,7 +11,8 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from labeler.marks import Box, Piece
+from labeler.geometry import Box
+from labeler.marks import Piece
 from labeler.press.impose import Attachment, Imposition, Placed, Ticket
 from labeler.press.leaf import BookPage
 

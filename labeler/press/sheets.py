@@ -9,7 +9,8 @@ from typing import Literal, cast
 
 from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, stop
-from labeler.marks import Box, Step, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Step, VectorPath
 from labeler.tomlfile import DPI, LONGEST, TomlTable, read_toml, tables
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
 

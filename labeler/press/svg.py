@@ -15,7 +15,8 @@ from xml.sax.saxutils import escape
 
 import uharfbuzz as hb
 
-from labeler.marks import Box, Code, Glyphs, Group, Mark, Matrix, Picture, VectorPath
+from labeler.geometry import Box, Matrix
+from labeler.marks import Code, Glyphs, Group, Mark, Picture, VectorPath
 from labeler.type.faces import typeface
 
 

@@ -16,7 +16,8 @@ from labeler.catalog.model import HeadStyle, HookBend, Product, Seat
 from labeler.drawing.engraving import Detail, InkMode, shade
 from labeler.drawing.jig import _drawn, draw_jig
 from labeler.drawing.skirt import FAR
-from labeler.marks import IDENTITY, Box, Group, VectorPath
+from labeler.geometry import IDENTITY, Box
+from labeler.marks import Group, VectorPath
 from labeler.units import Length
 
 NAMES = ("swim", "football", "bucktail", "marabou", "finesse", "bare", "white", "black")

@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
 
 FLOORS = (
-    "units", "findings", "files", "tomlfile", "marks", "memory", "catalog", "codes",
+    "units", "findings", "files", "tomlfile", "geometry", "marks", "memory", "catalog", "codes",
     "disclosures", "type", "drawing", "layout", "press", "checker", "ledger", "book", "app", "cli",
 )  # fmt: skip
 """The rooms from the ground up; each may look down, none up."""

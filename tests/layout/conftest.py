@@ -16,6 +16,7 @@ from fontTools.ttLib import TTFont
 from labeler.catalog.model import CatalogFile, Product
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError
+from labeler.geometry import Box, apply_to_box
 from labeler.layout.blocks.block import Block, Ground
 from labeler.layout.blocks.code import CodeBlock
 from labeler.layout.blocks.disclosure import Disclosure
@@ -25,7 +26,7 @@ from labeler.layout.blocks.text import TextBlock
 from labeler.layout.compose import Composer, Job, validate_face
 from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.marks import Box, Code, Glyphs, Group, Mark, Piece, spots, under
+from labeler.marks import Code, Glyphs, Group, Mark, Piece, path_points
 from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight
 
@@ -177,10 +178,10 @@ def ink_of(mark: Mark) -> Iterator[Box]:
                 yield x + left, mark.y - high, x + right, mark.y - low
             x += (advance + (mark.shifts[place] / 1000 if mark.shifts else 0)) * mark.size
     elif isinstance(mark, PathMark):
-        xs, ys = zip(*spots(mark), strict=True)
+        xs, ys = zip(*path_points(mark), strict=True)
         yield min(xs), min(ys), max(xs), max(ys)
     elif isinstance(mark, Group):
-        yield under(mark.matrix, mark.box)
+        yield apply_to_box(mark.matrix, mark.box)
     else:
         yield mark.x, mark.y, mark.x + mark.width, mark.y + mark.height
 
@@ -282,7 +283,7 @@ HAIR = 0.1
 def printed(mark: Mark) -> Iterator[Box]:
     """Yield the boxes of what is dark."""
     if isinstance(mark, PathMark) and mark.stroke and not mark.fill:
-        half, edges = mark.width / 2, list(spots(mark))
+        half, edges = mark.width / 2, list(path_points(mark))
         for (x, y), (to_x, to_y) in pairwise([*edges, edges[0]]):
             across, along = half * (y != to_y), half * (x != to_x)
             left, right = min(x, to_x) - across, max(x, to_x) + across

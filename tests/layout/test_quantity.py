@@ -21,7 +21,7 @@ from labeler.disclosures.statements import LeastSize, Statement, StatementForm, 
 from labeler.findings import Finding, LabelerError
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import read_index
-from labeler.marks import Glyphs, Group, Mark, Piece, VectorPath, spots
+from labeler.marks import Glyphs, Group, Mark, Piece, VectorPath, path_points
 from labeler.units import Length
 
 Lay = Callable[..., Piece]
@@ -130,7 +130,7 @@ def test_margins_and_gaps_and_a_codes_quiet_zone_are_one_and_the_same_room(lay: 
         rule, run = piece.faces[0].marks
         assert isinstance(rule, VectorPath)
         assert isinstance(run, Glyphs)
-        return run.y - max(y for _, y in spots(rule))
+        return run.y - max(y for _, y in path_points(rule))
 
     assert apart("0pt") == apart("9pt")
     assert apart("30pt") == pytest.approx(apart("20pt") + 10)

@@ -11,8 +11,9 @@ from itertools import pairwise
 from typing import Literal, Protocol
 
 from labeler.findings import LabelerError, Place, stop
+from labeler.geometry import Box
 from labeler.layout.markup import Node
-from labeler.marks import Box, Mark, VectorPath
+from labeler.marks import Mark, VectorPath
 from labeler.units import SLACK_PT, Length
 
 Edges = tuple[float, float, float, float]

@@ -13,10 +13,11 @@ from labeler.codes.sizes import size_of
 from labeler.codes.symbol import Digits, Symbol
 from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError, stop
+from labeler.geometry import Box
 from labeler.layout.blocks.block import Block, Edges, Ground, overflow, own_side
 from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.marks import Box, Code, Glyphs
+from labeler.marks import Code, Glyphs
 from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
 

@@ -16,11 +16,12 @@ from typing_extensions import override
 from labeler.disclosures.panel import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
+from labeler.geometry import Box
 from labeler.layout.blocks.block import Block, ClearSpace, Edges, Ground, overflow, own_side
 from labeler.layout.blocks.text import ink_box, refuse_missing_letters
 from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.marks import Box, Mark, VectorPath
+from labeler.marks import Mark, VectorPath
 from labeler.type.lines import BETWEEN, Span
 from labeler.type.setting import Align, Text, glyphs_of, text_of
 from labeler.units import NO_BREAK_SPACE, SLACK_PT

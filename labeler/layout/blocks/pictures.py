@@ -14,10 +14,11 @@ from labeler.catalog.model import Layer
 from labeler.drawing.jig import draw_jig
 from labeler.drawing.photos import prepare, proportion
 from labeler.findings import LabelerError, did_you_mean, stop
+from labeler.geometry import Box
 from labeler.layout.blocks.block import Block, Ground, overflow, own_side, rectangle, shared_out
 from labeler.layout.context import InkMode, PrintedPicture, Setup, lightness
 from labeler.layout.markup import Node
-from labeler.marks import Box, Group, Mark, Picture, Step, VectorPath
+from labeler.marks import Group, Mark, Picture, Step, VectorPath
 from labeler.units import Length
 
 _LEAST = Length.from_mm(8).pt

@@ -6,10 +6,11 @@ import math
 
 from typing_extensions import override
 
+from labeler.geometry import Box
 from labeler.layout.blocks.block import Block, Edges, Ground, HoleBlock, overflow, own_side
 from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.marks import Box, Step, VectorPath
+from labeler.marks import Step, VectorPath
 from labeler.units import SLACK_PT, Length
 
 _HAIRLINE = 0.35

@@ -7,10 +7,10 @@ import math
 from typing_extensions import override
 
 from labeler.findings import Finding, LabelerError, stop
+from labeler.geometry import Box
 from labeler.layout.blocks.block import Block, Ground, overflow, own_side
 from labeler.layout.context import Setup
 from labeler.layout.markup import Node
-from labeler.marks import Box
 from labeler.type.lines import Span
 from labeler.type.setting import Text, TextSetting, glyphs_of, text_of
 from labeler.type.styles import Style
