@@ -1,13 +1,12 @@
-"""The files of rules, read and checked: every fault at once, each with its file and line."""
+"""The files of rules, read when a market is asked for; or all at once, with every fault in them."""
 
 from __future__ import annotations
 
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -32,54 +31,64 @@ NOT_MARKETS = ("form.toml", "places.toml")
 """Data that lies in the same folder and is read elsewhere."""
 
 
-@dataclass(frozen=True)
 class RuleBook:
-    """Every rule held, by market."""
+    """The rules of every market. A market's file is read when it is first asked for."""
 
-    files: dict[str, MarketFile]
-    _asked: dict[tuple[str, ...], tuple[tuple[Rule, tuple[str, ...]], ...]] = field(
-        default_factory=dict, compare=False
-    )
+    def __init__(self, paths: Mapping[str, Path]) -> None:
+        self.files: Mapping[str, MarketFile] = _MarketFiles(paths)
+        self._paths = paths
+        self._reaching: dict[tuple[str, ...], tuple[tuple[Rule, tuple[str, ...]], ...]] = {}
+
+    @cached_property
+    def _heads(self) -> dict[str, dict[str, Any]]:
+        """What stands above the rules of each file: which markets are wider than which."""
+        return {market: _head(path) for market, path in self._paths.items()}
 
     def rules_reaching(self, markets: Sequence[str]) -> tuple[tuple[Rule, tuple[str, ...]], ...]:
         """Return every rule that may hold in any of ``markets``, with those it may hold in.
 
         The widest rules come first.
+
+        Raises:
+            LabelerError: with every fault of a file that is read.
         """
         key = tuple(markets)
-        if key not in self._asked:
+        if key not in self._reaching:
             found: dict[str, tuple[Rule, list[str]]] = {}
             for market in key:
                 for file in self.reaching(market):
                     for rule in file.rule:
                         found.setdefault(rule.id, (rule, []))[1].append(market)
-            self._asked[key] = tuple((rule, tuple(where)) for rule, where in found.values())
-        return self._asked[key]
+            self._reaching[key] = tuple((rule, tuple(where)) for rule, where in found.values())
+        return self._reaching[key]
 
     def reaching(self, market: str) -> tuple[MarketFile, ...]:
         """Return the files whose rules hold in ``market``, the widest first.
 
         ``US-CA`` has its own, those of the US and those of the house; ``DE`` has the EU's.
         """
-        found: dict[str, MarketFile] = {}
-        self._gather(market, found)
-        return (self.files[HOUSE], *reversed(found.values()))
+        return tuple(self.files[code] for code in (HOUSE, *reversed(self._reaching_codes(market))))
 
-    def _gather(self, market: str, found: dict[str, MarketFile]) -> None:
-        if market in found:
-            return
-        own = self.files.get(market)
-        if own:
-            found[market] = own
-        wider = list(own.inherits) if own else []
-        wider += [market.partition("-")[0]] if "-" in market else []
-        wider += [code for code, file in self.files.items() if market in file.covers]
-        for code in wider:
-            self._gather(code, found)
+    def _reaching_codes(self, market: str) -> list[str]:
+        """Return the markets whose files hold in ``market``, its own first."""
+        found: list[str] = []
+        waiting = [market]
+        while waiting:
+            code = waiting.pop()
+            if code in found:
+                continue
+            head = self._heads.get(code)
+            if head is not None:
+                found.append(code)
+            wider = list(head.get("inherits", ())) if head else []
+            wider += [code.partition("-")[0]] if "-" in code else []
+            wider += [other for other, its in self._heads.items() if code in its.get("covers", ())]
+            waiting += reversed(wider)
+        return found
 
     def knows(self, market: str) -> bool:
         """Tell whether any rule but the house's reaches ``market``."""
-        return len(self.reaching(market)) > 1
+        return bool(self._reaching_codes(market))
 
     def rules(self) -> Iterator[tuple[MarketFile, Rule]]:
         """Yield every rule with the file that it stands in, in the files' order."""
@@ -88,18 +97,67 @@ class RuleBook:
                 yield file, rule
 
     def rule(self, rule_id: str) -> Rule:
-        """Return the rule called ``rule_id``.
+        """Return the rule called ``rule_id``, which begins with its file's name.
 
         Raises:
             KeyError: if there is none.
         """
-        return next(rule for _, rule in self.rules() if rule.id == rule_id)
+        for market in self._paths:
+            if rule_id.startswith(f"{_stem(market)}-"):
+                for rule in self.files[market].rule:
+                    if rule.id == rule_id:
+                        return rule
+        raise KeyError(rule_id)
+
+
+class _MarketFiles(Mapping[str, MarketFile]):
+    """Files of rules by market, each read when it is first asked for."""
+
+    def __init__(self, paths: Mapping[str, Path]) -> None:
+        self._paths = paths
+        self._read: dict[str, MarketFile] = {}
+
+    def __getitem__(self, market: str) -> MarketFile:
+        if market not in self._read:
+            _, file, faults = _read(self._paths[market])
+            if file is None:
+                raise LabelerError(faults)
+            self._read[market] = file
+        return self._read[market]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._paths)
+
+    def __len__(self) -> int:
+        return len(self._paths)
+
+
+def _stem(market: str) -> str:
+    return "house" if market == HOUSE else market.lower()
+
+
+def _paths(*folders: Path) -> dict[str, Path]:
+    """Return the files of rules by market; a later folder's file takes an earlier's place."""
+    names = {path.name: path for folder in folders for path in sorted(folder.glob("*.toml"))}
+    return {
+        HOUSE if path.stem == "house" else path.stem.upper(): path
+        for name, path in names.items()
+        if name not in NOT_MARKETS
+    }
 
 
 @cache
 def shipped() -> RuleBook:
     """Return the rules that ship with the program."""
-    return load(Path(__file__).parent)
+    return open_rules(Path(__file__).parent)
+
+
+def open_rules(*folders: Path) -> RuleBook:
+    """Return the rules in ``folders``, of which only what is asked for is read.
+
+    That the files agree with each other is not looked at: `load` does that.
+    """
+    return RuleBook(_paths(*folders))
 
 
 def load(*folders: Path) -> RuleBook:
@@ -108,13 +166,11 @@ def load(*folders: Path) -> RuleBook:
     Raises:
         LabelerError: with every fault in every file.
     """
-    paths = {p.name: p for folder in folders for p in sorted(folder.glob("*.toml"))}
+    paths = _paths(*folders)
     faults: list[Finding] = []
     files: dict[str, MarketFile] = {}
     texts: dict[str, tuple[Path, str]] = {}
-    for name, path in paths.items():
-        if name in NOT_MARKETS:
-            continue
+    for path in paths.values():
         text, file, found = _read(path)
         faults += found
         if file is not None:
@@ -125,21 +181,38 @@ def load(*folders: Path) -> RuleBook:
         faults.append(stop("rules-unread", Place(), "no file of rules holds everywhere"))
     if faults:
         raise LabelerError(faults)
-    return RuleBook(files)
+    return RuleBook(paths)
+
+
+def _head(path: Path) -> dict[str, Any]:
+    """Return what stands in a file above its rules.
+
+    Raises:
+        LabelerError: if it can't be read or is no TOML.
+    """
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8").partition("[[rule]]")[0])
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise LabelerError(_unread(path, error)) from error
 
 
 def _read(path: Path) -> tuple[str, MarketFile | None, list[Finding]]:
+    text = ""
     try:
         text = path.read_text(encoding="utf-8")
         return text, MarketFile.model_validate(tomllib.loads(text)), []
-    except (OSError, UnicodeDecodeError) as error:
-        return "", None, [stop("rules-unread", Place(str(path)), f"cannot be read: {error}")]
-    except tomllib.TOMLDecodeError as error:
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return text, None, [_unread(path, error)]
+    except ValidationError as error:
+        return text, None, [_fault(path, text, dict(item)) for item in error.errors()]
+
+
+def _unread(path: Path, error: Exception) -> Finding:
+    if isinstance(error, tomllib.TOMLDecodeError):
         line = re.search(r"at line (\d+)", str(error))
         place = Place(str(path), line=int(line[1]) if line else None)
-        return "", None, [stop("rules-unread", place, f"is not TOML: {error}")]
-    except ValidationError as error:
-        return "", None, [_fault(path, text, dict(item)) for item in error.errors()]
+        return stop("rules-unread", place, f"is not TOML: {error}")
+    return stop("rules-unread", Place(str(path)), f"cannot be read: {error}")
 
 
 def _fault(path: Path, text: str, error: dict[str, Any]) -> Finding:
@@ -147,20 +220,14 @@ def _fault(path: Path, text: str, error: dict[str, Any]) -> Finding:
     key = ".".join(str(part) for part in where)
     place = Place(str(path), line=line_of(text, where), key=key)
     if error["type"] == "extra_forbidden":
-        hint = did_you_mean(str(where[-1]), _KEYS)
+        records = (MarketFile, Rule, When, Wording, SubstanceTest, WeightTest, OriginTest)
+        fields = (item for record in records for item in record.model_fields.items())
+        keys = sorted({field.alias or name for name, field in fields})
+        hint = did_you_mean(str(where[-1]), keys)
         return stop("rule-key", place, "there is no such key", hint=hint)
     message = str(error["msg"]).removeprefix("Value error, ")
     found = error["input"] if isinstance(error["input"], str | int | float) else ""
     return stop("rule-value", place, message, found=str(found))
-
-
-_KEYS = sorted(
-    {
-        field.alias or name
-        for record in (MarketFile, Rule, When, Wording, SubstanceTest, WeightTest, OriginTest)
-        for name, field in record.model_fields.items()
-    }
-)
 
 
 def line_of(text: str, where: Sequence[str | int]) -> int | None:
@@ -186,7 +253,7 @@ def _among(
     """Yield what is wrong with a file that reads well by itself."""
     path, text = texts[market]
     known = Counter(rule.id for file in files.values() for rule in file.rule)
-    stem = "house" if market == HOUSE else market.lower()
+    stem = _stem(market)
     if path.stem != stem:
         yield stop("rule-file", Place(str(path)), "the file's name", found=path.stem, expected=stem)
     for number, rule in enumerate(files[market].rule):

@@ -196,8 +196,8 @@ class RuleRecord(BaseModel):
     """A frozen record; a key it does not know is an error."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", use_attribute_docstrings=True, populate_by_name=True
-    )
+        frozen=True, extra="forbid", populate_by_name=True, defer_build=True
+    )  # built when a file is first read: most commands ask for none
 
 
 class SubstanceTest(RuleRecord):
