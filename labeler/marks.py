@@ -12,6 +12,9 @@ from typing import Literal
 
 from labeler.geometry import Box, Matrix, Point
 
+InkMode = Literal["colour", "black"]
+"""Whether inks are printed as they are, or all in black and the white of paper."""
+
 Step = (
     tuple[Literal["M", "L"], float, float]
     | tuple[Literal["C"], float, float, float, float, float, float]
@@ -157,3 +160,16 @@ def path_points(path: VectorPath) -> Iterator[Point]:
     for step in path.steps:
         numbers: tuple[float, ...] = step[1:]
         yield from zip(numbers[::2], numbers[1::2], strict=True)
+
+
+def rectangle(
+    box: Box, *, fill: str | None = None, stroke: str | None = None, width: float = 0.5
+) -> VectorPath:
+    """Return a rectangle as a path."""
+    left, top, right, bottom = box
+    return VectorPath(
+        (("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",)),
+        fill=fill,
+        stroke=stroke,
+        width=width,
+    )

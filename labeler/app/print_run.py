@@ -45,7 +45,7 @@ from labeler.disclosures.statements import Statement
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, Grade, LabelerError, Place, note, stop
 from labeler.layout.compose import Composer
-from labeler.layout.context import InkMode, PrintedPicture
+from labeler.layout.context import PrintedPicture
 from labeler.layout.index import Use
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import (
@@ -60,7 +60,7 @@ from labeler.ledger.runs import (
     record_run,
 )
 from labeler.ledger.store import Ledger
-from labeler.marks import Glyphs, Group, Image, Mark, Piece
+from labeler.marks import Glyphs, Group, Image, InkMode, Mark, Piece
 from labeler.press.impose import (
     Imposition,
     PieceOrder,
@@ -233,7 +233,7 @@ class RunRecorder:
         """Return everything of which the same piece can be made again."""
         job, composed = laid.job, laid.composed
         files = dict(self._shared(job.layout))
-        files[SAID] = _STATEMENTS.dump_json(job.said)
+        files[SAID] = _STATEMENTS.dump_json(job.statements)
         if not job.lot:
             files[PRODUCT] = job.product.model_dump_json().encode()
         pictures = {}

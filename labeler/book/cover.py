@@ -13,9 +13,8 @@ from labeler.disclosures.rules import country
 from labeler.drawing.jig import draw_jig
 from labeler.findings import Place
 from labeler.geometry import Box, Matrix
-from labeler.layout.blocks.block import rectangle
-from labeler.layout.blocks.pictures import swatch_bar
-from labeler.marks import Group
+from labeler.layout.picture_blocks import swatch_bar
+from labeler.marks import Group, rectangle
 from labeler.press.leaf import Element
 from labeler.units import NO_BREAK_SPACE
 

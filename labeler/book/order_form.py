@@ -20,8 +20,8 @@ from labeler.book.typesetting import HAIR, Canvas, Typesetter, Words
 from labeler.catalog.model import Dealer, Product
 from labeler.findings import Place
 from labeler.geometry import Box
-from labeler.layout.blocks.block import rectangle
 from labeler.layout.facts import amount_text
+from labeler.marks import rectangle
 from labeler.press.leaf import Claim, Element, Field
 
 _BOX = 34.0

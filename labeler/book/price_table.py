@@ -24,7 +24,7 @@ from labeler.codes.product_link import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
 from labeler.geometry import Box
-from labeler.layout.blocks.disclosure import warning_sign
+from labeler.layout.disclosure_block import warning_sign
 from labeler.layout.facts import amount_text
 from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE

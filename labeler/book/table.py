@@ -9,7 +9,7 @@ from labeler.book.flow import Unit
 from labeler.book.typesetting import GREY, HAIR, Canvas, Words
 from labeler.findings import LabelerError, Place
 from labeler.geometry import Box
-from labeler.layout.blocks.block import overflow
+from labeler.layout.block import overflow
 from labeler.marks import VectorPath
 from labeler.press.leaf import Element
 from labeler.type.setting import Align

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box
-from labeler.layout.blocks.block import overflow
+from labeler.layout.block import overflow
 from labeler.marks import Glyphs, Mark, VectorPath
 from labeler.press.leaf import BookPage, Claim, Element, Field, Passage
 from labeler.type.lines import Span

@@ -10,7 +10,8 @@ from itertools import pairwise
 from random import Random
 from typing import Literal
 
-InkMode = Literal["colour", "black"]
+from labeler.marks import InkMode
+
 Detail = Literal["fine", "plain"]
 
 

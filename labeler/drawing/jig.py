@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
-from labeler.drawing.engraving import Chance, Detail, Hand, InkMode, Pen, treatments
+from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
 from labeler.drawing.heads import PT_PER_MM, Collar, HeadShape, draw_collar, draw_head, head_shape
 from labeler.drawing.hooks import Wire, bent, draw_guard, draw_hook, draw_line_tie
 from labeler.drawing.skirt import (
@@ -24,7 +24,7 @@ from labeler.drawing.skirt import (
 from labeler.drawing.strands import draw_hair, draw_plume, draw_rubber, draw_silicone, draw_tinsel
 from labeler.drawing.subject import JigLook, Kind, Tied, sit
 from labeler.geometry import IDENTITY
-from labeler.marks import Group, VectorPath
+from labeler.marks import Group, InkMode, VectorPath
 
 # ----------------------------------------------------------------------------
 # The figure in words, for those who hear the page.

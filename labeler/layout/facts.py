@@ -39,9 +39,9 @@ def facts_of(
     }
 
 
-def said_facts(said: Sequence[Statement]) -> Mapping[str, str]:
+def statement_facts(statements: Sequence[Statement]) -> Mapping[str, str]:
     """Return what a piece has to say, kind by kind; of what nobody asks for, nothing."""
-    asked = [one for one in said if one.duty != "optional"]
+    asked = [one for one in statements if one.duty != "optional"]
     return {
         kind.replace(" ", "_"): " ".join(one.full.plain for one in asked if one.kind == kind)
         for kind in KINDS

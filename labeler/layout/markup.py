@@ -18,8 +18,8 @@ from labeler.disclosures.rules import KINDS
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.units import Length
 
-# ----------------------------------------------------------------------------
-# The words of the markup: every block, its attributes, and what reads each attribute's value.
+KINDS_IN_MARKUP = tuple(kind.replace(" ", "-") for kind in KINDS)
+"""The kinds of statement as layouts write them."""
 
 _LARGEST_TYPE = 10_000.0
 """Points; a letter as high as a house."""
@@ -105,11 +105,9 @@ def _shares(text: str) -> tuple[float, ...]:
 
 
 def _kinds(text: str) -> tuple[str, ...]:
-    known = [kind.replace(" ", "-") for kind in KINDS]
     kinds = tuple(name for name in re.split(r"[,\s]+", text.strip()) if name)
-    for kind in kinds:
-        if kind not in known:
-            raise ValueError(f"some of {', '.join(known)}")
+    if not set(kinds) <= set(KINDS_IN_MARKUP):
+        raise ValueError(f"some of {', '.join(KINDS_IN_MARKUP)}")
     return kinds
 
 

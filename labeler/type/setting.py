@@ -6,7 +6,7 @@ Sizes and places in points, y down, the box's top left corner as origin.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Literal
@@ -140,7 +140,8 @@ def _fraction(atom: Atom, size: float, x: float) -> Iterator[Glyphs]:
 
 
 Align = Literal["left", "centre", "right"]
-_ASIDE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
+ALIGNED: Mapping[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
+"""How much of a line's spare room lies left of what is aligned so."""
 
 _STEP = 0.05
 """Sizes are multiples of this many points, so that like labels come out alike."""
@@ -225,6 +226,10 @@ class Text:
             letters = span.style.face.lacks(span.shown.replace("\n", "").replace(BETWEEN, "·"))
             if letters:
                 yield span.style.face.name, letters
+
+    def size_at(self, squeeze: float) -> float:
+        """Return the type size at a squeeze from 1, the most, to 0, the least."""
+        return self.least + squeeze * (self.most - self.least)
 
     def natural_width(self, size: float) -> float:
         """Return the width on one line, or of the widest line the text itself ends."""
@@ -322,7 +327,7 @@ def glyphs_of(
 ) -> Iterator[Glyphs]:
     """Yield the glyph runs of a set text whose box begins at (``left``, ``top``)."""
     baseline = top + setting.first_baseline
-    share = _ASIDE[align]
+    share = ALIGNED[align]
     for line in setting.lines:
         start = left + (width - line.width) * share
         for run in line.runs:

@@ -13,11 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.catalog.model import HeadStyle, HookBend, Product, Seat
-from labeler.drawing.engraving import Detail, InkMode, shade
+from labeler.drawing.engraving import Detail, shade
 from labeler.drawing.jig import _drawn, draw_jig
 from labeler.drawing.skirt import FAR
 from labeler.geometry import IDENTITY, Box
-from labeler.marks import Group, VectorPath
+from labeler.marks import Group, InkMode, VectorPath
 from labeler.units import Length
 
 NAMES = ("swim", "football", "bucktail", "marabou", "finesse", "bare", "white", "black")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from functools import cache
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -16,16 +16,16 @@ from fontTools.ttLib import TTFont
 from labeler.catalog.model import CatalogFile, Product
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError
-from labeler.geometry import Box, apply_to_box
-from labeler.layout.blocks.block import Block, Ground
-from labeler.layout.blocks.code import CodeBlock
-from labeler.layout.blocks.disclosure import Disclosure
-from labeler.layout.blocks.pictures import Figure, PictureBlock, Swatch
-from labeler.layout.blocks.plain import RuleBlock, Spacer
-from labeler.layout.blocks.text import TextBlock
+from labeler.geometry import Box, apply_to_box, bounding_box, union
+from labeler.layout.block import Block, Surface
+from labeler.layout.code_block import CodeBlock
 from labeler.layout.compose import Composer, Job, validate_face
-from labeler.layout.context import Setup
+from labeler.layout.context import LayoutContext
+from labeler.layout.disclosure_block import Disclosure
 from labeler.layout.markup import Node
+from labeler.layout.picture_blocks import Figure, PictureBlock, Swatch
+from labeler.layout.plain_blocks import RuleBlock, Spacer
+from labeler.layout.text_block import TextBlock
 from labeler.marks import Code, Glyphs, Group, Mark, Piece, path_points
 from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight
@@ -178,8 +178,7 @@ def ink_of(mark: Mark) -> Iterator[Box]:
                 yield x + left, mark.y - high, x + right, mark.y - low
             x += (advance + (mark.shifts[place] / 1000 if mark.shifts else 0)) * mark.size
     elif isinstance(mark, PathMark):
-        xs, ys = zip(*path_points(mark), strict=True)
-        yield min(xs), min(ys), max(xs), max(ys)
+        yield bounding_box(path_points(mark))
     elif isinstance(mark, Group):
         yield apply_to_box(mark.matrix, mark.box)
     else:
@@ -194,20 +193,22 @@ def watch(monkeypatch: pytest.MonkeyPatch) -> Watch:
     def watched(kind: type[Block]) -> None:
         draw = kind.draw
 
-        def draw_watched(self: Block, box: Box, ground: Ground) -> None:
-            marks, taken = len(ground.marks), len(ground.taken)
-            draw(self, box, ground)
-            ink = [box for mark in ground.marks[marks:] for box in ink_of(mark)]
-            seen.drawn.append(Drawn(self.node.name, ink, [box for box, _ in ground.taken[taken:]]))
+        def draw_watched(self: Block, box: Box, surface: Surface) -> None:
+            marks, taken = len(surface.marks), len(surface.occupied)
+            draw(self, box, surface)
+            ink = [box for mark in surface.marks[marks:] for box in ink_of(mark)]
+            seen.drawn.append(
+                Drawn(self.node.name, ink, [box for box, _ in surface.occupied[taken:]])
+            )
 
         monkeypatch.setattr(kind, "draw", draw_watched)
 
     for kind in (TextBlock, Disclosure, CodeBlock, Swatch, RuleBlock, Spacer, Figure, PictureBlock):
         watched(kind)
 
-    def looked_over(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
-        seen.faces.append([(box, str(id(block))) for box, block in ground.taken])
-        validate_face(face, ground, setup, safe)
+    def looked_over(face: Node, surface: Surface, context: LayoutContext, safe: float) -> None:
+        seen.faces.append([(box, str(id(block))) for box, block in surface.occupied])
+        validate_face(face, surface, context, safe)
 
     monkeypatch.setattr("labeler.layout.compose.validate_face", looked_over)
     return seen
@@ -261,7 +262,7 @@ def keeps_clear() -> Callable[[Piece, str], None]:
             others = [box for m in face.marks if m not in mine for box in printed(m)]
             for run in mine:
                 letters = list(ink_of(run))
-                left, top, right, bottom = around(letters)
+                left, top, right, bottom = union(letters)
                 high, wide = run.y - top, 2 * glyph(run.face, "N")[0] * run.size
                 room = (left - wide, top - high, right + wide, bottom + high)
                 for box in others:
@@ -294,12 +295,6 @@ def printed(mark: Mark) -> Iterator[Box]:
             yield left, top, left + wide * mark.module, top + high * mark.module
     else:
         yield from ink_of(mark)
-
-
-def around(boxes: Sequence[Box]) -> Box:
-    """Return the box around boxes."""
-    sides = list(zip(*boxes, strict=True))
-    return min(sides[0]), min(sides[1]), max(sides[2]), max(sides[3])
 
 
 @pytest.fixture

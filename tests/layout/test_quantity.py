@@ -147,7 +147,7 @@ def test_what_stands_in_the_way_is_named(
     faults: Callable[..., tuple[Finding, ...]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The last look at the face does not rely on the margins that should have kept it clear."""
-    monkeypatch.setattr("labeler.layout.blocks.block.between", lambda *given: [0.0] * 9)
+    monkeypatch.setattr("labeler.layout.block.between", lambda *given: [0.0] * 9)
     monkeypatch.setattr("labeler.layout.boxes.between", lambda kids, *rest: [0.0] * (len(kids) - 1))
     (found,) = faults(f'<column><text name="price">$5</text>{COUNT}</column>', said=(quantity(),))
     assert found.rule == "layout-crowded"
