@@ -126,7 +126,7 @@ def test_the_same_jig_is_drawn_the_same_in_another_process(brown_over_blue: Prod
     script = (
         "import sys, hashlib;"
         "from labeler.catalog.model import Product;"
-        "from labeler.layout.figure import draw_jig;"
+        "from labeler.drawing.jig import draw_jig;"
         "g = draw_jig(Product.model_validate_json(sys.stdin.read()));"
         "assert 'reportlab' not in sys.modules;"
         "print(g.key, hashlib.sha256(repr(g).encode()).hexdigest())"

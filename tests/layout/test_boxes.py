@@ -151,17 +151,19 @@ def said(text: str, kind: Kind = "warning") -> Statement:
 
 def test_a_layout_cannot_forget_a_warning(faults: Faults) -> None:
     statement = said("Contains lead.")
-    (found,) = faults("<text>no room for it</text>", said=(statement,))
+    (found,) = faults("<text>no room for it</text>", statements=(statement,))
     assert found.rule == "layout-leaves-out"
     assert "Contains lead." in found.message
-    (found,) = faults('<disclosure kinds="care"/>', said=(statement,))
+    (found,) = faults('<disclosure kinds="care"/>', statements=(statement,))
     assert found.rule == "layout-leaves-out"
 
 
 def test_the_disclosure_block_prints_what_must_be_said(
     lay: Lay, runs: Callable[[Piece], list[Glyphs]]
 ) -> None:
-    piece = lay("<disclosure/>", said=(said("Contains lead."), said("Wash your hands.", "caution")))
+    piece = lay(
+        "<disclosure/>", statements=(said("Contains lead."), said("Wash your hands.", "caution"))
+    )
     assert " ".join(run.text for run in runs(piece)) == "Contains lead. · Wash your hands."
 
 
@@ -289,7 +291,7 @@ def test_the_least_size_of_a_text_is_never_above_its_most(
 def test_the_warning_sign_stands_inside_its_blocks_box(lay: Lay) -> None:
     form = StatementForm((TextRun("WARNING:", bold=True), TextRun(" sharp hook.")), triangle=True)
     statement = replace(said("x"), full=form)
-    piece = lay('<column pad="10pt"><disclosure most="30pt"/></column>', said=(statement,))
+    piece = lay('<column pad="10pt"><disclosure most="30pt"/></column>', statements=(statement,))
     tops = [y for m in piece.faces[0].marks if isinstance(m, VectorPath) for _, y in path_points(m)]
     assert min(tops) >= 10
 
