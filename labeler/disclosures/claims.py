@@ -62,7 +62,7 @@ def _claims(
     barred = {
         one.rule.id: one
         for one in rulings(product, markets, day, book, {Effect.CLAIM})
-        if one.set_off or one.untold
+        if one.set_off or one.unknown
     }
     return list(barred.values())
 
@@ -115,10 +115,10 @@ def _body(words: str) -> str:
 
 def _finding(ruling: Ruling, words: str, place: Place) -> Finding:
     rule = ruling.rule
-    untold = ruling.untold and rule.grade is Grade.STOP
+    unknown = ruling.unknown and rule.grade is Grade.STOP
     return Finding(
         rule=rule.id,
-        grade=Grade.FIX if untold else rule.grade,
+        grade=Grade.FIX if unknown else rule.grade,
         place=place,
         message=f"{words!r} may not stand here: {rule.about}",
         found=ruling.answer.because,
