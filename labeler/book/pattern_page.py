@@ -14,7 +14,7 @@ from labeler.catalog.model import Product
 from labeler.disclosures.rules import country
 from labeler.drawing.jig import draw_jig, frame_of
 from labeler.drawing.photos import prepare, proportion
-from labeler.drawing.subject import sit
+from labeler.drawing.subject import look_of
 from labeler.findings import Finding, Place
 from labeler.geometry import Box, Matrix, apply
 from labeler.marks import Picture, VectorPath, path_points
@@ -64,7 +64,7 @@ def facts_of_entry(entry: PatternEntry) -> list[tuple[str, str]]:
     if pattern.case:
         facts.append(("Case", f"{pattern.case} packs"))
     if pattern.made_in:
-        facts.append(("Tied in", country(pattern.made_in)))
+        facts.append(("LayerLook in", country(pattern.made_in)))
     return facts
 
 
@@ -187,7 +187,7 @@ class JigPart:
 
 def parts_of(product: Product) -> Iterator[JigPart]:
     """Yield the parts to name, from the nose to the tips, above the figure and below it."""
-    frame = frame_of(sit(product))
+    frame = frame_of(look_of(product))
     head, hook, pattern = product.head, product.hook, product.pattern
     metal = product.alloy.name
     yield JigPart("Head", f"{head.name}, {metal[:1].lower()}{metal[1:]}",

@@ -11,7 +11,7 @@ from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
 from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
 from labeler.drawing.heads import PT_PER_MM, Collar, HeadShape, draw_collar, draw_head, head_shape
-from labeler.drawing.hooks import Wire, bent, draw_guard, draw_hook, draw_line_tie
+from labeler.drawing.hooks import Wire, bend_hook, draw_guard, draw_hook, draw_line_tie
 from labeler.drawing.skirt import (
     MOST_PLAIN_STRANDS,
     MOST_STRANDS,
@@ -22,12 +22,9 @@ from labeler.drawing.skirt import (
     shares,
 )
 from labeler.drawing.strands import draw_hair, draw_plume, draw_rubber, draw_silicone, draw_tinsel
-from labeler.drawing.subject import JigLook, Kind, Tied, sit
+from labeler.drawing.subject import JigLook, Kind, LayerLook, look_of, spelled
 from labeler.geometry import IDENTITY
 from labeler.marks import Group, InkMode, VectorPath
-
-# ----------------------------------------------------------------------------
-# The figure in words, for those who hear the page.
 
 
 def describe(product: Product) -> str:
@@ -65,7 +62,7 @@ _LONG = 72 * PT_PER_MM
 _HEAD_AT_EASE = 15 * PT_PER_MM
 """The length of head for which the collar is sized."""
 
-_DRAWN_BY: dict[Kind, Callable[[Strand, Tied, Hand], Iterator[VectorPath]]] = {
+_DRAWN_BY: dict[Kind, Callable[[Strand, LayerLook, Hand], Iterator[VectorPath]]] = {
     "silicone": draw_silicone,
     "living rubber": draw_rubber,
     "hair": draw_hair,
@@ -92,14 +89,14 @@ def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fin
         Paths in points, y down; the head's rear lies at the origin. Its ``key`` is the same for
         all products that look alike, in the same inks and detail; ``says`` is the recipe in words.
     """
-    group = _drawn(sit(product), ink, detail)
+    group = _drawn(look_of(product), ink, detail)
     return replace(group, says=describe(product))
 
 
 @lru_cache(maxsize=256)
 def _drawn(subject: JigLook, ink: InkMode, detail: Detail) -> Group:
     marks = tuple(_Drawing(subject, ink, detail).marks())
-    name = f"{_EDITION} {ink} {detail} {subject!r}".encode()
+    name = f"{_EDITION} {ink} {detail} {spelled(subject)}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"
     return Group(IDENTITY, marks, box_of(marks), key)
 
@@ -122,7 +119,7 @@ class JigPlaces:
 def frame_of(subject: JigLook) -> JigPlaces:
     """Return where a jig's parts go: the head's rear at the origin, the shank along y = 0."""
     head = head_shape(subject.head.style, subject.head.ounces)
-    hook = bent(subject.hook, head.tie)
+    hook = bend_hook(subject.hook, head.tie)
     size = (head.length / _HEAD_AT_EASE) ** 0.5
     collar = Collar(length=3.2 * PT_PER_MM * size, half=6.2 * size)
     tips = hook.rear + _PAST_THE_BEND
@@ -140,7 +137,7 @@ class _Drawing:
         self._subject, self._frame = subject, frame_of(subject)
         self._pen = pen = Pen(ink, detail, self._frame.scale)
         # Both inks and both details show the same specimen, lying as it fell.
-        self._chance = Chance(repr(subject))
+        self._chance = Chance(spelled(subject))
         counts = shares(subject.layers, MOST_STRANDS if pen.fine else MOST_PLAIN_STRANDS)
         ways = treatments(subject.inks) if pen.black else {}
         self._hand = Hand(pen, ways, self._chance, sum(counts))
