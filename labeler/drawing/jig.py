@@ -22,7 +22,7 @@ from labeler.drawing.skirt import (
     shares,
 )
 from labeler.drawing.strands import draw_hair, draw_plume, draw_rubber, draw_silicone, draw_tinsel
-from labeler.drawing.subject import JigLook, Kind, LayerLook, look_of, spelled
+from labeler.drawing.subject import JigLook, Kind, LayerLook, look_of
 from labeler.geometry import IDENTITY
 from labeler.marks import Group, InkMode, VectorPath
 
@@ -96,7 +96,7 @@ def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fin
 @lru_cache(maxsize=256)
 def _drawn(subject: JigLook, ink: InkMode, detail: Detail) -> Group:
     marks = tuple(_Drawing(subject, ink, detail).marks())
-    name = f"{_EDITION} {ink} {detail} {spelled(subject)}".encode()
+    name = f"{_EDITION} {ink} {detail} {subject.seed}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"
     return Group(IDENTITY, marks, box_of(marks), key)
 
@@ -137,7 +137,7 @@ class _Drawing:
         self._subject, self._frame = subject, frame_of(subject)
         self._pen = pen = Pen(ink, detail, self._frame.scale)
         # Both inks and both details show the same specimen, lying as it fell.
-        self._chance = Chance(spelled(subject))
+        self._chance = Chance(subject.seed)
         counts = shares(subject.layers, MOST_STRANDS if pen.fine else MOST_PLAIN_STRANDS)
         ways = treatments(subject.inks) if pen.black else {}
         self._hand = Hand(pen, ways, self._chance, sum(counts))

@@ -82,28 +82,33 @@ class JigLook:
         """The inks of the dressing, layer by layer."""
         return tuple(ink for layer in self.layers for ink in (layer.ink, layer.tip) if ink)
 
+    @property
+    def seed(self) -> str:
+        """What chance starts from.
 
-def spelled(look: object) -> str:
-    """Return a look as one text, the same for the same look in every version of the program.
-
-    Figures are seeded and named by it, so a name in it that changed would draw every jig otherwise:
-    records stand under the names that they were first printed with.
-    """
-    if isinstance(look, tuple):
-        return f"({', '.join(map(spelled, look))}{',' * (len(look) == 1)})"
-    name = _SPELLED_AS.get(type(look))
-    if name is None:
-        return repr(look)
-    fields = (
-        type(look).model_fields if isinstance(look, Flake) else vars(type(look))["__match_args__"]
-    )
-    return f"{name}({', '.join(f'{each}={spelled(getattr(look, each))}' for each in fields)})"
-
-
-_SPELLED_AS = {
-    JigLook: "Subject", HeadLook: "Head", HookLook: "Hook", GuardLook: "Guard", LayerLook: "Tied",
-    Flake: "Flake",
-}  # fmt: skip
+        Its wording is stored data: change a letter, and the figures of labels that were printed
+        before come out different.
+        """
+        head, hook, guard = self.head, self.hook, self.guard
+        looks = (
+            f"Head(style={head.style!r}, ounces={head.ounces!r}, ink={head.ink!r}, "
+            f"painted={head.painted!r}, eye={head.eye!r})",
+            f"Hook(size={hook.size!r}, bend={hook.bend!r}, wire={hook.wire!r}, "
+            f"ink={hook.ink!r}, eye={hook.eye!r})",
+            f"Guard(style={guard.style!r}, strands={guard.strands!r}, ink={guard.ink!r})"
+            if guard
+            else "None",
+        )
+        layers = [
+            f"Tied(kind={each.kind!r}, ink={each.ink!r}, tip={each.tip!r}, "
+            f"flake={each.flake!r}, strands={each.strands!r}, seat={each.seat!r})"
+            for each in self.layers
+        ]
+        row = ", ".join(layers) + ("," if len(layers) == 1 else "")
+        return (
+            f"Subject(head={looks[0]}, hook={looks[1]}, guard={looks[2]}, layers=({row}), "
+            f"dressing={self.dressing!r}, thread={self.thread!r}, length={self.length!r})"
+        )
 
 
 def look_of(product: Product) -> JigLook:
