@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
@@ -40,6 +40,20 @@ class Place:
     block: str = ""
     box: tuple[float, float, float, float] | None = None
 
+    def as_json(self) -> dict[str, Any]:
+        """Return the place as plain JSON values, without the empty ones."""
+        record = {
+            "file": self.file,
+            "line": self.line,
+            "cell": self.cell,
+            "key": self.key,
+            "page": self.page,
+            "piece": self.piece,
+            "block": self.block,
+            "box": self.box,
+        }
+        return {key: value for key, value in record.items() if value not in (None, "")}
+
     def __str__(self) -> str:
         spot = self.file
         if self.line is not None:
@@ -69,9 +83,17 @@ class Finding:
 
     def as_json(self) -> dict[str, Any]:
         """Return the finding as plain JSON values, without the empty ones."""
-        record = asdict(self) | {"grade": self.grade.value}
-        record["place"] = {k: v for k, v in record["place"].items() if v not in (None, "")}
-        return {k: v for k, v in record.items() if v not in ("", None, {})}
+        record = {
+            "rule": self.rule,
+            "grade": self.grade.value,
+            "place": self.place.as_json(),
+            "message": self.message,
+            "found": self.found,
+            "expected": self.expected,
+            "hint": self.hint,
+            "source": self.source,
+        }
+        return {key: value for key, value in record.items() if value not in ("", {})}
 
     def __str__(self) -> str:
         where = f"{self.place}: " if str(self.place) else ""

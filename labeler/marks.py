@@ -173,3 +173,20 @@ def rectangle(
         stroke=stroke,
         width=width,
     )
+
+
+KAPPA = 0.5522847498
+"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
+
+
+def circle(x: float, y: float, r: float) -> tuple[Step, ...]:
+    """Return the steps of a circle of radius ``r`` around (``x``, ``y``)."""
+    k = r * KAPPA
+    return (
+        ("M", x + r, y),
+        ("C", x + r, y + k, x + k, y + r, x, y + r),
+        ("C", x - k, y + r, x - r, y + k, x - r, y),
+        ("C", x - r, y - k, x - k, y - r, x, y - r),
+        ("C", x + k, y - r, x + r, y - k, x + r, y),
+        ("Z",),
+    )

@@ -13,19 +13,20 @@ from labeler.app.pieces import Progress
 from labeler.app.preflight import Preflight, pass_for_press, worth_saying
 from labeler.app.print_run import readable
 from labeler.app.workstation import ledger_location
-from labeler.book.cover import dates_of, title_of
 from labeler.book.edition import (
     Audience,
     Edition,
     Paper,
+    dates_of,
     dealer_called,
     page_size,
     picked,
     tier_faults,
     tiers_for,
+    title_of,
 )
 from labeler.book.make import Book, make_book
-from labeler.book.order_form import write_order_sheet
+from labeler.book.order_sheet import write_order_sheet
 from labeler.book.site import LotPage, site_pages
 from labeler.catalog.model import Catalog
 from labeler.checker.line import ProductLine

@@ -33,15 +33,16 @@ from labeler.catalog.spreadsheet.grid import (
     read_table,
     read_xlsx,
 )
-from labeler.codes.lotcode import LotForm
+from labeler.codes import lot_code
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many, note_lost, void
 from labeler.ledger.backup import backup
+from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, SupplierLot, find, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, Ledger, entries, utc_now
 from labeler.ledger.trace import Story, trace
-from labeler.ledger.weigh import WeighIn, read_weights, sample_size, weigh, weigh_ins
+from labeler.ledger.weigh import WeighIn, read_weights, weigh, weigh_ins
 from labeler.tomlfile import read_file
 from labeler.units import Weight, WeightUnit
 
@@ -365,7 +366,7 @@ def _open(
         for batch, place in zip(batches, places, strict=True)
         for finding in _odd_day(batch, place, books.today())
     ]
-    form = LotForm(books.prefix)
+    form = lot_code.LotForm(books.prefix)
     with books.opened(begin=True) as ledger:
         began = utc_now()
         lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)

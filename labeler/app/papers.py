@@ -10,16 +10,16 @@ from typing import BinaryIO, cast
 from labeler.app.print_run import RunMetadata, layout_files, record
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import BatchFacts, batch_facts
 from labeler.layout.index import Size
+from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.store import Ledger
-from labeler.ledger.weigh import sample_size
 from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
 from labeler.press.pdf import write_pdf

@@ -10,13 +10,14 @@ from typing import Any, Literal
 
 from labeler.catalog.model import Product
 from labeler.checker.report import Report
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.facts import facts_of
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
+from labeler.layout.parallel import compose_each
 from labeler.marks import InkMode
 from labeler.memory import gc_paused
 from labeler.press.impose import Spot
@@ -212,16 +213,19 @@ class PieceComposer:
         pieces: list[ComposedPiece] = []
         faults: list[Finding] = []
         too_full: list[Product] = []
-        for number, product in enumerate(products, 1):
-            try:
-                job = self._job(product)
-                pieces.append(ComposedPiece(job, self.composer.composed(job)))
-            except LabelerError as error:
-                faults += error.findings
-                if all(fault.rule in _TOO_FULL for fault in error.findings):
+        jobs = [self._job_or_fault(product) for product in products]
+        made = compose_each(self.composer, [job for job in jobs if isinstance(job, Job)])
+        for number, (product, job) in enumerate(zip(products, jobs, strict=True), 1):
+            piece = next(made) if isinstance(job, Job) else job
+            if isinstance(job, Job) and isinstance(piece, Composed):
+                pieces.append(ComposedPiece(job, piece))
+            elif isinstance(piece, LabelerError):
+                faults += piece.findings
+                if all(fault.rule in _TOO_FULL for fault in piece.findings):
                     too_full.append(product)
                 if len(faults) > _MOST_FAULTS:
                     faults.append(note("and-more", Place(), "and more like these"))
+                    made.close()
                     break
             if progress:
                 progress(number, len(products))
@@ -244,6 +248,12 @@ class PieceComposer:
             return True
 
         return suggest_sheets(self.wish, self.sheet, fits, len(products))
+
+    def _job_or_fault(self, product: Product) -> Job | LabelerError:
+        try:
+            return self._job(product)
+        except LabelerError as error:
+            return error
 
     def _job(self, product: Product) -> Job:
         dish, size = self._dish(product)

@@ -6,12 +6,10 @@ import hashlib
 import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
-
-from pydantic import TypeAdapter
 
 from labeler import __version__
 from labeler.app.catalog import starter_placeholders
@@ -40,13 +38,23 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
 from labeler.checker.line import ProductLine
 from labeler.checker.report import Report
-from labeler.codes.identifiers import identifier
+from labeler.codes.application_identifiers import identifier
 from labeler.disclosures.statements import Statement
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, Grade, LabelerError, Place, note, stop
 from labeler.layout.compose import Composer
 from labeler.layout.context import PrintedPicture
+from labeler.layout.drawn import FORM, drawn_print
 from labeler.layout.index import Use
+from labeler.ledger import stored
+from labeler.ledger.kept_pieces import (
+    LANGUAGE,
+    MAKING,
+    KeptPicture,
+    Making,
+    read_statements,
+    write_statements,
+)
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import (
     KeptLayout,
@@ -60,7 +68,8 @@ from labeler.ledger.runs import (
     record_run,
 )
 from labeler.ledger.store import Ledger
-from labeler.marks import Glyphs, Group, Image, InkMode, Mark, Piece
+from labeler.ledger.stored import refuse_newer
+from labeler.marks import Glyphs, Group, Image, Mark, Piece
 from labeler.press.impose import (
     Imposition,
     PieceOrder,
@@ -175,52 +184,6 @@ def _told(plan: Imposition, progress: Progress | None) -> Callable[[int], None] 
 STYLES, PIECE, SAID, PRODUCT = "layouts/styles.toml", "piece.json", "said.json", "product.json"
 """Files kept with a layout beside the layout itself and its pictures."""
 
-_STATEMENTS: TypeAdapter[tuple[Statement, ...]] = TypeAdapter(tuple[Statement, ...])
-
-
-@dataclass(frozen=True, slots=True)
-class KeptPicture:
-    """A picture as it was printed: a file kept beside the layout, and its proportions."""
-
-    file: str
-    proportion: float
-    width: int
-    height: int
-
-
-@dataclass(frozen=True, slots=True)
-class Making:
-    """How a piece was made, beside its layout, styles and statements.
-
-    Attributes:
-        use: bags or cards.
-        width: in points.
-        height: in points.
-        ink: in colour or in black.
-        dpi: the printer's dots an inch; None if they were not known.
-        day: the day whose rules it was made by.
-        link: what its code leads to.
-        faces: SHA-256 of the file of every typeface on it, by name.
-        pictures: those on it, by number.
-        marks: SHA-256 of its marks.
-        program: the version that made it.
-    """
-
-    use: str
-    width: float
-    height: float
-    ink: InkMode
-    dpi: int | None
-    day: str
-    link: str
-    faces: dict[str, str]
-    pictures: dict[str, KeptPicture] = field(default_factory=dict)
-    marks: str = ""
-    program: str = __version__
-
-
-_MAKING: TypeAdapter[Making] = TypeAdapter(Making)
-
 
 class RunRecorder:
     """Gathers of every piece of a run what it was made of; files they share are read once."""
@@ -233,9 +196,9 @@ class RunRecorder:
         """Return everything of which the same piece can be made again."""
         job, composed = laid.job, laid.composed
         files = dict(self._shared(job.layout))
-        files[SAID] = _STATEMENTS.dump_json(job.statements)
+        files[SAID] = write_statements(job.statements)
         if not job.lot:
-            files[PRODUCT] = job.product.model_dump_json().encode()
+            files[PRODUCT] = stored.PRODUCT.write_file(job.product)
         pictures = {}
         for number, printed in sorted(composed.pictures.items()):
             image, name = printed.image, f"pictures/{number}"
@@ -254,9 +217,9 @@ class RunRecorder:
         made_by = self.composer
         making = Making(
             self.use, piece.width, piece.height, made_by.ink, made_by.dpi, self.day, link,
-            faces_of(piece, made_by.own), pictures, marks_print(piece),
+            faces_of(piece, made_by.own), pictures, drawn_print(piece), FORM, program=__version__,
         )  # fmt: skip
-        return json.dumps(asdict(making), sort_keys=True).encode()
+        return MAKING.write_file(making)
 
 
 def layout_files(composer: Composer, layout: str) -> dict[str, bytes]:
@@ -268,20 +231,46 @@ def layout_files(composer: Composer, layout: str) -> dict[str, bytes]:
 
 
 def making_of(layout: KeptLayout) -> Making | None:
-    """Return how a kept piece was made; None if that was not kept."""
+    """Return how a kept piece was made; None if that was not kept.
+
+    Raises:
+        LabelerError: if a newer program kept it, or it is damaged.
+    """
     data = layout.files.get(PIECE)
-    return _MAKING.validate_json(data) if data is not None else None
+    if data is None:
+        return None
+    place = _kept(layout, PIECE)
+    making = MAKING.read_file(data, place)
+    for what, number, known in (
+        ("marks, form", making.marks_form, FORM),
+        ("layout language", making.language, LANGUAGE),
+    ):
+        if number > known:
+            refuse_newer(place, f"{what} {number}", f"at most {known}", making.program)
+    return making
 
 
 def said_on(layout: KeptLayout) -> tuple[Statement, ...]:
-    """Return what a kept piece had to say."""
-    return _STATEMENTS.validate_json(layout.files[SAID])
+    """Return what a kept piece had to say.
+
+    Raises:
+        LabelerError: if a newer program kept it, or it is damaged.
+    """
+    return read_statements(layout.files[SAID], _kept(layout, SAID))
 
 
 def product_on(layout: KeptLayout) -> Product | None:
-    """Return the product of a kept piece that had no lot."""
+    """Return the product of a kept piece that had no lot.
+
+    Raises:
+        LabelerError: if a newer program kept it, or it is damaged.
+    """
     data = layout.files.get(PRODUCT)
-    return Product.model_validate_json(data) if data is not None else None
+    return stored.PRODUCT.read_file(data, _kept(layout, PRODUCT)) if data is not None else None
+
+
+def _kept(layout: KeptLayout, file: str) -> Place:
+    return Place(file=f"{file}, kept with layout {layout.name}")
 
 
 def pictures_on(layout: KeptLayout, making: Making) -> Mapping[int, PrintedPicture]:
@@ -292,12 +281,6 @@ def pictures_on(layout: KeptLayout, making: Making) -> Mapping[int, PrintedPictu
         image = Image(hashlib.sha256(data).hexdigest(), data, kept.width, kept.height)
         found[int(number)] = PrintedPicture(kept.proportion, image)
     return found
-
-
-def marks_print(piece: Piece) -> str:
-    """Return the SHA-256 of everything that is drawn on a piece, mark for mark."""
-    drawn = piece.width, piece.height, piece.bleed, piece.safe, piece.faces
-    return hashlib.sha256(repr(drawn).encode()).hexdigest()
 
 
 def faces_of(piece: Piece, own: Path | None) -> dict[str, str]:

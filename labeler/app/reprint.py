@@ -23,13 +23,11 @@ from labeler.app.pieces import (
 from labeler.app.preflight import Preflight, lots_known, on_record, worth_saying
 from labeler.app.print_run import (
     MOST_PIECES,
-    Making,
     Pressing,
     RunMetadata,
     RunRecorder,
     face_print,
     making_of,
-    marks_print,
     pictures_on,
     press,
     product_on,
@@ -47,7 +45,9 @@ from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
 from labeler.layout.compose import Composer, Job
+from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
+from labeler.ledger.kept_pieces import Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
 from labeler.ledger.runs import KeptLayout, Kind, PastRun, layout_of, past_runs
 from labeler.ledger.store import Ledger
@@ -166,7 +166,7 @@ def lay_out_again(
         _put_back(layout, Path(room), folder)
         composer = Composer(Path(room), dpi=making.dpi, ink=making.ink)
         composed = composer.composed(job, pictures_on(layout, making))
-    found = marks_print(composed.piece)
+    found = drawn_print(composed.piece, making.marks_form)
     said = () if found == making.marks else (_drawn_otherwise(original, making),)
     return ComposedPiece(job, composed), making, said
 

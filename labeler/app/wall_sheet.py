@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 from labeler.app.markets import MarketCell, MarketReport, MarketRow
 from labeler.book.edition import Paper, page_size
-from labeler.book.flow import ColumnBox, FilledPage, Labelled, Paragraph, Unit, flow, validate_page
-from labeler.book.typesetting import HAIR, INK, Canvas, Typesetter, Words
+from labeler.book.flow import ColumnBox, FilledPage, Labelled, Paragraph, Unit, flow
+from labeler.book.typesetting import HAIR, INK, Canvas, Typesetter, Words, validate_page
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Status
 from labeler.findings import Place
@@ -381,7 +381,7 @@ class WallPage:
         canvas.decorate(*marks)
         canvas.take(ink, "foot")
         validate_page(canvas, "wall sheet", 0)
-        return canvas.leaf()
+        return canvas.page()
 
 
 def wall_pages(report: MarketReport, paper: Paper, own: Path) -> list[WallPage]:

@@ -1,114 +1,31 @@
-"""Which book it is: for whom, at which prices, of which products, on what paper."""
+"""Which book it is: for whom, at which prices, of which products, on what paper, and saying what.
+
+The line is kept as a reader looks it up: by pattern, then by weight and hook, then by colour.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from functools import cached_property
 from typing import Any, Literal, TypeVar
 
+from labeler.book.prices import dealer_price
 from labeler.catalog.choose import choose
-from labeler.catalog.model import Catalog, Colour, Dealer, Pattern, Product, Tier
+from labeler.catalog.model import Catalog, Dealer, Maker, Pattern, Product, Tier
+from labeler.codes.links import product_link
 from labeler.disclosures.needed import needed_in_price_list
+from labeler.disclosures.rules import country
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.marks import InkMode
 from labeler.units import Length, Weight
 
-# ----------------------------------------------------------------------------
-# What a shop pays and what it keeps: tiers, rounding, margin, keystone, excise tax.
-#
-# Money is decimal from end to end; shares are exact fractions. Nothing here is a float.
-
-CENT = Decimal("0.01")
-
-EXCISE = Fraction(10, 100)
-"""The federal excise tax on sport fishing equipment. Source: 26 USC 4161(a)(1)."""
-
-
-def dealer_price(retail: Decimal, tier: Tier) -> Decimal:
-    """Return what one pack costs at ``tier``, rounded half up to the tier's step.
-
-    Raises:
-        ValueError: if the tier rounds to steps of nothing.
-    """
-    if tier.round_to <= 0:
-        raise ValueError("a step of nothing to round to")
-    return _rounded(Fraction(retail) * (1 - tier.off), tier.round_to)
-
-
-def margin(dealer: Decimal, retail: Decimal) -> Fraction:
-    """Return the share of the retail price that the shop keeps; nought where there is no price."""
-    return Fraction(retail - dealer) / Fraction(retail) if retail else Fraction(0)
-
-
-def percent(share: Fraction) -> str:
-    """Return a share to the nearest whole per cent, half up."""
-    return f"{math.floor(share * 100 + Fraction(1, 2))}\N{NO-BREAK SPACE}%"
-
-
-def keystone(dealer: Decimal) -> Decimal:
-    """Return twice the dealer price, the retail price that shops call keystone.
-
-    Common practice, no published source.
-    """
-    return dealer * 2
-
-
-def excise_within(price: Decimal) -> Decimal:
-    """Return the excise tax that a price holds: price x 10/110, to the cent.
-
-    The tax is reckoned on the price without the tax. Source: 26 USC 4216(a), 4161(a).
-    """
-    return _rounded(Fraction(price) * EXCISE / (1 + EXCISE), CENT)
-
-
-def excise_on_top(price: Decimal) -> Decimal:
-    """Return the excise tax that is added to a price without it: price x 10 %, to the cent.
-
-    Source: 26 USC 4161(a)(1).
-    """
-    return _rounded(Fraction(price) * EXCISE, CENT)
-
-
-RETAIL_BASE = Fraction(60, 100)
-"""The share of its retail price on which a maker is taxed who sells to no wholesale trade.
-
-The tax on what is sold at retail goes by what wholesale distributors would pay, 26 USC
-4216(b)(1). Where there are none that price is reckoned as a share of the actual price, once what
-section 4216(a) leaves out of it is left out: three quarters by Rev. Rul. 80-273, 60 % for sport
-fishing equipment by Rev. Rul. 81-226, as quoted at tackleunderground.com.
-"""
-
-
-def excise_within_retail(price: Decimal) -> Decimal:
-    """Return the excise tax in a retail price of a maker who only sells at retail, to the cent.
-
-    It is 10 % of 60 % of the price without the tax, so 6/106 of the price that holds it.
-    """
-    rate = EXCISE * RETAIL_BASE
-    return _rounded(Fraction(price) * rate / (1 + rate), CENT)
-
-
-def excise_on_top_of_retail(price: Decimal) -> Decimal:
-    """Return the excise tax that such a maker adds to a price without it, to the cent: 6 %."""
-    return _rounded(Fraction(price) * EXCISE * RETAIL_BASE, CENT)
-
-
-def _rounded(value: Fraction, step: Decimal) -> Decimal:
-    """Return ``value`` to the nearest multiple of ``step``, half up, with cents at the least."""
-    steps = math.floor(value / Fraction(step) + Fraction(1, 2))
-    exact = steps * step
-    return exact.quantize(CENT) if exact == exact.quantize(CENT) else exact
-
-
 Audience = Literal["dealer", "retail"]
 Paper = Literal["letter", "a4"]
-Kind = TypeVar("Kind", Tier, Dealer)
+Named = TypeVar("Named", Tier, Dealer)
 
 _PAPERS = {
     "letter": (Length.from_inches(8.5).pt, Length.from_inches(11).pt),
@@ -116,7 +33,10 @@ _PAPERS = {
 }
 """Source: ANSI/ASME Y14.1 size A; ISO 216."""
 
-MOST_TIERS = 3
+_BOOKLET_WIDEST = 450.0
+"""Points: pages narrower than this are a booklet's."""
+
+_MOST_TIERS = 3
 """More columns of prices than these do not stand side by side in a table that can be read."""
 
 
@@ -141,12 +61,12 @@ class Edition:
     ink: InkMode = "colour"
 
     def facts(self) -> dict[str, Any]:
-        """Return which book it is, for whoever checks it: nothing that can be reckoned anew.
+        """Return which book it is, for whoever checks it: nothing that the catalog can tell.
 
         A book for buyers so names neither tier nor dealer.
         """
         terms = self.catalog.file.terms
-        said: dict[str, Any] = {
+        facts: dict[str, Any] = {
             "edition": self.audience,
             "day": self.day.isoformat(),
             "listed": (terms.listed or self.day).isoformat(),
@@ -154,17 +74,22 @@ class Edition:
             "markets": list(dict.fromkeys(m for p in self.products for m in p.markets)),
         }
         if len(self.products) < len(self.catalog.products):
-            said["skus"] = [product.sku for product in self.products]
+            facts["skus"] = [product.sku for product in self.products]
         if self.tiers:
-            said["tiers"] = [tier.name for tier in self.tiers]
+            facts["tiers"] = [tier.name for tier in self.tiers]
         if self.dealer:
-            said["dealer"] = self.dealer.name
-        return said
+            facts["dealer"] = self.dealer.name
+        return facts
 
     @property
     def for_dealers(self) -> bool:
         """Whether it holds what shops pay."""
         return self.audience == "dealer"
+
+    @property
+    def small(self) -> bool:
+        """Whether the pages are a booklet's."""
+        return self.width < _BOOKLET_WIDEST
 
     @property
     def currency(self) -> str:
@@ -174,6 +99,24 @@ class Edition:
     def price(self, product: Product, tier: Tier) -> Decimal | None:
         """Return what a pack of ``product`` costs at ``tier``; None where it has no price."""
         return None if product.price is None else dealer_price(product.price, tier)
+
+
+def title_of(edition: Edition) -> str:
+    """Return what the book is called."""
+    return "Dealer catalog" if edition.for_dealers else "Catalog"
+
+
+def dates_of(edition: Edition) -> str:
+    """Return from when to when the prices hold, in words."""
+    terms = edition.catalog.file.terms
+    start, end = terms.listed or edition.day, terms.valid_until
+    since = f"Prices from {long_date(start)}"
+    return f"{since}, valid until {long_date(end)}" if end else since
+
+
+def long_date(day: dt.date) -> str:
+    """Return the day with its month in words."""
+    return f"{day.day} {day:%B %Y}"
 
 
 def page_size(paper: Paper, booklet: bool) -> tuple[float, float]:
@@ -191,78 +134,26 @@ def tiers_for(catalog: Catalog, tier: str, dealer: Dealer | None) -> tuple[Tier,
         LabelerError: if there is no such tier, none at all, or more than fit side by side.
     """
     known = catalog.file.tiers
-    wanted = tier or (dealer.tier if dealer else "") or ""
-    if wanted:
-        return (_named(known, wanted, "tier", "tiers"),)
+    name = tier or (dealer.tier if dealer else "")
+    if name:
+        return (_named(known, name, "tier", "tiers"),)
     if not known:
         raise LabelerError(
             stop("no-tiers", Place(file="catalog.toml", key="tiers"),
                  "the catalog has no price tier, so nothing says what a dealer pays",
                  hint='Add one, such as [tiers.dealer] with name = "Dealer" and off = "40 %".')
         )  # fmt: skip
-    tiers = sorted(known.values(), key=lambda one: one.at_least)
-    if len(tiers) > MOST_TIERS:
+    if len(known) > _MOST_TIERS:
         raise LabelerError(
             stop("too-many-tiers", Place(key="tier"), "these tiers do not stand side by side",
-                 found=", ".join(known), expected=f"at most {MOST_TIERS}",
+                 found=", ".join(known), expected=f"at most {_MOST_TIERS}",
                  hint="Choose one with --tier.")
         )  # fmt: skip
-    return tuple(tiers)
-
-
-def dealer_called(catalog: Catalog, wanted: str) -> Dealer:
-    """Return the dealer by key or name.
-
-    Raises:
-        LabelerError: if there is none, with the nearest name.
-    """
-    return _named(catalog.file.dealers, wanted, "dealer", "dealers")
-
-
-def _named(known: dict[str, Kind], wanted: str, what: str, key: str) -> Kind:
-    plain = wanted.strip().casefold()
-    for name, one in known.items():
-        if plain in (name.casefold(), one.name.casefold()):
-            return one
-    raise LabelerError(
-        stop(f"unknown-{what}", Place(file="catalog.toml", key=key),
-             f"there is no {what} called {wanted!r}", hint=did_you_mean(wanted, sorted(known)))
-    )  # fmt: skip
-
-
-def picked(catalog: Catalog, only: Sequence[str]) -> tuple[Product, ...]:
-    """Return the products of the patterns, SKUs or SKU patterns in ``only``; all if it is empty.
-
-    Raises:
-        LabelerError: with a finding for each word that fits nothing on sale, or if nothing is.
-    """
-    if not only:
-        products = catalog.products
-    else:
-        skus = {sku for word in only for sku in _skus(catalog, word)}
-        loose = [word for word in only if not any(_skus(catalog, word))]
-        skus |= {product.sku for product in choose(catalog, loose)} if loose else set()
-        products = tuple(product for product in catalog.products if product.sku in skus)
-    if not products:
-        raise LabelerError(
-            stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to show")
-        )
-    return products
-
-
-def _skus(catalog: Catalog, word: str) -> list[str]:
-    """Return the SKUs of the pattern called ``word``, by its key, name or code."""
-    plain = word.strip().casefold()
-    codes = {
-        pattern.code
-        for key, pattern in catalog.file.patterns.items()
-        if plain in (key.casefold(), pattern.name.casefold(), pattern.code.casefold())
-    }
-    return [product.sku for product in catalog.products if product.pattern.code in codes]
+    return tuple(sorted(known.values(), key=lambda one: one.at_least))
 
 
 def tier_faults(tiers: Sequence[Tier]) -> list[Finding]:
-    """Return a finding for each tier that can't be reckoned with."""
+    """Return a finding for each tier whose prices can't be computed."""
     return [
         stop("tier-round-to", Place(file="catalog.toml", key=f"tiers {tier.name}"),
              "prices can't be rounded to steps of nothing", found=f"round_to = {tier.round_to}",
@@ -272,8 +163,55 @@ def tier_faults(tiers: Sequence[Tier]) -> list[Finding]:
     ]  # fmt: skip
 
 
-# ----------------------------------------------------------------------------
-# The line as a reader looks it up: by pattern, then by weight and hook, then by colour.
+def dealer_called(catalog: Catalog, name: str) -> Dealer:
+    """Return the dealer by key or name.
+
+    Raises:
+        LabelerError: if there is none, with the nearest name.
+    """
+    return _named(catalog.file.dealers, name, "dealer", "dealers")
+
+
+def _named(known: dict[str, Named], name: str, what: str, key: str) -> Named:
+    plain = name.strip().casefold()
+    for one_key, one in known.items():
+        if plain in (one_key.casefold(), one.name.casefold()):
+            return one
+    raise LabelerError(
+        stop(f"unknown-{what}", Place(file="catalog.toml", key=key),
+             f"there is no {what} called {name!r}", hint=did_you_mean(name, sorted(known)))
+    )  # fmt: skip
+
+
+def picked(catalog: Catalog, only: Sequence[str]) -> tuple[Product, ...]:
+    """Return the products of the patterns, SKUs or SKU patterns in ``only``; all if it is empty.
+
+    Raises:
+        LabelerError: with a finding for each word that fits nothing on sale, or if nothing is.
+    """
+    products = catalog.products
+    if only:
+        by_word = {word: _skus_of_pattern(catalog, word) for word in only}
+        skus = {sku for found in by_word.values() for sku in found}
+        loose = [word for word, found in by_word.items() if not found]
+        skus |= {product.sku for product in choose(catalog, loose)} if loose else set()
+        products = tuple(product for product in catalog.products if product.sku in skus)
+    if not products:
+        raise LabelerError(
+            stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to show")
+        )
+    return products
+
+
+def _skus_of_pattern(catalog: Catalog, word: str) -> list[str]:
+    """Return the SKUs of the pattern called ``word``, by its key, name or code."""
+    plain = word.strip().casefold()
+    codes = {
+        pattern.code
+        for key, pattern in catalog.file.patterns.items()
+        if plain in (key.casefold(), pattern.name.casefold(), pattern.code.casefold())
+    }
+    return [product.sku for product in catalog.products if product.pattern.code in codes]
 
 
 @dataclass(frozen=True)
@@ -309,7 +247,7 @@ class PatternEntry:
 
     @cached_property
     def colourways(self) -> tuple[Product, ...]:
-        """One product of each colour, in the order in which they are shown."""
+        """The first product of each colour, in the order in which they are shown."""
         first: dict[str, Product] = {}
         for product in self.products:
             first.setdefault(product.colour.code, product)
@@ -319,8 +257,8 @@ class PatternEntry:
     def face(self) -> Product:
         """The product that stands for the pattern: its first colour in a middling weight."""
         colour = self.products[0].colour.code
-        alike = [product for product in self.products if product.colour.code == colour]
-        return sorted(alike, key=lambda one: one.weight)[(len(alike) - 1) // 2]
+        sizes = [product for product in self.products if product.colour.code == colour]
+        return sorted(sizes, key=lambda one: one.weight)[(len(sizes) - 1) // 2]
 
     @cached_property
     def photo(self) -> Product | None:
@@ -339,24 +277,47 @@ def entries_of(products: Iterable[Product]) -> tuple[PatternEntry, ...]:
     )
 
 
-def by_colour(
-    entries: Iterable[PatternEntry],
-) -> list[tuple[Colour, list[tuple[PatternEntry, Product]]]]:
-    """Return every colour with the entries that come in it, by name."""
-    found: dict[str, tuple[Colour, list[tuple[PatternEntry, Product]]]] = {}
+def by_colour(entries: Iterable[PatternEntry]) -> list[tuple[Product, list[PatternEntry]]]:
+    """Return a product of every colour, by the colour's name, with the entries that come in it."""
+    found: dict[tuple[str, str], tuple[Product, list[PatternEntry]]] = {}
     for entry in entries:
         for product in entry.colourways:
-            colour = product.colour
-            found.setdefault(colour.code + colour.name, (colour, []))[1].append((entry, product))
-    return sorted(found.values(), key=lambda one: (one[0].name.casefold(), one[0].code))
+            key = product.colour.name.casefold(), product.colour.code + product.colour.name
+            found.setdefault(key, (product, []))[1].append(entry)
+    return [found[key] for key in sorted(found)]
 
 
-# ----------------------------------------------------------------------------
-# What a price list must say beside each product, looked up once for all that are alike.
+def weight_text(weight: Weight) -> str:
+    """Return the weight in the unit in which the catalog states it."""
+    return weight.oz_text if weight.unit == "oz" else weight.g_text
 
 
-class Sayings:
-    """The statements of every product of an edition."""
+def link_of(product: Product) -> str:
+    """Return the address that the product's labels carry; empty where the maker has none."""
+    links = product.maker.links
+    return product_link(links, product.gtin, product.sku) if links else ""
+
+
+def contact_ways(maker: Maker) -> list[tuple[str, str]]:
+    """Return the ways to reach the maker, each with its live link or none.
+
+    A telephone link holds digits, and a plus where one leads. Source: RFC 3966, 3.
+    """
+    town = ", ".join(part for part in (maker.city, maker.state) if part)
+    place = f"{town} {maker.postcode}, {country(maker.country)}"
+    ways = [(", ".join(part for part in (maker.street, place) if part), "")]
+    if maker.phone:
+        plus = "+" if maker.phone.strip().startswith("+") else ""
+        ways.append((maker.phone, f"tel:{plus}{''.join(filter(str.isdigit, maker.phone))}"))
+    if maker.email:
+        ways.append((maker.email, f"mailto:{maker.email}"))
+    if maker.site:
+        ways.append((maker.site, maker.site if "://" in maker.site else f"https://{maker.site}"))
+    return ways
+
+
+class PriceListStatements:
+    """What the book must say beside each product, looked up once for all that are alike."""
 
     def __init__(self, edition: Edition) -> None:
         self._edition = edition
@@ -378,8 +339,8 @@ class Sayings:
 
     def quantity(self, product: Product) -> str:
         """Return the quantity that stands beside a price."""
-        said = [one.text for one in self.of(product) if one.kind == "quantity"]
-        return said[0] if said else f"Pack of {product.pattern.pack}"
+        texts = (one.text for one in self.of(product) if one.kind == "quantity")
+        return next(texts, f"Pack of {product.pattern.pack}")
 
     def excise(self, product: Product) -> str:
         """Return whether prices hold the federal excise tax, empty where it is nobody's matter."""

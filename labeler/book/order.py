@@ -1,4 +1,8 @@
-"""An order judged: what to pull, what it comes to, and what is not there."""
+"""An order: what its form asks for, how it is read back, and what it comes to.
+
+What comes in is a stranger's file, a PDF filled in any viewer or a workbook: nothing in it is
+believed, run or computed.
+"""
 
 from __future__ import annotations
 
@@ -7,28 +11,54 @@ import logging
 import re
 import warnings
 import zipfile
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from labeler.book.edition import dealer_price, excise_on_top, excise_within
-from labeler.book.order_form import MOST_PACKS, PACKS_HEAD, SKU_HEAD, heads_of_form, sku_of_field
+from labeler.book.prices import dealer_price, excise_on_top, excise_within
 from labeler.catalog.model import Catalog, Dealer, Product, Tier
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
 from labeler.layout.facts import amount_text
 
-# ----------------------------------------------------------------------------
-# Reads an order back: from a form filled in any viewer, or from the spreadsheet.
-#
-# What comes in is a stranger's file: nothing in it is believed, run or reckoned.
+HEADS = {
+    "dealer": "Dealer",
+    "tier": "Price tier",
+    "address": "Ship to",
+    "contact": "Telephone or e-mail",
+    "order": "Your order number",
+    "day": "Date",
+    "notes": "Notes",
+}
+"""The names of the form's first fields, each with its label."""
 
-LARGEST = 60_000_000
+SKU_HEAD, PACKS_HEAD = "SKU", "Packs ordered"
+"""The heads of the order sheet's columns that are read back."""
+
+MOST_PACKS = 10_000
+"""Packs of one SKU in one order: more than two people tie in a year."""
+
+_QUANTITY = "qty "
+"""What the name of a quantity's field begins with. The SKU follows, its full stops as
+underscores: a full stop in a field's name parts it (ISO 32000-1:2008, 12.7.3.2), and no SKU has
+an underscore."""
+
+_LARGEST = 60_000_000
 """Bytes: a dealer's book with pictures takes some millions."""
 
 _MOST_ROWS, _MOST_COLUMNS = 20_000, 40
 _HEAD_WITHIN = 60
+
+
+def field_name(sku: str) -> str:
+    """Return the name of the field for a SKU's quantity."""
+    return _QUANTITY + sku.replace(".", "_")
+
+
+def sku_of_field(name: str) -> str:
+    """Return the SKU whose quantity stands in the field called ``name``; empty if in none."""
+    return name.removeprefix(_QUANTITY).replace("_", ".") if name.startswith(_QUANTITY) else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,31 +88,25 @@ def read_order(path: Path) -> Filled:
     Raises:
         LabelerError: if it can't be read, is neither, or is no order form.
     """
-    raw = _bytes(path)
-    place = Place(file=str(path))
-    if b"%PDF-" in raw[:1024]:
-        filled = _read_pdf(raw, place)
-    elif raw.startswith(b"PK"):
-        filled = _read_xlsx(raw, place)
-    else:
-        raise LabelerError(stop("order-unknown", place, "is neither a PDF nor an XLSX workbook",
-                                hint="Save it as one of the two."))  # fmt: skip
-    return filled
-
-
-def _bytes(path: Path) -> bytes:
     place = Place(file=str(path))
     try:
-        if path.stat().st_size > LARGEST:
+        size = path.stat().st_size
+        if size > _LARGEST:
             raise LabelerError(
                 stop("file-too-large", place, "is too large to be an order",
-                     found=f"{path.stat().st_size:,} bytes", expected=f"at most {LARGEST:,} bytes")
+                     found=f"{size:,} bytes", expected=f"at most {_LARGEST:,} bytes")
             )  # fmt: skip
-        return path.read_bytes()
+        raw = path.read_bytes()
     except OSError as error:
         raise LabelerError(
             stop("order-unreadable", place, f"can't be read: {error.strerror or error}")
         ) from error
+    if b"%PDF-" in raw[:1024]:
+        return _read_pdf(raw, place)
+    if raw.startswith(b"PK"):
+        return _read_xlsx(raw, place)
+    raise LabelerError(stop("order-unknown", place, "is neither a PDF nor an XLSX workbook",
+                            hint="Save it as one of the two."))  # fmt: skip
 
 
 def _read_pdf(raw: bytes, place: Place) -> Filled:
@@ -94,22 +118,20 @@ def _read_pdf(raw: bytes, place: Place) -> Filled:
                  found=type(error).__name__, hint="Open it in a viewer and save it again.")
         ) from None  # fmt: skip
     filled = Filled()
-    names = heads_of_form()
     for name, value in fields.items():
         sku = sku_of_field(name)
-        if name in names:
-            filled.heads[name] = str(value).strip()
-        elif sku and str(value).strip():
-            spot = Place(file=place.file, key=f"field of {sku}")
-            filled.typed.append(Typed(sku, str(value).strip(), spot))
-    if not any(sku_of_field(name) for name in fields):
-        raise LabelerError(_no_form(place, "it has no field for a quantity"))
+        if name in HEADS:
+            filled.heads[name] = value
+        elif sku and value:
+            filled.typed.append(Typed(sku, value, Place(file=place.file, key=f"field of {sku}")))
+    if not any(map(sku_of_field, fields)):
+        raise _no_form(place, "it has no field for a quantity")
     return filled
 
 
 def _fields(raw: bytes) -> dict[str, str]:
     """Return every field's value by its name, empty where nothing was typed."""
-    from pypdf import PdfReader
+    from pypdf import PdfReader  # only orders that came back are read with it
 
     quiet = logging.getLogger("pypdf")
     level = quiet.level
@@ -117,60 +139,53 @@ def _fields(raw: bytes) -> dict[str, str]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            found = PdfReader(io.BytesIO(raw)).get_fields() or {}
-            return {str(name): _text(one.get("/V")) for name, one in found.items()}
+            fields = {}
+            for name, one in (PdfReader(io.BytesIO(raw)).get_fields() or {}).items():
+                value = one.get("/V")
+                value = value.get_object() if hasattr(value, "get_object") else value
+                fields[str(name)] = "" if value is None else str(value).strip()
+            return fields
     finally:
         quiet.setLevel(level)
-
-
-def _text(value: Any) -> str:
-    if value is None:
-        return ""
-    return str(value.get_object() if hasattr(value, "get_object") else value)
 
 
 def _read_xlsx(raw: bytes, place: Place) -> Filled:
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-            if sum(part.file_size for part in archive.infolist()) > LARGEST:
-                raise LabelerError(
-                    stop("file-too-large", place, "unpacks to too much to be an order")
-                )
-        rows = _cells(raw)
-    except LabelerError:
-        raise
+            unpacked = sum(part.file_size for part in archive.infolist())
+        rows = _cells(raw) if unpacked <= _LARGEST else []
     except Exception as error:  # a broken workbook makes the reader raise anything at all
         raise LabelerError(
             stop("order-broken", place, "is damaged, or no workbook", found=type(error).__name__,
                  hint="Open it in the spreadsheet and save it again as XLSX.")
         ) from None  # fmt: skip
-    return _table(rows, place)
+    if unpacked > _LARGEST:
+        raise LabelerError(stop("file-too-large", place, "unpacks to too much to be an order"))
+    return _filled_rows(rows, place)
 
 
 def _cells(raw: bytes) -> list[list[tuple[str, Any, bool]]]:
     """Return the first sheet's cells: where, what, and whether it is a formula."""
-    import openpyxl
+    import openpyxl  # only orders that came back are read with it
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=False)
         sheet: Any = book.worksheets[0]
         sheet.reset_dimensions()
-        rows = []
-        for row in sheet.iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS):
-            rows.append(
-                [(cell.coordinate, cell.value, cell.data_type == "f") for cell in row
-                 if cell.value is not None]
-            )  # fmt: skip
-        return rows
+        return [
+            [(cell.coordinate, cell.value, cell.data_type == "f") for cell in row
+             if cell.value is not None]
+            for row in sheet.iter_rows(max_row=_MOST_ROWS, max_col=_MOST_COLUMNS)
+        ]  # fmt: skip
 
 
-def _table(rows: list[list[tuple[str, Any, bool]]], place: Place) -> Filled:
+def _filled_rows(rows: list[list[tuple[str, Any, bool]]], place: Place) -> Filled:
     filled = Filled()
-    labels = {label: name for name, label in heads_of_form().items()}
+    labels = {label: name for name, label in HEADS.items()}
     columns: tuple[str, str] | None = None
     for number, row in enumerate(rows):
-        by_column = {_letters(where): (where, value, formula) for where, value, formula in row}
+        by_column = {cell[0].rstrip("0123456789"): cell for cell in row}
         if columns is None:
             texts = {str(value).strip(): letter for letter, (_, value, _) in by_column.items()}
             if SKU_HEAD in texts and PACKS_HEAD in texts:
@@ -183,26 +198,23 @@ def _table(rows: list[list[tuple[str, Any, bool]]], place: Place) -> Filled:
         sku, packs = by_column.get(columns[0]), by_column.get(columns[1])
         if packs is None or not str(packs[1]).strip():
             continue
-        spot = Place(file=place.file, cell=packs[0])
-        filled.typed.append(Typed(str(sku[1]).strip() if sku else "", packs[1], spot, packs[2]))
+        where, value, formula = packs
+        spot = Place(file=place.file, cell=where)
+        filled.typed.append(Typed(str(sku[1]).strip() if sku else "", value, spot, formula))
     if columns is None:
-        raise LabelerError(_no_form(place, f"no row holds both “{SKU_HEAD}” and “{PACKS_HEAD}”"))
+        raise _no_form(place, f"no row holds both “{SKU_HEAD}” and “{PACKS_HEAD}”")
     return filled
 
 
-def _letters(where: str) -> str:
-    return where.rstrip("0123456789")
-
-
-def _no_form(place: Place, why: str) -> Any:
-    return stop("order-not-a-form", place, "is no order form of this program", found=why,
-                hint="Send the form that stands in the dealer catalog, filled in.")  # fmt: skip
+def _no_form(place: Place, why: str) -> LabelerError:
+    return LabelerError(
+        stop("order-not-a-form", place, "is no order form of this program", found=why,
+             hint="Send the form that stands in the dealer catalog, filled in.")
+    )  # fmt: skip
 
 
 OnHand = Callable[[str], int | None]
 """Tells how many packs of a SKU lie ready; None where nobody has kept count."""
-
-_EXPECTED = f"a whole number of packs from 1 to {MOST_PACKS:,}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +233,7 @@ class OrderLine:
 
     @property
     def short(self) -> int:
-        """How many packs are still to be tied; nought where nobody has kept count."""
+        """How many packs are still to be tied; zero where nobody has kept count."""
         return 0 if self.ready is None else max(0, self.packs - self.ready)
 
 
@@ -257,106 +269,105 @@ def judge(
         filled: the form as it came back.
         catalog: today's catalog; its prices count, whatever stands in the form.
         on_hand: what lies ready.
-        tier: the tier to reckon at, if not the dealer's own or the one on the form.
+        tier: the tier whose prices count, if not the dealer's own or the one on the form.
         dealer: who orders, if not the one on the form.
 
     Raises:
         LabelerError: with a finding for every quantity that is none, every SKU that is not on
             sale, and if nothing is ordered.
     """
-    wanted = _quantities(filled.typed, catalog)
-    who = _dealer(catalog, dealer or filled.heads.get("dealer", ""))
-    packs = sum(count for _, count in wanted)
-    chosen, said = _tier(catalog, tier, who, filled.heads.get("tier", ""), packs)
-    lines = tuple(
-        OrderLine(product, count, _price(product, chosen), on_hand(product.sku))
-        for product, count in wanted
-    )
+    quantities = _quantities(filled.typed, catalog)
+    name = dealer or filled.heads.get("dealer", "")
+    who = _dealer(catalog, name)
+    packs = sum(quantities.values())
+    chosen, findings = _tier(catalog, tier, who, filled.heads.get("tier", ""), packs)
+    lines = []
+    for product in catalog.products:
+        if product.sku in quantities:
+            price = None if product.price is None else dealer_price(product.price, chosen)
+            lines.append(OrderLine(product, quantities[product.sku], price, on_hand(product.sku)))
     goods = sum((line.sum for line in lines if line.sum is not None), start=Decimal("0.00"))
     on_top = catalog.file.terms.excise == "not included"
     taxed = who is None or who.country == "US"
     tax = (excise_on_top(goods) if on_top else excise_within(goods)) if taxed else Decimal("0.00")
-    total = goods + tax if on_top else goods
-    said += list(_worth_saying(catalog, lines, chosen, goods))
-    name = who.name if who else filled.heads.get("dealer", "")
+    heads = {
+        label: filled.heads[key]
+        for key, label in HEADS.items()
+        if key not in ("dealer", "tier") and filled.heads.get(key)
+    }
     return Order(
-        name, chosen, lines, goods, tax, total, on_top and taxed, tuple(said), _heads(filled)
+        who.name if who else filled.heads.get("dealer", ""),
+        chosen,
+        tuple(lines),
+        goods,
+        tax,
+        goods + tax if on_top else goods,
+        on_top and taxed,
+        (*findings, *_remarks(catalog, lines, chosen, goods)),
+        heads,
     )
 
 
-def _heads(filled: Filled) -> dict[str, str]:
-    """Return what was written above the lines but for dealer and tier, by the form's label."""
-    return {
-        label: filled.heads[name]
-        for name, label in heads_of_form().items()
-        if name not in ("dealer", "tier") and filled.heads.get(name)
-    }
-
-
-def _quantities(typed: Iterable[Typed], catalog: Catalog) -> list[tuple[Product, int]]:
-    """Return product and packs in the catalog's order."""
-    products = {product.sku: product for product in catalog.products}
+def _quantities(typed: Iterable[Typed], catalog: Catalog) -> dict[str, int]:
+    """Return the packs ordered of each SKU."""
+    on_sale = [product.sku for product in catalog.products]
+    known = set(on_sale)
     faults: list[Finding] = []
-    wanted: dict[str, int] = {}
+    quantities: dict[str, int] = {}
     for one in typed:
         count = _count(one)
         if isinstance(count, Finding):
             faults.append(count)
-        elif one.sku not in products:
-            faults.append(_not_on_sale(one, catalog))
-        elif one.sku in wanted and count:
+        elif one.sku in catalog.retired and one.sku not in known:
+            faults.append(
+                stop("sku-retired", one.place, f"{one.sku} is retired and no longer sold")
+            )
+        elif one.sku not in known:
+            faults.append(
+                stop(
+                    "sku-unknown",
+                    one.place,
+                    "no product has this SKU",
+                    found=one.sku[:40] or "nothing",
+                    hint=did_you_mean(one.sku[:40], on_sale),
+                )
+            )
+        elif one.sku in quantities and count:
             faults.append(stop("order-twice", one.place, f"{one.sku} is ordered twice"))
         elif count:
-            wanted[one.sku] = count
-    if not wanted and not faults:
+            quantities[one.sku] = count
+    if not quantities and not faults:
         faults.append(stop("order-empty", Place(key="order"), "nothing is ordered"))
     if faults:
         raise LabelerError(faults)
-    return [(products[sku], wanted[sku]) for sku in products if sku in wanted]
+    return quantities
 
 
 def _count(one: Typed) -> int | Finding:
     """Return how many packs were typed, or what is wrong with it."""
     value = one.value
-    if one.formula:
-        return _refused(one, "a formula is not reckoned here")
     if isinstance(value, float) and value.is_integer():
         value = int(value) if abs(value) < 1e12 else value
     if isinstance(value, int) and not isinstance(value, bool):
         value = str(value)
-    if not isinstance(value, str) or not re.fullmatch(r"-?[0-9]{1,15}", value.strip()):
-        return _refused(one, "this is no quantity")
-    count = int(value)
-    if count < 0:
-        return _refused(one, "a quantity below nought can't be ordered")
-    if count > MOST_PACKS:
-        return _refused(one, "this is more than can be ordered at once")
-    return count
-
-
-def _refused(one: Typed, why: str) -> Finding:
+    count = 0
+    if one.formula:
+        why = "a formula is not computed here"
+    elif not isinstance(value, str) or not re.fullmatch(r"-?[0-9]{1,15}", value.strip()):
+        why = "this is no quantity"
+    elif (count := int(value)) < 0:
+        why = "a quantity below zero can't be ordered"
+    elif count > MOST_PACKS:
+        why = "this is more than can be ordered at once"
+    else:
+        return count
     shown = repr(one.value)
-    shown = shown if len(shown) <= 40 else f"{shown[:39]}…"
     return stop(
         "order-quantity",
         one.place,
         f"{one.sku or 'a row without a SKU'}: {why}",
-        found=shown,
-        expected=_EXPECTED,
-    )
-
-
-def _not_on_sale(one: Typed, catalog: Catalog) -> Finding:
-    if one.sku in catalog.retired:
-        return stop("sku-retired", one.place, f"{one.sku} is retired and no longer sold")
-    shown = one.sku[:40] or "nothing"
-    known = [product.sku for product in catalog.products]
-    return stop(
-        "sku-unknown",
-        one.place,
-        "no product has this SKU",
-        found=shown,
-        hint=did_you_mean(one.sku[:40], known),
+        found=shown if len(shown) <= 40 else f"{shown[:39]}…",
+        expected=f"a whole number of packs from 1 to {MOST_PACKS:,}",
     )
 
 
@@ -371,7 +382,7 @@ def _dealer(catalog: Catalog, name: str) -> Dealer | None:
 def _tier(
     catalog: Catalog, asked: str, dealer: Dealer | None, on_form: str, packs: int
 ) -> tuple[Tier, list[Finding]]:
-    """Return the tier to reckon at: the one asked for, the dealer's, the form's, or by packs."""
+    """Return the tier whose prices count: the one asked for, the dealer's, the form's, by packs."""
     tiers = catalog.file.tiers
     by_name = {key.casefold(): tier for key, tier in tiers.items()}
     by_name |= {tier.name.casefold(): tier for tier in tiers.values()}
@@ -396,37 +407,30 @@ def _tier(
             fix(
                 "order-tier",
                 Place(key="tier"),
-                f"the form names another tier than the dealer's; reckoned at {own.name}",
+                f"the form names another tier than the dealer's; {own.name} prices are taken",
                 found=stated.name,
                 expected=own.name,
             )
         ]
     if stated:
         return stated, []
-    return _tier_by_packs(tiers.values(), packs), []
-
-
-def _tier_by_packs(tiers: Iterable[Tier], packs: int) -> Tier:
-    ordered = sorted(tiers, key=lambda tier: tier.at_least)
+    ordered = sorted(tiers.values(), key=lambda tier: tier.at_least)
     if not ordered:
         raise LabelerError(
             stop(
                 "no-tiers",
                 Place(file="catalog.toml", key="tiers"),
-                "the catalog has no price tier to reckon at",
+                "the catalog has no price tier, so nothing says what a dealer pays",
             )
         )
     reached = [tier for tier in ordered if tier.at_least <= packs]
-    return reached[-1] if reached else ordered[0]
+    return reached[-1] if reached else ordered[0], []
 
 
-def _price(product: Product, tier: Tier) -> Decimal | None:
-    return None if product.price is None else dealer_price(product.price, tier)
-
-
-def _worth_saying(
-    catalog: Catalog, lines: tuple[OrderLine, ...], tier: Tier, goods: Decimal
-) -> Iterable[Finding]:
+def _remarks(
+    catalog: Catalog, lines: Iterable[OrderLine], tier: Tier, goods: Decimal
+) -> Iterator[Finding]:
+    """Yield what the maker should look at before the order is packed."""
     place = Place(key="order")
     terms = catalog.file.terms
     currency = catalog.file.sale.currency

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from decimal import Decimal
 from functools import partial
 from typing import Literal
 
-from labeler.book.cover import draw_swatch
-from labeler.book.edition import (
-    Edition,
-    PatternEntry,
-    Sayings,
-    SizeGroup,
-    keystone,
-    margin,
-    percent,
-)
+from labeler.book.context import BookContext
+from labeler.book.edition import Edition, PatternEntry, SizeGroup, link_of
+from labeler.book.figures import draw_swatch
 from labeler.book.flow import Paragraph, Stack, Unit
-from labeler.book.table import About, BodyRow, Cell, HeadRow, SpanRow, Table, TableColumn, rows_kept
-from labeler.book.typesetting import Canvas, Typesetter, Words
+from labeler.book.prices import keystone, margin, percent
+from labeler.book.table import (
+    About,
+    BodyRow,
+    Cell,
+    HeadRow,
+    SpanRow,
+    Table,
+    TableColumn,
+    keep_rows_company,
+)
+from labeler.book.typesetting import Canvas, StructurePath, Words
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
 from labeler.geometry import Box
@@ -37,103 +39,73 @@ _APART = NO_BREAK_SPACE * 3
 """Between the fields of a heading; plain spaces would be drawn as one."""
 
 
-def table_units(
-    setter: Typesetter,
-    edition: Edition,
-    entry: PatternEntry,
-    path: tuple[Element, ...],
-    width: float,
-) -> list[Unit]:
+def table_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[Unit]:
     """Return the rows of an entry's table, in the largest type in which it is narrow enough.
 
     Raises:
         LabelerError: if the table is too wide even in the smallest.
     """
-    last: LabelerError | None = None
     for scale in _SCALES:
-        maker = _TableMaker(setter, edition, entry, path, scale)
+        maker = _TableMaker(book, entry, path, scale)
         try:
             units = maker.units()
-            maker.table.measure(width)
-        except LabelerError as error:
-            last = error
-            continue
-        return units
-    assert last is not None  # every scale failed
-    raise last
+            maker.table.measure(book.frame.measure)
+        except LabelerError:
+            if scale == _SCALES[-1]:
+                raise
+        else:
+            break
+    return units
 
 
 class _TableMaker:
     """One entry's table at one size of type."""
 
     def __init__(
-        self, setter: Typesetter, edition: Edition, entry: PatternEntry, path: tuple[Element, ...],
-        scale: float,
-    ) -> None:  # fmt: skip
-        self.setter, self.edition, self.entry, self.scale = setter, edition, entry, scale
-        self.sayings = Sayings(edition)
+        self, book: BookContext, entry: PatternEntry, path: StructurePath, scale: float
+    ) -> None:
+        self.book, self.edition, self.entry, self.scale = book, book.edition, entry, scale
         self.path = (*path, Element("Table", f"{path[-1].key}.prices"))
         self.cased = any(product.pattern.case for product in entry.products)
-        self.table = Table(self._columns(), self.path)
+        self.table = Table(list(self._columns()), self.path)
 
-    def _words(self, style: str, text: str, sku: str = "") -> Words:
+    def _words(self, style: str, *parts: str | tuple[str, str], sku: str = "") -> Words:
         place = Place(piece=sku or self.entry.pattern.name, block="price table")
-        return self.setter.words(style, text, place=place, scale=self.scale)
+        return self.book.setter.words(style, *parts, place=place, scale=self.scale)
 
     def _columns(self) -> list[TableColumn]:
-        def head(text: str) -> Words:
-            return self._words("field", text)
-
-        columns = [TableColumn(head("Color"), spare=1.0, least=64.0), TableColumn(head("SKU")),
-                   TableColumn(head("GTIN"))]  # fmt: skip
+        figures = []
         if self.edition.for_dealers:
-            if self.cased:
-                columns.append(TableColumn(head("Case of"), "right"))
+            figures += ["Case of"] if self.cased else []
             for tier in self.edition.tiers:
-                columns.append(TableColumn(head(f"{tier.name} price"), "right"))
-                columns.append(TableColumn(head("Keystone"), "right"))
-                columns.append(TableColumn(head("Margin"), "right"))
-        retail = "Suggested retail" if self.edition.for_dealers else "Price"
-        return [*columns, TableColumn(head(retail), "right"), TableColumn(head("Quantity"))]
+                figures += [f"{tier.name} price", "Keystone", "Margin"]
+        figures.append("Suggested retail" if self.edition.for_dealers else "Price")
+        return [
+            TableColumn(self._words("field", "Color"), spare=1.0, least=64.0),
+            *(TableColumn(self._words("field", head)) for head in ("SKU", "GTIN")),
+            *(TableColumn(self._words("field", head), "right") for head in figures),
+            TableColumn(self._words("field", "Quantity")),
+        ]
 
     def units(self) -> list[Unit]:
         """Return the head, and for each group its heading, what must be said, and its rows."""
-        head = HeadRow(self.table, about=self._about("heads", 0))
+        head = HeadRow(self.table, self._about("heads", 0))
         units: list[Unit] = [head]
         for number, group in enumerate(self.entry.groups):
             top = self._heading(group, number)
-            top[0].gap = 0.0 if number == 0 else 7.0
+            top[0].gap = 7.0 if number else 0.0
             top[0].head = head
-            again: list[Unit] = [head, *self._heading(group, number, again=True)]
-            rows = [self._row(product, Stack(again), number) for product in group.products]
-            rows_kept(rows)
+            again = Stack([head, *self._heading(group, number, ", continued")])
+            rows = [self._row(product, again, number) for product in group.products]
+            keep_rows_company(rows)
             units += [*top, *rows]
-        excise = list(dict.fromkeys(map(self.sayings.excise, self.entry.products)))
-        said = " ".join(text for text in excise if text)
-        if said:
+        texts = dict.fromkeys(map(self.book.statements.excise, self.entry.products))
+        excise = " ".join(filter(None, texts))
+        if excise:
             units[-1].keep = True
-            tail = (*self.path[:-1], Element("P", f"{self.path[-1].key}.excise"))
-            units.append(Paragraph(self._words("note", said), tail, gap=4))
+            path = (*self.path[:-1], Element("P", f"{self.path[-1].key}.excise"))
+            units.append(Paragraph(self._words("note", excise), path, gap=4))
         return units
-
-    def _heading(self, group: SizeGroup, number: int, *, again: bool = False) -> list[SpanRow]:
-        """Return a group's heading, and under it the statements of its products."""
-        stated, other = group.weight.oz_text, group.weight.g_text
-        if group.weight.unit != "oz":
-            stated, other = other, stated
-        more = ", continued" if again else ""
-        place = Place(piece=self.entry.pattern.name, block="price table")
-        words = self.setter.words(
-            "book-weight", stated, ("book-cell", f"{_APART}{other}"),
-            ("field", f"{_APART}Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
-            place=place, scale=self.scale,
-        )  # fmt: skip
-        about = self._about("entry", number)
-        rows = [SpanRow(self.table, words, f"g{number}", ruled=True, about=about)]
-        for place_in, (said, skus) in enumerate(self._said_in(group)):
-            rows.append(self._statement(said, skus, f"g{number}.s{place_in}"))
-            rows[-1].about = about
-        return rows
 
     def _about(
         self, kind: Literal["heads", "entry"], number: int, skus: tuple[str, ...] = ()
@@ -146,60 +118,61 @@ class _TableMaker:
 
         return tell
 
-    def _said_in(self, group: SizeGroup) -> list[tuple[Statement, str]]:
-        """Return the group's statements, with the SKUs where not all of them need it."""
+    def _heading(self, group: SizeGroup, number: int, more: str = "") -> list[SpanRow]:
+        """Return a group's heading, and under it the statements of its products."""
+        stated, other = group.weight.oz_text, group.weight.g_text
+        if group.weight.unit != "oz":
+            stated, other = other, stated
+        words = self._words(
+            "book-weight", stated, ("book-cell", f"{_APART}{other}"),
+            ("field", f"{_APART}Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
+        )  # fmt: skip
         needing: dict[str, tuple[Statement, list[str]]] = {}
         for product in group.products:
-            for said in self.sayings.beside(product):
-                needing.setdefault(said.text, (said, []))[1].append(product.sku)
-        count = len(group.products)
-        return [(said, "" if len(skus) == count else ", ".join(skus))
-                for said, skus in needing.values()]  # fmt: skip
+            for statement in self.book.statements.beside(product):
+                needing.setdefault(statement.text, (statement, []))[1].append(product.sku)
+        about = self._about("entry", number)
+        rows = [SpanRow(self.table, words, f"g{number}", about=about)]
+        for place, (statement, skus) in enumerate(needing.values()):
+            for_some = f"{', '.join(skus)}: " if len(skus) < len(group.products) else ""
+            rows.append(self._statement(statement, for_some, f"g{number}.s{place}", about))
+        return rows
 
-    def _statement(self, said: Statement, skus: str, key: str) -> SpanRow:
-        place = Place(piece=self.entry.pattern.name, block=f"statement {said.id}")
-        least = max((size.points for size in said.full.least if size.measure == "font size"),
+    def _statement(self, statement: Statement, skus: str, key: str, about: About) -> SpanRow:
+        full = statement.full
+        least = max((size.points for size in full.least if size.measure == "font size"),
                     default=6.0)  # fmt: skip
-        parts = [("signal", run.text) if run.bold else run.text for run in said.full.runs]
-        if skus:
-            parts.insert(0, f"{skus}: ")
-        words = self.setter.words("disclosure", *parts, place=place, least=max(6.0, least))
-        sign = (
-            partial(_paint_sign, black=self.edition.ink == "black") if said.full.triangle else None
+        parts = [("signal", run.text) if run.bold else run.text for run in full.runs]
+        place = Place(piece=self.entry.pattern.name, block=f"statement {statement.id}")
+        words = self.book.setter.words(
+            "disclosure", *([skus] if skus else []), *parts, place=place, least=max(6.0, least)
         )
-        return SpanRow(self.table, words, key, heading=False,
-                       indent=_SIGN * 1.6 if sign else 0.0, paint=sign)  # fmt: skip
+        row = SpanRow(self.table, words, key, heading=False, about=about)
+        if full.triangle:
+            row.indent = _SIGN * 1.6
+            row.paint = partial(_paint_sign, black=self.edition.ink == "black")
+        return row
 
     def _row(self, product: Product, again: Stack, number: int) -> BodyRow:
-        cells = [self._colour(product), self._sku(product), self._cell(product.gtin or _NONE)]
+        sku = product.sku
+        swatch = partial(_paint_swatch, edition=self.edition, product=product)
+        cells = [
+            Cell(self._words("book-cell", product.colour.name, sku=sku), "", swatch,
+                 _STRIP * self.scale),
+            Cell(self._words("book-code", sku, sku=sku), link_of(product)),
+            self._cell(product.gtin or _NONE),
+        ]  # fmt: skip
         if self.edition.for_dealers:
             cells += self._dealer_cells(product)
-        retail = self._money(product.price)
-        cells += [self._cell(retail, "book-figure"), self._cell(self.sayings.quantity(product))]
-        self.table.row(cells)
-        about = self._about("entry", number, (product.sku,))
-        return BodyRow(self.table, cells, product.sku, head=again, about=about)
+        cells.append(self._cell(self._money(product.price), "book-figure"))
+        cells.append(self._cell(self.book.statements.quantity(product)))
+        return BodyRow(self.table, cells, sku, self._about("entry", number, (sku,)), head=again)
 
     def _cell(self, text: str, style: str = "book-cell") -> Cell:
         return Cell(self._words(style, text))
 
-    def _money(self, amount: object) -> str:
-        from decimal import Decimal
-
-        if not isinstance(amount, Decimal):
-            return "on request"
-        return amount_text(amount, self.edition.currency)
-
-    def _colour(self, product: Product) -> Cell:
-        words = self._words("book-cell", product.colour.name, product.sku)
-        paint = partial(_paint_swatch, edition=self.edition, product=product)
-        return Cell(words, paint=paint, strip=_STRIP * self.scale)
-
-    def _sku(self, product: Product) -> Cell:
-        link = ""
-        if product.maker.links:
-            link = product_link(product.maker.links, product.gtin, product.sku)
-        return Cell(self._words("book-code", product.sku, product.sku), link)
+    def _money(self, amount: Decimal | None) -> str:
+        return "on request" if amount is None else amount_text(amount, self.edition.currency)
 
     def _dealer_cells(self, product: Product) -> list[Cell]:
         cells = []
@@ -218,14 +191,8 @@ class _TableMaker:
 
 def _paint_swatch(canvas: Canvas, box: Box, *, edition: Edition, product: Product) -> None:
     middle = (box[1] + box[3]) / 2
-    half = 2.4
-    draw_swatch(canvas, edition, product, (box[0], middle - half, box[2] - 6, middle + half))
+    draw_swatch(canvas, edition, product, (box[0], middle - 2.4, box[2] - 6, middle + 2.4))
 
 
 def _paint_sign(canvas: Canvas, box: Box, baseline: float, *, black: bool) -> None:
     canvas.decorate(*warning_sign(box[0], baseline, _SIGN, black))
-
-
-def skus_in(rows: Sequence[Unit]) -> list[str]:
-    """Return the SKUs of a table's rows, in order."""
-    return [row.key for row in rows if isinstance(row, BodyRow)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path, PurePosixPath
 from typing import Any
 from urllib.parse import unquote, urlsplit
@@ -16,10 +16,9 @@ from urllib.parse import unquote, urlsplit
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from labeler.book.cover import reach
-from labeler.book.edition import entries_of
+from labeler.book.edition import contact_ways, entries_of, long_date, weight_text
 from labeler.catalog.model import Catalog, Maker, Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_label
 from labeler.drawing.jig import draw_jig
@@ -70,13 +69,13 @@ def site_pages(catalog: Catalog, lots: Sequence[LotPage], day: dt.date) -> Itera
     for lot in lots:
         by_sku.setdefault(lot.product.sku, []).append(lot)
     gone = {sku: found[-1].product for sku, found in by_sku.items() if sku not in products}
-    yield SitePage(PurePosixPath("index.html"), lambda: _line(catalog))
+    yield SitePage(PurePosixPath("index.html"), partial(_line_page, catalog))
     for product in (*products.values(), *gone.values()):
-        of_it = by_sku.get(product.sku, [])
-        yield SitePage(page_path(maker, product), _later(product, day, of_it, None))
+        html = partial(_product_page, product, day, by_sku.get(product.sku, []), None)
+        yield SitePage(page_path(maker, product), html)
     for lot in lots:
-        path = page_path(maker, lot.product, lot.code)
-        yield SitePage(path, _later(lot.product, day, [], lot))
+        html = partial(_product_page, lot.product, day, [], lot)
+        yield SitePage(page_path(maker, lot.product, lot.code), html)
 
 
 def page_path(maker: Maker, product: Product, lot: str = "") -> PurePosixPath:
@@ -88,12 +87,6 @@ def page_path(maker: Maker, product: Product, lot: str = "") -> PurePosixPath:
     return PurePosixPath(path) / "index.html"
 
 
-def _later(
-    product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None
-) -> Callable[[], str]:
-    return lambda: _product(product, day, lots, lot)
-
-
 @lru_cache(maxsize=1)
 def _templates() -> Environment:
     return Environment(
@@ -102,59 +95,61 @@ def _templates() -> Environment:
     )  # fmt: skip
 
 
-def _line(catalog: Catalog) -> str:
+def _line_page(catalog: Catalog) -> str:
+    """Return the page of the whole line, from which each product's is reached."""
     maker = catalog.file.maker
     patterns = [
         (
             entry.pattern.name,
             entry.pattern.kind,
-            [(f"{_weight(product)}, {product.colour.name}, hook {product.hook_size}",
-              _from_root(page_path(maker, product))) for product in entry.products],
+            [
+                (
+                    f"{_weight(product)}, {product.colour.name}, hook {product.hook_size}",
+                    f"{page_path(maker, product).parent}/",
+                )
+                for product in entry.products
+            ],
         )
         for entry in entries_of(catalog.products)
-    ]  # fmt: skip
-    facts = {"maker": maker, "home": "", "reach": reach(maker), "patterns": patterns}
+    ]
+    facts = {"maker": maker, "home": "", "reach": contact_ways(maker), "patterns": patterns}
     return _templates().get_template("line.html.jinja").render(facts)
 
 
-def _from_root(path: PurePosixPath) -> str:
-    return f"{path.parent}/"
-
-
-def _product(product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None) -> str:
-    said = needed(product, product.markets, day, panel=of_label(_LABEL, _LABEL, product.bag))
-    warnings = [one.full for one in said if one.kind == "warning"]
-    statements = [one.full for one in said if one.kind != "warning"]
-    maker = product.maker
+def _product_page(
+    product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None
+) -> str:
+    """Return the page of a product, or of one lot of it."""
+    needs = needed(product, product.markets, day, panel=of_label(_LABEL, _LABEL, product.bag))
+    maker, pattern = product.maker, product.pattern
     depth = len(page_path(maker, product, lot.code if lot else "").parent.parts)
     root = "../" * depth
+    group = draw_jig(product, detail="plain")
     facts: dict[str, Any] = {
         "maker": maker,
         "home": f"{root}index.html",
-        "reach": reach(maker),
-        "name": product.pattern.name,
+        "reach": contact_ways(maker),
+        "name": pattern.name,
         "colour": product.colour.name,
         "weight": _weight(product),
         "grams": product.weight.g_text if product.weight.unit == "oz" else "",
-        "figure": Markup(_figure(product)),
+        "figure": Markup(svg([group], group.box, says=f"{product.name}, {group.says}")),
         "sign": Markup(_sign()),
         "layers": [_layer(product, place) for place in range(len(product.colour.layers))],
-        "warnings": warnings,
-        "statements": statements,
-        "story": " ".join((product.pattern.story or "").split()),
-        "care": product.pattern.care or "",
+        "warnings": [one.full for one in needs if one.kind == "warning"],
+        "statements": [one.full for one in needs if one.kind != "warning"],
+        "story": " ".join((pattern.story or "").split()),
+        "care": pattern.care or "",
         "facts": _facts(product, lot),
         "withdrawn": lot.withdrawn.rstrip(".") if lot else "",
-        "lots": [(one.code, root + _from_root(page_path(maker, product, one.code)))
+        "lots": [(one.code, f"{root}{page_path(maker, product, one.code).parent}/")
                  for one in lots],
     }  # fmt: skip
     return _templates().get_template("product.html.jinja").render(facts)
 
 
 def _weight(product: Product) -> str:
-    weight = product.weight
-    text = weight.oz_text if weight.unit == "oz" else weight.g_text
-    return text.replace(FRACTION_SLASH, "/")
+    return weight_text(product.weight).replace(FRACTION_SLASH, "/")
 
 
 def _layer(product: Product, place: int) -> dict[str, Any]:
@@ -170,26 +165,20 @@ def _layer(product: Product, place: int) -> dict[str, Any]:
 
 
 def _facts(product: Product, lot: LotPage | None) -> list[tuple[str, str]]:
-    facts = [("What it is", product.pattern.kind)]
-    if lot:
-        facts += [("Lot", lot.code), ("Tied", f"{lot.made.day} {lot.made:%B %Y}")]
-    facts += [
+    pattern = product.pattern
+    facts = (
+        ("What it is", pattern.kind),
+        ("Lot", lot.code if lot else ""),
+        ("Tied", long_date(lot.made) if lot else ""),
         ("Hook", f"{product.hook.name}, {product.hook_size}, {product.hook.finish}"),
         ("Head", f"{product.head.name}, {product.alloy.name}"),
-    ]
-    if product.guard:
-        facts.append(("Guard", product.guard.name))
-    if product.pattern.length:
-        facts.append(("Length", str(product.pattern.length)))
-    facts += [("Pack", str(product.pattern.pack)), ("Item", product.sku)]
-    if product.gtin:
-        facts.append(("GTIN", product.gtin))
-    return facts
-
-
-def _figure(product: Product) -> str:
-    group = draw_jig(product, detail="plain")
-    return svg([group], group.box, says=f"{product.name}, {group.says}")
+        ("Guard", product.guard.name if product.guard else ""),
+        ("Length", str(pattern.length) if pattern.length else ""),
+        ("Pack", str(pattern.pack)),
+        ("Item", product.sku),
+        ("GTIN", product.gtin or ""),
+    )
+    return [(name, value) for name, value in facts if value]
 
 
 @lru_cache(maxsize=1)

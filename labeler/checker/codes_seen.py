@@ -18,7 +18,7 @@ from labeler.checker.geometry import Box, area, around, grown, overlap
 from labeler.checker.raster import Raster
 from labeler.checker.rulebook import number
 from labeler.checker.seen import Drawn, Rgb, Shape
-from labeler.codes.sizes import size_of
+from labeler.codes import print_quality
 
 _FORMATS = zxingcpp.BarcodeFormat
 _RETAIL = {
@@ -243,7 +243,7 @@ def _bands(box: Box, wide: float) -> dict[Edge, Box]:
 
 def _crowded_qr(seen: SeenCode, raster: Raster) -> Iterator[str]:
     """Yield the sides on which a QR code's four quiet modules are not plain."""
-    bands = _bands(seen.box, _quiet(size_of("qr-phone").quiet[0], seen))
+    bands = _bands(seen.box, _quiet(print_quality.size_of("qr-phone").quiet[0], seen))
     yield from _not_plain(bands, seen, raster)
 
 
@@ -255,7 +255,7 @@ def _quiet(modules: int, seen: SeenCode) -> float:
 def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
     """Yield the sides on which the quiet zone before or after the bars is not plain."""
     name: Any = {"upc-e": "upc-a"}.get(seen.kind, seen.kind)
-    before, after = (_quiet(each, seen) for each in size_of(name).quiet)
+    before, after = (_quiet(each, seen) for each in print_quality.size_of(name).quiet)
     end, foot = _ACROSS[seen.start]
     bars = _without(seen.box, foot)
     bands = {seen.start: _bands(bars, before)[seen.start], end: _bands(bars, after)[end]}

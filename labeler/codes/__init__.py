@@ -1,1 +1,11 @@
-"""What is encoded: GTINs, links, QR symbols and retail bars."""
+"""What is encoded: links, QR symbols, retail bars and lot codes."""
+
+__all__ = (
+    "application_identifiers",
+    "links",
+    "lot_code",
+    "print_quality",
+    "qr",
+    "retail_bars",
+    "symbol",
+)

@@ -1,32 +1,89 @@
 """QR symbols: a text in, dark rectangles out.
 
-The text's segments, the version, and the mask are the best that ISO/IEC 18004 allows; the
-level is the caller's choice.
+The text's segments, the version and the data mask are the best that ISO/IEC 18004 allows; the
+level is the caller's choice. The function patterns, the block table and the field arithmetic
+are the ``qrcode`` package's. Its own encoder takes 13 to 18 times as long, cuts texts into
+longer segments and scores masks before the format information is in, so that its symbols are
+larger or masked otherwise (``tests/bench/bench_qr.py`` prints both).
+
+A symbol is handled as one long integer, its *lines*, so that all of its modules are masked and
+counted in a few steps: every row and then every column, four light modules before each. The
+lowest bit is the first module; dark is 1. Four light modules are as far as any of the rules that
+judge a symbol looks past a line's end.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from functools import lru_cache
-from itertools import repeat
-from typing import get_args
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache, reduce
+from operator import itemgetter
+from typing import Any, Literal
 
-import numpy as np
-
-from labeler.codes import codewords, segments
-from labeler.codes.masks import best_mask
 from labeler.codes.symbol import Symbol
-from labeler.codes.template import GAP, Grid, Level, Template, capacity, template
+
+Level = Literal["L", "M", "Q", "H"]
+"""How much damage is put right: about 7, 15, 25 and 30 % of the codewords.
+
+Source: ISO/IEC 18004:2015, 7.5.1 (error correction capacity).
+"""
+
+_INDICATORS = {"L": 0b01, "M": 0b00, "Q": 0b11, "H": 0b10}
+"""Source: ISO/IEC 18004:2015, table 12 (error correction level indicators)."""
 
 QUIET = 4
 """Light modules to keep on every side. Source: ISO/IEC 18004:2015, 6.3.8 (quiet zone)."""
 
-_KEPT = 256
-"""Symbols kept for repeats, some 20 kB each: a run of labels seldom mixes more."""
+GAP = 4
+"""Light modules before each line."""
+
+NUMERIC, ALPHANUMERIC, BYTE = MODES = (0b0001, 0b0010, 0b0100)
+"""Mode indicators. Source: ISO/IEC 18004:2015, table 2."""
+
+ALPHANUMERICS = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
+"""In the order of their values. Source: ISO/IEC 18004:2015, table 5."""
+
+COUNT_BITS = {
+    range(1, 10): (10, 9, 8), range(10, 27): (12, 11, 16), range(27, 41): (14, 13, 16)
+}  # fmt: skip
+"""Versions to the bits of the character count in each of `MODES`.
+
+Source: ISO/IEC 18004:2015, table 3.
+"""
+
+_VALUES = {letter: value for value, letter in enumerate(ALPHANUMERICS)}
+_GROUPS = {NUMERIC: (10, 3, (0, 4, 7, 10)), ALPHANUMERIC: (45, 2, (0, 6, 11))}
+"""The base of each mode's numbers, the characters of a group, and its bits by how many it holds.
+
+Source: ISO/IEC 18004:2015, 7.4.3 (numeric mode) and 7.4.4 (alphanumeric mode).
+"""
+
+_ECI_UTF_8, _ECI_BITS = 0b0111 << 8 | 26, 12
+"""Says that the bytes that follow are UTF-8: the ECI mode and its assignment number.
+
+Source: ISO/IEC 18004:2015, 7.4.2 (ECI mode); AIM ITS/04-023 (ECI part 3), 000026.
+"""
+
+_RUNS = re.compile(
+    rb"([^0-9A-Z $%*+\-./:]+(?:[0-9A-Z $%*+\-./:]{1,5}[^0-9A-Z $%*+\-./:]+)*)"
+    rb"|([A-Z $%*+\-./:]+)|([0-9]+)"
+)
+"""Runs of one leanest mode: bytes, alphanumerics or digits. Bytes go on across gaps so short that
+leaving their mode costs more (two headers, 26 bits at least) than it saves (14/3 bits a digit)."""
+
+_SIXTHS = ((BYTE, 48), (ALPHANUMERIC, 33), (NUMERIC, 20))
+"""What a character costs in each mode, in sixths of a bit; the first holds any, the last digits."""
+
+Segment = tuple[int, bytes]
+"""A mode, and the bytes that are written in it."""
+
+_Way = tuple[int, tuple[tuple[int, int], ...]]
+"""What it cost so far, and the modes of the segments and where each begins."""
 
 
-@lru_cache(maxsize=_KEPT)
-def qr(payload: str, level: Level = "M") -> Symbol:
+@lru_cache(maxsize=256)  # some 20 kB each; a run of labels seldom mixes more
+def qr_symbol(payload: str, level: Level = "M") -> Symbol:
     """Return the smallest QR symbol that says ``payload``, its quiet zone included.
 
     A text beyond ASCII is marked as UTF-8, so that no reader has to guess.
@@ -35,103 +92,292 @@ def qr(payload: str, level: Level = "M") -> Symbol:
         ValueError: with a sentence, if the text is empty, is no Unicode text, or is too long
             for any symbol at that level; or if there is no such level.
     """
-    ribbon, drawn = _finished(payload, level, None)
-    side = drawn.size + 2 * QUIET
-    return Symbol("qr", payload, side, side, _bars(ribbon, drawn))
+    rows = modules(payload, level)
+    bars = []
+    for top, row in enumerate(rows, QUIET):
+        left = QUIET
+        for dark in row.split("0"):
+            if dark:
+                bars.append((left, top, len(dark), 1))
+                left += len(dark)
+            left += 1
+    side = len(rows) + 2 * QUIET
+    return Symbol("qr", payload, side, side, tuple(bars))
 
 
-def side_of(payload: str, level: Level = "M") -> int:
+def qr_side(payload: str, level: Level = "M") -> int:
     """Return how many modules wide the symbol is, its quiet zone included, without drawing it.
 
     Raises:
-        ValueError: as `qr`.
+        ValueError: as `qr_symbol`.
     """
-    data = _as_bytes(payload, level)
-    version, _, _ = _smallest(data, level, _before(payload))
-    return template(version, level).size + 2 * QUIET
+    return 17 + 4 * fitted(payload, level)[0] + 2 * QUIET
 
 
-def modules(payload: str, level: Level = "M", mask: int | None = None) -> Grid:
-    """Return the symbol's modules without quiet zone, with a data mask pattern of your own.
+def modules(payload: str, level: Level = "M", mask: int | None = None) -> list[str]:
+    """Return the symbol's rows without quiet zone, 1 for dark; ``mask`` is the best if None.
 
     Raises:
-        ValueError: as `qr`; or if ``mask`` is not one of 0 to 7.
+        ValueError: as `qr_symbol`.
     """
-    if mask is not None and mask not in range(8):
-        raise ValueError(f"a data mask pattern is a number from 0 to 7, not {mask}")
-    ribbon, drawn = _finished(payload, level, mask)
-    return _line(ribbon, drawn).reshape(drawn.size, drawn.stride)[:, 1 : drawn.size + 1]
-
-
-def _finished(payload: str, level: Level, mask: int | None) -> tuple[int, Template]:
-    """Return the finished symbol as a ribbon, and the template that it is drawn on."""
-    data = _as_bytes(payload, level)
-    version, count_bits, cut = _smallest(data, level, _before(payload))
+    version, stream = fitted(payload, level)
     blank = template(version, level)
-    message = codewords.data_codewords(cut, count_bits, sum(blank.blocks), not payload.isascii())
-    ribbon = _placed(codewords.with_correction(message, blank), blank)
-    pattern = best_mask(ribbon, blank) if mask is None else mask
-    return ribbon ^ blank.masked[pattern], blank
+    codewords = with_correction(stream, blank)
+    bits = f"{int.from_bytes(codewords, 'big'):0{8 * len(codewords)}b}0"
+    lines = as_lines("".join(blank.pick(bits)), blank.size)
+    if mask is None:
+        totals = [sum(penalties(lines ^ masked, blank)) for masked in blank.masked]
+        mask = totals.index(min(totals))  # the first of equals
+    stride = blank.size + GAP
+    text = f"{lines ^ blank.masked[mask]:0{2 * blank.size * stride}b}"[::-1]
+    return [text[start + GAP : start + stride] for start in range(0, blank.size * stride, stride)]
 
 
-def _before(payload: str) -> int:
-    """Return the bits that come before the text: those that mark it as UTF-8."""
-    return 0 if payload.isascii() else codewords.ECI_BITS
+# ------------------------------------------------------------------------- from text to codewords
 
 
-def _as_bytes(payload: str, level: Level) -> bytes:
-    if level not in get_args(Level):
+def fitted(payload: str, level: Level) -> tuple[int, bytes]:
+    """Return the smallest version that holds ``payload``, and the data codewords that fill it."""
+    if level not in _INDICATORS:
         raise ValueError(f"a QR code's level is L, M, Q or H, not {level!r}")
     if not payload:
         raise ValueError("a QR code has to say something, and the text is empty")
-    try:
-        return payload.encode()
-    except UnicodeEncodeError as error:
+    if half := re.search("[\ud800-\udfff]", payload):
         raise ValueError(
-            f"{payload[error.start]!r} (character {error.start + 1}) is half a letter,"
-            " which no text can hold"
-        ) from None
-
-
-def _smallest(
-    data: bytes, level: Level, before: int
-) -> tuple[int, segments.CountBits, list[segments.Segment]]:
-    """Return the smallest version that holds ``data`` after ``before`` bits, and its segments."""
-    first = 1
-    for last, count_bits in segments.COUNT_BITS.items():
-        cut = segments.cut(data, count_bits)
-        needed = before + segments.bits(cut, count_bits)
-        versions = range(first, last + 1)
-        found = bisect_left(versions, needed, key=lambda version: capacity(version, level))
-        if found < len(versions):
-            return versions[found], count_bits, cut
-        first = last + 1
-    most = (capacity(40, level) - before - 4 - segments.COUNT_BITS[40][2]) // 8
+            f"{half[0]!r} (character {half.end()}) is half a letter, which no text can hold"
+        )
+    data = payload.encode()
+    for versions, count_bits in COUNT_BITS.items():
+        stream, length = packed(segments(data, count_bits), count_bits, not payload.isascii())
+        for version in versions:
+            if length <= (room := capacity(version, level)):
+                return version, _filled(stream, length, room)
+    most = (capacity(40, level) - _ECI_BITS * (not payload.isascii()) - 4 - count_bits[2]) // 8
     raise ValueError(
         f"a text of {len(data)} bytes does not fit in a QR code: at level {level} the largest"
         f" holds {most} bytes"
     )
 
 
-def _placed(stream: bytes, blank: Template) -> int:
-    """Return the ribbon of the data and correction codewords alone."""
-    bits = np.zeros(8 * blank.span, np.uint8)
-    bits[blank.places] = np.unpackbits(np.frombuffer(stream, np.uint8))
-    return int.from_bytes(np.packbits(bits, bitorder="little").tobytes(), "little")
+def segments(data: bytes, count_bits: Sequence[int]) -> list[Segment]:
+    """Return ``data`` in the segments that need the fewest bits of all.
+
+    Walks along the runs of like characters and keeps, for each mode, the least cost in sixths of
+    a bit of being in that mode there, and where its segments began. A mode is never changed
+    within a run: it would cost more bits than it saves.
+    """
+    entry = {mode: 6 * (4 + bits) for mode, bits in zip(MODES, count_bits, strict=True)}
+    ways: dict[int, _Way] = {}
+    best: _Way = (0, ())
+    for run in _RUNS.finditer(data):
+        start, end = run.span()
+        was, ways = ways, {}
+        for mode, sixths in _SIXTHS[: run.lastindex]:
+            cost, before = was.get(mode, (1 << 40, ()))
+            if best[0] + entry[mode] < cost:
+                cost, before = best[0] + entry[mode], (*best[1], (mode, start))
+            ways[mode] = cost + sixths * (end - start), before
+        # A segment that ends is rounded up to whole bits; of equals the first mode is kept.
+        cost, before = min(ways.values(), key=lambda way: -(-way[0] // 6))
+        best = -(-cost // 6) * 6, before
+    ends = [start for _, start in best[1][1:]] + [len(data)]
+    return [(mode, data[start:end]) for (mode, start), end in zip(best[1], ends, strict=False)]
 
 
-def _line(ribbon: int, drawn: Template) -> Grid:
-    """Return all rows in one line, one light module before each and the rest of a gap after."""
-    packed = np.frombuffer(ribbon.to_bytes(drawn.span, "little"), np.uint8)
-    bits = np.unpackbits(packed, bitorder="little")
-    return bits[GAP - 1 : GAP - 1 + drawn.size * drawn.stride]
+def packed(cut: Sequence[Segment], count_bits: Sequence[int], utf_8: bool) -> tuple[int, int]:
+    """Return the bits of the segments, headers included, and how many they are."""
+    stream, length = (_ECI_UTF_8, _ECI_BITS) if utf_8 else (0, 0)
+    for mode, data in cut:
+        counter = count_bits[MODES.index(mode)]
+        stream = (stream << 4 | mode) << counter | len(data)
+        length += 4 + counter
+        if mode == BYTE:
+            stream = stream << 8 * len(data) | int.from_bytes(data, "big")
+            length += 8 * len(data)
+            continue
+        base, size, widths = _GROUPS[mode]
+        values = [_VALUES[letter] for letter in data]
+        for at in range(0, len(data), size):
+            group = values[at : at + size]
+            stream = stream << widths[len(group)] | reduce(lambda a, b: a * base + b, group)
+            length += widths[len(group)]
+    return stream, length
 
 
-def _bars(ribbon: int, drawn: Template) -> tuple[tuple[int, int, int, int], ...]:
-    """Return every run of dark modules in a row as one rectangle."""
-    line = _line(ribbon, drawn)
-    edges = np.flatnonzero(line[1:] != line[:-1])
-    starts, ends = edges[::2], edges[1::2]
-    rows, columns = np.divmod(starts, drawn.stride)
-    lefts, tops, widths = columns + QUIET, rows + QUIET, ends - starts
-    return tuple(zip(lefts.tolist(), tops.tolist(), widths.tolist(), repeat(1)))
+def _filled(stream: int, length: int, room: int) -> bytes:
+    """Return the bits as codewords, closed and padded to ``room`` bits.
+
+    Source: ISO/IEC 18004:2015, 7.4.9 (terminator) and 7.4.10 (conversion to codewords).
+    """
+    used = -(-(length + min(4, room - length)) // 8)
+    padding = b"\xec\x11" * (room // 8)
+    return (stream << 8 * used - length).to_bytes(used, "big") + padding[: room // 8 - used]
+
+
+def with_correction(data: bytes, blank: Template) -> bytes:
+    """Return ``data`` and after it the error correction codewords, block by block.
+
+    Each block's are the remainder of its data divided by the generator polynomial.
+    Source: ISO/IEC 18004:2015, 7.5 (error correction coding).
+    """
+    top = 8 * (blank.correction - 1)
+    below = (1 << top) - 1
+    corrections = [data]
+    start = 0
+    for length in blank.blocks:
+        remainder = 0
+        for codeword in data[start : start + length]:
+            leading = remainder >> top ^ codeword
+            remainder = (remainder & below) << 8 ^ blank.feedback[leading]
+        corrections.append(remainder.to_bytes(blank.correction, "big"))
+        start += length
+    return b"".join(corrections)
+
+
+# ------------------------------------------------------------------------------- the data mask
+
+
+def penalties(lines: int, blank: Template) -> tuple[int, int, int, int]:
+    """Return what each of the four features of table 11 costs a finished symbol.
+
+    "The area to be evaluated is the complete symbol": format and version information count.
+    Table 11 leaves the third feature, the finder-like pattern, open to several readings. The
+    standard's own example (annex I.2, the digits 01234567, mask pattern 010) comes out as
+    printed with one of them, kept here: the quiet zone is a light area, light four modules wide
+    does, a pattern counts once even with light on both sides, patterns that overlap count each.
+
+    Source: ISO/IEC 18004:2015, 7.8.3 (evaluation of data masking results) and its table 11.
+    """
+    following = lines >> 1
+    alike = blank.pairs & ~(lines ^ following)
+    fives = alike & alike >> 1
+    fives &= fives >> 2
+    runs = 3 * fives.bit_count() - 2 * (fives & fives >> 1).bit_count()
+
+    stride = blank.size + GAP
+    alike &= alike >> stride & ~(lines ^ lines >> stride) & blank.squares
+    blocks = 3 * alike.bit_count()
+
+    dark_pair = lines & following
+    three_dark = dark_pair & dark_pair >> 1
+    one_three_one = lines & three_dark >> 2 & lines >> 6 & ~(following | lines >> 5)
+    some_dark = lines | following
+    some_dark |= some_dark >> 2
+    finders = 40 * (one_three_one & ~(some_dark << 4 & some_dark >> 7)).bit_count()
+
+    area, dark = blank.size**2, lines.bit_count() // 2
+    return runs, blocks, finders, 10 * (abs(20 * dark - 10 * area) // area)
+
+
+# ------------------------------------------------------------ what a version and its level fix
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """A symbol of one version and level, before the data.
+
+    Attributes:
+        size: modules in a row.
+        blocks: data codewords of each block, in order.
+        correction: error correction codewords of every block.
+        feedback: for each value of the leading byte, what it adds to the remainder of a
+            division by the generator polynomial, as an integer of ``correction`` bytes.
+        pick: takes the bits of data and correction, block by block, and a 0 for every other
+            module, into the order of the rows, each after its gap.
+        masked: for each data mask pattern, the lines of the symbol whose data are all 0:
+            function patterns, format and version information, and the mask.
+        pairs: lines of the modules that have a neighbour after them.
+        squares: lines of those, in rows only, that have a lower one as well.
+    """
+
+    size: int
+    blocks: tuple[int, ...]
+    correction: int
+    feedback: tuple[int, ...]
+    pick: Callable[[str], tuple[str, ...]]
+    masked: tuple[int, ...]
+    pairs: int
+    squares: int
+
+
+@cache
+def capacity(version: int, level: Level) -> int:
+    """Return the bits of data that a symbol holds. Source: ISO/IEC 18004:2015, table 7."""
+    return 8 * sum(data for data, _ in _blocks(version, level))
+
+
+@lru_cache(maxsize=64)
+def template(version: int, level: Level) -> Template:
+    """Return the template of ``version``, 1 to 40, at ``level``."""
+    blocks = _blocks(version, level)
+    data, (correction, *_) = zip(*blocks, strict=True)
+    grids = [_drawn(0x00, version, level, mask) for mask in range(8)]
+    size, stride = 17 + 4 * version, 17 + 4 * version + GAP
+    order = [8 * sum(map(sum, blocks))] * (size * stride)
+    # A symbol takes the first codeword of every block, then the second, and so on (7.6).
+    places = [(0, nth, block) for block, count in enumerate(data) for nth in range(count)]
+    places += [(1, nth, block) for block in range(len(data)) for nth in range(correction)]
+    stream = sorted(range(len(places)), key=places.__getitem__)
+    for nth, (row, column) in enumerate(_path(grids[0], _drawn(0xFF, version, level, 0))):
+        order[row * stride + GAP + column] = 8 * stream[nth // 8] + nth % 8
+    with_next = "0" * GAP + "1" * (size - 1) + "0"
+    return Template(
+        size, data, correction, _feedback(correction), itemgetter(*order),
+        tuple(as_lines("".join("0" * GAP + row for row in rows), size) for rows in grids),
+        pairs=int((with_next * 2 * size)[::-1], 2),
+        squares=int((with_next * (size - 1))[::-1], 2),
+    )  # fmt: skip
+
+
+def as_lines(rows: str, size: int) -> int:
+    """Return rows of modules, each after its gap, and then their columns, as one integer."""
+    columns = [rows[GAP + column :: size + GAP] for column in range(size)]
+    return int(("0" * GAP).join([rows, *columns])[::-1], 2)
+
+
+def _blocks(version: int, level: Level) -> list[tuple[int, int]]:
+    """Return the data and the correction codewords of each block."""
+    from qrcode import base
+
+    blocks = base.rs_blocks(version, _INDICATORS[level])
+    return [(one.data_count, one.total_count - one.data_count) for one in blocks]
+
+
+def _drawn(codeword: int, version: int, level: Level, mask: int) -> list[str]:
+    """Return the rows of a symbol whose codewords, of data and correction, are all the same."""
+    from qrcode import QRCode
+
+    code: Any = QRCode(version, _INDICATORS[level], border=0, mask_pattern=mask)
+    code.data_cache = [codeword] * sum(map(sum, _blocks(version, level)))
+    code.make(fit=False)
+    return ["".join("01"[dark] for dark in row) for row in code.get_matrix()]
+
+
+def _path(light: Sequence[str], dark: Sequence[str]) -> list[tuple[int, int]]:
+    """Return row and column of every module for data, in the order in which they are filled.
+
+    Two columns at a time from the right, up and down in turn, leaping over the timing pattern.
+    Source: ISO/IEC 18004:2015, 7.7.3 (symbol character placement).
+    """
+    size = len(light)
+    path = []
+    rights = [right if right > 6 else right - 1 for right in range(size - 1, 0, -2)]
+    for turn, right in enumerate(rights):
+        for row in range(size) if turn % 2 else range(size - 1, -1, -1):
+            path += [(row, at) for at in (right, right - 1) if light[row][at] != dark[row][at]]
+    return path
+
+
+def _feedback(correction: int) -> tuple[int, ...]:
+    """Return the remainder of each byte, followed by zeros, divided by the generator polynomial.
+
+    Source: ISO/IEC 18004:2015, annex A (error correction detection and correction generator
+    polynomials).
+    """
+    from qrcode import base
+
+    generator = base.Polynomial([1], 0)
+    for power in range(correction):
+        generator *= base.Polynomial([1, base.gexp(power)], 0)
+    remainders = (base.Polynomial([byte], correction) % generator for byte in range(1, 256))
+    return (0, *(int.from_bytes(bytes(remainder), "big") for remainder in remainders))

@@ -33,8 +33,7 @@ class Symbol:
     """What a scanner reads, measured in modules from the top left corner of its quiet zone.
 
     ``columns`` and ``rows`` count the quiet zone and, under bars, the line of digits. ``bars``
-    touch but never overlap: filled as one path they leave no seam. ``height_share`` is the
-    bars' height over the height that their standard asks for; below 1 they are truncated.
+    touch but never overlap: filled as one path they leave no seam.
     """
 
     kind: Kind
@@ -43,4 +42,3 @@ class Symbol:
     rows: float
     bars: tuple[Bar, ...]
     digits: tuple[Digits, ...] = ()
-    height_share: float = 1.0

@@ -84,31 +84,34 @@ class JigLook:
 
     @property
     def seed(self) -> str:
-        """What chance starts from.
+        """The text that the lie of every strand is drawn from, the same for ever.
 
-        Its wording is stored data: change a letter, and the figures of labels that were printed
-        before come out different.
+        It is how Python showed these records when the first labels were printed. Written out word
+        for word: a class or a field that takes another name must not move a strand of a label
+        that is printed again.
         """
         head, hook, guard = self.head, self.hook, self.guard
-        looks = (
-            f"Head(style={head.style!r}, ounces={head.ounces!r}, ink={head.ink!r}, "
-            f"painted={head.painted!r}, eye={head.eye!r})",
-            f"Hook(size={hook.size!r}, bend={hook.bend!r}, wire={hook.wire!r}, "
-            f"ink={hook.ink!r}, eye={hook.eye!r})",
+        layers = [_layer_seed(layer) for layer in self.layers]
+        guarded = guard and (
             f"Guard(style={guard.style!r}, strands={guard.strands!r}, ink={guard.ink!r})"
-            if guard
-            else "None",
         )
-        layers = [
-            f"Tied(kind={each.kind!r}, ink={each.ink!r}, tip={each.tip!r}, "
-            f"flake={each.flake!r}, strands={each.strands!r}, seat={each.seat!r})"
-            for each in self.layers
-        ]
-        row = ", ".join(layers) + ("," if len(layers) == 1 else "")
         return (
-            f"Subject(head={looks[0]}, hook={looks[1]}, guard={looks[2]}, layers=({row}), "
+            f"Subject(head=Head(style={head.style!r}, ounces={head.ounces!r}, ink={head.ink!r}, "
+            f"painted={head.painted!r}, eye={head.eye!r}), "
+            f"hook=Hook(size={hook.size!r}, bend={hook.bend!r}, wire={hook.wire!r}, "
+            f"ink={hook.ink!r}, eye={hook.eye!r}), guard={guarded}, "
+            f"layers=({', '.join(layers)}{',' if len(layers) == 1 else ''}), "
             f"dressing={self.dressing!r}, thread={self.thread!r}, length={self.length!r})"
         )
+
+
+def _layer_seed(layer: LayerLook) -> str:
+    flake = layer.flake
+    flaked = flake and f"Flake(ink={flake.ink!r}, density={flake.density!r})"
+    return (
+        f"Tied(kind={layer.kind!r}, ink={layer.ink!r}, tip={layer.tip!r}, flake={flaked}, "
+        f"strands={layer.strands!r}, seat={layer.seat!r})"
+    )
 
 
 def look_of(product: Product) -> JigLook:

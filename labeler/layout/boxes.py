@@ -81,6 +81,8 @@ class Container(Block):
 
     @override
     def margin(self, width: float | None) -> Edges:
+        if not self.holds_quantity:  # nothing else asks for a margin
+            return NO_EDGES
         width = _either(self.own_width, width)
         inner = None
         if width is not None and self.ends == DOWNWARDS:

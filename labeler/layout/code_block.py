@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from contextlib import suppress
+from functools import lru_cache
 
 from typing_extensions import override
 
-from labeler.codes.dots import largest_module, module_for
-from labeler.codes.qr import qr
-from labeler.codes.sizes import size_of
+from labeler.codes import print_quality
+from labeler.codes.qr import qr_symbol
+from labeler.codes.retail_bars import retail_symbol
 from labeler.codes.symbol import Digits, Symbol
-from labeler.codes.upc import retail_symbol
 from labeler.findings import LabelerError
 from labeler.geometry import Box, grown
 from labeler.layout.block import Block, Edges, Surface, overflow
@@ -34,7 +34,7 @@ class CodeBlock(Block):
         self.kind = node.attrs.get("kind", "qr")
         self.symbol = self._symbol()
         self.least, self.most = self._bounds()
-        self.quiet = min(bar[0] for bar in self.symbol.bars)
+        self.quiet = self.symbol.bars[0][0]  # the first rectangle stands at the left edge
         beside = node.attrs.get("align", "centre") != "centre"
         self.hang: float = node.attrs.get("hang", 0.0) if beside else 0.0
         self.digits = node.attrs.get("digits", "yes") == "yes"
@@ -44,7 +44,9 @@ class CodeBlock(Block):
         usual = self.context.product.gtin or "" if retail else str(self.context.facts["link"])
         value = self.node.attrs.get("value") or usual
         try:
-            return retail_symbol(value) if retail else qr(value, self.node.attrs.get("level", "M"))
+            if retail:
+                return retail_symbol(value)
+            return qr_symbol(value, self.node.attrs.get("level", "M"))
         except ValueError as error:
             raise self.context.error(
                 "code-impossible",
@@ -60,13 +62,13 @@ class CodeBlock(Block):
         where no whole number of dots lies between its bounds, the next larger one does.
         """
         qr_code = self.symbol.kind == "qr"
-        size = size_of("qr-phone" if qr_code else self.symbol.kind)
+        size = print_quality.size_of("qr-phone" if qr_code else self.symbol.kind)
         standard = Length.from_mm(size.least).pt
         least = self.node.attrs.get("least", standard)
         least = least if qr_code else max(least, standard)
         most = self.node.attrs.get("most", _MOST_QR if qr_code else Length.from_mm(size.most).pt)
         with suppress(ValueError):
-            least = module_for(self.context.dpi, Length(least).mm, size.most).pt
+            least = print_quality.module_for(self.context.dpi, Length(least).mm, size.most).pt
         return least, max(least, most)
 
     def module_in(self, room: float) -> float:
@@ -74,11 +76,7 @@ class CodeBlock(Block):
 
         On a printer whose resolution is known it is a whole number of dots.
         """
-        least, most = Length(self.least).mm, Length(self.most).mm
-        try:
-            return largest_module(self.context.dpi, least, most, 1, Length(room).mm).pt
-        except ValueError:
-            return 0.0
+        return _module_in(self.context.dpi, self.least, self.most, room)
 
     @override
     def natural(
@@ -160,6 +158,16 @@ class CodeBlock(Block):
 
     def _over(self, module: float) -> float:
         return min(self.hang, self.quiet * module)
+
+
+@lru_cache(maxsize=1_024)
+def _module_in(dpi: int | None, least: float, most: float, room: float) -> float:
+    """Return the widest module in points; a run of like labels asks for the same few rooms."""
+    bounds = Length(least).mm, Length(most).mm
+    try:
+        return print_quality.largest_module(dpi, *bounds, 1, Length(room).mm).pt
+    except ValueError:
+        return 0.0
 
 
 def _digits(group: Digits, style: Style, left: float, top: float, module: float) -> Glyphs:

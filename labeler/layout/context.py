@@ -118,7 +118,7 @@ class LayoutContext:
         Raises:
             LabelerError: if there is none of that name, with the nearest.
         """
-        style = style_named(self.styles, name, self.place(node, block))
+        style = self.styles.get(name) or style_named(self.styles, name, self.place(node, block))
         printed = self.line_ink(ink or style.ink)
         return style if printed == style.ink else in_ink(style, printed)
 

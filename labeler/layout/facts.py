@@ -10,8 +10,9 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 from labeler.catalog.casting import LayerNeed, cautions_for, layer_needs, metal_for, packs_of
 from labeler.catalog.gtin import as_14
@@ -65,8 +66,8 @@ _MOST_KEPT = 256
 
 def _computed_facts(product: Product) -> Mapping[str, Any]:
     pattern, hook, colour = product.pattern, product.hook, product.colour
-    weight = product.weight
-    stated = weight.oz_text if weight.unit == "oz" else weight.g_text
+    ounces, grams = _weight_texts(product.weight.value, product.weight.unit)
+    stated = ounces if product.weight.unit == "oz" else grams
     weight_number, weight_unit = stated.split(NO_BREAK_SPACE)
     return {
         "sku": product.sku,
@@ -74,10 +75,10 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
         "pattern": pattern.name,
         "kind": pattern.kind,
         "colour": colour.name,
-        "weight_oz": weight.oz_text,
+        "weight_oz": ounces,
         "weight_number": weight_number,
         "weight_unit": weight_unit,
-        "weight_g": weight.g_text,
+        "weight_g": grams,
         "hook_size": product.hook_size,
         "hook": hook.name,
         "hook_finish": hook.finish,
@@ -107,6 +108,13 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
             for layer in colour.layers
         ],
     }
+
+
+@lru_cache(maxsize=256)
+def _weight_texts(value: Fraction, unit: Literal["oz", "g"]) -> tuple[str, str]:
+    """Return a weight in ounces and in grams, of which a line has few and a run prints many."""
+    weight = Weight(value, unit)
+    return weight.oz_text, weight.g_text
 
 
 def amount_text(amount: Decimal, currency: str) -> str:

@@ -259,6 +259,13 @@ def _parsed(markup: str, reader: _MarkupReader) -> Any:
         raise LabelerError(reader.faults) from error
 
 
+@lru_cache(maxsize=1_024)
+def _stamped(stamp: str) -> tuple[int, int] | None:
+    """Return the number of the file and the line that a tag is stamped with."""
+    found = re.fullmatch(r"(\d{1,6}):(\d{1,6})", stamp)
+    return (int(found[1]), int(found[2])) if found else None
+
+
 class _MarkupReader:
     """Makes nodes of elements and gathers what is wrong with them."""
 
@@ -275,9 +282,9 @@ class _MarkupReader:
 
     def stands(self, stamp: str | None, line: int | None) -> tuple[str, int]:
         """Return the file and line that a tag is stamped with, or the markup's own line."""
-        found = re.fullmatch(r"(\d{1,6}):(\d{1,6})", stamp or "")
-        if found and int(found[1]) < len(self.files):
-            return self.files[int(found[1])], int(found[2])
+        found = _stamped(stamp or "")
+        if found and found[0] < len(self.files):
+            return self.files[found[0]], found[1]
         return self.file, line or 0
 
     def node(self, element: Any, depth: int) -> Node:

@@ -10,7 +10,7 @@ from labeler.geometry import Box, grown
 from labeler.layout.block import Block, Edges, Surface, overflow
 from labeler.layout.context import LayoutContext
 from labeler.layout.markup import Node
-from labeler.marks import Step, VectorPath
+from labeler.marks import KAPPA, Step, VectorPath, circle
 from labeler.units import SLACK_PT, Length
 
 _HAIRLINE = 0.35
@@ -25,9 +25,6 @@ encyclopaedias; the standard itself was not read."""
 
 _CLEAR = Length.from_inches(0.125).pt
 """What stays free around a hole. Common practice, no published source."""
-
-_KAPPA = 0.5522847498
-"""How far a cubic curve's handles reach for a quarter circle, in radii."""
 
 
 class Spacer(Block):
@@ -119,24 +116,11 @@ class Hole:
         surface.hole_zones.append(grown(spot, self.clear))
 
 
-def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
-    """Return a circle as four cubic curves."""
-    k = radius * _KAPPA
-    return (
-        ("M", x + radius, y),
-        ("C", x + radius, y + k, x + k, y + radius, x, y + radius),
-        ("C", x - k, y + radius, x - radius, y + k, x - radius, y),
-        ("C", x - radius, y - k, x - k, y - radius, x, y - radius),
-        ("C", x + k, y - radius, x + radius, y - k, x + radius, y),
-        ("Z",),
-    )
-
-
 def _euro_slot(middle: float, top: float, wide: float, arm: float, tall: float) -> tuple[Step, ...]:
     """Return the slot: two arms with round ends, and a round dome over their middle."""
     foot, crown = top + tall, top
     shoulder = foot - arm
-    r, k = arm / 2, arm / 2 * _KAPPA
+    r, k = arm / 2, arm / 2 * KAPPA
     dome = Length.from_mm(5).pt
     left, right = middle - wide / 2, middle + wide / 2
     curve = tall - arm

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, case, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from labeler.catalog.model import Product
-from labeler.codes.lotcode import LotCode, LotForm, read, tidy
+from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.lots import (
     Lot,
@@ -38,6 +38,7 @@ from labeler.ledger.schema import (
     voids,
 )
 from labeler.ledger.store import Ledger, enter
+from labeler.ledger.stored import PRODUCT
 
 # ----------------------------------------------------------------------------
 # Requests that may be made again without harm: the same key is carried out once.
@@ -148,14 +149,16 @@ class _LotOpening:
     """What one call needs while it opens lots."""
 
     ledger: Ledger
-    form: LotForm
+    form: lot_code.LotForm
     catalog: str
     kept: dict[int, str] = field(default_factory=dict)
     """The fingerprint of each product's snapshot, by the product's identity."""
     next_number: dict[date, int] = field(default_factory=dict)
 
 
-def assign(ledger: Ledger, batch: Batch, *, form: LotForm | None = None, catalog: str = "") -> Lot:
+def assign(
+    ledger: Ledger, batch: Batch, *, form: lot_code.LotForm | None = None, catalog: str = ""
+) -> Lot:
     """Open a lot for one batch. See `assign_many`."""
     return assign_many(ledger, [batch], form=form, catalog=catalog)[0]
 
@@ -164,7 +167,7 @@ def assign_many(
     ledger: Ledger,
     batches: Sequence[Batch],
     *,
-    form: LotForm | None = None,
+    form: lot_code.LotForm | None = None,
     catalog: str = "",
 ) -> list[Lot]:
     """Open a lot for every batch, all of them or none.
@@ -188,7 +191,7 @@ def assign_many(
     first: dict[str, tuple[Request, Batch]] = {}
     for request, batch in asked:
         first.setdefault(request.key, (request, batch))
-    chosen = form or LotForm()
+    chosen = form or lot_code.LotForm()
 
     def attempt(connection: Connection) -> list[int]:
         opening = _LotOpening(ledger, chosen, catalog)
@@ -257,7 +260,7 @@ def _faults(batch: Batch, at: int) -> list[Finding]:
             )
         )
     try:
-        LotForm().write(batch.made, 1)
+        lot_code.LotForm().write(batch.made, 1)
         a_line(batch.note, "note", may_lack=True, longest=2000)
     except LabelerError as error:
         found += error.findings
@@ -322,7 +325,7 @@ def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, A
 
 def _keep(connection: Connection, product: Product) -> str:
     """Keep the product as it is; the same product is kept once."""
-    record = product.model_dump(mode="json")
+    record = PRODUCT.write(product)
     fingerprint = hashlib.sha256(as_text(record).encode()).hexdigest()
     keep_once(
         connection,
@@ -354,11 +357,11 @@ def note_lost(ledger: Ledger, codes: Sequence[str]) -> list[str]:
     Raises:
         LabelerError: with every text that is no lot code, and every code that is not lost.
     """
-    taken: list[tuple[LotCode, int]] = []
+    taken: list[tuple[lot_code.LotCode, int]] = []
     faults: list[Finding] = []
     for text in codes:
         try:
-            code = read(text)
+            code = lot_code.read(text)
             taken.append((code, _number(code)))
         except LabelerError as error:
             faults += error.findings
@@ -378,9 +381,9 @@ def note_lost(ledger: Ledger, codes: Sequence[str]) -> list[str]:
     return list(once(ledger, Request.of("lost", None), bar))
 
 
-def _number(code: LotCode) -> int:
+def _number(code: lot_code.LotCode) -> int:
     """Return the number within the day that a code was made of."""
-    form = LotForm(code.prefix)
+    form = lot_code.LotForm(code.prefix)
     for number in range(1, _MOST_A_DAY + 1):
         if form.write(code.made, number) == code.text:
             return number
@@ -395,7 +398,7 @@ def _number(code: LotCode) -> int:
     )
 
 
-def _raise_to(connection: Connection, code: LotCode, number: int) -> bool:
+def _raise_to(connection: Connection, code: lot_code.LotCode, number: int) -> bool:
     """Have the day's next lot come after ``number``; tell whether that is new."""
     last = connection.scalar(
         select(days.c.last_number).where(days.c.made == code.made).with_for_update()
@@ -457,7 +460,7 @@ def _refuse_if_out(connection: Connection, number: int, code: str) -> None:
         raise LabelerError(
             stop(
                 "void-shipped",
-                Place(key=tidy(code)),
+                Place(key=lot_code.tidy(code)),
                 "pieces with this lot code are with dealers, so it cannot be withdrawn",
                 found=f"{out} shipped and not returned",
                 hint="Record their return first; to find them, trace the lot.",

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, func, select, text
 
-from labeler.codes.lotcode import is_valid
+from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.faults import BACKUP_HINT, explain
 from labeler.ledger.schema import days, journal, lots, moves, steps
@@ -158,7 +158,7 @@ def _structure(connection: Connection) -> Iterator[tuple[str, str, str]]:
 
 def _codes(connection: Connection) -> Iterator[tuple[str, str, str]]:
     for code in connection.scalars(select(lots.c.code)):
-        if not is_valid(code):
+        if not lot_code.is_valid(code):
             yield "ledger-code", "a lot code does not fit its check character", code
 
 

@@ -10,15 +10,15 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from typing import Any
 
-from pydantic import ValidationError
 from sqlalchemy import Column, ColumnElement, Connection, Select, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from labeler.catalog.model import Product
-from labeler.codes.lotcode import is_valid, slips, tidy
+from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.schema import in_parts, lots, materials, names, snapshots, voids
 from labeler.ledger.store import Ledger
+from labeler.ledger.stored import PRODUCT
 
 # ----------------------------------------------------------------------------
 # Words as they are kept in the ledger, and as they are compared.
@@ -210,25 +210,11 @@ def snapshot_of(ledger: Ledger, lot: Lot) -> Product:
     """Return the product as it was when the lot was opened.
 
     Raises:
-        LabelerError: if this program can no longer read the snapshot.
+        LabelerError: if a newer program kept it, or it is damaged.
     """
     query = select(snapshots.c.product).where(snapshots.c.fingerprint == lot.snapshot)
     kept = ledger.read(lambda connection: connection.scalar(query))
-    try:
-        return Product.model_validate(kept)
-    except ValidationError as error:
-        raise LabelerError(
-            [
-                stop(
-                    "snapshot-unreadable",
-                    Place(file=ledger.where, key=".".join(str(part) for part in fault["loc"])),
-                    f"the product kept with lot {lot.code} is not readable by this version",
-                    found=str(fault["msg"]),
-                    hint="Print today's version of the product, or install the older program.",
-                )
-                for fault in error.errors()
-            ]
-        ) from error
+    return PRODUCT.read(kept, Place(file=ledger.where, key=f"lot {lot.code}"))
 
 
 def is_void(connection: Connection, number: int) -> bool:
@@ -247,7 +233,7 @@ def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
     Raises:
         LabelerError: if there is none; the hint names the nearest codes that exist.
     """
-    wanted = tidy(code)
+    wanted = lot_code.tidy(code)
     query = select(lots.c.id).where(lots.c.code == wanted)
     found = connection.scalar(query.with_for_update() if hold else query)
     if found is None:
@@ -257,18 +243,18 @@ def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
 
 def near(connection: Connection, code: str) -> list[str]:
     """Return codes in the ledger that are one slip away from ``code``."""
-    wanted = tidy(code)
+    wanted = lot_code.tidy(code)
     if not 2 <= len(wanted) <= 24:
         return []
     found = connection.scalars(
-        select(lots.c.code).where(lots.c.code.in_(slips(wanted))).order_by(lots.c.code)
+        select(lots.c.code).where(lots.c.code.in_(lot_code.slips(wanted))).order_by(lots.c.code)
     )
     return list(found)
 
 
 def _unknown(connection: Connection, typed: str, code: str) -> Finding:
     close = near(connection, code)[:_NEAR_SHOWN]
-    slip = bool(code) and not is_valid(code)
+    slip = bool(code) and not lot_code.is_valid(code)
     return stop(
         "unknown-lot",
         Place(key="lot"),

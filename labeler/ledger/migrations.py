@@ -69,7 +69,15 @@ def _names(connection: Connection) -> None:
         connection.execute(into, rows)
 
 
-STEPS: tuple[Step, ...] = (Step("0001-lots", _lots), Step("0002-names", _names))
+def _numbered(_: Connection) -> None:
+    """Change no table: from here on documents have numbers, which an older program can't read."""
+
+
+STEPS: tuple[Step, ...] = (
+    Step("0001-lots", _lots),
+    Step("0002-names", _names),
+    Step("0003-numbered", _numbered),
+)
 
 
 def migrate_one(connection: Connection, where: str, known: Sequence[Step] = STEPS) -> bool:

@@ -26,6 +26,7 @@ from labeler.ledger.schema import (
     runs,
 )
 from labeler.ledger.store import Ledger, enter
+from labeler.ledger.stored import read_findings, write_findings
 
 # ----------------------------------------------------------------------------
 # Layouts as they were: every file that a piece was made of, kept once for each content.
@@ -329,7 +330,7 @@ def record_run(ledger: Ledger, run: Run, *, key: str | None = None) -> int:
                 fonts=run.fonts,
                 pdf=run.pdf,
                 sheets=last_sheet,
-                findings=list(run.findings),
+                findings=write_findings(run.findings),
                 overrides=list(run.overrides),
                 **ledger.stamp(),
             )
@@ -397,15 +398,18 @@ def past_runs(
     query = query.where(printed.c.sku == sku) if sku else query
     query = query.where(printed.c.kind == kind) if kind else query
     return ledger.read(
-        lambda connection: [_past(dict(row)) for row in connection.execute(query).mappings()]
+        lambda connection: [
+            _past(ledger, dict(row)) for row in connection.execute(query).mappings()
+        ]
     )
 
 
-def _past(row: dict[str, Any]) -> PastRun:
+def _past(ledger: Ledger, row: dict[str, Any]) -> PastRun:
+    run = row.pop("run_id")
     return PastRun(
-        run=row.pop("run_id"),
+        run=run,
         spots=tuple(read_spots(row.pop("cells"))),
-        findings=tuple(row.pop("findings")),
+        findings=read_findings(row.pop("findings"), Place(file=ledger.where, key=f"run {run}")),
         overrides=tuple(row.pop("overrides")),
         **row,
     )

@@ -14,8 +14,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, case, func, select, union
 
-from labeler.codes.lotcode import tidy
-from labeler.codes.product_link import read_product_link
+from labeler.codes import lot_code
+from labeler.codes.links import read_product_link
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.lots import SupplierLot, fold, materials_of, near, nearest
 from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
@@ -106,7 +106,7 @@ def _say_days(first: date, last: date) -> str:
 
 
 def _of_code(text: str) -> Clue:
-    code = tidy(text)
+    code = lot_code.tidy(text)
     return Clue(f"lot {code}", select(lots.c.id).where(lots.c.code == code))
 
 

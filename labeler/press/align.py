@@ -8,105 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path as File
 
-from labeler.marks import Face, Glyphs, Group, Mark, Piece, Step, VectorPath
+from labeler.marks import Face, Glyphs, Group, Mark, Piece, VectorPath, circle
 from labeler.press.impose import Imposition, PieceOrder, impose
 from labeler.press.printers import Crosses, Flip
 from labeler.press.sheets import whole_page
 from labeler.type.faces import typeface
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, Length
-
-# ----------------------------------------------------------------------------
-# What the alignment sheet says: which distances to measure, and what they should be.
-
-_TITLE = ("serif-semibold", 20.0, 30.0)
-_HEADING = ("sans-semibold", 11.0, 24.0)
-_TEXT = ("sans", 10.0, 14.5)
-_LEAD = ("sans", 10.0, 22.0)
-_ITEM = ("sans", 10.0, 18.0)
-_INDENT = 14.0
-_FIGURE_AT = 130.0
-_BLANK = 285.0, 375.0
-
-_Style = tuple[str, float, float]
-
-
-def front_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
-    """Yield the front's words and blanks, from the top left corner of their block."""
-    inset = _figure(where.inset, metric)
-    yield from _TextBlock(own).lines(
-        (_TITLE, "Alignment sheet"),
-        (
-            _LEAD,
-            "Print this page at 100 % (actual size), fitted to nothing, on the paper you will use.",
-        ),
-        (_TEXT, "Measure with a steel rule, from the paper's edge to the middle of the cross."),
-        (_HEADING, "Two distances put the print in its place"),
-        (_ITEM, "1", "Left edge to cross A", inset),
-        (_ITEM, "2", "Top edge to cross A", inset),
-        (_HEADING, "Four more make it straight and true to size"),
-        (_ITEM, "3", "Left edge to cross C", inset),
-        (_ITEM, "4", "Top edge to cross B", inset),
-        (_ITEM, "5", "Cross A to cross B", _figure(where.across, metric)),
-        (_ITEM, "6", "Cross A to cross C", _figure(where.down, metric)),
-        (_HEADING, "Then"),
-        (_TEXT, "Enter what you measured, and print this sheet once more to see that it holds."),
-        (_TEXT, "The lines below are 100 mm and 4 in long. If they are clearly longer or shorter,"),
-        (_TEXT, "the page was scaled in the print dialog: set it to 100 % and start again."),
-    )
-
-
-def back_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
-    """Yield the back's words and blanks, from the top left corner of their block."""
-    inset = _figure(where.inset, metric)
-    yield from _TextBlock(own).lines(
-        (_TITLE, "Alignment sheet, back"),
-        (_LEAD, "Measure on this side too; left and top are as you look at it now."),
-        (_HEADING, "Two distances put the back behind the front"),
-        (_ITEM, "7", "Left edge to cross A", inset),
-        (_ITEM, "8", "Top edge to cross A", inset),
-        (_HEADING, "Then"),
-        (_TEXT, "Held against the light, the crosses of both sides should lie on each other."),
-    )
-
-
-class _TextBlock:
-    """Lines of words under each other."""
-
-    def __init__(self, own: File | None) -> None:
-        self._own = own
-        self._y = 0.0
-
-    def lines(self, *lines: tuple[_Style, *tuple[str, ...]]) -> Iterator[Glyphs | VectorPath]:
-        """Set each line: its style, and a text or the number, text and figure of an item."""
-        for style, *texts in lines:
-            self._y += style[2]
-            if len(texts) == 1:
-                yield self._set(style, texts[0], 0.0)
-                continue
-            number, text, figure = texts
-            yield self._set(("sans-semibold", *style[1:]), number, 0.0)
-            yield self._set(style, text, _INDENT)
-            yield self._set(("sans-medium", *style[1:]), f"should be {figure}", _FIGURE_AT)
-            (first, last), y = _BLANK, self._y + 2
-            yield VectorPath((("M", first, y), ("L", last, y)), stroke="#000000", width=0.25)
-
-    def _set(self, style: _Style, text: str, x: float) -> Glyphs:
-        face, size, _ = style
-        shaped = typeface(face, self._own).shape(text)
-        width = shaped.width * size / 1000
-        return Glyphs(x, self._y, face, size, "#000000", shaped.text, width, shaped.shifts)
-
-
-def _figure(length: float, metric: bool) -> str:
-    """Return a length as it reads on the paper's own ruler, and on the other."""
-    mm, inches = f"{Length(length).mm:.1f} mm", f"{Length(length).inches:.3f} in"
-    if metric:
-        return f"{mm} ({inches})"
-    return f"{Length(length)} ({mm})"
-
 
 _MM = POINTS_PER_INCH / MM_PER_INCH
 _SMALL = 5 * POINTS_PER_INCH
@@ -120,8 +29,6 @@ _CLEAR = 16 * _MM
 _HAIRLINE = 0.25
 _INK = "#000000"
 _GREY = "#666666"
-_ROUND = 0.5522847498
-"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
 
 
 def crosses(width: float, height: float) -> Crosses:
@@ -129,9 +36,10 @@ def crosses(width: float, height: float) -> Crosses:
 
     Clear of every desk printer's blank border, and at a round figure in the paper's own units.
     """
-    if min(width, height) < _SMALL:
-        return Crosses(width, height, 3 * _MM if _is_metric(width) else POINTS_PER_INCH / 8)
-    return Crosses(width, height, 15 * _MM if _is_metric(width) else 5 * POINTS_PER_INCH / 8)
+    small, metric = min(width, height) < _SMALL, _is_metric(width)
+    if metric:
+        return Crosses(width, height, (3 if small else 15) * _MM)
+    return Crosses(width, height, (1 if small else 5) * POINTS_PER_INCH / 8)
 
 
 def alignment_plan(
@@ -166,9 +74,9 @@ def _front(where: Crosses, own: File | None) -> Iterator[Mark]:
     yield from _rulers(where, own)
     if not _has_room_for_words(where):
         return
-    left, top = where.inset + 22 * _MM, where.inset + 24 * _MM
     words = tuple(front_words(where, _is_metric(where.width), own))
-    yield _block(words, left, top)
+    left, top = where.inset + 22 * _MM, where.inset + 24 * _MM
+    yield Group((1, 0, 0, 1, left, top), words, (0, 0, 0, 0))
     below = top + max(run.y for run in words if isinstance(run, Glyphs))
     yield from _known_lengths(left, below + 14 * _MM, own)
 
@@ -177,7 +85,8 @@ def _back(where: Crosses, own: File | None) -> Iterator[Mark]:
     yield from _corner_crosses(where, own)
     if _has_room_for_words(where):
         words = tuple(back_words(where, _is_metric(where.width), own))
-        yield _block(words, where.inset + 22 * _MM, where.inset + 24 * _MM)
+        left, top = where.inset + 22 * _MM, where.inset + 24 * _MM
+        yield Group((1, 0, 0, 1, left, top), words, (0, 0, 0, 0))
 
 
 def _has_room_for_words(where: Crosses) -> bool:
@@ -197,12 +106,12 @@ def _corner_crosses(where: Crosses, own: File | None) -> Iterator[Mark]:
     ):
         yield _line(x - arm, y, x + arm, y)
         yield _line(x, y - arm, x, y + arm)
-        yield _circle(x, y, arm * 0.45)
+        yield VectorPath(circle(x, y, arm * 0.45), stroke=_INK, width=_HAIRLINE)
         size = arm * 0.8
         inward = 1 if y < where.height / 2 else -1
         aside = arm * 0.35 if x < where.width / 2 else -arm * 0.35 - size * 0.45
         base = y + inward * arm * 0.9 + (size * 0.5 if inward > 0 else 0)
-        yield _run(name, "sans-semibold", size, own, _INK, (x + aside, base))
+        yield _run(name, "sans-semibold", size, own, (x + aside, base))
 
 
 def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
@@ -210,40 +119,23 @@ def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
 
     Laid along one, a real ruler shows at a glance how far the print is off.
     """
-    scale = _scale(_is_metric(where.width))
-    for across, end in ((True, where.width - where.inset), (False, where.height - where.inset)):
-        first = math.ceil((where.inset + _CLEAR) / scale.step)
-        last = math.floor((end - _CLEAR) / scale.step)
+    # A division's step, how many make a middle and a whole one, and what a whole one is called.
+    step, to_middle, to_whole, called = (
+        (_MM, 5, 10, 10) if _is_metric(where.width) else (POINTS_PER_INCH / 16, 8, 16, 1)
+    )
+    edge = where.inset
+    for across, end in ((True, where.width - edge), (False, where.height - edge)):
+        first = math.ceil((edge + _CLEAR) / step)
+        last = math.floor((end - _CLEAR) / step)
         for number in range(first, last + 1):
-            at = number * scale.step
-            whole, middle = number % scale.whole == 0, number % scale.middle == 0
+            at = number * step
+            whole, middle = number % to_whole == 0, number % to_middle == 0
             long = (3.2 if whole else 2.2 if middle else 1.4) * _MM
-            edge = where.inset
-            if across:
-                yield _line(at, edge, at, edge + long)
-            else:
-                yield _line(edge, at, edge + long, at)
+            yield _line(at, edge, at, edge + long) if across else _line(edge, at, edge + long, at)
             if whole:
-                text = str(number // scale.whole * scale.counts)
+                text = str(number // to_whole * called)
                 spot = (at - 2, edge + long + 7) if across else (edge + long + 2.5, at + 2.2)
-                yield _run(text, "sans", 6.5, own, _GREY, spot)
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """A ruler's divisions: the step, and how many make a middle and a whole one.
-
-    ``counts`` is what a whole one is called.
-    """
-
-    step: float
-    middle: int
-    whole: int
-    counts: int
-
-
-def _scale(metric: bool) -> _Scale:
-    return _Scale(_MM, 5, 10, 10) if metric else _Scale(POINTS_PER_INCH / 16, 8, 16, 1)
+                yield _run(text, "sans", 6.5, own, spot, _GREY)
 
 
 def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
@@ -251,10 +143,10 @@ def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
     for row, (text, length) in enumerate((("100 mm", 100 * _MM), ("4 in", 4 * POINTS_PER_INCH))):
         y = top + row * 9 * _MM
         yield from _measured(left, y, left + length, y)
-        yield _run(text, "sans-medium", 8, own, _INK, (left + length + 6, y + 2.8))
+        yield _run(text, "sans-medium", 8, own, (left + length + 6, y + 2.8))
         x = left + 128 * _MM + row * 14 * _MM
         yield from _measured(x, top, x, top + length)
-        yield _run(text, "sans-medium", 8, own, _INK, (x - 8, top + length + 12))
+        yield _run(text, "sans-medium", 8, own, (x - 8, top + length + 12))
 
 
 def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[VectorPath]:
@@ -265,33 +157,94 @@ def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[VectorPa
         yield _line(end_x - aside_x, end_y - aside_y, end_x + aside_x, end_y + aside_y)
 
 
+_Style = tuple[str, float, float]
+"""The face of a line of words, its size, and how far its baseline lies below the one before."""
+
+_TITLE = ("serif-semibold", 20.0, 30.0)
+_HEADING = ("sans-semibold", 11.0, 24.0)
+_TEXT = ("sans", 10.0, 14.5)
+_LEAD = ("sans", 10.0, 22.0)
+_ITEM = ("sans", 10.0, 18.0)
+_INDENT = 14.0
+_FIGURE_AT = 130.0
+_BLANK = 285.0, 375.0
+
+
+def front_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
+    """Yield the front's words and blanks, from the top left corner of their block."""
+    inset = _figure(where.inset, metric)
+    yield from _lines(
+        own,
+        (_TITLE, "Alignment sheet"),
+        (
+            _LEAD,
+            "Print this page at 100 % (actual size), fitted to nothing, on the paper you will use.",
+        ),
+        (_TEXT, "Measure with a steel rule, from the paper's edge to the middle of the cross."),
+        (_HEADING, "Two distances put the print in its place"),
+        (_ITEM, "1", "Left edge to cross A", inset),
+        (_ITEM, "2", "Top edge to cross A", inset),
+        (_HEADING, "Four more make it straight and true to size"),
+        (_ITEM, "3", "Left edge to cross C", inset),
+        (_ITEM, "4", "Top edge to cross B", inset),
+        (_ITEM, "5", "Cross A to cross B", _figure(where.across, metric)),
+        (_ITEM, "6", "Cross A to cross C", _figure(where.down, metric)),
+        (_HEADING, "Then"),
+        (_TEXT, "Enter what you measured, and print this sheet once more to see that it holds."),
+        (_TEXT, "The lines below are 100 mm and 4 in long. If they are clearly longer or shorter,"),
+        (_TEXT, "the page was scaled in the print dialog: set it to 100 % and start again."),
+    )
+
+
+def back_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
+    """Yield the back's words and blanks, from the top left corner of their block."""
+    inset = _figure(where.inset, metric)
+    yield from _lines(
+        own,
+        (_TITLE, "Alignment sheet, back"),
+        (_LEAD, "Measure on this side too; left and top are as you look at it now."),
+        (_HEADING, "Two distances put the back behind the front"),
+        (_ITEM, "7", "Left edge to cross A", inset),
+        (_ITEM, "8", "Top edge to cross A", inset),
+        (_HEADING, "Then"),
+        (_TEXT, "Held against the light, the crosses of both sides should lie on each other."),
+    )
+
+
+def _lines(
+    own: File | None, *lines: tuple[_Style, *tuple[str, ...]]
+) -> Iterator[Glyphs | VectorPath]:
+    """Set lines under each other: a style, and a text or the number, text and figure of an item."""
+    y = 0.0
+    for (face, size, down), *texts in lines:
+        y += down
+        if len(texts) == 1:
+            yield _run(texts[0], face, size, own, (0.0, y))
+            continue
+        number, text, figure = texts
+        yield _run(number, "sans-semibold", size, own, (0.0, y))
+        yield _run(text, face, size, own, (_INDENT, y))
+        yield _run(f"should be {figure}", "sans-medium", size, own, (_FIGURE_AT, y))
+        yield _line(_BLANK[0], y + 2, _BLANK[1], y + 2)
+
+
+def _figure(length: float, metric: bool) -> str:
+    """Return a length as it reads on the paper's own ruler, and on the other."""
+    mm = f"{Length(length).mm:.1f} mm"
+    return f"{mm} ({Length(length).inches:.3f} in)" if metric else f"{Length(length)} ({mm})"
+
+
 def _line(x: float, y: float, to_x: float, to_y: float) -> VectorPath:
     return VectorPath((("M", x, y), ("L", to_x, to_y)), stroke=_INK, width=_HAIRLINE)
 
 
-def _circle(x: float, y: float, r: float) -> VectorPath:
-    k = r * _ROUND
-    steps: tuple[Step, ...] = (
-        ("M", x + r, y),
-        ("C", x + r, y + k, x + k, y + r, x, y + r),
-        ("C", x - k, y + r, x - r, y + k, x - r, y),
-        ("C", x - r, y - k, x - k, y - r, x, y - r),
-        ("C", x + k, y - r, x + r, y - k, x + r, y),
-        ("Z",),
-    )
-    return VectorPath(steps, stroke=_INK, width=_HAIRLINE)
-
-
 def _run(
-    text: str, face: str, size: float, own: File | None, ink: str, spot: tuple[float, float]
-) -> Glyphs:
+    text: str, face: str, size: float, own: File | None, spot: tuple[float, float],
+    ink: str = _INK,
+) -> Glyphs:  # fmt: skip
     shaped = typeface(face, own).shape(text)
     width = shaped.width * size / 1000
     return Glyphs(*spot, face, size, ink, shaped.text, width, shaped.shifts)
-
-
-def _block(marks: tuple[Mark, ...], x: float, y: float) -> Group:
-    return Group((1, 0, 0, 1, x, y), marks, (0, 0, 0, 0))
 
 
 def _is_metric(width: float) -> bool:

@@ -1,4 +1,4 @@
-"""Which piece goes to which cell of which sheet.
+"""Which piece goes to which cell of which sheet, and the ticket with which the plan is printed.
 
 Knows pieces by their size only, and sheets by their cells. Thirty thousand alike cost what one
 costs: a plan keeps the orders, and makes each page as it is asked for.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -19,9 +19,6 @@ from labeler.marks import Face, Piece, VectorPath
 from labeler.press.printers import Flip, Printer, Turn, back_corner, swings_sideways
 from labeler.press.sheets import Sheet, SheetGrid
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
-
-# ----------------------------------------------------------------------------
-# The words of imposition: what is ordered, where a piece lies, what stands on a page.
 
 Side = Literal["front", "back"]
 
@@ -72,269 +69,47 @@ class Page:
 
 
 @dataclass(frozen=True, slots=True)
-class Allotment:
-    """What the run's record needs of one order: where its copies went, first to last."""
+class Attachment:
+    """A file that travels inside the PDF."""
 
-    piece: Piece
-    count: int
-    first: Spot
-    last: Spot
-
-
-# ----------------------------------------------------------------------------
-# Card stock cut by hand: how many pieces a sheet holds, and the marks to cut and fold by.
-
-_MM = POINTS_PER_INCH / MM_PER_INCH
-
-MARK_WIDTH = 0.25
-"""Crop marks are 0.25 pt lines, 3 to 5 mm long, clear of the bleed.
-
-Common practice of prepress, no published source.
-"""
-
-_LONGEST = 5 * _MM
-_KEPT_FREE = 3 * _MM
-_SHORTEST = 1 * _MM
-_CLEAR = 1 * _MM
-_FOLD_DASH = (2.0, 2.0)
+    name: str
+    data: bytes
+    media_type: str = "application/json"
+    says: str = ""
+    day: str = ""
+    """Of what day it is, ISO 8601; empty where that does not matter."""
 
 
-def cut_grid(sheet: Sheet, width: float, height: float, bleed: float) -> SheetGrid | None:
-    """Return the cells for pieces of this size on card stock, or None if not one fits.
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """What the press needs to know beside the plan.
 
-    The sheet stands or lies, whichever holds more; where it makes no difference it stands.
-    Bleeds never overlap, everything stays inside the printable margin, and room is kept for
-    crop marks unless only a sheet without them holds a piece.
+    Attributes:
+        title: of the document, shown in the viewer's window.
+        language: of its words, as a BCP 47 tag.
+        author: who made it; empty for nobody.
+        subject: what it is about; empty for nothing.
+        printer: the correction for the printer it will come from.
+        outline: whether the cells are outlined, for a test print to hold against the sheet.
+        own: the catalog folder, whose own fonts go before ours.
+        attached: files that travel inside the PDF.
+        in_spite_of: the rules that stopped it and that the maker overruled.
     """
-    for mark in (_clear_of(bleed) + _KEPT_FREE, bleed):
-        ways = ((sheet.width, sheet.height), (sheet.height, sheet.width))
-        grids = [_grid(page, (width, height), sheet, bleed, mark) for page in ways]
-        best = max(grids, key=lambda grid: grid.count)
-        if best.count:
-            return best
-    return None
 
+    title: str
+    language: str = "en"
+    author: str = ""
+    subject: str = ""
+    printer: Printer = field(default_factory=Printer)
+    outline: bool = False
+    own: Path | None = None
+    attached: tuple[Attachment, ...] = ()
+    in_spite_of: tuple[str, ...] = ()
 
-def _grid(
-    page: tuple[float, float], size: tuple[float, float], sheet: Sheet, bleed: float, mark: float
-) -> SheetGrid:
-    gutter = max(sheet.gutter, 2 * bleed)
-    columns, left = _row_of_cells(page[0], size[0], gutter, sheet.margin + mark)
-    rows, top = _row_of_cells(page[1], size[1], gutter, sheet.margin + mark)
-    return SheetGrid(*page, columns, rows, *size, left, top, size[0] + gutter, size[1] + gutter)
-
-
-def _row_of_cells(whole: float, part: float, gutter: float, border: float) -> tuple[int, float]:
-    """Return how many parts lie side by side, and where the first begins when centred."""
-    count = max(0, math.floor((whole - 2 * border + gutter + SLACK_PT) / (part + gutter)))
-    return count, (whole - count * (part + gutter) + gutter) / 2
-
-
-def cutting_marks(grid: SheetGrid, margin: float, placed: Placed) -> Iterator[VectorPath]:
-    """Yield the crop and fold marks of one piece, in the page's points.
-
-    All lie outside the bleed. Between pieces a mark takes at most half the gutter, so none
-    falls on a neighbour; where that is too short to be of use there is none.
-    """
-    piece, x, y = placed.piece, placed.x, placed.y
-    right, bottom = x + piece.width, y + piece.height
-    sides = _outward(grid, margin, placed)
-    for height in (y, bottom):
-        for edge, way in ((x, "left"), (right, "right")):
-            if reach := sides[way]:
-                yield _mark((edge + reach[0], height), (edge + reach[1], height))
-    for across in (x, right):
-        for edge, way in ((y, "top"), (bottom, "bottom")):
-            if reach := sides[way]:
-                yield _mark((across, edge + reach[0]), (across, edge + reach[1]))
-    for fold in placed.face.folds:
-        height = bottom - fold if placed.turn else y + fold
-        for edge, way in ((x, "left"), (right, "right")):
-            if reach := sides[way]:
-                ends = (edge + reach[0], height), (edge + reach[1], height)
-                yield _mark(*ends, dash=_FOLD_DASH)
-
-
-def _outward(
-    grid: SheetGrid, margin: float, placed: Placed
-) -> dict[str, tuple[float, float] | None]:
-    """Return, for each side of a piece, from where to where a mark may run, outward signed."""
-    piece = placed.piece
-    row, column = divmod(placed.place - 1, grid.columns)
-    spare_x, spare_y = (grid.cell_width - piece.width) / 2, (grid.cell_height - piece.height) / 2
-    rooms = {
-        "left": grid.gap_x / 2 if column else grid.left - margin,
-        "right": grid.gap_x / 2 if column < grid.columns - 1 else grid.right - margin,
-        "top": grid.gap_y / 2 if row else grid.top - margin,
-        "bottom": grid.gap_y / 2 if row < grid.rows - 1 else grid.bottom - margin,
-    }
-    reaches: dict[str, tuple[float, float] | None] = {}
-    for way, room in rooms.items():
-        sign = -1 if way in ("left", "top") else 1
-        begin = _clear_of(piece.bleed)
-        end = min(room + (spare_x if way in ("left", "right") else spare_y), begin + _LONGEST)
-        reaches[way] = (sign * begin, sign * end) if end - begin >= _SHORTEST - 1e-6 else None
-    return reaches
-
-
-def _clear_of(bleed: float) -> float:
-    """Return how far from the trim a mark begins."""
-    return max(bleed, _CLEAR)
-
-
-def _mark(
-    begin: tuple[float, float], end: tuple[float, float], dash: tuple[float, ...] = ()
-) -> VectorPath:
-    return VectorPath((("M", *begin), ("L", *end)), stroke="#000000", width=MARK_WIDTH, dash=dash)
-
-
-def largest(pieces: Iterator[Piece]) -> tuple[float, float, float]:
-    """Return the greatest width, height and bleed among the pieces."""
-    sizes = [(piece.width, piece.height, piece.bleed) for piece in pieces]
-    widths, heights, bleeds = zip(*sizes, strict=True)
-    return max(widths), max(heights), max(bleeds)
-
-
-# ----------------------------------------------------------------------------
-# What stands in the way of printing an order on a sheet.
-
-_MOST = 1_000_000
-"""A million pieces in one run is a slip of the finger at a bench."""
-
-
-def order_findings(orders: Sequence[PieceOrder]) -> list[Finding]:
-    """Return what is wrong with the orders themselves."""
-    if not orders:
-        return [
-            stop("nothing-to-print", Place(), "no piece was chosen, so there is nothing to print")
-        ]
-    return [
-        stop(
-            "count-out-of-range",
-            Place(piece=order.piece.sku, key="count"),
-            "this is no number of pieces to print",
-            found=str(order.count),
-            expected=f"a whole number from 1 to {_MOST:,}",
-        )
-        for order in orders
-        if not 1 <= order.count <= _MOST
-    ]
-
-
-def size_findings(
-    orders: Sequence[PieceOrder], sheet: Sheet, grid: SheetGrid | None
-) -> list[Finding]:
-    """Return the pieces that the sheet's cells don't hold, each piece once.
-
-    Args:
-        orders: what is to be printed.
-        sheet: on what.
-        grid: the sheet's cells, or None where card stock holds not one piece.
-    """
-    found: dict[int, Finding] = {}
-    for piece in (order.piece for order in orders):
-        if not _holds(sheet, grid, piece.width, piece.height):
-            turned = _holds(sheet, grid, piece.height, piece.width)
-            found[id(piece)] = stop(
-                "piece-too-large",
-                Place(piece=piece.sku),
-                f"the piece is larger than {_what(sheet)}",
-                found=_size(piece.width, piece.height),
-                expected=f"at most {_room(sheet, grid)}",
-                hint="Turned by a quarter it would fit: choose a layout the other way round."
-                if turned and grid
-                else "Choose a sheet with larger cells, or a smaller size for the piece.",
-            )
-    return list(found.values())
-
-
-def cell_findings(count: int, start: int, spoiled: frozenset[Spot]) -> list[Finding]:
-    """Return what is wrong with the first cell and the spoiled ones.
-
-    Args:
-        count: how many cells a sheet has.
-        start: the first cell to use.
-        spoiled: the cells to leave empty.
-    """
-    findings = []
-    cells = f"a cell from 1 to {count}"
-    if not 1 <= start <= count:
-        findings.append(
-            stop(
-                "start-off-sheet",
-                Place(key="start"),
-                "the sheet has no such cell to start at",
-                found=str(start),
-                expected=cells,
-            )
-        )
-    strangers = [
-        spot for spot in sorted(spoiled) if not (1 <= spot.cell <= count and spot.sheet > 0)
-    ]
-    if strangers:
-        findings.append(
-            stop(
-                "spoiled-off-sheet",
-                Place(key="spoiled"),
-                "the sheet has no such cell",
-                found=_some(strangers),
-                expected=cells,
-            )
-        )
-    if not findings:
-        findings += _full_sheets(count, start, spoiled)
-    return findings
-
-
-_SHOWN = 5
-
-
-def _some(spots: Sequence[Spot]) -> str:
-    named = [str(spot.cell if spot.sheet == 1 else spot) for spot in spots[:_SHOWN]]
-    more = len(spots) - len(named)
-    return ", ".join(named) + (f" and {more:,} more" if more else "")
-
-
-def _full_sheets(count: int, start: int, spoiled: frozenset[Spot]) -> list[Finding]:
-    """Return the sheets that have no free cell left."""
-    findings = []
-    for sheet in sorted({spot.sheet for spot in spoiled}):
-        first = start if sheet == 1 else 1
-        if all((sheet, cell) in spoiled for cell in range(first, count + 1)):
-            findings.append(
-                stop(
-                    "no-free-cell",
-                    Place(key="spoiled"),
-                    f"sheet {sheet} has no free cell left from cell {first} to {count}",
-                    hint="Put in a fresh sheet and leave out its number.",
-                )
-            )
-    return findings
-
-
-def _holds(sheet: Sheet, grid: SheetGrid | None, width: float, height: float) -> bool:
-    if grid is None:
-        return False
-    return Length(width).fits_in(Length(grid.cell_width)) and Length(height).fits_in(
-        Length(grid.cell_height)
-    )
-
-
-def _what(sheet: Sheet) -> str:
-    return f"the sheet {sheet.name}" if sheet.kind == "card" else f"a cell of {sheet.name}"
-
-
-def _room(sheet: Sheet, grid: SheetGrid | None) -> str:
-    if grid is not None:
-        return _size(grid.cell_width, grid.cell_height)
-    border = 2 * sheet.margin
-    return (
-        f"{_size(sheet.width - border, sheet.height - border)} with its bleed, inside the margins"
-    )
-
-
-def _size(width: float, height: float) -> str:
-    return f"{Length(width)} x {Length(height)}"
+    @property
+    def keywords(self) -> str:
+        """What the document says of how it came about; empty where nothing was overruled."""
+        return f"Made in spite of {', '.join(self.in_spite_of)}" if self.in_spite_of else ""
 
 
 _Filled = tuple[tuple[int, int], ...]
@@ -392,28 +167,22 @@ class Imposition:
                 hand as one stack.
         """
         sides: list[Side] = ["front", "back"] if self.has_backs else ["front"]
-        if by_hand:
-            for side in sides:
-                yield from self._pages([side])
-        else:
-            yield from self._pages(sides)
-
-    def _pages(self, sides: Sequence[Side]) -> Iterator[Page]:
-        last: _Filled = ()
-        placed: dict[Side, tuple[Placed, ...]] = {}
-        for number, filled in enumerate(self.filled(), 1):
-            if filled != last or not placed:
-                placed = {side: tuple(self._place(filled, side)) for side in sides}
-                last = filled
-            for side in sides:
-                yield Page(number, side, placed[side])
+        for together in [[side] for side in sides] if by_hand else [sides]:
+            last: _Filled = ()
+            placed: dict[Side, tuple[Placed, ...]] = {}
+            for number, filled in enumerate(self.filled(), 1):
+                if filled != last or not placed:
+                    placed = {side: tuple(self._place(filled, side)) for side in together}
+                    last = filled
+                for side in together:
+                    yield Page(number, side, placed[side])
 
     def filled(self) -> Iterator[_Filled]:
         """Yield, sheet by sheet, each used cell with the index of the order that fills it."""
         index, left = 0, self.orders[0].count
         for number in range(1, self.sheet_count + 1):
             cells: list[tuple[int, int]] = []
-            for cell in free_cells(self.grid.count, number, self.start, self.spoiled):
+            for cell in _free_cells(self.grid.count, number, self.start, self.spoiled):
                 while not left and index + 1 < len(self.orders):
                     index, left = index + 1, self.orders[index + 1].count
                 if not left:
@@ -421,16 +190,6 @@ class Imposition:
                 cells.append((cell, index))
                 left -= 1
             yield tuple(cells)
-
-    def allotments(self) -> Iterator[Allotment]:
-        """Yield where each order's copies went, for the record of the run."""
-        spots: dict[int, tuple[Spot, Spot]] = {}
-        for number, filled in enumerate(self.filled(), 1):
-            for cell, index in filled:
-                here = Spot(number, cell)
-                spots[index] = (spots[index][0] if index in spots else here, here)
-        for index, order in enumerate(self.orders):
-            yield Allotment(order.piece, order.count, *spots[index])
 
     def times(self) -> Counter[int]:
         """Return how often each face is printed, by the identity of the face."""
@@ -447,16 +206,17 @@ class Imposition:
             face = _face(order, side)
             if face is None:
                 continue
-            size = order.piece.width, order.piece.height
+            width, height = order.piece.width, order.piece.height
             x, y = grid.corner(cell)
-            x = self._on_a_dot(x + (grid.cell_width - size[0]) / 2)
-            y = self._on_a_dot(y + (grid.cell_height - size[1]) / 2)
-            if side == "front":
-                yield Placed(order.piece, face, x, y, 0, cell, cell)
-            else:
+            x = self._on_a_dot(x + (grid.cell_width - width) / 2)
+            y = self._on_a_dot(y + (grid.cell_height - height) / 2)
+            turn: Turn = 0
+            place = cell
+            if side == "back":
                 page = grid.page_width, grid.page_height
-                back = back_corner(page, (x, y), size, self.flip)
-                yield Placed(order.piece, face, *back, cell, self._behind(cell))
+                x, y, turn = back_corner(page, (x, y), (width, height), self.flip)
+                place = self._behind(cell)
+            yield Placed(order.piece, face, x, y, turn, cell, place)
 
     def _behind(self, cell: int) -> int:
         """Return the place that ``cell`` has on the back of its sheet."""
@@ -498,50 +258,34 @@ def impose(
     Raises:
         LabelerError: with everything that stands in the way.
     """
-    findings = order_findings(orders)
+    findings = _order_findings(orders)
     if findings:
         raise LabelerError(findings)
     grid = sheet.grid or cut_grid(sheet, *largest(order.piece for order in orders))
-    findings = size_findings(orders, sheet, grid)
+    findings = _size_findings(orders, sheet, grid)
     if grid is None or findings:
         raise LabelerError(findings)
-    findings = cell_findings(grid.count, start, spoiled)
+    findings = _cell_findings(grid.count, start, spoiled)
     if findings:
         raise LabelerError(findings)
-    return _fill(tuple(orders), sheet, grid, (start, spoiled, flip), fill)
-
-
-def _fill(
-    orders: tuple[PieceOrder, ...],
-    sheet: Sheet,
-    grid: SheetGrid,
-    terms: tuple[int, frozenset[Spot], Flip],
-    fill: bool,
-) -> Imposition:
-    """Count the sheets, find the next free cell, and fill up the last sheet if asked."""
-    start, spoiled, _ = terms
     left, number = sum(order.count for order in orders), 0
     free: list[int] = []
     while left > 0:
         number += 1
-        free = free_cells(grid.count, number, start, spoiled)
+        free = _free_cells(grid.count, number, start, spoiled)
         left -= len(free)
     unused = -left
-    if fill and unused:
-        orders = (*orders[:-1], PieceOrder(orders[-1].piece, orders[-1].count + unused))
-        unused = 0
-    if unused:
+    if unused and not fill:
         next_free = Spot(number, free[-unused])
     else:
-        next_free = Spot(number + 1, free_cells(grid.count, number + 1, start, spoiled)[0])
-    return Imposition(orders, sheet, grid, *terms, number, next_free)
+        next_free = Spot(number + 1, _free_cells(grid.count, number + 1, start, spoiled)[0])
+        orders = (*orders[:-1], PieceOrder(orders[-1].piece, orders[-1].count + unused))
+    return Imposition(tuple(orders), sheet, grid, start, spoiled, flip, number, next_free)
 
 
-def free_cells(count: int, number: int, start: int, spoiled: frozenset[Spot]) -> list[int]:
+def _free_cells(count: int, number: int, start: int, spoiled: frozenset[Spot]) -> list[int]:
     """Return the cells of sheet ``number`` that may be used, in order."""
     first = start if number == 1 else 1
-    if not spoiled:
-        return list(range(first, count + 1))
     return [cell for cell in range(first, count + 1) if (number, cell) not in spoiled]
 
 
@@ -549,8 +293,216 @@ def _face(order: PieceOrder, side: Side) -> Face | None:
     return next((face for face in order.piece.faces if face.name == side), None)
 
 
-# ----------------------------------------------------------------------------
-# Cells of a sheet that are used up or torn, as the maker names them.
+_MOST = 1_000_000
+"""A million pieces in one run is a slip of the finger at a bench."""
+
+
+def _order_findings(orders: Sequence[PieceOrder]) -> list[Finding]:
+    """Return what is wrong with the orders themselves."""
+    if not orders:
+        return [
+            stop("nothing-to-print", Place(), "no piece was chosen, so there is nothing to print")
+        ]
+    return [
+        stop(
+            "count-out-of-range",
+            Place(piece=order.piece.sku, key="count"),
+            "this is no number of pieces to print",
+            found=str(order.count),
+            expected=f"a whole number from 1 to {_MOST:,}",
+        )
+        for order in orders
+        if not 1 <= order.count <= _MOST
+    ]
+
+
+def _size_findings(
+    orders: Sequence[PieceOrder], sheet: Sheet, grid: SheetGrid | None
+) -> list[Finding]:
+    """Return the pieces that the sheet's cells don't hold, each piece once.
+
+    Args:
+        orders: what is to be printed.
+        sheet: on what.
+        grid: the sheet's cells, or None where card stock holds not one piece.
+    """
+    what = f"the sheet {sheet.name}" if sheet.kind == "card" else f"a cell of {sheet.name}"
+    if grid:
+        room = _size(grid.cell_width, grid.cell_height)
+    else:
+        inside = _size(sheet.width - 2 * sheet.margin, sheet.height - 2 * sheet.margin)
+        room = f"{inside} with its bleed, inside the margins"
+    return [
+        stop(
+            "piece-too-large",
+            Place(piece=piece.sku),
+            f"the piece is larger than {what}",
+            found=_size(piece.width, piece.height),
+            expected=f"at most {room}",
+            hint="Turned by a quarter it would fit: choose a layout the other way round."
+            if grid and grid.holds(piece.height, piece.width)
+            else "Choose a sheet with larger cells, or a smaller size for the piece.",
+        )
+        for piece in {id(order.piece): order.piece for order in orders}.values()
+        if not (grid and grid.holds(piece.width, piece.height))
+    ]
+
+
+def _size(width: float, height: float) -> str:
+    return f"{Length(width)} x {Length(height)}"
+
+
+_SHOWN = 5
+
+
+def _cell_findings(count: int, start: int, spoiled: frozenset[Spot]) -> list[Finding]:
+    """Return what is wrong with the first cell, and with the spoiled ones, and full sheets.
+
+    Args:
+        count: how many cells a sheet has.
+        start: the first cell to use.
+        spoiled: the cells to leave empty.
+    """
+    findings = []
+    cells = f"a cell from 1 to {count}"
+    if not 1 <= start <= count:
+        findings.append(
+            stop(
+                "start-off-sheet",
+                Place(key="start"),
+                "the sheet has no such cell to start at",
+                found=str(start),
+                expected=cells,
+            )
+        )
+    strangers = sorted(spot for spot in spoiled if spot.sheet < 1 or not 1 <= spot.cell <= count)
+    if strangers:
+        named = [str(spot.cell if spot.sheet == 1 else spot) for spot in strangers[:_SHOWN]]
+        more = len(strangers) - len(named)
+        findings.append(
+            stop(
+                "spoiled-off-sheet",
+                Place(key="spoiled"),
+                "the sheet has no such cell",
+                found=", ".join(named) + (f" and {more:,} more" if more else ""),
+                expected=cells,
+            )
+        )
+    if findings:
+        return findings
+    return [
+        stop(
+            "no-free-cell",
+            Place(key="spoiled"),
+            f"sheet {sheet} has no free cell left from cell {first} to {count}",
+            hint="Put in a fresh sheet and leave out its number.",
+        )
+        for sheet in sorted({spot.sheet for spot in spoiled})
+        for first in [start if sheet == 1 else 1]
+        if not _free_cells(count, sheet, start, spoiled)
+    ]
+
+
+# Card stock is cut by hand: its cells follow the piece, with room for marks to cut and fold by.
+
+_MM = POINTS_PER_INCH / MM_PER_INCH
+
+MARK_WIDTH = 0.25
+"""Crop marks are 0.25 pt lines, 3 to 5 mm long, clear of the bleed.
+
+Common practice of prepress, no published source.
+"""
+
+_LONGEST = 5 * _MM
+_KEPT_FREE = 3 * _MM
+_SHORTEST = 1 * _MM
+_CLEAR = 1 * _MM
+_FOLD_DASH = (2.0, 2.0)
+
+
+def cut_grid(sheet: Sheet, width: float, height: float, bleed: float) -> SheetGrid | None:
+    """Return the cells for pieces of this size on card stock, or None if not one fits.
+
+    The sheet stands or lies, whichever holds more; where it makes no difference it stands.
+    Bleeds never overlap, everything stays inside the printable margin, and room is kept for
+    crop marks unless only a sheet without them holds a piece.
+    """
+    gutter = max(sheet.gutter, 2 * bleed)
+    for mark in (_clear_of(bleed) + _KEPT_FREE, bleed):
+        grids = []
+        for page in ((sheet.width, sheet.height), (sheet.height, sheet.width)):
+            columns, left = _row_of_cells(page[0], width, gutter, sheet.margin + mark)
+            rows, top = _row_of_cells(page[1], height, gutter, sheet.margin + mark)
+            pitch = width + gutter, height + gutter
+            grids.append(SheetGrid(*page, columns, rows, width, height, left, top, *pitch))
+        best = max(grids, key=lambda grid: grid.count)
+        if best.count:
+            return best
+    return None
+
+
+def _row_of_cells(whole: float, part: float, gutter: float, border: float) -> tuple[int, float]:
+    """Return how many parts lie side by side, and where the first begins when centred."""
+    count = max(0, math.floor((whole - 2 * border + gutter + SLACK_PT) / (part + gutter)))
+    return count, (whole - count * (part + gutter) + gutter) / 2
+
+
+def cutting_marks(grid: SheetGrid, margin: float, placed: Placed) -> Iterator[VectorPath]:
+    """Yield the crop and fold marks of one piece, in the page's points.
+
+    All lie outside the bleed. Between pieces a mark takes at most half the gutter, so none
+    falls on a neighbour; where that is too short to be of use there is none.
+    """
+    piece, x, y = placed.piece, placed.x, placed.y
+    right, bottom = x + piece.width, y + piece.height
+    row, column = divmod(placed.place - 1, grid.columns)
+    spare_x, spare_y = (grid.cell_width - piece.width) / 2, (grid.cell_height - piece.height) / 2
+    between_x, between_y = grid.gap_x / 2 + spare_x, grid.gap_y / 2 + spare_y
+    last_column, last_row = column == grid.columns - 1, row == grid.rows - 1
+    left = _reach(piece, between_x if column else grid.left - margin + spare_x)
+    far = _reach(piece, grid.right - margin + spare_x if last_column else between_x)
+    up = _reach(piece, between_y if row else grid.top - margin + spare_y)
+    down = _reach(piece, grid.bottom - margin + spare_y if last_row else between_y)
+    aside = [(x - begin, x - end) for begin, end in left]
+    aside += [(right + begin, right + end) for begin, end in far]
+    along = [(y - begin, y - end) for begin, end in up]
+    along += [(bottom + begin, bottom + end) for begin, end in down]
+    for height in (y, bottom):
+        for begin, end in aside:
+            yield _mark((begin, height), (end, height))
+    for across in (x, right):
+        for begin, end in along:
+            yield _mark((across, begin), (across, end))
+    for fold in placed.face.folds:
+        height = bottom - fold if placed.turn else y + fold
+        for begin, end in aside:
+            yield _mark((begin, height), (end, height), _FOLD_DASH)
+
+
+def _reach(piece: Piece, room: float) -> list[tuple[float, float]]:
+    """Return from where to where a mark may run, outward of the trim; none if it is too short."""
+    begin = _clear_of(piece.bleed)
+    end = min(room, begin + _LONGEST)
+    return [(begin, end)] if end - begin >= _SHORTEST - 1e-6 else []
+
+
+def _mark(
+    begin: tuple[float, float], end: tuple[float, float], dash: tuple[float, ...] = ()
+) -> VectorPath:
+    return VectorPath((("M", *begin), ("L", *end)), stroke="#000000", width=MARK_WIDTH, dash=dash)
+
+
+def _clear_of(bleed: float) -> float:
+    """Return how far from the trim a mark begins."""
+    return max(bleed, _CLEAR)
+
+
+def largest(pieces: Iterable[Piece]) -> tuple[float, float, float]:
+    """Return the greatest width, height and bleed among the pieces."""
+    sizes = [(piece.width, piece.height, piece.bleed) for piece in pieces]
+    widths, heights, bleeds = zip(*sizes, strict=True)
+    return max(widths), max(heights), max(bleeds)
+
 
 _ITEM = re.compile(r"^(?:(\d{1,6}):)?(\d{1,6})(?:-(\d{1,6}))?$")
 _LOOSE = re.compile(r"\s*([-:])\s*")
@@ -586,51 +538,3 @@ def read_spoiled(text: str) -> frozenset[Spot]:
     if findings:
         raise LabelerError(findings)
     return frozenset(spots)
-
-
-# ----------------------------------------------------------------------------
-# The job ticket that goes to the press with a plan: how to print it, and what to call it.
-
-
-@dataclass(frozen=True, slots=True)
-class Attachment:
-    """A file that travels inside the PDF."""
-
-    name: str
-    data: bytes
-    media_type: str = "application/json"
-    says: str = ""
-    day: str = ""
-    """Of what day it is, ISO 8601; empty where that does not matter."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ticket:
-    """What the press needs to know beside the plan.
-
-    Attributes:
-        title: of the document, shown in the viewer's window.
-        language: of its words, as a BCP 47 tag.
-        author: who made it; empty for nobody.
-        subject: what it is about; empty for nothing.
-        printer: the correction for the printer it will come from.
-        outline: whether the cells are outlined, for a test print to hold against the sheet.
-        own: the catalog folder, whose own fonts go before ours.
-        attached: files that travel inside the PDF.
-        in_spite_of: the rules that stopped it and that the maker overruled.
-    """
-
-    title: str
-    language: str = "en"
-    author: str = ""
-    subject: str = ""
-    printer: Printer = field(default_factory=Printer)
-    outline: bool = False
-    own: Path | None = None
-    attached: tuple[Attachment, ...] = ()
-    in_spite_of: tuple[str, ...] = ()
-
-    @property
-    def keywords(self) -> str:
-        """What the document says of how it came about; empty where nothing was overruled."""
-        return f"Made in spite of {', '.join(self.in_spite_of)}" if self.in_spite_of else ""

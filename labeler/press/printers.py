@@ -1,4 +1,8 @@
-"""Printer profiles as they stand in ``printers.toml`` in the catalog folder."""
+"""Printers: how they turn a sheet over, and what moves their ink to where it should land.
+
+Profiles stand in ``printers.toml`` in the catalog folder. A few distances measured on the
+alignment sheet make the correction of one; a matrix moves (x, y) as ``marks.apply`` has it.
+"""
 
 from __future__ import annotations
 
@@ -17,12 +21,6 @@ from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.geometry import Matrix, inverse, multiply
 from labeler.tomlfile import DPI, TomlTable, read_toml, tables
 from labeler.units import POINTS_PER_INCH, Length
-
-# ----------------------------------------------------------------------------
-# Where the back of a piece lies when the sheet is turned over.
-#
-# A sheet turned over its long edge swings round that edge; which of the page's axes that is
-# depends on whether the page stands or lies.
 
 Flip = Literal["long-edge", "short-edge"]
 Turn = Literal[0, 180]
@@ -59,9 +57,6 @@ def back_corner(
         return page_width - x - width, y, 0
     return x, page_height - y - height, 180
 
-
-# ----------------------------------------------------------------------------
-# A printer's profile: what to do to a page so that the ink lands where it should.
 
 Feed = Literal["auto", "hand"]
 Lying = Literal["left", "right"]
@@ -124,6 +119,137 @@ def _quarter_turn(page: tuple[float, float], lying: Lying) -> Matrix:
     """
     width, height = page
     return (0, -1, 1, 0, 0, width) if lying == "left" else (0, 1, -1, 0, height, 0)
+
+
+_FARTHEST_MEASURED = POINTS_PER_INCH / 2
+_SCALE_OFF = 0.03
+"""Half an inch or three in a hundred is no printer's error: the page was scaled to fit, or the
+ruler misread. Common practice, no published source."""
+
+_DRIFT = POINTS_PER_INCH / 4
+
+
+@dataclass(frozen=True, slots=True)
+class Measurements:
+    """Distances on the printed alignment sheet, in points; None for what was not measured.
+
+    Attributes:
+        left: from the paper's left edge to cross A.
+        top: from the paper's top edge to cross A.
+        left_low: from the left edge to cross C, below A.
+        top_far: from the top edge to cross B, right of A.
+        across: from cross A to cross B.
+        down: from cross A to cross C.
+        back_left: on the back, from the left edge to cross A.
+        back_top: on the back, from the top edge to cross A.
+    """
+
+    left: float
+    top: float
+    left_low: float | None = None
+    top_far: float | None = None
+    across: float | None = None
+    down: float | None = None
+    back_left: float | None = None
+    back_top: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Crosses:
+    """Where the crosses of the alignment sheet belong: ``inset`` from each edge of the paper."""
+
+    width: float
+    height: float
+    inset: float
+
+    @property
+    def across(self) -> float:
+        """From cross A to cross B."""
+        return self.width - 2 * self.inset
+
+    @property
+    def down(self) -> float:
+        """From cross A to cross C."""
+        return self.height - 2 * self.inset
+
+
+def correction(crosses: Crosses, measured: Measurements, before: Printer) -> Printer:
+    """Return the profile with which the crosses land where they belong.
+
+    Args:
+        crosses: where they belong.
+        measured: where they are.
+        before: the profile with which the sheet was printed; a fresh one corrects nothing.
+
+    Raises:
+        LabelerError: if a distance is no printer's error, naming each such distance.
+    """
+    findings = _implausible(crosses, measured)
+    if findings:
+        raise LabelerError(findings)
+    printed = _as_printed(crosses, measured)
+    across, tilt, lean, down, x, y = multiply(inverse(printed), before.matrix())
+    back = before.back
+    if measured.back_left is not None or measured.back_top is not None:
+        # How much farther a back must move, so that its own cross A lands right too.
+        a, b, c, d, e, f = printed
+        e += _or(measured.back_left, measured.left) - measured.left
+        f += _or(measured.back_top, measured.top) - measured.top
+        now = multiply(inverse((a, b, c, d, e, f)), before.matrix("back"))
+        back = now[4] - x, now[5] - y
+    return replace(before, shift=(x, y), scale=(across, down), skew=(lean, tilt), back=back)
+
+
+def _or(measured: float | None, otherwise: float) -> float:
+    return otherwise if measured is None else measured
+
+
+def _as_printed(crosses: Crosses, measured: Measurements) -> Matrix:
+    """Return the matrix that takes the page as it was sent to the paper as it came out."""
+    across = _or(measured.across, crosses.across)
+    down = _or(measured.down, crosses.down)
+    fall = _or(measured.top_far, measured.top) - measured.top
+    lean = _or(measured.left_low, measured.left) - measured.left
+    a, b = math.sqrt(across**2 - fall**2) / crosses.across, fall / crosses.across
+    c, d = lean / crosses.down, math.sqrt(down**2 - lean**2) / crosses.down
+    e = measured.left - (a + c) * crosses.inset
+    f = measured.top - (b + d) * crosses.inset
+    return a, b, c, d, e, f
+
+
+def _implausible(crosses: Crosses, measured: Measurements) -> list[Finding]:
+    """Return a finding for each distance that no printer gets so wrong."""
+    inset, across, down = crosses.inset, crosses.across, crosses.down
+    near = min(_FARTHEST_MEASURED, inset)
+    edges = ("left", "top", "left_low", "top_far", "back_left", "back_top")
+    findings = _off(measured, dict.fromkeys(edges, (inset, near)))
+    findings += _off(
+        measured, {"across": (across, across * _SCALE_OFF), "down": (down, down * _SCALE_OFF)}
+    )
+    return findings or _off(
+        measured,
+        {
+            "left_low": (measured.left, min(_DRIFT, down / 20)),
+            "top_far": (measured.top, min(_DRIFT, across / 20)),
+        },
+    )
+
+
+def _off(measured: Measurements, due: dict[str, tuple[float, float]]) -> list[Finding]:
+    """Return a finding for each distance that is not as long as is due, give or take so much."""
+    return [
+        stop(
+            "distance-implausible",
+            Place(key=key.replace("_", "-")),
+            "no printer is out by so much",
+            found=f"{Length(value).mm:.2f} mm",
+            expected=f"about {Length(length).mm:.2f} mm",
+            hint="Print the sheet at 100 % (actual size), not fitted to the page, and measure "
+            "again.",
+        )
+        for key, (length, slack) in due.items()
+        if (value := getattr(measured, key)) is not None and not abs(value - length) <= slack
+    ]
 
 
 FILE = "printers.toml"
@@ -259,146 +385,3 @@ def _note_down(table: Written, printer: Printer) -> None:
 
 def _mm(length: float) -> str:
     return f"{round(Length(length).mm, 3) + 0.0:.3f} mm"
-
-
-# ----------------------------------------------------------------------------
-# From a few distances measured on the alignment sheet to the correction that undoes them.
-
-_FARTHEST_MEASURED = POINTS_PER_INCH / 2
-_SCALE_OFF = 0.03
-"""Half an inch or three in a hundred is no printer's error: the page was scaled to fit, or the
-ruler misread. Common practice, no published source."""
-
-_DRIFT = POINTS_PER_INCH / 4
-
-
-@dataclass(frozen=True, slots=True)
-class Measurements:
-    """Distances on the printed alignment sheet, in points; None for what was not measured.
-
-    Attributes:
-        left: from the paper's left edge to cross A.
-        top: from the paper's top edge to cross A.
-        left_low: from the left edge to cross C, below A.
-        top_far: from the top edge to cross B, right of A.
-        across: from cross A to cross B.
-        down: from cross A to cross C.
-        back_left: on the back, from the left edge to cross A.
-        back_top: on the back, from the top edge to cross A.
-    """
-
-    left: float
-    top: float
-    left_low: float | None = None
-    top_far: float | None = None
-    across: float | None = None
-    down: float | None = None
-    back_left: float | None = None
-    back_top: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Crosses:
-    """Where the crosses of the alignment sheet belong: ``inset`` from each edge of the paper."""
-
-    width: float
-    height: float
-    inset: float
-
-    @property
-    def across(self) -> float:
-        """From cross A to cross B."""
-        return self.width - 2 * self.inset
-
-    @property
-    def down(self) -> float:
-        """From cross A to cross C."""
-        return self.height - 2 * self.inset
-
-
-def correction(crosses: Crosses, measured: Measurements, before: Printer) -> Printer:
-    """Return the profile with which the crosses land where they belong.
-
-    Args:
-        crosses: where they belong.
-        measured: where they are.
-        before: the profile with which the sheet was printed; a fresh one corrects nothing.
-
-    Raises:
-        LabelerError: if a distance is no printer's error, naming each such distance.
-    """
-    findings = _implausible(crosses, measured)
-    if findings:
-        raise LabelerError(findings)
-    printed = _as_printed(crosses, measured)
-    now = multiply(inverse(printed), before.matrix())
-    back = before.back
-    if measured.back_left is not None or measured.back_top is not None:
-        back = _back(crosses, measured, before, printed)
-    across, tilt, lean, down, x, y = now
-    return replace(before, shift=(x, y), scale=(across, down), skew=(lean, tilt), back=back)
-
-
-def _as_printed(crosses: Crosses, measured: Measurements) -> Matrix:
-    """Return the matrix that takes the page as it was sent to the paper as it came out."""
-    left_low = measured.left if measured.left_low is None else measured.left_low
-    top_far = measured.top if measured.top_far is None else measured.top_far
-    across = crosses.across if measured.across is None else measured.across
-    down = crosses.down if measured.down is None else measured.down
-    fall, lean = top_far - measured.top, left_low - measured.left
-    a, b = math.sqrt(across**2 - fall**2) / crosses.across, fall / crosses.across
-    c, d = lean / crosses.down, math.sqrt(down**2 - lean**2) / crosses.down
-    e = measured.left - (a + c) * crosses.inset
-    f = measured.top - (b + d) * crosses.inset
-    return a, b, c, d, e, f
-
-
-def _back(
-    crosses: Crosses, measured: Measurements, before: Printer, printed: Matrix
-) -> tuple[float, float]:
-    """Return how much farther a back must move, so that its own cross A lands right too."""
-    left = measured.left if measured.back_left is None else measured.back_left
-    top = measured.top if measured.back_top is None else measured.back_top
-    a, b, c, d, e, f = printed
-    back_printed = a, b, c, d, e + left - measured.left, f + top - measured.top
-    front = multiply(inverse(printed), before.matrix())
-    back = multiply(inverse(back_printed), before.matrix("back"))
-    return back[4] - front[4], back[5] - front[5]
-
-
-def _implausible(crosses: Crosses, measured: Measurements) -> list[Finding]:
-    """Return the distances that no printer gets so wrong."""
-    inset = crosses.inset
-    edges = {
-        "left": inset, "top": inset, "left_low": inset, "top_far": inset,
-        "back_left": inset, "back_top": inset,
-    }  # fmt: skip
-    findings = []
-    for key, wanted in edges.items():
-        value = getattr(measured, key)
-        if value is not None and not abs(value - wanted) <= min(_FARTHEST_MEASURED, inset):
-            findings.append(_off(key, value, wanted))
-    for key, wanted in (("across", crosses.across), ("down", crosses.down)):
-        value = getattr(measured, key)
-        if value is not None and not abs(value / wanted - 1) <= _SCALE_OFF:
-            findings.append(_off(key, value, wanted))
-    drifts = (("left_low", measured.left, crosses.down), ("top_far", measured.top, crosses.across))
-    if findings:
-        return findings
-    return [
-        _off(key, getattr(measured, key), near)
-        for key, near, length in drifts
-        if getattr(measured, key) is not None
-        and abs(getattr(measured, key) - near) > min(_DRIFT, length / 20)
-    ]
-
-
-def _off(key: str, value: float, wanted: float) -> Finding:
-    return stop(
-        "distance-implausible",
-        Place(key=key.replace("_", "-")),
-        "no printer is out by so much",
-        found=f"{Length(value).mm:.2f} mm",
-        expected=f"about {Length(wanted).mm:.2f} mm",
-        hint="Print the sheet at 100 % (actual size), not fitted to the page, and measure again.",
-    )

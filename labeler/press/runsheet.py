@@ -1,7 +1,9 @@
-"""The run sheet that travels inside the PDF: which piece a cell claims to be.
+"""What travels inside a PDF for whoever checks it: which piece a cell claims to be, and where.
 
-Whoever checks the finished file takes from it what to look for, and nothing else: SKU, lot and
-markets of each place on each page, and the printer's correction that moved the pages.
+From a run sheet the checker takes what to look for, and nothing else: SKU, lot and markets of
+each place on each page, and the printer's correction that moved the pages. From a book's it takes
+which entry is about which products, and where. A price, a weight or a warning never stands in
+either: those are worked out from the catalog.
 """
 
 from __future__ import annotations
@@ -11,12 +13,13 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from labeler.geometry import Box
-from labeler.marks import Piece
+from labeler.geometry import Box, apply_to_box
+from labeler.marks import Piece, VectorPath, path_points
 from labeler.press.impose import Attachment, Imposition, Placed, Ticket
 from labeler.press.leaf import BookPage
 
-NAME = "run-sheet.json"
+NAME, BOOK_SHEET_NAME = "run-sheet.json", "book-sheet.json"
+
 FORM = 1
 """The form's number; it changes when a reader of the old form would misread the new one."""
 
@@ -40,47 +43,40 @@ def run_sheet(
     """
     pieces: dict[int, tuple[int, Piece]] = {}
     groups: list[tuple[list[int], list[list[Any]]]] = []
-    recent: deque[tuple[tuple[Placed, ...], list[int]]] = deque(maxlen=_SIDES)
+    # Alike sheets follow one another, so that only the last front's and back's places need be
+    # kept. The places themselves are kept and not their ids, which go to other objects in time.
+    recent: deque[tuple[tuple[Placed, ...], list[int]]] = deque(maxlen=2)
     for number, page in enumerate(plan.pages(by_hand=ticket.printer.feed == "hand"), 1):
         known = next((numbers for placed, numbers in recent if placed is page.placed), None)
         if known is None:
             known = []
-            groups.append((known, [_spot(placed, page.side, pieces) for placed in page.placed]))
+            places = []
+            for placed in page.placed:
+                index, _ = pieces.setdefault(id(placed.piece), (len(pieces), placed.piece))
+                corner = round(placed.x, 3), round(placed.y, 3)
+                places.append([index, *corner, placed.turn, page.side, placed.cell])
+            groups.append((known, places))
             recent.append((page.placed, known))
         known.append(number)
+    size = plan.grid.page_width, plan.grid.page_height
     record = {
         "form": FORM,
         "run": dict(facts),
         "paper": [round(plan.sheet.width, 3), round(plan.sheet.height, 3)],
         "correction": {
-            side: [round(n, 6) for n in ticket.printer.matrix(side, _page(plan))]
+            side: [round(n, 6) for n in ticket.printer.matrix(side, size)]
             for side in ("front", "back")
         },
-        "pieces": [_piece(piece, markets) for _, piece in sorted(pieces.values(), key=_number)],
-        "pages": [{"numbers": _ranges(numbers), "places": spots} for numbers, spots in groups],
-    }
+        "pieces": [_piece(piece, markets) for _, piece in pieces.values()],
+        "pages": [{"numbers": list(_ranges(numbers)), "places": places}
+                  for numbers, places in groups],
+    }  # fmt: skip
+    return _attachment(NAME, record, "What stands on which cell of this run")
+
+
+def _attachment(name: str, record: Mapping[str, Any], says: str, day: str = "") -> Attachment:
     data = json.dumps(record, ensure_ascii=False, separators=(",", ":")).encode()
-    return Attachment(NAME, data, "application/json", "What stands on which cell of this run")
-
-
-_SIDES = 2
-"""Alike sheets follow one another, so that only the last front's and back's places need be kept.
-
-The places themselves are kept and not their ids, which go to other objects in time.
-"""
-
-
-def _number(entry: tuple[int, Piece]) -> int:
-    return entry[0]
-
-
-def _page(plan: Imposition) -> tuple[float, float]:
-    return plan.grid.page_width, plan.grid.page_height
-
-
-def _spot(placed: Placed, side: str, pieces: dict[int, tuple[int, Piece]]) -> list[Any]:
-    number, _ = pieces.setdefault(id(placed.piece), (len(pieces), placed.piece))
-    return [number, round(placed.x, 3), round(placed.y, 3), placed.turn, side, placed.cell]
+    return Attachment(name, data, "application/json", says, day)
 
 
 def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]:
@@ -93,44 +89,29 @@ def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]
         "safe": round(piece.safe, 3),
         "markets": list(markets.get(piece.sku, ())),
         "holes": [
-            _around(face_number, hole.steps)
+            [face_number, *_around(hole)]
             for face_number, face in enumerate(piece.faces)
             for hole in face.holes
         ],
     }
 
 
-def _around(face: int, steps: Sequence[Any]) -> list[float]:
-    """Return the face's number and the box around a hole, left, top, right, bottom."""
-    numbers = [n for step in steps for n in step[1:]]
-    xs, ys = numbers[::2], numbers[1::2]
-    return [face, *(round(n, 3) for n in (min(xs), min(ys), max(xs), max(ys)))]
+def _around(hole: VectorPath) -> list[float]:
+    """Return the box around a hole and its handles: left, top, right, bottom."""
+    xs, ys = zip(*path_points(hole), strict=True)
+    return [round(n, 3) for n in (min(xs), min(ys), max(xs), max(ys))]
 
 
-def _ranges(numbers: Sequence[int]) -> list[list[int]]:
-    return [[first, last, step] for first, last, step in _runs(numbers)]
-
-
-def _runs(numbers: Sequence[int]) -> Iterator[tuple[int, int, int]]:
-    """Yield (first, last, step) for stretches of page numbers at even distances."""
+def _ranges(numbers: Sequence[int]) -> Iterator[list[int]]:
+    """Yield first, last and step for stretches of page numbers at even distances."""
     start = 0
     while start < len(numbers):
         step = numbers[start + 1] - numbers[start] if start + 1 < len(numbers) else 1
         end = start
         while end + 1 < len(numbers) and numbers[end + 1] - numbers[end] == step:
             end += 1
-        yield numbers[start], numbers[end], step
+        yield [numbers[start], numbers[end], step]
         start = end + 1
-
-
-# ----------------------------------------------------------------------------
-# The sheet that travels inside a book's PDF: which entry is about which products, and where.
-#
-# Whoever checks the finished file takes from it what to look for and where, and nothing else. A
-# price, a weight or a warning never stands in it: those are reckoned anew from the catalog.
-
-BOOK_SHEET_NAME = "book-sheet.json"
-"""The form's number; it changes when a reader of the old form would misread the new one."""
 
 
 class BookSheet:
@@ -150,11 +131,15 @@ class BookSheet:
             x: from the left edge of that page to the leaf's trim, in points.
             y: from its top edge.
         """
-        trim = (0.0, 0.0, leaf.width, leaf.height)
-        self._pages.append([number, _moved(trim, x, y)])
+        moved = 1.0, 0.0, 0.0, 1.0, x, y
+
+        def place(box: Box) -> list[float]:
+            return [round(n, 2) for n in apply_to_box(moved, box)]
+
+        self._pages.append([number, place((0.0, 0.0, leaf.width, leaf.height))])
         for claim in leaf.claims:
             self._places.append(
-                [number, claim.kind, claim.pattern, list(claim.skus), _moved(claim.box, x, y)]
+                [number, claim.kind, claim.pattern, list(claim.skus), place(claim.box)]
             )
 
     def attachment(self) -> Attachment:
@@ -166,13 +151,5 @@ class BookSheet:
             "pages": self._pages,
             "places": self._places,
         }
-        data = json.dumps(record, ensure_ascii=False, separators=(",", ":")).encode()
-        says = "What stands where in this book"
-        return Attachment(
-            BOOK_SHEET_NAME, data, "application/json", says, str(self.facts.get("day", ""))
-        )
-
-
-def _moved(box: Box, x: float, y: float) -> list[float]:
-    left, top, right, bottom = box
-    return [round(n, 2) for n in (left + x, top + y, right + x, bottom + y)]
+        day = str(self.facts.get("day", ""))
+        return _attachment(BOOK_SHEET_NAME, record, "What stands where in this book", day)

@@ -1,4 +1,7 @@
-"""Finds a sheet by name: the maker's own ``layouts/sheets.toml`` goes before ours."""
+"""The sheets that go into the printer: die-cut labels, card stock cut by hand, rolls.
+
+Knows geometry only. A sheet is found by its name in ``sheets.toml``, the maker's own before ours.
+"""
 
 from __future__ import annotations
 
@@ -10,12 +13,9 @@ from typing import Literal, cast
 from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, stop
 from labeler.geometry import Box
-from labeler.marks import Step, VectorPath
+from labeler.marks import KAPPA, Step, VectorPath
 from labeler.tomlfile import DPI, LONGEST, TomlTable, read_toml, tables
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
-
-# ----------------------------------------------------------------------------
-# Cells on a page: where each one's top left corner lies, counted row by row from 1.
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,16 +68,17 @@ class SheetGrid:
         row, column = divmod(cell - 1, self.columns)
         return self.left + column * self.pitch_x, self.top + row * self.pitch_y
 
+    def holds(self, width: float, height: float) -> bool:
+        """Tell whether a cell holds a piece of this size, in points."""
+        return Length(width).fits_in(Length(self.cell_width)) and Length(height).fits_in(
+            Length(self.cell_height)
+        )
+
     @classmethod
     def whole_page(cls, width: float, height: float) -> SheetGrid:
         """Return the grid whose one cell is the page itself."""
         return cls(width, height, 1, 1, width, height, 0.0, 0.0, width, height)
 
-
-# ----------------------------------------------------------------------------
-# The sheets that go into the printer: die-cut labels, card stock cut by hand, rolls.
-#
-# Knows geometry only.
 
 Kind = Literal["die-cut", "card", "roll"]
 
@@ -139,9 +140,6 @@ def _listed(words: list[str]) -> str:
     """Return the words as one says them: left, right and bottom."""
     return " and ".join([", ".join(words[:-1])] * (len(words) > 1) + words[-1:])
 
-
-# ----------------------------------------------------------------------------
-# Reads ``sheets.toml``: every key checked, every error with its line, all at once.
 
 _KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "die-cut": (("paper", "columns", "rows", "cell", "margin", "pitch"), ("radius", "holes")),
@@ -334,18 +332,9 @@ def holding(sheets: Mapping[str, Sheet], width: float, height: float) -> list[st
     fits = [
         (sheet.grid.cell_width * sheet.grid.cell_height, name)
         for name, sheet in sheets.items()
-        if sheet.grid
-        and Length(width).fits_in(Length(sheet.grid.cell_width))
-        and Length(height).fits_in(Length(sheet.grid.cell_height))
+        if sheet.grid and sheet.grid.holds(width, height)
     ]
     return [name for _, name in sorted(fits)]
-
-
-# ----------------------------------------------------------------------------
-# A box with round corners, as a path.
-
-_BOW = 0.5522847498
-"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
 
 
 def rounded_box(box: Box, radius: float, stroke: str, width: float) -> VectorPath:
@@ -357,7 +346,7 @@ def rounded_box(box: Box, radius: float, stroke: str, width: float) -> VectorPat
             ("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",),
         )  # fmt: skip
         return VectorPath(square, stroke=stroke, width=width)
-    k = r * (1 - _BOW)
+    k = r * (1 - KAPPA)
     steps: tuple[Step, ...] = (
         ("M", left + r, top),
         ("L", right - r, top),

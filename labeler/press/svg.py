@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import lru_cache, partialmethod
 from pathlib import Path as File
 from typing import Any
 from xml.sax.saxutils import escape
 
-import uharfbuzz as hb
-
-from labeler.geometry import Box, Matrix
+from labeler.geometry import Box
 from labeler.marks import Code, Glyphs, Group, Mark, Picture, VectorPath
 from labeler.type.faces import typeface
 
@@ -38,16 +36,19 @@ def svg(marks: Iterable[Mark], box: Box, says: str = "", own: File | None = None
 
 
 def _mark(mark: Mark, own: File | None) -> str:
-    if isinstance(mark, VectorPath):
-        return _path(mark)
-    if isinstance(mark, Group):
-        inner = "".join(_mark(one, own) for one in mark.marks)
-        return f'<g transform="{_matrix(mark.matrix)}">{inner}</g>'
-    if isinstance(mark, Glyphs):
-        return _glyphs(mark, own)
-    if isinstance(mark, Code):
-        return _code(mark)
-    return _picture(mark)
+    match mark:
+        case VectorPath():
+            return _path(mark)
+        case Group():
+            matrix = " ".join(f"{value:.6g}" for value in mark.matrix)
+            inner = "".join(_mark(one, own) for one in mark.marks)
+            return f'<g transform="matrix({matrix})">{inner}</g>'
+        case Glyphs():
+            return _glyphs(mark, own)
+        case Code():
+            return _code(mark)
+        case Picture():
+            return _picture(mark)
 
 
 def _path(path: VectorPath) -> str:
@@ -80,13 +81,8 @@ def _code(code: Code) -> str:
 def _picture(picture: Picture) -> str:
     kind = "jpeg" if picture.image.data.startswith(b"\xff\xd8") else "png"
     data = base64.b64encode(picture.image.data).decode("ascii")
-    box = " ".join(
-        f'{name}="{_number(value)}"'
-        for name, value in (
-            ("x", picture.x), ("y", picture.y), ("width", picture.width),
-            ("height", picture.height),
-        )
-    )  # fmt: skip
+    x, y, width, height = map(_number, (picture.x, picture.y, picture.width, picture.height))
+    box = f'x="{x}" y="{y}" width="{width}" height="{height}"'
     return f'<image {box} preserveAspectRatio="none" href="data:image/{kind};base64,{data}"/>'
 
 
@@ -118,6 +114,8 @@ def _outline_of(file: str, glyph: int) -> str:
 
 @lru_cache(maxsize=32)
 def _font(file: str) -> tuple[Any, float]:
+    import uharfbuzz as hb  # only outlines of letters need it
+
     face = hb.Face(hb.Blob.from_file_path(file))
     return hb.Font(face), 1000 / face.upem
 
@@ -133,32 +131,14 @@ class _PathDataPen:
         numbers = (_number(value * self.per_unit) for point in points for value in point)
         self.parts.append(letter + " ".join(numbers))
 
-    def moveTo(self, point: tuple[float, float]) -> None:  # noqa: N802
-        """Begin a contour."""
-        self._add("M", point)
-
-    def lineTo(self, point: tuple[float, float]) -> None:  # noqa: N802
-        """Draw a line."""
-        self._add("L", point)
-
-    def qCurveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
-        """Draw a quadratic curve."""
-        self._add("Q", *points)
-
-    def curveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
-        """Draw a cubic curve."""
-        self._add("C", *points)
-
-    def closePath(self) -> None:  # noqa: N802
-        """End a contour."""
-        self.parts.append("Z")
+    moveTo = partialmethod(_add, "M")  # noqa: N815
+    lineTo = partialmethod(_add, "L")  # noqa: N815
+    qCurveTo = partialmethod(_add, "Q")  # noqa: N815
+    curveTo = partialmethod(_add, "C")  # noqa: N815
+    closePath = partialmethod(_add, "Z")  # noqa: N815
 
     def endPath(self) -> None:  # noqa: N802
         """End an open contour; fonts have none."""
-
-
-def _matrix(matrix: Matrix) -> str:
-    return f"matrix({' '.join(f'{value:.6g}' for value in matrix)})"
 
 
 def _number(value: float) -> str:

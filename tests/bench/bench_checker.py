@@ -37,7 +37,7 @@ from labeler.checker.line import ProductLine
 from labeler.checker.pages import Reader
 from labeler.checker.places import NAME, read_run_sheet
 from labeler.checker.question import CheckRequest
-from labeler.codes.lotcode import LotForm
+from labeler.codes import lot_code
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 DAY = dt.date(2026, 11, 25)
@@ -51,7 +51,7 @@ def sheet(folder: Path) -> Path:
     """Print one sheet of thirty labels, each of another product."""
     out = folder / "sheet.pdf"
     wanted = tuple(product.sku for product in read_catalog(DEMO).products[:30])
-    lot = LotForm().write(DAY, 1)
+    lot = lot_code.LotForm().write(DAY, 1)
     print_pieces(PrintRequest(folder=DEMO, out=out, use="bags", wanted=wanted, lot=lot, day=DAY))
     return out
 

@@ -21,7 +21,7 @@ from typing import Any
 
 from sqlalchemy import Table, insert
 
-from labeler.codes.lotcode import LotForm
+from labeler.codes import lot_code
 from labeler.findings import LabelerError
 from labeler.ledger import schema
 from labeler.ledger.backup import backup
@@ -74,7 +74,7 @@ def snapshot(at: int) -> dict[str, Any]:
 
 
 def lots(many: int, chance: random.Random) -> Iterator[dict[str, Any]]:
-    form, last = LotForm(), dict.fromkeys(range(DAYS), 0)
+    form, last = lot_code.LotForm(), dict.fromkeys(range(DAYS), 0)
     for at in range(many):
         day = at * DAYS // many
         last[day] += 1

@@ -34,10 +34,9 @@ PRICES = ("–", "$2.97", "$5.94", "40 %", "$4.95", "Pack of 1")
 
 def prepared(folder: Path) -> tuple[list[Any], dict[str, str], dict[str, str], dict[str, str]]:
     """Return the entries, each colourway's figure and each product's code as SVG, and its link."""
-    from labeler.book.contents import link_of
-    from labeler.book.edition import entries_of
+    from labeler.book.edition import entries_of, link_of
     from labeler.catalog.read import read_catalog
-    from labeler.codes.qr import qr
+    from labeler.codes.qr import qr_symbol
     from labeler.drawing.jig import draw_jig
     from labeler.marks import Code
     from labeler.press.svg import svg
@@ -50,7 +49,7 @@ def prepared(folder: Path) -> tuple[list[Any], dict[str, str], dict[str, str], d
             figures[product.colour.code] = svg([group], group.box)
         for product in entry.products:
             links[product.sku] = link_of(product)
-            symbol = qr(links[product.sku])
+            symbol = qr_symbol(links[product.sku])
             side = symbol.columns
             code = Code("qr", symbol.payload, 0, 0, side, side, 0, 0, 1, symbol.bars)
             codes[product.sku] = svg([code], (0, 0, side, side))

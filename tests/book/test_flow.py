@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.book.cover import even_rows
+from labeler.book.figures import even_rows
 from labeler.book.flow import ColumnBox, Unit, flow
 from labeler.book.typesetting import Canvas
 from labeler.findings import LabelerError
@@ -16,14 +16,11 @@ from labeler.geometry import Box
 
 
 @dataclass
-class Brick:
+class Brick(Unit):
     """A unit of a fixed height."""
 
     name: str
     high: float
-    gap: float = 0.0
-    keep: bool = False
-    head: Unit | None = None
 
     def height(self, width: float) -> float:
         return self.high

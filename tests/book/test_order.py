@@ -18,8 +18,7 @@ from pypdf import PdfReader, PdfWriter
 
 from labeler.app.book import BookMade
 from labeler.app.shipping import take_order
-from labeler.book.order import Order
-from labeler.book.order_form import field_name, sku_of_field
+from labeler.book.order import Order, field_name, sku_of_field
 from labeler.catalog.model import Catalog
 from labeler.findings import LabelerError
 

@@ -15,7 +15,7 @@ from labeler.app.book import BookMade
 from labeler.book import contents, edition, price_table, terms
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product, Tier
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError
 from labeler.units import Weight
@@ -33,16 +33,16 @@ def rounds_up(patch: Patch) -> None:
 
 
 def forgets_to_warn(patch: Patch) -> None:
-    patch.setattr(edition.Sayings, "beside", lambda *_: ())
+    patch.setattr(edition.PriceListStatements, "beside", lambda *_: ())
 
 
 def warns_of_the_first_only(patch: Patch) -> None:
-    whole = edition.Sayings.beside
+    whole = edition.PriceListStatements.beside
 
-    def beside(self: edition.Sayings, product: Product) -> tuple[Statement, ...]:
+    def beside(self: edition.PriceListStatements, product: Product) -> tuple[Statement, ...]:
         return whole(self, product) if product.sku.endswith("C0") else ()
 
-    patch.setattr(edition.Sayings, "beside", beside)
+    patch.setattr(edition.PriceListStatements, "beside", beside)
 
 
 def rounds_grams_up(patch: Patch) -> None:
@@ -56,7 +56,9 @@ def mixes_up_links(patch: Patch) -> None:
 
 
 def says_another_tax(patch: Patch) -> None:
-    patch.setattr(edition.Sayings, "excise", lambda *_: "Federal excise tax not included.")
+    patch.setattr(
+        edition.PriceListStatements, "excise", lambda *_: "Federal excise tax not included."
+    )
 
 
 def leaves_the_last_row_out(patch: Patch) -> None:

@@ -1,4 +1,4 @@
-"""Money held against worked examples reckoned by hand, and against the standard library."""
+"""Money held against worked examples worked by hand, and against the standard library."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.book.edition import (
+from labeler.book.prices import (
     dealer_price,
     excise_on_top,
     excise_on_top_of_retail,
@@ -45,7 +45,7 @@ def tier(off: str, round_to: str = "0.01") -> Tier:
         ("4.50", "40 %", "1", "3.00"),
     ],
 )
-def test_a_dealer_pays_what_one_reckons_by_hand(
+def test_a_dealer_pays_what_one_works_out_by_hand(
     retail: str, off: str, step: str, dealer: str
 ) -> None:
     assert str(dealer_price(Decimal(retail), tier(off, step))) == dealer
@@ -106,7 +106,7 @@ def test_the_tax_on_top_of_a_price_is_ten_per_cent(price: str, tax: str) -> None
     # Rev. Rul. 80-273 as modified by Rev. Rul. 81-226: who sells fishing articles at retail, and no
     # like ones to wholesale distributors, is taxed on 60 % of the actual price, adjusted by 26 USC
     # 4216(a), which leaves the tax out. Ten per cent of 60 % are six of a hundred, and of a price
-    # that holds them six of a hundred and six. Reckoned by hand: the rulings work no example that
+    # that holds them six of a hundred and six. Worked by hand: the rulings work no example that
     # could be read.
     [
         ("106.00", "6.00", "6.36"),

@@ -20,7 +20,7 @@ from pdfminer.high_level import extract_text
 
 from labeler.app.book import BookMade
 from labeler.catalog.model import Catalog
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.findings import LabelerError
 
 Texts = Callable[[Path], list[str]]

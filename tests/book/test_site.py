@@ -19,7 +19,7 @@ from labeler.app.book import SiteRequest, make_pages
 from labeler.book.site import LotPage, page_path, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError
 from labeler.marks import VectorPath as Drawn

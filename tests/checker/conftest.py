@@ -14,14 +14,14 @@ import pytest
 from labeler.app.pieces import PrintRequest
 from labeler.app.print_run import print_pieces
 from labeler.checker.report import Report
-from labeler.codes.lotcode import LotForm
+from labeler.codes import lot_code
 from labeler.findings import Finding, Grade
 from labeler.press.printers import Printer, save_printer
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 SHELF = Path(__file__).parent / "shelf"
 DAY = dt.date(2026, 11, 25)
-LOT = LotForm().write(DAY, 1)
+LOT = lot_code.LotForm().write(DAY, 1)
 SKUS = ("RM-14-30-SBR", "RM-14-30-TSP", "RM-38-40-SBR")
 
 BENCH = Printer("bench", 300, (2.0, -1.5), (1.002, 0.999), (0.001, 0.0005))

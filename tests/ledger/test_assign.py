@@ -13,7 +13,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from labeler.catalog.model import Product
-from labeler.codes.lotcode import LotForm, is_valid
+from labeler.codes import lot_code
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, add_materials, assign, assign_many, void
 from labeler.ledger.backup import examine
@@ -42,9 +42,9 @@ def test_the_first_lot_of_a_day_is_number_one(ledger: Ledger, melon: Product) ->
 
 
 def test_a_prefix_of_the_makers_own_gives_letters(ledger: Ledger, melon: Product) -> None:
-    lot = assign(ledger, Batch(melon, 24, DAY), form=LotForm(prefix="RV"))
+    lot = assign(ledger, Batch(melon, 24, DAY), form=lot_code.LotForm(prefix="RV"))
     assert lot.code.startswith("RV26329")
-    assert is_valid(lot.code)
+    assert lot_code.is_valid(lot.code)
     assert find(ledger, lot.code.lower()).id == lot.id
 
 
@@ -154,8 +154,8 @@ def test_two_catalogs_may_share_a_ledger(where: str, product: Callable[..., Prod
             assign(ledger, Batch(product(sku), 12, DAY), form=form, catalog=catalog)
             for _ in range(3)
             for ledger, sku, form, catalog in (
-                (one, "RV-1", LotForm(), "a" * 64),
-                (other, "BK-1", LotForm(prefix="BK"), "b" * 64),
+                (one, "RV-1", lot_code.LotForm(), "a" * 64),
+                (other, "BK-1", lot_code.LotForm(prefix="BK"), "b" * 64),
             )
         ]
         assert [lot.number for lot in made] == [1, 2, 3, 4, 5, 6]

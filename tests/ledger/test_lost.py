@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.codes.lotcode import LotForm
+from labeler.codes import lot_code
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, note_lost
 from labeler.ledger.backup import examine
@@ -20,7 +20,7 @@ DAY, NEXT = date(2026, 11, 25), date(2026, 11, 26)
 def test_the_day_goes_on_after_the_highest_code_that_was_lost(
     ledger: Ledger, melon: Product, prefix: str
 ) -> None:
-    form = LotForm(prefix)
+    form = lot_code.LotForm(prefix)
     known = assign(ledger, Batch(melon, 12, DAY), form=form)
     gone = [form.write(DAY, 3), form.write(DAY, 2), form.write(NEXT, 1)]
     assert note_lost(ledger, gone) == gone
@@ -37,7 +37,7 @@ def test_the_day_goes_on_after_the_highest_code_that_was_lost(
 
 def test_what_is_no_lost_code_is_refused_and_none_is_noted(ledger: Ledger, melon: Product) -> None:
     known = assign(ledger, Batch(melon, 12, DAY)).code
-    far, gone = LotForm().write(DAY, 4711), LotForm().write(DAY, 2)
+    far, gone = lot_code.LotForm().write(DAY, 4711), lot_code.LotForm().write(DAY, 2)
     for codes, rules in (
         ([gone, "MINE-7", gone[:-1] + "0", far],
          ["lot-code-shape", "lot-code-check", "lost-number"]),

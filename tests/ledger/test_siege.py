@@ -18,7 +18,7 @@ import pytest
 from sqlalchemy import select
 
 from labeler.catalog.model import Product
-from labeler.codes.lotcode import is_valid
+from labeler.codes import lot_code
 from labeler.ledger.backup import examine
 from labeler.ledger.open import open_ledger
 from labeler.ledger.schema import lots, moves, runs, weighings
@@ -60,7 +60,7 @@ def acknowledged(working: subprocess.Popen[str]) -> list[str]:
 
 def assert_every_code_is_there_once(ledger: Ledger, codes: list[str], many: int) -> None:
     assert len(codes) == len(set(codes)) == many
-    assert all(is_valid(code) for code in codes)
+    assert all(lot_code.is_valid(code) for code in codes)
     rows = ledger.read(lambda c: c.execute(select(lots.c.code, lots.c.number, lots.c.made)).all())
     assert {row.code for row in rows} == set(codes)
     assert {row.made for row in rows} == {date.fromisoformat(DAY)}

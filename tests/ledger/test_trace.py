@@ -11,7 +11,7 @@ from datetime import date
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, assign_many, void
 from labeler.ledger.lots import SupplierLot, fold, nearest, remember_names

@@ -13,7 +13,7 @@ import openpyxl
 import pytest
 
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.codes.lotcode import is_valid
+from labeler.codes import lot_code
 from labeler.findings import LabelerError
 
 Labeler = Callable[..., Any]
@@ -28,7 +28,7 @@ def test_a_lot_remembers_what_went_in(labeler: Labeler, folder: Path) -> None:
     (lot,) = said.json["lots"]
     assert (lot["sku"], lot["count"], lot["made"]) == ("RM-38-40-SBR", 60, "2026-11-25")
     assert lot["lot"].startswith("26329")
-    assert is_valid(lot["lot"])
+    assert lot_code.is_valid(lot["lot"])
     assert lot["materials"] == ["hook=HK-2291", "thread=T 7"]
 
 
@@ -156,7 +156,7 @@ def test_the_catalog_chooses_prefix_and_zone(labeler: Labeler, lot: Lot, folder:
     table = '\n[ledger]\nprefix = "HB"\nzone = "America/Chicago"\n'
     (folder / "catalog.toml").write_text(text + table, "utf-8")
     code = lot()
-    assert (code[:2], is_valid(code)) == ("HB", True)
+    assert (code[:2], lot_code.is_valid(code)) == ("HB", True)
     assert (" CST " in labeler("lot", "list").out) or (" CDT " in labeler("lot", "list").out)
     (folder / "catalog.toml").write_text(text + '\n[ledger]\nzone = "Chicago"\n', "utf-8")
     assert "America/Chicago" in labeler("check").out

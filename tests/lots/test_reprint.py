@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.app.print_run import Making, making_of, marks_print
+from labeler.app.print_run import making_of
 from labeler.app.reprint import find_original, lay_out_again
 from labeler.app.workstation import ledger_location
+from labeler.layout.drawn import drawn_print
+from labeler.ledger.kept_pieces import Making
 from labeler.marks import Piece
 
 Labeler = Callable[..., Any]
@@ -85,7 +87,7 @@ def test_the_piece_is_the_same_mark_for_mark(
     code = lot(WITH_PHOTO)
     labeler("bags", "--lot", code, "--sheet", "letter-2x5", "--out", tmp_path / "1.pdf")
     before, making = piece(code)
-    assert marks_print(before) == making.marks
+    assert drawn_print(before) == making.marks
     change_everything(folder)
     after, _ = piece(code)
     assert after == before

@@ -23,7 +23,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 from labeler.ledger.assign import Batch, assign_many, void
 from labeler.ledger.lots import SupplierLot
 from labeler.ledger.ship import Move, move

@@ -158,16 +158,6 @@ def test_on_a_roll_a_piece_begins_on_a_whole_dot(
     assert placed.x == pytest.approx(6, abs=72 / 203)
 
 
-def test_the_record_says_where_each_order_went(label: PieceMaker) -> None:
-    plan = impose(orders(label, "A2 B5 C1"), SMALL, start=3)
-    records = [(a.piece.sku, a.count, a.first, a.last) for a in plan.allotments()]
-    assert records == [
-        ("A", 2, Spot(1, 3), Spot(1, 4)),
-        ("B", 5, Spot(1, 5), Spot(2, 3)),
-        ("C", 1, Spot(2, 4), Spot(2, 4)),
-    ]
-
-
 def test_alike_sheets_share_what_stands_on_them(label: PieceMaker) -> None:
     pages = list(impose(orders(label, "A24"), SMALL))
     assert len({id(page.placed) for page in pages}) == 1

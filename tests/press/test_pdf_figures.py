@@ -24,7 +24,7 @@ from pdfminer.high_level import extract_text
 
 from labeler.checker.faces import Faces
 from labeler.checker.fonts import FileFont
-from labeler.codes.upc import retail_symbol
+from labeler.codes.retail_bars import retail_symbol
 from labeler.marks import Glyphs, Piece
 from labeler.press.impose import PieceOrder, impose
 from labeler.press.sheets import Sheet

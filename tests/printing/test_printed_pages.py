@@ -15,7 +15,7 @@ from PIL import Image
 
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Product
-from labeler.codes.product_link import product_link
+from labeler.codes.links import product_link
 
 
 def batched(items: Sequence[Any], size: int) -> list[Sequence[Any]]:

@@ -13,9 +13,8 @@ from labeler.checker.geometry import grown, millimetres, within
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import Subject
-from labeler.codes.contrast import LEAST, scanner_contrast, scanner_verdict
-from labeler.codes.product_link import as_small_host, product_link, read_product_link
-from labeler.codes.sizes import size_of
+from labeler.codes import print_quality
+from labeler.codes.links import as_small_host, product_link, read_product_link
 from labeler.findings import Finding, Grade, Place
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH
 
@@ -57,7 +56,7 @@ def _unreadable(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
 def _cut(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     """Yield that a code or its quiet zone runs over the edge of the piece."""
     name: Any = "qr-phone" if code.kind == "qr" else code.kind
-    quiet = max(size_of(name).quiet if code.kind != "upc-e" else (9,)) * code.module
+    quiet = max(print_quality.size_of(name).quiet if code.kind != "upc-e" else (9,)) * code.module
     box = side.own(code.box)
     room = grown(box, quiet)
     if code.kind != "qr":
@@ -92,11 +91,13 @@ def _faint(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     if code.ink is None:
         return
     ink, ground = colour.as_hex(code.ink), colour.as_hex(code.ground)
-    if scanner_verdict(ink, ground) == "unseen":
+    if print_quality.scanner_verdict(ink, ground) == "unseen":
         yield finding(
             "code-faint", side.place(code.box),
-            found=f"{ink} on {ground}: a contrast of {scanner_contrast(ink, ground):.2f} in red",
-            expected=f"at least {LEAST:.2f}, and bars half as light as their ground or less",
+            found=f"{ink} on {ground}: a contrast of"
+            f" {print_quality.scanner_contrast(ink, ground):.2f} in red",
+            expected=f"at least {print_quality.LEAST_CONTRAST:.2f}, and bars half as light as"
+            " their ground or less",
         )  # fmt: skip
 
 
@@ -154,7 +155,7 @@ def _own_site(address: str, subject: Subject) -> bool:
 @asks("code-module-small", "code-module-large")
 def _module(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     """Yield that a QR code's modules are too small or too large, by its own size table."""
-    size, mm = size_of("qr-phone"), millimetres(code.module)
+    size, mm = print_quality.size_of("qr-phone"), millimetres(code.module)
     place = side.place(code.box)
     if mm < size.least / _SAME:
         yield finding(
@@ -197,7 +198,7 @@ def _bars(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     if code.kind == "upc-e":
         return
     name: Any = code.kind
-    size, mm = size_of(name), millimetres(code.module)
+    size, mm = print_quality.size_of(name), millimetres(code.module)
     place = side.place(code.box)
     share = mm / size.nominal
     if not size.least / _SAME <= mm <= size.most * _SAME:

@@ -10,7 +10,7 @@ from labeler.catalog.gtin import as_14
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.sides import SeenSide
 from labeler.checker.subject import KnownLot, Subject
-from labeler.codes import lotcode
+from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place
 
 _LOT = re.compile(r"\blot\b\s*(?:no\.?|code|number)?\s*[:#.]?\s*([0-9A-Z][0-9A-Z\- ]{0,30})", re.I)
@@ -25,7 +25,7 @@ def lots(side: SeenSide, subject: Subject) -> Iterator[Finding]:
     for passage in side.passages:
         for hit in _LOT.finditer(passage.text):
             said = _code(hit[1], due)
-            if said and lotcode.tidy(said) != lotcode.tidy(due):
+            if said and lot_code.tidy(said) != lot_code.tidy(due):
                 yield finding(
                     "lot-wrong", side.place(passage.box_of(hit.start(1), hit.start(1) + len(said))),
                     found=said, expected=due or "no lot", hint=_slip(said),
@@ -34,8 +34,8 @@ def lots(side: SeenSide, subject: Subject) -> Iterator[Finding]:
 
 def _code(text: str, due: str) -> str:
     """Return the code at the beginning of what follows the word lot; nothing if it is a word."""
-    if lotcode.tidy(due) and lotcode.tidy(text).startswith(lotcode.tidy(due)):
-        rest = lotcode.tidy(text)[len(lotcode.tidy(due)) :]
+    if lot_code.tidy(due) and lot_code.tidy(text).startswith(lot_code.tidy(due)):
+        rest = lot_code.tidy(text)[len(lot_code.tidy(due)) :]
         if not rest or not rest[0].isdigit():
             return due
     first = text.split()[0]
@@ -44,7 +44,7 @@ def _code(text: str, due: str) -> str:
 
 def _slip(code: str) -> str:
     try:
-        lotcode.read(code)
+        lot_code.read(code)
     except LabelerError:
         return "Its check character does not fit either: this is a slip, not another lot."
     return ""
@@ -52,8 +52,8 @@ def _slip(code: str) -> str:
 
 def says_lot(side: SeenSide, lot: str) -> bool:
     """Tell whether a lot stands on this side as text."""
-    wanted = lotcode.tidy(lot)
-    return any(wanted in lotcode.tidy(passage.text) for passage in side.passages)
+    wanted = lot_code.tidy(lot)
+    return any(wanted in lot_code.tidy(passage.text) for passage in side.passages)
 
 
 @asks("lot-missing", "lot-invalid", "lot-unknown", "lot-void", "lot-of-another")
@@ -70,7 +70,7 @@ def lot_of(
     if not printed:
         yield finding("lot-missing", place, expected=lot)
     try:
-        lotcode.read(lot)
+        lot_code.read(lot)
     except LabelerError as error:
         said = error.findings[0]
         numbers_of_their_own = known_lot is None and said.rule == "lot-code-shape"

@@ -12,7 +12,7 @@ from labeler.checker.book_pages import SeenPage, SeenPlace, Touch
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.codes import link_of
 from labeler.checker.subject import Subject
-from labeler.codes.product_link import as_small_host
+from labeler.codes.links import as_small_host
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place
 

@@ -10,8 +10,8 @@ import numpy as np
 import pikepdf
 import pytest
 
-from labeler.codes.qr import qr
-from labeler.codes.upc import retail_symbol
+from labeler.codes.qr import qr_symbol
+from labeler.codes.retail_bars import retail_symbol
 
 Sheet = Any
 Damage = Callable[[Sheet], None]
@@ -134,7 +134,7 @@ def redrawn(symbol: Any, bars: bool = False, side: str = "front") -> Damage:
 
 
 def says(text: str) -> Damage:
-    return redrawn(qr(text))
+    return redrawn(qr_symbol(text))
 
 
 def as_a_picture(text: str) -> Damage:
@@ -143,7 +143,7 @@ def as_a_picture(text: str) -> Damage:
     def damage(sheet: Sheet) -> None:
         left, top, right, bottom = sheet.code_box(SKU)
         dropped(sheet)
-        symbol = qr(text)
+        symbol = qr_symbol(text)
         dark = np.zeros((int(symbol.rows), symbol.columns), np.uint8) + 255
         for x, y, wide, high in symbol.bars:
             dark[int(y) : int(y + high), int(x) : int(x + wide)] = 0

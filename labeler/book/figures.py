@@ -1,0 +1,249 @@
+"""Jigs drawn on a page: one in a box, a plate of colourways, and one with its parts named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import NamedTuple
+
+from labeler.book.context import BookContext
+from labeler.book.edition import Edition, PatternEntry
+from labeler.book.flow import Unit
+from labeler.book.typesetting import GREY, Canvas, StructurePath, Words, across
+from labeler.catalog.model import Product
+from labeler.drawing.jig import draw_jig, frame_of
+from labeler.drawing.subject import look_of
+from labeler.findings import Place
+from labeler.geometry import Box, Matrix, apply
+from labeler.layout.picture_blocks import swatch_bar
+from labeler.marks import Group, Step, VectorPath, path_points
+from labeler.press.leaf import Element
+
+
+def draw_figure(
+    canvas: Canvas, edition: Edition, product: Product, box: Box, path: StructurePath
+) -> Matrix:
+    """Draw the jig as large as ``box`` allows, in its middle; return what moved it there.
+
+    The figure's words, made from the recipe, are its alternative text.
+    """
+    group = draw_jig(product, ink=edition.ink)
+    left, top, right, bottom = group.box
+    width, height = box[2] - box[0], box[3] - box[1]
+    scale = min(width / (right - left), height / (bottom - top))
+    x = box[0] + (width - scale * (right - left)) / 2 - left * scale
+    y = box[1] + (height - scale * (bottom - top)) / 2 - top * scale
+    matrix = (scale, 0.0, 0.0, scale, x, y)
+    figure = Element(
+        "Figure", f"{path[-1].key}.figure", says=f"{product.colour.name}, {group.says}"
+    )
+    canvas.put([Group(matrix, group.marks, group.box, group.key)], (*path, figure))
+    canvas.take(
+        (x + left * scale, y + top * scale, x + right * scale, y + bottom * scale), "figure"
+    )
+    return matrix
+
+
+def draw_swatch(canvas: Canvas, edition: Edition, product: Product, box: Box) -> None:
+    """Draw the swatch bar: a field a layer, its width the count of its strands."""
+    canvas.decorate(*swatch_bar(product.colour.layers, box, edition.ink))
+    canvas.take(box, "swatch")
+
+
+def even_rows(count: int, most: int) -> list[int]:
+    """Return how many stand in each row: as few rows as ``most`` allows, none much shorter.
+
+    Five in rows of at most three are three and two; four are two and two.
+    """
+    if count < 1:
+        return []
+    rows = -(-count // most)
+    least, longer = divmod(count, rows)
+    return [least + (place < longer) for place in range(rows)]
+
+
+_SHAPE = 0.56
+"""Height to width of the box that a colourway's figure gets."""
+_BAR_DOWN, _BAR, _NAME_DOWN = 6.0, 6.0, 17.0
+"""Points: from a figure's foot to its swatch bar, the bar's height, from the foot to the name."""
+
+
+def plate_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[Unit]:
+    """Return the colour plate: every colourway's figure, swatch bar and name, in even rows.
+
+    All columns are equally wide, whatever stands in a row.
+    """
+    rows = even_rows(len(entry.colourways), 2 if book.edition.small else 3)
+    colourways = iter(entry.colourways)
+    return [PlateRow(book, list(islice(colourways, row)), max(rows), path, gap=16) for row in rows]
+
+
+@dataclass(slots=True)
+class PlateRow(Unit):
+    """A row of colourways."""
+
+    book: BookContext
+    products: Sequence[Product]
+    columns: int
+    path: StructurePath
+
+    def _cells(self, box: Box) -> list[Box]:
+        """Return a box a column; one colourway alone stands in the middle, no wider than a half."""
+        cells = across(box, max(self.columns, 2), 20.0)
+        if self.columns > 1:
+            return cells
+        wide = cells[0][2] - cells[0][0]
+        left = box[0] + (box[2] - box[0] - wide) / 2
+        return [(left, box[1], left + wide, box[3])]
+
+    def _name(self, product: Product) -> Words:
+        return self.book.setter.words(
+            "book-caption", product.colour.name,
+            place=Place(piece=product.sku, block="colour's name"), lines=4,
+        )  # fmt: skip
+
+    def height(self, width: float) -> float:
+        """Return the height of figure, bar and the highest name."""
+        left, _, right, _ = self._cells((0.0, 0.0, width, 0.0))[0]
+        cell = right - left
+        names = max(self._name(product).height(cell) for product in self.products)
+        return cell * _SHAPE + _NAME_DOWN + names
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw each colourway in its column."""
+        edition = self.book.edition
+        for product, cell in zip(self.products, self._cells(box), strict=False):
+            left, top, right, bottom = cell
+            part = Element("Div", f"{self.path[-1].key}.plate.{product.colour.code}")
+            path = (*self.path, part)
+            foot = top + (right - left) * _SHAPE
+            draw_figure(canvas, edition, product, (left, top, right, foot), path)
+            bar = (left, foot + _BAR_DOWN, right, foot + _BAR_DOWN + _BAR)
+            draw_swatch(canvas, edition, product, bar)
+            caption = (*path, Element("Caption", f"{part.key}.name"))
+            canvas.write(self._name(product), (left, foot + _NAME_DOWN, right, bottom + 1), caption)
+
+
+class JigPart(NamedTuple):
+    """A part of the jig: its name, what it is, and a point on it in the figure's own points."""
+
+    name: str
+    says: str
+    spot: tuple[float, float]
+    above: bool
+
+
+def parts_of(product: Product) -> Iterator[JigPart]:
+    """Yield the parts to name, from the nose to the tips, above the figure and below it."""
+    frame = frame_of(look_of(product))
+    head, hook, pattern = product.head, product.hook, product.pattern
+    metal = product.alloy.name
+    yield JigPart("Head", f"{head.name}, {metal[:1].lower()}{metal[1:]}",
+                  (-frame.head.length * 0.52, -frame.head.length * 0.16), True)  # fmt: skip
+    if product.guard:
+        foot, point = frame.head.guard, frame.hook.point
+        middle = ((foot[0] + point[0]) / 2, (foot[1] + point[1]) / 2)
+        strands = f", {product.guard.strands} strands" if product.guard.style == "fibre" else ""
+        yield JigPart("Guard", f"{product.guard.name}{strands}", middle, True)
+    bend = frame.hook.bend[-1][0]
+    yield JigPart("Hook", f"{hook.name}, {hook.finish}, size {product.hook_size}", bend, True)
+    thread = product.materials.get(pattern.tie.thread or "")
+    if thread:
+        turns = f", {pattern.tie.wraps} wraps" if pattern.tie.wraps else ""
+        spot = (frame.collar.length / 2, frame.collar.half * 0.8)
+        yield JigPart("Collar", f"{thread.name}{turns}", spot, False)
+    room = frame.room
+    layers = ", ".join(
+        f"{layer.shade}\N{NO-BREAK SPACE}{layer.amount or layer.strands}"
+        for layer in product.colour.layers
+    )
+    kind = {"skirt": "Skirt, outside first", "hair": "Hair", "feather": "Feather"}[pattern.skirt]
+    yield JigPart(kind, layers, (room.start + room.length * 0.5, room.half * 1.6), False)
+    if pattern.tie.trim:
+        yield JigPart("Trim", pattern.tie.trim, (room.start + room.length, room.half * 2), False)
+
+
+_AIR = 10.0
+_COLUMN_GAP = 14.0
+
+
+@dataclass(slots=True)
+class Anatomy(Unit):
+    """A large figure, and a line from each part to its name: a row of names above, one below."""
+
+    book: BookContext
+    product: Product
+    path: StructurePath
+    tall: float
+    """How high the figure itself may stand, in points."""
+
+    def _rows(self) -> tuple[list[tuple[JigPart, Words]], list[tuple[JigPart, Words]]]:
+        """Return the parts with their words: those above the figure, those below it."""
+        rows: tuple[list[tuple[JigPart, Words]], list[tuple[JigPart, Words]]] = ([], [])
+        for part in parts_of(self.product):
+            words = self.book.setter.words(
+                "note", ("field", part.name), f"\n{part.says}", scale=1.14, least=6.0,
+                place=Place(piece=self.product.sku, block=f"anatomy, {part.name}"),
+            )  # fmt: skip
+            rows[0 if part.above else 1].append((part, words))
+        return rows
+
+    def _high(self, row: list[tuple[JigPart, Words]], width: float) -> float:
+        boxes = across((0.0, 0.0, width, 0.0), len(row), _COLUMN_GAP)
+        return max(
+            (words.height(box[2] - box[0]) for (_, words), box in zip(row, boxes, strict=True)),
+            default=0.0,
+        )
+
+    def height(self, width: float) -> float:
+        """Return the height of the figure and of both rows of names."""
+        return sum(self._high(row, width) for row in self._rows()) + self.tall + 2 * _AIR
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw figure, lines and names."""
+        left, top, right, bottom = box
+        width = right - left
+        above, below = self._rows()
+        top_of_figure = top + self._high(above, width) + _AIR
+        foot = top_of_figure + self.tall
+        frame = (left + width * 0.10, top_of_figure, right - width * 0.10, foot)
+        matrix = draw_figure(canvas, self.book.edition, self.product, frame, self.path)
+        self._names(canvas, above, (left, top, right, top_of_figure - _AIR), matrix)
+        self._names(canvas, below, (left, foot + _AIR, right, bottom), matrix)
+
+    def _names(
+        self, canvas: Canvas, row: list[tuple[JigPart, Words]], box: Box, matrix: Matrix
+    ) -> None:
+        for (part, words), column in zip(row, across(box, len(row), _COLUMN_GAP), strict=True):
+            left, _, right, _ = column
+            high = words.height(right - left)
+            top = box[3] - high if part.above else box[1]
+            path = (*self.path, Element("P", f"{self.path[-1].key}.{part.name}"))
+            canvas.write(words, (left, top, right, top + high), path, align="centre")
+            begin = ((left + right) / 2, box[3] + 2.5 if part.above else box[1] - 2.5)
+            spot = part.spot if part.above else self._on_ink(part.spot)
+            _draw_pointer(canvas, begin, apply(matrix, *spot))
+
+    def _on_ink(self, spot: tuple[float, float]) -> tuple[float, float]:
+        """Return the drawn point nearest to ``spot``: strands lie as they fell."""
+        group = draw_jig(self.product, ink=self.book.edition.ink)
+        drawn = (
+            point
+            for mark in group.marks
+            if isinstance(mark, VectorPath)
+            for point in path_points(mark)
+        )
+        return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
+
+
+def _draw_pointer(canvas: Canvas, begin: tuple[float, float], end: tuple[float, float]) -> None:
+    """Draw a hairline that ends in a point on the part, light enough to see on dark strands."""
+    x, y = end
+    line: tuple[Step, ...] = (("M", *begin), ("L", *end))
+    dot = VectorPath(
+        (("M", x - 1.1, y), ("L", x, y - 1.1), ("L", x + 1.1, y), ("L", x, y + 1.1), ("Z",)),
+        fill="#ffffff", stroke="#000000", width=0.35,
+    )  # fmt: skip
+    halo = VectorPath(line, stroke="#ffffff", width=1.3)
+    canvas.decorate(halo, VectorPath(line, stroke=GREY, width=0.45), dot)

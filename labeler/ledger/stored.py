@@ -1,0 +1,441 @@
+"""What the ledger keeps as JSON: each kind of document by its number, whatever the program becomes.
+
+Rows are never changed, so a document stays as it was written and is brought up to date each time it
+is read. Every document says which form of its kind it has, and which version of the program first
+read that form: ``{"schema": 2, "needs": "0.1.0", "ink": "colour", ...}``. One without a number has
+the first form, the plain dump of a record.
+
+A form's keys are written out here and in `kept_pieces`, and nowhere else. When a field of a living
+record takes another name, its key stays and is `Called` by the new name; when a class does, only
+its import changes. To change a form itself: leave the upcasts that are there alone; alter the
+shape, add an upcast from the last number with the version that brings it, add a step to
+`migrations` so that an older program does not open the ledger, and keep a ledger of the old form
+with the tests.
+
+What was kept is not held against the catalog's rules of today, which may be stricter by then; only
+that every key is there and holds a value of its kind.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Generic, NoReturn, TypeVar
+
+from labeler.catalog.model import (
+    Bag,
+    Colour,
+    Flake,
+    Guard,
+    Head,
+    Hook,
+    Layer,
+    Maker,
+    Material,
+    Pattern,
+    Product,
+    Tie,
+)
+from labeler.findings import LabelerError, Place, stop
+from labeler.ledger.handbook133 import Judgement
+from labeler.units import Length, Weight
+
+Document = dict[str, Any]
+"""A document as JSON has it."""
+
+Record = TypeVar("Record")
+
+
+# ---------------------------------------------------------------------------- values and shapes
+
+
+class UnsoundError(Exception):
+    """A document is not what its number says: where in it, what stands there, what should."""
+
+    def __init__(self, found: object, expected: str) -> None:
+        super().__init__(expected)
+        self.path: list[str] = []
+        self.found, self.expected = repr(found), expected
+
+
+@dataclass(frozen=True, slots=True)
+class Codec:
+    """Turns a value into JSON's and back; what reads raises `UnsoundError`."""
+
+    write: Callable[[Any], Any]
+    read: Callable[[Any], Any]
+
+
+def _plain(expected: str, *kinds: type) -> Codec:
+    """Return how a value is stored that JSON has itself."""
+
+    def read(kept: Any) -> Any:
+        if not isinstance(kept, kinds) or (isinstance(kept, bool) and bool not in kinds):
+            raise UnsoundError(kept, expected)
+        return kept
+
+    return Codec(lambda value: value, read)
+
+
+def in_words(expected: str, writer: Callable[[Any], str], reader: Callable[[str], Any]) -> Codec:
+    """Return how a value is stored that is written as text."""
+
+    def read(kept: Any) -> Any:
+        try:
+            return reader(TEXT.read(kept))
+        except (ValueError, ArithmeticError, KeyError):
+            raise UnsoundError(kept, expected) from None
+
+    return Codec(writer, read)
+
+
+def lacking(inner: Codec | Shape[Any]) -> Codec:
+    """Return how a value is stored that may be missing."""
+    return Codec(
+        lambda value: None if value is None else inner.write(value),
+        lambda kept: None if kept is None else inner.read(kept),
+    )
+
+
+def listed(inner: Codec | Shape[Any]) -> Codec:
+    """Return how a tuple of values is stored: as a list."""
+
+    def read(kept: Any) -> Any:
+        if not isinstance(kept, list):
+            raise UnsoundError(kept, "a list")
+        return tuple(_at(str(at), inner, each) for at, each in enumerate(kept, 1))
+
+    return Codec(lambda value: [inner.write(each) for each in value], read)
+
+
+def mapped(inner: Codec | Shape[Any]) -> Codec:
+    """Return how values by name are stored."""
+    return Codec(
+        lambda value: {name: inner.write(each) for name, each in value.items()},
+        lambda kept: {name: _at(name, inner, each) for name, each in as_object(kept).items()},
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """A value whose field in the living record has another name than its key."""
+
+    attribute: str
+    codec: Codec | Shape[Any]
+
+
+class Shape(Generic[Record]):
+    """How a record is stored: its keys, and of each the field that it is.
+
+    Args:
+        make: makes the record of its fields.
+        keys: by key, how the value is stored; `Called` where the field has another name.
+    """
+
+    def __init__(self, make: Callable[..., Record], **keys: Codec | Shape[Any] | Called) -> None:
+        self.make = make
+        self.keys: dict[str, Called] = {
+            key: codec if isinstance(codec, Called) else Called(key, codec)
+            for key, codec in keys.items()
+        }
+
+    def write(self, value: Record) -> Document:
+        """Return the record as JSON has it."""
+        return {
+            key: called.codec.write(getattr(value, called.attribute))
+            for key, called in self.keys.items()
+        }
+
+    def read(self, kept: Any) -> Record:
+        """Return the record that was stored."""
+        found = as_object(kept)
+        if odd := sorted(found.keys() ^ self.keys.keys()):
+            raise UnsoundError(odd[0], "a key" if odd[0] in self.keys else "no such key")
+        return self.make(
+            **{
+                called.attribute: _at(key, called.codec, found[key])
+                for key, called in self.keys.items()
+            }
+        )
+
+
+def as_object(kept: Any) -> Document:
+    """Return an object of JSON as it is.
+
+    Raises:
+        UnsoundError: if it is none.
+    """
+    if not isinstance(kept, dict):
+        raise UnsoundError(kept, "an object")
+    return kept
+
+
+def _at(key: str, codec: Codec | Shape[Any], kept: Any) -> Any:
+    try:
+        return codec.read(kept)
+    except UnsoundError as error:
+        error.path.insert(0, key)
+        raise
+
+
+def _decimal(value: Fraction) -> str:
+    """Return a decimal that is ``value``; a fraction where none of 28 digits is."""
+    text = f"{Decimal(value.numerator) / Decimal(value.denominator):f}"
+    return text if Fraction(text) == value else str(value)
+
+
+def _write_length(length: Length) -> str:
+    short = str(length)
+    return short if Length.parse(short) == length else f"{Decimal(repr(length.pt)):f} pt"
+
+
+TEXT = _plain("a text", str)
+WHOLE = _plain("a whole number", int)
+_EITHER = _plain("a number", int, float)
+NUMBER = Codec(float, lambda kept: float(_EITHER.read(kept)))
+YES_NO = _plain("true or false", bool)
+OBJECT = _plain("an object", dict)
+WEIGHT = in_words("a weight, such as 3/8 oz", str, Weight.parse)
+LENGTH = in_words("a length, such as 3 1/2 in", _write_length, Length.parse)
+MONEY = in_words("an amount, such as 4.75", str, Decimal)
+SHARE = in_words(
+    "a share, such as 58 %",
+    lambda share: f"{_decimal(share * 100)} %",
+    lambda text: Fraction(text.removesuffix(" %")) / 100,
+)
+DENSITY = in_words(
+    "a density, such as 11.34 g/cm3",
+    lambda density: f"{_decimal(density)} g/cm3",
+    lambda text: Fraction(text.removesuffix(" g/cm3")),
+)
+SOME_TEXT, SOME_WHOLE, SOME_NUMBER = lacking(TEXT), lacking(WHOLE), lacking(NUMBER)
+TEXTS = listed(TEXT)
+
+# ------------------------------------------------------------------ the product of a lot or a run
+
+_FLAKE = Shape(Flake.model_construct, ink=TEXT, density=TEXT)
+_LAYER = Shape(
+    Layer.model_construct,
+    material=TEXT, shade=TEXT, ink=TEXT, tip=SOME_TEXT, flake=lacking(_FLAKE), strands=WHOLE,
+    amount=SOME_TEXT, seat=TEXT,
+)  # fmt: skip
+_COLOUR = Shape(
+    Colour.model_construct,
+    code=TEXT, name=TEXT, layers=listed(_LAYER), head_ink=TEXT, head_paint=SOME_TEXT,
+    thread_ink=TEXT, eye_ink=TEXT, note=SOME_TEXT,
+)  # fmt: skip
+_TIE = Shape(
+    Tie.model_construct,
+    thread=SOME_TEXT, wraps=SOME_WHOLE, trim=SOME_TEXT, glue=SOME_TEXT, cure=SOME_TEXT,
+    notes=SOME_TEXT, waste=lacking(SHARE),
+)  # fmt: skip
+_PATTERN = Shape(
+    Pattern.model_construct,
+    code=TEXT, name=TEXT, kind=TEXT, head=TEXT, hook=TEXT, guard=SOME_TEXT,
+    weights=listed(WEIGHT), hook_sizes=TEXTS, hook_for=mapped(TEXTS), colours=TEXTS, skirt=TEXT,
+    bag=SOME_TEXT, pack=WHOLE, case=SOME_WHOLE, price=lacking(MONEY), prices=mapped(MONEY),
+    length=lacking(LENGTH), whole=mapped(WEIGHT), made_in=SOME_TEXT, made_by=TEXT,
+    for_children=YES_NO, story=SOME_TEXT, care=SOME_TEXT, photo=SOME_TEXT, tie=_TIE,
+)  # fmt: skip
+_HEAD = Shape(
+    Head.model_construct,
+    name=TEXT, style=TEXT, alloy=TEXT, cavities=mapped(WEIGHT), marked_for=TEXT, eyes=YES_NO,
+)  # fmt: skip
+_HOOK = Shape(
+    Hook.model_construct,
+    name=TEXT, bend=TEXT, wire=TEXT, finish=TEXT, ink=TEXT, eye=WHOLE, origin=SOME_TEXT,
+    material=SOME_TEXT,
+)  # fmt: skip
+_GUARD = Shape(
+    Guard.model_construct, name=TEXT, style=TEXT, strands=WHOLE, ink=TEXT, material=SOME_TEXT
+)  # fmt: skip
+_BAG = Shape(Bag.model_construct, name=TEXT, width=LENGTH, height=LENGTH, clear=YES_NO)
+_MATERIAL = Shape(
+    Material.model_construct,
+    name=TEXT, kind=TEXT, composition=mapped(SHARE), density=lacking(DENSITY), origin=SOME_TEXT,
+    strands_per_tab=SOME_WHOLE, tab_weight=lacking(WEIGHT), supplier=SOME_TEXT,
+    certificate=SOME_TEXT,
+)  # fmt: skip
+_MAKER = Shape(
+    Maker.model_construct,
+    name=TEXT, street=SOME_TEXT, city=TEXT, state=SOME_TEXT, postcode=TEXT, country=TEXT,
+    site=SOME_TEXT, links=SOME_TEXT, email=SOME_TEXT, phone=SOME_TEXT, gs1_prefix=SOME_TEXT,
+    employees=WHOLE, listed=YES_NO,
+)  # fmt: skip
+_PRODUCT = Shape(
+    Product.model_construct,
+    sku=TEXT, pattern=_PATTERN, weight=WEIGHT, hook_size=TEXT, colour=_COLOUR, head=_HEAD,
+    hook=_HOOK, guard=lacking(_GUARD), bag=lacking(_BAG), materials=mapped(_MATERIAL),
+    maker=_MAKER, markets=TEXTS, currency=TEXT, price=lacking(MONEY), gtin=SOME_TEXT,
+    photo=SOME_TEXT, note=SOME_TEXT,
+)  # fmt: skip
+
+
+def _product_2(first: Any) -> Document:
+    """Add what the first records did not have yet, as they were read then."""
+    product = dict(as_object(first))
+    pattern: Document = {"case": None, "for_children": False, "made_by": "the maker", "whole": {}}
+    pattern |= as_object(product.get("pattern"))
+    no_tie = dict.fromkeys(("thread", "wraps", "trim", "glue", "cure", "notes", "waste"))
+    pattern["tie"] = no_tie | as_object(pattern.get("tie", {}))
+    material = {"certificate": None, "supplier": None, "tab_weight": None}
+    product["pattern"] = pattern
+    product["maker"] = {"listed": False} | as_object(product.get("maker"))
+    product["materials"] = {
+        name: material | as_object(each)
+        for name, each in as_object(product.get("materials")).items()
+    }
+    return product
+
+
+# -------------------------------------------------------------------- weigh-ins, findings of a run
+
+_JUDGEMENT = Shape(
+    Judgement,
+    label=NUMBER, lot_size=WHOLE, sample_asked=WHOLE, sample=WHOLE, mean=NUMBER,
+    mean_error=NUMBER, deviation=SOME_NUMBER, factor=SOME_NUMBER, error_limit=SOME_NUMBER,
+    allowed_variation=NUMBER, may_exceed=WHOLE, beyond=listed(NUMBER),
+)  # fmt: skip
+
+
+def _judgement_2(first: Any) -> Document:
+    return dict(as_object(first))
+
+
+def _findings_2(first: Any) -> Document:
+    """Put the list, which had no room for a number, under a name."""
+    return {"findings": first}
+
+
+# --------------------------------------------------------------------------------------- documents
+
+Upcast = Callable[[Any], Document]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredKind(Generic[Record]):
+    """One kind of document.
+
+    Attributes:
+        name: what a maker would call it.
+        shape: its form of today.
+        upcasts: from the first number to the second, from the second to the third, and so on.
+        needs: the version of the program that first read each number, from the second on.
+    """
+
+    name: str
+    shape: Shape[Record]
+    upcasts: tuple[Upcast, ...]
+    needs: tuple[str, ...]
+
+    @property
+    def number(self) -> int:
+        """The number of its form of today."""
+        return len(self.upcasts) + 1
+
+    def write(self, value: Record) -> Document:
+        """Return the document that is stored, in today's form."""
+        return {"schema": self.number, "needs": self.needs[-1]} | self.shape.write(value)
+
+    def read(self, kept: Any, place: Place) -> Record:
+        """Return what a document of any number says.
+
+        Args:
+            kept: the document as JSON has it.
+            place: where it is kept, for the findings.
+
+        Raises:
+            LabelerError: if a newer program wrote it, with the version that reads it, or if it
+                is not what its number says.
+        """
+        try:
+            return self.shape.read(self._of_today(kept, place))
+        except UnsoundError as error:
+            raise LabelerError(
+                stop(
+                    "stored-unreadable",
+                    place,
+                    f"{self.name}, as the ledger keeps it, is damaged",
+                    found=f"{' > '.join(error.path)}: {error.found}" if error.path else error.found,
+                    expected=error.expected,
+                    hint="Put a backup of the ledger in its place: labeler lot backup --help",
+                )
+            ) from error
+
+    def write_file(self, value: Record) -> bytes:
+        """Return the document as a file, always the same for the same value."""
+        text = json.dumps(self.write(value), ensure_ascii=False, sort_keys=True)
+        return text.encode()
+
+    def read_file(self, data: bytes, place: Place) -> Record:
+        """Return what a file of any number says.
+
+        Raises:
+            LabelerError: as `read` does.
+        """
+        try:
+            kept = json.loads(data)
+        except ValueError:  # neither JSON nor UTF-8
+            kept = data[:40]
+        return self.read(kept, place)
+
+    def _of_today(self, kept: Any, place: Place) -> Document:
+        numbered = isinstance(kept, dict) and "schema" in kept
+        number = kept["schema"] if numbered else 1
+        if not isinstance(number, int) or isinstance(number, bool) or number < 1:
+            raise UnsoundError(number, f"a schema number from 1 to {self.number}")
+        if number > self.number:
+            found = f"{self.name}, schema {number}"
+            refuse_newer(place, found, f"at most schema {self.number}", str(kept.get("needs", "")))
+        body = {k: v for k, v in kept.items() if k not in ("schema", "needs")} if numbered else kept
+        for upcast in self.upcasts[number - 1 :]:
+            body = upcast(body)
+        return as_object(body)
+
+
+def refuse_newer(place: Place, found: str, expected: str, needs: str) -> NoReturn:
+    """Refuse what a newer version of the program stored.
+
+    Raises:
+        LabelerError: always; it says which version is needed, where that is known.
+    """
+    version = f"version {needs} or a later one" if needs else "the newest version"
+    raise LabelerError(
+        stop(
+            "stored-newer",
+            place,
+            "this was stored by a newer version of the program",
+            found=found,
+            expected=expected,
+            hint=f"Install {version} on this computer too; nothing was changed.",
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Findings:
+    findings: tuple[dict[str, Any], ...]
+
+
+PRODUCT = StoredKind("a product", _PRODUCT, (_product_2,), ("0.1.0",))
+JUDGEMENT = StoredKind("a weigh-in", _JUDGEMENT, (_judgement_2,), ("0.1.0",))
+FINDINGS = StoredKind(
+    "a run's findings", Shape(_Findings, findings=listed(OBJECT)), (_findings_2,), ("0.1.0",)
+)
+
+
+def write_findings(findings: Sequence[Mapping[str, Any]]) -> Document:
+    """Return the document that keeps a run's findings, each as `Finding.as_json` has it."""
+    return FINDINGS.write(_Findings(tuple(dict(each) for each in findings)))
+
+
+def read_findings(kept: Any, place: Place) -> tuple[dict[str, Any], ...]:
+    """Return a run's findings as plain values.
+
+    Raises:
+        LabelerError: as `StoredKind.read` does.
+    """
+    return FINDINGS.read(kept, place).findings
