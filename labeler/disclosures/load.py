@@ -10,19 +10,10 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from labeler.disclosures.rules import (
-    MarketFile,
-    OriginTest,
-    Rule,
-    SubstanceTest,
-    WeightTest,
-    When,
-    Wording,
-)
+from labeler.disclosures.rules import MarketFile, Rule
 from labeler.disclosures.statements import FIELDS
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.tomlfile import RuleIds, TomlFile, read_toml, validate
 
 HOUSE = "*"
 """The market of the file that holds everywhere."""
@@ -169,14 +160,18 @@ def load(*folders: Path) -> RuleBook:
     paths = _paths(*folders)
     faults: list[Finding] = []
     files: dict[str, MarketFile] = {}
-    texts: dict[str, tuple[Path, str]] = {}
+    sources: dict[str, TomlFile] = {}
     for path in paths.values():
-        text, file, found = _read(path)
+        try:
+            source, file, found = _read(path)
+        except LabelerError as error:
+            faults += error.findings
+            continue
         faults += found
         if file is not None:
             files[file.market] = file
-            texts[file.market] = (path, text)
-    faults += [fault for market in files for fault in _among(market, files, texts)]
+            sources[file.market] = source
+    faults += [fault for market in files for fault in _among(market, files, sources[market])]
     if not faults and HOUSE not in files:
         faults.append(stop("rules-unread", Place(), "no file of rules holds everywhere"))
     if faults:
@@ -192,72 +187,33 @@ def _head(path: Path) -> dict[str, Any]:
     """
     try:
         return tomllib.loads(path.read_text(encoding="utf-8").partition("[[rule]]")[0])
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LabelerError(_unread(path, error)) from error
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return read_toml(path, "rules-unread").data  # which says what is wrong, and where
 
 
-def _read(path: Path) -> tuple[str, MarketFile | None, list[Finding]]:
-    text = ""
-    try:
-        text = path.read_text(encoding="utf-8")
-        return text, MarketFile.model_validate(tomllib.loads(text)), []
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        return text, None, [_unread(path, error)]
-    except ValidationError as error:
-        return text, None, [_fault(path, text, dict(item)) for item in error.errors()]
+_RULES = RuleIds(missing="rule-value", unknown="rule-key", value="rule-value")
 
 
-def _unread(path: Path, error: Exception) -> Finding:
-    if isinstance(error, tomllib.TOMLDecodeError):
-        line = re.search(r"at line (\d+)", str(error))
-        place = Place(str(path), line=int(line[1]) if line else None)
-        return stop("rules-unread", place, f"is not TOML: {error}")
-    return stop("rules-unread", Place(str(path)), f"cannot be read: {error}")
+def _read(path: Path) -> tuple[TomlFile, MarketFile | None, list[Finding]]:
+    """Return a file and its rules, or what is wrong with them.
+
+    Raises:
+        LabelerError: if it can't be read or is no TOML.
+    """
+    source = read_toml(path, "rules-unread")
+    file, faults = validate(MarketFile, source, rules=_RULES)
+    return source, file, list(faults)
 
 
-def _fault(path: Path, text: str, error: dict[str, Any]) -> Finding:
-    where: Sequence[str | int] = error["loc"]
-    key = ".".join(str(part) for part in where)
-    place = Place(str(path), line=line_of(text, where), key=key)
-    if error["type"] == "extra_forbidden":
-        records = (MarketFile, Rule, When, Wording, SubstanceTest, WeightTest, OriginTest)
-        fields = (item for record in records for item in record.model_fields.items())
-        keys = sorted({field.alias or name for name, field in fields})
-        hint = did_you_mean(str(where[-1]), keys)
-        return stop("rule-key", place, "there is no such key", hint=hint)
-    message = str(error["msg"]).removeprefix("Value error, ")
-    found = error["input"] if isinstance(error["input"], str | int | float) else ""
-    return stop("rule-value", place, message, found=str(found))
-
-
-def line_of(text: str, where: Sequence[str | int]) -> int | None:
-    """Return the line of a key's place in a file of rules; the rule's own where it has none."""
-    lines = text.splitlines()
-    begin, end = 0, len(lines)
-    if len(where) > 1 and where[0] == "rule" and isinstance(where[1], int):
-        starts = [i for i, line in enumerate(lines) if line.strip() == "[[rule]]"]
-        if where[1] >= len(starts):
-            return None
-        begin = starts[where[1]]
-        end = [*starts, len(lines)][where[1] + 1]
-    for key in (part for part in reversed(where) if isinstance(part, str) and part != "rule"):
-        for number in range(begin, end):
-            if re.match(rf"\s*(?:\[+[\w.]*)?\b{re.escape(key)}\b", lines[number]):
-                return number + 1
-    return begin + 1
-
-
-def _among(
-    market: str, files: dict[str, MarketFile], texts: dict[str, tuple[Path, str]]
-) -> Iterator[Finding]:
+def _among(market: str, files: dict[str, MarketFile], source: TomlFile) -> Iterator[Finding]:
     """Yield what is wrong with a file that reads well by itself."""
-    path, text = texts[market]
+    path = Path(source.name)
     known = Counter(rule.id for file in files.values() for rule in file.rule)
     stem = _stem(market)
     if path.stem != stem:
         yield stop("rule-file", Place(str(path)), "the file's name", found=path.stem, expected=stem)
     for number, rule in enumerate(files[market].rule):
-        place = Place(str(path), line=line_of(text, ("rule", number, "id")), key=rule.id)
+        place = Place(str(path), line=source.line(("rule", number, "id")), key=rule.id)
         if known[rule.id] > 1:
             yield stop("rule-id", place, "the id is taken more than once")
         if not rule.id.startswith(f"{stem}-"):

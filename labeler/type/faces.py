@@ -17,6 +17,7 @@ import uharfbuzz as hb
 
 from labeler import files
 from labeler.findings import LabelerError, Place, did_you_mean, stop
+from labeler.tomlfile import read_toml
 
 _FEATURES = {"kern": True} | dict.fromkeys(
     ("liga", "clig", "ccmp", "calt", "locl", "rlig", "rclt", "rvrn", "mark", "mkmk", "curs"), False
@@ -260,7 +261,7 @@ def _file_of(name: str, own: Path | None, _stamps: files.Stamps) -> Path:
     known: list[str] = []
     for folder in files.shelves("fonts", own):
         listing = folder / "faces.toml"
-        faces = files.tables_in(listing) if listing.is_file() else {}
+        faces = read_toml(listing, "faces-unreadable").data if listing.is_file() else {}
         if name in faces:
             entry = faces[name].get("file", "") if isinstance(faces[name], dict) else ""
             file = folder / str(entry)
