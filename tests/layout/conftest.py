@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
+from hypothesis import settings
 
 from labeler.catalog.model import CatalogFile, Product
 from labeler.disclosures.statements import folded
@@ -31,6 +32,9 @@ from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+
+settings.register_profile("any machine", deadline=None)
+settings.load_profile("any machine")
 
 Lay = Callable[..., Piece]
 
