@@ -194,7 +194,7 @@ class RunRecorder:
         """Return everything of which the same piece can be made again."""
         job, composed = laid.job, laid.composed
         files = dict(self._shared(job.layout))
-        files[SAID] = write_statements(job.said)
+        files[SAID] = write_statements(job.statements)
         if not job.lot:
             files[PRODUCT] = stored.PRODUCT.write_file(job.product)
         pictures = {}

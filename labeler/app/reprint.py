@@ -401,7 +401,8 @@ class _ReprintJob:
         job = laid.job
         panel = panel_of(self.use, job.product, job.size)
         today = needed(job.product, job.product.markets, self.print_wish.day, panel=panel)
-        new = [said.text for said in today if said.text not in {each.text for each in job.said}]
+        printed = {each.text for each in job.statements}
+        new = [said.text for said in today if said.text not in printed]
         if not new:
             return []
         return [

@@ -96,7 +96,7 @@ class CheckedProduct:
         """What its markets ask and its catalog does not tell."""
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.gaps:
-            self.law.gaps[key] = gaps(self.product, self.markets, self.day, held=self.rulings)
+            self.law.gaps[key] = gaps(self.product, self.markets, self.day, asked=self.rulings)
         return self.law.gaps[key]
 
     @cached_property
@@ -104,7 +104,9 @@ class CheckedProduct:
         """All that its markets have to say about it, the optional too."""
         key = (alike(self.product), self.markets, self.day, self.panel)
         if key not in self.law.statements:
-            said = needed(self.product, self.markets, self.day, panel=self.panel, held=self.rulings)
+            said = needed(
+                self.product, self.markets, self.day, panel=self.panel, asked=self.rulings
+            )
             self.law.statements[key] = said
         return self.law.statements[key]
 
@@ -114,7 +116,7 @@ class CheckedProduct:
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.verdicts:
             self.law.verdicts[key] = verdicts(
-                self.product, self.markets, self.day, held=self.rulings
+                self.product, self.markets, self.day, asked=self.rulings
             )
         return self.law.verdicts[key]
 

@@ -93,7 +93,7 @@ def plant(error: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Make the layout err, and the press with it."""
     from dataclasses import replace
 
-    from labeler.layout.blocks import disclosure
+    from labeler.layout import disclosure_block as disclosure
     from labeler.press.pdf import content as pdf_content
 
     if error.startswith("sizes"):
@@ -117,5 +117,5 @@ def plant(error: str, monkeypatch: pytest.MonkeyPatch) -> None:
             lambda self, mark: code(self, replace(mark, module=mark.module * 0.75)),
         )
     else:
-        taken = disclosure._taken
-        monkeypatch.setattr(disclosure, "_taken", lambda said, kinds: taken(said, kinds)[:-1])
+        taken = disclosure._take
+        monkeypatch.setattr(disclosure, "_take", lambda said, kinds: taken(said, kinds)[:-1])

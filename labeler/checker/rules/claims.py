@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 from labeler.checker.subject import CheckedProduct
-from labeler.disclosures import claims, load
+from labeler.disclosures import load, wording
 from labeler.disclosures.rules import Effect
 from labeler.findings import Finding, Place
 
@@ -15,7 +15,7 @@ def contradicted(text: str, subject: CheckedProduct, place: Place) -> tuple[Find
     """Return a finding for each claim in a passage that the goods contradict."""
     if not _speaks(text, "anywhere"):
         return ()
-    return claims.contradicted(text, subject.product, subject.markets, subject.day, place=place)
+    return wording.contradicted(text, subject.product, subject.markets, subject.day, place=place)
 
 
 def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
@@ -27,18 +27,18 @@ def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, .
         text = text.replace(name, " ")
     if not _speaks(text, "quantity"):
         return ()
-    return claims.puffed(text, subject.product, subject.markets, subject.day, place=place)
+    return wording.puffed(text, subject.product, subject.markets, subject.day, place=place)
 
 
 def _speaks(text: str, near: str) -> bool:
     """Tell whether any rule at all has words that stand in ``text``."""
-    return _words(near).search(claims.folded(text)) is not None
+    return _words(near).search(wording.folded(text)) is not None
 
 
 @cache
 def _words(near: str) -> re.Pattern[str]:
     """Return the pattern of all the words that may not stand ``near`` something."""
-    return claims.any_words(
+    return wording.any_words(
         rule
         for _, rule in load.shipped().rules()
         if rule.effect is Effect.CLAIM and rule.near == near

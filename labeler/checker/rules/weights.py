@@ -11,8 +11,8 @@ from labeler.checker.page.text import TextPassage
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.claims import puffed
 from labeler.checker.subject import CheckedProduct
-from labeler.disclosures.figures import grams_agree, ounces_agree, written_badly
 from labeler.disclosures.statements import folded
+from labeler.disclosures.wording import grams_agree, ounces_agree, written_badly
 from labeler.findings import Finding
 from labeler.units import Weight, parse_number
 

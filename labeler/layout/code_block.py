@@ -12,11 +12,12 @@ from labeler.codes import print_quality
 from labeler.codes.qr import qr_symbol
 from labeler.codes.retail_bars import retail_symbol
 from labeler.codes.symbol import Digits, Symbol
-from labeler.findings import LabelerError, stop
-from labeler.layout.blocks.block import Block, Edges, Ground, overflow, own_side
-from labeler.layout.context import Setup
+from labeler.findings import LabelerError
+from labeler.geometry import Box, grown
+from labeler.layout.block import Block, Edges, Surface, overflow
+from labeler.layout.context import LayoutContext
 from labeler.layout.markup import Node
-from labeler.marks import Box, Code, Glyphs
+from labeler.marks import Code, Glyphs
 from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
 
@@ -28,8 +29,8 @@ telephone. House choice, no published source."""
 class CodeBlock(Block):
     """A symbol as large as its box and its module's bounds allow, quiet zone included."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
-        self.node, self.setup = node, setup
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
         self.kind = node.attrs.get("kind", "qr")
         self.symbol = self._symbol()
         self.least, self.most = self._bounds()
@@ -40,20 +41,18 @@ class CodeBlock(Block):
 
     def _symbol(self) -> Symbol:
         retail = self.kind == "retail"
-        usual = self.setup.product.gtin or "" if retail else str(self.setup.facts["link"])
+        usual = self.context.product.gtin or "" if retail else str(self.context.facts["link"])
         value = self.node.attrs.get("value") or usual
         try:
             if retail:
                 return retail_symbol(value)
             return qr_symbol(value, self.node.attrs.get("level", "M"))
         except ValueError as error:
-            raise LabelerError(
-                stop(
-                    "code-impossible",
-                    self.setup.at(self.node),
-                    f"this code can't be made: {error}",
-                    found=repr(value) if value else "no number" if retail else "no address",
-                )
+            raise self.context.error(
+                "code-impossible",
+                self.node,
+                f"this code can't be made: {error}",
+                found=repr(value) if value else "no number" if retail else "no address",
             ) from error
 
     def _bounds(self) -> tuple[float, float]:
@@ -69,7 +68,7 @@ class CodeBlock(Block):
         least = least if qr_code else max(least, standard)
         most = self.node.attrs.get("most", _MOST_QR if qr_code else Length.from_mm(size.most).pt)
         with suppress(ValueError):
-            least = print_quality.module_for(self.setup.dpi, Length(least).mm, size.most).pt
+            least = print_quality.module_for(self.context.dpi, Length(least).mm, size.most).pt
         return least, max(least, most)
 
     def module_in(self, room: float) -> float:
@@ -77,7 +76,7 @@ class CodeBlock(Block):
 
         On a printer whose resolution is known it is a whole number of dots.
         """
-        return _module_in(self.setup.dpi, self.least, self.most, room)
+        return _module_in(self.context.dpi, self.least, self.most, room)
 
     @override
     def natural(
@@ -94,9 +93,8 @@ class CodeBlock(Block):
         return module * across - self._over(module), module * down
 
     @override
-    def narrowest(self) -> float:
-        wide = self.symbol.columns * self.least - self._over(self.least)
-        return max(own_side(self, "width") or 0.0, wide)
+    def least_width(self) -> float:
+        return self.symbol.columns * self.least - self._over(self.least)
 
     @override
     def blank(self) -> Edges:
@@ -111,43 +109,41 @@ class CodeBlock(Block):
     def printed(self, box: Box) -> Box:
         module = (box[2] - box[0]) / self.symbol.columns
         quiet = self.quiet * module
-        over = quiet if self.symbol.kind == "qr" else 0.0
-        return box[0] + quiet, box[1] + over, box[2] - quiet, box[3] - over
+        return grown(box, -quiet, -quiet if self.symbol.kind == "qr" else 0.0)
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
         module, over = self._hung(wide, tall)
         if not module:
             raise self._overflow(wide, tall)
         width, height = module * self.symbol.columns, module * self.symbol.rows
         align = self.node.attrs.get("align", "centre")
-        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
         left = {
             "left": box[0] - over,
             "centre": (box[0] + box[2] - width) / 2,
             "right": box[2] - width + over,
         }[align]
-        top = box[1] + (box[3] - box[1] - height) * down
-        ground.marks.append(
+        top = box[1] + self.room_above(box[3] - box[1] - height, "middle")
+        surface.marks.append(
             Code(
                 self.symbol.kind, self.symbol.payload, left, top, width, height, left, top,
                 module, self.symbol.bars,
             )
         )  # fmt: skip
         if self.digits:
-            style = self.setup.style("digits", self.node)
+            style = self.context.style("digits", self.node)
             for group in self.symbol.digits:
-                ground.marks += _digits(group, style, left, top, module)
-        ground.taken.append(((left, top, left + width, top + height), self))
+                surface.marks.append(_digits(group, style, left, top, module))
+        surface.occupied.append(((left, top, left + width, top + height), self))
 
     def _overflow(self, wide: float, tall: float) -> LabelerError:
-        needs = self.symbol.columns * self.least - self._over(self.least)
+        needs = self.least_width()
         what, has = "width", wide
         if needs <= wide:
             what, needs, has = "height", self.symbol.rows * self.least, tall
-        said = f"the {what} of the code, with the clear space around it,"
-        return overflow(self.setup.at(self.node), said, needs, has)
+        named = f"the {what} of the code, with the clear space around it,"
+        return overflow(self.context.place(self.node), named, needs, has)
 
     def _hung(self, wide: float, tall: float) -> tuple[float, float]:
         """Return the module, and how far the quiet zone hangs over into the margin beside it.
@@ -174,7 +170,7 @@ def _module_in(dpi: int | None, least: float, most: float, room: float) -> float
         return 0.0
 
 
-def _digits(group: Digits, style: Style, left: float, top: float, module: float) -> list[Glyphs]:
+def _digits(group: Digits, style: Style, left: float, top: float, module: float) -> Glyphs:
     """Set digits each in the middle of its equal share, as tall as their box allows."""
     face = style.face
     share = group.width * module / len(group.text)
@@ -183,15 +179,13 @@ def _digits(group: Digits, style: Style, left: float, top: float, module: float)
     baseline = top + group.y * module + highest * size / 1000
     lead = (share - face.figure_width * size / 1000) / 2
     shaped = face.shape(group.text, (share * 1000 / size) - face.figure_width, tabular=True)
-    return [
-        Glyphs(
-            left + group.x * module + lead + shaped.lead * size / 1000,
-            baseline,
-            face.name,
-            size,
-            "#000000",
-            shaped.text,
-            shaped.width * size / 1000,
-            shaped.shifts,
-        )
-    ]
+    return Glyphs(
+        left + group.x * module + lead + shaped.lead * size / 1000,
+        baseline,
+        face.name,
+        size,
+        "#000000",
+        shaped.text,
+        shaped.width * size / 1000,
+        shaped.shifts,
+    )

@@ -213,7 +213,7 @@ LARGEST = """
 import resource, sys
 from pathlib import Path
 from PIL import Image
-from labeler.layout.pictures import prepare
+from labeler.drawing.photos import prepare
 path = Path(sys.argv[1])
 prepare(path.with_name("small.jpg"), 216, 144)
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss

@@ -6,10 +6,11 @@ import math
 
 from typing_extensions import override
 
-from labeler.layout.blocks.block import Block, Edges, Ground, HoleBlock, overflow, own_side
-from labeler.layout.context import Setup
+from labeler.geometry import Box, grown
+from labeler.layout.block import Block, Edges, Surface, overflow
+from labeler.layout.context import LayoutContext
 from labeler.layout.markup import Node
-from labeler.marks import Box, Step, VectorPath
+from labeler.marks import KAPPA, Step, VectorPath, circle
 from labeler.units import SLACK_PT, Length
 
 _HAIRLINE = 0.35
@@ -25,14 +26,11 @@ encyclopaedias; the standard itself was not read."""
 _CLEAR = Length.from_inches(0.125).pt
 """What stays free around a hole. Common practice, no published source."""
 
-_KAPPA = 0.5522847498
-"""How far a cubic curve's handles reach for a quarter circle, in radii."""
-
 
 class Spacer(Block):
     """Nothing, taking room."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
+    def __init__(self, node: Node, context: LayoutContext) -> None:
         self.node = node
         if not {"share", "width", "height"} & node.attrs.keys():
             node.attrs["share"] = 1.0
@@ -49,17 +47,17 @@ class Spacer(Block):
         return high, wide, high, wide
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         pass
 
 
 class RuleBlock(Block):
     """A line along the longer side of its box."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
-        self.node, self.setup = node, setup
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
         self.weight: float = node.attrs.get("weight", _HAIRLINE)
-        self.ink = setup.inked(node.attrs.get("ink", "#000000"))
+        self.ink = context.line_ink(node.attrs.get("ink", "#000000"))
 
     @override
     def natural(
@@ -70,15 +68,15 @@ class RuleBlock(Block):
         )
 
     @override
-    def narrowest(self) -> float:
-        return max(own_side(self, "width") or 0.0, self.weight)
+    def least_width(self) -> float:
+        return self.weight
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         left, top, right, bottom = box
         room = min(right - left, bottom - top)
         if room < self.weight - SLACK_PT:
-            raise overflow(self.setup.at(self.node), "the rule's weight", self.weight, room)
+            raise overflow(self.context.place(self.node), "the rule's weight", self.weight, room)
         if right - left >= bottom - top:
             middle = (top + bottom) / 2
             ends: tuple[Step, ...] = (("M", left, middle), ("L", right, middle))
@@ -88,23 +86,23 @@ class RuleBlock(Block):
             ends = (("M", middle, top), ("L", middle, bottom))
             spot = (middle - self.weight / 2, top, middle + self.weight / 2, bottom)
         dash = self.node.attrs.get("dash")
-        ground.marks.append(
+        surface.marks.append(
             VectorPath(ends, stroke=self.ink, width=self.weight, dash=(dash, dash) if dash else ())
         )
-        ground.taken.append((spot, self))
+        surface.occupied.append((spot, self))
 
 
-class Hole(HoleBlock):
+class Hole:
     """A hang hole: a die line in the middle of its container's width, its surroundings free."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
+    def __init__(self, node: Node) -> None:
         self.node = node
         self.shape = node.attrs.get("shape", "round")
         self.top = node.attrs.get("top", Length.from_inches(0.1875).pt)
         self.clear = node.attrs.get("clear", _CLEAR)
 
-    @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
+        """Put the hole's die line on ``surface`` and keep its surroundings clear."""
         middle, top = (box[0] + box[2]) / 2, box[1] + self.top
         if self.shape == "round":
             across = self.node.attrs.get("across", _ROUND)
@@ -113,31 +111,16 @@ class Hole(HoleBlock):
         else:
             wide, arm, tall = EURO_SLOT
             spot = (middle - wide / 2, top, middle + wide / 2, top + tall)
-            steps = _euro(middle, top, wide, arm, tall)
-        ground.holes.append(VectorPath(steps, stroke="#000000", width=_HAIRLINE))
-        ground.clear.append(
-            (spot[0] - self.clear, spot[1] - self.clear, spot[2] + self.clear, spot[3] + self.clear)
-        )
+            steps = _euro_slot(middle, top, wide, arm, tall)
+        surface.holes.append(VectorPath(steps, stroke="#000000", width=_HAIRLINE))
+        surface.hole_zones.append(grown(spot, self.clear))
 
 
-def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
-    """Return a circle as four cubic curves."""
-    k = radius * _KAPPA
-    return (
-        ("M", x + radius, y),
-        ("C", x + radius, y + k, x + k, y + radius, x, y + radius),
-        ("C", x - k, y + radius, x - radius, y + k, x - radius, y),
-        ("C", x - radius, y - k, x - k, y - radius, x, y - radius),
-        ("C", x + k, y - radius, x + radius, y - k, x + radius, y),
-        ("Z",),
-    )
-
-
-def _euro(middle: float, top: float, wide: float, arm: float, tall: float) -> tuple[Step, ...]:
+def _euro_slot(middle: float, top: float, wide: float, arm: float, tall: float) -> tuple[Step, ...]:
     """Return the slot: two arms with round ends, and a round dome over their middle."""
     foot, crown = top + tall, top
     shoulder = foot - arm
-    r, k = arm / 2, arm / 2 * _KAPPA
+    r, k = arm / 2, arm / 2 * KAPPA
     dome = Length.from_mm(5).pt
     left, right = middle - wide / 2, middle + wide / 2
     curve = tall - arm

@@ -16,27 +16,25 @@ from typing_extensions import override
 from labeler.disclosures.panel import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
-from labeler.layout.blocks.block import Block, ClearSpace, Edges, Ground, overflow, own_side
-from labeler.layout.blocks.text import ink_box, refuse_missing_letters
-from labeler.layout.context import Setup
-from labeler.layout.markup import Node
-from labeler.marks import Box, Mark, VectorPath
+from labeler.geometry import Box
+from labeler.layout.block import Block, ClearSpace, Edges, Surface, overflow
+from labeler.layout.context import LayoutContext
+from labeler.layout.markup import KINDS_IN_MARKUP, Node
+from labeler.layout.text_block import ink_box, refuse_missing_letters
+from labeler.marks import Mark, VectorPath
 from labeler.type.lines import BETWEEN, Span
-from labeler.type.setting import Align, Text, glyphs_of, text_of
+from labeler.type.setting import ALIGNED, Align, Text, glyphs_of, text_of
 from labeler.units import NO_BREAK_SPACE, SLACK_PT
 
-# ----------------------------------------------------------------------------
-# The warning triangle that stands before a signal word. No face has it, so it is drawn.
-
 SIGN_HEIGHT = 1.25
-"""The triangle's height to the signal word's capitals; the law asks for no less than 1."""
+"""The warning triangle's height to the signal word's capitals; the law asks for no less than 1."""
 
 _SIGN_INK = "#f9a800"
 """Signal yellow, RAL 1003 in sRGB. Source: ISO 3864-1 as restated in encyclopaedias."""
 
 
 def warning_sign(left: float, baseline: float, high: float, black: bool) -> Iterator[Mark]:
-    """Draw the warning triangle: black edge and mark, yellow field (white in black mode).
+    """Draw the warning triangle, which no face has: black edge and mark on yellow, or on white.
 
     Source: 27 CCR 25603(a)(1) as restated: a black exclamation point in a yellow equilateral
     triangle with a bold black outline; black and white where the label has no yellow.
@@ -71,15 +69,8 @@ def warning_sign(left: float, baseline: float, high: float, black: bool) -> Iter
     )  # fmt: skip
 
 
-# ----------------------------------------------------------------------------
-# Statements as paragraphs in one way of saying them, each with the room that it asks for.
-#
-# Points, y down.
-
 _GAP = 0.35
 """Between statements on lines of their own, in type sizes."""
-
-_ASIDE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
 
 @dataclass(slots=True)
@@ -91,10 +82,6 @@ class StatementParagraph:
     """How high the warning triangle stands to the type size, 0 for none."""
     apart: bool = False
     """Whether it is a quantity, which other print keeps clear of."""
-
-    def size(self, squeeze: float) -> float:
-        """Return the type size at a squeeze from 1, largest, to 0, least."""
-        return self.text.least + squeeze * (self.text.most - self.text.least)
 
     def indent(self, size: float) -> float:
         """Return the room for the triangle, as wide as it is high, and a little air."""
@@ -134,7 +121,9 @@ class StatementWordings:
 
     def height(self, width: float, squeeze: float) -> float:
         """Return what it all takes; infinite where a word is wider than ``width``."""
-        return sum(self.gaps) + sum(p.height(width, p.size(squeeze)) for p in self.paragraphs)
+        return sum(self.gaps) + sum(
+            p.height(width, p.text.size_at(squeeze)) for p in self.paragraphs
+        )
 
     def margin(self, width: float | None, align: Align) -> tuple[float, float, float, float]:
         """Return what must stay free around it in a box of this width: top, right, bottom, left."""
@@ -146,8 +135,8 @@ class StatementWordings:
             room = 0.0
             if width is not None:
                 room = max(0.0, width - each.text.natural_width(each.text.most))
-            left = max(left, beside - room * _ASIDE[align])
-            right = max(right, beside - room * (1 - _ASIDE[align]))
+            left = max(left, beside - room * ALIGNED[align])
+            right = max(right, beside - room * (1 - ALIGNED[align]))
         return self.paragraphs[0].clear[0], right, self.paragraphs[-1].clear[0], left
 
 
@@ -161,8 +150,8 @@ def clear_around(spans: tuple[Span, ...], size: float) -> tuple[float, float]:
     return clear_space(high * size / 1000, wide * size / 1000)
 
 
-_SAID_UNASKED = ("material", "origin")
-"""What is said where there is room though nobody asks for it; other kinds only by name."""
+_VOLUNTEERED = ("material", "origin")
+"""Kinds that are printed where there is room though nobody asks for them; others only by name."""
 
 _SIGNAL = 18
 """Letters of the longest bold words that stay on one line."""
@@ -170,12 +159,8 @@ _SIGNAL = 18
 _SQUEEZES = 8
 """Steps between a wording's largest and least size."""
 
-
-_SPELT = tuple(kind.replace(" ", "-") for kind in KINDS)
-"""The kinds of statement as layouts write them."""
-
-_Said = tuple[Statement, StatementForm]
-"""A statement, and the form in which it is said."""
+_Worded = tuple[Statement, StatementForm]
+"""A statement, and the form in which it is printed."""
 
 
 class Disclosure(Block):
@@ -186,29 +171,31 @@ class Disclosure(Block):
     16 CFR 500.6(b) asks for. A block that names no kinds leaves those to others that do.
     """
 
-    def __init__(self, node: Node, setup: Setup) -> None:
-        self.node, self.setup = node, setup
-        self.plain = setup.style(node.attrs.get("style", "disclosure"), node)
-        self.signal = setup.style(node.attrs.get("signal", "signal"), node)
-        kinds = node.attrs.get("kinds")
-        left = tuple(kind for kind in _SPELT if kind not in setup.named)
-        must = _taken(setup.unsaid, left if kinds is None else kinds)
-        unasked = tuple(kind for kind in _SAID_UNASKED if kind in left)
-        may = _taken(setup.unasked, unasked if kinds is None else kinds)
-        both = sorted(must + may, key=lambda said: KINDS.index(said.kind))
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        self.plain = context.style(node.attrs.get("style", "disclosure"), node)
+        self.signal = context.style(node.attrs.get("signal", "signal"), node)
+        required: tuple[str, ...] = node.attrs.get("kinds", ())
+        optional = required
+        if "kinds" not in node.attrs:
+            required = tuple(kind for kind in KINDS_IN_MARKUP if kind not in context.kinds_named)
+            optional = tuple(kind for kind in _VOLUNTEERED if kind in required)
+        must = _take(context.pending, required)
+        may = _take(context.optional, optional)
+        both = sorted(must + may, key=lambda one: KINDS.index(one.kind))
         joined = node.attrs.get("joined", "yes") == "yes"
-        self.wordings = [self._wording([(said, said.full) for said in both], joined)]
-        if any(said.short for said in both):
-            self.wordings.append(self._wording([(said, _short(said)) for said in both], joined))
+        self.wordings = [self._wording([(one, one.full) for one in both], joined)]
+        if any(one.short for one in both):
+            self.wordings.append(self._wording([(one, _short(one)) for one in both], joined))
         if may:
-            self.wordings.append(self._wording([(said, _short(said)) for said in must], joined))
+            self.wordings.append(self._wording([(one, _short(one)) for one in must], joined))
         self.empty = not both
-        self.holds_quantity = any(said.kind == "quantity" for said in both)
+        self.holds_quantity = any(one.kind == "quantity" for one in both)
 
-    def _wording(self, said: list[_Said], joined: bool) -> StatementWordings:
-        return StatementWordings([self._paragraph(group) for group in _grouped(said, joined)])
+    def _wording(self, worded: list[_Worded], joined: bool) -> StatementWordings:
+        return StatementWordings([self._paragraph(group) for group in _grouped(worded, joined)])
 
-    def _paragraph(self, group: list[_Said]) -> StatementParagraph:
+    def _paragraph(self, group: list[_Worded]) -> StatementParagraph:
         spans: list[Span] = []
         forms = [form for _, form in group]
         for number, form in enumerate(forms):
@@ -222,7 +209,7 @@ class Disclosure(Block):
         least = max([self.plain.least, *map(self._least, forms)])
         most = max(least, self.node.attrs.get("most", least))
         text = text_of(tuple(spans), self.plain, most, least, 1_000)
-        refuse_missing_letters(text, self.node, self.setup)
+        refuse_missing_letters(text, self.node, self.context)
         high = self.signal.face.cap_height / 1000 * SIGN_HEIGHT
         sign = high if any(form.triangle for form in forms) else 0.0
         return StatementParagraph(text, sign, apart=group[0][0].kind == "quantity")
@@ -247,9 +234,10 @@ class Disclosure(Block):
         if not wording.paragraphs:
             return 0.0, 0.0
         if width is None:
+            sizes = [p.text.size_at(within) for p in wording.paragraphs]
             width = max(
-                p.text.natural_width(p.size(within)) + p.indent(p.size(within))
-                for p in wording.paragraphs
+                p.text.natural_width(size) + p.indent(size)
+                for p, size in zip(wording.paragraphs, sizes, strict=True)
             )
         height = wording.height(width, within)
         while math.isinf(height) and within > 0:  # a long word: at a lesser size it may fit
@@ -258,9 +246,8 @@ class Disclosure(Block):
         return width, height
 
     @override
-    def narrowest(self) -> float:
-        words = [paragraph.narrowest for paragraph in self.wordings[-1].paragraphs]
-        return max(own_side(self, "width") or 0.0, *words, 0.0)
+    def least_width(self) -> float:
+        return max((paragraph.narrowest for paragraph in self.wordings[-1].paragraphs), default=0.0)
 
     @override
     def margin(self, width: float | None) -> Edges:
@@ -280,19 +267,19 @@ class Disclosure(Block):
         return self.wordings[number], min(1.0, max(0.0, squeeze * count - (count - 1 - number)))
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
         fitting = self._largest(width, height)
         if fitting is None:
             least = self.wordings[-1].height(width, 0.0)
-            raise overflow(self.setup.at(self.node), "what the label must say", least, height)
+            raise overflow(self.context.place(self.node), "what the label must say", least, height)
         wording, squeeze = fitting
-        y = box[1] + self._above(height - wording.height(width, squeeze))
+        y = box[1] + self.room_above(height - wording.height(width, squeeze))
         for paragraph, gap in zip(wording.paragraphs, [*wording.gaps, 0.0], strict=True):
-            size = paragraph.size(squeeze)
-            self._draw_one(paragraph, size, (box[0], y, box[2]), ground)
+            size = paragraph.text.size_at(squeeze)
+            self._draw_one(paragraph, size, (box[0], y, box[2]), surface)
             y += paragraph.height(width, size) + gap
 
     def _draw_one(
@@ -300,25 +287,27 @@ class Disclosure(Block):
         paragraph: StatementParagraph,
         size: float,
         line: tuple[float, float, float],
-        ground: Ground,
+        surface: Surface,
     ) -> None:
         left, top, right = line
         text_left, text_top = left + paragraph.indent(size), top + paragraph.rise(size)
         setting = paragraph.text.at(size, right - text_left)
         assert setting is not None  # a height was found for it
         align: Align = "left" if paragraph.sign else self._align
-        ground.marks += glyphs_of(
+        surface.marks += glyphs_of(
             paragraph.text, setting, text_left, text_top, right - text_left, align
         )
         box = ink_box((text_left, text_top, right, text_top), text_top, setting, align)
         if paragraph.sign:
             baseline = text_top + setting.first_baseline
-            black = self.setup.ink == "black"
-            ground.marks += warning_sign(left, baseline, paragraph.sign * size, black)
+            black = self.context.ink == "black"
+            surface.marks += warning_sign(left, baseline, paragraph.sign * size, black)
             box = (left, top, *box[2:])
-        ground.taken.append((box, self))
+        surface.occupied.append((box, self))
         if paragraph.apart:
-            ground.kept.append(ClearSpace(box, *clear_around(paragraph.text.spans, size), self))
+            surface.clear_spaces.append(
+                ClearSpace(box, *clear_around(paragraph.text.spans, size), self)
+            )
 
     @override
     def drop(self, width: float, height: float) -> float:
@@ -328,12 +317,7 @@ class Disclosure(Block):
         wording, squeeze = fitting
         spare = height - wording.height(width, squeeze)
         last = wording.paragraphs[-1]
-        return spare - self._above(spare) + last.text.descent * last.size(squeeze)
-
-    def _above(self, spare: float) -> float:
-        """Return how much of the spare height stands above the text."""
-        share = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
-        return spare * share[self.node.attrs.get("valign", "top")]
+        return spare - self.room_above(spare) + last.text.descent * last.text.size_at(squeeze)
 
     def _largest(self, width: float, height: float) -> tuple[StatementWordings, float] | None:
         """Return the wording and the squeeze with which the statements fit, at their largest."""
@@ -345,11 +329,11 @@ class Disclosure(Block):
         return None
 
 
-def _taken(unsaid: list[Statement], kinds: tuple[str, ...] | None) -> list[Statement]:
-    """Take the statements of ``kinds`` (all, if None) off the list, in its order."""
-    taken = [said for said in unsaid if kinds is None or said.kind.replace(" ", "-") in kinds]
-    for said in taken:
-        unsaid.remove(said)
+def _take(statements: list[Statement], kinds: tuple[str, ...]) -> list[Statement]:
+    """Take the statements of ``kinds`` off the list, in its order."""
+    taken = [one for one in statements if one.kind.replace(" ", "-") in kinds]
+    for one in taken:
+        statements.remove(one)
     return taken
 
 
@@ -358,25 +342,22 @@ def _kept_together(text: str) -> str:
     return text.replace(" ", NO_BREAK_SPACE) if len(text) <= _SIGNAL else text
 
 
-def _short(said: Statement) -> StatementForm:
-    return said.short or said.full
+def _short(statement: Statement) -> StatementForm:
+    return statement.short or statement.full
 
 
-def _grouped(said: Iterable[_Said], joined: bool) -> Iterator[list[_Said]]:
+def _grouped(worded: Iterable[_Worded], joined: bool) -> list[list[_Worded]]:
     """Group what may stand in one paragraph."""
-    group: list[_Said] = []
-    for one in said:
-        if joined and group and _alike(group[0], one):
-            group.append(one)
-            continue
-        if group:
-            yield group
-        group = [one]
-    if group:
-        yield group
+    groups: list[list[_Worded]] = []
+    for one in worded:
+        if joined and groups and _alike(groups[-1][0], one):
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return groups
 
 
-def _alike(one: _Said, other: _Said) -> bool:
+def _alike(one: _Worded, other: _Worded) -> bool:
     """Tell whether two may follow each other: same least sizes, no sign, no quantity."""
-    apart = any(said.kind == "quantity" or form.triangle for said, form in (one, other))
+    apart = any(each.kind == "quantity" or form.triangle for each, form in (one, other))
     return not apart and one[1].least == other[1].least

@@ -7,36 +7,36 @@ import math
 from typing_extensions import override
 
 from labeler.findings import Finding, LabelerError, stop
-from labeler.layout.blocks.block import Block, Ground, overflow, own_side
-from labeler.layout.context import Setup
+from labeler.geometry import Box
+from labeler.layout.block import Block, Surface, overflow
+from labeler.layout.context import LayoutContext
 from labeler.layout.markup import Node
-from labeler.marks import Box
 from labeler.type.lines import Span
-from labeler.type.setting import Text, TextSetting, glyphs_of, text_of
+from labeler.type.setting import ALIGNED, Align, Text, TextSetting, glyphs_of, text_of
 from labeler.type.styles import Style
 
 
 class TextBlock(Block):
     """Words in one style, with spans in others."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
+    def __init__(self, node: Node, context: LayoutContext) -> None:
         self.node = node
-        self.setup = setup
+        self.context = context
         attrs = node.attrs
-        base = setup.style(attrs.get("style", "value"), node, attrs.get("ink"))
+        base = context.style(attrs.get("style", "value"), node, attrs.get("ink"))
         spans = tuple(self._span(base, words, owner) for words, owner in node.words)
         self.empty = not any(span.text.strip() for span in spans)
         self.text = text_of(
             spans or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
         )
-        refuse_missing_letters(self.text, node, setup)
+        refuse_missing_letters(self.text, node, context)
 
     def _span(self, base: Style, words: str, owner: Node | None) -> Span:
         if owner is None:
             return Span(base, words)
         own = owner.attrs.get("style")
         ink = owner.attrs.get("ink", None if own else base.ink)
-        style = self.setup.style(own or base.name, owner, ink, self.node.name)
+        style = self.context.style(own or base.name, owner, ink, self.node.name)
         return Span(style, words, owner.attrs.get("size", style.most / base.most))
 
     def _sizes(self, base: Style) -> tuple[float, float]:
@@ -45,19 +45,13 @@ class TextBlock(Block):
         if most is None:
             return max(base.most, least or 0.0), least or base.least
         if least is not None and least > most:
-            raise LabelerError(
-                stop(
-                    "layout-value",
-                    self.setup.at(self.node),
-                    "the least size is larger than the most",
-                    found=f"{least:g} pt and {most:g} pt",
-                )
+            raise self.context.error(
+                "layout-value",
+                self.node,
+                "the least size is larger than the most",
+                found=f"{least:g} pt and {most:g} pt",
             )
         return most, min(most, base.least if least is None else least)
-
-    def size_at(self, squeeze: float) -> float:
-        """Return the type size at a squeeze from 1, the most, to 0, the least."""
-        return self.text.least + squeeze * (self.text.most - self.text.least)
 
     @override
     def natural(
@@ -65,7 +59,7 @@ class TextBlock(Block):
     ) -> tuple[float, float]:
         if self.empty:
             return 0.0, 0.0
-        size = self.size_at(squeeze)
+        size = self.text.size_at(squeeze)
         if width is None:
             if height is not None and math.isfinite(height):
                 size = self.text.largest_size(math.inf, height, size) or size
@@ -79,8 +73,8 @@ class TextBlock(Block):
         return width, height
 
     @override
-    def narrowest(self) -> float:
-        return max(own_side(self, "width") or 0.0, 0.0 if self.empty else self.text.narrowest)
+    def least_width(self) -> float:
+        return 0.0 if self.empty else self.text.narrowest
 
     @override
     def drop(self, width: float, height: float) -> float:
@@ -88,52 +82,43 @@ class TextBlock(Block):
         if setting is None:
             return 0.0
         spare = height - setting.height
-        return spare - self._above(spare) + self.text.descent * setting.size
-
-    def _above(self, spare: float) -> float:
-        """Return how much of the spare height stands above the text."""
-        share = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
-        return spare * share[self.node.attrs.get("valign", "top")]
+        return spare - self.room_above(spare) + self.text.descent * setting.size
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
         setting = self.text.largest(width, height, self.text.most)
         if setting is None:
             raise self._overflow(width, height)
-        top = box[1] + self._above(height - setting.height)
+        top = box[1] + self.room_above(height - setting.height)
         align = self.node.attrs.get("align", "left")
-        ground.marks += glyphs_of(self.text, setting, box[0], top, width, align)
-        ground.taken.append((ink_box(box, top, setting, align), self))
+        surface.marks += glyphs_of(self.text, setting, box[0], top, width, align)
+        surface.occupied.append((ink_box(box, top, setting, align), self))
 
     def _overflow(self, width: float, height: float) -> LabelerError:
-        place = self.setup.at(self.node)
-        said = "".join(words for words, _ in self.node.words)
-        shown = said if len(said) <= _SHOWN else said[: _SHOWN - 1] + "…"
+        place = self.context.place(self.node)
+        words = "".join(words for words, _ in self.node.words)
+        quoted = words if len(words) <= 60 else words[:59] + "…"
         least = self.text.height(self.text.least, width)
         if math.isfinite(least):
-            return overflow(place, f"the height of the text “{shown}”", least, height)
-        return overflow(place, f"the width of the text “{shown}”", self.text.narrowest, width)
+            return overflow(place, f"the height of the text “{quoted}”", least, height)
+        return overflow(place, f"the width of the text “{quoted}”", self.text.narrowest, width)
 
 
-_SHOWN = 60
-
-
-def ink_box(box: Box, top: float, setting: TextSetting, align: str) -> Box:
+def ink_box(box: Box, top: float, setting: TextSetting, align: Align) -> Box:
     """Return the box that a set text really takes inside the box that it was given."""
-    room = box[2] - box[0] - setting.width
-    left = box[0] + {"left": 0.0, "centre": room / 2, "right": room}[align]
+    left = box[0] + (box[2] - box[0] - setting.width) * ALIGNED[align]
     return left, top, left + setting.width, top + setting.height
 
 
-def refuse_missing_letters(text: Text, node: Node, setup: Setup) -> None:
+def refuse_missing_letters(text: Text, node: Node, context: LayoutContext) -> None:
     """Raise a LabelerError that names every letter a face has no glyph for."""
     faults: list[Finding] = [
         stop(
             "missing-letters",
-            setup.at(node),
+            context.place(node),
             f"the face {face!r} has no letters for part of this text",
             found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
             hint="Write it in other letters, or name a face that has them in layouts/styles.toml.",

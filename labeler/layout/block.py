@@ -1,24 +1,35 @@
-"""The ground that blocks draw on, what a block is, and how one says that it does not fit.
+"""What a block is, the surface that blocks draw on, and how they share out room.
 
+A margin is what other print must keep from a block. It may lie in the gap, in a neighbour's own
+blank edge, in the pad of the container and in the room beyond; past the trim nothing is printed.
 Points, y down, the face's top left corner as origin.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Literal, Protocol
 
 from labeler.findings import LabelerError, Place, stop
+from labeler.geometry import Box, grown
 from labeler.layout.markup import Node
-from labeler.marks import Box, Mark, VectorPath
+from labeler.marks import Mark, VectorPath
 from labeler.units import SLACK_PT, Length
 
 Edges = tuple[float, float, float, float]
 """Lengths at the four sides of a box: top, right, bottom, left."""
 
 NO_EDGES: Edges = (0.0, 0.0, 0.0, 0.0)
+
+VALIGNED = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
+"""How much of the spare height stands above what is aligned so."""
+
+Ends = tuple[int, int]
+"""The edges at which a container's run begins and ends, of top, right, bottom and left."""
+
+DOWNWARDS: Ends = (0, 2)
+SIDEWAYS: Ends = (3, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,52 +44,69 @@ class ClearSpace:
     @property
     def room(self) -> Box:
         """The box with its clear space."""
-        left, top, right, bottom = self.box
-        return left - self.beside, top - self.above, right + self.beside, bottom + self.above
+        return grown(self.box, self.beside, self.above)
 
 
 @dataclass(slots=True)
-class Ground:
-    """What is being drawn on: the marks so far and what must keep clear of what.
+class Surface:
+    """The face being drawn on: the marks so far, and what must keep clear of what.
 
-    ``taken`` are the boxes of blocks with ink; ``holes`` the die lines; ``clear`` the boxes
-    around them that must stay free; ``kept`` the quantities that print keeps its distance from.
+    ``occupied`` are the boxes of blocks with ink; ``holes`` the die lines; ``hole_zones`` the boxes
+    around them that must stay free; ``clear_spaces`` those around quantities.
     """
 
     trim: Box
     bleed: float
     marks: list[Mark] = field(default_factory=list)
-    taken: list[tuple[Box, Block]] = field(default_factory=list)
+    occupied: list[tuple[Box, Block]] = field(default_factory=list)
     holes: list[VectorPath] = field(default_factory=list)
-    clear: list[Box] = field(default_factory=list)
-    kept: list[ClearSpace] = field(default_factory=list)
+    hole_zones: list[Box] = field(default_factory=list)
+    clear_spaces: list[ClearSpace] = field(default_factory=list)
 
     def reach(self, box: Box) -> Box:
         """Return ``box`` with every edge that lies on the trim carried on into the bleed."""
-        left, top, right, bottom = self.trim
-        return (
-            box[0] - self.bleed * (abs(box[0] - left) < SLACK_PT),
-            box[1] - self.bleed * (abs(box[1] - top) < SLACK_PT),
-            box[2] + self.bleed * (abs(box[2] - right) < SLACK_PT),
-            box[3] + self.bleed * (abs(box[3] - bottom) < SLACK_PT),
+        left, top, right, bottom = (
+            self.bleed * (abs(edge - trim) < SLACK_PT)
+            for edge, trim in zip(box, self.trim, strict=True)
         )
+        return box[0] - left, box[1] - top, box[2] + right, box[3] + bottom
 
 
-class Block(Protocol):
-    """A block of a layout."""
+class Block:
+    """A block of a layout. A subclass draws, and says how large it would like to be."""
 
     node: Node
     holds_quantity: bool = False
     """Whether it says how many are in the pack, from which other print keeps its distance."""
 
+    @property
+    def own_width(self) -> float | None:
+        """The width that the layout gives it, or None."""
+        width: float | None = self.node.attrs.get("width")
+        return width
+
+    @property
+    def own_height(self) -> float | None:
+        """The height that the layout gives it, or None."""
+        height: float | None = self.node.attrs.get("height")
+        return height
+
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
-        """Return the size it would like, given one or both sides, infinite where it can't."""
+        """Return the size it would like, given one or both sides, infinite where it can't.
+
+        ``squeeze`` goes from 1, its largest, to 0, its least.
+        """
+        raise NotImplementedError
 
     def narrowest(self) -> float:
         """Return the least width in which it can be drawn at all, whatever its height."""
-        return own_side(self, "width") or 0.0
+        return max(self.own_width or 0.0, self.least_width())
+
+    def least_width(self) -> float:
+        """Return the least width that its contents can be drawn in."""
+        return 0.0
 
     def margin(self, width: float | None) -> Edges:
         """Return how far other print must keep from it, at its largest.
@@ -93,21 +121,20 @@ class Block(Protocol):
         return NO_EDGES
 
     def printed(self, box: Box) -> Box:
-        """Return the part of a box that it has taken in which there may be ink."""
+        """Return the part of a box that it occupies in which there may be ink."""
         return box
 
     def drop(self, width: float, height: float) -> float:
         """Return how far above its foot its last line of text stands in a box of this size."""
         return 0.0
 
-    def draw(self, box: Box, ground: Ground) -> None:
-        """Put its marks on ``ground``, inside ``box``."""
+    def draw(self, box: Box, surface: Surface) -> None:
+        """Put its marks on ``surface``, inside ``box``."""
+        raise NotImplementedError
 
-
-def own_side(block: Block, side: Literal["width", "height"]) -> float | None:
-    """Return the width or height that the layout gives a block, or None."""
-    own: float | None = block.node.attrs.get(side)
-    return own
+    def room_above(self, spare: float, usual: str = "top") -> float:
+        """Return how much of a box's spare height stands above what is drawn in it."""
+        return spare * VALIGNED[self.node.attrs.get("valign", usual)]
 
 
 def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
@@ -139,72 +166,47 @@ def too_narrow(place: Place, block: Block) -> LabelerError:
     )
 
 
-class HoleBlock(Protocol):
-    """A hole in a container: drawn as a die line, out of the flow."""
-
-    def draw(self, box: Box, ground: Ground) -> None:
-        """Put the hole's die line on ``ground`` and keep its surroundings clear."""
-
-
-def rectangle(
-    box: Box, *, fill: str | None = None, stroke: str | None = None, width: float = 0.5
-) -> VectorPath:
-    """Return a rectangle as a path."""
-    left, top, right, bottom = box
-    return VectorPath(
-        (("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",)),
-        fill=fill,
-        stroke=stroke,
-        width=width,
-    )
-
-
-# ----------------------------------------------------------------------------
-# The room that neighbours share: gaps, margins, and what each leaves blank itself.
-#
-# A margin is what other print must keep from a block. It may lie in the gap, in a neighbour's own
-# blank edge, in the pad of the container and in the room beyond; past the trim nothing is printed.
-
-Ends = tuple[int, int]
-"""The edges at which a container's run begins and ends, of top, right, bottom and left."""
-
-DOWNWARDS: Ends = (0, 2)
-SIDEWAYS: Ends = (3, 1)
-
-
-def between(children: Sequence[Block], gap: float, ends: Ends) -> list[float]:
+def gaps_between(children: Sequence[Block], gap: float, ends: Ends) -> list[float]:
     """Return what stays free between each two neighbours: the gap, or the margin of either."""
     first, last = ends
-    sides = [(child.margin(own_side(child, "width")), child.blank()) for child in children]
+    sides = [(child.margin(child.own_width), child.blank()) for child in children]
     return [
         max(gap, margin[last] - other_blank[first], other_margin[first] - blank[last])
         for (margin, blank), (other_margin, other_blank) in pairwise(sides)
     ]
 
 
-def asked(children: Sequence[Block], ends: Ends, width: float | None) -> Edges:
+def margin_around(children: Sequence[Block], ends: Ends, width: float | None) -> Edges:
     """Return what the children ask to be free around all of them, each given ``width``."""
-    if not children:
-        return NO_EDGES
-    margins = {
-        id(child): child.margin(width if (own := own_side(child, "width")) is None else own)
-        for child in children
-    }
-    at = _at_edges(children, ends)
-    top, right, bottom, left = (max(margins[id(one)][edge] for one in at[edge]) for edge in at)
-    return top, right, bottom, left
+    return _edges(
+        max,
+        [child.margin(child.own_width if child.own_width is not None else width)
+         for child in children],
+        ends,
+    )  # fmt: skip
 
 
-def left_blank(children: Sequence[Block], ends: Ends, pad: Edges) -> Edges:
+def blank_around(children: Sequence[Block], ends: Ends, pad: Edges) -> Edges:
     """Return what the children and the pad around them leave blank at the edges."""
     if not children:
         return NO_EDGES
-    blanks = {id(child): child.blank() for child in children}
-    at = _at_edges(children, ends)
+    return add_edges(pad, _edges(min, [child.blank() for child in children], ends))
+
+
+def _edges(choose: Callable[[Iterable[float]], float], sides: Sequence[Edges], ends: Ends) -> Edges:
+    """Return the edges of a row or column: those of the child at an end, else chosen among all."""
+    if not sides:
+        return NO_EDGES
+    at_ends = {ends[0]: sides[:1], ends[1]: sides[-1:]}
     top, right, bottom, left = (
-        pad[edge] + min(blanks[id(one)][edge] for one in at[edge]) for edge in at
+        choose(each[edge] for each in at_ends.get(edge, sides)) for edge in range(4)
     )
     return top, right, bottom, left
+
+
+def add_edges(one: Edges, other: Edges) -> Edges:
+    """Return the edges of one thing inside another."""
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3]
 
 
 def beyond(edges: Edges, pad: Edges) -> Edges:
@@ -215,21 +217,7 @@ def beyond(edges: Edges, pad: Edges) -> Edges:
 
 def upside_down(edges: Edges) -> Edges:
     """Return the edges of a block that stands on its head."""
-    top, right, bottom, left = edges
-    return bottom, left, top, right
-
-
-def _at_edges(children: Sequence[Block], ends: Ends) -> Mapping[int, Sequence[Block]]:
-    """Return the children at each edge, in the order of `Edges`: one at an end, else all."""
-    ending = {ends[0]: children[:1], ends[1]: children[-1:]}
-    return {edge: ending.get(edge, children) for edge in range(4)}
-
-
-# ----------------------------------------------------------------------------
-# Room shared out in proportion, none less than its least; and the largest squeeze that fits.
-
-_STEPS = 7
-"""Halvings when the squeeze is looked for: 1/128 of the range of sizes is finer than an eye."""
+    return edges[2], edges[3], edges[0], edges[1]
 
 
 def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
@@ -256,9 +244,12 @@ def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> 
 
 
 def largest_squeeze(fits: Callable[[float], bool]) -> float:
-    """Return the largest squeeze under 1 that fits, or 0 if none is found to."""
+    """Return the largest squeeze under 1 that fits, or 0 if none is found to.
+
+    Seven halvings: 1/128 of the range of sizes is finer than an eye.
+    """
     low, high = 0.0, 1.0
-    for _ in range(_STEPS):
+    for _ in range(7):
         middle = (low + high) / 2
         if fits(middle):
             low = middle

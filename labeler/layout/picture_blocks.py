@@ -1,4 +1,4 @@
-"""Figure and picture: the jig drawn from its recipe, or a photo in its place."""
+"""What is drawn or photographed: the jig from its recipe, a picture file, the swatch bar."""
 
 from __future__ import annotations
 
@@ -12,12 +12,13 @@ from typing_extensions import override
 
 from labeler.catalog.model import Layer
 from labeler.drawing.jig import draw_jig
-from labeler.drawing.photos import prepare, proportion
-from labeler.findings import LabelerError, did_you_mean, stop
-from labeler.layout.blocks.block import Block, Ground, overflow, own_side, rectangle, shared_out
-from labeler.layout.context import InkMode, PrintedPicture, Setup, lightness
+from labeler.findings import did_you_mean
+from labeler.geometry import Box, grown
+from labeler.layout.block import Block, Surface, overflow, shared_out
+from labeler.layout.context import LayoutContext, PrintedPicture, lightness
 from labeler.layout.markup import Node
-from labeler.marks import Box, Group, Mark, Picture, Step, VectorPath
+from labeler.marks import Group, InkMode, Mark, Picture, Step, VectorPath, rectangle
+from labeler.type.setting import ALIGNED
 from labeler.units import Length
 
 _LEAST = Length.from_mm(8).pt
@@ -33,7 +34,7 @@ class Framed(Block):
     """Something with a proportion that it keeps: width to height."""
 
     node: Node
-    setup: Setup
+    context: LayoutContext
     proportion: float
 
     @override
@@ -52,8 +53,8 @@ class Framed(Block):
         return width, least + squeeze * (full - least)
 
     @override
-    def narrowest(self) -> float:
-        return max(own_side(self, "width") or 0.0, _LEAST)
+    def least_width(self) -> float:
+        return _LEAST
 
     def framed(self, box: Box) -> Box:
         """Return the largest box of the right proportion in ``box``.
@@ -66,28 +67,26 @@ class Framed(Block):
         height = width / self.proportion
         if width < _LEAST * 0.6:
             raise overflow(
-                self.setup.at(self.node), f"the width of {self.node.name}", _LEAST, width
+                self.context.place(self.node), f"the width of {self.node.name}", _LEAST, width
             )
-        across = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.node.attrs.get("align", "centre")]
-        down = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.node.attrs.get("valign", "middle")]
-        left = box[0] + (wide - width) * across
-        top = box[1] + (tall - height) * down
+        left = box[0] + (wide - width) * ALIGNED[self.node.attrs.get("align", "centre")]
+        top = box[1] + self.room_above(tall - height, "middle")
         return left, top, left + width, top + height
 
 
 class Figure(Framed):
     """The jig, drawn from its recipe; a photo takes its place where the maker gives one."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
-        self.node, self.setup = node, setup
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
         left, top, right, bottom = self._drawn("fine").box
         self.proportion = (right - left) / (bottom - top)
 
     def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
-        return draw_jig(self.setup.shown(self.node), ink=self.setup.ink, detail=detail)
+        return draw_jig(self.context.product_of(self.node), ink=self.context.ink, detail=detail)
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         frame = self.framed(box)
         group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
         own = group.box
@@ -95,56 +94,57 @@ class Figure(Framed):
             (frame[2] - frame[0]) / (own[2] - own[0]), (frame[3] - frame[1]) / (own[3] - own[1])
         )
         matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
-        ground.marks.append(Group(matrix, group.marks, group.box, group.key, group.says))
-        ground.taken.append((frame, self))
+        surface.marks.append(Group(matrix, group.marks, group.box, group.key, group.says))
+        surface.occupied.append((frame, self))
 
 
 class PictureBlock(Framed):
     """A picture file of the maker's, turned, converted and scaled to the size it prints at."""
 
-    def __init__(self, node: Node, setup: Setup) -> None:
-        self.node, self.setup = node, setup
-        self.number = setup.next_picture()
-        self.kept = setup.kept.get(self.number)
-        if self.kept is None:
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        self.number = context.next_picture()
+        self.recorded = context.recorded_pictures.get(self.number)
+        if self.recorded is None:
+            from labeler.drawing.photos import proportion  # Pillow only where there is a photo
+
             self.path = self._file()
-        self.proportion = self.kept.proportion if self.kept else proportion(self.path)
+            self.proportion = proportion(self.path)
+        else:
+            self.proportion = self.recorded.proportion
 
     def _file(self) -> Path:
         """Return the file in the catalog's photos/; raise a LabelerError if it isn't there."""
-        name = self.node.attrs.get("file") or self.setup.product.photo or ""
-        folder = (self.setup.own or Path()) / "photos"
+        name = self.node.attrs.get("file") or self.context.product.photo or ""
+        folder = (self.context.own or Path()) / "photos"
         file = folder / name
         if name and file.is_file() and file.resolve().is_relative_to(folder.resolve()):
             return file
         known = sorted(p.name for p in folder.glob("*") if p.is_file())
-        raise LabelerError(
-            stop(
-                "picture-missing",
-                self.setup.at(self.node),
-                f"there is no picture {name!r} in {folder}",
-                hint=did_you_mean(name, known),
-            )
+        raise self.context.error(
+            "picture-missing",
+            self.node,
+            f"there is no picture {name!r} in {folder}",
+            hint=did_you_mean(name, known),
         )
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
+    def draw(self, box: Box, surface: Surface) -> None:
         left, top, right, bottom = frame = self.framed(box)
-        if self.kept is None:
+        if self.recorded is None:
+            from labeler.drawing.photos import prepare
+
             image, findings = prepare(self.path, right - left, bottom - top)
-            self.setup.findings += findings
+            self.context.findings += findings
         else:
-            image = self.kept.image
-        self.setup.pictures[self.number] = PrintedPicture(self.proportion, image)
-        says = self.node.attrs.get("says", self.setup.product.name)
-        ground.marks.append(Picture(left, top, right - left, bottom - top, image, says))
-        ground.taken.append((frame, self))
+            image = self.recorded.image
+        self.context.pictures[self.number] = PrintedPicture(self.proportion, image)
+        says = self.node.attrs.get("says", self.context.product.name)
+        surface.marks.append(Picture(left, top, right - left, bottom - top, image, says))
+        surface.occupied.append((frame, self))
 
 
-# ----------------------------------------------------------------------------
-# The swatch bar: the recipe at a glance, a field a layer, its width the count of its strands.
-
-_HEIGHT = 5.0
+_SWATCH_HEIGHT = 5.0
 _LEAST_SWATCH = (12.0, 1.5)
 """Points, width and height: below this a bar tells no recipe."""
 _THINNEST = 0.6
@@ -160,14 +160,15 @@ _SPECKS_APART = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}
 
 
 class Swatch(Block):
-    """Layers in tying order, from the left: the first is the one that shows outside.
+    """The recipe at a glance: a field a layer, its width the count of its strands.
 
-    One layer alone, if the node gives its number.
+    Layers stand in tying order, from the left: the first is the one that shows outside. One
+    layer alone, if the node gives its number.
     """
 
-    def __init__(self, node: Node, setup: Setup) -> None:
-        self.node, self.setup = node, setup
-        self.layers = self._chosen(setup.shown(node).colour.layers)
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        self.layers = self._chosen(context.product_of(node).colour.layers)
         self.least = max(_LEAST_SWATCH[0], _THINNEST * len(self.layers))
 
     def _chosen(self, layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
@@ -175,14 +176,12 @@ class Swatch(Block):
         if number is None:
             return layers
         if number > len(layers):
-            raise LabelerError(
-                stop(
-                    "layout-value",
-                    self.setup.at(self.node),
-                    "the recipe has no such layer",
-                    found=str(number),
-                    expected=f"1 to {len(layers)}",
-                )
+            raise self.context.error(
+                "layout-value",
+                self.node,
+                "the recipe has no such layer",
+                found=str(number),
+                expected=f"1 to {len(layers)}",
             )
         return (layers[number - 1],)
 
@@ -190,22 +189,22 @@ class Swatch(Block):
     def natural(
         self, width: float | None, height: float | None, squeeze: float
     ) -> tuple[float, float]:
-        own = own_side(self, "height")
-        return (self.least if width is None else width), _HEIGHT if own is None else own
+        own = self.own_height
+        return (self.least if width is None else width), _SWATCH_HEIGHT if own is None else own
 
     @override
-    def narrowest(self) -> float:
-        return max(own_side(self, "width") or 0.0, self.least)
+    def least_width(self) -> float:
+        return self.least
 
     @override
-    def draw(self, box: Box, ground: Ground) -> None:
-        place = self.setup.at(self.node)
+    def draw(self, box: Box, surface: Surface) -> None:
+        place = self.context.place(self.node)
         if box[2] - box[0] < self.least:
             raise overflow(place, "the swatch's width", self.least, box[2] - box[0])
         if box[3] - box[1] < _LEAST_SWATCH[1]:
             raise overflow(place, "the swatch's height", _LEAST_SWATCH[1], box[3] - box[1])
-        ground.marks += swatch_bar(self.layers, box, self.setup.ink)
-        ground.taken.append((box, self))
+        surface.marks += swatch_bar(self.layers, box, self.context.ink)
+        surface.occupied.append((box, self))
 
 
 def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark]:
@@ -222,9 +221,7 @@ def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark
             yield VectorPath(
                 (("M", left, box[1]), ("L", left, box[3])), stroke="#000000", width=_EDGE
             )
-    half = _EDGE / 2
-    inset = (box[0] + half, box[1] + half, box[2] - half, box[3] - half)
-    yield rectangle(inset, stroke="#000000" if black else _EDGE_INK, width=_EDGE)
+    yield rectangle(grown(box, -_EDGE / 2), stroke="#000000" if black else _EDGE_INK, width=_EDGE)
 
 
 def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
