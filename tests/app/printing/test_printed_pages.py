@@ -209,6 +209,6 @@ def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
 
     done = run("cards", wanted=("RM-14-*",))
     again = tmp_path / "again.pdf"
-    folder = Path(__file__).resolve().parents[2] / "demo_catalog"
+    folder = Path(__file__).resolve().parents[3] / "demo_catalog"
     print_pieces(PrintRequest(folder, again, "cards", wanted=("RM-14-*",), lot="263290013"))
     assert again.read_bytes() == done.file.read_bytes()

@@ -11,7 +11,7 @@ import pytest
 
 from labeler.cli.group import run
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 """The day on which the rules were read."""
 

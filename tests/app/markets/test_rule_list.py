@@ -11,7 +11,7 @@ import pytest
 
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
-ROOMS = Path(__file__).resolve().parents[2] / "labeler"
+ROOMS = Path(__file__).resolve().parents[3] / "labeler"
 FILES = [*sorted(ROOMS.glob("disclosures/*.toml")), *sorted(ROOMS.glob("checker/rules*.toml"))]
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 SOLD_IN = 'markets = ["US", "US-CA", "US-MN", "US-WI", "CA"]'
 

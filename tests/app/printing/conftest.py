@@ -17,7 +17,7 @@ from labeler.app.print_run import print_pieces
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 DEMO = ROOT / "demo_catalog"
 LOT = "263290013"
 

@@ -17,7 +17,7 @@ from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 DEMO = ROOT / "demo_catalog"
 
 

@@ -26,7 +26,7 @@ def untrue(folder: Path) -> str:
     """A layout of the maker's own that says what is not so."""
     own = folder / "layouts"
     own.mkdir()
-    shipped = Path(__file__).resolve().parents[2] / "layouts" / "bag-panel.xml.jinja"
+    shipped = Path(__file__).resolve().parents[3] / "layouts" / "bag-panel.xml.jinja"
     text = shipped.read_text("utf-8")
     at = text.index("<text")
     (own / "mine.xml.jinja").write_text(text[:at] + UNTRUE + text[at:], "utf-8")

@@ -13,7 +13,7 @@ from labeler.app.print_run import print_pieces
 from labeler.findings import LabelerError
 from labeler.units import Length
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 
 
 @pytest.fixture

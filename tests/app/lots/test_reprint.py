@@ -19,7 +19,7 @@ from labeler.marks import Piece
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
-SHIPPED = Path(__file__).resolve().parents[2] / "layouts"
+SHIPPED = Path(__file__).resolve().parents[3] / "layouts"
 WITH_PHOTO = "RM-38-40-DLF"
 
 

@@ -16,7 +16,7 @@ from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import SHORT, Status, market_table
 from labeler.units import Length, Weight
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 MANY = ("US", "US-ME", "US-NH", "US-CA", "CA", "GB", "DE", "DK", "EU", "JP", "US-WI", "US-WA")
 

@@ -19,7 +19,7 @@ from PIL import Image, ImageChops
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import SHORT, Status
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 MANY = ("US", "US-ME", "US-NH", "US-CA", "CA", "GB", "DE", "DK", "EU", "JP", "US-WI", "US-WA")
 PATTERNS = ("Reedmace", "GRAVEL BELL", "Petite Éphémère", "Thistledown", "Loonlight")
