@@ -15,14 +15,14 @@ from zoneinfo import ZoneInfo
 from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import LabelerError, stop
 from labeler.ledger.open import FILE_NAME
 from labeler.tomlfile import Source, find_catalog, read_source
 
 if TYPE_CHECKING:
     from labeler.ledger.store import Ledger
 
-ELSEWHERE = "LABELER_LEDGER"
+LEDGER_VARIABLE = "LABELER_LEDGER"
 """The environment's name for a ledger's address; it comes before the catalog's."""
 
 
@@ -53,8 +53,8 @@ class LedgerLocation:
         return Path(self.where) / f"{FILE_NAME}-wal"
 
     @property
-    def drawer(self) -> str:
-        """Where the started sheets lie: each bench that shares a server has its own."""
+    def workstation(self) -> str:
+        """Whose started sheets these are: each bench that shares a server has its own."""
         return platform.node()[:100] if isinstance(self.where, str) else ""
 
     @contextmanager
@@ -85,7 +85,7 @@ class LedgerLocation:
         midnight = dt.datetime.combine(day, dt.time())
         return midnight.replace(tzinfo=ZoneInfo(self.zone)) if self.zone else midnight.astimezone()
 
-    def told(self, moment: dt.datetime) -> str:
+    def clock(self, moment: dt.datetime) -> str:
         """Return an instant on the bench's clock, with its zone, and in UTC."""
         here, there = self.local(moment), moment.astimezone(dt.UTC)
         if not here.utcoffset():
@@ -104,18 +104,18 @@ def ledger_location(folder: Path) -> LedgerLocation:
         LabelerError: if the catalog cannot be read and nothing else says where the ledger is, or
             the table is at fault.
     """
-    elsewhere = os.environ.get(ELSEWHERE, "").strip()
+    given = os.environ.get(LEDGER_VARIABLE, "").strip()
     beside = LedgerLocation(folder)
     try:
         find_catalog(folder)
         source = read_source(folder)
     except LabelerError:
-        if not elsewhere and not beside.begun:
+        if not given and not beside.begun:
             raise
         table = LotBook()
     else:
         table = _table(source)
-    where: Path | str = elsewhere or table.url or folder
+    where: Path | str = given or table.url or folder
     if isinstance(where, str) and "://" not in where:
         where = Path(where)
     return LedgerLocation(where, table.prefix, table.zone)
@@ -126,10 +126,6 @@ def _table(source: Source) -> LotBook:
         return LotBook.model_validate(source.data.get("ledger", {}))
     except ValidationError as error:
         raise LabelerError(
-            stop("ledger-table", _place(source, fault["loc"]), str(fault["msg"]))
+            stop("ledger-table", source.place(("ledger", *fault["loc"])), str(fault["msg"]))
             for fault in error.errors(include_url=False)
         ) from error
-
-
-def _place(source: Source, keys: tuple[int | str, ...]) -> Place:
-    return source.place(("ledger", *keys))

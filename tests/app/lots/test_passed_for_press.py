@@ -11,6 +11,7 @@ from pypdf import PdfReader
 
 from labeler.app import preflight
 from labeler.findings import LabelerError, Place, stop
+from labeler.ledger import lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs
 
@@ -127,6 +128,6 @@ def test_a_ledger_that_is_busy_is_not_taken_for_one_without_the_lot(
         def busy(*_: object) -> None:
             raise LabelerError(stop("ledger-busy", Place(), "others are writing"))
 
-        monkeypatch.setattr(preflight, "find", busy)
+        monkeypatch.setattr(lots, "find", busy)
         with pytest.raises(LabelerError, match="others are writing"):
             known(code)
