@@ -44,4 +44,3 @@ def _copy(source: Path, folder: Path) -> None:
         if folder.is_dir():
             folder.rmdir()
         whole.replace(folder)
-

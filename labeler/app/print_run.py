@@ -25,9 +25,8 @@ from labeler.app.preflight import (
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import readable
+from labeler.catalog.read import choose, readable
 from labeler.checker.line import ProductLine
 from labeler.checker.report import Report
 from labeler.codes.application_identifiers import identifier
@@ -381,9 +380,7 @@ def print_composed(
     )  # fmt: skip
 
 
-def _ticket(
-    run: PlannedRun, plan: Imposition, markets: Mapping[str, tuple[str, ...]]
-) -> Ticket:
+def _ticket(run: PlannedRun, plan: Imposition, markets: Mapping[str, tuple[str, ...]]) -> Ticket:
     sheets = "1 sheet" if plan.sheet_count == 1 else f"{plan.sheet_count} sheets"
     ticket = Ticket(
         title=f"{_TITLES[run.request.use]}, {run.maker}",

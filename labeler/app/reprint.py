@@ -29,9 +29,8 @@ from labeler.app.record import (
     statements_on,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Product
-from labeler.catalog.read import readable
+from labeler.catalog.read import choose, readable
 from labeler.checker.line import ProductLine
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
