@@ -180,7 +180,8 @@ def _goods(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> Go
 
 
 def _goods_of_lot(request: PrintRequest, catalog: Catalog, ledger: Ledger) -> Goods:
-    from labeler.ledger.lots import find, snapshot_of  # only where there is a ledger
+    from labeler.app.record import refuse_void  # only where there is a ledger
+    from labeler.ledger.lots import find, snapshot_of
 
     lot = find(ledger, request.lot)
     refuse_void(lot)
@@ -213,24 +214,6 @@ def _goods_of_lot(request: PrintRequest, catalog: Catalog, ledger: Ledger) -> Go
     return Goods(
         (product,), count + request.spare, product.maker.name, lot.catalog, lot, tuple(findings)
     )
-
-
-def refuse_void(lot: Lot, why: str = "nothing is labeled with its code") -> None:
-    """Refuse a lot that was withdrawn, and say why it was.
-
-    Raises:
-        LabelerError: if it was.
-    """
-    if lot.void is not None:
-        raise LabelerError(
-            stop(
-                "lot-void",
-                Place(key="lot"),
-                f"this lot was withdrawn, so {why}",
-                found=lot.code,
-                hint=f"Why: {lot.void.why}",
-            )
-        )
 
 
 def _changed_since(lot: Lot, product: Product, catalog: Catalog) -> list[Finding]:

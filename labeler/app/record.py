@@ -14,12 +14,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from labeler import __version__
-from labeler.app.pieces import ComposedPiece
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, Grade, Place
+from labeler.findings import Finding, Grade, LabelerError, Place, stop
 from labeler.layout.compose import Composer
 from labeler.layout.context import PrintedPicture
 from labeler.layout.drawn import FORM, drawn_print
@@ -32,12 +32,16 @@ from labeler.ledger.kept_pieces import (
     read_statements,
     write_statements,
 )
+from labeler.ledger.lots import Lot
 from labeler.ledger.runs import KeptLayout, Kind, PrintedPiece, Run, RunPaper, SheetCell, record_run
 from labeler.ledger.store import Ledger
 from labeler.marks import Glyphs, Group, Image, Mark, Piece
 from labeler.press.impose import Imposition
 from labeler.type.faces import typeface
 from labeler.type.styles import style_sheet
+
+if TYPE_CHECKING:
+    from labeler.app.pieces import ComposedPiece
 
 STYLES, PIECE, STATEMENTS, PRODUCT = (
     "layouts/styles.toml", "piece.json", "said.json", "product.json",
@@ -165,6 +169,24 @@ def face_print(name: str, own: Path | None) -> str:
 def _file_print(path: str, _changed: int) -> str:
     with Path(path).open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def refuse_void(lot: Lot, why: str = "nothing is labeled with its code") -> None:
+    """Refuse a lot that was withdrawn, and say why it was.
+
+    Raises:
+        LabelerError: if it was.
+    """
+    if lot.void is not None:
+        raise LabelerError(
+            stop(
+                "lot-void",
+                Place(key="lot"),
+                f"this lot was withdrawn, so {why}",
+                found=lot.code,
+                hint=f"Why: {lot.void.why}",
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True)

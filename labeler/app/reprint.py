@@ -18,7 +18,6 @@ from labeler.app.print_run import (
     PlannedRun,
     PrintResult,
     print_composed,
-    refuse_void,
 )
 from labeler.app.record import (
     RunRecorder,
@@ -26,6 +25,7 @@ from labeler.app.record import (
     making_of,
     pictures_on,
     product_on,
+    refuse_void,
     statements_on,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location

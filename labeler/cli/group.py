@@ -112,13 +112,13 @@ def run(arguments: Sequence[str]) -> int:
         _hush()
         return 0
     except LabelerError as error:
-        _tell(error, arguments)
+        _echo(error, arguments)
         return error.exit_status
     except click.ClickException as error:
-        _tell(error, arguments)
+        _echo(error, arguments)
         return 2
     except (click.Abort, KeyboardInterrupt, MemoryError, OSError) as error:
-        _tell(_in_our_words(error), arguments)
+        _echo(_in_our_words(error), arguments)
         return 2
 
 
@@ -143,18 +143,18 @@ def _in_our_words(error: BaseException) -> Finding:
     return stop("stopped", Place(), "stopped before the end; no half-written file is left")
 
 
-def _tell(error: LabelerError | click.ClickException | Finding, arguments: Sequence[str]) -> None:
+def _echo(error: LabelerError | click.ClickException | Finding, arguments: Sequence[str]) -> None:
     """Say what is wrong; where nobody can hear it, the exit status has to do."""
     from labeler.cli import words
 
     as_json = "--json" in arguments
     try:
         if isinstance(error, LabelerError):
-            words.tell_error(error, as_json)
+            words.echo_error(error, as_json)
         elif isinstance(error, Finding):
-            words.tell_halt(error, as_json)
+            words.echo_halt(error, as_json)
         elif as_json:
-            words.tell_usage_error(error)
+            words.echo_usage_error(error)
         else:
             error.show()
     except BrokenPipeError:
@@ -162,7 +162,7 @@ def _tell(error: LabelerError | click.ClickException | Finding, arguments: Seque
     except OSError as refused:
         _hush()
         with contextlib.suppress(OSError):
-            words.tell_findings([_in_our_words(refused)])
+            words.echo_findings([_in_our_words(refused)])
 
 
 def _hush() -> None:

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.book import SiteRequest, make_pages
-from labeler.app.shipping import stock_of, take_order
+from labeler.app.orders import stock_of, take_order
+from labeler.app.pages import SiteRequest, make_pages
 from labeler.book.site import page_path
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog

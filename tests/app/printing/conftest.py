@@ -12,8 +12,8 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from labeler.app.pieces import PrintRequest, PrintResult
-from labeler.app.print_run import print_pieces
+from labeler.app.pieces import PrintRequest
+from labeler.app.print_run import PrintResult, print_pieces
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
 
@@ -50,7 +50,7 @@ def run(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Callable[
             printed = print_pieces(
                 PrintRequest(DEMO, out, use, lot=wish.pop("lot", LOT), **wish)  # type: ignore[arg-type]
             )
-            wanted = wish.get("wanted", ())
+            wanted = wish.get("skus", ())
             products = tuple(
                 p
                 for p in catalog.products

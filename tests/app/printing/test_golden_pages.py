@@ -41,7 +41,7 @@ def test_a_page_looks_as_it_did(
     ink: str,
 ) -> None:
     wanted = ("LL-38-40-*", "TD-116-*")
-    done = run(use, sheet=sheet, layout=layout, ink=ink, wanted=wanted)
+    done = run(use, sheet=sheet, layout=layout, ink=ink, skus=wanted)
     for number, page in enumerate(pages(done.file, DPI)[:2], 1):
         golden = GOLDEN / f"{layout}-{ink}-{number}.png"
         if request.config.getoption("--golden-update"):
