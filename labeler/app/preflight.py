@@ -223,7 +223,7 @@ def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
         lot = _unless("unknown-lot", lambda: lots.find(ledger, code))
         if lot is None:
             return None
-        product = _unless("snapshot-unreadable", lambda: lots.snapshot_of(ledger, lot))
+        product = _unless("stored-unreadable", lambda: lots.snapshot_of(ledger, lot))
         return LotAsMade(lot.sku, lot.void, product)
 
     return known

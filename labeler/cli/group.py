@@ -15,31 +15,29 @@ from pathlib import Path
 import click
 
 from labeler import __version__
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 
 VERBS = {
-    "align": "Print the alignment sheet, and tell a printer's profile from it.",
-    "bags": "Print bag labels on the sheet that is in the printer.",
-    "cards": "Print card-backs: header cards and insert cards.",
-    "catalog": "Make the catalog as a book for dealers or buyers, with its order form.",
-    "check": "Check the catalog, or a finished PDF, before ink is spent.",
-    "lot": "Lots: a code for every batch, its card, its weigh-in, what is on hand.",
-    "markets": "Show what may be sold where, and by which rule not.",
-    "new": "Make a starter folder to fill in.",
-    "order": "Read a filled order form: what to pull, what it comes to, what is short.",
-    "pages": "Write the web pages that the labels' codes lead to.",
-    "reprint": "Print a label again just as it was, from the ledger.",
-    "ship": "Record what goes to a dealer or comes back, with its packing slip.",
-    "trace": "From a bad hook, a code or a dealer to the lots and who has them.",
-}
-"""Every verb and its line in the help."""
-
-MODULES = {
-    "align": "align", "bags": "printing", "cards": "printing", "catalog": "catalog",
-    "check": "check", "lot": "lot", "markets": "check", "new": "catalog", "order": "catalog",
-    "pages": "catalog", "reprint": "printing", "ship": "ship", "trace": "ship",
+    "align": ("align", "Print the alignment sheet, and keep a printer's profile from it."),
+    "bags": ("printing", "Print bag labels on the sheet that is in the printer."),
+    "cards": ("printing", "Print card-backs: header cards and insert cards."),
+    "catalog": (
+        "catalog", "Make the catalog as a book for dealers or buyers, with its order form."
+    ),
+    "check": ("check", "Check the catalog, or a finished PDF, before ink is spent."),
+    "help": ("help", "Show a reference: catalog, sheets, layouts, rules or findings."),
+    "lot": ("lot", "Lots: a code for every batch, its card, its weigh-in, what is on hand."),
+    "markets": ("check", "Show what may be sold where, and by which rule not."),
+    "new": ("catalog", "Make a starter folder to fill in."),
+    "order": (
+        "catalog", "Read a filled order form: what to pull, what it comes to, what is short."
+    ),
+    "pages": ("catalog", "Write the web pages that the labels' codes lead to."),
+    "reprint": ("printing", "Print a label again just as it was, from the ledger."),
+    "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),
+    "trace": ("ship", "From a bad hook, a code or a dealer to the lots and who has them."),
 }  # fmt: skip
-"""The file in which each verb is found."""
+"""Every verb: the file in which it is found, and its line in the help."""
 
 
 class LazyGroup(click.Group):
@@ -53,16 +51,14 @@ class LazyGroup(click.Group):
         """Return the verb called ``cmd_name``."""
         if cmd_name not in VERBS:
             return None
-        module = importlib.import_module(f"labeler.cli.{MODULES[cmd_name]}")
-        command: click.Command = getattr(module, cmd_name)
-        return command
+        module = importlib.import_module(f"labeler.cli.{VERBS[cmd_name][0]}")
+        commands = (each for each in vars(module).values() if isinstance(each, click.Command))
+        return next(each for each in commands if each.name == cmd_name)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Return the verb asked for, or say which is nearest."""
-        from labeler.findings import did_you_mean
-
         if args and args[0] not in VERBS and not args[0].startswith("-"):
             raise click.UsageError(
                 f"there is no command {args[0]!r}. {did_you_mean(args[0], sorted(VERBS))}", ctx
@@ -72,7 +68,7 @@ class LazyGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the verbs without importing them."""
         with formatter.section("Commands"):
-            formatter.write_dl(sorted(VERBS.items()))
+            formatter.write_dl([(name, about) for name, (_, about) in sorted(VERBS.items())])
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -93,6 +89,8 @@ def labeler(ctx: click.Context, catalog: Path) -> None:
     \b
     Example:
       labeler --catalog my_line bags --sku "RV-*" --count 12 --out bags.pdf
+
+    labeler help TOPIC shows what may stand in a catalog, the sheets, layouts, rules and findings.
 
     labeler gives no legal advice; it holds labels against rules that it names, each with
     its source. Local law and a qualified adviser come first.
