@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
 from labeler.findings import LabelerError, stop
-from labeler.ledger.open import FILE_NAME
+from labeler.ledger.place import is_begun
 from labeler.tomlfile import TomlFile
 
 if TYPE_CHECKING:
@@ -44,14 +44,7 @@ class LedgerLocation:
     @property
     def begun(self) -> bool:
         """Whether there is a ledger, or what is left of one. A server is taken at its word."""
-        if isinstance(self.where, str):
-            return True
-        file = self.where / FILE_NAME
-        return file.exists() or file.is_symlink() or self._torn.exists()
-
-    @property
-    def _torn(self) -> Path:
-        return Path(self.where) / f"{FILE_NAME}-wal"
+        return isinstance(self.where, str) or is_begun(self.where)
 
     @property
     def workstation(self) -> str:

@@ -1,4 +1,4 @@
-"""``labeler help TOPIC``: made from the data, so that it says all of it and nothing that is gone."""
+"""``labeler help TOPIC``: made from the data, so it says all of it and nothing that is gone."""
 
 from __future__ import annotations
 

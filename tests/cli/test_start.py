@@ -43,9 +43,13 @@ COMMANDS: dict[str, set[str]] = {
     "lot add {lot} glue=G-7": NOTHING - LEDGER,
     "lot assign " + SKU + " --count 6": NOTHING - LEDGER,
     "markets": NOTHING,
-    "check": NOTHING - {"PIL", "labeler.drawing"},
-    "bags --sku " + SKU + " --out bags.pdf": LEDGER | SPREADSHEETS | BOOK | {"PIL"},
-    "check bags.pdf": LEDGER | SPREADSHEETS | DRAWING | LAYOUTS | BOOK,
+    "check": NOTHING - {"PIL", "labeler.drawing", "numpy"},
+    "bags --sku " + SKU + " --out bags.pdf": LEDGER | SPREADSHEETS | BOOK,
+    "check bags.pdf": LEDGER
+    | SPREADSHEETS
+    | {"reportlab", "labeler.drawing", "labeler.press"}
+    | LAYOUTS
+    | BOOK,
     "new started": NOTHING | {"pydantic"},
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,
     "pages --out site": LEDGER | SPREADSHEETS | CHECKER,
