@@ -96,15 +96,15 @@ def test_a_meaning_is_one_plain_sentence() -> None:
 
 
 @pytest.mark.parametrize("topic", TOPICS)
-def test_every_topic_is_shown(told: Callable[..., tuple[int, str, str]], topic: str) -> None:
-    status, out, err = told("help", topic)
+def test_every_topic_is_shown(run_cli: Callable[..., tuple[int, str, str]], topic: str) -> None:
+    status, out, err = run_cli("help", topic)
     assert (status, err) == (0, "")
     assert len(out.splitlines()) > 10
     assert all(len(line) <= 100 for line in out.splitlines() if "http" not in line)
 
 
-def test_without_a_topic_all_are_named(told: Callable[..., tuple[int, str, str]]) -> None:
-    status, out, _ = told("help")
+def test_without_a_topic_all_are_named(run_cli: Callable[..., tuple[int, str, str]]) -> None:
+    status, out, _ = run_cli("help")
     assert status == 0
     assert [line.split()[2] for line in out.splitlines()] == list(TOPICS)
 

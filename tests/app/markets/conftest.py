@@ -21,7 +21,7 @@ BELL_PRICE = '"{}" = "6.50" }}'
 BELL_LENGTH = 'prices = {{ "3/4 oz" = "5.95", "{}" = "6.50" }}\nlength = "{}"'
 
 Edited = Callable[..., Path]
-Told = Callable[..., dict[str, Any]]
+CliResult = Callable[..., dict[str, Any]]
 
 
 @pytest.fixture
@@ -61,7 +61,7 @@ def bell(edited: Edited) -> Edited:
 
 
 @pytest.fixture
-def told(capsys: pytest.CaptureFixture[str]) -> Told:
+def run_cli(capsys: pytest.CaptureFixture[str]) -> CliResult:
     """Return a function that runs a command with --json on a folder and gives what it says."""
 
     def tell(folder: Path, *words: str, status: int = 0) -> dict[str, Any]:
