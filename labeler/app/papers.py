@@ -66,12 +66,12 @@ def paper_for(country: str, asked: str = "") -> str:
     return asked or ("letter" if country in _LETTER_COUNTRIES else "a4")
 
 
-def page_of(name: str) -> Sheet:
+def _page_of(name: str) -> Sheet:
     """Return a whole page as the sheet it is printed on."""
     return whole_page(f"{name}-page", *SIZES[name])
 
 
-def on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposition:
+def _on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposition:
     """Return papers laid out, one a page.
 
     Raises:
@@ -81,7 +81,7 @@ def on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposi
     return impose([PieceOrder(composer.compose_paper(paper), 1) for paper in papers], sheet)
 
 
-def deliver(
+def _deliver(
     out: Path,
     plan: Imposition,
     ticket: Ticket,
@@ -151,7 +151,7 @@ def print_batch_card(request: CardRequest) -> CardMade:
         facts = batch_facts(_batch(location, lot, product))
         page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
         composer = Composer(request.folder, ink=request.ink)
-        plan = impose([PieceOrder(composer.compose_paper(page), 1)], page_of(paper))
+        plan = impose([PieceOrder(composer.compose_paper(page), 1)], _page_of(paper))
         layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
         number = 0
 
@@ -161,7 +161,7 @@ def print_batch_card(request: CardRequest) -> CardMade:
 
         title = f"Batch card, lot {lot.code}, {product.name}"
         ticket = Ticket(title, author=product.maker.name, own=request.folder)
-        deliver(request.out, plan, ticket, put_on_record)
+        _deliver(request.out, plan, ticket, put_on_record)
     return CardMade(request.out, lot, paper, number)
 
 
@@ -229,7 +229,7 @@ def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[s
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
     ticket = Ticket(title, author=maker.name, own=slip.folder)
-    deliver(slip.out, on_pages(slip.folder, papers, page_of(paper)), ticket, carry_out)
+    _deliver(slip.out, _on_pages(slip.folder, papers, _page_of(paper)), ticket, carry_out)
 
 
 def slip_number(key: str) -> str:
@@ -287,7 +287,7 @@ def print_recall_sheet(sheet: RecallSheet, ledger: Ledger) -> None:
     ]  # fmt: skip
     author = maker.name if maker else ""
     ticket = Ticket(f"Trace of {found.asked}", author=author, own=sheet.folder)
-    deliver(sheet.out, on_pages(sheet.folder, papers, page_of(paper)), ticket)
+    _deliver(sheet.out, _on_pages(sheet.folder, papers, _page_of(paper)), ticket)
 
 
 def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Recalled:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shlex
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
@@ -30,6 +30,9 @@ Write = Callable[[BinaryIO, tuple[str, ...]], None]
 
 Record = Callable[[str, Report], None]
 """Puts a file on record by its SHA-256 and the report on it."""
+
+_NOT_READ = frozenset({"stored-newer", "stored-unreadable"})
+"""Why what the ledger kept of a lot's product can't be read by this version."""
 
 STOPPED = 1
 """The exit status where findings stop the press."""
@@ -220,10 +223,10 @@ def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
     from labeler.ledger import lots  # only where there is a ledger
 
     def known(code: str) -> KnownLot | None:
-        lot = _unless("unknown-lot", lambda: lots.find(ledger, code))
+        lot = _unless({"unknown-lot"}, lambda: lots.find(ledger, code))
         if lot is None:
             return None
-        product = _unless("stored-unreadable", lambda: lots.snapshot_of(ledger, lot))
+        product = _unless(_NOT_READ, lambda: lots.snapshot_of(ledger, lot))
         return LotAsMade(lot.sku, lot.void, product)
 
     return known
@@ -232,11 +235,11 @@ def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
 Answer = TypeVar("Answer")
 
 
-def _unless(rule: str, ask: Callable[[], Answer]) -> Answer | None:
-    """Return the answer; None where there is none for this one reason."""
+def _unless(rules: Set[str], ask: Callable[[], Answer]) -> Answer | None:
+    """Return the answer; None where there is none for these reasons alone."""
     try:
         return ask()
     except LabelerError as error:
-        if any(finding.rule != rule for finding in error.findings):
+        if any(finding.rule not in rules for finding in error.findings):
             raise
         return None

@@ -1,4 +1,4 @@
-"""Shipping: what goes to a dealer and comes back with its slip, and the order that comes in."""
+"""Shipping: what goes to a dealer, what comes back, and the slip that goes with it."""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -131,3 +133,19 @@ def test_a_ledger_that_is_busy_is_not_taken_for_one_without_the_lot(
         monkeypatch.setattr(lots, "find", busy)
         with pytest.raises(LabelerError, match="others are writing"):
             known(code)
+
+
+@pytest.mark.parametrize("kept", ['{"schema": 99, "needs": "9.8.7"}', '{"schema": 2}'])
+def test_a_lot_whose_product_this_version_cannot_read_is_still_known(
+    folder: Path, lot: Lot, kept: str
+) -> None:
+    code = lot()
+    with contextlib.closing(sqlite3.connect(folder / "ledger.sqlite")) as database, database:
+        guards = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'snapshots'"
+        for (guard,) in database.execute(guards).fetchall():
+            database.execute(f"DROP TRIGGER {guard}")
+        database.execute("UPDATE snapshots SET product = ?", (kept,))
+    with open_ledger(folder) as ledger:
+        known = preflight.lots_known(ledger)(code)
+    assert known is not None
+    assert (known.sku, known.product) == ("RM-38-40-SBR", None)
