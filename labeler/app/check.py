@@ -38,9 +38,8 @@ class CatalogReport:
     def as_text(self, width: int) -> str:
         """Return the report for people in lines of at most ``width``: the summary, the gravest."""
         products = "1 product" if self.products == 1 else f"{self.products:,} products"
-        summary = (
-            f"{products}; {self.stops} to put right, {self.fixes} to look at, {self.notes} noted."
-        )
+        stops, fixes, notes = map(self.count, Grade)
+        summary = f"{products}; {stops} to put right, {fixes} to look at, {notes} noted."
         paragraphs = listed(self.findings, width)
         return "\n".join([summary, "", *paragraphs, textwrap.fill(NO_LEGAL_ADVICE, width)])
 
@@ -52,16 +51,6 @@ class CatalogReport:
     def stops(self) -> int:
         """How many findings stop the press."""
         return self.count(Grade.STOP)
-
-    @property
-    def fixes(self) -> int:
-        """How many findings are the maker's to judge."""
-        return self.count(Grade.FIX)
-
-    @property
-    def notes(self) -> int:
-        """How many findings are only good to know."""
-        return self.count(Grade.NOTE)
 
 
 def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:

@@ -147,5 +147,5 @@ def test_a_lot_whose_product_this_version_cannot_read_is_still_known(
         database.execute("UPDATE snapshots SET product = ?", (kept,))
     with open_ledger(folder) as ledger:
         known = preflight.lots_known(ledger)(code)
-    assert known is not None
+    assert isinstance(known, preflight.LotAsMade)
     assert (known.sku, known.product) == ("RM-38-40-SBR", None)

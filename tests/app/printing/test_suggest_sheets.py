@@ -44,15 +44,17 @@ def test_sheets_and_layouts_that_hold_it_are_named(wordy: Path, tmp_path: Path) 
     assert 1 <= len(ways) <= 3
     for sheet, layout in ways:
         assert sheet.startswith("letter-"), "the paper that is in the printer"
-        wish = PrintRequest(wordy, out, "bags", skus=("RM-14-*",), sheet=sheet, layout=layout)
-        assert print_pieces(wish).pieces == 4
+        request = PrintRequest(wordy, out, "bags", skus=("RM-14-*",), sheet=sheet, layout=layout)
+        assert print_pieces(request).pieces == 4
 
 
 def test_a_card_that_is_too_small_names_the_size_that_holds_it(wordy: Path, tmp_path: Path) -> None:
     least = Length.from_inches(2.75).pt, Length.from_inches(3.875).pt
-    wish = PrintRequest(wordy, tmp_path / "card.pdf", "cards", skus=("RM-14-30-SBR",), size=least)
+    request = PrintRequest(
+        wordy, tmp_path / "card.pdf", "cards", skus=("RM-14-30-SBR",), size=least
+    )
     with pytest.raises(LabelerError) as refused:
-        print_pieces(wish)
+        print_pieces(request)
     way = refused.value.findings[-1]
     assert way.rule == "held-elsewhere"
     layout, size = re.findall(r"--layout (\S+) --size '([^']+)'", way.hint)[0]
