@@ -235,16 +235,6 @@ def market_named(code: str, book: RuleBook, sold: bool) -> Market:
 
 
 @dataclass(frozen=True, slots=True)
-class MarketRequest:
-    """Which products to hold against which places. ``markets`` empty means where they are sold."""
-
-    folder: Path
-    skus: tuple[str, ...] = ()
-    markets: tuple[str, ...] = ()
-    day: dt.date = field(default_factory=dt.date.today)
-
-
-@dataclass(frozen=True, slots=True)
 class MarketReport:
     """What every market makes of every product, and the rules behind it."""
 
@@ -305,27 +295,39 @@ def _reason_json(reason: Reason) -> dict[str, Any]:
     }
 
 
-def market_report(request: MarketRequest) -> MarketReport:
-    """Hold the products that are asked for against the markets that are asked about.
+def market_report(
+    folder: Path,
+    skus: Sequence[str] = (),
+    places: Sequence[str] = (),
+    day: dt.date | None = None,
+) -> MarketReport:
+    """Hold products against the rules of places where they may be sold.
+
+    Args:
+        folder: the catalog.
+        skus: SKUs or patterns of them; none means the whole line.
+        places: codes of ISO 3166; none means where the products are sold.
+        day: the day of the sale; None for today.
 
     Raises:
         LabelerError: if the catalog can't be read, or a SKU or a market is not known.
     """
-    catalog = read_catalog(request.folder)
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    catalog = read_catalog(folder)
     book = load.shipped()
-    products = choose(catalog, request.skus)
+    products = choose(catalog, skus)
     if not products:
         raise LabelerError(
             stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to hold"
                  " against a market")
         )  # fmt: skip
     sold = tuple(dict.fromkeys(code for p in products for code in p.markets))
-    codes = markets_asked(request.markets, book) or sold
-    table = verdicts(products, codes, request.day, book)
+    codes = markets_asked(places, book) or sold
+    table = verdicts(products, codes, day, book)
     effects = rule_effects(table, codes, book)
     markets = tuple(market_named(code, book, code in sold) for code in codes)
     return MarketReport(
-        catalog.file.maker.name, request.day, markets, products, table,
+        catalog.file.maker.name, day, markets, products, table,
         rows(products, table, effects), tuple(effects.values()),
         not_checked(markets, tuple(effects.values()), book),
     )  # fmt: skip

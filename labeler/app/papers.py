@@ -111,20 +111,6 @@ _BATCH_CARD = "batch-card"
 
 
 @dataclass(frozen=True, slots=True)
-class CardRequest:
-    """Which lot's batch card to write, the page that goes with it from the pot to the peg.
-
-    ``paper`` is letter or a4; empty takes the maker's country's.
-    """
-
-    folder: Path
-    code: str
-    out: Path
-    paper: str = ""
-    ink: InkMode = "colour"
-
-
-@dataclass(frozen=True, slots=True)
 class CardMade:
     """What was written, for the words on the screen."""
 
@@ -134,23 +120,32 @@ class CardMade:
     run: int
 
 
-def print_batch_card(request: CardRequest) -> CardMade:
-    """Write the batch card of a lot, and put that on record.
+def print_batch_card(
+    folder: Path, code: str, out: Path, paper: str = "", ink: InkMode = "colour"
+) -> CardMade:
+    """Write a lot's batch card, the page that goes with it from pot to peg, and record that.
+
+    Args:
+        folder: the catalog.
+        code: the lot.
+        out: the PDF to write.
+        paper: letter or a4; empty takes the maker's country's.
+        ink: in colour, or in pure black.
 
     Raises:
         LabelerError: if there is no such lot or it is void, something does not fit, or the file
             can't be written.
     """
-    refuse_to_bury(request.out)
-    location = ledger_location(request.folder)
+    refuse_to_bury(out)
+    location = ledger_location(folder)
     with location.opened() as ledger:
-        lot = find(ledger, request.code)
+        lot = find(ledger, code)
         refuse_void(lot, "it has no card")
         product = snapshot_of(ledger, lot)
-        paper = paper_for(product.maker.country, request.paper)
+        paper = paper_for(product.maker.country, paper)
         facts = batch_facts(_batch(location, lot, product))
         page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
-        composer = Composer(request.folder, ink=request.ink)
+        composer = Composer(folder, ink=ink)
         plan = impose([PieceOrder(composer.compose_paper(page), 1)], _page_of(paper))
         layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
         number = 0
@@ -160,9 +155,9 @@ def print_batch_card(request: CardRequest) -> CardMade:
             number = record(ledger, plan, [layout], RunMetadata("batch card", pdf, "", lot.catalog))
 
         title = f"Batch card, lot {lot.code}, {product.name}"
-        ticket = Ticket(title, author=product.maker.name, own=request.folder)
-        _deliver(request.out, plan, ticket, put_on_record)
-    return CardMade(request.out, lot, paper, number)
+        ticket = Ticket(title, author=product.maker.name, own=folder)
+        _deliver(out, plan, ticket, put_on_record)
+    return CardMade(out, lot, paper, number)
 
 
 def _batch(location: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
@@ -247,27 +242,22 @@ Dealers = Sequence[tuple[str, int]]
 _Page = tuple[Dealers, Sequence[Recalled]]
 
 
-@dataclass(frozen=True, slots=True)
-class RecallSheet:
-    """The sheet of a recall: whom to call, and what it looks like.
+def print_recall_sheet(
+    folder: Path, out: Path, ledger: Ledger, found: Trace, as_of: str, paper: str = ""
+) -> None:
+    """Write the sheet of a recall: whom to call, and what it looks like.
 
-    ``as_of`` says when the ledger last changed, on the bench's clock.
-    """
-
-    folder: Path
-    out: Path
-    found: Trace
-    as_of: str = ""
-    paper: str = ""
-
-
-def print_recall_sheet(sheet: RecallSheet, ledger: Ledger) -> None:
-    """Write a recall sheet.
+    Args:
+        folder: the catalog.
+        out: the PDF to write.
+        ledger: an open ledger.
+        found: the lots that are called back.
+        as_of: when the ledger last changed, on the bench's clock.
+        paper: letter or a4; empty takes the maker's country's.
 
     Raises:
         LabelerError: if something does not fit, or the file can't be written.
     """
-    found = sheet.found
     products: dict[str, Product] = {}
     lots = [_recalled(ledger, story, products) for story in found.stories]
     maker = lots[0].product.maker if lots else None
@@ -276,8 +266,8 @@ def print_recall_sheet(sheet: RecallSheet, ledger: Ledger) -> None:
     tight = len(pages) > 1
     if tight:
         pages = _recall_pages(lots, dealers, _TIGHT_ROW)
-    facts = Recall(maker, found.asked, found.meanings, sheet.as_of, lots, dealers, tight)
-    paper = paper_for(maker.country if maker else "US", sheet.paper)
+    facts = Recall(maker, found.asked, found.meanings, as_of, lots, dealers, tight)
+    paper = paper_for(maker.country if maker else "US", paper)
     papers = [
         BenchPaper(
             "recall-sheet", SIZES[paper], recall_facts(facts, to_call, page, (at, len(pages))),
@@ -286,8 +276,8 @@ def print_recall_sheet(sheet: RecallSheet, ledger: Ledger) -> None:
         for at, (to_call, page) in enumerate(pages, 1)
     ]  # fmt: skip
     author = maker.name if maker else ""
-    ticket = Ticket(f"Trace of {found.asked}", author=author, own=sheet.folder)
-    _deliver(sheet.out, _on_pages(sheet.folder, papers, _page_of(paper)), ticket)
+    ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
+    _deliver(out, _on_pages(folder, papers, _page_of(paper)), ticket)
 
 
 def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Recalled:

@@ -6,7 +6,6 @@ import datetime as dt
 import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -203,10 +202,9 @@ def markets(
       labeler markets --sku "RV-*" --market US-ME --market US-NH
       labeler markets --sheet wall.pdf
     """  # noqa: D301
-    from labeler.app.markets import MarketRequest, market_report
+    from labeler.app.markets import market_report
 
-    request = MarketRequest(folder, skus, asked)
-    report = market_report(replace(request, day=day) if day else request)
+    report = market_report(folder, skus, asked, day)
     pages = 0
     if sheet:
         from labeler.app.wall_sheet import write_wall_sheet  # loads what sets books

@@ -398,9 +398,9 @@ def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_
     Example:
       labeler lot card 263290013 --out card.pdf
     """  # noqa: D301
-    from labeler.app.papers import CardRequest, print_batch_card
+    from labeler.app.papers import print_batch_card
 
-    made = print_batch_card(CardRequest(folder, code, out, paper or "", ink))  # type: ignore[arg-type]
+    made = print_batch_card(folder, code, out, paper or "", ink)  # type: ignore[arg-type]
     if as_json:
         record = {"file": str(made.out), "lot": made.lot.code, "paper": made.paper, "run": made.run}
         words.echo_json({"done": True, **record})

@@ -152,11 +152,9 @@ def trace(
       labeler trace "The Odd Pail" --csv odd-pail.csv
       labeler trace 2026-11
     """  # noqa: D301
-    from labeler.app.trace import TraceRequest, ask
+    from labeler.app.trace import ask
 
-    found, _ = ask(
-        TraceRequest(folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or "")
-    )  # fmt: skip
+    found, _ = ask(folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or "")
     if as_json:
         words.echo_json(found.as_json())
         return
