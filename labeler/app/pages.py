@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,15 +18,6 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class SiteRequest:
-    """Which pages to write, and as of what day the rules are held."""
-
-    folder: Path
-    out: Path
-    day: dt.date = field(default_factory=dt.date.today)
-
-
-@dataclass(frozen=True, slots=True)
 class SiteMade:
     """What was made of the pages that codes lead to."""
 
@@ -36,25 +27,34 @@ class SiteMade:
     findings: tuple[Finding, ...]
 
 
-def make_pages(request: SiteRequest, progress: Progress | None = None) -> SiteMade:
+def make_pages(
+    folder: Path, out: Path, day: dt.date | None = None, progress: Progress | None = None
+) -> SiteMade:
     """Write the pages that codes lead to. None appears unless all could be made.
 
     Pages that lie there already and lead from labels no longer sold are left alone.
 
+    Args:
+        folder: the catalog.
+        out: the folder to write.
+        day: as of which the rules are held; None for today.
+        progress: called for every page.
+
     Raises:
         LabelerError: if the catalog is at fault, has no links, or the folder can't be written.
     """
-    catalog, findings = readable(request.folder)
-    lots = _lots_of(request.folder)
-    pages = list(site_pages(catalog, lots, request.day))
-    with new_folder(request.out) as draft:
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    catalog, findings = readable(folder)
+    lots = _lots_of(folder)
+    pages = list(site_pages(catalog, lots, day))
+    with new_folder(out) as draft:
         for count, page in enumerate(pages, 1):
             file = draft / page.path
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_text(page.html(), encoding="utf-8")
             if progress:
                 progress(count, len(pages))
-    return SiteMade(request.out, len(pages), len(lots), findings)
+    return SiteMade(out, len(pages), len(lots), findings)
 
 
 def _lots_of(folder: Path) -> list[LotPage]:

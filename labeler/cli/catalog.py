@@ -186,10 +186,10 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
     Example:
       labeler --catalog my_line pages --out site
     """  # noqa: D301
-    from labeler.app.pages import SiteRequest, make_pages
+    from labeler.app.pages import make_pages
 
     with words.Bar("Writing pages") as bar:
-        made = make_pages(SiteRequest(folder, out), bar)
+        made = make_pages(folder, out, progress=bar)
     if as_json:
         words.echo_json({
             "done": True, "folder": str(made.out), "pages": made.pages, "lots": made.lots,
