@@ -1,1 +1,27 @@
-"""The maker's whole jobs as functions, one file a job: what the command line calls."""
+"""The maker's whole jobs as functions, one file a job: what the command line calls.
+
+Every job is public, so these are more names than another room has; the rest only serves them.
+"""
+
+__all__ = (
+    "align",
+    "book",
+    "catalog",
+    "check",
+    "lots",
+    "markets",
+    "open_lots",
+    "orders",
+    "pages",
+    "papers",
+    "pieces",
+    "preflight",
+    "print_run",
+    "reference",
+    "reprint",
+    "rules",
+    "shipping",
+    "trace",
+    "wall_sheet",
+    "workstation",
+)

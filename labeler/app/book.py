@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from labeler.app.pieces import Progress
-from labeler.app.preflight import Preflight, pass_for_press, worth_saying
-from labeler.app.workstation import ledger_location
+from labeler.app.preflight import Preflight, Progress, worth_saying, write_checked
 from labeler.book.edition import (
     Audience,
     Edition,
@@ -26,14 +24,12 @@ from labeler.book.edition import (
 )
 from labeler.book.make import Book, make_book
 from labeler.book.order_sheet import write_order_sheet
-from labeler.book.site import LotPage, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
-from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
+from labeler.files import delivered, refuse_one_name, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, stop
-from labeler.ledger.lots import list_lots, snapshot_of
 from labeler.press.impose import Ticket
 from labeler.press.pdf.book import Binding, write_book
 from labeler.units import Length
@@ -82,45 +78,46 @@ _XLSX = b"PK\x03\x04"
 """A workbook is a ZIP archive. Source: ISO/IEC 21320-1:2015; APPNOTE.TXT 6.3.10, 4.3.7."""
 
 
-def make_catalog_book(wish: BookRequest, progress: Progress | None = None) -> BookMade:
+def make_catalog_book(request: BookRequest, progress: Progress | None = None) -> BookMade:
     """Make the book and check it; the file appears whole or not at all.
 
     Raises:
         LabelerError: with everything that stands in the way, before anything is written; or with
             what stops the finished book, unless it is wanted even so.
     """
-    refuse_to_bury(wish.out)
-    if wish.order_sheet:
-        refuse_to_bury(wish.order_sheet, alike=_XLSX)
-        refuse_one_name(wish.out, wish.order_sheet)
-    catalog, findings = readable(wish.folder)
-    edition = edition_of(wish, catalog)
-    setting = _BookJob(wish, edition, progress)
-    passing = Preflight(wish.folder, wish.day, ProductLine.of(catalog), even_so=wish.even_so)
+    refuse_to_bury(request.out)
+    if request.order_sheet:
+        refuse_to_bury(request.order_sheet, alike=_XLSX)
+        refuse_one_name(request.out, request.order_sheet)
+    catalog, findings = readable(request.folder)
+    edition = edition_of(request, catalog)
+    job = _BookJob(request, edition, progress)
+    line = ProductLine.of(catalog)
+    preflight = Preflight(request.folder, request.day, line, even_so=request.even_so)
     with contextlib.ExitStack() as stack:
-        if wish.order_sheet:
-            write_order_sheet(edition, stack.enter_context(delivered(wish.order_sheet)))
-        report = pass_for_press(wish.out, setting.write, passing, progress=progress)
-    said = (*findings, *setting.findings, *_worth_saying(edition), *worth_saying(report))
+        if request.order_sheet:
+            write_order_sheet(edition, stack.enter_context(delivered(request.order_sheet)))
+        report = write_checked(request.out, job.write, preflight, progress=progress)
+    shown = (*findings, *job.findings, *_without_price(edition), *worth_saying(report))
     return BookMade(
-        wish.out,
-        setting.pages,
+        request.out,
+        job.pages,
         len(edition.products),
         len({product.pattern.code for product in edition.products}),
         tuple(tier.name for tier in edition.tiers),
-        tuple(dict.fromkeys(said)),
+        tuple(dict.fromkeys(shown)),
         report,
     )
 
 
 class _BookJob:
-    """A book on its way to the press, set anew each time that it is written.
+    """A book on its way to the press, set again each time that it is written.
 
     Only its findings are kept: a long book takes much memory, and the checker needs some too.
     """
 
-    def __init__(self, wish: BookRequest, edition: Edition, progress: Progress | None) -> None:
-        self.wish, self.edition, self.progress = wish, edition, progress
+    def __init__(self, request: BookRequest, edition: Edition, progress: Progress | None) -> None:
+        self.request, self.edition, self.progress = request, edition, progress
         self._book: Book | None = make_book(edition)
         self.pages = 0
         self.findings: tuple[Finding, ...] = ()
@@ -128,41 +125,44 @@ class _BookJob:
     def write(self, file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
         """Write the book. A table's heads are read once only, so that pages are drawn but once."""
         book, self._book = self._book or make_book(self.edition), None
-        edition, wish = self.edition, self.wish
+        edition, request = self.edition, self.request
         maker = edition.catalog.file.maker
         ticket = Ticket(
             title=f"{title_of(edition)}, {maker.name}",
             author=maker.name,
             subject=dates_of(edition),
-            own=wish.folder,
+            own=request.folder,
             in_spite_of=in_spite_of,
         )
-        binding = Binding(edition.bleed, wish.booklet, archive=wish.archive, facts=edition.facts())
-        told = _told(self.progress, len(book.pages))
-        write_book(book.pages, book.headings, file, ticket, binding, told)
-        self.pages, self.findings = len(book.pages), tuple(book.findings)
+        binding = Binding(
+            edition.bleed, request.booklet, archive=request.archive, facts=edition.facts()
+        )
+        self.pages, progress = len(book.pages), self.progress
+        drawn = (lambda page: progress(page, self.pages)) if progress else None
+        write_book(book.pages, book.headings, file, ticket, binding, drawn)
+        self.findings = tuple(book.findings)
 
 
-def edition_of(wish: BookRequest, catalog: Catalog) -> Edition:
-    """Return the edition that is wished for."""
-    width, height = page_size(wish.paper, wish.booklet)
-    retail = wish.audience == "retail"
+def edition_of(request: BookRequest, catalog: Catalog) -> Edition:
+    """Return the edition that is asked for."""
+    width, height = page_size(request.paper, request.booklet)
+    retail = request.audience == "retail"
     if retail:
-        _refuse_dealers_matters(wish)
-    dealer = dealer_called(catalog, wish.dealer) if wish.dealer else None
-    tiers = () if retail else tiers_for(catalog, wish.tier, dealer)
+        _refuse_dealers_matters(request)
+    dealer = dealer_called(catalog, request.dealer) if request.dealer else None
+    tiers = () if retail else tiers_for(catalog, request.tier, dealer)
     faults = tier_faults(tiers)
     if faults:
         raise LabelerError(faults)
     return Edition(
-        catalog, picked(catalog, wish.only), wish.audience, wish.day, width, height,
-        bleed=BLEED if wish.bleed else 0.0, tiers=tiers, dealer=dealer, live=not wish.booklet,
+        catalog, picked(catalog, request.only), request.audience, request.day, width, height,
+        bleed=BLEED if request.bleed else 0.0, tiers=tiers, dealer=dealer, live=not request.booklet,
     )  # fmt: skip
 
 
-def _refuse_dealers_matters(wish: BookRequest) -> None:
+def _refuse_dealers_matters(request: BookRequest) -> None:
     """Refuse what would bring a dealer into a book for buyers."""
-    asked = {"dealer": wish.dealer, "tier": wish.tier, "order-sheet": wish.order_sheet}
+    asked = {"dealer": request.dealer, "tier": request.tier, "order-sheet": request.order_sheet}
     faults = [
         stop("retail-has-no-dealer", Place(key=f"--{name}"),
              "a book for buyers knows nothing of dealers", found=str(value),
@@ -174,76 +174,11 @@ def _refuse_dealers_matters(wish: BookRequest) -> None:
         raise LabelerError(faults)
 
 
-def _worth_saying(edition: Edition) -> list[Finding]:
-    """Return what the maker should know of the book before it goes out."""
-    said = []
+def _without_price(edition: Edition) -> Iterator[Finding]:
     priceless = [product.sku for product in edition.products if product.price is None]
     if priceless:
-        said.append(
-            fix("no-price", Place(file="catalog.toml"), "some products have no price",
-                found=f"{', '.join(priceless[:6])}{' and more' if len(priceless) > 6 else ''}",
-                hint="They stand in the book as “on request”.")
+        yield fix(
+            "no-price", Place(file="catalog.toml"), "some products have no price",
+            found=f"{', '.join(priceless[:6])}{' and more' if len(priceless) > 6 else ''}",
+            hint="They stand in the book as “on request”.",
         )  # fmt: skip
-    return said
-
-
-def _told(progress: Progress | None, pages: int) -> Callable[[int], None] | None:
-    if progress is None:
-        return None
-    return lambda page: progress(page, pages)
-
-
-# ----------------------------------------------------------------------------
-# Writing the pages that the labels' codes lead to.
-
-
-@dataclass(frozen=True, slots=True)
-class SiteRequest:
-    """Which pages to write, and as of what day the rules are held."""
-
-    folder: Path
-    out: Path
-    day: dt.date = field(default_factory=dt.date.today)
-
-
-@dataclass(frozen=True, slots=True)
-class SiteMade:
-    """What was made of the pages that codes lead to."""
-
-    out: Path
-    pages: int
-    lots: int
-    findings: tuple[Finding, ...]
-
-
-def make_pages(wish: SiteRequest, progress: Progress | None = None) -> SiteMade:
-    """Write the pages that codes lead to. None appears unless all could be made.
-
-    Pages that lie there already and lead from labels no longer sold are left alone.
-
-    Raises:
-        LabelerError: if the catalog is at fault, has no links, or the folder can't be written.
-    """
-    catalog, findings = readable(wish.folder)
-    lots = _lots_of(wish.folder)
-    pages = list(site_pages(catalog, lots, wish.day))
-    with new_folder(wish.out) as draft:
-        for count, page in enumerate(pages, 1):
-            file = draft / page.path
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(page.html(), encoding="utf-8")
-            if progress:
-                progress(count, len(pages))
-    return SiteMade(wish.out, len(pages), len(lots), findings)
-
-
-def _lots_of(folder: Path) -> list[LotPage]:
-    """Return the folder's lots; none where there is no ledger."""
-    books = ledger_location(folder)
-    if not books.begun:
-        return []
-    with books.opened() as ledger:
-        return [
-            LotPage(lot.code, snapshot_of(ledger, lot), lot.made, lot.void.why if lot.void else "")
-            for lot in list_lots(ledger)
-        ]

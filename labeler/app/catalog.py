@@ -38,8 +38,8 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
 def _copy(source: Path, folder: Path) -> None:
     """Copy beside the target first, so that the folder appears whole or not at all."""
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.absolute().parent, prefix=".new-") as room:
-        whole = Path(room) / "starter"
+    with tempfile.TemporaryDirectory(dir=folder.absolute().parent, prefix=".new-") as draft:
+        whole = Path(draft) / "starter"
         shutil.copytree(source, whole)
         if folder.is_dir():
             folder.rmdir()

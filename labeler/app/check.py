@@ -1,11 +1,11 @@
-"""Checking a catalog folder."""
+"""Checking a catalog folder: what is wrong with it, and where the line may not be sold."""
 
 from __future__ import annotations
 
 import datetime as dt
 import textwrap
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from labeler.app.markets import alike, left_out, state_meant, verdicts
@@ -13,21 +13,93 @@ from labeler.catalog.gtin_record import draw_gtins
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine, starter_placeholders
 from labeler.catalog.structure import PHOTOS, read_source
-from labeler.checker import rulebook
 from labeler.checker.report import listed
 from labeler.disclosures import load, rules
 from labeler.disclosures.load import RuleBook
 from labeler.disclosures.needed import gaps
-from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect, Sourced
+from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect
 from labeler.disclosures.sale import Reason
-from labeler.drawing.photos import prepare
 from labeler.findings import Finding, Grade, LabelerError, Place, a_few, fix, nearest, note
-
-# ----------------------------------------------------------------------------
-# The line held against the rules of the places where it is sold: each cause once, not each SKU.
 
 _FILE = "catalog.toml"
 _SKUS_NAMED = 3
+
+_THUMB = 72.0
+"""Points; small, so that a photo is read fast. How fine it prints is known once it has a size."""
+
+
+@dataclass(frozen=True, slots=True)
+class CatalogReport:
+    """What there is to say of a catalog."""
+
+    products: int
+    findings: tuple[Finding, ...]
+
+    def as_text(self, width: int) -> str:
+        """Return the report for people in lines of at most ``width``: the summary, the gravest."""
+        products = "1 product" if self.products == 1 else f"{self.products:,} products"
+        stops, fixes, notes = map(self.count, Grade)
+        summary = f"{products}; {stops} to put right, {fixes} to look at, {notes} noted."
+        paragraphs = listed(self.findings, width)
+        return "\n".join([summary, "", *paragraphs, textwrap.fill(NO_LEGAL_ADVICE, width)])
+
+    def count(self, grade: Grade) -> int:
+        """Return how many findings have ``grade``."""
+        return sum(finding.grade is grade for finding in self.findings)
+
+    @property
+    def stops(self) -> int:
+        """How many findings stop the press."""
+        return self.count(Grade.STOP)
+
+
+def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
+    """Return everything there is to say of the catalog in ``folder``.
+
+    A catalog that can be read is also held against the rules of the places where it is sold, on
+    ``day``, or today.
+
+    Raises:
+        LabelerError: if there is no catalog, or what is there is no TOML.
+    """
+    read_source(folder)
+    catalog, findings = examine(folder)
+    if catalog is None:
+        return CatalogReport(0, findings)
+    photos = tuple(_photo_faults(catalog, folder))
+    law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
+    return CatalogReport(
+        len(catalog.products), (*findings, *photos, *law, *starter_placeholders(catalog))
+    )
+
+
+def number_products(folder: Path) -> Mapping[str, str]:
+    """Give every product that has none a GTIN of the maker's own prefix; return those by SKU.
+
+    A number once given is kept in ``gtins.csv`` and never changes.
+
+    Raises:
+        LabelerError: if the catalog has an error, there is no prefix, or it is used up.
+    """
+    catalog, findings = examine(folder)
+    if catalog is None:
+        raise LabelerError(f for f in findings if f.grade is Grade.STOP)
+    return draw_gtins(catalog, folder)
+
+
+def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
+    """Yield what would keep a photo from being printed, each photo read once to its end."""
+    from labeler.drawing.photos import prepare  # loads what reads pictures
+
+    for name in dict.fromkeys(product.photo for product in catalog.products):
+        try:
+            if name:
+                prepare(folder / PHOTOS / name, _THUMB, _THUMB)
+        except LabelerError as error:
+            yield from error.findings
+
+
+# ------------------------------------------------ held against the places of sale: each cause once
 
 
 def law_findings(catalog: Catalog, day: dt.date) -> tuple[Finding, ...]:
@@ -58,11 +130,11 @@ class _Cause:
     def finding(self, book: RuleBook) -> Finding:
         """Return it as a finding that says when its rule was read."""
         reason = self.reason
-        said = reason.finding(_of(list(self.skus)))
+        finding = reason.finding(_of(list(self.skus)))
         message = reason.told_of(", ".join(self.markets))
         read = book.rule(reason.rule).read
         how = reason.confidence.value + (f", looked up {read.isoformat()}" if read else "")
-        return replace(said, message=message, source=f"{reason.source} ({how})")
+        return replace(finding, message=message, source=f"{reason.source} ({how})")
 
 
 def _verdicts(catalog: Catalog, day: dt.date, book: RuleBook) -> Iterator[Finding]:
@@ -147,174 +219,3 @@ def _misnamed(code: str, book: RuleBook) -> Finding:
         expected='a code of ISO 3166, such as "US" or "US-CA"',
         hint=state_meant(code) if rules.is_state(code) else guess,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class CatalogReport:
-    """What there is to say of a catalog."""
-
-    products: int
-    findings: tuple[Finding, ...]
-
-    def as_text(self, width: int) -> str:
-        """Return the report for people in lines of at most ``width``: the summary, the gravest."""
-        products = "1 product" if self.products == 1 else f"{self.products:,} products"
-        summary = (
-            f"{products}; {self.stops} to put right, {self.fixes} to look at, {self.notes} noted."
-        )
-        told = listed(self.findings, width)
-        return "\n".join([summary, "", *told, textwrap.fill(NO_LEGAL_ADVICE, width)])
-
-    def count(self, grade: Grade) -> int:
-        """Return how many findings have ``grade``."""
-        return sum(finding.grade is grade for finding in self.findings)
-
-    @property
-    def stops(self) -> int:
-        """How many findings stop the press."""
-        return self.count(Grade.STOP)
-
-    @property
-    def fixes(self) -> int:
-        """How many findings are the maker's to judge."""
-        return self.count(Grade.FIX)
-
-    @property
-    def notes(self) -> int:
-        """How many findings are only good to know."""
-        return self.count(Grade.NOTE)
-
-
-def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
-    """Return everything there is to say of the catalog in ``folder``.
-
-    A catalog that can be read is also held against the rules of the places where it is sold, on
-    ``day``, or today.
-
-    Raises:
-        LabelerError: if there is no catalog, or what is there is no TOML.
-    """
-    read_source(folder)
-    catalog, findings = examine(folder)
-    if catalog is None:
-        return CatalogReport(0, findings)
-    photos = tuple(_photo_faults(catalog, folder))
-    law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
-    return CatalogReport(
-        len(catalog.products), (*findings, *photos, *law, *starter_placeholders(catalog))
-    )
-
-
-def number_products(folder: Path) -> Mapping[str, str]:
-    """Give every product that has none a GTIN of the maker's own prefix; return those by SKU.
-
-    A number once given is kept in ``gtins.csv`` and never changes.
-
-    Raises:
-        LabelerError: if the catalog has an error, there is no prefix, or it is used up.
-    """
-    catalog, findings = examine(folder)
-    if catalog is None:
-        raise LabelerError(f for f in findings if f.grade is Grade.STOP)
-    return draw_gtins(catalog, folder)
-
-
-_THUMB = 72.0
-"""Points; small, so that a photo is read fast. How fine it prints is known once it has a size."""
-
-
-def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
-    """Yield what would keep a photo from being printed, each photo read once to its end."""
-    for name in dict.fromkeys(product.photo for product in catalog.products):
-        try:
-            if name:
-                prepare(folder / PHOTOS / name, _THUMB, _THUMB)
-        except LabelerError as error:
-            yield from error.findings
-
-
-# ----------------------------------------------------------------------------
-# Every rule that anything here is held against, with its source and how far it was read.
-#
-# A room with rules of its own adds a register: a function that yields them.
-
-
-@dataclass(frozen=True, slots=True)
-class ListedRule:
-    """One rule as it stands in the list. Empty is what is not so or not known."""
-
-    kind: str
-    """What it is about: a market by its name, the house, the form of a declaration."""
-    market: str
-    """The market's ISO 3166 code, or nothing for what holds everywhere."""
-    rule: str
-    about: str
-    grade: str
-    source: str
-    confidence: str
-    seen: str = ""
-    read: str = ""
-    doubt: str = ""
-    begins: str = ""
-    """The first day on which it holds."""
-    ends: str = ""
-    """The first day on which it no longer does."""
-
-    def holds_on(self, day: dt.date) -> bool:
-        """Tell whether the rule is in force on ``day``."""
-        said = day.isoformat()
-        return (not self.begins or self.begins <= said) and (not self.ends or said < self.ends)
-
-    def as_json(self) -> dict[str, str]:
-        """Return plain JSON values."""
-        return asdict(self)
-
-
-Register = Callable[[], Iterator[ListedRule]]
-
-
-def every_rule(day: dt.date | None = None) -> tuple[ListedRule, ...]:
-    """Return all rules, or those in force on a day, register by register."""
-    rules = (rule for register in REGISTERS for rule in register())
-    return tuple(rule for rule in rules if day is None or rule.holds_on(day))
-
-
-def _of_markets() -> Iterator[ListedRule]:
-    """Yield what the markets ask, and what the house does anyway."""
-    for file, rule in load.shipped().rules():
-        market = "" if file.market == load.HOUSE else file.market
-        days = {
-            "begins": rule.starts.isoformat() if rule.starts else "",
-            "ends": rule.ends.isoformat() if rule.ends else "",
-        }
-        yield _listed(rule, file.name, market, days)
-
-
-def _of_form() -> Iterator[ListedRule]:
-    """Yield how a declaration must stand."""
-    for rule in rules.rules().values():
-        yield _listed(rule, "Form of declarations", "", {})
-
-
-def _of_pages() -> Iterator[ListedRule]:
-    """Yield what the checker looks for on a finished page."""
-    for rule in rulebook.rules().values():
-        yield ListedRule(
-            kind="The finished page",
-            market="",
-            rule=rule.id,
-            about=rule.about,
-            grade=rule.grade.value,
-            source=rule.source,
-            confidence=rule.standing,
-            seen=rule.seen or "",
-            read=rule.read.isoformat() if rule.read else "",
-        )
-
-
-def _listed(rule: Sourced, kind: str, market: str, days: dict[str, str]) -> ListedRule:
-    return ListedRule(kind, market, **rule.as_json(), **days)
-
-
-REGISTERS: tuple[Register, ...] = (_of_markets, _of_form, _of_pages)
-"""Where rules come from, in the order of the list."""

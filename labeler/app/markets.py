@@ -1,4 +1,9 @@
-"""Where the line may be sold: the table, its JSON and the sheet to hang on the wall."""
+"""Where the line may be sold: products held against places, as a table and as JSON.
+
+Products of a pattern that share a verdict are one row, rules are numbered: numbers stand for rules
+on sale and use, letters for what is only good to know. Behind a cell stand the rules that catch the
+product; behind a free one, those that were asked and do not.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +14,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from labeler.book.edition import Paper
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, read_catalog
 from labeler.disclosures import load, rules, sale
@@ -22,7 +26,7 @@ from labeler.units import NO_BREAK_SPACE
 # ----------------------------------------------------------------------------
 # The line held against places of sale: rows that share a verdict are one, rules are numbered.
 #
-# Numbers stand for rules on sale and use, letters for what is only good to know. Behind a cell
+# Numbers stand for rules on sale and use, letters for what is only good to know. RuleEffect a cell
 # stand the rules that catch the product; behind a free one, those that were asked and do not.
 
 
@@ -67,7 +71,7 @@ class MarketRow:
 
 
 @dataclass(slots=True)
-class Told:
+class Tally:
     """How many products a rule treats alike, and one of them with what decided."""
 
     skus: dict[str, None] = field(default_factory=dict)
@@ -85,23 +89,23 @@ class Told:
 
 
 @dataclass(slots=True)
-class Behind:
+class RuleEffect:
     """A rule that stands behind some cell, with what it makes of the products."""
 
     mark: str
     rule: Rule
-    catches: Told = field(default_factory=Told)
-    untold: Told = field(default_factory=Told)
+    catches: Tally = field(default_factory=Tally)
+    unknown: Tally = field(default_factory=Tally)
     """The products it is counted against because the catalog does not tell."""
-    spares: Told = field(default_factory=Told)
+    spares: Tally = field(default_factory=Tally)
 
     def lines(self) -> Iterator[str]:
         """Yield what the rule catches, what it is counted against, and what it leaves free."""
         verb = "Concerns" if self.rule.effect is Effect.NOTE else "Catches"
-        for words, told in ((verb, self.catches), ("Not told, so counted against", self.untold),
-                            ("Does not catch", self.spares)):  # fmt: skip
-            if told.skus:
-                yield f"{words} {told}."
+        for words, tally in ((verb, self.catches), ("Not told, so counted against", self.unknown),
+                             ("Does not catch", self.spares)):  # fmt: skip
+            if tally.skus:
+                yield f"{words} {tally}."
 
     @property
     def authority(self) -> str:
@@ -122,13 +126,13 @@ class Behind:
             **self.rule.as_json(),
             "effect": self.rule.effect.value,
             "catches": list(self.catches.skus),
-            "not_told": list(self.untold.skus),
+            "not_told": list(self.unknown.skus),
             "does_not_catch": list(self.spares.skus),
         }
 
 
 Table = tuple[tuple[Verdict, ...], ...]
-Rules = dict[str, Behind]
+RuleEffects = dict[str, RuleEffect]
 
 
 def verdicts(
@@ -153,18 +157,18 @@ def alike(product: Product) -> object:
     )  # fmt: skip
 
 
-def behind(table: Table, markets: Sequence[str], book: RuleBook) -> Rules:
+def rule_effects(table: Table, markets: Sequence[str], book: RuleBook) -> RuleEffects:
     """Return the rules behind the cells by their ids, numbered, the widest first; notes last."""
-    found = {rule.id: Behind("", rule) for rule, _ in book.rules_reaching(markets)}
+    found = {rule.id: RuleEffect("", rule) for rule, _ in book.rules_reaching(markets)}
     for verdict in (cell for row in table for cell in row):
         for one in (*verdict.reasons, *verdict.notes):
-            told = found[one.rule].catches if one.certain else found[one.rule].untold
-            told.add(verdict.sku, one.because)
+            tally = found[one.rule].catches if one.certain else found[one.rule].unknown
+            tally.add(verdict.sku, one.because)
         for one in _asked(verdict, found):
             found[one.rule].spares.add(verdict.sku, one.because)
-    told_of = [each for each in found.values() if any(each.lines())]
-    laws = [each for each in told_of if each.rule.effect is not Effect.NOTE]
-    notes = [each for each in told_of if each.rule.effect is Effect.NOTE]
+    involved = [each for each in found.values() if any(each.lines())]
+    laws = [each for each in involved if each.rule.effect is not Effect.NOTE]
+    notes = [each for each in involved if each.rule.effect is Effect.NOTE]
     for number, law in enumerate(laws):
         law.mark = str(number + 1)
     for number, note in enumerate(notes):
@@ -172,10 +176,10 @@ def behind(table: Table, markets: Sequence[str], book: RuleBook) -> Rules:
     return {each.rule.id: each for each in (*laws, *notes)}
 
 
-def _asked(verdict: Verdict, rules: Rules) -> Iterator[Reason]:
+def _asked(verdict: Verdict, effects: RuleEffects) -> Iterator[Reason]:
     """Yield the rules that reach the market, now or later, and do not catch the product."""
-    for one in (each for each in verdict.cleared if each.rule in rules):
-        rule = rules[one.rule].rule
+    for one in (each for each in verdict.cleared if each.rule in effects):
+        rule = effects[one.rule].rule
         over = rule.ends is not None and rule.ends <= verdict.day
         elsewhere = rule.parts and "-" in verdict.market and verdict.market not in rule.parts
         if not over and not elsewhere:
@@ -188,11 +192,11 @@ def _letter(number: int) -> str:
     return (_letter(first - 1) if first else "") + chr(ord("a") + last)
 
 
-def rows(products: Sequence[Product], table: Table, rules: Rules) -> tuple[MarketRow, ...]:
+def rows(products: Sequence[Product], table: Table, effects: RuleEffects) -> tuple[MarketRow, ...]:
     """Return a row a pattern, or several where its weights or colours fare differently."""
     patterns: dict[str, dict[tuple[MarketCell, ...], list[Product]]] = {}
     for product, row in zip(products, table, strict=True):
-        cells = tuple(_cell(verdict, rules) for verdict in row)
+        cells = tuple(_cell(verdict, effects) for verdict in row)
         same = patterns.setdefault(product.pattern.name, {})
         same.setdefault(cells, []).append(product)
     return tuple(
@@ -202,10 +206,10 @@ def rows(products: Sequence[Product], table: Table, rules: Rules) -> tuple[Marke
     )
 
 
-def _cell(verdict: Verdict, rules: Rules) -> MarketCell:
-    held = verdict.reasons or tuple(_asked(verdict, rules))
-    told = {one.rule for one in (*held, *verdict.notes)}
-    marks = tuple(one.mark for rule, one in rules.items() if rule in told)
+def _cell(verdict: Verdict, effects: RuleEffects) -> MarketCell:
+    reasons = verdict.reasons or tuple(_asked(verdict, effects))
+    behind = {one.rule for one in (*reasons, *verdict.notes)}
+    marks = tuple(one.mark for rule, one in effects.items() if rule in behind)
     return MarketCell(verdict.status, verdict.certain, marks)
 
 
@@ -231,16 +235,6 @@ def market_named(code: str, book: RuleBook, sold: bool) -> Market:
 
 
 @dataclass(frozen=True, slots=True)
-class MarketRequest:
-    """Which products to hold against which places. ``markets`` empty means where they are sold."""
-
-    folder: Path
-    wanted: tuple[str, ...] = ()
-    markets: tuple[str, ...] = ()
-    day: dt.date = field(default_factory=dt.date.today)
-
-
-@dataclass(frozen=True, slots=True)
 class MarketReport:
     """What every market makes of every product, and the rules behind it."""
 
@@ -250,7 +244,7 @@ class MarketReport:
     products: tuple[Product, ...]
     table: Table
     rows: tuple[MarketRow, ...]
-    rules: tuple[Behind, ...]
+    rules: tuple[RuleEffect, ...]
     not_checked: tuple[str, ...]
 
     def as_json(self) -> dict[str, Any]:
@@ -301,29 +295,41 @@ def _reason_json(reason: Reason) -> dict[str, Any]:
     }
 
 
-def market_report(wish: MarketRequest) -> MarketReport:
-    """Hold the products that are wanted against the markets that are asked about.
+def market_report(
+    folder: Path,
+    skus: Sequence[str] = (),
+    places: Sequence[str] = (),
+    day: dt.date | None = None,
+) -> MarketReport:
+    """Hold products against the rules of places where they may be sold.
+
+    Args:
+        folder: the catalog.
+        skus: SKUs or patterns of them; none means the whole line.
+        places: codes of ISO 3166; none means where the products are sold.
+        day: the day of the sale; None for today.
 
     Raises:
         LabelerError: if the catalog can't be read, or a SKU or a market is not known.
     """
-    catalog = read_catalog(wish.folder)
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    catalog = read_catalog(folder)
     book = load.shipped()
-    products = choose(catalog, wish.wanted)
+    products = choose(catalog, skus)
     if not products:
         raise LabelerError(
             stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to hold"
                  " against a market")
         )  # fmt: skip
     sold = tuple(dict.fromkeys(code for p in products for code in p.markets))
-    codes = markets_asked(wish.markets, book) or sold
-    table = verdicts(products, codes, wish.day, book)
-    rules = behind(table, codes, book)
+    codes = markets_asked(places, book) or sold
+    table = verdicts(products, codes, day, book)
+    effects = rule_effects(table, codes, book)
     markets = tuple(market_named(code, book, code in sold) for code in codes)
     return MarketReport(
-        catalog.file.maker.name, wish.day, markets, products, table,
-        rows(products, table, rules), tuple(rules.values()),
-        not_checked(markets, tuple(rules.values()), book),
+        catalog.file.maker.name, day, markets, products, table,
+        rows(products, table, effects), tuple(effects.values()),
+        not_checked(markets, tuple(effects.values()), book),
     )  # fmt: skip
 
 
@@ -395,57 +401,29 @@ def state_meant(code: str) -> str:
 
 
 def not_checked(
-    markets: Sequence[Market], rules: Sequence[Behind], book: RuleBook
+    markets: Sequence[Market], rules: Sequence[RuleEffect], book: RuleBook
 ) -> tuple[str, ...]:
     """Return what the table leaves open, in sentences."""
-    said = []
+    sentences = []
     if parts := left_out([market.code for market in markets], book):
         named = ", ".join(f"{code} ({book.files[code].name})" for code in parts)
-        said.append(f"Places within these markets that have rules of their own: {named}.")
+        sentences.append(f"Places within these markets that have rules of their own: {named}.")
     if bare := [f"{market.code} ({market.name})" for market in markets if not market.held]:
         meant = [state_meant(market.code) for market in markets
                  if not market.held and is_state(market.code)]  # fmt: skip
-        said.append(" ".join([f"Any rule of {', '.join(bare)}: none is held here.", *meant]))
+        sentences.append(" ".join([f"Any rule of {', '.join(bare)}: none is held here.", *meant]))
     weak = [one.mark for one in rules if one.rule.confidence is not Confidence.READ]
     if weak:
-        said.append(
+        sentences.append(
             f"The texts of the rules {', '.join(weak)} themselves: they stand on what others write"
             " of them, or on memory."
         )
-    return (*said, *_NEVER)
+    return (*sentences, *_NEVER)
 
 
 _NEVER = (
     "Rules of cities, counties, tribes, parks and single waters, of web shops and of carriers,"
     " unless they are named here.",
-    "Whether the catalog is true: compositions, weights, lengths and origins are taken as told.",
+    "Whether the catalog is true: compositions, weights, lengths and origins are taken as given.",
     "The labels themselves.",
 )
-
-
-def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -> int:
-    """Write the table as a sheet to hang on the wall, and return how many pages it takes.
-
-    Args:
-        report: the table.
-        out: the PDF; it appears whole or not at all.
-        paper: ``letter`` or ``a4``.
-        own: the catalog folder, whose own fonts and styles go before ours.
-    """
-    from labeler.app.wall_sheet import wall_pages
-    from labeler.files import delivered, refuse_to_bury
-    from labeler.press.impose import Ticket
-    from labeler.press.pdf.book import Binding, write_book
-
-    refuse_to_bury(out)
-    pages = wall_pages(report, paper, own)
-    day = report.day.isoformat()
-    ticket = Ticket(
-        title=f"Where it may be sold, {report.maker}",
-        author=report.maker,
-        subject=f"As of {day}",
-        own=own,
-    )
-    with delivered(out) as file:
-        write_book([page.leaf for page in pages], (), file, ticket, Binding())
-    return len(pages)

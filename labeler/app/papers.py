@@ -7,23 +7,33 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, cast
 
-from labeler.app.print_run import RunMetadata, layout_files, record
+from labeler.app.record import RunMetadata, layout_files, record, refuse_void
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.codes.links import product_link
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.layout.compose import BenchPaper, Composer
-from labeler.layout.facts import BatchFacts, batch_facts
+from labeler.layout.facts import (
+    BatchFacts,
+    Parcel,
+    Recall,
+    Recalled,
+    Slip,
+    batch_facts,
+    recall_facts,
+    slip_facts,
+)
 from labeler.layout.index import Size
 from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
+from labeler.ledger.ship import Move, MoveKind
 from labeler.ledger.store import Ledger
+from labeler.ledger.trace import Story, Trace
 from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
 from labeler.press.pdf.run import write_pdf
-from labeler.press.printers import Printer
 from labeler.press.sheets import Sheet, whole_page
 from labeler.units import Length
 
@@ -56,29 +66,26 @@ def paper_for(country: str, asked: str = "") -> str:
     return asked or ("letter" if country in _LETTER_COUNTRIES else "a4")
 
 
-def page_of(name: str) -> Sheet:
+def _page_of(name: str) -> Sheet:
     """Return a whole page as the sheet it is printed on."""
     return whole_page(f"{name}-page", *SIZES[name])
 
 
-def on_pages(
-    folder: Path, papers: Sequence[BenchPaper], sheet: Sheet, ink: InkMode = "colour"
-) -> Imposition:
+def _on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposition:
     """Return papers laid out, one a page.
 
     Raises:
         LabelerError: if a layout is at fault or something does not fit.
     """
-    composer = Composer(folder, ink=ink)
+    composer = Composer(folder)
     return impose([PieceOrder(composer.compose_paper(paper), 1) for paper in papers], sheet)
 
 
-def deliver(
+def _deliver(
     out: Path,
     plan: Imposition,
     ticket: Ticket,
     before: Callable[[str], None] | None = None,
-    progress: Callable[[int], None] | None = None,
 ) -> None:
     """Write pages as a PDF that appears whole or not at all.
 
@@ -88,39 +95,19 @@ def deliver(
         ticket: what the document is called.
         before: called with the file's SHA-256 once all of it is on the disk, before it takes its
             name; if it raises, there is no file.
-        progress: called after each page with the number of pages so far.
 
     Raises:
         LabelerError: if the file can't be written.
     """
     with delivered(out) as file:
         hashed = Hashed(file)
-        write_pdf(plan, cast("BinaryIO", hashed), ticket, progress)
+        write_pdf(plan, cast("BinaryIO", hashed), ticket)
         settle(file)
         if before:
             before(hashed.hexdigest)
 
 
-def titled(title: str, author: str, own: Path, printer: Printer | None = None) -> Ticket:
-    """Return the ticket of a paper."""
-    return Ticket(title=title, author=author, own=own, printer=printer or Printer())
-
-
-# ----------------------------------------------------------------------------
-# The batch card of a lot: the page that goes with it from the pot to the peg.
-
-LAYOUT = "batch-card"
-
-
-@dataclass(frozen=True, slots=True)
-class CardRequest:
-    """Which lot's card to write. ``paper`` is letter or a4; empty takes the maker's country's."""
-
-    folder: Path
-    code: str
-    out: Path
-    paper: str = ""
-    ink: InkMode = "colour"
+_BATCH_CARD = "batch-card"
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,31 +120,47 @@ class CardMade:
     run: int
 
 
-def print_batch_card(wish: CardRequest) -> CardMade:
-    """Write the batch card of a lot, and put that on record.
+def print_batch_card(
+    folder: Path, code: str, out: Path, paper: str = "", ink: InkMode = "colour"
+) -> CardMade:
+    """Write a lot's batch card, the page that goes with it from pot to peg, and record that.
+
+    Args:
+        folder: the catalog.
+        code: the lot.
+        out: the PDF to write.
+        paper: letter or a4; empty takes the maker's country's.
+        ink: in colour, or in pure black.
 
     Raises:
         LabelerError: if there is no such lot or it is void, something does not fit, or the file
             can't be written.
     """
-    refuse_to_bury(wish.out)
-    books = ledger_location(wish.folder)
-    with books.opened() as ledger:
-        lot = find(ledger, wish.code)
-        if lot.void is not None:
-            raise LabelerError(
-                stop("lot-void", Place(key="lot"), "this lot was withdrawn, so it has no card",
-                     found=lot.code, hint=f"Why: {lot.void.why}")
-            )  # fmt: skip
+    refuse_to_bury(out)
+    location = ledger_location(folder)
+    with location.opened() as ledger:
+        lot = find(ledger, code)
+        refuse_void(lot, "it has no card")
         product = snapshot_of(ledger, lot)
-        name = paper_for(product.maker.country, wish.paper)
-        facts = batch_facts(_batch(books, lot, product))
-        page = BenchPaper(LAYOUT, SIZES[name], facts, product, lot.code)
-        number = _write(wish, ledger, lot, page)
-    return CardMade(wish.out, lot, name, number)
+        paper = paper_for(product.maker.country, paper)
+        facts = batch_facts(_batch(location, lot, product))
+        page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
+        composer = Composer(folder, ink=ink)
+        plan = impose([PieceOrder(composer.compose_paper(page), 1)], _page_of(paper))
+        layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
+        number = 0
+
+        def put_on_record(pdf: str) -> None:
+            nonlocal number
+            number = record(ledger, plan, [layout], RunMetadata("batch card", pdf, "", lot.catalog))
+
+        title = f"Batch card, lot {lot.code}, {product.name}"
+        ticket = Ticket(title, author=product.maker.name, own=folder)
+        _deliver(out, plan, ticket, put_on_record)
+    return CardMade(out, lot, paper, number)
 
 
-def _batch(books: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
+def _batch(location: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
     link = ""
     if product.maker.links:
         link = product_link(product.maker.links, product.gtin, product.sku, lot.code)
@@ -167,27 +170,148 @@ def _batch(books: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
         link,
         lot.count,
         lot.made.isoformat(),
-        books.told(lot.opened_at),
+        location.clock(lot.opened_at),
         sample_size(lot.count),
         [(each.kind, each.lot) for each in lot.materials],
         lot.note,
     )
 
 
-def _write(wish: CardRequest, ledger: Ledger, lot: Lot, page: BenchPaper) -> int:
-    composer = Composer(wish.folder, ink=wish.ink)
-    piece = composer.compose_paper(page)
-    assert page.subject is not None
-    maker = page.subject.maker.name
-    sheet = page_of("letter" if page.size == SIZES["letter"] else "a4")
-    kept = KeptLayout(LAYOUT, layout_files(composer, LAYOUT))
-    plan = impose([PieceOrder(piece, 1)], sheet)
-    numbers: list[int] = []
+_ROWS_A_PAGE = 12
+_SLIP_TITLES: dict[MoveKind, str] = {"ship": "Packing slip", "return": "Returned goods"}
 
-    def on_record(pdf: str) -> None:
-        stamp = RunMetadata("batch card", pdf, "", lot.catalog)
-        numbers.append(record(ledger, plan, [kept], stamp))
 
-    ticket = titled(f"Batch card, lot {lot.code}, {page.subject.name}", maker, wish.folder)
-    deliver(wish.out, plan, ticket, on_record)
-    return numbers[0]
+@dataclass(frozen=True, slots=True)
+class PackingSlip:
+    """The slip that goes with a parcel: what moves, under which key, to or from whom."""
+
+    folder: Path
+    out: Path
+    kind: MoveKind
+    key: str
+    dealer: str
+    address: tuple[str, ...]
+    moves: Sequence[Move]
+    note: str = ""
+    paper: str = ""
+
+
+def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[str], None]) -> None:
+    """Write a packing slip; what it lists is carried out before the file gets its name.
+
+    Raises:
+        LabelerError: if something does not fit, can't be carried out or written.
+    """
+    parcels = []
+    for each in slip.moves:
+        lot = find(ledger, each.lot)
+        product = snapshot_of(ledger, lot)
+        parcels.append(Parcel(lot.code, product, each.count, lot.made.isoformat()))
+    maker = parcels[0].product.maker
+    number = slip_number(slip.key)
+    facts = Slip(
+        maker, number, slip.moves[0].moved.isoformat(), slip.dealer, slip.address,
+        slip.kind == "return", parcels, slip.note,
+    )  # fmt: skip
+    paper = paper_for(maker.country, slip.paper)
+    pages = [parcels[at : at + _ROWS_A_PAGE] for at in range(0, len(parcels), _ROWS_A_PAGE)]
+    papers = [
+        BenchPaper(
+            "packing-slip", SIZES[paper], slip_facts(facts, page, (at, len(pages))),
+            others={each.product.sku: each.product for each in page},
+        )
+        for at, page in enumerate(pages, 1)
+    ]  # fmt: skip
+    title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
+    ticket = Ticket(title, author=maker.name, own=slip.folder)
+    _deliver(slip.out, _on_pages(slip.folder, papers, _page_of(paper)), ticket, carry_out)
+
+
+def slip_number(key: str) -> str:
+    """Return a slip's number as it is printed: the key, or the beginning of one made up."""
+    made_up = len(key) == 32 and not key.strip("0123456789abcdef")
+    return key[:8].upper() if made_up else key
+
+
+_FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
+"""Points of height for what a page holds beside its head and foot, on the lower of the papers."""
+
+_ROW, _TIGHT_ROW, _DEALERS, _HEADING = 51.0, 38.7, 21.0, 30.0
+
+Dealers = Sequence[tuple[str, int]]
+_Page = tuple[Dealers, Sequence[Recalled]]
+
+
+def print_recall_sheet(
+    folder: Path, out: Path, ledger: Ledger, found: Trace, as_of: str, paper: str = ""
+) -> None:
+    """Write the sheet of a recall: whom to call, and what it looks like.
+
+    Args:
+        folder: the catalog.
+        out: the PDF to write.
+        ledger: an open ledger.
+        found: the lots that are called back.
+        as_of: when the ledger last changed, on the bench's clock.
+        paper: letter or a4; empty takes the maker's country's.
+
+    Raises:
+        LabelerError: if something does not fit, or the file can't be written.
+    """
+    products: dict[str, Product] = {}
+    lots = [_recalled(ledger, story, products) for story in found.stories]
+    maker = lots[0].product.maker if lots else None
+    dealers = [(each.dealer, each.count) for each in found.dealers]
+    pages = _recall_pages(lots, dealers, _ROW)
+    tight = len(pages) > 1
+    if tight:
+        pages = _recall_pages(lots, dealers, _TIGHT_ROW)
+    facts = Recall(maker, found.asked, found.meanings, as_of, lots, dealers, tight)
+    paper = paper_for(maker.country if maker else "US", paper)
+    papers = [
+        BenchPaper(
+            "recall-sheet", SIZES[paper], recall_facts(facts, to_call, page, (at, len(pages))),
+            others={each.product.sku: each.product for each in page},
+        )
+        for at, (to_call, page) in enumerate(pages, 1)
+    ]  # fmt: skip
+    author = maker.name if maker else ""
+    ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
+    _deliver(out, _on_pages(folder, papers, _page_of(paper)), ticket)
+
+
+def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Recalled:
+    lot = find(ledger, story.lot)
+    if lot.snapshot not in products:
+        products[lot.snapshot] = snapshot_of(ledger, lot)
+    return Recalled(
+        story.lot,
+        products[lot.snapshot],
+        story.made.isoformat(),
+        story.count,
+        story.labels,
+        story.on_hand,
+        story.void,
+        [(each.dealer, each.count) for each in story.dealers],
+        [str(each) for each in story.materials],
+    )
+
+
+def _recall_pages(lots: Sequence[Recalled], dealers: Dealers, row: float) -> list[_Page]:
+    """Return what stands on each page: first all dealers, then as many lots as there is room for.
+
+    Args:
+        lots: all of them.
+        dealers: all of them, two in a row.
+        row: points of height that a lot takes.
+    """
+    pages: list[_Page] = []
+    room = _FIRST_PAGE
+    while dealers or lots or not pages:
+        listed = min(len(dealers), 2 * int(room // _DEALERS))
+        room -= -(-listed // 2) * _DEALERS
+        fits = int(room // row) if listed == len(dealers) else 0
+        pages.append((dealers[:listed], lots[:fits]))
+        dealers, lots = dealers[listed:], lots[fits:]
+        room = _NEXT_PAGES - (_HEADING if dealers else 0)
+    return pages

@@ -1,32 +1,37 @@
-"""A finished file is passed for press: read back and checked before it gets its name."""
+"""Preflight: a finished file is read back and checked before it gets its name."""
 
 from __future__ import annotations
 
 import datetime as dt
 import shlex
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import BinaryIO, TypeVar, cast
+from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
-from labeler.app.pieces import Progress
 from labeler.app.workstation import ledger_location
-from labeler.catalog.model import Product
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check, check_pdf
-from labeler.checker.proof import write_proof
 from labeler.checker.report import Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotBook
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
-from labeler.ledger.lots import find, snapshot_of
-from labeler.ledger.store import Ledger
+
+if TYPE_CHECKING:
+    from labeler.catalog.model import Product
+    from labeler.ledger.store import Ledger
+
+Progress = Callable[[int, int], None]
+"""Called with how many pieces are composed or pages drawn or checked, and how many there are."""
 
 Write = Callable[[BinaryIO, tuple[str, ...]], None]
 """Writes a whole file, which says in spite of which rules it was made."""
 
 Record = Callable[[str, Report], None]
 """Puts a file on record by its SHA-256 and the report on it."""
+
+_NOT_READ = frozenset({"stored-newer", "stored-unreadable"})
+"""Why what the ledger kept of a lot's product can't be read by this version."""
 
 STOPPED = 1
 """The exit status where findings stop the press."""
@@ -40,8 +45,8 @@ class Preflight:
         folder: the catalog's.
         day: the day whose rules hold.
         line: what the file is held against.
-        known_lot: tells what the ledger knows of a lot; None where there is no ledger.
-        even_so: whether it is wanted in spite of what stops it.
+        known_lot: answers what the ledger knows of a lot; None where there is no ledger.
+        even_so: whether the file is wanted in spite of what stops it.
     """
 
     folder: Path
@@ -51,10 +56,10 @@ class Preflight:
     even_so: bool = False
 
 
-def pass_for_press(
+def write_checked(
     out: Path,
     write: Write,
-    passing: Preflight,
+    preflight: Preflight,
     record: Record | None = None,
     progress: Progress | None = None,
 ) -> Report:
@@ -63,10 +68,10 @@ def pass_for_press(
     Args:
         out: the file, which appears whole or not at all.
         write: writes it.
-        passing: by what it is checked.
+        preflight: by what it is checked.
         record: called once all of it is on the disk and before it takes its name; if it raises,
             there is no file.
-        progress: told of every page that is checked.
+        progress: called for every page that is checked.
 
     Raises:
         LabelerError: if anything stops the press and the file is not wanted even so, or if it
@@ -74,9 +79,12 @@ def pass_for_press(
     """
     with delivered(out) as file:
         digest = _written(file, write, ())
-        report = _read_back(file, out, passing, progress)
+        request = CheckRequest(
+            Path(file.name), preflight.folder, preflight.day, line=preflight.line
+        )
+        report = check(request, preflight.known_lot, progress).called(out.name)
         if report.stops:
-            if not passing.even_so:
+            if not preflight.even_so:
                 raise LabelerError(_refused(report), STOPPED)
             file.seek(0)
             file.truncate()
@@ -94,27 +102,6 @@ def _written(file: BinaryIO, write: Write, in_spite_of: tuple[str, ...]) -> str:
     return hashed.hexdigest
 
 
-def _read_back(file: BinaryIO, out: Path, by: Preflight, progress: Progress | None) -> Report:
-    question = CheckRequest(Path(file.name), by.folder, by.day, line=by.line)
-    return check(question, by.known_lot, progress).called(out.name)
-
-
-def worth_saying(report: Report) -> tuple[Finding, ...]:
-    """Return what stops the press and what is the maker's to judge, once for all it is true of."""
-    return tuple(_told([*report.of(Grade.STOP), *report.of(Grade.FIX)]))
-
-
-def on_record(report: Report) -> tuple[Finding, ...]:
-    """Return all that the record keeps of a report: each thing once, however many pieces."""
-    return tuple(_told(report.findings))
-
-
-def _told(findings: Iterable[Finding]) -> Iterator[Finding]:
-    for one, others in grouped(findings):
-        also = f"Also: {elsewhere(others)}." if others else ""
-        yield replace(one, hint=" ".join(filter(None, (one.hint, also))))
-
-
 def _refused(report: Report) -> list[Finding]:
     return [
         *worth_saying(report),
@@ -127,46 +114,54 @@ def _refused(report: Report) -> list[Finding]:
     ]
 
 
-# ----------------------------------------------------------------------------
-# Checking a finished PDF against the catalog, the markets' rules and the ledger.
+def worth_saying(report: Report) -> tuple[Finding, ...]:
+    """Return what stops the press and what is the maker's to judge, once for all it is true of."""
+    return each_once([*report.of(Grade.STOP), *report.of(Grade.FIX)])
 
 
-@dataclass(frozen=True, slots=True)
-class Proofing:
-    """What is to be checked: a file, for the catalog in ``folder``, as of ``day``.
-
-    ``proof`` is a PDF to write, the pages with every finding ringed, or None.
-    """
-
-    folder: Path
-    file: Path
-    day: dt.date | None = None
-    proof: Path | None = None
+def each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return each thing once, however many pieces it is true of; the hint names the others."""
+    return tuple(
+        replace(one, hint=" ".join(filter(None, (one.hint, f"Also: {elsewhere(others)}."))))
+        if others
+        else one
+        for one, others in grouped(findings)
+    )
 
 
-def check_file(asked: Proofing, progress: Callable[[int, int], None] | None = None) -> Report:
+def check_file(
+    folder: Path,
+    file: Path,
+    day: dt.date | None = None,
+    proof: Path | None = None,
+    progress: Progress | None = None,
+) -> Report:
     """Return what is wrong with a finished PDF; lots are asked of the ledger where there is one.
+
+    Args:
+        folder: the catalog's.
+        file: the PDF.
+        day: the day of the sale; None for today.
+        proof: a PDF to write, the pages with every finding ringed.
+        progress: called for every page that is checked.
 
     Raises:
         LabelerError: if the file or the catalog can't be read, or the proof can't be written.
     """
-    _refuse_what_is_no_file(asked.file)
-    if asked.proof is not None:
-        _refuse_to_bury_by(asked.proof, asked.file)
-    books = ledger_location(asked.folder)
-    if not books.begun:
-        report = check_pdf(asked.file, asked.folder, day=asked.day, progress=progress)
+    _refuse_what_is_no_file(file)
+    if proof is not None:
+        _refuse_proof_over(proof, file)
+    location = ledger_location(folder)
+    if location.begun:
+        with location.opened() as ledger:
+            known = lots_known(ledger)
+            report = check_pdf(file, folder, day=day, known_lot=known, progress=progress)
     else:
-        with books.opened() as ledger:
-            report = check_pdf(
-                asked.file,
-                asked.folder,
-                day=asked.day,
-                known_lot=lots_known(ledger),
-                progress=progress,
-            )
-    if asked.proof is not None:
-        write_proof(asked.file, report, asked.proof)
+        report = check_pdf(file, folder, day=day, progress=progress)
+    if proof is not None:
+        from labeler.checker.proof import write_proof  # draws with a library of its own
+
+        write_proof(file, report, proof)
     return report
 
 
@@ -193,7 +188,7 @@ def _refuse_what_is_no_file(file: Path) -> None:
         ) from error
 
 
-def _refuse_to_bury_by(proof: Path, file: Path) -> None:
+def _refuse_proof_over(proof: Path, file: Path) -> None:
     """Refuse a proof under the name of the file that it is the proof of, or of another kind."""
     refuse_to_bury(proof)
     if proof.exists() and file.exists() and proof.samefile(file):
@@ -205,12 +200,6 @@ def _refuse_to_bury_by(proof: Path, file: Path) -> None:
                 hint="Give the proof a name of its own.",
             )
         )
-
-
-# ----------------------------------------------------------------------------
-# What the checker asks the ledger of a lot.
-
-Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,22 +219,26 @@ def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
 
     A ledger that can't be read just then is no ledger without the lot: that is raised.
     """
+    from labeler.ledger import lots  # only where there is a ledger
 
     def known(code: str) -> KnownLot | None:
-        lot = _unless(lambda: find(ledger, code), "unknown-lot")
+        lot = _unless({"unknown-lot"}, lambda: lots.find(ledger, code))
         if lot is None:
             return None
-        product = _unless(lambda: snapshot_of(ledger, lot), "snapshot-unreadable")
+        product = _unless(_NOT_READ, lambda: lots.snapshot_of(ledger, lot))
         return LotAsMade(lot.sku, lot.void, product)
 
     return known
 
 
-def _unless(ask: Callable[[], Answer], rule: str) -> Answer | None:
-    """Return the answer; None where there is none for this one reason."""
+Answer = TypeVar("Answer")
+
+
+def _unless(rules: Set[str], ask: Callable[[], Answer]) -> Answer | None:
+    """Return the answer; None where there is none for these reasons alone."""
     try:
         return ask()
     except LabelerError as error:
-        if any(finding.rule != rule for finding in error.findings):
+        if any(finding.rule not in rules for finding in error.findings):
             raise
         return None

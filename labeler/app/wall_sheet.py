@@ -7,124 +7,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from labeler.app.markets import MarketCell, MarketReport, MarketRow
+from labeler.app.markets import MarketReport, MarketRow, RuleEffect
 from labeler.book.edition import Paper, page_size
 from labeler.book.flow import ColumnBox, FilledPage, Labelled, Paragraph, Unit, flow
 from labeler.book.typesetting import HAIR, INK, Canvas, Typesetter, Words, validate_page
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Status
+from labeler.files import delivered, refuse_to_bury
 from labeler.findings import Place
 from labeler.geometry import Box
-from labeler.marks import Step, VectorPath
+from labeler.marks import KAPPA, Step, VectorPath, circle
+from labeler.press.impose import Ticket
 from labeler.press.leaf import BookPage, Element
-
-if TYPE_CHECKING:
-    from labeler.app.markets import Behind, MarketReport
-
-
-# ----------------------------------------------------------------------------
-# The signs of the wall sheet, and the key to them.
-#
-# They are discs, emptier the freer, and tell the same in pure black, from across the room.
+from labeler.press.pdf.book import Binding, write_book
 
 SIGN = 4.6
 """Points: the radius of a sign."""
-
-_ROUND = 0.5522847498
-"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
-
-
-def sign(status: Status, x: float, y: float, r: float = SIGN) -> Iterator[VectorPath]:
-    """Yield the disc of a status around (``x``, ``y``).
-
-    Empty is free, a point in it asks for a notice, half full limits the use, full bars the sale;
-    a dash is no answer.
-    """
-    if status is Status.NOT_HELD:
-        yield VectorPath((("M", x - r * 0.6, y), ("L", x + r * 0.6, y)), stroke=INK, width=0.9)
-        return
-    if status is Status.BARRED:
-        yield VectorPath(_disc(x, y, r), fill=INK)
-        return
-    yield VectorPath(_disc(x, y, r - 0.4), stroke=INK, width=0.8)
-    if status is Status.DISCLOSURE:
-        yield VectorPath(_disc(x, y, r * 0.36), fill=INK)
-    if status is Status.RESTRICTED:
-        k = r * _ROUND
-        half: tuple[Step, ...] = (
-            ("M", x, y - r),
-            ("C", x - k, y - r, x - r, y - k, x - r, y),
-            ("C", x - r, y + k, x - k, y + r, x, y + r),
-            ("Z",),
-        )
-        yield VectorPath(half, fill=INK)
-
-
-def _disc(x: float, y: float, r: float) -> tuple[Step, ...]:
-    k = r * _ROUND
-    return (
-        ("M", x + r, y),
-        ("C", x + r, y + k, x + k, y + r, x, y + r),
-        ("C", x - k, y + r, x - r, y + k, x - r, y),
-        ("C", x - r, y - k, x - k, y - r, x, y - r),
-        ("C", x + k, y - r, x + r, y - k, x + r, y),
-        ("Z",),
-    )
-
-
-@dataclass(slots=True)
-class Key:
-    """The signs, their words and what they mean, two abreast."""
-
-    setter: Typesetter
-    gap: float = 14.0
-    keep: bool = False
-    head: Unit | None = None
-
-    def _lines(self) -> list[tuple[Status | None, Words]]:
-        lines: list[tuple[Status | None, Words]] = [
-            (status, self._words(SHORT[status], means)) for status, means in MEANS.items()
-        ]
-        doubt = "the catalog does not tell all that a rule asks; the worst is taken"
-        return [*lines, (None, self._words("?", doubt))]
-
-    def _words(self, short: str, means: str) -> Words:
-        return self.setter.words("note", ("signal", short), f"  {means}", place=Place(block="key"))
-
-    def _rows(self) -> Iterator[list[tuple[Status | None, Words]]]:
-        lines = self._lines()
-        half = -(-len(lines) // 2)
-        for place in range(half):
-            yield lines[place::half]
-
-    def height(self, width: float) -> float:
-        """Return the height of three lines."""
-        inner = width / 2 - 3 * SIGN - 12
-        return sum(max(w.height(inner) for _, w in row) + 5 for row in self._rows())
-
-    def draw(self, canvas: Canvas, box: Box) -> None:
-        """Draw each sign with its words."""
-        half = (box[2] - box[0]) / 2
-        y = box[1]
-        for number, row in enumerate(self._rows()):
-            for place, (status, words) in enumerate(row):
-                left = box[0] + place * half
-                begin, edge = left + 3 * SIGN, left + half - 12
-                baseline = y + words.fit(edge - begin).first_baseline
-                if status is not None:
-                    canvas.decorate(*sign(status, left + SIGN, baseline - 2.5, SIGN - 0.8))
-                marks, ink = words.glyphs((begin, y, edge, box[3] + 9))
-                canvas.put(marks, (Element("Sect", "key"), Element("P", f"key.{place}.{number}")))
-                canvas.take(ink, "key")
-            y += max(w.height(half - 3 * SIGN - 12) for _, w in row) + 5
-
-
-# ----------------------------------------------------------------------------
-# The table on the wall sheet: its title, heads of markets, and a row of signs a pattern.
 
 _PAD = 4.2
 _LINE = 3.4
@@ -133,215 +35,6 @@ _LINE = 3.4
 _CODE_DOWN, _NAME_DOWN, _MARKS_DOWN = 11.0, 10.0, 9.2
 """Points from the top to a code's baseline, from there to its name's, from a cell's words to the
 numbers below them: fixed, so that what stands side by side stands level."""
-
-
-def _on(baseline: float, words: Words, sides: tuple[float, float]) -> Box:
-    """Return the box in which the words' first line stands on ``baseline``."""
-    left, right = sides
-    if not words.text.words:
-        return left, baseline, right, baseline
-    top = baseline - words.fit(right - left).first_baseline
-    return left, top, right, math.inf
-
-
-def _below(words: Words, width: float) -> float:
-    """Return how far the words reach below their first baseline."""
-    if not words.text.words:
-        return 0.0
-    setting = words.fit(width)
-    return setting.height - setting.first_baseline
-
-
-@dataclass(slots=True)
-class Title:
-    """Whose sheet it is, what it tells, and of which day."""
-
-    setter: Typesetter
-    report: MarketReport
-    gap: float = 0.0
-    keep: bool = True
-    head: Unit | None = None
-
-    def _words(self) -> tuple[Words, Words, Words]:
-        day = self.report.day
-        count = len(self.report.products)
-        things = "1 product" if count == 1 else f"{count:,} products"
-        said = f"{things}, as of {day.day} {day:%B %Y}"
-        return (
-            self.setter.words("maker", self.report.maker, lines=1, least=3.0),
-            self.setter.words("book-title", "Where it may be sold", scale=0.66, lines=1),
-            self.setter.words("colour", said, lines=1),
-        )
-
-    def height(self, width: float) -> float:
-        """Return the height of both lines and the rule."""
-        maker, title, _ = self._words()
-        return maker.height(width) + title.height(width) + 17
-
-    def draw(self, canvas: Canvas, box: Box) -> None:
-        """Draw the maker above the title, the day beside it, a rule below."""
-        maker, title, day = self._words()
-        path = (Element("Sect", "head"),)
-        marks, ink = maker.glyphs(box)
-        canvas.put(marks, (*path, Element("P", "head.maker")))
-        canvas.take(ink, "maker")
-        marks, ink = title.glyphs((box[0], ink[3] + 9, box[2], box[3]))
-        canvas.put(marks, (*path, Element("H1", "head.title")))
-        canvas.take(ink, "title")
-        down = ink[1] + title.fit(box[2] - box[0]).first_baseline
-        down -= day.fit(box[2] - box[0]).first_baseline
-        marks, ink = day.glyphs((box[0], down, box[2], box[3]), "right")
-        canvas.put(marks, (*path, Element("P", "head.day")))
-        canvas.take(ink, "day")
-        canvas.rule(box[0], box[2], box[3] - HAIR, 0.9)
-
-
-@dataclass(slots=True)
-class Columns:
-    """How a table's width is shared: names first, then a column of like width a market."""
-
-    names: float
-    markets: tuple[int, ...]
-    """The places in the report of the markets that stand in this table."""
-    spread: int = 0
-    """For how many columns there is room, where a table before it had more."""
-
-    def left(self, box: Box, place: int) -> float:
-        """Return where the column ``place`` begins."""
-        return box[0] + self.names + place * self.width(box)
-
-    def width(self, box: Box) -> float:
-        """Return how wide a market's column is."""
-        return (box[2] - box[0] - self.names) / max(len(self.markets), self.spread)
-
-
-@dataclass(slots=True)
-class MarketsHeading:
-    """The markets' codes over their names; on later pages the same, not read again."""
-
-    setter: Typesetter
-    report: MarketReport
-    columns: Columns
-    key: str
-    gap: float = 12.0
-    keep: bool = True
-    head: Unit | None = None
-    times: int = 0
-
-    def _pairs(self, width: float) -> Iterator[tuple[Words, Words]]:
-        for place in self.columns.markets:
-            market = self.report.markets[place]
-            where = Place(block=f"head {market.code}")
-            name = market.name if market.sold else f"{market.name}, not sold there yet"
-            yield (
-                self.setter.words("book-weight", market.code, lines=1, place=where, least=6.0),
-                self.setter.words("note", name if name != market.code else "", place=where),
-            )
-
-    def height(self, width: float) -> float:
-        """Return the height of the highest head."""
-        cell = self.columns.width((0.0, 0.0, width, 0.0)) - 6
-        names = (_below(name, cell) for _, name in self._pairs(width))
-        return _CODE_DOWN + _NAME_DOWN + max(names) + 2 * _PAD
-
-    def draw(self, canvas: Canvas, box: Box) -> None:
-        """Draw the heads above a rule."""
-        row = Element("TR", f"{self.key}.head")
-        baseline = box[1] + _CODE_DOWN
-        for place, (code, name) in enumerate(self._pairs(box[2] - box[0])):
-            left = self.columns.left(box, place)
-            right = left + self.columns.width(box) - 6
-            marks, ink = code.glyphs(_on(baseline, code, (left, right)))
-            more, below = name.glyphs(_on(baseline + _NAME_DOWN, name, (left, right)))
-            cell = Element("TH", f"{row.key}.{place}", scope="Column")
-            if self.times:
-                canvas.decorate(*marks, *more)
-            else:
-                canvas.put([*marks, *more], (Element("Table", self.key), row, cell))
-            canvas.take(ink, "head")
-            canvas.take(below, "head")
-        self.times += 1
-        canvas.rule(box[0], box[2], box[3] - HAIR / 2, 0.6)
-
-
-@dataclass(slots=True)
-class PatternRow:
-    """A pattern, and a sign with its words for each market."""
-
-    setter: Typesetter
-    row: MarketRow
-    columns: Columns
-    key: str
-    number: int
-    gap: float = 0.0
-    keep: bool = False
-    head: Unit | None = None
-
-    def _name(self) -> tuple[Words, Words]:
-        where = Place(block=f"row {self.row.pattern}")
-        count = len(self.row.skus)
-        said = f"{self.row.which}" if count == 1 else f"{self.row.which} · {count} products"
-        return (
-            self.setter.words("book-heading", self.row.pattern, scale=0.62, place=where),
-            self.setter.words("note", said, scale=1.06, place=where),
-        )
-
-    def _cell(self, cell: MarketCell) -> tuple[Words, Words]:
-        where = Place(block=f"row {self.row.pattern}")
-        return (
-            self.setter.words("book-figure", cell.words, lines=1, least=4.5, place=where),
-            self.setter.words("note", ", ".join(cell.marks), place=where),
-        )
-
-    def _cells(self) -> Iterator[tuple[Status, Words, Words]]:
-        for place in self.columns.markets:
-            cell = self.row.cells[place]
-            yield cell.status, *self._cell(cell)
-
-    def height(self, width: float) -> float:
-        """Return the height of the name, or of the highest cell."""
-        name, which = self._name()
-        inner = self.columns.width((0.0, 0.0, width, 0.0)) - 3 * SIGN - 6
-        left = self.columns.names - 12
-        high = name.height(left) + _LINE + which.height(left)
-        down = name.fit(left).first_baseline + _MARKS_DOWN
-        cells = (down + _below(marks, inner) for _, _, marks in self._cells())
-        return max(high, *cells) + 2 * _PAD
-
-    def draw(self, canvas: Canvas, box: Box) -> None:
-        """Draw the row over a hairline."""
-        path = (Element("Table", self.key), Element("TR", f"{self.key}.r{self.number}"))
-        base = path[-1].key
-        name, which = self._name()
-        right = box[0] + self.columns.names - 12
-        marks, ink = name.glyphs((box[0], box[1] + _PAD, right, box[3]))
-        more, below = which.glyphs((box[0], ink[3] + _LINE, right, box[3]))
-        canvas.put([*marks, *more], (*path, Element("TH", f"{base}.name", scope="Row")))
-        canvas.take((ink[0], ink[1], max(ink[2], below[2]), below[3]), "row's name")
-        baseline = box[1] + _PAD + name.fit(right - box[0]).first_baseline
-        for place, (status, said, numbers) in enumerate(self._cells()):
-            left = self.columns.left(box, place)
-            edge = left + self.columns.width(box) - 6
-            begin = left + 3 * SIGN
-            words, spot = said.glyphs(_on(baseline, said, (begin, edge)))
-            small, under = numbers.glyphs(_on(baseline + _MARKS_DOWN, numbers, (begin, edge)))
-            canvas.decorate(*sign(status, left + SIGN, baseline - 2.9))
-            canvas.put([*words, *small], (*path, Element("TD", f"{base}.{place}")))
-            canvas.take((left, spot[1], max(spot[2], under[2]), under[3]), "cell")
-        line = VectorPath((("M", box[0], box[3]), ("L", box[2], box[3])), stroke=INK, width=0.2)
-        canvas.decorate(line)
-
-
-def rows_of(setter: Typesetter, report: MarketReport, columns: Columns, key: str) -> Sequence[Unit]:
-    """Return a table: its head and its rows, the first two and the last two kept together."""
-    head = MarketsHeading(setter, report, columns, key)
-    made = [
-        PatternRow(setter, row, columns, key, n, head=head) for n, row in enumerate(report.rows)
-    ]
-    if len(made) > 1:
-        made[0].keep = made[-2].keep = True
-    return [head, *made]
-
 
 _SIDE, _TOP, _FOOT = 40.0, 38.0, 44.0
 _UPRIGHT, _LYING = 6, 12
@@ -357,59 +50,44 @@ _LEAST_ROOM = 90.0
 """Points: below a table with less room than this, the rules begin on the next page."""
 
 
-@dataclass(frozen=True, slots=True)
-class WallPage:
-    """One page, laid out."""
-
-    laid: FilledPage
-    width: float
-    height: float
-    setter: Typesetter
-    foot: str
-
-    def leaf(self) -> BookPage:
-        """Draw the page.
-
-        Raises:
-            LabelerError: if something on it lies on something else.
-        """
-        canvas = Canvas(self.width, self.height)
-        self.laid.draw(canvas)
-        words = self.setter.words("book-running", self.foot, lines=1, least=3.0)
-        y = self.height - _FOOT + 16
-        marks, ink = words.glyphs((_SIDE, y, self.width - _SIDE, y + 12), "right")
-        canvas.decorate(*marks)
-        canvas.take(ink, "foot")
-        validate_page(canvas, "wall sheet", 0)
-        return canvas.page()
-
-
-def wall_pages(report: MarketReport, paper: Paper, own: Path) -> list[WallPage]:
-    """Lay the sheet out.
+def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -> int:
+    """Write the table as a sheet to hang on the wall, and return how many pages it takes.
 
     Args:
         report: the table.
-        paper: upright, or lying where many markets stand side by side.
+        out: the PDF; it appears whole or not at all.
+        paper: ``letter`` or ``a4``, upright, or lying where many markets stand side by side.
         own: the catalog folder, whose own fonts and styles go before ours.
 
     Raises:
         LabelerError: if a face lacks letters, or a name does not fit.
     """
+    refuse_to_bury(out)
     width, height = page_size(paper, booklet=False)
     if len(report.markets) > _UPRIGHT:
         width, height = height, width
-    setter = Typesetter(own)
-    sheet = _WallSheet(setter, report, width, height)
+    sheet = _WallSheet(Typesetter(own), report, width, height)
     pages = min((sheet.lay(size) for size in _SIZES), key=len)
-    foot = f"{report.maker} · {report.day.isoformat()}"
-    return [
-        WallPage(laid, width, height, setter, f"{foot} · page {number} of {len(pages)}")
-        for number, laid in enumerate(pages, 1)
-    ]
+    day = report.day.isoformat()
+    ticket = Ticket(
+        title=f"Where it may be sold, {report.maker}",
+        author=report.maker,
+        subject=f"As of {day}",
+        own=own,
+    )
+    with delivered(out) as file:
+        draw = [
+            partial(sheet.draw, page, f"{report.maker} · {day} · page {number} of {len(pages)}")
+            for number, page in enumerate(pages, 1)
+        ]
+        write_book(draw, (), file, ticket, Binding())
+    return len(pages)
 
 
 @dataclass(frozen=True, slots=True)
 class _WallSheet:
+    """The sheet laid out: tables above, the rules in columns below, the advice at the end."""
+
     setter: Typesetter
     report: MarketReport
     width: float
@@ -427,24 +105,41 @@ class _WallSheet:
         end = self._closing(size)
         room = sum(unit.height(page.width) for unit in end) + _ABOVE_ADVICE
         first = self._split(below, page.bottom - room)
-        rest = flow(notes, first, self._split(_TOP, page.bottom - room), where="wall sheet")
-        rest, bottom = self._balanced(notes, rest, below)
-        pages[-1].units += rest[0].units
-        pages += rest[1:]
+        later = self._split(_TOP, page.bottom - room)
+        pages_of_notes = flow(notes, first, later, where="wall sheet")
+        pages_of_notes, bottom = self._balanced(notes, pages_of_notes, below)
+        pages[-1].units += pages_of_notes[0].units
+        pages += pages_of_notes[1:]
         last = ColumnBox(_SIDE, bottom, page.right, page.bottom)
         pages[-1].units += flow(end, (last,), where="wall sheet")[0].units
         return pages
 
+    def draw(self, page: FilledPage, foot: str) -> BookPage:
+        """Draw a page that is laid out.
+
+        Raises:
+            LabelerError: if something on it lies on something else.
+        """
+        canvas = Canvas(self.width, self.height)
+        page.draw(canvas)
+        words = self.setter.words(
+            "book-running", foot, lines=1, least=3.0, place=Place(block="foot")
+        )
+        y = self.height - _FOOT + 16
+        canvas.write(words, (_SIDE, y, self.width - _SIDE, y + 12), (), align="right")
+        validate_page(canvas, "wall sheet", 0)
+        return canvas.page()
+
     def _tables(self) -> Sequence[Unit]:
-        units: list[Unit] = [Title(self.setter, self.report)]
+        units: list[Unit] = [SheetTitle(self.setter, self.report)]
         count = len(self.report.markets)
-        abreast = _UPRIGHT if count <= _UPRIGHT else _LYING
-        each = math.ceil(count / math.ceil(count / abreast))
+        side_by_side = _UPRIGHT if count <= _UPRIGHT else _LYING
+        each = math.ceil(count / math.ceil(count / side_by_side))
         for number, first in enumerate(range(0, count, each)):
             places = tuple(range(first, min(first + each, count)))
-            columns = Columns(_NAMES, places, each)
-            units += rows_of(self.setter, self.report, columns, f"markets.{number}")
-        units.append(Key(self.setter))
+            columns = MarketColumns(_NAMES, places, each)
+            units += _table(self.setter, self.report, columns, f"markets.{number}")
+        units.append(SignKey(self.setter))
         return units
 
     def _split(self, top: float, bottom: float) -> tuple[ColumnBox, ...]:
@@ -483,13 +178,13 @@ class _WallSheet:
 
     def _notes(self, size: float) -> Sequence[Unit]:
         path = (Element("Sect", "rules"),)
-        head = "The rules behind it"
-        said = "Numbers: rules on sale and use. Letters: good to know."
+        how = self.setter.words(
+            "note", "Numbers: rules on sale and use. Letters: good to know.", scale=size, least=5.5
+        )
         units: list[Unit] = [
-            self._heading(head, path),
-            self._note(said, (*path, Element("P", "rules.how")), size),
+            self._heading("The rules behind it", path),
+            Paragraph(how, (*path, Element("P", "rules.how")), gap=5, keep=True),
         ]
-        units[-1].keep = True
         units += [self._rule(one, path, size) for one in self.report.rules]
         open_path = (Element("Sect", "open"),)
         units.append(self._heading("Not checked", open_path))
@@ -503,13 +198,18 @@ class _WallSheet:
             units.append(Labelled(name, words, item, indent=14, gap=4))
         return units
 
-    def _rule(self, one: Behind, path: tuple[Element, ...], size: float) -> Unit:
+    def _rule(self, one: RuleEffect, path: tuple[Element, ...], size: float) -> Unit:
         place = Place(block=f"rule {one.rule.id}")
         lines = [*one.lines(), one.rule.doubt or "", one.authority]
-        rest = "\n".join(line for line in lines if line)
+        details = "\n".join(line for line in lines if line)
         name = self.setter.words("signal", one.mark, scale=size, least=5.5, place=place)
         words = self.setter.words(
-            "note", ("disclosure", f"{one.rule.about}\n"), rest, scale=size, least=5.5, place=place
+            "note",
+            ("disclosure", f"{one.rule.about}\n"),
+            details,
+            scale=size,
+            least=5.5,
+            place=place,
         )
         item = (*path, Element("L", "rules.list"), Element("LI", f"rules.{one.mark}"))
         return Labelled(name, words, item, indent=18, gap=6)
@@ -525,5 +225,271 @@ class _WallSheet:
         words = self.setter.words("book-heading", text, scale=0.72)
         return Paragraph(words, (*path, Element("H2", f"{path[-1].key}.head")), gap=12, keep=True)
 
-    def _note(self, text: str, path: tuple[Element, ...], size: float) -> Paragraph:
-        return Paragraph(self.setter.words("note", text, scale=size, least=5.5), path, gap=5)
+
+def sign(status: Status, x: float, y: float, r: float = SIGN) -> Iterator[VectorPath]:
+    """Yield the disc of a status around (``x``, ``y``).
+
+    Empty is free, a point in it asks for a notice, half full limits the use, full bars the sale;
+    a dash is no answer.
+    """
+    if status is Status.NOT_HELD:
+        yield VectorPath((("M", x - r * 0.6, y), ("L", x + r * 0.6, y)), stroke=INK, width=0.9)
+        return
+    if status is Status.BARRED:
+        yield VectorPath(circle(x, y, r), fill=INK)
+        return
+    yield VectorPath(circle(x, y, r - 0.4), stroke=INK, width=0.8)
+    if status is Status.DISCLOSURE:
+        yield VectorPath(circle(x, y, r * 0.36), fill=INK)
+    if status is Status.RESTRICTED:
+        k = r * KAPPA
+        half: tuple[Step, ...] = (
+            ("M", x, y - r),
+            ("C", x - k, y - r, x - r, y - k, x - r, y),
+            ("C", x - r, y + k, x - k, y + r, x, y + r),
+            ("Z",),
+        )
+        yield VectorPath(half, fill=INK)
+
+
+@dataclass(slots=True)
+class SignKey(Unit):
+    """The signs, their words and what they mean, two side by side."""
+
+    setter: Typesetter
+    gap: float = field(default=14.0, kw_only=True)
+
+    def _words(self, short: str, means: str) -> Words:
+        return self.setter.words("note", ("signal", short), f"  {means}", place=Place(block="key"))
+
+    def _rows(self) -> Iterator[list[tuple[Status | None, Words]]]:
+        doubt = "the catalog does not tell all that a rule asks; the worst is taken"
+        lines = [
+            *((status, self._words(SHORT[status], means)) for status, means in MEANS.items()),
+            (None, self._words("?", doubt)),
+        ]
+        half = -(-len(lines) // 2)
+        for place in range(half):
+            yield lines[place::half]
+
+    def height(self, width: float) -> float:
+        """Return the height of three lines."""
+        inner = width / 2 - 3 * SIGN - 12
+        return sum(max(w.height(inner) for _, w in row) + 5 for row in self._rows())
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw each sign with its words."""
+        half = (box[2] - box[0]) / 2
+        y = box[1]
+        for number, row in enumerate(self._rows()):
+            for place, (status, words) in enumerate(row):
+                left = box[0] + place * half
+                begin, edge = left + 3 * SIGN, left + half - 12
+                baseline = y + words.fit(edge - begin).first_baseline
+                if status is not None:
+                    canvas.decorate(*sign(status, left + SIGN, baseline - 2.5, SIGN - 0.8))
+                path = (Element("Sect", "key"), Element("P", f"key.{place}.{number}"))
+                canvas.write(words, (begin, y, edge, box[3] + 9), path)
+            y += max(w.height(half - 3 * SIGN - 12) for _, w in row) + 5
+
+
+def _on_baseline(baseline: float, words: Words, sides: tuple[float, float]) -> Box:
+    """Return the box in which the words' first line stands on ``baseline``."""
+    left, right = sides
+    if not words.text.words:
+        return left, baseline, right, baseline
+    top = baseline - words.fit(right - left).first_baseline
+    return left, top, right, math.inf
+
+
+def _below(words: Words, width: float) -> float:
+    """Return how far the words reach below their first baseline."""
+    if not words.text.words:
+        return 0.0
+    setting = words.fit(width)
+    return setting.height - setting.first_baseline
+
+
+@dataclass(slots=True)
+class SheetTitle(Unit):
+    """Whose sheet it is, what it tells, and of which day."""
+
+    setter: Typesetter
+    report: MarketReport
+    keep: bool = field(default=True, kw_only=True)
+
+    def _words(self) -> tuple[Words, Words, Words]:
+        day = self.report.day
+        count = len(self.report.products)
+        things = "1 product" if count == 1 else f"{count:,} products"
+        words, of = self.setter.words, f"{things}, as of {day.day} {day:%B %Y}"
+        return (
+            words("maker", self.report.maker, lines=1, least=3.0),
+            words(
+                "book-title", "Where it may be sold", scale=0.66, lines=1,
+                place=Place(block="title"),
+            ),
+            words("colour", of, lines=1, place=Place(block="day")),
+        )  # fmt: skip
+
+    def height(self, width: float) -> float:
+        """Return the height of both lines and the rule."""
+        maker, title, _ = self._words()
+        return maker.height(width) + title.height(width) + 17
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the maker above the title, the day beside it, a rule below."""
+        maker, title, day = self._words()
+        path = (Element("Sect", "head"),)
+        ink = canvas.write(maker, box, (*path, Element("P", "head.maker")))
+        below = (box[0], ink[3] + 9, box[2], box[3])
+        ink = canvas.write(title, below, (*path, Element("H1", "head.title")))
+        top = ink[1] + title.fit(box[2] - box[0]).first_baseline
+        top -= day.fit(box[2] - box[0]).first_baseline
+        level = (box[0], top, box[2], box[3])
+        canvas.write(day, level, (*path, Element("P", "head.day")), align="right")
+        canvas.rule(box[0], box[2], box[3] - HAIR, 0.9)
+
+
+@dataclass(frozen=True, slots=True)
+class MarketColumns:
+    """How a table's width is shared: names first, then a column of like width a market."""
+
+    names: float
+    markets: tuple[int, ...]
+    """The places in the report of the markets that stand in this table."""
+    spread: int = 0
+    """For how many columns there is room, where a table before it had more."""
+
+    def left(self, box: Box, place: int) -> float:
+        """Return where the column ``place`` begins."""
+        return box[0] + self.names + place * self.width(box)
+
+    def width(self, box: Box) -> float:
+        """Return how wide a market's column is."""
+        return (box[2] - box[0] - self.names) / max(len(self.markets), self.spread)
+
+
+@dataclass(slots=True)
+class MarketsHeading(Unit):
+    """The markets' codes over their names; on later pages the same, not read again."""
+
+    setter: Typesetter
+    report: MarketReport
+    columns: MarketColumns
+    key: str
+    gap: float = field(default=12.0, kw_only=True)
+    keep: bool = field(default=True, kw_only=True)
+    times: int = 0
+    """How often it was drawn."""
+
+    def _pairs(self, width: float) -> Iterator[tuple[Words, Words]]:
+        for place in self.columns.markets:
+            market = self.report.markets[place]
+            where = Place(block=f"head {market.code}")
+            name = market.name if market.sold else f"{market.name}, not sold there yet"
+            yield (
+                self.setter.words("book-weight", market.code, lines=1, place=where, least=6.0),
+                self.setter.words("note", name if name != market.code else "", place=where),
+            )
+
+    def height(self, width: float) -> float:
+        """Return the height of the highest head."""
+        cell = self.columns.width((0.0, 0.0, width, 0.0)) - 6
+        names = (_below(name, cell) for _, name in self._pairs(width))
+        return _CODE_DOWN + _NAME_DOWN + max(names) + 2 * _PAD
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the heads above a rule."""
+        row = Element("TR", f"{self.key}.head")
+        baseline = box[1] + _CODE_DOWN
+        for place, (code, name) in enumerate(self._pairs(box[2] - box[0])):
+            left = self.columns.left(box, place)
+            right = left + self.columns.width(box) - 6
+            marks, ink = code.glyphs(_on_baseline(baseline, code, (left, right)))
+            more, below = name.glyphs(_on_baseline(baseline + _NAME_DOWN, name, (left, right)))
+            cell = Element("TH", f"{row.key}.{place}", scope="Column")
+            if self.times:
+                canvas.decorate(*marks, *more)
+            else:
+                canvas.put([*marks, *more], (Element("Table", self.key), row, cell))
+            canvas.take(ink, "head")
+            canvas.take(below, "head")
+        self.times += 1
+        canvas.rule(box[0], box[2], box[3] - HAIR / 2, 0.6)
+
+
+@dataclass(slots=True)
+class PatternRow(Unit):
+    """A pattern, and a sign with its words for each market."""
+
+    setter: Typesetter
+    row: MarketRow
+    columns: MarketColumns
+    key: str
+    number: int
+
+    def _name(self) -> tuple[Words, Words]:
+        where = Place(block=f"row {self.row.pattern}")
+        count = len(self.row.skus)
+        which = self.row.which if count == 1 else f"{self.row.which} · {count} products"
+        return (
+            self.setter.words("book-heading", self.row.pattern, scale=0.62, place=where),
+            self.setter.words("note", which, scale=1.06, place=where),
+        )
+
+    def _cells(self) -> Iterator[tuple[Status, Words, Words]]:
+        where = Place(block=f"row {self.row.pattern}")
+        for cell in (self.row.cells[place] for place in self.columns.markets):
+            yield (
+                cell.status,
+                self.setter.words("book-figure", cell.words, lines=1, least=4.5, place=where),
+                self.setter.words("note", ", ".join(cell.marks), place=where),
+            )
+
+    def height(self, width: float) -> float:
+        """Return the height of the name, or of the highest cell."""
+        name, which = self._name()
+        inner = self.columns.width((0.0, 0.0, width, 0.0)) - 3 * SIGN - 6
+        left = self.columns.names - 12
+        high = name.height(left) + _LINE + which.height(left)
+        down = name.fit(left).first_baseline + _MARKS_DOWN
+        cells = (down + _below(marks, inner) for _, _, marks in self._cells())
+        return max(high, *cells) + 2 * _PAD
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the row over a hairline."""
+        path = (Element("Table", self.key), Element("TR", f"{self.key}.r{self.number}"))
+        base = path[-1].key
+        name, which = self._name()
+        right = box[0] + self.columns.names - 12
+        marks, ink = name.glyphs((box[0], box[1] + _PAD, right, box[3]))
+        more, below = which.glyphs((box[0], ink[3] + _LINE, right, box[3]))
+        canvas.put([*marks, *more], (*path, Element("TH", f"{base}.name", scope="Row")))
+        canvas.take((ink[0], ink[1], max(ink[2], below[2]), below[3]), "row's name")
+        baseline = box[1] + _PAD + name.fit(right - box[0]).first_baseline
+        for place, (status, short, numbers) in enumerate(self._cells()):
+            left = self.columns.left(box, place)
+            edge = left + self.columns.width(box) - 6
+            begin = left + 3 * SIGN
+            words, spot = short.glyphs(_on_baseline(baseline, short, (begin, edge)))
+            small, under = numbers.glyphs(
+                _on_baseline(baseline + _MARKS_DOWN, numbers, (begin, edge))
+            )
+            canvas.decorate(*sign(status, left + SIGN, baseline - 2.9))
+            canvas.put([*words, *small], (*path, Element("TD", f"{base}.{place}")))
+            canvas.take((left, spot[1], max(spot[2], under[2]), under[3]), "cell")
+        canvas.rule(box[0], box[2], box[3], 0.2)
+
+
+def _table(
+    setter: Typesetter, report: MarketReport, columns: MarketColumns, key: str
+) -> Sequence[Unit]:
+    """Return a table: its head and its rows, the first two and the last two kept together."""
+    head = MarketsHeading(setter, report, columns, key)
+    made = [
+        PatternRow(setter, row, columns, key, n, head=head) for n, row in enumerate(report.rows)
+    ]
+    if len(made) > 1:
+        made[0].keep = made[-2].keep = True
+    return [head, *made]

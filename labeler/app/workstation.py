@@ -16,14 +16,14 @@ from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
-from labeler.findings import LabelerError, Place, stop
-from labeler.ledger.open import FILE_NAME
+from labeler.findings import LabelerError, stop
+from labeler.ledger.place import is_begun
 from labeler.tomlfile import TomlFile
 
 if TYPE_CHECKING:
     from labeler.ledger.store import Ledger
 
-ELSEWHERE = "LABELER_LEDGER"
+LEDGER_VARIABLE = "LABELER_LEDGER"
 """The environment's name for a ledger's address; it comes before the catalog's."""
 
 
@@ -44,18 +44,11 @@ class LedgerLocation:
     @property
     def begun(self) -> bool:
         """Whether there is a ledger, or what is left of one. A server is taken at its word."""
-        if isinstance(self.where, str):
-            return True
-        file = self.where / FILE_NAME
-        return file.exists() or file.is_symlink() or self._torn.exists()
+        return isinstance(self.where, str) or is_begun(self.where)
 
     @property
-    def _torn(self) -> Path:
-        return Path(self.where) / f"{FILE_NAME}-wal"
-
-    @property
-    def drawer(self) -> str:
-        """Where the started sheets lie: each bench that shares a server has its own."""
+    def workstation(self) -> str:
+        """Whose started sheets these are: each bench that shares a server has its own."""
         return platform.node()[:100] if isinstance(self.where, str) else ""
 
     @contextmanager
@@ -86,7 +79,7 @@ class LedgerLocation:
         midnight = dt.datetime.combine(day, dt.time())
         return midnight.replace(tzinfo=ZoneInfo(self.zone)) if self.zone else midnight.astimezone()
 
-    def told(self, moment: dt.datetime) -> str:
+    def clock(self, moment: dt.datetime) -> str:
         """Return an instant on the bench's clock, with its zone, and in UTC."""
         here, there = self.local(moment), moment.astimezone(dt.UTC)
         if not here.utcoffset():
@@ -105,18 +98,18 @@ def ledger_location(folder: Path) -> LedgerLocation:
         LabelerError: if the catalog cannot be read and nothing else says where the ledger is, or
             the table is at fault.
     """
-    elsewhere = os.environ.get(ELSEWHERE, "").strip()
+    given = os.environ.get(LEDGER_VARIABLE, "").strip()
     beside = LedgerLocation(folder)
     try:
         find_catalog(folder)
         source = read_source(folder)
     except LabelerError:
-        if not elsewhere and not beside.begun:
+        if not given and not beside.begun:
             raise
         table = LotBook()
     else:
         table = _table(source)
-    where: Path | str = elsewhere or table.url or folder
+    where: Path | str = given or table.url or folder
     if isinstance(where, str) and "://" not in where:
         where = Path(where)
     return LedgerLocation(where, table.prefix, table.zone)
@@ -127,10 +120,6 @@ def _table(source: TomlFile) -> LotBook:
         return LotBook.model_validate(source.data.get("ledger", {}))
     except ValidationError as error:
         raise LabelerError(
-            stop("ledger-table", _place(source, fault["loc"]), str(fault["msg"]))
+            stop("ledger-table", source.place(("ledger", *fault["loc"])), str(fault["msg"]))
             for fault in error.errors(include_url=False)
         ) from error
-
-
-def _place(source: TomlFile, keys: tuple[int | str, ...]) -> Place:
-    return source.place(("ledger", *keys))

@@ -1,4 +1,4 @@
-"""Words in, one call of bench, words out: the command line, one file a command."""
+"""Words in, one call of app, words out: the command line, one file a command."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _stop(number: int, frame: FrameType | None) -> None:
 
 
 def _stop_again(lost: sys.UnraisableHookArgs) -> None:
-    """Send the order anew where it came in the midst of Python's own tidying, which drops it."""
+    """Send the order again where it came in the midst of Python's own tidying, which drops it."""
     if lost.exc_type is KeyboardInterrupt:
         threading.Timer(_SOON, _thread.interrupt_main).start()
     else:

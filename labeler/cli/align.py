@@ -77,7 +77,7 @@ def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **
         raise click.UsageError("give --out for the sheet, or the distances measured on it")
     printer = align_printer(trial, measured, out, both_sides)
     if as_json:
-        words.tell_json({"done": True, "file": str(out) if out else None, **_record(printer)})
+        words.echo_json({"done": True, "file": str(out) if out else None, **_record(printer)})
         return
     if measured:
         x, y = (Length(side).mm for side in printer.shift)

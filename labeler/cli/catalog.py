@@ -1,4 +1,4 @@
-"""``labeler catalog``."""
+"""``labeler catalog``, and around it ``order``, ``pages`` and ``new``."""
 
 from __future__ import annotations
 
@@ -83,33 +83,30 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
     """  # noqa: D301
     from labeler.app.book import BookRequest, make_catalog_book
-    from labeler.cli.printing import tell_check
+    from labeler.cli.printing import echo_check
 
     with words.Bar("Setting pages") as bar:
         made = make_catalog_book(BookRequest(folder, **asked), bar)
     if as_json:
-        words.tell_json({
+        words.echo_json({
             "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
             "patterns": made.patterns, "tiers": list(made.tiers),
             "in_spite_of": list(made.report.stopped_by),
             "findings": [finding.as_json() for finding in made.findings],
         })  # fmt: skip
         return
-    words.tell_findings(made.findings)
+    words.echo_findings(made.findings)
     click.echo(
         f"{made.out}: {words.plural(made.pages, 'page')}, {words.plural(made.products, 'product')} "
         f"in {words.plural(made.patterns, 'pattern')}."
     )
-    tell_check(made)
+    echo_check(made)
     if asked["booklet"]:
         click.echo("Print both sides, turned over the short edge; fold, and staple in the fold.")
 
 
-# ----------------------------------------------------------------------------
-# ``labeler order``.
-
 _LONGEST_HEAD = 400
-"""Letters told of one field; a longer note is read on the form."""
+"""Letters shown of one field; a longer note is read on the form."""
 
 
 @click.command()
@@ -118,7 +115,7 @@ _LONGEST_HEAD = 400
     "--tier",
     default="",
     metavar="NAME",
-    help="The price tier to reckon at, if not the dealer's own.",
+    help="The price tier, if not the dealer's own.",
 )
 @click.option(
     "--dealer",
@@ -137,17 +134,17 @@ def order(folder: Path, /, file: Path, tier: str, dealer: str, as_json: bool) ->
     Example:
       labeler --catalog my_line order from-the-landing.pdf
     """  # noqa: D301
-    from labeler.app.shipping import take_order
+    from labeler.app.orders import take_order
     from labeler.book.order import as_record
 
     taken, currency = take_order(folder, file, tier=tier, dealer=dealer)
     if as_json:
-        words.tell_json({"done": True, **as_record(taken, currency)})
+        words.echo_json({"done": True, **as_record(taken, currency)})
         return
-    _tell(taken, currency)
+    _echo(taken, currency)
 
 
-def _tell(taken: Order, currency: str) -> None:
+def _echo(taken: Order, currency: str) -> None:
     from labeler.layout.facts import amount_text
 
     click.echo(f"{taken.dealer or 'No dealer is named'}, at {taken.tier.name} prices")
@@ -165,7 +162,7 @@ def _tell(taken: Order, currency: str) -> None:
         )
     elif taken.tax:
         click.echo(f"Federal excise tax in it: {amount_text(taken.tax, currency)}")
-    words.tell_findings(taken.findings, err=False)
+    words.echo_findings(taken.findings, err=False)
 
 
 def _row(line: OrderLine, width: int) -> str:
@@ -175,10 +172,6 @@ def _row(line: OrderLine, width: int) -> str:
     short = f"{line.short:,}" if line.short else ""
     start = f"{line.product.sku:<{width}}  {line.packs:>5,}  {price:>9}  {total:>9}"
     return f"{start}  {ready:>5}  {short:>5}  {line.product.name}".rstrip()
-
-
-# ----------------------------------------------------------------------------
-# ``labeler pages``.
 
 
 @click.command()
@@ -193,24 +186,20 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
     Example:
       labeler --catalog my_line pages --out site
     """  # noqa: D301
-    from labeler.app.book import SiteRequest, make_pages
+    from labeler.app.pages import make_pages
 
     with words.Bar("Writing pages") as bar:
-        made = make_pages(SiteRequest(folder, out), bar)
+        made = make_pages(folder, out, progress=bar)
     if as_json:
-        words.tell_json({
+        words.echo_json({
             "done": True, "folder": str(made.out), "pages": made.pages, "lots": made.lots,
             "findings": [finding.as_json() for finding in made.findings],
         })  # fmt: skip
         return
-    words.tell_findings(made.findings)
+    words.echo_findings(made.findings)
     lots = f", {words.plural(made.lots, 'lot')} among them" if made.lots else ""
     click.echo(f"{made.out}: {words.plural(made.pages, 'page')}{lots}.")
     click.echo("Upload the folder as it is to the host that your links begin with.")
-
-
-# ----------------------------------------------------------------------------
-# ``labeler new``.
 
 
 @click.command()

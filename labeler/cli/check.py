@@ -1,4 +1,4 @@
-"""``labeler check``."""
+"""``labeler check`` and ``labeler markets``."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import datetime as dt
 import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -58,7 +57,7 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
     if asked["list_rules"]:
         if pdf is not None or proof is not None:
             raise click.UsageError("--rules lists the rules and checks no file: leave the PDF out")
-        _tell_rules(day, as_json)
+        _echo_rules(day, as_json)
         return 0
     if pdf is not None:
         return _check_file(folder, pdf, proof, day, as_json)
@@ -79,7 +78,7 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
             "stops": report.stops,
             "no_legal_advice": NO_LEGAL_ADVICE,
         }
-        words.tell_json(record)
+        words.echo_json(record)
         return 1 if report.stops else 0
     click.echo(words.harmless(report.as_text(_width())))
     return 1 if report.stops else 0
@@ -93,12 +92,12 @@ def _width() -> int:
 def _check_file(
     folder: Path, pdf: Path, proof: Path | None, day: dt.date | None, as_json: bool
 ) -> int:
-    from labeler.app.preflight import Proofing, check_file
+    from labeler.app.preflight import check_file
 
     with words.Bar("Checking") as bar:
-        report = check_file(Proofing(folder, pdf, day, proof), bar)
+        report = check_file(folder, pdf, day, proof, bar)
     if as_json:
-        words.tell_json(report.as_json())
+        words.echo_json(report.as_json())
     else:
         click.echo(words.harmless(report.as_text(_width())))
         if proof is not None:
@@ -106,14 +105,14 @@ def _check_file(
     return 1 if report.stops else 0
 
 
-def _tell_rules(day: dt.date | None, as_json: bool) -> None:
+def _echo_rules(day: dt.date | None, as_json: bool) -> None:
     """List every rule with what it asks, its source and how far that was read."""
-    from labeler.app.check import every_rule
+    from labeler.app.rules import every_rule
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
     rules = every_rule(day)
     if as_json:
-        words.tell_json({"rules": [rule.as_json() for rule in rules],
+        words.echo_json({"rules": [rule.as_json() for rule in rules],
                          "no_legal_advice": NO_LEGAL_ADVICE})  # fmt: skip
         return
     kind = ""
@@ -142,13 +141,10 @@ def _wrapped(text: str, indent: str) -> str:
 
 def _days(begins: str, ends: str) -> str:
     """Return from when until when a rule holds, or nothing where it always does."""
-    said = [f"from {begins}"] if begins else []
-    said += [f"until the day before {ends}"] if ends else []
-    return f"In force {' '.join(said)}." if said else ""
+    parts = [f"from {begins}"] if begins else []
+    parts += [f"until the day before {ends}"] if ends else []
+    return f"In force {' '.join(parts)}." if parts else ""
 
-
-# ----------------------------------------------------------------------------
-# ``labeler markets``.
 
 _NAME_WIDTH = 34
 """The most letters of a row's name on one line."""
@@ -157,7 +153,7 @@ _NAME_WIDTH = 34
 @click.command()
 @click.option(
     "--sku",
-    "wanted",
+    "skus",
     multiple=True,
     metavar="SKU",
     help='Which products: a SKU, or a pattern such as "RV-*". May be given again.',
@@ -195,7 +191,7 @@ _NAME_WIDTH = 34
 @click.option("--json", "as_json", is_flag=True, help="Tell every product in every market as JSON.")
 @click.pass_obj
 def markets(
-    folder: Path, /, wanted: tuple[str, ...], asked: tuple[str, ...], day: dt.date | None,
+    folder: Path, /, skus: tuple[str, ...], asked: tuple[str, ...], day: dt.date | None,
     sheet: Path | None, **how: Any,
 ) -> None:  # fmt: skip
     """Show what may be sold where: free, with a notice, with limited use, or not at all.
@@ -206,14 +202,17 @@ def markets(
       labeler markets --sku "RV-*" --market US-ME --market US-NH
       labeler markets --sheet wall.pdf
     """  # noqa: D301
-    from labeler.app.markets import MarketRequest, market_report, write_wall_sheet
+    from labeler.app.markets import market_report
 
-    wish = MarketRequest(folder, wanted, asked)
-    report = market_report(replace(wish, day=day) if day else wish)
-    pages = write_wall_sheet(report, sheet, how["paper"], folder) if sheet else 0
+    report = market_report(folder, skus, asked, day)
+    pages = 0
+    if sheet:
+        from labeler.app.wall_sheet import write_wall_sheet  # loads what sets books
+
+        pages = write_wall_sheet(report, sheet, how["paper"], folder)
     if how["as_json"]:
         made = {"file": str(sheet), "pages": pages} if sheet else {}
-        words.tell_json({"done": True, **made, **report.as_json()})
+        words.echo_json({"done": True, **made, **report.as_json()})
         return
     for line in _lines(report, shutil.get_terminal_size((100, 24)).columns):
         click.echo(words.harmless(line))
@@ -294,6 +293,4 @@ def _hung(head: str, text: str, width: int, indent: int) -> Iterator[str]:
 
 
 def _wrapped_rule(text: str, width: int) -> list[str]:
-    import textwrap
-
     return textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)

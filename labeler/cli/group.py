@@ -15,31 +15,29 @@ from pathlib import Path
 import click
 
 from labeler import __version__
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 
 VERBS = {
-    "align": "Print the alignment sheet, and tell a printer's profile from it.",
-    "bags": "Print bag labels on the sheet that is in the printer.",
-    "cards": "Print card-backs: header cards and insert cards.",
-    "catalog": "Make the catalog as a book for dealers or buyers, with its order form.",
-    "check": "Check the catalog, or a finished PDF, before ink is spent.",
-    "lot": "Lots: a code for every batch, its card, its weigh-in, what is on hand.",
-    "markets": "Show what may be sold where, and by which rule not.",
-    "new": "Make a starter folder to fill in.",
-    "order": "Read a filled order form: what to pull, what it comes to, what is short.",
-    "pages": "Write the web pages that the labels' codes lead to.",
-    "reprint": "Print a label again just as it was, from the ledger.",
-    "ship": "Record what goes to a dealer or comes back, with its packing slip.",
-    "trace": "From a bad hook, a code or a dealer to the lots and who has them.",
-}
-"""Every verb and its line in the help."""
-
-MODULES = {
-    "align": "align", "bags": "printing", "cards": "printing", "catalog": "catalog",
-    "check": "check", "lot": "lot", "markets": "check", "new": "catalog", "order": "catalog",
-    "pages": "catalog", "reprint": "printing", "ship": "ship", "trace": "ship",
+    "align": ("align", "Print the alignment sheet, and keep a printer's profile from it."),
+    "bags": ("printing", "Print bag labels on the sheet that is in the printer."),
+    "cards": ("printing", "Print card-backs: header cards and insert cards."),
+    "catalog": (
+        "catalog", "Make the catalog as a book for dealers or buyers, with its order form."
+    ),
+    "check": ("check", "Check the catalog, or a finished PDF, before ink is spent."),
+    "help": ("help", "Show a reference: catalog, sheets, layouts, rules or findings."),
+    "lot": ("lot", "Lots: a code for every batch, its card, its weigh-in, what is on hand."),
+    "markets": ("check", "Show what may be sold where, and by which rule not."),
+    "new": ("catalog", "Make a starter folder to fill in."),
+    "order": (
+        "catalog", "Read a filled order form: what to pull, what it comes to, what is short."
+    ),
+    "pages": ("catalog", "Write the web pages that the labels' codes lead to."),
+    "reprint": ("printing", "Print a label again just as it was, from the ledger."),
+    "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),
+    "trace": ("ship", "From a bad hook, a code or a dealer to the lots and who has them."),
 }  # fmt: skip
-"""The file in which each verb is found."""
+"""Every verb: the file in which it is found, and its line in the help."""
 
 
 class LazyGroup(click.Group):
@@ -53,16 +51,14 @@ class LazyGroup(click.Group):
         """Return the verb called ``cmd_name``."""
         if cmd_name not in VERBS:
             return None
-        module = importlib.import_module(f"labeler.cli.{MODULES[cmd_name]}")
-        command: click.Command = getattr(module, cmd_name)
-        return command
+        module = importlib.import_module(f"labeler.cli.{VERBS[cmd_name][0]}")
+        commands = (each for each in vars(module).values() if isinstance(each, click.Command))
+        return next(each for each in commands if each.name == cmd_name)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Return the verb asked for, or say which is nearest."""
-        from labeler.findings import did_you_mean
-
         if args and args[0] not in VERBS and not args[0].startswith("-"):
             raise click.UsageError(
                 f"there is no command {args[0]!r}. {did_you_mean(args[0], sorted(VERBS))}", ctx
@@ -72,7 +68,7 @@ class LazyGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the verbs without importing them."""
         with formatter.section("Commands"):
-            formatter.write_dl(sorted(VERBS.items()))
+            formatter.write_dl([(name, about) for name, (_, about) in sorted(VERBS.items())])
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -94,6 +90,8 @@ def labeler(ctx: click.Context, catalog: Path) -> None:
     Example:
       labeler --catalog my_line bags --sku "RV-*" --count 12 --out bags.pdf
 
+    labeler help TOPIC shows what may stand in a catalog, the sheets, layouts, rules and findings.
+
     labeler gives no legal advice; it holds labels against rules that it names, each with
     its source. Local law and a qualified adviser come first.
     """  # noqa: D301  (the bare \\b is click's mark for "leave these lines as they are")
@@ -112,13 +110,13 @@ def run(arguments: Sequence[str]) -> int:
         _hush()
         return 0
     except LabelerError as error:
-        _tell(error, arguments)
+        _echo(error, arguments)
         return error.exit_status
     except click.ClickException as error:
-        _tell(error, arguments)
+        _echo(error, arguments)
         return 2
     except (click.Abort, KeyboardInterrupt, MemoryError, OSError) as error:
-        _tell(_in_our_words(error), arguments)
+        _echo(_in_our_words(error), arguments)
         return 2
 
 
@@ -143,18 +141,18 @@ def _in_our_words(error: BaseException) -> Finding:
     return stop("stopped", Place(), "stopped before the end; no half-written file is left")
 
 
-def _tell(error: LabelerError | click.ClickException | Finding, arguments: Sequence[str]) -> None:
+def _echo(error: LabelerError | click.ClickException | Finding, arguments: Sequence[str]) -> None:
     """Say what is wrong; where nobody can hear it, the exit status has to do."""
     from labeler.cli import words
 
     as_json = "--json" in arguments
     try:
         if isinstance(error, LabelerError):
-            words.tell_error(error, as_json)
+            words.echo_error(error, as_json)
         elif isinstance(error, Finding):
-            words.tell_halt(error, as_json)
+            words.echo_halt(error, as_json)
         elif as_json:
-            words.tell_usage_error(error)
+            words.echo_usage_error(error)
         else:
             error.show()
     except BrokenPipeError:
@@ -162,7 +160,7 @@ def _tell(error: LabelerError | click.ClickException | Finding, arguments: Seque
     except OSError as refused:
         _hush()
         with contextlib.suppress(OSError):
-            words.tell_findings([_in_our_words(refused)])
+            words.echo_findings([_in_our_words(refused)])
 
 
 def _hush() -> None:

@@ -1,4 +1,4 @@
-"""``labeler lot``: a group of verbs, of which the long ones stand in files of their own."""
+"""``labeler lot``: everything about the lots of a batch, from its code to its batch card."""
 
 from __future__ import annotations
 
@@ -9,23 +9,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
-from labeler.cli.words import tell_table
-
-if TYPE_CHECKING:
-    from labeler.app.lots import Assigned
-    from labeler.ledger.lots import Lot
-
-if TYPE_CHECKING:
-    from labeler.ledger.store import JournalEntry
+from labeler.cli.words import echo_table
 
 if TYPE_CHECKING:
     from labeler.app.lots import LotLine, LotStory
+    from labeler.app.open_lots import Assigned
     from labeler.app.workstation import LedgerLocation
+    from labeler.ledger.lots import Lot
     from labeler.ledger.runs import PastRun
-
-
-# ----------------------------------------------------------------------------
-# ``labeler lot assign``.
+    from labeler.ledger.store import JournalEntry
 
 
 @click.command()
@@ -57,7 +49,7 @@ def assign(
       labeler lot assign RV-38-40-MLN --count 60 --material hook=HK-2291 --material thread=T-7
       labeler lot assign --from batches.csv
     """  # noqa: D301
-    from labeler.app.lots import BatchRequest, open_lot, open_lots
+    from labeler.app.open_lots import BatchRequest, open_lot, open_lots
 
     if file is not None:
         if sku or count is not None or asked["made"] or asked["materials"] or asked["note"]:
@@ -68,9 +60,9 @@ def assign(
     else:
         done = open_lot(BatchRequest(folder, sku, count, **asked))
     if as_json:
-        words.tell_json(_record(done))
+        words.echo_json(_record(done))
         return
-    words.tell_findings(done.findings)
+    words.echo_findings(done.findings)
     for lot in done.lots:
         click.echo(words.harmless(_line(lot, lot.code in done.again)))
 
@@ -108,9 +100,6 @@ def as_record(lot: Lot) -> dict[str, Any]:
     }
 
 
-# ----------------------------------------------------------------------------
-# ``labeler lot journal``.
-
 _LAST = 40
 
 
@@ -137,13 +126,13 @@ def journal(
     from labeler.app.lots import journal_of
 
     most = last or (None if code or since else _LAST)
-    found, books = journal_of(folder, code or "", since, most)
+    found, location = journal_of(folder, code or "", since, most)
     if as_json:
-        words.tell_json({"journal": [entry_as_record(each) | {"lot": each.lot} for each in found]})
+        words.echo_json({"journal": [entry_as_record(each) | {"lot": each.lot} for each in found]})
         return
-    tell_table(
+    echo_table(
         ("when", "who", "what", "lot", ""),
-        [(books.told(each.at), each.who, each.what, each.lot, detail(each)) for each in found],
+        [(location.clock(each.at), each.who, each.what, each.lot, detail(each)) for each in found],
     )
     if most and len(found) == most:
         click.echo(f"The newest {most}; --last or --since shows more.")
@@ -162,10 +151,6 @@ def detail(entry: JournalEntry) -> str:
 
 def _plain(value: Any) -> str:
     return " ".join(str(one) for one in value) if isinstance(value, list) else str(value)
-
-
-# ----------------------------------------------------------------------------
-# ``labeler lot list``.
 
 
 @click.command("list")
@@ -193,27 +178,27 @@ def list_(
             raise click.UsageError("one lot is one lot: leave --sku, --since and --until out")
         story = story_of(folder, code)
         if as_json:
-            words.tell_json(_story_record(story))
+            words.echo_json(_story_record(story))
         else:
-            _tell_story(story)
+            _echo_story(story)
         return
-    lines, books = lots_of(folder, sku=sku, since=since, until=until)
+    lines, location = lots_of(folder, sku=sku, since=since, until=until)
     if as_json:
-        words.tell_json({"lots": [_line_record(line) for line in lines]})
+        words.echo_json({"lots": [_line_record(line) for line in lines]})
     elif lines:
-        _tell_lines(lines, books)
+        _echo_lines(lines, location)
     else:
-        _tell_none(books.begun)
+        _echo_none(location.begun)
 
 
-def _tell_lines(lines: tuple[LotLine, ...], books: LedgerLocation) -> None:
-    tell_table(
+def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
+    echo_table(
         ("lot", "made", "SKU", "product", "jigs", "on hand", "shipped", "opened", ""),
         [
             (
                 line.lot.code, line.lot.made.isoformat(), line.lot.sku, line.lot.name,
                 line.lot.count, line.story.on_hand, line.story.shipped,
-                books.told(line.lot.opened_at), "void" if line.lot.void else "",
+                location.clock(line.lot.opened_at), "void" if line.lot.void else "",
             )
             for line in lines
         ],
@@ -221,7 +206,7 @@ def _tell_lines(lines: tuple[LotLine, ...], books: LedgerLocation) -> None:
     click.echo(words.plural(len(lines), "lot"))
 
 
-def _tell_none(begun: bool) -> None:
+def _echo_none(begun: bool) -> None:
     if begun:
         click.echo("No lot answers to this.")
     else:
@@ -232,66 +217,62 @@ def _tell_none(begun: bool) -> None:
 
 def _line_record(line: LotLine) -> dict[str, Any]:
     story = line.story
-    told = {"on_hand": story.on_hand, "shipped": story.shipped, "labels": story.labels}
-    return as_record(line.lot) | told | {"cards": story.cards}
+    counts = {"on_hand": story.on_hand, "shipped": story.shipped, "labels": story.labels}
+    return as_record(line.lot) | counts | {"cards": story.cards}
 
 
-def _tell_story(told: LotStory) -> None:
-    lot, story, books = told.lot, told.story, told.books
+def _echo_story(whole: LotStory) -> None:
+    lot, story, location = whole.lot, whole.story, whole.location
     click.echo(words.harmless(f"Lot {lot.code} of {lot.sku}, {lot.name}"))
     click.echo(f"  made {lot.made}, {words.plural(lot.count, 'jig')}; {story.on_hand} on hand")
     if lot.void:
-        click.echo(words.harmless(f"  void since {books.told(lot.void.at)}: {lot.void.why}"))
+        click.echo(words.harmless(f"  void since {location.clock(lot.void.at)}: {lot.void.why}"))
     for each in lot.materials:
         click.echo(words.harmless(f"  {each.kind}: {each.lot}"))
     for dealer in story.dealers:
         click.echo(words.harmless(f"  {dealer.count} with {dealer.dealer}"))
-    for weighed in told.weigh_ins:
-        click.echo(f"  weighed {books.told(weighed.at)}: {weighed.judgement.verdict}")
-    for run in told.runs:
-        click.echo(words.harmless(f"  {_run(run, books)}"))
+    for weighed in whole.weigh_ins:
+        click.echo(f"  weighed {location.clock(weighed.at)}: {weighed.judgement.verdict}")
+    for run in whole.runs:
+        click.echo(words.harmless(f"  {_run(run, location)}"))
     if lot.note:
         click.echo(words.harmless(f"  note: {lot.note}"))
-    tell_table(
+    echo_table(
         ("when", "who", "what", ""),
-        [(books.told(each.at), each.who, each.what, detail(each)) for each in told.journal],
+        [(location.clock(each.at), each.who, each.what, detail(each)) for each in whole.journal],
     )
 
 
-def _run(run: PastRun, books: LedgerLocation) -> str:
+def _run(run: PastRun, location: LedgerLocation) -> str:
     printer = f" on {run.printer}" if run.printer else ""
     pieces = words.plural(run.count, _PIECES[run.kind])
-    when = books.told(run.at)
+    when = location.clock(run.at)
     return f"run {run.run}, {when}: {pieces}, layout {run.layout}, {run.stock}{printer}"
 
 
 _PIECES = {"bag": "bag label", "card": "card-back", "batch card": "batch card"}
 
 
-def _story_record(told: LotStory) -> dict[str, Any]:
-    return as_record(told.lot) | {
-        "on_hand": told.story.on_hand,
-        "dealers": [{"dealer": d.dealer, "count": d.count} for d in told.story.dealers],
-        "labels": told.story.labels,
-        "cards": told.story.cards,
+def _story_record(whole: LotStory) -> dict[str, Any]:
+    return as_record(whole.lot) | {
+        "on_hand": whole.story.on_hand,
+        "dealers": [{"dealer": d.dealer, "count": d.count} for d in whole.story.dealers],
+        "labels": whole.story.labels,
+        "cards": whole.story.cards,
         "weigh_ins": [
             {"at": each.at.isoformat(), "weights": [str(w) for w in each.weights],
              "verdict": each.judgement.verdict}
-            for each in told.weigh_ins
+            for each in whole.weigh_ins
         ],
         "runs": [
             {"run": run.run, "at": run.at.isoformat(), "kind": run.kind, "count": run.count,
              "layout": run.layout, "stock": run.stock, "printer": run.printer,
              "catalog": run.catalog, "pdf": run.pdf, "cells": [list(spot) for spot in run.spots],
              "overrides": list(run.overrides)}
-            for run in told.runs
+            for run in whole.runs
         ],
-        "journal": [entry_as_record(each) for each in told.journal],
+        "journal": [entry_as_record(each) for each in whole.journal],
     }  # fmt: skip
-
-
-# ----------------------------------------------------------------------------
-# ``labeler lot weigh``.
 
 
 @click.command()
@@ -325,13 +306,13 @@ def weigh(
     from labeler.app.lots import WeighRequest, weigh_lot
 
     if not weights and file is None:
-        _tell_sample(folder, code, as_json)
+        _echo_sample(folder, code, as_json)
         return 0
     kept, lot = weigh_lot(WeighRequest(folder, code, weights, file, **asked))
     judgement = kept.judgement
     if as_json:
         record = judgement.as_json() | {"verdict": judgement.verdict}
-        words.tell_json({"done": True, "lot": lot.code, "sku": lot.sku, **record,
+        words.echo_json({"done": True, "lot": lot.code, "sku": lot.sku, **record,
                          "said": judgement.sentences()})  # fmt: skip
     else:
         click.echo(f"Lot {lot.code} of {lot.sku}")
@@ -342,7 +323,7 @@ def weigh(
 
 
 def _figures(judgement: Any) -> list[tuple[str, str]]:
-    """Return what was reckoned, by the names of NIST Handbook 133."""
+    """Return what was calculated, by the names of NIST Handbook 133."""
 
     def grams(value: float | None) -> str:
         return "-" if value is None else f"{value:.3f} g"
@@ -365,13 +346,13 @@ def _plain_weight(value: float | None) -> str:
     return "-" if value is None else f"{value:g}"
 
 
-def _tell_sample(folder: Path, code: str, as_json: bool) -> None:
+def _echo_sample(folder: Path, code: str, as_json: bool) -> None:
     from labeler.app.lots import sample_of
 
     asked = sample_of(folder, code)
     grams = f"{float(asked.label.grams):.2f} g"
     if as_json:
-        words.tell_json({"lot": asked.lot.code, "lot_size": asked.lot.count,
+        words.echo_json({"lot": asked.lot.code, "lot_size": asked.lot.count,
                          "sample": asked.sample, "label": float(asked.label.grams)})  # fmt: skip
         return
     click.echo(
@@ -417,12 +398,12 @@ def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_
     Example:
       labeler lot card 263290013 --out card.pdf
     """  # noqa: D301
-    from labeler.app.papers import CardRequest, print_batch_card
+    from labeler.app.papers import print_batch_card
 
-    made = print_batch_card(CardRequest(folder, code, out, paper or "", ink))  # type: ignore[arg-type]
+    made = print_batch_card(folder, code, out, paper or "", ink)  # type: ignore[arg-type]
     if as_json:
         record = {"file": str(made.out), "lot": made.lot.code, "paper": made.paper, "run": made.run}
-        words.tell_json({"done": True, **record})
+        words.echo_json({"done": True, **record})
         return
     click.echo(f"{made.out}: the batch card of lot {made.lot.code}, on {made.paper}.")
 
@@ -441,14 +422,14 @@ def add(folder: Path, /, code: str, materials: tuple[str, ...], as_json: bool) -
     Example:
       labeler lot add 263290013 hook=HK-2291 glue=G-7
     """  # noqa: D301
-    from labeler.app.lots import add_to_lot
+    from labeler.app.open_lots import add_to_lot
 
-    told = add_to_lot(folder, code, materials)
+    changed = add_to_lot(folder, code, materials)
     if as_json:
-        words.tell_json({"done": True} | as_record(told))
+        words.echo_json({"done": True} | as_record(changed))
         return
-    went_in = ", ".join(str(each) for each in told.materials)
-    click.echo(words.harmless(f"Lot {told.code} of {told.sku}, with {went_in}."))
+    went_in = ", ".join(str(each) for each in changed.materials)
+    click.echo(words.harmless(f"Lot {changed.code} of {changed.sku}, with {went_in}."))
 
 
 @lot.command()
@@ -467,14 +448,15 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     """  # noqa: D301
     from labeler.app.lots import void_lot
 
-    gone, books = void_lot(folder, code, why)
+    gone, location = void_lot(folder, code, why)
     assert gone.void is not None
     if as_json:
         record = {"lot": gone.code, "why": gone.void.why, "at": gone.void.at.isoformat()}
-        words.tell_json({"done": True, **record})
+        words.echo_json({"done": True, **record})
         return
     click.echo(words.harmless(
-        f"Lot {gone.code} of {gone.sku} is void since {books.told(gone.void.at)}: {gone.void.why}"
+        f"Lot {gone.code} of {gone.sku} is void since {location.clock(gone.void.at)}: "
+        f"{gone.void.why}"
     ))  # fmt: skip
 
 
@@ -499,7 +481,7 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 
     written = back_up(folder, file)
     if as_json:
-        words.tell_json({"done": True, "file": str(written)})
+        words.echo_json({"done": True, "file": str(written)})
         return
     click.echo(f"{written}: the whole ledger, and it is sound.")
     click.echo("How to go back to it: labeler lot backup --help")
@@ -523,6 +505,6 @@ def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
 
     noted = lose_lots(folder, codes)
     if as_json:
-        words.tell_json({"done": True, "lots": noted})
+        words.echo_json({"done": True, "lots": noted})
         return
     click.echo(words.harmless(f"Never given out again: {', '.join(noted)}"))

@@ -1,4 +1,4 @@
-"""What bags and cards have in common: their options, and how they tell what they made."""
+"""``labeler bags``, ``labeler cards`` and ``labeler reprint``."""
 
 from __future__ import annotations
 
@@ -17,9 +17,8 @@ from labeler.units import Length
 
 if TYPE_CHECKING:
     from labeler.app.book import BookMade
-    from labeler.app.pieces import PrintRequest, PrintResult
-
-if TYPE_CHECKING:
+    from labeler.app.pieces import PrintRequest
+    from labeler.app.print_run import PrintResult
     from labeler.app.reprint import Reprinted
 
 
@@ -75,7 +74,7 @@ class StartType(click.ParamType["int | str"]):
 
 
 _OPTIONS = (
-    click.option("--sku", "wanted", multiple=True, metavar="SKU",
+    click.option("--sku", "skus", multiple=True, metavar="SKU",
                  help='What to print: a SKU, or a pattern such as "RV-*". May be given again. '
                  "Left out, the whole line."),
     click.option("--count", metavar="N", type=int,
@@ -117,17 +116,17 @@ def printing_options(verb: Verb) -> Verb:
     return verb
 
 
-def print_and_tell(wish: PrintRequest, as_json: bool) -> None:
-    """Print what is wished for and tell what was made."""
+def print_and_report(request: PrintRequest, as_json: bool) -> None:
+    """Print what is asked for and say what was made."""
     from labeler.app.print_run import print_pieces
 
     with words.Bar("Printing") as bar:
-        printed = print_pieces(wish, bar)
+        printed = print_pieces(request, bar)
     if as_json:
-        words.tell_json(as_record(printed))
+        words.echo_json(as_record(printed))
         return
-    words.tell_findings(printed.findings)
-    made = words.plural(printed.pieces, "label" if wish.use == "bags" else "card")
+    words.echo_findings(printed.findings)
+    made = words.plural(printed.pieces, "label" if request.use == "bags" else "card")
     click.echo(
         f"{printed.out}: {made} of {words.plural(printed.products, 'product')} on "
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
@@ -135,11 +134,11 @@ def print_and_tell(wish: PrintRequest, as_json: bool) -> None:
     if printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
-    tell_check(printed)
+    echo_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
 
 
-def tell_check(printed: PrintResult | BookMade) -> None:
+def echo_check(printed: PrintResult | BookMade) -> None:
     """Say that the finished file was checked, how it came out, and where to read more."""
     from labeler.checker.report import grouped
 
@@ -181,10 +180,6 @@ def as_record(printed: PrintResult) -> dict[str, Any]:
     }
 
 
-# ----------------------------------------------------------------------------
-# ``labeler bags``.
-
-
 @click.command()
 @printing_options
 @click.pass_obj
@@ -199,11 +194,7 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
     """  # noqa: D301
     from labeler.app.pieces import PrintRequest
 
-    print_and_tell(PrintRequest(folder, use="bags", **asked), as_json)
-
-
-# ----------------------------------------------------------------------------
-# ``labeler cards``.
+    print_and_report(PrintRequest(folder, use="bags", **asked), as_json)
 
 
 @click.command()
@@ -221,11 +212,7 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
     """  # noqa: D301
     from labeler.app.pieces import PrintRequest
 
-    print_and_tell(PrintRequest(folder, use="cards", **asked), as_json)
-
-
-# ----------------------------------------------------------------------------
-# ``labeler reprint``.
+    print_and_report(PrintRequest(folder, use="cards", **asked), as_json)
 
 
 @click.command()
@@ -268,14 +255,14 @@ def reprint(
     with words.Bar("Printing") as bar:
         done = reprint(ReprintRequest(folder, target, use=use or "", **asked), bar)  # type: ignore[arg-type]
     if as_json:
-        words.tell_json(_record(done))
+        words.echo_json(_record(done))
         return
-    _tell(done, asked["today"])
+    _echo(done, asked["today"])
 
 
-def _tell(done: Reprinted, today: bool) -> None:
+def _echo(done: Reprinted, today: bool) -> None:
     printed = done.printed
-    words.tell_findings(printed.findings)
+    words.echo_findings(printed.findings)
     lot = f" of lot {printed.lot}" if printed.lot else ""
     click.echo(
         f"{printed.out}: {words.plural(printed.pieces, 'piece')}{lot} on "
@@ -288,7 +275,7 @@ def _tell(done: Reprinted, today: bool) -> None:
     for each in done.changed:
         was, now = each.was or "nothing", each.now or "nothing"
         click.echo(words.harmless(f"  {each.what}: {was} then, {now} now"))
-    tell_check(printed)
+    echo_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
 
 

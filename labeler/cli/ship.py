@@ -1,4 +1,4 @@
-"""``labeler ship``."""
+"""``labeler ship`` and ``labeler trace``."""
 
 from __future__ import annotations
 
@@ -10,17 +10,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
-from labeler.cli.words import tell_table
+from labeler.cli.words import echo_table
 
 if TYPE_CHECKING:
     from labeler.app.shipping import Shipped
     from labeler.ledger.ship import MoveKind
-
-if TYPE_CHECKING:
     from labeler.ledger.trace import Story, Trace
 
 
-_SAID = {
+_VERBS = {
     "ship": "shipped to", "return": "back from", "scrap": "scrapped", "extra": "more were made",
 }  # fmt: skip
 
@@ -49,7 +47,7 @@ def ship(
     """Record what goes to a dealer or comes back, and write the packing slip.
 
     Several lots make one parcel: all of it is recorded, or nothing. What is on hand never falls
-    below nought.
+    below zero.
 
     \b
     Examples:
@@ -67,9 +65,9 @@ def ship(
         )
     )  # fmt: skip
     if as_json:
-        words.tell_json(_record(done))
+        words.echo_json(_record(done))
     else:
-        _tell(done)
+        _echo(done)
 
 
 def _kind(asked: dict[str, Any]) -> tuple[MoveKind, str]:
@@ -94,13 +92,13 @@ def _parcel(text: str, count: int | None) -> tuple[str, int]:
     return code, int(own)
 
 
-def _tell(done: Shipped) -> None:
-    words.tell_findings(done.findings)
+def _echo(done: Shipped) -> None:
+    words.echo_findings(done.findings)
     for each in done.moves:
         whom = f" {each.dealer}" if each.dealer else ""
         click.echo(words.harmless(
             f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
-            f"{_SAID[each.kind]}{whom} on {each.moved}; {done.left[each.lot]:,} on hand."
+            f"{_VERBS[each.kind]}{whom} on {each.moved}; {done.left[each.lot]:,} on hand."
         ))  # fmt: skip
     if done.again:
         click.echo("It was recorded before; the request was only given again.")
@@ -122,10 +120,6 @@ def _record(done: Shipped) -> dict[str, Any]:
         ],
         "findings": [finding.as_json() for finding in done.findings],
     }  # fmt: skip
-
-
-# ----------------------------------------------------------------------------
-# ``labeler trace``.
 
 
 @click.command()
@@ -158,23 +152,21 @@ def trace(
       labeler trace "The Odd Pail" --csv odd-pail.csv
       labeler trace 2026-11
     """  # noqa: D301
-    from labeler.app.trace import TraceRequest, ask
+    from labeler.app.trace import ask
 
-    found, _ = ask(
-        TraceRequest(folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or "")
-    )  # fmt: skip
+    found, _ = ask(folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or "")
     if as_json:
-        words.tell_json(found.as_json())
+        words.echo_json(found.as_json())
         return
-    _tell_trace(found)
+    _echo_trace(found)
     for file, what in ((asked["csv"], "the table"), (asked["sheet"], "the recall sheet")):
         if file:
             click.echo(f"{file}: {what}.")
 
 
-def _tell_trace(found: Trace) -> None:
+def _echo_trace(found: Trace) -> None:
     click.echo(words.harmless("; ".join(found.meanings)))
-    tell_table(
+    echo_table(
         ("lot", "made", "SKU", "jigs", "labels", "on hand", "with dealers", ""),
         [_row(story) for story in found.stories],
     )

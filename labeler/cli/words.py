@@ -1,4 +1,4 @@
-"""How findings and reports are told: in lines for people, as JSON for programs."""
+"""How findings and reports are shown: in lines for people, as JSON for programs."""
 
 from __future__ import annotations
 
@@ -37,33 +37,33 @@ class DayType(click.ParamType[dt.date]):
 _COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
 
 
-def tell_error(error: LabelerError, as_json: bool) -> None:
+def echo_error(error: LabelerError, as_json: bool) -> None:
     """Say why the program can't go on: everything at once, nothing twice."""
     findings = list(dict.fromkeys(error.findings))
     if as_json:
-        tell_json({"done": False, "findings": [f.as_json() for f in findings]})
+        echo_json({"done": False, "findings": [f.as_json() for f in findings]})
         return
-    tell_findings(findings)
+    echo_findings(findings)
     stops = sum(f.grade is Grade.STOP for f in findings)
-    told = f"{plural(stops, 'thing')} to put right; nothing" if stops else "Nothing"
-    click.echo(f"{told} was written.", err=True)
+    nothing = f"{plural(stops, 'thing')} to put right; nothing" if stops else "Nothing"
+    click.echo(f"{nothing} was written.", err=True)
 
 
-def tell_usage_error(error: click.ClickException) -> None:
+def echo_usage_error(error: click.ClickException) -> None:
     """Say in JSON how the command was used wrongly."""
     record = {"rule": "wrong-use", "grade": "stop", "message": error.format_message()}
-    tell_json({"done": False, "findings": [record]})
+    echo_json({"done": False, "findings": [record]})
 
 
-def tell_halt(finding: Finding, as_json: bool) -> None:
+def echo_halt(finding: Finding, as_json: bool) -> None:
     """Say what ended the work from outside: the maker's hand, or the system."""
     if as_json:
-        tell_json({"done": False, "findings": [finding.as_json()]})
+        echo_json({"done": False, "findings": [finding.as_json()]})
     else:
-        tell_findings([finding])
+        echo_findings([finding])
 
 
-def tell_findings(findings: Iterable[Finding], err: bool = True, sources: bool = False) -> None:
+def echo_findings(findings: Iterable[Finding], err: bool = True, sources: bool = False) -> None:
     """Write findings one after the other, gravest first; what many pieces share is said once.
 
     With ``sources``, each says on whose word.
@@ -99,7 +99,7 @@ def harmless(text: str) -> str:
     )
 
 
-def tell_json(record: Mapping[str, Any]) -> None:
+def echo_json(record: Mapping[str, Any]) -> None:
     """Write one JSON object."""
     encoding: str | None = getattr(sys.stdout, "encoding", None)
     takes_all = (encoding or "").lower().replace("-", "") == "utf8"
@@ -146,13 +146,7 @@ class Bar:
         self._at = done
 
 
-# ----------------------------------------------------------------------------
-# Tables on a terminal: columns as wide as what stands in them, numbers to the right.
-
-_BETWEEN = "  "
-
-
-def tell_table(heads: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+def echo_table(heads: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
     """Write a table; a column of nothing but numbers is set to the right."""
     cells = [[harmless(f"{cell:,}" if _is_number(cell) else str(cell)) for cell in row]
              for row in rows]  # fmt: skip
@@ -164,7 +158,7 @@ def tell_table(heads: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
             cell.rjust(width) if to_right else cell.ljust(width)
             for cell, width, to_right in zip(line, widths, right, strict=True)
         )  # fmt: skip
-        click.echo(_BETWEEN.join(set_).rstrip())
+        click.echo("  ".join(set_).rstrip())
 
 
 def _is_number(cell: object) -> bool:

@@ -22,6 +22,7 @@ from sqlalchemy.exc import ArgumentError
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.faults import BACKUP_HINT, explain
 from labeler.ledger.migrations import is_current, migrate_one
+from labeler.ledger.place import FILE_NAME
 from labeler.ledger.store import PATIENCE, Ledger, postgres_engine, sqlite_engine, utc_now
 
 # ----------------------------------------------------------------------------
@@ -79,13 +80,6 @@ def _state(part: Path) -> tuple[int, int] | None:
     except FileNotFoundError:
         return None
     return found.st_size, found.st_mtime_ns
-
-
-# ----------------------------------------------------------------------------
-# Where a ledger lies that is a file, to be asked without loading what opens it.
-
-FILE_NAME = "ledger.sqlite"
-"""In the catalog folder."""
 
 
 _FIRST_BYTES = b"SQLite format 3\x00"

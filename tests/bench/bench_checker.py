@@ -51,7 +51,7 @@ def sheet(folder: Path) -> Path:
     out = folder / "sheet.pdf"
     wanted = tuple(product.sku for product in read_catalog(DEMO).products[:30])
     lot = lot_code.LotForm().write(DAY, 1)
-    print_pieces(PrintRequest(folder=DEMO, out=out, use="bags", wanted=wanted, lot=lot, day=DAY))
+    print_pieces(PrintRequest(folder=DEMO, out=out, use="bags", skus=wanted, lot=lot, day=DAY))
     return out
 
 

@@ -15,7 +15,7 @@ from urllib.parse import unquote, urlsplit
 import pytest
 from lxml import etree, html
 
-from labeler.app.book import SiteRequest, make_pages
+from labeler.app.pages import make_pages
 from labeler.book.site import LotPage, page_path, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
@@ -36,7 +36,7 @@ def parsed(text: str) -> Any:
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory, demo_folder: Path) -> Path:
     out = tmp_path_factory.mktemp("host") / "site"
-    make_pages(SiteRequest(demo_folder, out, DAY))
+    make_pages(demo_folder, out, DAY)
     return out
 
 
@@ -116,7 +116,7 @@ def test_the_figure_is_the_card_s_drawing_with_its_words(site: Path, demo: Catal
 
 def test_a_stranger_s_words_stay_words(tmp_path: Path, line: Callable[..., Path]) -> None:
     folder = line(tmp_path / "line", [("<script>alert(1)</script>", 1, 1)], ['"><b>Melon & Co'])
-    make_pages(SiteRequest(folder, tmp_path / "site", DAY))
+    make_pages(folder, tmp_path / "site", DAY)
     for page in (tmp_path / "site").rglob("*.html"):
         assert "<script" not in page.read_text("utf-8")
         assert "<b>" not in page.read_text("utf-8")
@@ -136,7 +136,7 @@ def test_a_maker_without_links_is_told(tmp_path: Path, line: Callable[..., Path]
     file = folder / "catalog.toml"
     file.write_text(re.sub("(?m)^links.*$", "", file.read_text("utf-8")), "utf-8")
     with pytest.raises(LabelerError, match="links"):
-        make_pages(SiteRequest(folder, tmp_path / "site", DAY))
+        make_pages(folder, tmp_path / "site", DAY)
     assert not (tmp_path / "site").exists()
 
 
@@ -144,7 +144,7 @@ def test_writing_again_leaves_other_pages_alone(tmp_path: Path, line: Callable[.
     folder = line(tmp_path / "line", [("Reed Vole", 1, 1)], ["Melon"])
     (tmp_path / "site" / "p" / "OLD").mkdir(parents=True)
     (tmp_path / "site" / "p" / "OLD" / "index.html").write_text("an old page", "utf-8")
-    make_pages(SiteRequest(folder, tmp_path / "site", DAY))
+    make_pages(folder, tmp_path / "site", DAY)
     assert (tmp_path / "site" / "p" / "OLD" / "index.html").read_text("utf-8") == "an old page"
     assert (tmp_path / "site" / "p" / "P0-14-40-C0" / "index.html").is_file()
     assert not list(tmp_path.glob(".*.part"))

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.book import SiteRequest, make_pages
-from labeler.app.shipping import stock_of, take_order
+from labeler.app.orders import stock_of, take_order
+from labeler.app.pages import make_pages
 from labeler.book.site import page_path
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
@@ -68,7 +68,7 @@ def test_an_order_is_held_against_the_ledger(
 
 
 def test_every_lot_of_the_ledger_has_its_page(bench: Path, tmp_path: Path) -> None:
-    made = make_pages(SiteRequest(bench, tmp_path / "site", DAY))
+    made = make_pages(bench, tmp_path / "site", DAY)
     assert made.lots == 3
     product = next(one for one in read_catalog(bench).products if one.sku == "RM-14-30-SBR")
     folder = tmp_path / "site" / page_path(product.maker, product).parent

@@ -73,7 +73,7 @@ class Base:
 
 def printed(folder: Path, out: Path, **wish: Any) -> Base:
     """Print a file from a catalog."""
-    given: dict[str, Any] = {"wanted": SKUS, "lot": LOT, "day": DAY, "use": "bags"}
+    given: dict[str, Any] = {"skus": SKUS, "lot": LOT, "day": DAY, "use": "bags"}
     given |= {"even_so": True} | wish
     print_pieces(PrintRequest(folder=folder, out=out, **given))
     return Base(out, folder)
@@ -83,7 +83,7 @@ WISHES: dict[str, dict[str, Any]] = {
     "strip": {"use": "bags", "sheet": "letter-3x10"},
     "header": {"use": "cards", "layout": "header-card"},
     "dots": {"use": "bags", "sheet": "letter-3x10", "printer": "bench"},
-    "witness": {"use": "cards", "layout": "witness", "size": (216.0, 396.0), "wanted": SKUS[:2]},
+    "witness": {"use": "cards", "layout": "witness", "size": (216.0, 396.0), "skus": SKUS[:2]},
 }
 
 

@@ -94,7 +94,7 @@ def test_a_file_is_called_by_the_name_that_it_will_have(
 def test_alike_pages_are_told_each(workshop: Any, bases: dict[str, Any], tmp_path: Path) -> None:
     """Sheets that draw the same are read once, and judged once for each."""
     folder = bases["strip"].folder
-    run = workshop.printed(folder, tmp_path / "many.pdf", wanted=("RM-14-30-TSP",), count=95)
+    run = workshop.printed(folder, tmp_path / "many.pdf", skus=("RM-14-30-TSP",), count=95)
     pages = []
     report = check_pdf(run.pdf, folder, day=DAY, progress=lambda page, of: pages.append((page, of)))
     assert (report.pieces, report.pages) == (95, 4)
@@ -113,7 +113,7 @@ def test_fronts_and_backs_are_one_piece_though_all_fronts_come_first(
 
     folder = workshop.copied(tmp_path / "byhand")
     save_printer(Printer("hand", feed="hand"), folder)
-    wish = {"use": "cards", "layout": "insert-card", "printer": "hand", "wanted": ("RM-*",)}
+    wish = {"use": "cards", "layout": "insert-card", "printer": "hand", "skus": ("RM-*",)}
     run = workshop.printed(folder, tmp_path / "hand.pdf", **wish)
     report = check_pdf(run.pdf, folder, day=DAY)
     assert report.pieces == 15

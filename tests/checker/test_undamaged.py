@@ -39,7 +39,7 @@ def test_good_labels_and_cards_have_no_fault(
     wish = SHEETS[kind]
     print_pieces(
         PrintRequest(
-            folder=shelf["demo"], out=out, wanted=MIXED, ink=ink, day=DAY, lot="263290013", **wish
+            folder=shelf["demo"], out=out, skus=MIXED, ink=ink, day=DAY, lot="263290013", **wish
         )
     )
     report = check_pdf(out, shelf["demo"], day=DAY)
@@ -88,7 +88,7 @@ def test_a_dozen_in_an_opaque_bag_has_no_fault(
     use: Any = "cards" if layout.endswith("card") else "bags"
     print_pieces(
         PrintRequest(
-            folder=folder, out=out, use=use, wanted=skus, sheet=sheet, layout=layout, ink=ink,
+            folder=folder, out=out, use=use, skus=skus, sheet=sheet, layout=layout, ink=ink,
             day=DAY, lot="263290013", even_so=True,
         )
     )  # fmt: skip
@@ -144,7 +144,7 @@ def test_a_makers_own_faces_are_known_by_the_files_in_the_catalog(
     (folder / "fonts" / "faces.toml").write_text(
         '[sans-medium]\nfile = "one.ttf"\n[sans]\nfile = "two.ttf"\n'
     )
-    run = workshop.printed(folder, tmp_path / "own.pdf", wanted=("RM-14-*",))
+    run = workshop.printed(folder, tmp_path / "own.pdf", skus=("RM-14-*",))
     report = check_pdf(run.pdf, folder, day=DAY)
     assert report.pieces == 4
     assert not grave(report), report.as_text()

@@ -25,7 +25,7 @@ class _Lot:
 def run(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Any:
     """Five pages that all differ, of one lot that is another product's."""
     out = tmp_path_factory.mktemp("run") / "run.pdf"
-    wish = {"sheet": "letter-3x10", "wanted": ("RM-*",), "count": 5, "layout": "bag-strip"}
+    wish = {"sheet": "letter-3x10", "skus": ("RM-*",), "count": 5, "layout": "bag-strip"}
     return workshop.printed(shelf["demo"], out, **wish)
 
 

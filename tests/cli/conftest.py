@@ -16,7 +16,7 @@ from labeler.cli.group import run
 ROOT = Path(__file__).resolve().parents[2]
 
 
-class Told(NamedTuple):
+class CliResult(NamedTuple):
     """What a command did: its exit status, what it said on both streams."""
 
     status: int
@@ -51,19 +51,19 @@ def line(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def told(capsys: pytest.CaptureFixture[str]) -> Callable[..., Told]:
+def run_cli(capsys: pytest.CaptureFixture[str]) -> Callable[..., CliResult]:
     """Return a function that runs the command and gives what it did."""
 
-    def call(*words: object) -> Told:
+    def call(*words: object) -> CliResult:
         capsys.readouterr()
         status = run([str(word) for word in words])
-        return Told(status, *capsys.readouterr())
+        return CliResult(status, *capsys.readouterr())
 
     return call
 
 
 @pytest.fixture
-def refused(told: Callable[..., Told], tmp_path: Path) -> Callable[..., str]:
+def refused(run_cli: Callable[..., CliResult], tmp_path: Path) -> Callable[..., str]:
     """Return a function that runs a command which must be refused as wrong input.
 
     One clear message that names the rule, exit status 2, and everything on the disk as it was.
@@ -71,7 +71,7 @@ def refused(told: Callable[..., Told], tmp_path: Path) -> Callable[..., str]:
 
     def call(*words: object, rule: str, says: str | tuple[str, ...] = (), stops: int = 1) -> str:
         before = contents(tmp_path)
-        did = told(*words)
+        did = run_cli(*words)
         assert did.status == 2, did
         assert did.out == ""
         assert "Traceback" not in did.err
@@ -87,12 +87,12 @@ def refused(told: Callable[..., Told], tmp_path: Path) -> Callable[..., str]:
 
 
 @pytest.fixture
-def misused(told: Callable[..., Told], tmp_path: Path) -> Callable[..., str]:
+def misused(run_cli: Callable[..., CliResult], tmp_path: Path) -> Callable[..., str]:
     """Return a function that runs a command typed wrongly, which must be told in one line."""
 
     def call(*words: object, says: str | tuple[str, ...] = ()) -> str:
         before = contents(tmp_path)
-        did = told(*words)
+        did = run_cli(*words)
         assert did.status == 2, did
         assert did.out == ""
         assert did.err.count("Error: ") == 1, did.err

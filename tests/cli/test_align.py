@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 Refused = Callable[..., str]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 MEASURED = ("--left", "5/8 in", "--top", "16.5 mm")
 
@@ -42,21 +42,21 @@ def test_a_printer_is_called_by_a_name_that_can_stand_in_a_heading(
 
 @pytest.mark.parametrize("name", ["desk", "the big one", 'the "good" one', "büro.1", "a]b"])
 def test_a_profile_is_kept_and_printed_with(
-    told: Told, line: Path, tmp_path: Path, name: str
+    run_cli: Cli, line: Path, tmp_path: Path, name: str
 ) -> None:
-    status, out, _ = told("--catalog", line, "align", "--printer", name, *MEASURED)
+    status, out, _ = run_cli("--catalog", line, "align", "--printer", name, *MEASURED)
     assert status == 0
     assert f"{line / 'printers.toml'}" in out
     assert name in tomllib.loads((line / "printers.toml").read_text("utf-8"))["printer"]
     words = ("bags", "--printer", name, "--out", tmp_path / "x.pdf")
-    assert told("--catalog", line, *words)[0] == 0
+    assert run_cli("--catalog", line, *words)[0] == 0
 
 
-def test_profiles_written_in_one_line_are_added_to(told: Told, line: Path) -> None:
+def test_profiles_written_in_one_line_are_added_to(run_cli: Cli, line: Path) -> None:
     file = line / "printers.toml"
     file.write_text("# the attic\nprinter = { attic = { dpi = 300 } }\n")
     for name in ("attic", "desk"):
-        assert told("--catalog", line, "align", "--printer", name, *MEASURED)[0] == 0
+        assert run_cli("--catalog", line, "align", "--printer", name, *MEASURED)[0] == 0
     kept = tomllib.loads(file.read_text("utf-8"))["printer"]
     assert (kept["attic"]["dpi"], set(kept)) == (300, {"attic", "desk"})
     assert file.read_text("utf-8").startswith("# the attic\n")
@@ -77,9 +77,9 @@ def test_a_folder_that_is_not_there_gets_no_profile(refused: Refused, tmp_path: 
     )  # fmt: skip
 
 
-def test_the_record_tells_what_was_kept(told: Told, line: Path) -> None:
+def test_the_record_tells_what_was_kept(run_cli: Cli, line: Path) -> None:
     words = ("align", "--printer", "desk", "--dpi", "600", *MEASURED, "--json")
-    status, out, _ = told("--catalog", line, *words)
+    status, out, _ = run_cli("--catalog", line, *words)
     record = json.loads(out)
     assert (status, record["done"], record["printer"], record["dpi"]) == (0, True, "desk", 600)
     assert record["shift_mm"] == pytest.approx([0.0, 15.875 - 16.5], abs=1e-6)

@@ -54,8 +54,8 @@ def test_a_folder_without_a_catalog_says_how_to_get_one(refused: Refused, tmp_pa
         ("none", "no such folder"),
         ("file", "a fil"),
     ):
-        told = refused("--catalog", tmp_path / place, "check", rule="catalog-missing", says=says)
-        assert "labeler new" in told
+        run_cli = refused("--catalog", tmp_path / place, "check", rule="catalog-missing", says=says)
+        assert "labeler new" in run_cli
 
 
 def test_a_catalog_under_another_name_is_pointed_at(refused: Refused, tmp_path: Path) -> None:
@@ -108,19 +108,19 @@ def test_what_no_catalog_may_say_is_told_with_its_line(
     refused: Refused, retold: Retold, tmp_path: Path, old: str, new: str, rule: str, says: str
 ) -> None:
     line = retold(old, new)
-    told = refused(
+    run_cli = refused(
         "--catalog", line, "bags", "--out", tmp_path / "x.pdf", rule=rule,
         says=("catalog.toml:", says),
     )  # fmt: skip
-    assert "1 thing to put right; nothing was written." in told
+    assert "1 thing to put right; nothing was written." in run_cli
 
 
 def test_a_table_under_another_name_is_told_where_it_begins(
-    told: Callable[..., tuple[int, str, str]], retold: Retold
+    run_cli: Callable[..., tuple[int, str, str]], retold: Retold
 ) -> None:
     line = retold("[colours.marsh]", "[colors.marsh]")
     begins = (line / "catalog.toml").read_text("utf-8").split("[colors.marsh]")[0].count("\n") + 1
-    _, out, _ = told("--catalog", line, "check")
+    _, out, _ = run_cli("--catalog", line, "check")
     assert f"catalog.toml:{begins}, colors: there is no such key here" in out
     assert "Did you mean 'colours'?" in out
 
@@ -131,10 +131,10 @@ def test_everything_that_is_wrong_is_told_at_once(
     retold('head = "ball"', 'head = "bal"')
     retold("employees = 1 ", "employes = 1 ")
     line = retold('width = "3 in"', 'width = "3"')
-    told = refused(
+    run_cli = refused(
         "--catalog", line, "cards", "--out", tmp_path / "x.pdf", rule="unknown-name", stops=3
     )
-    assert "3 things to put right" in told
+    assert "3 things to put right" in run_cli
 
 
 def test_letters_no_face_has_are_told_once_for_all_the_pieces(
@@ -165,13 +165,13 @@ def test_letters_no_face_has_are_told_once_for_all_the_pieces(
     ],
 )  # fmt: skip
 def test_a_spreadsheet_with_errors_stops_the_press(
-    told: Callable[..., tuple[int, str, str]], spoil: Spoil, tmp_path: Path, name: str,
+    run_cli: Callable[..., tuple[int, str, str]], spoil: Spoil, tmp_path: Path, name: str,
     content: bytes, rule: str, says: str,
 ) -> None:  # fmt: skip
     line = spoil({name: content})
     if name == "products.xlsx":
         (line / "products.csv").unlink()
-    status, out, err = told("--catalog", line, "bags", "--out", tmp_path / "x.pdf")
+    status, out, err = run_cli("--catalog", line, "bags", "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert f"[{rule}" in err
     assert says in err
@@ -202,10 +202,10 @@ def test_a_weight_that_the_spreadsheet_made_a_date_is_told_with_its_cell(
 
 
 def test_a_wrong_catalog_found_by_check_is_a_finding_and_not_wrong_use(
-    told: Callable[..., tuple[int, str, str]], retold: Retold
+    run_cli: Callable[..., tuple[int, str, str]], retold: Retold
 ) -> None:
     line = retold('head = "ball"', 'head = "bal"')
-    status, out, err = told("--catalog", line, "check")
+    status, out, err = run_cli("--catalog", line, "check")
     assert (status, err) == (1, "")
     assert out.startswith("0 products; 1 to put right")
     assert "catalog.toml:" in out

@@ -14,7 +14,7 @@ import pytest
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing there")
 
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 Stopped = Callable[..., tuple[int, str]]
 
 YESTERDAY = b"%PDF-1.7 yesterday's"
@@ -36,8 +36,8 @@ def stopped(demo: Path) -> Stopped:
         assert child.stdout.readline() == "begun\n"
         time.sleep(after)
         child.send_signal(number)
-        _, told = child.communicate(timeout=60)
-        return child.returncode, told
+        _, run_cli = child.communicate(timeout=60)
+        return child.returncode, run_cli
 
     return call
 
@@ -49,18 +49,18 @@ def how_long(stopped: Stopped, *words: object) -> float:
     return time.monotonic() - begin
 
 
-def assert_all_or_nothing(status: int, told: str, out: Path) -> None:
+def assert_all_or_nothing(status: int, run_cli: str, out: Path) -> None:
     """A whole new file and success, or yesterday's file, status 2 and one sentence."""
     folder = sorted(path.name for path in out.parent.iterdir())
     assert folder == [out.name], f"left behind: {folder}"
-    assert "Traceback" not in told, told
+    assert "Traceback" not in run_cli, run_cli
     now = out.read_bytes()
     if status == 0:
         assert now.startswith(b"%PDF-")
         assert now.rstrip().endswith(b"%%EOF")
     else:
-        assert status == 2, told
-        assert told.strip() in ("", "stop  " + _SAID)
+        assert status == 2, run_cli
+        assert run_cli.strip() in ("", "stop  " + _SAID)
         assert now == YESTERDAY or now.rstrip().endswith(b"%%EOF")
 
 
@@ -78,8 +78,8 @@ JOBS = {
 def test_stopping_leaves_what_was_there(stopped: Stopped, tmp_path: Path, number: int) -> None:
     out = tmp_path / "x.pdf"
     out.write_bytes(YESTERDAY)
-    status, told = stopped(number, 0.4, *JOBS["bags"], out)
-    assert_all_or_nothing(status, told, out)
+    status, run_cli = stopped(number, 0.4, *JOBS["bags"], out)
+    assert_all_or_nothing(status, run_cli, out)
 
 
 @pytest.mark.siege
@@ -94,8 +94,8 @@ def test_at_any_moment_all_of_the_file_is_there_or_nothing_of_it(
     ends = []
     for moment in random.Random(f"{job} {number}").sample(range(1, 200), 12):
         out.write_bytes(YESTERDAY)
-        status, told = stopped(number, whole * moment / 200, *JOBS[job], out)
-        assert_all_or_nothing(status, told, out)
+        status, run_cli = stopped(number, whole * moment / 200, *JOBS[job], out)
+        assert_all_or_nothing(status, run_cli, out)
         ends.append(status)
     assert 2 in ends, "no signal came before the end: the moments are badly chosen"
 
@@ -106,9 +106,9 @@ def test_a_starter_folder_appears_whole_or_not_at_all(stopped: Stopped, tmp_path
     files = sorted(path.name for path in (tmp_path / "first").iterdir())
     for moment in random.Random("new").sample(range(100), 20):
         folder = tmp_path / f"line{moment}"
-        status, told = stopped(signal.SIGINT, whole * moment / 100, "new", folder)
+        status, run_cli = stopped(signal.SIGINT, whole * moment / 100, "new", folder)
         assert status in (0, 2)
-        assert "Traceback" not in told
+        assert "Traceback" not in run_cli
         assert not list(tmp_path.glob(".new-*"))
         if folder.exists():
             assert sorted(path.name for path in folder.iterdir()) == files
@@ -116,10 +116,10 @@ def test_a_starter_folder_appears_whole_or_not_at_all(stopped: Stopped, tmp_path
 
 @pytest.mark.siege
 def test_a_printer_s_profile_is_kept_whole_or_stays_as_it_was(
-    stopped: Stopped, told: Told, line: Path
+    stopped: Stopped, run_cli: Cli, line: Path
 ) -> None:
     measured = ("align", "--printer", "desk", "--left", "16 mm", "--top", "16 mm")
-    assert told("--catalog", line, *measured)[0] == 0
+    assert run_cli("--catalog", line, *measured)[0] == 0
     before = (line / "printers.toml").read_bytes()
     words = ("--catalog", line, *measured[:-1], "16.4 mm")
     whole = how_long(stopped, *words)

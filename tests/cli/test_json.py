@@ -12,16 +12,16 @@ import pytest
 
 from labeler.cli.group import VERBS, labeler
 
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 Parsed = Callable[..., tuple[int, dict[str, Any]]]
 
 
 @pytest.fixture
-def parsed(told: Told) -> Parsed:
+def parsed(run_cli: Cli) -> Parsed:
     """Return a function that runs a command with --json and gives its status and its object."""
 
     def call(*words: object) -> tuple[int, dict[str, Any]]:
-        status, out, err = told(*words, "--json")
+        status, out, err = run_cli(*words, "--json")
         assert err == ""
         record = json.loads(out)
         assert isinstance(record, dict)
@@ -78,9 +78,9 @@ def filled(words: tuple[str, ...], tmp_path: Path) -> list[str]:
 
 
 def test_every_verb_that_tells_json_is_tried_here() -> None:
-    told = {verb for verb in VERBS if tells(verb)}
-    assert told <= WORKS.keys() | FAILS.keys()
-    assert told <= MISUSED.keys()
+    run_cli = {verb for verb in VERBS if tells(verb)}
+    assert run_cli <= WORKS.keys() | FAILS.keys()
+    assert run_cli <= MISUSED.keys()
 
 
 @pytest.mark.parametrize("verb", WORKS)

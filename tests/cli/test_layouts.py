@@ -9,7 +9,7 @@ import pytest
 
 Refused = Callable[..., str]
 Spoil = Callable[[Mapping[str, bytes | str | None]], Path]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 
 def piece(inside: str) -> str:
@@ -144,7 +144,7 @@ def test_only_words_and_numbers_are_printed(laid: Callable[..., str], words: str
 
 @pytest.mark.parametrize("tags", [["row"], ["column"], ["row", "column"]], ids=" in ".join)
 def test_boxes_in_boxes_take_no_longer_than_their_number(
-    told: Told, spoil: Spoil, tmp_path: Path, tags: list[str]
+    run_cli: Cli, spoil: Spoil, tmp_path: Path, tags: list[str]
 ) -> None:
     """Each asks the one inside it more than once: unremembered, 2 to the power of 34 times."""
     nest = tags * (34 // len(tags))
@@ -154,7 +154,7 @@ def test_boxes_in_boxes_take_no_longer_than_their_number(
     layout = f'<piece><front pad="5pt">{inside}<disclosure/></front></piece>'
     line = spoil({"layouts/mine.xml.jinja": layout})
     words = ("--layout", "mine", "--sku", "FST-38-40-MAR", "--out", tmp_path / "x.pdf")
-    assert told("--catalog", line, "bags", *words)[0] == 0
+    assert run_cli("--catalog", line, "bags", *words)[0] == 0
 
 
 def test_a_text_as_long_as_a_book_is_refused_at_once(laid: Callable[..., str]) -> None:
@@ -226,20 +226,20 @@ def test_a_slip_in_a_layout_is_told_with_what_was_meant(
 
 
 def test_a_layout_with_no_place_for_a_warning_is_refused_whole(
-    told: Told, spoil: Spoil, tmp_path: Path
+    run_cli: Cli, spoil: Spoil, tmp_path: Path
 ) -> None:
     line = spoil({"layouts/mine.xml.jinja": piece("x").replace("<disclosure/>", "")})
     words = ("--layout", "mine", "--out", tmp_path / "x.pdf")
-    status, _, err = told("--catalog", line, "bags", *words)
+    status, _, err = run_cli("--catalog", line, "bags", *words)
     assert (status, (tmp_path / "x.pdf").exists()) == (2, False)
     assert "Contains lead" in err
     assert "[layout-leaves-out]" in err
 
 
-def test_a_layout_of_the_maker_s_own_prints(told: Told, spoil: Spoil, tmp_path: Path) -> None:
+def test_a_layout_of_the_maker_s_own_prints(run_cli: Cli, spoil: Spoil, tmp_path: Path) -> None:
     line = spoil({"layouts/mine.xml.jinja": piece("{{ product.pattern }}")})
     words = ("--layout", "mine", "--out", tmp_path / "x.pdf")
-    status, out, err = told("--catalog", line, "bags", *words)
+    status, out, err = run_cli("--catalog", line, "bags", *words)
     assert (status, err) == (0, "")
     assert "layout mine." in out
 

@@ -8,23 +8,23 @@ from pathlib import Path
 import pytest
 
 Refused = Callable[..., str]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 
 @pytest.mark.parametrize("name", ["line", "new/deeper/line", "Meine Köder", "-x", "n" * 255])
-def test_the_starter_passes_check_and_prints(told: Told, tmp_path: Path, name: str) -> None:
+def test_the_starter_passes_check_and_prints(run_cli: Cli, tmp_path: Path, name: str) -> None:
     folder = tmp_path / name
-    status, out, err = told("new", folder)
+    status, out, err = run_cli("new", folder)
     assert (status, err) == (0, "")
     assert f"{folder / 'catalog.toml'}" in out
-    assert told("--catalog", folder, "check")[0] == 0
+    assert run_cli("--catalog", folder, "check")[0] == 0
     for verb in ("bags", "cards"):
-        assert told("--catalog", folder, verb, "--out", tmp_path / f"{verb}.pdf")[0] == 0
+        assert run_cli("--catalog", folder, verb, "--out", tmp_path / f"{verb}.pdf")[0] == 0
 
 
-def test_an_empty_folder_may_be_filled(told: Told, tmp_path: Path) -> None:
+def test_an_empty_folder_may_be_filled(run_cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "line").mkdir()
-    assert told("new", tmp_path / "line")[0] == 0
+    assert run_cli("new", tmp_path / "line")[0] == 0
     assert (tmp_path / "line" / "catalog.toml").is_file()
 
 

@@ -9,7 +9,7 @@ import pytest
 
 Misused = Callable[..., str]
 Refused = Callable[..., str]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 
 @pytest.mark.parametrize(
@@ -139,9 +139,9 @@ def test_what_is_missing_is_named(
     ids=" ".join,
 )
 def test_what_people_type_is_understood(
-    told: Told, line: Path, tmp_path: Path, words: list[str]
+    run_cli: Cli, line: Path, tmp_path: Path, words: list[str]
 ) -> None:
-    status, out, _ = told("--catalog", line, "bags", *words, "--out", tmp_path / "x.pdf")
+    status, out, _ = run_cli("--catalog", line, "bags", *words, "--out", tmp_path / "x.pdf")
     assert status == 0
     assert out.startswith(f"{tmp_path / 'x.pdf'}: ")
     assert (tmp_path / "x.pdf").read_bytes().startswith(b"%PDF-")
@@ -151,9 +151,9 @@ def test_what_people_type_is_understood(
     "size", ["3x4in", "3 x 4 in", "3 in x 4 in", "75 mm × 100 mm", "8cm x 11cm"]
 )
 def test_a_card_s_size_is_typed_in_many_ways(
-    told: Told, line: Path, tmp_path: Path, size: str
+    run_cli: Cli, line: Path, tmp_path: Path, size: str
 ) -> None:
-    assert told("--catalog", line, "cards", "--size", size, "--out", tmp_path / "x.pdf")[0] == 0
+    assert run_cli("--catalog", line, "cards", "--size", size, "--out", tmp_path / "x.pdf")[0] == 0
 
 
 @pytest.mark.parametrize(
@@ -167,9 +167,9 @@ def test_a_card_s_size_is_typed_in_many_ways(
     ],
 )
 def test_what_does_not_go_together_is_said_once_for_all_pieces(
-    told: Told, line: Path, tmp_path: Path, words: list[str], rule: str
+    run_cli: Cli, line: Path, tmp_path: Path, words: list[str], rule: str
 ) -> None:
-    status, out, err = told("--catalog", line, *words, "--out", tmp_path / "x.pdf")
+    status, out, err = run_cli("--catalog", line, *words, "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert f"[{rule}]" in err
     assert " more" in err

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 Refused = Callable[..., str]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 VERBS = {
     "bags": ("bags", "--sku", "FST-38-40-MAR", "--out"),
@@ -59,7 +59,7 @@ def test_a_name_that_can_t_be_written_is_refused_and_all_stays_as_it_was(
     ],
 )  # fmt: skip
 def test_a_full_disk_is_told_and_yesterday_s_file_kept(
-    told: Told, line: Path, tmp_path: Path, verb: str
+    run_cli: Cli, line: Path, tmp_path: Path, verb: str
 ) -> None:
     """Files may grow to 2,000 bytes only, as on a full disk (setrlimit, RLIMIT_FSIZE, POSIX)."""
     out = tmp_path / "x.pdf"
@@ -86,58 +86,60 @@ def test_a_device_that_is_full_is_told(refused: Refused, line: Path, verb: str) 
 
 @pytest.mark.parametrize("place", ["/proc/x.pdf", "/sys/x.pdf"])
 def test_a_place_that_takes_no_files_is_told_even_to_root(
-    told: Told, line: Path, place: str
+    run_cli: Cli, line: Path, place: str
 ) -> None:
     if not Path(place).parent.is_dir():
         pytest.skip(f"this system has no {place}")
-    status, out, err = told("--catalog", line, *VERBS["bags"], place)
+    status, out, err = run_cli("--catalog", line, *VERBS["bags"], place)
     assert (status, out) == (2, "")
     assert "[not-writable]" in err or "[no-such-folder]" in err
     assert err.count("stop  ") == 1
 
 
 def test_a_proof_takes_the_place_of_nothing_but_a_proof(
-    refused: Refused, told: Told, line: Path, tmp_path: Path
+    refused: Refused, run_cli: Cli, line: Path, tmp_path: Path
 ) -> None:
     labels = tmp_path / "x.pdf"
-    assert told("--catalog", line, *VERBS["bags"], labels)[0] == 0
+    assert run_cli("--catalog", line, *VERBS["bags"], labels)[0] == 0
     check = ("--catalog", line, "check", labels, "--proof")
     refused(*check, labels, rule="proof-over-file", says="a name of its own")
     refused(*check, line / "catalog.toml", rule="another-file-there")
     refused(*check, tmp_path / "none" / "p.pdf", rule="no-such-folder")
-    status, _, _ = told(*check, tmp_path / "proof.pdf")
+    status, _, _ = run_cli(*check, tmp_path / "proof.pdf")
     assert status in (0, 1)
     assert (tmp_path / "proof.pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_a_proof_does_not_take_the_place_of_a_device(
-    told: Told, line: Path, tmp_path: Path
+    run_cli: Cli, line: Path, tmp_path: Path
 ) -> None:
     """A pipe stands for the device, which a test that fails would do away with."""
     labels, pipe = tmp_path / "x.pdf", tmp_path / "pipe"
-    assert told("--catalog", line, *VERBS["bags"], labels)[0] == 0
+    assert run_cli("--catalog", line, *VERBS["bags"], labels)[0] == 0
     os.mkfifo(pipe)
     words = ("--catalog", line, "check", labels, "--proof", pipe)
-    status, _, err = told(*words)
+    status, _, err = run_cli(*words)
     assert (status, "[not-writable]" in err) == (2, True)
     assert pipe.is_fifo()
 
 
 def test_today_s_file_takes_the_place_of_yesterday_s(
-    told: Told, line: Path, tmp_path: Path
+    run_cli: Cli, line: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "x.pdf"
     out.write_bytes(b"%PDF-1.7 yesterday's")
-    assert told("--catalog", line, *VERBS["bags"], out)[0] == 0
+    assert run_cli("--catalog", line, *VERBS["bags"], out)[0] == 0
     assert out.stat().st_size > 10_000
     first = out.read_bytes()
-    assert told("--catalog", line, *VERBS["bags"], out)[0] == 0
+    assert run_cli("--catalog", line, *VERBS["bags"], out)[0] == 0
     assert out.read_bytes() == first
 
 
-def test_an_empty_file_of_that_name_is_no_obstacle(told: Told, line: Path, tmp_path: Path) -> None:
+def test_an_empty_file_of_that_name_is_no_obstacle(
+    run_cli: Cli, line: Path, tmp_path: Path
+) -> None:
     (tmp_path / "x.pdf").touch()
-    assert told("--catalog", line, *VERBS["bags"], tmp_path / "x.pdf")[0] == 0
+    assert run_cli("--catalog", line, *VERBS["bags"], tmp_path / "x.pdf")[0] == 0
 
 
 @pytest.mark.parametrize(
@@ -147,38 +149,38 @@ def test_an_empty_file_of_that_name_is_no_obstacle(told: Told, line: Path, tmp_p
     ids=lambda name: name[:12],
 )  # fmt: skip
 def test_spaces_accents_and_long_names_are_names(
-    told: Told, line: Path, tmp_path: Path, name: str
+    run_cli: Cli, line: Path, tmp_path: Path, name: str
 ) -> None:
     folder = tmp_path / "Meine Köder, 2027"
     folder.mkdir()
     moved = line.rename(folder / "línea nueva")
-    status, out, _ = told("--catalog", moved, *VERBS["bags"], folder / name)
+    status, out, _ = run_cli("--catalog", moved, *VERBS["bags"], folder / name)
     assert status == 0
     assert out.startswith(f"{folder / name}: 1 label of 1 product")
     assert (folder / name).read_bytes().startswith(b"%PDF-")
 
 
 def test_a_name_alone_is_written_where_the_maker_stands(
-    told: Told, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    run_cli: Cli, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    assert told("--catalog", "line", *VERBS["bags"], "x.pdf")[0] == 0
+    assert run_cli("--catalog", "line", *VERBS["bags"], "x.pdf")[0] == 0
     assert (tmp_path / "x.pdf").is_file()
 
 
 def test_the_folder_is_the_current_one_or_the_one_that_labeler_catalog_names(
-    told: Told, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    run_cli: Cli, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("LABELER_CATALOG", str(line))
     monkeypatch.chdir(tmp_path)
-    assert told("check")[0] == 0
-    assert told("--catalog", tmp_path, "check")[0] == 2, "what is typed goes first"
+    assert run_cli("check")[0] == 0
+    assert run_cli("--catalog", tmp_path, "check")[0] == 2, "what is typed goes first"
     monkeypatch.setenv("LABELER_CATALOG", str(tmp_path / "none"))
-    status, _, err = told("check")
+    status, _, err = run_cli("check")
     assert (status, "no such folder" in err) == (2, True)
     monkeypatch.setenv("LABELER_CATALOG", "")
     monkeypatch.chdir(line)
-    assert told("check")[0] == 0
+    assert run_cli("check")[0] == 0
 
 
 def test_two_at_once_to_one_file_leave_one_whole_file(line: Path, tmp_path: Path) -> None:

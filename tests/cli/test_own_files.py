@@ -13,7 +13,7 @@ from labeler.type.styles import read_styles
 
 Refused = Callable[..., str]
 Spoil = Callable[[Mapping[str, bytes | str | None]], Path]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 ROOT = Path(__file__).resolve().parents[2]
 FILES = {
@@ -45,13 +45,13 @@ def test_a_file_that_is_no_toml_is_named(
 
 @pytest.mark.parametrize("name", FILES)
 def test_a_mark_of_utf_8_and_windows_line_ends_do_no_harm(
-    told: Told, spoil: Spoil, tmp_path: Path, name: str
+    run_cli: Cli, spoil: Spoil, tmp_path: Path, name: str
 ) -> None:
     line = spoil({name: b"\xef\xbb\xbf# mine\r\n\r\n", "printers.toml": "[printer.desk]\r\n"})
     if name == "printers.toml":
         spoil({name: b"\xef\xbb\xbf# mine\r\n[printer.desk]\r\n"})
     out = tmp_path / "x.pdf"
-    assert told("--catalog", line, "bags", "--printer", "desk", "--out", out)[0] == 0
+    assert run_cli("--catalog", line, "bags", "--printer", "desk", "--out", out)[0] == 0
 
 
 @pytest.mark.parametrize(
@@ -128,9 +128,11 @@ def test_a_sheet_that_can_t_be_is_told_by_line(
     )  # fmt: skip
 
 
-def test_a_sheet_of_the_maker_s_own_prints(told: Told, spoil: Spoil, tmp_path: Path) -> None:
+def test_a_sheet_of_the_maker_s_own_prints(run_cli: Cli, spoil: Spoil, tmp_path: Path) -> None:
     line = spoil({"layouts/sheets.toml": SHEET})
-    status, out, _ = told("--catalog", line, "bags", "--sheet", "Mine", "--out", tmp_path / "x.pdf")
+    status, out, _ = run_cli(
+        "--catalog", line, "bags", "--sheet", "Mine", "--out", tmp_path / "x.pdf"
+    )
     assert (status, "sheet mine" in out) == (0, True)
 
 
@@ -209,11 +211,11 @@ FONT = (ROOT / "fonts" / "BarlowCondensed-Medium.ttf").read_bytes()
          "cut short", "names broken"],
 )  # fmt: skip
 def test_a_font_that_can_t_be_embedded_is_told_with_its_file(
-    told: Told, spoil: Spoil, tmp_path: Path, faces: str, font: bytes | None
+    run_cli: Cli, spoil: Spoil, tmp_path: Path, faces: str, font: bytes | None
 ) -> None:
     files = {"fonts/faces.toml": faces} | ({"fonts/x.ttf": font} if font is not None else {})
     line = spoil(files)
-    status, out, err = told("--catalog", line, "bags", "--out", tmp_path / "x.pdf")
+    status, out, err = run_cli("--catalog", line, "bags", "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert "[face-unusable]" in err
     assert str(line / "fonts") in err
@@ -222,12 +224,12 @@ def test_a_font_that_can_t_be_embedded_is_told_with_its_file(
 
 
 def test_a_face_of_the_maker_s_own_is_measured_and_drawn_from_the_same_file(
-    told: Told, spoil: Spoil, tmp_path: Path
+    run_cli: Cli, spoil: Spoil, tmp_path: Path
 ) -> None:
     """Measured in our narrow face and drawn in a wide one, a text would run over its box."""
     wide = (ROOT / "fonts" / "NotoSerifCondensed-SemiBold.ttf").read_bytes()
     line = spoil({"fonts/faces.toml": '[sans-medium]\nfile = "x.ttf"', "fonts/x.ttf": wide})
-    assert told("--catalog", line, "bags", "--out", tmp_path / "x.pdf")[0] == 0
+    assert run_cli("--catalog", line, "bags", "--out", tmp_path / "x.pdf")[0] == 0
     assert read_styles(line)["disclosure"].face.path == line / "fonts" / "x.ttf"
     resources: Any = PdfReader(tmp_path / "x.pdf").pages[0]["/Resources"]
     drawn = [str(font.get_object()["/BaseFont"]) for font in resources["/Font"].values()]
@@ -236,8 +238,8 @@ def test_a_face_of_the_maker_s_own_is_measured_and_drawn_from_the_same_file(
 
 
 def test_two_fonts_that_call_themselves_the_same_can_both_be_embedded(
-    told: Told, spoil: Spoil, tmp_path: Path
+    run_cli: Cli, spoil: Spoil, tmp_path: Path
 ) -> None:
     faces = '[sans-medium]\nfile = "a.ttf"\n[sans-bold]\nfile = "b.ttf"\n'
     line = spoil({"fonts/faces.toml": faces, "fonts/a.ttf": FONT, "fonts/b.ttf": FONT + b"\0"})
-    assert told("--catalog", line, "bags", "--out", tmp_path / "x.pdf")[0] == 0
+    assert run_cli("--catalog", line, "bags", "--out", tmp_path / "x.pdf")[0] == 0

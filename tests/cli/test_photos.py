@@ -12,7 +12,7 @@ from PIL import Image
 Refused = Callable[..., str]
 Retold = Callable[[str, str], Path]
 Spoil = Callable[[Mapping[str, bytes | str | None]], Path]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 
 def picture(width: int, height: int, form: str = "JPEG", mode: str = "RGB") -> bytes:
@@ -46,11 +46,11 @@ def shown(retold: Retold, spoil: Spoil) -> Callable[[bytes], Path]:
 
 @pytest.mark.parametrize("kind", BROKEN)
 def test_a_broken_photo_is_not_printed(
-    told: Told, shown: Callable[[bytes], Path], tmp_path: Path, kind: str
+    run_cli: Cli, shown: Callable[[bytes], Path], tmp_path: Path, kind: str
 ) -> None:
     content, rule, says = BROKEN[kind]
     line = shown(content)
-    status, out, err = told("--catalog", line, "cards", "--out", tmp_path / "x.pdf")
+    status, out, err = run_cli("--catalog", line, "cards", "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert err.count("stop  ") == 1
     for part in (rule, says, "first.jpg"):
@@ -61,10 +61,10 @@ def test_a_broken_photo_is_not_printed(
 
 @pytest.mark.parametrize("kind", BROKEN)
 def test_check_finds_a_broken_photo_before_the_press_does(
-    told: Told, shown: Callable[[bytes], Path], kind: str
+    run_cli: Cli, shown: Callable[[bytes], Path], kind: str
 ) -> None:
     _, rule, _ = BROKEN[kind]
-    status, out, _ = told("--catalog", shown(BROKEN[kind][0]), "check")
+    status, out, _ = run_cli("--catalog", shown(BROKEN[kind][0]), "check")
     assert status == 1
     assert "4 products; 1 to put right" in out
     assert rule in out
@@ -82,10 +82,10 @@ def test_a_missing_photo_names_the_nearest(
 
 
 def test_a_photo_too_coarse_is_printed_and_pointed_out(
-    told: Told, shown: Callable[[bytes], Path], tmp_path: Path
+    run_cli: Cli, shown: Callable[[bytes], Path], tmp_path: Path
 ) -> None:
     line = shown(picture(60, 40))
-    status, _, err = told("--catalog", line, "cards", "--out", tmp_path / "x.pdf")
+    status, _, err = run_cli("--catalog", line, "cards", "--out", tmp_path / "x.pdf")
     assert status == 0
     assert err.count("[picture-coarse]") == 1
     assert (tmp_path / "x.pdf").read_bytes().startswith(b"%PDF-")

@@ -16,7 +16,7 @@ import pytest
 from labeler.cli.group import run
 
 Call = Callable[..., "subprocess.CompletedProcess[bytes]"]
-Told = Callable[..., tuple[int, str, str]]
+Cli = Callable[..., tuple[int, str, str]]
 
 LABELER = [sys.executable, "-m", "labeler"]
 
@@ -137,14 +137,14 @@ def test_bytes_that_are_no_letters_get_an_answer_and_no_fright(
     out = ["--out", str(tmp_path / "x.pdf")]
     typed = [word.decode("utf-8", "surrogateescape") for word in words]
     typed += out if typed[0] in ("bags", "cards", "catalog", "reprint") else []
-    told, complained = io.StringIO(), io.StringIO()
-    with contextlib.redirect_stdout(told), contextlib.redirect_stderr(complained):
+    run_cli, complained = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(run_cli), contextlib.redirect_stderr(complained):
         status = run(["--catalog", str(line), *typed, *(["--json"] if as_json else [])])
     assert status == 2
     if as_json:
-        assert json.loads(told.getvalue())["done"] is False
+        assert json.loads(run_cli.getvalue())["done"] is False
     else:
-        assert told.getvalue() == ""
+        assert run_cli.getvalue() == ""
         assert complained.getvalue().strip()
     assert not (tmp_path / "x.pdf").exists()
 
@@ -197,12 +197,12 @@ def test_a_terminal_of_few_letters_shows_what_it_can(
     ],
 )
 def test_a_stranger_s_catalog_can_t_steer_the_terminal(
-    told: Told, line: Path, content: str
+    run_cli: Cli, line: Path, content: str
 ) -> None:
     file = line / "catalog.toml"
     file.write_text(content + file.read_text("utf-8"), "utf-8")
     for words in (("check",), ("bags", "--out", line / "x.pdf")):
-        _, out, err = told("--catalog", line, *words)
+        _, out, err = run_cli("--catalog", line, *words)
         shown = out + err
         assert shown
         assert not {letter for letter in shown if ord(letter) < 32 and letter != "\n"}

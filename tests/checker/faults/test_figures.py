@@ -134,7 +134,7 @@ def test_the_ledgers_product_counts_and_not_todays(
     from labeler.catalog.read import read_catalog
     from labeler.checker.judge import check_pdf
 
-    wish = workshop.wishes["header"] | {"wanted": (SKU,)}
+    wish = workshop.wishes["header"] | {"skus": (SKU,)}
     old = workshop.printed(bases["header"].folder, tmp_path / "old.pdf", **wish)
     today = workshop.copied(tmp_path / "today", **{'price = "4.95"': 'price = "5.95"'})
     then = {product.sku: product for product in read_catalog(old.folder).products}

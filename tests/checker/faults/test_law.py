@@ -258,7 +258,7 @@ def test_a_label_without_the_whole_place_of_business_is_found(
     from labeler.checker.judge import check_pdf
 
     folder = workshop.copied(tmp_path / "line", **changes)
-    run = workshop.printed(folder, tmp_path / "run.pdf", wanted=(SKU,), even_so=True)
+    run = workshop.printed(folder, tmp_path / "run.pdf", skus=(SKU,), even_so=True)
     report = check_pdf(run.pdf, folder, day=workshop.day)
     told(what, "us-responsible", report, SKU)
     (said,) = [each for each in report.findings if each.rule == "us-responsible"]
@@ -276,6 +276,6 @@ def test_a_directory_that_lists_the_maker_stands_for_the_street(
     folder = workshop.copied(
         tmp_path / "line", **{'street = "14 Cooper\'s Row"\n': "listed = true\n"}
     )
-    run = workshop.printed(folder, tmp_path / "run.pdf", wanted=(SKU,))
+    run = workshop.printed(folder, tmp_path / "run.pdf", skus=(SKU,))
     report = check_pdf(run.pdf, folder, day=workshop.day)
     assert not grave(report), report.as_text()

@@ -19,7 +19,7 @@ from PIL import Image, ImageChops
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import SHORT, Status
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 MANY = ("US", "US-ME", "US-NH", "US-CA", "CA", "GB", "DE", "DK", "EU", "JP", "US-WI", "US-WA")
 PATTERNS = ("Reedmace", "GRAVEL BELL", "Petite Éphémère", "Thistledown", "Loonlight")
@@ -28,12 +28,12 @@ Sheet = Callable[..., tuple[Path, dict[str, Any]]]
 
 
 @pytest.fixture
-def sheet(tmp_path: Path, told: Any) -> Sheet:
+def sheet(tmp_path: Path, run_cli: Any) -> Sheet:
     """Return a function that writes the sheet and gives the file and the report."""
 
     def write(*words: str, folder: Path = DEMO) -> tuple[Path, dict[str, Any]]:
         out = tmp_path / "wall.pdf"
-        return out, told(folder, "markets", "--on", AUTUMN, "--sheet", str(out), *words)
+        return out, run_cli(folder, "markets", "--on", AUTUMN, "--sheet", str(out), *words)
 
     return write
 
@@ -224,7 +224,7 @@ def test_the_same_line_gives_the_same_bytes(sheet: Sheet) -> None:
     assert sheet()[0].read_bytes() == first
 
 
-def test_a_sheet_that_can_not_be_written_leaves_nothing(tmp_path: Path, told: Any) -> None:
-    report = told(DEMO, "markets", "--sheet", str(tmp_path / "no" / "wall.pdf"), status=2)
+def test_a_sheet_that_can_not_be_written_leaves_nothing(tmp_path: Path, run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", "--sheet", str(tmp_path / "no" / "wall.pdf"), status=2)
     assert report["findings"][0]["rule"] == "no-such-folder"
     assert list(tmp_path.iterdir()) == []

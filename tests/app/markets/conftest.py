@@ -11,7 +11,7 @@ import pytest
 
 from labeler.cli.group import run
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 """The day on which the rules were read."""
 
@@ -21,7 +21,7 @@ BELL_PRICE = '"{}" = "6.50" }}'
 BELL_LENGTH = 'prices = {{ "3/4 oz" = "5.95", "{}" = "6.50" }}\nlength = "{}"'
 
 Edited = Callable[..., Path]
-Told = Callable[..., dict[str, Any]]
+CliResult = Callable[..., dict[str, Any]]
 
 
 @pytest.fixture
@@ -61,7 +61,7 @@ def bell(edited: Edited) -> Edited:
 
 
 @pytest.fixture
-def told(capsys: pytest.CaptureFixture[str]) -> Told:
+def run_cli(capsys: pytest.CaptureFixture[str]) -> CliResult:
     """Return a function that runs a command with --json on a folder and gives what it says."""
 
     def tell(folder: Path, *words: str, status: int = 0) -> dict[str, Any]:

@@ -12,12 +12,12 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from labeler.app.pieces import PrintRequest, PrintResult
-from labeler.app.print_run import print_pieces
+from labeler.app.pieces import PrintRequest
+from labeler.app.print_run import PrintResult, print_pieces
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 DEMO = ROOT / "demo_catalog"
 LOT = "263290013"
 
@@ -43,14 +43,14 @@ def run(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Callable[
     kept: dict[str, Run] = {}
     folder = tmp_path_factory.mktemp("printed")
 
-    def print_once(use: str, **wish: Any) -> Run:
-        key = f"{use}{sorted(wish.items())}"
+    def print_once(use: str, **request: Any) -> Run:
+        key = f"{use}{sorted(request.items())}"
         if key not in kept:
             out = folder / f"{len(kept)}.pdf"
             printed = print_pieces(
-                PrintRequest(DEMO, out, use, lot=wish.pop("lot", LOT), **wish)  # type: ignore[arg-type]
+                PrintRequest(DEMO, out, use, lot=request.pop("lot", LOT), **request)  # type: ignore[arg-type]
             )
-            wanted = wish.get("wanted", ())
+            wanted = request.get("skus", ())
             products = tuple(
                 p
                 for p in catalog.products

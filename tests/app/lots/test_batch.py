@@ -1,4 +1,4 @@
-"""What a batch asks of the bench, reckoned and printed on its card."""
+"""What a batch asks of the bench, worked out and printed on its card."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def with_layers(catalog: Catalog, strands: tuple[int, ...], waste: str | None = 
     return product.model_copy(update={"colour": colour, "pattern": pattern})
 
 
-def test_a_recipe_tied_twelve_times_is_reckoned_as_by_hand(catalog: Catalog) -> None:
+def test_a_recipe_tied_twelve_times_comes_out_as_by_hand(catalog: Catalog) -> None:
     needs = layer_needs(with_layers(catalog, HAND), 12)
     assert [need.strands for need in needs] == [108, 216, 144, 264]
     assert [need.tabs for need in needs] == [5, 10, 7, 12]  # of 22 strands each

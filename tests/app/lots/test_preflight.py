@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,7 @@ from pypdf import PdfReader
 
 from labeler.app import preflight
 from labeler.findings import LabelerError, Place, stop
+from labeler.ledger import lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs
 
@@ -26,7 +29,7 @@ def untrue(folder: Path) -> str:
     """A layout of the maker's own that says what is not so."""
     own = folder / "layouts"
     own.mkdir()
-    shipped = Path(__file__).resolve().parents[2] / "layouts" / "bag-panel.xml.jinja"
+    shipped = Path(__file__).resolve().parents[3] / "layouts" / "bag-panel.xml.jinja"
     text = shipped.read_text("utf-8")
     at = text.index("<text")
     (own / "mine.xml.jinja").write_text(text[:at] + UNTRUE + text[at:], "utf-8")
@@ -127,6 +130,22 @@ def test_a_ledger_that_is_busy_is_not_taken_for_one_without_the_lot(
         def busy(*_: object) -> None:
             raise LabelerError(stop("ledger-busy", Place(), "others are writing"))
 
-        monkeypatch.setattr(preflight, "find", busy)
+        monkeypatch.setattr(lots, "find", busy)
         with pytest.raises(LabelerError, match="others are writing"):
             known(code)
+
+
+@pytest.mark.parametrize("kept", ['{"schema": 99, "needs": "9.8.7"}', '{"schema": 2}'])
+def test_a_lot_whose_product_this_version_cannot_read_is_still_known(
+    folder: Path, lot: Lot, kept: str
+) -> None:
+    code = lot()
+    with contextlib.closing(sqlite3.connect(folder / "ledger.sqlite")) as database, database:
+        guards = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'snapshots'"
+        for (guard,) in database.execute(guards).fetchall():
+            database.execute(f"DROP TRIGGER {guard}")
+        database.execute("UPDATE snapshots SET product = ?", (kept,))
+    with open_ledger(folder) as ledger:
+        known = preflight.lots_known(ledger)(code)
+    assert isinstance(known, preflight.LotAsMade)
+    assert (known.sku, known.product) == ("RM-38-40-SBR", None)

@@ -16,7 +16,7 @@ from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import SHORT, Status, market_table
 from labeler.units import Length, Weight
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 MANY = ("US", "US-ME", "US-NH", "US-CA", "CA", "GB", "DE", "DK", "EU", "JP", "US-WI", "US-WA")
 
@@ -29,24 +29,26 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
-def test_without_a_market_the_line_is_held_against_where_it_is_sold(told: Any) -> None:
-    report = told(DEMO, "markets")
+def test_without_a_market_the_line_is_held_against_where_it_is_sold(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets")
     assert [m["code"] for m in report["markets"]] == ["US", "US-CA", "US-MN", "US-WI", "CA"]
     assert all(m["sold_there"] for m in report["markets"])
 
 
-def test_a_place_where_nothing_is_sold_may_be_asked_about(told: Any) -> None:
-    report = told(DEMO, "markets", *asking("us-me"))
+def test_a_place_where_nothing_is_sold_may_be_asked_about(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", *asking("us-me"))
     assert [(m["code"], m["name"], m["sold_there"]) for m in report["markets"]] == [
         ("US-ME", "Maine", False)
     ]
 
 
 @pytest.mark.parametrize("day", [AUTUMN, "2024-08-31"])
-def test_every_product_in_every_market_is_told_as_the_rules_judge_it(told: Any, day: str) -> None:
+def test_every_product_in_every_market_is_told_as_the_rules_judge_it(
+    run_cli: Any, day: str
+) -> None:
     """Products that are alike are judged once: the long way round comes to the same."""
     products = read_catalog(DEMO).products
-    report = told(DEMO, "markets", *asking(*MANY), "--on", day)
+    report = run_cli(DEMO, "markets", *asking(*MANY), "--on", day)
     straight = market_table(products, MANY, dt.date.fromisoformat(day))
     assert len(report["products"]) == 88
     for product, row in zip(report["products"], straight, strict=True):
@@ -81,8 +83,8 @@ def test_two_products_of_the_same_parts_are_not_taken_for_each_other(change: str
     assert rows[1][0].status is Status.BARRED
 
 
-def test_behind_every_verdict_stand_rules_with_their_source(told: Any) -> None:
-    report = told(DEMO, "markets", *asking(*MANY), "--on", AUTUMN)
+def test_behind_every_verdict_stand_rules_with_their_source(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", *asking(*MANY), "--on", AUTUMN)
     rules = {rule["rule"]: rule for rule in report["rules"]}
     for rule in rules.values():
         assert rule["source"]
@@ -96,8 +98,8 @@ def test_behind_every_verdict_stand_rules_with_their_source(told: Any) -> None:
                 assert cell["caught_by"]
 
 
-def test_a_rule_tells_whom_it_catches_and_whom_not(told: Any) -> None:
-    report = told(DEMO, "markets", *asking("US-NH"), "--on", AUTUMN)
+def test_a_rule_tells_whom_it_catches_and_whom_not(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", *asking("US-NH"), "--on", AUTUMN)
     rule = next(one for one in report["rules"] if one["rule"] == "us-nh-lead-jig-sale")
     free = {p["sku"] for p in report["products"] if p["pattern"] in ("Loonlight",)}
     assert free <= set(rule["does_not_catch"])
@@ -106,7 +108,7 @@ def test_a_rule_tells_whom_it_catches_and_whom_not(told: Any) -> None:
 
 
 def test_on_the_screen_every_number_in_a_cell_stands_below_with_its_source(
-    shown: Any, told: Any
+    shown: Any, run_cli: Any
 ) -> None:
     words = ("markets", *asking(*MANY), "--on", AUTUMN)
     out = shown(DEMO, *words)
@@ -118,7 +120,7 @@ def test_on_the_screen_every_number_in_a_cell_stands_below_with_its_source(
         for mark in found.split(",")
     }
     listed = set(re.findall(r"^ {0,2}([0-9]{1,3}|[a-z]{1,2})  \S", below, re.M))
-    rules = told(DEMO, *words)["rules"]
+    rules = run_cli(DEMO, *words)["rules"]
     assert used == listed == {rule["mark"] for rule in rules}
     for rule in rules:
         assert flat(rule["about"]) in flat(below)
@@ -143,7 +145,7 @@ def test_a_narrow_terminal_gets_one_part_below_the_other(
 
 
 def test_it_ends_with_what_was_not_checked_and_that_it_is_no_legal_advice(
-    shown: Any, told: Any
+    shown: Any, run_cli: Any
 ) -> None:
     words = ("markets", *asking("US", "JP", "EU"))
     out = shown(DEMO, *words)
@@ -152,13 +154,13 @@ def test_it_ends_with_what_was_not_checked_and_that_it_is_no_legal_advice(
     assert "US-ME (Maine)" in below
     assert "DK (Denmark)" in below
     assert "JP (Japan)" in below
-    report = told(DEMO, *words)
+    report = run_cli(DEMO, *words)
     assert report["no_legal_advice"] == NO_LEGAL_ADVICE
     assert all(flat(line) in below for line in report["not_checked"])
 
 
-def test_a_part_that_is_asked_is_not_called_left_out(told: Any) -> None:
-    report = told(DEMO, "markets", *asking("US", "US-ME"))
+def test_a_part_that_is_asked_is_not_called_left_out(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", *asking("US", "US-ME"))
     parts = report["not_checked"][0]
     assert "US-NH" in parts
     assert "US-ME" not in parts
@@ -176,24 +178,24 @@ def test_what_the_catalog_does_not_tell_counts_against_it_with_a_question_mark(
 
 
 def test_words_that_are_no_places_are_told_of_all_at_once(
-    told: Any, capsys: pytest.CaptureFixture[str]
+    run_cli: Any, capsys: pytest.CaptureFixture[str]
 ) -> None:
     words = asking("Maine", "US-XX", "US", "*", "ZZ", "U", "US-", "CA-TOOLONG")
-    report = told(DEMO, "markets", *words, status=2)
+    report = run_cli(DEMO, "markets", *words, status=2)
     found = {one["found"]: one.get("hint", "") for one in report["findings"]}
     assert set(found) == {"Maine", "US-XX", "*", "ZZ", "U", "US-", "CA-TOOLONG"}
     assert found["Maine"] == "Did you mean 'US-ME'?"
     assert {one["rule"] for one in report["findings"]} == {"market-unknown"}
 
 
-def test_a_sku_that_is_not_sold_is_told_with_the_nearest(told: Any) -> None:
-    report = told(DEMO, "markets", "--sku", "RM-14-30-SBX", status=2)
+def test_a_sku_that_is_not_sold_is_told_with_the_nearest(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", "--sku", "RM-14-30-SBX", status=2)
     assert report["findings"][0]["rule"] == "sku-unknown"
     assert "RM-14-30-SBR" in report["findings"][0]["hint"]
 
 
-def test_a_day_that_no_calendar_has_is_refused(told: Any) -> None:
-    report = told(DEMO, "markets", "--on", "2027-02-30", status=2)
+def test_a_day_that_no_calendar_has_is_refused(run_cli: Any) -> None:
+    report = run_cli(DEMO, "markets", "--on", "2027-02-30", status=2)
     assert "2027-02-30" in report["findings"][0]["message"]
 
 

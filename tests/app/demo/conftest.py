@@ -9,7 +9,7 @@ import pytest
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture(scope="session")

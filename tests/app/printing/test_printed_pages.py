@@ -86,7 +86,7 @@ def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
 def test_card_codes_decode_retail_bars_among_them(
     run: Any, pages: Render, decode: Callable[[Image.Image], set[str]]
 ) -> None:
-    done = run("cards", layout="insert-card", wanted=("RM-14-*", "ND-18-*"))
+    done = run("cards", layout="insert-card", skus=("RM-14-*", "ND-18-*"))
     found = {text for page in pages(done.file, 300) for text in decode(page)}
     links = {link_of(p, "263290013") for p in done.products}
     bars = {as_14(p.gtin)[1:] for p in done.products if p.gtin}
@@ -180,7 +180,7 @@ def holes(file: Path) -> list[list[tuple[float, float]]]:
 
 
 def test_fronts_and_backs_register_to_a_tenth_of_a_point(run: Any) -> None:
-    done = run("cards", layout="insert-card", wanted=("RM-14-*",))
+    done = run("cards", layout="insert-card", skus=("RM-14-*",))
     front, back, *_ = holes(done.file)
     assert len(front) == len(back) >= 4
     mirrored = sorted((612 - x, y) for x, y in back)
@@ -192,7 +192,7 @@ def test_fronts_and_backs_register_to_a_tenth_of_a_point(run: Any) -> None:
 def test_both_panels_of_a_header_card_are_pierced_at_the_same_distance_from_the_fold(
     run: Any,
 ) -> None:
-    done = run("cards", wanted=("RM-14-*",))
+    done = run("cards", skus=("RM-14-*",))
     (spots, *_) = holes(done.file)
     columns: dict[float, list[float]] = {}
     for x, y in spots:
@@ -207,8 +207,8 @@ def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
     from labeler.app.pieces import PrintRequest
     from labeler.app.print_run import print_pieces
 
-    done = run("cards", wanted=("RM-14-*",))
+    done = run("cards", skus=("RM-14-*",))
     again = tmp_path / "again.pdf"
-    folder = Path(__file__).resolve().parents[2] / "demo_catalog"
-    print_pieces(PrintRequest(folder, again, "cards", wanted=("RM-14-*",), lot="263290013"))
+    folder = Path(__file__).resolve().parents[3] / "demo_catalog"
+    print_pieces(PrintRequest(folder, again, "cards", skus=("RM-14-*",), lot="263290013"))
     assert again.read_bytes() == done.file.read_bytes()

@@ -23,9 +23,9 @@ def heaviest(report: dict[str, Any], weight: str) -> dict[str, str]:
     found = [p for p in report["products"] if p["pattern"] == "GRAVEL BELL"]
     found = [p for p in found if p["weight"] == weight]
     assert found
-    told = [{m["market"]: m["status"] for m in product["markets"]} for product in found]
-    assert all(one == told[0] for one in told)
-    return told[0]
+    run_cli = [{m["market"]: m["status"] for m in product["markets"]} for product in found]
+    assert all(one == run_cli[0] for one in run_cli)
+    return run_cli[0]
 
 
 @pytest.mark.parametrize(
@@ -56,10 +56,10 @@ def heaviest(report: dict[str, Any], weight: str) -> dict[str, str]:
     ],
 )  # fmt: skip
 def test_a_limit_holds_to_the_last_grain_and_the_day(
-    bell: Any, told: Any, market: str, weight: str, length: str, day: str, verdict: str
+    bell: Any, run_cli: Any, market: str, weight: str, length: str, day: str, verdict: str
 ) -> None:
     folder = bell(weight, length, (SOLD_IN, f'markets = ["US", "{market}"]'))
-    report = told(folder, "markets", "--sku", "GB-*", "--on", day)
+    report = run_cli(folder, "markets", "--sku", "GB-*", "--on", day)
     assert [one["code"] for one in report["markets"]] == ["US", market]
     assert report["day"] == day
     assert heaviest(report, weight)[market] == verdict
@@ -67,11 +67,11 @@ def test_a_limit_holds_to_the_last_grain_and_the_day(
 
 @pytest.mark.parametrize(("people", "verdict"), [(9, FREE), (10, NOTICE)])
 def test_california_asks_for_a_notice_from_ten_people_on(
-    edited: Any, told: Any, people: int, verdict: str
+    edited: Any, run_cli: Any, people: int, verdict: str
 ) -> None:
     """California Health and Safety Code 25249.11(b)."""
     folder = edited(("employees = 2", f"employees = {people}"))
-    report = told(folder, "markets", "--sku", "GB-*", "--market", "US-CA")
+    report = run_cli(folder, "markets", "--sku", "GB-*", "--market", "US-CA")
     assert {m["status"] for p in report["products"] for m in p["markets"]} == {verdict}
 
 
@@ -79,13 +79,13 @@ def test_california_asks_for_a_notice_from_ten_people_on(
     ("lead", "verdict"), [("0.01 %", FREE), ("0.011 %", BARRED), ("97 %", BARRED)]
 )
 def test_denmark_counts_parts_in_ten_thousand(
-    edited: Any, told: Any, lead: str, verdict: str
+    edited: Any, run_cli: Any, lead: str, verdict: str
 ) -> None:
     """BEK no. 856 of 2009: more than 0.01 % of lead in any part."""
     rest = f"{100 - float(lead.removesuffix(' %')):.3f}"
     mix = f'composition = {{ lead = "{lead}", tin = "{rest} %" }}'
     folder = edited(('composition = { lead = "97 %", antimony = "3 %" }', mix))
-    report = told(folder, "markets", "--sku", "RM-*", "--market", "DK")
+    report = run_cli(folder, "markets", "--sku", "RM-*", "--market", "DK")
     assert {m["status"] for p in report["products"] for m in p["markets"]} == {verdict}
 
 

@@ -13,7 +13,7 @@ from labeler.app.print_run import print_pieces
 from labeler.findings import LabelerError
 from labeler.units import Length
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 
 
 @pytest.fixture
@@ -35,7 +35,7 @@ def wordy(tmp_path: Path) -> Path:
 def test_sheets_and_layouts_that_hold_it_are_named(wordy: Path, tmp_path: Path) -> None:
     out = tmp_path / "strip.pdf"
     with pytest.raises(LabelerError) as refused:
-        print_pieces(PrintRequest(wordy, out, "bags", wanted=("RM-14-*",), sheet="letter-3x10"))
+        print_pieces(PrintRequest(wordy, out, "bags", skus=("RM-14-*",), sheet="letter-3x10"))
     *stops, way = refused.value.findings
     assert {found.rule for found in stops} == {"layout-overflow"}
     assert way.rule == "held-elsewhere"
@@ -44,21 +44,23 @@ def test_sheets_and_layouts_that_hold_it_are_named(wordy: Path, tmp_path: Path) 
     assert 1 <= len(ways) <= 3
     for sheet, layout in ways:
         assert sheet.startswith("letter-"), "the paper that is in the printer"
-        wish = PrintRequest(wordy, out, "bags", wanted=("RM-14-*",), sheet=sheet, layout=layout)
-        assert print_pieces(wish).pieces == 4
+        request = PrintRequest(wordy, out, "bags", skus=("RM-14-*",), sheet=sheet, layout=layout)
+        assert print_pieces(request).pieces == 4
 
 
 def test_a_card_that_is_too_small_names_the_size_that_holds_it(wordy: Path, tmp_path: Path) -> None:
     least = Length.from_inches(2.75).pt, Length.from_inches(3.875).pt
-    wish = PrintRequest(wordy, tmp_path / "card.pdf", "cards", wanted=("RM-14-30-SBR",), size=least)
+    request = PrintRequest(
+        wordy, tmp_path / "card.pdf", "cards", skus=("RM-14-30-SBR",), size=least
+    )
     with pytest.raises(LabelerError) as refused:
-        print_pieces(wish)
+        print_pieces(request)
     way = refused.value.findings[-1]
     assert way.rule == "held-elsewhere"
     layout, size = re.findall(r"--layout (\S+) --size '([^']+)'", way.hint)[0]
     wide, high = (Length.parse(side).pt for side in size.split(" x "))
     card = PrintRequest(
-        wordy, tmp_path / "card.pdf", "cards", wanted=("RM-14-30-SBR",), layout=layout,
+        wordy, tmp_path / "card.pdf", "cards", skus=("RM-14-30-SBR",), layout=layout,
         size=(wide, high),
     )  # fmt: skip
     assert print_pieces(card).pieces == 1

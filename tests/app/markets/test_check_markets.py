@@ -9,7 +9,7 @@ import pytest
 
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 AUTUMN = "2026-11-25"
 SOLD_IN = 'markets = ["US", "US-CA", "US-MN", "US-WI", "CA"]'
 
@@ -25,8 +25,8 @@ def of_rule(report: dict[str, Any], rule: str) -> dict[str, Any]:
     return found[0]
 
 
-def test_nothing_stands_against_the_demo_where_it_is_sold(told: Any) -> None:
-    report = told(DEMO, "check", "--on", AUTUMN)
+def test_nothing_stands_against_the_demo_where_it_is_sold(run_cli: Any) -> None:
+    report = run_cli(DEMO, "check", "--on", AUTUMN)
     assert report["stops"] == 0
     assert {one["grade"] for one in report["findings"]} == {"note"}
 
@@ -41,10 +41,10 @@ def test_nothing_stands_against_the_demo_where_it_is_sold(told: Any) -> None:
     ],
 )
 def test_lead_sold_where_it_may_not_be_is_told_once_for_all_products(
-    edited: Any, told: Any, code: str, rule: str, grade: str, status: int
+    edited: Any, run_cli: Any, code: str, rule: str, grade: str, status: int
 ) -> None:
     folder = edited(sold_in("US", code))
-    report = told(folder, "check", "--on", AUTUMN, status=status)
+    report = run_cli(folder, "check", "--on", AUTUMN, status=status)
     found = of_rule(report, rule)
     assert found["grade"] == grade
     assert found["place"]["piece"] == "75 products (RM-14-30-SBR, RM-14-30-TSP, RM-14-30-FPR" \
@@ -54,32 +54,32 @@ def test_lead_sold_where_it_may_not_be_is_told_once_for_all_products(
     assert found["found"].startswith("lead in ")
 
 
-def test_a_day_before_the_law_stops_nothing(edited: Any, told: Any) -> None:
-    report = told(edited(sold_in("US-ME")), "check", "--on", "2024-08-31")
+def test_a_day_before_the_law_stops_nothing(edited: Any, run_cli: Any) -> None:
+    report = run_cli(edited(sold_in("US-ME")), "check", "--on", "2024-08-31")
     assert report["stops"] == 0
 
 
-def test_one_rule_in_several_markets_is_one_finding(edited: Any, told: Any) -> None:
-    report = told(edited(sold_in("US", "US-NY", "US-VA")), "check", "--on", AUTUMN)
+def test_one_rule_in_several_markets_is_one_finding(edited: Any, run_cli: Any) -> None:
+    report = run_cli(edited(sold_in("US", "US-NY", "US-VA")), "check", "--on", AUTUMN)
     found = of_rule(report, "us-refuge-lead")
     assert found["grade"] == "note"
     assert found["message"].startswith("use restricted in US, US-NY, US-VA: ")
 
 
-def test_products_that_are_not_sold_there_are_left_alone(edited: Any, told: Any) -> None:
+def test_products_that_are_not_sold_there_are_left_alone(edited: Any, run_cli: Any) -> None:
     folder = edited(sold_in("US", "US-NH"))
     kept = "RM-14-30-SBR"
-    skus = [p["sku"] for p in told(folder, "markets")["products"]]
+    skus = [p["sku"] for p in run_cli(folder, "markets")["products"]]
     rows = "".join(f'{sku},"US"\n' for sku in skus if sku != kept)
     (folder / "products.csv").write_text(f"SKU,Markets\n{rows}", "utf-8")
-    report = told(folder, "check", "--on", AUTUMN, status=1)
+    report = run_cli(folder, "check", "--on", AUTUMN, status=1)
     assert of_rule(report, "us-nh-lead-jig-sale")["place"]["piece"] == kept
 
 
-def test_what_is_not_told_is_judged_but_stops_nothing(edited: Any, told: Any) -> None:
+def test_what_is_not_told_is_judged_but_stops_nothing(edited: Any, run_cli: Any) -> None:
     untold = ('composition = { bismuth = "58 %", tin = "42 %" }\n', "")
     lead = ('alloy = "lead"', 'alloy = "bismuth-tin"')
-    report = told(edited(sold_in("US-NH"), untold, lead), "check", "--on", AUTUMN)
+    report = run_cli(edited(sold_in("US-NH"), untold, lead), "check", "--on", AUTUMN)
     found = of_rule(report, "us-nh-lead-jig-sale")
     assert found["grade"] == "fix"
     assert "does not tell" in found["hint"]
@@ -89,9 +89,9 @@ def test_what_is_not_told_is_judged_but_stops_nothing(edited: Any, told: Any) ->
     assert "us-nh-lead-jig-sale" in asked[0]["hint"]
 
 
-def test_a_gap_of_the_whole_line_is_told_once(edited: Any, told: Any) -> None:
+def test_a_gap_of_the_whole_line_is_told_once(edited: Any, run_cli: Any) -> None:
     """16 CFR 500.5 asks for a ZIP code; USPS Publication 28 says what one is."""
-    report = told(edited(('postcode = "54899"\ncountry', 'postcode = "5489"\ncountry')), "check",
+    report = run_cli(edited(('postcode = "54899"\ncountry', 'postcode = "5489"\ncountry')), "check",
                   status=1)  # fmt: skip
     found = of_rule(report, "us-responsible")
     assert found["grade"] == "stop"
@@ -100,18 +100,20 @@ def test_a_gap_of_the_whole_line_is_told_once(edited: Any, told: Any) -> None:
 
 
 def test_parts_with_rules_of_their_own_are_named_until_they_are_asked(
-    edited: Any, told: Any
+    edited: Any, run_cli: Any
 ) -> None:
-    found = of_rule(told(edited(sold_in("US")), "check"), "markets-not-named")
+    found = of_rule(run_cli(edited(sold_in("US")), "check"), "markets-not-named")
     assert "US-ME" in found["found"].split(", ")
-    fewer = told(edited(sold_in("US", "US-VT"), folder="other"), "check")
+    fewer = run_cli(edited(sold_in("US", "US-VT"), folder="other"), "check")
     assert "US-VT" not in of_rule(fewer, "markets-not-named")["found"]
-    none = told(edited(sold_in("US-WI"), folder="third"), "check")
+    none = run_cli(edited(sold_in("US-WI"), folder="third"), "check")
     assert "markets-not-named" not in [one["rule"] for one in none["findings"]]
 
 
-def test_a_place_of_which_nothing_is_held_is_named(edited: Any, told: Any) -> None:
-    assert of_rule(told(edited(sold_in("US", "JP")), "check"), "market-not-held")["found"] == "JP"
+def test_a_place_of_which_nothing_is_held_is_named(edited: Any, run_cli: Any) -> None:
+    assert (
+        of_rule(run_cli(edited(sold_in("US", "JP")), "check"), "market-not-held")["found"] == "JP"
+    )
 
 
 def test_on_the_screen_sources_and_confidence_stand_by_and_the_advice_comes_last(
@@ -125,11 +127,11 @@ def test_on_the_screen_sources_and_confidence_stand_by_and_the_advice_comes_last
     assert out.endswith(NO_LEGAL_ADVICE)
 
 
-def test_programs_are_told_that_it_is_no_advice(told: Any) -> None:
-    assert told(DEMO, "check")["no_legal_advice"] == NO_LEGAL_ADVICE
+def test_programs_are_told_that_it_is_no_advice(run_cli: Any) -> None:
+    assert run_cli(DEMO, "check")["no_legal_advice"] == NO_LEGAL_ADVICE
 
 
-def test_a_catalog_that_can_not_be_read_is_held_against_no_law(edited: Any, told: Any) -> None:
-    report = told(edited(("[sale]", "[sael]")), "check", status=1)
+def test_a_catalog_that_can_not_be_read_is_held_against_no_law(edited: Any, run_cli: Any) -> None:
+    report = run_cli(edited(("[sale]", "[sael]")), "check", status=1)
     assert report["products"] == 0
     assert not any(one["rule"].startswith("us-") for one in report["findings"])

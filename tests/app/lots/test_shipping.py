@@ -56,7 +56,7 @@ def test_the_same_request_ships_once_and_writes_the_same_slip(
     assert first.read_bytes() == second.read_bytes()
 
 
-def test_on_hand_never_falls_below_nought_and_no_slip_says_so(
+def test_on_hand_never_falls_below_zero_and_no_slip_says_so(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
     code, slip = lot(), tmp_path / "slip.pdf"

@@ -2,7 +2,7 @@
 
 Tolerance: rendered at 100 dpi in grey, at most one pixel in 250 may differ by more than 48 of 255
 levels, and the mean may differ by at most 1 level. That lets a renderer's smoothing change, and
-catches a line that moved by half a point. ``pytest --golden-update`` draws them anew; look at
+catches a line that moved by half a point. ``pytest --golden-update`` draws them again; look at
 what changed before you commit it.
 """
 
@@ -41,7 +41,7 @@ def test_a_page_looks_as_it_did(
     ink: str,
 ) -> None:
     wanted = ("LL-38-40-*", "TD-116-*")
-    done = run(use, sheet=sheet, layout=layout, ink=ink, wanted=wanted)
+    done = run(use, sheet=sheet, layout=layout, ink=ink, skus=wanted)
     for number, page in enumerate(pages(done.file, DPI)[:2], 1):
         golden = GOLDEN / f"{layout}-{ink}-{number}.png"
         if request.config.getoption("--golden-update"):

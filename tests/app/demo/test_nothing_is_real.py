@@ -15,7 +15,7 @@ FOLDERS = ("demo_catalog", "layouts/starter")
 
 
 def texts(folder: str) -> str:
-    root = Path(__file__).resolve().parents[2] / folder
+    root = Path(__file__).resolve().parents[3] / folder
     files = [path for path in root.rglob("*") if path.suffix in (".toml", ".csv", ".md")]
     assert len(files) >= 2
     return "\n".join(path.read_text("utf-8-sig") for path in files)

@@ -17,7 +17,7 @@ from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 DEMO = ROOT / "demo_catalog"
 
 
@@ -61,13 +61,13 @@ def catalog() -> Catalog:
 def labeler(folder: Path, capfd: pytest.CaptureFixture[str]) -> Labeler:
     """Runs a command on the folder: ``labeler("lot", "list")``."""
 
-    def told(*words: object, at: Path = folder) -> Said:
+    def run_labeler(*words: object, at: Path = folder) -> Said:
         capfd.readouterr()
         status = run(["--catalog", str(at), *map(str, words)])
         said = capfd.readouterr()
         return Said(status, said.out, said.err)
 
-    return told
+    return run_labeler
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from labeler.app.print_run import making_of
+from labeler.app.record import making_of
 from labeler.app.reprint import find_original, lay_out_again
 from labeler.app.workstation import ledger_location
 from labeler.layout.drawn import drawn_print
@@ -19,7 +19,7 @@ from labeler.marks import Piece
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
-SHIPPED = Path(__file__).resolve().parents[2] / "layouts"
+SHIPPED = Path(__file__).resolve().parents[3] / "layouts"
 WITH_PHOTO = "RM-38-40-DLF"
 
 

@@ -142,7 +142,7 @@ def test_a_day_to_come_is_questioned(labeler: Labeler) -> None:
 
 
 def test_times_are_told_on_the_bench_s_clock_and_in_utc() -> None:
-    told = LedgerLocation(Path(), zone="America/Chicago").told
+    told = LedgerLocation(Path(), zone="America/Chicago").clock
     assert told(dt.datetime(2026, 11, 25, 20, 3, tzinfo=dt.UTC)) == (
         "2026-11-25 14:03 CST (20:03 UTC)"
     )

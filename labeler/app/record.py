@@ -1,0 +1,244 @@
+"""What a run leaves in the ledger, enough to make the same print again.
+
+A run is recorded once its whole file is on the disk and before it takes its name: what lies under
+a final name is always on record. A run killed between the two is on record without its file, so a
+trace errs on the safe side; the command is given again and is a run of its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from labeler import __version__
+from labeler.catalog.model import Product
+from labeler.disclosures.statements import Statement
+from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.layout.compose import Composer
+from labeler.layout.context import PrintedPicture
+from labeler.layout.drawn import FORM, drawn_print
+from labeler.ledger import stored
+from labeler.ledger.kept_pieces import (
+    LANGUAGE,
+    MAKING,
+    KeptPicture,
+    Making,
+    read_statements,
+    write_statements,
+)
+from labeler.ledger.lots import Lot
+from labeler.ledger.runs import KeptLayout, Kind, PrintedPiece, Run, RunPaper, SheetCell, record_run
+from labeler.ledger.store import Ledger
+from labeler.marks import Glyphs, Group, Image, Mark, Piece
+from labeler.press.impose import Imposition
+from labeler.type.faces import typeface
+from labeler.type.styles import style_sheet
+
+if TYPE_CHECKING:
+    from labeler.app.pieces import ComposedPiece
+
+STYLES, PIECE, STATEMENTS, PRODUCT = (
+    "layouts/styles.toml", "piece.json", "said.json", "product.json",
+)  # fmt: skip
+"""Files kept with a layout beside the layout itself and its pictures."""
+
+
+class RunRecorder:
+    """Gathers of every piece of a run what it was made of; files they share are read once."""
+
+    def __init__(self, composer: Composer, use: str, day: str) -> None:
+        self.composer, self.use, self.day = composer, use, day
+        self._files: dict[str, dict[str, bytes]] = {}
+
+    def keep(self, piece: ComposedPiece) -> KeptLayout:
+        """Return everything of which the same piece can be made again."""
+        job, composed = piece.job, piece.composed
+        if job.layout not in self._files:
+            self._files[job.layout] = layout_files(self.composer, job.layout)
+        files = dict(self._files[job.layout])
+        files[STATEMENTS] = write_statements(job.statements)
+        if not job.lot:
+            files[PRODUCT] = stored.PRODUCT.write_file(job.product)
+        pictures = {}
+        for number, printed in sorted(composed.pictures.items()):
+            image, name = printed.image, f"pictures/{number}"
+            files[name] = image.data
+            kept = KeptPicture(name, printed.proportion, image.width, image.height)
+            pictures[str(number)] = kept
+        drawn, composer = composed.piece, self.composer
+        making = Making(
+            self.use, drawn.width, drawn.height, composer.ink, composer.dpi, self.day, job.link,
+            faces_of(drawn, composer.own), pictures, drawn_print(drawn), FORM, program=__version__,
+        )  # fmt: skip
+        files[PIECE] = MAKING.write_file(making)
+        return KeptLayout(job.layout, files)
+
+
+def layout_files(composer: Composer, layout: str) -> dict[str, bytes]:
+    """Return a layout with all that it takes in, and the styles as they are, by their paths."""
+    sources = composer.layouts.sources(layout)
+    files = {f"layouts/{name}.xml.jinja": data for name, data in sources.items()}
+    files[STYLES] = style_sheet(composer.own).encode()
+    return files
+
+
+def making_of(layout: KeptLayout) -> Making | None:
+    """Return how a kept piece was made; None if that was not kept.
+
+    Raises:
+        LabelerError: if a newer program kept it, or it is damaged.
+    """
+    data = layout.files.get(PIECE)
+    if data is None:
+        return None
+    place = _place(layout, PIECE)
+    making = MAKING.read_file(data, place)
+    for what, number, known in (
+        ("marks, form", making.marks_form, FORM),
+        ("layout language", making.language, LANGUAGE),
+    ):
+        if number > known:
+            stored.refuse_newer(place, f"{what} {number}", f"at most {known}", making.program)
+    return making
+
+
+def statements_on(layout: KeptLayout) -> tuple[Statement, ...]:
+    """Return what a kept piece had to say.
+
+    Raises:
+        LabelerError: if a newer program kept it, or it is damaged.
+    """
+    return read_statements(layout.files[STATEMENTS], _place(layout, STATEMENTS))
+
+
+def product_on(layout: KeptLayout) -> Product | None:
+    """Return the product of a kept piece that had no lot.
+
+    Raises:
+        LabelerError: if a newer program kept it, or it is damaged.
+    """
+    data = layout.files.get(PRODUCT)
+    return stored.PRODUCT.read_file(data, _place(layout, PRODUCT)) if data is not None else None
+
+
+def _place(layout: KeptLayout, file: str) -> Place:
+    return Place(file=f"{file}, kept with layout {layout.name}")
+
+
+def pictures_on(layout: KeptLayout, making: Making) -> Mapping[int, PrintedPicture]:
+    """Return the pictures of a kept piece as they were printed, by their number."""
+    found = {}
+    for number, kept in making.pictures.items():
+        data = layout.files[kept.file]
+        image = Image(hashlib.sha256(data).hexdigest(), data, kept.width, kept.height)
+        found[int(number)] = PrintedPicture(kept.proportion, image)
+    return found
+
+
+def faces_of(piece: Piece, own: Path | None) -> dict[str, str]:
+    """Return the SHA-256 of the file of every typeface on a piece, by the face's name."""
+    names = sorted({run.face for face in piece.faces for run in _glyph_runs(face.marks)})
+    return {name: face_print(name, own) for name in names}
+
+
+def _glyph_runs(marks: Iterable[Mark]) -> Iterator[Glyphs]:
+    for mark in marks:
+        if isinstance(mark, Glyphs):
+            yield mark
+        elif isinstance(mark, Group):
+            yield from _glyph_runs(mark.marks)
+
+
+def face_print(name: str, own: Path | None) -> str:
+    """Return the SHA-256 of a typeface's file.
+
+    Raises:
+        LabelerError: if there is no such face any more.
+    """
+    path = typeface(name, own).path
+    return _file_print(str(path), path.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=64)
+def _file_print(path: str, _changed: int) -> str:
+    with Path(path).open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def refuse_void(lot: Lot, why: str = "nothing is labeled with its code") -> None:
+    """Refuse a lot that was withdrawn, and say why it was.
+
+    Raises:
+        LabelerError: if it was.
+    """
+    if lot.void is not None:
+        raise LabelerError(
+            stop(
+                "lot-void",
+                Place(key="lot"),
+                f"this lot was withdrawn, so {why}",
+                found=lot.code,
+                hint=f"Why: {lot.void.why}",
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class RunMetadata:
+    """What a run's record says beside its pieces and their cells."""
+
+    kind: Kind
+    pdf: str
+    printer: str
+    catalog: str
+    workstation: str = ""
+    findings: Sequence[Finding] = ()
+
+
+def record(
+    ledger: Ledger, plan: Imposition, layouts: Sequence[KeptLayout], about: RunMetadata
+) -> int:
+    """Record a run; return its number.
+
+    Args:
+        ledger: an open ledger.
+        plan: what went to which cell.
+        layouts: the layout of every order of the plan.
+        about: the rest.
+
+    Raises:
+        LabelerError: if the ledger cannot be written.
+    """
+    cells: defaultdict[int, list[SheetCell]] = defaultdict(list)
+    for sheet, filled in enumerate(plan.filled(), 1):
+        for cell, order in filled:
+            cells[order].append((sheet, cell))
+    printed = [
+        PrintedPiece(about.kind, order.piece.sku, order.piece.lot, layout, cells[at])
+        for at, (order, layout) in enumerate(zip(plan.orders, layouts, strict=True))
+    ]
+    faces: dict[str, str] = {}
+    for layout in layouts:
+        making = making_of(layout)
+        faces |= making.faces if making else {}
+    paper = RunPaper(
+        plan.sheet.name, plan.grid.count, plan.start, sorted(plan.spoiled), about.workstation
+    )
+    overruled = {each.rule for each in about.findings if each.grade is not Grade.NOTE}
+    run = Run(
+        paper,
+        printed,
+        about.pdf,
+        about.printer,
+        about.catalog,
+        hashlib.sha256(json.dumps(faces, sort_keys=True).encode()).hexdigest(),
+        [finding.as_json() for finding in about.findings],
+        sorted(overruled),
+    )
+    return record_run(ledger, run)
