@@ -8,3 +8,5 @@ Neither `labeler.layout` nor `labeler.press` is imported, so that a mistake of t
 repeated. From the run sheet inside the PDF comes only what a place claims to be; what it must
 carry is computed anew from the catalog.
 """
+
+__all__ = ("claims", "judge", "proof", "report", "rulebook", "subject")

@@ -14,9 +14,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
-import importlib
 import io
-import math
 import os
 import pickle
 import queue
@@ -25,7 +23,6 @@ import struct
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import IO, TYPE_CHECKING, Any, NamedTuple, cast
 
@@ -34,17 +31,12 @@ from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
-resource: Any = None
-with contextlib.suppress(ImportError):  # where a system has no limits, a worker watches itself
-    resource = importlib.import_module("resource")
-
 if TYPE_CHECKING:
-    from labeler.checker.pieces import PageSeen
     from labeler.checker.subject import CheckRequest, LotBook, Progress
 
 _SIZE = struct.Struct(">Q")
 _LARGEST = 1 << 30
-_TOO_LONG = int(getattr(signal, "SIGXCPU", signal.SIGTERM))
+TOO_LONG = int(getattr(signal, "SIGXCPU", signal.SIGTERM))
 """The signal that ends a worker which has used up its processor time."""
 
 _FILES_EACH = 200
@@ -81,13 +73,20 @@ class _Unpickler(pickle.Unpickler):
         raise pickle.UnpicklingError(f"{module}.{name} is no part of an answer")
 
 
-def _send(pipe: IO[bytes], message: Any) -> None:
+def send(pipe: IO[bytes], message: Any) -> None:
+    """Send a message through a pipe."""
     raw = pickle.dumps(message, protocol=5)
     pipe.write(_SIZE.pack(len(raw)) + raw)
     pipe.flush()
 
 
-def _receive(pipe: IO[bytes], load: Callable[[IO[bytes]], Any]) -> Any:
+def receive(pipe: IO[bytes], load: Callable[[IO[bytes]], Any]) -> Any:
+    """Return the next message of a pipe.
+
+    Raises:
+        EOFError: if no more comes.
+        ValueError: if it is too large to be an answer.
+    """
     head = pipe.read(_SIZE.size)
     if len(head) < _SIZE.size:
         raise EOFError
@@ -100,12 +99,29 @@ def _receive(pipe: IO[bytes], load: Callable[[IO[bytes]], Any]) -> Any:
 # ------------------------------------------------------------------------- who asks
 
 
+class Bounds(NamedTuple):
+    """What a worker may use up for a file: so much, and more with every page that it has read."""
+
+    seconds: float
+    seconds_a_page: float
+    memory: float
+    memory_a_page: float
+
+    @classmethod
+    def usual(cls) -> Bounds:
+        """Return the house's limits."""
+        return cls(*(limit(f"worker-{name}") for name in _LIMITS))
+
+
+_LIMITS = ("seconds", "seconds-a-page", "memory-bytes", "memory-bytes-a-page")
+
+
 class Worker:
     """Another process, and what it has sent."""
 
     def __init__(self) -> None:
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "labeler.checker.worker"],
+            [sys.executable, "-m", "labeler.checker.answering"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -121,7 +137,7 @@ class Worker:
         message: Any = ()
         while message is not None:
             try:
-                message = _receive(self._from, lambda raw: _Unpickler(raw).load())
+                message = receive(self._from, lambda raw: _Unpickler(raw).load())
             except (OSError, EOFError, ValueError, pickle.UnpicklingError, struct.error):
                 message = None
             self._came.put(message)
@@ -138,7 +154,7 @@ class Worker:
             GoneError: if it has died.
         """
         self._files += 1
-        self.send((kind, _Bounds.usual(), asked))
+        self.send((kind, Bounds.usual(), asked))
 
     def next(self) -> Any:
         """Return what it sends next.
@@ -150,7 +166,7 @@ class Worker:
         if message is None:
             self._came.put(None)
             code = self._process.wait()
-            if abs(code) == _TOO_LONG:
+            if abs(code) == TOO_LONG:
                 raise GoneError("it takes too long to read")
             raise GoneError("reading it takes too much memory, or breaks the reader")
         return message
@@ -162,7 +178,7 @@ class Worker:
             GoneError: if it has died.
         """
         try:
-            _send(self._to, message)
+            send(self._to, message)
         except (OSError, ValueError) as error:
             raise GoneError("the reader is gone") from error
 
@@ -227,11 +243,12 @@ def check(question: CheckRequest, known_lot: LotBook | None, progress: Progress 
                 elif kind == "report" and isinstance(rest[0], Report):
                     return rest[0]
     except GoneError as error:
-        return _no_report(question, str(error))
+        return no_report(question, str(error))
 
 
 @asks("file-hostile")
-def _no_report(question: CheckRequest, why: str) -> Report:
+def no_report(question: CheckRequest, why: str) -> Report:
+    """Return the report on a file that no reader could read."""
     place = Place(file=question.name)
     said = finding("file-hostile", place, found=why)
     return Report(question.name, (said,), day=question.day)
@@ -261,7 +278,7 @@ def workers_for(sides: int, pages: int) -> int:
 @contextlib.contextmanager
 def side_by_side(
     question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int], count: int
-) -> Iterator[Callable[[int], PageSeen]]:
+) -> Iterator[Callable[[int], Any]]:
     """Lend what tells of pages that several workers read, to be asked in the pages' order.
 
     Args:
@@ -284,153 +301,10 @@ def side_by_side(
             worker.begin("pages", question, plain, share)
             reader |= dict.fromkeys(share, worker)
 
-        def look(number: int) -> PageSeen:
+        def look(number: int) -> Any:
             kind, answer = reader[number].next()
             if kind != "seen":
                 raise GoneError(str(answer))
-            return cast("PageSeen", answer)
+            return answer
 
         yield look
-
-
-# ------------------------------------------------------------------------- who answers
-
-
-class _Bounds(NamedTuple):
-    """What a worker may use up for a file: so much, and more with every page that it has read."""
-
-    seconds: float
-    seconds_a_page: float
-    memory: float
-    memory_a_page: float
-
-    @classmethod
-    def usual(cls) -> _Bounds:
-        """Return the house's limits."""
-        return cls(*(limit(f"worker-{name}") for name in _LIMITS))
-
-
-_LIMITS = ("seconds", "seconds-a-page", "memory-bytes", "memory-bytes-a-page")
-
-
-class _Purse:
-    """What this process may use up before the system, or it itself, ends it."""
-
-    def __init__(self) -> None:
-        self._most = math.inf
-        if resource is None:
-            threading.Thread(target=self._watch, daemon=True).start()
-
-    def fill(self, bounds: _Bounds) -> None:
-        """Begin a file."""
-        self._bounds, self._begun = bounds, time.process_time()
-        self.page(0)
-
-    def page(self, count: int) -> None:
-        """Allow for what comes after so many pages."""
-        bounds = self._bounds
-        self._most = self._begun + bounds.seconds + bounds.seconds_a_page * count
-        if resource is not None:
-            _bound(resource.RLIMIT_CPU, math.ceil(self._most))
-            _bound(resource.RLIMIT_AS, int(bounds.memory + bounds.memory_a_page * count))
-
-    def _watch(self) -> None:
-        while time.process_time() < self._most:
-            time.sleep(0.5)
-        os.kill(os.getpid(), _TOO_LONG)
-
-
-def _bound(what: int, most: int) -> None:
-    """Let this process use no more of something, where the system can be told so."""
-    with contextlib.suppress(ValueError, OSError):
-        _, hard = resource.getrlimit(what)
-        resource.setrlimit(what, (most, hard))
-
-
-class _AskedLot:
-    """What the asking process knows of a lot."""
-
-    def __init__(self, known: tuple[str, bool, Any]) -> None:
-        self.sku, self.void, self.product = known
-
-
-class _Server:
-    """Answers the process that started this one."""
-
-    def __init__(self, questions: IO[bytes], answers: IO[bytes]) -> None:
-        self._questions = questions
-        self._answers = answers
-        self._purse = _Purse()
-
-    def serve(self) -> None:
-        """Answer questions until no more come."""
-        while True:
-            try:
-                kind, bounds, asked = _receive(self._questions, pickle.load)
-            except EOFError:
-                return
-            self._purse.fill(bounds)
-            if kind == "pages":
-                self._tell_pages(*asked)
-            else:
-                self._tell("report", self._report(*asked))
-
-    def _tell(self, *message: Any) -> None:
-        _send(self._answers, message)
-
-    def _tell_pages(
-        self, question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int]
-    ) -> None:
-        """Tell what stands on some pages of a file of our press, or why that can't be told."""
-        from labeler.checker.pieces import look_at_pages
-
-        def known(code: str) -> _AskedLot | None:
-            plain = (lots or {}).get(code)
-            return _AskedLot(plain) if plain else None
-
-        try:
-            pages = look_at_pages(question, known if lots is not None else None, numbers)
-            for count, seen in enumerate(pages, 1):
-                self._tell("seen", seen)
-                self._purse.page(count)
-        except Exception as error:  # whoever asked has the file read in another way then
-            self._tell("broken", f"{type(error).__name__}: {error}"[:160])
-
-    @asks("file-damaged")
-    def _report(self, question: CheckRequest, asks_lots: bool) -> Report:
-        from labeler.checker.judge import check_bytes
-        from labeler.checker.pdf.file import UnreadableError, read_bytes
-
-        def known_lot(code: str) -> _AskedLot | None:
-            self._tell("lot", code)
-            known = _receive(self._questions, pickle.load)
-            return None if known is None else _AskedLot(known)
-
-        def progress(page: int, pages: int) -> None:
-            self._purse.page(page)
-            self._tell("page", page, pages)
-
-        lots = known_lot if asks_lots else None
-        try:
-            return check_bytes(read_bytes(question.path), question, lots, progress, trusted=False)
-        except UnreadableError as error:
-            return Report(question.name, (error.finding,), day=question.day)
-        except MemoryError:
-            return _no_report(question, "it takes too much memory to read")
-        except Exception as error:  # whatever a broken file does to a reader ends here, and is told
-            place, found = Place(file=question.name), f"{type(error).__name__}: {error}"[:160]
-            said = finding("file-damaged", place, found=found)
-            return Report(question.name, (said,), day=question.day)
-
-
-def main() -> None:
-    """Serve the process that started this one."""
-    if resource is not None:
-        _bound(resource.RLIMIT_CORE, 0)
-    answers = os.fdopen(os.dup(1), "wb")
-    os.dup2(2, 1)
-    _Server(sys.stdin.buffer, answers).serve()
-
-
-if __name__ == "__main__":
-    main()

@@ -1,3 +1,6 @@
 """What goes where: a template and a product become a piece, marks at fixed places."""
 
-__all__ = ("block", "compose", "context", "disclosure_block", "facts", "index", "picture_blocks")
+__all__ = (
+    "block", "compose", "context", "disclosure_block", "drawn", "facts", "index", "parallel",
+    "picture_blocks",
+)  # fmt: skip

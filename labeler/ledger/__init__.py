@@ -1,1 +1,6 @@
 """The maker's memory: lots, what went into them, what was printed and where it was shipped."""
+
+__all__ = (
+    "assign", "backup", "handbook133", "kept_pieces", "lots", "open", "place", "runs", "ship",
+    "store", "stored", "trace", "weigh",
+)  # fmt: skip

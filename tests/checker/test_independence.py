@@ -16,7 +16,17 @@ from labeler.checker.judge import check_pdf
 ROOMS = Path(__file__).parents[2] / "labeler"
 
 MAY_IMPORT = {
-    "checker": {"units", "findings", "files", "tomlfile", "catalog", "codes", "disclosures"},
+    "checker": {
+        "units",
+        "findings",
+        "files",
+        "tomlfile",
+        "geometry",
+        "catalog",
+        "codes",
+        "disclosures",
+        "type",
+    },
     "disclosures": {"units", "findings", "files", "tomlfile", "catalog"},
 }
 """The rooms above each in the floor plan."""

@@ -21,7 +21,7 @@ from labeler.checker.geometry import at, inverse, times
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn
 from labeler.checker.page.sides import _to_page
-from labeler.checker.pdf import interpreter
+from labeler.checker.pdf import tokens as words_cut
 from labeler.checker.pdf.file import Document, content_of, untouched
 from labeler.checker.pdf.fonts import weight_of
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, words_of
@@ -189,8 +189,8 @@ def test_the_presss_sum_tells_any_change(bases: dict[str, Any]) -> None:
 def test_a_string_reads_back_whatever_bytes_it_holds(data: bytes) -> None:
     """As pikepdf (qpdf) writes it."""
     written = pikepdf.String(data).unparse()
-    (word,) = interpreter.tokens(written)
-    assert interpreter.string(word) == data
+    (word,) = words_cut.tokens(written)
+    assert words_cut.string(word) == data
 
 
 @pytest.mark.parametrize(
@@ -205,7 +205,7 @@ def test_a_string_reads_back_whatever_bytes_it_holds(data: bytes) -> None:
 )  # fmt: skip
 def test_operators_are_cut_as_the_standard_cuts_them(text: bytes, words: list[bytes]) -> None:
     """Source: ISO 32000-1:2008, 7.2 and 8.9.7."""
-    assert list(interpreter.tokens(text)) == words
+    assert list(words_cut.tokens(text)) == words
 
 
 @pytest.mark.parametrize("page", ["strip", "header"])

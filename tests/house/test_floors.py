@@ -16,6 +16,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.house.modules import circles, imports_of, read
+
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
 
@@ -45,9 +47,9 @@ DOORS = {
     "openpyxl": ("catalog/spreadsheet/", "book/order_sheet.py", "book/order.py"),
     "PIL": ("drawing/photos.py", "press/pdf/content.py", "press/pdf/document.py"),
     "pypdf": ("checker/", "book/order.py"),
-    "pypdfium2": ("checker/raster.py",),
-    "zxingcpp": ("checker/codes_seen.py",),
-    "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/outlines.py"),
+    "pypdfium2": ("checker/page/rendering.py",),
+    "zxingcpp": ("checker/page/codes.py",),
+    "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/pdf/outlines.py"),
     "numpy": ("drawing/photos.py", "checker/"),
     "pydantic": (
         "tomlfile.py",
@@ -65,7 +67,7 @@ DOORS = {
     "typing_extensions": ("layout/",),
     "sqlite3": ("ledger/",),
     "subprocess": ("checker/worker.py",),
-    "pickle": ("checker/worker.py",),
+    "pickle": ("checker/worker.py", "checker/answering.py"),
     "socket": (),
     "http": (),
     "urllib.request": (),
@@ -147,6 +149,64 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
         if room_of(place(file)) == room:
             found |= trespasses(place(file), file.read_text("utf-8"))
     assert found == set()
+
+
+FACES = {"ledger": 14, "layout": 9, "app": 24}
+"""Rooms whose public face is wider than eight modules: the ledger answers many kinds of question,
+every job of the app is public, and the layout hands on what a print keeps of its marks."""
+
+
+def public_modules(room: str) -> tuple[str, ...]:
+    """Return the modules of a room that others may import, as its ``__init__`` names them."""
+    for node in ast.parse((PACKAGE / room / "__init__.py").read_text("utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return tuple(ast.literal_eval(node.value))
+    return ()
+
+
+def hidden_from_others(where: str, source: str) -> set[str]:
+    """Return the modules of other rooms that a module imports although they are not public."""
+    found = set()
+    for name in imports(ast.parse(source)):
+        parts = name.split(".")
+        if parts[0] != "labeler" or len(parts) < 3 or parts[1] == room_of(where):
+            continue
+        if (PACKAGE / parts[1]).is_dir() and parts[2] not in public_modules(parts[1]):
+            found.add(f"{where} -> {name}")
+    return found
+
+
+ROOMS = [path.name for path in sorted(PACKAGE.iterdir()) if (path / "__init__.py").is_file()]
+
+
+@pytest.mark.parametrize("room", [room for room in ROOMS if room != "cli"])
+def test_a_room_names_its_public_modules_and_they_are_few(room: str) -> None:
+    public = public_modules(room)
+    assert 3 <= len(public) <= FACES.get(room, 8)
+    for name in public:
+        assert (PACKAGE / room / f"{name}.py").is_file() or (PACKAGE / room / name).is_dir()
+
+
+def test_other_rooms_import_only_what_a_room_makes_public() -> None:
+    found: set[str] = set()
+    for file in modules():
+        found |= hidden_from_others(place(file), file.read_text("utf-8"))
+    assert found == set()
+
+
+def test_an_import_past_the_public_face_is_caught() -> None:
+    assert hidden_from_others("book/make.py", "from labeler.press.booklet import order")
+    assert hidden_from_others("app/lots.py", "def f():\n    from labeler.ledger import schema")
+    assert not hidden_from_others("app/lots.py", "from labeler.ledger.lots import Lot")
+    assert not hidden_from_others("press/pdf/book.py", "from labeler.press.booklet import order")
+
+
+def test_no_module_leads_back_to_itself() -> None:
+    """Imports within functions and for the type checker count too."""
+    house = read(ROOT)
+    found = imports_of(house)
+    every = {name: found.top[name] | found.deferred[name] | found.typing[name] for name in house}
+    assert circles(every) == []
 
 
 @pytest.mark.parametrize(

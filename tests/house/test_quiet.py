@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "labeler"
-SPEAKING = ("cli/", "__main__.py")
+SPEAKING = ("cli/", "__main__.py", "layout/parallel.py")
 
 GATHERED = {
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",

@@ -1,0 +1,146 @@
+"""The other process of the checker: it answers what a worker is asked, within its bounds."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import math
+import os
+import pickle
+import sys
+import threading
+import time
+from collections.abc import Mapping, Sequence
+from typing import IO, Any
+
+from labeler.checker.judge import check_bytes
+from labeler.checker.pdf.file import UnreadableError, read_bytes
+from labeler.checker.pieces import look_at_pages
+from labeler.checker.report import Report
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.subject import CheckRequest
+from labeler.checker.worker import TOO_LONG, Bounds, no_report, receive, send
+from labeler.findings import Place
+
+resource: Any = None
+with contextlib.suppress(ImportError):  # where a system has no limits, a worker watches itself
+    resource = importlib.import_module("resource")
+
+
+class _Purse:
+    """What this process may use up before the system, or it itself, ends it."""
+
+    def __init__(self) -> None:
+        self._most = math.inf
+        if resource is None:
+            threading.Thread(target=self._watch, daemon=True).start()
+
+    def fill(self, bounds: Bounds) -> None:
+        """Begin a file."""
+        self._bounds, self._begun = bounds, time.process_time()
+        self.page(0)
+
+    def page(self, count: int) -> None:
+        """Allow for what comes after so many pages."""
+        bounds = self._bounds
+        self._most = self._begun + bounds.seconds + bounds.seconds_a_page * count
+        if resource is not None:
+            _bound(resource.RLIMIT_CPU, math.ceil(self._most))
+            _bound(resource.RLIMIT_AS, int(bounds.memory + bounds.memory_a_page * count))
+
+    def _watch(self) -> None:
+        while time.process_time() < self._most:
+            time.sleep(0.5)
+        os.kill(os.getpid(), TOO_LONG)
+
+
+def _bound(what: int, most: int) -> None:
+    """Let this process use no more of something, where the system can be told so."""
+    with contextlib.suppress(ValueError, OSError):
+        _, hard = resource.getrlimit(what)
+        resource.setrlimit(what, (most, hard))
+
+
+class _AskedLot:
+    """What the asking process knows of a lot."""
+
+    def __init__(self, known: tuple[str, bool, Any]) -> None:
+        self.sku, self.void, self.product = known
+
+
+class _Server:
+    """Answers the process that started this one."""
+
+    def __init__(self, questions: IO[bytes], answers: IO[bytes]) -> None:
+        self._questions = questions
+        self._answers = answers
+        self._purse = _Purse()
+
+    def serve(self) -> None:
+        """Answer questions until no more come."""
+        while True:
+            try:
+                kind, bounds, asked = receive(self._questions, pickle.load)
+            except EOFError:
+                return
+            self._purse.fill(bounds)
+            if kind == "pages":
+                self._tell_pages(*asked)
+            else:
+                self._tell("report", self._report(*asked))
+
+    def _tell(self, *message: Any) -> None:
+        send(self._answers, message)
+
+    def _tell_pages(
+        self, question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int]
+    ) -> None:
+        """Tell what stands on some pages of a file of our press, or why that can't be told."""
+
+        def known(code: str) -> _AskedLot | None:
+            plain = (lots or {}).get(code)
+            return _AskedLot(plain) if plain else None
+
+        try:
+            pages = look_at_pages(question, known if lots is not None else None, numbers)
+            for count, seen in enumerate(pages, 1):
+                self._tell("seen", seen)
+                self._purse.page(count)
+        except Exception as error:  # whoever asked has the file read in another way then
+            self._tell("broken", f"{type(error).__name__}: {error}"[:160])
+
+    @asks("file-damaged")
+    def _report(self, question: CheckRequest, asks_lots: bool) -> Report:
+        def known_lot(code: str) -> _AskedLot | None:
+            self._tell("lot", code)
+            known = receive(self._questions, pickle.load)
+            return None if known is None else _AskedLot(known)
+
+        def progress(page: int, pages: int) -> None:
+            self._purse.page(page)
+            self._tell("page", page, pages)
+
+        lots = known_lot if asks_lots else None
+        try:
+            return check_bytes(read_bytes(question.path), question, lots, progress, trusted=False)
+        except UnreadableError as error:
+            return Report(question.name, (error.finding,), day=question.day)
+        except MemoryError:
+            return no_report(question, "it takes too much memory to read")
+        except Exception as error:  # whatever a broken file does to a reader ends here, and is told
+            place, found = Place(file=question.name), f"{type(error).__name__}: {error}"[:160]
+            said = finding("file-damaged", place, found=found)
+            return Report(question.name, (said,), day=question.day)
+
+
+def main() -> None:
+    """Serve the process that started this one."""
+    if resource is not None:
+        _bound(resource.RLIMIT_CORE, 0)
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)
+    _Server(sys.stdin.buffer, answers).serve()
+
+
+if __name__ == "__main__":
+    main()
