@@ -1,8 +1,13 @@
-"""Finds layouts, sheets, styles and fonts: the maker's own first, then the shipped ones.
+"""Files: finding those that lie beside a catalog or ship with us, and writing them whole.
 
-In a checkout ``layouts/`` and ``fonts/`` lie beside the package; in an installed wheel they
-lie inside it, under ``shipped/``. An editable install has no ``shipped/``, so the checkout is
-looked for first.
+Layouts, sheets, styles and fonts are looked for in the maker's own folder first, then among the
+shipped ones. In a checkout ``layouts/`` and ``fonts/`` lie beside the package; in an installed
+wheel they lie inside it, under ``shipped/``. An editable install has no ``shipped/``, so the
+checkout is looked for first.
+
+A file that is written appears whole or not at all. It goes to a hidden file beside the target and
+takes its name only once all of it is on the disk. An error, a full disk or Ctrl-C leaves what was
+there before.
 """
 
 from __future__ import annotations
@@ -15,11 +20,10 @@ import secrets
 import shutil
 import stat
 import tempfile
-import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 
@@ -54,7 +58,7 @@ def stamps(room: str, names: str, own: Path | None) -> Stamps:
     """Return what tells files on the shelves from others and from their older selves.
 
     What was read from the shelves may be kept under these: a maker's file that changes while
-    the program runs is read anew, and two catalogs never see each other's.
+    the program runs is read again, and two catalogs never see each other's.
     """
     found = []
     for folder in shelves(room, own):
@@ -99,37 +103,34 @@ def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
     )
 
 
-_LARGEST = 1_000_000
-"""A file of styles or faces is a page or two of text; a megabyte is something else."""
-
-
-def tables_in(file: Path) -> dict[str, Any]:
-    """Return what a TOML file on the shelves says.
+def read_file(path: Path, largest: int, name: str = "") -> bytes:
+    """Return the file's bytes; messages call it ``name``, or by its own name without the folder.
 
     Raises:
-        LabelerError: if it can't be read, is no TOML, or is too large to be what it is called.
+        LabelerError: if it cannot be read, or is larger than ``largest`` bytes.
     """
+    place = Place(file=name or path.name)
     try:
-        raw = file.read_bytes() if file.stat().st_size <= _LARGEST else None
-        if raw is not None:
-            return tomllib.loads(raw.decode("utf-8-sig").replace("\r\n", "\n"))
-        why = f"it has more than {_LARGEST:,} bytes"
-    except tomllib.TOMLDecodeError as error:
-        why = f"this is not TOML: {error}"
-    except UnicodeDecodeError:
-        why = "this is not TOML: it is not UTF-8 text"
-    except RecursionError:
-        why = "it is nested too deep"
+        with path.open("rb") as file:
+            raw = file.read(largest + 1)
+            size = path.stat().st_size
     except OSError as error:
-        why = f"this can't be read: {(error.strerror or str(error)).lower()}"
-    raise LabelerError(stop(f"{file.stem}-unreadable", Place(file=str(file)), why))
+        reason = (error.strerror or str(error)).lower()
+        raise LabelerError(stop("file-unreadable", place, f"cannot be read: {reason}")) from None
+    if len(raw) > largest:
+        raise LabelerError(
+            stop(
+                "file-too-large",
+                place,
+                "is too large to be what it is called",
+                found=f"{size:,} bytes",
+                expected=f"at most {largest:,} bytes",
+            )
+        )
+    return raw
 
 
-# ----------------------------------------------------------------------------
-# A file that appears whole or not at all.
-#
-# What is written goes to a hidden file beside the target and takes its name only once all of it
-# is on the disk. An error, a full disk or Ctrl-C leaves what was there before.
+# ---- Writing ----
 
 _DISK_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
@@ -150,14 +151,14 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
         path = path if is_device else Path(os.path.realpath(path))
         _nothing_in_the_way(path)
     if is_device:
-        with tempfile.TemporaryDirectory() as room:
-            whole = Path(room) / path.name
-            with whole.open("xb") as held:
-                yield held
+        with tempfile.TemporaryDirectory() as folder:
+            whole = Path(folder) / path.name
+            with whole.open("xb") as copy:
+                yield copy
             with _explained(path):
                 device = path.open("wb")
-            with _disk_full_explained(path), device, whole.open("rb") as done:
-                shutil.copyfileobj(done, device)
+            with _disk_full_explained(path), device, whole.open("rb") as ready:
+                shutil.copyfileobj(ready, device)
         return
     part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
     file = None
@@ -222,19 +223,17 @@ def refuse_one_name(*paths: Path) -> None:
         with _explained(path):
             name = os.path.realpath(path)
             if name in named and not _is_device(path):
-                faults.append(_one_name(path))
+                faults.append(
+                    stop(
+                        "one-name-for-two",
+                        Place(file=str(path)),
+                        "two files were to get this name, and one would take the other's place",
+                        hint="Give each a name of its own.",
+                    )
+                )
         named.add(name)
     if faults:
         raise LabelerError(faults)
-
-
-def _one_name(path: Path) -> Finding:
-    return stop(
-        "one-name-for-two",
-        Place(file=str(path)),
-        "two files were to get this name, and one would take the other's place",
-        hint="Give each a name of its own.",
-    )
 
 
 def _is_device(path: Path) -> bool:
@@ -254,7 +253,12 @@ def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
     if path.exists():
         part.chmod(stat.S_IMODE(path.stat().st_mode))
     part.replace(path)
-    _settle(path.parent)
+    with contextlib.suppress(OSError):  # not every system lets a folder be synced
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
 
 
 def _nothing_in_the_way(path: Path) -> None:
@@ -313,20 +317,6 @@ def _cannot_write(path: Path, error: OSError) -> Finding:
     return stop("not-writable", place, f"this file can't be written: {error.strerror or error}")
 
 
-def _settle(folder: Path) -> None:
-    """Have the new name itself on the disk. Not every system lets a folder be synced."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-# ----------------------------------------------------------------------------
-# A folder of files that appears only once all of them are made.
-
-
 @contextmanager
 def new_folder(path: Path) -> Iterator[Path]:
     """Yield a folder to fill; its files become ``path``'s when the block ends without an error.
@@ -339,33 +329,36 @@ def new_folder(path: Path) -> Iterator[Path]:
     path = Path(os.path.realpath(path))
     if path.exists() and not path.is_dir():
         raise LabelerError(
-            stop("file-in-the-way", Place(file=str(path)), "a file has this name",
-                 hint="Give the name of a folder.")
-        )  # fmt: skip
-    draft = path.with_name(f".{path.name[:40]}.{secrets.token_hex(6)}.part")
+            stop(
+                "file-in-the-way",
+                Place(file=str(path)),
+                "a file has this name",
+                hint="Give the name of a folder.",
+            )
+        )
+    draft = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
     try:
         try:
             draft.mkdir()
             yield draft
-            _name_folder(draft, path)
+            if not path.exists():
+                draft.rename(path)
+                return
+            for file in sorted(draft.rglob("*")):
+                if file.is_file():
+                    place = path / file.relative_to(draft)
+                    place.parent.mkdir(parents=True, exist_ok=True)
+                    file.replace(place)
         except OSError as error:
             raise LabelerError(
-                stop("not-writable", Place(file=error.filename or str(path)),
-                     f"this can't be written: {error.strerror or error}")
-            ) from error  # fmt: skip
+                stop(
+                    "not-writable",
+                    Place(file=error.filename or str(path)),
+                    f"this can't be written: {error.strerror or error}",
+                )
+            ) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)
-
-
-def _name_folder(draft: Path, path: Path) -> None:
-    if not path.exists():
-        draft.rename(path)
-        return
-    for file in sorted(draft.rglob("*")):
-        if file.is_file():
-            place = path / file.relative_to(draft)
-            place.parent.mkdir(parents=True, exist_ok=True)
-            file.replace(place)
 
 
 class Hashed:

@@ -159,8 +159,7 @@ def did_you_mean(word: str, names: Sequence[str]) -> str:
 _NAMES_SHOWN = 12
 
 
-# ----------------------------------------------------------------------------
-# How what stands in the maker's files is shown in a message: short, and safe on a terminal.
+# ---- How what stands in the maker's files is shown in a message: short, safe on a terminal ----
 
 LONGEST = 80
 """Letters of a text that a message shows."""
@@ -168,14 +167,11 @@ LONGEST = 80
 
 def shown(text: str) -> str:
     """Return ``text`` cut short, with what a terminal would obey or not show made visible."""
-    seen = "".join(
-        letter if letter.isprintable() else _escaped(letter) for letter in text[:LONGEST]
+    visible = "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape").decode()
+        for letter in text[:LONGEST]
     )
-    return seen + "…" if len(text) > LONGEST else seen
-
-
-def _escaped(letter: str) -> str:
-    return letter.encode("unicode_escape").decode()
+    return visible + "…" if len(text) > LONGEST else visible
 
 
 def as_written(value: Any) -> str:
@@ -187,16 +183,15 @@ def as_written(value: Any) -> str:
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
-        return _list(value)
+        if not value:
+            return "an empty list"
+        if len(value) <= _LIST_SHOWN and not any(isinstance(one, list | dict) for one in value):
+            return "[" + ", ".join(as_written(one) for one in value) + "]"
+        return f"a list of {len(value)}"
     return shown(str(value))
 
 
-def _list(value: list[Any]) -> str:
-    if not value:
-        return "an empty list"
-    if len(value) == 1 and isinstance(value[0], str):
-        return f"[{as_written(value[0])}]"
-    return f"a list of {len(value)}"
+_LIST_SHOWN = 2
 
 
 def a_few(names: list[str], most: int = 6) -> str:

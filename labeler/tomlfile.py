@@ -1,118 +1,103 @@
-"""From the bytes of ``catalog.toml`` to plain values, each with its line; or what is wrong."""
+"""The one way in which this program reads a TOML file: its values, and the line of every key.
+
+`tomllib` gives the values; it does not tell where they stand. A second parser that keeps places
+looks the text over when a place is first asked for, so that a sound file costs nothing more.
+Pydantic models judge what the values may be (`validate`). Whatever is wrong comes back as findings
+in a maker's words: the line, the key, what stands there, what was expected, the nearest name.
+"""
 
 from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-import tree_sitter
-import tree_sitter_toml
+from labeler.files import read_file
+from labeler.findings import Finding, LabelerError, Place, as_written, did_you_mean, shown, stop
 
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, shown, stop
-from labeler.units import Length
-
-# ----------------------------------------------------------------------------
-# On which line of a TOML file every key stands: what tomllib does not tell.
-#
-# The values are tomllib's business. Here the file is only looked over by a second parser that keeps
-# places, so a file that tomllib has refused still gets the best map that can be had.
+if TYPE_CHECKING:
+    import tree_sitter
+    from pydantic import BaseModel
+    from pydantic_core import ErrorDetails
 
 KeyPath = tuple[str | int, ...]
-"""Keys from the top of the file down; a number is a place in a list, counted from nought."""
+"""Keys from the top of the file down; a number is a place in a list, counted from 0."""
 
-_PARSER = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
-_KEYS = ("bare_key", "quoted_key", "dotted_key")
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
+LARGEST_BYTES = 1_000_000
+"""A file of sheets, printers or styles is a few pages of text; a megabyte is something else."""
 
+DEEPEST = 64
+"""Tables within tables, or parts of one dotted key. A catalog needs five."""
 
-@dataclass(frozen=True, slots=True)
-class Twice:
-    """A key that stands in the file a second time. Lines count from one."""
-
-    path: KeyPath
-    first: int
-    second: int
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
-@dataclass(slots=True)
-class KeyLines:
-    """Key paths and their lines, counted from one."""
+@dataclass(frozen=True)
+class TomlFile:
+    """A file whose TOML is sound; whether it says the right things is not yet known."""
 
-    lines: dict[KeyPath, int] = field(default_factory=dict)
-    twice: list[Twice] = field(default_factory=list)
-    _rows_in: dict[KeyPath, int] = field(default_factory=dict)
-    """How many times a list of tables has been headed."""
+    name: str
+    """What messages call it."""
+    raw: bytes
+    text: str
+    data: dict[str, Any]
+
+    @cached_property
+    def _lines(self) -> dict[KeyPath, int]:
+        return locate_keys(self.text)[0]
 
     def line(self, path: KeyPath) -> int:
-        """Return the line of ``path``, or of the nearest table around it, or 1.
+        """Return the line of ``path``, counted from 1.
 
-        A table such as [colours] needs no heading of its own where [colours.marsh] has one; its
-        line is that of the first thing in it.
+        Where it has no key or heading of its own, that of the first thing in it, or else of the
+        nearest table around it.
         """
         for end in range(len(path), 0, -1):
-            if path[:end] in self.lines:
-                return self.lines[path[:end]]
-        inside = self.lines.items() if len(path) == 1 else ()
-        return min((line for known, line in inside if known[:1] == path), default=1)
+            if path[:end] in self._lines:
+                return self._lines[path[:end]]
+            inside = [line for key, line in self._lines.items() if key[:end] == path[:end]]
+            if inside:
+                return min(inside)
+        return 1
 
-    def _note(self, path: KeyPath, line: int, *, stated: bool) -> None:
-        if stated and path in self.lines:
-            self.twice.append(Twice(path, self.lines[path], line))
-        self.lines.setdefault(path, line)
-
-    def _enter(self, keys: list[str], *, row: bool) -> KeyPath:
-        """Return the path of a heading; a list of tables on the way means its last row."""
-        path: KeyPath = ()
-        for place, key in enumerate(keys):
-            path = (*path, key)
-            if row and place == len(keys) - 1:
-                self._rows_in[path] = self._rows_in.get(path, 0) + 1
-            if path in self._rows_in:
-                path = (*path, self._rows_in[path] - 1)
-        return path
-
-    def _read_heading(self, node: tree_sitter.Node) -> None:
-        keys = [key for child in node.children if child.type in _KEYS for key in _parts(child)]
-        path = self._enter(keys, row=node.type == "table_array_element")
-        self._note(path, _line(node), stated=node.type == "table")
-        for child in node.children:
-            if child.type == "pair":
-                self._read_pair(child, path)
-
-    def _read_pair(self, node: tree_sitter.Node, above: KeyPath) -> None:
-        path = above
-        keys = [key for child in node.children if child.type in _KEYS for key in _parts(child)]
-        for place, key in enumerate(keys):
-            path = (*path, key)
-            self._note(path, _line(node), stated=place == len(keys) - 1)
-        self._read_value(node.children[-1], path)
-
-    def _read_value(self, node: tree_sitter.Node, path: KeyPath) -> None:
-        if node.type == "inline_table":
-            for child in node.named_children:
-                if child.type == "pair":
-                    self._read_pair(child, path)
-        elif node.type == "array":
-            items = [child for child in node.named_children if child.type != "comment"]
-            for place, child in enumerate(items):
-                self._note((*path, place), _line(child), stated=False)
-                self._read_value(child, (*path, place))
+    def place(self, path: KeyPath) -> Place:
+        """Return the place of the key at ``path``."""
+        return Place(file=self.name, line=self.line(path), key=key_text(path))
 
 
-def locate_keys(text: str) -> KeyLines:
-    """Return where every key of ``text`` stands. Nesting must be known to be shallow."""
-    found = KeyLines()
-    for node in _PARSER.parse(text.encode()).root_node.children:
-        if node.type in ("table", "table_array_element"):
-            found._read_heading(node)
-        elif node.type == "pair":
-            found._read_pair(node, ())
-    return found
+def read_toml(
+    path: Path, rule: str = "", *, name: str = "", largest: int = LARGEST_BYTES
+) -> TomlFile:
+    """Return the file at ``path``, its TOML parsed.
+
+    Args:
+        path: the file.
+        rule: the identifier of the finding if it can't be read; left out, each fault has its own.
+        name: what messages call the file; left out, its whole path.
+        largest: bytes beyond which it is not read.
+
+    Raises:
+        LabelerError: with the line, if the file can't be read or is no sound TOML.
+    """
+    name = name or str(path)
+    try:
+        raw = read_file(path, largest, name)
+        text = _decode(name, raw)
+        if fault := _nested_too_deep(name, text):
+            raise LabelerError(fault)
+        try:
+            return TomlFile(name, raw, text, tomllib.loads(text))
+        except (ValueError, RecursionError) as error:
+            raise LabelerError(_syntax_fault(name, text, str(error))) from None
+    except LabelerError as error:
+        if not rule:
+            raise
+        raise LabelerError(replace(finding, rule=rule) for finding in error.findings) from None
 
 
 def key_text(path: KeyPath) -> str:
@@ -121,50 +106,73 @@ def key_text(path: KeyPath) -> str:
     for key in path:
         if isinstance(key, int):
             words += f"[{key}]"
-        else:
-            words += ("." if words else "") + (key if _BARE.fullmatch(key) else _quoted(key))
+            continue
+        if not _BARE_KEY.fullmatch(key):
+            key = '"' + shown(key.replace("\\", "\\\\").replace('"', '\\"')) + '"'
+        words += ("." if words else "") + key
     return words
 
 
-def _quoted(key: str) -> str:
-    return '"' + shown(key.replace("\\", "\\\\").replace('"', '\\"')) + '"'
+# ---- Reading: encoding, nesting, syntax ----
 
 
-def _line(node: tree_sitter.Node) -> int:
-    return node.start_point.row + 1
-
-
-def _parts(node: tree_sitter.Node) -> list[str]:
-    """Return the keys of a dotted key, which the parser nests to the left."""
-    parts: list[str] = []
-    waiting = [node]
-    while waiting:
-        one = waiting.pop()
-        if one.type == "dotted_key":
-            waiting += [child for child in one.children if child.type in _KEYS]
-        else:
-            parts.insert(0, _spoken(one.text or b""))
-    return parts
-
-
-def _spoken(raw: bytes) -> str:
-    """Return the key that ``raw`` writes, quotes and escapes undone."""
-    text = raw.decode(errors="replace")
-    if _BARE.fullmatch(text):
-        return text
+def _decode(name: str, raw: bytes) -> str:
+    save_again = "Open it in the editor and save it again with the encoding UTF-8."
+    place = Place(file=name)
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        raise LabelerError(stop("catalog-encoding", place, "is saved as UTF-16", hint=save_again))
+    if b"\0" in raw:
+        found = f"{raw[:8]!r} at its start"
+        raise LabelerError(stop("catalog-not-text", place, "is no text file", found=found))
     try:
-        return next(iter(tomllib.loads(f"{text} = 0")))
-    except (tomllib.TOMLDecodeError, StopIteration):
-        return text
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        letter = raw[error.start : error.start + 1]
+        raise LabelerError(
+            stop(
+                "catalog-encoding",
+                replace(place, line=raw.count(b"\n", 0, error.start) + 1),
+                "holds a letter that is not UTF-8",
+                found=f"byte 0x{letter.hex().upper()}, perhaps"
+                f" {letter.decode('cp1252', errors='replace')!r}",
+                hint=save_again,
+            )
+        ) from None
 
 
-# ----------------------------------------------------------------------------
-# What tomllib says of an unsound file, in a maker's words, with the line that it stands on.
+_STRING_OR_COMMENT = re.compile(
+    r'"""(?:[^"\\]|\\.|"(?!""))*+(?:"""|\Z)'
+    r"|'''(?:[^']|'(?!''))*+(?:'''|\Z)"
+    r'|"(?:[^"\\\n]|\\.)*+"?'
+    r"|'[^'\n]*+'?"
+    r"|\#[^\n]*+",
+    re.DOTALL,
+)
+"""Closed or not. Possessive, so that no text makes it slow."""
 
-_SPOT = re.compile(r"\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_LONG_KEY = re.compile(rf'(?<![\w"-])(?:[\w"-]++[ \t]*+\.[ \t]*+){{{DEEPEST}}}', re.ASCII)
 
-_DOUBLED = ("Cannot", "Duplicate")
-_NEVER_CLOSED = ("Unterminated string", "Expected \"'")
+
+def _nested_too_deep(name: str, text: str) -> Finding | None:
+    """Say where ``text`` nests deeper than any file of ours; the parsers would run wild."""
+    bare = _STRING_OR_COMMENT.sub(lambda found: '""' + "\n" * found[0].count("\n"), text)
+    long_key = _LONG_KEY.search(bare)
+    at = long_key.start() if long_key else None
+    depth = 0
+    for bracket in re.finditer(r"[\[\]{}]", bare) if at is None else ():
+        depth += 1 if bracket[0] in "[{" else -1
+        if depth > DEEPEST:
+            at = bracket.start()
+            break
+    if at is None:
+        return None
+    return stop(
+        "catalog-nesting",
+        Place(file=name, line=bare.count("\n", 0, at) + 1),
+        f"is nested deeper than {DEEPEST} levels",
+        expected="no more than five levels in a catalog",
+    )
+
 
 _IN_PLAIN_WORDS = (
     ("Invalid value", "a value is expected here", 'Text stands in quotes: "River Vesper".'),
@@ -215,443 +223,298 @@ _IN_PLAIN_WORDS = (
 """How tomllib begins what it says, what that means to a maker, and what to do about it."""
 
 
-def syntax_finding(file: str, text: str, said: str) -> Finding:
-    """Return the finding for ``said``, tomllib's own words on ``text``."""
-    spot = _SPOT.search(said)
+def _syntax_fault(name: str, text: str, message: str) -> Finding:
+    """Return the finding for what tomllib says of ``text``."""
+    at = re.search(r"\(at (?:line (\d+), column (\d+)|end of document)\)$", message)
     lines = text.split("\n")
-    line = int(spot[1]) if spot and spot[1] else len(lines) if spot else None
-    if said.startswith(_DOUBLED):
-        return _doubled(file, text, line or 1)
-    if said.startswith(_NEVER_CLOSED):
-        line = _last_opened(text)
-    message, hint = "is no sound TOML", said
-    for begin, plain, advice in _IN_PLAIN_WORDS:
-        if said.startswith(begin):
-            message, hint = plain, advice
+    line = int(at[1]) if at and at[1] else len(lines) if at else None
+    key = f"column {at[2]}" if at and at[2] else ""
+    if message.startswith(("Cannot", "Duplicate")):
+        line = line or 1
+        again = next((one for one in locate_keys(text)[1] if one[1] == line), None)
+        return stop(
+            "catalog-duplicate-key",
+            Place(file=name, line=line, key=key_text(again[0]) if again else ""),
+            "the same key stands here a second time",
+            found=shown(lines[line - 1].strip()),
+            hint=(f"It stands on line {again[2]} already." if again else "It stands further up.")
+            + " Keep one of the two.",
+        )
+    if message.startswith(("Unterminated string", "Expected \"'")):
+        # the last quotes in the file: if they were not the open ones, they would close
+        last_quotes = max(text.rfind('"""'), text.rfind("'"), 0)
+        line, key = text.count("\n", 0, last_quotes) + 1, ""
+    plain, hint = "is no sound TOML", message
+    for begin, meaning, advice in _IN_PLAIN_WORDS:
+        if message.startswith(begin):
+            plain, hint = meaning, advice
             break
     found = shown(lines[line - 1].strip()) if line else ""
     return stop(
         "catalog-syntax",
-        Place(file=file, line=line, key=f"column {spot[2]}" if spot and spot[2] else ""),
-        message,
+        Place(file=name, line=line, key=key),
+        plain,
         found=found or ("the end of the file" if line else ""),
         hint=hint,
     )
 
 
-def _last_opened(text: str) -> int:
-    """Return the line of the last quotes: were they not the open ones, they would close."""
-    at = max(text.rfind('"""'), text.rfind("'"), 0)
-    return text.count("\n", 0, at) + 1
+# ---- On which line every key stands ----
 
 
-def _doubled(file: str, text: str, line: int) -> Finding:
-    """Say which key stands twice, and where it stood first."""
-    exact = [twice for twice in locate_keys(text).twice if twice.second == line]
-    first = f"It stands on line {exact[0].first} already." if exact else "It stands further up."
-    return stop(
-        "catalog-duplicate-key",
-        Place(file=file, line=line, key=key_text(exact[0].path) if exact else ""),
-        "the same key stands here a second time",
-        found=shown(text.split("\n")[line - 1].strip()),
-        hint=first + " Keep one of the two.",
-    )
+def locate_keys(text: str) -> tuple[dict[KeyPath, int], list[tuple[KeyPath, int, int]]]:
+    """Return the line of every key of ``text``, and the keys that stand in it a second time.
 
+    Also of a text that tomllib refuses, as well as can be. Nesting must be known to be shallow.
 
-CATALOG_NAME = "catalog.toml"
-
-LARGEST_BYTES = 5_000_000
-"""A line of ten thousand SKUs stays well under a megabyte; beyond five it is another file."""
-
-DEEPEST = 64
-"""Tables within tables, or parts of one dotted key. A catalog needs five."""
-
-_ASIDE = re.compile(
-    r'"""(?:[^"\\]|\\.|"(?!""))*+(?:"""|\Z)'
-    r"|'''(?:[^']|'(?!''))*+(?:'''|\Z)"
-    r'|"(?:[^"\\\n]|\\.)*+"?'
-    r"|'[^'\n]*+'?"
-    r"|\#[^\n]*+",
-    re.DOTALL,
-)
-"""Strings and comments, closed or not. Possessive, so that no text makes it slow."""
-
-_LONG_KEY = re.compile(rf'(?<![\w"-])(?:[\w"-]++[ \t]*+\.[ \t]*+){{{DEEPEST}}}', re.ASCII)
-
-
-@dataclass(frozen=True)
-class Source:
-    """A catalog file whose TOML is sound; whether it says the right things is not yet known."""
-
-    file: str
-    raw: bytes
-    text: str
-    data: dict[str, Any]
-
-    @cached_property
-    def whereabouts(self) -> KeyLines:
-        """Where its keys stand; found when first asked for."""
-        return locate_keys(self.text)
-
-    def place(self, path: KeyPath) -> Place:
-        """Return the place of the key at ``path``."""
-        return Place(file=self.file, line=self.whereabouts.line(path), key=key_text(path))
-
-
-def read_source(folder: Path) -> Source:
-    """Return the folder's catalog file, its TOML parsed.
-
-    Raises:
-        LabelerError: if there is none, or it is no sound TOML.
+    Returns:
+        Lines by key path, counted from 1; and of each repeated key its path, its line and the line
+        where it stands first.
     """
-    raw = read_file(find_catalog(folder), LARGEST_BYTES)
-    text = _decode(raw)
-    if fault := too_deep(text):
-        raise LabelerError(fault)
-    return Source(CATALOG_NAME, raw, text, _parse(text))
+    import tree_sitter  # only where a place is asked for
+    import tree_sitter_toml
+
+    parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
+    finder = _KeyFinder()
+    for node in parser.parse(text.encode()).root_node.children:
+        if node.type == "pair":
+            finder.pair(node, ())
+        elif node.type in ("table", "table_array_element"):
+            finder.table(node)
+    return finder.lines, finder.again
 
 
-def find_catalog(folder: Path) -> Path:
-    """Return the path of the folder's catalog file.
+class _KeyFinder:
+    def __init__(self) -> None:
+        self.lines: dict[KeyPath, int] = {}
+        self.again: list[tuple[KeyPath, int, int]] = []
+        self._rows: dict[KeyPath, int] = {}
+        """How many times a list of tables has been headed."""
 
-    Raises:
-        LabelerError: if folder or file is missing, with the nearest name there is.
-    """
-    starter = (
-        "`labeler --catalog FOLDER ...` names yours; `labeler new FOLDER` makes one to start from."
-    )
-    if not folder.is_dir():
-        fault = "this is a file, not a folder" if folder.exists() else "there is no such folder"
-        raise LabelerError(stop("catalog-missing", Place(file=str(folder)), fault, hint=starter))
-    path = folder / CATALOG_NAME
-    if path.is_file():
-        return path
-    try:
-        near = did_you_mean(CATALOG_NAME, [p.name for p in folder.glob("*.toml") if p.is_file()])
-    except OSError:
-        near = ""
-    raise LabelerError(
-        stop(
-            "catalog-missing",
-            Place(file=str(folder)),
-            f"there is no {CATALOG_NAME} in this folder",
-            hint=near or starter,
-        )
-    )
+    def table(self, node: tree_sitter.Node) -> None:
+        keys = _keys(node)
+        row = node.type == "table_array_element"
+        path: KeyPath = ()
+        for place, key in enumerate(keys):
+            path = (*path, key)
+            if row and place == len(keys) - 1:
+                self._rows[path] = self._rows.get(path, 0) + 1
+            if path in self._rows:  # a list of tables on the way means its last row
+                path = (*path, self._rows[path] - 1)
+        self._note(path, node, stated=not row)
+        for child in node.children:
+            if child.type == "pair":
+                self.pair(child, path)
 
+    def pair(self, node: tree_sitter.Node, path: KeyPath) -> None:
+        keys = _keys(node)
+        for place, key in enumerate(keys):
+            path = (*path, key)
+            self._note(path, node, stated=place == len(keys) - 1)
+        self._value(node.children[-1], path)
 
-def read_file(path: Path, largest: int) -> bytes:
-    """Return the file's bytes.
+    def _value(self, node: tree_sitter.Node, path: KeyPath) -> None:
+        if node.type == "inline_table":
+            for child in node.named_children:
+                if child.type == "pair":
+                    self.pair(child, path)
+        elif node.type == "array":
+            items = [child for child in node.named_children if child.type != "comment"]
+            for place, child in enumerate(items):
+                self._note((*path, place), child, stated=False)
+                self._value(child, (*path, place))
 
-    Raises:
-        LabelerError: if it cannot be read, or is larger than ``largest`` bytes.
-    """
-    place = Place(file=path.name)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(largest + 1)
-            size = path.stat().st_size
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise LabelerError(stop("file-unreadable", place, f"cannot be read: {reason}")) from None
-    if len(raw) > largest:
-        raise LabelerError(
-            stop(
-                "file-too-large",
-                place,
-                "is too large to be what it is called",
-                found=f"{size:,} bytes",
-                expected=f"at most {largest:,} bytes",
-            )
-        )
-    return raw
+    def _note(self, path: KeyPath, node: tree_sitter.Node, *, stated: bool) -> None:
+        line = node.start_point.row + 1
+        first = self.lines.setdefault(path, line)
+        if stated and first != line:
+            self.again.append((path, line, first))
 
 
-def _decode(raw: bytes) -> str:
-    place = Place(file=CATALOG_NAME)
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        again = "Open it in the editor and save it again with the encoding UTF-8."
-        raise LabelerError(stop("catalog-encoding", place, "is saved as UTF-16", hint=again))
-    if b"\0" in raw:
-        raise LabelerError(
-            stop("catalog-not-text", place, "is no text file", found=f"{raw[:8]!r} at its start")
-        )
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        meant = raw[error.start : error.start + 1].decode("cp1252", errors="replace")
-        raise LabelerError(
-            stop(
-                "catalog-encoding",
-                Place(file=CATALOG_NAME, line=line),
-                "holds a letter that is not UTF-8",
-                found=f"byte 0x{raw[error.start]:02X}, perhaps {meant!r}",
-                hint="Open it in the editor and save it again with the encoding UTF-8.",
-            )
-        ) from None
-    if not text.strip():
-        starter = "`labeler new` makes a folder to start from."
-        raise LabelerError(stop("catalog-empty", place, "is empty", hint=starter))
-    return text
+_KEY_NODES = ("bare_key", "quoted_key", "dotted_key")
 
 
-def too_deep(text: str) -> Finding | None:
-    """Say where ``text`` nests deeper than any catalog does; the parsers would run wild."""
-    bare = _ASIDE.sub(lambda found: '""' + "\n" * found[0].count("\n"), text)
-    spot = _LONG_KEY.search(bare)
-    at = spot.start() if spot else _depth_passed(bare)
-    if at is None:
-        return None
-    return stop(
-        "catalog-nesting",
-        Place(file=CATALOG_NAME, line=bare.count("\n", 0, at) + 1),
-        f"is nested deeper than {DEEPEST} levels",
-        expected="no more than five levels in a catalog",
-    )
-
-
-def _depth_passed(bare: str) -> int | None:
-    depth = 0
-    for bracket in re.finditer(r"[\[\]{}]", bare):
-        depth += 1 if bracket[0] in "[{" else -1
-        if depth > DEEPEST:
-            return bracket.start()
-    return None
-
-
-def _parse(text: str) -> dict[str, Any]:
-    try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise LabelerError(syntax_finding(CATALOG_NAME, text, str(error))) from None
-    if not data:
-        starter = "`labeler new` makes a folder to start from."
-        raise LabelerError(
-            stop(
-                "catalog-empty",
-                Place(file=CATALOG_NAME),
-                "holds nothing but comments",
-                hint=starter,
-            )
-        )
-    return data
-
-
-# ----------------------------------------------------------------------------
-# A TOML file as the maker wrote it: its values, and the line on which each stands.
-
-_LARGEST = 1_000_000
-"""A file of sheets or printers is a few pages of text; a megabyte is something else."""
-
-_HEADER = re.compile(r"^\s*\[(?!\[)(.+)\]\s*(?:#.*)?$")
-_KEY = re.compile(r"""^\s*((?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*[\w"'-]+)*)\s*=""")
-_AT_LINE = re.compile(r"\(at line (\d+), column \d+\)")
-
-
-@dataclass(frozen=True)
-class Written:
-    """The values of a TOML file and where they stand."""
-
-    path: Path
-    values: dict[str, Any]
-    lines: dict[tuple[str, ...], int] = field(default_factory=dict)
-
-    def place(self, *keys: str) -> Place:
-        """Return where ``keys`` stand, or what is in them, or the nearest heading above."""
-        within = [line for path, line in self.lines.items() if path[: len(keys)] == keys]
-        above = [self.lines[keys[:n]] for n in range(len(keys), 0, -1) if keys[:n] in self.lines]
-        line = min(within, default=None) or next(iter(above), None)
-        return Place(file=str(self.path), line=line, key=".".join(keys))
-
-
-def read_toml(path: Path) -> Written:
-    """Return what ``path`` says.
-
-    Raises:
-        LabelerError: if the file can't be read or is no TOML, with the line where it breaks.
-    """
-    try:
-        size = path.stat().st_size
-        if size > _LARGEST:
-            raise LabelerError(_unreadable(path, None, f"it has {size:,} bytes"))
-        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
-        return Written(path, tomllib.loads(text), _lines(text))
-    except OSError as error:
-        raise LabelerError(_unreadable(path, None, error.strerror or str(error))) from error
-    except UnicodeDecodeError as error:
-        raise LabelerError(_unreadable(path, None, "it is not UTF-8 text")) from error
-    except RecursionError as error:
-        raise LabelerError(_unreadable(path, None, "it is nested too deep")) from error
-    except tomllib.TOMLDecodeError as error:
-        at = _AT_LINE.search(str(error))
-        line = int(at[1]) if at else None
-        raise LabelerError(_unreadable(path, line, _AT_LINE.sub("", str(error)).strip())) from error
-
-
-def _unreadable(path: Path, line: int | None, why: str) -> Any:
-    return stop(
-        "file-unreadable",
-        Place(file=str(path), line=line),
-        f"this file can't be read: {why}",
-        expected="a TOML file",
-    )
-
-
-def _lines(text: str) -> dict[tuple[str, ...], int]:
-    """Map each key, with the headings above it, to its line."""
-    found: dict[tuple[str, ...], int] = {}
-    heading: tuple[str, ...] = ()
-    for number, line in enumerate(text.splitlines(), 1):
-        if header := _HEADER.match(line):
-            heading = _path(header[1])
-            found.setdefault(heading, number)
-        elif key := _KEY.match(line):
-            found.setdefault(heading + _path(key[1]), number)
-    return found
-
-
-def _path(dotted: str) -> tuple[str, ...]:
-    """Return the keys of ``a."b.c".d``; TOML itself knows best how they are quoted."""
-    try:
-        level = tomllib.loads(f"{dotted} = 0")
-    except tomllib.TOMLDecodeError:
-        return (dotted.strip(),)
+def _keys(node: tree_sitter.Node) -> list[str]:
+    """Return the keys in a heading or a pair, quotes undone; the parser nests dotted ones."""
     keys: list[str] = []
-    node: Any = level
-    while isinstance(node, dict):
-        ((key, node),) = node.items()
-        keys.append(key)
-    return tuple(keys)
+    for child in node.children:
+        if child.type == "dotted_key":
+            keys += _keys(child)
+        elif child.type in _KEY_NODES:
+            text = (child.text or b"").decode(errors="replace")
+            if not _BARE_KEY.fullmatch(text):
+                with suppress(tomllib.TOMLDecodeError, StopIteration):  # else shown as it stands
+                    text = next(iter(tomllib.loads(f"{text} = 0")))
+            keys.append(text)
+    return keys
 
 
-# ----------------------------------------------------------------------------
-# One table of the maker's TOML: values read with their kind, errors collected with their line.
-#
-# A bad value becomes a finding and a harmless stand-in, so that one reading finds everything.
+# ---- Whether the values are those that a model asks for ----
 
-LONGEST = 200 * 72.0
-"""ISO 32000-1:2008, annex C.2: a page may measure 14,400 units."""
-
-DPI = range(72, 4801)
-"""From the coarsest screen to the finest typesetter."""
-
-_A_LENGTH = "a length with its unit, such as 2 5/8 in, 66.7 mm or 12 pt"
+Model = TypeVar("Model", bound="BaseModel")
+Schema = dict[str, Any]
+"""A part of a JSON Schema."""
 
 
-class TomlTable:
-    """The table that stands under ``keys``."""
+@dataclass(frozen=True, slots=True)
+class RuleIds:
+    """The identifiers of the findings on a file's values."""
 
-    def __init__(self, written: Written, keys: tuple[str, ...], findings: list[Finding]) -> None:
-        self.written = written
-        self.keys = keys
-        self.findings = findings
-        self._before = len(findings)
-        values: Any = written.values
-        for key in keys:
-            values = values[key]
-        self.values: dict[str, Any] = values
+    missing: str = "missing-key"
+    unknown: str = "unknown-key"
+    value: str = "wrong-value"
 
-    @property
-    def sound(self) -> bool:
-        """Whether nothing has been found in this table so far."""
-        return len(self.findings) == self._before
 
-    def complain(self, key: str, rule: str, message: str, **rest: str) -> None:
-        """Add a finding about ``key``, or about the table if that is empty."""
-        place = self.written.place(*self.keys, *([key] if key else []))
-        self.findings.append(stop(rule, place, message, **rest))
+def validate(
+    model: type[Model],
+    file: TomlFile,
+    path: KeyPath = (),
+    *,
+    rules: RuleIds = RuleIds(),
+    also: Mapping[str, str] = {},
+) -> tuple[Model | None, list[Finding]]:
+    """Return what stands at ``path`` of a file as ``model``, or None, and every fault in it.
 
-    def wrong(self, key: str, value: object, expected: str, hint: str = "") -> None:
-        """Add the finding that the value of ``key`` is none that was expected."""
-        self.complain(
-            key,
-            "value-not-understood",
-            f"{key} is not understood",
-            found=repr(value),
-            expected=expected,
-            hint=hint,
+    Args:
+        model: what the table there must be.
+        file: the file.
+        path: the table; the whole file by default.
+        rules: the findings' identifiers.
+        also: other names that people have for keys of the model, with the key that is meant.
+    """
+    from pydantic import ValidationError  # a file that nobody judges needs none
+
+    values: Any = file.data
+    for key in path:
+        values = values[key]
+    try:
+        return model.model_validate(values), []
+    except ValidationError as error:
+        errors = error.errors(include_url=False)
+        return None, explain_errors(model, errors, file, path, rules=rules, also=also)
+
+
+def explain_errors(
+    model: type[BaseModel],
+    errors: Sequence[ErrorDetails],
+    file: TomlFile,
+    path: KeyPath = (),
+    *,
+    rules: RuleIds = RuleIds(),
+    also: Mapping[str, str] = {},
+) -> list[Finding]:
+    """Return pydantic's ``errors`` on the table at ``path`` as findings; see `validate`.
+
+    That a list holds too little is left out where what it holds is at fault already.
+    """
+    places = [error["loc"] for error in errors]
+    return [
+        _explain(_json_schema(model), error, file, path, rules, also)
+        for error in errors
+        if error["type"] != "too_short"
+        or not any(
+            other != error["loc"] and other[: len(error["loc"])] == error["loc"] for other in places
         )
+    ]
 
-    def refuse_all_but(self, *allowed: str) -> None:
-        """Add a finding for each key that is not allowed."""
-        what = f"a {self.keys[0]}" if self.keys else "this file"
-        for key in self.values:
-            if key not in allowed:
-                self.complain(
-                    key,
-                    "unknown-key",
-                    f"{key!r} is no key of {what}",
-                    hint=did_you_mean(key, allowed),
-                )
 
-    def length(self, key: str, default: float = 0.0) -> float:
-        """Return a length in points."""
-        return self._length(key, self.values[key], False) if key in self.values else default
+def _explain(
+    schema: Schema,
+    error: ErrorDetails,
+    file: TomlFile,
+    above: KeyPath,
+    rules: RuleIds,
+    also: Mapping[str, str],
+) -> Finding:
+    within: KeyPath = tuple(key for key in error["loc"] if key != "[key]")
+    place, found = file.place((*above, *within)), as_written(error["input"])
+    node = _node_at(schema, within)
+    wanted = expected(node, (*above, *within))
+    key = str(within[-1]) if within else ""
+    if error["type"] == "missing":
+        name = f"[{key_text((*above, *within))}]" if node.get("type") == "object" else key
+        return stop(rules.missing, place, f"{name} is missing", expected=wanted)
+    if error["type"] == "extra_forbidden":
+        known = list(_node_at(schema, within[:-1]).get("properties", {}))
+        meant = also.get(key.casefold().replace("-", "_"), "")
+        return stop(
+            rules.unknown,
+            place,
+            "there is no such key here",
+            found=f"{key_text(within[-1:])} = {found}",
+            hint=f"Did you mean {meant!r}?" if meant in known else did_you_mean(key, known),
+        )
+    details = error.get("ctx", {})
+    if error["type"] == "literal_error":
+        names = choices(node)
+        message = "this is none of the values that may stand here"
+        hint = did_you_mean(str(error["input"]), names)
+        hint = hint if hint.startswith("Did") else ""  # the others stand in what was expected
+        return stop(rules.value, place, message, found=found, expected=wanted, hint=hint)
+    message = "this value may not stand here"
+    if error["loc"][-1:] == ("[key]",):
+        message, found = "this name may not stand here", as_written(key)
+    if error["type"] == "string_too_long":
+        wanted = f"at most {details.get('max_length')} letters"
+    elif error["type"] == "too_short":
+        wanted = "a list with something in it"
+    elif "error" in details:
+        wanted = str(details["error"])
+    return stop(rules.value, place, message, found=found, expected=wanted)
 
-    def lengths(self, key: str, signed: bool = False) -> tuple[float, float]:
-        """Return two lengths in points, across and down; ``signed`` ones may be negative."""
-        value = self.values.get(key)
-        if not isinstance(value, list) or len(value) != 2:
-            self.wrong(key, value, 'two lengths, across and down, such as ["2 5/8 in", "1 in"]')
-            return 1.0, 1.0
-        return self._length(key, value[0], signed), self._length(key, value[1], signed)
 
-    def numbers(self, key: str, least: float, most: float) -> tuple[float, float]:
-        """Return two plain numbers between ``least`` and ``most``."""
-        value = self.values.get(key)
-        if (
-            isinstance(value, list)
-            and len(value) == 2
-            and all(isinstance(part, (int, float)) and least <= part <= most for part in value)
+@cache
+def _json_schema(model: type[BaseModel]) -> Schema:
+    return model.model_json_schema(mode="validation")
+
+
+def _node_at(root: Schema, path: KeyPath) -> Schema:
+    """Return the schema of what stands at ``path``; an empty one where it knows nothing."""
+    node = root
+    for key in path:
+        if isinstance(key, int):
+            # also where one thing may stand without a list
+            lists = [n for n in (node, *node.get("anyOf", ())) if isinstance(n.get("items"), dict)]
+            node = {"examples": node.get("examples", [])} | lists[0]["items"] if lists else {}
+            continue
+        node = resolve(root, node)
+        more = node.get("additionalProperties", {})
+        node = node.get("properties", {}).get(key, more if isinstance(more, dict) else {})
+    return resolve(root, node)
+
+
+def resolve(root: Schema, node: Schema) -> Schema:
+    """Return ``node`` with its reference followed and the choice of nothing taken away."""
+    while True:
+        if "$ref" in node:
+            node = root["$defs"][node["$ref"].rpartition("/")[2]]
+        elif "type" not in node and (
+            some := [one for one in node.get("anyOf", ()) if one.get("type") != "null"]
         ):
-            return float(value[0]), float(value[1])
-        self.wrong(key, value, f"two numbers from {least:g} to {most:g}, across and down")
-        return least, least
-
-    def whole(self, key: str, allowed: range) -> int:
-        """Return a whole number."""
-        value = self.values.get(key)
-        if isinstance(value, int) and not isinstance(value, bool) and value in allowed:
-            return value
-        self.wrong(key, value, f"a whole number from {allowed[0]} to {allowed[-1]}")
-        return allowed[0]
-
-    def choice(self, key: str, allowed: Sequence[str], default: str) -> str:
-        """Return one of the words allowed."""
-        value = self.values.get(key, default)
-        if isinstance(value, str) and value in allowed:
-            return value
-        hint = did_you_mean(value, allowed) if isinstance(value, str) else ""
-        self.wrong(key, value, " or ".join(allowed), hint)
-        return default
-
-    def _length(self, key: str, value: object, signed: bool) -> float:
-        if isinstance(value, str):
-            text = value.strip().replace("\N{MINUS SIGN}", "-")
-            minus = signed and text.startswith("-")
-            try:
-                length = Length.parse(text[1:].strip() if minus else text).pt
-            except (ValueError, OverflowError):
-                length = LONGEST + 1
-            if length <= LONGEST:
-                return -length if minus else length
-        self.wrong(key, value, _A_LENGTH)
-        return 1.0
-
-
-def tables(written: Written, room: str, findings: list[Finding]) -> Iterator[tuple[str, TomlTable]]:
-    """Yield the tables under ``room`` by name; whatever is no table there is a finding."""
-    values = written.values.get(room, {})
-    if not isinstance(values, dict):
-        place = written.place(room)
-        findings.append(
-            stop("value-not-understood", place, f"{room} must be a table, [{room}.NAME]")
-        )
-        return
-    for name, table in values.items():
-        if isinstance(table, dict):
-            yield name, TomlTable(written, (room, name), findings)
+            node = some[0]
         else:
-            place = written.place(room, name)
-            findings.append(stop("value-not-understood", place, f"[{room}.{name}] must be a table"))
+            return node
+
+
+def choices(node: Schema) -> list[str]:
+    """Return the words that a schema allows; none where it allows others, too."""
+    return [str(name) for name in node.get("enum", [node["const"]] if "const" in node else [])]
+
+
+def expected(node: Schema, path: KeyPath = ("name",)) -> str:
+    """Say in words what a schema asks for at ``path``."""
+    if names := choices(node):
+        return "one of " + ", ".join(names)
+    kind = node.get("type")
+    if kind in ("integer", "number"):
+        low, high = node.get("minimum"), node.get("maximum")
+        limits = "" if low is None else f" from {low:g} up"
+        if low is not None and high is not None:
+            limits = f" from {low:g} to {high:g}"
+        return ("a whole number" if kind == "integer" else "a number") + limits
+    if isinstance(kind, list) or kind == "string":
+        example = f', such as "{node["examples"][0]}"' if node.get("examples") else ""
+        return "text in quotes" + example
+    if kind == "object":
+        return f"a table of its own, written [{key_text(path)}]"
+    return {"boolean": "true or false", "array": "a list in square brackets"}.get(str(kind), "")

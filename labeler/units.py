@@ -52,37 +52,29 @@ _VULGAR = {
 }  # fmt: skip
 
 
+def _plain(text: str) -> str:
+    """Return ``text`` with its fractions in digits and plain signs, white space folded."""
+    plain = text.replace(FRACTION_SLASH, "/")
+    for sign, digits in _VULGAR.items():
+        plain = plain.replace(sign, f" {digits} ")
+    return " ".join(plain.split())
+
+
 def parse_number(text: str) -> Fraction:
     """Return the exact number that ``text`` writes: ``3/8``, ``1 1/2``, ``.375``, ``⅜``.
 
     Raises:
-        ValueError: if it is no such number, or its denominator is nought.
+        ValueError: if it is no such number, or its denominator is 0.
     """
-    plain = text.strip().replace(FRACTION_SLASH, "/").replace(THIN_SPACE, " ")
-    for sign, digits in _VULGAR.items():
-        plain = plain.replace(sign, f" {digits}")
-    plain = plain.strip()
+    plain = _plain(text)
     if not re.fullmatch(_NUMBER, plain):
         raise ValueError(f"{text!r} is not a number such as 3/8, 1 1/2 or 0.375")
-    whole, _, part = plain.replace("-", " ").rpartition(" ") if "/" in plain else ("", "", plain)
-    try:
-        return (Fraction(whole.strip()) if whole.strip() else Fraction(0)) + Fraction(
-            part.replace(" ", "") if not whole else part
-        )
-    except (ValueError, ZeroDivisionError):
-        return _loose_fraction(plain, text)
-
-
-def _loose_fraction(plain: str, text: str) -> Fraction:
-    """Read ``3 / 8`` and ``1 3 / 8``, which a hand types and Fraction refuses."""
-    tight = re.sub(r"\s*/\s*", "/", plain)
-    whole, _, part = tight.rpartition(" ")
+    tight = re.sub(r"\s*/\s*", "/", plain)  # a hand types 3 / 8, which Fraction refuses
+    whole, _, part = (tight.replace("-", " ") if "/" in tight else tight).rpartition(" ")
     try:
         return (Fraction(whole) if whole else Fraction(0)) + Fraction(part)
     except ZeroDivisionError:
-        raise ValueError("a number that is not divided by nought") from None
-    except ValueError:
-        raise ValueError(f"{text!r} is not a number such as 3/8, 1 1/2 or 0.375") from None
+        raise ValueError("a number that is not divided by 0") from None
 
 
 def print_fraction(value: Fraction, slash: str = "/", gap: str = " ") -> str:
@@ -94,10 +86,23 @@ def print_fraction(value: Fraction, slash: str = "/", gap: str = " ") -> str:
     return f"{whole}{gap}{part}" if whole else part
 
 
+def print_decimal(value: Fraction, most: int = 40) -> str:
+    """Return the shortest decimal that is exactly ``value``.
+
+    Nothing where that takes more than ``most`` places, or never ends.
+    """
+    for places in range(most + 1):
+        scaled = value * 10**places
+        if scaled.denominator == 1:
+            whole, part = divmod(scaled.numerator, 10**places)
+            return f"{whole}.{part:0{places}d}" if places else str(whole)
+    return ""
+
+
 def truncate(value: Fraction, digits: int) -> str:
     """Return ``value`` cut, never rounded up, to ``digits`` significant digits.
 
-    A trailing nought right of the point is dropped.
+    A trailing 0 right of the point is dropped.
     Source: 16 CFR 500.19(b), whose examples truncate: 2 oz is 56 or 56.6 g, never 56.7.
     """
     if value <= 0:
@@ -137,11 +142,7 @@ class Weight:
         Raises:
             ValueError: with a sentence that says what was expected.
         """
-        plain = text.strip().replace(FRACTION_SLASH, "/").replace(THIN_SPACE, " ")
-        plain = plain.replace(NO_BREAK_SPACE, " ")
-        for sign, digits in _VULGAR.items():
-            plain = plain.replace(sign, f" {digits} ")
-        plain = " ".join(plain.split())
+        plain = _plain(text)
         found = _WEIGHT.match(plain)
         if not found or len(plain) > _LONGEST_TEXT:
             raise ValueError("a weight such as 3/8 oz or 10.6 g")
@@ -150,7 +151,7 @@ class Weight:
             raise ValueError("a weight with its unit, such as 3/8 oz or 10.6 g")
         value = parse_number(found[1])
         if value <= 0:
-            raise ValueError("a weight above nought")
+            raise ValueError("a weight above 0")
         return cls(value, unit)
 
     @property
@@ -167,13 +168,13 @@ class Weight:
     def oz_text(self) -> str:
         """In ounces for print: as a fraction where the trade would, else in decimals.
 
-        Decimals stated in ounces stand as they are, to three places; reckoned ones are cut.
+        Decimals stated in ounces stand as they are, to three places; computed ones are cut.
         The fraction slash tells the layout to set a fraction; the unit never leaves its number.
         """
         if self.unit == "oz" and _is_vulgar(self.value):
             number = print_fraction(self.value, FRACTION_SLASH, THIN_SPACE)
         elif self.unit == "oz" and 1000 % self.value.denominator == 0:
-            number = _print_decimal(self.value)
+            number = print_decimal(self.value)
         else:
             number = truncate(self.ounces, 3 if self.ounces >= Fraction(1, 10) else 2)
         return f"{number}{NO_BREAK_SPACE}oz"
@@ -186,7 +187,8 @@ class Weight:
     def __str__(self) -> str:
         if self.unit == "oz" and _is_vulgar(self.value):
             return f"{print_fraction(self.value)} oz"
-        return f"{_print_decimal(self.value)} {self.unit}"
+        number = print_decimal(self.value) or print_fraction(self.value)
+        return f"{number} {self.unit}"
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Weight) and self.grams == other.grams
@@ -218,22 +220,6 @@ def _weight_unit(word: str | None) -> WeightUnit | None:
     return "oz" if word.lower().startswith("o") else "g"
 
 
-def _print_decimal(value: Fraction) -> str:
-    """Return a decimal that reads back as ``value``; a fraction where no decimal ends."""
-    rest = value.denominator
-    twos = fives = 0
-    while rest % 2 == 0:
-        rest, twos = rest // 2, twos + 1
-    while rest % 5 == 0:
-        rest, fives = rest // 5, fives + 1
-    if rest != 1:
-        return print_fraction(value)
-    places = max(twos, fives)
-    cut = int(value * 10**places)
-    whole, part = divmod(cut, 10**places)
-    return f"{whole}.{part:0{places}d}" if places else str(whole)
-
-
 @dataclass(frozen=True, slots=True, order=True)
 class Length:
     """A length on paper, stored in points."""
@@ -247,9 +233,7 @@ class Length:
         Raises:
             ValueError: with a phrase that says what was expected.
         """
-        plain = " ".join(text.replace(NO_BREAK_SPACE, " ").split())
-        for sign, digits in _VULGAR.items():
-            plain = plain.replace(sign, f" {digits}").strip()
+        plain = _plain(text)
         found = _LENGTH.match(plain)
         if not found or len(plain) > _LONGEST_TEXT:
             raise ValueError("a length with its unit, such as 2 5/8 in, 66.7 mm or 12 pt")

@@ -10,7 +10,7 @@ from labeler.files import delivered, refuse_to_bury
 from labeler.findings import LabelerError, Place, stop
 from labeler.press.align import alignment_plan, crosses
 from labeler.press.impose import Ticket
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import (
     FILE,
     Measurements,

@@ -11,7 +11,6 @@ from typing import BinaryIO
 
 from labeler.app.pieces import Progress
 from labeler.app.preflight import Preflight, pass_for_press, worth_saying
-from labeler.app.print_run import readable
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import (
     Audience,
@@ -29,13 +28,14 @@ from labeler.book.make import Book, make_book
 from labeler.book.order_sheet import write_order_sheet
 from labeler.book.site import LotPage, site_pages
 from labeler.catalog.model import Catalog
+from labeler.catalog.read import readable
 from labeler.checker.line import ProductLine
 from labeler.checker.report import Report
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, stop
 from labeler.ledger.lots import list_lots, snapshot_of
 from labeler.press.impose import Ticket
-from labeler.press.pdf_book import Binding, write_book
+from labeler.press.pdf.book import Binding, write_book
 from labeler.units import Length
 
 BLEED = Length.from_inches(1 / 8).pt

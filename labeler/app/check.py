@@ -8,12 +8,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
-from labeler.app.catalog import starter_placeholders
 from labeler.app.markets import alike, left_out, state_meant, verdicts
-from labeler.catalog.gtins import draw_gtins
+from labeler.catalog.gtin_record import draw_gtins
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import examine
-from labeler.catalog.rows import PHOTOS
+from labeler.catalog.read import examine, starter_placeholders
+from labeler.catalog.structure import PHOTOS, read_source
 from labeler.checker import rulebook
 from labeler.checker.report import listed
 from labeler.disclosures import load, rules
@@ -23,7 +22,6 @@ from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect, Sourced
 from labeler.disclosures.sale import Reason
 from labeler.drawing.photos import prepare
 from labeler.findings import Finding, Grade, LabelerError, Place, a_few, fix, nearest, note
-from labeler.tomlfile import read_source
 
 # ----------------------------------------------------------------------------
 # The line held against the rules of the places where it is sold: each cause once, not each SKU.

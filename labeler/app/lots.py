@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
 
-from labeler.app.print_run import readable
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, MaterialKind, Product
+from labeler.catalog.read import choose, readable
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Value,
@@ -34,6 +33,7 @@ from labeler.catalog.spreadsheet.grid import (
     read_xlsx,
 )
 from labeler.codes import lot_code
+from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many, note_lost, void
 from labeler.ledger.backup import backup
@@ -43,7 +43,6 @@ from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, Ledger, entries, utc_now
 from labeler.ledger.trace import Story, trace
 from labeler.ledger.weigh import WeighIn, read_weights, weigh, weigh_ins
-from labeler.tomlfile import read_file
 from labeler.units import Weight, WeightUnit
 
 # ----------------------------------------------------------------------------

@@ -10,9 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from labeler.book.edition import Paper
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Product
-from labeler.catalog.read import read_catalog
+from labeler.catalog.read import choose, read_catalog
 from labeler.disclosures import load, rules, sale
 from labeler.disclosures.load import HOUSE, RuleBook
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
@@ -436,7 +435,7 @@ def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -
     from labeler.app.wall_sheet import wall_pages
     from labeler.files import delivered, refuse_to_bury
     from labeler.press.impose import Ticket
-    from labeler.press.pdf_book import Binding, write_book
+    from labeler.press.pdf.book import Binding, write_book
 
     refuse_to_bury(out)
     pages = wall_pages(report, paper, own)

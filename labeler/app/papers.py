@@ -22,7 +22,7 @@ from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.store import Ledger
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer
 from labeler.press.sheets import Sheet, whole_page
 from labeler.units import Length

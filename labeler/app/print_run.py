@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import BinaryIO
 
 from labeler import __version__
-from labeler.app.catalog import starter_placeholders
 from labeler.app.pieces import (
     DEFAULT_SHEETS,
     ComposedPiece,
@@ -33,9 +32,8 @@ from labeler.app.preflight import (
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import examine
+from labeler.catalog.read import choose, readable
 from labeler.checker.line import ProductLine
 from labeler.checker.report import Report
 from labeler.codes.application_identifiers import identifier
@@ -80,7 +78,7 @@ from labeler.press.impose import (
     largest,
     read_spoiled,
 )
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer, find_printer
 from labeler.press.runsheet import TODAY, run_sheet
 from labeler.press.sheets import Sheet, find_sheet
@@ -446,7 +444,7 @@ def _cut_otherwise(sheet: Sheet, begun: OpenSheet) -> Finding:
     )
 
 
-__all__ = ["PrintRequest", "PrintResult", "Progress", "print_pieces", "readable"]
+__all__ = ["PrintRequest", "PrintResult", "Progress", "print_pieces"]
 
 MOST_PIECES = 200_000
 """More than a desk printer prints in a week: a slip of the finger, not an order."""
@@ -491,18 +489,6 @@ def print_pieces(wish: PrintRequest, progress: Progress | None = None) -> PrintR
         return _PrintJob(wish, catalog, findings, books, None).print(progress)
     with books.opened(begin=resuming) as ledger:
         return _PrintJob(wish, catalog, findings, books, ledger).print(progress)
-
-
-def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
-    """Return the catalog and what is worth saying of it; raise if anything in it stops.
-
-    Only what the maker should fix before printing comes along, not every note.
-    """
-    catalog, findings = examine(folder)
-    if catalog is None:
-        raise LabelerError(f for f in findings if f.grade is Grade.STOP)
-    said = (*findings, *starter_placeholders(catalog))
-    return catalog, tuple(f for f in said if f.grade is Grade.FIX)
 
 
 class _PrintJob:

@@ -31,14 +31,13 @@ from labeler.app.print_run import (
     pictures_on,
     press,
     product_on,
-    readable,
     record,
     said_on,
     where_to_begin,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Product
+from labeler.catalog.read import choose, readable
 from labeler.checker.line import ProductLine
 from labeler.checker.report import Report
 from labeler.disclosures.needed import needed

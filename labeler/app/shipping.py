@@ -10,11 +10,10 @@ from pathlib import Path
 from uuid import uuid4
 
 from labeler.app.papers import SIZES, deliver, on_pages, page_of, paper_for, titled
-from labeler.app.print_run import readable
 from labeler.app.workstation import ledger_location
 from labeler.book.order import OnHand, Order, judge, read_order
 from labeler.catalog.model import Catalog, Dealer
-from labeler.catalog.read import examine
+from labeler.catalog.read import examine, readable
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.layout.compose import BenchPaper

@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
+from labeler.catalog.structure import find_catalog, read_source
 from labeler.findings import LabelerError, Place, stop
 from labeler.ledger.open import FILE_NAME
-from labeler.tomlfile import Source, find_catalog, read_source
+from labeler.tomlfile import TomlFile
 
 if TYPE_CHECKING:
     from labeler.ledger.store import Ledger
@@ -121,7 +122,7 @@ def ledger_location(folder: Path) -> LedgerLocation:
     return LedgerLocation(where, table.prefix, table.zone)
 
 
-def _table(source: Source) -> LotBook:
+def _table(source: TomlFile) -> LotBook:
     try:
         return LotBook.model_validate(source.data.get("ledger", {}))
     except ValidationError as error:
@@ -131,5 +132,5 @@ def _table(source: Source) -> LotBook:
         ) from error
 
 
-def _place(source: Source, keys: tuple[int | str, ...]) -> Place:
+def _place(source: TomlFile, keys: tuple[int | str, ...]) -> Place:
     return source.place(("ledger", *keys))

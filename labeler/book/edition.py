@@ -13,8 +13,8 @@ from functools import cached_property
 from typing import Any, Literal, TypeVar
 
 from labeler.book.prices import dealer_price
-from labeler.catalog.choose import choose
 from labeler.catalog.model import Catalog, Dealer, Maker, Pattern, Product, Tier
+from labeler.catalog.read import choose
 from labeler.codes.links import product_link
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.rules import country

@@ -1,1 +1,12 @@
 """What the maker makes: the catalog file, its spreadsheets, and the products they come to."""
+
+__all__ = (
+    "casting",
+    "gtin",
+    "gtin_record",
+    "model",
+    "read",
+    "spreadsheet",
+    "structure",
+    "values",
+)

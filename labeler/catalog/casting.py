@@ -14,15 +14,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter
-
 from labeler.catalog.model import CatalogFile, Head, Layer, Material, Product, means
-from labeler.catalog.values import Density, Share
+from labeler.catalog.values import read_density, read_share
 from labeler.units import Weight
 
 _HERE = Path(__file__).parent
-_DENSITY: TypeAdapter[Fraction] = TypeAdapter(Density)
-_SHARE: TypeAdapter[Fraction] = TypeAdapter(Share)
 
 _LEAST_KNOWN = Fraction(95, 100)
 """A composition that accounts for less of an alloy than this says nothing of its density."""
@@ -32,9 +28,7 @@ _LEAST_KNOWN = Fraction(95, 100)
 def _metals() -> tuple[tuple[tuple[str, ...], Fraction], ...]:
     """Return names and grams per cubic centimetre, with their sources in ``densities.toml``."""
     table = tomllib.loads((_HERE / "densities.toml").read_text("utf-8"))
-    return tuple(
-        (tuple(row["names"]), _DENSITY.validate_python(row["density"])) for row in table["metal"]
-    )
+    return tuple((tuple(row["names"]), read_density(row["density"])) for row in table["metal"])
 
 
 @cache
@@ -48,7 +42,7 @@ def tolerance() -> Fraction:
 
     Source: ``casting.toml``.
     """
-    return _SHARE.validate_python(_casting()["tolerance"]["share"])
+    return read_share(_casting()["tolerance"]["share"])
 
 
 @cache
@@ -118,12 +112,6 @@ def mark_density(head: Head, materials: Mapping[str, Material]) -> Fraction | No
     return density_of(named) if named else None
 
 
-def cavity_mark(head: Head, stated: Weight) -> Weight:
-    """Return the weight that the cavity for ``stated`` is marked with."""
-    marks = {Weight.parse(text): marked for text, marked in head.cavities.items()}
-    return marks.get(stated, stated)
-
-
 def expected_weight(head: Head, stated: Weight, materials: Mapping[str, Material]) -> Weight | None:
     """Return what a head of ``stated`` weight is cast at; None where a density is unknown."""
     mark = mark_density(head, materials)
@@ -131,7 +119,7 @@ def expected_weight(head: Head, stated: Weight, materials: Mapping[str, Material
     density = density_of(alloy) if alloy else None
     if mark is None or density is None:
         return None
-    return cast_weight(cavity_mark(head, stated), mark, density)
+    return cast_weight(head.cavity_mark(stated), mark, density)
 
 
 def product_weight(product: Product) -> Weight | None:
@@ -143,7 +131,6 @@ def product_weight(product: Product) -> Weight | None:
 class Miscast:
     """A stated weight that its cavity does not give."""
 
-    head: str
     stated: Weight
     marked: Weight
     cast: Weight
@@ -165,7 +152,7 @@ def miscast(file: CatalogFile, head: str, stated: Weight) -> Miscast | None:
     cast = expected_weight(file.heads[head], stated, file.materials)
     if cast is None or abs(cast.grams - stated.grams) <= tolerance() * stated.grams:
         return None
-    return Miscast(head, stated, cavity_mark(file.heads[head], stated), cast)
+    return Miscast(stated, file.heads[head].cavity_mark(stated), cast)
 
 
 def better_cavity(file: CatalogFile, head: str, stated: Weight) -> Weight | None:
@@ -193,8 +180,8 @@ class LayerNeed:
         material: what it is tied from.
         strands: in all jigs together; None where the recipe tells an amount in words.
         with_waste: the same with the allowance for lost strands, rounded up.
-        tabs: how many to open, rounded up; None where a tab's strands are not told.
-        weight: of the opened tabs together; None where a tab's weight is not told.
+        tabs: how many to open, rounded up; None where a tab's strands are not stated.
+        weight: of the opened tabs together; None where a tab's weight is not stated.
     """
 
     layer: Layer

@@ -68,7 +68,7 @@ def explain(gtin: str) -> str | None:
     if len(gtin) not in LENGTHS:
         return f"a GTIN has 8, 12, 13 or 14 digits, and this has {len(gtin)}"
     if not gtin.strip("0"):
-        return "a GTIN of noughts only names nothing"
+        return "a GTIN of zeros only names nothing"
     right = check_digit(gtin[:-1])
     if gtin[-1] != right:
         return f"its last digit, the check digit, would have to be {right}, not {gtin[-1]}"

@@ -1,17 +1,18 @@
 """What a maker's line consists of: frozen records, no behaviour beyond arithmetic.
 
-The first part is the catalog file, whose parts of a jig stand in ``parts.py``; `Product` at the
-end is what comes of it: one pattern in one weight, hook size and colour. A product carries all that
-it refers to, so that it can be kept as it was and printed again years later.
+First the parts of a jig, then the tables of the catalog file; `Product` at the end is what comes of
+them: one pattern in one weight, hook size and colour. A product carries all that it refers to, so
+that it can be kept as it was and printed again years later.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -42,9 +43,6 @@ from labeler.catalog.values import (
 )
 from labeler.units import Weight
 
-# ----------------------------------------------------------------------------
-# Which substance a name means, however a maker writes it: lead, Pb, lead (hard), tin-lead.
-
 LEAD = ("lead", "Pb")
 """The metal's name and its symbol. Source: IUPAC, Periodic Table of the Elements, element 82."""
 
@@ -66,16 +64,26 @@ def _words(text: str) -> str:
     return " ".join(re.findall(r"\w+", text.casefold()))
 
 
-# ----------------------------------------------------------------------------
-# What a jig is made of and sold in: material, head, hook, guard, colour, tie, bag.
-#
-# Frozen records, no behaviour beyond arithmetic: one entry of the catalog file each.
+Value = TypeVar("Value")
+
+
+def by_weight(table: Mapping[str, Value]) -> dict[Weight, Value]:
+    """Return a table whose keys are weights, ``{ "1/2 oz" = "5.25" }``, by those weights.
+
+    Raises:
+        ValueError: if a key is no weight; a catalog that has one is never printed from.
+    """
+    return {Weight.parse(text): value for text, value in table.items()}
 
 
 class Record(BaseModel):
-    """A frozen record; a key it does not know is an error."""
+    """A frozen record; a key it does not know is an error.
 
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+    The text under a field says what the key is for: the JSON Schema takes it from here. Validators
+    are built when first used, since most commands check no more than one or two records.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 MaterialKind = Literal[
@@ -88,7 +96,9 @@ class Material(Record):
     """Something that goes into a jig: what it is made of and where it comes from."""
 
     name: Line
+    """What it is called, as bought."""
     kind: MaterialKind
+    """What kind of thing it is; rules and batch cards go by it."""
     composition: dict[Line, Share] = Field(default_factory=dict)
     """Substance and its share by mass; shares add up to at most 100 %."""
     density: Density | None = None
@@ -99,17 +109,18 @@ class Material(Record):
     tab_weight: ExactWeight | None = None
     """What one tab weighs as bought."""
     supplier: Line | None = None
+    """Who sells it to you."""
     certificate: Line | None = None
     """What the supplier's paper that vouches for the composition is called, and where it lies."""
 
     @cached_property
-    def told(self) -> Fraction:
-        """How much of the material the composition tells, by mass."""
+    def stated_share(self) -> Fraction:
+        """How much of the material the composition states, by mass."""
         return sum(self.composition.values(), start=Fraction(0))
 
     @cached_property
     def lead_share(self) -> Fraction:
-        """The share of lead by mass; nought where none is stated.
+        """The share of lead by mass; 0 where none is stated.
 
         An alloy that states no composition but is called lead counts as nothing but lead.
         """
@@ -132,7 +143,9 @@ class Head(Record):
     """A jig head: its shape, the alloy it is cast from and the mould's cavities."""
 
     name: Line
+    """What the head is called."""
     style: HeadStyle
+    """Its shape, by which it is drawn."""
     alloy: Line
     """The name of a material of kind alloy."""
     cavities: dict[str, ExactWeight] = Field(default_factory=dict)
@@ -142,6 +155,10 @@ class Head(Record):
     eyes: bool = False
     """Whether eyes are painted or set on the head."""
 
+    def cavity_mark(self, stated: Weight) -> Weight:
+        """Return the weight that the cavity for a ``stated`` weight is marked with."""
+        return by_weight(self.cavities).get(stated, stated)
+
 
 HookBend = Literal["round", "flat", "sproat", "o'shaughnessy", "aberdeen"]
 
@@ -150,9 +167,13 @@ class Hook(Record):
     """A hook as it comes in the box."""
 
     name: Line
+    """What the hook is called."""
     bend: HookBend = "round"
+    """The shape of its bend."""
     wire: Literal["light", "medium", "heavy"] = "medium"
+    """How thick its wire is."""
     finish: Line = "black nickel"
+    """Its finish, as a label names it."""
     ink: Ink = "#3a3a3c"
     """How the finish looks."""
     eye: Annotated[int, Field(ge=0, le=90), COUNTED] = 60
@@ -166,8 +187,11 @@ class Guard(Record):
     """A weed guard."""
 
     name: Line
+    """What the guard is called."""
     style: Literal["fibre", "wire", "braid"] = "fibre"
+    """What it is made like."""
     strands: Annotated[int, Field(ge=1, le=200), COUNTED] = 30
+    """Fibres in one guard."""
     ink: Ink = "#20242a"
     material: Line | None = None
     """The name of a material."""
@@ -178,6 +202,7 @@ class Flake(Record):
 
     ink: Ink
     density: Literal["sparse", "medium", "dense"] = "medium"
+    """How thick it lies."""
 
 
 Seat = Literal["around", "back", "sides", "belly", "tail"]
@@ -194,11 +219,13 @@ class Layer(Record):
     tip: Ink | None = None
     """The second colour of a two-tone strand, at its free end."""
     flake: Flake | None = None
+    """Glitter or print in its strands."""
     strands: Annotated[int, Field(ge=1, le=2000), COUNTED]
     """Strands in this layer; for hair and feather, the hairs or plumes to draw."""
     amount: Line | None = None
     """What to pull from the bench where strands are not counted, such as 'a matchstick of hair'."""
     seat: Seat = "around"
+    """Where on the jig it sits."""
 
 
 class Colour(Record):
@@ -206,13 +233,16 @@ class Colour(Record):
 
     code: CodePart
     name: Line
+    """What buyers call it."""
     layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
+    """The skirt, layer by layer, in tying order."""
     head_ink: Ink = "#3d3d3b"
     head_paint: Line | None = None
     """The paint's name; left out, the head is bare metal."""
     thread_ink: Ink = "#1b1b1d"
     eye_ink: Ink = "#e8d36a"
     note: Line | None = None
+    """A line that a layout may print, such as 'limited to this spring'."""
 
     @property
     def strands(self) -> int:
@@ -226,11 +256,15 @@ class Tie(Record):
     thread: Line | None = None
     """The name of a material of kind thread."""
     wraps: Annotated[int, Field(ge=1, le=500), COUNTED] | None = None
+    """Turns of thread."""
     trim: Line | None = None
     """Where the skirt is trimmed, such as '3/8 in past the bend'."""
     glue: Line | None = None
+    """Which glue and how much of it, by its name among the materials."""
     cure: Line | None = None
+    """How long the glue takes."""
     notes: Line | None = None
+    """Anything else to mind at the bench."""
     waste: Share | None = None
     """What to pull beyond the recipe for strands that are lost, such as '5 %'."""
 
@@ -239,38 +273,11 @@ class Bag(Record):
     """A bag that jigs are sold in."""
 
     name: Line
+    """What the bag is called."""
     width: PaperLength
     height: PaperLength
     clear: bool = True
     """Whether every unit is fully visible through it."""
-
-
-__all__ = [
-    "Bag",
-    "Catalog",
-    "CatalogFile",
-    "Colour",
-    "Dealer",
-    "Flake",
-    "Guard",
-    "Head",
-    "HeadStyle",
-    "Hook",
-    "HookBend",
-    "Layer",
-    "LotBook",
-    "Maker",
-    "Material",
-    "MaterialKind",
-    "Pattern",
-    "Product",
-    "Record",
-    "Sale",
-    "Seat",
-    "Terms",
-    "Tie",
-    "Tier",
-]
 
 
 class Maker(Record):
@@ -281,6 +288,7 @@ class Maker(Record):
     street: Line | None = None
     """May be left out only where a current city or telephone directory lists the maker."""
     city: Line
+    """City or town."""
     state: Line | None = None
     """State or province, as post is addressed."""
     postcode: Line
@@ -291,7 +299,9 @@ class Maker(Record):
     links: Line | None = None
     """The address that QR links begin with, such as https://go.example.com."""
     email: Line | None = None
+    """Where buyers write to."""
     phone: Line | None = None
+    """Where buyers call."""
     gs1_prefix: CompanyPrefix | None = None
     """The company prefix that GS1 has licensed to the maker, digits only."""
     employees: Annotated[int, Field(ge=1, le=100_000), COUNTED] = 1
@@ -314,12 +324,17 @@ class Pattern(Record):
 
     code: CodePart
     name: Line
+    """What buyers call it."""
     kind: Line
     """What it is, as a buyer would say: swim jig, hair jig, flipping jig."""
     head: Line
+    """The name of a head."""
     hook: Line
+    """The name of a hook."""
     guard: Line | None = None
+    """The name of a guard; left out, it has none."""
     weights: Annotated[tuple[ExactWeight, ...], Field(min_length=1)]
+    """The weights it is made in."""
     hook_sizes: tuple[HookSize, ...] = ()
     """Every size is made in every weight, unless hook_for says otherwise."""
     hook_for: dict[str, HookSizes] = Field(default_factory=dict)
@@ -329,6 +344,7 @@ class Pattern(Record):
     skirt: Literal["skirt", "hair", "feather"] = "skirt"
     """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
     bag: Line | None = None
+    """The name of the bag it is sold in."""
     pack: Annotated[int, Field(ge=1, le=1000), COUNTED] = 1
     """Units in one pack."""
     case: Annotated[int, Field(ge=1, le=10_000), COUNTED] | None = None
@@ -349,15 +365,18 @@ class Pattern(Record):
     story: Story | None = None
     """A few sentences for the back of the card."""
     care: Line | None = None
+    """How to look after it, for the back of the card."""
     photo: Line | None = None
     """A file in photos/."""
-    tie: Tie = Tie()
+    tie: Tie = Tie.model_construct()
+    """How it is tied."""
 
 
 class Tier(Record):
     """A price tier."""
 
     name: Line
+    """What the tier is called."""
     off: Share
     """What comes off the suggested retail price."""
     at_least: Annotated[int, Field(ge=1), COUNTED] = 1
@@ -369,14 +388,22 @@ class Dealer(Record):
     """A shop that sells the line."""
 
     name: Line
+    """The shop's name, as it stands on a packing slip."""
     tier: Line | None = None
+    """The name of a price tier."""
     street: Line | None = None
+    """Street and number."""
     city: Line | None = None
+    """City or town."""
     state: Line | None = None
+    """State or province."""
     postcode: Line | None = None
+    """ZIP or postal code."""
     country: Country = "US"
     email: Line | None = None
+    """Electronic mail; the order form names it where there is no telephone."""
     phone: Line | None = None
+    """Telephone number."""
     market: Market | None = None
 
 
@@ -428,8 +455,8 @@ class CatalogFile(Record):
     patterns: dict[Name, Pattern] = Field(default_factory=dict)
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
-    terms: Terms = Terms()
-    ledger: LotBook = LotBook()
+    terms: Terms = Terms.model_construct()
+    ledger: LotBook = LotBook.model_construct()
 
 
 class Product(Record):
@@ -475,14 +502,12 @@ class Product(Record):
     @cached_property
     def cavity(self) -> Weight:
         """The weight that the mould's cavity is marked with."""
-        stated = {Weight.parse(text): marked for text, marked in self.head.cavities.items()}
-        return stated.get(self.weight, self.weight)
+        return self.head.cavity_mark(self.weight)
 
     @cached_property
     def whole_weight(self) -> Weight | None:
         """What the finished jig weighs, where the pattern states it."""
-        stated = {Weight.parse(text): whole for text, whole in self.pattern.whole.items()}
-        return stated.get(self.weight)
+        return by_weight(self.pattern.whole).get(self.weight)
 
 
 class Catalog(Record):

@@ -1,13 +1,18 @@
-"""Whether every table holds the keys that it should, each of its kind.
+"""The file ``catalog.toml`` itself: found, read, held against the records, and described.
 
-Pydantic judges; its errors are told over in the maker's terms: the line, the key, what stands
-there, what was expected and the nearest name that would do.
+The records in ``model.py`` say what may stand in it. From them come the JSON Schema by which
+editors complete and check a catalog, shipped as ``catalog.schema.json``, and the reference of its
+keys. After a change to the records, ``python -m labeler.catalog.structure`` writes the schema
+again; a test says when that was forgotten.
 """
 
 from __future__ import annotations
 
+import ast
+import datetime as dt
+import inspect
 import json
-from collections.abc import Callable, Sequence
+import tomllib
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -15,92 +20,62 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from labeler.catalog import model
 from labeler.catalog.model import CatalogFile, Maker, Sale
-from labeler.findings import Finding, as_written, did_you_mean, nearest, stop
-from labeler.tomlfile import KeyPath, Source, key_text
+from labeler.findings import Finding, LabelerError, Place, as_written, did_you_mean, stop
+from labeler.tomlfile import TomlFile, expected, explain_errors, key_text, read_toml, resolve
 
-Node = dict[str, Any]
-"""A part of a JSON Schema."""
+CATALOG_NAME = "catalog.toml"
 
-_NOBODY = Maker(name="-", city="-", postcode="-")
-_NOWHERE = Sale(markets=("US",))
+PHOTOS = "photos"
+"""The folder of photos beside it."""
+
+LARGEST_BYTES = 5_000_000
+"""A line of ten thousand SKUs stays well under a megabyte; beyond five it is another file."""
+
+# ---- Finding and reading ----
 
 
-def read_structure(source: Source) -> tuple[CatalogFile, list[Finding]]:
-    """Return the catalog file, less every entry that is at fault, and the faults.
+def find_catalog(folder: Path) -> Path:
+    """Return the path of the folder's catalog file.
 
-    What is returned is good for looking at what remains; with faults it is never printed from.
+    Raises:
+        LabelerError: if folder or file is missing, with the nearest name there is.
     """
-    try:
-        return CatalogFile.model_validate(source.data), []
-    except ValidationError as error:
-        faults = _causes(error.errors(include_url=False))
-    findings = [_finding(source, fault) for fault in faults]
-    return _what_remains(source.data, faults), findings
-
-
-def _causes(faults: list[ErrorDetails]) -> list[ErrorDetails]:
-    """Leave out that a list holds too little where what it holds is at fault already."""
-    places = [fault["loc"] for fault in faults]
-    return [
-        fault
-        for fault in faults
-        if fault["type"] != "too_short"
-        or not any(
-            other[: len(fault["loc"])] == fault["loc"] for other in places if other != fault["loc"]
-        )
-    ]
-
-
-def _what_remains(data: dict[str, Any], faults: list[ErrorDetails]) -> CatalogFile:
-    """Return the sound entries: an entry with one fault is left out whole."""
-    spoiled = {fault["loc"][:2] for fault in faults}
-    rest: dict[str, Any] = {}
-    for table in CatalogFile.model_fields:
-        entries = data.get(table)
-        if table in ("maker", "sale") or not isinstance(entries, dict):
-            continue
-        rest[table] = {
-            name: entry for name, entry in entries.items() if (table, name) not in spoiled
-        }
-    for table, model, stand_in in (("maker", Maker, _NOBODY), ("sale", Sale, _NOWHERE)):
+    place = Place(file=str(folder))
+    hint = (
+        "`labeler --catalog FOLDER ...` names yours; `labeler new FOLDER` makes one to start from."
+    )
+    path = folder / CATALOG_NAME
+    if path.is_file():
+        return path
+    if folder.is_dir():
+        message = f"there is no {CATALOG_NAME} in this folder"
         try:
-            rest[table] = model.model_validate(data.get(table))
-        except ValidationError:
-            rest[table] = stand_in
-    return CatalogFile.model_validate(rest)
+            others = [path.name for path in folder.glob("*.toml") if path.is_file()]
+            hint = did_you_mean(CATALOG_NAME, others) or hint
+        except OSError:
+            pass  # a folder that may not be listed: the general hint must do
+    else:
+        message = "this is a file, not a folder" if folder.exists() else "there is no such folder"
+    raise LabelerError(stop("catalog-missing", place, message, hint=hint))
 
 
-def _finding(source: Source, fault: ErrorDetails) -> Finding:
-    path: KeyPath = tuple(key for key in fault["loc"] if key != "[key]")
-    of_key = fault["loc"][-1:] == ("[key]",)
-    teller = _TELLERS.get(fault["type"], _wrong_value)
-    return teller(source, path, fault, of_key)
+def read_source(folder: Path) -> TomlFile:
+    """Return the folder's catalog file, its TOML parsed.
+
+    Raises:
+        LabelerError: if there is none, or it is no sound TOML.
+    """
+    source = read_toml(find_catalog(folder), name=CATALOG_NAME, largest=LARGEST_BYTES)
+    if not source.data:
+        message = "holds nothing but comments" if source.text.strip() else "is empty"
+        hint = "`labeler new` makes a folder to start from."
+        raise LabelerError(stop("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint))
+    return source
 
 
-Teller = Callable[[Source, KeyPath, ErrorDetails, bool], Finding]
-
-
-def _missing(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -> Finding:
-    wanted = f"[{path[0]}]" if len(path) == 1 else str(path[-1])
-    return stop(
-        "missing-key",
-        source.place(path),
-        f"{wanted} is missing",
-        expected=expected(_node(path)).replace("[name]", f"[{path[0]}]"),
-    )
-
-
-def _unknown(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -> Finding:
-    known = list(_node(path[:-1]).get("properties", {}))
-    return stop(
-        "unknown-key",
-        source.place(path),
-        "there is no such key here",
-        found=f"{key_text(path[-1:])} = {as_written(fault['input'])}",
-        hint=_meant(str(path[-1]), known),
-    )
-
+# ---- Whether every table holds the keys that it should, each of its kind ----
 
 _OTHERWISE_CALLED = {
     "zip": "postcode", "zipcode": "postcode", "zip_code": "postcode", "postal_code": "postcode",
@@ -112,143 +87,83 @@ _OTHERWISE_CALLED = {
 """What makers call a key that has another name here."""
 
 
-def _meant(said: str, known: Sequence[str]) -> str:
-    """Return the hint for a key that is none: the one it is called here, or the nearest."""
-    name = _OTHERWISE_CALLED.get(said.casefold().replace("-", "_"), "")
-    return f"Did you mean {name!r}?" if name in known else did_you_mean(said, known)
+def read_structure(source: TomlFile) -> tuple[CatalogFile, list[Finding]]:
+    """Return the catalog file, less every entry that is at fault, and the faults.
+
+    What is returned is good for looking at what remains; with faults it is never printed from.
+    """
+    try:
+        return CatalogFile.model_validate(source.data), []
+    except ValidationError as error:
+        errors = error.errors(include_url=False)
+    findings = explain_errors(CatalogFile, errors, source, also=_OTHERWISE_CALLED)
+    return _sound_entries(source.data, errors), findings
 
 
-def _not_listed(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -> Finding:
-    names = _choices(_node(path))
-    return stop(
-        "wrong-value",
-        source.place(path),
-        "this is none of the values that may stand here",
-        found=as_written(fault["input"]),
-        expected="one of " + ", ".join(names),
-        hint=f"Did you mean {near!r}?" if (near := nearest(str(fault["input"]), names)) else "",
-    )
+def _sound_entries(data: dict[str, Any], errors: list[ErrorDetails]) -> CatalogFile:
+    """Return the catalog less each entry that has an error.
+
+    Nobody and nowhere stand in for a maker and places of sale that can't be read.
+    """
+    spoiled = {error["loc"][:2] for error in errors}
+    sound: dict[str, Any] = {
+        table: {name: entry for name, entry in entries.items() if (table, name) not in spoiled}
+        for table in CatalogFile.model_fields
+        if table not in ("maker", "sale") and isinstance(entries := data.get(table), dict)
+    }
+    for table, record, stand_in in (
+        ("maker", Maker, Maker(name="-", city="-", postcode="-")),
+        ("sale", Sale, Sale(markets=("US",))),
+    ):
+        try:
+            sound[table] = record.model_validate(data.get(table))
+        except ValidationError:
+            sound[table] = stand_in
+    return CatalogFile.model_validate(sound)
 
 
-def _wrong_value(source: Source, path: KeyPath, fault: ErrorDetails, of_key: bool) -> Finding:
-    said = fault.get("ctx", {}).get("error")
-    return stop(
-        "wrong-value",
-        source.place(path),
-        "this name may not stand here" if of_key else "this value may not stand here",
-        found=as_written(path[-1] if of_key else fault["input"]),
-        expected=str(said) if said is not None else _bounds(fault) or expected(_node(path)),
-    )
-
-
-_TELLERS: dict[str, Teller] = {
-    "missing": _missing,
-    "extra_forbidden": _unknown,
-    "literal_error": _not_listed,
-}
-
-
-def _bounds(fault: ErrorDetails) -> str:
-    """Return what a text's or list's length should have been, where that is the fault."""
-    if fault["type"] == "string_too_long":
-        return f"at most {fault.get('ctx', {}).get('max_length')} letters"
-    if fault["type"] == "too_short":
-        return "a list with something in it"
-    return ""
-
-
-@cache
-def schema() -> Node:
-    """Return the JSON Schema of the catalog file as pydantic derives it."""
-    whole: Node = CatalogFile.model_json_schema(mode="validation")
-    return whole
-
-
-def _node(path: KeyPath) -> Node:
-    """Return the schema of what stands at ``path``; an empty one where it knows nothing."""
-    node = schema()
-    for key in path:
-        if isinstance(key, int):
-            node = _items(node)
-            continue
-        node = _plain(node)
-        if key in node.get("properties", {}):
-            node = node["properties"][key]
-        else:
-            more = node.get("additionalProperties", {})
-            node = more if isinstance(more, dict) else {}
-    return _plain(node)
-
-
-def _items(node: Node) -> Node:
-    """Return the schema of a list's items, also where one thing may stand without a list."""
-    for choice in (node, *node.get("anyOf", ())):
-        if isinstance(choice.get("items"), dict):
-            items: Node = choice["items"]
-            return {"examples": node.get("examples", [])} | items
-    return {}
-
-
-def _plain(node: Node) -> Node:
-    """Return ``node`` with its reference followed and the choice of nothing taken away."""
-    while True:
-        if "$ref" in node:
-            node = schema()["$defs"][node["$ref"].rpartition("/")[2]]
-        elif "type" not in node and (some := [n for n in node.get("anyOf", ()) if not _is_null(n)]):
-            node = some[0]
-        else:
-            return node
-
-
-def _is_null(node: Node) -> bool:
-    return node.get("type") == "null"
-
-
-def _choices(node: Node) -> list[str]:
-    return [str(name) for name in node.get("enum", [node["const"]] if "const" in node else [])]
-
-
-def expected(node: Node) -> str:
-    """Say in words what a schema asks for."""
-    if names := _choices(node):
-        return "one of " + ", ".join(names)
-    kind = node.get("type")
-    if kind == "integer":
-        return "a whole number" + _range(node)
-    if isinstance(kind, list) or kind == "string":
-        example = f', such as "{node["examples"][0]}"' if node.get("examples") else ""
-        return "text in quotes" + example
-    return {"boolean": "true or false", "array": "a list in square brackets"}.get(
-        str(kind), "a table of its own, written [name]" if kind == "object" else ""
-    )
-
-
-def _range(node: Node) -> str:
-    low, high = node.get("minimum"), node.get("maximum")
-    if low is None:
-        return ""
-    return f" from {low}" + (f" to {high}" if high is not None else " up")
-
-
-# ----------------------------------------------------------------------------
-# The JSON Schema of ``catalog.toml``, by which editors complete and check it.
-#
-# It is derived from the records and shipped as ``catalog.schema.json``; after a change to the
-# records ``python -m labeler.catalog.structure`` writes it anew, and a test says when that was
-# forgotten. A catalog's first line names it for editors: ``#:schema catalog.schema.json``.
+# ---- The JSON Schema ----
 
 SHIPPED = Path(__file__).parent / "catalog.schema.json"
 
 
+@cache
 def catalog_schema() -> dict[str, Any]:
-    """Return the schema: draft 2020-12, less the nulls that TOML cannot write."""
-    described: dict[str, Any] = _without_null(schema())
+    """Return the schema: draft 2020-12, less the nulls that TOML cannot write.
+
+    What each key is for is read from the records' source here, not by pydantic on every start.
+    """
+    schema = CatalogFile.model_json_schema(mode="validation")
+    for name, about in _docstrings().items():
+        record = schema if name == CatalogFile.__name__ else schema["$defs"].get(name, {})
+        for key, node in record.get("properties", {}).items():
+            if key in about:
+                record["properties"][key] = dict(
+                    sorted((node | {"description": about[key]}).items())
+                )
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "A tackle maker's catalog",
         "description": "The whole of catalog.toml.",
     }
+    described: dict[str, Any] = _without_null(schema)
     return head | {key: value for key, value in described.items() if key not in head}
+
+
+def _docstrings() -> dict[str, dict[str, str]]:
+    """Return the text under each field of each record in ``model.py``."""
+    found: dict[str, dict[str, str]] = {}
+    for record in ast.parse(inspect.getsource(model)).body:
+        if isinstance(record, ast.ClassDef):
+            fields = found.setdefault(record.name, {})
+            for field, after in zip(record.body, record.body[1:], strict=False):
+                match field, after:
+                    case (
+                        ast.AnnAssign(target=ast.Name(id=key)),
+                        ast.Expr(value=ast.Constant(value=str(text))),
+                    ):
+                        fields[key] = inspect.cleandoc(text)
+    return found
 
 
 def _without_null(node: Any) -> Any:
@@ -258,16 +173,90 @@ def _without_null(node: Any) -> Any:
     if not isinstance(node, dict):
         return node
     plain = {key: _without_null(value) for key, value in node.items() if value is not None}
-    choices = [one for one in plain.get("anyOf", ()) if one != {"type": "null"}]
-    if len(choices) == 1 and isinstance(choices[0], dict):
+    others = [one for one in plain.get("anyOf", ()) if one != {"type": "null"}]
+    if len(others) == 1 and isinstance(others[0], dict):
         del plain["anyOf"]
-        return choices[0] | plain
+        return others[0] | plain
     return plain
 
 
 def schema_text() -> str:
     """Return the schema as it is shipped."""
     return json.dumps(catalog_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+# ---- The reference of keys ----
+
+
+def reference() -> list[str]:
+    """Return what may stand in ``catalog.toml``, table by table, as lines of text.
+
+    Every key with its kind, what it is for, and an example from ``example.toml``. Made from the
+    schema each time, so that it is never older than the reader.
+    """
+    examples = tomllib.loads((Path(__file__).parent / "example.toml").read_text("utf-8"))
+    lines: list[str] = []
+    for table, node in catalog_schema()["properties"].items():
+        lines += _describe_table(table, node, [examples[table]])
+    return lines[1:]
+
+
+def _describe_table(heading: str, node: dict[str, Any], examples: list[Any]) -> list[str]:
+    """Return the lines on a table and on those within it.
+
+    Args:
+        heading: what stands in its brackets.
+        node: its schema; a table of names, a list of tables, or a table.
+        examples: tables that hold its keys.
+    """
+    whole = catalog_schema()
+    brackets = "[{}]"
+    if "additionalProperties" in node and "$ref" in node["additionalProperties"]:
+        heading, node = f"{heading}.NAME", node["additionalProperties"]
+        examples = [entry for table in examples for entry in table.values()]
+    elif "$ref" in node.get("items", {}):
+        brackets, node = "[[{}]]", node["items"]
+        examples = [entry for table in examples for entry in table]
+    record = resolve(whole, node)
+    lines = ["", f"{brackets.format(heading)}  {record['description']}"]
+    inner: list[str] = []
+    for key, about in record["properties"].items():
+        values = [table[key] for table in examples if key in table]
+        if _is_table(about):
+            inner += _describe_table(f"{heading}.{key}", about, values)
+            continue
+        about = about | resolve(whole, about)
+        words = "needed" if key in record.get("required", ()) else "may be left out"
+        if about.get("default") not in (None, [], {}):
+            words += f", and is {as_written(about['default'])} then"
+        lines.append(f"  {key}: {_kind(about)}; {words}.")
+        lines.append(f"    {about['description']}")
+        lines.append(f"    {key} = {_as_toml(values[0])}")
+    return lines + inner
+
+
+def _is_table(node: dict[str, Any]) -> bool:
+    return "$ref" in node or "$ref" in node.get("items", {})
+
+
+def _kind(node: dict[str, Any]) -> str:
+    """Say what kind of value a schema asks for."""
+    if "anyOf" in node and "type" not in node:
+        return " or ".join(_kind(one) for one in node["anyOf"])
+    if node.get("type") == "array":
+        return f"a list, each {_kind(node['items'])}"
+    if node.get("type") == "object":
+        return f"a table in braces, each value {_kind(node['additionalProperties'])}"
+    return expected({key: value for key, value in node.items() if key != "examples"})
+
+
+def _as_toml(value: Any) -> str:
+    if isinstance(value, dict):
+        inside = (f"{key_text((key,))} = {_as_toml(one)}" for key, one in value.items())
+        return "{ " + ", ".join(inside) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_as_toml, value)) + "]"
+    return str(value) if isinstance(value, dt.date) else json.dumps(value, ensure_ascii=False)
 
 
 if __name__ == "__main__":

@@ -14,11 +14,19 @@ from fractions import Fraction
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
-from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    PlainSerializer,
+    StringConstraints,
+)
 from pydantic import WithJsonSchema as Described
+from pydantic_core import core_schema
 
 from labeler.catalog import gtin
-from labeler.units import POINTS_PER_INCH, Length, Weight
+from labeler.units import POINTS_PER_INCH, Length, Weight, print_decimal
 
 SKU_LETTERS = "A-Z0-9.-"
 """The letters that a QR code's alphanumeric mode, a URI's path and GS1's set 82 have in common.
@@ -45,7 +53,8 @@ COUNTED = BeforeValidator(_read_count)
 """A whole number; yes and no are none, though Python counts them as 1 and 0."""
 
 
-def _read_weight(value: Any) -> Weight:
+def read_weight(value: Any) -> Weight:
+    """Read ``"3/8 oz"`` or ``"10.6 g"``; a bare number is refused."""
     if isinstance(value, Weight):
         return value
     if not isinstance(value, str):
@@ -66,7 +75,7 @@ def _read_length(value: Any) -> Length:
     except OverflowError:
         length = Length(LONGEST_PT + 1)
     if not 0 < length.pt <= LONGEST_PT:
-        raise ValueError("a length above nought and up to 100 in")
+        raise ValueError("a length above 0 and up to 100 in")
     return length
 
 
@@ -77,7 +86,7 @@ def _print_length(value: Length) -> str:
     return f"{Decimal(repr(value.pt)):f} pt"
 
 
-def _read_share(value: Any) -> Fraction:
+def read_share(value: Any) -> Fraction:
     """Read ``58 %``; a bare number is refused, since 1 could be all or a hundredth."""
     if isinstance(value, Fraction):
         return value
@@ -88,7 +97,7 @@ def _read_share(value: Any) -> Fraction:
     raise ValueError('a share in quotes with its sign, from "0 %" to "100 %"')
 
 
-def _read_money(value: Any) -> Decimal:
+def read_money(value: Any) -> Decimal:
     """Read ``"4.75"``; a TOML float is refused, since money is never a binary fraction."""
     if isinstance(value, Decimal):
         return value
@@ -110,7 +119,7 @@ def _read_day(value: Any) -> dt.date:
     raise ValueError('a day as year, month and day, such as "2027-03-31"')
 
 
-def _read_density(value: Any) -> Fraction:
+def read_density(value: Any) -> Fraction:
     """Return grams per cubic centimetre."""
     if isinstance(value, Fraction):
         return value
@@ -126,15 +135,7 @@ def _read_density(value: Any) -> Fraction:
 _DECIMAL = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
 
 
-def _decimal(value: Fraction) -> str:
-    """Return the shortest decimal that is ``value``: all that is read here has one that ends."""
-    places = 0
-    while (value * 10**places).denominator != 1 and places < 30:
-        places += 1
-    return f"{Decimal(int(value * 10**places)).scaleb(-places):f}"
-
-
-def _one_line(value: str) -> str:
+def read_line(value: str) -> str:
     """Fold white space; refuse what cannot stand on a label's line."""
     folded = " ".join(value.split())
     if any(ord(letter) < 32 or ord(letter) == 127 for letter in folded):
@@ -156,6 +157,12 @@ def _read_gtin(value: str) -> str:
     return value
 
 
+def _read_url(value: str) -> str:
+    if not re.fullmatch(r"postgres(?:ql)?(?:\+psycopg)?://\S+", value):
+        raise ValueError("an address that begins with postgresql://")
+    return value
+
+
 def _read_zone(value: str) -> str:
     try:
         return ZoneInfo(value).key
@@ -167,15 +174,30 @@ def _one_or_many(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
 
 
-def _written(pattern: str, expected: str) -> AfterValidator:
-    """Return the check that a text is written in one way, which fails in words."""
+class _Written:
+    """A text that is written in one way: its reader, and how the schema describes it."""
 
-    def check(value: str) -> str:
-        if not re.fullmatch(pattern, value):
-            raise ValueError(expected)
+    def __init__(self, pattern: str, expected: str, example: str, about: str) -> None:
+        self._pattern, self._expected = pattern, expected
+        self._schema = {
+            "type": "string",
+            "description": about,
+            "examples": [example],
+            "pattern": f"^{pattern}$",
+        }
+
+    def __call__(self, value: str) -> str:
+        if not re.fullmatch(self._pattern, value):
+            raise ValueError(self._expected)
         return value
 
-    return AfterValidator(check)
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_after_validator_function(self.__call__, handler(source))
+
+    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
+        return dict(self._schema)
 
 
 def _text(example: str, about: str, pattern: str = "") -> Described:
@@ -189,7 +211,7 @@ def _printed(printer: Callable[[Any], str]) -> PlainSerializer:
 
 ExactWeight = Annotated[
     Weight,
-    BeforeValidator(_read_weight),
+    BeforeValidator(read_weight),
     _printed(str),
     _text(
         "3/8 oz", "A weight with its unit, oz or g; a fraction stays exact.", _BEGINS_WITH_A_NUMBER
@@ -203,13 +225,13 @@ PaperLength = Annotated[
 ]
 Share = Annotated[
     Fraction,
-    BeforeValidator(_read_share),
-    _printed(lambda share: f"{_decimal(share * 100)} %"),
+    BeforeValidator(read_share),
+    _printed(lambda share: f"{print_decimal(share * 100)} %"),
     _text("58 %", "A share from 0 % to 100 %, by mass where a material is described.", "%"),
 ]
 Money = Annotated[
     Decimal,
-    BeforeValidator(_read_money),
+    BeforeValidator(read_money),
     _printed(str),
     Described(
         {
@@ -228,17 +250,22 @@ Day = Annotated[
 ]
 Density = Annotated[
     Fraction,
-    BeforeValidator(_read_density),
-    _printed(lambda density: f"{_decimal(density)} g/cm3"),
+    BeforeValidator(read_density),
+    _printed(lambda density: f"{print_decimal(density)} g/cm3"),
     _text("11.34 g/cm3", "Grams per cubic centimetre.", _BEGINS_WITH_A_NUMBER),
 ]
 Ink = Annotated[
     str,
-    _written("#[0-9a-fA-F]{6}", 'a colour in quotes as "#rrggbb", such as "#5b5a2b"'),
+    _Written(
+        "#[0-9a-fA-F]{6}",
+        'a colour in quotes as "#rrggbb", such as "#5b5a2b"',
+        "#5b5a2b",
+        "A colour in sRGB, #rrggbb.",
+    ),
     AfterValidator(str.lower),
-    _text("#5b5a2b", "A colour in sRGB, #rrggbb.", "^#[0-9a-fA-F]{6}$"),
 ]
-Line = Annotated[str, StringConstraints(max_length=200), AfterValidator(_one_line)]
+LONGEST_LINE = 200
+Line = Annotated[str, StringConstraints(max_length=LONGEST_LINE), AfterValidator(read_line)]
 Name = Annotated[
     str,
     AfterValidator(_read_name),
@@ -248,62 +275,72 @@ Name = Annotated[
 Story = Annotated[str, StringConstraints(max_length=4000)]
 Country = Annotated[
     str,
-    _written("[A-Z]{2}", 'a country by its ISO 3166-1 code of two capitals, such as "US"'),
-    _text("US", "A country by its ISO 3166-1 code of two capitals.", "^[A-Z]{2}$"),
-]
-Market = Annotated[
-    str,
-    _written(
-        "[A-Z]{2}(-[A-Z0-9]{1,3})?",
-        'a place of sale by its ISO 3166 code in capitals, such as "US" or "US-CA"',
-    ),
-    _text(
-        "US-CA",
-        "A place of sale by its ISO 3166 code: a country, or a country and a part of it.",
-        "^[A-Z]{2}(-[A-Z0-9]{1,3})?$",
+    _Written(
+        "[A-Z]{2}",
+        'a country by its ISO 3166-1 code of two capitals, such as "US"',
+        "US",
+        "A country by its ISO 3166-1 code of two capitals.",
     ),
 ]
+read_market = _Written(
+    "[A-Z]{2}(-[A-Z0-9]{1,3})?",
+    'a place of sale by its ISO 3166 code in capitals, such as "US" or "US-CA"',
+    "US-CA",
+    "A place of sale by its ISO 3166 code: a country, or a country and a part of it.",
+)
+Market = Annotated[str, read_market]
 Currency = Annotated[
     str,
-    _written("[A-Z]{3}", 'a currency by its ISO 4217 code of three capitals, such as "USD"'),
-    _text("USD", "A currency by its ISO 4217 code of three capitals.", "^[A-Z]{3}$"),
+    _Written(
+        "[A-Z]{3}",
+        'a currency by its ISO 4217 code of three capitals, such as "USD"',
+        "USD",
+        "A currency by its ISO 4217 code of three capitals.",
+    ),
 ]
 CompanyPrefix = Annotated[
     str,
-    _written("[0-9]{4,12}", "a GS1 Company Prefix in quotes, 4 to 12 digits"),
-    _text("9521234", "The company prefix that GS1 has licensed to the maker.", "^[0-9]{4,12}$"),
+    _Written(
+        "[0-9]{4,12}",
+        "a GS1 Company Prefix in quotes, 4 to 12 digits",
+        "9521234",
+        "The company prefix that GS1 has licensed to the maker.",
+    ),
 ]
 Gtin = Annotated[
     str,
     AfterValidator(_read_gtin),
     _text("9521234543213", "8, 12, 13 or 14 digits with a valid check digit.", "^[0-9]{8,14}$"),
 ]
-Sku = Annotated[
-    str,
-    _written(
-        rf"[A-Z0-9][{SKU_LETTERS}]{{0,39}}",
-        "a SKU of capitals, digits, full stops and hyphens, at most 40, such as RV-38-40-MLN",
-    ),
-    _text(
-        "RV-38-40-MLN",
-        "Capitals, digits, full stop and hyphen, at most 40.",
-        rf"^[A-Z0-9][{SKU_LETTERS}]{{0,39}}$",
-    ),
-]
+read_sku = _Written(
+    rf"[A-Z0-9][{SKU_LETTERS}]{{0,39}}",
+    "a SKU of capitals, digits, full stops and hyphens, at most 40, such as RV-38-40-MLN",
+    "RV-38-40-MLN",
+    "Capitals, digits, full stop and hyphen, at most 40.",
+)
+Sku = Annotated[str, read_sku]
 CodePart = Annotated[
     str,
-    _written("[A-Z0-9]{1,12}", 'capitals and digits, at most 12, such as "RV"'),
-    _text("RV", "Capitals and digits, at most 12: one part of a SKU.", "^[A-Z0-9]{1,12}$"),
+    _Written(
+        "[A-Z0-9]{1,12}",
+        'capitals and digits, at most 12, such as "RV"',
+        "RV",
+        "Capitals and digits, at most 12: one part of a SKU.",
+    ),
 ]
 LedgerUrl = Annotated[
     str,
-    _written(r"postgres(?:ql)?(?:\+psycopg)?://\S+", "an address that begins with postgresql://"),
+    AfterValidator(_read_url),
     _text("postgresql://bench.example.com/jigs", "A PostgreSQL database.", "^postgres"),
 ]
 LotPrefix = Annotated[
     str,
-    _written("[A-HJKMNP-TV-Z]{0,8}", "at most 8 capitals, none of them I, L, O or U"),
-    _text("RV", "At most 8 capitals, none of them I, L, O or U.", "^[A-HJKMNP-TV-Z]{0,8}$"),
+    _Written(
+        "[A-HJKMNP-TV-Z]{0,8}",
+        "at most 8 capitals, none of them I, L, O or U",
+        "RV",
+        "At most 8 capitals, none of them I, L, O or U.",
+    ),
 ]
 TimeZone = Annotated[
     str,
@@ -311,15 +348,13 @@ TimeZone = Annotated[
     _text("America/Chicago", "A time zone by its name in the IANA time zone database."),
 ]
 _HOOK_SIZE = r"(?:[1-9]|1[0-9]|2[0-9]|3[0-2]|(?:[1-9]|1[0-9]|20)/0)"
-HookSize = Annotated[
-    str,
-    _written(_HOOK_SIZE, 'a hook size in quotes, "1" to "32" or "1/0" to "20/0"'),
-    _text(
-        "4/0",
-        'A hook size as the trade counts it: "4" gets smaller as it grows, "4/0" larger.',
-        f"^{_HOOK_SIZE}$",
-    ),
-]
+read_hook_size = _Written(
+    _HOOK_SIZE,
+    'a hook size in quotes, "1" to "32" or "1/0" to "20/0"',
+    "4/0",
+    'A hook size as the trade counts it: "4" gets smaller as it grows, "4/0" larger.',
+)
+HookSize = Annotated[str, read_hook_size]
 HookSizes = Annotated[
     tuple[HookSize, ...],
     BeforeValidator(_one_or_many),

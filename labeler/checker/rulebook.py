@@ -10,17 +10,17 @@ press.
 from __future__ import annotations
 
 import datetime as dt
-import tomllib
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 from pydantic import model_validator as after
 
 from labeler.catalog.values import PaperLength
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.tomlfile import RuleIds, read_toml, validate
 
 Sentence = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True)]
 
@@ -66,6 +66,9 @@ class _File(BaseModel):
     rule: Annotated[tuple[CheckRule, ...], Field(min_length=1)]
 
 
+_RULES = RuleIds("rule-value", "rule-value", "rule-value")
+
+
 def load(path: Path, *more: Path) -> dict[str, CheckRule]:
     """Return the rules in the files at these paths by their ids.
 
@@ -74,22 +77,16 @@ def load(path: Path, *more: Path) -> dict[str, CheckRule]:
     """
     found: dict[str, CheckRule] = {}
     for file in (path, *more):
-        for each in _read(file).rule:
+        source = read_toml(file, "rules-unread")
+        whole, faults = validate(_File, source, rules=_RULES)
+        if whole is None:
+            raise LabelerError(faults)
+        for number, each in enumerate(whole.rule):
             if each.id in found:
-                place = Place(str(file), key=each.id)
-                raise LabelerError(stop("rule-id", place, "the id is taken"))
+                place = source.place(("rule", number, "id"))
+                raise LabelerError(stop("rule-id", place, "the id is taken", found=each.id))
             found[each.id] = each
     return found
-
-
-def _read(path: Path) -> _File:
-    try:
-        return _File.model_validate(tomllib.loads(path.read_text("utf-8")))
-    except ValidationError as error:
-        raise LabelerError(
-            stop("rule-value", Place(str(path), key=".".join(map(str, item["loc"]))), item["msg"])
-            for item in error.errors()
-        ) from None
 
 
 @cache

@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import Any
 
-from pydantic import ValidationError
-
-from labeler.disclosures.rules import (
-    MarketFile,
-    OriginTest,
-    Rule,
-    SubstanceTest,
-    WeightTest,
-    When,
-    Wording,
-)
+from labeler.disclosures.rules import MarketFile, Rule
 from labeler.disclosures.statements import FIELDS
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.tomlfile import RuleIds, TomlFile, read_toml, validate
 
 HOUSE = "*"
 """The market of the file that holds everywhere."""
@@ -111,16 +100,21 @@ def load(*folders: Path) -> RuleBook:
     paths = {p.name: p for folder in folders for p in sorted(folder.glob("*.toml"))}
     faults: list[Finding] = []
     files: dict[str, MarketFile] = {}
-    texts: dict[str, tuple[Path, str]] = {}
+    sources: dict[str, TomlFile] = {}
     for name, path in paths.items():
         if name in NOT_MARKETS:
             continue
-        text, file, found = _read(path)
+        try:
+            source = read_toml(path, "rules-unread")
+            file, found = validate(MarketFile, source, rules=_RULES)
+        except LabelerError as error:
+            faults += error.findings
+            continue
         faults += found
         if file is not None:
             files[file.market] = file
-            texts[file.market] = (path, text)
-    faults += [fault for market in files for fault in _among(market, files, texts)]
+            sources[file.market] = source
+    faults += [fault for market in files for fault in _among(market, files, sources[market])]
     if not faults and HOUSE not in files:
         faults.append(stop("rules-unread", Place(), "no file of rules holds everywhere"))
     if faults:
@@ -128,69 +122,18 @@ def load(*folders: Path) -> RuleBook:
     return RuleBook(files)
 
 
-def _read(path: Path) -> tuple[str, MarketFile | None, list[Finding]]:
-    try:
-        text = path.read_text(encoding="utf-8")
-        return text, MarketFile.model_validate(tomllib.loads(text)), []
-    except (OSError, UnicodeDecodeError) as error:
-        return "", None, [stop("rules-unread", Place(str(path)), f"cannot be read: {error}")]
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"at line (\d+)", str(error))
-        place = Place(str(path), line=int(line[1]) if line else None)
-        return "", None, [stop("rules-unread", place, f"is not TOML: {error}")]
-    except ValidationError as error:
-        return "", None, [_fault(path, text, dict(item)) for item in error.errors()]
+_RULES = RuleIds(missing="rule-value", unknown="rule-key", value="rule-value")
 
 
-def _fault(path: Path, text: str, error: dict[str, Any]) -> Finding:
-    where: Sequence[str | int] = error["loc"]
-    key = ".".join(str(part) for part in where)
-    place = Place(str(path), line=line_of(text, where), key=key)
-    if error["type"] == "extra_forbidden":
-        hint = did_you_mean(str(where[-1]), _KEYS)
-        return stop("rule-key", place, "there is no such key", hint=hint)
-    message = str(error["msg"]).removeprefix("Value error, ")
-    found = error["input"] if isinstance(error["input"], str | int | float) else ""
-    return stop("rule-value", place, message, found=str(found))
-
-
-_KEYS = sorted(
-    {
-        field.alias or name
-        for record in (MarketFile, Rule, When, Wording, SubstanceTest, WeightTest, OriginTest)
-        for name, field in record.model_fields.items()
-    }
-)
-
-
-def line_of(text: str, where: Sequence[str | int]) -> int | None:
-    """Return the line of a key's place in a file of rules; the rule's own where it has none."""
-    lines = text.splitlines()
-    begin, end = 0, len(lines)
-    if len(where) > 1 and where[0] == "rule" and isinstance(where[1], int):
-        starts = [i for i, line in enumerate(lines) if line.strip() == "[[rule]]"]
-        if where[1] >= len(starts):
-            return None
-        begin = starts[where[1]]
-        end = [*starts, len(lines)][where[1] + 1]
-    for key in (part for part in reversed(where) if isinstance(part, str) and part != "rule"):
-        for number in range(begin, end):
-            if re.match(rf"\s*(?:\[+[\w.]*)?\b{re.escape(key)}\b", lines[number]):
-                return number + 1
-    return begin + 1
-
-
-def _among(
-    market: str, files: dict[str, MarketFile], texts: dict[str, tuple[Path, str]]
-) -> Iterator[Finding]:
+def _among(market: str, files: dict[str, MarketFile], source: TomlFile) -> Iterator[Finding]:
     """Yield what is wrong with a file that reads well by itself."""
-    path, text = texts[market]
+    path = Path(source.name)
     known = Counter(rule.id for file in files.values() for rule in file.rule)
     stem = "house" if market == HOUSE else market.lower()
     if path.stem != stem:
         yield stop("rule-file", Place(str(path)), "the file's name", found=path.stem, expected=stem)
     for number, rule in enumerate(files[market].rule):
-        place = Place(str(path), line=line_of(text, ("rule", number, "id")), key=rule.id)
+        place = Place(str(path), line=source.line(("rule", number, "id")), key=rule.id)
         if known[rule.id] > 1:
             yield stop("rule-id", place, "the id is taken more than once")
         if not rule.id.startswith(f"{stem}-"):

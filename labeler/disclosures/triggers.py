@@ -143,7 +143,7 @@ def _share(same: _Same, names: tuple[str, ...]) -> Fraction | None:
 
 def stated_in_full(part: Material) -> bool:
     """Tell whether a part's composition leaves no more than traces open."""
-    return part.told >= rules.number("form-stated-in-full")
+    return part.stated_share >= rules.number("form-stated-in-full")
 
 
 def backs_lead_free(product: Product) -> bool:

@@ -10,6 +10,7 @@ from typing import Any, Literal
 from labeler import files
 from labeler.catalog.model import Bag
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.tomlfile import read_toml
 from labeler.units import Length
 
 Use = Literal["bags", "cards"]
@@ -66,7 +67,7 @@ def read_index(own: Path | None = None) -> Mapping[str, LayoutSpec]:
     for folder in reversed(files.shelves("layouts", own)):
         file = folder / "layouts.toml"
         if file.is_file():
-            for name, table in files.tables_in(file).items():
+            for name, table in read_toml(file, f"{file.stem}-unreadable").data.items():
                 place = Place(file=str(file), key=name)
                 try:
                     menu[name] = _dish(name, table)

@@ -9,18 +9,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal, cast
+from typing import TYPE_CHECKING, Annotated, Any, Literal, cast
 
-import tomlkit
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import InlineTable
-from tomlkit.items import Table as Written
+from pydantic import BeforeValidator, Field
 
 from labeler.files import delivered
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.marks import Matrix
-from labeler.tomlfile import DPI, TomlTable, read_toml, tables
+from labeler.press.sheets import RULES, Dpi, Table, read_lengths
+from labeler.tomlfile import read_toml, validate
 from labeler.units import POINTS_PER_INCH, Length
+
+if TYPE_CHECKING:
+    from tomlkit.items import Table as Written
 
 Flip = Literal["long-edge", "short-edge"]
 Turn = Literal[0, 180]
@@ -275,14 +276,50 @@ def _off(measured: Measurements, due: dict[str, tuple[float, float]]) -> list[Fi
 
 FILE = "printers.toml"
 
-_KEYS = ("dpi", "shift", "scale", "skew", "back", "duplex", "feed", "lying")
-_FLIPS = ("long-edge", "short-edge")
-_FEEDS = ("auto", "hand")
-_LYING = ("left", "right")
-_SCALES = 0.9, 1.1
-_SKEWS = -0.05, 0.05
-_FARTHEST = 72.0
-"""A correction of more than an inch, a tenth or three degrees is a mistake and no printer's."""
+
+def _read_offset(value: Any) -> tuple[float, float]:
+    """Return two lengths; of more than an inch is a mistake and no printer's."""
+    across, down = read_lengths(value, signed=True)
+    if max(abs(across), abs(down)) > POINTS_PER_INCH:
+        raise ValueError("two lengths of at most 1 in")
+    return across, down
+
+
+def _numbers(least: float, most: float) -> BeforeValidator:
+    def read(value: Any) -> tuple[float, float]:
+        if (
+            isinstance(value, list)
+            and len(value) == 2
+            and all(isinstance(part, int | float) and least <= part <= most for part in value)
+        ):
+            return float(value[0]), float(value[1])
+        raise ValueError(f"two numbers from {least:g} to {most:g}, across and down")
+
+    return BeforeValidator(read)
+
+
+_Offset = Annotated[tuple[float, float], BeforeValidator(_read_offset)]
+
+
+class _PrinterTable(Table):
+    """A profile as it is written.
+
+    A correction of more than a tenth or three degrees is a mistake and no printer's.
+    """
+
+    dpi: Dpi | None = None
+    shift: _Offset = (0.0, 0.0)
+    scale: Annotated[tuple[float, float], _numbers(0.9, 1.1)] = (1.0, 1.0)
+    skew: Annotated[tuple[float, float], _numbers(-0.05, 0.05)] = (0.0, 0.0)
+    back: _Offset = (0.0, 0.0)
+    duplex: Flip = "long-edge"
+    feed: Feed = "auto"
+    lying: Lying = "left"
+
+
+class _File(Table):
+    printer: dict[str, _PrinterTable] = Field(default_factory=dict)
+
 
 _HEAD = (
     "Printer profiles: how each printer's ink is moved so that it lands where it should.",
@@ -302,13 +339,10 @@ def read_printers(catalog: Path) -> dict[str, Printer]:
     path = catalog / FILE
     if not path.exists():
         return {}
-    written = read_toml(path)
-    findings: list[Finding] = []
-    TomlTable(written, (), findings).refuse_all_but("printer")
-    found = {name: _printer(name, table) for name, table in tables(written, "printer", findings)}
-    if findings:
+    file, findings = validate(_File, read_toml(path, "file-unreadable"), rules=RULES)
+    if file is None:
         raise LabelerError(findings)
-    return found
+    return {name: Printer(name, **dict(table)) for name, table in file.printer.items()}
 
 
 def find_printer(name: str, catalog: Path) -> Printer:
@@ -337,57 +371,30 @@ def save_printer(printer: Printer, catalog: Path) -> None:
     Raises:
         LabelerError: if the file there has errors, or can't be written.
     """
+    import tomlkit  # only where a profile is written
+    from tomlkit.exceptions import TOMLKitError
+    from tomlkit.items import InlineTable
+
     read_printers(catalog)
     path = catalog / FILE
-    if path.exists():
-        document = _parse(path)
-    else:
+    try:
+        document = tomlkit.parse(path.read_bytes().decode("utf-8-sig"))
+    except FileNotFoundError:
         document = tomlkit.document()
         for line in _HEAD:
             document.add(tomlkit.comment(line))
         document.add(tomlkit.nl())
-    if "printer" not in document:
-        document["printer"] = tomlkit.table(is_super_table=True)
-    room = cast(Written, document["printer"])
-    if printer.name not in room:
-        inline = isinstance(room, InlineTable)
-        room[printer.name] = tomlkit.inline_table() if inline else tomlkit.table()
-    _note_down(cast(Written, room[printer.name]), printer)
-    with delivered(path) as file:
-        file.write(tomlkit.dumps(document).encode("utf-8"))
-
-
-def _parse(path: Path) -> tomlkit.TOMLDocument:
-    try:
-        return tomlkit.parse(path.read_bytes().decode("utf-8-sig"))
     except TOMLKitError as error:
         raise LabelerError(
             stop("file-unreadable", Place(file=str(path)), f"this file can't be edited: {error}")
         ) from error
-
-
-def _printer(name: str, table: TomlTable) -> Printer:
-    table.refuse_all_but(*_KEYS)
-    has = table.values.keys()
-    return Printer(
-        name,
-        dpi=table.whole("dpi", DPI) if "dpi" in has else None,
-        shift=_near(table, "shift") if "shift" in has else (0.0, 0.0),
-        scale=table.numbers("scale", *_SCALES) if "scale" in has else (1.0, 1.0),
-        skew=table.numbers("skew", *_SKEWS) if "skew" in has else (0.0, 0.0),
-        back=_near(table, "back") if "back" in has else (0.0, 0.0),
-        duplex=cast(Flip, table.choice("duplex", _FLIPS, "long-edge")),
-        feed=cast(Feed, table.choice("feed", _FEEDS, "auto")),
-        lying=cast(Lying, table.choice("lying", _LYING, "left")),
-    )
-
-
-def _near(table: TomlTable, key: str) -> tuple[float, float]:
-    """Return two lengths that a printer may be out by."""
-    across, down = table.lengths(key, signed=True)
-    if max(abs(across), abs(down)) > _FARTHEST:
-        table.wrong(key, table.values[key], "two lengths of at most 1 in")
-    return across, down
+    printers = cast("Written", document.setdefault("printer", tomlkit.table(is_super_table=True)))
+    if printer.name not in printers:
+        inline = isinstance(printers, InlineTable)
+        printers[printer.name] = tomlkit.inline_table() if inline else tomlkit.table()
+    _note_down(cast("Written", printers[printer.name]), printer)
+    with delivered(path) as file:
+        file.write(tomlkit.dumps(document).encode("utf-8"))
 
 
 def _note_down(table: Written, printer: Printer) -> None:

@@ -5,15 +5,17 @@ Knows geometry only. A sheet is found by its name in ``sheets.toml``, the maker'
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, cast
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, stop
-from labeler.marks import KAPPA, Box, Step, VectorPath
-from labeler.tomlfile import DPI, LONGEST, TomlTable, read_toml, tables
+from labeler.tomlfile import KeyPath, RuleIds, TomlFile, read_toml, validate
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
 
 
@@ -140,15 +142,105 @@ def _listed(words: list[str]) -> str:
     return " and ".join([", ".join(words[:-1])] * (len(words) > 1) + words[-1:])
 
 
-_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "die-cut": (("paper", "columns", "rows", "cell", "margin", "pitch"), ("radius", "holes")),
-    "card": (("paper", "margin", "gutter"), ()),
-    "roll": (("label", "dpi"), ("radius", "holes")),
-}
-"""By kind: the keys a sheet must have, and those it may have."""
+# ----------------------------------------------------------------------------
+# Reads ``sheets.toml``: every key checked, every error with its line, all at once.
 
-_ALWAYS = ("kind", "source")
-_MOST_CELLS_A_SIDE = 100
+RULES = RuleIds(value="value-not-understood")
+
+LONGEST = 200 * POINTS_PER_INCH
+"""ISO 32000-1:2008, annex C.2: a page may measure 14,400 units."""
+
+Dpi = Annotated[int, Field(ge=72, le=4800)]
+"""Dots an inch, from the coarsest screen to the finest typesetter."""
+
+
+def read_length(value: Any, signed: bool = False) -> float:
+    """Return the length that ``value`` writes, in points; a ``signed`` one may be negative.
+
+    Raises:
+        ValueError: saying what was expected.
+    """
+    if isinstance(value, str):
+        text = value.strip().replace("\N{MINUS SIGN}", "-")
+        minus = signed and text.startswith("-")
+        with suppress(ValueError, OverflowError):
+            length = Length.parse(text[1:].strip() if minus else text).pt
+            if length <= LONGEST:
+                return -length if minus else length
+    raise ValueError("a length with its unit, such as 2 5/8 in, 66.7 mm or 12 pt")
+
+
+def read_lengths(value: Any, signed: bool = False) -> tuple[float, float]:
+    """Return two lengths in points, across and down.
+
+    Raises:
+        ValueError: saying what was expected.
+    """
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError('two lengths, across and down, such as ["2 5/8 in", "1 in"]')
+    return read_length(value[0], signed), read_length(value[1], signed)
+
+
+def _read_paper(value: Any) -> str | tuple[float, float]:
+    return value if isinstance(value, str) else read_lengths(value)
+
+
+def _read_source(value: str) -> str:
+    if not value.strip():
+        raise ValueError("where the figures come from: a page, or who measured it")
+    return value
+
+
+_Length = Annotated[float, BeforeValidator(read_length)]
+_Lengths = Annotated[tuple[float, float], BeforeValidator(read_lengths)]
+_PaperOrName = Annotated[str | tuple[float, float], BeforeValidator(_read_paper)]
+_Count = Annotated[int, Field(ge=1, le=100)]
+
+
+class Table(BaseModel):
+    """A table of a file about paper or printers; a key it does not know is an error."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, defer_build=True)
+
+
+class _Paper(Table):
+    size: _Lengths
+    source: str = ""
+
+
+class _File(Table):
+    paper: dict[str, _Paper] = Field(default_factory=dict)
+    sheet: dict[str, dict[str, Any]] = Field(default_factory=dict)
+    """Each is one of the tables below, by its kind."""
+
+
+class _SheetTable(Table):
+    kind: Kind = "die-cut"
+    source: Annotated[str, AfterValidator(_read_source)]
+
+
+class _Card(_SheetTable):
+    paper: _PaperOrName
+    margin: _Length
+    gutter: _Length
+
+
+class _DieCut(_SheetTable):
+    paper: _PaperOrName
+    columns: _Count
+    rows: _Count
+    cell: _Lengths
+    margin: _Lengths
+    pitch: _Lengths
+    radius: _Length = 0.0
+    holes: Literal["none", "punched"] = "none"
+
+
+class _Roll(_SheetTable):
+    label: _Lengths
+    dpi: Dpi
+    radius: _Length = 0.0
+    holes: Literal["none", "punched"] = "none"
 
 
 def read_sheets(path: Path) -> dict[str, Sheet]:
@@ -157,136 +249,126 @@ def read_sheets(path: Path) -> dict[str, Sheet]:
     Raises:
         LabelerError: with everything that is wrong in it.
     """
-    written = read_toml(path)
-    findings: list[Finding] = []
-    TomlTable(written, (), findings).refuse_all_but("paper", "sheet")
-    sizes = {}
-    for name, table in tables(written, "paper", findings):
-        table.refuse_all_but("size", "source")
-        sizes[name] = table.lengths("size")
-    found = {}
-    for name, table in tables(written, "sheet", findings):
-        sheet = _sheet(table, name, sizes)
-        if sheet:
-            found[name] = sheet
+    file = read_toml(path, "file-unreadable")
+    _, findings = validate(_File, file, rules=RULES)
+    tables = file.data.get("sheet")
+    sheets = {}
+    for name, table in tables.items() if isinstance(tables, dict) else ():
+        if isinstance(table, dict):
+            sheets[name], faults = _read_sheet(file, name, str(table.get("kind")))
+            findings += faults
     if findings:
         raise LabelerError(findings)
-    return found
+    return {name: sheet for name, sheet in sheets.items() if sheet}
 
 
-def _sheet(table: TomlTable, name: str, sizes: dict[str, tuple[float, float]]) -> Sheet | None:
-    kind = cast(Kind, table.choice("kind", tuple(_KEYS), "die-cut"))
-    needed, welcome = _KEYS[kind]
-    table.refuse_all_but(*needed, *welcome, *_ALWAYS)
-    missing = [key for key in (*needed, "source") if key not in table.values]
-    if missing:
-        table.complain("", "missing-key", f"sheet {name!r} lacks {', '.join(missing)}")
-        return None
-    sheet = {"die-cut": _die_cut, "card": _card, "roll": _roll}[kind](table, name, sizes)
-    source = table.values["source"]
-    if not isinstance(source, str) or not source.strip():
-        table.wrong("source", source, "where the figures come from: a page, or who measured it")
-    return sheet if table.sound else None
-
-
-def _paper(table: TomlTable, sizes: dict[str, tuple[float, float]]) -> tuple[float, float]:
-    value = table.values["paper"]
-    if isinstance(value, list):
-        return table.lengths("paper")
-    size = sizes.get(value) if isinstance(value, str) else None
+def _read_sheet(file: TomlFile, name: str, kind: str) -> tuple[Sheet | None, list[Finding]]:
+    models: dict[str, type[_Card | _DieCut | _Roll]] = {"card": _Card, "roll": _Roll}
+    path = ("sheet", name)
+    table, findings = validate(models.get(kind, _DieCut), file, path, rules=RULES)
+    if table is None:
+        return None, findings
+    if isinstance(table, _Roll):
+        size: tuple[float, float] | None = table.label
+    else:
+        size, findings = _paper_size(file, path, table.paper)
     if size is None:
-        table.complain(
-            "paper",
-            "unknown-paper",
-            "there is no such paper in this file",
-            found=repr(value),
-            expected='the name of a [paper.NAME] above, or ["8 1/2 in", "11 in"]',
-            hint=did_you_mean(value, list(sizes)) if isinstance(value, str) else "",
+        return None, findings
+    if isinstance(table, _Card):
+        sheet = Sheet(
+            name, "card", *size, None, margin=table.margin, gutter=table.gutter, source=table.source
         )
-        return LONGEST, LONGEST
-    return size
+        return sheet, list(_card_faults(file, path, sheet))
+    if isinstance(table, _Roll):
+        grid = SheetGrid.whole_page(*size)
+    else:
+        grid = SheetGrid(*size, table.columns, table.rows, *table.cell, *table.margin, *table.pitch)
+    sheet = Sheet(
+        name,
+        table.kind,
+        *size,
+        grid,
+        table.radius,
+        table.holes == "punched",
+        dpi=table.dpi if isinstance(table, _Roll) else None,
+        source=table.source,
+    )
+    return sheet, list(_grid_faults(file, path, grid)) or list(_corner_faults(file, path, sheet))
 
 
-def _die_cut(table: TomlTable, name: str, sizes: dict[str, tuple[float, float]]) -> Sheet:
-    width, height = _paper(table, sizes)
-    side = range(1, _MOST_CELLS_A_SIDE + 1)
-    columns, rows = table.whole("columns", side), table.whole("rows", side)
-    grid = SheetGrid(
-        width, height, columns, rows,
-        *table.lengths("cell"), *table.lengths("margin"), *table.lengths("pitch"),
-    )  # fmt: skip
-    if table.sound:
-        _hold_together(table, grid)
-    radius, punched = _corners_and_holes(table, grid)
-    source = str(table.values["source"])
-    return Sheet(name, "die-cut", width, height, grid, radius, punched, source=source)
+def _paper_size(
+    file: TomlFile, path: KeyPath, paper: str | tuple[float, float]
+) -> tuple[tuple[float, float] | None, list[Finding]]:
+    if not isinstance(paper, str):
+        return paper, []
+    known = file.data.get("paper", {})
+    if paper in known:
+        size = validate(_Paper, file, ("paper", paper))[0]  # its faults are told with the file's
+        return (size.size if size else None), []
+    return None, [
+        stop(
+            "unknown-paper",
+            file.place((*path, "paper")),
+            "there is no such paper in this file",
+            found=repr(paper),
+            expected='the name of a [paper.NAME] above, or ["8 1/2 in", "11 in"]',
+            hint=did_you_mean(paper, list(known)),
+        )
+    ]
 
 
-def _hold_together(table: TomlTable, grid: SheetGrid) -> None:
-    """Check that the cells neither overlap nor leave the paper."""
+def _grid_faults(file: TomlFile, path: KeyPath, grid: SheetGrid) -> Iterator[Finding]:
+    """Yield where the cells overlap or leave the paper."""
     ways = (
         ("across", grid.columns, grid.cell_width, grid.gap_x, grid.right, grid.page_width),
         ("down", grid.rows, grid.cell_height, grid.gap_y, grid.bottom, grid.page_height),
     )
-    for way, count, cell, gap, rest, paper in ways:
+    for way, count, cell, gap, left_over, paper in ways:
         if cell <= 0:
-            table.complain("cell", "cell-empty", f"a cell measures nothing {way}")
+            place = file.place((*path, "cell"))
+            yield stop("cell-empty", place, f"a cell measures nothing {way}")
         elif count > 1 and gap < -SLACK_PT:
-            table.complain(
-                "pitch",
+            yield stop(
                 "cells-overlap",
+                file.place((*path, "pitch")),
                 f"the cells overlap {way}",
                 found=f"a pitch of {Length(cell + gap)}",
                 expected=f"at least {Length(cell)}, the size of a cell",
             )
-        elif rest < -SLACK_PT:
-            table.complain(
-                "margin",
+        elif left_over < -SLACK_PT:
+            yield stop(
                 "cells-off-paper",
-                f"the cells reach {Length(-rest).mm:.2f} mm past the paper's edge {way}",
-                found=f"{Length(paper - rest)} in all",
+                file.place((*path, "margin")),
+                f"the cells reach {Length(-left_over).mm:.2f} mm past the paper's edge {way}",
+                found=f"{Length(paper - left_over)} in all",
                 expected=f"at most {Length(paper)}",
             )
 
 
-def _corners_and_holes(table: TomlTable, grid: SheetGrid) -> tuple[float, bool]:
-    radius = table.length("radius")
-    widest = min(grid.cell_width, grid.cell_height) / 2
-    if table.sound and radius > widest + SLACK_PT:
-        table.complain(
-            "radius",
+def _corner_faults(file: TomlFile, path: KeyPath, sheet: Sheet) -> Iterator[Finding]:
+    if sheet.grid is None:
+        return
+    widest = min(sheet.grid.cell_width, sheet.grid.cell_height) / 2
+    if sheet.radius > widest + SLACK_PT:
+        yield stop(
             "radius-too-large",
+            file.place((*path, "radius")),
             "the corner's radius is more than half the cell",
-            found=str(Length(radius)),
+            found=str(Length(sheet.radius)),
             expected=f"at most {Length(widest)}",
         )
-    return radius, table.choice("holes", ("none", "punched"), "none") == "punched"
 
 
-def _card(table: TomlTable, name: str, sizes: dict[str, tuple[float, float]]) -> Sheet:
-    width, height = _paper(table, sizes)
-    margin, gutter = table.length("margin"), table.length("gutter")
-    if table.sound and 2 * margin >= min(width, height):
-        table.complain(
-            "margin",
+def _card_faults(file: TomlFile, path: KeyPath, sheet: Sheet) -> Iterator[Finding]:
+    narrowest = min(sheet.width, sheet.height)
+    if 2 * sheet.margin >= narrowest:
+        yield stop(
             "cells-off-paper",
+            file.place((*path, "margin")),
             "the margins leave nothing of the paper",
-            found=str(Length(margin)),
-            expected=f"less than {Length(min(width, height) / 2)}",
+            found=str(Length(sheet.margin)),
+            expected=f"less than {Length(narrowest / 2)}",
         )
-    source = str(table.values["source"])
-    return Sheet(name, "card", width, height, None, margin=margin, gutter=gutter, source=source)
-
-
-def _roll(table: TomlTable, name: str, sizes: dict[str, tuple[float, float]]) -> Sheet:
-    width, height = table.lengths("label")
-    grid = SheetGrid.whole_page(width, height)
-    if table.sound:
-        _hold_together(table, grid)
-    radius, punched = _corners_and_holes(table, grid)
-    dpi = table.whole("dpi", DPI)
-    source = str(table.values["source"])
-    return Sheet(name, "roll", width, height, grid, radius, punched, dpi=dpi, source=source)
 
 
 def find_sheet(name: str, own: Path | None = None) -> Sheet:
@@ -334,28 +416,3 @@ def holding(sheets: Mapping[str, Sheet], width: float, height: float) -> list[st
         if sheet.grid and sheet.grid.holds(width, height)
     ]
     return [name for _, name in sorted(fits)]
-
-
-def rounded_box(box: Box, radius: float, stroke: str, width: float) -> VectorPath:
-    """Return the outline of ``box`` with corners of ``radius``, stroked."""
-    left, top, right, bottom = box
-    r = min(radius, (right - left) / 2, (bottom - top) / 2)
-    if r <= 0:
-        square: tuple[Step, ...] = (
-            ("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",),
-        )  # fmt: skip
-        return VectorPath(square, stroke=stroke, width=width)
-    k = r * (1 - KAPPA)
-    steps: tuple[Step, ...] = (
-        ("M", left + r, top),
-        ("L", right - r, top),
-        ("C", right - k, top, right, top + k, right, top + r),
-        ("L", right, bottom - r),
-        ("C", right, bottom - k, right - k, bottom, right - r, bottom),
-        ("L", left + r, bottom),
-        ("C", left + k, bottom, left, bottom - k, left, bottom - r),
-        ("L", left, top + r),
-        ("C", left, top + k, left + k, top, left + r, top),
-        ("Z",),
-    )
-    return VectorPath(steps, stroke=stroke, width=width)

@@ -17,6 +17,7 @@ import uharfbuzz as hb
 
 from labeler import files
 from labeler.findings import LabelerError, Place, did_you_mean, stop
+from labeler.tomlfile import read_toml
 
 _FEATURES = {"kern": True} | dict.fromkeys(
     ("liga", "clig", "ccmp", "calt", "locl", "rlig", "rclt", "rvrn", "mark", "mkmk", "curs"), False
@@ -308,7 +309,7 @@ def _file_of(name: str, own: Path | None, _stamps: files.Stamps) -> Path:
 
 
 def _faces(file: Path) -> dict[str, Any]:
-    return files.tables_in(file) if file.is_file() else {}
+    return read_toml(file, f"{file.stem}-unreadable").data if file.is_file() else {}
 
 
 def _unreadable(path: Path) -> Any:

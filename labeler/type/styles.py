@@ -12,6 +12,7 @@ from typing import Any
 
 from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.tomlfile import read_toml
 from labeler.type.faces import TABULAR, Typeface, typeface
 from labeler.units import Length
 
@@ -77,7 +78,7 @@ def _styles_as_of(own: Path | None, _sheets: files.Stamps, _faces: files.Stamps)
     for folder in reversed(files.shelves("layouts", own)):
         file = folder / "styles.toml"
         if file.is_file():
-            for name, table in files.tables_in(file).items():
+            for name, table in read_toml(file, f"{file.stem}-unreadable").data.items():
                 _take(found, faults, Place(file=str(file), key=name), table, own)
     if faults:
         raise LabelerError(faults)
@@ -95,7 +96,7 @@ def style_sheet(own: Path | None = None) -> str:
     tables: dict[str, Any] = {}
     for folder in reversed(files.shelves("layouts", own)):
         if (folder / "styles.toml").is_file():
-            tables |= files.tables_in(folder / "styles.toml")
+            tables |= read_toml(folder / "styles.toml", "styles-unreadable").data
     return tomlkit.dumps(tables, sort_keys=True)
 
 

@@ -43,7 +43,7 @@ def ours(folder: Path) -> Callable[[], bytes]:
     from labeler.book.make import make_book
     from labeler.catalog.read import read_catalog
     from labeler.press.impose import Ticket
-    from labeler.press.pdf_book import Binding, write_book
+    from labeler.press.pdf.book import Binding, write_book
 
     def run() -> bytes:
         out = folder / "book.pdf"

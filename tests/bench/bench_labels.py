@@ -64,7 +64,7 @@ def ours(count: int, alike: bool) -> bytes:
     from labeler.layout.parallel import compose_each
     from labeler.memory import gc_paused
     from labeler.press.impose import PieceOrder, Ticket, impose
-    from labeler.press.pdf import write_pdf
+    from labeler.press.pdf.run import write_pdf
     from labeler.press.sheets import find_sheet
     from labeler.units import Weight
 

@@ -23,8 +23,8 @@ from labeler.app.book import BookRequest, edition_of
 from labeler.book.make import make_book
 from labeler.catalog.read import read_catalog
 from labeler.press.impose import Ticket
-from labeler.press.pdf_book import Binding, write_book
-from labeler.press.pdf_unicode import tidied
+from labeler.press.pdf.book import Binding, write_book
+from labeler.press.pdf.fonts import to_unicode
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 DAY = dt.date(2026, 11, 25)
@@ -118,13 +118,9 @@ def test_every_code_reads_as_a_letter(book: Callable[[str], bytes]) -> None:
 
 def test_letters_beyond_the_first_plane_are_pairs_and_long_maps_are_parted() -> None:
     """ISO 32000-1:2008, 9.10.3: UTF-16BE. Technical Note 5014, 1.4.1: at most 100 in a block."""
-    entries = [f"<{code:02X}> <{0x41 + code:04X}>" for code in range(250)]
-    entries[0], entries[1] = "<00> <0000>", "<01> <1F41F>"
-    cmap = "\n".join(
-        ["begincmap", "endcodespacerange", "250 beginbfchar", *entries, "endbfchar", "endcmap"]
-    )
-    said = tidied(cmap).decode("ascii")
+    letters = [0, 0x1F41F, *(0x41 + code for code in range(2, 250))]
+    said = to_unicode(letters).decode("ascii")
     assert "<01> <D83DDC1F>" in said
-    assert "<00>" not in said
+    assert "<00> <0" not in said
     assert re.findall(r"(\d+) beginbfchar", said) == ["100", "100", "49"]
-    assert said.endswith("endbfchar\nendcmap")
+    assert "endbfchar\nendcmap" in said

@@ -199,7 +199,7 @@ def test_a_gtin_that_has_lost_its_nought_says_so() -> None:
     # 036000291452 is valid: 58 is two short of 60 (GS1 General Specifications, 7.9).
     with pytest.raises(CellError) as caught:
         read_gtin(36000291452)
-    assert "lost a nought in front: 036000291452" in caught.value.hint
+    assert "lost a zero in front: 036000291452" in caught.value.hint
 
 
 def test_a_gtin_whose_end_is_noughts_may_have_been_rounded() -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from labeler.catalog.choose import choose
+from labeler.catalog.read import choose
 from labeler.findings import LabelerError
 
 Bench = Any

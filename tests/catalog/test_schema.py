@@ -10,7 +10,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from labeler.catalog.structure import SHIPPED, catalog_schema, schema_text
+from labeler.catalog.structure import SHIPPED, catalog_schema, reference, schema_text
 
 ROOT = Path(__file__).resolve().parents[2]
 Bench = Any
@@ -18,7 +18,7 @@ Bench = Any
 
 def test_the_shipped_schema_is_the_one_that_the_records_give() -> None:
     assert SHIPPED.read_text(encoding="utf-8") == schema_text(), (
-        "run: python -m labeler.catalog.schema"
+        "run: python -m labeler.catalog.structure"
     )
 
 
@@ -59,3 +59,48 @@ def test_it_refuses_what_the_reader_refuses(bench: Bench, old: str, new: str) ->
     bench.change(old, new)
     assert not validator.is_valid(tomllib.loads(bench.text))
     assert any(f.rule in ("wrong-value", "unknown-key", "missing-key") for f in bench.findings())
+
+
+EXAMPLE = SHIPPED.with_name("example.toml").read_text(encoding="utf-8")
+
+
+def test_the_example_of_every_key_is_a_catalog_that_reads(bench: Bench) -> None:
+    """What the reference shows may be typed as it stands."""
+    bench.write("catalog.toml", EXAMPLE)
+    bench.write("photos/river-vesper.jpg", b"a photo, by its name")
+    catalog = bench.read()
+    assert len(catalog.products) == 3
+    jsonschema.Draft202012Validator(catalog_schema()).validate(
+        json.loads(json.dumps(tomllib.loads(EXAMPLE), default=str))
+    )
+
+
+def test_the_reference_tells_every_key_with_its_use_and_an_example() -> None:
+    lines = reference()
+    text = "\n".join(lines)
+    records = [catalog_schema(), *catalog_schema()["$defs"].values()]
+    keys = [
+        (key, node)
+        for record in records[1:]
+        for key, node in record["properties"].items()
+        if "$ref" not in node and "$ref" not in node.get("items", {})
+    ]
+    told = [line for line in lines if line.startswith("  ") and not line.startswith("    ")]
+    assert len(told) == len(keys) > 100
+    for key, node in keys:
+        assert f"\n  {key}: " in text
+        assert f"\n    {key} = " in text
+        assert f"\n    {node['description']}\n" in text
+    for table in records[0]["properties"]:
+        assert f"[{table}]" in text or f"[{table}.NAME]" in text
+    assert "[[colours.NAME.layers]]" in text
+    assert "[patterns.NAME.tie]" in text
+
+
+def test_the_reference_says_what_kind_of_value_each_key_takes() -> None:
+    text = "\n".join(reference())
+    assert "  gs1_prefix: text in quotes; may be left out." in text
+    assert "  weights: a list, each text in quotes; needed." in text
+    assert "  pack: a whole number from 1 to 1000; may be left out, and is 1 then." in text
+    assert "  style: one of round, football," in text
+    assert '    prices = { "1/2 oz" = "5.25" }' in text

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from labeler.catalog.read import examine, read_catalog
+from labeler.catalog.structure import LARGEST_BYTES
 from labeler.findings import Grade, LabelerError
-from labeler.tomlfile import LARGEST_BYTES
 
 Bench = Any
 

@@ -20,7 +20,7 @@ Bench = Any
         ('"3/8 oz", "1/2', '-1, "1/2', "patterns.river-vesper.weights[0]", "3/8 oz"),
         ('"3/8 oz", "1/2', '"-3/8 oz", "1/2', "patterns.river-vesper.weights[0]", "3/8 oz"),
         ('"3/8 oz", "1/2', '"nan oz", "1/2', "patterns.river-vesper.weights[0]", "3/8 oz"),
-        ('"3/8 oz", "1/2', '"0 oz", "1/2', "patterns.river-vesper.weights[0]", "above nought"),
+        ('"3/8 oz", "1/2', '"0 oz", "1/2', "patterns.river-vesper.weights[0]", "above 0"),
         ('"3/8 oz", "1/2', '"3/0 oz", "1/2', "patterns.river-vesper.weights[0]", ""),
         ('"3/8 oz", "1/2', '"375 oz", "1/2', "patterns.river-vesper.weights[0]", "5000 g"),
         ('["4/0"]', "[4]", "patterns.river-vesper.hook_sizes[0]", '"4/0"'),

@@ -94,7 +94,7 @@ def plant(error: str, monkeypatch: pytest.MonkeyPatch) -> None:
     from dataclasses import replace
 
     from labeler.layout.blocks import disclosure
-    from labeler.press import pdf_content
+    from labeler.press.pdf import content as pdf_content
 
     if error.startswith("sizes"):
         least = disclosure.Disclosure._least

@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.catalog import starter_placeholders
 from labeler.catalog.model import Catalog, CatalogFile
-from labeler.catalog.read import examine, read_catalog
+from labeler.catalog.read import examine, read_catalog, starter_placeholders
 from labeler.findings import Grade
 
 TABLES = sorted(CatalogFile.model_fields)

@@ -16,4 +16,4 @@ def test_the_rules_import_nothing_of_layout_press_or_checker() -> None:
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
     rooms = {name.split(".")[1] for name in done.stdout.split()}
-    assert rooms == {"catalog", "disclosures", "findings", "tomlfile", "units"}
+    assert rooms == {"catalog", "disclosures", "files", "findings", "tomlfile", "units"}

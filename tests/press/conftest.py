@@ -10,7 +10,7 @@ import pytest
 
 from labeler.marks import Face, Glyphs, Mark, Piece, VectorPath
 from labeler.press.impose import Imposition, Ticket
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.sheets import Sheet, all_sheets
 from labeler.type.faces import typeface
 

@@ -71,7 +71,7 @@ def test_a_killed_program_leaves_no_half_file_under_the_name(tmp_path: Path) -> 
     out = tmp_path / "bags.pdf"
     out.write_bytes(OLD)
     code = (
-        "import sys, time; from pathlib import Path; from labeler.press.deliver import delivered\n"
+        "import sys, time; from pathlib import Path; from labeler.files import delivered\n"
         "with delivered(Path(sys.argv[1])) as f:\n"
         "    f.write(b'half'); f.flush(); print('ready', flush=True); time.sleep(60)\n"
     )
@@ -146,7 +146,7 @@ def test_a_disk_that_is_full_at_the_last_byte_is_said(tmp_path: Path) -> None:
     out.write_bytes(OLD)
     code = (
         "import resource, signal, sys; from pathlib import Path\n"
-        "from labeler.press.deliver import delivered; from labeler.findings import LabelerError\n"
+        "from labeler.files import delivered; from labeler.findings import LabelerError\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
         "try:\n"

@@ -17,7 +17,7 @@ import pytest
 from labeler.findings import LabelerError
 from labeler.marks import Glyphs, Piece
 from labeler.press.impose import Attachment, Imposition, PieceOrder, Ticket, impose
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer
 from labeler.press.sheets import Sheet
 

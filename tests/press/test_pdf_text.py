@@ -23,7 +23,7 @@ from pdfminer.layout import LAParams, LTChar, LTContainer
 from labeler.findings import LabelerError
 from labeler.marks import Glyphs, Piece
 from labeler.press.impose import PieceOrder, impose
-from labeler.press.pdf_file import text_string
+from labeler.press.pdf.objects import pdf as as_pdf
 from labeler.press.sheets import Sheet
 from labeler.type.faces import typeface
 
@@ -128,7 +128,7 @@ def test_what_a_composed_fraction_says_stands_beside_its_glyphs(
 @example("Grèbe\n")
 def test_any_text_string_reads_back(text: str) -> None:
     """Read by pikepdf, which takes strings as ISO 32000-1:2008, 7.9.2.2, says."""
-    assert str(pikepdf.Object.parse(text_string(text).encode("ascii"))) == text
+    assert str(pikepdf.Object.parse(as_pdf(text).encode("ascii"))) == text
 
 
 def test_letters_stand_where_the_shaper_put_them(

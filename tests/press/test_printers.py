@@ -155,7 +155,7 @@ def test_a_bad_profile_is_told_by_its_line_and_never_overwritten(
 def test_a_printer_that_is_no_table_is_told(tmp_path: Path) -> None:
     with pytest.raises(LabelerError) as caught:
         read_printers(bench(tmp_path, "printer.desk = 3\n"))
-    assert "[printer.desk] must be a table" in caught.value.findings[0].message
+    assert "a table of its own, written [printer.desk]" in caught.value.findings[0].expected
 
 
 numbers = st.floats(-0.05, 0.05)

@@ -189,7 +189,7 @@ def test_the_nearest_key_is_named(tmp_path: Path) -> None:
     with pytest.raises(LabelerError) as caught:
         all_sheets(own(tmp_path, GOOD.replace("columns = 2", "columns = 2\ncolour = 1")))
     (finding,) = caught.value.findings
-    assert finding.message == "'colour' is no key of a sheet"
+    assert finding.found == "colour = 1"
     assert "'columns'" in finding.hint
 
 

@@ -1,4 +1,4 @@
-"""What may stand in a cell, and how it is told when it may not."""
+"""What may stand in a cell, and what is said when something else does."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
-from pydantic import TypeAdapter, ValidationError
-
+from labeler.catalog import values
 from labeler.catalog.gtin import LENGTHS, explain, prefix_kind
-from labeler.catalog.values import ExactWeight, HookSize, Line, Market, Money, Sku
 from labeler.findings import shown
 from labeler.units import Weight
 
@@ -76,8 +74,7 @@ def display(value: Any) -> str:
     return shown(str(value))
 
 
-# ----------------------------------------------------------------------------
-# Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV.
+# ---- Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV ----
 #
 # The date is not turned back: day, month and year do not say what was typed. The likeliest fraction
 # is named, for the maker to type again.
@@ -169,19 +166,11 @@ def likely_fraction(parts: tuple[int, int]) -> str:
     return ""
 
 
-# ----------------------------------------------------------------------------
-# How each kind of cell is read: forgiving of how people type, never of what cannot be known.
+# ---- How each kind of cell is read: forgiving of how people type, not of what nobody knows ----
 #
 # A reader gets a cell that is not blank and returns its value, or raises `CellError`.
 
 Reader = Callable[[Value], Any]
-
-_WEIGHT: TypeAdapter[Weight] = TypeAdapter(ExactWeight)
-_MONEY: TypeAdapter[Decimal] = TypeAdapter(Money)
-_SKU: TypeAdapter[str] = TypeAdapter(Sku)
-_HOOK: TypeAdapter[str] = TypeAdapter(HookSize)
-_LINE: TypeAdapter[str] = TypeAdapter(Line)
-_MARKET: TypeAdapter[str] = TypeAdapter(Market)
 
 HEAVIEST_BARE = 4
 """Ounces above which a number without a unit is as likely to be grams. Common sense."""
@@ -235,20 +224,23 @@ def _short(value: Value) -> str:
 _SHORT = 60
 
 
-def _checked(kind: TypeAdapter[Any], value: object) -> Any:
-    """Return ``value`` as ``kind`` reads it; its complaint becomes a `CellError`."""
+Typed = TypeVar("Typed")
+
+
+def _checked(read: Callable[[str], Typed], text: str) -> Typed:
+    """Return what the catalog file's own reader makes of ``text``."""
     try:
-        return kind.validate_python(value)
-    except ValidationError as error:
-        fault = error.errors(include_url=False)[0]
-        said = fault.get("ctx", {}).get("error") or fault["msg"]
-        raise CellError("this value may not stand here", str(said)) from None
+        return read(text)
+    except ValueError as error:
+        raise CellError("this value may not stand here", str(error)) from None
 
 
 def read_line(value: Value) -> str:
     """Return one line of text."""
-    line: str = _checked(_LINE, plain_text(value))
-    return line
+    text = plain_text(value)
+    if len(text) > values.LONGEST_LINE:
+        raise CellError("this is too long for its column", f"at most {values.LONGEST_LINE} letters")
+    return _checked(values.read_line, text)
 
 
 def read_note(value: Value) -> str:
@@ -260,8 +252,7 @@ def read_note(value: Value) -> str:
 
 def read_sku(value: Value) -> str:
     """Return a SKU in capitals."""
-    sku: str = _checked(_SKU, plain_text(value).upper())
-    return sku
+    return _checked(values.read_sku, plain_text(value).upper())
 
 
 def read_weight(value: Value) -> Weight:
@@ -277,8 +268,7 @@ def read_weight(value: Value) -> Weight:
         return _bare_weight(text, float(text))
     if not re.search("[a-z]", text, re.IGNORECASE):
         text += " oz"
-    weight: Weight = _checked(_WEIGHT, text)
-    return weight
+    return _checked(values.read_weight, text)
 
 
 def _bare_weight(text: str, number: float) -> Weight:
@@ -294,8 +284,7 @@ def _bare_weight(text: str, number: float) -> Weight:
             "a number without a unit would be ounces, and this would be many",
             f"the unit behind it, such as {text} g or {text} oz",
         )
-    weight: Weight = _checked(_WEIGHT, f"{text} oz")
-    return weight
+    return _checked(values.read_weight, f"{text} oz")
 
 
 def _refuse_date(value: Value) -> None:
@@ -319,8 +308,7 @@ def read_hook(value: Value) -> str:
     if date_parts(value):
         raise CellError("a spreadsheet has taken this hook size for a date", "4/0 or 4", _AS_TEXT)
     text = re.sub(r"^(?:size|no\.?|nr\.?|#)\s*", "", _short(value), flags=re.IGNORECASE)
-    size: str = _checked(_HOOK, text.replace(" ", ""))
-    return size
+    return _checked(values.read_hook_size, text.replace(" ", ""))
 
 
 _SIGNS = {"$": "", "€": "EUR", "£": "GBP", "¥": "JPY"}
@@ -336,13 +324,13 @@ def read_price(value: Value) -> tuple[Decimal, str]:
     if isinstance(value, bool | Moment):
         raise CellError("this is no price", "an amount such as 4.75", _AS_TEXT)
     if isinstance(value, int | float):
-        return _checked(_MONEY, f"{value:.4f}".rstrip("0").rstrip(".")), ""
+        return _checked(values.read_money, f"{value:.4f}".rstrip("0").rstrip(".")), ""
     text, currency = _without_currency(_short(value))
     if re.fullmatch(r"\d{1,3}(?:,\d{3})+", text):
         raise CellError("this comma may part thousands or cents", "an amount such as 4.75")
     text = re.sub(r"^(\d+),(\d{1,2})$", r"\1.\2", text)
     text = re.sub(r"^(\d{1,3}(?:,\d{3})+)(\.\d+)$", lambda m: m[1].replace(",", "") + m[2], text)
-    return _checked(_MONEY, text), currency
+    return _checked(values.read_money, text), currency
 
 
 def _without_currency(text: str) -> tuple[str, str]:
@@ -376,13 +364,12 @@ def read_pack(value: Value) -> int:
 def read_markets(value: Value) -> tuple[str, ...]:
     """Return places of sale, parted by commas, semicolons or spaces."""
     words = re.split(r"[\s,;]+", plain_text(value).upper().strip(",; "))
-    return tuple(dict.fromkeys(_checked(_MARKET, word) for word in words))
+    return tuple(dict.fromkeys(_checked(values.read_market, word) for word in words))
 
 
-# ----------------------------------------------------------------------------
-# Reading a GTIN from a cell: the number that spreadsheets spoil most.
+# ---- Reading a GTIN from a cell: the number that spreadsheets spoil most ----
 #
-# A spreadsheet takes it for a quantity: noughts in front vanish, and a long one is shown, and
+# A spreadsheet takes it for a quantity: zeros in front vanish, and a long one is shown, and
 # exported, as 9.52E+12, its last digits gone for good.
 
 _GTIN_AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type the digits again.'
@@ -393,7 +380,7 @@ def read_gtin(value: Value) -> str:
     """Return a valid GTIN; spaces and hyphens between its digits are forgiven.
 
     Raises:
-        CellError: saying what the spreadsheet did to it, where that can be told.
+        CellError: saying what the spreadsheet did to it, where that can be seen.
     """
     if isinstance(value, bool | Moment):
         raise CellError("this is no GTIN", _DIGITS, _GTIN_AS_TEXT)
@@ -407,7 +394,7 @@ def read_gtin(value: Value) -> str:
             "a spreadsheet has turned this GTIN into a quantity", _DIGITS, _GTIN_AS_TEXT
         )
     if fault := explain(text):
-        raise CellError(f"this is no GTIN: {fault}", hint=_lost_noughts(text) or _rounded(text))
+        raise CellError(f"this is no GTIN: {fault}", hint=_lost_zeros(text) or _rounded(text))
     if prefix_kind(text) == "reserved":
         raise CellError(
             "numbers that begin so name coupons, books or refunds, never goods", _DIGITS
@@ -423,23 +410,23 @@ def _spoiled() -> CellError:
     )
 
 
-def _lost_noughts(text: str) -> str:
-    """Return the hint that noughts in front are gone, where putting them back makes a GTIN."""
+def _lost_zeros(text: str) -> str:
+    """Return the hint that zeros in front are gone, where putting them back makes a GTIN."""
     if not re.fullmatch("[0-9]{1,13}", text) or len(text) in LENGTHS:
         return ""
     length = next((one for one in (8, 12) if one > len(text)), 0)
     if length and length - len(text) <= _MOST_LOST and explain(text.zfill(length)) is None:
-        lost = "a nought" if length - len(text) == 1 else "noughts"
+        lost = "a zero" if length - len(text) == 1 else "zeros"
         return f"It has lost {lost} in front: {text.zfill(length)} would be one. {_GTIN_AS_TEXT}"
     return ""
 
 
 def _rounded(text: str) -> str:
-    """Return the hint that noughts at the end are what is left of lost digits."""
+    """Return the hint that zeros at the end are what is left of lost digits."""
     if len(text) in LENGTHS and text.endswith("000"):
         return f"A spreadsheet may have rounded it. {_GTIN_AS_TEXT} They are on your certificate."
     return ""
 
 
 _MOST_LOST = 3
-"""More noughts in front than this belong to no company's numbers."""
+"""More zeros in front than this belong to no company's numbers."""

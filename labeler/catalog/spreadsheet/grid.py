@@ -11,8 +11,6 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
 
-import openpyxl
-
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Uncalculated,
@@ -46,7 +44,7 @@ class CellGrid:
     """Whether cells are called by letter and number, as in a workbook, or by line."""
 
     def place(self, row: int, column: int | None = None, key: str = "") -> Place:
-        """Return the place of a cell, or of a whole row. ``column`` counts from nought."""
+        """Return the place of a cell, or of a whole row. ``column`` counts from 0."""
         if not self.lettered:
             return Place(file=self.file, line=row, key=key)
         cell = f"{_letters(column)}{row}" if column is not None else f"A{row}"
@@ -85,60 +83,59 @@ class SheetTable:
     findings: list[Finding] = field(default_factory=list)
 
 
+def read_table(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> SheetTable:
+    """Return the table in ``grid``. The first of ``columns`` must be among its headings."""
+    if not grid.rows:
+        return SheetTable(findings=[note("sheet-empty", Place(file=grid.file), "holds no rows")])
+    start = _find_headings(grid, columns)
+    if start is None:
+        return SheetTable(findings=[_no_headings(grid, columns)])
+    reader = _TableReader(grid, columns, start)
+    for number, cells in grid.rows[start + 1 :]:
+        if not all(is_blank(cell) for cell in cells):
+            reader.read_row(number, cells)
+    return reader.table
+
+
 def has_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> bool:
     """Tell whether a row of headings can be found."""
     return _find_headings(grid, columns) is not None
 
 
-def read_table(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> SheetTable:
-    """Return the table in ``grid``. The first of ``columns`` must be among its headings."""
-    table = SheetTable()
-    if not grid.rows:
-        table.findings.append(note("sheet-empty", Place(file=grid.file), "holds no rows"))
-        return table
-    start = _find_headings(grid, columns)
-    if start is None:
-        table.findings.append(_no_headings(grid, columns))
-        return table
-    headed = _Headed(grid, columns, start, table)
-    for number, cells in grid.rows[start + 1 :]:
-        if not all(is_blank(cell) for cell in cells):
-            table.rows.append(headed.read(number, cells))
-    return table
-
-
 def _find_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> int | None:
     """Return the place of the row that holds the first column's heading and the most others."""
-    best, most = None, 0
-    looked = 0
-    for place, (_, cells) in enumerate(grid.rows):
-        if all(is_blank(cell) for cell in cells):
-            continue
-        found = _known(cells, columns)
-        if columns[0].name in found and len(found) > most:
-            best, most = place, len(found)
-        looked += 1
-        if looked == _HEADINGS_WITHIN:
-            break
-    return best
+    filled = [
+        (len(found), -place)
+        for place, cells in _first_filled(grid)
+        if columns[0].name in (found := _headed(cells, columns))
+    ]
+    return -max(filled)[1] if filled else None
 
 
-def _known(cells: list[Value], columns: tuple[ColumnSpec, ...]) -> set[str]:
+def _first_filled(grid: CellGrid) -> list[tuple[int, list[Value]]]:
+    """Return the rows among which headings are looked for, each with its place in the grid."""
+    filled = (
+        (place, cells)
+        for place, (_, cells) in enumerate(grid.rows)
+        if not all(is_blank(cell) for cell in cells)
+    )
+    return list(islice(filled, _HEADINGS_WITHIN))
+
+
+def _headed(cells: list[Value], columns: tuple[ColumnSpec, ...]) -> set[str]:
     """Return the columns that are headed in a row."""
     return {c.name for cell in cells if isinstance(cell, str) and (c := named(columns, cell))}
 
 
 def _no_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> Finding:
-    filled = [row for row in grid.rows if not all(is_blank(cell) for cell in row[1])]
-    first = max(
-        filled[:_HEADINGS_WITHIN] or grid.rows[:1],
-        key=lambda row: len(_known(row[1], columns)),
+    place, cells = max(
+        _first_filled(grid) or [(0, grid.rows[0][1])], key=lambda row: len(_headed(row[1], columns))
     )
-    texts = [folded(cell) for cell in first[1] if isinstance(cell, str) and folded(cell)]
+    texts = [folded(cell) for cell in cells if isinstance(cell, str) and folded(cell)]
     near = next((text for text in texts if nearest_column(columns[:1], text)), "")
     return stop(
         "headings-missing",
-        grid.place(first[0]),
+        grid.place(grid.rows[place][0]),
         f"no row of headings has one for {columns[0].name.upper()}",
         found=", ".join(display(text) for text in texts[:6]) or "no text",
         expected="headings such as " + ", ".join(column.name for column in columns[:6]),
@@ -146,101 +143,96 @@ def _no_headings(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> Finding:
     )
 
 
-class _Headed:
-    """A grid whose headings are known."""
+class _TableReader:
+    """Reads the rows of a grid under the headings in its row at ``start``."""
 
-    def __init__(
-        self, grid: CellGrid, columns: tuple[ColumnSpec, ...], start: int, table: SheetTable
-    ) -> None:
-        self.grid, self.columns, self.table = grid, columns, table
-        self.at: dict[int, ColumnSpec] = {}
-        self.unread: dict[int, str] = {}
-        self._bare_told: set[int] = set()
+    def __init__(self, grid: CellGrid, columns: tuple[ColumnSpec, ...], start: int) -> None:
+        self.grid, self.table = grid, SheetTable()
+        self._columns: dict[int, ColumnSpec] = {}
+        self._unread: set[int] = set()
+        """Columns that have had their finding."""
         number, cells = grid.rows[start]
-        self._known = _known(cells, columns)
+        headed = _headed(cells, columns)
         for place, cell in enumerate(cells):
-            self._head(number, place, folded(str(cell)) if not is_blank(cell) else "")
+            if is_blank(cell):
+                continue
+            text = folded(str(cell))
+            column = named(columns, text)
+            if column is not None and column not in self._columns.values():
+                self._columns[place] = column
+                continue
+            self._unread.add(place)
+            where = grid.place(number, place)
+            near = nearest_column(columns, text)
+            if column is not None:
+                finding = stop(
+                    "heading-twice",
+                    where,
+                    f"two columns are headed {column.name}",
+                    found=display(text),
+                    hint="Delete one, or give it a heading of its own.",
+                )
+            elif near and near.name not in headed:
+                finding = stop(
+                    "unknown-column",
+                    where,
+                    "no column goes by this heading",
+                    found=display(text),
+                    hint=f"Did you mean {near.name!r}?",
+                )
+            else:
+                finding = note(
+                    "unknown-column",
+                    where,
+                    "this column is not read",
+                    found=display(text),
+                    expected="one of " + ", ".join(column.name for column in columns),
+                )
+            self.table.findings.append(finding)
 
-    def _head(self, number: int, place: int, text: str) -> None:
-        if not text:
-            return
-        where = self.grid.place(number, place)
-        column = named(self.columns, text)
-        if column is None:
-            self.unread[place] = text
-            self.table.findings.append(self._unknown(where, text))
-        elif column in self.at.values():
-            self.unread[place] = text
-            self.table.findings.append(
-                stop("heading-twice", where, f"two columns are headed {column.name}",
-                     found=display(text), hint="Delete one, or give it a heading of its own.")
-            )  # fmt: skip
-        else:
-            self.at[place] = column
-
-    def _unknown(self, where: Place, text: str) -> Finding:
-        near = nearest_column(self.columns, text)
-        if near and near.name not in self._known:
-            return stop(
-                "unknown-column", where, "no column goes by this heading", found=display(text),
-                hint=f"Did you mean {near.name!r}?",
-            )  # fmt: skip
-        return note(
-            "unknown-column", where, "this column is not read", found=display(text),
-            expected="one of " + ", ".join(column.name for column in self.columns),
-        )  # fmt: skip
-
-    def read(self, number: int, cells: list[Value]) -> SheetRow:
+    def read_row(self, number: int, cells: list[Value]) -> None:
         row = SheetRow(self.grid.place(number))
+        self.table.rows.append(row)
         for place, value in enumerate(cells):
             if is_blank(value):
                 continue
-            column = self.at.get(place)
+            column = self._columns.get(place)
             if column is None:
-                self._unheaded(row, number, place, value)
+                self._read_unheaded(row, number, place, value)
                 continue
-            where = self.grid.place(number, place, column.name)
-            row.cells[column.name] = where
+            where = row.cells[column.name] = self.grid.place(number, place, column.name)
             try:
                 row.values[column.name] = column.read(value)
             except CellError as error:
                 row.spoiled = True
-                self.table.findings.append(_misread(where, error, value))
-        return row
+                self.table.findings.append(
+                    stop(
+                        "cell-misread",
+                        where,
+                        error.message,
+                        found=display(value),
+                        expected=error.expected,
+                        hint=error.hint,
+                    )
+                )
 
-    def _unheaded(self, row: SheetRow, number: int, place: int, value: Value) -> None:
+    def _read_unheaded(self, row: SheetRow, number: int, place: int, value: Value) -> None:
         """In a CSV a cell past the headings is a text that fell apart at a comma."""
-        if place in self.unread or place in self._bare_told:
+        if place in self._unread:
             return
-        where = self.grid.place(number, place)
+        where, found = self.grid.place(number, place), display(value)
         if self.grid.lettered:
-            self._bare_told.add(place)
-            self.table.findings.append(
-                note("heading-missing", where, "this column has no heading and is not read",
-                     found=display(value))
-            )  # fmt: skip
+            self._unread.add(place)
+            message = "this column has no heading and is not read"
+            self.table.findings.append(note("heading-missing", where, message, found=found))
         elif not row.spoiled:
             row.spoiled = True
-            self.table.findings.append(
-                stop("row-too-long", where, "the row has more cells than there are headings",
-                     found=display(value),
-                     hint="A text that holds the sign between cells needs quotes around it.")
-            )  # fmt: skip
+            message = "the row has more cells than there are headings"
+            hint = "A text that holds the sign between cells needs quotes around it."
+            self.table.findings.append(stop("row-too-long", where, message, found=found, hint=hint))
 
 
-def _misread(where: Place, error: CellError, value: Value) -> Finding:
-    return stop(
-        "cell-misread",
-        where,
-        error.message,
-        found=display(value),
-        expected=error.expected,
-        hint=error.hint,
-    )
-
-
-# ----------------------------------------------------------------------------
-# From the bytes of a CSV to a grid: whatever the encoding, whatever parts the cells.
+# ---- From the bytes of a CSV to a grid: whatever the encoding, whatever parts the cells ----
 
 LARGEST_BYTES = 20_000_000
 
@@ -255,15 +247,15 @@ _SAVE_AS_UTF8 = 'Save it from the spreadsheet as "CSV UTF-8".'
 def read_csv(
     file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[CellGrid, list[Finding]]:
-    """Return the cells of a CSV, all text, and what is to be said of the file.
+    """Return the cells of a CSV, all text, and findings on the file.
 
     Args:
         file: Its name.
         raw: Its bytes.
-        columns: The columns that it may have, by which its separator is told.
+        columns: The columns that it may have, which tell its separator.
 
     Raises:
-        LabelerError: if it is no text, or so broken that its rows cannot be told apart.
+        LabelerError: if it is no text, or so broken that its rows cannot be separated.
     """
     text, findings = _decode(file, raw)
     between = _separator(text, columns)
@@ -272,7 +264,14 @@ def read_csv(
         if all(is_blank(cell) for cell in cells):
             continue
         if len(rows) == MOST_ROWS or len(cells) > WIDEST * 10:
-            raise LabelerError(_too_long(file, line))
+            raise LabelerError(
+                stop(
+                    "file-too-large",
+                    Place(file=file, line=line),
+                    "is too long to be a list of products",
+                    expected=f"at most {MOST_ROWS:,} rows of {WIDEST} cells",
+                )
+            )
         rows.append((line, list(cells)))
     return CellGrid(file, rows), findings
 
@@ -292,40 +291,51 @@ def _rows(file: str, text: str, between: str) -> Iterator[tuple[int, list[str]]]
         begins = reader.line_num + 1
 
 
-def _broken(file: str, line: int, said: str) -> Finding:
+_QUOTE_TWICE = 'A quotation mark within a text is written twice: "a 4"" bag".'
+_CSV_FAULTS = (
+    ("unexpected end", "a text in quotes begins in this row and never ends", "", _QUOTE_TWICE),
+    ("expected after", "something stands behind the closing quotes of a text", "", _QUOTE_TWICE),
+    (
+        "field larger",
+        "a cell is too long to be true",
+        f"at most {csv.field_size_limit():,} letters",
+        "Look for a quotation mark that is not closed.",
+    ),
+)
+"""Words of Python's csv module, what they mean, what was expected, and what to do."""
+
+
+def _broken(file: str, line: int, message: str) -> Finding:
     place = Place(file=file, line=line)
-    if "unexpected end" in said:
-        return stop(
-            "csv-broken", place, "a text in quotes begins in this row and never ends",
-            hint='A quotation mark within a text is written twice: "a 4"" bag".',
-        )  # fmt: skip
-    if "expected after" in said:
-        return stop(
-            "csv-broken", place, "something stands behind the closing quotes of a text",
-            hint='A quotation mark within a text is written twice: "a 4"" bag".',
-        )  # fmt: skip
-    if "field larger" in said:
-        return stop(
-            "csv-broken", place, "a cell is too long to be true",
-            expected=f"at most {csv.field_size_limit():,} letters",
-            hint="Look for a quotation mark without its fellow.",
-        )  # fmt: skip
-    return stop("csv-broken", place, "the row cannot be told apart into cells", hint=said)
+    for words, meaning, expected, hint in _CSV_FAULTS:
+        if words in message:
+            return stop("csv-broken", place, meaning, expected=expected, hint=hint)
+    return stop("csv-broken", place, "the row cannot be split into cells", hint=message)
 
 
-def _too_long(file: str, line: int) -> Finding:
-    return stop(
-        "file-too-large",
-        Place(file=file, line=line),
-        "is too long to be a list of products",
-        expected=f"at most {MOST_ROWS:,} rows of {WIDEST} cells",
-    )
+_OTHER_FILES = {
+    b"PK\x03\x04": "a workbook or an archive",
+    b"\xd0\xcf\x11\xe0": "an old workbook",
+    b"%PDF": "a PDF",
+}
 
 
 def _decode(file: str, raw: bytes) -> tuple[str, list[Finding]]:
-    if fault := _other_kind(file, raw):
-        raise LabelerError(fault)
-    for encoding in _encodings(raw):
+    place = Place(file=file)
+    for begin, kind in _OTHER_FILES.items():
+        if raw.startswith(begin):
+            message, expected = f"is {kind}, whatever its name says", "text with one row a line"
+            raise LabelerError(
+                stop("csv-not-text", place, message, expected=expected, hint=_SAVE_AS_UTF8)
+            )
+    encodings: tuple[str, ...] = ("utf-8", "cp1252")
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        encodings = ("utf-16",)
+    elif b"\0" in raw[:2]:
+        encodings = ("utf-16-le",) if raw[1:2] == b"\0" else ("utf-16-be",)
+    elif b"\0" in raw:
+        raise LabelerError(stop("csv-not-text", place, "is no text file", hint=_SAVE_AS_UTF8))
+    for encoding in encodings:
         try:
             text = raw.decode(encoding)
         except UnicodeDecodeError:
@@ -333,40 +343,16 @@ def _decode(file: str, raw: bytes) -> tuple[str, list[Finding]]:
         findings = [_old_letters(file, raw, text)] if encoding == "cp1252" else []
         return text.removeprefix("\ufeff"), findings
     raise LabelerError(
-        stop("csv-not-text", Place(file=file), "is in no encoding known here", hint=_SAVE_AS_UTF8)
+        stop("csv-not-text", place, "is in no encoding known here", hint=_SAVE_AS_UTF8)
     )
-
-
-def _encodings(raw: bytes) -> tuple[str, ...]:
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return ("utf-16",)
-    if b"\0" in raw[:200]:
-        return ("utf-16-le",) if raw[1:2] == b"\0" else ("utf-16-be",)
-    return ("utf-8", "cp1252")
-
-
-def _other_kind(file: str, raw: bytes) -> Finding | None:
-    kinds = {b"PK\x03\x04": "a workbook or an archive", b"\xd0\xcf\x11\xe0": "an old workbook",
-             b"%PDF": "a PDF"}  # fmt: skip
-    for begin, kind in kinds.items():
-        if raw.startswith(begin):
-            return stop(
-                "csv-not-text", Place(file=file), f"is {kind}, whatever its name says",
-                expected="text with one row a line", hint=_SAVE_AS_UTF8,
-            )  # fmt: skip
-    wide = raw[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in raw[:2]
-    if b"\0" in raw and not wide:
-        return stop("csv-not-text", Place(file=file), "is no text file", hint=_SAVE_AS_UTF8)
-    return None
 
 
 def _old_letters(file: str, raw: bytes, text: str) -> Finding:
     at = next(place for place, letter in enumerate(raw) if letter > 127)
-    line = text.count("\n", 0, at) + 1
     begin, end = text.rfind("\n", 0, at) + 1, text.find("\n", at)
     return note(
         "csv-encoding",
-        Place(file=file, line=line),
+        Place(file=file, line=text.count("\n", 0, at) + 1),
         "is not UTF-8 and was read as Windows-1252: look whether the accents are right",
         found=shown(text[max(begin, at - 30) : end if end >= 0 else None].strip()[:60]),
         hint=_SAVE_AS_UTF8,
@@ -385,29 +371,22 @@ def _separator(text: str, columns: tuple[ColumnSpec, ...]) -> str:
     if first.rstrip("\r\n").lower() == "sep=\t":
         return "\t"
     head = [first, *(line for line, _ in zip(lines, range(_HEAD_LINES), strict=False))]
-    return max(_BETWEEN, key=lambda between: _known_encoding(head, between, columns))
+
+    def columns_named(between: str) -> int:
+        """Return how many columns the best line names when it is split at ``between``."""
+        rows = ([cell.strip('" ') for cell in line[:5_000].split(between)] for line in head)
+        return max(len(_headed(list(row), columns)) for row in rows)
+
+    return max(_BETWEEN, key=columns_named)
 
 
-def _known_encoding(head: list[str], between: str, columns: tuple[ColumnSpec, ...]) -> int:
-    """Return how many columns the best line names when it is parted by ``between``."""
-    counts = [0]
-    for line in head:
-        cells = line[:_LONGEST_LINE].split(between)
-        names = {column.name for cell in cells if (column := named(columns, cell.strip('" ')))}
-        counts.append(len(names))
-    return max(counts)
-
-
-_LONGEST_LINE = 5_000
-
-
-# ----------------------------------------------------------------------------
-# From the bytes of an XLSX workbook to grids, without ever holding the whole of it unpacked.
+# ---- From the bytes of an XLSX workbook to grids, without ever holding all of it unpacked ----
 
 LARGEST_UNPACKED = 100_000_000
 """A workbook is a ZIP archive; one that unpacks to more is no list of jigs."""
 
 _SAVE_AS_XLSX = "Open it in the spreadsheet and save it again as XLSX."
+_DAMAGED = "is damaged, or no workbook"
 _FORMULA = b"<f"
 
 _HEAD_ROWS = 200
@@ -419,12 +398,12 @@ Rows = Iterator[list[Value]]
 def read_xlsx(
     file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[list[CellGrid], list[Finding]]:
-    """Return the sheets that hold a table of ``columns``, and what is to be said of the others.
+    """Return the sheets that hold a table of ``columns``, and findings on the others.
 
     Raises:
         LabelerError: if it is no workbook, or too large.
     """
-    _look_inside(file, raw)
+    _refuse_no_workbook(file, raw)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -432,49 +411,48 @@ def read_xlsx(
     except LabelerError:
         raise
     except Exception as error:  # a broken workbook makes openpyxl raise anything at all
+        found = type(error).__name__
         raise LabelerError(
-            stop(
-                "xlsx-broken",
-                Place(file=file),
-                "is damaged, or no workbook",
-                found=type(error).__name__,
-                hint=_SAVE_AS_XLSX,
-            )
+            stop("xlsx-broken", Place(file=file), _DAMAGED, found=found, hint=_SAVE_AS_XLSX)
         ) from None
 
 
-def _look_inside(file: str, raw: bytes) -> None:
-    """Refuse what is no ZIP archive, or one that would unpack to too much."""
+def _refuse_no_workbook(file: str, raw: bytes) -> None:
+    """Raise for what is no ZIP archive, or one that would unpack to too much."""
     place = Place(file=file)
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
-        raise LabelerError(
-            stop("xlsx-broken", place, "is an old .xls workbook, or locked with a password",
-                 hint="Open it in the spreadsheet and save it as XLSX without a password.")
-        )  # fmt: skip
+        message = "is an old .xls workbook, or locked with a password"
+        hint = "Open it in the spreadsheet and save it as XLSX without a password."
+        raise LabelerError(stop("xlsx-broken", place, message, hint=hint))
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
-            names = {part.filename for part in archive.infolist()}
+            names = archive.namelist()
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        found = f"{raw[:4]!r} first"
         raise LabelerError(
-            stop("xlsx-broken", place, "is damaged, or no workbook", found=f"{raw[:4]!r} first",
-                 hint=_SAVE_AS_XLSX)
-        ) from None  # fmt: skip
+            stop("xlsx-broken", place, _DAMAGED, found=found, hint=_SAVE_AS_XLSX)
+        ) from None
     if unpacked > LARGEST_UNPACKED:
         raise LabelerError(
-            stop("file-too-large", place, "unpacks to too much to be a list of products",
-                 found=f"{unpacked:,} bytes", expected=f"at most {LARGEST_UNPACKED:,} bytes")
-        )  # fmt: skip
+            stop(
+                "file-too-large",
+                place,
+                "unpacks to too much to be a list of products",
+                found=f"{unpacked:,} bytes",
+                expected=f"at most {LARGEST_UNPACKED:,} bytes",
+            )
+        )
     if "mimetype" in names:
-        raise LabelerError(
-            stop("xlsx-broken", place, "is an OpenDocument file, whatever its name says",
-                 hint=_SAVE_AS_XLSX)
-        )  # fmt: skip
+        message = "is an OpenDocument file, whatever its name says"
+        raise LabelerError(stop("xlsx-broken", place, message, hint=_SAVE_AS_XLSX))
 
 
 def _read(
     file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[list[CellGrid], list[Finding]]:
+    import openpyxl  # with numpy behind it, half a second that only a workbook needs
+
     book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
     formulas = _formulas(raw)
     several = sum(sheet.sheet_state == "visible" for sheet in book.worksheets) > 1
@@ -506,6 +484,8 @@ def _formulas(raw: bytes) -> Any:
         parts = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
         if not any(_holds(archive, name) for name in parts):
             return None
+    import openpyxl  # only for a workbook with formulas
+
     return openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=False)
 
 

@@ -19,11 +19,10 @@ from labeler.catalog.gtin import as_14, close, company_prefix_kind
 from labeler.catalog.model import Catalog
 from labeler.catalog.spreadsheet.columns import GTIN_COLUMNS
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, SheetRow, read_csv, read_table
+from labeler.files import delivered, read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
-from labeler.tomlfile import read_file
 
 RECORD = "gtins.csv"
-_FRESH = ".new"
 
 
 def read_record(raw: bytes) -> tuple[dict[str, SheetRow], list[Finding]]:
@@ -84,7 +83,7 @@ def draw_gtins(catalog: Catalog, folder: Path) -> dict[str, str]:
     """Give every product that lacks a GTIN the next free one, and record it.
 
     The record is read again under a lock, so two benches never give the same number; it is
-    replaced whole or not at all. Run again, it does nothing. Read the catalog anew afterwards.
+    replaced whole or not at all. Run again, it does nothing. Read the catalog again afterwards.
 
     Returns:
         The numbers given now, by SKU, in the catalog's order.
@@ -96,8 +95,8 @@ def draw_gtins(catalog: Catalog, folder: Path) -> dict[str, str]:
     prefix = _prefix(catalog)
     try:
         with _held(folder):
-            for left_over in folder.glob(f"{RECORD}.*{_FRESH}"):
-                left_over.unlink()
+            for unfinished in folder.glob(f".{RECORD}.*.part"):
+                unfinished.unlink()  # left by a process that was killed
             return _draw(catalog, folder / RECORD, prefix)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
@@ -190,28 +189,16 @@ def _under(fourteen: str, prefix: str) -> bool:
 
 
 def _replace(path: Path, record: Mapping[str, str]) -> None:
-    """Write the record beside its place, see it onto the disk, then put it in its place."""
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(("sku", "gtin"))
     writer.writerows(record.items())
-    fresh = path.with_name(f"{path.name}.{os.getpid()}{_FRESH}")
-    try:
-        with fresh.open("wb") as file:
-            file.write(text.getvalue().encode())
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
-    finally:
-        fresh.unlink(missing_ok=True)
-    _sync_folder(path.parent)
+    with delivered(path) as file:
+        file.write(text.getvalue().encode())
 
 
 if sys.platform == "win32":
     import msvcrt
-
-    def _sync_folder(folder: Path) -> None:
-        """Windows keeps a folder's entries safe by itself."""
 
     @contextmanager
     def _held(folder: Path) -> Iterator[None]:
@@ -227,14 +214,6 @@ if sys.platform == "win32":
 
 else:
     import fcntl
-
-    def _sync_folder(folder: Path) -> None:
-        """See the renamed entry onto the disk."""
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
     @contextmanager
     def _held(folder: Path) -> Iterator[None]:

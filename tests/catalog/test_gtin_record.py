@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from stdnum import ean
 
-from labeler.catalog.gtins import capacity, draw_gtins
+from labeler.catalog.gtin_record import capacity, draw_gtins
 from labeler.catalog.read import read_catalog
 from labeler.findings import Grade, LabelerError
 
@@ -28,7 +28,7 @@ def record(bench: Bench) -> dict[str, str]:
 
 def test_every_product_draws_the_next_number_and_keeps_it(bench: Bench) -> None:
     drawn = draw_gtins(bench.read(), bench.folder)
-    # Prefix, item reference from nought, check digit (GS1 General Specifications, 2.1 and 7.9).
+    # Prefix, item reference from 0, check digit (GS1 General Specifications, 2.1 and 7.9).
     assert list(drawn) == ["RV-38-40-MLN", "RV-38-40-DSK", "RV-12-40-MLN", "RV-12-40-DSK"]
     assert [gtin[:12] for gtin in drawn.values()] == [f"9521234{n:05d}" for n in range(4)]
     assert all(ean.is_valid(gtin) for gtin in drawn.values())
@@ -168,7 +168,7 @@ def test_an_in_store_number_is_pointed_out_and_a_coupon_refused(bench: Bench) ->
 _DRAW = """
 import sys
 from pathlib import Path
-from labeler.catalog.gtins import draw_gtins
+from labeler.catalog.gtin_record import draw_gtins
 from labeler.catalog.read import read_catalog
 catalog = read_catalog(Path(sys.argv[1]))
 sys.stdin.readline()
@@ -226,9 +226,9 @@ def test_a_bench_waits_while_another_holds_the_record(bench: Bench) -> None:
 
 
 def test_what_a_killed_bench_left_behind_is_cleared_away(bench: Bench) -> None:
-    bench.write("gtins.csv.4711.new", "sku,gt")
+    bench.write(".gtins.csv.0a1b2c3d4e5f.part", "sku,gt")
     draw_gtins(bench.read(), bench.folder)
-    assert not list(bench.folder.glob("*.new"))
+    assert not list(bench.folder.glob(".*.part"))
     assert len(read_catalog(bench.folder).gtins) == 4
 
 

@@ -7,19 +7,17 @@ from dataclasses import replace
 from typing import BinaryIO
 
 from labeler.findings import LabelerError
-from labeler.marks import Box, Matrix, VectorPath
+from labeler.marks import Box, Matrix, Step, VectorPath
 from labeler.memory import gc_paused
 from labeler.press.impose import MARK_WIDTH, Imposition, Page, Placed, Side, Ticket, cutting_marks
-from labeler.press.pdf_catalog import catalog_entries, info_entries
-from labeler.press.pdf_content import Content, Inkwell
-from labeler.press.pdf_file import PdfFile
-from labeler.press.pdf_ink import moved
-from labeler.press.pdf_picture import Pictures
-from labeler.press.pdf_type import TypeCase
-from labeler.press.sheets import rounded_box
+from labeler.press.pdf.content import Content, clipped, moved
+from labeler.press.pdf.document import Document, page_boxes, page_labels
+from labeler.press.pdf.objects import Entries, Name, Ref, entries
 
 _OUTLINE = "#808080"
 _DIE_LINE = "#000000"
+_BOW = 0.5522847498
+"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
 
 
 @gc_paused()
@@ -44,40 +42,38 @@ def write_pdf(
     Raises:
         LabelerError: if a face lacks letters, or a font or picture can't be embedded.
     """
-    file = PdfFile(target)
-    press = _Press(plan, ticket, file)
+    document = Document(target, ticket)
+    press = _Press(plan, ticket, document)
     for count, page in enumerate(plan.pages(by_hand=ticket.printer.feed == "hand"), 1):
         press.print(page)
         if progress:
             progress(count)
-    file.finish(catalog_entries(file, plan, ticket), info_entries(ticket))
+    preferences = entries(ViewerPreferences=_viewer_preferences(plan, ticket))
+    document.finish(preferences | page_labels(_labels(plan, ticket)), ticket.attached)
 
 
 class _Press:
     """The pages of one PDF."""
 
-    def __init__(self, plan: Imposition, ticket: Ticket, file: PdfFile) -> None:
+    def __init__(self, plan: Imposition, ticket: Ticket, document: Document) -> None:
         self.plan = plan
         self.ticket = ticket
-        self.file = file
-        self.well = Inkwell(file, TypeCase(file, ticket.own), Pictures(file))
+        self.document = document
         self.times = plan.times()
-        self.forms: dict[tuple[int, Box], int] = {}
-        self.boxes = _page_boxes(plan)
-        self.last: dict[Side, tuple[tuple[Placed, ...], str]] = {}
+        self.forms: dict[tuple[int, Box], Ref] = {}
+        self.boxes = _boxes(plan)
+        self.last: dict[Side, tuple[tuple[Placed, ...], Entries]] = {}
 
     def print(self, page: Page) -> None:
         """Write one page. Identical sheets share their content."""
         last = self.last.get(page.side)
         if last is None or last[0] is not page.placed:
-            content = self._content(page)
-            number = self.file.add_stream(content.data())
-            entries = f"{self.boxes}/Contents {number} 0 R/Resources{content.resources()}"
-            last = self.last[page.side] = page.placed, entries
-        self.file.add_page(last[1])
+            about = self.document.page_entries(self.boxes, self._content(page))
+            last = self.last[page.side] = page.placed, about
+        self.document.add_page(last[1])
 
     def _content(self, page: Page) -> Content:
-        content = Content(self.well)
+        content = Content(self.document.shared)
         content.emit(moved(self._turn_over(page.side)))
         for placed in page.placed:
             try:
@@ -101,10 +97,11 @@ class _Press:
             content.place(where, face.marks, holes)
             return
         box = _with_bleed(placed)
-        number = self.forms.get((id(face), box))
-        if number is None:
-            number = self.forms[id(face), box] = self.well.form(face.marks, box, holes)
-        content.place_object(where, number)
+        form = self.forms.get((id(face), box))
+        if form is None:
+            form = self.document.shared.form(face.marks, box, holes)
+            self.forms[id(face), box] = form
+        content.place_object(where, form)
 
     def _clip(self, placed: Placed) -> str:
         """On die-cut sheets, keep a bleed off the neighbours: each cell has half the gutter."""
@@ -114,10 +111,8 @@ class _Press:
         if piece.bleed <= min(spare_x, spare_y) or self.plan.sheet.kind == "card":
             return ""
         across, down = min(piece.bleed, spare_x), min(piece.bleed, spare_y)
-        return (
-            f"{placed.x - across:.3f} {placed.y - down:.3f} "
-            f"{piece.width + 2 * across:.3f} {piece.height + 2 * down:.3f} re W n "
-        )
+        width, height = piece.width + 2 * across, piece.height + 2 * down
+        return clipped(placed.x - across, placed.y - down, width, height)
 
     def _lines(self, page: Page) -> Iterator[VectorPath]:
         """Yield what is drawn beside the pieces: crop and fold marks, and the cells' outlines."""
@@ -127,14 +122,41 @@ class _Press:
             for cell in range(1, grid.count + 1):
                 left, top = grid.corner(cell)
                 box = left, top, left + grid.cell_width, top + grid.cell_height
-                yield rounded_box(box, plan.sheet.radius, _OUTLINE, MARK_WIDTH)
+                yield _rounded_box(box, plan.sheet.radius)
         if plan.sheet.kind == "card":
             for placed in page.placed:
                 yield from cutting_marks(plan.grid, plan.sheet.margin, placed)
 
 
-def _page_boxes(plan: Imposition) -> str:
-    """Return MediaBox, BleedBox and TrimBox, each inside the one before."""
+def _viewer_preferences(plan: Imposition, ticket: Ticket) -> Entries:
+    """Ask the viewer to print at true size, on the right sides, one of each.
+
+    Source: ISO 32000-1:2008, table 150; Enforce is ISO 32000-2:2020, table 147.
+    """
+    duplex = "Simplex"
+    if plan.has_backs and ticket.printer.feed == "auto":
+        duplex = "DuplexFlipLongEdge" if plan.flip == "long-edge" else "DuplexFlipShortEdge"
+    return entries(
+        DisplayDocTitle=True, PrintScaling=Name("None"), Enforce=[Name("PrintScaling")],
+        Duplex=Name(duplex), PickTrayByPDFSize=True, NumCopies=1,
+    )  # fmt: skip
+
+
+def _labels(plan: Imposition, ticket: Ticket) -> dict[int, Entries]:
+    """Return the page labels: ``sheet 1``, or ``sheet 1 front`` and ``sheet 1 back``."""
+    if not plan.has_backs:
+        return {0: entries(S=Name("D"), P="sheet ")}
+    if ticket.printer.feed == "hand":
+        sides = ((0, "front"), (plan.sheet_count, "back"))
+        return {first: entries(S=Name("D"), P=f"{side} of sheet ") for first, side in sides}
+    return {
+        2 * (sheet - 1) + page: {"P": f"sheet {sheet} {side}"}
+        for sheet in range(1, plan.sheet_count + 1)
+        for page, side in enumerate(("front", "back"))
+    }
+
+
+def _boxes(plan: Imposition) -> Entries:
     grid = plan.grid
     media = 0.0, 0.0, grid.page_width, grid.page_height
     trim = bleed = media
@@ -144,8 +166,7 @@ def _page_boxes(plan: Imposition) -> str:
         )  # fmt: skip
         most = max(order.piece.bleed for order in plan.orders)
         bleed = trim[0] - most, trim[1] - most, trim[2] + most, trim[3] + most
-    boxes = (("MediaBox", media), ("BleedBox", bleed), ("TrimBox", trim))
-    return "".join(f"/{name}[{' '.join(f'{x:.4f}' for x in box)}]" for name, box in boxes)
+    return page_boxes(media, bleed, trim)
 
 
 def _corner(placed: Placed) -> Matrix:
@@ -163,6 +184,23 @@ def _with_bleed(placed: Placed) -> Box:
 def _die_line(hole: VectorPath) -> VectorPath:
     """Return the hole as a hairline to punch along."""
     return VectorPath(hole.steps, stroke=_DIE_LINE, width=MARK_WIDTH)
+
+
+def _rounded_box(box: Box, radius: float) -> VectorPath:
+    """Return the outline of ``box`` with corners of ``radius``."""
+    left, top, right, bottom = box
+    r = max(0.0, min(radius, (right - left) / 2, (bottom - top) / 2))
+    k = r * (1 - _BOW)
+    steps: list[Step] = [("M", left + r, top)]
+    corners = (
+        (right, top, 1, 0), (right, bottom, 0, 1), (left, bottom, -1, 0), (left, top, 0, -1)
+    )  # fmt: skip
+    for x, y, a, b in corners:  # the way to the corner; from it on, it is turned to the right
+        steps.append(("L", x - a * r, y - b * r))
+        if r:
+            handles = x - a * k, y - b * k, x - b * k, y + a * k
+            steps.append(("C", *handles, x - b * r, y + a * r))
+    return VectorPath((*steps, ("Z",)), stroke=_OUTLINE, width=MARK_WIDTH)
 
 
 def _named(error: LabelerError, sku: str) -> LabelerError:

@@ -1,0 +1,424 @@
+"""What can be wrong with a catalog whose every key is of its kind.
+
+`check_file` looks at the catalog file: names that name nothing, patterns that are not whole,
+shares, prefixes and links that cannot be. `check_upkeep` looks at a catalog that can be printed
+from, for loose ends and slips.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from typing import Any
+from urllib.parse import urlsplit
+
+from labeler.catalog.casting import (
+    better_cavity,
+    mark_density,
+    miscast,
+    nearest_trade_weight,
+    tolerance,
+)
+from labeler.catalog.expand import hook_sizes, materials_of, which
+from labeler.catalog.gtin import company_prefix_kind
+from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Pattern, Product
+from labeler.catalog.structure import CATALOG_NAME
+from labeler.findings import Finding, Place, a_few, as_written, did_you_mean, fix, note, stop
+from labeler.tomlfile import KeyPath, TomlFile
+from labeler.units import Weight
+
+
+def check_file(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    """Yield what is wrong with the catalog file, taken by itself.
+
+    Args:
+        source: all that stands in it, in which names are looked up, so that a wrong name is
+            found in the same reading as a wrong weight beside it.
+        file: its sound entries.
+    """
+    yield from _references(source)
+    yield from _patterns(source, file)
+    yield from _compositions(source, file)
+    yield from _company_prefix(source, file)
+    yield from _links(source, file)
+    yield from _cavity_metals(source, file)
+
+
+def check_upkeep(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    """Yield the FIX and NOTE findings of a catalog without fault."""
+    if not catalog.products:
+        yield fix(
+            "nothing-to-sell",
+            Place(file=CATALOG_NAME),
+            "no pattern comes to a product that is sold",
+            expected="[patterns.river-vesper] with weights, hook_sizes and colours",
+        )
+    yield from _off_weights(source, catalog)
+    yield from _unpriced(source, catalog)
+    yield from _unknown_alloys(source, catalog.file)
+    yield from _which_of_several(source, catalog.file)
+    yield from _dealers_elsewhere(source, catalog.file)
+    for table, used in _used(catalog).items():
+        for name in getattr(catalog.file, table):
+            if name not in used:
+                place = source.place((table, name))
+                yield note("unused", place, "nothing in the catalog uses this")
+
+
+# ---- Whether every name that is mentioned is also described ----
+
+REFERENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("heads.*.alloy", "materials", ("alloy",)),
+    ("hooks.*.material", "materials", ("steel",)),
+    ("guards.*.material", "materials", ()),
+    ("colours.*.layers.*.material", "materials", ()),
+    ("patterns.*.head", "heads", ()),
+    ("patterns.*.hook", "hooks", ()),
+    ("patterns.*.guard", "guards", ()),
+    ("patterns.*.bag", "bags", ()),
+    ("patterns.*.colours.*", "colours", ()),
+    ("patterns.*.tie.thread", "materials", ("thread", "wire")),
+    ("dealers.*.tier", "tiers", ()),
+)
+"""Keys that hold names, ``*`` for any name or place in a list; the table that describes what is
+named; the kinds of material that may be named, none for any."""
+
+
+def _references(source: TomlFile) -> Iterator[Finding]:
+    for where, table, kinds in REFERENCES:
+        entries = source.data.get(table)
+        entries = entries if isinstance(entries, dict) else {}
+        for path, name in _values_at(source.data, where.split("."), ()):
+            if not isinstance(name, str):
+                continue
+            if name not in entries:
+                yield stop(
+                    "unknown-name",
+                    source.place(path),
+                    f"[{table}] describes nothing of this name",
+                    found=as_written(name),
+                    hint=_meant(name, entries) or f"Describe it under [{table}].",
+                )
+                continue
+            by_kind = {n: one.get("kind") for n, one in entries.items() if isinstance(one, dict)}
+            kind = by_kind.get(name)
+            if kinds and isinstance(kind, str) and kind not in kinds:
+                fitting = {n: entries[n] for n, kind in by_kind.items() if kind in kinds}
+                yield stop(
+                    "wrong-kind",
+                    source.place(path),
+                    f"this names a material of kind {as_written(kind)}",
+                    found=as_written(name),
+                    expected=" or ".join(kinds),
+                    hint=_meant(name, fitting),
+                )
+
+
+def _values_at(node: Any, keys: list[str], path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
+    """Yield every value that ``keys`` lead to, with the path that did."""
+    if not keys:
+        yield path, node
+        return
+    inside: Iterable[tuple[str | int, Any]] = ()
+    if isinstance(node, dict):
+        inside = [(k, value) for k, value in node.items() if keys[0] in ("*", k)]
+    elif isinstance(node, list) and keys[0] == "*":
+        inside = enumerate(node)
+    for key, value in inside:
+        yield from _values_at(value, keys[1:], (*path, key))
+
+
+def _meant(name: str, entries: dict[str, Any]) -> str:
+    """Return a hint at the entry that ``name`` may mean: by its full name, or the nearest key."""
+    for key, entry in entries.items():
+        full = entry.get("name") if isinstance(entry, dict) else None
+        if isinstance(full, str) and full.casefold() == name.casefold():
+            return f"Did you mean {key!r}? Things go by the name in their heading."
+    return did_you_mean(name, [key for key in entries if key.isprintable()])
+
+
+# ---- Whether each pattern is whole: no weight twice, a hook for each, keys that fit ----
+
+
+def _patterns(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for name, head in file.heads.items():
+        yield from _weight_keys(source, ("heads", name, "cavities"), head.cavities, None)
+    for name, pattern in file.patterns.items():
+        path: KeyPath = ("patterns", name)
+        for key in ("hook_for", "prices", "whole"):
+            table = getattr(pattern, key)
+            yield from _weight_keys(source, (*path, key), table, pattern.weights)
+        for key in ("weights", "hook_sizes", "colours"):
+            yield from _listed_twice(source, (*path, key), getattr(pattern, key))
+        yield from _without_hook(source, path, pattern)
+
+
+def _weight_keys(
+    source: TomlFile, path: KeyPath, table: Mapping[str, object], weights: tuple[Weight, ...] | None
+) -> Iterator[Finding]:
+    """Yield a finding for every key that is no weight, none of ``weights``, or there twice.
+
+    With None for ``weights`` any weight will do.
+    """
+    seen: dict[Weight, str] = {}
+    for text in table:
+        try:
+            weight = Weight.parse(text)
+        except ValueError as fault:
+            yield stop(
+                "wrong-value",
+                source.place((*path, text)),
+                "this key is no weight",
+                found=as_written(text),
+                expected=str(fault),
+            )
+            continue
+        if weight in seen:
+            yield stop(
+                "duplicate-weight",
+                source.place((*path, text)),
+                f"the weight is here already, as {as_written(seen[weight])}",
+                found=as_written(text),
+            )
+        elif weights is not None and weight not in weights:
+            known = [str(one) for one in weights]
+            yield stop(
+                "weight-not-listed",
+                source.place((*path, text)),
+                "the pattern is not made in this weight",
+                found=as_written(text),
+                expected="one of " + ", ".join(known),
+                hint=did_you_mean(text, known),
+            )
+        seen.setdefault(weight, text)
+
+
+def _listed_twice(
+    source: TomlFile, path: KeyPath, values: Iterable[Weight | str]
+) -> Iterator[Finding]:
+    seen: dict[Weight | str, int] = {}
+    for position, value in enumerate(values):
+        if value in seen:
+            yield stop(
+                "listed-twice",
+                source.place((*path, position)),
+                f"this is in the list already, at place {seen[value] + 1}",
+                found=as_written(str(value)),
+            )
+        seen.setdefault(value, position)
+
+
+def _without_hook(source: TomlFile, path: KeyPath, pattern: Pattern) -> Iterator[Finding]:
+    if pattern.hook_sizes:
+        return
+    with suppress(ValueError):  # a key that is no weight has its finding already
+        for weight in pattern.weights:
+            if not hook_sizes(pattern, weight):
+                yield stop(
+                    "hook-missing",
+                    source.place(path),
+                    f"no hook size is given for {weight}",
+                    expected='hook_sizes = ["4/0"], or a row of hook_for for each weight',
+                )
+
+
+# ---- Whether maker, materials and heads state what can be ----
+
+
+def _compositions(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for name, material in file.materials.items():
+        if material.stated_share > 1:
+            yield stop(
+                "composition-over",
+                source.place(("materials", name, "composition")),
+                "the shares add up to more than the whole",
+                found=f"{float(material.stated_share * 100):g} %",
+                expected="at most 100 %",
+            )
+
+
+_LAST_OF_GS1_US = 139
+"""Source: GS1 General Specifications, 1.4: 000 to 139 are GS1 US's, less what is kept back."""
+
+
+def _company_prefix(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    prefix = file.maker.gs1_prefix
+    if prefix is None:
+        return
+    place = source.place(("maker", "gs1_prefix"))
+    kind = company_prefix_kind(prefix)
+    if kind in ("restricted", "reserved"):
+        yield stop(
+            "prefix-not-licensed",
+            place,
+            "numbers that begin so are licensed to nobody",
+            found=as_written(prefix),
+            expected="the GS1 Company Prefix from your certificate",
+            source="GS1 General Specifications, 1.4",
+        )
+    elif kind == "demo":
+        yield note(
+            "prefix-for-samples",
+            place,
+            "numbers that begin with 952 are for samples: no shop can sell by them",
+            source="GS1 General Specifications, 1.4",
+        )
+    elif file.maker.country == "US" and int(prefix[:3]) > _LAST_OF_GS1_US:
+        yield fix(
+            "prefix-without-nought",
+            place,
+            "GS1 US gives out no prefix that begins so",
+            found=as_written(prefix),
+            expected="a prefix that begins with 0 or with 10 to 13",
+            hint="A U.P.C. company prefix lacks the 0 that the GS1 Company Prefix begins with.",
+            source="GS1 General Specifications, 1.4 (from memory)",
+        )
+
+
+def _links(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    links = file.maker.links
+    if links is None:
+        return
+    try:
+        parts = urlsplit(links)
+        good = (
+            links.isascii()
+            and links.isprintable()
+            and " " not in links
+            and parts.scheme in ("http", "https")
+            and bool(parts.hostname)
+            and not (parts.query or parts.fragment or parts.username)
+            and parts.port != 0
+        )
+    except ValueError:
+        good = False
+    if not good:
+        yield stop(
+            "wrong-value",
+            source.place(("maker", "links")),
+            "QR links cannot begin with this",
+            found=as_written(links),
+            expected="https:// and a domain, such as https://go.example.com",
+        )
+
+
+def _cavity_metals(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for name, head in file.heads.items():
+        if head.marked_for not in file.materials and mark_density(head, file.materials) is None:
+            metals = ["lead", "tin", "bismuth", "zinc", *file.materials]
+            yield stop(
+                "unknown-name",
+                source.place(("heads", name, "marked_for")),
+                "this is no metal whose density is known, nor a material of the catalog",
+                found=as_written(head.marked_for),
+                hint=did_you_mean(head.marked_for, metals),
+            )
+
+
+# ---- Loose ends of a catalog that can be printed from ----
+
+
+def _off_weights(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    file = catalog.file
+    made: dict[tuple[str, Weight], Product] = {}
+    for product in catalog.products:
+        made.setdefault((product.pattern.head, product.weight), product)
+    for (head, weight), product in made.items():
+        if (off := miscast(file, head, weight)) is None:
+            continue
+        cavity = better_cavity(file, head, weight)
+        alloy = file.materials[file.heads[head].alloy].name
+        advice = f"Cast {weight} in the cavity marked {cavity} instead. " if cavity else ""
+        yield fix(
+            "weight-off-cast",
+            source.place(("heads", head)),
+            f"the cavity marked {off.marked} does not cast {weight} in {alloy}"
+            f" ({product.sku} and others)",
+            found=f"{off.both}, nearest weight of the trade {nearest_trade_weight(off.cast)}",
+            expected=f"{off.stated_grams}, give or take {float(tolerance() * 100):g} %",
+            hint=f"{advice}Weigh a few; a weighed density or cavities = {{ ... }} settles it.",
+            source="NIST Handbook 133, table 2-5, as a house rule (from memory)",
+        )
+
+
+def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    unpriced: dict[str, list[str]] = {}
+    for product in catalog.products:
+        if product.price is None:
+            unpriced.setdefault(product.pattern.code, []).append(product.sku)
+    for name, pattern in catalog.file.patterns.items():
+        if skus := unpriced.get(pattern.code):
+            yield fix(
+                "price-missing",
+                source.place(("patterns", name)),
+                f"{len(skus)} of its products have no price",
+                found=a_few(skus, 3),
+                expected='price = "4.75", or a price in the spreadsheet',
+            )
+
+
+def _unknown_alloys(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for name in dict.fromkeys(head.alloy for head in file.heads.values()):
+        if not file.materials[name].composition:
+            yield fix(
+                "composition-missing",
+                source.place(("materials", name)),
+                "nothing says what this alloy is made of, so nobody can tell whether lead is in it",
+                expected='composition = { lead = "97 %", antimony = "3 %" }, or as your foundry'
+                " states it",
+            )
+
+
+def _which_of_several(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    """Glue and paint go by name; with several to choose from a text must name one."""
+    texts: list[tuple[KeyPath, MaterialKind, str | None]] = []
+    for name, pattern in file.patterns.items():
+        texts.append((("patterns", name, "tie", "glue"), "glue", pattern.tie.glue))
+    for name, colour in file.colours.items():
+        texts.append((("colours", name, "head_paint"), "paint", colour.head_paint))
+    for path, kind, text in texts:
+        several = sum(one.kind == kind for one in file.materials.values()) > 1
+        if text and several and not which(file, kind, text):
+            yield fix(
+                "material-not-told",
+                source.place(path),
+                f"this names none of the {kind}s among the materials, so the label leaves it out",
+                found=as_written(text),
+                expected="a text that holds the material's name",
+            )
+
+
+def _dealers_elsewhere(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for name, dealer in file.dealers.items():
+        market = dealer.market
+        if market and not {market, market.partition("-")[0]} & set(file.sale.markets):
+            yield fix(
+                "dealer-elsewhere",
+                source.place(("dealers", name, "market")),
+                "this dealer sells where nothing is sold",
+                found=as_written(market),
+                expected="one of sale.markets: " + ", ".join(file.sale.markets),
+            )
+
+
+def _used(catalog: Catalog) -> dict[str, set[str]]:
+    """Return the names that something refers to, table by table."""
+    file = catalog.file
+    heads, patterns = file.heads.values(), file.patterns.values()
+    colours_sold = {id(product.colour) for product in catalog.products}
+    materials = {name for head in heads for name in (head.alloy, head.marked_for)}
+    for product in catalog.products:
+        materials |= product.materials.keys()
+    for pattern in patterns:
+        for colour in pattern.colours:
+            materials |= materials_of(file, pattern, file.colours[colour]).keys()
+    return {
+        "materials": materials,
+        "heads": {pattern.head for pattern in patterns},
+        "hooks": {pattern.hook for pattern in patterns},
+        "guards": {pattern.guard for pattern in patterns if pattern.guard},
+        "bags": {pattern.bag for pattern in patterns if pattern.bag},
+        "colours": {colour for pattern in patterns for colour in pattern.colours}
+        | {name for name, colour in file.colours.items() if id(colour) in colours_sold},
+        "tiers": {dealer.tier for dealer in file.dealers.values() if dealer.tier},
+    }

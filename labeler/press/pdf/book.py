@@ -1,0 +1,273 @@
+"""A book becomes a PDF: live, tagged pages for reading, or sheets to print, fold and staple."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, BinaryIO
+
+from labeler.marks import Box, Glyphs, VectorPath
+from labeler.memory import gc_paused
+from labeler.press.booklet import THICKNESS, folded
+from labeler.press.impose import Ticket
+from labeler.press.leaf import BookPage, Field, Heading, Passage
+from labeler.press.pdf.content import Content, clipped, moved
+from labeler.press.pdf.document import Document, page_boxes, page_labels
+from labeler.press.pdf.form import Form
+from labeler.press.pdf.objects import Entries, Name, Ref, entries
+from labeler.press.pdf.structure import Tags, link, named_places, outline
+from labeler.press.runsheet import BookSheet
+from labeler.units import Length
+
+Draw = Callable[[], BookPage]
+"""Draws one page when it is its turn, so that no more than a page is kept."""
+
+_MM = Length.from_mm(1).pt
+_MARK_AT, _MARK_LONG, _MARK_WIDTH = 3 * _MM, 5 * _MM, 0.25
+"""Crop marks as printers know them: 0.25 pt lines of 5 mm, 3 mm off the trim or past the bleed.
+Common practice of prepress, no published source."""
+
+_ABOVE = 6
+"""How far above a named place the viewer's window begins, in points."""
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """How the pages leave the press.
+
+    Attributes:
+        bleed: how far ink runs past the trim, in points; with any, there are crop marks.
+        booklet: whether two pages lie on each side of a sheet, to be folded and stapled.
+        thickness: of a sheet, in points, for the booklet's creep.
+        archive: whether the file is built after PDF/A-3b.
+        facts: the edition's own; with any, a sheet for whoever checks the file travels inside.
+    """
+
+    bleed: float = 0.0
+    booklet: bool = False
+    thickness: float = THICKNESS
+    archive: bool = False
+    facts: Mapping[str, Any] | None = None
+
+
+@gc_paused()
+def write_book(
+    pages: Sequence[Draw],
+    headings: Sequence[Heading],
+    target: BinaryIO,
+    ticket: Ticket,
+    binding: Binding,
+    progress: Callable[[int], None] | None = None,
+) -> None:
+    """Write a book. The same pages and ticket give the same bytes.
+
+    Pages for reading are tagged and have links, outline, page labels and fields; the sheets of a
+    booklet are for the printer and have none.
+
+    Args:
+        pages: each drawn when it is its turn; all of one size.
+        headings: the outline.
+        target: a file open for writing; needs no seeking.
+        ticket: title, language and the like.
+        binding: single pages or a booklet, bleed, archive.
+        progress: called after each page with the number of pages so far.
+
+    Raises:
+        LabelerError: if a face lacks letters, or a font or picture can't be embedded.
+    """
+    document = Document(target, ticket)
+    sheet = BookSheet(binding.facts or {}, "booklet" if binding.booklet else "pages")
+    places: Entries = {}
+    if binding.booklet:
+        about = _Booklet(document, binding, sheet).print(pages, progress)
+    else:
+        live = _LivePages(document, ticket, binding, sheet)
+        for count, draw in enumerate(pages, 1):
+            live.print(draw())
+            if progress:
+                progress(count)
+        about, places = live.finish(headings), named_places(live.places)
+    files = (sheet.attachment(),) if binding.facts else ()
+    document.finish(about, files, places, binding.archive)
+
+
+class _LivePages:
+    """Pages for reading, each by itself."""
+
+    def __init__(
+        self, document: Document, ticket: Ticket, binding: Binding, sheet: BookSheet
+    ) -> None:
+        self.document, self.file = document, document.file
+        self.bleed, self.sheet = binding.bleed, sheet
+        self.tags = Tags(self.file, ticket.title)
+        self.form = Form(self.file, ticket.own)
+        self.places: Entries = {}
+        self.labels: list[str] = []
+
+    def print(self, leaf: BookPage) -> None:
+        """Write one page, live and tagged."""
+        frame = _Frame(leaf.width, leaf.height, self.bleed)
+        page = self.file.reserve()
+        key = self.tags.open_page(page)
+        content = Content(self.document.shared)
+        content.emit(frame.turned_over)
+        annotations: list[Ref] = []
+        for passage in leaf.passages:
+            self._draw(content, passage)
+            if passage.link and passage.box:
+                annotations.append(self._link(passage, frame.rectangle(passage.box)))
+        content.draw_artifacts(frame.marks())
+        annotations += [self._field(one, page, frame.rectangle(one.box)) for one in leaf.fields]
+        self.sheet.lay(leaf, self.document.page_count + 1, frame.edge, frame.edge)
+        for name, y in leaf.anchors:
+            top = round(frame.height - frame.edge - y + _ABOVE, 2)
+            self.places.setdefault(name, [page, Name("XYZ"), None, top, None])
+        self.labels.append(leaf.label)
+        about = self.document.page_entries(frame.boxes, content)
+        about |= entries(StructParents=key, Tabs=Name("S"))
+        if annotations:
+            about["Annots"] = annotations
+        self.document.add_page(about, page)
+
+    def _draw(self, content: Content, passage: Passage) -> None:
+        if passage.marks:
+            if passage.path:
+                content.begin(passage.path[-1].tag, {"MCID": self.tags.mark(passage.path)})
+            else:
+                content.begin("Artifact")
+            content.draw(passage.marks)
+            content.end()
+
+    def _link(self, passage: Passage, rectangle: list[float]) -> Ref:
+        words = (mark.text for mark in passage.marks if isinstance(mark, Glyphs))
+        about = link(rectangle, passage.link, " ".join(words).strip() or passage.link)
+        ref = self.file.reserve()
+        if passage.path:
+            about["StructParent"] = self.tags.own(passage.path, ref)
+        return self.file.write(ref, about)
+
+    def _field(self, field: Field, page: Ref, rectangle: list[float]) -> Ref:
+        """Write a field; the tab key goes through them in the order in which they are written."""
+        ref = self.file.reserve()
+        where = entries(P=page, StructParent=self.tags.own(field.path, ref))
+        return self.form.add(field, ref, rectangle, where)
+
+    def finish(self, headings: Sequence[Heading]) -> Entries:
+        """Write what belongs to the whole book, and return the catalog's entries."""
+        about = entries(ViewerPreferences={"DisplayDocTitle": True})
+        about |= page_labels(_labels(self.labels)) | outline(self.file, headings)
+        return about | self.form.finish() | self.tags.finish()
+
+
+class _Booklet:
+    """The sides of sheets with two pages on each, to be folded and stapled."""
+
+    def __init__(self, document: Document, binding: Binding, sheet: BookSheet) -> None:
+        self.document, self.binding, self.sheet = document, binding, sheet
+
+    def print(self, pages: Sequence[Draw], progress: Callable[[int], None] | None) -> Entries:
+        """Write all sides, and return the catalog's entries."""
+        done = 0
+        for side in folded(len(pages), self.binding.thickness):
+            left = pages[side.left - 1]() if side.left else None
+            right = pages[side.right - 1]() if side.right else None
+            self._print_side(left, right, side.creep)
+            done += (left is not None) + (right is not None)
+            if progress:
+                progress(done)
+        sides, none = Name("DuplexFlipShortEdge"), Name("None")
+        asked = entries(DisplayDocTitle=True, PrintScaling=none, Duplex=sides)
+        return entries(ViewerPreferences=asked)
+
+    def _print_side(self, left: BookPage | None, right: BookPage | None, creep: float) -> None:
+        one = left or right
+        assert one is not None  # only the last sheet has blanks, and one page on each side
+        bleed, middle = self.binding.bleed, one.width
+        frame = _Frame(2 * middle, one.height, bleed)
+        content = Content(self.document.shared)
+        content.emit(frame.turned_over)
+        for leaf, x, outer in ((left, creep, -bleed), (right, middle - creep, middle)):
+            if leaf is None:
+                continue
+            self.sheet.lay(leaf, self.document.page_count + 1, frame.edge + x, frame.edge)
+            clip = clipped(outer, -bleed, middle + bleed, one.height + 2 * bleed)
+            marks = [mark for passage in leaf.passages for mark in passage.marks]
+            content.place(clip + moved((1, 0, 0, 1, x, 0)), marks)
+        content.draw_artifacts(frame.marks(fold=middle))
+        self.document.add_page(self.document.page_entries(frame.boxes, content))
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """A page with what lies around its trim: bleed and crop marks, where there is a bleed."""
+
+    trim_width: float
+    trim_height: float
+    bleed: float
+
+    @property
+    def edge(self) -> float:
+        """How far the trim lies from the paper's edge, on every side."""
+        return max(_MARK_AT, self.bleed) + _MARK_LONG + _MM if self.bleed else 0.0
+
+    @property
+    def height(self) -> float:
+        """Of the whole page."""
+        return self.trim_height + 2 * self.edge
+
+    @property
+    def turned_over(self) -> str:
+        """The operator that takes the trim's own coordinates to the page's."""
+        return moved((1, 0, 0, -1, self.edge, self.height - self.edge))
+
+    @property
+    def boxes(self) -> Entries:
+        """MediaBox, BleedBox and TrimBox, each inside the one before."""
+        width = self.trim_width + 2 * self.edge
+        media, bleed, trim = (
+            (inset, inset, width - inset, self.height - inset)
+            for inset in (0.0, self.edge - self.bleed, self.edge)
+        )
+        return page_boxes(media, bleed, trim)
+
+    def rectangle(self, box: Box) -> list[float]:
+        """Return a box of the trim as four numbers of the page, y up."""
+        left, top, right, bottom = box
+        base = self.height - self.edge
+        edges = left + self.edge, base - bottom, right + self.edge, base - top
+        return [round(edge, 2) for edge in edges]
+
+    def marks(self, fold: float | None = None) -> list[VectorPath]:
+        """Return the crop marks, and dashed ones for a fold, in the trim's own coordinates."""
+        if not self.bleed:
+            return []
+        width, height = self.trim_width, self.trim_height
+        near = max(_MARK_AT, self.bleed)
+        far = near + _MARK_LONG
+        down, across = (
+            ((-near, -far), (length + near, length + far)) for length in (height, width)
+        )
+        solid: tuple[float, ...] = ()
+        lines = [(x, begin, x, end, solid) for x in (0.0, width) for begin, end in down]
+        lines += [(begin, y, end, y, solid) for y in (0.0, height) for begin, end in across]
+        if fold is not None:
+            lines += [(fold, begin, fold, end, (2.0, 2.0)) for begin, end in down]
+        return [
+            VectorPath(
+                (("M", x, y), ("L", to_x, to_y)), stroke="#000000", width=_MARK_WIDTH, dash=dash
+            )
+            for x, y, to_x, to_y, dash in lines
+        ]
+
+
+def _labels(labels: Sequence[str]) -> dict[int, Entries]:
+    """Return how pages are labelled: with a label of their own, or with their number."""
+    said: dict[int, Entries] = {}
+    counting = False
+    for place, label in enumerate(labels):
+        if label:
+            said[place] = entries(P=label)
+        elif not counting:
+            said[place] = entries(S=Name("D"), St=place + 1)
+        counting = not label
+    return said
