@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 import hashlib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import get_args
 
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.catalog.model import Catalog, MaterialKind, Product
+from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import choose, readable
 from labeler.catalog.spreadsheet.cells import (
     CellError,
@@ -38,7 +36,8 @@ from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, sto
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many, note_lost, void
 from labeler.ledger.backup import backup
 from labeler.ledger.handbook133 import sample_size
-from labeler.ledger.lots import Lot, SupplierLot, find, list_lots, snapshot_of
+from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
+from labeler.ledger.materials import SupplierLot, known_kinds, odd_kinds, supplier_lots
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, Ledger, entries, utc_now
 from labeler.ledger.trace import Story, trace
@@ -47,9 +46,6 @@ from labeler.units import Weight, WeightUnit
 
 # ----------------------------------------------------------------------------
 # Lists from a spreadsheet: batches that want a lot, and weights from the scale.
-
-KINDS = ("hook", "guard", *get_args(MaterialKind))
-"""What a supplier's lot may be a lot of; a maker may add to these."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +110,7 @@ BATCH_COLUMNS = (
     ColumnSpec("key", read_line, "order 118", "Names the request, so that it is carried out once."),
     ColumnSpec("note", read_line, "second pour", "A line of your own.", ("notes", "remark")),
     *(ColumnSpec(kind.replace(" ", ""), read_line, "HK-2291", f"The supplier's lot of {kind}.",
-             (f"{kind.replace(' ', '')}lot",)) for kind in KINDS),
+             (f"{kind.replace(' ', '')}lot",)) for kind in known_kinds()),
 )  # fmt: skip
 
 
@@ -145,7 +141,7 @@ def _lacks(row: SheetRow) -> list[str]:
 
 def _batch(row: SheetRow) -> Listed:
     says = row.values
-    columns = {kind: kind.replace(" ", "") for kind in KINDS}
+    columns = {kind: kind.replace(" ", "") for kind in known_kinds()}
     own = [SupplierLot(kind, says[name]) for kind, name in columns.items() if name in says]
     return Listed(
         row.place,
@@ -253,9 +249,6 @@ def stops_among(findings: Iterable[Finding]) -> bool:
 # ----------------------------------------------------------------------------
 # Lots opened at the bench, for one batch or for all of a spreadsheet.
 
-_NEAR_KIND = 0.8
-"""How alike a kind of material must be to a known one to pass for a slip."""
-
 _OLD = dt.timedelta(days=366)
 
 
@@ -294,24 +287,6 @@ def open_lot(wish: BatchRequest) -> Assigned:
     made = wish.made or books.today()
     batch = Batch(_one_product(catalog, wish.sku), wish.count, made, materials, wish.key, wish.note)
     return _open(books, catalog, [batch], [Place(key=f"lot of {batch.product.sku}")])
-
-
-def supplier_lots(texts: Sequence[str]) -> tuple[SupplierLot, ...]:
-    """Read what went into a lot, each as ``KIND=SUPPLIER-LOT``.
-
-    Raises:
-        LabelerError: with everything that does not say so.
-    """
-    found: list[SupplierLot] = []
-    faults: list[Finding] = []
-    for text in texts:
-        try:
-            found.append(SupplierLot.parse(text))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
-    return tuple(found)
 
 
 def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
@@ -409,23 +384,6 @@ def _odd_count(batch: Batch, place: Place) -> Iterable[Finding]:
             found=str(batch.count),
             expected=f"1 to {MOST_PIECES:,}",
         )
-
-
-def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) -> Iterable[Finding]:
-    """Refuse a kind of material that is nearly a known one; others are the maker's own."""
-    known = {*KINDS, *(name.casefold() for name in product.materials)}
-    known |= {layer.shade.casefold() for layer in product.colour.layers}
-    for each in went_in:
-        near = difflib.get_close_matches(each.kind, known, n=1, cutoff=_NEAR_KIND)
-        near += [kind for kind in known if sorted(kind) == sorted(each.kind)]
-        if each.kind not in known and near:
-            yield stop(
-                "material-kind",
-                place,
-                "this kind of material looks like a slip",
-                found=str(each),
-                hint=f"Did you mean {near[0]}={each.lot}?",
-            )
 
 
 def _odd_day(batch: Batch, place: Place, today: dt.date) -> Iterable[Finding]:

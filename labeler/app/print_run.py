@@ -44,7 +44,7 @@ from labeler.layout.compose import Composer
 from labeler.layout.context import PrintedPicture
 from labeler.layout.drawn import FORM, drawn_print
 from labeler.layout.index import Use
-from labeler.ledger import stored
+from labeler.ledger import kept_products
 from labeler.ledger.kept_pieces import (
     LANGUAGE,
     MAKING,
@@ -196,7 +196,7 @@ class RunRecorder:
         files = dict(self._shared(job.layout))
         files[SAID] = write_statements(job.said)
         if not job.lot:
-            files[PRODUCT] = stored.PRODUCT.write_file(job.product)
+            files[PRODUCT] = kept_products.PRODUCT.write_file(job.product)
         pictures = {}
         for number, printed in sorted(composed.pictures.items()):
             image, name = printed.image, f"pictures/{number}"
@@ -264,7 +264,9 @@ def product_on(layout: KeptLayout) -> Product | None:
         LabelerError: if a newer program kept it, or it is damaged.
     """
     data = layout.files.get(PRODUCT)
-    return stored.PRODUCT.read_file(data, _kept(layout, PRODUCT)) if data is not None else None
+    return (
+        kept_products.PRODUCT.read_file(data, _kept(layout, PRODUCT)) if data is not None else None
+    )
 
 
 def _kept(layout: KeptLayout, file: str) -> Place:
@@ -319,7 +321,7 @@ class RunMetadata:
     pdf: str
     printer: str
     catalog: str
-    drawer: str = ""
+    workstation: str = ""
     findings: Sequence[Finding] = ()
 
 
@@ -345,7 +347,7 @@ def record(ledger: Ledger, plan: Imposition, kept: Sequence[KeptLayout], stamp: 
         making = making_of(layout)
         faces |= making.faces if making else {}
     paper = RunPaper(
-        plan.sheet.name, plan.grid.count, plan.start, sorted(plan.spoiled), stamp.drawer
+        plan.sheet.name, plan.grid.count, plan.start, sorted(plan.spoiled), stamp.workstation
     )  # fmt: skip
     run = Run(
         paper,
@@ -391,7 +393,7 @@ def where_to_begin(
     sheet: Sheet,
     laid: Sequence[ComposedPiece],
     ledger: Ledger | None,
-    drawer: str,
+    workstation: str,
 ) -> Begin:
     """Return where a run begins.
 
@@ -400,7 +402,7 @@ def where_to_begin(
         sheet: the stock.
         laid: the pieces, by which card stock is cut.
         ledger: where begun sheets are remembered; None if nowhere.
-        drawer: where this bench's sheets lie.
+        workstation: where this bench's sheets lie.
 
     Raises:
         LabelerError: if the spoiled cells can't be read.
@@ -408,7 +410,7 @@ def where_to_begin(
     spoiled = read_spoiled(wish.spoiled)
     if ledger is None:
         return Begin(1 if wish.start == "next" else wish.start, spoiled)
-    begun = open_sheet(ledger, sheet.name, drawer=drawer)
+    begun = open_sheet(ledger, sheet.name, workstation=workstation)
     fits = begun.cells == _cells(sheet, laid)
     if wish.start != "next":
         offered = fits and begun.next_free > 1 and wish.start == 1
@@ -517,7 +519,7 @@ class _PrintJob:
         _refuse_too_many(self.goods.count, len(self.goods.products))
         setter = PieceComposer(self.wish, self.sheet, self.printer)
         laid = setter.pieces(self.goods.products, progress)
-        begin = where_to_begin(self.wish, self.sheet, laid, self.ledger, self.books.drawer)
+        begin = where_to_begin(self.wish, self.sheet, laid, self.ledger, self.books.workstation)
         plan = self._plan(laid, begin)
         self.said = (*self.said, *setter.findings, *plan.notes, *begin.findings)
         keeper = RunRecorder(setter.composer, self.wish.use, self.wish.day.isoformat())
@@ -573,7 +575,7 @@ class _PrintJob:
             pdf,
             self.printer.name,
             self.goods.catalog,
-            self.books.drawer,
+            self.books.workstation,
             (*self.said, *on_record(report)),
         )
         kept = [keeper.keep(each) for each in laid]

@@ -325,7 +325,7 @@ class _ReprintJob:
         again = self._as_today() if self.wish.today else self._as_it_was()
         piece = again.laid.composed.piece
         begin = where_to_begin(
-            self.print_wish, self.sheet, [again.laid], self.ledger, self.books.drawer
+            self.print_wish, self.sheet, [again.laid], self.ledger, self.books.workstation
         )
         plan = impose(
             [PieceOrder(piece, self.wish.count)], self.sheet,
@@ -342,7 +342,7 @@ class _ReprintJob:
 
         def keep(pdf: str, report: Report) -> None:
             stamp = RunMetadata(
-                _KINDS[self.use], pdf, self.printer.name, again.catalog, self.books.drawer,
+                _KINDS[self.use], pdf, self.printer.name, again.catalog, self.books.workstation,
                 (*said, *on_record(report)),
             )  # fmt: skip
             numbers.append(record(self.ledger, plan, [again.layout], stamp))

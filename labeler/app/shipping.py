@@ -18,10 +18,11 @@ from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.layout.compose import BenchPaper
 from labeler.layout.facts import Parcel, Slip, slip_facts
-from labeler.ledger.lots import Lot, a_line, find, fold, list_lots, snapshot_of
+from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
 from labeler.ledger.ship import Move, Moved, MoveKind, move, on_hand, slip
 from labeler.ledger.ship import on_hand as pieces_of
 from labeler.ledger.store import Ledger
+from labeler.ledger.texts import a_line, fold
 
 _ROWS_A_PAGE = 12
 _NEAR_DEALER = 0.85

@@ -14,8 +14,9 @@ from labeler.files import delivered, refuse_one_name, refuse_to_bury
 from labeler.findings import LabelerError
 from labeler.layout.compose import BenchPaper
 from labeler.layout.facts import Recall, Recalled, recall_facts
-from labeler.ledger.lots import find, fold, snapshot_of
+from labeler.ledger.lots import find, snapshot_of
 from labeler.ledger.store import Ledger, last_change
+from labeler.ledger.texts import fold
 from labeler.ledger.trace import Story, Trace, trace
 
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
 from labeler.findings import LabelerError, Place, stop
-from labeler.ledger.open import FILE_NAME
+from labeler.ledger.file import is_begun
 from labeler.tomlfile import TomlFile
 
 if TYPE_CHECKING:
@@ -44,17 +44,10 @@ class LedgerLocation:
     @property
     def begun(self) -> bool:
         """Whether there is a ledger, or what is left of one. A server is taken at its word."""
-        if isinstance(self.where, str):
-            return True
-        file = self.where / FILE_NAME
-        return file.exists() or file.is_symlink() or self._torn.exists()
+        return isinstance(self.where, str) or is_begun(self.where)
 
     @property
-    def _torn(self) -> Path:
-        return Path(self.where) / f"{FILE_NAME}-wal"
-
-    @property
-    def drawer(self) -> str:
+    def workstation(self) -> str:
         """Where the started sheets lie: each bench that shares a server has its own."""
         return platform.node()[:100] if isinstance(self.where, str) else ""
 
