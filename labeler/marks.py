@@ -10,13 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-Matrix = tuple[float, float, float, float, float, float]
-"""a b c d e f: a point (x, y) goes to (a·x + c·y + e, b·x + d·y + f)."""
+from labeler.geometry import Box, Matrix, Point
 
-Box = tuple[float, float, float, float]
-"""Left, top, right, bottom."""
-
-IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+InkMode = Literal["colour", "black"]
+"""Whether inks are printed as they are, or all in black and the white of paper."""
 
 Step = (
     tuple[Literal["M", "L"], float, float]
@@ -158,25 +155,24 @@ class Piece:
     radius: float = 0.0
 
 
-def apply(matrix: Matrix, x: float, y: float) -> tuple[float, float]:
-    """Return where ``matrix`` takes the point."""
-    a, b, c, d, e, f = matrix
-    return a * x + c * y + e, b * x + d * y + f
-
-
-def under(matrix: Matrix, box: Box) -> Box:
-    """Return the box around ``box`` once ``matrix`` has moved it."""
-    left, top, right, bottom = box
-    spots = [apply(matrix, x, y) for x in (left, right) for y in (top, bottom)]
-    xs, ys = [s[0] for s in spots], [s[1] for s in spots]
-    return min(xs), min(ys), max(xs), max(ys)
-
-
-def spots(path: VectorPath) -> Iterator[tuple[float, float]]:
+def path_points(path: VectorPath) -> Iterator[Point]:
     """Yield every point of a path, control points included."""
     for step in path.steps:
         numbers: tuple[float, ...] = step[1:]
         yield from zip(numbers[::2], numbers[1::2], strict=True)
+
+
+def rectangle(
+    box: Box, *, fill: str | None = None, stroke: str | None = None, width: float = 0.5
+) -> VectorPath:
+    """Return a rectangle as a path."""
+    left, top, right, bottom = box
+    return VectorPath(
+        (("M", left, top), ("L", right, top), ("L", right, bottom), ("L", left, bottom), ("Z",)),
+        fill=fill,
+        stroke=stroke,
+        width=width,
+    )
 
 
 KAPPA = 0.5522847498

@@ -29,7 +29,7 @@ from labeler.book.order_sheet import write_order_sheet
 from labeler.book.site import LotPage, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import readable
-from labeler.checker.line import ProductLine
+from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, stop

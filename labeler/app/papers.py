@@ -14,13 +14,13 @@ from labeler.codes.links import product_link
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import LabelerError, Place, did_you_mean, stop
 from labeler.layout.compose import BenchPaper, Composer
-from labeler.layout.context import InkMode
 from labeler.layout.facts import BatchFacts, batch_facts
 from labeler.layout.index import Size
 from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.store import Ledger
+from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
 from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer

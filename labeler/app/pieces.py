@@ -15,10 +15,10 @@ from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import Panel, of_card, of_label
 from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.layout.compose import Composed, Composer, Job
-from labeler.layout.context import InkMode
 from labeler.layout.facts import facts_of
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
 from labeler.layout.parallel import compose_each
+from labeler.marks import InkMode
 from labeler.memory import gc_paused
 from labeler.press.impose import Spot
 from labeler.press.printers import Printer

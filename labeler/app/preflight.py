@@ -12,12 +12,11 @@ from typing import BinaryIO, TypeVar, cast
 from labeler.app.pieces import Progress
 from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Product
+from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check, check_pdf
-from labeler.checker.line import ProductLine
 from labeler.checker.proof import write_proof
-from labeler.checker.question import CheckRequest, LotBook
 from labeler.checker.report import Report, elsewhere, grouped
-from labeler.checker.subject import KnownLot
+from labeler.checker.subject import CheckRequest, KnownLot, LotBook
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
 from labeler.ledger.lots import find, snapshot_of

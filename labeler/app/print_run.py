@@ -34,7 +34,7 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import choose, readable
-from labeler.checker.line import ProductLine
+from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
 from labeler.codes.application_identifiers import identifier
 from labeler.disclosures.statements import Statement
@@ -194,7 +194,7 @@ class RunRecorder:
         """Return everything of which the same piece can be made again."""
         job, composed = laid.job, laid.composed
         files = dict(self._shared(job.layout))
-        files[SAID] = write_statements(job.said)
+        files[SAID] = write_statements(job.statements)
         if not job.lot:
             files[PRODUCT] = kept_products.PRODUCT.write_file(job.product)
         pictures = {}

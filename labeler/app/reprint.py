@@ -38,7 +38,7 @@ from labeler.app.print_run import (
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
-from labeler.checker.line import ProductLine
+from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
@@ -401,7 +401,8 @@ class _ReprintJob:
         job = laid.job
         panel = panel_of(self.use, job.product, job.size)
         today = needed(job.product, job.product.markets, self.print_wish.day, panel=panel)
-        new = [said.text for said in today if said.text not in {each.text for each in job.said}]
+        printed = {each.text for each in job.statements}
+        new = [said.text for said in today if said.text not in printed]
         if not new:
             return []
         return [

@@ -18,7 +18,8 @@ from labeler.book.typesetting import HAIR, INK, Canvas, Typesetter, Words, valid
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Status
 from labeler.findings import Place
-from labeler.marks import Box, Step, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Step, VectorPath
 from labeler.press.leaf import BookPage, Element
 
 if TYPE_CHECKING:

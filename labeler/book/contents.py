@@ -17,7 +17,8 @@ from labeler.book.typesetting import GREY, Canvas, StructurePath, Words, across
 from labeler.catalog.model import Product
 from labeler.codes.qr import qr_side, qr_symbol
 from labeler.findings import Place
-from labeler.marks import Box, Code
+from labeler.geometry import Box
+from labeler.marks import Code
 from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE, Length
 

@@ -9,8 +9,8 @@ from labeler.book.edition import PatternEntry, contact_ways, dates_of, title_of
 from labeler.book.figures import draw_figure, even_rows
 from labeler.book.typesetting import PALE, Canvas, Words, across
 from labeler.findings import Place
-from labeler.layout.blocks.block import rectangle
-from labeler.marks import Box
+from labeler.geometry import Box
+from labeler.marks import rectangle
 from labeler.press.leaf import Element
 from labeler.units import NO_BREAK_SPACE
 

@@ -20,7 +20,7 @@ from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.rules import country
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.layout.context import InkMode
+from labeler.marks import InkMode
 from labeler.units import Length, Weight
 
 Audience = Literal["dealer", "retail"]

@@ -13,10 +13,11 @@ from labeler.book.flow import Unit
 from labeler.book.typesetting import GREY, Canvas, StructurePath, Words, across
 from labeler.catalog.model import Product
 from labeler.drawing.jig import draw_jig, frame_of
-from labeler.drawing.subject import sit
+from labeler.drawing.subject import look_of
 from labeler.findings import Place
-from labeler.layout.blocks.pictures import swatch_bar
-from labeler.marks import Box, Group, Matrix, Step, VectorPath, apply, spots
+from labeler.geometry import Box, Matrix, apply
+from labeler.layout.picture_blocks import swatch_bar
+from labeler.marks import Group, Step, VectorPath, path_points
 from labeler.press.leaf import Element
 
 
@@ -135,7 +136,7 @@ class JigPart(NamedTuple):
 
 def parts_of(product: Product) -> Iterator[JigPart]:
     """Yield the parts to name, from the nose to the tips, above the figure and below it."""
-    frame = frame_of(sit(product))
+    frame = frame_of(look_of(product))
     head, hook, pattern = product.head, product.hook, product.pattern
     metal = product.alloy.name
     yield JigPart("Head", f"{head.name}, {metal[:1].lower()}{metal[1:]}",
@@ -228,7 +229,10 @@ class Anatomy(Unit):
         """Return the drawn point nearest to ``spot``: strands lie as they fell."""
         group = draw_jig(self.product, ink=self.book.edition.ink)
         drawn = (
-            point for mark in group.marks if isinstance(mark, VectorPath) for point in spots(mark)
+            point
+            for mark in group.marks
+            if isinstance(mark, VectorPath)
+            for point in path_points(mark)
         )
         return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
 

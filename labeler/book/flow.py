@@ -12,7 +12,7 @@ from typing import Protocol
 
 from labeler.book.typesetting import HAIR, Canvas, StructurePath, Words
 from labeler.findings import LabelerError, Place, stop
-from labeler.marks import Box
+from labeler.geometry import Box
 from labeler.press.leaf import Element
 from labeler.type.setting import Align
 from labeler.units import SLACK_PT, Length

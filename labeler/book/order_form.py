@@ -14,9 +14,9 @@ from labeler.book.table import keep_rows_company
 from labeler.book.typesetting import HAIR, Canvas, StructurePath, Words, across
 from labeler.catalog.model import Product
 from labeler.findings import Place
-from labeler.layout.blocks.block import rectangle
+from labeler.geometry import Box
 from labeler.layout.facts import amount_text
-from labeler.marks import Box
+from labeler.marks import rectangle
 from labeler.press.leaf import Claim, Element, Field
 
 _BOX = 34.0

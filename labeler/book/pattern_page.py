@@ -14,7 +14,8 @@ from labeler.catalog.model import Product
 from labeler.disclosures.rules import country
 from labeler.drawing.photos import prepare, proportion
 from labeler.findings import Place
-from labeler.marks import Box, Picture
+from labeler.geometry import Box
+from labeler.marks import Picture
 from labeler.press.leaf import Element
 
 

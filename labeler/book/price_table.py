@@ -25,9 +25,9 @@ from labeler.book.typesetting import Canvas, StructurePath, Words
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
-from labeler.layout.blocks.disclosure import warning_sign
+from labeler.geometry import Box
+from labeler.layout.disclosure_block import warning_sign
 from labeler.layout.facts import amount_text
-from labeler.marks import Box
 from labeler.press.leaf import Claim, Element
 from labeler.units import NO_BREAK_SPACE
 

@@ -23,7 +23,7 @@ from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_label
 from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.blocks.disclosure import warning_sign
+from labeler.layout.disclosure_block import warning_sign
 from labeler.press.svg import svg
 from labeler.units import FRACTION_SLASH, Length
 

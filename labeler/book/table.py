@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from labeler.book.flow import Unit
 from labeler.book.typesetting import GREY, HAIR, Canvas, StructurePath, Words
 from labeler.findings import Place
-from labeler.layout.blocks.block import overflow
-from labeler.marks import Box
+from labeler.geometry import Box
+from labeler.layout.block import overflow
 from labeler.press.leaf import Element
 from labeler.type.setting import Align
 

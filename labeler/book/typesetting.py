@@ -13,8 +13,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.blocks.block import overflow
-from labeler.marks import Box, Glyphs, Mark, VectorPath
+from labeler.geometry import Box
+from labeler.layout.block import overflow
+from labeler.marks import Glyphs, Mark, VectorPath
 from labeler.press.leaf import BookPage, Claim, Element, Field, Passage
 from labeler.type.lines import Span
 from labeler.type.setting import Align, Text, TextSetting, glyphs_of, text_of

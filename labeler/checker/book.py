@@ -8,37 +8,39 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from labeler.catalog.model import Catalog, Product, Tier
-from labeler.checker.book_claims import BookClaim, BookPlace
-from labeler.checker.book_pages import BookReader, SeenPage, SeenPlace
-from labeler.checker.claimed import no_such_product, other_catalog, other_pages
-from labeler.checker.codes_seen import codes_in
-from labeler.checker.file import Document, PageEntry
+from labeler.checker.claims import (
+    BookClaim,
+    BookPlace,
+    PieceClaim,
+    ProductLine,
+    no_such_product,
+    other_catalog,
+    other_pages,
+)
 from labeler.checker.geometry import grown
-from labeler.checker.line import ProductLine
-from labeler.checker.listed import ListedProduct
-from labeler.checker.places import PieceClaim
+from labeler.checker.page.book_page import BookReader, SeenPage, SeenPlace
+from labeler.checker.page.codes import codes_in
+from labeler.checker.page.elements import unswept
+from labeler.checker.pdf.file import Document, PageEntry
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import (
-    amounts,
-    buyers,
     codes,
     entries,
+    identity,
+    links,
     listing,
-    names,
-    numbers,
     placing,
-    selling,
-    touching,
-    validity,
+    required,
+    retail,
 )
-from labeler.checker.rules.listing import Column, Head, PriceList
+from labeler.checker.rules.listing import Column, ColumnHeading, ListedProduct, PriceList
 from labeler.checker.subject import LawAsked
 from labeler.disclosures import sale
 from labeler.findings import Finding, Place
 
 if TYPE_CHECKING:
-    from labeler.checker.question import CheckRequest, Progress
+    from labeler.checker.subject import CheckRequest, Progress
 
 
 @dataclass
@@ -58,12 +60,12 @@ class BookCheck:
         self.file = self.question.name
         self.rows: dict[str, list[Place]] = {}
         self.addresses: set[str] = set()
-        self.heads: dict[str, list[tuple[Head, Column]]] = {}
+        self.heads: dict[str, list[tuple[ColumnHeading, Column]]] = {}
         self.tables: dict[str, entries.Taxed] = {}
         self._apart: dict[object, list[ListedProduct]] = {}
         self.sold: set[str] = set()
         self.leaf_of: dict[int, int] = {}
-        self.pages_of = touching.pages_of(self.claim, self._called, self.catalog)
+        self.pages_of = links.pages_of(self.claim, self._called, self.catalog)
 
     # ------------------------------------------------------------------------- what it must be
 
@@ -115,21 +117,21 @@ class BookCheck:
         return tuple(known[name] for name in self.claim.tiers if name in known)
 
     @cached_property
-    def amounts(self) -> amounts.Amounts:
+    def amounts(self) -> listing.Amounts:
         """The money that the book may name beside its tables."""
         terms = self.catalog.file.terms
         said = (terms.lead_time, terms.freight, terms.payment, terms.returns, terms.notes)
         own = [text for text in said if text]
         own += sorted({subject.own_words for subject in self.subjects.values()})
         products = [subject.product for subject in self.subjects.values()]
-        return amounts.Amounts(products, self.tiers, terms, " \n ".join(own))
+        return listing.Amounts(products, self.tiers, terms, " \n ".join(own))
 
     @cached_property
-    def matters(self) -> buyers.DealersMatters | None:
+    def matters(self) -> retail.DealersMatters | None:
         """What a book for buyers must not hold; None for a dealer's book."""
         if self.claim.edition != "retail":
             return None
-        return buyers.DealersMatters(
+        return retail.DealersMatters(
             self.catalog, [subject.product for subject in self.subjects.values()]
         )
 
@@ -140,9 +142,9 @@ class BookCheck:
         pages = document.pages()
         self.found += document.findings()
         self.found += self._about_the_book(pages)
-        self.found += buyers.attached(document, self.matters)
+        self.found += retail.attached(document, self.matters)
         if self.matters is not None:
-            self.found += buyers.buried(document, self.matters)
+            self.found += retail.buried(document, self.matters)
         self.leaf_of = {page: at for at, page in enumerate(sorted(self.claim.pages), 1)}
         reader = BookReader(document, self.question.folder, None, trusted)
         try:
@@ -150,7 +152,7 @@ class BookCheck:
                 places = self.claim.pages.get(page.number, ())
                 if places:
                     self.pages += 1
-                    self.found += self._on_page(reader.leaf(page, places, self._called))
+                    self.found += self._page(page, places, reader)
                 if self.progress:
                     self.progress(page.number, len(pages))
             self.open_points += self._open_points(reader)
@@ -180,6 +182,12 @@ class BookCheck:
 
     # -------------------------------------------------------------------------------- a page
 
+    @unswept()
+    def _page(
+        self, page: PageEntry, places: Sequence[BookPlace], reader: BookReader
+    ) -> list[Finding]:
+        return list(self._on_page(reader.leaf(page, places, self._called)))
+
     def _on_page(self, page: SeenPage) -> Iterator[Finding]:
         yield from page.odd
         yield from placing.strays(page.strays, Place(file=self.file, page=page.number))
@@ -192,9 +200,9 @@ class BookCheck:
         for touch in page.touches:
             self.addresses.add(touch.address)
             maker = self.catalog.file.maker
-            yield from touching.touched(page, touch, dict(self.subjects), maker)
-            yield from touching.numbered(page, touch, self.leaf_of)
-            yield from touching.misled(page, touch, self.pages_of)
+            yield from links.touched(page, touch, dict(self.subjects), maker)
+            yield from links.numbered(page, touch, self.leaf_of)
+            yield from links.misled(page, touch, self.pages_of)
         yield from self._typed(page)
 
     def _in_place(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
@@ -226,10 +234,10 @@ class BookCheck:
         return self._apart[key]
 
     @cached_property
-    def dates(self) -> validity.Dates:
+    def dates(self) -> entries.Dates:
         """From when to when the prices hold, and what of it was found."""
         terms = self.catalog.file.terms
-        return validity.Dates(terms.listed or self.claim.listed, terms.valid_until)
+        return entries.Dates(terms.listed or self.claim.listed, terms.valid_until)
 
     # -------------------------------------------------------------------------------- a leaf
 
@@ -252,9 +260,9 @@ class BookCheck:
             yield from entries.weighed(leaf, self._unlike(leaf.about, "weight"))
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
-        yield from amounts.strayed(leaf, page, self.amounts)
+        yield from listing.strayed(leaf, page, self.amounts)
         if self.matters is not None:
-            yield from buyers.shown(leaf, self.matters)
+            yield from retail.shown(leaf, self.matters)
         yield from self._stray_codes(leaf, page)
 
     @cached_property
@@ -313,21 +321,21 @@ class BookCheck:
                 yield from listing.judged(row, wanted[row.sku], prices)
             else:
                 yield finding("piece-other-product", spot, found=row.sku)
-        entry = entries.Entry(place, self.line.skus)
+        entry = entries.EntryStanding(place, self.line.skus)
         for sku, subject in wanted.items():
             yield from entry.said(subject)
             if all(row.sku != sku for row in rows):
                 yield finding("listing-missing", place.place_of(sku), expected=sku)
             if sku not in self.sold:
                 self.sold.add(sku)
-                yield from selling.sold(subject, place.place_of(sku))
-                yield from numbers.samples(subject, place.place_of(sku))
+                yield from required.sold(subject, place.place_of(sku))
+                yield from identity.samples(subject, place.place_of(sku))
 
     def _at_code(self, place: SeenPlace) -> Iterator[Finding]:
         for subject in self._of(place.about)[:1]:
             yield from codes.codes(place, subject, None)
             yield from codes.none(bool(place.all_codes), subject, place.place())
-            yield from names.others(place, subject, self.line)
+            yield from identity.others(place, subject, self.line)
             yield from entries.weighed(place, [subject])
             said = place.text.split()
             if subject.product.sku not in said:
@@ -353,13 +361,13 @@ class BookCheck:
             elif not rows and sku not in self.sold:
                 place = Place(file=self.file, piece=sku)
                 yield finding("listing-missing", place, expected=sku)
-                yield from selling.sold(subject, place)
+                yield from required.sold(subject, place)
         for table in self.tables.values():
             yield from table.judged()
         yield from self.dates.missing(self.place)
-        yield from validity.over(self.catalog.file.terms, self.question.day, self.place)
+        yield from entries.over(self.catalog.file.terms, self.question.day, self.place)
         if not self.claim.booklet:
-            yield from touching.unlinked(self.addresses, self.subjects.values(), self.place)
+            yield from links.unlinked(self.addresses, self.subjects.values(), self.place)
 
     def _open_points(self, reader: BookReader) -> Iterator[str]:
         if strange := sorted(name for name in reader.unfamiliar_fonts if name):

@@ -16,6 +16,8 @@ IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 
 EVERYWHERE: Box = (-1e9, -1e9, 1e9, 1e9)
 
+NOWHERE: Box = (1e9, 1e9, -1e9, -1e9)
+
 
 class Point(NamedTuple):
     """A place on the page."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import logging
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -12,22 +13,26 @@ from pathlib import Path
 from pypdf.errors import LimitReachedError
 
 from labeler.catalog.read import examine
-from labeler.checker import apart, book_claims
+from labeler.checker import claims, worker
 from labeler.checker.book import BookCheck
-from labeler.checker.claimed import other_catalog, other_pages
-from labeler.checker.file import Document, PageEntry, UnreadableError, read_bytes, untouched
-from labeler.checker.limits import TooMuchError
-from labeler.checker.line import ProductLine
-from labeler.checker.looking import Look, looking, run_sheet
-from labeler.checker.pieces import PageSeen, PieceResult
-from labeler.checker.places import PlaceClaim, RunClaim
-from labeler.checker.question import CheckRequest, LotBook, Progress
+from labeler.checker.claims import PlaceClaim, ProductLine, RunClaim, other_catalog, other_pages
+from labeler.checker.pdf.file import (
+    Document,
+    PageEntry,
+    TooMuchError,
+    UnreadableError,
+    read_bytes,
+    untouched,
+)
+from labeler.checker.pieces import Look, PageSeen, PieceResult, looking, run_sheet
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import finding
-from labeler.checker.rules import numbers, selling
-from labeler.checker.subjects import Subjects
+from labeler.checker.rules import identity, required
+from labeler.checker.subject import CheckRequest, LotBook, Progress, Subjects
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place
+
+_log = logging.getLogger(__name__)
 
 __all__ = ["CheckRequest", "LotBook", "Progress", "check", "check_bytes", "check_pdf"]
 
@@ -73,9 +78,9 @@ def check(
     if untouched(data):
         try:
             return check_bytes(data, question, known_lot, progress, trusted=True)
-        except Exception:
-            pass
-    return apart.check(question, known_lot, progress)
+        except Exception:  # another process reads the file then, and tells what breaks it
+            _log.debug("%s is read by a worker", question.name, exc_info=True)
+    return worker.check(question, known_lot, progress)
 
 
 def check_bytes(
@@ -102,9 +107,9 @@ def check_bytes(
     check: _Check | BookCheck = _Check(question, line, known_lot, progress)
     try:
         document = Document(data, question.name)
-        sheet = document.attached(book_claims.NAME)
+        sheet = document.attached(claims.BOOK_SHEET_NAME)
         if sheet is not None and line.catalog is not None:
-            claim = book_claims.read_book_sheet(sheet, question.name)
+            claim = claims.read_book_sheet(sheet, question.name)
             check = BookCheck(question, line, line.catalog, claim, progress)
         check.run(document, trusted)
     except UnreadableError as error:
@@ -136,6 +141,7 @@ class _Check:
         self.judged_skus: set[tuple[str, tuple[str, ...]]] = set()
         self.waiting: dict[tuple[int, int], PieceResult] = {}
         self.strange: set[str] = set()
+        self.faultless: set[object] = set()
 
     # ------------------------------------------------------------------------- the file
 
@@ -155,7 +161,7 @@ class _Check:
         with looking(
             document, self.question, self.subjects, list(first.values()), trusted, self.known_lot
         ) as look:
-            kept = _Kept(look, alike)
+            kept = _SeenPages(look, alike)
             for page in pages:
                 if page.number in alike:
                     self._note(page.number, kept.look(page.number), run)
@@ -217,15 +223,19 @@ class _Check:
 
     def _close(self, piece: PieceResult) -> None:
         self.pieces += 1
-        self.found += piece.findings(self.known_lot)
+        if piece.looks not in self.faultless:
+            found = list(piece.findings(self.known_lot))
+            self.found += found
+            if not found:
+                self.faultless.add(piece.looks)
         subject, place = piece.subject, piece.sides[0].place
         key = (subject.product.sku, subject.markets)
         if key not in self.judged_skus:
             self.judged_skus.add(key)
             whole = replace(place, box=None)
-            self.found += selling.sold(subject, whole)
-            self.found += selling.untold(subject, whole)
-            self.found += numbers.samples(subject, whole)
+            self.found += required.sold(subject, whole)
+            self.found += required.untold(subject, whole)
+            self.found += identity.samples(subject, whole)
 
     # ------------------------------------------------------------------------- the report
 
@@ -267,7 +277,7 @@ def _alike(page: PageEntry, claims: Sequence[PlaceClaim]) -> tuple[object, ...]:
     return (page.identity, *spots)
 
 
-class _Kept:
+class _SeenPages:
     """What was seen on pages, kept as long as pages that draw the same are still to come."""
 
     def __init__(self, look: Look, alike: Mapping[int, object]) -> None:

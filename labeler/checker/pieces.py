@@ -2,41 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import os
+from collections import Counter, defaultdict
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import count
 from typing import NamedTuple
 
-from labeler.checker.line import ProductLine
-from labeler.checker.places import PlaceClaim
-from labeler.checker.rules import (
-    codes,
-    hooks,
-    names,
-    numbers,
-    placing,
-    presence,
-    quantity,
-    selling,
-    weights,
-)
-from labeler.checker.rules.presence import SideText, Standing
-from labeler.checker.sides import SeenSide
-from labeler.checker.subject import KnownLot, Subject
+from labeler.checker.claims import NAME, PlaceClaim, ProductLine, RunClaim, read_run_sheet
+from labeler.checker.page.elements import unswept
+from labeler.checker.page.sides import PageReader, ReadPage, SeenSide
+from labeler.checker.pdf.file import Document, UnreadableError, read_bytes
+from labeler.checker.rulebook import asks, finding
+from labeler.checker.rules import codes, identity, placing, required, weights
+from labeler.checker.rules.required import SideText, Standing
+from labeler.checker.subject import CheckedProduct, CheckRequest, KnownLot, LotBook, Subjects
+from labeler.checker.worker import side_by_side, workers_for
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place
 
-SIDE_CHECKS: tuple[Callable[[SeenSide, Subject], Iterator[Finding]], ...] = (
+SIDE_CHECKS: tuple[Callable[[SeenSide, CheckedProduct], Iterator[Finding]], ...] = (
     placing.empty,
     placing.edges,
     placing.holes,
     placing.letters,
     weights.weights,
-    hooks.sizes,
-    quantity.other_counts,
-    numbers.lots,
-    numbers.article_numbers,
-    numbers.prices,
-    selling.claimed,
+    weights.sizes,
+    required.other_counts,
+    identity.lots,
+    identity.article_numbers,
+    identity.prices,
+    required.claimed,
 )
 """Every check that looks at one side by itself."""
 
@@ -53,27 +51,51 @@ class SideResult:
     says_lot: bool
     says_names: tuple[bool, ...]
     has_code: bool
+    look: tuple[int, int]
+    """The same for sides of which one was read for all: the process, and a count in it."""
+
+    @cached_property
+    def faultless(self) -> bool:
+        """Whether there is nothing to say of it."""
+        return not self.findings and not any(
+            each.unseen or each.expired or any(wrong for _, wrong in each.found)
+            for each in self.standings
+        )
 
     def on_page(self, page: int) -> SideResult:
         """Return the same result for a page that draws the same."""
-        return replace(
-            self,
-            claim=replace(self.claim, page=page),
-            place=replace(self.place, page=page),
-            findings=[_moved(each, page) for each in self.findings],
-            standings=[
+        return self.at(replace(self.claim, page=page))
+
+    def at(self, claim: PlaceClaim) -> SideResult:
+        """Return the same result for another side that is drawn alike."""
+        by = claim.to_page[4] - self.claim.to_page[4], claim.to_page[5] - self.claim.to_page[5]
+
+        def moved(findings: list[Finding]) -> list[Finding]:
+            return [replace(each, place=_moved(each.place, claim, by)) for each in findings]
+
+        findings, standings = self.findings, self.standings
+        if not self.faultless:
+            findings = moved(findings)
+            standings = [
                 Standing(
-                    [(panel, [_moved(one, page) for one in wrong]) for panel, wrong in each.found],
-                    [_moved(one, page) for one in each.unseen],
-                    [_moved(one, page) for one in each.expired],
+                    [(panel, moved(wrong)) for panel, wrong in each.found],
+                    moved(each.unseen),
+                    moved(each.expired),
                 )
-                for each in self.standings
-            ],
-        )
+                for each in standings
+            ]
+        return SideResult(
+            claim, _moved(self.place, claim, by), findings, standings, self.text, self.says_lot,
+            self.says_names, self.has_code, self.look,
+        )  # fmt: skip
 
 
-def _moved(each: Finding, page: int) -> Finding:
-    return replace(each, place=replace(each.place, page=page))
+def _moved(place: Place, claim: PlaceClaim, by: tuple[float, float]) -> Place:
+    box = place.box
+    if box is not None and by != (0, 0):
+        x, y = by
+        box = box[0] + x, box[1] + y, box[2] + x, box[3] + y
+    return replace(place, page=claim.page, cell=str(claim.cell), box=box)
 
 
 class PageSeen(NamedTuple):
@@ -85,12 +107,12 @@ class PageSeen(NamedTuple):
 
     def on_page(self, page: int) -> PageSeen:
         """Return the same for a page that draws the same."""
-        odd = [_moved(each, page) for each in self.odd]
+        odd = [replace(each, place=replace(each.place, page=page)) for each in self.odd]
         return PageSeen([side.on_page(page) for side in self.sides], odd, self.strange_fonts)
 
 
 def look_at_side(
-    side: SeenSide, subject: Subject, sold: ProductLine, dpi: float | None
+    side: SeenSide, subject: CheckedProduct, sold: ProductLine, dpi: float | None
 ) -> SideResult:
     """Return what is found on one side of a piece.
 
@@ -101,12 +123,12 @@ def look_at_side(
         dpi: the printer's resolution, None where it is not known.
     """
     found = [each for check in SIDE_CHECKS for each in check(side, subject)]
-    found += names.others(side, subject, sold)
+    found += identity.others(side, subject, sold)
     found += codes.codes(side, subject, dpi)
     standings = []
     for said in subject.required:
         standing = Standing()
-        presence.look_for(said, side, subject, standing)
+        required.look_for(said, side, subject, standing)
         standings.append(standing)
     said_codes = tuple(code.text for code in side.all_codes if code.text)
     return SideResult(
@@ -115,10 +137,14 @@ def look_at_side(
         findings=_once(found),
         standings=standings,
         text=SideText(tuple(passage.text for passage in side.passages), said_codes),
-        says_lot=bool(subject.claim.lot) and numbers.says_lot(side, subject.claim.lot),
-        says_names=names.says_names(side, subject),
+        says_lot=bool(subject.claim.lot) and identity.says_lot(side, subject.claim.lot),
+        says_names=identity.says_names(side, subject),
         has_code=bool(side.all_codes),
+        look=(os.getpid(), next(_LOOKS)),
     )
+
+
+_LOOKS = count()
 
 
 def _once(findings: Sequence[Finding]) -> list[Finding]:
@@ -130,8 +156,13 @@ def _once(findings: Sequence[Finding]) -> list[Finding]:
 class PieceResult:
     """A whole piece, as far as its sides were seen."""
 
-    subject: Subject
+    subject: CheckedProduct
     sides: list[SideResult] = field(default_factory=list)
+
+    @property
+    def looks(self) -> tuple[object, ...]:
+        """The same for pieces of which nothing else can be said, but where they are."""
+        return id(self.subject), *(side.look for side in self.sides)
 
     def findings(self, known_lot: Callable[[str], KnownLot | None] | None) -> Iterator[Finding]:
         """Yield all that is wrong with the piece, once no more sides are to come."""
@@ -147,13 +178,175 @@ class PieceResult:
                 together.found += standing.found
                 together.unseen += standing.unseen
                 together.expired += standing.expired
-            yield from presence.judged(said, together, texts, place)
+            yield from required.judge_statements(said, together, texts, place)
             if not together.found:
                 missing += [folded(form.plain) for form in said.satisfying]
-        yield from selling.only_in_code(missing, texts, place)
+        yield from required.only_in_code(missing, texts, place)
         printed = any(side.says_lot for side in self.sides)
-        yield from numbers.lot_of(self.subject, printed, known_lot, place)
+        yield from identity.lot_of(self.subject, printed, known_lot, place)
         said_names = [any(each) for each in zip(*(s.says_names for s in self.sides), strict=True)]
-        yield from names.nameless(said_names, self.subject, place)
+        yield from identity.nameless(said_names, self.subject, place)
         has_code = any(side.has_code for side in self.sides)
         yield from codes.none(has_code, self.subject, place)
+
+
+# ----------------------------------------------------------------------------
+# Looks at the pages of a run: what stands on each side, and what is wrong with it by itself.
+
+Look = Callable[[int], PageSeen]
+"""Returns what stands on a page, by its number."""
+
+
+@asks("run-sheet-missing")
+def run_sheet(document: Document) -> RunClaim:
+    """Return what the run sheet inside a file says.
+
+    Raises:
+        UnreadableError: if there is none, or none that can be understood.
+    """
+    data = document.attached(NAME)
+    if data is None:
+        raise UnreadableError(finding("run-sheet-missing", document.place))
+    return read_run_sheet(data, document.name)
+
+
+class Looker:
+    """Looks at one page after another.
+
+    Args:
+        document: the file.
+        question: what is checked.
+        subjects: what its pieces have to be.
+        numbers: the pages that will be asked for.
+        trusted: whether our press wrote the file and nobody changed it.
+    """
+
+    def __init__(
+        self,
+        document: Document,
+        question: CheckRequest,
+        subjects: Subjects,
+        numbers: Sequence[int],
+        trusted: bool,
+    ) -> None:
+        self._name = document.name
+        self._subjects = subjects
+        self._pages = {page.number: page for page in document.pages()}
+        self._reader = PageReader(document, question.folder, subjects.run.dpi, trusted)
+        self._left = Counter(
+            (claim.piece.number, claim.side)
+            for page in numbers
+            for claim in subjects.run.pages[page]
+        )
+        self._seen: dict[tuple[int, str], dict[Hashable, SideResult | None]] = defaultdict(dict)
+        """What was found on sides of which more are to come that may be drawn alike."""
+        self._alone: set[Hashable] = set()
+        """Sides that were read together with what lies beside them, so that each is by itself."""
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._reader.close()
+
+    @unswept()
+    def look(self, number: int) -> PageSeen:
+        """Return what stands on a page.
+
+        Raises:
+            TooMuchError: if the page asks for more than any page of labels.
+            StrangePageError: if the file is trusted and the page holds what our press never writes.
+        """
+        claims = self._subjects.run.pages[number]
+        alone = len(self._alone)
+        page = self._reader.read(self._pages[number], claims, self._known, self._alone)
+        results = self._results(claims, page)
+        if len(self._alone) > alone:
+            page = self._reader.read(self._pages[number], claims, self._known, self._alone)
+            results = self._results(claims, page)
+        self._forget(claims)
+        stray = placing.strays(page.strays, Place(file=self._name, page=number))
+        return PageSeen(
+            [each for each in results if each],
+            [*page.odd, *stray],
+            sorted(self._reader.unfamiliar_fonts),
+        )
+
+    def _known(self, claim: PlaceClaim, key: Hashable) -> bool:
+        return key in self._seen[claim.piece.number, claim.side]
+
+    def _results(self, claims: Sequence[PlaceClaim], page: ReadPage) -> list[SideResult | None]:
+        """Return what was found on each side of a page; nothing on one that no product is of."""
+        run, line = self._subjects.run, self._subjects.line
+        read = {id(side.claim): side for side in page.sides}
+        results: list[SideResult | None] = []
+        for claim, key in zip(claims, page.keys, strict=False):
+            alike = self._seen[claim.piece.number, claim.side]
+            subject = self._subjects.of(claim.piece)
+            side = read.get(id(claim))
+            if subject is None:
+                alike[key] = None
+            elif side is None:
+                known = alike.get(key)
+                results.append(known and known.at(claim))
+            else:
+                results.append(look_at_side(side, subject, line, run.dpi))
+                if side.looks_beyond:
+                    self._alone.add(key)
+                elif key is not None:
+                    alike[key] = results[-1]
+        return results
+
+    def _forget(self, claims: Sequence[PlaceClaim]) -> None:
+        """Forget the sides of which no more are to come."""
+        for claim in claims:
+            which = claim.piece.number, claim.side
+            self._left[which] -= 1
+            if not self._left[which]:
+                self._seen.pop(which, None)
+
+
+@contextmanager
+def looking(
+    document: Document,
+    question: CheckRequest,
+    subjects: Subjects,
+    numbers: Sequence[int],
+    trusted: bool,
+    known_lot: LotBook | None,
+) -> Iterator[Look]:
+    """Lend what looks at pages, to be asked in the order of ``numbers``.
+
+    Many pages of a file that our press wrote are looked at by several processes.
+    """
+    pages = subjects.run.pages
+    sides = {(claim.piece.number, claim.side) for number in numbers for claim in pages[number]}
+    count = workers_for(len(sides), len(numbers)) if trusted else 1
+    if count > 1:
+        lots = _lots(subjects.run, known_lot)
+        with side_by_side(question, lots, numbers, count) as look:
+            yield look
+    else:
+        with closing(Looker(document, question, subjects, numbers, trusted)) as looker:
+            yield looker.look
+
+
+def _lots(run: RunClaim, known_lot: LotBook | None) -> dict[str, object] | None:
+    """Return what the ledger knows of every lot in the run."""
+    if known_lot is None:
+        return None
+    codes = {claim.piece.lot for page in run.pages.values() for claim in page}
+    return {code: known_lot(code) for code in sorted(codes) if code}
+
+
+def look_at_pages(
+    question: CheckRequest, known_lot: LotBook | None, numbers: Sequence[int]
+) -> Iterator[PageSeen]:
+    """Yield what stands on some pages of a file that our press wrote and nobody changed.
+
+    Raises:
+        UnreadableError: if the file can't be read any more.
+    """
+    document = Document(read_bytes(question.path), question.name)
+    assert question.line is not None
+    subjects = Subjects(question, question.line, run_sheet(document), known_lot)
+    with closing(Looker(document, question, subjects, numbers, trusted=True)) as looker:
+        yield from map(looker.look, numbers)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from typing import Protocol
 
 from labeler.catalog.model import Product
-from labeler.checker.places import PieceClaim
+from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_product
+from labeler.checker.rulebook import asks, finding
 from labeler.disclosures import load
 from labeler.disclosures.needed import gaps, needed
 from labeler.disclosures.panel import Panel, of_card, of_label
@@ -16,7 +19,7 @@ from labeler.disclosures.rules import Rule
 from labeler.disclosures.sale import Verdict, verdicts
 from labeler.disclosures.statements import Statement, folded
 from labeler.disclosures.triggers import Ruling, rulings
-from labeler.findings import Finding, Grade
+from labeler.findings import Finding, Grade, Place
 from labeler.units import Length
 
 _GRAVITY = (Grade.NOTE, Grade.FIX, Grade.STOP)
@@ -61,7 +64,7 @@ def alike(product: Product) -> tuple[object, ...]:
 
 
 @dataclass(eq=False)
-class Subject:
+class CheckedProduct:
     """A product that a piece claims to be, where and when it is sold."""
 
     product: Product
@@ -93,7 +96,7 @@ class Subject:
         """What its markets ask and its catalog does not tell."""
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.gaps:
-            self.law.gaps[key] = gaps(self.product, self.markets, self.day, held=self.rulings)
+            self.law.gaps[key] = gaps(self.product, self.markets, self.day, asked=self.rulings)
         return self.law.gaps[key]
 
     @cached_property
@@ -101,7 +104,9 @@ class Subject:
         """All that its markets have to say about it, the optional too."""
         key = (alike(self.product), self.markets, self.day, self.panel)
         if key not in self.law.statements:
-            said = needed(self.product, self.markets, self.day, panel=self.panel, held=self.rulings)
+            said = needed(
+                self.product, self.markets, self.day, panel=self.panel, asked=self.rulings
+            )
             self.law.statements[key] = said
         return self.law.statements[key]
 
@@ -111,7 +116,7 @@ class Subject:
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.verdicts:
             self.law.verdicts[key] = verdicts(
-                self.product, self.markets, self.day, held=self.rulings
+                self.product, self.markets, self.day, asked=self.rulings
             )
         return self.law.verdicts[key]
 
@@ -155,3 +160,106 @@ def told(said: Statement) -> str:
     """Return the source of a statement and how far it is to be trusted."""
     law = law_of(said)
     return f"{law.id}: {law.source} ({law.confidence.value})"
+
+
+LotBook = Callable[[str], KnownLot | None]
+"""What the ledger knows of a lot code; None for one that it does not have."""
+
+Progress = Callable[[int, int], None]
+"""Called with how many pages are checked, and how many there are."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRequest:
+    """What is to be checked: a file, against which catalog, for when and where."""
+
+    path: Path
+    folder: Path
+    day: dt.date
+    markets: tuple[str, ...] = ()
+    """Places of sale to check for, in place of those that the pieces were made for."""
+    line: ProductLine | None = None
+    """What it is held against; read from the folder, if it is not given."""
+
+    @property
+    def name(self) -> str:
+        """What the file is called in the report."""
+        return self.path.name
+
+
+# ----------------------------------------------------------------------------
+# What the pieces of one run have to be, each found once.
+
+
+class Subjects:
+    """What the pieces of one run have to be.
+
+    Args:
+        question: what is checked.
+        line: what it is held against.
+        run: what the run sheet says.
+        known_lot: tells what the ledger knows of a lot; None where there is no ledger.
+    """
+
+    def __init__(
+        self, question: CheckRequest, line: ProductLine, run: RunClaim, known_lot: LotBook | None
+    ) -> None:
+        self.line = line
+        self.run = run
+        self.found: list[Finding] = []
+        """Pieces that the catalog does not know, or that were made for other places of sale."""
+        self._question = question
+        self._known_lot = known_lot
+        self._products = {product.sku: product for product in line.products}
+        self._law = LawAsked()
+        self._subjects: dict[int, CheckedProduct | None] = {}
+
+    @property
+    def known(self) -> list[CheckedProduct]:
+        """Those that were asked for, and that the catalog knows."""
+        return [subject for subject in self._subjects.values() if subject]
+
+    def of(self, claim: PieceClaim) -> CheckedProduct | None:
+        """Return what a piece has to be, or None if the catalog does not know it."""
+        if claim.number not in self._subjects:
+            product = self._product(claim)
+            self._subjects[claim.number] = None
+            if product is None:
+                place = self._first_place(claim)
+                self.found.append(no_such_product(claim.sku, self._products, self.line, place))
+            else:
+                markets = self._question.markets or claim.markets or product.markets
+                self.found += self._other_markets(claim, product)
+                self._subjects[claim.number] = CheckedProduct(
+                    product, claim, markets, self._question.day, self.run.use, self._law
+                )
+        return self._subjects[claim.number]
+
+    def _product(self, claim: PieceClaim) -> Product | None:
+        """Return the product as the ledger kept it with its lot, or else today's."""
+        asked = self._known_lot if claim.lot and not self.run.today else None
+        known = asked(claim.lot) if asked else None
+        kept = getattr(known, "product", None)
+        if isinstance(kept, Product) and kept.sku == claim.sku:
+            return kept
+        return self._products.get(claim.sku)
+
+    @asks("markets-changed")
+    def _other_markets(self, claim: PieceClaim, product: Product) -> Iterator[Finding]:
+        added = [market for market in product.markets if market not in claim.markets]
+        if added and claim.markets and not self._question.markets:
+            yield finding(
+                "markets-changed", self._first_place(claim),
+                found=", ".join(claim.markets), expected=", ".join(product.markets),
+            )  # fmt: skip
+
+    def _first_place(self, claim: PieceClaim) -> Place:
+        file = self._question.name
+        for number in sorted(self.run.pages):
+            for place in self.run.pages[number]:
+                if place.piece is claim:
+                    return Place(
+                        file=file, cell=str(place.cell), page=number, piece=claim.sku,
+                        box=place.box,
+                    )  # fmt: skip
+        return Place(file=file, piece=claim.sku)

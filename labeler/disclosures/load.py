@@ -1,13 +1,14 @@
-"""The files of rules, read and checked: every fault at once, each with its file and line."""
+"""The files of rules, read when a market is asked for; or all at once, with every fault in them."""
 
 from __future__ import annotations
 
 import re
+import tomllib
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache, cached_property
 from pathlib import Path
+from typing import Any
 
 from labeler.disclosures.rules import MarketFile, Rule
 from labeler.disclosures.statements import FIELDS
@@ -21,54 +22,64 @@ NOT_MARKETS = ("form.toml", "places.toml")
 """Data that lies in the same folder and is read elsewhere."""
 
 
-@dataclass(frozen=True)
 class RuleBook:
-    """Every rule held, by market."""
+    """The rules of every market. A market's file is read when it is first asked for."""
 
-    files: dict[str, MarketFile]
-    _asked: dict[tuple[str, ...], tuple[tuple[Rule, tuple[str, ...]], ...]] = field(
-        default_factory=dict, compare=False
-    )
+    def __init__(self, paths: Mapping[str, Path]) -> None:
+        self.files: Mapping[str, MarketFile] = _MarketFiles(paths)
+        self._paths = paths
+        self._reaching: dict[tuple[str, ...], tuple[tuple[Rule, tuple[str, ...]], ...]] = {}
+
+    @cached_property
+    def _heads(self) -> dict[str, dict[str, Any]]:
+        """What stands above the rules of each file: which markets are wider than which."""
+        return {market: _head(path) for market, path in self._paths.items()}
 
     def rules_reaching(self, markets: Sequence[str]) -> tuple[tuple[Rule, tuple[str, ...]], ...]:
         """Return every rule that may hold in any of ``markets``, with those it may hold in.
 
         The widest rules come first.
+
+        Raises:
+            LabelerError: with every fault of a file that is read.
         """
         key = tuple(markets)
-        if key not in self._asked:
+        if key not in self._reaching:
             found: dict[str, tuple[Rule, list[str]]] = {}
             for market in key:
                 for file in self.reaching(market):
                     for rule in file.rule:
                         found.setdefault(rule.id, (rule, []))[1].append(market)
-            self._asked[key] = tuple((rule, tuple(where)) for rule, where in found.values())
-        return self._asked[key]
+            self._reaching[key] = tuple((rule, tuple(where)) for rule, where in found.values())
+        return self._reaching[key]
 
     def reaching(self, market: str) -> tuple[MarketFile, ...]:
         """Return the files whose rules hold in ``market``, the widest first.
 
         ``US-CA`` has its own, those of the US and those of the house; ``DE`` has the EU's.
         """
-        found: dict[str, MarketFile] = {}
-        self._gather(market, found)
-        return (self.files[HOUSE], *reversed(found.values()))
+        return tuple(self.files[code] for code in (HOUSE, *reversed(self._reaching_codes(market))))
 
-    def _gather(self, market: str, found: dict[str, MarketFile]) -> None:
-        if market in found:
-            return
-        own = self.files.get(market)
-        if own:
-            found[market] = own
-        wider = list(own.inherits) if own else []
-        wider += [market.partition("-")[0]] if "-" in market else []
-        wider += [code for code, file in self.files.items() if market in file.covers]
-        for code in wider:
-            self._gather(code, found)
+    def _reaching_codes(self, market: str) -> list[str]:
+        """Return the markets whose files hold in ``market``, its own first."""
+        found: list[str] = []
+        waiting = [market]
+        while waiting:
+            code = waiting.pop()
+            if code in found:
+                continue
+            head = self._heads.get(code)
+            if head is not None:
+                found.append(code)
+            wider = list(head.get("inherits", ())) if head else []
+            wider += [code.partition("-")[0]] if "-" in code else []
+            wider += [other for other, its in self._heads.items() if code in its.get("covers", ())]
+            waiting += reversed(wider)
+        return found
 
     def knows(self, market: str) -> bool:
         """Tell whether any rule but the house's reaches ``market``."""
-        return len(self.reaching(market)) > 1
+        return bool(self._reaching_codes(market))
 
     def rules(self) -> Iterator[tuple[MarketFile, Rule]]:
         """Yield every rule with the file that it stands in, in the files' order."""
@@ -77,18 +88,67 @@ class RuleBook:
                 yield file, rule
 
     def rule(self, rule_id: str) -> Rule:
-        """Return the rule called ``rule_id``.
+        """Return the rule called ``rule_id``, which begins with its file's name.
 
         Raises:
             KeyError: if there is none.
         """
-        return next(rule for _, rule in self.rules() if rule.id == rule_id)
+        for market in self._paths:
+            if rule_id.startswith(f"{_stem(market)}-"):
+                for rule in self.files[market].rule:
+                    if rule.id == rule_id:
+                        return rule
+        raise KeyError(rule_id)
+
+
+class _MarketFiles(Mapping[str, MarketFile]):
+    """Files of rules by market, each read when it is first asked for."""
+
+    def __init__(self, paths: Mapping[str, Path]) -> None:
+        self._paths = paths
+        self._read: dict[str, MarketFile] = {}
+
+    def __getitem__(self, market: str) -> MarketFile:
+        if market not in self._read:
+            _, file, faults = _read(self._paths[market])
+            if file is None:
+                raise LabelerError(faults)
+            self._read[market] = file
+        return self._read[market]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._paths)
+
+    def __len__(self) -> int:
+        return len(self._paths)
+
+
+def _stem(market: str) -> str:
+    return "house" if market == HOUSE else market.lower()
+
+
+def _paths(*folders: Path) -> dict[str, Path]:
+    """Return the files of rules by market; a later folder's file takes an earlier's place."""
+    names = {path.name: path for folder in folders for path in sorted(folder.glob("*.toml"))}
+    return {
+        HOUSE if path.stem == "house" else path.stem.upper(): path
+        for name, path in names.items()
+        if name not in NOT_MARKETS
+    }
 
 
 @cache
 def shipped() -> RuleBook:
     """Return the rules that ship with the program."""
-    return load(Path(__file__).parent)
+    return open_rules(Path(__file__).parent)
+
+
+def open_rules(*folders: Path) -> RuleBook:
+    """Return the rules in ``folders``, of which only what is asked for is read.
+
+    That the files agree with each other is not looked at: `load` does that.
+    """
+    return RuleBook(_paths(*folders))
 
 
 def load(*folders: Path) -> RuleBook:
@@ -97,16 +157,13 @@ def load(*folders: Path) -> RuleBook:
     Raises:
         LabelerError: with every fault in every file.
     """
-    paths = {p.name: p for folder in folders for p in sorted(folder.glob("*.toml"))}
+    paths = _paths(*folders)
     faults: list[Finding] = []
     files: dict[str, MarketFile] = {}
     sources: dict[str, TomlFile] = {}
-    for name, path in paths.items():
-        if name in NOT_MARKETS:
-            continue
+    for path in paths.values():
         try:
-            source = read_toml(path, "rules-unread")
-            file, found = validate(MarketFile, source, rules=_RULES)
+            source, file, found = _read(path)
         except LabelerError as error:
             faults += error.findings
             continue
@@ -119,17 +176,40 @@ def load(*folders: Path) -> RuleBook:
         faults.append(stop("rules-unread", Place(), "no file of rules holds everywhere"))
     if faults:
         raise LabelerError(faults)
-    return RuleBook(files)
+    return RuleBook(paths)
+
+
+def _head(path: Path) -> dict[str, Any]:
+    """Return what stands in a file above its rules.
+
+    Raises:
+        LabelerError: if it can't be read or is no TOML.
+    """
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8").partition("[[rule]]")[0])
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return read_toml(path, "rules-unread").data  # which says what is wrong, and where
 
 
 _RULES = RuleIds(missing="rule-value", unknown="rule-key", value="rule-value")
+
+
+def _read(path: Path) -> tuple[TomlFile, MarketFile | None, list[Finding]]:
+    """Return a file and its rules, or what is wrong with them.
+
+    Raises:
+        LabelerError: if it can't be read or is no TOML.
+    """
+    source = read_toml(path, "rules-unread")
+    file, faults = validate(MarketFile, source, rules=_RULES)
+    return source, file, list(faults)
 
 
 def _among(market: str, files: dict[str, MarketFile], source: TomlFile) -> Iterator[Finding]:
     """Yield what is wrong with a file that reads well by itself."""
     path = Path(source.name)
     known = Counter(rule.id for file in files.values() for rule in file.rule)
-    stem = "house" if market == HOUSE else market.lower()
+    stem = _stem(market)
     if path.stem != stem:
         yield stop("rule-file", Place(str(path)), "the file's name", found=path.stem, expected=stem)
     for number, rule in enumerate(files[market].rule):

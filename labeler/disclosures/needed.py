@@ -1,4 +1,4 @@
-"""What a product must say where it is sold: on its piece, and in a price list."""
+"""What a product must say where it is sold, and what the catalog leaves open that rules ask."""
 
 from __future__ import annotations
 
@@ -25,6 +25,11 @@ from labeler.disclosures.triggers import Ruling, backs_lead_free, rulings
 from labeler.findings import Finding, Grade, Place, fix, note
 from labeler.units import NO_BREAK_SPACE
 
+_PRINTED = frozenset({Effect.DECLARED, Effect.DISCLOSURE, Effect.WAIVES})
+
+_ZIP = re.compile(r"\d{5}(-\d{4})?")
+"""Source: United States Postal Service, Publication 28, 225: five digits, or nine with a hyphen."""
+
 
 def needed(
     product: Product,
@@ -33,7 +38,7 @@ def needed(
     *,
     panel: Panel,
     rules: RuleBook | None = None,
-    held: Iterable[Ruling] | None = None,
+    asked: Iterable[Ruling] | None = None,
 ) -> tuple[Statement, ...]:
     """Return what a piece must say, in print order, each statement once for all its markets.
 
@@ -43,12 +48,12 @@ def needed(
         day: the day of the run.
         panel: the display panel, whose area decides how high the quantity stands.
         rules: the rules to go by; those that ship, if none are given.
-        held: every rule with its answer, where somebody has asked them all already.
+        asked: every rule with its answer, where they have all been asked already.
     """
-    setting = _SaleContext(product, markets, day, panel, {})
-    if held is None:
-        held = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
-    return _needed(setting, ("piece", "both"), held)
+    context = _SaleContext(product, markets, day, panel, {})
+    if asked is None:
+        asked = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
+    return _statements(context, ("piece", "both"), asked)
 
 
 def needed_in_price_list(
@@ -68,9 +73,9 @@ def needed_in_price_list(
         excise: whether its prices include the federal excise tax on sport fishing equipment.
         rules: the rules to go by; those that ship, if none are given.
     """
-    setting = _SaleContext(product, markets, day, None, {"excise": excise})
-    held = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
-    return _needed(setting, ("price list", "both"), held)
+    context = _SaleContext(product, markets, day, None, {"excise": excise})
+    asked = rulings(product, markets, day, rules or load.shipped(), _PRINTED)
+    return _statements(context, ("price list", "both"), asked)
 
 
 def blank(rule: Rule, product: Product, markets: Sequence[str]) -> tuple[str, ...]:
@@ -115,6 +120,11 @@ class _SaleContext:
             until=wording.ends.isoformat() if wording.ends else "",
         )
 
+    def compose_all(self, wordings: Sequence[Wording], rule: Rule) -> tuple[StatementForm, ...]:
+        """Return those of the wordings that can be filled."""
+        composed = (self.compose(one, rule) for one in wordings)
+        return tuple(one for one in composed if one is not None)
+
     def _least(self, least: Least | None, text: str) -> tuple[LeastSize, ...]:
         floor = rules.size_pt("form-floor")
         sizes = [LeastSize("font size", floor, 0.0)]
@@ -126,69 +136,54 @@ class _SaleContext:
         return largest(sizes)
 
 
-_PRINTED = frozenset({Effect.DECLARED, Effect.DISCLOSURE, Effect.WAIVES})
-
-
-def _needed(
-    setting: _SaleContext, places: tuple[str, ...], held: Iterable[Ruling]
+def _statements(
+    context: _SaleContext, places: tuple[str, ...], asked: Iterable[Ruling]
 ) -> tuple[Statement, ...]:
-    asking: dict[str, list[Ruling]] = {}
+    by_rule: dict[str, list[Ruling]] = {}
     waived: set[tuple[str, str]] = set()
-    for ruling in held:
+    for ruling in asked:
         rule = ruling.rule
         if rule.effect not in _PRINTED or not ruling.set_off:
             continue
         waived.update((other, ruling.market) for other in rule.waives)
         if rule.states and rule.where in places:
-            asking.setdefault(rule.id, []).append(ruling)
-    return merge(said for asked in asking.values() for said in _states(asked, setting, waived))
+            by_rule.setdefault(rule.id, []).append(ruling)
+    composed = (_statement(set_off, context, waived) for set_off in by_rule.values())
+    return merge(statement for statement in composed if statement is not None)
 
 
-def _states(
-    held: Sequence[Ruling], setting: _SaleContext, waived: set[tuple[str, str]]
-) -> Iterator[Statement]:
-    """Yield the statement that one rule asks for, if the catalog tells enough to compose it.
+def _statement(
+    set_off: Sequence[Ruling], context: _SaleContext, waived: set[tuple[str, str]]
+) -> Statement | None:
+    """Return the statement that one rule asks for; None where the catalog tells too little.
 
     It is optional only where it is waived in every market that asks for it.
     """
-    rule = held[0].rule
-    serving = [one for one in rule.wording if one.serves_on(setting.day)]
-    full, short = _first("full", serving), _first("short", serving)
-    said = setting.compose(full, rule) if full else None
-    if said is None or rule.kind is None:
-        return
-    spare = [one for one in serving if one is not full and one is not short]
+    rule = set_off[0].rule
+    serving = [one for one in rule.wording if one.serves_on(context.day)]
+    full = next((one for one in serving if one.form == "full"), None)
+    short = next((one for one in serving if one.form == "short"), None)
+    composed = context.compose(full, rule) if full else None
+    if composed is None or rule.kind is None:
+        return None
     printed = [one for one in (full, short) if one is not None]
-    needless = all((rule.id, one.market) in waived for one in held)
-    yield Statement(
+    others = [one for one in serving if one is not full and one is not short]
+    over = [one for one in rule.wording if one.ends is not None and context.day >= one.ends]
+    needless = all((rule.id, one.market) in waived for one in set_off)
+    return Statement(
         id=rule.id,
         kind=rule.kind,
-        full=said,
-        short=setting.compose(short, rule) if short else None,
-        accepted=_forms([*spare, *_signalled(spare), *_signalled(printed)], rule, setting),
-        expired=_forms([one for one in rule.wording if _over(one, setting.day)], rule, setting),
+        full=composed,
+        short=context.compose(short, rule) if short else None,
+        accepted=context.compose_all([*others, *_signalled(others), *_signalled(printed)], rule),
+        expired=context.compose_all(over, rule),
         emphasis=rule.emphasis,
         duty="optional" if needless else rule.duty,
-        markets=tuple(one.market for one in held),
+        markets=tuple(one.market for one in set_off),
         rules=(rule.id,),
         confidence=rule.confidence,
         placement=(rule.placement,) if rule.placement else (),
     )
-
-
-def _first(form_of: str, wordings: Sequence[Wording]) -> Wording | None:
-    return next((one for one in wordings if one.form == form_of), None)
-
-
-def _forms(
-    wordings: Sequence[Wording], rule: Rule, setting: _SaleContext
-) -> tuple[StatementForm, ...]:
-    composed = (setting.compose(one, rule) for one in wordings)
-    return tuple(one for one in composed if one is not None)
-
-
-def _over(wording: Wording, day: dt.date) -> bool:
-    return wording.ends is not None and day >= wording.ends
 
 
 def _signalled(wordings: Sequence[Wording]) -> list[Wording]:
@@ -200,19 +195,12 @@ def _signalled(wordings: Sequence[Wording]) -> list[Wording]:
     ]
 
 
-# ----------------------------------------------------------------------------
-# What the catalog has not told, and a rule or a statement would need to know.
-
-_ZIP = re.compile(r"\d{5}(-\d{4})?")
-"""Source: United States Postal Service, Publication 28, 225: five digits, or nine with a hyphen."""
-
-
 def gaps(
     product: Product,
     markets: Sequence[str],
     day: dt.date,
     rules: RuleBook | None = None,
-    held: Sequence[Ruling] | None = None,
+    asked: Sequence[Ruling] | None = None,
 ) -> tuple[Finding, ...]:
     """Return what a product's markets ask and its catalog does not tell.
 
@@ -221,26 +209,26 @@ def gaps(
         markets: where, by ISO 3166 code.
         day: the day of the run.
         rules: the rules to go by; those that ship, if none are given.
-        held: every rule with its answer, where somebody has asked them all already.
+        asked: every rule with its answer, where they have all been asked already.
     """
     place = Place(piece=product.sku)
-    if held is None:
-        held = list(rulings(product, markets, day, rules or load.shipped()))
+    if asked is None:
+        asked = list(rulings(product, markets, day, rules or load.shipped()))
     return (
-        *_address(product, markets, held, place),
+        *_address(product, markets, asked, place),
         *_identity(product, place),
-        *_untold(held, place),
-        *_blanks(product, markets, held, place),
+        *_unknown(asked, place),
+        *_blanks(product, markets, asked, place),
         *_certificate(product, place),
     )
 
 
 def _address(
-    product: Product, markets: Sequence[str], held: Sequence[Ruling], place: Place
+    product: Product, markets: Sequence[str], asked: Sequence[Ruling], place: Place
 ) -> Iterator[Finding]:
     """Yield what the address lacks, where a rule asks for a postal address."""
     maker = product.maker
-    rule = next((one.rule for one in held if one.rule.kind == "maker" and one.set_off
+    rule = next((one.rule for one in asked if one.rule.kind == "maker" and one.set_off
                  and one.rule.duty == "law"), None)  # fmt: skip
     if rule is None:
         return
@@ -274,26 +262,30 @@ def _identity(product: Product, place: Place) -> Iterator[Finding]:
         )
 
 
-def _untold(held: Sequence[Ruling], place: Place) -> Iterator[Finding]:
-    """Yield each thing that is not told once, with the rules that ask for it."""
-    asking: dict[str, list[Rule]] = {}
-    for ruling in held:
-        if ruling.untold and ruling.rule.effect is not Effect.CLAIM:
-            asking.setdefault(ruling.answer.because, []).append(ruling.rule)
-    for because, asked_by in asking.items():
-        names = list(dict.fromkeys(rule.id for rule in asked_by))
-        grave = any(rule.grade is not Grade.NOTE for rule in asked_by)
-        say = fix if grave else note
-        asked = f"Asked by {', '.join(names)}."
-        yield say(names[0], place, because, hint=asked, source=asked_by[0].source)
+def _unknown(asked: Sequence[Ruling], place: Place) -> Iterator[Finding]:
+    """Yield each thing that the catalog does not state once, with the rules that ask for it."""
+    by_reason: dict[str, list[Rule]] = {}
+    for ruling in asked:
+        if ruling.unknown and ruling.rule.effect is not Effect.CLAIM:
+            by_reason.setdefault(ruling.answer.because, []).append(ruling.rule)
+    for because, rules_asking in by_reason.items():
+        names = list(dict.fromkeys(rule.id for rule in rules_asking))
+        grave = any(rule.grade is not Grade.NOTE for rule in rules_asking)
+        yield (fix if grave else note)(
+            names[0],
+            place,
+            because,
+            hint=f"Asked by {', '.join(names)}.",
+            source=rules_asking[0].source,
+        )
 
 
 def _blanks(
-    product: Product, markets: Sequence[str], held: Sequence[Ruling], place: Place
+    product: Product, markets: Sequence[str], asked: Sequence[Ruling], place: Place
 ) -> Iterator[Finding]:
     """Yield the statements that are not printed because a field is empty."""
     seen: set[str] = set()
-    for ruling in held:
+    for ruling in asked:
         rule = ruling.rule
         if not ruling.set_off or rule.where == "price list" or rule.id in seen:
             continue

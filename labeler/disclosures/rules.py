@@ -33,9 +33,6 @@ from labeler.catalog.values import Country, Line, Market, PaperLength
 from labeler.findings import Grade, LabelerError, Place, stop
 from labeler.units import SLACK_PT, Length, Weight
 
-# ----------------------------------------------------------------------------
-# A limit as a rule writes it, ``<= 1 oz`` or ``> 0.01 %``, and which side a value falls on.
-
 _SIDES: dict[str, Callable[[Fraction, Fraction], bool]] = {
     "<=": operator.le,
     "<": operator.lt,
@@ -49,7 +46,7 @@ _OTHER_SIDE = {"<=": "over", "<": "not under", ">=": "under", ">": "not over", "
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """One side of a boundary, exact.
+    """One side of a boundary as a rule writes it, ``<= 1 oz`` or ``> 0.01 %``, exact.
 
     ``bound`` is in grams, points, shares of one, or a count. Two values within ``slack`` of each
     other count as the same, so that a length typed in millimetres can lie on a limit in inches.
@@ -67,7 +64,7 @@ class Limit:
             near = self.bound
         return _SIDES[self.sign](near, self.bound)
 
-    def told(self, value: Fraction) -> str:
+    def describe(self, value: Fraction) -> str:
         """Return on which side ``value`` lies: ``not more than 1 oz``, or ``over 1 oz``."""
         side = _WORDS if self.holds(value) else _OTHER_SIDE
         return f"{side[self.sign]} {self.text}"
@@ -78,13 +75,13 @@ def within(limits: tuple[Limit, ...], value: Fraction) -> bool:
     return all(limit.holds(value) for limit in limits)
 
 
-def told(limits: tuple[Limit, ...], value: Fraction) -> str:
+def describe(limits: tuple[Limit, ...], value: Fraction) -> str:
     """Return where ``value`` lies: ``at least 0.06 g and not more than 28.35 g``.
 
-    Where it breaks a limit, only the limits that it breaks are told.
+    Where it breaks a limit, only the limits that it breaks are named.
     """
-    broken = [limit.told(value) for limit in limits if not limit.holds(value)]
-    return " and ".join(broken or [limit.told(value) for limit in limits])
+    broken = [limit.describe(value) for limit in limits if not limit.holds(value)]
+    return " and ".join(broken or [limit.describe(value) for limit in limits])
 
 
 def _grams(text: str) -> Limit:
@@ -156,7 +153,7 @@ class Confidence(Enum):
 
     @property
     def rank(self) -> int:
-        """Nought for the least trusted."""
+        """0 for the least trusted."""
         return list(reversed(Confidence)).index(self)
 
 
@@ -196,8 +193,8 @@ class RuleRecord(BaseModel):
     """A frozen record; a key it does not know is an error."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", use_attribute_docstrings=True, populate_by_name=True
-    )
+        frozen=True, extra="forbid", populate_by_name=True, defer_build=True
+    )  # built when a file is first read: most commands ask for none
 
 
 class SubstanceTest(RuleRecord):
@@ -437,10 +434,6 @@ class MarketFile(RuleRecord):
     rule: tuple[Rule, ...]
 
 
-# ----------------------------------------------------------------------------
-# What countries and states are called in English, read from ``places.toml``.
-
-
 @cache
 def _names() -> dict[str, dict[str, str]]:
     path = Path(__file__).with_name("places.toml")
@@ -476,10 +469,6 @@ def code_meant(text: str) -> str:
     country, dash, part = plain.partition("-")
     whole = _names()["everyday"].get(country, "")
     return f"{whole}-{part}" if dash and len(whole) == 2 else ""
-
-
-# ----------------------------------------------------------------------------
-# The rules on how a declaration stands, read from ``form.toml``: numbers beside their sources.
 
 
 class HeightRow(RuleRecord):

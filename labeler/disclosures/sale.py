@@ -32,7 +32,7 @@ class Status(Enum):
 
     @property
     def rank(self) -> int:
-        """Nought for free."""
+        """0 for free."""
         return list(Status).index(self)
 
 
@@ -150,17 +150,17 @@ def verdicts(
     markets: Sequence[str],
     day: dt.date,
     rules: RuleBook | None = None,
-    held: Iterable[Ruling] | None = None,
+    asked: Iterable[Ruling] | None = None,
 ) -> tuple[Verdict, ...]:
     """Return for each of ``markets`` whether ``product`` may be sold there; see `may_be_sold`.
 
-    ``held`` is every rule with its answer, where somebody has asked them all already.
+    ``asked`` is every rule with its answer, where they have all been asked already.
     """
     book = rules or load.shipped()
-    if held is None:
-        held = rulings(product, markets, day, book, {*_STATUS, Effect.NOTE})
+    if asked is None:
+        asked = rulings(product, markets, day, book, {*_STATUS, Effect.NOTE})
     by_market: dict[str, list[Ruling]] = {market: [] for market in markets}
-    for ruling in held:
+    for ruling in asked:
         by_market[ruling.market].append(ruling)
     return tuple(_verdict(product, market, day, by_market[market], book) for market in markets)
 
@@ -169,7 +169,7 @@ def _verdict(
     product: Product, market: str, day: dt.date, held: Sequence[Ruling], book: RuleBook
 ) -> Verdict:
     on_sale = [ruling for ruling in held if ruling.rule.effect in _STATUS]
-    caught = [_reason(one) for one in on_sale if one.set_off or one.untold]
+    caught = [_reason(one) for one in on_sale if one.set_off or one.unknown]
     caught.sort(key=lambda one: (-_STATUS[one.effect].rank, not one.certain))
     notes = [one for one in held if one.rule.effect is Effect.NOTE and one.set_off]
     least = Status.FREE if book.knows(market) else Status.NOT_HELD
@@ -179,7 +179,7 @@ def _verdict(
         day=day,
         status=max([least, *(_STATUS[one.effect] for one in caught)], key=lambda each: each.rank),
         reasons=tuple(caught),
-        cleared=tuple(_reason(one) for one in on_sale if not one.set_off and not one.untold),
+        cleared=tuple(_reason(one) for one in on_sale if not one.set_off and not one.unknown),
         notes=tuple(_reason(one) for one in notes),
     )
 
@@ -215,18 +215,15 @@ def _reason(ruling: Ruling) -> Reason:
         rule=rule.id,
         market=ruling.market,
         effect=rule.effect,
-        grade=softer if ruling.untold else rule.grade,
+        grade=softer if ruling.unknown else rule.grade,
         about=rule.about,
         because=ruling.answer.because,
-        certain=not ruling.untold,
+        certain=not ruling.unknown,
         source=rule.source,
         confidence=rule.confidence,
         doubt=rule.doubt or "",
     )
 
-
-# ----------------------------------------------------------------------------
-# The few words that stand for a verdict on sale, and what they mean, wherever it is printed.
 
 SHORT = {
     Status.FREE: "free",

@@ -179,11 +179,6 @@ def _once(items: tuple[Item, ...]) -> tuple[Item, ...]:
     return tuple(dict.fromkeys(items))
 
 
-# ----------------------------------------------------------------------------
-# What a wording's blanks are filled with: one field a function, from one product.
-#
-# A field that the catalog does not tell enough for is None, and the statement is not composed.
-
 Excise = Literal["included", "not included"]
 Field = Callable[[Product, Sequence[str]], str | None]
 
@@ -228,11 +223,6 @@ def address(product: Product, markets: Sequence[str]) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def count(product: Product, markets: Sequence[str]) -> str:
-    """Return the number of units in a pack."""
-    return str(product.pattern.pack)
-
-
 def units(product: Product, markets: Sequence[str]) -> str:
     """Return what is counted, in capitals, which may stand lower than small letters."""
     word = (noun(product.pattern.kind) or "piece").upper()
@@ -267,20 +257,12 @@ def country(product: Product, markets: Sequence[str]) -> str | None:
     return rules.country(made_in) if made_in else None
 
 
-def place(product: Product, markets: Sequence[str]) -> str:
-    """Return where in the US it is tied, as far as the maker's address tells."""
+def place(product: Product, whole: bool = True) -> str:
+    """Return where in the US it is tied, as far as the maker's address tells; short or whole."""
     who = product.maker
     if who.country == "US" and who.state:
-        return f"{rules.state(who.state)}, USA"
-    return "the USA"
-
-
-def short_place(product: Product, markets: Sequence[str]) -> str:
-    """Return where in the US it is tied, shortly."""
-    who = product.maker
-    if who.country == "US" and who.state:
-        return f"{who.state}, USA"
-    return "USA"
+        return f"{rules.state(who.state) if whole else who.state}, USA"
+    return "the USA" if whole else "USA"
 
 
 def imports(product: Product, markets: Sequence[str]) -> str | None:
@@ -310,28 +292,23 @@ def dressing(product: Product) -> list[Material]:
     ]
 
 
-def care(product: Product, markets: Sequence[str]) -> str | None:
-    """Return how to care for it, as the maker says."""
-    return product.pattern.care
-
-
-def excise(product: Product, markets: Sequence[str]) -> None:
-    """Return nothing: only whoever makes the price list knows whether tax is in its prices."""
-
-
 FIELDS: dict[str, Field] = {
     "identity": identity,
     "maker": maker,
     "address": address,
-    "count": count,
+    "count": lambda product, markets: str(product.pattern.pack),
     "units": units,
     "weight": weight,
     "alloy": alloy,
     "metals": metals,
     "country": country,
-    "place": place,
-    "short_place": short_place,
+    "place": lambda product, markets: place(product),
+    "short_place": lambda product, markets: place(product, whole=False),
     "imports": imports,
-    "care": care,
-    "excise": excise,
+    "care": lambda product, markets: product.pattern.care,
+    "excise": lambda product, markets: None,  # only who makes the price list knows its taxes
 }
+"""What a wording's blanks are filled with, from a product and the markets it is sold in.
+
+A field that the catalog does not tell enough for is None, and the statement is not composed.
+"""

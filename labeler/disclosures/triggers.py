@@ -12,7 +12,7 @@ states the lead in a feather. A head that does not state its alloy in full is no
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Container, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
@@ -30,7 +30,7 @@ from labeler.disclosures.rules import (
     SubstanceTest,
     WeightTest,
     When,
-    told,
+    describe,
     within,
 )
 from labeler.disclosures.statements import noun, plural
@@ -44,7 +44,7 @@ class Truth(Enum):
 
     YES = "yes"
     NO = "no"
-    UNTOLD = "untold"
+    UNKNOWN = "unknown"
     """The catalog does not state what the rule asks."""
 
 
@@ -66,47 +66,35 @@ def judge(rule: Rule, product: Product, market: str, day: dt.date) -> Answer:
 
     ``market`` is the place of sale as the maker names it, which may be a part of the rule's own.
     """
-    if not rule.holds_on(day):
-        return Answer(Truth.NO, _out_of_force(rule, day))
+    if rule.starts and day < rule.starts:
+        return Answer(Truth.NO, f"not in force before {rule.starts.isoformat()}")
+    if rule.ends and day >= rule.ends:
+        return Answer(Truth.NO, f"no longer in force since {rule.ends.isoformat()}")
     if rule.parts and "-" in market and market not in rule.parts:
         return Answer(Truth.NO, f"does not reach {market}")
     if rule.when is None:
         return Answer(Truth.YES, EVERY_PACK)
-    return _all(_answers(rule.when, product))
+    return _all(rule.when, product)
 
 
-def _out_of_force(rule: Rule, day: dt.date) -> str:
-    if rule.starts and day < rule.starts:
-        return f"not in force before {rule.starts.isoformat()}"
-    return f"no longer in force since {rule.ends.isoformat()}" if rule.ends else ""
+def _all(when: When, product: Product) -> Answer:
+    """Return no if one test says no, unknown if one does, and else yes."""
+    answers = [_TESTS[name](wanted, product) for name, wanted in when.given]
+    return _decided(answers, (Truth.NO, Truth.UNKNOWN, Truth.YES))
 
 
-def _answers(when: When, product: Product) -> list[Answer]:
-    """Return the answer to each test that is given, the goods' kind first."""
-    return [_TESTS[name](wanted, product) for name, wanted in when.given]
+def _any(tests: tuple[When, ...], product: Product) -> Answer:
+    """Return yes if one alternative says yes, unknown if one does, and else no."""
+    answers = [_all(test, product) for test in tests]
+    return _decided(answers, (Truth.YES, Truth.UNKNOWN, Truth.NO))
 
 
-def _all(answers: Iterable[Answer]) -> Answer:
-    """Return no if one says no, untold if one is, and else yes."""
-    given = list(answers)
-    for truth in (Truth.NO, Truth.UNTOLD):
-        decided = [answer.because for answer in given if answer.truth is truth]
-        if decided:
-            return Answer(truth, "; ".join(decided))
-    return Answer(Truth.YES, "; ".join(answer.because for answer in given if answer.because))
-
-
-def _any(answers: Iterable[Answer]) -> Answer:
-    """Return yes if one says yes, untold if one is, and else no."""
-    given = list(answers)
-    for truth in (Truth.YES, Truth.UNTOLD):
-        decided = [answer.because for answer in given if answer.truth is truth]
-        if decided:
-            return Answer(truth, "; ".join(decided))
-    return Answer(Truth.NO, "; ".join(answer.because for answer in given))
-
-
-# ---------------------------------------------------------------------------------- substances
+def _decided(answers: Sequence[Answer], order: Sequence[Truth]) -> Answer:
+    """Return the first truth in ``order`` that is among the answers, with what decided it."""
+    found = {answer.truth for answer in answers}
+    truth = next((each for each in order if each in found), order[-1])
+    reasons = (answer.because for answer in answers if answer.truth is truth)
+    return Answer(truth, "; ".join(reason for reason in reasons if reason))
 
 
 class _Same:
@@ -152,32 +140,17 @@ def backs_lead_free(product: Product) -> bool:
 
 
 def _substance(test: SubstanceTest, product: Product) -> Answer:
-    name = test.names[0]
+    parts = [] if test.part == "head" else list(product.materials.values())
     head = share(product.alloy, test.names)
-    shares = [head] if test.part == "head" else [head, *_others(test, product)]
-    stated = [amount for amount in shares if amount is not None]
-    most = max(stated, default=Fraction(0))
-    asked = f"{name} in {'the head' if test.part == 'head' else 'its parts'}"
-    if head is None and not _decided(test.share, most):
-        return Answer(Truth.UNTOLD, f"the composition of {product.alloy.name} is not stated")
+    shares = [head, *(share(part, test.names) for part in parts)]
+    most = max((amount for amount in shares if amount is not None), default=Fraction(0))
     held = within(test.share, most)
-    return Answer.of(held, f"{asked} is {_percent(most)}, {told(test.share, most)}")
-
-
-def _others(test: SubstanceTest, product: Product) -> list[Fraction | None]:
-    return [share(part, test.names) for part in product.materials.values()]
-
-
-def _decided(limits: tuple[Limit, ...], most: Fraction) -> bool:
-    """Tell whether no larger share could change the answer."""
-    return within(limits, most) == within(limits, Fraction(1)) and most > 0
-
-
-def _percent(amount: Fraction) -> str:
-    return f"{float(amount * 100):.4g} %"
-
-
-# --------------------------------------------------------------------------- weights and sizes
+    if head is None and not (most > 0 and held == within(test.share, Fraction(1))):
+        # A larger share, were it stated, could change the answer.
+        return Answer(Truth.UNKNOWN, f"the composition of {product.alloy.name} is not stated")
+    where = "the head" if test.part == "head" else "its parts"
+    percent = f"{float(most * 100):.4g} %"
+    return Answer.of(held, f"{test.names[0]} in {where} is {percent}, {describe(test.share, most)}")
 
 
 def _weight(test: WeightTest, product: Product) -> Answer:
@@ -185,7 +158,7 @@ def _weight(test: WeightTest, product: Product) -> Answer:
     if test.of == "whole jig" and product.whole_weight is not None:
         weighed, what = product.whole_weight, "the jig"
     held = within(test.limit, weighed.grams)
-    text = f"{what} weighs {weighed}, {told(test.limit, weighed.grams)}"
+    text = f"{what} weighs {weighed}, {describe(test.limit, weighed.grams)}"
     if test.of == "whole jig" and product.whole_weight is None:
         text += " (the whole jig's weight is not stated)"
     return Answer.of(held, text)
@@ -194,9 +167,9 @@ def _weight(test: WeightTest, product: Product) -> Answer:
 def _length(limits: tuple[Limit, ...], product: Product) -> Answer:
     length = product.pattern.length
     if length is None:
-        return Answer(Truth.UNTOLD, f"the length of {product.pattern.name} is not stated")
+        return Answer(Truth.UNKNOWN, f"the length of {product.pattern.name} is not stated")
     points = Fraction(length.pt)
-    return Answer.of(within(limits, points), f"it measures {length}, {told(limits, points)}")
+    return Answer.of(within(limits, points), f"it measures {length}, {describe(limits, points)}")
 
 
 def _count(limits: tuple[Limit, ...], product: Product) -> Answer:
@@ -207,9 +180,6 @@ def _count(limits: tuple[Limit, ...], product: Product) -> Answer:
 def _employees(limits: tuple[Limit, ...], product: Product) -> Answer:
     held = within(limits, Fraction(product.maker.employees))
     return Answer.of(held, f"the maker employs {product.maker.employees}")
-
-
-# ------------------------------------------------------------------------------ what it is
 
 
 def _goods(kinds: tuple[str, ...], product: Product) -> Answer:
@@ -230,61 +200,62 @@ def _material(kind: MaterialKind, product: Product) -> Answer:
 
 
 def _origin(test: OriginTest, product: Product) -> Answer:
-    places = _origins(test, product)
+    places = {product.pattern.name: product.pattern.made_in}
+    if test.of == "any part":
+        places |= {part.name: part.origin for part in product.materials.values()}
+        places[product.hook.name] = product.hook.origin
     wanted = test.is_ or test.is_not
-    off = [what for what, code in places.items() if code not in (None, wanted)]
-    untold = [what for what, code in places.items() if code is None]
-    if off:
-        return Answer.of(test.is_not is not None, f"{', '.join(off)} not from {wanted}")
-    if untold:
-        return Answer(Truth.UNTOLD, f"the origin of {', '.join(untold)} is not stated")
+    elsewhere = [what for what, code in places.items() if code not in (None, wanted)]
+    unstated = [what for what, code in places.items() if code is None]
+    if elsewhere:
+        return Answer.of(test.is_not is not None, f"{', '.join(elsewhere)} not from {wanted}")
+    if unstated:
+        return Answer(Truth.UNKNOWN, f"the origin of {', '.join(unstated)} is not stated")
     return Answer.of(test.is_ is not None, f"all from {wanted}")
 
 
-def _origins(test: OriginTest, product: Product) -> dict[str, str | None]:
-    if test.of == "product":
-        return {product.pattern.name: product.pattern.made_in}
-    parts = {part.name: part.origin for part in product.materials.values()}
-    hook = {product.hook.name: product.hook.origin}
-    return {product.pattern.name: product.pattern.made_in} | parts | hook
-
-
-def _flag(name: str) -> Callable[[Any, Product], Answer]:
+def _flag(name: str) -> Callable[[bool, Product], Answer]:
     """Return the test of something that is so or is not."""
 
     def test(wanted: bool, product: Product) -> Answer:
-        found, so, otherwise = _flags(name, product)
+        found, so, otherwise = _FLAGS[name](product)
         return Answer.of(found == wanted, so if found else otherwise)
 
     return test
 
 
-def _flags(name: str, product: Product) -> tuple[bool, str, str]:
-    pattern = product.pattern
-    kind = pattern.kind.split()[-1]
-    facts: dict[str, tuple[bool, str, str]] = {
-        "painted": (product.colour.head_paint is not None, "painted", "its head is bare"),
-        "visible": (
-            product.bag is not None and product.bag.clear,
-            "every unit is visible",
-            "no clear bag is stated",
-        ),
-        "own_make": (pattern.made_by == "the maker", "the maker's own", f"{pattern.made_by} them"),
-        "for_children": (pattern.for_children, "made for children", "not made for children"),
-        "lead_free": (
-            backs_lead_free(product),
-            "its head is lead-free by its composition",
-            "nothing backs the words lead-free",
-        ),
-        "plural": (plural(kind), f"{kind} is a plural", f"{kind} is no plural"),
-        "care": (pattern.care is not None, "it has words on care", "it has no words on care"),
-    }
-    return facts[name]
+def _last_word(product: Product) -> str:
+    return product.pattern.kind.split()[-1]
 
 
-def _any_of(tests: tuple[When, ...], product: Product) -> Answer:
-    return _any(_all(_answers(test, product)) for test in tests)
-
+_FLAGS: dict[str, Callable[[Product], tuple[bool, str, str]]] = {
+    "painted": lambda product: (
+        product.colour.head_paint is not None, "painted", "its head is bare"
+    ),
+    "visible": lambda product: (
+        product.bag is not None and product.bag.clear,
+        "every unit is visible", "no clear bag is stated",
+    ),
+    "own_make": lambda product: (
+        product.pattern.made_by == "the maker",
+        "the maker's own", f"{product.pattern.made_by} them",
+    ),
+    "for_children": lambda product: (
+        product.pattern.for_children, "made for children", "not made for children"
+    ),
+    "lead_free": lambda product: (
+        backs_lead_free(product),
+        "its head is lead-free by its composition", "nothing backs the words lead-free",
+    ),
+    "plural": lambda product: (
+        plural(_last_word(product)),
+        f"{_last_word(product)} is a plural", f"{_last_word(product)} is no plural",
+    ),
+    "care": lambda product: (
+        product.pattern.care is not None, "it has words on care", "it has no words on care"
+    ),
+}  # fmt: skip
+"""What may be so or not: whether it is, and how to say that it is and that it is not."""
 
 _TESTS: dict[str, Callable[[Any, Product], Answer]] = {
     "substance": _substance,
@@ -296,24 +267,9 @@ _TESTS: dict[str, Callable[[Any, Product], Answer]] = {
     "goods": _goods,
     "spared": _spared,
     "material": _material,
-    "any_of": _any_of,
-    **{
-        name: _flag(name)
-        for name in (
-            "painted",
-            "visible",
-            "own_make",
-            "for_children",
-            "lead_free",
-            "plural",
-            "care",
-        )
-    },
+    "any_of": _any,
+    **{name: _flag(name) for name in _FLAGS},
 }
-
-
-# ----------------------------------------------------------------------------
-# Every rule that reaches a product's markets, each with its answer.
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,9 +286,9 @@ class Ruling:
         return self.answer.truth is Truth.YES
 
     @property
-    def untold(self) -> bool:
+    def unknown(self) -> bool:
         """Whether the catalog does not tell what the rule asks."""
-        return self.answer.truth is Truth.UNTOLD
+        return self.answer.truth is Truth.UNKNOWN
 
 
 def rulings(

@@ -10,9 +10,9 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
-from labeler.marks import Box, Step, VectorPath
+from labeler.geometry import Box, Point
+from labeler.marks import Step, VectorPath
 
-Point = tuple[float, float]
 Cubic = tuple[Point, Point, Point, Point]
 Widths = tuple[float, float, float, float]
 """Half the width of a ribbon at each of a curve's four points."""
@@ -55,6 +55,12 @@ def at(cubic: Cubic, t: float) -> Point:
     u = 1 - t
     a, b, c, d = u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t
     return a * x0 + b * x1 + c * x2 + d * x3, a * y0 + b * y1 + c * y2 + d * y3
+
+
+def sized(cubic: Sequence[Sequence[float]], size: float, x: float = 0.0) -> Cubic:
+    """Return a curve given in shares of a length, drawn that large and moved right by ``x``."""
+    p0, p1, p2, p3 = ((x + across * size, down * size) for across, down in cubic)
+    return p0, p1, p2, p3
 
 
 def split(cubic: Cubic, t: float) -> tuple[Cubic, Cubic]:
@@ -168,16 +174,13 @@ def band(
         round_tip: round its far end off; else it is cut across.
     """
     low, high = sides
-    left = [beside(c, _share(w, high)) for c, w in zip(curves, widths, strict=True)]
-    right = [beside(c, _share(w, low)) for c, w in zip(curves, widths, strict=True)]
+    pairs = list(zip(curves, widths, strict=True))
+    left = [beside(c, (w[0] * high, w[1] * high, w[2] * high, w[3] * high)) for c, w in pairs]
+    right = [beside(c, (w[0] * low, w[1] * low, w[2] * low, w[3] * low)) for c, w in pairs]
     steps = [*stroke(left), *_tip(left[-1], right[-1], round_tip)]
     for p0, p1, p2, _ in reversed(right):
         steps.append(curve(p2, p1, p0))
     return (*steps, ("Z",))
-
-
-def _share(widths: Widths, share: float) -> Widths:
-    return widths[0] * share, widths[1] * share, widths[2] * share, widths[3] * share
 
 
 def _tip(left: Cubic, right: Cubic, round_tip: bool) -> tuple[Step, ...]:

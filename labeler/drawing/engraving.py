@@ -1,4 +1,8 @@
-"""The pen in hand: how fine its lines are, and whether colours may be used."""
+"""How an engraver works: pens, tones of ink, inks told apart by line alone, and a steady hand.
+
+Where only black may be used, an ink becomes a treatment of the engraver's ladder, from solid black
+to bare outline. The small differences of things made by hand come from a fixed seed.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +14,8 @@ from itertools import pairwise
 from random import Random
 from typing import Literal
 
-InkMode = Literal["colour", "black"]
+from labeler.marks import InkMode
+
 Detail = Literal["fine", "plain"]
 
 
@@ -47,9 +52,6 @@ class Pen:
         """The line around a solid thing."""
         return round((0.75 if self.fine else 1.5) * self.scale, 3)
 
-
-# ----------------------------------------------------------------------------
-# Ink arithmetic: how light an ink is, and its shades and tints on a plate.
 
 BLACK = "#000000"
 WHITE = "#ffffff"
@@ -114,10 +116,6 @@ def edge(ink: str, strength: float = 1.0) -> str:
     return shade(ink, (0.42 + 0.16 * light) * strength)
 
 
-# ----------------------------------------------------------------------------
-# How an ink is told by line alone: the engraver's ladder from solid black to bare outline.
-
-
 @dataclass(frozen=True, slots=True)
 class Treatment:
     """One way of drawing a strand: black parted by white, or white outlined in black."""
@@ -129,7 +127,7 @@ class Treatment:
     dash: tuple[float, ...] = ()
     """Marks in the other ink along the strand's middle, in points."""
     width: float = 0.0
-    """Their width as a share of the strand's; nought leaves them out."""
+    """Their width as a share of the strand's; 0 leaves them out."""
     dots: bool = False
 
     @property
@@ -150,11 +148,11 @@ LADDER: tuple[Treatment, ...] = (
 )
 """From the darkest to the lightest."""
 
-Ways = dict[str, Treatment]
+Treatments = dict[str, Treatment]
 """The treatment of each ink; empty where colours are used."""
 
 
-def treatments(inks: Iterable[str]) -> Ways:
+def treatments(inks: Iterable[str]) -> Treatments:
     """Return a treatment for each ink, dark to light, no two alike while the ladder has rungs.
 
     An ink takes the rung of its own lightness. Two inks that differ to the eye stand three rungs
@@ -191,10 +189,6 @@ def _height(light: float) -> float:
     return min(1.0, max(0.0, (light - 0.25) / 0.65))
 
 
-# ----------------------------------------------------------------------------
-# Chance that repeats itself: the small differences of things made by hand, from a fixed seed.
-
-
 class Chance:
     """A row of numbers that looks like chance and is the same for the same seed.
 
@@ -214,7 +208,7 @@ class Chance:
         return middle + spread * (self._next() + self._next() - 1)
 
     def swell(self, spread: float) -> Swell:
-        """Return a slow coming and going around nought, at most ``spread`` off."""
+        """Return a slow coming and going around 0, at most ``spread`` off."""
         return Swell(spread, self._next() * math.tau, self._next() * math.tau)
 
 
@@ -230,16 +224,12 @@ class Swell:
         return self._spread * (0.6 * slow + 0.4 * quick)
 
 
-# ----------------------------------------------------------------------------
-# The hand that draws: its pen, its ways of telling inks apart, its small uncertainties.
-
-
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """What every part of a dressing is drawn with."""
+    """What every part of a dressing is drawn with: a pen, treatments for inks, and chance."""
 
     pen: Pen
-    ways: Ways
+    treatments: Treatments
     chance: Chance
     strands: int
     """Strands in the whole dressing: the more there are, the less is spent on each."""

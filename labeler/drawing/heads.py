@@ -1,4 +1,4 @@
-"""The jig's head: its shape by style, engraved and washed with the head's ink."""
+"""The jig's head and collar: the head's shape by style, engraved and washed with its ink."""
 
 from __future__ import annotations
 
@@ -13,18 +13,19 @@ from typing import Any
 from labeler.drawing import engraving
 from labeler.drawing.curves import (
     Cubic,
-    Point,
     at,
     between,
     curve,
     line,
     move,
+    sized,
     straight,
     stroke,
     swelling,
 )
 from labeler.drawing.engraving import Pen
 from labeler.drawing.subject import HeadLook
+from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH
 
@@ -59,11 +60,11 @@ def head_shape(style: str, ounces: float) -> HeadShape:
     size = row["length"] * PT_PER_MM * scale
     x, y, radius = row["eye"]
     return HeadShape(
-        contour=tuple(_sized(c, size) for c in _outline(row["contour"])),
+        contour=tuple(sized(c, size) for c in _outline(row["contour"])),
         tie=(row["tie"][0] * size, row["tie"][1] * size),
         guard=(row["guard"][0] * size, row["guard"][1] * size),
         eye=(x * size, y * size, radius * size),
-        creases=tuple(_sized(tuple(map(tuple, c)), size) for c in row["creases"]),
+        creases=tuple(sized(c, size) for c in row["creases"]),
         turn=math.radians(row.get("turn", 0)),
         length=size,
     )
@@ -72,11 +73,6 @@ def head_shape(style: str, ounces: float) -> HeadShape:
 @lru_cache(maxsize=1)
 def _shapes() -> dict[str, Any]:
     return tomllib.loads(files(__package__).joinpath("heads.toml").read_text("utf-8"))
-
-
-def _sized(cubic: Any, size: float) -> Cubic:
-    p0, p1, p2, p3 = ((x * size, y * size) for x, y in cubic)
-    return p0, p1, p2, p3
 
 
 @lru_cache(maxsize=16)
@@ -155,15 +151,10 @@ def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
 @lru_cache(maxsize=64)
 def draw_head(shape: HeadShape, coat: HeadLook, pen: Pen) -> tuple[VectorPath, ...]:
     """Return the head: wash, core shadow, engraved lines, highlight, contour, eye."""
-    scan = _scan(shape)
+    scan = Scan(shape)
     drawn = _engraved if pen.black else _washed
     eye = _eye(shape, coat.eye, coat.ink, pen) if coat.eye else ()
     return (*drawn(shape, scan, coat, pen), *eye)
-
-
-@lru_cache(maxsize=64)
-def _scan(shape: HeadShape) -> Scan:
-    return Scan(shape)
 
 
 def _washed(shape: HeadShape, scan: Scan, coat: HeadLook, pen: Pen) -> Iterator[VectorPath]:
@@ -294,10 +285,6 @@ def _eye(shape: HeadShape, eye_ink: str, head_ink: str, pen: Pen) -> Iterator[Ve
         yield VectorPath(
             circle(x - radius * 0.2, y - radius * 0.24, radius * 0.16), fill=engraving.WHITE
         )
-
-
-# ----------------------------------------------------------------------------
-# The collar: a neck of metal behind the head, and the thread that is wrapped over the skirt.
 
 
 @dataclass(frozen=True, slots=True)

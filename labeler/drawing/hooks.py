@@ -1,4 +1,4 @@
-"""The hook: real proportions by size and bend, and wire with a light and a shadow side."""
+"""The hook and its weed guard: real proportions by size and bend, wire with light and shadow."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from typing import Any
 from labeler.drawing import engraving
 from labeler.drawing.curves import (
     Cubic,
-    Point,
     Widths,
     across,
     at,
@@ -25,12 +24,14 @@ from labeler.drawing.curves import (
     move,
     part,
     ribbon,
+    sized,
     straight,
     stroke,
 )
 from labeler.drawing.engraving import Chance, Pen
 from labeler.drawing.heads import PT_PER_MM, circle
 from labeler.drawing.subject import GuardLook, HookLook
+from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 
 _STEP = 1.09
@@ -94,7 +95,7 @@ def gauge(hook: HookLook) -> Gauge:
 
 
 def _place(size: str) -> int:
-    """Return a size's place in the order of growing hooks: 1 is nought, 1/0 is one."""
+    """Return a size's place in the order of growing hooks: 1 is 0, 1/0 is 1."""
     number, slash, _ = size.partition("/")
     return int(number) if slash else 1 - int(number)
 
@@ -105,7 +106,7 @@ def _tables() -> dict[str, Any]:
 
 
 @lru_cache(maxsize=64)
-def bent(hook: HookLook, tie: Point) -> Wire:
+def bend_hook(hook: HookLook, tie: Point) -> Wire:
     """Return the wire of a hook whose eye leaves the head at ``tie``.
 
     The shank lies on y = 0. It ends half a gape before the back of the bend, which is the bend's
@@ -116,17 +117,12 @@ def bent(hook: HookLook, tie: Point) -> Wire:
     end = max(tie[0] + measures.shank - 0.5 * g, 1.1 * g)
     return Wire(
         shank=straight((0.0, 0.0), (end, 0.0)),
-        bend=tuple(_placed(c, g, end) for c in _tables()["bends"][hook.bend]["curves"]),
+        bend=tuple(sized(c, g, end) for c in _tables()["bends"][hook.bend]["curves"]),
         half=measures.wire / 2,
         gape=g,
         tie=tie,
         eye=math.radians(hook.eye),
     )
-
-
-def _placed(cubic: Any, gape: float, end: float) -> Cubic:
-    p0, p1, p2, p3 = ((end + x * gape, y * gape) for x, y in cubic)
-    return p0, p1, p2, p3
 
 
 def draw_hook(wire: Wire, ink: str, pen: Pen) -> Iterator[VectorPath]:
@@ -142,10 +138,6 @@ def draw_hook(wire: Wire, ink: str, pen: Pen) -> Iterator[VectorPath]:
     fading: Widths = (half, half, half * 0.9, half * 0.4)
     gleam = band([wire.shank, wire.bend[0], last], [full, full, fading], (0.12, 0.58))
     yield VectorPath(gleam, fill=light)
-
-
-def _gleaming(cubic: Cubic, half: float) -> Cubic:
-    return beside(cubic, (half * 0.3,) * 4)
 
 
 def _inks(ink: str, pen: Pen) -> tuple[str, str, str]:
@@ -207,7 +199,7 @@ def draw_line_tie(wire: Wire, ink: str, pen: Pen) -> Iterator[VectorPath]:
         ring = circle(*middle, outer + extra) + circle(*middle, bore - half * 0.3 - extra)
         yield VectorPath(ring, fill=ink_, even_odd=True)
     yield VectorPath(
-        stroke([_gleaming(part(neck, 0.2, 1.0), half)]),
+        stroke([beside(part(neck, 0.2, 1.0), (half * 0.3,) * 4)]),
         stroke=light,
         width=half * 0.5,
         round_ends=True,
@@ -223,9 +215,6 @@ def _arc(middle: Point, radius: float) -> tuple[Step, ...]:
     k = radius * 0.5523
     return move((x - radius, y)), curve((x - radius, y - k), (x - k, y - radius), (x, y - radius))
 
-
-# ----------------------------------------------------------------------------
-# Weed guards: a fan of fibres, a pair of wires or a braided cable from head to hook point.
 
 MOST_FIBRES = 48
 """More fibres than these run into one another even on a card; the fan then shows so many."""

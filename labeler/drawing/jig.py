@@ -9,9 +9,9 @@ from functools import lru_cache
 
 from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
-from labeler.drawing.engraving import Chance, Detail, Hand, InkMode, Pen, treatments
+from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
 from labeler.drawing.heads import PT_PER_MM, Collar, HeadShape, draw_collar, draw_head, head_shape
-from labeler.drawing.hooks import Wire, bent, draw_guard, draw_hook, draw_line_tie
+from labeler.drawing.hooks import Wire, bend_hook, draw_guard, draw_hook, draw_line_tie
 from labeler.drawing.skirt import (
     MOST_PLAIN_STRANDS,
     MOST_STRANDS,
@@ -22,11 +22,9 @@ from labeler.drawing.skirt import (
     shares,
 )
 from labeler.drawing.strands import draw_hair, draw_plume, draw_rubber, draw_silicone, draw_tinsel
-from labeler.drawing.subject import JigLook, Kind, Tied, sit
-from labeler.marks import IDENTITY, Group, VectorPath
-
-# ----------------------------------------------------------------------------
-# The figure in words, for those who hear the page.
+from labeler.drawing.subject import JigLook, Kind, LayerLook, look_of
+from labeler.geometry import IDENTITY
+from labeler.marks import Group, InkMode, VectorPath
 
 
 def describe(product: Product) -> str:
@@ -64,7 +62,7 @@ _LONG = 72 * PT_PER_MM
 _HEAD_AT_EASE = 15 * PT_PER_MM
 """The length of head for which the collar is sized."""
 
-_DRAWN_BY: dict[Kind, Callable[[Strand, Tied, Hand], Iterator[VectorPath]]] = {
+_DRAWN_BY: dict[Kind, Callable[[Strand, LayerLook, Hand], Iterator[VectorPath]]] = {
     "silicone": draw_silicone,
     "living rubber": draw_rubber,
     "hair": draw_hair,
@@ -91,7 +89,7 @@ def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fin
         Paths in points, y down; the head's rear lies at the origin. Its ``key`` is the same for
         all products that look alike, in the same inks and detail; ``says`` is the recipe in words.
     """
-    group = _drawn(sit(product), ink, detail)
+    group = _drawn(look_of(product), ink, detail)
     return replace(group, says=describe(product))
 
 
@@ -121,7 +119,7 @@ class JigPlaces:
 def frame_of(subject: JigLook) -> JigPlaces:
     """Return where a jig's parts go: the head's rear at the origin, the shank along y = 0."""
     head = head_shape(subject.head.style, subject.head.ounces)
-    hook = bent(subject.hook, head.tie)
+    hook = bend_hook(subject.hook, head.tie)
     size = (head.length / _HEAD_AT_EASE) ** 0.5
     collar = Collar(length=3.2 * PT_PER_MM * size, half=6.2 * size)
     tips = hook.rear + _PAST_THE_BEND

@@ -1,4 +1,9 @@
-"""Opens a picture's file, and refuses what is no picture or would not fit in memory."""
+"""A maker's photograph made ready to print: turned upright, in sRGB, no finer than paper shows.
+
+Telephones turn pictures by a note in the file, studios save them in CMYK or with a profile of
+their own, and some files are not pictures at all. Whatever comes in, what goes out is a small
+JPEG or PNG file in sRGB or grey, the same bytes each time; or one finding says what is wrong.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +12,7 @@ import io
 import math
 import mmap
 import re
+import struct
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,13 +21,90 @@ from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO, Literal
 
-import numpy as np
 from PIL import ExifTags, ImageCms, ImageFile, UnidentifiedImageError
 from PIL import Image as Pillow
 
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.marks import Image
 from labeler.units import POINTS_PER_INCH
+
+Crop = Literal["contain", "cover"]
+"""Whether the whole picture stands in the box, or fills it and loses what reaches over."""
+
+COARSEST_DPI = 150
+"""Below this a picture looks soft in the hand. Common practice, no published source."""
+
+
+def prepare(
+    path: Path, width_pt: float, height_pt: float, crop: Crop = "contain"
+) -> tuple[Image, tuple[Finding, ...]]:
+    """Return the picture in ``path`` as it is to be printed in a box, and what to say about it.
+
+    Args:
+        path: a JPEG, PNG, WebP or TIFF file; of several frames the first is taken.
+        width_pt: the box's width in points.
+        height_pt: the box's height in points.
+        crop: ``contain`` keeps the whole picture and its proportions, so that the image may
+            be narrower or lower than the box; ``cover`` cuts it, from the middle, to the box's.
+
+    Raises:
+        LabelerError: with one finding, if there is no picture in the file, or one that is
+            damaged, too large, or made of measurements instead of colours.
+        ValueError: if the box has no size.
+    """
+    if not (0 < width_pt < math.inf and 0 < height_pt < math.inf):
+        raise ValueError("a box with a width and a height in points")
+    return _prepare(str(path), content_hash(path), (width_pt, height_pt), crop)
+
+
+def proportion(path: Path) -> float:
+    """Return width over height of the picture in ``path`` once it stands upright.
+
+    Raises:
+        LabelerError: with one finding, if there is no picture in the file.
+    """
+    return _proportion(str(path), content_hash(path))
+
+
+@lru_cache(maxsize=1024)
+def _proportion(path: str, content: str) -> float:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        with opened(Path(path)) as picture:
+            width, height = upright_size(picture)
+    return width / height
+
+
+@lru_cache(maxsize=256)
+def _prepare(
+    path: str, content: str, box_pt: tuple[float, float], crop: Crop
+) -> tuple[Image, tuple[Finding, ...]]:
+    """Return what `prepare` does, from memory for the same box and the same content."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what matters of Pillow's becomes a finding
+        with opened(Path(path)) as picture:
+            plan, small = scaled(picture, box_pt, crop)
+            profile = picture.info.get("icc_profile")
+    flat, doubt = to_srgb(small, profile)
+    data = encode(flat)
+    place = Place(file=path)
+    findings = [_coarse(place, plan)] if plan.dpi < COARSEST_DPI else []
+    findings += [note("picture-colour", place, doubt)] if doubt else []
+    return Image(hashlib.sha256(data).hexdigest(), data, *flat.size), tuple(findings)
+
+
+def _coarse(place: Place, plan: ScalePlan) -> Finding:
+    more = COARSEST_DPI / plan.dpi
+    wide, high = (math.ceil(side * more) for side in plan.natural)
+    return fix(
+        "picture-coarse",
+        place,
+        f"at its size in print this picture has {math.floor(plan.dpi)} pixels to the inch",
+        found=f"{math.floor(plan.dpi)} dpi",
+        expected=f"at least {COARSEST_DPI} dpi",
+        hint=f"Take one of {wide} × {high} pixels or more, or print it smaller.",
+    )
+
 
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
 
@@ -103,7 +186,15 @@ def _head(file: BinaryIO, path: Path) -> ImageFile.ImageFile:
     if picture.format in ("JPEG", "MPO") and _scans(file) > MOST_SCANS:
         raise LabelerError(_enormous(path, f"more than {MOST_SCANS} scans"))
     if picture.mode in ("I", "F"):
-        raise LabelerError(_measurements(path))
+        raise LabelerError(
+            _stop(
+                "kind",
+                path,
+                "this picture's pixels are measurements, not colours",
+                expected="8 or 16 bits a channel, in grey or in colours",
+                hint="Save it as JPEG or as an 8-bit TIFF.",
+            )
+        )
     return picture
 
 
@@ -167,24 +258,14 @@ def _as_text(head: bytes) -> str:
 
 
 def _damaged(path: Path, picture: ImageFile.ImageFile, error: Exception) -> Finding:
-    said = str(error) or type(error).__name__
+    reason = str(error) or type(error).__name__
     return _stop(
         "broken",
         path,
         "this picture breaks off or is damaged",
-        found=f"{picture.format}, {picture.width} × {picture.height} pixels: {said}",
+        found=f"{picture.format}, {picture.width} × {picture.height} pixels: {reason}",
         expected="a picture that is whole",
-        hint="Copy it from the camera again, or open it elsewhere and save it anew.",
-    )
-
-
-def _measurements(path: Path) -> Finding:
-    return _stop(
-        "kind",
-        path,
-        "this picture's pixels are measurements, not colours",
-        expected="8 or 16 bits a channel, in grey or in colours",
-        hint="Save it as JPEG or as an 8-bit TIFF.",
+        hint="Copy it from the camera again, or open it elsewhere and save it again.",
     )
 
 
@@ -200,16 +281,13 @@ def _enormous(path: Path, found: str) -> Finding:
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:
-    said = getattr(error, "strerror", None) or str(error)
-    return _stop("missing", path, f"this picture cannot be read: {said.lower()}")
+    reason = getattr(error, "strerror", None) or str(error)
+    return _stop("missing", path, f"this picture cannot be read: {reason.lower()}")
 
 
 def _stop(rule: str, path: Path, message: str, **rest: str) -> Finding:
     return stop(f"picture-{rule}", Place(file=str(path)), message, **rest)
 
-
-# ----------------------------------------------------------------------------
-# Brings a picture's colours to sRGB or grey, and writes the file that goes into the page.
 
 JPEG_QUALITY = 88
 """No artefact to be seen at 300 dpi. Common practice, no published source."""
@@ -276,34 +354,17 @@ def _transform(colour: Pillow.Image, source: ImageCms.ImageCmsProfile) -> Pillow
 
 def encode(picture: Pillow.Image) -> bytes:
     """Return a JPEG file, or a PNG file where that is no larger or something shows through."""
-    if picture.mode in ("LA", "RGBA"):
-        return _png(picture)
-    jpeg = _jpeg(picture)
-    if picture.getcolors(_FEW_COLOURS) is None:
-        return jpeg
-    return min(_png(picture), jpeg, key=len)
+    png, jpeg = io.BytesIO(), io.BytesIO()
+    see_through = picture.mode in ("LA", "RGBA")
+    if see_through or picture.getcolors(_FEW_COLOURS) is not None:
+        picture.save(png, "PNG", compress_level=6)
+    if not see_through:
+        picture.save(jpeg, "JPEG", quality=JPEG_QUALITY, subsampling="4:4:4", optimize=True)
+    return min(filter(None, (png.getvalue(), jpeg.getvalue())), key=len)
 
-
-def _png(picture: Pillow.Image) -> bytes:
-    file = io.BytesIO()
-    picture.save(file, "PNG", compress_level=6)
-    return file.getvalue()
-
-
-def _jpeg(picture: Pillow.Image) -> bytes:
-    file = io.BytesIO()
-    picture.save(file, "JPEG", quality=JPEG_QUALITY, subsampling="4:4:4", optimize=True)
-    return file.getvalue()
-
-
-# ----------------------------------------------------------------------------
-# Cuts, shrinks and turns a picture for its place in print, with little memory.
 
 FINEST_DPI = 300
 """Pixels to the inch beyond which paper shows no more. Common practice, no published source."""
-
-Crop = Literal["contain", "cover"]
-"""Whether the whole picture stands in the box, or fills it and loses what reaches over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -365,6 +426,12 @@ _TURNS = {
 """Orientation to what brings the picture upright. Source: TIFF 6.0 (1992), section 8,
 Orientation; CIPA DC-008-2012 (Exif 2.3), 4.6.4 A, takes it over. Pillow turns counterclockwise."""
 
+_BROKEN_NOTE = (
+    ArithmeticError, AttributeError, EOFError, LookupError, OSError, struct.error, SyntaxError,
+    TypeError, ValueError,
+)  # fmt: skip
+"""What Pillow raises while it reads an Exif block that is damaged."""
+
 _SIDEWAYS = frozenset(_TURNS[number] for number in (5, 6, 7, 8))
 
 
@@ -379,7 +446,7 @@ def _turn(picture: Pillow.Image) -> Pillow.Transpose | None:
     """Return what brings the picture upright; a damaged note is no note."""
     try:
         return _TURNS.get(picture.getexif().get(ExifTags.Base.Orientation, 1))
-    except Exception:
+    except _BROKEN_NOTE:
         return None
 
 
@@ -449,101 +516,11 @@ def _into(band: Pillow.Image, mode: str) -> Pillow.Image:
 
 def _eight_bits(band: Pillow.Image) -> Pillow.Image:
     """Return 16-bit greys in 8 bits; Pillow's own conversion would cut them off at 255."""
+    import numpy as np  # a tenth of a second that only pictures of 16 bits need
+
     deep = np.asarray(band).astype(np.uint32)
     grey = Pillow.fromarray(((deep * 255 + 32767) // 65535).astype(np.uint8))
     if "transparency" in band.info:
         shows = deep != band.info["transparency"]
         grey.putalpha(Pillow.fromarray(shows.astype(np.uint8) * 255))
     return grey
-
-
-# ----------------------------------------------------------------------------
-# A maker's photograph made ready to print: turned upright, in sRGB, no finer than paper shows.
-#
-# Telephones turn pictures by a note in the file, studios save them in CMYK or with a profile of
-# their own, and some files are not pictures at all. Whatever comes in, what goes out is a small
-# JPEG or PNG file in sRGB or grey, the same bytes each time; or one finding says what is wrong.
-
-__all__ = ["COARSEST_DPI", "Crop", "prepare", "proportion"]
-
-COARSEST_DPI = 150
-"""Below this a picture looks soft in the hand. Common practice, no published source."""
-
-
-def prepare(
-    path: Path, width_pt: float, height_pt: float, crop: Crop = "contain"
-) -> tuple[Image, tuple[Finding, ...]]:
-    """Return the picture in ``path`` as it is to be printed in a box, and what to say about it.
-
-    Args:
-        path: a JPEG, PNG, WebP or TIFF file; of several frames the first is taken.
-        width_pt: the box's width in points.
-        height_pt: the box's height in points.
-        crop: ``contain`` keeps the whole picture and its proportions, so that the image may
-            be narrower or lower than the box; ``cover`` cuts it, from the middle, to the box's.
-
-    Raises:
-        LabelerError: with one finding, if there is no picture in the file, or one that is
-            damaged, too large, or made of measurements instead of colours.
-        ValueError: if the box has no size.
-    """
-    if not (0 < width_pt < math.inf and 0 < height_pt < math.inf):
-        raise ValueError("a box with a width and a height in points")
-    return _prepare(_PhotoRequest(str(path), content_hash(path), (width_pt, height_pt), crop))
-
-
-def proportion(path: Path) -> float:
-    """Return width over height of the picture in ``path`` once it stands upright.
-
-    Raises:
-        LabelerError: with one finding, if there is no picture in the file.
-    """
-    return _proportion(str(path), content_hash(path))
-
-
-@lru_cache(maxsize=1024)
-def _proportion(path: str, content: str) -> float:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        with opened(Path(path)) as picture:
-            width, height = upright_size(picture)
-    return width / height
-
-
-@dataclass(frozen=True, slots=True)
-class _PhotoRequest:
-    """What is asked for; the same order for the same content is served from memory."""
-
-    path: str
-    content: str
-    box_pt: tuple[float, float]
-    crop: Crop
-
-
-@lru_cache(maxsize=256)
-def _prepare(order: _PhotoRequest) -> tuple[Image, tuple[Finding, ...]]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # what matters of Pillow's becomes a finding
-        with opened(Path(order.path)) as picture:
-            plan, small = scaled(picture, order.box_pt, order.crop)
-            profile = picture.info.get("icc_profile")
-    flat, doubt = to_srgb(small, profile)
-    data = encode(flat)
-    image = Image(hashlib.sha256(data).hexdigest(), data, *flat.size)
-    place = Place(file=order.path)
-    said = [_coarse(place, plan)] if plan.dpi < COARSEST_DPI else []
-    said += [note("picture-colour", place, doubt)] if doubt else []
-    return image, tuple(said)
-
-
-def _coarse(place: Place, plan: ScalePlan) -> Finding:
-    more = COARSEST_DPI / plan.dpi
-    wide, high = (math.ceil(side * more) for side in plan.natural)
-    return fix(
-        "picture-coarse",
-        place,
-        f"at its size in print this picture has {math.floor(plan.dpi)} pixels to the inch",
-        found=f"{math.floor(plan.dpi)} dpi",
-        expected=f"at least {COARSEST_DPI} dpi",
-        hint=f"Take one of {wide} × {high} pixels or more, or print it smaller.",
-    )

@@ -17,7 +17,7 @@ from labeler.catalog.model import Seat
 from labeler.drawing import engraving
 from labeler.drawing.curves import Cubic, Widths, band, part, ribbon, stroke
 from labeler.drawing.engraving import Chance, Hand, Pen, Treatment
-from labeler.drawing.subject import Dressing, Tied
+from labeler.drawing.subject import Dressing, LayerLook
 from labeler.marks import VectorPath
 
 Depth = Literal["far", "parted", "near"]
@@ -37,7 +37,7 @@ class Strand:
     """One strand at its place."""
 
     layer: int
-    """Its layer in tying order, from nought."""
+    """Its layer in tying order, from 0."""
     depth: Depth
     curve: Cubic
     """Its middle, from the collar to the tip, in points."""
@@ -115,7 +115,7 @@ class Room:
     length: float
 
 
-def shares(layers: Sequence[Tied], most: int) -> list[int]:
+def shares(layers: Sequence[LayerLook], most: int) -> list[int]:
     """Return how many strands of each layer are drawn.
 
     All of them while they are at most ``most``; else so many, in proportion (by largest
@@ -136,7 +136,11 @@ def shares(layers: Sequence[Tied], most: int) -> list[int]:
 
 
 def arrange(
-    layers: Sequence[Tied], counts: Sequence[int], dressing: Dressing, room: Room, chance: Chance
+    layers: Sequence[LayerLook],
+    counts: Sequence[int],
+    dressing: Dressing,
+    room: Room,
+    chance: Chance,
 ) -> list[Strand]:
     """Return every strand in drawing order: what lies behind first."""
     fan = _Fan(FLOWS[dressing], room, chance)
@@ -239,9 +243,6 @@ def _depth(angle: float, parting: float) -> Depth:
     return "parted" if math.degrees(angle) < parting else "near"
 
 
-# ----------------------------------------------------------------------------
-# The body of one fibre, in a wash with a fine edge or in pure line.
-
 TIP = 0.3
 """The share of a two-tone fibre that has the second colour."""
 
@@ -281,8 +282,8 @@ def draw_body(
 
     ``edge`` is how strong the line around it is, as a share of a skirt strand's.
     """
-    if hand.ways:
-        yield from _engraved(body, hand.ways[ink], hand.pen)
+    if hand.treatments:
+        yield from _engraved(body, hand.treatments[ink], hand.pen)
         return
     wash = wash_of(ink, strand)
     yield VectorPath(

@@ -9,7 +9,6 @@ from itertools import chain
 from labeler.drawing import engraving
 from labeler.drawing.curves import (
     Cubic,
-    Point,
     Widths,
     across,
     at,
@@ -25,11 +24,9 @@ from labeler.drawing.curves import (
 )
 from labeler.drawing.engraving import Chance, Hand, Pen, Treatment
 from labeler.drawing.skirt import TIP, Body, Strand, draw_body, end_of, parted, wash_of
-from labeler.drawing.subject import Tied
+from labeler.drawing.subject import LayerLook
+from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
-
-# ----------------------------------------------------------------------------
-# Glitter: small lozenges along a strand, each a little off its middle.
 
 _SPECKS = {"sparse": 5, "medium": 10, "dense": 18}
 """Specks that show on one strand."""
@@ -38,7 +35,7 @@ _MOST_SPECKS = 900
 """Specks in one skirt; a fuller skirt has fewer on each strand."""
 
 
-def sprinkle(body: Body, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def sprinkle(body: Body, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield a strand's flake as one path; a plain drawing is too small for any."""
     if layer.flake is None or not hand.pen.fine:
         return
@@ -63,10 +60,10 @@ def _speck(x: float, y: float, size: float) -> tuple[Step, ...]:
     )
 
 
-def _ink(layer: Tied, flake: str, hand: Hand) -> str:
-    if not hand.ways:
+def _ink(layer: LayerLook, flake: str, hand: Hand) -> str:
+    if not hand.treatments:
         return flake
-    return engraving.WHITE if hand.ways[layer.ink].solid else engraving.BLACK
+    return engraving.WHITE if hand.treatments[layer.ink].solid else engraving.BLACK
 
 
 _SILICONE = 1.5
@@ -80,7 +77,7 @@ _MOST_LEGS = 480
 """Curves spent on the waves of one skirt's cords; in a fuller skirt each has fewer."""
 
 
-def draw_silicone(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def draw_silicone(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield a flat ribbon, cut across at its tip and narrow where it turns its edge to the eye."""
     full = _SILICONE * (1.0 if hand.pen.fine else 1.5)
     wide = full * strand.facing
@@ -93,7 +90,7 @@ def draw_silicone(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPat
     yield from _dyed(Body((strand.curve,), (widths,)), strand, layer, hand)
 
 
-def draw_rubber(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def draw_rubber(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield a round cord that keeps the waves of the sheet it was cut from."""
     half = _RUBBER * (1.0 if hand.pen.fine else 1.9)
     curves = _wavy(strand.curve, 0.024 if hand.pen.fine else 0.014, hand)
@@ -117,7 +114,7 @@ def _wavy(base: Cubic, height: float, hand: Hand) -> tuple[Cubic, ...]:
     return tuple(through(spots))
 
 
-def _dyed(body: Body, strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def _dyed(body: Body, strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield a strand in its colour, its second colour at the tip, and its flake."""
     yield from draw_body(body, layer.ink, strand, hand)
     yield from _modelled(body, layer.ink, strand, hand)
@@ -131,7 +128,7 @@ def _dyed(body: Body, strand: Strand, layer: Tied, hand: Hand) -> Iterator[Vecto
 
 def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
-    if hand.ways or not hand.pen.fine or strand.depth == "far":
+    if hand.treatments or not hand.pen.fine or strand.depth == "far":
         return
     yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=engraving.shade(ink, 0.2))
     if len(body.curves) == 1:
@@ -141,9 +138,6 @@ def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
         yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=engraving.tint(ink, 0.3))
 
 
-# ----------------------------------------------------------------------------
-# Bucktail and tinsel: fine straight fibres, swept back.
-
 _HAIR = 0.72
 """Half a hair's width in points where it is thickest: drawn coarser than it grows, as an engraver
 does."""
@@ -151,7 +145,7 @@ does."""
 _TINSEL = 0.5
 
 
-def draw_hair(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def draw_hair(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield one hair, thick from the skin and drawn out to nothing at its tip."""
     half = _HAIR * hand.pen.scale * hand.chance.within(0.8, 1.25) * (1.0 if hand.pen.fine else 2.2)
     body = Body((strand.curve,), ((half * 0.8, half, half * 0.9, 0.0),))
@@ -162,8 +156,8 @@ def draw_hair(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
 
 
 def _dyed_hair(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
-    if hand.ways:
-        return _engraved_hair(body, hand.ways[ink], hand.pen)
+    if hand.treatments:
+        return _engraved_hair(body, hand.treatments[ink], hand.pen)
     return draw_body(body, ink, strand, hand, edge=0.6)
 
 
@@ -181,7 +175,7 @@ def _engraved_hair(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]
         )
 
 
-def draw_tinsel(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield one strip of tinsel: straight, with flashes where it catches the light."""
     half = _TINSEL * hand.pen.scale * (1.0 if hand.pen.fine else 2.0)
     start, first, second, end = strand.curve
@@ -201,8 +195,8 @@ def draw_tinsel(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]
 def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     wash = wash_of(ink, strand)
     fill, edge, flash = wash, engraving.shade(wash, 0.55), engraving.tint(wash, 0.75)
-    if hand.ways:
-        solid = hand.ways[ink].solid
+    if hand.treatments:
+        solid = hand.treatments[ink].solid
         fill, edge = (
             (engraving.BLACK, engraving.WHITE) if solid else (engraving.WHITE, engraving.BLACK)
         )
@@ -218,9 +212,6 @@ def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
     )
 
 
-# ----------------------------------------------------------------------------
-# Marabou: soft plumes whose barbs breathe around a fine quill.
-
 _LOCKS = 48
 """Locks of barbs on one plume, as long as there are few plumes."""
 
@@ -228,10 +219,10 @@ _MOST_LOCKS = 480
 """Locks in one dressing."""
 
 
-def draw_plume(strand: Strand, layer: Tied, hand: Hand) -> Iterator[VectorPath]:
+def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield one plume: its soft body, locks of barbs from tip to root, threads over them."""
     quill = strand.curve
-    if not hand.ways:
+    if not hand.treatments:
         yield _down(quill, engraving.shade(wash_of(layer.ink, strand), 0.16))
     locks = list(_locks(quill, hand.chance, hand.share(_LOCKS, _MOST_LOCKS)))
     if layer.tip:
@@ -250,8 +241,8 @@ def _barbs(locks: list[Cubic], ink: str, strand: Strand, hand: Hand) -> Iterator
     for lock in locks:
         half = pen.scale * ((0.3 if pen.fine else 1.0) + hand.chance.within(0.2, 0.7))
         steps += ribbon([lock], [(half * 0.6, half, half * 0.8, 0.0)])
-    if hand.ways:
-        yield from _engraved_plume(tuple(steps), locks, hand.ways[ink], pen)
+    if hand.treatments:
+        yield from _engraved_plume(tuple(steps), locks, hand.treatments[ink], pen)
         return
     fill, edge, thread = _inks(wash_of(ink, strand), ink)
     yield VectorPath(tuple(steps), fill=fill, stroke=edge, width=pen.hair, round_ends=True)

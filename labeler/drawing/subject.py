@@ -1,6 +1,6 @@
-"""What sits for the drawing: all of a product that can be seen, and nothing that can't.
+"""How a jig looks: all of a product that can be seen, and nothing that can't.
 
-Two products that look alike give equal subjects, so that a figure is drawn once for both.
+Two products that look alike give equal looks, so that a figure is drawn once for both.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class GuardLook:
 
 
 @dataclass(frozen=True, slots=True)
-class Tied:
+class LayerLook:
     """One layer as it looks, in tying order; the first tied shows outside."""
 
     kind: Kind
@@ -71,7 +71,7 @@ class JigLook:
     head: HeadLook
     hook: HookLook
     guard: GuardLook | None
-    layers: tuple[Tied, ...]
+    layers: tuple[LayerLook, ...]
     dressing: Dressing
     thread: str
     length: float | None
@@ -105,7 +105,7 @@ class JigLook:
         )
 
 
-def _layer_seed(layer: Tied) -> str:
+def _layer_seed(layer: LayerLook) -> str:
     flake = layer.flake
     flaked = flake and f"Flake(ink={flake.ink!r}, density={flake.density!r})"
     return (
@@ -114,7 +114,7 @@ def _layer_seed(layer: Tied) -> str:
     )
 
 
-def sit(product: Product) -> JigLook:
+def look_of(product: Product) -> JigLook:
     """Return what can be seen of a product."""
     colour, hook, guard = product.colour, product.hook, product.guard
     dressing = product.pattern.skirt
@@ -130,30 +130,19 @@ def sit(product: Product) -> JigLook:
         ),
         hook=HookLook(product.hook_size, hook.bend, hook.wire, hook.ink, hook.eye),
         guard=GuardLook(guard.style, guard.strands, guard.ink) if guard else None,
-        layers=tuple(_tied(layer, product, dressing) for layer in colour.layers),
+        layers=tuple(_layer_look(layer, product, dressing) for layer in colour.layers),
         dressing=dressing,
         thread=colour.thread_ink,
         length=round(length.pt, 2) if length else None,
     )
 
 
-def _tied(layer: Layer, product: Product, dressing: Dressing) -> Tied:
+def _layer_look(layer: Layer, product: Product, dressing: Dressing) -> LayerLook:
     material = product.materials.get(layer.material)
-    return Tied(
-        kind=_kind(material, dressing),
-        ink=layer.ink,
-        tip=layer.tip,
-        flake=layer.flake,
-        strands=layer.strands,
-        seat=layer.seat,
-    )
-
-
-def _kind(material: Material | None, dressing: Dressing) -> Kind:
-    kind = material.kind if material else None
-    if kind in ("silicone", "living rubber", "hair", "feather", "tinsel"):
-        return kind
-    return _DRESSED_IN[dressing]
+    kind: Kind = _DRESSED_IN[dressing]
+    if material and material.kind in ("silicone", "living rubber", "hair", "feather", "tinsel"):
+        kind = material.kind
+    return LayerLook(kind, layer.ink, layer.tip, layer.flake, layer.strands, layer.seat)
 
 
 def _head_ink(colour: Colour, alloy: Material | None) -> str:

@@ -1,4 +1,4 @@
-"""A product and a layout become a piece: fill in, read, measure, arrange, and look it over."""
+"""A product and a layout become a piece: fill in, read, measure, arrange, and validate."""
 
 from __future__ import annotations
 
@@ -10,144 +10,27 @@ from typing import Any, Literal
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, stop
-from labeler.layout.blocks.block import Block, Ground
-from labeler.layout.blocks.code import CodeBlock
-from labeler.layout.blocks.disclosure import Disclosure
-from labeler.layout.blocks.pictures import Figure, PictureBlock, Swatch
-from labeler.layout.blocks.plain import Hole, RuleBlock, Spacer
-from labeler.layout.blocks.text import TextBlock
+from labeler.geometry import Box, bounding_box, contains, grown, overlaps
+from labeler.layout.block import Block, Surface
 from labeler.layout.boxes import Column, Container, Row
-from labeler.layout.context import InkMode, PrintedPicture, Setup
-from labeler.layout.facts import facts_of, said_facts
+from labeler.layout.code_block import CodeBlock
+from labeler.layout.context import LayoutContext, PrintedPicture
+from labeler.layout.disclosure_block import Disclosure
+from labeler.layout.facts import facts_of, statement_facts
 from labeler.layout.markup import Node, read_markup
+from labeler.layout.picture_blocks import Figure, PictureBlock, Swatch
+from labeler.layout.plain_blocks import Hole, RuleBlock, Spacer
 from labeler.layout.template import Layouts
-from labeler.marks import Box, Face, Piece, spots
+from labeler.layout.text_block import TextBlock
+from labeler.marks import Face, InkMode, Piece, path_points
 from labeler.type.styles import Styles, read_styles
 from labeler.units import SLACK_PT, Length
-
-# ----------------------------------------------------------------------------
-# A finished face is looked over: nothing over a hole, outside the safe zone, or on another.
-
-
-def validate_face(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
-    """Refuse what stands where it must not.
-
-    Args:
-        face: the front or back.
-        ground: what was drawn.
-        setup: for the places that findings name.
-        safe: what stays free inside the trim, in points.
-
-    Raises:
-        LabelerError: with every block that stands over a hole, outside the safe zone, on
-            another block or too near a quantity, and every hole that is cut off.
-    """
-    faults = [
-        *_holes_cut_off(face, ground, setup),
-        *_over_holes(ground, setup),
-        *_outside(ground, setup, safe),
-        *_collisions(ground, setup),
-        *_crowding(ground, setup),
-    ]
-    if faults:
-        raise LabelerError(faults)
-
-
-def _holes_cut_off(face: Node, ground: Ground, setup: Setup) -> Iterator[Finding]:
-    for hole in ground.holes:
-        xs, ys = zip(*spots(hole), strict=True)
-        if not _inside((min(xs), min(ys), max(xs), max(ys)), ground.trim):
-            yield stop("layout-hole-outside", setup.at(face), "a hole reaches over the edge")
-
-
-def _over_holes(ground: Ground, setup: Setup) -> Iterator[Finding]:
-    for box, block in ground.taken:
-        if any(_meet(box, hole) for hole in ground.clear):
-            yield stop(
-                "layout-hole-covered", setup.at(block.node), "this stands over the hang hole",
-                hint="Shorten the text, or choose a larger card or another layout.",
-            )  # fmt: skip
-
-
-def _outside(ground: Ground, setup: Setup, safe: float) -> Iterator[Finding]:
-    left, top, right, bottom = ground.trim
-    zone = (left + safe, top + safe, right - safe, bottom - safe)
-    for box, block in ground.taken:
-        if not _inside(box, zone):
-            yield stop(
-                "layout-unsafe",
-                setup.at(block.node),
-                "this stands outside the safe zone",
-                found=_edges(box, ground.trim),
-                expected=f"at least {Length(safe).mm:.2f} mm from every edge",
-            )
-
-
-def _collisions(ground: Ground, setup: Setup) -> Iterator[Finding]:
-    """Sweep from top to bottom, so that only blocks side by side are held against each other."""
-    beside: list[tuple[Box, Block]] = []
-    for box, block in sorted(ground.taken, key=lambda one: one[0][1]):
-        beside = [one for one in beside if one[0][3] > box[1] + SLACK_PT]
-        for other_box, other in beside:
-            if other is not block and _meet(box, other_box):
-                yield stop(
-                    "layout-collision", setup.at(block.node), f"this stands on {other.node.name}"
-                )
-        beside.append((box, block))
-
-
-def _crowding(ground: Ground, setup: Setup) -> Iterator[Finding]:
-    """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
-    for kept in ground.kept:
-        for box, other in ground.taken:
-            if other is not kept.block and _meet(other.printed(box), _within(kept.room)):
-                yield stop(
-                    "layout-crowded",
-                    setup.at(kept.block.node),
-                    f"{other.node.name} stands in the clear space around the quantity",
-                    expected=f"{Length(kept.above).mm:.1f} mm clear above and below, "
-                    f"{Length(kept.beside).mm:.1f} mm beside",
-                )
-
-
-def _within(room: Box) -> Box:
-    return room[0] + _HAIR, room[1] + _HAIR, room[2] - _HAIR, room[3] - _HAIR
-
-
-_HAIR = 0.06
-"""Points: two hundredths of a millimetre, by which blocks that just fit may stand over."""
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return (
-        one[0] < other[2] - SLACK_PT
-        and other[0] < one[2] - SLACK_PT
-        and one[1] < other[3] - SLACK_PT
-        and other[1] < one[3] - SLACK_PT
-    )
-
-
-def _inside(box: Box, zone: Box) -> bool:
-    return (
-        box[0] >= zone[0] - SLACK_PT
-        and box[1] >= zone[1] - SLACK_PT
-        and box[2] <= zone[2] + SLACK_PT
-        and box[3] <= zone[3] + SLACK_PT
-    )
-
-
-def _edges(box: Box, trim: Box) -> str:
-    near = min(box[0] - trim[0], box[1] - trim[1], trim[2] - box[2], trim[3] - box[3])
-    if near < 0:
-        return f"{-Length(near).mm:.2f} mm over an edge"
-    return f"{Length(near).mm:.2f} mm from an edge"
-
 
 _SAFE = Length.from_inches(1 / 16).pt
 """What a layout keeps free inside the trim unless it says otherwise: what a die may be off.
 Common practice, no published source."""
 
-_LEAVES: dict[str, Callable[[Node, Setup], Block]] = {
+_LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
     "text": TextBlock,
     "picture": PictureBlock,
     "swatch": Swatch,
@@ -165,7 +48,7 @@ class Job:
     product: Product
     layout: str
     size: tuple[float, float]
-    said: tuple[Statement, ...] = ()
+    statements: tuple[Statement, ...] = ()
     lot: str = ""
     link: str = ""
 
@@ -218,8 +101,8 @@ class Composer:
         """
         return self.composed(job).piece
 
-    def composed(self, job: Job, kept: Mapping[int, PrintedPicture] | None = None) -> Composed:
-        """Return the finished piece with its pictures; ``kept`` ones take their files' place.
+    def composed(self, job: Job, recorded: Mapping[int, PrintedPicture] | None = None) -> Composed:
+        """Return the finished piece with its pictures; ``recorded`` ones take their files' place.
 
         Raises:
             LabelerError: as `compose` does.
@@ -233,13 +116,14 @@ class Composer:
             height=height,
             black=self.ink == "black",
         )
-        facts = {**facts, "says": said_facts(job.said)}
-        setup = self._setup(job.product, job.layout, facts)
-        setup.unsaid += [said for said in job.said if said.duty != "optional"]
-        setup.unasked += [said for said in job.said if said.duty == "optional"]
-        setup.kept = kept or {}
-        piece = self._lay_out(setup, job.layout, job.size, job.lot)
-        return Composed(piece, setup.pictures)
+        facts = {**facts, "says": statement_facts(job.statements)}
+        context = self._context(job.product, job.layout, facts)
+        for statement in job.statements:
+            asked = context.pending if statement.duty != "optional" else context.optional
+            asked.append(statement)
+        context.recorded_pictures = recorded or {}
+        piece = self._lay_out(context, job.layout, job.size, job.lot)
+        return Composed(piece, context.pictures)
 
     def compose_paper(self, paper: BenchPaper) -> Piece:
         """Return the finished page of a paper.
@@ -250,72 +134,170 @@ class Composer:
         width, height = paper.size
         black = self.ink == "black"
         page = {"width": width / 72, "height": height / 72, "black": black}
-        setup = self._setup(paper.subject, paper.layout, {**paper.facts, "piece": page})
-        setup.others = paper.others
-        return self._lay_out(setup, paper.layout, paper.size, paper.lot)
+        context = self._context(paper.subject, paper.layout, {**paper.facts, "piece": page})
+        context.other_products = paper.others
+        return self._lay_out(context, paper.layout, paper.size, paper.lot)
 
-    def _setup(self, product: Product | None, layout: str, facts: Mapping[str, Any]) -> Setup:
+    def _context(
+        self, product: Product | None, layout: str, facts: Mapping[str, Any]
+    ) -> LayoutContext:
         file = str(self.layouts.file(layout))
-        return Setup(
+        return LayoutContext(
             product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink
         )  # fmt: skip
 
-    def _lay_out(self, setup: Setup, layout: str, size: tuple[float, float], lot: str) -> Piece:
-        sku = setup.subject.sku if setup.subject else ""
-        markup = self.layouts.render(layout, setup.facts, sku)
-        root = read_markup(markup, setup.file, sku, self.layouts.files)
-        setup.named = frozenset(kind for node in root for kind in node.attrs.get("kinds", ()))
+    def _lay_out(
+        self, context: LayoutContext, layout: str, size: tuple[float, float], lot: str
+    ) -> Piece:
+        sku = context.subject.sku if context.subject else ""
+        markup = self.layouts.render(layout, context.facts, sku)
+        root = read_markup(markup, context.file, sku, self.layouts.files)
+        context.kinds_named = frozenset(
+            kind for node in root for kind in node.attrs.get("kinds", ())
+        )
         bleed = root.attrs.get("bleed", 0.0)
         safe = root.attrs.get("safe", _SAFE)
-        faces = tuple(self._face(side, setup, size, bleed, safe) for side in root.children)
-        _refuse_unsaid(setup, root)
-        self.findings += setup.findings
+        faces = tuple(self._face(side, context, size, bleed, safe) for side in root.children)
+        if context.pending:
+            raise LabelerError(
+                stop(
+                    "layout-leaves-out",
+                    context.place(root),
+                    f"the layout has no place for the statement “{statement.text}”",
+                    hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+                )
+                for statement in context.pending
+            )
+        self.findings += context.findings
         return Piece(sku, lot, layout, *size, faces, bleed=bleed, safe=safe)
 
     def _face(
-        self, node: Node, setup: Setup, size: tuple[float, float], bleed: float, safe: float
+        self,
+        node: Node,
+        context: LayoutContext,
+        size: tuple[float, float],
+        bleed: float,
+        safe: float,
     ) -> Face:
         trim: Box = (0.0, 0.0, size[0], size[1])
-        ground = Ground(trim, bleed)
-        build(node, setup).draw(trim, ground)
-        validate_face(node, ground, setup, safe)
+        surface = Surface(trim, bleed)
+        build(node, context).draw(trim, surface)
+        validate_face(node, surface, context, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
-        return Face(name, tuple(ground.marks), tuple(ground.holes), folds)
+        return Face(name, tuple(surface.marks), tuple(surface.holes), folds)
 
 
-def build(node: Node, setup: Setup) -> Block:
+def build(node: Node, context: LayoutContext) -> Block:
     """Return the block that a node asks for, with everything in it."""
     if node.tag in ("front", "back", "column", "row"):
-        holes = [Hole(child, setup) for child in node.children if child.tag == "hole"]
-        blocks = [build(child, setup) for child in node.children if child.tag != "hole"]
-        inner = [block for block in blocks if not _says_nothing(block)]
+        holes = [Hole(child) for child in node.children if child.tag == "hole"]
+        blocks = [build(child, context) for child in node.children if child.tag != "hole"]
+        inner = [block for block in blocks if not _is_silent(block)]
         kind: type[Container] = Row if node.tag == "row" else Column
-        return kind(node, inner, setup, holes)
+        return kind(node, inner, context, holes)
     if node.tag == "figure":
         own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
-        shows_photo = own and setup.product.photo
-        return PictureBlock(node, setup) if shows_photo else Figure(node, setup)
-    return _LEAVES[node.tag](node, setup)
+        shows_photo = own and context.product.photo
+        return PictureBlock(node, context) if shows_photo else Figure(node, context)
+    return _LEAVES[node.tag](node, context)
 
 
-def _says_nothing(block: Block) -> bool:
+def _is_silent(block: Block) -> bool:
     """Tell whether a block has no words and no place of its own: it takes no gap either."""
     words = isinstance(block, TextBlock | Disclosure) and block.empty
     return words and not {"width", "height", "share"} & block.node.attrs.keys()
 
 
-def _refuse_unsaid(setup: Setup, root: Node) -> None:
-    if not setup.unsaid:
-        return
-    raise LabelerError(
-        [
-            stop(
-                "layout-leaves-out",
-                setup.at(root),
-                f"the layout has no place for the statement “{said.text}”",
-                hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+def validate_face(face: Node, surface: Surface, context: LayoutContext, safe: float) -> None:
+    """Refuse what stands where it must not.
+
+    Args:
+        face: the front or back.
+        surface: what was drawn on it.
+        context: for the places that findings name.
+        safe: what stays free inside the trim, in points.
+
+    Raises:
+        LabelerError: with every block that stands over a hole, outside the safe zone, on
+            another block or too near a quantity, and every hole that is cut off.
+    """
+    faults = [
+        *_holes_cut_off(face, surface, context),
+        *_over_holes(surface, context),
+        *_outside(surface, context, safe),
+        *_collisions(surface, context),
+        *_crowding(surface, context),
+    ]
+    if faults:
+        raise LabelerError(faults)
+
+
+def _holes_cut_off(face: Node, surface: Surface, context: LayoutContext) -> Iterator[Finding]:
+    for hole in surface.holes:
+        if not contains(surface.trim, bounding_box(path_points(hole)), SLACK_PT):
+            yield stop("layout-hole-outside", context.place(face), "a hole reaches over the edge")
+
+
+def _over_holes(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
+    for box, block in surface.occupied:
+        if any(overlaps(box, hole, SLACK_PT) for hole in surface.hole_zones):
+            yield stop(
+                "layout-hole-covered", context.place(block.node), "this stands over the hang hole",
+                hint="Shorten the text, or choose a larger card or another layout.",
+            )  # fmt: skip
+
+
+def _outside(surface: Surface, context: LayoutContext, safe: float) -> Iterator[Finding]:
+    zone = grown(surface.trim, -safe)
+    for box, block in surface.occupied:
+        if not contains(zone, box, SLACK_PT):
+            yield stop(
+                "layout-unsafe",
+                context.place(block.node),
+                "this stands outside the safe zone",
+                found=_edges(box, surface.trim),
+                expected=f"at least {Length(safe).mm:.2f} mm from every edge",
             )
-            for said in setup.unsaid
-        ]
-    )
+
+
+def _collisions(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
+    """Sweep from top to bottom, so that only blocks side by side are held against each other."""
+    beside: list[tuple[Box, Block]] = []
+    for box, block in sorted(surface.occupied, key=lambda one: one[0][1]):
+        beside = [one for one in beside if one[0][3] > box[1] + SLACK_PT]
+        for other_box, other in beside:
+            if other is not block and overlaps(box, other_box, SLACK_PT):
+                yield stop(
+                    "layout-collision",
+                    context.place(block.node),
+                    f"this stands on {other.node.name}",
+                )
+        beside.append((box, block))
+
+
+def _crowding(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
+    """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
+    for space in surface.clear_spaces:
+        for box, other in surface.occupied:
+            if other is not space.block and overlaps(
+                other.printed(box), grown(space.room, -_HAIR), SLACK_PT
+            ):
+                yield stop(
+                    "layout-crowded",
+                    context.place(space.block.node),
+                    f"{other.node.name} stands in the clear space around the quantity",
+                    expected=f"{Length(space.above).mm:.1f} mm clear above and below, "
+                    f"{Length(space.beside).mm:.1f} mm beside",
+                )
+
+
+_HAIR = 0.06
+"""Points: two hundredths of a millimetre, by which blocks that just fit may stand over."""
+
+
+def _edges(box: Box, trim: Box) -> str:
+    near = min(box[0] - trim[0], box[1] - trim[1], trim[2] - box[2], trim[3] - box[3])
+    if near < 0:
+        return f"{-Length(near).mm:.2f} mm over an edge"
+    return f"{Length(near).mm:.2f} mm from an edge"

@@ -1,4 +1,4 @@
-"""What a layout may ask about a product: plain words and numbers under stable names.
+"""What a layout may ask about a product, a batch, a parcel, a recall: plain words and numbers.
 
 A field that the catalog leaves open is an empty text, so that ``{% if product.price %}`` asks
 for it; a field that does not exist is an error. No object of ours reaches a template.
@@ -40,9 +40,9 @@ def facts_of(
     }
 
 
-def said_facts(said: Sequence[Statement]) -> Mapping[str, str]:
+def statement_facts(statements: Sequence[Statement]) -> Mapping[str, str]:
     """Return what a piece has to say, kind by kind; of what nobody asks for, nothing."""
-    asked = [one for one in said if one.duty != "optional"]
+    asked = [one for one in statements if one.duty != "optional"]
     return {
         kind.replace(" ", "_"): " ".join(one.full.plain for one in asked if one.kind == kind)
         for kind in KINDS
@@ -55,7 +55,7 @@ def _product_facts(product: Product) -> Mapping[str, Any]:
     if known is None or known[0] is not product:
         if len(_KEPT) > _MOST_KEPT:
             _KEPT.clear()
-        known = _KEPT[key] = (product, _product_facts_anew(product))
+        known = _KEPT[key] = (product, _computed_facts(product))
     return known[1]
 
 
@@ -64,7 +64,7 @@ _MOST_KEPT = 256
 """A run asks again and again for the product it is at; a whole catalog need not stay."""
 
 
-def _product_facts_anew(product: Product) -> Mapping[str, Any]:
+def _computed_facts(product: Product) -> Mapping[str, Any]:
     pattern, hook, colour = product.pattern, product.hook, product.colour
     ounces, grams = _weight_texts(product.weight.value, product.weight.unit)
     stated = ounces if product.weight.unit == "oz" else grams
@@ -87,7 +87,7 @@ def _product_facts_anew(product: Product) -> Mapping[str, Any]:
         "has_lead": product.has_lead,
         "guard": product.guard.name if product.guard else "",
         "pack": pattern.pack,
-        "price": money(product),
+        "price": "" if product.price is None else amount_text(product.price, product.currency),
         "gtin": product.gtin or "",
         "gtin14": as_14(product.gtin) if product.gtin else "",
         "story": pattern.story or "",
@@ -115,11 +115,6 @@ def _weight_texts(value: Fraction, unit: Literal["oz", "g"]) -> tuple[str, str]:
     """Return a weight in ounces and in grams, of which a line has few and a run prints many."""
     weight = Weight(value, unit)
     return weight.oz_text, weight.g_text
-
-
-def money(product: Product) -> str:
-    """Return the price with its sign, or the ISO code where there is no sign of it."""
-    return "" if product.price is None else amount_text(product.price, product.currency)
 
 
 def amount_text(amount: Decimal, currency: str) -> str:
@@ -151,11 +146,6 @@ def maker_facts(maker: Maker) -> Mapping[str, Any]:
     }
 
 
-# ----------------------------------------------------------------------------
-# What a batch card's layout may ask: the recipe reckoned for the batch, its metal, its steps.
-#
-# Plain words and numbers, as for a label: no object of ours reaches a template.
-
 _SEATS = {
     "around": "all around", "back": "back", "sides": "sides", "belly": "belly", "tail": "tail",
 }  # fmt: skip
@@ -164,7 +154,7 @@ _OUNCES_A_POUND = 16
 
 @dataclass(frozen=True, slots=True)
 class BatchFacts:
-    """A batch as its card tells it.
+    """A batch as its card states it.
 
     Attributes:
         product: what is tied.
@@ -192,9 +182,7 @@ class BatchFacts:
 def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
     """Return the facts for a batch card."""
     product = batch.product
-    known = facts_of(
-        product, lot=batch.lot, link=batch.link, width=0, height=0, black=False
-    )  # fmt: skip
+    known = facts_of(product, lot=batch.lot, link=batch.link, width=0, height=0, black=False)
     tie = product.pattern.tie
     needs = layer_needs(product, batch.jigs)
     return {
@@ -249,19 +237,19 @@ def _layer(number: int, need: LayerNeed) -> Mapping[str, Any]:
 def _materials(batch: BatchFacts, needs: Sequence[LayerNeed]) -> Iterator[Mapping[str, Any]]:
     """Yield what goes in, each with the suppliers' lots known to be of it, strangers last."""
     left = list(batch.materials)
-    told: set[tuple[str, str]] = set()
+    placed: set[tuple[str, str]] = set()
     for row in _bill(batch, needs):
         words = row.pop("words")
         mine = [(kind, lot) for kind, lot in left if kind.casefold() in words]
-        told.update(mine)
+        placed.update(mine)
         yield {**row, "lots": ", ".join(lot for _, lot in mine)}
     for kind, lot in left:
-        if (kind, lot) not in told:
+        if (kind, lot) not in placed:
             yield {"what": kind, "name": "", "in_all": "", "lots": lot}
 
 
 def _bill(batch: BatchFacts, needs: Sequence[LayerNeed]) -> Iterator[dict[str, Any]]:
-    """Yield everything that goes in; a layer is told by its shade, all else by its kind."""
+    """Yield everything that goes in; a layer is known by its shade, all else by its kind."""
     product, jigs = batch.product, batch.jigs
     alloy = product.head.alloy
     yield _row("Metal", product.alloy.name, {"alloy", "head", alloy},
@@ -326,12 +314,8 @@ def in_all(weight: Weight) -> str:
     grams = weight.grams
     metric = f"{truncate(grams / 1000, 3)} kg" if grams >= 1000 else f"{truncate(grams, 3)} g"
     pounds, ounces = divmod(weight.ounces, _OUNCES_A_POUND)
-    rest = f"{float(ounces):.1f} oz"
-    return f"{metric} ({pounds} lb {rest})" if pounds else f"{metric} ({rest})"
-
-
-# ----------------------------------------------------------------------------
-# What the layouts of a packing slip and a recall sheet may ask: plain words and numbers.
+    customary = f"{pounds} lb " if pounds else ""
+    return f"{metric} ({customary}{float(ounces):.1f} oz)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -397,19 +381,19 @@ def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> 
 
 
 def _parcel(each: Parcel) -> Mapping[str, Any]:
-    known = facts_of(each.product, lot="", link="", width=0, height=0, black=False)["product"]
     pack = each.product.pattern.pack
     return {
         "lot": each.lot,
         "made": each.made,
         "count": f"{each.count:,}",
         "packs": f"{packs_of(each.product, each.count):,} bags of {pack}" if pack > 1 else "",
-        **_named(known),
+        **_named(each.product),
     }
 
 
-def _named(known: Mapping[str, Any]) -> Mapping[str, Any]:
+def _named(product: Product) -> Mapping[str, Any]:
     """Return what a line tells of its product; the weight in the unit that its label states."""
+    known = _product_facts(product)
     weight = f"{known['weight_number']}{NO_BREAK_SPACE}{known['weight_unit']}"
     return {"weight": weight, **{name: known[name] for name in _NAMED}}
 
@@ -474,26 +458,28 @@ def recall_facts(
             "labels": f"{sum(each.labels for each in recall.lots):,}",
             "out": f"{sum(count for _, count in recall.dealers):,}",
             "on_hand": f"{sum(each.on_hand for each in recall.lots):,}",
-            "dealers": [{"name": name, "count": f"{count:,}"} for name, count in dealers],
+            "dealers": _dealers(dealers),
             "page": page[0],
             "pages": page[1],
             "tight": recall.tight,
         },
-        "rows": list(_recalled(lots)),
+        "rows": [_recalled(each) for each in lots],
     }  # fmt: skip
 
 
-def _recalled(lots: Iterable[Recalled]) -> Iterator[Mapping[str, Any]]:
-    for each in lots:
-        known = facts_of(each.product, lot="", link="", width=0, height=0, black=False)["product"]
-        yield {
-            "lot": each.lot,
-            "made": each.made,
-            "count": f"{each.count:,}",
-            "labels": f"{each.labels:,}",
-            "on_hand": f"{each.on_hand:,}",
-            "void": each.void,
-            "out": [{"name": name, "count": f"{count:,}"} for name, count in each.dealers],
-            "materials": list(each.materials),
-            **_named(known),
-        }
+def _recalled(each: Recalled) -> Mapping[str, Any]:
+    return {
+        "lot": each.lot,
+        "made": each.made,
+        "count": f"{each.count:,}",
+        "labels": f"{each.labels:,}",
+        "on_hand": f"{each.on_hand:,}",
+        "void": each.void,
+        "out": _dealers(each.dealers),
+        "materials": list(each.materials),
+        **_named(each.product),
+    }
+
+
+def _dealers(dealers: Iterable[tuple[str, int]]) -> list[Mapping[str, str]]:
+    return [{"name": name, "count": f"{count:,}"} for name, count in dealers]

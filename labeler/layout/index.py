@@ -28,7 +28,7 @@ _KEYS = frozenset({"about", "use", "least", "most", "size", "follows"})
 
 @dataclass(frozen=True, slots=True)
 class LayoutSpec:
-    """A layout on the menu. Sizes are width and height in points."""
+    """What a layout is made for. Sizes are width and height in points."""
 
     name: str
     about: str
@@ -62,7 +62,7 @@ def read_index(own: Path | None = None) -> Mapping[str, LayoutSpec]:
     Raises:
         LabelerError: with every fault in the files.
     """
-    menu: dict[str, LayoutSpec] = {}
+    index: dict[str, LayoutSpec] = {}
     faults: list[Finding] = []
     for folder in reversed(files.shelves("layouts", own)):
         file = folder / "layouts.toml"
@@ -70,17 +70,17 @@ def read_index(own: Path | None = None) -> Mapping[str, LayoutSpec]:
             for name, table in read_toml(file, f"{file.stem}-unreadable").data.items():
                 place = Place(file=str(file), key=name)
                 try:
-                    menu[name] = _dish(name, table)
+                    index[name] = _spec(name, table)
                 except ValueError as error:
                     faults.append(
                         stop("layouts-value", place, "this can't be read", expected=str(error))
                     )
     if faults:
         raise LabelerError(faults)
-    return menu
+    return index
 
 
-def _dish(name: str, table: Any) -> LayoutSpec:
+def _spec(name: str, table: Any) -> LayoutSpec:
     if not isinstance(table, dict):
         raise ValueError("a table")
     for key in table:
@@ -106,33 +106,33 @@ def _size(pair: Any) -> Size:
         raise ValueError('two lengths, such as ["3 in", "4 in"]')
     size = Length.parse(pair[0]), Length.parse(pair[1])
     if not all(0 < side.pt <= _LONGEST.pt for side in size):
-        raise ValueError(f"lengths above nought and up to {_LONGEST}")
+        raise ValueError(f"lengths above 0 and up to {_LONGEST}")
     return size[0].pt, size[1].pt
 
 
-def suiting(menu: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec:
+def suiting(index: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec:
     """Return the layout for ``use`` that makes most of a piece of ``size``.
 
     Raises:
         LabelerError: if none is made for that size, with the sizes that there are.
     """
-    fit = [dish for dish in menu.values() if dish.use == use and dish.suits(size)]
+    for_use = [spec for spec in index.values() if spec.use == use]
+    fit = [spec for spec in for_use if spec.suits(size)]
     if fit:
-        return max(fit, key=lambda dish: dish.least[0] * dish.least[1])
+        return max(fit, key=lambda spec: spec.least[0] * spec.least[1])
     raise LabelerError(
         stop(
             "no-layout-for-size",
             Place(file="layouts/layouts.toml"),
-            f"no layout for {use} is made for a piece of {_shown(size)}",
+            f"no layout for {use} is made for a piece of {_dimensions(size)}",
             expected="; ".join(
-                f"{dish.name}: {_shown(dish.least)} to {_shown(dish.most)}"
-                for dish in menu.values()
-                if dish.use == use
+                f"{spec.name}: {_dimensions(spec.least)} to {_dimensions(spec.most)}"
+                for spec in for_use
             ),
             hint="Choose another sheet, or name a layout of your own with --layout.",
         )
     )
 
 
-def _shown(size: Size) -> str:
+def _dimensions(size: Size) -> str:
     return f"{Length(size[0])} x {Length(size[1])}"

@@ -12,14 +12,12 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-from lxml import etree
-
 from labeler.disclosures.rules import KINDS
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.units import Length
 
-# ----------------------------------------------------------------------------
-# The words of the markup: every block, its attributes, and what reads each attribute's value.
+KINDS_IN_MARKUP = tuple(kind.replace(" ", "-") for kind in KINDS)
+"""The kinds of statement as layouts write them."""
 
 _LARGEST_TYPE = 10_000.0
 """Points; a letter as high as a house."""
@@ -43,7 +41,7 @@ def _length(text: str) -> float:
 
 def _extent(text: str) -> float:
     if not (length := _length(text)):
-        raise ValueError("a length above nought")
+        raise ValueError("a length above 0")
     return length
 
 
@@ -57,7 +55,7 @@ def _dash(text: str) -> float:
 def _type_size(text: str) -> float:
     size = Length.parse(text).pt
     if not 0 < size <= _LARGEST_TYPE:
-        raise ValueError("a size above nought, such as 9pt")
+        raise ValueError("a size above 0, such as 9pt")
     return size
 
 
@@ -66,10 +64,9 @@ def _lengths(text: str) -> tuple[float, float, float, float]:
     parts = [_length(p) for p in text.split(",")]
     if not 1 <= len(parts) <= 4:
         raise ValueError("one to four lengths with commas between: top, right, bottom, left")
-    top = parts[0]
-    right = parts[1] if len(parts) > 1 else top
-    bottom = parts[2] if len(parts) > 2 else top
-    return top, right, bottom, parts[3] if len(parts) > 3 else right
+    while len(parts) < 4:
+        parts.append(parts[max(0, len(parts) - 2)])
+    return parts[0], parts[1], parts[2], parts[3]
 
 
 def _number(text: str) -> float:
@@ -87,7 +84,7 @@ def _scale(text: str) -> float:
 
 def _whole(text: str) -> int:
     if not re.fullmatch(r"[1-9]\d{0,3}", text.strip()):
-        raise ValueError("a whole number above nought")
+        raise ValueError("a whole number above 0")
     return int(text)
 
 
@@ -105,16 +102,10 @@ def _shares(text: str) -> tuple[float, ...]:
 
 
 def _kinds(text: str) -> tuple[str, ...]:
-    known = [kind.replace(" ", "-") for kind in KINDS]
     kinds = tuple(name for name in re.split(r"[,\s]+", text.strip()) if name)
-    for kind in kinds:
-        if kind not in known:
-            raise ValueError(f"some of {', '.join(known)}")
+    if not set(kinds) <= set(KINDS_IN_MARKUP):
+        raise ValueError(f"some of {', '.join(KINDS_IN_MARKUP)}")
     return kinds
-
-
-def _any(text: str) -> str:
-    return text
 
 
 def _one_of(*choices: str) -> Callable[[str], str]:
@@ -130,7 +121,7 @@ _YES_NO = _one_of("yes", "no")
 _ALIGN = _one_of("left", "centre", "right")
 _VALIGN = _one_of("top", "middle", "bottom")
 _EVERY: dict[str, Callable[[str], Any]] = {
-    "name": _any, "width": _length, "height": _length, "share": _number,
+    "name": str, "width": _length, "height": _length, "share": _number,
 }  # fmt: skip
 _BOX: dict[str, Callable[[str], Any]] = _EVERY | {
     "gap": _length, "pad": _lengths, "ground": _ink, "turn": _one_of("180"), "outline": _extent,
@@ -138,7 +129,7 @@ _BOX: dict[str, Callable[[str], Any]] = _EVERY | {
 _COLUMN = _BOX | {"spread": _one_of("top", "middle", "bottom", "apart"), "align": _ALIGN}
 
 BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
-    "piece": {"name": _any, "bleed": _length, "safe": _length},
+    "piece": {"name": str, "bleed": _length, "safe": _length},
     "front": _COLUMN | {"folds": _shares},
     "back": _COLUMN | {"folds": _shares},
     "column": _COLUMN,
@@ -149,28 +140,28 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
     },
     "text": _EVERY
     | {
-        "style": _any, "most": _type_size, "least": _type_size, "lines": _whole, "align": _ALIGN,
+        "style": str, "most": _type_size, "least": _type_size, "lines": _whole, "align": _ALIGN,
         "valign": _VALIGN, "ink": _ink,
     },
-    "span": {"style": _any, "size": _scale, "ink": _ink},
-    "picture": _EVERY | {"file": _any, "align": _ALIGN, "valign": _VALIGN, "says": _any},
-    "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": _any},
-    "swatch": _EVERY | {"of": _any, "layer": _whole},
+    "span": {"style": str, "size": _scale, "ink": _ink},
+    "picture": _EVERY | {"file": str, "align": _ALIGN, "valign": _VALIGN, "says": str},
+    "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": str},
+    "swatch": _EVERY | {"of": str, "layer": _whole},
     "code": _EVERY
     | {
-        "kind": _one_of("qr", "retail"), "value": _any, "least": _extent, "most": _extent,
+        "kind": _one_of("qr", "retail"), "value": str, "least": _extent, "most": _extent,
         "level": _one_of("L", "M", "Q", "H"), "align": _ALIGN, "valign": _VALIGN,
         "digits": _YES_NO, "hang": _length,
     },
     "rule": _EVERY | {"weight": _extent, "ink": _ink, "dash": _dash},
     "disclosure": _EVERY
     | {
-        "kinds": _kinds, "style": _any, "signal": _any, "align": _ALIGN, "valign": _VALIGN,
+        "kinds": _kinds, "style": str, "signal": str, "align": _ALIGN, "valign": _VALIGN,
         "joined": _YES_NO, "most": _type_size,
     },
     "spacer": _EVERY,
     "hole": {
-        "name": _any, "shape": _one_of("round", "euro"), "across": _extent,
+        "name": str, "shape": _one_of("round", "euro"), "across": _extent,
         "top": _length, "clear": _length,
     },
 }  # fmt: skip
@@ -196,7 +187,7 @@ class Refused:
 MOST_DEPTH = 40
 """How deep blocks may nest."""
 
-_HOLDS_BLOCKS = frozenset({"front", "back", "column", "row"})
+_CONTAINERS = frozenset({"piece", "front", "back", "column", "row"})
 _INNER = frozenset(BLOCKS) - {"piece", "front", "back", "span"}
 
 
@@ -252,6 +243,8 @@ def _parsed(markup: str, reader: _MarkupReader) -> Any:
     if "<!" in markup.replace("<!--", ""):
         reader.fault(None, "a layout has no document type, entities or CDATA")
         raise LabelerError(reader.faults)
+    from lxml import etree  # a tenth of the start of a command that lays nothing out
+
     parser = etree.XMLParser(
         resolve_entities=False, no_network=True, huge_tree=False, remove_comments=True,
         remove_pis=True, load_dtd=False,
@@ -281,11 +274,11 @@ class _MarkupReader:
         self.faults: list[Finding] = []
 
     def fault(
-        self, node: Node | None, message: str, *, rule: str = "layout-markup", **rest: str
+        self, node: Node | None, message: str, *, rule: str = "layout-markup", **details: str
     ) -> None:
         """Add a fault of a node."""
-        where: tuple[str, int | None] = (node.file, node.line) if node else (self.file, None)
-        self.faults.append(stop(rule, Place(where[0], where[1], piece=self.sku), message, **rest))
+        file, line = (node.file, node.line) if node else (self.file, None)
+        self.faults.append(stop(rule, Place(file, line, piece=self.sku), message, **details))
 
     def stands(self, stamp: str | None, line: int | None) -> tuple[str, int]:
         """Return the file and line that a tag is stamped with, or the markup's own line."""
@@ -345,9 +338,8 @@ class _MarkupReader:
         allowed = {"front", "back"} if node.tag == "piece" else _INNER
         for child in element:
             inner = self.node(child, depth + 1)
-            if inner.tag in BLOCKS and (
-                inner.tag not in allowed or node.tag not in _HOLDS_BLOCKS | {"piece"}
-            ):
+            stands = inner.tag in allowed and node.tag in _CONTAINERS
+            if inner.tag in BLOCKS and not stands:
                 self.fault(inner, f"<{inner.tag}> can't stand in <{node.tag}>")
             node.children.append(inner)
 

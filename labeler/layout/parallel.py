@@ -19,7 +19,7 @@ from pathlib import Path
 
 from labeler.findings import Finding, LabelerError
 from labeler.layout.compose import Composed, Composer, Job
-from labeler.layout.context import InkMode
+from labeler.marks import InkMode
 
 _FEWEST = 600 if sys.platform == "linux" else 1_500
 """Pieces from which it pays. A piece from another process costs a tenth to a third more work than

@@ -38,12 +38,6 @@ from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.layout.markup import BLOCKS
 
-# ----------------------------------------------------------------------------
-# Jinja2's sandbox, narrowed: a layout from a stranger puts words and numbers together.
-#
-# It calls nothing but its own macros, and what it may spend is bounded: turns of loops, macros and
-# includes together, and letters of text that it makes on the way, shown or not.
-
 MOST_TURNS = 20_000
 """Turns of all loops, macros and includes of one rendering together."""
 MOST_LETTERS = 200_000
@@ -94,7 +88,11 @@ class Budget:
 
 
 class Sandbox(ImmutableSandboxedEnvironment):
-    """The environment in which layouts are rendered, one rendering at a time."""
+    """Jinja2's sandbox, narrowed; one rendering at a time.
+
+    A layout calls nothing but its own macros, and what it may spend is bounded: turns of loops,
+    macros and includes together, and letters of text that it makes on the way, printed or not.
+    """
 
     intercepted_binops = frozenset(["+", "*", "**", "%"])
 
@@ -102,7 +100,7 @@ class Sandbox(ImmutableSandboxedEnvironment):
         self.budget = Budget()
         super().__init__(
             loader=loader, undefined=StrictUndefined, autoescape=True, keep_trailing_newline=True,
-            cache_size=64, auto_reload=False, finalize=self._shown,
+            cache_size=64, auto_reload=False, finalize=self._printable,
         )  # fmt: skip
         self.globals.clear()
         self.filters = {
@@ -111,7 +109,7 @@ class Sandbox(ImmutableSandboxedEnvironment):
         }
         self.filters |= {"counted_": _counted, "weighed_": _listed, "joined_": _joined}
 
-    def _shown(self, value: Any) -> Any:
+    def _printable(self, value: Any) -> Any:
         if not (value is None or isinstance(value, str | int | float | Undefined)):
             raise SecurityError(
                 "only words and numbers are printed; a list: go through it with a loop"
@@ -147,7 +145,7 @@ class Sandbox(ImmutableSandboxedEnvironment):
         return super().select_template(names, *rest, **more)
 
     def call_binop(self, context: Any, operator: str, left: Any, right: Any) -> Any:
-        """Reckon with numbers, and join texts, within bounds."""
+        """Compute with numbers, and join texts, within bounds."""
         if operator == "+" and isinstance(left, str) and isinstance(right, str):
             return _joined(context, [left, right])
         if not all(isinstance(side, int | float) for side in (left, right)):
@@ -176,13 +174,11 @@ class _Bounds(NodeTransformer):
             node.iter = _through("counted_", node.iter)
         elif isinstance(node, nodes.Concat):
             return _through("joined_", nodes.List(node.nodes, lineno=node.lineno))
-        elif isinstance(node, nodes.List | nodes.Dict) or _is_read(node):
+        elif isinstance(node, nodes.List | nodes.Dict) or (
+            isinstance(node, nodes.Tuple) and node.ctx == "load"
+        ):
             return _through("weighed_", node)
         return node
-
-
-def _is_read(node: nodes.Node) -> bool:
-    return isinstance(node, nodes.Tuple) and node.ctx == "load"
 
 
 def _through(name: str, node: Any) -> nodes.Filter:
@@ -283,7 +279,7 @@ SUFFIX = ".xml.jinja"
 _OPENING = re.compile(rf"<({'|'.join(BLOCKS)})(?=[\s/>]|$)")
 
 
-class _Shelf(BaseLoader):
+class _LayoutLoader(BaseLoader):
     """Looks layouts up by name on the shelves; writes into every tag where it stands.
 
     ``sources`` are the files read so far; a tag names its own by the place in this list.
@@ -337,14 +333,14 @@ class Layouts:
 
     def __init__(self, own: Path | None = None) -> None:
         self.own = own
-        self._shelf = _Shelf(own)
-        self._sandbox = Sandbox(self._shelf)
+        self._loader = _LayoutLoader(own)
+        self._sandbox = Sandbox(self._loader)
         self._templates: dict[str, Template] = {}
 
     @property
     def files(self) -> Sequence[str]:
         """The layouts' files read so far, which rendered tags name by number."""
-        return self._shelf.sources
+        return self._loader.sources
 
     def names(self) -> list[str]:
         """Return the names of all layouts."""
@@ -352,7 +348,7 @@ class Layouts:
 
     def file(self, name: str) -> Path:
         """Return the file of the layout called ``name``, or raise with the nearest name."""
-        return self._shelf.file(name)
+        return self._loader.file(name)
 
     def sources(self, name: str) -> dict[str, bytes]:
         """Return the file of layout ``name`` and of every layout that it takes in, by name.

@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from labeler.marks import Box, Mark
+from labeler.geometry import Box
+from labeler.marks import Mark
 
 
 @dataclass(frozen=True, slots=True)

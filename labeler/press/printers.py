@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field
 
 from labeler.files import delivered
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.marks import Matrix
+from labeler.geometry import Matrix, inverse, multiply
 from labeler.press.sheets import RULES, Dpi, Table, read_lengths
 from labeler.tomlfile import read_toml, validate
 from labeler.units import POINTS_PER_INCH, Length
@@ -57,27 +57,6 @@ def back_corner(
     if swings_sideways(page_width, page_height, flip):
         return page_width - x - width, y, 0
     return x, page_height - y - height, 180
-
-
-def after(second: Matrix, first: Matrix) -> Matrix:
-    """Return the matrix that does ``first`` and then ``second``."""
-    a, b, c, d, e, f = second
-    g, h, i, j, k, m = first
-    return (
-        a * g + c * h, b * g + d * h,
-        a * i + c * j, b * i + d * j,
-        a * k + c * m + e, b * k + d * m + f,
-    )  # fmt: skip
-
-
-def undone(matrix: Matrix) -> Matrix:
-    """Return the matrix that takes back what ``matrix`` does; it must not flatten the page."""
-    a, b, c, d, e, f = matrix
-    area = a * d - b * c
-    return (
-        d / area, -b / area, -c / area, a / area,
-        (c * f - d * e) / area, (b * e - a * f) / area,
-    )  # fmt: skip
 
 
 Feed = Literal["auto", "hand"]
@@ -130,7 +109,7 @@ class Printer:
         if page[0] <= page[1]:
             return upright
         onto_paper = _quarter_turn(page, self.lying)
-        return after(undone(onto_paper), after(upright, onto_paper))
+        return multiply(multiply(onto_paper, upright), inverse(onto_paper))
 
 
 def _quarter_turn(page: tuple[float, float], lying: Lying) -> Matrix:
@@ -210,14 +189,14 @@ def correction(crosses: Crosses, measured: Measurements, before: Printer) -> Pri
     if findings:
         raise LabelerError(findings)
     printed = _as_printed(crosses, measured)
-    across, tilt, lean, down, x, y = after(before.matrix(), undone(printed))
+    across, tilt, lean, down, x, y = multiply(inverse(printed), before.matrix())
     back = before.back
     if measured.back_left is not None or measured.back_top is not None:
         # How much farther a back must move, so that its own cross A lands right too.
         a, b, c, d, e, f = printed
         e += _or(measured.back_left, measured.left) - measured.left
         f += _or(measured.back_top, measured.top) - measured.top
-        now = after(before.matrix("back"), undone((a, b, c, d, e, f)))
+        now = multiply(inverse((a, b, c, d, e, f)), before.matrix("back"))
         back = now[4] - x, now[5] - y
     return replace(before, shift=(x, y), scale=(across, down), skew=(lean, tilt), back=back)
 

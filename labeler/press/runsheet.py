@@ -13,7 +13,8 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from labeler.marks import Box, Piece, VectorPath, spots, under
+from labeler.geometry import Box, apply_to_box
+from labeler.marks import Piece, VectorPath, path_points
 from labeler.press.impose import Attachment, Imposition, Placed, Ticket
 from labeler.press.leaf import BookPage
 
@@ -97,7 +98,7 @@ def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]
 
 def _around(hole: VectorPath) -> list[float]:
     """Return the box around a hole and its handles: left, top, right, bottom."""
-    xs, ys = zip(*spots(hole), strict=True)
+    xs, ys = zip(*path_points(hole), strict=True)
     return [round(n, 3) for n in (min(xs), min(ys), max(xs), max(ys))]
 
 
@@ -133,7 +134,7 @@ class BookSheet:
         moved = 1.0, 0.0, 0.0, 1.0, x, y
 
         def place(box: Box) -> list[float]:
-            return [round(n, 2) for n in under(moved, box)]
+            return [round(n, 2) for n in apply_to_box(moved, box)]
 
         self._pages.append([number, place((0.0, 0.0, leaf.width, leaf.height))])
         for claim in leaf.claims:

@@ -13,7 +13,8 @@ from pathlib import Path as File
 from typing import Any
 from xml.sax.saxutils import escape
 
-from labeler.marks import Box, Code, Glyphs, Group, Mark, Picture, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Code, Glyphs, Group, Mark, Picture, VectorPath
 from labeler.type.faces import typeface
 
 

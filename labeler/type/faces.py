@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -72,12 +72,13 @@ class Typeface:
             raise LabelerError(_unreadable(path))
         self._font = hb.Font(self._face)
         self._per_unit = 1000 / self._face.upem
-        self._shaped: dict[tuple[str, float, bool], Shaped] = {}
-        self._advances: dict[str, float] = {}
-        self._inks: dict[str, tuple[float, float]] = {}
-        self._settable: dict[str, bool] = {}
-        self._overhangs: dict[str, tuple[float, float]] = {}
-        self._glyphs: dict[str, int] = {}
+        # Kept with the face, whose letters are asked for again and again.
+        self.glyph_of = cache(self._glyph_of)
+        self.advance_of = cache(self._advance_of)
+        self.overhang_of = cache(self._overhang_of)
+        self.shape = lru_cache(maxsize=20_000)(self._shape)
+        self._letter_ink = cache(self._ink_of_letter)
+        self._sets = cache(self._sets_letter)
         self.figures = self._tabular_figures() if tabular else {}
         """The glyphs of the digits that stand in place of the face's usual ones."""
 
@@ -87,20 +88,16 @@ class Typeface:
         They are one width, so that a column of prices is even and no gap beside a narrow 1 reads
         as a space. Source: OpenType specification, registered features, tnum.
         """
-        glyphs = [info.codepoint for info in self._shaped_by_hand("0123456789", _TABLE)[0]]
+        glyphs = [info.codepoint for info in self._harfbuzz("0123456789", _TABLE)[0]]
         widths = {self._font.get_glyph_h_advance(glyph) for glyph in glyphs}
         usual = [self._font.get_nominal_glyph(ord(digit)) for digit in "0123456789"]
         if len(glyphs) != 10 or len(widths) != 1 or 0 in glyphs or glyphs == usual:
             return {}
         return dict(zip("0123456789", glyphs, strict=True))
 
-    def glyph_of(self, letter: str) -> int:
+    def _glyph_of(self, letter: str) -> int:
         """Return the number of the glyph that a letter is drawn with, 0 where there is none."""
-        known = self._glyphs.get(letter)
-        if known is None:
-            known = self.figures.get(letter) or self._font.get_nominal_glyph(ord(letter)) or 0
-            self._glyphs[letter] = known
-        return known
+        return self.figures.get(letter) or self._font.get_nominal_glyph(ord(letter)) or 0
 
     @cached_property
     def cap_height(self) -> float:
@@ -128,7 +125,7 @@ class Typeface:
 
     @cached_property
     def descent(self) -> float:
-        """How deep p and g hang, in thousandths of an em, above nought."""
+        """How deep p and g hang, as a positive number of thousandths of an em."""
         return -self.ink_of("pg")[1]
 
     @cached_property
@@ -136,50 +133,43 @@ class Typeface:
         """The width of a tabular figure: the widest digit's advance."""
         return max(self.advance_of(digit) for digit in "0123456789")
 
-    def advance_of(self, letter: str) -> float:
+    def _advance_of(self, letter: str) -> float:
         """Return the unkerned advance of one letter, in thousandths of an em."""
-        known = self._advances.get(letter)
-        if known is None:
-            share = _SPACES.get(letter)
-            glyph = self.glyph_of(" " if share else letter)
-            known = self._font.get_glyph_h_advance(glyph) * self._per_unit * (share or 1.0)
-            self._advances[letter] = known
-        return known
+        share = _SPACES.get(letter)
+        glyph = self.glyph_of(" " if share else letter)
+        advance: float = self._font.get_glyph_h_advance(glyph) * self._per_unit * (share or 1.0)
+        return advance
 
     def ink_of(self, text: str) -> tuple[float, float]:
         """Return how high and how low the ink of ``text`` reaches from its baseline."""
         highest, lowest = 0.0, 0.0
         for letter in set(text):
-            top, bottom = self._inks.get(letter) or self._ink_of(letter)
+            top, bottom = self._letter_ink(letter)
             highest, lowest = max(highest, top), min(lowest, bottom)
         return highest, lowest
 
-    def _ink_of(self, letter: str) -> tuple[float, float]:
-        glyph = self.glyph_of(letter)
-        extents = self._font.get_glyph_extents(glyph) if glyph else None
-        top = bottom = 0.0
-        if extents and extents.height:
-            top = extents.y_bearing * self._per_unit
-            bottom = top + extents.height * self._per_unit
-        self._inks[letter] = top, bottom
-        return top, bottom
+    def _ink_of_letter(self, letter: str) -> tuple[float, float]:
+        extents = self._extents(letter)
+        if not (extents and extents.height):
+            return 0.0, 0.0
+        top = extents.y_bearing * self._per_unit
+        return top, top + extents.height * self._per_unit
 
-    def overhang_of(self, letter: str) -> tuple[float, float]:
+    def _overhang_of(self, letter: str) -> tuple[float, float]:
         """Return how far the ink of a letter stands out to the left of its place, and to the right.
 
-        Above nought only for letters such as an italic J or f.
+        Above 0 only for letters such as an italic J or f.
         """
-        known = self._overhangs.get(letter)
-        if known is None:
-            glyph = self.glyph_of(letter)
-            extents = self._font.get_glyph_extents(glyph) if glyph else None
-            known = 0.0, 0.0
-            if extents and extents.width:
-                left = extents.x_bearing * self._per_unit
-                right = left + extents.width * self._per_unit - self.advance_of(letter)
-                known = max(0.0, -left), max(0.0, right)
-            self._overhangs[letter] = known
-        return known
+        extents = self._extents(letter)
+        if not (extents and extents.width):
+            return 0.0, 0.0
+        left = extents.x_bearing * self._per_unit
+        right = left + extents.width * self._per_unit - self.advance_of(letter)
+        return max(0.0, -left), max(0.0, right)
+
+    def _extents(self, letter: str) -> Any:
+        glyph = self.glyph_of(letter)
+        return self._font.get_glyph_extents(glyph) if glyph else None
 
     def lacks(self, text: str) -> str:
         """Return the letters of ``text`` that can't be set in this face, each once.
@@ -190,18 +180,14 @@ class Typeface:
         composed = text if text.isascii() else unicodedata.normalize("NFC", text)
         return "".join(letter for letter in dict.fromkeys(composed) if not self._sets(letter))
 
-    def _sets(self, letter: str) -> bool:
-        known = self._settable.get(letter)
-        if known is None:
-            known = letter in _SPACES or bool(
-                self._font.get_nominal_glyph(ord(letter))
-                and unicodedata.category(letter) not in _NOT_SET
-                and unicodedata.bidirectional(letter) not in _RIGHT_TO_LEFT
-            )
-            self._settable[letter] = known
-        return known
+    def _sets_letter(self, letter: str) -> bool:
+        return letter in _SPACES or bool(
+            self._font.get_nominal_glyph(ord(letter))
+            and unicodedata.category(letter) not in _NOT_SET
+            and unicodedata.bidirectional(letter) not in _RIGHT_TO_LEFT
+        )
 
-    def shape(self, text: str, tracking: float = 0.0, tabular: bool = False) -> Shaped:
+    def _shape(self, text: str, tracking: float = 0.0, tabular: bool = False) -> Shaped:
         """Shape ``text``: kerned, tracked, its figures tabular if asked.
 
         Args:
@@ -209,34 +195,21 @@ class Typeface:
             tracking: what to add after every letter, in thousandths of an em.
             tabular: whether every digit takes the same cell, the digit in its middle.
         """
-        key = (text, tracking, tabular)
-        known = self._shaped.get(key)
-        if known is None:
-            if len(self._shaped) >= _SHAPED_KEPT:
-                self._shaped.clear()
-            known = self._shaped[key] = self._shape(text, tracking, tabular)
-        return known
-
-    def _shape(self, text: str, tracking: float, tabular: bool) -> Shaped:
         composed = unicodedata.normalize("NFC", text)
         drawn = "".join(" " if letter in _SPACES else letter for letter in composed)
         nominal = [self.advance_of(letter) for letter in drawn]
-        advances = self._kerned(drawn, nominal)
-        advances = [a + tracking for a in advances]
+        advances = [advance + tracking for advance in self._kerned(drawn, nominal)]
+        lead = 0.0
         for place, letter in enumerate(composed):
             if letter in _SPACES:
                 advances[place] = self.advance_of(letter) + tracking
-        lead = 0.0
-        if tabular:
-            cell = self.figure_width + tracking
-            for place, letter in enumerate(composed):
-                if letter.isdecimal() and letter.isascii():
-                    before = (self.figure_width - nominal[place]) / 2
-                    if place:
-                        advances[place - 1] += before
-                    else:
-                        lead = before
-                    advances[place] = cell - before
+            elif tabular and letter.isdecimal() and letter.isascii():
+                before = (self.figure_width - nominal[place]) / 2
+                if place:
+                    advances[place - 1] += before
+                else:
+                    lead = before
+                advances[place] = self.figure_width + tracking - before
         shifts = tuple(round(a - n, 2) for a, n in zip(advances, nominal, strict=True))
         return Shaped(drawn, shifts if any(shifts) else (), lead, lead + sum(advances))
 
@@ -245,12 +218,12 @@ class Typeface:
         if self.figures:
             figures = [(found.start(), found.end(), True) for found in _DIGITS.finditer(text)]
             features = _FEATURES | ({"tnum": figures} if figures else {})
-        positions = self._shaped_by_hand(text, features)[1]
+        positions = self._harfbuzz(text, features)[1]
         if positions is None or len(positions) != len(text):
             return list(nominal)
         return [p.x_advance * self._per_unit for p in positions]
 
-    def _shaped_by_hand(self, text: str, features: dict[str, Any]) -> tuple[Any, Any]:
+    def _harfbuzz(self, text: str, features: dict[str, Any]) -> tuple[Any, Any]:
         """Return HarfBuzz's glyphs and their positions."""
         buffer = hb.Buffer()
         buffer.add_str(text)
@@ -258,9 +231,6 @@ class Typeface:
         buffer.guess_segment_properties()
         hb.shape(self._font, buffer, features)
         return buffer.glyph_infos, buffer.glyph_positions
-
-
-_SHAPED_KEPT = 20_000
 
 
 def typeface(name: str, own: Path | None = None) -> Typeface:
@@ -290,10 +260,11 @@ def _opened(name: str, file: Path, _changed: int) -> Typeface:
 def _file_of(name: str, own: Path | None, _stamps: files.Stamps) -> Path:
     known: list[str] = []
     for folder in files.shelves("fonts", own):
-        faces = _faces(folder / "faces.toml")
+        listing = folder / "faces.toml"
+        faces = read_toml(listing, "faces-unreadable").data if listing.is_file() else {}
         if name in faces:
-            said = faces[name].get("file", "") if isinstance(faces[name], dict) else ""
-            file = folder / str(said)
+            entry = faces[name].get("file", "") if isinstance(faces[name], dict) else ""
+            file = folder / str(entry)
             if not file.is_file() or file.resolve().parent != folder.resolve():
                 raise LabelerError(_unreadable(file))
             return file.resolve()
@@ -306,10 +277,6 @@ def _file_of(name: str, own: Path | None, _stamps: files.Stamps) -> Path:
             hint=did_you_mean(name, known),
         )
     )
-
-
-def _faces(file: Path) -> dict[str, Any]:
-    return read_toml(file, f"{file.stem}-unreadable").data if file.is_file() else {}
 
 
 def _unreadable(path: Path) -> Any:

@@ -1,6 +1,6 @@
-"""A text as words: what may break, what never does, and what is set as a fraction.
+"""A text as words, and words as lines: what may break, what never does, and where it breaks best.
 
-Knows nothing of sizes or lines. Widths are in thousandths of an em.
+Widths are in thousandths of the type size, so one break serves while a size is looked for.
 """
 
 from __future__ import annotations
@@ -163,11 +163,6 @@ def slash_room(style: Style) -> float:
     """
     return max(90.0, 0.42 * style.face.advance_of("/"))
 
-
-# ----------------------------------------------------------------------------
-# Words into lines: the fewest that fit, evened out, and no word left alone if it can be helped.
-#
-# Widths are in thousandths of the type size, so one break serves while a size is looked for.
 
 Line = tuple[Word, ...]
 

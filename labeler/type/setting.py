@@ -6,7 +6,7 @@ Sizes and places in points, y down, the box's top left corner as origin.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Literal
@@ -27,11 +27,6 @@ from labeler.type.lines import (
 )
 from labeler.type.styles import Style
 from labeler.units import FRACTION_SLASH, SLACK_PT
-
-# ----------------------------------------------------------------------------
-# A line of words becomes glyph runs, each as wide as its words were measured.
-#
-# Points, the line's left end and its baseline as origin, y down.
 
 
 def runs_of(line: Line, size: float) -> Iterator[Glyphs]:
@@ -140,13 +135,11 @@ def _fraction(atom: Atom, size: float, x: float) -> Iterator[Glyphs]:
 
 
 Align = Literal["left", "centre", "right"]
-_ASIDE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
+ALIGNED: Mapping[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
+"""How much of a line's spare room lies left of what is aligned so."""
 
 _STEP = 0.05
 """Sizes are multiples of this many points, so that like labels come out alike."""
-
-_KEPT = 200
-"""Sizes and widths that one text remembers: a piece asks for a few dozen, again and again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +159,11 @@ class TextSetting:
     width: float
     height: float
     first_baseline: float
+
+
+def _measure(size: float, width: float) -> float:
+    """Return the thousandths of the type size that a line of ``width`` points holds."""
+    return (width + SLACK_PT) * 1000 / size
 
 
 @lru_cache(maxsize=4_096)
@@ -197,9 +195,10 @@ class Text:
         self.words = words_of(spans)
         self.leading = self.base.leading
         self.ascent, self.descent = self._ink()
-        self._heights: dict[tuple[float, float], float] = {}
-        self._settings: dict[tuple[float, float], TextSetting | None] = {}
-        self._largest: dict[tuple[float, float, float], TextSetting | None] = {}
+        # A piece asks for a few dozen sizes and widths, again and again.
+        self._height = lru_cache(maxsize=200)(self._measured_height)
+        self._setting = lru_cache(maxsize=200)(self._set)
+        self.largest = lru_cache(maxsize=200)(self._largest)
 
     def _ink(self) -> tuple[float, float]:
         """How far the text may rise over its first and hang below its last baseline, per em."""
@@ -218,13 +217,16 @@ class Text:
     @cached_property
     def lacking(self) -> tuple[tuple[str, str], ...]:
         """Return (face, letters) for every face that lacks letters of this text."""
-        return tuple(self._lacking())
-
-    def _lacking(self) -> Iterator[tuple[str, str]]:
+        found = []
         for span in self.spans:
             letters = span.style.face.lacks(span.shown.replace("\n", "").replace(BETWEEN, "·"))
             if letters:
-                yield span.style.face.name, letters
+                found.append((span.style.face.name, letters))
+        return tuple(found)
+
+    def size_at(self, squeeze: float) -> float:
+        """Return the type size at a squeeze from 1, the most, to 0, the least."""
+        return self.least + squeeze * (self.most - self.least)
 
     def natural_width(self, size: float) -> float:
         """Return the width on one line, or of the widest line the text itself ends."""
@@ -251,33 +253,21 @@ class Text:
 
     def height(self, size: float, width: float) -> float:
         """Return how high the text stands at ``size`` in ``width``; infinite where it can't."""
-        key = (size, round(width, 3))
-        if key not in self._heights:
-            if len(self._heights) >= _KEPT:
-                self._heights.clear()
-            begins = starts(self.words, self._measure(size, width))
-            lines = math.inf if begins is None else len(begins)
-            self._heights[key] = self._reach(lines) * size if lines <= self.max_lines else math.inf
-        return self._heights[key]
+        return self._height(size, round(width, 3))
 
-    def _measure(self, size: float, width: float) -> float:
-        return (width + SLACK_PT) * 1000 / size
-
-    def _reach(self, lines: float) -> float:
-        return self.ascent + self.descent + max(0.0, lines - 1) * self.leading
+    def _measured_height(self, size: float, width: float) -> float:
+        begins = starts(self.words, _measure(size, width))
+        if begins is None or len(begins) > self.max_lines:
+            return math.inf
+        return (self.ascent + self.descent + max(0.0, len(begins) - 1) * self.leading) * size
 
     def at(self, size: float, width: float) -> TextSetting | None:
         """Set the text at ``size`` in ``width``; None if a word is wider or lines are too many."""
-        key = (size, round(width, 3))
-        if key not in self._settings:
-            if len(self._settings) >= _KEPT:
-                self._settings.clear()
-            self._settings[key] = self._set(size, width)
-        return self._settings[key]
+        return self._setting(size, round(width, 3))
 
     def _set(self, size: float, width: float) -> TextSetting | None:
         height = self.height(size, width)
-        broken = break_well(self.words, self._measure(size, width), self.base.balance)
+        broken = break_well(self.words, _measure(size, width), self.base.balance)
         if broken is None or math.isinf(height):
             return None
         lines = tuple(
@@ -286,15 +276,10 @@ class Text:
         )
         return TextSetting(size, lines, broken.widest * size / 1000, height, self.ascent * size)
 
-    def largest(self, width: float, height: float, most: float) -> TextSetting | None:
+    def _largest(self, width: float, height: float, most: float) -> TextSetting | None:
         """Return the largest setting of at most ``most`` points that fits the box, or None."""
-        key = (width, height, most)
-        if key not in self._largest:
-            if len(self._largest) >= _KEPT:
-                self._largest.clear()
-            size = self.largest_size(width, height, most)
-            self._largest[key] = None if size is None else self.at(size, width)
-        return self._largest[key]
+        size = self.largest_size(width, height, most)
+        return None if size is None else self.at(size, width)
 
     def largest_size(self, width: float, height: float, most: float) -> float | None:
         """Return the size of the largest setting of at most ``most`` points, or None."""
@@ -322,7 +307,7 @@ def glyphs_of(
 ) -> Iterator[Glyphs]:
     """Yield the glyph runs of a set text whose box begins at (``left``, ``top``)."""
     baseline = top + setting.first_baseline
-    share = _ASIDE[align]
+    share = ALIGNED[align]
     for line in setting.lines:
         start = left + (width - line.width) * share
         for run in line.runs:

@@ -40,20 +40,6 @@ class Style:
 
 Styles = Mapping[str, Style]
 
-_KEYS = frozenset(
-    {
-        "face",
-        "most",
-        "least",
-        "leading",
-        "tracking",
-        "ink",
-        "figures",
-        "capitals",
-        "balance",
-        "fractions",
-    }
-)
 _KINDS: Mapping[str, type | tuple[type, ...]] = {
     "face": str, "most": str, "least": str, "leading": (int, float), "tracking": (int, float),
     "ink": str, "figures": str, "capitals": bool, "balance": bool,
@@ -78,8 +64,18 @@ def _styles_as_of(own: Path | None, _sheets: files.Stamps, _faces: files.Stamps)
     for folder in reversed(files.shelves("layouts", own)):
         file = folder / "styles.toml"
         if file.is_file():
-            for name, table in read_toml(file, f"{file.stem}-unreadable").data.items():
-                _take(found, faults, Place(file=str(file), key=name), table, own)
+            for name, table in read_toml(file, "styles-unreadable").data.items():
+                place = Place(file=str(file), key=name)
+                if wrong := _faults(place, table):
+                    faults += wrong
+                    continue
+                try:
+                    found[name] = _style(name, table, own)
+                except LabelerError as error:
+                    faults += error.findings
+                except ValueError as error:
+                    message = "a value can't be used"
+                    faults.append(stop("style-value", place, message, expected=str(error)))
     if faults:
         raise LabelerError(faults)
     return MappingProxyType(found)
@@ -100,29 +96,13 @@ def style_sheet(own: Path | None = None) -> str:
     return tomlkit.dumps(tables, sort_keys=True)
 
 
-def _take(
-    found: dict[str, Style], faults: list[Finding], place: Place, table: Any, own: Path | None
-) -> None:
-    """Add the style that a table says, its faces those of the maker's own folder first."""
-    wrong = list(_faults(place, table))
-    if wrong:
-        faults += wrong
-        return
-    try:
-        found[place.key] = _style(place.key, table, own)
-    except LabelerError as error:
-        faults += error.findings
-    except ValueError as error:
-        faults.append(stop("style-value", place, "a value can't be used", expected=str(error)))
-
-
 def _faults(place: Place, table: Any) -> list[Finding]:
     if not isinstance(table, dict):
         return [stop("style-value", place, "a style is a table", found=repr(table))]
     faults = [
-        stop("style-key", place, f"a style has no {key!r}", hint=did_you_mean(key, sorted(_KEYS)))
+        stop("style-key", place, f"a style has no {key!r}", hint=did_you_mean(key, sorted(_KINDS)))
         for key in table
-        if key not in _KEYS
+        if key not in _KINDS
     ]
     faults += [
         stop("style-value", place, f"{key!r} can't be used", found=repr(table[key]))
@@ -140,7 +120,7 @@ def _faults(place: Place, table: Any) -> list[Finding]:
 def _style(name: str, table: dict[str, Any], own: Path | None) -> Style:
     most, least = Length.parse(table["most"]).pt, Length.parse(table["least"]).pt
     if not 0 < least <= most:
-        raise ValueError("'least' above nought and not above 'most'")
+        raise ValueError("'least' above 0 and not above 'most'")
     ink = table.get("ink", "#000000")
     if not re.fullmatch(r"#[0-9a-fA-F]{6}", ink):
         raise ValueError("an ink as #rrggbb")
@@ -171,7 +151,7 @@ def _number(table: dict[str, Any], key: str, default: float, bounds: tuple[float
 
 @lru_cache(maxsize=512)
 def in_ink(style: Style, ink: str) -> Style:
-    """Return ``style`` in another ink; the same object for the same wish."""
+    """Return ``style`` in another ink; the same object each time."""
     return replace(style, ink=ink)
 
 

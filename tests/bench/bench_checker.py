@@ -30,13 +30,12 @@ import zxingcpp
 from labeler.app.pieces import PrintRequest
 from labeler.app.print_run import print_pieces
 from labeler.catalog.read import read_catalog
-from labeler.checker import abreast, looking
-from labeler.checker.file import Document
+from labeler.checker import pieces, worker
+from labeler.checker.claims import NAME, ProductLine, read_run_sheet
 from labeler.checker.judge import check_bytes, check_pdf
-from labeler.checker.line import ProductLine
-from labeler.checker.pages import Reader
-from labeler.checker.places import NAME, read_run_sheet
-from labeler.checker.question import CheckRequest
+from labeler.checker.page.sides import PageReader
+from labeler.checker.pdf.file import Document
+from labeler.checker.subject import CheckRequest
 from labeler.codes import lot_code
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
@@ -79,8 +78,8 @@ def measured(data: bytes) -> int:
     """Open the file and measure its first page: glyphs, shapes, codes and what is seen of them."""
     document = Document(data, "sheet.pdf")
     claims = read_run_sheet(document.attached(NAME) or b"", "sheet.pdf")
-    reader = Reader(document, DEMO, claims.dpi, True)
-    sides, _, _ = reader.read(document.pages()[0], claims.pages[1])
+    reader = PageReader(document, DEMO, claims.dpi, True)
+    sides, *_ = reader.read(document.pages()[0], claims.pages[1])
     reader.close()
     return sum(bool(code.text) for side in sides for code in side.codes)
 
@@ -113,9 +112,9 @@ def seconds(jobs: dict[str, Callable[[], Any]], rounds: int) -> dict[str, float]
 def long_run(path: Path) -> None:
     """Print how long a run of many sheets takes by the clock, in one process and in several."""
     took: dict[int, float] = {}
-    counts = sorted({1, abreast.hands(10**6)})
+    counts = sorted({1, worker.workers_for(10**6, 10**6)})
     for count in counts:
-        with mock.patch.object(looking, "hands", return_value=count):
+        with mock.patch.object(pieces, "workers_for", return_value=count):
             start = time.perf_counter()
             report = check_pdf(path, DEMO, day=DAY)
             took[count] = time.perf_counter() - start

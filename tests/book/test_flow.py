@@ -12,7 +12,7 @@ from labeler.book.figures import even_rows
 from labeler.book.flow import ColumnBox, Unit, flow
 from labeler.book.typesetting import Canvas
 from labeler.findings import LabelerError
-from labeler.marks import Box
+from labeler.geometry import Box
 
 
 @dataclass

@@ -13,9 +13,9 @@ from typing import Any
 import pikepdf
 import pytest
 
-from labeler.checker import apart
+from labeler.checker import worker
 from labeler.checker.judge import check_pdf
-from labeler.checker.limits import limit
+from labeler.checker.pdf.file import limit
 from labeler.checker.report import Report
 
 SLOWEST = 600.0
@@ -313,25 +313,33 @@ def test_a_good_file_with_bytes_knocked_out_is_never_a_traceback(
     assert report.findings
 
 
-def test_the_reader_that_hangs_is_ended(
-    checked: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, bases: Any
+def test_the_reader_that_uses_up_its_processor_time_is_ended(
+    checked: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With no time at all to read in, the other process is ended and the report says so."""
-    apart._dismiss()
-    monkeypatch.setattr(
-        "labeler.checker.apart.limit", lambda name: 0.0 if "seconds" in name else limit(name)
-    )
-    report = checked(many_pages(2))
-    assert [each.rule for each in report.findings] == ["file-hostile"]
+    """With no time at all to read in, the worker is ended by the system, and the report says so."""
+    worker.dismiss()
+    monkeypatch.setattr(worker, "limit", lambda name: 0.0 if "seconds" in name else limit(name))
+    (one,) = checked(one_page(stream(b"0 0 1 1 re f " * 900_000))).findings
+    assert (one.rule, one.found) == ("file-hostile", "it takes too long to read")
     monkeypatch.undo()
     assert "run-sheet-missing" in {each.rule for each in checked(many_pages(2)).findings}
 
 
+def test_the_reader_that_takes_too_much_memory_is_ended(
+    checked: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worker.dismiss()
+    monkeypatch.setattr(worker, "limit", lambda name: 1e6 if "memory" in name else limit(name))
+    assert {each.rule for each in checked(many_pages(2)).findings} <= {
+        "file-hostile", "file-damaged",
+    }  # fmt: skip
+
+
 def test_the_reader_that_dies_is_replaced(checked: Any) -> None:
     checked(many_pages(2))
-    (worker,) = apart._spare
-    worker._process.kill()
-    worker._process.wait()
+    (kept,) = worker._spare
+    kept._process.kill()
+    kept._process.wait()
     assert "run-sheet-missing" in {each.rule for each in checked(many_pages(2)).findings}
 
 
@@ -345,7 +353,7 @@ def test_what_comes_back_from_the_reader_can_do_nothing() -> None:
             return print, ("done",)
 
     with pytest.raises(pickle.UnpicklingError, match="no part of an answer"):
-        apart._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
+        worker._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
 
 
 def test_a_file_that_the_press_wrote_is_read_in_this_process(
@@ -354,6 +362,6 @@ def test_a_file_that_the_press_wrote_is_read_in_this_process(
     def refused(*given: Any) -> Report:
         raise AssertionError("another process was asked")
 
-    monkeypatch.setattr("labeler.checker.apart.check", refused)
+    monkeypatch.setattr("labeler.checker.worker.check", refused)
     report = check_pdf(bases["strip"].pdf, bases["strip"].folder)
     assert report.pieces == 3

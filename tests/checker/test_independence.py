@@ -46,7 +46,7 @@ def test_a_room_imports_only_from_rooms_above_it(room: str) -> None:
 
 def test_checking_loads_nothing_that_lays_out_or_prints() -> None:
     code = (
-        "import sys, labeler.checker.judge, labeler.checker.proof, labeler.checker.apart\n"
+        "import sys, labeler.checker.judge, labeler.checker.proof, labeler.checker.worker\n"
         "print([m for m in sys.modules if m.startswith('labeler.')"
         " and m.split('.')[1] in ('drawing', 'layout', 'press', 'ledger', 'book', 'app', 'cli')])"
     )
@@ -93,7 +93,7 @@ def plant(error: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Make the layout err, and the press with it."""
     from dataclasses import replace
 
-    from labeler.layout.blocks import disclosure
+    from labeler.layout import disclosure_block as disclosure
     from labeler.press.pdf import content as pdf_content
 
     if error.startswith("sizes"):
@@ -117,5 +117,5 @@ def plant(error: str, monkeypatch: pytest.MonkeyPatch) -> None:
             lambda self, mark: code(self, replace(mark, module=mark.module * 0.75)),
         )
     else:
-        taken = disclosure._taken
-        monkeypatch.setattr(disclosure, "_taken", lambda said, kinds: taken(said, kinds)[:-1])
+        taken = disclosure._take
+        monkeypatch.setattr(disclosure, "_take", lambda said, kinds: taken(said, kinds)[:-1])

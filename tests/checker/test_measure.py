@@ -17,15 +17,15 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.checker import colour, tokens
-from labeler.checker.cmaps import font_codes, to_unicode
-from labeler.checker.content import ContentInterpreter, Library, words_of
-from labeler.checker.file import Document, content_of, untouched
-from labeler.checker.fonts import weight_of
 from labeler.checker.geometry import at, inverse, times
-from labeler.checker.outlines import Outlines
-from labeler.checker.pages import _to_page
-from labeler.checker.seen import Drawn
+from labeler.checker.page import elements
+from labeler.checker.page.elements import Drawn
+from labeler.checker.page.sides import _to_page
+from labeler.checker.pdf import interpreter
+from labeler.checker.pdf.file import Document, content_of, untouched
+from labeler.checker.pdf.fonts import weight_of
+from labeler.checker.pdf.interpreter import ContentInterpreter, Library, words_of
+from labeler.checker.pdf.outlines import Outlines, font_codes, to_unicode
 
 FONTS = sorted((Path(__file__).parents[2] / "fonts").glob("*.ttf"))
 
@@ -162,14 +162,14 @@ def test_a_weight_is_told_by_the_fonts_name(name: str, weight: int | None) -> No
 def test_contrast_is_that_of_the_web_guidelines(ink: str, ground: str, ratio: float) -> None:
     """Source: WCAG 2.2, contrast ratio and relative luminance; values worked out by hand."""
     pair = [tuple(bytes.fromhex(each)) for each in (ink, ground)]
-    assert colour.contrast(*pair) == pytest.approx(ratio, abs=0.0006)  # type: ignore[arg-type]
+    assert elements.contrast(*pair) == pytest.approx(ratio, abs=0.0006)  # type: ignore[arg-type]
 
 
 def test_process_inks_turn_into_light_as_the_standard_says() -> None:
     """Source: ISO 32000-1:2008, 10.3.5: red is 1 - min(1, cyan + black)."""
-    assert colour.cmyk(0, 0, 0, 1) == (0, 0, 0)
-    assert colour.cmyk(1, 0, 0, 0) == (0, 255, 255)
-    assert colour.cmyk(0.5, 0, 0, 0.75) == (0, 64, 64)
+    assert elements.cmyk(0, 0, 0, 1) == (0, 0, 0)
+    assert elements.cmyk(1, 0, 0, 0) == (0, 255, 255)
+    assert elements.cmyk(0.5, 0, 0, 0.75) == (0, 64, 64)
 
 
 # ----------------------------------------------------------------------------------- the file
@@ -189,8 +189,8 @@ def test_the_presss_sum_tells_any_change(bases: dict[str, Any]) -> None:
 def test_a_string_reads_back_whatever_bytes_it_holds(data: bytes) -> None:
     """As pikepdf (qpdf) writes it."""
     written = pikepdf.String(data).unparse()
-    (word,) = tokens.tokens(written)
-    assert tokens.string(word) == data
+    (word,) = interpreter.tokens(written)
+    assert interpreter.string(word) == data
 
 
 @pytest.mark.parametrize(
@@ -205,7 +205,7 @@ def test_a_string_reads_back_whatever_bytes_it_holds(data: bytes) -> None:
 )  # fmt: skip
 def test_operators_are_cut_as_the_standard_cuts_them(text: bytes, words: list[bytes]) -> None:
     """Source: ISO 32000-1:2008, 7.2 and 8.9.7."""
-    assert list(tokens.tokens(text)) == words
+    assert list(interpreter.tokens(text)) == words
 
 
 @pytest.mark.parametrize("page", ["strip", "header"])

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from labeler.book import prices
 from labeler.catalog.model import Terms, Tier
-from labeler.checker import money
-from labeler.checker.rules.amounts import Amounts
+from labeler.checker.rules import listing
+from labeler.checker.rules.listing import Amounts
 
 PRICES = st.integers(1, 99_999).map(lambda cents: Decimal(cents) / 100)
 STEPS = st.sampled_from(["0.01", "0.05", "0.25", "0.5", "1"])
@@ -28,7 +28,7 @@ class Priced:
 
 def at_tier(price: Decimal | None, tier: Tier) -> Decimal | None:
     product: Any = Priced(price)
-    return money.at_tier(product, tier)
+    return listing.at_tier(product, tier)
 
 
 @pytest.mark.parametrize(
@@ -48,18 +48,20 @@ def at_tier(price: Decimal | None, tier: Tier) -> Decimal | None:
     ],
 )
 def test_amounts_are_read_with_their_sign(text: str, said: list[tuple[str, str]]) -> None:
-    found = [(one.sign, one.value) for one in money.amounts(text)]
+    found = [(one.sign, one.value) for one in listing.amounts(text)]
     assert found == [(sign, Decimal(value)) for sign, value in said]
-    assert all(text[one.first : one.end] == one.said for one in money.amounts(text))
+    assert all(text[one.first : one.end] == one.said for one in listing.amounts(text))
 
 
 def test_a_number_before_a_code_is_money_only_in_the_currency_of_the_catalog() -> None:
-    found = [one.value for one in money.amounts("4.60 USD, 10.70 MUD, 7.08 g, 12 CHF 8.00", "USD")]
+    found = [
+        one.value for one in listing.amounts("4.60 USD, 10.70 MUD, 7.08 g, 12 CHF 8.00", "USD")
+    ]
     assert found == [Decimal("4.60"), Decimal("8.00")]
 
 
 def test_a_whole_number_after_a_code_is_money_only_in_the_currency_of_the_catalog() -> None:
-    found = [one.value for one in money.amounts("JPY 500 and CHF 600", "JPY")]
+    found = [one.value for one in listing.amounts("JPY 500 and CHF 600", "JPY")]
     assert found == [Decimal(500)]
 
 
@@ -69,7 +71,7 @@ def test_a_whole_number_after_a_code_is_money_only_in_the_currency_of_the_catalo
     [("$", "USD", True), ("$", "CAD", True), ("$", "EUR", False), ("EUR", "EUR", True)],
 )
 def test_a_sign_is_of_a_currency_or_not(sign: str, currency: str, fits: bool) -> None:
-    assert money.Amount("", sign, Decimal(1), 0, 0).is_in(currency) is fits
+    assert listing.Amount("", sign, Decimal(1), 0, 0).is_in(currency) is fits
 
 
 @pytest.mark.parametrize(
@@ -93,10 +95,10 @@ def test_checker_and_book_reckon_alike_though_they_share_no_code(
     assert due is not None
     assert due == prices.dealer_price(retail, tier)
     shown = prices.percent(prices.margin(due, retail))
-    assert shown == f"{money.margin(due, retail)}\N{NO-BREAK SPACE}%"
+    assert shown == f"{listing.margin(due, retail)}\N{NO-BREAK SPACE}%"
 
 
 def test_an_amount_of_the_makers_own_words_is_known_whole_and_not_by_its_beginning() -> None:
     known = Amounts([], [], Terms(), "Freight is $50.00 below that.")
-    stray, said = money.amounts("$5 or $50", "USD")
+    stray, said = listing.amounts("$5 or $50", "USD")
     assert (known.holds(stray), known.holds(said)) == (False, True)

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.checker.reading import Passage, lines_of, passages
-from labeler.checker.seen import Font, Glyph
+from labeler.checker.page.elements import Font, Glyph
+from labeler.checker.page.text import TextPassage, lines_of, passages
 
 FACE = Font("Test-Regular", 400, True, True)
 
@@ -103,7 +103,7 @@ def test_a_vulgar_fraction_of_one_sign_reads_like_a_built_one() -> None:
     assert read(typed("⅜ oz", 10, 20)) == ["3/8 oz"]
 
 
-def passage(text: str) -> Passage:
+def passage(text: str) -> TextPassage:
     (found,) = passages(lines_of(typed(text, 0, 20)))
     return found
 

@@ -9,8 +9,8 @@ import pytest
 
 from labeler.catalog.model import Product
 from labeler.disclosures import panel
-from labeler.disclosures.claims import contradicted, folded, puffed
 from labeler.disclosures.needed import needed
+from labeler.disclosures.wording import contradicted, folded, puffed
 from labeler.findings import Grade, Place
 from labeler.units import Length
 

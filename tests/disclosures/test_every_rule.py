@@ -22,10 +22,10 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from labeler.catalog.model import Product
+from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check_bytes
-from labeler.checker.line import ProductLine
-from labeler.checker.question import CheckRequest
 from labeler.checker.report import Report
+from labeler.checker.subject import CheckRequest
 from labeler.disclosures import load, rules
 from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_card

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.disclosures.figures import grams_agree, nominal, ounces_agree, written_badly
+from labeler.disclosures.wording import grams_agree, nominal, ounces_agree, written_badly
 from labeler.findings import Place
 from labeler.units import GRAMS_PER_OUNCE, Weight
 

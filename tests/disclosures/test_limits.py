@@ -16,7 +16,7 @@ from labeler.disclosures.rules import (
     Limit,
     ShareLimits,
     WeightLimits,
-    told,
+    describe,
     within,
 )
 from labeler.units import Length, Weight
@@ -45,9 +45,9 @@ def test_a_span_holds_both_its_ends() -> None:
     assert within(span, Fraction("28.35"))
     assert not within(span, Fraction("0.0599"))
     assert not within(span, Fraction("28.3501"))
-    assert told(span, Fraction(1)) == "at least 0.06 g and not more than 28.35 g"
-    assert told(span, Fraction(30)) == "over 28.35 g"
-    assert told(span, Fraction("0.01")) == "under 0.06 g"
+    assert describe(span, Fraction(1)) == "at least 0.06 g and not more than 28.35 g"
+    assert describe(span, Fraction(30)) == "over 28.35 g"
+    assert describe(span, Fraction("0.01")) == "under 0.06 g"
 
 
 def test_a_length_typed_in_millimetres_lies_on_a_limit_in_inches() -> None:

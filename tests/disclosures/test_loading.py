@@ -205,6 +205,25 @@ def test_a_market_inherits_from_the_wider_ones(market: str, files: list[str]) ->
     assert load.shipped().knows(market) is (len(files) > 1)
 
 
+def test_the_rules_that_ship_are_sound_and_agree_with_each_other() -> None:
+    assert load.load(Path(load.__file__).parent).files.keys() == load.shipped().files.keys()
+
+
+def test_a_markets_file_is_read_only_when_it_is_asked_for(tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text(HOUSE, encoding="utf-8")
+    (tmp_path / "us-oh.toml").write_text(RULE, encoding="utf-8")
+    (tmp_path / "us-pa.toml").write_text(RULE.replace("<= 1 oz", "1"), encoding="utf-8")
+    book = load.open_rules(tmp_path)
+    assert book.knows("US-PA")
+    assert [rule.id for rule, _ in book.rules_reaching(("US-OH",))] == ["house-a", "us-oh-lead"]
+    assert book.rule("us-oh-lead").id == "us-oh-lead"
+    with pytest.raises(KeyError):
+        book.rule("us-oh-nothing")
+    with pytest.raises(LabelerError) as error:
+        book.reaching("US-PA")
+    assert only(error.value.findings).place.line == 14
+
+
 def test_the_union_has_its_twenty_seven_members() -> None:
     """Treaty on European Union, Article 52, less the United Kingdom since 2020-02-01."""
     assert len(load.shipped().files["EU"].covers) == 27

@@ -6,6 +6,7 @@ import math
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any, get_args
 
 import pytest
@@ -13,10 +14,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.catalog.model import HeadStyle, HookBend, Product, Seat
-from labeler.drawing.engraving import Detail, InkMode, shade
+from labeler.catalog.read import read_catalog
+from labeler.drawing.engraving import Detail, shade
 from labeler.drawing.jig import _drawn, draw_jig
 from labeler.drawing.skirt import FAR
-from labeler.marks import IDENTITY, Box, Group, VectorPath
+from labeler.geometry import IDENTITY, Box
+from labeler.marks import Group, InkMode, VectorPath
 from labeler.units import Length
 
 NAMES = ("swim", "football", "bucktail", "marabou", "finesse", "bare", "white", "black")
@@ -125,7 +128,7 @@ def test_the_same_jig_is_drawn_the_same_in_another_process(brown_over_blue: Prod
     script = (
         "import sys, hashlib;"
         "from labeler.catalog.model import Product;"
-        "from labeler.layout.figure import draw_jig;"
+        "from labeler.drawing.jig import draw_jig;"
         "g = draw_jig(Product.model_validate_json(sys.stdin.read()));"
         "assert 'reportlab' not in sys.modules;"
         "print(g.key, hashlib.sha256(repr(g).encode()).hexdigest())"
@@ -312,3 +315,20 @@ def test_any_recipe_is_drawn_within_its_box_and_no_layer_is_lost(
         fills = {p.fill for p in paths(group)}
         assert all(fills & {row["ink"], shade(row["ink"], FAR)} for row in layers)
     assert (right - left) < Length.from_mm(350).pt
+
+
+@pytest.mark.parametrize(
+    ("sku", "ink", "key"),
+    [
+        ("RM-14-30-SBR", "colour", "jig-6d7356ddc30870d87e9554fa"),
+        ("RM-14-30-SBR", "black", "jig-7b688176fbad17a07f869ad5"),
+        ("RM-12-40-FPR", "colour", "jig-f070f39d392808920dea5281"),
+    ],
+)
+def test_a_figure_is_seeded_as_it_was_when_it_was_first_printed(
+    sku: str, ink: InkMode, key: str
+) -> None:
+    """Keys as the first landed version made them: records may be renamed, figures stay."""
+    demo = Path(__file__).resolve().parents[2] / "demo_catalog"
+    (product,) = (each for each in read_catalog(demo).products if each.sku == sku)
+    assert draw_jig(product, ink=ink, detail="plain").key == key

@@ -14,9 +14,9 @@ import pytest
 from labeler.catalog.model import HeadStyle, HookBend, Product
 from labeler.drawing.curves import at
 from labeler.drawing.heads import HeadShape, Scan, head_shape
-from labeler.drawing.hooks import bent, gauge
+from labeler.drawing.hooks import bend_hook, gauge
 from labeler.drawing.jig import draw_jig
-from labeler.drawing.subject import HookLook, sit
+from labeler.drawing.subject import HookLook, look_of
 from labeler.units import Length
 
 SIZES = ("6", "5", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0", "5/0", "6/0")
@@ -52,7 +52,7 @@ def test_a_hook_is_about_as_large_as_life() -> None:
 
 @pytest.mark.parametrize("bend", get_args(HookBend))
 def test_the_point_rides_above_the_shank_by_the_gape(bend: HookBend) -> None:
-    wire = bent(hook(bend=bend), (-30.0, -8.0))
+    wire = bend_hook(hook(bend=bend), (-30.0, -8.0))
     assert -wire.point[1] == pytest.approx(wire.gape, rel=0.16)
     assert wire.point[0] < wire.rear - 0.5 * wire.gape
     joints = [wire.shank, *wire.bend]
@@ -61,7 +61,7 @@ def test_the_point_rides_above_the_shank_by_the_gape(bend: HookBend) -> None:
 
 
 def test_bends_differ_and_have_their_proportions() -> None:
-    assert len({bent(hook(bend=b), (0, 0)).bend for b in get_args(HookBend)}) == len(
+    assert len({bend_hook(hook(bend=b), (0, 0)).bend for b in get_args(HookBend)}) == len(
         get_args(HookBend)
     )
     assert gauge(hook(bend="aberdeen")).shank > gauge(hook()).shank
@@ -117,10 +117,10 @@ def test_a_head_of_eight_times_the_weight_is_twice_as_long() -> None:
 def test_a_bare_head_looks_like_its_metal_and_a_painted_one_like_its_paint(
     jig: Callable[..., Product],
 ) -> None:
-    lead = sit(jig([{}])).head.ink
-    bismuth = sit(jig([{}], head={"alloy": "bismuth-tin"})).head.ink
-    painted = sit(jig([{}], colour={"head_ink": "#aa3322", "head_paint": "red"})).head
-    stated = sit(jig([{}], colour={"head_ink": "#556677"})).head
+    lead = look_of(jig([{}])).head.ink
+    bismuth = look_of(jig([{}], head={"alloy": "bismuth-tin"})).head.ink
+    painted = look_of(jig([{}], colour={"head_ink": "#aa3322", "head_paint": "red"})).head
+    stated = look_of(jig([{}], colour={"head_ink": "#556677"})).head
     assert lead != bismuth
     assert (painted.ink, painted.painted) == ("#aa3322", True)
     assert (stated.ink, stated.painted) == ("#556677", False)
@@ -129,8 +129,8 @@ def test_a_bare_head_looks_like_its_metal_and_a_painted_one_like_its_paint(
 def test_a_layer_of_a_material_that_is_no_dressing_is_drawn_as_the_pattern_is_dressed(
     jig: Callable[..., Product],
 ) -> None:
-    assert sit(jig([{"material": "lead"}])).layers[0].kind == "silicone"
-    assert sit(jig([{"material": "unknown"}], dressing="feather")).layers[0].kind == "feather"
+    assert look_of(jig([{"material": "lead"}])).layers[0].kind == "silicone"
+    assert look_of(jig([{"material": "unknown"}], dressing="feather")).layers[0].kind == "feather"
 
 
 def test_the_figure_says_its_recipe(brown_over_blue: Product) -> None:

@@ -14,7 +14,7 @@ from labeler.catalog.model import Product, Seat
 from labeler.drawing.engraving import Chance, shade
 from labeler.drawing.jig import draw_jig
 from labeler.drawing.skirt import FAR, MOST_STRANDS, Room, Strand, arrange, shares
-from labeler.drawing.subject import Tied, sit
+from labeler.drawing.subject import LayerLook, look_of
 from labeler.marks import Group, VectorPath
 
 SEATS: tuple[Seat, ...] = ("around", "back", "sides", "belly", "tail")
@@ -30,11 +30,11 @@ def strands_of(group: Group, ink: str) -> int:
     return sum(fill in (ink, shade(ink, FAR)) for fill in bodies(group))
 
 
-def tied(strands: int, seat: Seat = "around", ink: str = "#5a3a20") -> Tied:
-    return Tied("silicone", ink, None, None, strands, seat)
+def tied(strands: int, seat: Seat = "around", ink: str = "#5a3a20") -> LayerLook:
+    return LayerLook("silicone", ink, None, None, strands, seat)
 
 
-def laid(*layers: Tied) -> list[Strand]:
+def laid(*layers: LayerLook) -> list[Strand]:
     return arrange(layers, [row.strands for row in layers], "skirt", ROOM, Chance("test"))
 
 
@@ -169,7 +169,7 @@ def test_the_near_side_is_parted_so_that_the_point_of_the_hook_is_seen(
     specimens: dict[str, Product],
 ) -> None:
     for name in ("swim", "football", "finesse"):
-        subject = sit(specimens[name])
+        subject = look_of(specimens[name])
         for strand in arrange(
             subject.layers, [row.strands for row in subject.layers], "skirt", ROOM, Chance(name)
         ):

@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
 
 FLOORS = (
-    "units", "findings", "files", "tomlfile", "marks", "memory", "catalog", "codes",
+    "units", "findings", "files", "tomlfile", "geometry", "marks", "memory", "catalog", "codes",
     "disclosures", "type", "drawing", "layout", "press", "checker", "ledger", "book", "app", "cli",
 )  # fmt: skip
 """The rooms from the ground up; each may look down, none up."""
@@ -62,10 +62,10 @@ DOORS = {
     "tree_sitter": ("tomlfile.py",),
     "tree_sitter_toml": ("tomlfile.py",),
     "sqlalchemy": ("ledger/",),
-    "typing_extensions": ("layout/", "type/"),
+    "typing_extensions": ("layout/",),
     "sqlite3": ("ledger/",),
-    "subprocess": ("checker/apart.py",),
-    "pickle": ("checker/apart.py",),
+    "subprocess": ("checker/worker.py",),
+    "pickle": ("checker/worker.py",),
     "socket": (),
     "http": (),
     "urllib.request": (),

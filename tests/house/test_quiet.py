@@ -13,7 +13,8 @@ SPEAKING = ("cli/", "__main__.py")
 
 GATHERED = {
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
-    ("checker/apart.py", "_spare"): "processes that wait for the next file, as many as there were",
+    ("checker/worker.py", "_spare"): "the process that waits for the next file",
+    ("layout/parallel.py", "_mine"): "what a worker process composes with, set once when it starts",
     ("memory.py", "_inside"): "how many are in it; what it sets is Python's own",
     ("memory.py", "_usual"): "the setting before, for the last one out to put back",
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from functools import cache
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -12,24 +12,29 @@ from typing import Any, NamedTuple
 import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
+from hypothesis import settings
 
 from labeler.catalog.model import CatalogFile, Product
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError
-from labeler.layout.blocks.block import Block, Ground
-from labeler.layout.blocks.code import CodeBlock
-from labeler.layout.blocks.disclosure import Disclosure
-from labeler.layout.blocks.pictures import Figure, PictureBlock, Swatch
-from labeler.layout.blocks.plain import RuleBlock, Spacer
-from labeler.layout.blocks.text import TextBlock
+from labeler.geometry import Box, apply_to_box, bounding_box, union
+from labeler.layout.block import Block, Surface
+from labeler.layout.code_block import CodeBlock
 from labeler.layout.compose import Composer, Job, validate_face
-from labeler.layout.context import Setup
+from labeler.layout.context import LayoutContext
+from labeler.layout.disclosure_block import Disclosure
 from labeler.layout.markup import Node
-from labeler.marks import Box, Code, Glyphs, Group, Mark, Piece, spots, under
+from labeler.layout.picture_blocks import Figure, PictureBlock, Swatch
+from labeler.layout.plain_blocks import RuleBlock, Spacer
+from labeler.layout.text_block import TextBlock
+from labeler.marks import Code, Glyphs, Group, Mark, Piece, path_points
 from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
+
+settings.register_profile("any machine", deadline=None)
+settings.load_profile("any machine")
 
 Lay = Callable[..., Piece]
 
@@ -177,10 +182,9 @@ def ink_of(mark: Mark) -> Iterator[Box]:
                 yield x + left, mark.y - high, x + right, mark.y - low
             x += (advance + (mark.shifts[place] / 1000 if mark.shifts else 0)) * mark.size
     elif isinstance(mark, PathMark):
-        xs, ys = zip(*spots(mark), strict=True)
-        yield min(xs), min(ys), max(xs), max(ys)
+        yield bounding_box(path_points(mark))
     elif isinstance(mark, Group):
-        yield under(mark.matrix, mark.box)
+        yield apply_to_box(mark.matrix, mark.box)
     else:
         yield mark.x, mark.y, mark.x + mark.width, mark.y + mark.height
 
@@ -193,20 +197,22 @@ def watch(monkeypatch: pytest.MonkeyPatch) -> Watch:
     def watched(kind: type[Block]) -> None:
         draw = kind.draw
 
-        def draw_watched(self: Block, box: Box, ground: Ground) -> None:
-            marks, taken = len(ground.marks), len(ground.taken)
-            draw(self, box, ground)
-            ink = [box for mark in ground.marks[marks:] for box in ink_of(mark)]
-            seen.drawn.append(Drawn(self.node.name, ink, [box for box, _ in ground.taken[taken:]]))
+        def draw_watched(self: Block, box: Box, surface: Surface) -> None:
+            marks, taken = len(surface.marks), len(surface.occupied)
+            draw(self, box, surface)
+            ink = [box for mark in surface.marks[marks:] for box in ink_of(mark)]
+            seen.drawn.append(
+                Drawn(self.node.name, ink, [box for box, _ in surface.occupied[taken:]])
+            )
 
         monkeypatch.setattr(kind, "draw", draw_watched)
 
     for kind in (TextBlock, Disclosure, CodeBlock, Swatch, RuleBlock, Spacer, Figure, PictureBlock):
         watched(kind)
 
-    def looked_over(face: Node, ground: Ground, setup: Setup, safe: float) -> None:
-        seen.faces.append([(box, str(id(block))) for box, block in ground.taken])
-        validate_face(face, ground, setup, safe)
+    def looked_over(face: Node, surface: Surface, context: LayoutContext, safe: float) -> None:
+        seen.faces.append([(box, str(id(block))) for box, block in surface.occupied])
+        validate_face(face, surface, context, safe)
 
     monkeypatch.setattr("labeler.layout.compose.validate_face", looked_over)
     return seen
@@ -260,7 +266,7 @@ def keeps_clear() -> Callable[[Piece, str], None]:
             others = [box for m in face.marks if m not in mine for box in printed(m)]
             for run in mine:
                 letters = list(ink_of(run))
-                left, top, right, bottom = around(letters)
+                left, top, right, bottom = union(letters)
                 high, wide = run.y - top, 2 * glyph(run.face, "N")[0] * run.size
                 room = (left - wide, top - high, right + wide, bottom + high)
                 for box in others:
@@ -282,7 +288,7 @@ HAIR = 0.1
 def printed(mark: Mark) -> Iterator[Box]:
     """Yield the boxes of what is dark."""
     if isinstance(mark, PathMark) and mark.stroke and not mark.fill:
-        half, edges = mark.width / 2, list(spots(mark))
+        half, edges = mark.width / 2, list(path_points(mark))
         for (x, y), (to_x, to_y) in pairwise([*edges, edges[0]]):
             across, along = half * (y != to_y), half * (x != to_x)
             left, right = min(x, to_x) - across, max(x, to_x) + across
@@ -293,12 +299,6 @@ def printed(mark: Mark) -> Iterator[Box]:
             yield left, top, left + wide * mark.module, top + high * mark.module
     else:
         yield from ink_of(mark)
-
-
-def around(boxes: Sequence[Box]) -> Box:
-    """Return the box around boxes."""
-    sides = list(zip(*boxes, strict=True))
-    return min(sides[0]), min(sides[1]), max(sides[2]), max(sides[3])
 
 
 @pytest.fixture

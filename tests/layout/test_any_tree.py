@@ -146,7 +146,9 @@ def test_any_tree_is_laid_out_as_promised_or_refused_with_its_place(
     needed = tuple(statement(text, number) for number, text in enumerate(must))
     markup = f'<piece safe="{safe}" bleed="9pt"><front>\n{tree}\n</front></piece>'
     try:
-        piece = lay(markup, size, whole=True, dpi=dpi, said=needed, link="https://go.example.com")
+        piece = lay(
+            markup, size, whole=True, dpi=dpi, statements=needed, link="https://go.example.com"
+        )
     except LabelerError as error:
         for found in error.findings:
             assert found.place.file.endswith("mine.xml.jinja"), found

@@ -15,8 +15,9 @@ from labeler.catalog.model import Product
 from labeler.disclosures.rules import Confidence, Kind
 from labeler.disclosures.statements import Statement, StatementForm, TextRun
 from labeler.findings import Finding
+from labeler.geometry import apply_to_box
 from labeler.layout.compose import Composer, Job
-from labeler.marks import Code, Glyphs, Group, Piece, VectorPath, spots, under
+from labeler.marks import Code, Glyphs, Group, Piece, VectorPath, path_points
 
 Lay = Callable[..., Piece]
 Faults = Callable[..., tuple[Finding, ...]]
@@ -28,7 +29,7 @@ def boxes(piece: Piece) -> list[Box]:
     found = []
     for mark in piece.faces[0].marks:
         if isinstance(mark, VectorPath):
-            xs, ys = zip(*spots(mark), strict=True)
+            xs, ys = zip(*path_points(mark), strict=True)
             found.append((min(xs), min(ys), max(xs), max(ys)))
     return found
 
@@ -86,7 +87,9 @@ def test_a_turned_panel_stands_on_its_head_in_its_own_place(lay: Lay) -> None:
     )
     (group,) = (m for m in piece.faces[0].marks if isinstance(m, Group))
     (run,) = (m for m in group.marks if isinstance(m, Glyphs))
-    left, top, right, bottom = under(group.matrix, (run.x, run.y - 7, run.x + run.width, run.y))
+    left, top, right, bottom = apply_to_box(
+        group.matrix, (run.x, run.y - 7, run.x + run.width, run.y)
+    )
     assert right == pytest.approx(196, abs=0.1)
     assert 30 < top < bottom < 47
     assert left > 100
@@ -95,7 +98,7 @@ def test_a_turned_panel_stands_on_its_head_in_its_own_place(lay: Lay) -> None:
 def test_a_hole_is_drawn_as_a_die_line_and_kept_clear(lay: Lay, faults: Faults) -> None:
     piece = lay('<hole shape="round" across="18pt" top="13.5pt"/>')
     (hole,) = piece.faces[0].holes
-    xs, ys = zip(*spots(hole), strict=True)
+    xs, ys = zip(*path_points(hole), strict=True)
     assert (min(xs), min(ys), max(xs), max(ys)) == pytest.approx((91, 13.5, 109, 31.5), abs=0.01)
     found = faults('<hole/><text align="centre" most="12pt" least="12pt">right across it</text>')
     assert {f.rule for f in found} == {"layout-hole-covered"}
@@ -104,7 +107,7 @@ def test_a_hole_is_drawn_as_a_die_line_and_kept_clear(lay: Lay, faults: Faults) 
 def test_the_euro_slot_has_the_standards_measures(lay: Lay) -> None:
     """Source: EN 13010: 32 mm wide, arms 6.5 mm, 9 mm over all (as restated in encyclopaedias)."""
     (hole,) = lay('<hole shape="euro" top="10pt"/>').faces[0].holes
-    xs, ys = zip(*spots(hole), strict=True)
+    xs, ys = zip(*path_points(hole), strict=True)
     mm = 25.4 / 72
     assert (max(xs) - min(xs)) * mm == pytest.approx(32.0, abs=0.01)
     assert (max(ys) - min(ys)) * mm == pytest.approx(9.0, abs=0.01)
@@ -148,17 +151,19 @@ def said(text: str, kind: Kind = "warning") -> Statement:
 
 def test_a_layout_cannot_forget_a_warning(faults: Faults) -> None:
     statement = said("Contains lead.")
-    (found,) = faults("<text>no room for it</text>", said=(statement,))
+    (found,) = faults("<text>no room for it</text>", statements=(statement,))
     assert found.rule == "layout-leaves-out"
     assert "Contains lead." in found.message
-    (found,) = faults('<disclosure kinds="care"/>', said=(statement,))
+    (found,) = faults('<disclosure kinds="care"/>', statements=(statement,))
     assert found.rule == "layout-leaves-out"
 
 
 def test_the_disclosure_block_prints_what_must_be_said(
     lay: Lay, runs: Callable[[Piece], list[Glyphs]]
 ) -> None:
-    piece = lay("<disclosure/>", said=(said("Contains lead."), said("Wash your hands.", "caution")))
+    piece = lay(
+        "<disclosure/>", statements=(said("Contains lead."), said("Wash your hands.", "caution"))
+    )
     assert " ".join(run.text for run in runs(piece)) == "Contains lead. · Wash your hands."
 
 
@@ -198,8 +203,8 @@ def test_the_grounds_of_a_turned_panel_bleed_outward(lay: Lay) -> None:
     )
     (group,) = (m for m in piece.faces[0].marks if isinstance(m, Group))
     (ground,) = (m for m in group.marks if isinstance(m, VectorPath))
-    xs, ys = zip(*spots(ground), strict=True)
-    assert near(under(group.matrix, (min(xs), min(ys), max(xs), max(ys))), (-9, -9, 209, 10))
+    xs, ys = zip(*path_points(ground), strict=True)
+    assert near(apply_to_box(group.matrix, (min(xs), min(ys), max(xs), max(ys))), (-9, -9, 209, 10))
 
 
 def test_last_lines_of_different_sizes_stand_on_one_baseline(
@@ -254,7 +259,7 @@ def test_a_layer_of_one_strand_is_seen_on_the_swatch(lay: Lay, product: Product)
     colour = product.colour.model_copy(update={"layers": layers})
     piece = lay("<swatch/>", product=product.model_copy(update={"colour": colour}))
     widths = {
-        mark.fill: max(x for x, _ in spots(mark)) - min(x for x, _ in spots(mark))
+        mark.fill: max(x for x, _ in path_points(mark)) - min(x for x, _ in path_points(mark))
         for mark in piece.faces[0].marks
         if isinstance(mark, VectorPath) and mark.fill
     }
@@ -286,8 +291,8 @@ def test_the_least_size_of_a_text_is_never_above_its_most(
 def test_the_warning_sign_stands_inside_its_blocks_box(lay: Lay) -> None:
     form = StatementForm((TextRun("WARNING:", bold=True), TextRun(" sharp hook.")), triangle=True)
     statement = replace(said("x"), full=form)
-    piece = lay('<column pad="10pt"><disclosure most="30pt"/></column>', said=(statement,))
-    tops = [y for m in piece.faces[0].marks if isinstance(m, VectorPath) for _, y in spots(m)]
+    piece = lay('<column pad="10pt"><disclosure most="30pt"/></column>', statements=(statement,))
+    tops = [y for m in piece.faces[0].marks if isinstance(m, VectorPath) for _, y in path_points(m)]
     assert min(tops) >= 10
 
 

@@ -11,7 +11,7 @@ from labeler.disclosures.needed import needed
 from labeler.disclosures.panel import of_card, of_label
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import read_index
-from labeler.marks import Glyphs, Piece, spots
+from labeler.marks import Glyphs, Piece, path_points
 from labeler.units import Length
 
 MENU = read_index()
@@ -48,7 +48,7 @@ def test_a_name_of_eighty_letters_stands_whole_on_two_lines_clear_of_the_hole(
     for line in lines:
         assert line.size >= 5.5
         for hole in piece.faces[0].holes:
-            xs, ys = zip(*spots(hole), strict=True)
+            xs, ys = zip(*path_points(hole), strict=True)
             under = line.y - line.size > max(ys)
             beside = line.x > max(xs) or line.x + line.width < min(xs)
             over = line.y + line.size / 4 < min(ys)

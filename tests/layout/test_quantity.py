@@ -21,7 +21,7 @@ from labeler.disclosures.statements import LeastSize, Statement, StatementForm, 
 from labeler.findings import Finding, LabelerError
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import read_index
-from labeler.marks import Glyphs, Group, Mark, Piece, VectorPath, spots
+from labeler.marks import Glyphs, Group, Mark, Piece, VectorPath, path_points
 from labeler.units import Length
 
 Lay = Callable[..., Piece]
@@ -71,7 +71,7 @@ def test_print_keeps_its_distance_from_a_quantity(
 ) -> None:
     rest = "" if "<disclosure/>" in front or "<disclosure align" in front else "<disclosure/>"
     markup = f'<column pad="14pt">{front}{rest}</column>'
-    piece = lay(markup, (400, 300), said=(caution(), quantity(points)), link=LINK)
+    piece = lay(markup, (400, 300), statements=(caution(), quantity(points)), link=LINK)
     assert any(isinstance(m, Glyphs) and "JIGS" in m.text for m in piece.faces[0].marks)
     keeps_clear(piece, "12 JIGS")
 
@@ -116,7 +116,7 @@ def test_in_any_tree_print_keeps_its_distance_or_the_tree_is_refused(
 ) -> None:
     refused: set[str] = set()
     try:
-        keeps_clear(lay(tree, (400, 400), said=(quantity(points),), link=LINK), "12 JIGS")
+        keeps_clear(lay(tree, (400, 400), statements=(quantity(points),), link=LINK), "12 JIGS")
     except LabelerError as error:
         refused = {found.rule for found in error.findings}
     assert "layout-crowded" not in refused
@@ -126,18 +126,18 @@ def test_margins_and_gaps_and_a_codes_quiet_zone_are_one_and_the_same_room(lay: 
     """A gap wider than the clear space is left as it is; a narrower one grows to it, no more."""
 
     def apart(gap: str) -> float:
-        piece = lay(f'<column gap="{gap}"><rule/>{COUNT}</column>', said=(quantity(),))
+        piece = lay(f'<column gap="{gap}"><rule/>{COUNT}</column>', statements=(quantity(),))
         rule, run = piece.faces[0].marks
         assert isinstance(rule, VectorPath)
         assert isinstance(run, Glyphs)
-        return run.y - max(y for _, y in spots(rule))
+        return run.y - max(y for _, y in path_points(rule))
 
     assert apart("0pt") == apart("9pt")
     assert apart("30pt") == pytest.approx(apart("20pt") + 10)
 
 
 def test_at_the_edge_of_the_piece_no_room_is_lost(lay: Lay) -> None:
-    piece = lay(f'<column spread="bottom">{COUNT}</column>', (80, 14), said=(quantity(),))
+    piece = lay(f'<column spread="bottom">{COUNT}</column>', (80, 14), statements=(quantity(),))
     (run,) = piece.faces[0].marks
     assert isinstance(run, Glyphs)
     assert run.x < 1
@@ -147,9 +147,12 @@ def test_what_stands_in_the_way_is_named(
     faults: Callable[..., tuple[Finding, ...]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The last look at the face does not rely on the margins that should have kept it clear."""
-    monkeypatch.setattr("labeler.layout.blocks.block.between", lambda *given: [0.0] * 9)
-    monkeypatch.setattr("labeler.layout.boxes.between", lambda kids, *rest: [0.0] * (len(kids) - 1))
-    (found,) = faults(f'<column><text name="price">$5</text>{COUNT}</column>', said=(quantity(),))
+    monkeypatch.setattr(
+        "labeler.layout.boxes.gaps_between", lambda kids, *rest: [0.0] * (len(kids) - 1)
+    )
+    (found,) = faults(
+        f'<column><text name="price">$5</text>{COUNT}</column>', statements=(quantity(),)
+    )
     assert found.rule == "layout-crowded"
     assert found.message.startswith("price ")
     assert found.expected == "3.2 mm clear above and below, 4.7 mm beside"
@@ -161,7 +164,7 @@ def test_a_block_that_names_kinds_comes_first_wherever_it_stands(lay: Lay) -> No
         '<piece safe="0pt"><front><disclosure name="all"/></front>'
         '<back><disclosure name="count" kinds="quantity"/></back></piece>'
     )
-    piece = lay(markup, whole=True, said=(quantity(), caution()))
+    piece = lay(markup, whole=True, statements=(quantity(), caution()))
     front, back = ([m.text for m in f.marks if isinstance(m, Glyphs)] for f in piece.faces)
     assert front == ["Sharp hook. Keep from children."]
     assert [folded(text) for text in back] == ["12 JIGS"]
@@ -169,10 +172,10 @@ def test_a_block_that_names_kinds_comes_first_wherever_it_stands(lay: Lay) -> No
 
 def test_a_layout_asks_what_the_piece_must_say(lay: Lay) -> None:
     markup = "{% if says.quantity %}<text>{{ says.quantity }}!</text>{% endif %}<disclosure/>"
-    (run, _) = lay(markup, said=(quantity(),)).faces[0].marks
+    (run, _) = lay(markup, statements=(quantity(),)).faces[0].marks
     assert isinstance(run, Glyphs)
     assert run.text == "12 JIGS!"
-    assert len(lay(markup, said=(caution(),)).faces[0].marks) == 1
+    assert len(lay(markup, statements=(caution(),)).faces[0].marks) == 1
 
 
 # ------------------------------------------------------------------------- the layouts that ship

@@ -29,7 +29,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog import model
 from labeler.cli.group import run
 from labeler.drawing import jig, subject
-from labeler.drawing.subject import sit
+from labeler.drawing.subject import look_of
 from labeler.findings import LabelerError, Place
 from labeler.layout.drawn import drawn_print, drawn_text
 from labeler.ledger import kept_pieces, kept_products, stored
@@ -437,7 +437,7 @@ def test_a_field_that_takes_another_name_is_stored_as_before() -> None:
 LIVING: tuple[Any, ...] = (
     marks.Glyphs, marks.VectorPath, marks.Image, marks.Picture, marks.Code, marks.Group, marks.Face,
     marks.Piece, subject.JigLook, subject.HeadLook, subject.HookLook, subject.GuardLook,
-    subject.Tied,
+    subject.LayerLook,
     *(record for _, record in shapes()),
 )  # fmt: skip
 
@@ -463,13 +463,13 @@ def test_classes_that_take_other_names_and_modules_change_nothing(
         original = find_original(ledger, VOLE, "card", 4)
     laid, making, _ = lay_out_again(original, line)
     piece, product = laid.composed.piece, laid.job.product
-    as_shown, seed = repr((piece, product)), sit(product).seed
+    as_shown, seed = repr((piece, product)), look_of(product).seed
     with renamed_and_moved():
         jig._drawn.cache_clear()  # else the jig is not drawn again
         assert repr((piece, product)) != as_shown
         assert drawn_text(piece) == DRAWN["4 card CV-38-30-LMP 263240024"]
         assert drawn_print(piece, making.marks_form) == making.marks
-        assert sit(product).seed == seed
+        assert look_of(product).seed == seed
         for name, (_, read, write) in FORMS.items():
             assert [write(read(kept)) for kept in STORED[name]] == STORED[name]
         again = told("reprint", VOLE, "--kind", "cards", "--run", 4, "--count", 1,

@@ -14,10 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.marks import Matrix, Piece, apply
+from labeler.geometry import Matrix, apply, multiply
+from labeler.marks import Piece
 from labeler.press.align import alignment_plan, crosses
 from labeler.press.impose import PieceOrder, impose
-from labeler.press.printers import Crosses, Measurements, Printer, after, correction
+from labeler.press.printers import Crosses, Measurements, Printer, correction
 from labeler.press.sheets import Sheet
 
 Press = Callable[..., bytes]
@@ -137,8 +138,8 @@ def test_a_printer_that_is_off_lands_true_once_measured(
     """Every corner of the page comes out within 0.1 pt, on both sides, from ruler and profile."""
     back_error = (*error[:4], error[4] + dx, error[5] + dy)
     where = crosses(*size)
-    printed = after(error, before.matrix())
-    printed_back = after(back_error, before.matrix("back"))
+    printed = multiply(before.matrix(), error)
+    printed_back = multiply(before.matrix("back"), back_error)
     now = correction(where, measure(where, printed, printed_back), before)
     for spot in ((0, 0), (size[0], 0), (0, size[1]), size, (100, 300)):
         assert apply(error, *apply(now.matrix(), *spot)) == pytest.approx(spot, abs=0.1)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.marks import Piece, VectorPath, spots
+from labeler.marks import Piece, VectorPath, path_points
 from labeler.press.impose import Imposition, PieceOrder, Placed, cut_grid, cutting_marks, impose
 from labeler.press.sheets import all_sheets
 
@@ -29,7 +29,7 @@ def bleed_box(placed: Placed) -> Box:
 
 
 def around(path: VectorPath) -> Box:
-    points = list(spots(path))
+    points = list(path_points(path))
     xs, ys = [x for x, _ in points], [y for _, y in points]
     return min(xs), min(ys), max(xs), max(ys)
 

@@ -22,8 +22,8 @@ import pytest
 from fontTools.ttLib import TTFont
 from pdfminer.high_level import extract_text
 
-from labeler.checker.faces import Faces
-from labeler.checker.fonts import FileFont
+from labeler.checker.pdf.fonts import FileFont
+from labeler.checker.pdf.outlines import Faces
 from labeler.codes.retail_bars import retail_symbol
 from labeler.marks import Glyphs, Piece
 from labeler.press.impose import PieceOrder, impose

@@ -10,15 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.marks import IDENTITY, apply
+from labeler.geometry import IDENTITY, apply, inverse, multiply
 from labeler.press.printers import (
     FILE,
     Printer,
-    after,
     find_printer,
     read_printers,
     save_printer,
-    undone,
 )
 
 MM = 72 / 25.4
@@ -170,7 +168,7 @@ def test_matrices_follow_one_another_and_come_undone(
     second: tuple[float, ...], first: tuple[float, ...], x: float, y: float
 ) -> None:
     one, two = first, second
-    moved = apply(after(two, one), x, y)  # type: ignore[arg-type]
+    moved = apply(multiply(one, two), x, y)  # type: ignore[arg-type]
     assert moved == pytest.approx(apply(two, *apply(one, x, y)), abs=1e-6)  # type: ignore[arg-type]
-    back = apply(undone(one), *apply(one, x, y))  # type: ignore[arg-type]
+    back = apply(inverse(one), *apply(one, x, y))  # type: ignore[arg-type]
     assert back == pytest.approx((x, y), abs=1e-6)

@@ -14,7 +14,7 @@ from labeler.findings import LabelerError
 from labeler.type.faces import typeface
 from labeler.type.styles import read_styles
 
-FONTS = Path(__file__).resolve().parents[1] / "fonts"
+FONTS = Path(__file__).resolve().parents[2] / "fonts"
 FACES = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))
 
 

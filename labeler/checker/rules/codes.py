@@ -7,12 +7,12 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from labeler.catalog.gtin import as_14
-from labeler.checker import colour
-from labeler.checker.codes_seen import SeenCode
 from labeler.checker.geometry import grown, millimetres, within
+from labeler.checker.page import elements
+from labeler.checker.page.codes import SeenCode
+from labeler.checker.page.sides import SeenSide
 from labeler.checker.rulebook import asks, finding, number
-from labeler.checker.sides import SeenSide
-from labeler.checker.subject import Subject
+from labeler.checker.subject import CheckedProduct
 from labeler.codes import print_quality
 from labeler.codes.links import as_small_host, product_link, read_product_link
 from labeler.findings import Finding, Grade, Place
@@ -24,7 +24,7 @@ _SAME = 1.005
 _AROUND = {"left": "left of it", "right": "right of it", "above": "above it", "below": "below it"}
 
 
-def codes(side: SeenSide, subject: Subject, dpi: float | None) -> Iterator[Finding]:
+def codes(side: SeenSide, subject: CheckedProduct, dpi: float | None) -> Iterator[Finding]:
     """Yield what is wrong with the codes of a side.
 
     Args:
@@ -90,7 +90,7 @@ def _reading(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
 def _faint(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     if code.ink is None:
         return
-    ink, ground = colour.as_hex(code.ink), colour.as_hex(code.ground)
+    ink, ground = elements.as_hex(code.ink), elements.as_hex(code.ground)
     if print_quality.scanner_verdict(ink, ground) == "unseen":
         yield finding(
             "code-faint", side.place(code.box),
@@ -105,7 +105,7 @@ def _faint(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
 
 
 @asks("code-other-address")
-def _address(code: SeenCode, side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def _address(code: SeenCode, side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     due = link_of(subject)
     said = as_small_host(code.text)
     if said == due or _serial_of(said, due):
@@ -122,7 +122,7 @@ def _address(code: SeenCode, side: SeenSide, subject: Subject) -> Iterator[Findi
     )
 
 
-def link_of(subject: Subject) -> str:
+def link_of(subject: CheckedProduct) -> str:
     """Return the address that the piece's code leads to; nothing where the maker has none."""
     product, claim = subject.product, subject.claim
     if not product.maker.links:
@@ -143,7 +143,7 @@ def _serial_of(said: str, due: str) -> bool:
     )  # fmt: skip
 
 
-def _own_site(address: str, subject: Subject) -> bool:
+def _own_site(address: str, subject: CheckedProduct) -> bool:
     """Tell whether an address that names no product lies on the maker's own site."""
     host = (urlsplit(address).hostname or "").casefold()
     site = (subject.product.maker.site or "").casefold().removeprefix("https://")
@@ -184,7 +184,7 @@ def _dots(code: SeenCode, side: SeenSide, dpi: float | None) -> Iterator[Finding
 
 
 @asks("bars-other-number")
-def _number(code: SeenCode, side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def _number(code: SeenCode, side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     due = subject.product.gtin
     if due is None or code.text.zfill(14) != as_14(due):
         yield finding(
@@ -222,7 +222,7 @@ restated at foreignpharmacystore.com/industry_news/1014.html."""
 
 
 @asks("code-none")
-def none(has_code: bool, subject: Subject, place: Place) -> Iterator[Finding]:
+def none(has_code: bool, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield that no code stands on a piece though the catalog has an address for one."""
     if not has_code and link_of(subject):
         yield finding("code-none", place)

@@ -7,18 +7,20 @@ note at the end, does not do (OEHHA's answers 22 and 23 of August 2017).
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from labeler.checker.book_pages import SeenPlace
-from labeler.checker.geometry import Box
+from labeler.catalog.model import Terms
+from labeler.checker.geometry import Box, around
+from labeler.checker.page.book_page import SeenPlace
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.rules import presence, weights
-from labeler.checker.rules.occurrences import Occurrence, find_all
-from labeler.checker.rules.presence import SideText, Standing
-from labeler.checker.rules.wording import contradicted
-from labeler.checker.subject import Subject
+from labeler.checker.rules import required, weights
+from labeler.checker.rules.claims import contradicted
+from labeler.checker.rules.legibility import Occurrence, find_all
+from labeler.checker.rules.required import SideText, Standing
+from labeler.checker.subject import CheckedProduct
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Place
 
@@ -28,7 +30,7 @@ ELSEWHERE = ("quantity", "excise")
 _SKUS = re.compile(r"((?:[A-Za-z0-9.\-]+, )*[A-Za-z0-9.\-]+): $")
 
 
-class Entry:
+class EntryStanding:
     """One entry of the book, and how each statement stands in it, found once for all alike."""
 
     def __init__(self, side: SeenPlace, skus: frozenset[str]) -> None:
@@ -36,7 +38,7 @@ class Entry:
         self._standings: dict[str, tuple[Standing, list[Occurrence]]] = {}
         self._text = SideText(tuple(passage.text for passage in side.passages), ())
 
-    def said(self, subject: Subject) -> Iterator[Finding]:
+    def said(self, subject: CheckedProduct) -> Iterator[Finding]:
         """Yield what is wrong with what a product's entry must say."""
         place = self.side.place_of(subject.product.sku)
         for each in subject.required:
@@ -44,15 +46,15 @@ class Entry:
                 standing = self._standing(each, subject)
                 yield from (
                     _of(one, subject.product.sku)
-                    for one in presence.judged(each, standing, [self._text], place)
+                    for one in required.judge_statements(each, standing, [self._text], place)
                 )
 
-    def _standing(self, said: Statement, subject: Subject) -> Standing:
+    def _standing(self, said: Statement, subject: CheckedProduct) -> Standing:
         """Return how a statement stands here, for a product that it must be said of."""
         key = said.full.text
         if key not in self._standings:
             standing = Standing()
-            presence.look_for(said, self.side, subject, standing)
+            required.look_for(said, self.side, subject, standing)
             forms = said.satisfying
             self._standings[key] = standing, find_all(said, forms, self.side, self.side.passages)
         standing, found = self._standings[key]
@@ -71,7 +73,7 @@ def _of(one: Finding, sku: str) -> Finding:
 
 
 @asks("weight-one-system", "hook-wrong")
-def headed(side: SeenPlace, subject: Subject) -> Iterator[Finding]:
+def headed(side: SeenPlace, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is wrong with the weight and the hook that an entry is headed with."""
     yield from weights.weights(side.by_line, subject)
     systems = {_system(unit) for unit in _units(side)}
@@ -102,7 +104,7 @@ def _system(unit: str) -> str:
     return "grams" if unit == "g" else "ounces"
 
 
-def weighed(side: SeenPlace, subjects: Iterable[Subject]) -> Iterator[Finding]:
+def weighed(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Finding]:
     """Yield the weights on a leaf that are no product's of those that it is about."""
     wrong: dict[object, Finding] = {}
     for number, subject in enumerate(subjects):
@@ -115,7 +117,7 @@ def weighed(side: SeenPlace, subjects: Iterable[Subject]) -> Iterator[Finding]:
     yield from wrong.values()
 
 
-def claimed(text: str, subjects: Iterable[Subject], side: SeenPlace, box: Box) -> (
+def claimed(text: str, subjects: Iterable[CheckedProduct], side: SeenPlace, box: Box) -> (
     Iterator[Finding]
 ):  # fmt: skip
     """Yield the claims in a text that the first product they are not true of contradicts."""
@@ -129,7 +131,7 @@ def claimed(text: str, subjects: Iterable[Subject], side: SeenPlace, box: Box) -
 class Taxed:
     """What the pages that hold rows of one pattern say of the federal excise tax."""
 
-    def __init__(self, subject: Subject) -> None:
+    def __init__(self, subject: CheckedProduct) -> None:
         self._subject = subject
         self._standing = Standing()
         self._said: Statement | None = None
@@ -143,14 +145,16 @@ class Taxed:
         if self._said is None:
             self._place = leaf.place_of(self._subject.product.sku)
         self._said = said
-        presence.look_for(said, leaf, self._subject, self._standing)
+        required.look_for(said, leaf, self._subject, self._standing)
         self._texts.append(SideText(tuple(passage.text for passage in leaf.passages), ()))
 
     @asks("statement-missing")
     def judged(self) -> Iterator[Finding]:
         """Yield what is wrong, once all pages were looked at."""
         if self._said is not None:
-            yield from presence.judged(self._said, self._standing, self._texts, self._place)
+            yield from required.judge_statements(
+                self._said, self._standing, self._texts, self._place
+            )
 
 
 @asks("excise-wrong")
@@ -171,3 +175,57 @@ def taxed_otherwise(leaf: SeenPlace, due: str) -> Iterator[Finding]:
                     "excise-wrong", leaf.place(passage.box_of(*hit.span())),
                     found=passage.text[hit.start() : hit.end() + 14], expected=due,
                 )  # fmt: skip
+
+
+# ----------------------------------------------------------------------------
+# From when to when a price list holds stands in it, and the day is still within.
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+_SAID = re.compile(rf"\b(from|until) (\d{{1,2}} (?:{'|'.join(_MONTHS)}) \d{{4}})\b")
+
+
+def written(day: dt.date) -> str:
+    """Return a day in words, as a price list gives it: 1 November 2026."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+class Dates:
+    """From when to when the prices hold, and which of the two days some page has said."""
+
+    def __init__(self, start: dt.date, until: dt.date | None) -> None:
+        self._due = {"from": written(start)} | ({"until": written(until)} if until else {})
+        self._missing = set(self._due)
+
+    @asks("price-date-wrong")
+    def on(self, leaf: SeenPlace) -> Iterator[Finding]:
+        """Yield the days on a page of no pattern, cover or terms, that are not the terms'."""
+        for passage in leaf.passages:
+            hits = _SAID.finditer(passage.text) if "rices from" in passage.text else ()
+            for hit in hits:
+                self._missing.discard(hit[1])
+                if hit[2] != self._due.get(hit[1]):
+                    boxes = [g.box for g in passage.glyphs[hit.start() : hit.end()] if g and g.area]
+                    yield finding(
+                        "price-date-wrong", leaf.place(around(boxes)), found=hit[0],
+                        expected=self._due.get(hit[1], "no such day"),
+                    )  # fmt: skip
+
+    @asks("price-date-wrong")
+    def missing(self, place: Place) -> Iterator[Finding]:
+        """Yield the days that no page has said."""
+        for which in sorted(self._missing):
+            said = f"{which} {self._due[which]}"
+            yield finding("price-date-wrong", place, found="none", expected=said)
+
+
+@asks("price-list-over")
+def over(terms: Terms, day: dt.date, place: Place) -> Iterator[Finding]:
+    """Yield that the prices no longer hold."""
+    if terms.valid_until and terms.valid_until < day:
+        yield finding(
+            "price-list-over", place, found=terms.valid_until.isoformat(),
+            expected=f"a day from {day.isoformat()} on",
+        )  # fmt: skip

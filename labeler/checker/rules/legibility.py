@@ -3,24 +3,91 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
-from labeler.checker import colour
 from labeler.checker.geometry import Box, area, around, overlap
+from labeler.checker.page import elements
+from labeler.checker.page.elements import Glyph
+from labeler.checker.page.sides import SeenSide
+from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.rulebook import asks, finding, number
-from labeler.checker.rules.occurrences import Occurrence
-from labeler.checker.seen import Glyph
-from labeler.checker.subject import Subject, softened, told
+from labeler.checker.subject import CheckedProduct, softened, told
 from labeler.disclosures.rules import Measure
-from labeler.disclosures.statements import LeastSize
+from labeler.disclosures.statements import LeastSize, Statement, StatementForm
 from labeler.findings import Finding, Grade
+
+# ----------------------------------------------------------------------------
+# Where a statement stands on a side of a piece, in any wording that satisfies it.
+
+ANY_CASE = ("identity", "maker", "quantity")
+"""Kinds of statement that say the same in capitals. A warning's wording is fixed to the letter."""
+
+
+@dataclass(eq=False)
+class Occurrence:
+    """A wording of a statement, found."""
+
+    statement: Statement
+    form: StatementForm
+    side: SeenSide
+    passage: TextPassage
+    first: int
+    end: int
+
+    @cached_property
+    def inked(self) -> list[Glyph]:
+        """Its glyphs that have ink."""
+        return self.passage.inked(self.first, self.end)
+
+    @property
+    def lettered(self) -> Iterator[tuple[str, Glyph]]:
+        """Each letter that is read, with its glyph."""
+        for at in range(self.first, self.end):
+            glyph = self.passage.glyphs[at]
+            if glyph is not None and glyph.area:
+                yield self.passage.text[at], glyph
+
+    @cached_property
+    def box(self) -> Box:
+        """Around its ink, on the page."""
+        return around([glyph.box for glyph in self.inked])
+
+    @cached_property
+    def lines(self) -> list[TextLine]:
+        """The lines on which it stands."""
+        mine = {id(glyph) for glyph in self.inked}
+        return [
+            line
+            for line in self.passage.lines
+            if any(glyph is not None and id(glyph) in mine for glyph in line.glyphs)
+        ]
+
+
+def find_all(
+    said: Statement, forms: Sequence[StatementForm], side: SeenSide, passages: Sequence[TextPassage]
+) -> list[Occurrence]:
+    """Return every place where one of ``forms`` stands among ``passages``, each glyph once."""
+    found: list[Occurrence] = []
+    taken: set[int] = set()
+    any_case = said.kind in ANY_CASE
+    for form in forms:
+        for passage in passages:
+            for first, end in passage.find(form.plain, any_case):
+                one = Occurrence(said, form, side, passage, first, end)
+                glyphs = {id(glyph) for glyph in one.inked}
+                if glyphs and not glyphs <= taken:
+                    found.append(one)
+                    taken |= glyphs
+    return found
+
 
 CLOSE = 0.995
 """Measured heights are true to half a percent: sizes stand in a PDF with so many decimals."""
 
 
-def judged(found: Occurrence, subject: Subject) -> Iterator[Finding]:
+def judged(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is wrong with a statement where it stands."""
     yield from _sizes(found, subject)
     yield from _squeezed(found)
@@ -53,14 +120,14 @@ def _about(found: Occurrence) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class MeasuredHeight:
     """The least height by one measure, and the letter that has it."""
 
     points: float
     letter: str
 
 
-def measured(found: Occurrence, measure: Measure) -> Measured | None:
+def measured(found: Occurrence, measure: Measure) -> MeasuredHeight | None:
     """Return a statement's least height by a measure, in points; None where no letter tells."""
     letters = list(_whole_letters(found))
     if measure == "font size":
@@ -88,8 +155,8 @@ _LONG_FIGURE = 3
 """How far from its slash a figure of a fraction may stand: hundredths have three figures."""
 
 
-def _least(heights: list[tuple[float, str]]) -> Measured | None:
-    return Measured(*min(heights)) if heights else None
+def _least(heights: list[tuple[float, str]]) -> MeasuredHeight | None:
+    return MeasuredHeight(*min(heights)) if heights else None
 
 
 def _small_o_of_the_face(found: Occurrence) -> list[tuple[float, str]]:
@@ -99,7 +166,7 @@ def _small_o_of_the_face(found: Occurrence) -> list[tuple[float, str]]:
 
 
 @asks("statement-small", "statement-unmeasured")
-def _sizes(found: Occurrence, subject: Subject) -> Iterator[Finding]:
+def _sizes(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     if not all(glyph.font.measured for glyph in found.inked):
         yield finding(
             "statement-unmeasured",
@@ -120,7 +187,7 @@ _CALLED = {
 }
 
 
-def _too_small(found: Occurrence, least: LeastSize, height: Measured) -> Finding:
+def _too_small(found: Occurrence, least: LeastSize, height: MeasuredHeight) -> Finding:
     broken = height.points < least.firm * CLOSE
     grade = softened(Grade.STOP, found.statement) if broken else Grade.FIX
     words = _CALLED[least.measure]
@@ -168,9 +235,9 @@ def _contrast(found: Occurrence) -> Iterator[Finding]:
     pairs = {(g.ink, g.alpha, g.ground) for g in found.inked if g.ink is not None}
     worst: tuple[float, str] | None = None
     for ink, alpha, ground in pairs:
-        shown = colour.over(ink, alpha, ground)
-        ratio = colour.contrast(shown, ground)
-        words = f"{ratio:.2f}:1, {colour.as_hex(shown)} on {colour.as_hex(ground)}"
+        shown = elements.over(ink, alpha, ground)
+        ratio = elements.contrast(shown, ground)
+        words = f"{ratio:.2f}:1, {elements.as_hex(shown)} on {elements.as_hex(ground)}"
         worst = min(worst or (ratio, words), (ratio, words))
     least = number("statement-faint")
     if worst is not None and worst[0] < least:

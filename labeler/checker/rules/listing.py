@@ -4,21 +4,88 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
 
 from labeler.catalog.gtin import as_14
-from labeler.catalog.model import Product, Tier
-from labeler.checker import money
-from labeler.checker.book_pages import SeenPlace
+from labeler.catalog.model import Product, Terms, Tier
 from labeler.checker.geometry import Box, around
-from labeler.checker.reading import TextLine
+from labeler.checker.page.book_page import SeenPage, SeenPlace
+from labeler.checker.page.elements import Glyph
+from labeler.checker.page.text import TextLine
 from labeler.checker.rulebook import asks, finding, rule
-from labeler.checker.seen import Glyph
-from labeler.checker.subject import Subject, told
-from labeler.disclosures.statements import folded
+from labeler.checker.subject import CheckedProduct, alike, told
+from labeler.disclosures.needed import needed_in_price_list
+from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place
+
+# ----------------------------------------------------------------------------
+# Money as it is printed and as it is reckoned: from the catalog alone, all of it decimal.
+
+_FIGURES = r"(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?|\.\d+|\d+,\d\d"
+_AMOUNT = re.compile(
+    rf"(?<![\w.,-])(?P<sign>[A-Z]{{1,2}}[$€£¥]|[$€£¥]|[A-Z]{{3}})\s?(?P<figures>{_FIGURES})"
+    r"(?![\w-]|[.,]\d)"
+    rf"|(?<![\w.,$€£¥-])(?P<ahead>{_FIGURES})\s?(?P<behind>[$€£¥]|[A-Z]{{3}})(?!\w|\s?\.?\d)"
+)
+_CENTS_AFTER_COMMA = re.compile(r"\d+,\d\d")
+_SIGNS = {"$": ("USD", "CAD", "AUD", "NZD"), "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY")}
+"""Which currencies a sign alone may stand for."""
+
+_HALF = Fraction(1, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """An amount of money that stands in a text."""
+
+    said: str
+    sign: str
+    value: Decimal
+    first: int
+    end: int
+
+    def is_in(self, currency: str) -> bool:
+        """Tell whether its sign is one of a currency's."""
+        return self.sign == currency or currency in _SIGNS.get(self.sign, ())
+
+
+def amounts(text: str, currency: str = "") -> Iterator[Amount]:
+    """Yield every amount of money in a text: a sign or an ISO 4217 code, and figures.
+
+    Three capitals and a whole number may be anything, such as USA 54899, and so may any number
+    before three capitals: they are an amount only of ``currency``.
+    """
+    for hit in _AMOUNT.finditer(text):
+        sign, figures = hit["sign"] or hit["behind"], hit["figures"] or hit["ahead"]
+        fraction = hit["sign"] and "." in figures
+        if sign.isalpha() and sign != currency and not fraction:
+            continue
+        yield Amount(hit[0], sign, _value(figures), hit.start(), hit.end())
+
+
+def _value(figures: str) -> Decimal:
+    comma = "." if _CENTS_AFTER_COMMA.fullmatch(figures) else ""
+    return Decimal(figures.replace(",", comma))
+
+
+def at_tier(product: Product, tier: Tier) -> Decimal | None:
+    """Return what a pack costs at a tier: half a step goes up. None where it has no price."""
+    if product.price is None or tier.round_to <= 0:
+        return None
+    exact = Fraction(product.price) * (1 - tier.off) / Fraction(tier.round_to)
+    return math.floor(exact + _HALF) * tier.round_to
+
+
+def margin(dealer: Decimal, retail: Decimal) -> int:
+    """Return the share of the retail price that a shop keeps, in whole per cent, half up."""
+    if not retail:
+        return 0
+    return math.floor(Fraction(retail - dealer) * 100 / Fraction(retail) + _HALF)
+
 
 _LEVEL = 0.35
 """Cells stand on one baseline, give or take this share of the type size."""
@@ -30,7 +97,7 @@ _NO_PRICE = "on request"
 
 
 @dataclass(eq=False)
-class Row:
+class ListingRow:
     """A row of a table: all that stands on the line of a SKU, from left to right."""
 
     sku: str
@@ -53,7 +120,7 @@ class Row:
         return around(boxes) if boxes else self.side.about.box
 
 
-def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[Row]:
+def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[ListingRow]:
     """Return a row for each SKU that stands in a place by itself, as a word.
 
     A SKU before a colon, as where some of a group are named in a statement, is none.
@@ -67,7 +134,7 @@ def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[Row]:
     ]
 
 
-def _row(sku: str, line: TextLine, lines: Sequence[TextLine], side: SeenPlace) -> Row:
+def _row(sku: str, line: TextLine, lines: Sequence[TextLine], side: SeenPlace) -> ListingRow:
     level = [
         other
         for other in lines
@@ -89,7 +156,7 @@ def _row(sku: str, line: TextLine, lines: Sequence[TextLine], side: SeenPlace) -
         ),
         key=lambda each: each.base,
     )
-    return Row(
+    return ListingRow(
         sku, text, glyphs, side, folded(before), tuple(folded(other.text) for other in below)
     )
 
@@ -98,7 +165,7 @@ def _row(sku: str, line: TextLine, lines: Sequence[TextLine], side: SeenPlace) -
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class ColumnHeading:
     """What the heading of a column says, and from where to where it reaches."""
 
     text: str
@@ -106,15 +173,15 @@ class Head:
     right: float
 
 
-def heads_in(side: SeenPlace) -> list[Head]:
+def heads_in(side: SeenPlace) -> list[ColumnHeading]:
     """Return the heads of a table, from left to right: words that stand under one another."""
-    heads: list[Head] = []
+    heads: list[ColumnHeading] = []
     for line in sorted(side.lines, key=lambda one: one.base):
         for part in _parted(line):
             over = next((h for h in heads if h.left < part.right and h.right > part.left), None)
             if over is not None:
                 heads.remove(over)
-                part = Head(
+                part = ColumnHeading(
                     f"{over.text} {part.text}",
                     min(over.left, part.left),
                     max(over.right, part.right),
@@ -127,7 +194,7 @@ _BETWEEN = 0.8
 """Heads stand further apart than this share of the type size; the words of one stand nearer."""
 
 
-def _parted(line: TextLine) -> Iterator[Head]:
+def _parted(line: TextLine) -> Iterator[ColumnHeading]:
     """Yield the heads on a line."""
     text, left, right = "", 0.0, -math.inf
     for letter, glyph in zip(line.text, line.glyphs, strict=True):
@@ -135,22 +202,24 @@ def _parted(line: TextLine) -> Iterator[Head]:
             text += " "
             continue
         if glyph.box[0] - right > _BETWEEN * line.size and text.strip():
-            yield Head(folded(text).casefold(), left, right)
+            yield ColumnHeading(folded(text).casefold(), left, right)
             text = ""
         left = left if text.strip() else glyph.box[0]
         text += letter
         right = glyph.box[2]
     if text.strip():
-        yield Head(folded(text).casefold(), left, right)
+        yield ColumnHeading(folded(text).casefold(), left, right)
 
 
 Column = tuple[str, str]
 """``retail``, ``tier``, ``keystone`` or ``margin``, and of which tier; nothing where unknown."""
 
 
-def columns_of(heads: Sequence[Head], tiers: Sequence[Tier]) -> list[tuple[Head, Column]]:
+def columns_of(
+    heads: Sequence[ColumnHeading], tiers: Sequence[Tier]
+) -> list[tuple[ColumnHeading, Column]]:
     """Return what each column holds. Keystone and margin are of the tier to their left."""
-    found: list[tuple[Head, Column]] = []
+    found: list[tuple[ColumnHeading, Column]] = []
     latest = ""
     for head in heads:
         named = next((t.name for t in tiers if folded(t.name).casefold() in head.text), "")
@@ -169,7 +238,7 @@ def _kind_of(text: str, tier: str) -> str:
     return found or ("retail" if text == "price" else "")
 
 
-def _over(box: Box, columns: Sequence[tuple[Head, Column]]) -> Column:
+def _over(box: Box, columns: Sequence[tuple[ColumnHeading, Column]]) -> Column:
     """Return the column in which a box stands: whose heading is over it, or ends where it does."""
     best, most = ("", ""), 0.0
     for head, column in columns:
@@ -194,7 +263,7 @@ class PriceList:
 
     tiers: tuple[Tier, ...]
     currency: str
-    columns: Sequence[tuple[Head, Column]] = field(default_factory=list)
+    columns: Sequence[tuple[ColumnHeading, Column]] = field(default_factory=list)
 
     def due(self, product: Product) -> Mapping[Column, Decimal]:
         """Return every amount that a product's row holds, by its column."""
@@ -202,14 +271,14 @@ class PriceList:
             return {}
         found: dict[Column, Decimal] = {("retail", ""): product.price}
         for tier in self.tiers:
-            price = money.at_tier(product, tier)
+            price = at_tier(product, tier)
             if price is not None:
                 found["tier", tier.name] = price
                 found["keystone", tier.name] = price * 2
         return found
 
 
-def judged(row: Row, subject: Subject, prices: PriceList) -> Iterator[Finding]:
+def judged(row: ListingRow, subject: CheckedProduct, prices: PriceList) -> Iterator[Finding]:
     """Yield what is wrong with a product's row of a table."""
     yield from _named(row, subject)
     yield from _numbered(row, subject)
@@ -219,7 +288,7 @@ def judged(row: Row, subject: Subject, prices: PriceList) -> Iterator[Finding]:
 
 
 @asks("piece-other-product", "piece-nameless")
-def _named(row: Row, subject: Subject) -> Iterator[Finding]:
+def _named(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield that another colour's name stands before the SKU; a long one goes on below."""
     name = subject.names[1]
     place = row.side.place_of(row.sku, row.box)
@@ -229,7 +298,7 @@ def _named(row: Row, subject: Subject) -> Iterator[Finding]:
         yield finding("piece-other-product", place, found=row.before, expected=name)
 
 
-def _goes_on(row: Row, name: str) -> bool:
+def _goes_on(row: ListingRow, name: str) -> bool:
     """Tell whether a row begins with a name, all of it."""
     due, said = _letters(name), _letters(row.before)
     for line in row.below:
@@ -245,7 +314,7 @@ def _letters(text: str) -> str:
 
 
 @asks("gtin-wrong")
-def _numbered(row: Row, subject: Subject) -> Iterator[Finding]:
+def _numbered(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
     due = subject.product.gtin
     hits = list(_NUMBER.finditer(row.text))
     for hit in hits:
@@ -259,10 +328,10 @@ def _numbered(row: Row, subject: Subject) -> Iterator[Finding]:
 
 
 @asks("price-wrong", "price-unnamed", "price-missing", "price-currency")
-def _priced(row: Row, product: Product, prices: PriceList) -> Iterator[Finding]:
+def _priced(row: ListingRow, product: Product, prices: PriceList) -> Iterator[Finding]:
     due = dict(prices.due(product))
     missing = set(due) - {column for column in due if column[0] == "keystone"}
-    for amount in money.amounts(row.text, prices.currency):
+    for amount in amounts(row.text, prices.currency):
         box = row.box_of(amount.first, amount.end)
         place = row.side.place_of(row.sku, box)
         if not amount.is_in(prices.currency):
@@ -293,13 +362,13 @@ def _called(column: Column) -> str:
 
 
 @asks("margin-wrong")
-def _margins(row: Row, product: Product, prices: PriceList) -> Iterator[Finding]:
+def _margins(row: ListingRow, product: Product, prices: PriceList) -> Iterator[Finding]:
     tiers = {tier.name: tier for tier in prices.tiers}
     for hit in _PERCENT.finditer(row.text):
         box = row.box_of(hit.start(), hit.end())
         kind, name = _over(box, prices.columns)
-        price = money.at_tier(product, tiers[name]) if name in tiers else None
-        due = None if price is None else money.margin(price, product.price or Decimal(0))
+        price = at_tier(product, tiers[name]) if name in tiers else None
+        due = None if price is None else margin(price, product.price or Decimal(0))
         if kind != "margin" or due != int(hit[1]):
             yield finding(
                 "margin-wrong", row.side.place_of(row.sku, box), found=hit[0],
@@ -308,7 +377,7 @@ def _margins(row: Row, product: Product, prices: PriceList) -> Iterator[Finding]
 
 
 @asks("quantity-wrong", "quantity-not-by-price")
-def _counted(row: Row, subject: Subject) -> Iterator[Finding]:
+def _counted(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield that the quantity is not in the row, or another is."""
     pack = subject.product.pattern.pack
     for hit in _PACK.finditer(folded(row.text)):
@@ -353,8 +422,8 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
     rest, called = (_letters(_unpriced(each, product, prices)) for each in (text, name))
     if sorted(rest) != sorted(called):
         yield finding("piece-other-product", place, found=text[:60], expected=name)
-    due = [money.at_tier(product, tier) for tier in prices.tiers]
-    said = [amount.value for amount in money.amounts(text, prices.currency)]
+    due = [at_tier(product, tier) for tier in prices.tiers]
+    said = [amount.value for amount in amounts(text, prices.currency)]
     if None in due:
         if _NO_PRICE not in text.casefold():
             yield finding("price-missing", place, expected=_NO_PRICE)
@@ -384,7 +453,7 @@ def _pack_other(pack: re.Match[str], product: Product, place: Place) -> Iterator
 
 def _unpriced(text: str, product: Product, prices: PriceList) -> str:
     """Return what a row says beside its SKU and its prices."""
-    for amount in money.amounts(text, prices.currency):
+    for amount in amounts(text, prices.currency):
         text = text.replace(amount.said, " ", 1)
     return text.replace(product.sku, " ", 1).casefold().replace(_NO_PRICE, " ", 1)
 
@@ -392,3 +461,112 @@ def _unpriced(text: str, product: Product, prices: PriceList) -> str:
 _FIELD = "qty "
 """What the name of a field for a quantity begins with; the SKU follows, with underscores for full
 stops, which part a field's name (ISO 32000-1:2008, 12.7.3.2)."""
+
+
+# ----------------------------------------------------------------------------
+# Amounts and discounts in a book's running text are the catalog's, too.
+
+_EXCISE = Fraction(10, 100)
+"""Of the price without the tax. Source: 26 USC 4161(a)(1), 4216(a)."""
+
+_AT_RETAIL_ONLY = Fraction(6, 100)
+"""Ten per cent of 60 % of the price. Source: Rev. Rul. 80-273 as modified by Rev. Rul. 81-226."""
+
+_OFF = re.compile(r"\b(\d+)\s?% off the suggested retail price on orders of ([\d,]+) packs?\b")
+
+
+class Amounts:
+    """Every amount of money that a book may name beside its tables."""
+
+    def __init__(
+        self, products: Sequence[Product], tiers: Sequence[Tier], terms: Terms, own_words: str
+    ) -> None:
+        self.tiers = tiers
+        self.currency = products[0].currency if products else ""
+        prices = {product.price for product in products if product.price is not None}
+        paid = {p for each in products for t in tiers if (p := at_tier(each, t)) is not None}
+        self._known = prices | paid | {price * 2 for price in paid}
+        self._known |= {tier.round_to for tier in tiers}
+        self._own = {each.value for each in amounts(own_words, self.currency)}
+        if terms.minimum is not None:
+            self._known.add(terms.minimum)
+        for price in (*prices, *paid):
+            for rate in (_EXCISE, _AT_RETAIL_ONLY):
+                self._known |= set(_taxes(price, rate, terms))
+
+    def holds(self, amount: Amount) -> bool:
+        """Tell whether an amount is the catalog's, or stands in the maker's own words."""
+        return amount.value in self._known or amount.value in self._own
+
+
+def _taxes(price: Decimal, rate: Fraction, terms: Terms) -> Iterator[Decimal]:
+    """Yield the tax in a price; or the tax on top of it, and what both come to."""
+    if terms.excise == "included":
+        yield _to_the_cent(Fraction(price) * rate / (1 + rate))
+    else:
+        on_top = _to_the_cent(Fraction(price) * rate)
+        yield from (on_top, price + on_top)
+
+
+def _to_the_cent(value: Fraction) -> Decimal:
+    return Decimal(math.floor(value * 100 + _HALF)) / 100
+
+
+@asks("price-stray", "tier-wrong")
+def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding]:
+    """Yield the amounts and discounts of a leaf, beside its tables, that are not the catalog's."""
+    for passage in leaf.passages:
+        for amount in amounts(passage.text, known.currency):
+            box = passage.box_of(amount.first, amount.end)
+            in_table = box is not None and page.within(box, "entry", "order")
+            if not in_table and not known.holds(amount):
+                yield finding("price-stray", leaf.place(box), found=amount.said)
+        for hit in _OFF.finditer(passage.text):
+            off, least = int(hit[1]), int(hit[2].replace(",", ""))
+            if (off, least) not in _discounts(known.tiers):
+                yield finding(
+                    "tier-wrong", leaf.place(passage.box_of(hit.start(), hit.end())), found=hit[0],
+                    expected=" or ".join(
+                        f"{off} % from {least:,} on" for off, least in _discounts(known.tiers)
+                    ),
+                )  # fmt: skip
+
+
+def _discounts(tiers: Iterable[Tier]) -> list[tuple[int, int]]:
+    """Return what comes off at each tier, in whole per cent, and from how many packs on."""
+    return [(math.floor(tier.off * 100 + _HALF), tier.at_least) for tier in tiers]
+
+
+# ----------------------------------------------------------------------------
+# What a product has to be in a price list, and what must be said of it there.
+
+
+@dataclass(eq=False)
+class ListedProduct(CheckedProduct):
+    """A product that a price list holds, computed anew from the catalog."""
+
+    terms: Terms = field(default_factory=Terms)
+
+    @cached_property
+    def statements(self) -> tuple[Statement, ...]:
+        """All that its markets want said of it in a price list."""
+        key = (alike(self.product), self.markets, self.day)
+        if key not in self.law.statements:
+            self.law.statements[key] = needed_in_price_list(
+                self.product, self.markets, self.day, excise=self.terms.excise
+            )
+        return self.law.statements[key]
+
+    @cached_property
+    def lawful_kind(self) -> object:
+        """The same for products that no rule tells apart."""
+        return alike(self.product), self.markets
+
+    @cached_property
+    def weight_kind(self) -> object:
+        """The same for products of one weight."""
+        return self.product.weight, self.product.whole_weight
+
+    def said(self, kind: str) -> Statement | None:
+        """Return the first statement of a kind that is required of it, or None."""
+        return next((said for said in self.required if said.kind == kind), None)

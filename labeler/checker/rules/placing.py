@@ -6,15 +6,15 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from labeler.checker.geometry import Box, area, around, grown, millimetres, overlap, within
+from labeler.checker.page.elements import Glyph, PaintedPath
+from labeler.checker.page.sides import HAIR, SEEN, SeenSide
 from labeler.checker.rulebook import asks, finding, size_pt
-from labeler.checker.seen import Glyph, Shape
-from labeler.checker.sides import HAIR, SEEN, SeenSide
-from labeler.checker.subject import Subject
+from labeler.checker.subject import CheckedProduct
 from labeler.findings import Finding, Place
 
 
 @asks("piece-empty")
-def empty(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def empty(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield that no type stands on this side at all."""
     if not any(glyph.area for glyph in side.seen):
         why = "a picture" if side.pictures else "nothing"
@@ -22,7 +22,7 @@ def empty(side: SeenSide, subject: Subject) -> Iterator[Finding]:
 
 
 @asks("text-cut", "text-unsafe", "text-unsafe-card")
-def edges(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def edges(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the type that lies over the edge or too near to it."""
     card = subject.use == "cards"
     rule_id = "text-unsafe-card" if card else "text-unsafe"
@@ -55,7 +55,7 @@ def _quoted(glyphs: Sequence[Glyph]) -> str:
 
 
 @asks("hole-blocked", "hole-near")
-def holes(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def holes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is printed where a hole is punched, or too near to it."""
     near = size_pt("hole-near")
     for hole in side.claim.holes:
@@ -88,7 +88,7 @@ def _printed(side: SeenSide, hole: Box) -> Iterator[Box]:
             yield from _pieces(shape, side, hole)
 
 
-def _is_die_line(shape: Shape, own: Box, hole: Box) -> bool:
+def _is_die_line(shape: PaintedPath, own: Box, hole: Box) -> bool:
     """Tell whether a shape is the hole's own outline: a thin line around the same box."""
     alike = within(own, grown(hole, shape.width + 0.5)) and within(hole, grown(own, 0.5))
     return alike and shape.stroked and not shape.filled and shape.width < 1
@@ -99,7 +99,7 @@ def _ground(own: Box, hole: Box) -> bool:
     return within(grown(hole, 1.0), own) and area(own) > 4 * area(hole)
 
 
-def _pieces(shape: Shape, side: SeenSide, hole: Box) -> Iterator[Box]:
+def _pieces(shape: PaintedPath, side: SeenSide, hole: Box) -> Iterator[Box]:
     """Yield the stretches of a path that come near the hole, each in its own box."""
     a, b, c, d, e, f = shape.matrix
     xs, ys = shape.numbers[::2], shape.numbers[1::2]
@@ -127,7 +127,7 @@ _WELL_INSIDE = 0.98
 
 
 @asks("letters-false", "font-missing", "font-strange", "text-hidden")
-def letters(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield letters that are others than the text layer says, and those nobody sees."""
     false = [g for g in side.seen if g.shape is not None and g.shape != g.text and g.area]
     if false:

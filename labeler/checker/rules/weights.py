@@ -6,13 +6,13 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 
-from labeler.checker.reading import Passage
+from labeler.checker.page.sides import SeenSide
+from labeler.checker.page.text import TextPassage
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.rules.wording import puffed
-from labeler.checker.sides import SeenSide
-from labeler.checker.subject import Subject
-from labeler.disclosures.figures import grams_agree, ounces_agree, written_badly
+from labeler.checker.rules.claims import puffed
+from labeler.checker.subject import CheckedProduct
 from labeler.disclosures.statements import folded
+from labeler.disclosures.wording import grams_agree, ounces_agree, written_badly
 from labeler.findings import Finding
 from labeler.units import Weight, parse_number
 
@@ -31,7 +31,7 @@ _WEIGHT = re.compile(rf"(?<![\w./,-])({_NUMBER})\s?({_UNIT})(\.?)(?![\w-])", re.
 
 
 @asks("weight-wrong", "weight-rounded-up", "weight-in-own-words")
-def weights(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every weight that is not the catalog's, or is badly written."""
     own_words = subject.own_words.casefold()
     for passage in side.passages:
@@ -56,7 +56,7 @@ def _number(text: str) -> Fraction:
         return Fraction(0)
 
 
-def _agrees(text: str, unit: str, subject: Subject) -> bool:
+def _agrees(text: str, unit: str, subject: CheckedProduct) -> bool:
     """Tell whether a number in a unit is the product's weight, of the head or of the whole."""
     number = _number(text)
     stated = [subject.product.weight]
@@ -67,7 +67,9 @@ def _agrees(text: str, unit: str, subject: Subject) -> bool:
     return any(grams_agree(weight, number * _METRIC[unit]) for weight in stated)
 
 
-def _wrong(hit: re.Match[str], passage: Passage, side: SeenSide, subject: Subject) -> Finding:
+def _wrong(
+    hit: re.Match[str], passage: TextPassage, side: SeenSide, subject: CheckedProduct
+) -> Finding:
     weight = subject.product.weight
     metric = hit[2].casefold() in _METRIC
     exact = weight.grams if metric else weight.ounces
@@ -92,7 +94,7 @@ def _both(weight: Weight) -> str:
     return f"{ounces} ({grams})".replace("\N{FRACTION SLASH}", "/").replace("\N{THIN SPACE}", " ")
 
 
-def _puffed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
+def _puffed(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the words on a weight's own line that exaggerate it."""
     for passage in side.passages:
         for line in passage.lines:
@@ -104,3 +106,23 @@ def _puffed(side: SeenSide, subject: Subject) -> Iterator[Finding]:
 
 _A_FIELD = 40
 """Letters: a longer line is running text, in which a word stands for itself."""
+
+
+# ----------------------------------------------------------------------------
+# The hook's size on a piece is the product's: a 4/0 in the bag is no 3/0 in the catalog.
+
+_SIZE = re.compile(r"(?<![\w/.,])\d{1,2}/0(?![\w/])")
+"""The large sizes, which are written like nothing else. Common practice, no published source."""
+
+
+@asks("hook-wrong")
+def sizes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
+    """Yield every hook size that is neither the product's nor in the maker's own words."""
+    due = subject.product.hook_size
+    for passage in side.passages:
+        for hit in _SIZE.finditer(passage.text):
+            if hit[0] != due and hit[0] not in subject.own_words:
+                yield finding(
+                    "hook-wrong", side.place(passage.box_of(*hit.span())),
+                    found=hit[0], expected=f"hook {due}",
+                )  # fmt: skip

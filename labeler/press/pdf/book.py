@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
-from labeler.marks import Box, Glyphs, VectorPath
+from labeler.geometry import Box
+from labeler.marks import Glyphs, VectorPath
 from labeler.memory import gc_paused
 from labeler.press.booklet import THICKNESS, folded
 from labeler.press.impose import Ticket

@@ -17,7 +17,8 @@ from PIL import Image as Pixels
 from PIL import UnidentifiedImageError
 
 from labeler.findings import LabelerError, Place, stop
-from labeler.marks import Box, Code, Glyphs, Group, Image, Mark, Matrix, Picture, VectorPath
+from labeler.geometry import Box, Matrix
+from labeler.marks import Code, Glyphs, Group, Image, Mark, Picture, VectorPath
 from labeler.press.pdf.fonts import Fonts
 from labeler.press.pdf.objects import Entries, Name, PdfFile, Ref, Value, entries, number, pdf
 

@@ -17,7 +17,7 @@ from typing import BinaryIO
 from xml.sax.saxutils import escape
 
 from labeler.findings import LabelerError, Place, stop
-from labeler.marks import Box
+from labeler.geometry import Box
 from labeler.press.impose import Attachment, Ticket
 from labeler.press.pdf.content import Content, Shared
 from labeler.press.pdf.objects import Entries, Name, PdfFile, Ref, Value, entries

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import BinaryIO
 
 from labeler.findings import LabelerError
-from labeler.marks import Box, Matrix, Step, VectorPath
+from labeler.geometry import Box, Matrix
+from labeler.marks import Step, VectorPath
 from labeler.memory import gc_paused
 from labeler.press.impose import MARK_WIDTH, Imposition, Page, Placed, Side, Ticket, cutting_marks
 from labeler.press.pdf.content import Content, clipped, moved

@@ -1,0 +1,324 @@
+"""From one page of a book to its places, measured, and where its links and fields lead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from copy import copy
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from labeler.checker.claims import BookPlace
+from labeler.checker.geometry import Box, holds
+from labeler.checker.page import rendering
+from labeler.checker.page.codes import codes_on
+from labeler.checker.page.elements import Glyph
+from labeler.checker.page.sides import (
+    Boxes,
+    PageReader,
+    SeenSide,
+    StrangePageError,
+    boxes_of,
+    part,
+    touching,
+)
+from labeler.checker.page.text import TextLine, passages
+from labeler.checker.pdf.file import PageEntry, limit, look, numbers, resolved, sequence, text_of
+from labeler.checker.rulebook import asks, finding
+from labeler.findings import Finding, Place
+
+
+@dataclass(eq=False)
+class SeenPlace(SeenSide):
+    """A place of the book with all that stands in it."""
+
+    about: BookPlace = field(kw_only=True)
+    named: str = field(kw_only=True, default="")
+    """What a finding names where it is about no one product."""
+
+    def place(self, box: Box | None = None) -> Place:
+        """Return where a finding stands: at this place's first product, in ``box``."""
+        piece = self.about.skus[0] if self.about.skus else self.named
+        return Place(file=self.file, page=self.about.page, piece=piece, box=box or self.about.box)
+
+    def place_of(self, sku: str, box: Box | None = None) -> Place:
+        """Return where a finding about one of its products stands."""
+        return Place(file=self.file, page=self.about.page, piece=sku, box=box or self.about.box)
+
+    @cached_property
+    def lines(self) -> list[TextLine]:
+        """Its lines, each once."""
+        found = {id(line): line for passage in self.passages for line in passage.lines}
+        return list(found.values())
+
+    @cached_property
+    def _line_boxes(self) -> tuple[list[TextLine], Boxes]:
+        """Its lines that have ink, and the boxes around them."""
+        lines = [line for line in self.lines if line.text.strip()]
+        return lines, boxes_of(line.box for line in lines)
+
+    def lines_at(self, place: Box) -> list[TextLine]:
+        """Return the lines that reach into a place."""
+        lines, boxes = self._line_boxes
+        return [lines[number] for number in np.flatnonzero(touching(boxes, place))]
+
+    @cached_property
+    def by_line(self) -> SeenPlace:
+        """The same place, every line read by itself.
+
+        A name that ends in a figure is so no part of the weight on the next line.
+        """
+        apart = copy(self)
+        apart.passages = passages(
+            [
+                TextLine(
+                    each.text, each.glyphs, each.start, each.end, each.base, each.size, each.angle
+                )
+                for each in self.lines
+            ]
+        )
+        return apart
+
+    @cached_property
+    def trim(self) -> Box:
+        """The leaf, as it lies from the place's top left corner: there the paper is cut."""
+        left, top, right, bottom = self.about.trim
+        x, y = self.about.box[:2]
+        return left - x, top - y, right - x, bottom - y
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """A link: what may be touched, what stands there, and where it leads."""
+
+    box: Box
+    lines: tuple[str, ...]
+    address: str
+    """Where it leads on the web; empty where it leads elsewhere."""
+    target: int
+    """The page of this book it leads to, from 1; 0 where to none."""
+    acts: str
+    """What else it does: the kind of action; empty for a plain link."""
+
+    @property
+    def words(self) -> str:
+        """All that stands where it is touched."""
+        return " ".join(self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class SeenField:
+    """A field to type in: where it is, what it is called and what stands in it."""
+
+    box: Box
+    name: str
+    value: str
+
+
+@dataclass(eq=False)
+class SeenPage:
+    """One page of the PDF: its places, the type on none of them, its links and its fields."""
+
+    number: int
+    places: list[SeenPlace] = field(default_factory=list)
+    strays: list[Glyph] = field(default_factory=list)
+    odd: list[Finding] = field(default_factory=list)
+    touches: list[Touch] = field(default_factory=list)
+    fields: list[SeenField] = field(default_factory=list)
+
+    @cached_property
+    def fields_in(self) -> dict[int, list[SeenField]]:
+        """The fields that lie in each row of the order form, by the row's identity."""
+        found: dict[int, list[SeenField]] = {}
+        for each in self.fields:
+            if (row := self.within(each.box, "order")) is not None:
+                found.setdefault(id(row), []).append(each)
+        return found
+
+    @cached_property
+    def leaves(self) -> list[SeenPlace]:
+        """The places that are whole leaves of the book."""
+        return [place for place in self.places if place.about.kind in ("page", "pattern")]
+
+    def within(self, box: Box, *kinds: str) -> SeenPlace | None:
+        """Return the place of one of these kinds in which the middle of a box lies."""
+        x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+        return next(
+            (p for p in self.places if p.about.kind in kinds and holds(p.about.box, x, y)), None
+        )
+
+
+class BookReader(PageReader):
+    """Reads the pages of one book, one after another."""
+
+    def leaf(self, page: PageEntry, places: Sequence[BookPlace], names: dict[str, str]) -> SeenPage:
+        """Return a page with its places measured.
+
+        Args:
+            page: the page.
+            places: what it claims to hold.
+            names: of the patterns, by their codes.
+
+        Raises:
+            TooMuchError: if the page asks for more than any page of a book.
+            StrangePageError: if the file is trusted and the page holds what our press never writes.
+        """
+        where = Place(file=self.document.name, page=page.number)
+        seen = SeenPage(page.number)
+        if max(page.size) > limit("page-points"):
+            found = f"{page.size[0] / 72:.0f} by {page.size[1] / 72:.0f} inches"
+            seen.odd.append(finding("page-too-large", where, found=found))
+            return seen
+        drawn = self._follow(page).drawn
+        strange = list(_laid_over(page))
+        if self.trusted and (strange or drawn.untold):
+            raise StrangePageError
+        seen.fields = list(_fields(page))
+        try:
+            raster = self._open.page(page.number, self.dpi)
+        except ValueError as error:
+            seen.odd.append(finding("file-damaged", where, found=str(error)[:120]))
+            return seen
+        rendering.look_at(drawn, raster, laid_over=bool(strange or seen.fields))
+        codes = codes_on(drawn, raster)
+        claims = [place.as_side for place in places]
+        sides, seen.strays = part(drawn, codes, claims, raster, self.document.name)
+        for place, side in zip(places, sides, strict=True):
+            seen.places.append(
+                SeenPlace(
+                    side.claim,
+                    side.file,
+                    side.glyphs,
+                    side.shapes,
+                    side.pictures,
+                    side.codes,
+                    side.raster,
+                    about=place,
+                    named=names.get(place.pattern, place.pattern),
+                )
+            )
+        seen.touches = list(self._touches(page, seen))
+        seen.odd += _odd(strange, drawn.untold, where)
+        return seen
+
+    def _touches(self, page: PageEntry, seen: SeenPage) -> Iterator[Touch]:
+        for entry in _annotations(page):
+            box = _box_of(entry, page)
+            if text_of(look(entry, "/Subtype")) != "Link" or box is None:
+                continue
+            lines = [line for leaf in seen.leaves for line in _lines_in(leaf, box)]
+            action = look(entry, "/A")
+            kind = text_of(look(action, "/S"))
+            dest = look(entry, "/Dest") if action is None else look(action, "/D")
+            plain = kind in ("", "URI", "GoTo") and look(entry, "/AA") is None
+            yield Touch(
+                box,
+                tuple(lines),
+                _address(action) if kind == "URI" else "",
+                self._page_of(dest),
+                "" if plain else kind or "an action of its own",
+            )
+
+    def _page_of(self, dest: Any) -> int:
+        """Return the number of the page that a destination names, 0 for none."""
+        target = dest if isinstance(dest, list) else self._named_places.get(text_of(dest))
+        entry = look(target, 0) if target is not None else None
+        return self._numbers.get(id(entry), 0) if entry is not None else 0
+
+    @cached_property
+    def _named_places(self) -> dict[str, Any]:
+        """The named destinations of the file (ISO 32000-1:2008, 12.3.2.3)."""
+        found: dict[str, Any] = {}
+        stack, left = [look(look(self.document.root, "/Names"), "/Dests")], _MOST_NODES
+        while stack and left:
+            left -= 1
+            node = stack.pop()
+            names = sequence(look(node, "/Names"))
+            for at in range(0, len(names) - 1, 2):
+                said = look(names, at + 1)
+                found[text_of(names[at])] = said if isinstance(said, list) else look(said, "/D")
+            kids = sequence(look(node, "/Kids"))
+            stack += [look(kids, at) for at in range(len(kids))]
+        return found
+
+    @cached_property
+    def _numbers(self) -> dict[int, int]:
+        """Which page of the file each page's dictionary is, from 1."""
+        return {id(resolved(page.entry)): page.number for page in self.document.pages()}
+
+
+_MOST_NODES = 10_000
+_MOST_ANNOTATIONS = 20_000
+
+
+def _annotations(page: PageEntry) -> Iterator[Any]:
+    listed = sequence(look(page.entry, "/Annots"))
+    for at in range(min(len(listed), _MOST_ANNOTATIONS)):
+        yield look(listed, at)
+
+
+def _is_field(entry: Any) -> bool:
+    """Tell whether an annotation is a plain place to type in, which does nothing by itself."""
+    return (
+        text_of(look(entry, "/Subtype")) == "Widget"
+        and text_of(look(entry, "/FT")) == "Tx"
+        and look(entry, "/A") is None
+        and look(entry, "/AA") is None
+    )
+
+
+def _laid_over(page: PageEntry) -> Iterator[str]:
+    """Yield the kinds of annotations that are neither a link nor a place to type in."""
+    for entry in _annotations(page):
+        kind = text_of(look(entry, "/Subtype")) or "unnamed"
+        plain_link = kind == "Link" and look(entry, "/AP") is None
+        if not plain_link and not _is_field(entry):
+            yield kind
+
+
+@asks("page-laid-over", "page-untold", "page-too-large")
+def _odd(strange: Sequence[str], untold: set[str], place: Place) -> Iterator[Finding]:
+    if strange:
+        yield finding("page-laid-over", place, found=", ".join(sorted(set(strange))))
+    if untold:
+        yield finding("page-untold", place, found=", ".join(sorted(untold)))
+
+
+def _fields(page: PageEntry) -> Iterator[SeenField]:
+    for entry in _annotations(page):
+        box = _box_of(entry, page)
+        if _is_field(entry) and box is not None:
+            yield SeenField(box, text_of(look(entry, "/T")), text_of(look(entry, "/V")))
+
+
+def _box_of(entry: Any, page: PageEntry) -> Box | None:
+    """Return where an annotation lies, from the page's top left corner; None where nowhere."""
+    given = numbers(look(entry, "/Rect"), 4)
+    if given is None:
+        return None
+    x0, y0, x1, y1 = given
+    left, top = page.box[0], page.box[3]
+    return min(x0, x1) - left, top - max(y0, y1), max(x0, x1) - left, top - min(y0, y1)
+
+
+def _address(action: Any) -> str:
+    said = resolved(look(action, "/URI"))
+    return said.decode("latin-1") if isinstance(said, bytes) else str(said or "")
+
+
+def _lines_in(leaf: SeenPlace, box: Box) -> Iterator[str]:
+    """Yield what is read within a box, line after line."""
+    for line in leaf.lines_at(box):
+        letters = [
+            letter
+            for letter, glyph in zip(line.text, line.glyphs, strict=True)
+            if glyph is None or _middle_in(glyph.box, box)
+        ]
+        if said := "".join(letters).strip():
+            yield said
+
+
+def _middle_in(inner: Box, outer: Box) -> bool:
+    return holds(outer, (inner[0] + inner[2]) / 2, (inner[1] + inner[3]) / 2)

@@ -1,0 +1,339 @@
+"""The codes on a page: found among its shapes, read from the page as it is rendered.
+
+Where a code should be is told by its shape: one filled path of many rectangles. Size and module
+are measured on that path; what the code says, and whether it can be read at all, on the dots.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+import zxingcpp
+
+from labeler.checker.geometry import NOWHERE, Box, area, around, grown, holds, overlap
+from labeler.checker.page.elements import Drawn, PaintedPath, Rgb
+from labeler.checker.page.rendering import Raster
+from labeler.checker.rulebook import number
+from labeler.codes import print_quality
+
+_FORMATS = zxingcpp.BarcodeFormat
+_RETAIL = {
+    _FORMATS.EAN13: "ean-13", _FORMATS.UPCA: "upc-a", _FORMATS.EAN8: "ean-8",
+    _FORMATS.UPCE: "upc-e",
+}  # fmt: skip
+_WANTED: Any = [_FORMATS.QRCode, *_RETAIL]
+
+_FEWEST = 18
+"""Rectangles in a path that may be a code: an EAN-8 has 22 bars, and some may be lost."""
+
+_MODULES = {"upc-a": 95, "ean-13": 95, "ean-8": 67, "upc-e": 51}
+"""Bars and spaces from guard to guard. Source: GS1 General Specifications, 5.2.1."""
+
+Edge = Literal["left", "right", "above", "below"]
+"""A side of a code as the page is looked at."""
+
+_ACROSS: dict[Edge, tuple[Edge, Edge]] = {
+    "left": ("right", "below"),
+    "right": ("left", "above"),
+    "above": ("below", "left"),
+    "below": ("above", "right"),
+}
+"""Where a code that begins on a side ends, and where its digits stand."""
+
+Kind = Literal["qr", "upc-a", "ean-13", "ean-8", "upc-e", "unread"]
+
+
+@dataclass(slots=True)
+class SeenCode:
+    """One code on a page."""
+
+    kind: Kind
+    text: str
+    """What it says; nothing where it can't be read."""
+    box: Box
+    """Around its dark modules, in points."""
+    module: float
+    """In points; nought where it can't be known."""
+    start: Edge
+    """The side from which it is read; bars have their digits at the right hand of that."""
+    inverted: bool
+    correction_left: float
+    """The share of its error correction that is not used up."""
+    crowded: tuple[str, ...]
+    """The sides on which something stands in its quiet zone."""
+    ink: Rgb | None
+    ground: Rgb
+    height: float = 0.0
+    """Of the bars, in modules."""
+    drawn: bool = True
+    """Whether it is one path, whose edges are known exactly."""
+    reach: Box = NOWHERE
+    """Around all that was looked at of the page to read it."""
+
+
+def codes_on(drawn: Drawn, raster: Raster, trims: Sequence[Box] = ()) -> list[SeenCode]:
+    """Return every code that is drawn as one path on a page, read or not.
+
+    Args:
+        drawn: what the page draws.
+        raster: the page rendered.
+        trims: where pieces are cut. A code on one is read from what stays with it, if it can be.
+    """
+    return [_seen(shape, raster, trims) for shape in drawn.shapes if _may_be_code(shape)]
+
+
+def _may_be_code(shape: PaintedPath) -> bool:
+    if not shape.filled or len(shape.kinds) < _FEWEST or shape.kinds.strip("r"):
+        return False
+    wide, high = shape.box[2] - shape.box[0], shape.box[3] - shape.box[1]
+    return wide > _SMALLEST and high > _SMALLEST
+
+
+_SMALLEST = 12.0
+"""Points: a code of a sixth of an inch is none that anybody reads."""
+
+
+def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
+    """Return the codes that can be read in parts of a page, whatever they are drawn as."""
+    found: list[SeenCode] = []
+    for place in places:
+        left, _, top, _ = raster.dots(place)
+        for read in _read(raster.grey(place), every_way=True):
+            box = _box_of(read, (left, top), raster)
+            modules = _modules(read)
+            module = _along(box, _start(read)) / modules if modules else 0.0
+            found.append(_described(read, box, module, raster, drawn=False))
+    return found
+
+
+def _read(picture: npt.NDArray[np.uint8], every_way: bool) -> list[Any]:
+    if min(picture.shape, default=0) < 8:
+        return []
+    read: Any = zxingcpp.read_barcodes(
+        np.ascontiguousarray(picture),
+        formats=_WANTED,
+        try_rotate=every_way,
+        try_downscale=every_way,
+        try_invert=every_way,
+    )
+    return list(read)
+
+
+def _box_of(read: Any, corner: tuple[int, int], raster: Raster) -> Box:
+    spot = read.position
+    points = [spot.top_left, spot.top_right, spot.bottom_right, spot.bottom_left]
+    places = [raster.point(corner[0] + p.x, corner[1] + p.y) for p in points]
+    xs, ys = [x for x, _ in places], [y for _, y in places]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _modules(read: Any) -> int:
+    """Return how many modules a code is wide."""
+    if read.format == _FORMATS.QRCode:
+        version = str(read.extra.get("Version", "")) if isinstance(read.extra, dict) else ""
+        return 17 + 4 * int(version) if version.isdigit() else 0
+    return _MODULES.get(_RETAIL.get(read.format, ""), 0)
+
+
+def _seen(shape: PaintedPath, raster: Raster, trims: Sequence[Box]) -> SeenCode:
+    """Return the code that a path draws, read from the rendered page."""
+    wide = max(shape.box[2] - shape.box[0], shape.box[3] - shape.box[1])
+    around_it = grown(shape.box, wide * _ROOM)
+    looked_at = _kept(around_it, shape.box, trims)
+    read = _read(raster.grey(looked_at), every_way=False)
+    if not read:
+        looked_at, picture = around_it, raster.grey(around_it)
+        read = _read(picture, every_way=True) or _read(255 - picture, every_way=True)
+    if not read:
+        module = _smallest_side(shape)
+        return SeenCode(
+            "unread", "", shape.box, module, "left", False, 0.0, (), shape.fill,
+            _ground(shape.box, raster), reach=looked_at,
+        )  # fmt: skip
+    modules = _modules(read[0])
+    along = _along(shape.box, _start(read[0]))
+    module = along / modules if modules else _smallest_side(shape)
+    seen = _described(read[0], shape.box, module, raster)
+    seen.ink = shape.fill
+    seen.reach = around([seen.reach, looked_at])
+    return seen
+
+
+def _kept(room: Box, code: Box, trims: Sequence[Box]) -> Box:
+    """Return what of the room around a code stays with it when the piece is cut out."""
+    x, y = (code[0] + code[2]) / 2, (code[1] + code[3]) / 2
+    trim = next((each for each in trims if holds(each, x, y)), None)
+    return room if trim is None else overlap(room, around([trim, code])) or room
+
+
+def _start(read: Any) -> Edge:
+    """Return the side of the page from which a code is read."""
+    begin, end = read.position.top_left, read.position.top_right
+    x, y = end.x - begin.x, end.y - begin.y
+    if abs(x) >= abs(y):
+        return "left" if x >= 0 else "right"
+    return "above" if y >= 0 else "below"
+
+
+def _along(box: Box, start: Edge) -> float:
+    """Return how long a code is in the direction in which it is read."""
+    return box[2] - box[0] if start in ("left", "right") else box[3] - box[1]
+
+
+_ROOM = 0.16
+"""How much of a code's width is looked at beside it: four modules of the smallest QR code are
+4/21 of its width, and a decoder needs less."""
+
+
+def _smallest_side(shape: PaintedPath) -> float:
+    """Return the least side of the path's rectangles, on the page."""
+    a, b, c, d, _, _ = shape.matrix
+    across, down = (a * a + b * b) ** 0.5, (c * c + d * d) ** 0.5
+    sides = np.abs(np.array(shape.numbers).reshape(-1, 4))
+    wide = np.abs(sides[:, 2] - sides[:, 0]) * across
+    high = np.abs(sides[:, 3] - sides[:, 1]) * down
+    return float(min(wide.min(), high.min()))
+
+
+def _described(read: Any, box: Box, module: float, raster: Raster, drawn: bool = True) -> SeenCode:
+    kind: Any = _RETAIL.get(read.format, "qr")
+    extra = read.extra if isinstance(read.extra, dict) else {}
+    left = float(extra.get("UEC", 1.0))
+    ground = _ground(grown(box, module * 2), raster)
+    seen = SeenCode(
+        kind, read.text, box, module, _start(read), _inverted(box, raster), left, (), None, ground
+    )
+    seen.drawn = drawn
+    seen.reach = around([grown(box, module * 2), grown(box, (box[2] - box[0]) * _RING)])
+    if kind == "ean-13" and read.text.startswith("0"):
+        seen.kind = "upc-a"
+    if kind == "qr":
+        seen.crowded = tuple(_crowded_qr(seen, raster))
+    else:
+        seen.crowded = tuple(_crowded_bars(seen, raster))
+        tall = area(box) / max(1e-6, _along(box, seen.start))
+        seen.height = tall / module if module else 0.0
+    return seen
+
+
+def _inverted(box: Box, raster: Raster) -> bool:
+    """Tell whether a code is lighter than the ground around it.
+
+    A third to two thirds of a code's own dots are dark, so that its middle grey lies between its
+    ink and its ground, on the ground's far side.
+    """
+    inside = raster.grey(box)
+    ring = _ring(box, raster)
+    return bool(inside.size and ring.size and np.mean(inside) > np.median(ring) + 20)
+
+
+_RING = 0.04
+"""How much of a code's width is looked at around it for its ground."""
+
+
+def _ring(box: Box, raster: Raster) -> npt.NDArray[np.uint8]:
+    sides = _bands(box, (box[2] - box[0]) * _RING)
+    return np.concatenate([raster.grey(side).ravel() for side in sides.values()])
+
+
+def _ground(box: Box, raster: Raster) -> Rgb:
+    """Return the lightest colour in a box: the paper between the modules."""
+    part = raster.grey(box)
+    if not part.size or int(part.max()) >= 254:
+        return 255, 255, 255
+    colours = raster.colours_at(box).reshape(-1, 3)
+    lightest = colours[np.argmax(colours.astype(np.int32).sum(axis=1))]
+    blue, green, red = (int(level) for level in lightest)
+    return red, green, blue
+
+
+def _bands(box: Box, wide: float) -> dict[Edge, Box]:
+    """Return the four bands around a box, corners among those above and below."""
+    left, top, right, bottom = box
+    return {
+        "left": (left - wide, top, left, bottom),
+        "right": (right, top, right + wide, bottom),
+        "above": (left - wide, top - wide, right + wide, top),
+        "below": (left - wide, bottom, right + wide, bottom + wide),
+    }
+
+
+def _crowded_qr(seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the sides on which a QR code's four quiet modules are not plain."""
+    bands = _bands(seen.box, _quiet(print_quality.size_of("qr-phone").quiet[0], seen))
+    yield from _not_plain(bands, seen, raster)
+
+
+def _quiet(modules: int, seen: SeenCode) -> float:
+    """Return how wide a quiet zone is looked at, in points: half a module less where it must."""
+    return (modules - (0.0 if seen.drawn else 0.5)) * seen.module
+
+
+def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the sides on which the quiet zone before or after the bars is not plain."""
+    name: Any = {"upc-e": "upc-a"}.get(seen.kind, seen.kind)
+    before, after = (_quiet(each, seen) for each in print_quality.size_of(name).quiet)
+    end, foot = _ACROSS[seen.start]
+    bars = _without(seen.box, foot)
+    bands = {seen.start: _bands(bars, before)[seen.start], end: _bands(bars, after)[end]}
+    yield from _not_plain({side: _as_wide(box, bars, side) for side, box in bands.items()},
+                          seen, raster)  # fmt: skip
+
+
+_AT_DIGITS = 0.15
+"""Guard bars run on beside the digits, the first of which stands in the quiet zone: that share of
+the bars' height is left out."""
+
+
+def _without(box: Box, foot: Edge) -> Box:
+    """Return a code's box without the end at which its digits stand."""
+    left, top, right, bottom = box
+    wide, tall = (right - left) * _AT_DIGITS, (bottom - top) * _AT_DIGITS
+    return {
+        "below": (left, top, right, bottom - tall),
+        "above": (left, top + tall, right, bottom),
+        "left": (left + wide, top, right, bottom),
+        "right": (left, top, right - wide, bottom),
+    }[foot]
+
+
+def _as_wide(band: Box, bars: Box, side: Edge) -> Box:
+    """Return a band that is no longer than the bars themselves."""
+    if side in ("left", "right"):
+        return band
+    return bars[0], band[1], bars[2], band[3]
+
+
+def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterator[str]:
+    """Yield the bands that hold anything, a dot off the code itself.
+
+    Where a code was only found among the dots, its edge is known to half a module.
+    """
+    seen.reach = around([seen.reach, *bands.values()])
+    most = number("code-crowded")
+    dot = max(1.01 / raster.scale, 0.0 if seen.drawn else seen.module / 2)
+    left, top, right, bottom = seen.box
+    for side, (x0, y0, x1, y1) in bands.items():
+        x0 = max(x0, right + dot) if side == "right" else x0
+        x1 = min(x1, left - dot) if side == "left" else x1
+        y0 = max(y0, bottom + dot) if side == "below" else y0
+        y1 = min(y1, top - dot) if side == "above" else y1
+        part = raster.grey((x0, y0, x1, y1))
+        if part.size and int(part.max()) - int(part.min()) > most:
+            yield side
+
+
+def could_hide_code(shapes: Sequence[PaintedPath], pictures: Sequence[Box], place: Box) -> bool:
+    """Tell whether something in ``place`` may be a code that is not drawn as one path."""
+    if any(area(overlap(picture, place) or (0, 0, 0, 0)) > _SMALLEST**2 for picture in pictures):
+        return True
+    squares = [shape.box for shape in shapes if shape.kinds == "r" and shape.filled]
+    return len(squares) >= _MANY and area(around(squares)) > _SMALLEST**2
+
+
+_MANY = 100
+"""Separate squares that may be a code."""

@@ -1,0 +1,253 @@
+"""What stands on a finished page, as plain values: glyphs, shapes, pictures.
+
+Places and sizes are in points from the page's top left corner, y down, with every matrix on the
+way applied.
+"""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from operator import attrgetter
+from typing import Any, Literal, NamedTuple
+
+from labeler.checker.geometry import Box, Matrix
+from labeler.checker.pdf.file import look
+
+Rgb = tuple[int, int, int]
+
+
+class Font(NamedTuple):
+    """A font of the file, as far as a reader of the page can know it."""
+
+    name: str
+    """The PostScript name, without the tag of a subset."""
+    weight: int | None
+    """100 to 900 by its name, where the name tells."""
+    embedded: bool
+    measured: bool
+    """Whether its outlines could be read, so that heights are those of ink."""
+    familiar: bool = True
+    """Whether it is cut from a face on the shelf, so that its letters are known by their shape."""
+    o_height: float | None = None
+    """The height of the small o, in ems, where the face is known."""
+    width_of_n: float | None = None
+    """The width of the capital N, in ems, where the face is known."""
+
+
+@dataclass(slots=True)
+class Glyph:
+    """One glyph, where it stands."""
+
+    text: str
+    """What the text layer says that it is."""
+    shape: str | None
+    """What its outline is in the face that it names; None where there is nothing to compare."""
+    font: Font
+    size: float
+    """The nominal size of type, in points on the page."""
+    x: float
+    y: float
+    across: tuple[float, float]
+    """From its origin to the next one's, along the line."""
+    box: Box
+    """Around its ink."""
+    rise: float
+    """How high its ink reaches above the baseline; below, a negative number."""
+    drop: float
+    """How low its ink reaches: negative below the baseline."""
+    area: float
+    """Of its ink, in square points."""
+    ink: Rgb | None
+    """The colour that is asked for; None where only the rendering knows."""
+    alpha: float
+    mode: int
+    """The text rendering mode; 3 draws nothing (ISO 32000-1:2008, table 106)."""
+    clip: Box
+    order: int
+    """Its place in the order of painting."""
+    shown: float = 1.0
+    """The share of its ink that is seen on the rendered page."""
+    ground: Rgb = (255, 255, 255)
+    """What it stands on."""
+    uneven: float = 0.0
+    """The share of its box in which the ground is another than around it."""
+
+    @property
+    def reads(self) -> str:
+        """What the eye reads: the outline's letter where it is known, else the text layer's."""
+        return self.text if self.shape is None else self.shape
+
+
+@dataclass(slots=True)
+class PaintedPath:
+    """A path that is painted."""
+
+    box: Box
+    fill: Rgb | None
+    stroke: Rgb | None
+    width: float
+    alpha: float
+    clip: Box
+    order: int
+    kinds: str
+    """One letter a step: m, l, c, h, or r for a whole rectangle."""
+    numbers: list[float]
+    """The steps' points; a rectangle's are two opposite corners."""
+    matrix: Matrix
+    filled: bool
+    stroked: bool
+    style: tuple[object, ...] = ()
+    """How it is stroked, as far as that is not followed: dashes, caps, joins."""
+
+    @property
+    def visible(self) -> Box | None:
+        """What of its box is not clipped away, be it as thin as a hair; None where nothing is."""
+        box, clip = self.box, self.clip
+        left, top = max(box[0], clip[0]), max(box[1], clip[1])
+        right, bottom = min(box[2], clip[2]), min(box[3], clip[3])
+        return (left, top, right, bottom) if left <= right and top <= bottom else None
+
+
+@dataclass(slots=True)
+class PaintedArea:
+    """An image, a shading or whatever else paints a whole area."""
+
+    box: Box
+    kind: Literal["image", "shading"]
+    order: int
+
+
+@dataclass(slots=True)
+class Drawn:
+    """All that the operators of a page draw, in painting order."""
+
+    width: float
+    height: float
+    glyphs: list[Glyph] = field(default_factory=list)
+    shapes: list[PaintedPath] = field(default_factory=list)
+    pictures: list[PaintedArea] = field(default_factory=list)
+    untold: set[str] = field(default_factory=set)
+    """What the page uses that is not followed here, in words."""
+
+    def in_order(self) -> None:
+        """Put everything in painting order, though it was followed in another."""
+        for things in (self.glyphs, self.shapes, self.pictures):
+            things.sort(key=attrgetter("order"))
+
+
+# ----------------------------------------------------------------------------
+# Colours as a screen shows them: eight bits of red, green and blue.
+#
+# Device colours are turned as ISO 32000-1:2008, 10.3 says; what needs a profile or a function to
+# know is left to the rendered page.
+
+WHITE: Rgb = (255, 255, 255)
+BLACK: Rgb = (0, 0, 0)
+
+_DEVICE = {"DeviceGray": 1, "G": 1, "CalGray": 1, "DeviceRGB": 3, "RGB": 3, "CalRGB": 3,
+           "DeviceCMYK": 4, "CMYK": 4}  # fmt: skip
+
+
+def grey(level: float) -> Rgb:
+    """Return a grey of ``level`` from 0, black, to 1."""
+    value = _byte(level)
+    return value, value, value
+
+
+def rgb(red: float, green: float, blue: float) -> Rgb:
+    """Return a colour of three parts from 0 to 1."""
+    return _byte(red), _byte(green), _byte(blue)
+
+
+def cmyk(cyan: float, magenta: float, yellow: float, black: float) -> Rgb:
+    """Return four process inks as a screen shows them (ISO 32000-1:2008, 10.3.5)."""
+    return (
+        _byte(1 - min(1, cyan + black)),
+        _byte(1 - min(1, magenta + black)),
+        _byte(1 - min(1, yellow + black)),
+    )
+
+
+def _byte(level: float) -> int:
+    return round(min(1.0, max(0.0, level)) * 255)
+
+
+_BY_COUNT = {1: grey, 3: rgb, 4: cmyk}
+
+
+def of_parts(parts: Sequence[float], count: int | None) -> Rgb | None:
+    """Return the colour of so many parts; None where the space has another number of them."""
+    if count is None or len(parts) != count:
+        return None
+    made: Any = _BY_COUNT[count]
+    return made(*parts)  # type: ignore[no-any-return]
+
+
+def parts_of(space: Any) -> int | None:
+    """Return how many parts a device-like colour space has; None for any other space."""
+    if isinstance(space, str):
+        return _DEVICE.get(space.removeprefix("/"))
+    if isinstance(space, Sequence) and space:
+        kind = str(look(space, 0)).removeprefix("/")
+        if kind == "ICCBased":
+            count = look(look(space, 1), "/N")
+            return int(count) if count in (1, 3, 4) else None
+        return _DEVICE.get(kind)
+    return None
+
+
+def over(ink: Rgb, alpha: float, ground: Rgb) -> Rgb:
+    """Return the colour of an ink that lets ``1 - alpha`` of the ground through."""
+    return tuple(round(i * alpha + g * (1 - alpha)) for i, g in zip(ink, ground, strict=True))  # type: ignore[return-value]
+
+
+def luminance(colour: Rgb) -> float:
+    """Return the relative luminance of a colour, 0 to 1. Source: WCAG 2.2, relative luminance."""
+    red, green, blue = (_linear(part / 255) for part in colour)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(level: float) -> float:
+    return level / 12.92 if level <= 0.04045 else float(((level + 0.055) / 1.055) ** 2.4)
+
+
+def contrast(one: Rgb, other: Rgb) -> float:
+    """Return the contrast ratio of two colours, 1 to 21. Source: WCAG 2.2, contrast ratio."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def as_hex(colour: Rgb) -> str:
+    """Return a colour as ``#rrggbb``."""
+    return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
+def seen_as_grey(colour: Rgb) -> float:
+    """Return the grey, 0 to 255, into which PDFium turns a colour.
+
+    Source: PDFium, core/fxge/dib/fx_dib.h, FXRGB2GRAY.
+    """
+    red, green, blue = colour
+    return (blue * 11 + green * 59 + red * 30) / 100
+
+
+# ----------------------------------------------------------------------------
+# Python's search for unreachable cycles of objects, put off while a page is measured.
+#
+# A page of labels makes tens of thousands of small objects, all in use and none in a cycle; to look
+# through them again and again takes a sixth of the time of a check.
+
+
+@contextmanager
+def unswept() -> Iterator[None]:
+    """Put the search off until the block is left, if it was on."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()

@@ -1,0 +1,45 @@
+"""Words that may not stand: the rules on claims, asked only where a word of theirs stands."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from labeler.checker.subject import CheckedProduct
+from labeler.disclosures import load, wording
+from labeler.disclosures.rules import Effect
+from labeler.findings import Finding, Place
+
+
+def contradicted(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
+    """Return a finding for each claim in a passage that the goods contradict."""
+    if not _speaks(text, "anywhere"):
+        return ()
+    return wording.contradicted(text, subject.product, subject.markets, subject.day, place=place)
+
+
+def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
+    """Return a finding for each word in or by a quantity that exaggerates it.
+
+    The product's own names are no puffery: a colour may be called Full Moon.
+    """
+    for name in subject.names:
+        text = text.replace(name, " ")
+    if not _speaks(text, "quantity"):
+        return ()
+    return wording.puffed(text, subject.product, subject.markets, subject.day, place=place)
+
+
+def _speaks(text: str, near: str) -> bool:
+    """Tell whether any rule at all has words that stand in ``text``."""
+    return _words(near).search(wording.folded(text)) is not None
+
+
+@cache
+def _words(near: str) -> re.Pattern[str]:
+    """Return the pattern of all the words that may not stand ``near`` something."""
+    return wording.any_words(
+        rule
+        for _, rule in load.shipped().rules()
+        if rule.effect is Effect.CLAIM and rule.near == near
+    )

@@ -1,0 +1,173 @@
+"""A piece names its own product: no other SKU, and no other pattern's or colour's name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
+
+from labeler.catalog.gtin import as_14
+from labeler.checker.claims import ProductLine
+from labeler.checker.page.sides import SeenSide
+from labeler.checker.rulebook import asks, finding, rule
+from labeler.checker.subject import CheckedProduct, KnownLot
+from labeler.codes import lot_code
+from labeler.disclosures.statements import folded
+from labeler.findings import Finding, LabelerError, Place
+
+
+@asks("piece-other-product")
+def others(side: SeenSide, subject: CheckedProduct, sold: ProductLine) -> Iterator[Finding]:
+    """Yield every line that is another product's name, and every other SKU."""
+    own = {name.casefold() for name in subject.names}
+    for passage in side.passages:
+        for line in passage.lines:
+            text = folded(line.text)
+            small = text.casefold()
+            if (
+                small in sold.called
+                and small not in own
+                and small not in subject.own_words.casefold()
+            ):
+                yield finding(
+                    "piece-other-product", side.place(line.box), found=text,
+                    expected=" or ".join(subject.names),
+                )  # fmt: skip
+            other = {word for word in text.split() if word in sold.skus} - {subject.product.sku}
+            if other:
+                yield finding(
+                    "piece-other-product", side.place(line.box), found=", ".join(sorted(other)),
+                    expected=subject.product.sku,
+                )  # fmt: skip
+
+
+def says_names(side: SeenSide, subject: CheckedProduct) -> tuple[bool, ...]:
+    """Tell for the pattern's name and the colour's whether each stands on this side."""
+    text = side.text.casefold()
+    return tuple(name.casefold() in text for name in subject.names)
+
+
+@asks("piece-nameless")
+def nameless(said: Sequence[bool], subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+    """Yield the names that stand nowhere on a piece."""
+    missing = [name for name, there in zip(subject.names, said, strict=True) if not there]
+    if missing:
+        yield finding("piece-nameless", place, expected=" and ".join(missing))
+
+
+# ----------------------------------------------------------------------------
+# Lot, article number and price on the piece are those that it is printed for.
+
+_LOT = re.compile(r"\blot\b\s*(?:no\.?|code|number)?\s*[:#.]?\s*([0-9A-Z][0-9A-Z\- ]{0,30})", re.I)
+_NUMBER = re.compile(r"(?<![\w/.])(\(01\)\s?)?(\d(?:[ -]?\d){6,17})(?![\w/.-])")
+_PRICE = re.compile(r"[$€£]\s?(\d+(?:[.,]\d\d)?)(?!\d)")
+
+
+@asks("lot-wrong")
+def lots(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
+    """Yield every lot on this side that is another than the piece is printed for."""
+    due = subject.claim.lot
+    for passage in side.passages:
+        for hit in _LOT.finditer(passage.text):
+            said = _code(hit[1], due)
+            if said and lot_code.tidy(said) != lot_code.tidy(due):
+                yield finding(
+                    "lot-wrong", side.place(passage.box_of(hit.start(1), hit.start(1) + len(said))),
+                    found=said, expected=due or "no lot", hint=_slip(said),
+                )  # fmt: skip
+
+
+def _code(text: str, due: str) -> str:
+    """Return the code at the beginning of what follows the word lot; nothing if it is a word."""
+    if lot_code.tidy(due) and lot_code.tidy(text).startswith(lot_code.tidy(due)):
+        rest = lot_code.tidy(text)[len(lot_code.tidy(due)) :]
+        if not rest or not rest[0].isdigit():
+            return due
+    first = text.split()[0]
+    return first if any(letter.isdigit() for letter in first) else ""
+
+
+def _slip(code: str) -> str:
+    try:
+        lot_code.read(code)
+    except LabelerError:
+        return "Its check character does not fit either: this is a slip, not another lot."
+    return ""
+
+
+def says_lot(side: SeenSide, lot: str) -> bool:
+    """Tell whether a lot stands on this side as text."""
+    wanted = lot_code.tidy(lot)
+    return any(wanted in lot_code.tidy(passage.text) for passage in side.passages)
+
+
+@asks("lot-missing", "lot-invalid", "lot-unknown", "lot-void", "lot-of-another")
+def lot_of(
+    subject: CheckedProduct,
+    printed: bool,
+    known_lot: Callable[[str], KnownLot | None] | None,
+    place: Place,
+) -> Iterator[Finding]:
+    """Yield what is wrong with the lot that a whole piece is printed for."""
+    lot = subject.claim.lot
+    if not lot:
+        return
+    if not printed:
+        yield finding("lot-missing", place, expected=lot)
+    try:
+        lot_code.read(lot)
+    except LabelerError as error:
+        said = error.findings[0]
+        numbers_of_their_own = known_lot is None and said.rule == "lot-code-shape"
+        if not numbers_of_their_own:
+            yield finding("lot-invalid", place, said.message, found=lot, expected=said.expected)
+        return
+    if known_lot is None:
+        return
+    known = known_lot(lot)
+    if known is None:
+        yield finding("lot-unknown", place, found=lot)
+    elif known.void:
+        yield finding("lot-void", place, found=lot)
+    elif known.sku != subject.product.sku:
+        yield finding("lot-of-another", place, found=f"{lot} is of {known.sku}")
+
+
+@asks("gtin-wrong")
+def article_numbers(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
+    """Yield every article number in figures that is not the product's."""
+    due = subject.product.gtin
+    lot = re.sub(r"\D", "", subject.claim.lot)
+    for passage in side.passages:
+        for hit in _NUMBER.finditer(passage.text):
+            digits = re.sub(r"\D", "", hit[2])
+            marked = bool(hit[1])
+            if digits == lot or not (marked or len(digits) in (12, 13, 14)):
+                continue
+            if due is None or digits.zfill(14) != as_14(due):
+                yield finding(
+                    "gtin-wrong", side.place(passage.box_of(hit.start(2), hit.end(2))),
+                    found=digits, expected=due or "no article number",
+                )  # fmt: skip
+
+
+@asks("gtin-sample")
+def samples(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+    """Yield that the product's article number is one of GS1's examples."""
+    gtin = subject.product.gtin
+    if gtin and as_14(gtin)[1:].startswith(rule("gtin-sample").words):
+        yield finding("gtin-sample", place, found=gtin)
+
+
+@asks("price-wrong")
+def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
+    """Yield every price that is not the catalog's."""
+    due = subject.product.price
+    for passage in side.passages:
+        for hit in _PRICE.finditer(passage.text):
+            said = Decimal(hit[1].replace(",", "."))
+            if hit[0] not in subject.own_words and said != due:
+                yield finding(
+                    "price-wrong", side.place(passage.box_of(hit.start(), hit.end())),
+                    found=hit[0], expected=str(due) if due is not None else "no price",
+                )  # fmt: skip

@@ -1,0 +1,151 @@
+"""A book for buyers holds nothing of what shops pay: not hidden, but absent."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
+
+from labeler.catalog.model import Catalog, Product
+from labeler.checker.claims import BOOK_SHEET_NAME
+from labeler.checker.page.book_page import SeenPlace
+from labeler.checker.pdf.file import Document, TooMuchError, look
+from labeler.checker.rulebook import asks, finding, rule
+from labeler.checker.rules import listing
+from labeler.findings import Finding, Place
+
+_BARE = re.compile(r"(?<![\d.,])\d{1,3}(?:,?\d{3})*\.\d\d(?![\d.])")
+_MOST_OBJECTS = 2_000_000
+_DEEP = 12
+
+
+class DealersMatters:
+    """What must not stand in a book for buyers: dealers' prices that are no retail price too."""
+
+    def __init__(self, catalog: Catalog, products: list[Product]) -> None:
+        retail = {product.price for product in products}
+        paid = {
+            price
+            for product in products
+            for tier in catalog.file.tiers.values()
+            if (price := listing.at_tier(product, tier)) is not None
+        }
+        self.currency = catalog.file.sale.currency
+        self.prices: frozenset[Decimal] = frozenset(paid - retail)
+        names = [dealer.name for dealer in catalog.file.dealers.values()]
+        words = "|".join(map(re.escape, rule("retail-dealer-named").words))
+        self._names = [re.compile(rf"(?<!\w){re.escape(name)}(?!\w)") for name in names]
+        self._names.append(re.compile(rf"\b(?:{words})s?\b", re.IGNORECASE))
+
+    def prices_in(self, text: str) -> list[str]:
+        """Return the dealers' prices in a text, with their sign."""
+        return [
+            one.said for one in listing.amounts(text, self.currency) if one.value in self.prices
+        ]
+
+    def bare_prices_in(self, text: str) -> list[str]:
+        """Return the dealers' prices in a text, with a sign or without."""
+        found = (hit[0] for hit in _BARE.finditer(text))
+        return [said for said in found if Decimal(said.replace(",", "")) in self.prices]
+
+    def named_in(self, text: str) -> str:
+        """Return the first dealer, or word of the trade with them, that stands in a text.
+
+        A shop's name counts as it is written: The Landing is one, a landing net is none.
+        """
+        return next((hit[0] for name in self._names if (hit := name.search(text))), "")
+
+
+@asks("retail-dealer-price", "retail-dealer-named")
+def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
+    """Yield what stands of dealers on a leaf, whether it is seen or not."""
+    for passage in leaf.written:
+        for amount in listing.amounts(passage.text, matters.currency):
+            if amount.value in matters.prices:
+                place = leaf.place(passage.box_of(amount.first, amount.end))
+                yield finding("retail-dealer-price", place, found=amount.said)
+        if name := matters.named_in(passage.text):
+            place = leaf.place(passage.lines[0].box)
+            yield finding("retail-dealer-named", place, found=name)
+
+
+@asks("retail-dealer-price", "retail-dealer-named", "attachment-strange")
+def buried(document: Document, matters: DealersMatters) -> Iterator[Finding]:
+    """Yield what stands of dealers in the file beside its pages: strings, attachments, all.
+
+    Raises:
+        TooMuchError: if there are more objects than in any book.
+    """
+    for text in _texts(document):
+        if prices := matters.prices_in(text) or _whole(text, matters):
+            found = f"{prices[0]} in “{text[:60]}”"
+            yield finding("retail-dealer-price", document.place, found=found)
+        if name := matters.named_in(text):
+            yield finding("retail-dealer-named", document.place, found=name)
+
+
+def _whole(text: str, matters: DealersMatters) -> list[str]:
+    """Return a price that is all that a string says."""
+    return matters.bare_prices_in(text) if len(text.strip()) <= _SHORT else []
+
+
+_SHORT = 10
+
+
+def _texts(document: Document) -> Iterator[str]:
+    """Yield every string of every object of the file, and the text of its metadata."""
+    reader = document.reader
+    numbers = {(n, g) for g, held in reader.xref.items() for n in held}
+    numbers |= {(number, 0) for number in reader.xref_objStm}
+    if len(numbers) > _MOST_OBJECTS:
+        raise TooMuchError("the objects of one book")
+    for number, generation in sorted(numbers):
+        try:
+            thing = reader.get_object(IndirectObject(number, generation, reader))
+        except Exception:  # a broken object that nothing refers to is no page's
+            continue
+        yield from _strings(thing, 0)
+        if isinstance(thing, StreamObject) and thing.get("/Type") == "/Metadata":
+            yield thing.get_data().decode("utf-8", "replace")
+
+
+def _strings(thing: Any, depth: int) -> Iterator[str]:
+    """Yield the strings in an object, without what it refers to."""
+    if isinstance(thing, IndirectObject) or depth > _DEEP:
+        return
+    if isinstance(thing, DictionaryObject):
+        for key in thing:
+            yield from _strings(thing.raw_get(key), depth + 1)
+    elif isinstance(thing, list):
+        for at in range(len(thing)):
+            yield from _strings(list.__getitem__(thing, at), depth + 1)
+    elif isinstance(thing, str) and not thing.startswith("/"):
+        yield str(thing)
+    elif isinstance(thing, bytes):
+        yield thing.decode("utf-8", "replace")
+
+
+@asks("attachment-strange")
+def attached(document: Document, matters: DealersMatters | None) -> Iterator[Finding]:
+    """Yield the files that travel inside beside the sheet, and what the sheet says of dealers."""
+    for name, entry in document.attachments():
+        if name != BOOK_SHEET_NAME:
+            yield finding("attachment-strange", document.place, found=name or "without a name")
+            continue
+        if matters is not None:
+            data = look(look(entry, "/EF"), "/F").get_data()
+            yield from _in_sheet(json.loads(data), document.place, matters)
+
+
+def _in_sheet(record: dict[str, Any], place: Place, matters: DealersMatters) -> Iterator[Finding]:
+    """Yield what the sheet says of dealers, beside where everything stands."""
+    told = {key: value for key, value in record.items() if key not in ("pages", "places")}
+    text = json.dumps(told, ensure_ascii=False)
+    if prices := matters.bare_prices_in(text):
+        yield finding("retail-dealer-price", place, found=f"{prices[0]} in {BOOK_SHEET_NAME}")
+    if name := matters.named_in(text):
+        yield finding("retail-dealer-named", place, found=f"{name} in {BOOK_SHEET_NAME}")

@@ -1,0 +1,436 @@
+"""Reads files in processes of their own, whose processor time and memory are bounded.
+
+A PDF can be made to hang a reader, to fill its memory or to crash it. What happens to a worker does
+not happen to this process: it gets a report, or word that there will be none. A worker is kept for
+the next file, since starting one takes longer than checking a sheet, and several share the pages of
+a long run. How busy the machine is has no part in it: a worker counts its own processor time.
+
+The standard library's executors unpickle whatever another process sends, which one that a hostile
+file has taken over could use. What comes back here is read by an unpickler that knows a report's
+own classes and nothing else.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import importlib
+import io
+import math
+import os
+import pickle
+import queue
+import signal
+import struct
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import IO, TYPE_CHECKING, Any, NamedTuple, cast
+
+from labeler.checker.pdf.file import limit
+from labeler.checker.report import Report
+from labeler.checker.rulebook import asks, finding
+from labeler.findings import Place
+
+resource: Any = None
+with contextlib.suppress(ImportError):  # where a system has no limits, a worker watches itself
+    resource = importlib.import_module("resource")
+
+if TYPE_CHECKING:
+    from labeler.checker.pieces import PageSeen
+    from labeler.checker.subject import CheckRequest, LotBook, Progress
+
+_SIZE = struct.Struct(">Q")
+_LARGEST = 1 << 30
+_TOO_LONG = int(getattr(signal, "SIGXCPU", signal.SIGTERM))
+"""The signal that ends a worker which has used up its processor time."""
+
+_FILES_EACH = 200
+"""Files that one worker reads before another takes its place."""
+
+_PAGES_IN_A_ROW = 8
+"""Pages that one worker takes before it is the next one's turn: alike pieces stand together."""
+
+_SAFE = {
+    ("labeler.checker.report", "Report"),
+    ("labeler.checker.pieces", "SideResult"),
+    ("labeler.checker.pieces", "PageSeen"),
+    ("labeler.checker.claims", "PlaceClaim"),
+    ("labeler.checker.claims", "PieceClaim"),
+    ("labeler.checker.rules.required", "Standing"),
+    ("labeler.checker.rules.required", "SideText"),
+    ("labeler.findings", "Finding"),
+    ("labeler.findings", "Place"),
+    ("labeler.findings", "Grade"),
+    ("datetime", "date"),
+}
+
+
+class GoneError(Exception):
+    """The worker died, took too much, or could not do what was asked."""
+
+
+class _Unpickler(pickle.Unpickler):
+    """Reads a report, or what stands on pages, and nothing that could do anything."""
+
+    def find_class(self, module: str, name: str) -> Any:
+        if (module, name) in _SAFE:
+            return super().find_class(module, name)
+        raise pickle.UnpicklingError(f"{module}.{name} is no part of an answer")
+
+
+def _send(pipe: IO[bytes], message: Any) -> None:
+    raw = pickle.dumps(message, protocol=5)
+    pipe.write(_SIZE.pack(len(raw)) + raw)
+    pipe.flush()
+
+
+def _receive(pipe: IO[bytes], load: Callable[[IO[bytes]], Any]) -> Any:
+    head = pipe.read(_SIZE.size)
+    if len(head) < _SIZE.size:
+        raise EOFError
+    (size,) = _SIZE.unpack(head)
+    if size > _LARGEST:
+        raise ValueError("a message of this size")
+    return load(io.BytesIO(pipe.read(size)))
+
+
+# ------------------------------------------------------------------------- who asks
+
+
+class Worker:
+    """Another process, and what it has sent."""
+
+    def __init__(self) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "labeler.checker.worker"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+        )
+        self._to = cast("IO[bytes]", self._process.stdin)
+        self._from = cast("IO[bytes]", self._process.stdout)
+        self._came: queue.SimpleQueue[Any] = queue.SimpleQueue()
+        self._files = 0
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    def _listen(self) -> None:
+        message: Any = ()
+        while message is not None:
+            try:
+                message = _receive(self._from, lambda raw: _Unpickler(raw).load())
+            except (OSError, EOFError, ValueError, pickle.UnpicklingError, struct.error):
+                message = None
+            self._came.put(message)
+
+    @property
+    def alive(self) -> bool:
+        """Whether it can be asked."""
+        return self._process.poll() is None and self._files < _FILES_EACH
+
+    def begin(self, kind: str, *asked: Any) -> None:
+        """Ask something new.
+
+        Raises:
+            GoneError: if it has died.
+        """
+        self._files += 1
+        self.send((kind, _Bounds.usual(), asked))
+
+    def next(self) -> Any:
+        """Return what it sends next.
+
+        Raises:
+            GoneError: if it died, of a limit or otherwise.
+        """
+        message = self._came.get()
+        if message is None:
+            self._came.put(None)
+            code = self._process.wait()
+            if abs(code) == _TOO_LONG:
+                raise GoneError("it takes too long to read")
+            raise GoneError("reading it takes too much memory, or breaks the reader")
+        return message
+
+    def send(self, message: Any) -> None:
+        """Send it a message.
+
+        Raises:
+            GoneError: if it has died.
+        """
+        try:
+            _send(self._to, message)
+        except (OSError, ValueError) as error:
+            raise GoneError("the reader is gone") from error
+
+    def kill(self) -> None:
+        """End the process, whatever it does."""
+        self._files = _FILES_EACH
+        self._process.kill()
+        self._process.wait()
+        for pipe in (self._to, self._from):
+            with contextlib.suppress(OSError):
+                pipe.close()
+
+
+_spare: list[Worker] = []
+_lock = threading.Lock()
+
+
+@contextlib.contextmanager
+def borrowed(count: int) -> Iterator[list[Worker]]:
+    """Lend workers that are idle, new ones if there are none; one of them is kept."""
+    workers: list[Worker] = []
+    try:
+        while len(workers) < count:
+            with _lock:
+                worker = _spare.pop() if _spare else Worker()
+            if worker.alive:
+                workers.append(worker)
+            else:
+                worker.kill()
+        yield workers
+    except BaseException:
+        for worker in workers:
+            worker.kill()
+        raise
+    finally:
+        for worker in workers:
+            with _lock:
+                keep = worker.alive and not _spare
+                _spare.extend([worker] if keep else [])
+            if not keep:
+                worker.kill()
+
+
+@atexit.register
+def dismiss() -> None:
+    """End the worker that is kept."""
+    while _spare:
+        _spare.pop().kill()
+
+
+def check(question: CheckRequest, known_lot: LotBook | None, progress: Progress | None) -> Report:
+    """Return the report on a file, from a worker."""
+    try:
+        with borrowed(1) as (worker,):
+            worker.begin("check", question, known_lot is not None)
+            while True:
+                kind, *rest = worker.next()
+                if kind == "page" and progress:
+                    progress(*rest)
+                elif kind == "lot" and known_lot:
+                    worker.send(_plain(known_lot(rest[0])))
+                elif kind == "report" and isinstance(rest[0], Report):
+                    return rest[0]
+    except GoneError as error:
+        return _no_report(question, str(error))
+
+
+@asks("file-hostile")
+def _no_report(question: CheckRequest, why: str) -> Report:
+    place = Place(file=question.name)
+    said = finding("file-hostile", place, found=why)
+    return Report(question.name, (said,), day=question.day)
+
+
+def _plain(known: Any) -> tuple[str, bool, Any] | None:
+    """Return what the ledger knows of a lot as values that go through a pipe."""
+    if known is None:
+        return None
+    return known.sku, bool(known.void), getattr(known, "product", None)
+
+
+def workers_for(sides: int, pages: int) -> int:
+    """Return how many workers share so many different sides on so many pages; one does not pay.
+
+    Each takes about 150 MB, and as long to start as reading three sheets of labels.
+    """
+    if sides + limit("parallel-sides-a-page") * pages < limit("parallel-sides"):
+        return 1
+    try:
+        cores = len(os.sched_getaffinity(0))
+    except AttributeError:  # only some systems tell what a process may use
+        cores = os.cpu_count() or 1
+    return min(cores, int(limit("parallel-workers")))
+
+
+@contextlib.contextmanager
+def side_by_side(
+    question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int], count: int
+) -> Iterator[Callable[[int], PageSeen]]:
+    """Lend what tells of pages that several workers read, to be asked in the pages' order.
+
+    Args:
+        question: the file, which our press wrote, and what it is held against.
+        lots: what the ledger knows of every lot in the run; None without one.
+        numbers: the pages.
+        count: of workers.
+
+    Raises:
+        GoneError: if one of them died, took too much or met what it can't read.
+    """
+    plain = None if lots is None else {code: _plain(known) for code, known in lots.items()}
+    with borrowed(count) as workers:
+        shares: list[list[int]] = [[] for _ in workers]
+        for first in range(0, len(numbers), _PAGES_IN_A_ROW):
+            share = shares[first // _PAGES_IN_A_ROW % count]
+            share += numbers[first : first + _PAGES_IN_A_ROW]
+        reader: dict[int, Worker] = {}
+        for worker, share in zip(workers, shares, strict=True):
+            worker.begin("pages", question, plain, share)
+            reader |= dict.fromkeys(share, worker)
+
+        def look(number: int) -> PageSeen:
+            kind, answer = reader[number].next()
+            if kind != "seen":
+                raise GoneError(str(answer))
+            return cast("PageSeen", answer)
+
+        yield look
+
+
+# ------------------------------------------------------------------------- who answers
+
+
+class _Bounds(NamedTuple):
+    """What a worker may use up for a file: so much, and more with every page that it has read."""
+
+    seconds: float
+    seconds_a_page: float
+    memory: float
+    memory_a_page: float
+
+    @classmethod
+    def usual(cls) -> _Bounds:
+        """Return the house's limits."""
+        return cls(*(limit(f"worker-{name}") for name in _LIMITS))
+
+
+_LIMITS = ("seconds", "seconds-a-page", "memory-bytes", "memory-bytes-a-page")
+
+
+class _Purse:
+    """What this process may use up before the system, or it itself, ends it."""
+
+    def __init__(self) -> None:
+        self._most = math.inf
+        if resource is None:
+            threading.Thread(target=self._watch, daemon=True).start()
+
+    def fill(self, bounds: _Bounds) -> None:
+        """Begin a file."""
+        self._bounds, self._begun = bounds, time.process_time()
+        self.page(0)
+
+    def page(self, count: int) -> None:
+        """Allow for what comes after so many pages."""
+        bounds = self._bounds
+        self._most = self._begun + bounds.seconds + bounds.seconds_a_page * count
+        if resource is not None:
+            _bound(resource.RLIMIT_CPU, math.ceil(self._most))
+            _bound(resource.RLIMIT_AS, int(bounds.memory + bounds.memory_a_page * count))
+
+    def _watch(self) -> None:
+        while time.process_time() < self._most:
+            time.sleep(0.5)
+        os.kill(os.getpid(), _TOO_LONG)
+
+
+def _bound(what: int, most: int) -> None:
+    """Let this process use no more of something, where the system can be told so."""
+    with contextlib.suppress(ValueError, OSError):
+        _, hard = resource.getrlimit(what)
+        resource.setrlimit(what, (most, hard))
+
+
+class _AskedLot:
+    """What the asking process knows of a lot."""
+
+    def __init__(self, known: tuple[str, bool, Any]) -> None:
+        self.sku, self.void, self.product = known
+
+
+class _Server:
+    """Answers the process that started this one."""
+
+    def __init__(self, questions: IO[bytes], answers: IO[bytes]) -> None:
+        self._questions = questions
+        self._answers = answers
+        self._purse = _Purse()
+
+    def serve(self) -> None:
+        """Answer questions until no more come."""
+        while True:
+            try:
+                kind, bounds, asked = _receive(self._questions, pickle.load)
+            except EOFError:
+                return
+            self._purse.fill(bounds)
+            if kind == "pages":
+                self._tell_pages(*asked)
+            else:
+                self._tell("report", self._report(*asked))
+
+    def _tell(self, *message: Any) -> None:
+        _send(self._answers, message)
+
+    def _tell_pages(
+        self, question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int]
+    ) -> None:
+        """Tell what stands on some pages of a file of our press, or why that can't be told."""
+        from labeler.checker.pieces import look_at_pages
+
+        def known(code: str) -> _AskedLot | None:
+            plain = (lots or {}).get(code)
+            return _AskedLot(plain) if plain else None
+
+        try:
+            pages = look_at_pages(question, known if lots is not None else None, numbers)
+            for count, seen in enumerate(pages, 1):
+                self._tell("seen", seen)
+                self._purse.page(count)
+        except Exception as error:  # whoever asked has the file read in another way then
+            self._tell("broken", f"{type(error).__name__}: {error}"[:160])
+
+    @asks("file-damaged")
+    def _report(self, question: CheckRequest, asks_lots: bool) -> Report:
+        from labeler.checker.judge import check_bytes
+        from labeler.checker.pdf.file import UnreadableError, read_bytes
+
+        def known_lot(code: str) -> _AskedLot | None:
+            self._tell("lot", code)
+            known = _receive(self._questions, pickle.load)
+            return None if known is None else _AskedLot(known)
+
+        def progress(page: int, pages: int) -> None:
+            self._purse.page(page)
+            self._tell("page", page, pages)
+
+        lots = known_lot if asks_lots else None
+        try:
+            return check_bytes(read_bytes(question.path), question, lots, progress, trusted=False)
+        except UnreadableError as error:
+            return Report(question.name, (error.finding,), day=question.day)
+        except MemoryError:
+            return _no_report(question, "it takes too much memory to read")
+        except Exception as error:  # whatever a broken file does to a reader ends here, and is told
+            place, found = Place(file=question.name), f"{type(error).__name__}: {error}"[:160]
+            said = finding("file-damaged", place, found=found)
+            return Report(question.name, (said,), day=question.day)
+
+
+def main() -> None:
+    """Serve the process that started this one."""
+    if resource is not None:
+        _bound(resource.RLIMIT_CORE, 0)
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)
+    _Server(sys.stdin.buffer, answers).serve()
+
+
+if __name__ == "__main__":
+    main()

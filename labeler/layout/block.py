@@ -1,0 +1,258 @@
+"""What a block is, the surface that blocks draw on, and how they share out room.
+
+A margin is what other print must keep from a block. It may lie in the gap, in a neighbour's own
+blank edge, in the pad of the container and in the room beyond; past the trim nothing is printed.
+Points, y down, the face's top left corner as origin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from labeler.findings import LabelerError, Place, stop
+from labeler.geometry import Box, grown
+from labeler.layout.markup import Node
+from labeler.marks import Mark, VectorPath
+from labeler.units import SLACK_PT, Length
+
+Edges = tuple[float, float, float, float]
+"""Lengths at the four sides of a box: top, right, bottom, left."""
+
+NO_EDGES: Edges = (0.0, 0.0, 0.0, 0.0)
+
+VALIGNED = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
+"""How much of the spare height stands above what is aligned so."""
+
+Ends = tuple[int, int]
+"""The edges at which a container's run begins and ends, of top, right, bottom and left."""
+
+DOWNWARDS: Ends = (0, 2)
+SIDEWAYS: Ends = (3, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class ClearSpace:
+    """The box of a quantity's letters, what stays clear of print around it, and whose it is."""
+
+    box: Box
+    above: float
+    beside: float
+    block: Block
+
+    @property
+    def room(self) -> Box:
+        """The box with its clear space."""
+        return grown(self.box, self.beside, self.above)
+
+
+@dataclass(slots=True)
+class Surface:
+    """The face being drawn on: the marks so far, and what must keep clear of what.
+
+    ``occupied`` are the boxes of blocks with ink; ``holes`` the die lines; ``hole_zones`` the boxes
+    around them that must stay free; ``clear_spaces`` those around quantities.
+    """
+
+    trim: Box
+    bleed: float
+    marks: list[Mark] = field(default_factory=list)
+    occupied: list[tuple[Box, Block]] = field(default_factory=list)
+    holes: list[VectorPath] = field(default_factory=list)
+    hole_zones: list[Box] = field(default_factory=list)
+    clear_spaces: list[ClearSpace] = field(default_factory=list)
+
+    def reach(self, box: Box) -> Box:
+        """Return ``box`` with every edge that lies on the trim carried on into the bleed."""
+        left, top, right, bottom = (
+            self.bleed * (abs(edge - trim) < SLACK_PT)
+            for edge, trim in zip(box, self.trim, strict=True)
+        )
+        return box[0] - left, box[1] - top, box[2] + right, box[3] + bottom
+
+
+class Block:
+    """A block of a layout. A subclass draws, and says how large it would like to be."""
+
+    node: Node
+    holds_quantity: bool = False
+    """Whether it says how many are in the pack, from which other print keeps its distance."""
+
+    @property
+    def own_width(self) -> float | None:
+        """The width that the layout gives it, or None."""
+        width: float | None = self.node.attrs.get("width")
+        return width
+
+    @property
+    def own_height(self) -> float | None:
+        """The height that the layout gives it, or None."""
+        height: float | None = self.node.attrs.get("height")
+        return height
+
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        """Return the size it would like, given one or both sides, infinite where it can't.
+
+        ``squeeze`` goes from 1, its largest, to 0, its least.
+        """
+        raise NotImplementedError
+
+    def narrowest(self) -> float:
+        """Return the least width in which it can be drawn at all, whatever its height."""
+        return max(self.own_width or 0.0, self.least_width())
+
+    def least_width(self) -> float:
+        """Return the least width that its contents can be drawn in."""
+        return 0.0
+
+    def margin(self, width: float | None) -> Edges:
+        """Return how far other print must keep from it, at its largest.
+
+        ``width`` is the box's, where it is known. Margins of neighbours, their gap and what they
+        keep blank themselves are one and the same room; beyond the trim none is needed.
+        """
+        return NO_EDGES
+
+    def blank(self) -> Edges:
+        """Return what it leaves unprinted at the sides of its own box, at the least."""
+        return NO_EDGES
+
+    def printed(self, box: Box) -> Box:
+        """Return the part of a box that it occupies in which there may be ink."""
+        return box
+
+    def drop(self, width: float, height: float) -> float:
+        """Return how far above its foot its last line of text stands in a box of this size."""
+        return 0.0
+
+    def draw(self, box: Box, surface: Surface) -> None:
+        """Put its marks on ``surface``, inside ``box``."""
+        raise NotImplementedError
+
+    def room_above(self, spare: float, usual: str = "top") -> float:
+        """Return how much of a box's spare height stands above what is drawn in it."""
+        return spare * VALIGNED[self.node.attrs.get("valign", usual)]
+
+
+def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
+    """Return the error for a block that does not fit, with both sizes in millimetres."""
+    asked, given = Length(needs).mm, Length(max(0.0, has)).mm
+    places = 1 if asked - given >= 0.1 else 2
+    return LabelerError(
+        stop(
+            "layout-overflow",
+            place,
+            f"{what} does not fit",
+            found=f"it needs {asked:.{places}f} mm at its least",
+            expected=f"at most {given:.{places}f} mm",
+            hint="Shorten the text, or choose a larger label or another layout.",
+        )
+    )
+
+
+def too_narrow(place: Place, block: Block) -> LabelerError:
+    """Return the error for a block that nothing can be made of in the width it gets."""
+    return LabelerError(
+        stop(
+            "layout-overflow",
+            place,
+            f"{block.node.name} does not fit in the width that the layout gives it",
+            expected=f"at least {Length(block.narrowest()).mm:.1f} mm of width",
+            hint="Shorten the text, or choose a larger label or another layout.",
+        )
+    )
+
+
+def gaps_between(children: Sequence[Block], gap: float, ends: Ends) -> list[float]:
+    """Return what stays free between each two neighbours: the gap, or the margin of either."""
+    first, last = ends
+    sides = [(child.margin(child.own_width), child.blank()) for child in children]
+    return [
+        max(gap, margin[last] - other_blank[first], other_margin[first] - blank[last])
+        for (margin, blank), (other_margin, other_blank) in pairwise(sides)
+    ]
+
+
+def margin_around(children: Sequence[Block], ends: Ends, width: float | None) -> Edges:
+    """Return what the children ask to be free around all of them, each given ``width``."""
+    return _edges(
+        max,
+        [child.margin(child.own_width if child.own_width is not None else width)
+         for child in children],
+        ends,
+    )  # fmt: skip
+
+
+def blank_around(children: Sequence[Block], ends: Ends, pad: Edges) -> Edges:
+    """Return what the children and the pad around them leave blank at the edges."""
+    if not children:
+        return NO_EDGES
+    return add_edges(pad, _edges(min, [child.blank() for child in children], ends))
+
+
+def _edges(choose: Callable[[Iterable[float]], float], sides: Sequence[Edges], ends: Ends) -> Edges:
+    """Return the edges of a row or column: those of the child at an end, else chosen among all."""
+    if not sides:
+        return NO_EDGES
+    at_ends = {ends[0]: sides[:1], ends[1]: sides[-1:]}
+    top, right, bottom, left = (
+        choose(each[edge] for each in at_ends.get(edge, sides)) for edge in range(4)
+    )
+    return top, right, bottom, left
+
+
+def add_edges(one: Edges, other: Edges) -> Edges:
+    """Return the edges of one thing inside another."""
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3]
+
+
+def beyond(edges: Edges, pad: Edges) -> Edges:
+    """Return what of ``edges`` the pad does not cover."""
+    top, right, bottom, left = (max(0.0, e - p) for e, p in zip(edges, pad, strict=True))
+    return top, right, bottom, left
+
+
+def upside_down(edges: Edges) -> Edges:
+    """Return the edges of a block that stands on its head."""
+    return edges[2], edges[3], edges[0], edges[1]
+
+
+def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
+    """Share out ``room`` by ``shares``; who would get less than their least get that instead.
+
+    >>> shared_out(100, [1, 3], [0, 0])
+    [25.0, 75.0]
+    >>> shared_out(100, [1, 3], [40, 0])
+    [40, 60.0]
+    """
+    lengths = list(least)
+    open_ones = [i for i, share in enumerate(shares) if share]
+    while open_ones:
+        parts = sum(shares[i] for i in open_ones)
+        tight = [i for i in open_ones if room * shares[i] / parts < least[i]]
+        if not tight:
+            for i in open_ones:
+                lengths[i] = room * shares[i] / parts
+            break
+        for i in tight:
+            room -= least[i]
+            open_ones.remove(i)
+    return lengths
+
+
+def largest_squeeze(fits: Callable[[float], bool]) -> float:
+    """Return the largest squeeze under 1 that fits, or 0 if none is found to.
+
+    Seven halvings: 1/128 of the range of sizes is finer than an eye.
+    """
+    low, high = 0.0, 1.0
+    for _ in range(7):
+        middle = (low + high) / 2
+        if fits(middle):
+            low = middle
+        else:
+            high = middle
+    return low

@@ -1,1 +1,0 @@
-"""The blocks of a layout, one kind a file."""

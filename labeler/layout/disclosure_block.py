@@ -1,0 +1,363 @@
+"""The disclosure block: what the product must say where it is sold, at the sizes asked for.
+
+It takes the statements of its kinds that no block before it has printed. What is left at the
+end of a piece is an error, so a layout can't forget a warning.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from typing_extensions import override
+
+from labeler.disclosures.panel import clear_space
+from labeler.disclosures.rules import KINDS
+from labeler.disclosures.statements import LeastSize, Statement, StatementForm
+from labeler.geometry import Box
+from labeler.layout.block import Block, ClearSpace, Edges, Surface, overflow
+from labeler.layout.context import LayoutContext
+from labeler.layout.markup import KINDS_IN_MARKUP, Node
+from labeler.layout.text_block import ink_box, refuse_missing_letters
+from labeler.marks import Mark, VectorPath
+from labeler.type.lines import BETWEEN, Span
+from labeler.type.setting import ALIGNED, Align, Text, glyphs_of, text_of
+from labeler.units import NO_BREAK_SPACE, SLACK_PT
+
+SIGN_HEIGHT = 1.25
+"""The warning triangle's height to the signal word's capitals; the law asks for no less than 1."""
+
+_SIGN_INK = "#f9a800"
+"""Signal yellow, RAL 1003 in sRGB. Source: ISO 3864-1 as restated in encyclopaedias."""
+
+
+def warning_sign(left: float, baseline: float, high: float, black: bool) -> Iterator[Mark]:
+    """Draw the warning triangle, which no face has: black edge and mark on yellow, or on white.
+
+    Source: 27 CCR 25603(a)(1) as restated: a black exclamation point in a yellow equilateral
+    triangle with a bold black outline; black and white where the label has no yellow.
+    """
+    wide = high * 1.1547
+    edge = high * 0.11
+    apex, foot = (left + wide / 2, baseline - high + edge), baseline - edge / 2
+    yield VectorPath(
+        (("M", *apex), ("L", left + wide - edge, foot), ("L", left + edge, foot), ("Z",)),
+        fill="#ffffff" if black else _SIGN_INK,
+        stroke="#000000",
+        width=edge,
+        round_ends=True,
+    )
+    middle, top = left + wide / 2, baseline - high * 0.66
+    half, waist = high * 0.062, high * 0.035
+    yield VectorPath(
+        (
+            ("M", middle - half, top), ("L", middle + half, top),
+            ("L", middle + waist, baseline - high * 0.30),
+            ("L", middle - waist, baseline - high * 0.30), ("Z",),
+        ),
+        fill="#000000",
+    )  # fmt: skip
+    dot_top, dot_foot = baseline - high * 0.23, baseline - high * 0.12
+    yield VectorPath(
+        (
+            ("M", middle - half, dot_top), ("L", middle + half, dot_top),
+            ("L", middle + half, dot_foot), ("L", middle - half, dot_foot), ("Z",),
+        ),
+        fill="#000000",
+    )  # fmt: skip
+
+
+_GAP = 0.35
+"""Between statements on lines of their own, in type sizes."""
+
+
+@dataclass(slots=True)
+class StatementParagraph:
+    """A statement, or several that are set alike and follow each other in one text."""
+
+    text: Text
+    sign: float
+    """How high the warning triangle stands to the type size, 0 for none."""
+    apart: bool = False
+    """Whether it is a quantity, which other print keeps clear of."""
+
+    def indent(self, size: float) -> float:
+        """Return the room for the triangle, as wide as it is high, and a little air."""
+        return self.sign * size * 1.45
+
+    def rise(self, size: float) -> float:
+        """Return how far the triangle stands out above the first line."""
+        return max(0.0, self.sign - self.text.ascent) * size
+
+    def height(self, width: float, size: float) -> float:
+        """Return what the paragraph takes; infinite where a word is wider than ``width``."""
+        return self.rise(size) + self.text.height(size, width - self.indent(size))
+
+    @property
+    def narrowest(self) -> float:
+        """The least width in which it can be set."""
+        return self.text.narrowest + self.indent(self.text.least)
+
+    @property
+    def clear(self) -> tuple[float, float]:
+        """What stays clear of other print above and below, and beside, at its largest size."""
+        return clear_around(self.text.spans, self.text.most) if self.apart else (0.0, 0.0)
+
+
+@dataclass(slots=True)
+class StatementWordings:
+    """All statements of a block in one way of saying them: in full, or short."""
+
+    paragraphs: list[StatementParagraph]
+    gaps: list[float] = field(init=False)
+    """What stays free after each paragraph but the last."""
+
+    def __post_init__(self) -> None:
+        usual = max((p.text.least for p in self.paragraphs), default=0.0) * _GAP
+        clear = [p.clear[0] for p in self.paragraphs]
+        self.gaps = [max(usual, *pair) for pair in pairwise(clear)]
+
+    def height(self, width: float, squeeze: float) -> float:
+        """Return what it all takes; infinite where a word is wider than ``width``."""
+        return sum(self.gaps) + sum(
+            p.height(width, p.text.size_at(squeeze)) for p in self.paragraphs
+        )
+
+    def margin(self, width: float | None, align: Align) -> tuple[float, float, float, float]:
+        """Return what must stay free around it in a box of this width: top, right, bottom, left."""
+        if not self.paragraphs:
+            return 0.0, 0.0, 0.0, 0.0
+        left = right = 0.0
+        for each in self.paragraphs:
+            beside = each.clear[1]
+            room = 0.0
+            if width is not None:
+                room = max(0.0, width - each.text.natural_width(each.text.most))
+            left = max(left, beside - room * ALIGNED[align])
+            right = max(right, beside - room * (1 - ALIGNED[align]))
+        return self.paragraphs[0].clear[0], right, self.paragraphs[-1].clear[0], left
+
+
+def clear_around(spans: tuple[Span, ...], size: float) -> tuple[float, float]:
+    """Return what stays clear of print above and below, and beside, a quantity set at ``size``.
+
+    Source: 16 CFR 500.6(b).
+    """
+    high = max(span.style.face.ink_of(span.shown)[0] * span.scale for span in spans)
+    wide = max(span.style.face.advance_of("N") * span.scale for span in spans)
+    return clear_space(high * size / 1000, wide * size / 1000)
+
+
+_VOLUNTEERED = ("material", "origin")
+"""Kinds that are printed where there is room though nobody asks for them; others only by name."""
+
+_SIGNAL = 18
+"""Letters of the longest bold words that stay on one line."""
+
+_SQUEEZES = 8
+"""Steps between a wording's largest and least size."""
+
+_Worded = tuple[Statement, StatementForm]
+"""A statement, and the form in which it is printed."""
+
+
+class Disclosure(Block):
+    """Statements as paragraphs, or joined into one where their sizes allow it.
+
+    They stand in full where the box has room, in their short forms where it has not; what nobody
+    asks for goes first. A quantity is a paragraph of its own, with the clear space around it that
+    16 CFR 500.6(b) asks for. A block that names no kinds leaves those to others that do.
+    """
+
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        self.plain = context.style(node.attrs.get("style", "disclosure"), node)
+        self.signal = context.style(node.attrs.get("signal", "signal"), node)
+        required: tuple[str, ...] = node.attrs.get("kinds", ())
+        optional = required
+        if "kinds" not in node.attrs:
+            required = tuple(kind for kind in KINDS_IN_MARKUP if kind not in context.kinds_named)
+            optional = tuple(kind for kind in _VOLUNTEERED if kind in required)
+        must = _take(context.pending, required)
+        may = _take(context.optional, optional)
+        both = sorted(must + may, key=lambda one: KINDS.index(one.kind))
+        joined = node.attrs.get("joined", "yes") == "yes"
+        self.wordings = [self._wording([(one, one.full) for one in both], joined)]
+        if any(one.short for one in both):
+            self.wordings.append(self._wording([(one, _short(one)) for one in both], joined))
+        if may:
+            self.wordings.append(self._wording([(one, _short(one)) for one in must], joined))
+        self.empty = not both
+        self.holds_quantity = any(one.kind == "quantity" for one in both)
+
+    def _wording(self, worded: list[_Worded], joined: bool) -> StatementWordings:
+        return StatementWordings([self._paragraph(group) for group in _grouped(worded, joined)])
+
+    def _paragraph(self, group: list[_Worded]) -> StatementParagraph:
+        spans: list[Span] = []
+        forms = [form for _, form in group]
+        for number, form in enumerate(forms):
+            if number:
+                spans.append(Span(self.plain, BETWEEN))
+            spans += [
+                Span(self.signal, _kept_together(run.text)) if run.bold
+                else Span(self.plain, run.text)
+                for run in form.runs
+            ]  # fmt: skip
+        least = max([self.plain.least, *map(self._least, forms)])
+        most = max(least, self.node.attrs.get("most", least))
+        text = text_of(tuple(spans), self.plain, most, least, 1_000)
+        refuse_missing_letters(text, self.node, self.context)
+        high = self.signal.face.cap_height / 1000 * SIGN_HEIGHT
+        sign = high if any(form.triangle for form in forms) else 0.0
+        return StatementParagraph(text, sign, apart=group[0][0].kind == "quantity")
+
+    def _least(self, form: StatementForm) -> float:
+        """Return the least type size at which the letters are as high as they must be."""
+        return max((self._size(size, form) for size in form.least), default=0.0)
+
+    def _size(self, least: LeastSize, form: StatementForm) -> float:
+        if least.measure == "font size":
+            return least.points
+        faces = [(self.signal if run.bold else self.plain).face for run in form.runs]
+        by_capitals = least.measure == "cap height"
+        per_em = (face.cap_height if by_capitals else face.o_height for face in faces)
+        return least.points * 1000 / min(per_em)
+
+    @override
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        wording, within = self._at(squeeze)
+        if not wording.paragraphs:
+            return 0.0, 0.0
+        if width is None:
+            sizes = [p.text.size_at(within) for p in wording.paragraphs]
+            width = max(
+                p.text.natural_width(size) + p.indent(size)
+                for p, size in zip(wording.paragraphs, sizes, strict=True)
+            )
+        height = wording.height(width, within)
+        while math.isinf(height) and within > 0:  # a long word: at a lesser size it may fit
+            within = max(0.0, within - 1 / _SQUEEZES)
+            height = wording.height(width, within)
+        return width, height
+
+    @override
+    def least_width(self) -> float:
+        return max((paragraph.narrowest for paragraph in self.wordings[-1].paragraphs), default=0.0)
+
+    @override
+    def margin(self, width: float | None) -> Edges:
+        around = [wording.margin(width, self._align) for wording in self.wordings]
+        top, right, bottom, left = (max(edges) for edges in zip(*around, strict=True))
+        return top, right, bottom, left
+
+    @property
+    def _align(self) -> Align:
+        align: Align = self.node.attrs.get("align", "left")
+        return align
+
+    def _at(self, squeeze: float) -> tuple[StatementWordings, float]:
+        """Return the wording for a squeeze over all of them, and the squeeze inside that one."""
+        count = len(self.wordings)
+        number = min(count - 1, int((1 - squeeze) * count))
+        return self.wordings[number], min(1.0, max(0.0, squeeze * count - (count - 1 - number)))
+
+    @override
+    def draw(self, box: Box, surface: Surface) -> None:
+        if self.empty:
+            return
+        width, height = box[2] - box[0], box[3] - box[1]
+        fitting = self._largest(width, height)
+        if fitting is None:
+            least = self.wordings[-1].height(width, 0.0)
+            raise overflow(self.context.place(self.node), "what the label must say", least, height)
+        wording, squeeze = fitting
+        y = box[1] + self.room_above(height - wording.height(width, squeeze))
+        for paragraph, gap in zip(wording.paragraphs, [*wording.gaps, 0.0], strict=True):
+            size = paragraph.text.size_at(squeeze)
+            self._draw_one(paragraph, size, (box[0], y, box[2]), surface)
+            y += paragraph.height(width, size) + gap
+
+    def _draw_one(
+        self,
+        paragraph: StatementParagraph,
+        size: float,
+        line: tuple[float, float, float],
+        surface: Surface,
+    ) -> None:
+        left, top, right = line
+        text_left, text_top = left + paragraph.indent(size), top + paragraph.rise(size)
+        setting = paragraph.text.at(size, right - text_left)
+        assert setting is not None  # a height was found for it
+        align: Align = "left" if paragraph.sign else self._align
+        surface.marks += glyphs_of(
+            paragraph.text, setting, text_left, text_top, right - text_left, align
+        )
+        box = ink_box((text_left, text_top, right, text_top), text_top, setting, align)
+        if paragraph.sign:
+            baseline = text_top + setting.first_baseline
+            black = self.context.ink == "black"
+            surface.marks += warning_sign(left, baseline, paragraph.sign * size, black)
+            box = (left, top, *box[2:])
+        surface.occupied.append((box, self))
+        if paragraph.apart:
+            surface.clear_spaces.append(
+                ClearSpace(box, *clear_around(paragraph.text.spans, size), self)
+            )
+
+    @override
+    def drop(self, width: float, height: float) -> float:
+        fitting = self._largest(width, height)
+        if self.empty or fitting is None:
+            return 0.0
+        wording, squeeze = fitting
+        spare = height - wording.height(width, squeeze)
+        last = wording.paragraphs[-1]
+        return spare - self.room_above(spare) + last.text.descent * last.text.size_at(squeeze)
+
+    def _largest(self, width: float, height: float) -> tuple[StatementWordings, float] | None:
+        """Return the wording and the squeeze with which the statements fit, at their largest."""
+        for wording in self.wordings:
+            for step in range(_SQUEEZES, -1, -1):
+                squeeze = step / _SQUEEZES
+                if wording.height(width, squeeze) <= height + SLACK_PT:
+                    return wording, squeeze
+        return None
+
+
+def _take(statements: list[Statement], kinds: tuple[str, ...]) -> list[Statement]:
+    """Take the statements of ``kinds`` off the list, in its order."""
+    taken = [one for one in statements if one.kind.replace(" ", "-") in kinds]
+    for one in taken:
+        statements.remove(one)
+    return taken
+
+
+def _kept_together(text: str) -> str:
+    """Return a signal word or two, such as "Contains lead.", as one that no line end parts."""
+    return text.replace(" ", NO_BREAK_SPACE) if len(text) <= _SIGNAL else text
+
+
+def _short(statement: Statement) -> StatementForm:
+    return statement.short or statement.full
+
+
+def _grouped(worded: Iterable[_Worded], joined: bool) -> list[list[_Worded]]:
+    """Group what may stand in one paragraph."""
+    groups: list[list[_Worded]] = []
+    for one in worded:
+        if joined and groups and _alike(groups[-1][0], one):
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return groups
+
+
+def _alike(one: _Worded, other: _Worded) -> bool:
+    """Tell whether two may follow each other: same least sizes, no sign, no quantity."""
+    apart = any(each.kind == "quantity" or form.triangle for each, form in (one, other))
+    return not apart and one[1].least == other[1].least

@@ -1,0 +1,278 @@
+"""What is drawn or photographed: the jig from its recipe, a picture file, the swatch bar."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal
+
+from typing_extensions import override
+
+from labeler.catalog.model import Layer
+from labeler.drawing.jig import draw_jig
+from labeler.findings import did_you_mean
+from labeler.geometry import Box, grown
+from labeler.layout.block import Block, Surface, overflow, shared_out
+from labeler.layout.context import LayoutContext, PrintedPicture, lightness
+from labeler.layout.markup import Node
+from labeler.marks import Group, InkMode, Mark, Picture, Step, VectorPath, rectangle
+from labeler.type.setting import ALIGNED
+from labeler.units import Length
+
+_LEAST = Length.from_mm(8).pt
+"""A jig drawn narrower than this is a blot: the least width of a figure or picture."""
+
+_SMALL = Length.from_mm(35).pt
+"""Below this width the plain drawing serves better: fewer strands, no line too fine to print."""
+
+_HEIGHT_AT_EASE = Length.from_mm(20).pt
+
+
+class Framed(Block):
+    """Something with a proportion that it keeps: width to height."""
+
+    node: Node
+    context: LayoutContext
+    proportion: float
+
+    @override
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        if width is None and (height is None or math.isinf(height)):
+            width = _HEIGHT_AT_EASE * self.proportion
+        if width is None:
+            assert height is not None  # the case before took None
+            width = height * self.proportion
+            wide = min(width, _LEAST + squeeze * max(0.0, width - _LEAST))
+            return wide, height
+        full = max(0.0, width) / self.proportion
+        least = min(full, _LEAST / self.proportion)
+        return width, least + squeeze * (full - least)
+
+    @override
+    def least_width(self) -> float:
+        return _LEAST
+
+    def framed(self, box: Box) -> Box:
+        """Return the largest box of the right proportion in ``box``.
+
+        Raises:
+            LabelerError: if that is too small for anything to be seen.
+        """
+        wide, tall = box[2] - box[0], box[3] - box[1]
+        width = min(wide, tall * self.proportion)
+        height = width / self.proportion
+        if width < _LEAST * 0.6:
+            raise overflow(
+                self.context.place(self.node), f"the width of {self.node.name}", _LEAST, width
+            )
+        left = box[0] + (wide - width) * ALIGNED[self.node.attrs.get("align", "centre")]
+        top = box[1] + self.room_above(tall - height, "middle")
+        return left, top, left + width, top + height
+
+
+class Figure(Framed):
+    """The jig, drawn from its recipe; a photo takes its place where the maker gives one."""
+
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        left, top, right, bottom = self._drawn("fine").box
+        self.proportion = (right - left) / (bottom - top)
+
+    def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
+        return draw_jig(self.context.product_of(self.node), ink=self.context.ink, detail=detail)
+
+    @override
+    def draw(self, box: Box, surface: Surface) -> None:
+        frame = self.framed(box)
+        group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
+        own = group.box
+        scale = min(
+            (frame[2] - frame[0]) / (own[2] - own[0]), (frame[3] - frame[1]) / (own[3] - own[1])
+        )
+        matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
+        surface.marks.append(Group(matrix, group.marks, group.box, group.key, group.says))
+        surface.occupied.append((frame, self))
+
+
+class PictureBlock(Framed):
+    """A picture file of the maker's, turned, converted and scaled to the size it prints at."""
+
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        self.number = context.next_picture()
+        self.recorded = context.recorded_pictures.get(self.number)
+        if self.recorded is None:
+            from labeler.drawing.photos import proportion  # Pillow only where there is a photo
+
+            self.path = self._file()
+            self.proportion = proportion(self.path)
+        else:
+            self.proportion = self.recorded.proportion
+
+    def _file(self) -> Path:
+        """Return the file in the catalog's photos/; raise a LabelerError if it isn't there."""
+        name = self.node.attrs.get("file") or self.context.product.photo or ""
+        folder = (self.context.own or Path()) / "photos"
+        file = folder / name
+        if name and file.is_file() and file.resolve().is_relative_to(folder.resolve()):
+            return file
+        known = sorted(p.name for p in folder.glob("*") if p.is_file())
+        raise self.context.error(
+            "picture-missing",
+            self.node,
+            f"there is no picture {name!r} in {folder}",
+            hint=did_you_mean(name, known),
+        )
+
+    @override
+    def draw(self, box: Box, surface: Surface) -> None:
+        left, top, right, bottom = frame = self.framed(box)
+        if self.recorded is None:
+            from labeler.drawing.photos import prepare
+
+            image, findings = prepare(self.path, right - left, bottom - top)
+            self.context.findings += findings
+        else:
+            image = self.recorded.image
+        self.context.pictures[self.number] = PrintedPicture(self.proportion, image)
+        says = self.node.attrs.get("says", self.context.product.name)
+        surface.marks.append(Picture(left, top, right - left, bottom - top, image, says))
+        surface.occupied.append((frame, self))
+
+
+_SWATCH_HEIGHT = 5.0
+_LEAST_SWATCH = (12.0, 1.5)
+"""Points, width and height: below this a bar tells no recipe."""
+_THINNEST = 0.6
+"""Points: a layer of one strand is still seen."""
+_EDGE = 0.3
+"""Points: the outline that keeps a white layer from vanishing on white card."""
+
+_EDGE_INK = "#4a4a48"
+_HATCHES = (0.0, 1.1, 1.9, 3.2)
+"""Distances between hatching lines in black mode, from solid to open, in points."""
+_SPECK = 0.55
+_SPECKS_APART = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}
+
+
+class Swatch(Block):
+    """The recipe at a glance: a field a layer, its width the count of its strands.
+
+    Layers stand in tying order, from the left: the first is the one that shows outside. One
+    layer alone, if the node gives its number.
+    """
+
+    def __init__(self, node: Node, context: LayoutContext) -> None:
+        self.node, self.context = node, context
+        self.layers = self._chosen(context.product_of(node).colour.layers)
+        self.least = max(_LEAST_SWATCH[0], _THINNEST * len(self.layers))
+
+    def _chosen(self, layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
+        number = self.node.attrs.get("layer")
+        if number is None:
+            return layers
+        if number > len(layers):
+            raise self.context.error(
+                "layout-value",
+                self.node,
+                "the recipe has no such layer",
+                found=str(number),
+                expected=f"1 to {len(layers)}",
+            )
+        return (layers[number - 1],)
+
+    @override
+    def natural(
+        self, width: float | None, height: float | None, squeeze: float
+    ) -> tuple[float, float]:
+        own = self.own_height
+        return (self.least if width is None else width), _SWATCH_HEIGHT if own is None else own
+
+    @override
+    def least_width(self) -> float:
+        return self.least
+
+    @override
+    def draw(self, box: Box, surface: Surface) -> None:
+        place = self.context.place(self.node)
+        if box[2] - box[0] < self.least:
+            raise overflow(place, "the swatch's width", self.least, box[2] - box[0])
+        if box[3] - box[1] < _LEAST_SWATCH[1]:
+            raise overflow(place, "the swatch's height", _LEAST_SWATCH[1], box[3] - box[1])
+        surface.marks += swatch_bar(self.layers, box, self.context.ink)
+        surface.occupied.append((box, self))
+
+
+def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark]:
+    """Yield the bar's fields and its edge."""
+    black = ink == "black"
+    thinnest = [_THINNEST] * len(layers)
+    left = box[0]
+    widths = shared_out(box[2] - box[0], [layer.strands for layer in layers], thinnest)
+    for layer, width in zip(layers, widths, strict=True):
+        field = (left, box[1], left + width, box[3])
+        yield from _black(field, layer) if black else _tinted(field, layer)
+        left += width
+        if black and left < box[2] - _EDGE:
+            yield VectorPath(
+                (("M", left, box[1]), ("L", left, box[3])), stroke="#000000", width=_EDGE
+            )
+    yield rectangle(grown(box, -_EDGE / 2), stroke="#000000" if black else _EDGE_INK, width=_EDGE)
+
+
+def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
+    """A field in the layer's ink; a two-tone one changes along a slant, flake lies in specks."""
+    left, top, right, bottom = field
+    yield rectangle(field, fill=layer.ink)
+    if layer.tip:
+        slant = min(bottom - top, (right - left) / 2)
+        middle = (left + right) / 2
+        yield VectorPath(
+            (
+                ("M", middle + slant / 2, top), ("L", right, top), ("L", right, bottom),
+                ("L", middle - slant / 2, bottom), ("Z",),
+            ),
+            fill=layer.tip,
+        )  # fmt: skip
+    if layer.flake and (steps := _specks(field, _SPECKS_APART[layer.flake.density])):
+        yield VectorPath(steps, fill=layer.flake.ink)
+
+
+@lru_cache(maxsize=256)
+def _specks(field: Box, apart: float) -> tuple[Step, ...]:
+    """Specks in a fixed quincunx, so that the same recipe is the same print."""
+    left, top, right, bottom = field
+    steps: list[Step] = []
+    row, y = 0, top + apart / 3
+    while y < bottom - _SPECK:
+        x = left + apart / 2 + (apart / 2 if row % 2 else 0)
+        while x < right - _SPECK:
+            steps += rectangle((x, y, x + _SPECK, y + _SPECK)).steps
+            x += apart
+        row, y = row + 1, y + apart / 2
+    return tuple(steps)
+
+
+def _black(field: Box, layer: Layer) -> Iterator[Mark]:
+    """A field in hatching as dense as the ink is dark."""
+    gap = _HATCHES[min(3, int(lightness(layer.ink) * 4))]
+    if not gap:
+        yield rectangle(field, fill="#000000")
+    elif lines := tuple(_hatching(field, gap)):
+        yield VectorPath(lines, stroke="#000000", width=0.3)
+
+
+def _hatching(field: Box, gap: float) -> Iterator[Step]:
+    left, top, right, bottom = field
+    tall = bottom - top
+    x = left - tall + gap
+    while x < right:
+        start, end = max(x, left), min(x + tall, right)
+        if end > start:
+            yield "M", start, bottom - (start - x)
+            yield "L", end, bottom - (end - x)
+        x += gap

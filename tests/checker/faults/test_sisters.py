@@ -1,0 +1,207 @@
+"""Thirty labels that are one form of the file: what is done to the seventeenth is found there.
+
+Sisters are held to be alike by the file itself, so each of these ways to make one unlike the others
+must bring about that it is read; and a sheet that nobody damaged must be read in one piece alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+
+from labeler.checker import pieces
+from labeler.checker.judge import check_pdf
+from labeler.checker.page.sides import Repeats
+from labeler.checker.pieces import look_at_side
+from labeler.checker.report import Report
+from labeler.findings import Grade
+
+CELL = 17
+SKU = "RM-14-30-TSP"
+HARMLESS = {"file-edited"}
+
+
+class Sheet:
+    """A sheet of thirty labels of one form, open to be damaged at one of them."""
+
+    def __init__(self, pdf: pikepdf.Pdf) -> None:
+        self.pdf = pdf
+        self.page = pdf.pages[0]
+        self.words = list(pikepdf.parse_content_stream(self.page))
+        draws = [at for at, (_, operator) in enumerate(self.words) if str(operator) == "Do"]
+        assert len(draws) == 30
+        self.at = draws[CELL - 1]
+
+    @property
+    def form(self) -> Any:
+        return self.page.Resources.XObject[str(self.words[self.at][0][0])]
+
+    def put(self, before: str = "", after: str = "") -> None:
+        """Put operators before and after the seventeenth form is drawn, in its own coordinates."""
+        for at, text in ((self.at + 1, after), (self.at, before)):
+            stream = self.pdf.make_stream(text.encode())
+            self.words[at:at] = list(pikepdf.parse_content_stream(stream))
+
+    def draw_other(self, form: Any) -> None:
+        """Draw another form there."""
+        self.page.Resources.XObject["/Other"] = form
+        self.words[self.at] = pikepdf.ContentStreamInstruction(
+            [pikepdf.Name("/Other")], pikepdf.Operator("Do")
+        )
+
+    def changed(self, old: bytes, new: bytes) -> Any:
+        """Return a copy of the form with other operators."""
+        data = self.form.read_bytes()
+        assert old in data
+        copy = self.pdf.make_stream(data.replace(old, new))
+        for key in ("/Type", "/Subtype", "/BBox", "/Resources"):
+            copy[key] = self.form[key]
+        return copy
+
+    def state(self, **entries: Any) -> None:
+        self.page.Resources["/ExtGState"] = pikepdf.Dictionary({
+            "/Odd": pikepdf.Dictionary(**entries)
+        })  # fmt: skip
+
+    def save(self, path: Path) -> Path:
+        self.page.Contents = self.pdf.make_stream(pikepdf.unparse_content_stream(self.words))
+        self.pdf.save(path)
+        return path
+
+
+@pytest.fixture(scope="module")
+def alike(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """A sheet of thirty labels of one product."""
+    out = tmp_path_factory.mktemp("alike") / "alike.pdf"
+    wish = {"use": "bags", "sheet": "letter-3x10", "wanted": (SKU,), "count": 30}
+    return workshop.printed(shelf["demo"], out, **wish)
+
+
+def stamped(sheet: Sheet) -> None:
+    sheet.put(after="1 g 0 20 120 52 re f")
+
+
+def struck_out(sheet: Sheet) -> None:
+    sheet.put(after="0 G 3 w 0 36 m 189 36 l S")
+
+
+def stamped_in_a_form(sheet: Sheet) -> None:
+    """The stamp is a form of its own, of the file's only other object."""
+    stamp = sheet.pdf.make_stream(b"1 g 0 20 120 52 re f")
+    stamp["/Type"], stamp["/Subtype"] = pikepdf.Name.XObject, pikepdf.Name.Form
+    stamp["/BBox"] = pikepdf.Array([0, 0, 189, 72])
+    sheet.page.Resources.XObject["/Stamp"] = stamp
+    sheet.put(after="/Stamp Do")
+
+
+def pictured(sheet: Sheet) -> None:
+    """A white picture lies over its left half."""
+    picture = sheet.pdf.make_stream(b"\xff")
+    for key, value in {
+        "/Type": pikepdf.Name.XObject, "/Subtype": pikepdf.Name.Image, "/Width": 1, "/Height": 1,
+        "/BitsPerComponent": 8, "/ColorSpace": pikepdf.Name.DeviceGray,
+    }.items():  # fmt: skip
+        picture[key] = value
+    sheet.page.Resources.XObject["/White"] = picture
+    sheet.put(after="q 120 0 0 72 0 0 cm /White Do Q")
+
+
+def lined(sheet: Sheet) -> None:
+    """A line of the page's own, drawn before all forms, runs under it alone."""
+    e, f = (float(number) for number in sheet.words[sheet.at - 1][0][4:])
+    line = f"q 1 0 0 RG 6 w {e} {f + 40} m {e + 150} {f + 40} l S Q"
+    stream = sheet.pdf.make_stream(line.encode())
+    sheet.words[1:1] = list(pikepdf.parse_content_stream(stream))
+
+
+def _see_through(sheet: Sheet) -> None:
+    sheet.state(ca=0.3)
+    sheet.put(before="/Odd gs")
+
+
+DAMAGES: dict[str, tuple[str, Callable[[Sheet], None]]] = {
+    "a white patch over it": ("statement-unseen", stamped),
+    "a white patch that is a form": ("statement-unseen", stamped_in_a_form),
+    "a white picture over it": ("statement-unseen", pictured),
+    "a line under it": ("statement-on-uneven-ground", lined),
+    "struck out": ("code-unreadable", struck_out),
+    "drawn 8 % smaller": ("code-module-small", lambda s: s.put(before="0.92 0 0 0.92 0 0 cm")),
+    "pressed flat": ("statement-small", lambda s: s.put(before="1 0 0 0.5 0 0 cm")),
+    "mirrored": ("statement-missing", lambda s: s.put(before="-1 0 0 1 189 0 cm")),
+    "12 pt off its place": ("text-cut", lambda s: s.put(before="1 0 0 1 -12 0 cm")),
+    "1 pt off its place, past the safe zone": (
+        "text-unsafe", lambda s: s.put(before="1 0 0 1 -2 0 cm"),
+    ),
+    "clipped to its left half": ("statement-unseen", lambda s: s.put(before="0 0 60 72 re W n")),
+    "clipped to a triangle that reaches as far as it does": (
+        "statement-unseen", lambda s: s.put(before="0 0 m 189 0 l 189 72 l h W n"),
+    ),
+    "clipped to nothing": ("piece-empty", lambda s: s.put(before="0 0 0 0 re W n")),
+    "see-through": (
+        "statement-faint", _see_through,
+    ),
+    "drawn without ink": ("piece-empty", lambda s: s.put(before="3 Tr")),
+    "letters set wide": ("code-crowded", lambda s: s.put(before="0.6 Tc")),
+    "not there": ("piece-empty", lambda s: s.words.__delitem__(s.at)),
+    "drawn twice, a little apart": (
+        "statement-overprinted", lambda s: s.put(after=f"1 0 0 1 3 1 cm {s.words[s.at][0][0]} Do"),
+    ),
+    "another form, with words left out": (
+        "statement-missing", lambda s: s.draw_other(s.changed(b"TJ", b"TX")),
+    ),
+    "another form, in grey": (
+        "statement-faint", lambda s: s.draw_other(s.changed(b"0 g", b"0.8 g")),
+    ),
+}  # fmt: skip
+
+
+@pytest.fixture
+def checked(alike: Any, tmp_path: Path, workshop: Any) -> Callable[..., Report]:
+    def check(damage: Callable[[Sheet], Any]) -> Report:
+        with pikepdf.open(alike.pdf) as pdf:
+            sheet = Sheet(pdf)
+            damage(sheet)
+            file = sheet.save(tmp_path / "damaged.pdf")
+        return check_pdf(file, alike.folder, day=workshop.day)
+
+    return check
+
+
+@pytest.mark.parametrize("name", list(DAMAGES))
+def test_what_is_done_to_one_sister_is_found_there_and_nowhere_else(
+    name: str, checked: Callable[..., Report], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rule, damage = DAMAGES[name]
+    report = checked(damage)
+    grave = [f for f in report.findings if f.grade is not Grade.NOTE and f.rule not in HARMLESS]
+    there = "\n".join(map(str, grave))
+    assert (rule, str(CELL)) in {(f.rule, f.place.cell) for f in grave}, there
+    assert {f.place.cell for f in grave} <= {str(CELL), ""}, there
+    monkeypatch.setattr(Repeats, "arrange", lambda *given: None)
+    assert told(checked(damage)) == told(report)
+
+
+def told(report: Report) -> set[tuple[Any, ...]]:
+    """Return what a report says, places to a hundredth of a point."""
+    return {
+        (f.rule, f.found, f.message, f.place.cell, tuple(round(n, 2) for n in f.place.box or ()))
+        for f in report.findings
+    }
+
+
+def test_a_sheet_of_sisters_is_read_in_one_of_them(
+    alike: Any, workshop: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[int] = []
+
+    def counted(side: Any, *given: Any) -> Any:
+        read.append(side.claim.cell)
+        return look_at_side(side, *given)
+
+    monkeypatch.setattr(pieces, "look_at_side", counted)
+    report = check_pdf(alike.pdf, alike.folder, day=workshop.day)
+    assert (report.pieces, read) == (30, [1])
