@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import socket
 import subprocess
+import sys
 import tempfile
+import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from uuid import uuid4
 
@@ -28,6 +32,54 @@ def memory() -> str | None:
     What a killed process wrote is with the kernel already.
     """
     return "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+
+
+class Commands:
+    """Begins commands in processes of their own, which a test may stop or kill at any moment."""
+
+    def __init__(self, server: subprocess.Popen[str], out: Path) -> None:
+        self.server, self.out = server, out
+
+    def practise(self, *words: object) -> None:
+        """Carry a command out once, so that those after it need load nothing."""
+        self._ask(words=[str(word) for word in words], out=str(self.out), practice=True)
+
+    def end(self, *words: object, after: float, number: int) -> tuple[int, str]:
+        """Begin a command and send it a signal some seconds after.
+
+        Returns:
+            Its exit status, below 0 if the signal ended it, and what it had said by then.
+        """
+        process = self._ask(words=[str(word) for word in words], out=str(self.out), practice=False)
+        time.sleep(after)
+        with suppress(ProcessLookupError):
+            os.kill(process, number)
+        status = self._ask(wait=process)
+        return status, self.out.read_text("utf-8") if self.out.exists() else ""
+
+    def time(self, *words: object) -> float:
+        """Let a command come to its end; return how many seconds it took."""
+        begin = time.monotonic()
+        status, told = self.end(*words, after=0.0, number=0)
+        assert status == 0, told
+        return time.monotonic() - begin
+
+    def _ask(self, **asked: object) -> int:
+        assert self.server.stdin
+        assert self.server.stdout
+        print(json.dumps(asked), file=self.server.stdin, flush=True)
+        return int(self.server.stdout.readline())
+
+
+@pytest.fixture
+def commands(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Commands]:
+    """The command line, ready to be interrupted."""
+    words = [sys.executable, str(Path(__file__).with_name("fork_server.py"))]
+    with subprocess.Popen(
+        words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as server:
+        yield Commands(server, tmp_path_factory.mktemp("said") / "said")
+        server.kill()
 
 
 class Server:
@@ -80,7 +132,7 @@ class Server:
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE if program == "initdb" else subprocess.DEVNULL,
             stderr=subprocess.STDOUT if program == "initdb" else subprocess.DEVNULL,
-            timeout=60,
+            timeout=600,
             check=False,
         )
         if done.returncode:

@@ -30,7 +30,7 @@ from labeler.catalog.spreadsheet.grid import (
 )
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
-from labeler.ledger.lots import SupplierLot
+from labeler.ledger.materials import SupplierLot
 from labeler.units import WeightUnit
 
 KINDS = ("hook", "guard", *get_args(MaterialKind))

@@ -16,7 +16,8 @@ from labeler.catalog.read import choose, readable
 from labeler.codes.lot_code import LotForm
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many
-from labeler.ledger.lots import Lot, SupplierLot, find, list_lots, snapshot_of
+from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
+from labeler.ledger.materials import SupplierLot
 from labeler.ledger.store import Ledger, utc_now
 
 _NEAR_KIND = 0.8

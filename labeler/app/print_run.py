@@ -405,7 +405,7 @@ def first_cell(run: PlannedRun, pieces: Sequence[ComposedPiece]) -> FirstCell:
         return FirstCell(1 if start == "next" else start, spoiled)
     from labeler.ledger.runs import open_sheet  # only where there is a ledger
 
-    begun = open_sheet(run.ledger, sheet.name, drawer=run.location.workstation)
+    begun = open_sheet(run.ledger, sheet.name, workstation=run.location.workstation)
     grid = sheet.grid
     if grid is None and pieces:
         grid = cut_grid(sheet, *largest(each.composed.piece for each in pieces))

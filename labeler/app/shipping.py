@@ -14,9 +14,10 @@ from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
-from labeler.ledger.lots import Lot, a_line, find, fold
+from labeler.ledger.lots import Lot, find
 from labeler.ledger.ship import Move, Moved, MoveKind, move, on_hand, slip
 from labeler.ledger.store import Ledger
+from labeler.ledger.texts import a_line, fold
 
 _NEAR_DEALER = 0.85
 

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
 from labeler.findings import LabelerError, stop
-from labeler.ledger.place import is_begun
+from labeler.ledger.file import is_begun
 from labeler.tomlfile import TomlFile
 
 if TYPE_CHECKING:

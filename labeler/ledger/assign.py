@@ -7,28 +7,19 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from sqlalchemy import Connection, case, func, select
-from sqlalchemy.dialects import postgresql, sqlite
 
-from labeler.catalog.model import Product
 from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.lots import (
-    Lot,
-    SupplierLot,
-    a_line,
-    fold,
-    is_void,
-    load,
-    lot_id,
-    remember_names,
-)
+from labeler.ledger.lots import Lot, is_void, load, lot_id, remember_names
+from labeler.ledger.materials import SupplierLot
 from labeler.ledger.schema import (
     as_text,
     days,
+    insert,
     keep_once,
     lots,
     materials,
@@ -38,7 +29,10 @@ from labeler.ledger.schema import (
     voids,
 )
 from labeler.ledger.store import Ledger, enter
-from labeler.ledger.stored import PRODUCT
+from labeler.ledger.texts import a_line, fold
+
+if TYPE_CHECKING:
+    from labeler.catalog.model import Product
 
 # ----------------------------------------------------------------------------
 # Requests that may be made again without harm: the same key is carried out once.
@@ -273,10 +267,9 @@ def _take_numbers(connection: Connection, opening: _LotOpening, made: Iterable[d
     From here to the end of the transaction other benches wait for these days, so it comes late.
     The days are taken in order, so that two commands cannot wait for each other.
     """
-    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     for day, many in sorted(Counter(made).items()):
         last = connection.scalar(
-            insert(days)
+            insert(connection, days)
             .values(made=day, last_number=many)
             .on_conflict_do_update(
                 index_elements=["made"], set_={"last_number": days.c.last_number + many}
@@ -325,17 +318,18 @@ def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, A
 
 def _keep(connection: Connection, product: Product) -> str:
     """Keep the product as it is; the same product is kept once."""
+    from labeler.ledger.kept_products import PRODUCT  # loads the catalog's model
+
     record = PRODUCT.write(product)
     fingerprint = hashlib.sha256(as_text(record).encode()).hexdigest()
-    keep_once(
-        connection,
-        snapshots,
-        fingerprint=fingerprint,
-        sku=product.sku,
-        name=product.name,
-        gtin=product.gtin.zfill(14) if product.gtin else None,
-        product=record,
-    )
+    row = {
+        "fingerprint": fingerprint,
+        "sku": product.sku,
+        "name": product.name,
+        "gtin": product.gtin.zfill(14) if product.gtin else None,
+        "product": record,
+    }
+    keep_once(connection, snapshots, row)
     return fingerprint
 
 
@@ -405,10 +399,9 @@ def _raise_to(connection: Connection, code: lot_code.LotCode, number: int) -> bo
     )
     if last is not None and last >= number:
         return False
-    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
     higher = case((days.c.last_number < number, number), else_=days.c.last_number)
     connection.execute(
-        insert(days)
+        insert(connection, days)
         .values(made=code.made, last_number=number)
         .on_conflict_do_update(index_elements=["made"], set_={"last_number": higher})
     )

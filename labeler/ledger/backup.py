@@ -14,7 +14,8 @@ from sqlalchemy import Connection, func, select, text
 
 from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.faults import BACKUP_HINT, explain
+from labeler.ledger.faults import explain
+from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import days, journal, lots, moves, steps
 from labeler.ledger.store import Ledger
 

@@ -9,12 +9,7 @@ import sqlite3
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from labeler.findings import Finding, LabelerError, Place, stop
-
-BACKUP_HINT = (
-    "Keep this file, and the one beside it that ends in -wal, under other names, and put your "
-    "newest backup in its place. "
-    'Lot codes given out since that backup must not be used again: tell them to "lot lost".'
-)
+from labeler.ledger.file import BACKUP_HINT
 
 _DAMAGED = ("ledger-damaged", "the ledger is damaged", BACKUP_HINT)
 _DISK = (

@@ -14,8 +14,8 @@ from pathlib import Path
 from sqlalchemy import Connection, inspect, select, text
 
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.lots import fold
 from labeler.ledger.schema import metadata, steps
+from labeler.ledger.texts import fold
 
 _FOLDER = Path(__file__).parent / "steps"
 _WORDS = {

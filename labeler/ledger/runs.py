@@ -14,7 +14,7 @@ from sqlalchemy import Connection, func, select
 
 from labeler.findings import LabelerError, Place, stop
 from labeler.ledger.assign import Request, once
-from labeler.ledger.lots import a_line, lot_id
+from labeler.ledger.lots import lot_id
 from labeler.ledger.schema import (
     as_text,
     files,
@@ -27,6 +27,7 @@ from labeler.ledger.schema import (
 )
 from labeler.ledger.store import Ledger, enter
 from labeler.ledger.stored import read_findings, write_findings
+from labeler.ledger.texts import a_line
 
 # ----------------------------------------------------------------------------
 # Layouts as they were: every file that a piece was made of, kept once for each content.
@@ -55,8 +56,9 @@ def keep_layout(connection: Connection, layout: KeptLayout) -> str:
         return fingerprint
     prints = layout._prints()
     for path, data in sorted(layout.files.items()):
-        keep_once(connection, files, fingerprint=prints[path], data=data)
-    keep_once(connection, layouts, fingerprint=fingerprint, name=layout.name, files=prints)
+        keep_once(connection, files, {"fingerprint": prints[path], "data": data})
+    kept = {"fingerprint": fingerprint, "name": layout.name, "files": prints}
+    keep_once(connection, layouts, kept)
     return fingerprint
 
 
@@ -139,14 +141,14 @@ class RunPaper:
         cells: cells on one sheet.
         start: the first cell used on the first sheet; those before it were used already.
         spoiled: sheets and cells left empty because they cannot be used.
-        drawer: where the started sheets lie; two benches have two.
+        workstation: where the started sheets lie; two benches have two.
     """
 
     stock: str
     cells: int
     start: int = 1
     spoiled: Sequence[SheetCell] = ()
-    drawer: str = ""
+    workstation: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,11 +178,11 @@ class OpenSheet:
         return tuple(cell for cell in self.used if cell > self.next_free)
 
 
-def open_sheet(ledger: Ledger, stock: str, *, drawer: str = "") -> OpenSheet:
+def open_sheet(ledger: Ledger, stock: str, *, workstation: str = "") -> OpenSheet:
     """Return the started sheet of a stock; one without used cells if there is none."""
     query = (
         select(open_sheets.c.cells, open_sheets.c.used)
-        .where(open_sheets.c.stock == stock, open_sheets.c.drawer == drawer)
+        .where(open_sheets.c.stock == stock, open_sheets.c.drawer == workstation)
         .order_by(open_sheets.c.id.desc())
         .limit(1)
     )
@@ -197,7 +199,7 @@ def set_sheet(ledger: Ledger, paper: RunPaper) -> OpenSheet:
         LabelerError: if a cell is not on the sheet.
     """
     ledger.write(lambda connection: remember_sheet(connection, ledger, paper, (), None))
-    return open_sheet(ledger, paper.stock, drawer=paper.drawer)
+    return open_sheet(ledger, paper.stock, workstation=paper.workstation)
 
 
 def remember_sheet(
@@ -228,7 +230,7 @@ def remember_sheet(
         )
     connection.execute(
         open_sheets.insert().values(
-            drawer=a_line(paper.drawer, "drawer", may_lack=True, longest=100),
+            drawer=a_line(paper.workstation, "workstation", may_lack=True, longest=100),
             stock=a_line(paper.stock, "stock", longest=100),
             cells=paper.cells,
             used=used,

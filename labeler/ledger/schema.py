@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import (
     Column,
@@ -26,8 +26,11 @@ from sqlalchemy import (
     TypeDecorator,
     UniqueConstraint,
 )
-from sqlalchemy.dialects import postgresql, sqlite
 
+if TYPE_CHECKING:
+    from sqlalchemy.dialects import postgresql, sqlite
+
+Row = dict[str, Any]
 Value = TypeVar("Value")
 
 
@@ -71,10 +74,23 @@ def as_text(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 
 
-def keep_once(connection: Connection, table: Table, **row: Any) -> None:
-    """Insert a row unless one with its key is there, whoever else does so at this moment."""
-    insert = sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
-    connection.execute(insert(table).on_conflict_do_nothing(), row)
+def insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
+    """Return an insertion that can say what to do where a row with its key is there already.
+
+    Only the dialect that is spoken is loaded: the server's is for the few who share a ledger.
+    """
+    if connection.dialect.name == "sqlite":
+        from sqlalchemy.dialects import sqlite
+
+        return sqlite.insert(table)
+    from sqlalchemy.dialects import postgresql
+
+    return postgresql.insert(table)
+
+
+def keep_once(connection: Connection, table: Table, rows: Row | Sequence[Row]) -> None:
+    """Insert rows unless one with the same key is there, whoever else does so at this moment."""
+    connection.execute(insert(connection, table).on_conflict_do_nothing(), rows)
 
 
 _MOST_AT_ONCE = 10_000

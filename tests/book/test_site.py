@@ -175,7 +175,7 @@ def test_a_browser_shows_the_page_on_a_phone_with_nothing_wider_than_it(
     command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
                f"--user-data-dir={tmp_path / 'profile'}", "--window-size=500,900",
                f"--screenshot={shot}", page.as_uri()]  # fmt: skip
-    subprocess.run(command, capture_output=True, check=True, timeout=60)
+    subprocess.run(command, capture_output=True, check=True, timeout=600)
     from PIL import Image
 
     with Image.open(shot) as picture:

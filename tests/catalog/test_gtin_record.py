@@ -195,7 +195,7 @@ def test_two_benches_at_the_same_instant_never_give_one_number_twice(
         one.stdin.write("go\n")
         one.stdin.flush()
     for one in running:
-        one.communicate(timeout=60)
+        one.communicate(timeout=600)
         assert one.returncode == 0
     rows = (tmp_path / "gtins.csv").read_text().splitlines()[1:]
     assert len(rows) == 8
@@ -221,7 +221,7 @@ def test_a_bench_waits_while_another_holds_the_record(bench: Bench) -> None:
         waiting.wait(timeout=0.5)
     assert not (bench.folder / "gtins.csv").exists()
     os.close(handle)
-    waiting.communicate(timeout=60)
+    waiting.communicate(timeout=600)
     assert len(record(bench)) == 4
 
 

@@ -193,7 +193,7 @@ def test_two_at_once_to_one_file_leave_one_whole_file(line: Path, tmp_path: Path
         for verb in ("bags", "cards")
     ]
     for one in both:
-        said, err = one.communicate(timeout=60)
+        said, err = one.communicate(timeout=600)
         assert one.returncode == 0, (said, err)
     whole = out.read_bytes()
     assert whole.startswith(b"%PDF-")

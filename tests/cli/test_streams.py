@@ -28,7 +28,7 @@ def called(line: Path) -> Call:
     def call(*words: str | bytes | Path, **how: object) -> subprocess.CompletedProcess[bytes]:
         how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | how
         whole = [*LABELER, "--catalog", str(line), *words]
-        return subprocess.run(whole, check=False, timeout=60, **how)  # type: ignore[call-overload,no-any-return]
+        return subprocess.run(whole, check=False, timeout=600, **how)  # type: ignore[call-overload,no-any-return]
 
     return call
 
@@ -55,7 +55,7 @@ def test_a_reader_that_leaves_early_is_no_fault(
     typed = [word.replace("{out}", str(out)) for word in words]
     did = subprocess.run(
         [*LABELER, "--catalog", str(line), *typed], stdout=writer, stderr=subprocess.PIPE,
-        check=False, timeout=60,
+        check=False, timeout=600,
     )  # fmt: skip
     os.close(writer)
     assert (did.returncode, did.stderr) == (status, b"")
@@ -66,7 +66,7 @@ def test_a_reader_of_errors_that_leaves_early_changes_no_status(line: Path) -> N
     reader, writer = os.pipe()
     os.close(reader)
     words = [*LABELER, "--catalog", str(line / "none"), "check"]
-    did = subprocess.run(words, stdout=subprocess.PIPE, stderr=writer, check=False, timeout=60)
+    did = subprocess.run(words, stdout=subprocess.PIPE, stderr=writer, check=False, timeout=600)
     os.close(writer)
     assert (did.returncode, did.stdout) == (2, b"")
 
@@ -105,7 +105,7 @@ def test_outputs_that_were_closed_are_done_without(line: Path, closed: str, stat
     shut = " ".join(f"{number}>&-" for number in closed)
     did = subprocess.run(
         ["/bin/sh", "-c", f'exec "$@" {shut}', "sh", *LABELER, "--catalog", str(line), "check"],
-        check=False, timeout=60, capture_output=True,
+        check=False, timeout=600, capture_output=True,
     )  # fmt: skip
     assert did.returncode == status
     assert b"Traceback" not in did.stdout + did.stderr

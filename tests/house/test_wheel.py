@@ -73,7 +73,7 @@ def call(labeler: Path, folder: Path, *words: str) -> subprocess.CompletedProces
     clean = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "LABELER"))}
     return subprocess.run(
         [str(labeler), *words], cwd=folder, env=clean, capture_output=True, text=True,
-        check=False, timeout=120,
+        check=False, timeout=600,
     )  # fmt: skip
 
 

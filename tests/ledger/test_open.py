@@ -300,7 +300,7 @@ def test_a_disk_that_takes_no_more_stops_with_a_word(
         [sys.executable, HAND, "squeezed", str(folder), str(product), "262144"],
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=600,
     )
     *codes, last = done.stdout.splitlines()
     assert last.startswith(("stopped ledger-disk ", "stopped ledger-disk-full "))

@@ -126,12 +126,12 @@ def test_spoiled_cells_stay_spoiled(ledger: Ledger) -> None:
     assert (now.used, now.next_free, now.spoiled) == ((1, 2, 3, 9), 4, (9,))
 
 
-def test_a_sheet_of_another_stock_or_drawer_is_another_sheet(ledger: Ledger) -> None:
+def test_a_sheet_of_another_stock_or_workstation_is_another_sheet(ledger: Ledger) -> None:
     record_run(ledger, Run(RunPaper(STOCK, 30), [bags(sheet(1, 12))], "d" * 64))
-    record_run(ledger, Run(RunPaper(STOCK, 30, drawer="loft"), [bags(sheet(1, 2))], "d" * 64))
+    record_run(ledger, Run(RunPaper(STOCK, 30, workstation="loft"), [bags(sheet(1, 2))], "d" * 64))
     record_run(ledger, Run(RunPaper("a4-2x5", 10), [bags(sheet(1, 4))], "d" * 64))
     assert open_sheet(ledger, STOCK).next_free == 13
-    assert open_sheet(ledger, STOCK, drawer="loft").next_free == 3
+    assert open_sheet(ledger, STOCK, workstation="loft").next_free == 3
     assert open_sheet(ledger, "a4-2x5").next_free == 5
 
 

@@ -28,8 +28,8 @@ pytestmark = pytest.mark.siege
 
 HAND = Path(__file__).with_name("hand.py")
 DAY = "2026-11-25"
-PROCESSES, EACH, KILLS = 8, 500, 60
-RESTARTED = 60
+PROCESSES, EACH, KILLS = 8, 60, 40
+RESTARTED = 30
 
 
 class Restarts(Protocol):
@@ -53,7 +53,9 @@ def hands(where: str, product_file: Path, each: int) -> subprocess.Popen[str]:
 
 
 def acknowledged(working: subprocess.Popen[str]) -> list[str]:
-    codes = working.communicate(timeout=300)[0].split()
+    with working:
+        assert working.stdout
+        codes = working.stdout.read().split()
     assert working.returncode == 0
     return codes
 
@@ -79,14 +81,14 @@ def test_eight_benches_at_once_never_get_the_same_code(where: str, product_file:
 def test_a_server_restarted_in_mid_command_loses_and_doubles_nothing(
     server: Restarts, database: str, product_file: Path
 ) -> None:
-    working, in_mid_command = hands(database, product_file, RESTARTED), 0
+    working, codes = hands(database, product_file, RESTARTED), []
+    assert working.stdout
     for _ in range(3):
-        time.sleep(0.7)
-        in_mid_command += working.poll() is None
+        codes += [working.stdout.readline().strip() for _ in range(PROCESSES * RESTARTED // 8)]
+        assert working.poll() is None, "there is more to be done"
         server.stop("immediate")
         server.start()
-    assert in_mid_command > 1
-    codes = acknowledged(working)
+    codes += acknowledged(working)
     with open_ledger(database) as ledger:
         assert_every_code_is_there_once(ledger, codes, PROCESSES * RESTARTED)
 
@@ -121,7 +123,7 @@ def test_kill_9_at_any_instant_loses_nothing_acknowledged(
             assert_all_there(ledger, acks)
     done = [json.loads(line)[0] for line in acks.read_text().splitlines()]
     print({what: done.count(what) for what in sorted(set(done))})
-    assert all(done.count(what) > 15 for what in ("assign", "weigh", "ship", "print"))
+    assert all(done.count(what) > 8 for what in ("assign", "weigh", "ship", "print"))
 
 
 def wait_for_the_end_of(process: int) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -14,10 +15,13 @@ from labeler.catalog.model import Product
 from labeler.codes.links import product_link
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, assign_many, void
-from labeler.ledger.lots import SupplierLot, fold, nearest, remember_names
+from labeler.ledger.lots import nearest, remember_names
+from labeler.ledger.materials import SupplierLot
+from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
+from labeler.ledger.texts import fold
 from labeler.ledger.trace import WithDealer, trace
 
 HERON, OTTER = "Heron Point Outfitters", "Otter Bend Bait"
@@ -26,8 +30,34 @@ GTIN = "9521234543213"
 BAD, GOOD = SupplierLot("hook", "HK-2291"), SupplierLot("hook", "HK-2292")
 
 
-@pytest.fixture
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def ledger(request: pytest.FixtureRequest, new_folder: Callable[[], Path]) -> Iterator[Ledger]:
+    """A ledger that most of these tests only read, and so share, on each kind of database."""
+    where: Path | str = new_folder()
+    if request.param == "postgresql":
+        where = request.getfixturevalue("server").schema()
+    with open_ledger(where, who="ann", patience=5) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
 def codes(ledger: Ledger, product: Callable[..., Product]) -> list[str]:
+    return open_four(ledger, product)
+
+
+@pytest.fixture
+def fresh(where: str) -> Iterator[Ledger]:
+    """A ledger of the test's own, to write in."""
+    with open_ledger(where, who="ann", patience=5) as opened:
+        yield opened
+
+
+@pytest.fixture
+def fresh_codes(fresh: Ledger, product: Callable[..., Product]) -> list[str]:
+    return open_four(fresh, product)
+
+
+def open_four(ledger: Ledger, product: Callable[..., Product]) -> list[str]:
     """Four lots: two on the bad hooks, one of them with a GTIN; two on good ones."""
     plain, coded = product("RV-A"), product("RV-B", gtin=GTIN)
     lots = assign_many(
@@ -121,25 +151,25 @@ def test_a_lot_code_is_found_as_it_is_read_over_the_telephone(
 
 
 def test_a_day_that_is_a_supplier_s_lot_too_is_taken_for_both(
-    ledger: Ledger, codes: list[str], melon: Product
+    fresh: Ledger, fresh_codes: list[str], melon: Product
 ) -> None:
-    dated = assign(ledger, Batch(melon, 12, LATER, (SupplierLot("hook", str(DAY)),)))
-    told = trace(ledger, str(DAY))
-    assert [story.lot for story in told.stories] == [*codes[:2], dated.code]
+    dated = assign(fresh, Batch(melon, 12, LATER, (SupplierLot("hook", str(DAY)),)))
+    told = trace(fresh, str(DAY))
+    assert [story.lot for story in told.stories] == [*fresh_codes[:2], dated.code]
     assert told.meanings == (f"made on {DAY}", f"supplier's lot {DAY}")
-    assert found(ledger, f"hook={DAY}") == [dated.code]
+    assert found(fresh, f"hook={DAY}") == [dated.code]
 
 
 def test_any_slip_in_any_of_many_names_is_answered_with_the_name(
-    ledger: Ledger, melon: Product
+    fresh: Ledger, melon: Product
 ) -> None:
     chance = random.Random(5)
     named = [
         f"{chance.choice(MAKES)}{number:05d}" for number in chance.sample(range(99_999), 3_000)
     ]
-    ledger.write(lambda connection: remember_names(connection, named))
+    fresh.write(lambda connection: remember_names(connection, named))
     slips = [(name, mistyped(name, chance)) for name in chance.sample(named, 100)]
-    answers = ledger.read(lambda c: {slip: nearest(c, slip, 5) for _, slip in slips})
+    answers = fresh.read(lambda c: {slip: nearest(c, slip, 5) for _, slip in slips})
     for name, slip in slips:
         assert name in answers[slip] or fold(slip) in map(fold, answers[slip]), (name, slip)
 
@@ -154,9 +184,9 @@ def mistyped(name: str, chance: random.Random) -> str:
     return head + chance.choice(["x" + tail, tail, letter * 2 + tail, tail[0] + letter + tail[1:]])
 
 
-def test_a_void_lot_is_told_as_void(ledger: Ledger, codes: list[str]) -> None:
-    void(ledger, codes[3], "never tied")
-    (story,) = trace(ledger, codes[3]).stories
+def test_a_void_lot_is_told_as_void(fresh: Ledger, fresh_codes: list[str]) -> None:
+    void(fresh, fresh_codes[3], "never tied")
+    (story,) = trace(fresh, fresh_codes[3]).stories
     assert (story.void, story.on_hand, story.count) == (True, 0, 48)
 
 

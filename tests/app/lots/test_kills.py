@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
 import random
 import signal
-import subprocess
-import sys
-import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import pytest
 from pypdf import PdfReader
@@ -28,7 +24,7 @@ from labeler.ledger.weigh import weigh_ins
 
 pytestmark = pytest.mark.siege
 
-KILLS = 50
+KILLS = 25
 """Of each of four commands; the ledger's own tests kill what it does inside some times more."""
 
 SKU = "RM-38-40-SBR"
@@ -36,63 +32,31 @@ Lot = Callable[..., str]
 Labeler = Callable[..., Any]
 
 
-class Bench:
-    """Gives commands and kills them."""
-
-    def __init__(self, folder: Path, hand: subprocess.Popen[str], place: Path) -> None:
-        self.folder, self.hand, self.said = folder, hand, place / "said.json"
-
-    def begin(self, *words: object, practice: bool = False) -> int:
-        """Give a command; return the number of its process."""
-        told = ["--catalog", str(self.folder), *map(str, words), "--json"]
-        assert self.hand.stdin
-        assert self.hand.stdout
-        asked = {"words": told, "said": str(self.said), "practice": practice}
-        print(json.dumps(asked), file=self.hand.stdin, flush=True)
-        return int(self.hand.stdout.readline())
-
-    def whole(self, *words: object) -> float:
-        """Let a command come to its end; return how many seconds it took."""
-        began = time.monotonic()
-        wait_for_the_end_of(self.begin(*words))
-        assert self.answer()["done"]
-        return time.monotonic() - began
-
-    def kill(self, *words: object, after: float) -> Any:
-        """Kill a command; return its answer if it got as far as giving one."""
-        hand = self.begin(*words)
-        time.sleep(after)
-        with suppress(ProcessLookupError):  # it was faster
-            os.kill(hand, signal.SIGKILL)
-        wait_for_the_end_of(hand)
-        return self.answer()
-
-    def answer(self) -> Any:
-        try:
-            return json.loads(self.said.read_text("utf-8"))
-        except (OSError, ValueError):
-            return None
-        finally:
-            self.said.unlink(missing_ok=True)
-
-
-def wait_for_the_end_of(process: int) -> None:
-    while Path(f"/proc/{process}").exists():
-        time.sleep(0.0005)
+class Commands(Protocol):
+    def practise(self, *words: object) -> None: ...
+    def time(self, *words: object) -> float: ...
+    def end(self, *words: object, after: float, number: int) -> tuple[int, str]: ...
 
 
 @pytest.fixture
-def bench(folder: Path, tmp_path: Path) -> Iterator[Bench]:
-    with subprocess.Popen(
-        [sys.executable, Path(__file__).with_name("hand.py")],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-    ) as hand:  # fmt: skip
-        yield Bench(folder, hand, tmp_path)
-        hand.kill()
+def kill(commands: Commands) -> Callable[..., Any]:
+    """Return a function that kills a command, and returns its answer if it got to giving one."""
+
+    def call(*words: object, after: float) -> Any:
+        _, told = commands.end(*words, after=after, number=signal.SIGKILL)
+        with suppress(ValueError):  # half an answer is none
+            return json.loads(told)
+
+    return call
 
 
 def test_a_command_that_is_killed_leaves_nothing_half_and_loses_nothing_acknowledged(
-    bench: Bench, lot: Lot, labeler: Labeler, folder: Path, tmp_path: Path
+    commands: Commands,
+    kill: Callable[..., Any],
+    lot: Lot,
+    labeler: Labeler,
+    folder: Path,
+    tmp_path: Path,
 ) -> None:
     code, chance = lot(SKU, "--count", 1000), random.Random(9)
     out = tmp_path / "out"
@@ -105,13 +69,17 @@ def test_a_command_that_is_killed_leaves_nothing_half_and_loses_nothing_acknowle
         "print": lambda at: ("bags", "--lot", code, "--count", 4, "--start", "next",
                              "--out", out / f"bags {at}.pdf"),
     }  # fmt: skip
-    for words in asked.values():
-        bench.begin(*words(0), practice=True)
-    longest = {what: bench.whole(*words(0)) for what, words in asked.items()}
+
+    def typed(what: str, at: int) -> tuple[object, ...]:
+        return ("--catalog", folder, *asked[what](at), "--json")
+
+    for what in asked:
+        commands.practise(*typed(what, 0))
+    longest = {what: commands.time(*typed(what, 0)) for what in asked}
     answers: dict[str, list[Any]] = {what: [] for what in asked}
     for at in range(1, KILLS + 1):
-        for what, words in asked.items():
-            answer = bench.kill(*words(at), after=longest[what] * chance.random())
+        for what in asked:
+            answer = kill(*typed(what, at), after=longest[what] * chance.random())
             answers[what] += [answer] if answer is not None else []
             # Some are to be killed before they answer and some after, however busy the machine.
             longest[what] *= 1.05 if answer is None else 0.75

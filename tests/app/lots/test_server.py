@@ -115,7 +115,7 @@ def test_a_backup_of_a_server_is_refused_with_the_command_that_makes_one(
     said = labeler("lot", "backup", copy)
     assert (said.status, "backup-server" in said.err, copy.exists()) == (2, True, False)
     program, *words = shlex.split(said.err.partition("Run: ")[2].splitlines()[0])
-    subprocess.run([server.binaries / program, *words], check=True, timeout=60)
+    subprocess.run([server.binaries / program, *words], check=True, timeout=600)
     other = server.database()
     restore: list[Path | str] = [
         server.binaries / "pg_restore",
@@ -125,7 +125,7 @@ def test_a_backup_of_a_server_is_refused_with_the_command_that_makes_one(
         other,
         copy,
     ]
-    subprocess.run(restore, check=True, timeout=60)
+    subprocess.run(restore, check=True, timeout=600)
     with open_ledger(other) as ledger:
         assert examine(ledger) == ()
         assert [lot.code for lot in list_lots(ledger)] == [code]

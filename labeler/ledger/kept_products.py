@@ -1,0 +1,142 @@
+"""A product as a lot or a run keeps it: every key of its document, and the older forms of it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from labeler.catalog.model import (
+    Bag,
+    Colour,
+    Flake,
+    Guard,
+    Head,
+    Hook,
+    Layer,
+    Maker,
+    Material,
+    Pattern,
+    Product,
+    Tie,
+)
+from labeler.ledger.stored import (
+    SOME_TEXT,
+    SOME_WHOLE,
+    TEXT,
+    TEXTS,
+    WHOLE,
+    YES_NO,
+    Document,
+    Shape,
+    StoredKind,
+    as_object,
+    in_words,
+    lacking,
+    listed,
+    mapped,
+)
+from labeler.units import Length, Weight
+
+
+def _decimal(value: Fraction) -> str:
+    """Return a decimal that is ``value``; a fraction where none of 28 digits is."""
+    text = f"{Decimal(value.numerator) / Decimal(value.denominator):f}"
+    return text if Fraction(text) == value else str(value)
+
+
+def _write_length(length: Length) -> str:
+    short = str(length)
+    return short if Length.parse(short) == length else f"{Decimal(repr(length.pt)):f} pt"
+
+
+WEIGHT = in_words("a weight, such as 3/8 oz", str, Weight.parse)
+LENGTH = in_words("a length, such as 3 1/2 in", _write_length, Length.parse)
+MONEY = in_words("an amount, such as 4.75", str, Decimal)
+SHARE = in_words(
+    "a share, such as 58 %",
+    lambda share: f"{_decimal(share * 100)} %",
+    lambda text: Fraction(text.removesuffix(" %")) / 100,
+)
+DENSITY = in_words(
+    "a density, such as 11.34 g/cm3",
+    lambda density: f"{_decimal(density)} g/cm3",
+    lambda text: Fraction(text.removesuffix(" g/cm3")),
+)
+
+_FLAKE = Shape(Flake.model_construct, ink=TEXT, density=TEXT)
+_LAYER = Shape(
+    Layer.model_construct,
+    material=TEXT, shade=TEXT, ink=TEXT, tip=SOME_TEXT, flake=lacking(_FLAKE), strands=WHOLE,
+    amount=SOME_TEXT, seat=TEXT,
+)  # fmt: skip
+_COLOUR = Shape(
+    Colour.model_construct,
+    code=TEXT, name=TEXT, layers=listed(_LAYER), head_ink=TEXT, head_paint=SOME_TEXT,
+    thread_ink=TEXT, eye_ink=TEXT, note=SOME_TEXT,
+)  # fmt: skip
+_TIE = Shape(
+    Tie.model_construct,
+    thread=SOME_TEXT, wraps=SOME_WHOLE, trim=SOME_TEXT, glue=SOME_TEXT, cure=SOME_TEXT,
+    notes=SOME_TEXT, waste=lacking(SHARE),
+)  # fmt: skip
+_PATTERN = Shape(
+    Pattern.model_construct,
+    code=TEXT, name=TEXT, kind=TEXT, head=TEXT, hook=TEXT, guard=SOME_TEXT,
+    weights=listed(WEIGHT), hook_sizes=TEXTS, hook_for=mapped(TEXTS), colours=TEXTS, skirt=TEXT,
+    bag=SOME_TEXT, pack=WHOLE, case=SOME_WHOLE, price=lacking(MONEY), prices=mapped(MONEY),
+    length=lacking(LENGTH), whole=mapped(WEIGHT), made_in=SOME_TEXT, made_by=TEXT,
+    for_children=YES_NO, story=SOME_TEXT, care=SOME_TEXT, photo=SOME_TEXT, tie=_TIE,
+)  # fmt: skip
+_HEAD = Shape(
+    Head.model_construct,
+    name=TEXT, style=TEXT, alloy=TEXT, cavities=mapped(WEIGHT), marked_for=TEXT, eyes=YES_NO,
+)  # fmt: skip
+_HOOK = Shape(
+    Hook.model_construct,
+    name=TEXT, bend=TEXT, wire=TEXT, finish=TEXT, ink=TEXT, eye=WHOLE, origin=SOME_TEXT,
+    material=SOME_TEXT,
+)  # fmt: skip
+_GUARD = Shape(
+    Guard.model_construct, name=TEXT, style=TEXT, strands=WHOLE, ink=TEXT, material=SOME_TEXT
+)  # fmt: skip
+_BAG = Shape(Bag.model_construct, name=TEXT, width=LENGTH, height=LENGTH, clear=YES_NO)
+_MATERIAL = Shape(
+    Material.model_construct,
+    name=TEXT, kind=TEXT, composition=mapped(SHARE), density=lacking(DENSITY), origin=SOME_TEXT,
+    strands_per_tab=SOME_WHOLE, tab_weight=lacking(WEIGHT), supplier=SOME_TEXT,
+    certificate=SOME_TEXT,
+)  # fmt: skip
+_MAKER = Shape(
+    Maker.model_construct,
+    name=TEXT, street=SOME_TEXT, city=TEXT, state=SOME_TEXT, postcode=TEXT, country=TEXT,
+    site=SOME_TEXT, links=SOME_TEXT, email=SOME_TEXT, phone=SOME_TEXT, gs1_prefix=SOME_TEXT,
+    employees=WHOLE, listed=YES_NO,
+)  # fmt: skip
+_PRODUCT = Shape(
+    Product.model_construct,
+    sku=TEXT, pattern=_PATTERN, weight=WEIGHT, hook_size=TEXT, colour=_COLOUR, head=_HEAD,
+    hook=_HOOK, guard=lacking(_GUARD), bag=lacking(_BAG), materials=mapped(_MATERIAL),
+    maker=_MAKER, markets=TEXTS, currency=TEXT, price=lacking(MONEY), gtin=SOME_TEXT,
+    photo=SOME_TEXT, note=SOME_TEXT,
+)  # fmt: skip
+
+
+def _product_2(first: Any) -> Document:
+    """Add what the first records did not have yet, as they were read then."""
+    product = dict(as_object(first))
+    pattern: Document = {"case": None, "for_children": False, "made_by": "the maker", "whole": {}}
+    pattern |= as_object(product.get("pattern"))
+    no_tie = dict.fromkeys(("thread", "wraps", "trim", "glue", "cure", "notes", "waste"))
+    pattern["tie"] = no_tie | as_object(pattern.get("tie", {}))
+    material = {"certificate": None, "supplier": None, "tab_weight": None}
+    product["pattern"] = pattern
+    product["maker"] = {"listed": False} | as_object(product.get("maker"))
+    product["materials"] = {
+        name: material | as_object(each)
+        for name, each in as_object(product.get("materials")).items()
+    }
+    return product
+
+
+PRODUCT = StoredKind("a product", _PRODUCT, (_product_2,), ("0.1.0",))

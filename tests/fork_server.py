@@ -1,0 +1,98 @@
+"""Carries out commands, each in a forked process of its own: run by the tests, never imported.
+
+Reads lines of JSON and answers each with a line:
+
+- ``{"words": [...], "out": FILE, "practice": true}``: carry the command out here, so that those
+  after it need load nothing; the answer is 0.
+- ``{"words": [...], "out": FILE}``: begin the command in a process that may be stopped or killed,
+  and that writes what it says on both streams to FILE; the answer is the number of the process.
+- ``{"wait": PROCESS}``: wait for its end; the answer is its exit status, below 0 for a signal.
+
+How a command answers signals never depends on how the tests were started: whatever was inherited,
+both signals are as a shell sets them for a command in the foreground.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+
+from labeler import cli
+from labeler.cli import group
+
+STOPS = (signal.SIGINT, signal.SIGTERM)
+
+
+def speak_into(file: str) -> None:
+    """Send both streams to a file."""
+    out = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(out, 1)
+    os.dup2(out, 2)
+    os.close(out)
+
+
+def practise(words: Sequence[str], out: str) -> None:
+    """Carry a command out in this process, and have the next fork copy little.
+
+    A process that the program keeps for its next command is of no use after a fork: the thread that
+    listens to it is left behind. So it is ended, and the next command begins one of its own.
+    """
+    streams = [os.dup(1), os.dup(2)]
+    speak_into(out)
+    group.run(words)
+    for kept in [each for each in gc.get_objects() if isinstance(each, subprocess.Popen)]:
+        kept.kill()
+        kept.wait()
+    sys.stdout.flush()
+    for at, stream in enumerate(streams, start=1):
+        os.dup2(stream, at)
+        os.close(stream)
+    gc.freeze()
+
+
+def begin(words: Sequence[str], out: str) -> int:
+    """Fork; in the new process leave with the command's exit status.
+
+    The signals are let through once the program has set how it answers them: what comes before is
+    Python's start, and not ours to catch.
+    """
+    if process := os.fork():
+        return process
+    speak_into(out)
+    run = group.run
+
+    def run_and_listen(arguments: Sequence[str]) -> int:
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPS)
+        return run(arguments)
+
+    group.run = run_and_listen
+    sys.argv = ["labeler", *words]
+    cli.main()
+    raise AssertionError("the program leaves with its exit status")
+
+
+def main() -> None:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    signal.pthread_sigmask(signal.SIG_BLOCK, STOPS)
+    for line in sys.stdin:
+        asked = json.loads(line)
+        if "wait" in asked:
+            answer = os.waitstatus_to_exitcode(os.waitpid(asked["wait"], 0)[1])
+        elif asked.pop("practice"):
+            practise(**asked)
+            answer = 0
+        else:
+            answer = begin(**asked)
+        print(answer, flush=True)
+
+
+if __name__ == "__main__":
+    with contextlib.suppress(BrokenPipeError):  # the tests are done
+        main()
