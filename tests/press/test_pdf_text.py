@@ -15,7 +15,7 @@ import pikepdf
 import pypdf
 import pypdfium2
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LAParams, LTChar, LTContainer
@@ -23,6 +23,7 @@ from pdfminer.layout import LAParams, LTChar, LTContainer
 from labeler.findings import LabelerError
 from labeler.marks import Glyphs, Piece
 from labeler.press.impose import PieceOrder, impose
+from labeler.press.pdf.objects import Entries, Hex, Name, Ref
 from labeler.press.pdf.objects import pdf as as_pdf
 from labeler.press.sheets import Sheet
 from labeler.type.faces import typeface
@@ -123,12 +124,32 @@ def test_what_a_composed_fraction_says_stands_beside_its_glyphs(
     assert "1/16" in done.stdout
 
 
+@settings(deadline=None)
 @given(st.text(st.characters(exclude_categories=["Cs"])))
 @example("Dock & Daughter (1) \\")
 @example("Grèbe\n")
 def test_any_text_string_reads_back(text: str) -> None:
     """Read by pikepdf, which takes strings as ISO 32000-1:2008, 7.9.2.2, says."""
     assert str(pikepdf.Object.parse(as_pdf(text).encode("ascii"))) == text
+
+
+@settings(deadline=None)
+@given(
+    st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1),
+    st.binary(),
+    st.booleans(),
+)
+@example("a b#(/)", b"(back\\slash)", True)
+def test_any_name_bytes_and_numbers_read_back(name: str, data: bytes, flag: bool) -> None:
+    """Read by pikepdf: ISO 32000-1:2008, 7.3.2 to 7.3.5. No name may hold a null."""
+    value: Entries = {name: [Name(name), data, Hex(data), flag, 7, -0.00001, 2.5, None]}
+    read = pikepdf.Object.parse(as_pdf(value).encode("ascii"))
+    assert list(read.keys()) == [f"/{name}"]
+    back, plain, digits, *rest = read[f"/{name}"]
+    assert str(back) == f"/{name}"
+    assert bytes(plain) == bytes(digits) == data
+    assert [float(one) if one is not None else None for one in rest] == [flag, 7, 0, 2.5, None]
+    assert as_pdf([Ref(12)]) == "[12 0 R]"
 
 
 def test_letters_stand_where_the_shaper_put_them(

@@ -80,7 +80,9 @@ class _Names(dict[str, str]):
     def __missing__(self, name: str) -> str:
         if len(self) >= _NAMES_KEPT:
             self.clear()
-        spelt = _IRREGULAR.sub(lambda found: b"#%02X" % found[0][0], name.encode("utf-8"))
+        spelt = _IRREGULAR.sub(
+            lambda found: b"#%02X" % found[0][0], name.encode("utf-8", "surrogatepass")
+        )
         text = self[name] = "/" + spelt.decode("ascii")
         return text
 
