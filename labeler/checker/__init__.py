@@ -6,7 +6,7 @@ where both agree that it is there.
 
 Neither `labeler.layout` nor `labeler.press` is imported, so that a mistake of theirs is not
 repeated. From the run sheet inside the PDF comes only what a place claims to be; what it must
-carry is computed anew from the catalog.
+carry is computed afresh from the catalog.
 """
 
 __all__ = ("claims", "judge", "proof", "report", "rulebook", "subject")

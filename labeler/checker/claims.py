@@ -1,7 +1,7 @@
 """Which piece each place of each page claims to be, from the run sheet inside the PDF.
 
 Taken from it are SKU, lot and markets, where the cells are, the printer's correction and the
-holes: what to look for and where. All else is computed anew.
+holes: what to look for and where. All else is computed again.
 """
 
 from __future__ import annotations
@@ -322,7 +322,7 @@ def _numbers(ranges: Sequence[Sequence[int]]) -> Iterator[int]:
 # What the places of a book claim to be about, from the sheet inside the PDF.
 #
 # Taken from it are the edition, its products, and which entry is about which of them and where.
-# Every price, weight and warning is reckoned anew from the catalog.
+# Every price, weight and warning is computed again from the catalog.
 
 BOOK_SHEET_NAME = "book-sheet.json"
 """The only form of a book's sheet that is known here."""

@@ -1,4 +1,4 @@
-"""What a piece has to be: its product, computed anew from the catalog, and what it must say."""
+"""What a piece has to be: its product, computed afresh from the catalog, and what it must say."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ from labeler.marks import InkMode
 
 _FEWEST = 600 if sys.platform == "linux" else 1_500
 """Pieces from which it pays. A piece from another process costs a tenth to a third more work than
-one from this, the more the fewer there are; a process that is not forked imports all anew."""
+one from this, the more the fewer there are; one that is not forked imports everything again."""
 
 _AT_ONCE = 100
 """Pieces that a process lays out before it sends them: what they have in common is sent once, and

@@ -138,7 +138,7 @@ def _is_taken(error: IntegrityError) -> bool:
 
 
 def _sqlite_code(error: BaseException) -> int:
-    """Return SQLite's primary result code; nought if it was not SQLite that spoke."""
+    """Return SQLite's primary result code; zero if it was not SQLite that spoke."""
     said = error.orig if isinstance(error, DBAPIError) else error
     return int(getattr(said, "sqlite_errorcode", 0)) & 0xFF
 

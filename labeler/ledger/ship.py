@@ -1,4 +1,4 @@
-"""What came and went: shipments, returns, scrap; and what is on hand, never below nought."""
+"""What came and went: shipments, returns, scrap; and what is on hand, never below zero."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ def saddle_order(pages: int) -> list[tuple[int, int]]:
     Source: common practice of saddle stitching, as printers' guides on imposition tell it.
 
     Raises:
-        ValueError: if ``pages`` is not a multiple of four above nought.
+        ValueError: if ``pages`` is not a multiple of four above zero.
     """
     if pages < 4 or pages % 4:
         raise ValueError("a folded booklet has a multiple of four pages")

@@ -71,6 +71,7 @@ class SeenPlace(SeenSide):
         A name that ends in a figure is so no part of the weight on the next line.
         """
         apart = copy(self)
+        apart.found = {}
         apart.passages = passages(
             [
                 TextLine(

@@ -57,7 +57,7 @@ class SeenCode:
     box: Box
     """Around its dark modules, in points."""
     module: float
-    """In points; nought where it can't be known."""
+    """In points; zero where it can't be known."""
     start: Edge
     """The side from which it is read; bars have their digits at the right hand of that."""
     inverted: bool

@@ -353,7 +353,7 @@ def _look_at_run(
             _find_ink(run, whole)
     if not run.glyphs[0].font.measured:
         _guess(run.glyphs, float(ink.sum(dtype=np.float64)), raster)
-    elif all(glyph.across[1] == 0 for glyph in run.glyphs):
+    elif run.glyphs[0].across[1] == 0 == run.glyphs[-1].across[1]:
         rows.add(run.glyphs, ink, left)
     else:
         for glyph in run.glyphs:
@@ -417,13 +417,13 @@ class _Rows:
     def add(self, glyphs: Sequence[Glyph], ink: npt.NDArray[np.generic], left: int) -> None:
         """Take down a run, the ink in its dots, and the column of the page where those begin."""
         columns = np.zeros(ink.shape[1] + 1)
-        np.cumsum(ink.sum(axis=0, dtype=np.float64), out=columns[1:])
+        np.cumsum(np.add.reduce(ink, axis=0, dtype=np.float64), out=columns[1:])
         self._sums.append(columns)
         self._places += [(self._end - left, self._end, self._end + ink.shape[1])] * len(glyphs)
         self._end += len(columns)
         self._glyphs += glyphs
-        grounds = {glyph.ground for glyph in glyphs}
-        if len(grounds) == 1:
+        ground = glyphs[0].ground
+        if all(glyph.ground is ground for glyph in glyphs):
             self._changes += [_change(glyphs[0])] * len(glyphs)
         else:
             self._changes += map(_change, glyphs)

@@ -75,6 +75,8 @@ class SeenSide:
         default_factory=dict, init=False, repr=False
     )
     """For a passage, the seen glyphs that are not its own: their numbers and boxes."""
+    found: dict[str, object] = field(default_factory=dict, init=False, repr=False)
+    """What rules have found that they will be asked for again, for another product."""
 
     def place(self, box: Box | None = None) -> Place:
         """Return where a finding stands: on this side, in ``box`` on the page."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures import load, wording
@@ -30,6 +30,7 @@ def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, .
     return wording.puffed(text, subject.product, subject.markets, subject.day, place=place)
 
 
+@lru_cache(maxsize=8_192)
 def _speaks(text: str, near: str) -> bool:
     """Tell whether any rule at all has words that stand in ``text``."""
     return _words(near).search(wording.folded(text)) is not None

@@ -23,7 +23,7 @@ from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place
 
 # ----------------------------------------------------------------------------
-# Money as it is printed and as it is reckoned: from the catalog alone, all of it decimal.
+# Money as it is printed and as it is computed: from the catalog alone, all of it decimal.
 
 _FIGURES = r"(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?|\.\d+|\d+,\d\d"
 _AMOUNT = re.compile(
@@ -259,7 +259,7 @@ _FLUSH = 1.5
 
 @dataclass(frozen=True)
 class PriceList:
-    """By what the rows of a book are reckoned."""
+    """By what the rows of a book are computed."""
 
     tiers: tuple[Tier, ...]
     currency: str
@@ -543,7 +543,7 @@ def _discounts(tiers: Iterable[Tier]) -> list[tuple[int, int]]:
 
 @dataclass(eq=False)
 class ListedProduct(CheckedProduct):
-    """A product that a price list holds, computed anew from the catalog."""
+    """A product that a price list holds, computed afresh from the catalog."""
 
     terms: Terms = field(default_factory=Terms)
 

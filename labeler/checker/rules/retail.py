@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
+from pypdf.errors import PyPdfError
 from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
 
 from labeler.catalog.model import Catalog, Product
@@ -95,6 +96,9 @@ def _whole(text: str, matters: DealersMatters) -> list[str]:
 
 _SHORT = 10
 
+_UNREADABLE = (PyPdfError, ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+"""What the PDF library raises on an object that is none."""
+
 
 def _texts(document: Document) -> Iterator[str]:
     """Yield every string of every object of the file, and the text of its metadata."""
@@ -106,7 +110,7 @@ def _texts(document: Document) -> Iterator[str]:
     for number, generation in sorted(numbers):
         try:
             thing = reader.get_object(IndirectObject(number, generation, reader))
-        except Exception:  # a broken object that nothing refers to is no page's
+        except _UNREADABLE:  # a broken object that nothing refers to is no page's
             continue
         yield from _strings(thing, 0)
         if isinstance(thing, StreamObject) and thing.get("/Type") == "/Metadata":

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import lru_cache
+from typing import cast
 
 from labeler.checker.page.sides import SeenSide
-from labeler.checker.page.text import TextPassage
+from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.claims import puffed
 from labeler.checker.subject import CheckedProduct
@@ -34,8 +36,8 @@ _WEIGHT = re.compile(rf"(?<![\w./,-])({_NUMBER})\s?({_UNIT})(\.?)(?![\w-])", re.
 def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every weight that is not the catalog's, or is badly written."""
     own_words = subject.own_words.casefold()
-    for passage in side.passages:
-        for hit in _WEIGHT.finditer(passage.text):
+    for passage, hits in _said(side):
+        for hit in hits:
             if _agrees(hit[1], hit[2].casefold(), subject):
                 yield from written_badly(hit[0], side.place(passage.box_of(*hit.span())))
             elif hit[0].casefold() in own_words:
@@ -49,6 +51,28 @@ def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     yield from _puffed(side, subject)
 
 
+def _said(side: SeenSide) -> list[tuple[TextPassage, list[re.Match[str]]]]:
+    """Return the weights that stand on a side, which is asked of many products, found once."""
+    if "weights" not in side.found:
+        hits = [(passage, list(_WEIGHT.finditer(passage.text))) for passage in side.passages]
+        side.found["weights"] = [(passage, some) for passage, some in hits if some]
+    return cast("list[tuple[TextPassage, list[re.Match[str]]]]", side.found["weights"])
+
+
+def _lines(side: SeenSide) -> list[tuple[str, TextLine]]:
+    """Return the lines of a side that name a weight and little else, folded."""
+    if "weight lines" not in side.found:
+        lines = [line for passage in side.passages for line in passage.lines]
+        folded_lines = [(folded(line.text), line) for line in lines]
+        side.found["weight lines"] = [
+            (plain, line)
+            for plain, line in folded_lines
+            if len(plain) <= _A_FIELD and _WEIGHT.search(plain)
+        ]
+    return cast("list[tuple[str, TextLine]]", side.found["weight lines"])
+
+
+@lru_cache(maxsize=1_024)
 def _number(text: str) -> Fraction:
     try:
         return parse_number(text.replace(",", "."))
@@ -96,12 +120,8 @@ def _both(weight: Weight) -> str:
 
 def _puffed(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the words on a weight's own line that exaggerate it."""
-    for passage in side.passages:
-        for line in passage.lines:
-            plain = folded(line.text)
-            if len(plain) > _A_FIELD or not _WEIGHT.search(plain):
-                continue
-            yield from puffed(plain, subject, side.place(line.box))
+    for plain, line in _lines(side):
+        yield from puffed(plain, subject, side.place(line.box))
 
 
 _A_FIELD = 40
