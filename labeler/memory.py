@@ -22,7 +22,7 @@ _usual = (0, 0, 0)
 
 @contextmanager
 def gc_paused() -> Iterator[None]:
-    """Make the search seldom until the block is left; several threads may be in one at once."""
+    """Run the garbage collector rarely, but not never, until the block is left. Thread-safe."""
     global _inside, _usual
     with _GATE:
         if _inside == 0:

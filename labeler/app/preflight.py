@@ -13,7 +13,7 @@ from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check, check_pdf
 from labeler.checker.report import Report, elsewhere, grouped
-from labeler.checker.subject import CheckRequest, KnownLot, LotBook
+from labeler.checker.subject import CheckRequest, KnownLot, LotLookup
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
 
@@ -39,7 +39,7 @@ STOPPED = 1
 
 @dataclass(frozen=True, slots=True)
 class Preflight:
-    """By what a file is checked before it gets its name.
+    """What a finished file is checked against before it gets its name.
 
     Attributes:
         folder: the catalog's.
@@ -52,7 +52,7 @@ class Preflight:
     folder: Path
     day: dt.date
     line: ProductLine
-    known_lot: LotBook | None = None
+    known_lot: LotLookup | None = None
     even_so: bool = False
 
 

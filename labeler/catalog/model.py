@@ -472,7 +472,7 @@ class Product(Record):
     guard: Guard | None = None
     bag: Bag | None = None
     materials: dict[str, Material]
-    """Every material that goes in, by its name in the catalog; the alloy under the head's name."""
+    """Every material that goes in, by its name in the catalog; the alloy by ``head.alloy``."""
     maker: Maker
     markets: tuple[Market, ...]
     """Where this product is sold."""

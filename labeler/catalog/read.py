@@ -60,7 +60,7 @@ def read_catalog(folder: Path) -> Catalog:
 
 
 def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
-    """Return the catalog, and what the maker should fix before printing, but not every note.
+    """Return the catalog and the findings of grade FIX, for a job that prints; notes are left out.
 
     Raises:
         LabelerError: with every finding that stops, if there is one.
@@ -75,7 +75,7 @@ def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
 def examine(folder: Path) -> tuple[Catalog | None, tuple[Finding, ...]]:
     """Return the catalog in ``folder``, or None if a finding stops it, and all findings.
 
-    Nothing that stands in the maker's files makes this raise.
+    It never raises for what is in the maker's files.
     """
     try:
         source = read_source(folder)

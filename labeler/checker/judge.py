@@ -28,13 +28,13 @@ from labeler.checker.pieces import Look, PageSeen, PieceResult, looking, run_she
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import finding
 from labeler.checker.rules import identity, required
-from labeler.checker.subject import CheckRequest, LotBook, Progress, Subjects
+from labeler.checker.subject import CheckRequest, LotLookup, Progress, Subjects
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place
 
 _log = logging.getLogger(__name__)
 
-__all__ = ["CheckRequest", "LotBook", "Progress", "check", "check_bytes", "check_pdf"]
+__all__ = ["CheckRequest", "LotLookup", "Progress", "check", "check_bytes", "check_pdf"]
 
 
 def check_pdf(
@@ -42,7 +42,7 @@ def check_pdf(
     folder: Path,
     *,
     day: dt.date | None = None,
-    known_lot: LotBook | None = None,
+    known_lot: LotLookup | None = None,
     markets: Sequence[str] | None = None,
     progress: Progress | None = None,
 ) -> Report:
@@ -64,7 +64,7 @@ def check_pdf(
 
 
 def check(
-    question: CheckRequest, known_lot: LotBook | None = None, progress: Progress | None = None
+    question: CheckRequest, known_lot: LotLookup | None = None, progress: Progress | None = None
 ) -> Report:
     """Return what is wrong with the file in question.
 
@@ -86,7 +86,7 @@ def check(
 def check_bytes(
     data: bytes,
     question: CheckRequest,
-    known_lot: LotBook | None,
+    known_lot: LotLookup | None,
     progress: Progress | None,
     *,
     trusted: bool,
@@ -126,7 +126,7 @@ class _Check:
 
     question: CheckRequest
     line: ProductLine
-    known_lot: LotBook | None
+    known_lot: LotLookup | None
     progress: Progress | None
     found: list[Finding] = field(default_factory=list)
     pieces: int = 0

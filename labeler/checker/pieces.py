@@ -18,7 +18,7 @@ from labeler.checker.pdf.file import Document, UnreadableError, read_bytes
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import codes, identity, placing, required, weights
 from labeler.checker.rules.required import SideText, Standing
-from labeler.checker.subject import CheckedProduct, CheckRequest, KnownLot, LotBook, Subjects
+from labeler.checker.subject import CheckedProduct, CheckRequest, KnownLot, LotLookup, Subjects
 from labeler.checker.worker import side_by_side, workers_for
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place
@@ -311,9 +311,9 @@ def looking(
     subjects: Subjects,
     numbers: Sequence[int],
     trusted: bool,
-    known_lot: LotBook | None,
+    known_lot: LotLookup | None,
 ) -> Iterator[Look]:
-    """Lend what looks at pages, to be asked in the order of ``numbers``.
+    """Yield a function that reads a page by number; call it in the order of ``numbers``.
 
     Many pages of a file that our press wrote are looked at by several processes.
     """
@@ -329,7 +329,7 @@ def looking(
             yield looker.look
 
 
-def _lots(run: RunClaim, known_lot: LotBook | None) -> dict[str, object] | None:
+def _lots(run: RunClaim, known_lot: LotLookup | None) -> dict[str, object] | None:
     """Return what the ledger knows of every lot in the run."""
     if known_lot is None:
         return None
@@ -338,7 +338,7 @@ def _lots(run: RunClaim, known_lot: LotBook | None) -> dict[str, object] | None:
 
 
 def look_at_pages(
-    question: CheckRequest, known_lot: LotBook | None, numbers: Sequence[int]
+    question: CheckRequest, known_lot: LotLookup | None, numbers: Sequence[int]
 ) -> Iterator[PageSeen]:
     """Yield what stands on some pages of a file that our press wrote and nobody changed.
 

@@ -162,7 +162,7 @@ def told(said: Statement) -> str:
     return f"{law.id}: {law.source} ({law.confidence.value})"
 
 
-LotBook = Callable[[str], KnownLot | None]
+LotLookup = Callable[[str], KnownLot | None]
 """What the ledger knows of a lot code; None for one that it does not have."""
 
 Progress = Callable[[int, int], None]
@@ -202,7 +202,7 @@ class Subjects:
     """
 
     def __init__(
-        self, question: CheckRequest, line: ProductLine, run: RunClaim, known_lot: LotBook | None
+        self, question: CheckRequest, line: ProductLine, run: RunClaim, known_lot: LotLookup | None
     ) -> None:
         self.line = line
         self.run = run

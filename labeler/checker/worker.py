@@ -32,7 +32,7 @@ from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
 if TYPE_CHECKING:
-    from labeler.checker.subject import CheckRequest, LotBook, Progress
+    from labeler.checker.subject import CheckRequest, LotLookup, Progress
 
 _SIZE = struct.Struct(">Q")
 _LARGEST = 1 << 30
@@ -229,7 +229,7 @@ def dismiss() -> None:
         _spare.pop().kill()
 
 
-def check(question: CheckRequest, known_lot: LotBook | None, progress: Progress | None) -> Report:
+def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progress | None) -> Report:
     """Return the report on a file, from a worker."""
     try:
         with borrowed(1) as (worker,):

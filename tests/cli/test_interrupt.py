@@ -135,10 +135,10 @@ def test_a_starter_folder_appears_whole_or_not_at_all(commands: Commands, tmp_pa
 
 @pytest.mark.siege
 def test_a_printer_s_profile_is_kept_whole_or_stays_as_it_was(
-    commands: Commands, told: Told, line: Path
+    commands: Commands, run_cli: Told, line: Path
 ) -> None:
     measured = ("align", "--printer", "desk", "--left", "16 mm", "--top", "16 mm")
-    assert told("--catalog", line, *measured)[0] == 0
+    assert run_cli("--catalog", line, *measured)[0] == 0
     before = (line / "printers.toml").read_bytes()
     words = ("--catalog", line, *measured[:-1], "16.4 mm")
     commands.practise(*words)

@@ -211,7 +211,7 @@ def test_a_layout_that_is_no_markup_is_told(
         (">x<", ">{{ product.pattern <", "layout-fault", "can't be filled in"),
         (">x<", ">{% if %}<", "layout-fault", "can't be filled in"),
         ('most="6pt"', 'most="6"', "layout-value", "with its unit"),
-        ('most="6pt"', 'most="0pt"', "layout-value", "above nought"),
+        ('most="6pt"', 'most="0pt"', "layout-value", "above 0"),
         ('most="6pt"', f'most="{"9" * 900}pt"', "layout-value", "such as"),
         ('pad="5pt"', 'pad="90in"', "layout-overflow", "does not fit"),
         ('pad="5pt"', 'pad="-5pt"', "layout-value", "pad"),

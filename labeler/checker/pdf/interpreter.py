@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pypdf.generic import StreamObject
 
@@ -28,10 +28,6 @@ from labeler.checker.pdf.tokens import (
     string,
     tokens,
 )
-
-if TYPE_CHECKING:
-    pass
-
 
 # ----------------------------------------------------------------------------
 # The graphics state of a content stream (ISO 32000-1:2008, 8.4 and 9.3).
@@ -89,12 +85,6 @@ class TextPlace:
 
     now: Matrix = IDENTITY
     line: Matrix = IDENTITY
-
-
-# ----------------------------------------------------------------------------
-# The words of a content stream, cut without being understood.
-#
-# Source: ISO 32000-1:2008, 7.2 (lexical conventions) and 7.8.2 (content streams).
 
 
 # ----------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""A plan becomes a PDF: pages are written as they are placed, and none is kept."""
+"""A print run's PDF, of labels, cards or papers: each page is written at once and not kept."""
 
 from __future__ import annotations
 

@@ -191,7 +191,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("a hairline in the quiet zone", "code-crowded", "strip",
      beside("0 G 0.25 w q 1 0 0 1 -1.6 0 cm {x} {top} m {x} {y} l S Q")),
     ("a letter in the quiet zone", "code-crowded", "strip",
-     beside("BT 0 g /F5+0 5 Tf 1 0 0 -1 {x} {y} Tm -3.2 0 Td <02> Tj ET")),
+     beside("BT 0 g /F5.0 5 Tf 1 0 0 -1 {x} {y} Tm -3.2 0 Td <02> Tj ET")),
     ("modules of three dots for four", "code-module-small", "strip", sized(0.75)),
     ("modules of 0.331 mm, which will do", "", "strip", sized(0.331 / 0.33047)),
     ("modules of 0.327 mm", "code-module-small", "strip", sized(0.327 / 0.33047)),

@@ -117,7 +117,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("transparent ink", "statement-unseen", "strip", see_through(0.0)),
     ("white on white", "statement-unseen", "strip", inked("1 g")),
     ("rendering mode 3: no ink", "statement-unseen", "strip", inked("3 Tr", "0 Tr")),
-    ("rendering mode 7: only a clip", "statement-unseen", "strip", inked("q 7 Tr", "Q /F3+0 6 Tf")),
+    ("rendering mode 7: only a clip", "statement-unseen", "strip", inked("q 7 Tr", "Q /F3.0 6 Tf")),
     ("a white box over it", "statement-unseen", "strip", boxed(True, "1 g")),
     ("a black box over it", "statement-unseen", "strip", boxed(True, "0 g")),
     ("a white box over its lower half", "statement-unseen", "strip",
@@ -146,7 +146,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("a signal word not in bold", "statement-not-bold", "witness",
      light_face("WARNING:", "HOBBIN")),
     ("letters that nobody sees beside the rest", "text-hidden", "strip",
-     lambda sheet: sheet.over(SKU, "BT 3 Tr /F3+0 6 Tf 1 0 0 -1 20 40 Tm <0102030405> Tj ET")),
+     lambda sheet: sheet.over(SKU, "BT 3 Tr /F3.0 6 Tf 1 0 0 -1 20 40 Tm <0102030405> Tj ET")),
 ]  # fmt: skip
 
 

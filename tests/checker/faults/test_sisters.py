@@ -77,7 +77,7 @@ class Sheet:
 def alike(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Any:
     """A sheet of thirty labels of one product."""
     out = tmp_path_factory.mktemp("alike") / "alike.pdf"
-    wish = {"use": "bags", "sheet": "letter-3x10", "wanted": (SKU,), "count": 30}
+    wish = {"use": "bags", "sheet": "letter-3x10", "skus": (SKU,), "count": 30}
     return workshop.printed(shelf["demo"], out, **wish)
 
 
