@@ -161,16 +161,21 @@ def load(*folders: Path) -> RuleBook:
     faults: list[Finding] = []
     files: dict[str, MarketFile] = {}
     sources: dict[str, TomlFile] = {}
-    for path in paths.values():
+    for market, path in paths.items():
         try:
             source, file, found = _read(path)
         except LabelerError as error:
             faults += error.findings
             continue
         faults += found
-        if file is not None:
-            files[file.market] = file
-            sources[file.market] = source
+        if file is not None and file.market != market:
+            place = Place(str(path), line=source.line(("market",)), key="market")
+            meant = _stem(file.market)
+            faults.append(
+                stop("rule-file", place, "the file's name", found=path.stem, expected=meant)
+            )
+        elif file is not None:
+            files[market], sources[market] = file, source
     faults += [fault for market in files for fault in _among(market, files, sources[market])]
     if not faults and HOUSE not in files:
         faults.append(stop("rules-unread", Place(), "no file of rules holds everywhere"))
@@ -210,8 +215,6 @@ def _among(market: str, files: dict[str, MarketFile], source: TomlFile) -> Itera
     path = Path(source.name)
     known = Counter(rule.id for file in files.values() for rule in file.rule)
     stem = _stem(market)
-    if path.stem != stem:
-        yield stop("rule-file", Place(str(path)), "the file's name", found=path.stem, expected=stem)
     for number, rule in enumerate(files[market].rule):
         place = Place(str(path), line=source.line(("rule", number, "id")), key=rule.id)
         if known[rule.id] > 1:

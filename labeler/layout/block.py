@@ -129,7 +129,7 @@ class Block:
         return 0.0
 
     def draw(self, box: Box, surface: Surface) -> None:
-        """Put its marks on ``surface``, inside ``box``."""
+        """Put its marks on ``surface``, inside ``box``, and where its ink is into ``occupied``."""
         raise NotImplementedError
 
     def room_above(self, spare: float, usual: str = "top") -> float:

@@ -167,7 +167,7 @@ def test_only_what_the_house_says_of_every_pack_has_no_other_case() -> None:
 
 
 def test_no_case_stands_for_a_rule_that_is_gone() -> None:
-    assert set(TABLE) == {rule.id for rule in HELD}, "ids are never renamed: others cite them"
+    assert set(TABLE) <= {rule.id for rule in HELD}, "ids are never renamed: others cite them"
 
 
 @pytest.mark.parametrize("rule", [*HELD, *rules.rules().values()], ids=lambda rule: rule.id)
@@ -179,9 +179,13 @@ def test_the_rule_names_a_source_and_is_no_surer_than_it_may_be(rule: Any) -> No
         assert rule.grade.value != "stop"
 
 
+DAYS_OF_READING = {dt.date(2026, 11, 25)}
+"""The days on which the sources of the shipped rules were read."""
+
+
 def test_what_was_read_was_read_on_the_day_that_is_stated() -> None:
     days = {rule.read for rule in HELD if rule.read is not None}
-    assert days == {dt.date(2026, 11, 25)}
+    assert days == DAYS_OF_READING, "a new day goes there, if the law was read on it"
 
 
 # ------------------------------------------------------------------------------------- on a page

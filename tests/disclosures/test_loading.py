@@ -57,6 +57,14 @@ def faults(folder: Path, **files: str) -> tuple[Finding, ...]:
     return ()
 
 
+def test_a_copied_file_that_still_names_its_neighbour_takes_nobody_s_place(tmp_path: Path) -> None:
+    """The commonest slip when a file is copied: both said that they were Ohio, and one won."""
+    found = faults(tmp_path, us_oh=RULE, us_or=RULE.replace("us-oh-lead", "us-or-lead"))
+    assert [(each.rule, Path(each.place.file).name) for each in found] == [
+        ("rule-file", "us-or.toml")
+    ]
+
+
 def only(findings: tuple[Finding, ...]) -> Finding:
     assert len(findings) == 1, findings
     return findings[0]
