@@ -7,9 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import get_args
 
-from labeler.catalog.model import MaterialKind
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Value,
@@ -30,10 +28,10 @@ from labeler.catalog.spreadsheet.grid import (
 )
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.materials import SupplierLot, known_kinds
 from labeler.units import WeightUnit
 
-KINDS = ("hook", "guard", *get_args(MaterialKind))
+_KINDS = known_kinds()
 """What a supplier's lot may be a lot of; a maker may add to these."""
 
 
@@ -99,7 +97,7 @@ BATCH_COLUMNS = (
     ColumnSpec("key", read_line, "order 118", "Names the request, so that it is carried out once."),
     ColumnSpec("note", read_line, "second pour", "A line of your own.", ("notes", "remark")),
     *(ColumnSpec(kind.replace(" ", ""), read_line, "HK-2291", f"The supplier's lot of {kind}.",
-             (f"{kind.replace(' ', '')}lot",)) for kind in KINDS),
+             (f"{kind.replace(' ', '')}lot",)) for kind in _KINDS),
 )  # fmt: skip
 
 
@@ -130,7 +128,7 @@ def _lacks(row: SheetRow) -> list[str]:
 
 def _batch(row: SheetRow) -> ListedBatch:
     values = row.values
-    columns = {kind: kind.replace(" ", "") for kind in KINDS}
+    columns = {kind: kind.replace(" ", "") for kind in _KINDS}
     own = [SupplierLot(kind, values[name]) for kind, name in columns.items() if name in values]
     return ListedBatch(
         row.place,

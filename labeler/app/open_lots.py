@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from labeler.app.lists import KINDS, read_batches, stops_among
+from labeler.app.lists import read_batches, stops_among
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import choose, readable
@@ -17,11 +16,8 @@ from labeler.codes.lot_code import LotForm
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many
 from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.materials import odd_kinds, supplier_lots
 from labeler.ledger.store import Ledger, utc_now
-
-_NEAR_KIND = 0.8
-"""How alike a kind of material must be to a known one to pass for a slip."""
 
 _OLD = dt.timedelta(days=366)
 
@@ -62,24 +58,6 @@ def open_lot(request: BatchRequest) -> Assigned:
     product = _one_product(catalog, request.sku)
     batch = Batch(product, request.count, made, materials, request.key, request.note)
     return _open(location, catalog, [batch], [Place(key=f"lot of {product.sku}")])
-
-
-def supplier_lots(texts: Sequence[str]) -> tuple[SupplierLot, ...]:
-    """Read what went into a lot, each as ``KIND=SUPPLIER-LOT``.
-
-    Raises:
-        LabelerError: with everything that does not say so.
-    """
-    found: list[SupplierLot] = []
-    faults: list[Finding] = []
-    for text in texts:
-        try:
-            found.append(SupplierLot.parse(text))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
-    return tuple(found)
 
 
 def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
@@ -174,23 +152,6 @@ def _faults(batch: Batch, place: Place) -> Iterator[Finding]:
             expected=f"1 to {MOST_PIECES:,}",
         )
     yield from odd_kinds(batch.product, batch.materials, place)
-
-
-def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) -> Iterator[Finding]:
-    """Refuse a kind of material that is nearly a known one; others are the maker's own."""
-    known = {*KINDS, *(name.casefold() for name in product.materials)}
-    known |= {layer.shade.casefold() for layer in product.colour.layers}
-    for each in went_in:
-        near = difflib.get_close_matches(each.kind, known, n=1, cutoff=_NEAR_KIND)
-        near += [kind for kind in known if sorted(kind) == sorted(each.kind)]
-        if each.kind not in known and near:
-            yield stop(
-                "material-kind",
-                place,
-                "this kind of material looks like a slip",
-                found=str(each),
-                hint=f"Did you mean {near[0]}={each.lot}?",
-            )
 
 
 def _odd_day(batch: Batch, place: Place, today: dt.date) -> Iterator[Finding]:
