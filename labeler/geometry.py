@@ -19,6 +19,9 @@ IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 
 EVERYWHERE: Box = (-1e9, -1e9, 1e9, 1e9)
 
+NOWHERE: Box = (1e9, 1e9, -1e9, -1e9)
+"""A box around nothing yet: united with any other it is the other."""
+
 
 def multiply(first: Matrix, then: Matrix) -> Matrix:
     """Return the matrix that does ``first`` and after it ``then``."""

@@ -17,7 +17,6 @@ from labeler.checker.claims import (
     other_catalog,
     other_pages,
 )
-from labeler.checker.geometry import grown
 from labeler.checker.page.book_page import BookReader, SeenPage, SeenPlace
 from labeler.checker.page.codes import codes_in
 from labeler.checker.page.elements import unswept
@@ -38,6 +37,7 @@ from labeler.checker.rules.listing import Column, ColumnHeading, ListedProduct, 
 from labeler.checker.subject import LawAsked
 from labeler.disclosures import sale
 from labeler.findings import Finding, Place
+from labeler.geometry import grown
 
 if TYPE_CHECKING:
     from labeler.checker.subject import CheckRequest, Progress

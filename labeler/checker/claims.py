@@ -15,11 +15,11 @@ from functools import cached_property
 from typing import Any, Literal, TypeVar, cast, get_args
 
 from labeler.catalog.model import Catalog, CatalogFile, Product
-from labeler.checker.geometry import IDENTITY, Box, Matrix, inverse, times, under
 from labeler.checker.pdf.file import TooMuchError, UnreadableError, limit
 from labeler.checker.rulebook import asks, finding
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place, did_you_mean
+from labeler.geometry import IDENTITY, Box, Matrix, apply_to_box, inverse, multiply
 
 # ----------------------------------------------------------------------------
 # What a file is held against: the products of a line, and what they are called.
@@ -187,7 +187,7 @@ class PlaceClaim:
         own = (1.0, 0.0, 0.0, 1.0, self.x, self.y)
         if self.turned:
             own = (-1.0, 0.0, 0.0, -1.0, self.x + piece.width, self.y + piece.height)
-        return times(own, self.corrected)
+        return multiply(own, self.corrected)
 
     @cached_property
     def to_piece(self) -> Matrix:
@@ -197,7 +197,7 @@ class PlaceClaim:
     @cached_property
     def box(self) -> Box:
         """The piece's trim on the page."""
-        return under(self.to_page, (0.0, 0.0, self.piece.width, self.piece.height))
+        return apply_to_box(self.to_page, (0.0, 0.0, self.piece.width, self.piece.height))
 
     @property
     def holes(self) -> tuple[Box, ...]:

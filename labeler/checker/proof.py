@@ -17,10 +17,10 @@ from pypdf import PageObject, PdfReader, PdfWriter
 from pypdf.errors import PyPdfError
 from reportlab.pdfgen.canvas import Canvas
 
-from labeler.checker.geometry import Box
 from labeler.checker.report import Report, grouped
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.geometry import Box
 
 _INKS = {
     Grade.STOP: (0.78, 0.05, 0.05),

@@ -17,7 +17,6 @@ from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.checker.geometry import at, inverse, times
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn
 from labeler.checker.page.sides import _to_page
@@ -26,6 +25,7 @@ from labeler.checker.pdf.file import Document, content_of, untouched
 from labeler.checker.pdf.fonts import weight_of
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, words_of
 from labeler.checker.pdf.outlines import Outlines, font_codes, to_unicode
+from labeler.geometry import apply, inverse, multiply
 
 FONTS = sorted((Path(__file__).parents[2] / "fonts").glob("*.ttf"))
 
@@ -243,9 +243,9 @@ def test_a_matrix_and_its_inverse_lead_back(
 ) -> None:
     cos, sin = by * math.cos(turn), by * math.sin(turn)
     matrix = (cos, sin, -sin, cos, e, f)
-    there = at(matrix, x, y)
-    assert at(inverse(matrix), *there) == pytest.approx((x, y), abs=1e-6)
-    assert at(times(matrix, inverse(matrix)), x, y) == pytest.approx((x, y), abs=1e-6)
+    there = apply(matrix, x, y)
+    assert apply(inverse(matrix), *there) == pytest.approx((x, y), abs=1e-6)
+    assert apply(multiply(matrix, inverse(matrix)), x, y) == pytest.approx((x, y), abs=1e-6)
 
 
 def test_a_page_that_is_turned_is_read_as_it_is_looked_at(

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 
 from labeler.checker.claims import BookPlace
-from labeler.checker.geometry import Box, holds
 from labeler.checker.page import rendering
 from labeler.checker.page.codes import codes_on
 from labeler.checker.page.elements import Glyph
@@ -28,6 +27,7 @@ from labeler.checker.page.text import TextLine, passages
 from labeler.checker.pdf.file import PageEntry, limit, look, numbers, resolved, sequence, text_of
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place
+from labeler.geometry import Box, contains_point
 
 
 @dataclass(eq=False)
@@ -147,7 +147,8 @@ class SeenPage:
         """Return the place of one of these kinds in which the middle of a box lies."""
         x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
         return next(
-            (p for p in self.places if p.about.kind in kinds and holds(p.about.box, x, y)), None
+            (p for p in self.places if p.about.kind in kinds and contains_point(p.about.box, x, y)),
+            None,
         )
 
 
@@ -322,4 +323,4 @@ def _lines_in(leaf: SeenPlace, box: Box) -> Iterator[str]:
 
 
 def _middle_in(inner: Box, outer: Box) -> bool:
-    return holds(outer, (inner[0] + inner[2]) / 2, (inner[1] + inner[3]) / 2)
+    return contains_point(outer, (inner[0] + inner[2]) / 2, (inner[1] + inner[3]) / 2)

@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 import zxingcpp
 
-from labeler.checker.geometry import NOWHERE, Box, area, around, grown, holds, overlap
 from labeler.checker.page.elements import Drawn, PaintedPath, Rgb
 from labeler.checker.page.rendering import Raster
 from labeler.checker.rulebook import number
 from labeler.codes import print_quality
+from labeler.geometry import NOWHERE, Box, area, contains_point, grown, intersection, union
 
 _FORMATS = zxingcpp.BarcodeFormat
 _RETAIL = {
@@ -159,15 +159,15 @@ def _seen(shape: PaintedPath, raster: Raster, trims: Sequence[Box]) -> SeenCode:
     module = along / modules if modules else _smallest_side(shape)
     seen = _described(read[0], shape.box, module, raster)
     seen.ink = shape.fill
-    seen.reach = around([seen.reach, looked_at])
+    seen.reach = union([seen.reach, looked_at])
     return seen
 
 
 def _kept(room: Box, code: Box, trims: Sequence[Box]) -> Box:
     """Return what of the room around a code stays with it when the piece is cut out."""
     x, y = (code[0] + code[2]) / 2, (code[1] + code[3]) / 2
-    trim = next((each for each in trims if holds(each, x, y)), None)
-    return room if trim is None else overlap(room, around([trim, code])) or room
+    trim = next((each for each in trims if contains_point(each, x, y)), None)
+    return room if trim is None else intersection(room, union([trim, code])) or room
 
 
 def _start(read: Any) -> Edge:
@@ -208,7 +208,7 @@ def _described(read: Any, box: Box, module: float, raster: Raster, drawn: bool =
         kind, read.text, box, module, _start(read), _inverted(box, raster), left, (), None, ground
     )
     seen.drawn = drawn
-    seen.reach = around([grown(box, module * 2), grown(box, (box[2] - box[0]) * _RING)])
+    seen.reach = union([grown(box, module * 2), grown(box, (box[2] - box[0]) * _RING)])
     if kind == "ean-13" and read.text.startswith("0"):
         seen.kind = "upc-a"
     if kind == "qr":
@@ -313,7 +313,7 @@ def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterat
 
     Where a code was only found among the dots, its edge is known to half a module.
     """
-    seen.reach = around([seen.reach, *bands.values()])
+    seen.reach = union([seen.reach, *bands.values()])
     most = number("code-crowded")
     dot = max(1.01 / raster.scale, 0.0 if seen.drawn else seen.module / 2)
     left, top, right, bottom = seen.box
@@ -329,10 +329,12 @@ def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterat
 
 def could_hide_code(shapes: Sequence[PaintedPath], pictures: Sequence[Box], place: Box) -> bool:
     """Tell whether something in ``place`` may be a code that is not drawn as one path."""
-    if any(area(overlap(picture, place) or (0, 0, 0, 0)) > _SMALLEST**2 for picture in pictures):
+    if any(
+        area(intersection(picture, place) or (0, 0, 0, 0)) > _SMALLEST**2 for picture in pictures
+    ):
         return True
     squares = [shape.box for shape in shapes if shape.kinds == "r" and shape.filled]
-    return len(squares) >= _MANY and area(around(squares)) > _SMALLEST**2
+    return len(squares) >= _MANY and area(union(squares)) > _SMALLEST**2
 
 
 _MANY = 100

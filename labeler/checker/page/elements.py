@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from operator import attrgetter
 from typing import Any, Literal, NamedTuple
 
-from labeler.checker.geometry import Box, Matrix
 from labeler.checker.pdf.file import look
+from labeler.geometry import Box, Matrix
 
 Rgb = tuple[int, int, int]
 

@@ -18,10 +18,10 @@ import numpy as np
 import numpy.typing as npt
 import pypdfium2.raw as pdfium_c
 
-from labeler.checker.geometry import Box, around
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn, Glyph, Rgb
 from labeler.checker.pdf.file import TooMuchError, limit
+from labeler.geometry import Box, union
 from labeler.units import POINTS_PER_INCH
 
 Grey = npt.NDArray[np.uint8]
@@ -290,7 +290,7 @@ def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
     runs = list(_runs(drawn.glyphs))
     _find_touched(runs, drawn, everything=laid_over or bool(drawn.untold))
     touched = [run.box for run in runs if run.touched]
-    both = (raster.coloured(around(touched)), raster.bare(around(touched))) if touched else None
+    both = (raster.coloured(union(touched)), raster.bare(union(touched))) if touched else None
     rows = _Rows(raster)
     for run in runs:
         _look_at_run(run, raster, both if run.touched else None, rows)

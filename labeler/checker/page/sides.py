@@ -12,20 +12,6 @@ import numpy as np
 import numpy.typing as npt
 
 from labeler.checker.claims import PlaceClaim
-from labeler.checker.geometry import (
-    IDENTITY,
-    NOWHERE,
-    Box,
-    Matrix,
-    around,
-    at,
-    grown,
-    holds,
-    overlap,
-    times,
-    under,
-    within,
-)
 from labeler.checker.page import rendering
 from labeler.checker.page.codes import SeenCode, codes_in, codes_on, could_hide_code
 from labeler.checker.page.elements import Drawn, Glyph, PaintedArea, PaintedPath
@@ -45,6 +31,20 @@ from labeler.checker.pdf.file import (
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, Placement, words_of
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place
+from labeler.geometry import (
+    IDENTITY,
+    NOWHERE,
+    Box,
+    Matrix,
+    apply,
+    apply_to_box,
+    contains,
+    contains_point,
+    grown,
+    intersection,
+    multiply,
+    union,
+)
 
 SEEN = 0.7
 """A letter of which less than this share of ink is seen is not read. PDFium sets small glyphs on
@@ -88,7 +88,7 @@ class SeenSide:
 
     def own(self, box: Box) -> Box:
         """Return a box on the page as it lies on the piece, from its top left corner."""
-        return under(self.claim.to_piece, box)
+        return apply_to_box(self.claim.to_piece, box)
 
     @cached_property
     def trim(self) -> Box:
@@ -181,7 +181,7 @@ class SeenSide:
     @property
     def looks_beyond(self) -> bool:
         """Whether more of the page was looked at to read its codes than is cut out with it."""
-        return not all(within(code.reach, self.claim.box, HAIR) for code in self.all_codes)
+        return not all(contains(self.claim.box, code.reach, HAIR) for code in self.all_codes)
 
 
 _ONE_SPOT = 0.05
@@ -227,7 +227,7 @@ def part(
                 file,
                 [drawn.glyphs[at] for at in np.flatnonzero(mine)],
                 [drawn.shapes[at] for at in np.flatnonzero(shown)],
-                [each for each in drawn.pictures if overlap(each.box, claim.box)],
+                [each for each in drawn.pictures if intersection(each.box, claim.box)],
                 [code for code in codes if _centred(code.box, claim.box)],
                 raster,
             )
@@ -278,7 +278,7 @@ def touching(boxes: Boxes, place: Box) -> npt.NDArray[np.bool_]:
 
 
 def _centred(box: Box, place: Box) -> bool:
-    return holds(place, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+    return contains_point(place, (box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
 
 
 # ----------------------------------------------------------------------------
@@ -393,7 +393,7 @@ class Repeats:
         if not self._agree(follower, objects, to_page):
             return None
         page = _Page(placements, self._reaches)
-        others = [under(to_page, each.box) for each in objects if not each.is_form]
+        others = [apply_to_box(to_page, each.box) for each in objects if not each.is_form]
         touching = page.touching(claims)
         keys = [
             page.key(claim, forms, loose, others)
@@ -410,8 +410,8 @@ class Repeats:
                 follower.follow(placement)
         boxes = [claims[number].box for number in sorted(read)]
         boxes += [glyph.box for glyph in loose.glyphs]
-        boxes += [around([glyph.box for glyph in p.glyphs]) for p in placements if p.glyphs]
-        return Arrangement(keys, frozenset(read), around(boxes) if boxes else None)
+        boxes += [union([glyph.box for glyph in p.glyphs]) for p in placements if p.glyphs]
+        return Arrangement(keys, frozenset(read), union(boxes) if boxes else None)
 
     def note_strays(
         self, follower: ContentInterpreter, claims: Sequence[PlaceClaim], strays: Iterable[Glyph]
@@ -435,7 +435,7 @@ class Repeats:
             return False
         for placement, form in zip(follower.placements, forms, strict=True):
             x, y = placement.state.matrix[4:]
-            found = _from(under(to_page, form.box), x, y), form.clips, form.see_through
+            found = _from(apply_to_box(to_page, form.box), x, y), form.clips, form.see_through
             if not _same(found, self._found.setdefault(placement.kind, found)):
                 follower.follow(placement)
                 placement.kind = self._kinds.setdefault(object(), len(self._kinds))
@@ -449,7 +449,7 @@ def _look(placement: Placement) -> Hashable:
     *turn, x, y = state.matrix
     if placement.number is None or state.fill is None or state.stroke is None:
         return object()
-    clip = None if within(placement.extent, state.clip) else _grains(_from(state.clip, x, y))
+    clip = None if contains(state.clip, placement.extent) else _grains(_from(state.clip, x, y))
     cuts = tuple((steps, _points(points, matrix, x, y)) for steps, matrix, points in state.cuts)
     return placement.number, id(placement.resources), tuple(turn), state.ink, clip, cuts
 
@@ -468,7 +468,7 @@ def _reach(placement: Placement) -> _Reach:
 
 
 def _extent(boxes: list[Box], x: float, y: float) -> Box:
-    return _from(around(boxes), x, y) if boxes else NOWHERE
+    return _from(union(boxes), x, y) if boxes else NOWHERE
 
 
 def _from(box: Box, x: float, y: float) -> Box:
@@ -482,7 +482,7 @@ def _grains(lengths: Iterable[float], grain: float = _GRAIN) -> tuple[int, ...]:
 
 def _points(points: Sequence[float], matrix: Matrix, x: float, y: float) -> tuple[int, ...]:
     """Return the points of a path as they lie from a point of the page."""
-    spots = (at(matrix, px, py) for px, py in zip(points[::2], points[1::2], strict=True))
+    spots = (apply(matrix, px, py) for px, py in zip(points[::2], points[1::2], strict=True))
     return _grains(length for px, py in spots for length in (px - x, py - y))
 
 
@@ -572,7 +572,7 @@ class _Page:
         left, top, right, bottom = self._reaches[placement.kind].glyphs
         type_box = left + x, top + y, right + x, bottom + y
         about = [claim.box for claim in claims if _boxes_meet(type_box, claim.box)]
-        if left > right or any(within(type_box, box) for box in about):
+        if left > right or any(contains(box, type_box) for box in about):
             return None
         return placement.kind, tuple(_grains(_from(box, x, y)) for box in about)
 
@@ -583,7 +583,7 @@ def _first(item: tuple[int, Hashable]) -> int:
 
 def _drawn(shape: PaintedPath, x: float, y: float) -> Hashable:
     """Return what makes a line or an area look as it does, from a point of the page."""
-    clip = None if within(shape.box, shape.clip) else _grains(_from(shape.clip, x, y))
+    clip = None if contains(shape.clip, shape.box) else _grains(_from(shape.clip, x, y))
     return (
         shape.kinds, _points(shape.numbers, shape.matrix, x, y), shape.fill, shape.stroke,
         shape.width, shape.alpha, shape.filled, shape.stroked, shape.style, clip,
@@ -724,7 +724,7 @@ def _to_page(page: PageEntry) -> Matrix:
         180: (-1.0, 0.0, 0.0, -1.0, wide, high),
         270: (0.0, -1.0, 1.0, 0.0, 0.0, wide),
     }
-    return times(flipped, quarters.get(page.rotate, IDENTITY))
+    return multiply(flipped, quarters.get(page.rotate, IDENTITY))
 
 
 def _laid_over(page: PageEntry) -> Iterator[str]:

@@ -15,8 +15,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from labeler.checker.geometry import Box, around
 from labeler.checker.page.elements import Glyph
+from labeler.geometry import Box, union
 from labeler.units import FRACTION_SLASH
 
 _SAME_LINE = 0.15
@@ -72,7 +72,7 @@ class TextLine:
     @property
     def box(self) -> Box:
         """Around its ink, on the page."""
-        return around([glyph.box for glyph in self.glyphs if glyph is not None])
+        return union([glyph.box for glyph in self.glyphs if glyph is not None])
 
 
 @dataclass(eq=False)
@@ -95,7 +95,7 @@ class TextPassage:
     def box_of(self, first: int, end: int) -> Box | None:
         """Return the box around the ink of some letters; None where they have none."""
         boxes = [glyph.box for glyph in self.inked(first, end)]
-        return around(boxes) if boxes else None
+        return union(boxes) if boxes else None
 
     def find(self, wanted: str, any_case: bool = False) -> Iterator[tuple[int, int]]:
         """Yield where ``wanted`` stands as whole words: its first letter and its end."""

@@ -20,9 +20,9 @@ from pypdf import PdfReader
 from pypdf.errors import LimitReachedError, PyPdfError
 from pypdf.generic import DictionaryObject, IndirectObject, NullObject, StreamObject
 
-from labeler.checker.geometry import Box
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place
+from labeler.geometry import Box
 
 # ----------------------------------------------------------------------------
 # Looking up things in a PDF's objects, where a reference may stand for anything.

@@ -14,7 +14,6 @@ from typing import Any
 
 from pypdf.generic import StreamObject
 
-from labeler.checker.geometry import EVERYWHERE, IDENTITY, Box, Matrix, overlap, times, under
 from labeler.checker.page import elements
 from labeler.checker.page.elements import BLACK, Drawn, Font, Glyph, PaintedArea, PaintedPath, Rgb
 from labeler.checker.pdf.file import TooMuchError, identity, limit, look, mapping, numbers, text_of
@@ -28,6 +27,7 @@ from labeler.checker.pdf.tokens import (
     string,
     tokens,
 )
+from labeler.geometry import EVERYWHERE, IDENTITY, Box, Matrix, apply_to_box, intersection, multiply
 
 # ----------------------------------------------------------------------------
 # The graphics state of a content stream (ISO 32000-1:2008, 8.4 and 9.3).
@@ -198,7 +198,7 @@ def _font(page: ContentInterpreter, operands: Words) -> None:
 
 
 def _next_line(page: ContentInterpreter, x: float, y: float) -> None:
-    page.place.line = page.place.now = times((1, 0, 0, 1, x, y), page.place.line)
+    page.place.line = page.place.now = multiply((1, 0, 0, 1, x, y), page.place.line)
 
 
 def _move_text(page: ContentInterpreter, operands: Words) -> None:
@@ -344,9 +344,9 @@ class StringShower:
         if font is None:
             return
         glyphs = self._drawn.glyphs
-        on_page = times(place.now, state.matrix)
+        on_page = multiply(place.now, state.matrix)
         spread = state.size * state.stretch
-        whole = times((spread, 0.0, 0.0, state.size, 0.0, state.rise), on_page)
+        whole = multiply((spread, 0.0, 0.0, state.size, 0.0, state.rise), on_page)
         set_one = _setter_of(state, font.font, whole, on_page, order)
         moved = 0.0
         for part in parts:
@@ -362,7 +362,7 @@ class StringShower:
                     step += state.word_space * state.stretch
                 glyphs.append(set_one(sort, moved, step))
                 moved += step
-        place.now = times((1, 0, 0, 1, moved, 0), place.now)
+        place.now = multiply((1, 0, 0, 1, moved, 0), place.now)
 
 
 def _setter_of(
@@ -393,7 +393,7 @@ def _setter_of(
         if upright:
             box = x + a * ink.left, y + d * ink.high, x + a * ink.right, y + d * ink.low
         else:
-            box = under((a, b, c, d, x, y), (ink.left, ink.low, ink.right, ink.high))
+            box = apply_to_box((a, b, c, d, x, y), (ink.left, ink.low, ink.right, ink.high))
         return Glyph(
             sort.text, sort.shape, font, tall, x, y, (ta * step, tb * step), box,
             ink.high * tall, ink.low * tall, ink.area * spread, colour, alpha, mode, clip, order,
@@ -580,7 +580,7 @@ class ContentInterpreter:
 
     def concat(self, matrix: Matrix) -> None:
         """Move what follows by ``matrix``."""
-        self.state.matrix = times(matrix, self.state.matrix)
+        self.state.matrix = multiply(matrix, self.state.matrix)
 
     def set_from(self, entry: Any) -> None:
         """Take what a dictionary of graphics state parameters says (ISO 32000-1:2008, 8.4.5)."""
@@ -647,11 +647,11 @@ class ContentInterpreter:
     def path_box(self) -> Box:
         """Return the box around the path on the page, control points included."""
         xs, ys = self.points[::2], self.points[1::2]
-        return under(self.state.matrix, (min(xs), min(ys), max(xs), max(ys)))
+        return apply_to_box(self.state.matrix, (min(xs), min(ys), max(xs), max(ys)))
 
     def clip_to(self, box: Box) -> None:
         """Let nothing be seen outside ``box``."""
-        self.state.clip = overlap(self.state.clip, box) or _NOWHERE
+        self.state.clip = intersection(self.state.clip, box) or _NOWHERE
 
     def _clip_to_path(self) -> None:
         state, steps = self.state, "".join(self.kinds)
@@ -696,8 +696,8 @@ class ContentInterpreter:
         """Take down a picture in the unit square, or a shading over all that is not clipped."""
         self.order += 1
         state = self.state
-        box = under(state.matrix, (0.0, 0.0, 1.0, 1.0)) if kind == "image" else state.clip
-        if shown := overlap(box, state.clip):
+        box = apply_to_box(state.matrix, (0.0, 0.0, 1.0, 1.0)) if kind == "image" else state.clip
+        if shown := intersection(box, state.clip):
             self.drawn.pictures.append(PaintedArea(shown, kind, self.order))
 
     def draw_form(self, form: StreamObject, number: int | None) -> None:
@@ -712,7 +712,7 @@ class ContentInterpreter:
         matrix, box, resources = self.library.form(form, number)
         if matrix is not None:
             self.concat(matrix)
-        extent = under(self.state.matrix, box) if box else EVERYWHERE
+        extent = apply_to_box(self.state.matrix, box) if box else EVERYWHERE
         if self._lay_aside and self.depth == 0:
             self.placements.append(
                 Placement(form, number, self.state, resources or self.resources, self.order, extent)

@@ -7,7 +7,6 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from labeler.catalog.gtin import as_14
-from labeler.checker.geometry import grown, millimetres, within
 from labeler.checker.page import elements
 from labeler.checker.page.codes import SeenCode
 from labeler.checker.page.sides import SeenSide
@@ -16,7 +15,8 @@ from labeler.checker.subject import CheckedProduct
 from labeler.codes import print_quality
 from labeler.codes.links import as_small_host, product_link, read_product_link
 from labeler.findings import Finding, Grade, Place
-from labeler.units import MM_PER_INCH, POINTS_PER_INCH
+from labeler.geometry import contains, grown
+from labeler.units import MM_PER_INCH, POINTS_PER_INCH, Length
 
 _SAME = 1.005
 """Sizes measured on the page are true to half a percent."""
@@ -61,8 +61,8 @@ def _cut(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     room = grown(box, quiet)
     if code.kind != "qr":
         room = grown(box, quiet, 0) if code.start in ("left", "right") else grown(box, 0, quiet)
-    if not within(room, side.trim, _EDGE):
-        over = not within(box, side.trim, 0.05)
+    if not contains(side.trim, room, _EDGE):
+        over = not contains(side.trim, box, 0.05)
         what = "it runs over the edge" if over else "its quiet zone runs over the edge"
         yield finding("code-cut", side.place(code.box), found=what)
 
@@ -155,7 +155,7 @@ def _own_site(address: str, subject: CheckedProduct) -> bool:
 @asks("code-module-small", "code-module-large")
 def _module(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     """Yield that a QR code's modules are too small or too large, by its own size table."""
-    size, mm = print_quality.size_of("qr-phone"), millimetres(code.module)
+    size, mm = print_quality.size_of("qr-phone"), Length(code.module).mm
     place = side.place(code.box)
     if mm < size.least / _SAME:
         yield finding(
@@ -198,7 +198,7 @@ def _bars(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     if code.kind == "upc-e":
         return
     name: Any = code.kind
-    size, mm = print_quality.size_of(name), millimetres(code.module)
+    size, mm = print_quality.size_of(name), Length(code.module).mm
     place = side.place(code.box)
     share = mm / size.nominal
     if not size.least / _SAME <= mm <= size.most * _SAME:

@@ -13,7 +13,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from labeler.catalog.model import Terms
-from labeler.checker.geometry import Box, around
 from labeler.checker.page.book_page import SeenPlace
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import required, weights
@@ -23,6 +22,7 @@ from labeler.checker.rules.required import SideText, Standing
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Place
+from labeler.geometry import Box, union
 
 ELSEWHERE = ("quantity", "excise")
 """Kinds of statement that stand in the row itself, or once for a whole table."""
@@ -209,7 +209,7 @@ class Dates:
                 if hit[2] != self._due.get(hit[1]):
                     boxes = [g.box for g in passage.glyphs[hit.start() : hit.end()] if g and g.area]
                     yield finding(
-                        "price-date-wrong", leaf.place(around(boxes)), found=hit[0],
+                        "price-date-wrong", leaf.place(union(boxes)), found=hit[0],
                         expected=self._due.get(hit[1], "no such day"),
                     )  # fmt: skip
 

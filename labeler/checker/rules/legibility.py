@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from labeler.checker.geometry import Box, area, around, overlap
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.sides import SeenSide
@@ -17,6 +16,7 @@ from labeler.checker.subject import CheckedProduct, softened, told
 from labeler.disclosures.rules import Measure
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
 from labeler.findings import Finding, Grade
+from labeler.geometry import Box, area, intersection, union
 
 # ----------------------------------------------------------------------------
 # Where a statement stands on a side of a piece, in any wording that satisfies it.
@@ -52,7 +52,7 @@ class Occurrence:
     @cached_property
     def box(self) -> Box:
         """Around its ink, on the page."""
-        return around([glyph.box for glyph in self.inked])
+        return union([glyph.box for glyph in self.inked])
 
     @cached_property
     def lines(self) -> list[TextLine]:
@@ -220,7 +220,7 @@ def _squeezed(found: Occurrence) -> Iterator[Finding]:
     if len(narrow) >= _FEW:
         yield finding(
             "statement-squeezed",
-            found.side.place(around([glyph.box for glyph in narrow])),
+            found.side.place(union([glyph.box for glyph in narrow])),
             f"letters of {_about(found)} are too narrow for their height",
             found=f"{len(narrow)} letters",
             expected=f"at most {most:g} times as high as wide",
@@ -258,7 +258,7 @@ def _ground(found: Occurrence) -> Iterator[Finding]:
     if len(struck) >= _A_FEW:
         yield finding(
             "statement-on-uneven-ground",
-            found.side.place(around([glyph.box for glyph in struck])),
+            found.side.place(union([glyph.box for glyph in struck])),
             f"a line or a picture runs through {_about(found)}",
             found=f"{len(struck)} of {len(found.inked)} letters",
         )
@@ -281,7 +281,7 @@ def _overprint(found: Occurrence) -> Iterator[Finding]:
     if len(hit) >= _A_FEW:
         yield finding(
             "statement-overprinted",
-            found.side.place(around([glyph.box for glyph in hit])),
+            found.side.place(union([glyph.box for glyph in hit])),
             f"other type is printed over {_about(found)}",
             grade=softened(Grade.STOP, found.statement),
             found=f"{len(hit)} of {len(found.inked)} letters",
@@ -298,7 +298,7 @@ def _crowded(glyph: Glyph) -> bool:
 
 
 def _shared(one: Box, other: Box) -> float:
-    common = overlap(one, other)
+    common = intersection(one, other)
     return area(common) / max(area(one), 1e-6) if common else 0.0
 
 
@@ -312,7 +312,7 @@ def _cut(found: Occurrence) -> Iterator[Finding]:
     if out:
         yield finding(
             "statement-cut",
-            side.place(around([glyph.box for glyph in out])),
+            side.place(union([glyph.box for glyph in out])),
             f"{_about(found)} runs over the edge, where the piece is cut",
             grade=softened(Grade.STOP, found.statement),
             found=f"{len(out)} of {len(found.inked)} letters outside",
@@ -338,7 +338,7 @@ def _weights(found: Occurrence) -> Iterator[Finding]:
         if light:
             yield finding(
                 "statement-not-bold",
-                found.side.place(around([glyph.box for glyph in light])),
+                found.side.place(union([glyph.box for glyph in light])),
                 f"{run.text.strip()!r} stands in bold in its wording, but not here",
                 found=f"{light[0].font.name}, weight {light[0].font.weight}",
                 expected=f"a weight of {least:g} or more",

@@ -12,7 +12,6 @@ from functools import cached_property
 
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Product, Terms, Tier
-from labeler.checker.geometry import Box, around
 from labeler.checker.page.book_page import SeenPage, SeenPlace
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.text import TextLine
@@ -21,6 +20,7 @@ from labeler.checker.subject import CheckedProduct, alike, told
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place
+from labeler.geometry import Box, union
 
 # ----------------------------------------------------------------------------
 # Money as it is printed and as it is computed: from the catalog alone, all of it decimal.
@@ -117,7 +117,7 @@ class ListingRow:
     def box_of(self, first: int, end: int) -> Box:
         """Return the box around some of its letters."""
         boxes = [g.box for g in self.glyphs[first:end] if g is not None and g.area]
-        return around(boxes) if boxes else self.side.about.box
+        return union(boxes) if boxes else self.side.about.box
 
 
 def rows_in(side: SeenPlace, skus: frozenset[str]) -> list[ListingRow]:

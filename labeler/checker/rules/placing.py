@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from labeler.checker.geometry import Box, area, around, grown, millimetres, overlap, within
 from labeler.checker.page.elements import Glyph, PaintedPath
 from labeler.checker.page.sides import HAIR, SEEN, SeenSide
 from labeler.checker.rulebook import asks, finding, size_pt
 from labeler.checker.subject import CheckedProduct
 from labeler.findings import Finding, Place
+from labeler.geometry import Box, area, contains, grown, intersection, union
+from labeler.units import Length
 
 
 @asks("piece-empty")
@@ -38,12 +39,12 @@ def edges(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     if near:
         yield finding(
             rule_id, side.place(_box(near)), found=_quoted(near),
-            expected=f"{millimetres(safe):.1f} mm off the edge",
+            expected=f"{Length(safe).mm:.1f} mm off the edge",
         )  # fmt: skip
 
 
 def _box(glyphs: Sequence[Glyph]) -> Box:
-    return around([glyph.box for glyph in glyphs])
+    return union([glyph.box for glyph in glyphs])
 
 
 def _quoted(glyphs: Sequence[Glyph]) -> str:
@@ -61,15 +62,17 @@ def holes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     for hole in side.claim.holes:
         inside = [box for box in _printed(side, hole) if _in_hole(side.own(box), hole)]
         if inside:
-            yield finding("hole-blocked", side.place(around(inside)))
+            yield finding("hole-blocked", side.place(union(inside)))
             continue
         close = [
-            box for box in _type_and_codes(side) if overlap(side.own(box), grown(hole, near - HAIR))
+            box
+            for box in _type_and_codes(side)
+            if intersection(side.own(box), grown(hole, near - HAIR))
         ]
         if close:
             yield finding(
-                "hole-near", side.place(around(close)),
-                expected=f"{millimetres(near):.1f} mm off the hole",
+                "hole-near", side.place(union(close)),
+                expected=f"{Length(near).mm:.1f} mm off the hole",
             )  # fmt: skip
 
 
@@ -84,19 +87,23 @@ def _printed(side: SeenSide, hole: Box) -> Iterator[Box]:
     yield from (picture.box for picture in side.pictures)
     for shape in side.shapes:
         own = side.own(shape.box)
-        if overlap(own, hole) and not _is_die_line(shape, own, hole) and not _ground(own, hole):
+        if (
+            intersection(own, hole)
+            and not _is_die_line(shape, own, hole)
+            and not _ground(own, hole)
+        ):
             yield from _pieces(shape, side, hole)
 
 
 def _is_die_line(shape: PaintedPath, own: Box, hole: Box) -> bool:
     """Tell whether a shape is the hole's own outline: a thin line around the same box."""
-    alike = within(own, grown(hole, shape.width + 0.5)) and within(hole, grown(own, 0.5))
+    alike = contains(grown(hole, shape.width + 0.5), own) and contains(grown(own, 0.5), hole)
     return alike and shape.stroked and not shape.filled and shape.width < 1
 
 
 def _ground(own: Box, hole: Box) -> bool:
     """Tell whether a shape is a ground that runs on all round the hole."""
-    return within(grown(hole, 1.0), own) and area(own) > 4 * area(hole)
+    return contains(own, grown(hole, 1.0)) and area(own) > 4 * area(hole)
 
 
 def _pieces(shape: PaintedPath, side: SeenSide, hole: Box) -> Iterator[Box]:
@@ -106,7 +113,7 @@ def _pieces(shape: PaintedPath, side: SeenSide, hole: Box) -> Iterator[Box]:
     points = [(a * x + c * y + e, b * x + d * y + f) for x, y in zip(xs, ys, strict=True)]
     for (x0, y0), (x1, y1) in pairwise(points):
         box = grown((min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)), shape.width / 2)
-        if overlap(side.own(box), hole):
+        if intersection(side.own(box), hole):
             yield box
 
 

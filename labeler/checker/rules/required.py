@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from labeler.checker.geometry import Box, around, millimetres, overlap, within
 from labeler.checker.page.elements import Glyph, PaintedPath, Rgb
 from labeler.checker.page.rendering import INVISIBLE_MODES
 from labeler.checker.page.sides import SEEN, SeenSide
@@ -23,6 +22,8 @@ from labeler.disclosures.panel import clear_space, too_narrow
 from labeler.disclosures.rules import Duty, Effect
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place
+from labeler.geometry import Box, contains, intersection, union
+from labeler.units import Length
 
 # ----------------------------------------------------------------------------
 # How the quantity stands: at the foot of a card, along its base, in bold, clear of other print.
@@ -72,8 +73,8 @@ def _too_high(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
             "quantity-not-at-the-foot",
             found.side.place(found.box),
             grade=softened(Grade.STOP, found.statement),
-            found=f"it reaches {millimetres(up):.1f} mm up",
-            expected=f"no more than {millimetres(bottom.pt):.1f} mm from the foot",
+            found=f"it reaches {Length(up).mm:.1f} mm up",
+            expected=f"no more than {Length(bottom.pt).mm:.1f} mm from the foot",
         )
 
 
@@ -128,8 +129,8 @@ def _crowded(found: Occurrence) -> Iterator[Finding]:
             found.side.place(found.box),
             f"something is printed too near the quantity: {' and '.join(near)}",
             grade=softened(Grade.STOP, found.statement),
-            expected=f"{millimetres(above):.1f} mm clear above and below, "
-            f"{millimetres(beside):.1f} mm beside",
+            expected=f"{Length(above).mm:.1f} mm clear above and below, "
+            f"{Length(beside).mm:.1f} mm beside",
         )
 
 
@@ -212,7 +213,7 @@ def other_counts(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
             if said != pack:
                 glyphs = [g for g in passage.glyphs[hit.start() : hit.end()] if g and g.area]
                 yield finding(
-                    "quantity-wrong", side.place(around([g.box for g in glyphs])),
+                    "quantity-wrong", side.place(union([g.box for g in glyphs])),
                     found=f"“{passage.text[hit.start() : hit.end()]}”", expected=str(pack),
                 )  # fmt: skip
 
@@ -243,7 +244,7 @@ def signal_of(found: Occurrence) -> list[Glyph]:
 def _sign(found: Occurrence) -> Iterator[Finding]:
     word = signal_of(found)
     side = found.side
-    room = side.own(around([glyph.box for glyph in word]))
+    room = side.own(union([glyph.box for glyph in word]))
     high = max(glyph.rise for glyph in word)
     turned = not all(side.upright(line) for line in found.lines)
     signs = [
@@ -299,9 +300,12 @@ def _has_mark(sign: PaintedPath, side: SeenSide) -> bool:
     """Tell whether something dark stands inside the triangle: the exclamation mark."""
     inner = [
         shape for shape in side.shapes
-        if shape is not sign and shape.filled and within(shape.box, sign.box) and _dark(shape.fill)
+        if shape is not sign and shape.filled and _dark(shape.fill)
+        and contains(sign.box, shape.box)
     ]  # fmt: skip
-    marks = [glyph for glyph in side.seen if glyph.reads == "!" and overlap(glyph.box, sign.box)]
+    marks = [
+        glyph for glyph in side.seen if glyph.reads == "!" and intersection(glyph.box, sign.box)
+    ]
     return bool(marks) or len(inner) >= 1
 
 
@@ -536,7 +540,7 @@ def _unseen(found: Occurrence) -> Finding:
     letters = "".join(glyph.text for glyph in hidden)
     return finding(
         "statement-unseen",
-        found.side.place(around([glyph.box for glyph in hidden or found.inked])),
+        found.side.place(union([glyph.box for glyph in hidden or found.inked])),
         f"{named(found.form.plain)} stands in the file, but is not seen in full: "
         f"{_why(hidden, found.side)}",
         grade=softened(Grade.STOP, said),
@@ -558,15 +562,15 @@ def _reason(glyph: Glyph, side: SeenSide) -> str:
         return "it is drawn without ink"
     if glyph.alpha < _CLEAR:
         return "its ink is transparent"
-    if not overlap(glyph.box, page):
+    if not intersection(glyph.box, page):
         return "it stands outside the page"
-    if not within(glyph.box, glyph.clip, 0.3):
+    if not contains(glyph.clip, glyph.box, 0.3):
         return "it is clipped away"
     if glyph.ink == glyph.ground:
         return "its ink is that of its ground"
     things = [(shape.order, shape.box) for shape in side.shapes]
     things += [(each.order, each.box) for each in side.pictures]
-    if any(order > glyph.order and overlap(box, glyph.box) for order, box in things):
+    if any(order > glyph.order and intersection(box, glyph.box) for order, box in things):
         return "something is laid over it"
     return "the rendered page does not show it"
 
