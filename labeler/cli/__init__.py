@@ -15,34 +15,47 @@ def main() -> None:
 
     Ctrl-C and a polite order to end (SIGTERM) both let the work tidy up after itself.
     """
-    signal.signal(signal.SIGTERM, _stop)
-    sys.unraisablehook = _stop_again
+    global _stopping
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # what a terminal lacks is spelled out
+    sys.unraisablehook = _stop_again
     try:
+        if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # else: in the background
+            signal.signal(signal.SIGINT, _stop)
+        signal.signal(signal.SIGTERM, _stop)
         from labeler.cli.group import run
 
         status = run(sys.argv[1:])
     except KeyboardInterrupt:
         status = 2
-    finally:
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
-        signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    # Python answers a signal at the next call or loop: none stands between the try and this line.
+    _stopping = True
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
     sys.exit(status)
 
 
 def _stop(number: int, frame: FrameType | None) -> None:
-    raise KeyboardInterrupt
+    """End the work at the first order; those that follow must not break its tidying up."""
+    global _stopping
+    if not _stopping:
+        _stopping = True
+        raise KeyboardInterrupt
 
 
 def _stop_again(lost: sys.UnraisableHookArgs) -> None:
     """Send the order again where it came in the midst of Python's own tidying, which drops it."""
+    global _stopping
     if lost.exc_type is KeyboardInterrupt:
+        _stopping = False
         threading.Timer(_SOON, _thread.interrupt_main).start()
     else:
         sys.__unraisablehook__(lost)
 
+
+_stopping = False
+"""Whether an order to end was taken, or the work is over."""
 
 _SOON = 0.01
 """Seconds, after which Python is done with its tidying."""

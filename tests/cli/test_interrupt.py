@@ -151,3 +151,45 @@ def test_a_printer_s_profile_is_kept_whole_or_stays_as_it_was(
         assert (line / "printers.toml").read_bytes() in (before, after)
         assert not list(line.glob(".*"))
         moments.ended(status)
+
+
+_ENDINGS = """
+import os, random, signal, sys, time, traceback
+from labeler import cli
+from labeler.cli import group
+
+def work(words):
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])
+    end = time.perf_counter() + 0.002
+    while time.perf_counter() < end:
+        pass
+    return 0
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+group.run, chance = work, random.Random("endings")
+for _ in range(150):
+    signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    process = os.fork()
+    if not process:
+        try:
+            cli.main()
+        except SystemExit as left:
+            os._exit(left.code)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+    time.sleep(0.0015 + 0.0015 * chance.random())
+    for _ in range(3):
+        os.kill(process, signal.SIGINT)
+    print(os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]))
+"""
+
+
+@pytest.mark.siege
+def test_ctrl_c_again_and_again_at_the_very_end_is_no_traceback() -> None:
+    ran = subprocess.run(
+        [sys.executable, "-c", _ENDINGS], capture_output=True, text=True, timeout=120, check=False
+    )
+    assert "Traceback" not in ran.stderr
+    assert set(ran.stdout.split()) <= {"0", "2"}
+    assert len(ran.stdout.split()) == 150
