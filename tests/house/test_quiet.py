@@ -12,6 +12,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "labeler"
 SPEAKING = ("cli/", "__main__.py", "layout/parallel.py")
 
 GATHERED = {
+    ("cli/__init__.py", "_stopping"): "whether an order to end was taken: only a signal sets it",
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
     ("checker/worker.py", "_spare"): "the process that waits for the next file",
     ("layout/parallel.py", "_mine"): "what a worker process composes with, set once when it starts",
