@@ -16,6 +16,16 @@ from pathlib import Path
 from uuid import uuid4
 
 import pytest
+from hypothesis import settings
+
+# What is drawn from: no time is asserted, since a busy machine proves nothing against the program.
+settings.register_profile("whole", max_examples=50, deadline=None)
+settings.register_profile("quick", max_examples=10, deadline=None, derandomize=True)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Draw few examples where the sieges are left out, and always the same."""
+    settings.load_profile("quick" if "not siege" in config.option.markexpr else "whole")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -47,9 +57,13 @@ class Commands:
     def end(self, *words: object, after: float, number: int) -> tuple[int, str]:
         """Begin a command and send it a signal some seconds after.
 
+        What the command before it said is done away with first: one that is killed before it opens
+        its own streams must not be taken to have said it.
+
         Returns:
             Its exit status, below 0 if the signal ended it, and what it had said by then.
         """
+        self.out.unlink(missing_ok=True)
         process = self._ask(words=[str(word) for word in words], out=str(self.out), practice=False)
         time.sleep(after)
         with suppress(ProcessLookupError):

@@ -86,18 +86,9 @@ def look_at(out: Path, skus: set[str]) -> None:
         assert not checked.check_pdf_syntax()
 
 
-@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=settings.default.max_examples // 5, suppress_health_check=list(HealthCheck))
 @given(drawn=LINES)
 def test_a_line_makes_a_book_or_a_located_error(
-    drawn: Drawn, line: Callable[..., Path], make: Callable[..., BookMade]
-) -> None:
-    hold(drawn, line, make)
-
-
-@pytest.mark.siege
-@settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
-@given(drawn=LINES)
-def test_many_lines_make_books_or_located_errors(
     drawn: Drawn, line: Callable[..., Path], make: Callable[..., BookMade]
 ) -> None:
     hold(drawn, line, make)

@@ -18,9 +18,7 @@ from labeler.findings import Finding, Grade
 
 Bench = Any
 
-quick = settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+in_one_folder = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def judge(folder: Path) -> Catalog | None:
@@ -43,7 +41,7 @@ def assert_safe(finding: Finding) -> None:
     assert not set(str(finding)) & {chr(code) for code in (*range(10), *range(11, 32), 127)}
 
 
-@quick
+@in_one_folder
 @given(content=st.one_of(st.text(), st.binary()))
 def test_any_text_or_bytes_as_catalog(bench: Bench, content: str | bytes) -> None:
     bench.write("catalog.toml", content.encode("utf-8", "surrogatepass")
@@ -51,7 +49,7 @@ def test_any_text_or_bytes_as_catalog(bench: Bench, content: str | bytes) -> Non
     judge(bench.folder)
 
 
-@quick
+@in_one_folder
 @given(data=st.data())
 def test_the_small_catalog_with_pieces_cut_out_and_put_in(
     bench: Bench, data: st.DataObject
@@ -124,7 +122,7 @@ def toml_value(value: Any) -> str:
     return "{" + ", ".join(pairs) + "}"
 
 
-@quick
+@in_one_folder
 @given(data=st.data())
 def test_any_value_in_any_place_of_sound_toml(bench: Bench, data: st.DataObject) -> None:
     whole = tomllib.loads(bench.text)
@@ -150,7 +148,7 @@ CELLS = st.one_of(
 )  # fmt: skip
 
 
-@quick
+@in_one_folder
 @given(content=st.binary(max_size=400))
 def test_any_bytes_as_products_and_record(bench: Bench, content: bytes) -> None:
     bench.write("products.csv", content)
@@ -159,7 +157,7 @@ def test_any_bytes_as_products_and_record(bench: Bench, content: bytes) -> None:
     judge(bench.folder)
 
 
-@quick
+@in_one_folder
 @given(
     rows=st.lists(st.lists(CELLS, max_size=8), max_size=6),
     heads=st.lists(st.sampled_from(HEADINGS), min_size=1, max_size=8),
@@ -175,7 +173,7 @@ def test_any_cells_under_any_headings(
 
 
 @pytest.mark.parametrize("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/styles.xml"])
-@quick
+@in_one_folder
 @given(data=st.data())
 def test_a_workbook_with_damaged_parts(bench: Bench, part: str, data: st.DataObject) -> None:
     import io

@@ -14,6 +14,7 @@ from labeler.app.rules import every_rule
 from labeler.catalog.structure import catalog_schema
 from labeler.layout.index import read_index
 from labeler.press.sheets import all_sheets
+from tests.house.modules import last_name
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
@@ -28,12 +29,11 @@ FAMILIES = {
 """Identifiers that are made of a family's name and the word that one function is called with."""
 
 
-def calls(tree: ast.AST) -> Iterator[tuple[str, ast.Call]]:
+def calls(source: str) -> Iterator[tuple[str, ast.Call]]:
     """Yield every call with the name of what is called."""
-    for node in ast.walk(tree):
+    for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Call):
-            name = node.func.attr if isinstance(node.func, ast.Attribute) else ""
-            yield (node.func.id if isinstance(node.func, ast.Name) else name), node
+            yield last_name(node.func), node
 
 
 def text_of(node: ast.AST) -> str:
@@ -44,7 +44,7 @@ def identifiers(source: str) -> set[str]:
     """Return the identifiers that a module's findings are made with, where they stand in it."""
     return {
         rule
-        for name, call in calls(ast.parse(source))
+        for name, call in calls(source)
         if name in SAYS and call.args and (rule := text_of(call.args[0]))
     }
 
@@ -73,7 +73,7 @@ def test_every_registered_identifier_is_used(sources: dict[str, str]) -> None:
     for family, (file, function) in FAMILIES.items():
         written |= {
             f"{family}-{text_of(argument)}"
-            for name, call in calls(ast.parse(sources[file]))
+            for name, call in calls(sources[file])
             if name == function
             for argument in call.args
         }

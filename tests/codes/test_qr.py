@@ -265,7 +265,7 @@ def test_two_decoders_read_back_every_level_and_size(
                 assert zbar(picture) == [("qr", text.encode())]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(text=st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=60))
 @example("ﾄｰﾂｵ")
 @example("°à±âµ°")

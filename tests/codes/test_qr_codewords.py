@@ -7,7 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from qrcode import LUT, QRCode, base, constants, util
 
@@ -102,7 +102,6 @@ def _least_bits(data: bytes, count_bits: Sequence[int]) -> int:
     return after(0)
 
 
-@settings(max_examples=150, deadline=None)
 @given(data=MIXED, count_bits=st.sampled_from(list(COUNT_BITS.values())))
 def test_no_other_way_of_cutting_a_text_takes_fewer_bits(
     data: bytes, count_bits: tuple[int, int, int]
@@ -112,7 +111,6 @@ def test_no_other_way_of_cutting_a_text_takes_fewer_bits(
     assert packed(cut, count_bits, utf_8=False)[1] == _least_bits(data, count_bits)
 
 
-@settings(max_examples=200, deadline=None)
 @given(data=MIXED | st.binary(max_size=40), least=st.sampled_from([1, 4, 20]))
 def test_the_qrcode_package_never_cuts_a_text_better(data: bytes, least: int) -> None:
     theirs = [(one.mode, one.data) for one in util.optimal_data_chunks(data, least)]

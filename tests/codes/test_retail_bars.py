@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 import zxingcpp
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -62,14 +62,12 @@ def test_the_bars_are_those_of_another_encoder_bit_for_bit(digits: str, bits: st
     assert _cells(symbol) == bits
 
 
-@settings(max_examples=80, deadline=None)
 @given(gtin=DEMO | THIRTEEN | TWELVE | EIGHT)
 def test_any_number_gives_the_bars_of_another_encoder(gtin: str) -> None:
     symbol = retail_symbol(gtin)
     assert _cells(symbol) == _by_zxing(symbol.kind, symbol.payload)
 
 
-@settings(max_examples=40, deadline=None)
 @given(gtin=DEMO | THIRTEEN | TWELVE | EIGHT, dots=st.integers(2, 6))
 def test_two_decoders_read_any_number_back(
     raster: Raster, zxing: Reader, zbar: Reader, gtin: str, dots: int

@@ -58,7 +58,7 @@ def test_exactly_an_ounce_is_legal_in_massachusetts_and_not_in_new_hampshire(jig
     ]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.fractions(min_value=Fraction(1, 64), max_value=3, max_denominator=64))
 def test_new_hampshire_and_massachusetts_differ_at_one_ounce_only(
     jig: Any, ounces: Fraction
@@ -105,7 +105,7 @@ def test_maine_asks_for_weight_or_length_and_either_will_do(
     assert (may_be_sold(small, "US-ME", NOVEMBER).status is BARRED) is caught
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.fractions(min_value=Fraction(1, 16), max_value=3, max_denominator=32),
     st.integers(min_value=8, max_value=80),

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.catalog.model import HeadStyle, HookBend, Product, Seat
@@ -292,7 +292,6 @@ PARTS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=40, deadline=None)
 @given(LAYERS, PARTS, st.sampled_from(MODES))
 def test_any_recipe_is_drawn_within_its_box_and_no_layer_is_lost(
     jig: Callable[..., Product],

@@ -182,9 +182,7 @@ def test_a_picture_of_measurements_is_no_photograph(tmp_path: Path) -> None:
 GOOD = {kind: whole(kind) for kind in ("JPEG", "PNG", "WEBP", "TIFF")}
 
 
-@settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     kind=st.sampled_from(sorted(GOOD)),
     changes=st.lists(st.tuples(st.floats(0, 1), st.integers(0, 255)), min_size=1, max_size=8),

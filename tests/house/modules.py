@@ -22,6 +22,13 @@ _DOCUMENTED = ast.Module | ast.ClassDef | _FUNCTION
 # --------------------------------------------------------------------------------- one module
 
 
+def last_name(called: ast.expr) -> str:
+    """Return the name of what is called, without what stands before its last dot."""
+    if isinstance(called, ast.Attribute):
+        return called.attr
+    return called.id if isinstance(called, ast.Name) else ""
+
+
 @dataclass(frozen=True)
 class Module:
     """One file of the package."""
@@ -178,7 +185,7 @@ def _named(module: Module, house: dict[str, Module]) -> Iterator[_Named]:
             start = _absolute(module, "." * node.level + (node.module or ""))
             for alias in node.names:
                 yield _Named(start, alias.name, kind)
-        elif isinstance(node, ast.Call) and ast.unparse(node.func).endswith("import_module"):
+        elif isinstance(node, ast.Call) and last_name(node.func) == "import_module":
             if node.args and isinstance(node.args[0], ast.Constant):
                 yield _Named(_absolute(module, str(node.args[0].value)), "", "deferred")
         elif by_name and (name := _meant(module, node, house)):

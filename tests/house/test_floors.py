@@ -11,12 +11,13 @@ import re
 import sys
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
 
-from tests.house.modules import circles, imports_of, read
+from tests.house.modules import circles, imports_of, last_name, read
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
@@ -87,22 +88,27 @@ def room_of(where: str) -> str:
     return where.partition("/")[0].removesuffix(".py")
 
 
-def imports(tree: ast.AST) -> Iterator[str]:
-    """Yield the full name of everything imported anywhere in a file; relative ones with dots."""
+@cache
+def imports(source: str) -> tuple[str, ...]:
+    """Return the full name of everything imported anywhere in a file; relative ones with dots."""
+    return tuple(_imports(ast.parse(source)))
+
+
+def _imports(tree: ast.AST) -> Iterator[str]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
             start = "." * node.level + (node.module or "")
             yield from (f"{start}.{alias.name}" for alias in node.names)
-        elif isinstance(node, ast.Call) and ast.unparse(node.func).endswith("import_module"):
+        elif isinstance(node, ast.Call) and last_name(node.func) == "import_module":
             yield ast.unparse(node.args[0]).lstrip("f").strip("'\"")
 
 
 def trespasses(where: str, source: str) -> set[str]:
     """Return what the module at ``where`` imports and must not."""
     found = set()
-    for name in imports(ast.parse(source)):
+    for name in imports(source):
         parts = name.split(".")
         if name.startswith("."):
             found.add(f"{where} -> {name}, which is relative")
@@ -167,7 +173,7 @@ def public_modules(room: str) -> tuple[str, ...]:
 def hidden_from_others(where: str, source: str) -> set[str]:
     """Return the modules of other rooms that a module imports although they are not public."""
     found = set()
-    for name in imports(ast.parse(source)):
+    for name in imports(source):
         parts = name.split(".")
         if parts[0] != "labeler" or len(parts) < 3 or parts[1] == room_of(where):
             continue
@@ -265,7 +271,7 @@ def test_every_door_is_used_so_that_the_table_stays_true() -> None:
     walked = {
         (door, where)
         for file in modules()
-        for name in imports(ast.parse(file.read_text("utf-8")))
+        for name in imports(file.read_text("utf-8"))
         if (door := _door(name)) is not None
         for where in DOORS[door]
         if place(file).startswith(where)
@@ -283,7 +289,7 @@ def test_every_library_that_is_imported_is_asked_for_by_name() -> None:
     unasked = {
         top
         for file in modules()
-        for name in imports(ast.parse(file.read_text("utf-8")))
+        for name in imports(file.read_text("utf-8"))
         if (top := name.partition(".")[0]) not in sys.stdlib_module_names | {"labeler"}
         if not {one.lower().replace("_", "-") for one in sellers.get(top, [top])} & folded
     }

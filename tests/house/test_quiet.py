@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.house.modules import last_name
+
 PACKAGE = Path(__file__).resolve().parents[2] / "labeler"
 SPEAKING = ("cli/", "__main__.py", "layout/parallel.py")
 
@@ -23,6 +25,7 @@ GATHERED = {
 
 _LOUD = {"print", "exit", "quit", "input", "breakpoint", "sys.exit", "os._exit", "os.abort"}
 _LOUD_ENDS = (".stdout.write", ".stderr.write", "warnings.warn", "pprint")
+_LAST = {name.rpartition(".")[2] for name in (*_LOUD, *_LOUD_ENDS)}
 _GROWS = {
     "append", "add", "update", "setdefault", "extend", "insert", "appendleft", "pop", "clear",
     "remove", "discard", "popitem",
@@ -45,12 +48,15 @@ def modules() -> list[Path]:
 
 def loud(source: str) -> set[str]:
     """Return what a module calls to speak or to leave the program."""
+    nodes = list(ast.walk(ast.parse(source)))
     called = {
-        ast.unparse(node.func) for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)
+        ast.unparse(node.func)
+        for node in nodes
+        if isinstance(node, ast.Call) and last_name(node.func) in _LAST
     }
     raised = {
-        ast.unparse(node.exc.func if isinstance(node.exc, ast.Call) else node.exc)
-        for node in ast.walk(ast.parse(source))
+        last_name(node.exc.func if isinstance(node.exc, ast.Call) else node.exc)
+        for node in nodes
         if isinstance(node, ast.Raise) and node.exc is not None
     }
     found = {name for name in called if name in _LOUD or name.endswith(_LOUD_ENDS)}
@@ -95,16 +101,17 @@ def gathering(source: str) -> set[str]:
     """Return the module's variables that its functions make larger or smaller."""
     tree = ast.parse(source)
     held = {name for node in tree.body for name in _mutable_names(node)}
-    changed = {
-        name
+    if not held and "global " not in source:
+        return set()
+    within = {
+        node
         for function in ast.walk(tree)
         if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
         for node in ast.walk(function)
-        for name in _changed(node)
     }
-    return (held & changed) | {
-        name for node in ast.walk(tree) if isinstance(node, ast.Global) for name in node.names
-    }
+    changed = {name for node in within for name in _changed(node)}
+    declared = {name for node in within if isinstance(node, ast.Global) for name in node.names}
+    return (held & changed) | declared
 
 
 def _mutable_names(node: ast.stmt) -> Iterator[str]:
@@ -114,7 +121,7 @@ def _mutable_names(node: ast.stmt) -> Iterator[str]:
         value, targets = node.value, [node.target]
     else:
         return
-    calls = isinstance(value, ast.Call) and ast.unparse(value.func).split(".")[-1] in _MUTABLE
+    calls = isinstance(value, ast.Call) and last_name(value.func) in _MUTABLE
     shown = ast.Dict | ast.List | ast.Set | ast.ListComp | ast.DictComp | ast.SetComp
     if calls or isinstance(value, shown):
         yield from (target.id for target in targets if isinstance(target, ast.Name))

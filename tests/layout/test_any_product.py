@@ -112,7 +112,8 @@ def told(marks: tuple[Mark, ...]) -> tuple[str, list[str]]:
 
 @pytest.mark.parametrize("layout", sorted(MENU))
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=settings.default.max_examples // 2,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_any_product_is_laid_out_whole_or_refused_with_its_place(

@@ -122,9 +122,7 @@ def letters(marks: tuple[Mark, ...]) -> str:
     return found
 
 
-@settings(
-    max_examples=250, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(trees, min_size=1, max_size=4).map("".join),
     st.tuples(st.integers(40, 500), st.integers(40, 500)),

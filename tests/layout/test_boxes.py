@@ -48,7 +48,7 @@ def test_shares_divide_what_is_left(lay: Lay) -> None:
     assert near(boxes(piece)[2], (86, 0, 200, 100))
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(st.tuples(st.sampled_from(["width", "share"]), st.integers(1, 30)), min_size=1,
              max_size=5),

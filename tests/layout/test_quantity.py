@@ -107,9 +107,7 @@ def trees(draw: st.DrawFn) -> str:
     return tree
 
 
-@settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(trees(), st.sampled_from([4.6, 9.0]))
 def test_in_any_tree_print_keeps_its_distance_or_the_tree_is_refused(
     lay: Lay, keeps_clear: KeepsClear, tree: str, points: float

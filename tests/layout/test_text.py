@@ -164,7 +164,6 @@ def test_an_accent_on_a_capital_stays_inside_the_box(lay: Lay) -> None:
     assert run.y - top * run.size / 1000 >= -0.01
 
 
-@settings(max_examples=60)
 @given(words, st.floats(40, 300), st.floats(20, 300))
 def test_a_set_text_stays_in_its_box(said: list[str], width: float, height: float) -> None:
     text = text_of((Span(NAME, " ".join(said)),), NAME, 22, 8, 1_000)
@@ -183,7 +182,7 @@ LETTERS = "abcdefghijkmnopqrstuvwxyzAVTWYLPFÄÖÉçøŁß0123456789 .,-/()&'"
 
 
 @pytest.mark.parametrize("style", sorted(read_styles()))
-@settings(max_examples=25)
+@settings(max_examples=settings.default.max_examples // 2)
 @given(st.lists(st.text(LETTERS, min_size=1, max_size=14), min_size=1, max_size=6))
 def test_a_line_is_drawn_exactly_as_wide_as_it_was_measured(style: str, said: list[str]) -> None:
     """Whatever is kerned, tracked or tabular in it, and wherever one style ends in a line."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import pypdf
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
@@ -130,7 +130,6 @@ befores = st.builds(
 )
 
 
-@settings(deadline=None)
 @given(st.sampled_from([LETTER, A4]), errors, befores, st.floats(-4, 4), st.floats(-4, 4))
 def test_a_printer_that_is_off_lands_true_once_measured(
     size: tuple[float, float], error: Matrix, before: Printer, dx: float, dy: float

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
@@ -80,7 +80,6 @@ def test_a_card_that_does_not_fit_is_told_with_both_sizes(label: PieceMaker) -> 
 sides = st.floats(20, 500)
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(["letter-card", "a4-card"]),
     sides, sides, st.sampled_from([0.0, 3.0, 9.0, 14.0]),
@@ -102,7 +101,6 @@ def test_cards_lie_centred_inside_the_margins_and_apart(
     assert turned.count == grid.count
 
 
-@settings(deadline=None)
 @given(
     sides, sides, st.sampled_from([0.0, 4.5, 9.0]),
     st.lists(st.floats(0.05, 0.95), max_size=2),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.press.printers import Flip, back_corner, swings_sideways
@@ -41,7 +41,6 @@ pages = st.tuples(lengths, lengths)
 flips = st.sampled_from(["long-edge", "short-edge"])
 
 
-@settings(deadline=None)
 @given(pages, pages, pages, flips)
 def test_turning_over_twice_brings_the_front_back(
     page: tuple[float, float], corner: tuple[float, float], size: tuple[float, float], flip: Flip

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
@@ -216,7 +216,6 @@ def test_a_sheet_of_spoiled_cells_is_refused(label: PieceMaker) -> None:
 spots = st.frozensets(st.builds(Spot, st.integers(1, 3), st.integers(1, 6)), max_size=12)
 
 
-@settings(deadline=None)
 @given(
     counts=st.lists(st.integers(1, 40), min_size=1, max_size=6),
     start=st.integers(1, 6),

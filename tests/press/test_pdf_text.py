@@ -15,7 +15,7 @@ import pikepdf
 import pypdf
 import pypdfium2
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LAParams, LTChar, LTContainer
@@ -124,7 +124,6 @@ def test_what_a_composed_fraction_says_stands_beside_its_glyphs(
     assert "1/16" in done.stdout
 
 
-@settings(deadline=None)
 @given(st.text(st.characters(exclude_categories=["Cs"])))
 @example("Dock & Daughter (1) \\")
 @example("Grèbe\n")
@@ -133,7 +132,6 @@ def test_any_text_string_reads_back(text: str) -> None:
     assert str(pikepdf.Object.parse(as_pdf(text).encode("ascii"))) == text
 
 
-@settings(deadline=None)
 @given(
     st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1),
     st.binary(),

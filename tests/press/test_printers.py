@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
@@ -105,7 +105,6 @@ profiles = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=60)
 @given(profiles)
 def test_a_profile_written_down_reads_back(printer: Printer) -> None:
     """To a thousandth of a millimetre and a millionth part."""
@@ -162,7 +161,6 @@ matrices = st.tuples(
 )  # fmt: skip
 
 
-@settings(deadline=None)
 @given(matrices, matrices, st.floats(0, 800), st.floats(0, 800))
 def test_matrices_follow_one_another_and_come_undone(
     second: tuple[float, ...], first: tuple[float, ...], x: float, y: float

@@ -207,7 +207,7 @@ def test_a_file_that_is_no_list_of_sheets_is_told_plainly(tmp_path: Path, data: 
 SHIPPED = (files.shipped("layouts") / "sheets.toml").read_text("utf-8")
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.integers(0, len(SHIPPED) - 1),
     st.integers(0, 40),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
@@ -35,14 +35,12 @@ def test_what_names_no_cell_is_refused(text: str) -> None:
     assert [finding.rule for finding in caught.value.findings] == ["spoiled-cells"]
 
 
-@settings(deadline=None)
 @given(st.text(max_size=30))
 def test_any_text_is_read_or_refused(text: str) -> None:
     with contextlib.suppress(LabelerError):
         assert all(spot.sheet >= 0 and spot.cell >= 0 for spot in read_spoiled(text))
 
 
-@settings(deadline=None)
 @given(st.frozensets(st.builds(Spot, st.integers(1, 99), st.integers(1, 999))))
 def test_spots_written_down_read_back(spots: frozenset[Spot]) -> None:
     assert read_spoiled(", ".join(map(str, spots))) == spots

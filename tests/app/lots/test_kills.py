@@ -43,7 +43,8 @@ def kill(commands: Commands) -> Callable[..., Any]:
     """Return a function that kills a command, and returns its answer if it got to giving one."""
 
     def call(*words: object, after: float) -> Any:
-        _, told = commands.end(*words, after=after, number=signal.SIGKILL)
+        status, told = commands.end(*words, after=after, number=signal.SIGKILL)
+        assert status in (0, -signal.SIGKILL), told
         with suppress(ValueError):  # half an answer is none
             return json.loads(told)
 
