@@ -86,7 +86,7 @@ def look_at(out: Path, skus: set[str]) -> None:
         assert not checked.check_pdf_syntax()
 
 
-@settings(max_examples=settings.default.max_examples // 5, suppress_health_check=list(HealthCheck))
+@settings(max_examples=settings().max_examples // 5, suppress_health_check=list(HealthCheck))
 @given(drawn=LINES)
 def test_a_line_makes_a_book_or_a_located_error(
     drawn: Drawn, line: Callable[..., Path], make: Callable[..., BookMade]

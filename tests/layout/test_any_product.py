@@ -112,7 +112,7 @@ def told(marks: tuple[Mark, ...]) -> tuple[str, list[str]]:
 
 @pytest.mark.parametrize("layout", sorted(MENU))
 @settings(
-    max_examples=settings.default.max_examples // 2,
+    max_examples=settings().max_examples // 2,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())

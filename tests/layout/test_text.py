@@ -182,7 +182,7 @@ LETTERS = "abcdefghijkmnopqrstuvwxyzAVTWYLPFÄÖÉçøŁß0123456789 .,-/()&'"
 
 
 @pytest.mark.parametrize("style", sorted(read_styles()))
-@settings(max_examples=settings.default.max_examples // 2)
+@settings(max_examples=settings().max_examples // 2)
 @given(st.lists(st.text(LETTERS, min_size=1, max_size=14), min_size=1, max_size=6))
 def test_a_line_is_drawn_exactly_as_wide_as_it_was_measured(style: str, said: list[str]) -> None:
     """Whatever is kerned, tracked or tabular in it, and wherever one style ends in a line."""

@@ -214,7 +214,7 @@ def growing(new_folder: Callable[[], Path]) -> Iterator[Ledger]:
         yield opened
 
 
-@settings(max_examples=settings.default.max_examples // 2)
+@settings(max_examples=settings().max_examples // 2)
 @given(
     st.lists(
         st.lists(st.dates(date(2027, 12, 28), date(2028, 1, 3)), min_size=1, max_size=6),

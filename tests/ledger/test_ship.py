@@ -155,7 +155,7 @@ def book(new_folder: Callable[[], Path]) -> Iterator[Ledger]:
         yield opened
 
 
-@settings(max_examples=settings.default.max_examples // 2)
+@settings(max_examples=settings().max_examples // 2)
 @given(
     st.lists(
         st.tuples(st.sampled_from(KINDS), st.integers(1, 9), st.sampled_from([HERON, OTTER])),
