@@ -35,6 +35,20 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep a room's tests in one process, which makes its books and runs once.
+
+    Of a test with many cases marked ``daily`` only those that it names are in the quick run.
+    """
+    for item in items:
+        room = item.path.relative_to(Path(__file__).parent).parts[0]
+        item.add_marker(pytest.mark.xdist_group(room))
+        daily, case = item.get_closest_marker("daily"), getattr(item, "callspec", None)
+        if daily and case and case.id not in daily.args:
+            item.add_marker(pytest.mark.siege)
+
+
 @pytest.fixture(scope="session")
 def memory() -> str | None:
     """A folder in memory, where there is one: only a power cut needs a real disk.

@@ -86,6 +86,7 @@ def look_at(out: Path, skus: set[str]) -> None:
         assert not checked.check_pdf_syntax()
 
 
+@pytest.mark.siege
 @settings(max_examples=settings().max_examples // 5, suppress_health_check=list(HealthCheck))
 @given(drawn=LINES)
 def test_a_line_makes_a_book_or_a_located_error(
@@ -94,6 +95,7 @@ def test_a_line_makes_a_book_or_a_located_error(
     hold(drawn, line, make)
 
 
+@pytest.mark.siege
 def test_ordinary_names_of_eighty_letters_make_a_book(
     tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
 ) -> None:

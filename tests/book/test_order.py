@@ -217,7 +217,7 @@ def test_more_than_lies_ready_is_told(dealer_book: Path, demo_folder: Path, tmp_
 def test_with_no_dealer_named_the_tier_goes_by_the_packs(
     tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path
 ) -> None:
-    make(demo_folder, tmp_path / "all.pdf")
+    make(demo_folder, tmp_path / "all.pdf", only=("reedmace",))
     for packs_ordered, name in ((24, "Dealer"), (288, "Distributor"), (3, "Dealer")):
         values = {field_name("RM-14-30-SBR"): str(packs_ordered)}
         filled = fill_with_pikepdf(tmp_path / "all.pdf", tmp_path / "filled.pdf", values)
@@ -259,6 +259,7 @@ def test_what_is_no_form_is_told_in_words(raw: bytes, demo_folder: Path, tmp_pat
     assert told.value.findings[0].rule.startswith("order-")
 
 
+@pytest.mark.siege
 def test_an_empty_form_and_a_book_without_one_are_told_apart(
     dealer_book: Path, retail_book: Path, demo_folder: Path
 ) -> None:

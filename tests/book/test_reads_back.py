@@ -88,6 +88,7 @@ def every_byte(path: Path) -> Iterator[bytes]:
                 yield one.unparse() if isinstance(one, pikepdf.Object) else b""
 
 
+@pytest.mark.siege
 def test_a_book_for_buyers_holds_no_dealer_price_anywhere(
     retail_book: Path, dealer_book: Path, demo: Catalog, texts: Texts
 ) -> None:
@@ -287,6 +288,7 @@ def test_qpdf_finds_nothing_to_warn_of(book: str, request: pytest.FixtureRequest
     assert "WARNING" not in done.stdout + done.stderr
 
 
+@pytest.mark.siege
 def test_the_same_catalog_gives_the_same_bytes(
     tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path, dealer_book: Path
 ) -> None:

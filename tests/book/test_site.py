@@ -164,6 +164,7 @@ def test_the_nu_checker_finds_the_pages_valid(site: Path) -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.siege
 @pytest.mark.skipif(not CHROMIUM, reason="chromium is not installed: no page was seen in a browser")
 def test_a_browser_shows_the_page_on_a_phone_with_nothing_wider_than_it(
     site: Path, tmp_path: Path, demo: Catalog

@@ -172,6 +172,7 @@ def test_any_cells_under_any_headings(
     judge(bench.folder)
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/styles.xml"])
 @in_one_folder
 @given(data=st.data())

@@ -176,6 +176,7 @@ draw_gtins(catalog, Path(sys.argv[2]))
 """
 
 
+@pytest.mark.siege
 def test_two_benches_at_the_same_instant_never_give_one_number_twice(
     new_bench: Any, tmp_path: Path
 ) -> None:

@@ -267,6 +267,17 @@ def checked(tmp_path: Path, bases: dict[str, Any]) -> Callable[[bytes], Report]:
     return check
 
 
+@pytest.mark.daily(
+    "nothing at all",
+    "half a PDF",
+    "a locked PDF",
+    "garbage for operators",
+    "references in a circle",
+    "a run sheet of another form",
+    "forms that double forty times",
+    "four hundred groups in each other",
+    "a PDF from elsewhere",
+)
 @pytest.mark.parametrize("name", list(FILES))
 def test_a_bad_file_gets_a_finding_and_not_a_traceback(
     name: str, checked: Callable[[bytes], Report]
@@ -313,6 +324,7 @@ def test_a_good_file_with_bytes_knocked_out_is_never_a_traceback(
     assert report.findings
 
 
+@pytest.mark.siege
 def test_the_reader_that_uses_up_its_processor_time_is_ended(
     checked: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -325,6 +337,7 @@ def test_the_reader_that_uses_up_its_processor_time_is_ended(
     assert "run-sheet-missing" in {each.rule for each in checked(many_pages(2)).findings}
 
 
+@pytest.mark.siege
 def test_the_reader_that_takes_too_much_memory_is_ended(
     checked: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -335,6 +348,7 @@ def test_the_reader_that_takes_too_much_memory_is_ended(
     }  # fmt: skip
 
 
+@pytest.mark.siege
 def test_the_reader_that_dies_is_replaced(checked: Any) -> None:
     checked(many_pages(2))
     (kept,) = worker._spare

@@ -77,6 +77,7 @@ def printed_with(workshop: Any, bases: dict[str, Any], tmp_path: Path) -> Callab
     return run
 
 
+@pytest.mark.daily("strip-a statement forgotten-statement-missing")
 @pytest.mark.parametrize(
     ("base", "error", "rule"),
     [

@@ -105,6 +105,7 @@ def test_alike_pages_are_told_each(workshop: Any, bases: dict[str, Any], tmp_pat
     assert len(places) == 95
 
 
+@pytest.mark.siege
 def test_fronts_and_backs_are_one_piece_though_all_fronts_come_first(
     workshop: Any, bases: dict[str, Any], tmp_path: Path
 ) -> None:

@@ -35,6 +35,7 @@ def checked(run: Any, workers: int, monkeypatch: pytest.MonkeyPatch) -> Report:
     return check_pdf(run.pdf, run.folder, known_lot=lambda code: _Lot("RM-14-30-SBR"))
 
 
+@pytest.mark.siege
 def test_the_report_is_the_same_however_many_processes_read_the_pages(
     run: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -44,6 +45,7 @@ def test_the_report_is_the_same_however_many_processes_read_the_pages(
     assert checked(run, 2, monkeypatch) == alone
 
 
+@pytest.mark.siege
 def test_a_process_that_dies_costs_time_and_nothing_else(
     run: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

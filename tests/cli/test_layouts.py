@@ -99,6 +99,7 @@ def test_a_link_in_photos_that_leads_outside_is_not_followed(
     laid(layout + "</piece>", rule="picture-missing")
 
 
+@pytest.mark.daily("{% include 'mine' %}", "{{ 'x' * 99999999999 }}")
 @pytest.mark.parametrize(
     "words",
     [

@@ -11,6 +11,7 @@ Refused = Callable[..., str]
 Cli = Callable[..., tuple[int, str, str]]
 
 
+@pytest.mark.daily("line")
 @pytest.mark.parametrize("name", ["line", "new/deeper/line", "Meine Köder", "-x", "n" * 255])
 def test_the_starter_passes_check_and_prints(run_cli: Cli, tmp_path: Path, name: str) -> None:
     folder = tmp_path / name

@@ -50,14 +50,11 @@ def test_a_name_that_can_t_be_written_is_refused_and_all_stays_as_it_was(
     refused("--catalog", line, *VERBS[verb], tmp_path / name, rule=rule)
 
 
+@pytest.mark.daily("bags")
 @pytest.mark.parametrize(
     "verb",
-    [
-        "bags", "align, measured",
-        *(pytest.param(verb, marks=pytest.mark.siege)
-          for verb in ("cards", "align", "catalog", "markets")),
-    ],
-)  # fmt: skip
+    ["bags", "align, measured", "cards", "align", "catalog", "markets"],
+)
 def test_a_full_disk_is_told_and_yesterday_s_file_kept(
     run_cli: Cli, line: Path, tmp_path: Path, verb: str
 ) -> None:
@@ -183,6 +180,7 @@ def test_the_folder_is_the_current_one_or_the_one_that_labeler_catalog_names(
     assert run_cli("check")[0] == 0
 
 
+@pytest.mark.siege
 def test_two_at_once_to_one_file_leave_one_whole_file(line: Path, tmp_path: Path) -> None:
     out = tmp_path / "x.pdf"
     words = [sys.executable, "-m", "labeler", "--catalog", str(line)]

@@ -33,6 +33,7 @@ def called(line: Path) -> Call:
     return call
 
 
+@pytest.mark.daily("check-0")
 @pytest.mark.parametrize(
     ("words", "status"),
     [
@@ -62,6 +63,7 @@ def test_a_reader_that_leaves_early_is_no_fault(
     assert out.exists() == ("{out}" in words and status == 0)
 
 
+@pytest.mark.siege
 def test_a_reader_of_errors_that_leaves_early_changes_no_status(line: Path) -> None:
     reader, writer = os.pipe()
     os.close(reader)
@@ -71,6 +73,7 @@ def test_a_reader_of_errors_that_leaves_early_changes_no_status(line: Path) -> N
     assert (did.returncode, did.stdout) == (2, b"")
 
 
+@pytest.mark.daily("--help")
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
 @pytest.mark.parametrize(
     "words", [("check",), ("check", "--json"), ("--help",), ("markets",)], ids=" ".join
@@ -84,6 +87,7 @@ def test_a_full_disk_behind_the_output_is_told(called: Call, words: tuple[str, .
     assert did.stderr.count(b"stop  ") == 1
 
 
+@pytest.mark.siege
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
 def test_a_refusal_that_can_t_be_told_keeps_its_status(called: Call, tmp_path: Path) -> None:
     with Path("/dev/full").open("wb") as full:
@@ -92,12 +96,13 @@ def test_a_refusal_that_can_t_be_told_keeps_its_status(called: Call, tmp_path: P
     assert b"Traceback" not in did.stderr
 
 
+@pytest.mark.daily("012-0")
 @pytest.mark.parametrize(
     ("closed", "status"),
     [
-        pytest.param("1", 0, marks=pytest.mark.siege),
-        pytest.param("2", 0, marks=pytest.mark.siege),
-        pytest.param("12", 0, marks=pytest.mark.siege),
+        ("1", 0),
+        ("2", 0),
+        ("12", 0),
         ("012", 0),
     ],
 )
@@ -137,18 +142,19 @@ def test_bytes_that_are_no_letters_get_an_answer_and_no_fright(
     out = ["--out", str(tmp_path / "x.pdf")]
     typed = [word.decode("utf-8", "surrogateescape") for word in words]
     typed += out if typed[0] in ("bags", "cards", "catalog", "reprint") else []
-    run_cli, complained = io.StringIO(), io.StringIO()
-    with contextlib.redirect_stdout(run_cli), contextlib.redirect_stderr(complained):
+    spoken, complained = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(spoken), contextlib.redirect_stderr(complained):
         status = run(["--catalog", str(line), *typed, *(["--json"] if as_json else [])])
     assert status == 2
     if as_json:
-        assert json.loads(run_cli.getvalue())["done"] is False
+        assert json.loads(spoken.getvalue())["done"] is False
     else:
-        assert run_cli.getvalue() == ""
+        assert spoken.getvalue() == ""
         assert complained.getvalue().strip()
     assert not (tmp_path / "x.pdf").exists()
 
 
+@pytest.mark.siege
 @pytest.mark.skipif(sys.platform == "win32", reason="names are text there")
 def test_a_file_may_have_such_a_name_all_the_same(called: Call, tmp_path: Path) -> None:
     out = os.fsencode(tmp_path) + b"/\xe9.pdf"
@@ -159,15 +165,13 @@ def test_a_file_may_have_such_a_name_all_the_same(called: Call, tmp_path: Path) 
     assert json.loads(did.stdout)["done"] is True
 
 
+@pytest.mark.daily("words1-Windows")
 @pytest.mark.parametrize(
     "setting",
     [
         {"PYTHONIOENCODING": "cp1252"},
-        pytest.param({"PYTHONIOENCODING": "ascii"}, marks=pytest.mark.siege),
-        pytest.param(
-            {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
-            marks=pytest.mark.siege,
-        ),
+        {"PYTHONIOENCODING": "ascii"},
+        {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
     ],
     ids=["Windows", "ASCII", "C"],
 )

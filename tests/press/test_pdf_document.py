@@ -245,6 +245,7 @@ def test_alike_sheets_share_one_content(sheets: Sheets, label: PieceMaker, press
     assert len(pdf) < 60_000
 
 
+@pytest.mark.siege
 def test_a_long_run_needs_no_more_memory_than_a_short_one(
     sheets: Sheets, label: PieceMaker, words: Words
 ) -> None:

@@ -107,6 +107,7 @@ def test_the_card_tells_the_bench_everything_on_one_page(
     assert int(page.mediabox.width) == width
 
 
+@pytest.mark.siege
 def test_every_product_of_the_line_has_a_card_that_fits(
     labeler: Labeler, catalog: Catalog, folder: Path, tmp_path: Path
 ) -> None:

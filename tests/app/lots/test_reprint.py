@@ -63,6 +63,7 @@ def change_everything(folder: Path) -> None:
         photo.unlink()
 
 
+@pytest.mark.daily("cards-RM-38-40-DLF")
 @pytest.mark.parametrize("sku", ["RM-38-40-SBR", WITH_PHOTO])
 @pytest.mark.parametrize("verb", ["bags", "cards"])
 def test_a_reprint_is_the_first_file_byte_for_byte_after_everything_changed(

@@ -21,6 +21,9 @@ from labeler.ledger.backup import examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 
+pytestmark = pytest.mark.siege
+
+
 Labeler = Callable[..., Any]
 DAY = "2026-11-25"
 SKU = "RM-38-40-SBR"

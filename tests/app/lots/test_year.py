@@ -30,6 +30,9 @@ from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
 from labeler.ledger.weigh import read_weights, weigh
 
+pytestmark = pytest.mark.siege
+
+
 LOTS, HOOKS, DEALERS, CHANGES = 400, 40, 12, 3
 EACH_QUARTER = LOTS // (CHANGES + 1)
 NEW_YEAR = date(2028, 1, 1)

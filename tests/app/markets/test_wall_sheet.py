@@ -83,6 +83,7 @@ def test_all_that_the_screen_says_stands_on_the_sheet(sheet: Sheet) -> None:
     assert flat(NO_LEGAL_ADVICE) in said
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize(
     ("paper", "codes", "size"),
     [

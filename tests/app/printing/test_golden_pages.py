@@ -29,6 +29,12 @@ CASES = [
 ]
 
 
+@pytest.mark.daily(
+    "bags-letter-3x10-bag-strip-colour",
+    "bags-letter-2x3-bag-panel-black",
+    "cards-letter-card-header-card-colour",
+    "cards-letter-card-insert-card-black",
+)
 @pytest.mark.parametrize("ink", ["colour", "black"])
 @pytest.mark.parametrize(("use", "sheet", "layout"), CASES)
 def test_a_page_looks_as_it_did(

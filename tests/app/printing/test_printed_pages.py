@@ -69,6 +69,7 @@ def by_zxing(image: Image.Image) -> set[str]:
     return {found.text for found in zxingcpp.read_barcodes(image)}
 
 
+@pytest.mark.daily("colour-by_zxing")
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
 @pytest.mark.parametrize("ink", ["colour", "black"])
 def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
@@ -82,6 +83,7 @@ def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
             assert decode(crop(page, box, 300)) == {link_of(product, "263290013")}, product.sku
 
 
+@pytest.mark.daily("by_zxing")
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
 def test_card_codes_decode_retail_bars_among_them(
     run: Any, pages: Render, decode: Callable[[Image.Image], set[str]]
@@ -131,6 +133,7 @@ def squeezed(text: str) -> str:
     return re.sub(r"\s", "", text)
 
 
+@pytest.mark.siege
 def test_name_colour_weight_and_hook_stand_on_every_label(run: Any) -> None:
     done = run("bags")
     found = texts(done.file)
@@ -151,6 +154,7 @@ def test_name_colour_weight_and_hook_stand_on_every_label(run: Any) -> None:
             assert "Containslead" in squeezed(text)
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize("ink", ["colour", "black"])
 def test_all_ink_lies_inside_its_cell(run: Any, ink: str) -> None:
     done = run("bags", ink=ink)

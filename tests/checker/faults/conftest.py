@@ -342,6 +342,24 @@ def expect(report: Report, rule: str, sku: str) -> None:
     assert there, f"{rule} not found; instead:\n" + "\n".join(map(str, grave))
 
 
+# --------------------------------------------------------------------- which are for every day
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Leave each rule one planted fault in the quick run; the others are sieges."""
+    seen: set[str] = set()
+    for item in items:
+        if not item.path.is_relative_to(Path(__file__).parent):
+            continue
+        params: dict[str, Any] = getattr(getattr(item, "callspec", None), "params", {})
+        rule = params["fault"][1] if "fault" in params else params.get("rule")
+        if rule in seen:
+            item.add_marker(pytest.mark.siege)
+        elif rule is not None:
+            seen.add(rule)
+
+
 # ------------------------------------------------------------------------- the table at the end
 
 TOLD = pytest.StashKey[dict[str, list[tuple[str, str, int]]]]()
