@@ -25,7 +25,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 
 Stamps = tuple[tuple[str, int, int], ...]
 """Path, time of change and size of some files."""
@@ -38,13 +38,11 @@ def shipped(room: str) -> Path:
     for folder in (_PACKAGE.parent / room, _PACKAGE / "shipped" / room):
         if folder.is_dir():
             return folder
-    raise LabelerError(
-        stop(
-            "installation-incomplete",
-            Place(file=str(_PACKAGE)),
-            f"the program's own folder {room!r} is missing",
-            hint="Install the program again.",
-        )
+    raise refusal(
+        "installation-incomplete",
+        Place(file=str(_PACKAGE)),
+        f"the program's own folder {room!r} is missing",
+        hint="Install the program again.",
     )
 
 
@@ -93,13 +91,11 @@ def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
         for folder in shelves(room, own):
             if (folder / (name + suffix)).is_file():
                 return folder / (name + suffix)
-    raise LabelerError(
-        stop(
-            f"unknown-{room.removesuffix('s')}",
-            Place(file=room),
-            f"there is no {room.removesuffix('s')} called {name!r}",
-            hint=did_you_mean(name, known),
-        )
+    raise refusal(
+        f"unknown-{room.removesuffix('s')}",
+        Place(file=room),
+        f"there is no {room.removesuffix('s')} called {name!r}",
+        hint=did_you_mean(name, known),
     )
 
 
@@ -116,16 +112,14 @@ def read_file(path: Path, largest: int, name: str = "") -> bytes:
             size = path.stat().st_size
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise LabelerError(stop("file-unreadable", place, f"cannot be read: {reason}")) from None
+        raise refusal("file-unreadable", place, f"cannot be read: {reason}") from None
     if len(raw) > largest:
-        raise LabelerError(
-            stop(
-                "file-too-large",
-                place,
-                "is too large to be what it is called",
-                found=f"{size:,} bytes",
-                expected=f"at most {largest:,} bytes",
-            )
+        raise refusal(
+            "file-too-large",
+            place,
+            "is too large to be what it is called",
+            found=f"{size:,} bytes",
+            expected=f"at most {largest:,} bytes",
         )
     return raw
 
@@ -201,13 +195,11 @@ def refuse_to_bury(path: Path, alike: bytes = b"%PDF-") -> None:
         with path.open("rb") as file:
             begins = file.read(len(alike))
     if begins not in (b"", alike):
-        raise LabelerError(
-            stop(
-                "another-file-there",
-                Place(file=str(path)),
-                "there is a file of another kind here, and it will not be touched",
-                hint="Give another name, or take that file away first.",
-            )
+        raise refusal(
+            "another-file-there",
+            Place(file=str(path)),
+            "there is a file of another kind here, and it will not be touched",
+            hint="Give another name, or take that file away first.",
         )
 
 
@@ -263,22 +255,18 @@ def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
 
 def _nothing_in_the_way(path: Path) -> None:
     if path.is_dir():
-        raise LabelerError(
-            stop(
-                "folder-in-the-way",
-                Place(file=str(path)),
-                "a folder has this name, so no file can be written there",
-                hint="Give the name of a file in it.",
-            )
+        raise refusal(
+            "folder-in-the-way",
+            Place(file=str(path)),
+            "a folder has this name, so no file can be written there",
+            hint="Give the name of a file in it.",
         )
     if not path.parent.is_dir():
-        raise LabelerError(
-            stop(
-                "no-such-folder",
-                Place(file=str(path)),
-                f"there is no folder {str(path.parent)!r} to write into",
-                hint="Make the folder first, or choose another.",
-            )
+        raise refusal(
+            "no-such-folder",
+            Place(file=str(path)),
+            f"there is no folder {str(path.parent)!r} to write into",
+            hint="Make the folder first, or choose another.",
         )
 
 
@@ -290,8 +278,8 @@ def _explained(path: Path) -> Iterator[None]:
     except OSError as error:
         raise LabelerError(_cannot_write(path, error)) from error
     except ValueError as error:
-        raise LabelerError(
-            stop("not-writable", Place(file=repr(str(path))), "no file can have this name")
+        raise refusal(
+            "not-writable", Place(file=repr(str(path))), "no file can have this name"
         ) from error
 
 
@@ -328,13 +316,11 @@ def new_folder(path: Path) -> Iterator[Path]:
     """
     path = Path(os.path.realpath(path))
     if path.exists() and not path.is_dir():
-        raise LabelerError(
-            stop(
-                "file-in-the-way",
-                Place(file=str(path)),
-                "a file has this name",
-                hint="Give the name of a folder.",
-            )
+        raise refusal(
+            "file-in-the-way",
+            Place(file=str(path)),
+            "a file has this name",
+            hint="Give the name of a folder.",
         )
     draft = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
     try:
@@ -350,12 +336,10 @@ def new_folder(path: Path) -> Iterator[Path]:
                     place.parent.mkdir(parents=True, exist_ok=True)
                     file.replace(place)
         except OSError as error:
-            raise LabelerError(
-                stop(
-                    "not-writable",
-                    Place(file=error.filename or str(path)),
-                    f"this can't be written: {error.strerror or error}",
-                )
+            raise refusal(
+                "not-writable",
+                Place(file=error.filename or str(path)),
+                f"this can't be written: {error.strerror or error}",
             ) from error
     finally:
         shutil.rmtree(draft, ignore_errors=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from enum import Enum
 from typing import Any
 
@@ -42,17 +42,7 @@ class Place:
 
     def as_json(self) -> dict[str, Any]:
         """Return the place as plain JSON values, without the empty ones."""
-        record = {
-            "file": self.file,
-            "line": self.line,
-            "cell": self.cell,
-            "key": self.key,
-            "page": self.page,
-            "piece": self.piece,
-            "block": self.block,
-            "box": self.box,
-        }
-        return {key: value for key, value in record.items() if value not in (None, "")}
+        return {key: value for key, value in asdict(self).items() if value not in (None, "")}
 
     def __str__(self) -> str:
         spot = self.file
@@ -83,16 +73,7 @@ class Finding:
 
     def as_json(self) -> dict[str, Any]:
         """Return the finding as plain JSON values, without the empty ones."""
-        record = {
-            "rule": self.rule,
-            "grade": self.grade.value,
-            "place": self.place.as_json(),
-            "message": self.message,
-            "found": self.found,
-            "expected": self.expected,
-            "hint": self.hint,
-            "source": self.source,
-        }
+        record = asdict(self) | {"grade": self.grade.value, "place": self.place.as_json()}
         return {key: value for key, value in record.items() if value not in ("", {})}
 
     def __str__(self) -> str:
@@ -125,6 +106,11 @@ class LabelerError(Exception):
 def stop(rule: str, place: Place, message: str, **rest: str) -> Finding:
     """Return a finding that stops the press."""
     return Finding(rule, Grade.STOP, place, message, **rest)
+
+
+def refusal(rule: str, place: Place, message: str, **rest: str) -> LabelerError:
+    """Return the error to raise where one finding stops everything."""
+    return LabelerError(stop(rule, place, message, **rest))
 
 
 def fix(rule: str, place: Place, message: str, **rest: str) -> Finding:

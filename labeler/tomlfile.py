@@ -18,7 +18,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from labeler.files import read_file
-from labeler.findings import Finding, LabelerError, Place, as_written, did_you_mean, shown, stop
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    as_written,
+    did_you_mean,
+    refusal,
+    shown,
+    stop,
+)
 
 if TYPE_CHECKING:
     import tree_sitter
@@ -120,23 +129,21 @@ def _decode(name: str, raw: bytes) -> str:
     save_again = "Open it in the editor and save it again with the encoding UTF-8."
     place = Place(file=name)
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise LabelerError(stop("catalog-encoding", place, "is saved as UTF-16", hint=save_again))
+        raise refusal("catalog-encoding", place, "is saved as UTF-16", hint=save_again)
     if b"\0" in raw:
         found = f"{raw[:8]!r} at its start"
-        raise LabelerError(stop("catalog-not-text", place, "is no text file", found=found))
+        raise refusal("catalog-not-text", place, "is no text file", found=found)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         letter = raw[error.start : error.start + 1]
-        raise LabelerError(
-            stop(
-                "catalog-encoding",
-                replace(place, line=raw.count(b"\n", 0, error.start) + 1),
-                "holds a letter that is not UTF-8",
-                found=f"byte 0x{letter.hex().upper()}, perhaps"
-                f" {letter.decode('cp1252', errors='replace')!r}",
-                hint=save_again,
-            )
+        raise refusal(
+            "catalog-encoding",
+            replace(place, line=raw.count(b"\n", 0, error.start) + 1),
+            "holds a letter that is not UTF-8",
+            found=f"byte 0x{letter.hex().upper()}, perhaps"
+            f" {letter.decode('cp1252', errors='replace')!r}",
+            hint=save_again,
         ) from None
 
 

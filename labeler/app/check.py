@@ -14,8 +14,8 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine, starter_placeholders
 from labeler.catalog.structure import PHOTOS, read_source
 from labeler.checker.report import listed
-from labeler.disclosures import load, rules
-from labeler.disclosures.load import RuleBook
+from labeler.disclosures import market_rules, rules
+from labeler.disclosures.market_rules import RuleBook
 from labeler.disclosures.needed import gaps
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect
 from labeler.disclosures.sale import Reason
@@ -111,7 +111,7 @@ def law_findings(catalog: Catalog, day: dt.date) -> tuple[Finding, ...]:
         catalog: the line.
         day: the day on which it is sold.
     """
-    book = load.shipped()
+    book = market_rules.shipped()
     return (
         *_verdicts(catalog, day, book),
         *_gaps(catalog, day, book),

@@ -10,13 +10,13 @@ from pathlib import Path
 
 from labeler.catalog.spreadsheet.cells import (
     CellError,
+    ColumnSpec,
     Value,
     is_blank,
     plain_text,
     read_line,
     read_sku,
 )
-from labeler.catalog.spreadsheet.columns import ColumnSpec
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
     CellGrid,
@@ -28,7 +28,7 @@ from labeler.catalog.spreadsheet.grid import (
 )
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
-from labeler.ledger.materials import SupplierLot, known_kinds
+from labeler.ledger.lots import SupplierLot, known_kinds
 from labeler.units import WeightUnit
 
 _KINDS = known_kinds()

@@ -11,12 +11,11 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.ledger.assign import note_lost, void
 from labeler.ledger.backup import backup
-from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, entries
 from labeler.ledger.trace import Story, trace
-from labeler.ledger.weigh import WeighIn, read_weights, weigh, weigh_ins
+from labeler.ledger.weigh import WeighIn, read_weights, sample_size, weigh, weigh_ins
 from labeler.units import Weight, WeightUnit
 
 

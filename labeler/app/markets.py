@@ -16,8 +16,8 @@ from typing import Any
 
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, read_catalog
-from labeler.disclosures import load, rules, sale
-from labeler.disclosures.load import HOUSE, RuleBook
+from labeler.disclosures import market_rules, rules, sale
+from labeler.disclosures.market_rules import HOUSE, RuleBook
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
 from labeler.disclosures.sale import SHORT, Reason, Status, Verdict, parts_not_asked
 from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, shown, stop
@@ -314,7 +314,7 @@ def market_report(
     """
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     catalog = read_catalog(folder)
-    book = load.shipped()
+    book = market_rules.shipped()
     products = choose(catalog, skus)
     if not products:
         raise LabelerError(

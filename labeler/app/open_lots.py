@@ -15,8 +15,7 @@ from labeler.catalog.read import choose, readable
 from labeler.codes.lot_code import LotForm
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many
-from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
-from labeler.ledger.materials import odd_kinds, supplier_lots
+from labeler.ledger.lots import Lot, find, list_lots, odd_kinds, snapshot_of, supplier_lots
 from labeler.ledger.store import Ledger, utc_now
 
 _OLD = dt.timedelta(days=366)

@@ -25,12 +25,12 @@ from labeler.layout.facts import (
     slip_facts,
 )
 from labeler.layout.index import Size
-from labeler.ledger.handbook133 import sample_size
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.ship import Move, MoveKind
 from labeler.ledger.store import Ledger
 from labeler.ledger.trace import Story, Trace
+from labeler.ledger.weigh import sample_size
 from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
 from labeler.press.pdf.run import write_pdf

@@ -15,8 +15,7 @@ from typing import Literal
 from labeler.app.preflight import Progress
 from labeler.catalog.model import Product
 from labeler.codes.links import product_link
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import Panel, of_card, of_label
+from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
 from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
@@ -254,5 +253,5 @@ def panel_of(use: Use, product: Product, size: Size) -> Panel:
     """Return the principal display panel that a piece of ``size`` points comes to."""
     width, height = Length(size[0]), Length(size[1])
     if use == "cards":
-        return of_card(width, height)
-    return of_label(width, height, product.bag)
+        return card_panel(width, height)
+    return label_panel(width, height, product.bag)

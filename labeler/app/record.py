@@ -23,8 +23,8 @@ from labeler.findings import Finding, Grade, LabelerError, Place, stop
 from labeler.layout.compose import Composer
 from labeler.layout.context import PrintedPicture
 from labeler.layout.drawn import FORM, drawn_print
-from labeler.ledger import kept_products, stored
-from labeler.ledger.kept_pieces import (
+from labeler.ledger import documents, stored
+from labeler.ledger.documents import (
     LANGUAGE,
     MAKING,
     KeptPicture,
@@ -64,7 +64,7 @@ class RunRecorder:
         files = dict(self._files[job.layout])
         files[STATEMENTS] = write_statements(job.statements)
         if not job.lot:
-            files[PRODUCT] = kept_products.PRODUCT.write_file(job.product)
+            files[PRODUCT] = documents.PRODUCT.write_file(job.product)
         pictures = {}
         for number, printed in sorted(composed.pictures.items()):
             image, name = printed.image, f"pictures/{number}"
@@ -124,9 +124,7 @@ def product_on(layout: KeptLayout) -> Product | None:
         LabelerError: if a newer program kept it, or it is damaged.
     """
     data = layout.files.get(PRODUCT)
-    return (
-        kept_products.PRODUCT.read_file(data, _place(layout, PRODUCT)) if data is not None else None
-    )
+    return documents.PRODUCT.read_file(data, _place(layout, PRODUCT)) if data is not None else None
 
 
 def _place(layout: KeptLayout, file: str) -> Place:

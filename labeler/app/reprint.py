@@ -38,7 +38,7 @@ from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, no
 from labeler.layout.compose import Composer, Job
 from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
-from labeler.ledger.kept_pieces import Making
+from labeler.ledger.documents import Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
 from labeler.ledger.runs import KeptLayout, Kind, PastRun, layout_of, past_runs
 from labeler.ledger.store import Ledger

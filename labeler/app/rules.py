@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 
 from labeler.checker import rulebook
-from labeler.disclosures import load, rules
+from labeler.disclosures import market_rules, rules
 from labeler.disclosures.rules import Sourced
 
 
@@ -56,8 +56,8 @@ def every_rule(day: dt.date | None = None) -> tuple[ListedRule, ...]:
 
 def _of_markets() -> Iterator[ListedRule]:
     """Yield what the markets ask, and what the house does anyway."""
-    for file, rule in load.shipped().rules():
-        market = "" if file.market == load.HOUSE else file.market
+    for file, rule in market_rules.shipped().rules():
+        market = "" if file.market == market_rules.HOUSE else file.market
         days = {
             "begins": rule.starts.isoformat() if rule.starts else "",
             "ends": rule.ends.isoformat() if rule.ends else "",

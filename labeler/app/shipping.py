@@ -14,10 +14,9 @@ from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
-from labeler.ledger.lots import Lot, find
+from labeler.ledger.lots import Lot, a_line, find, fold
 from labeler.ledger.ship import Move, Moved, MoveKind, move, on_hand, slip
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import a_line, fold
 
 _NEAR_DEALER = 0.85
 
@@ -93,7 +92,10 @@ def ship(request: ShipRequest) -> Shipped:
         if request.slip is None:
             carry_out()
         else:
-            from labeler.app.papers import PackingSlip, print_packing_slip  # loads the layouts
+            from labeler.app.papers import (
+                PackingSlip,  # loads the layouts
+                print_packing_slip,  # loads the layouts
+            )
 
             slip_of = PackingSlip(
                 request.folder, request.slip, request.kind, key, to.name, to.address, asked,

@@ -7,8 +7,8 @@ from pathlib import Path
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
 from labeler.findings import LabelerError
+from labeler.ledger.lots import fold
 from labeler.ledger.store import Ledger, last_change
-from labeler.ledger.texts import fold
 from labeler.ledger.trace import Trace, trace
 
 

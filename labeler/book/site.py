@@ -19,8 +19,7 @@ from markupsafe import Markup
 from labeler.book.edition import contact_ways, entries_of, long_date, weight_text
 from labeler.catalog.model import Catalog, Maker, Product
 from labeler.codes.links import product_link
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import of_label
+from labeler.disclosures.needed import label_panel, needed
 from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError, Place, stop
 from labeler.layout.disclosure_block import warning_sign
@@ -120,7 +119,7 @@ def _product_page(
     product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None
 ) -> str:
     """Return the page of a product, or of one lot of it."""
-    needs = needed(product, product.markets, day, panel=of_label(_LABEL, _LABEL, product.bag))
+    needs = needed(product, product.markets, day, panel=label_panel(_LABEL, _LABEL, product.bag))
     maker, pattern = product.maker, product.pattern
     depth = len(page_path(maker, product, lot.code if lot else "").parent.parts)
     root = "../" * depth

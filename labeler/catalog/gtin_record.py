@@ -17,10 +17,10 @@ from pathlib import Path
 
 from labeler.catalog.gtin import as_14, close, company_prefix_kind
 from labeler.catalog.model import Catalog
-from labeler.catalog.spreadsheet.columns import GTIN_COLUMNS
+from labeler.catalog.spreadsheet.cells import GTIN_COLUMNS
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, SheetRow, read_csv, read_table
 from labeler.files import delivered, read_file
-from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.findings import Finding, Grade, LabelerError, Place, refusal, stop
 
 RECORD = "gtins.csv"
 
@@ -100,8 +100,8 @@ def draw_gtins(catalog: Catalog, folder: Path) -> dict[str, str]:
             return _draw(catalog, folder / RECORD, prefix)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise LabelerError(
-            stop("record-unwritable", Place(file=RECORD), f"cannot be written: {reason}")
+        raise refusal(
+            "record-unwritable", Place(file=RECORD), f"cannot be written: {reason}"
         ) from None
 
 
@@ -109,15 +109,11 @@ def _prefix(catalog: Catalog) -> str:
     prefix = catalog.file.maker.gs1_prefix
     place = Place(file="catalog.toml", key="maker.gs1_prefix")
     if prefix is None:
-        raise LabelerError(
-            stop("prefix-missing", place, "without a company prefix no GTIN can be drawn",
+        raise refusal("prefix-missing", place, "without a company prefix no GTIN can be drawn",
                  hint="GS1 licenses prefixes and single numbers: www.gs1.org. One that you have "
-                 "goes into the spreadsheet's gtin column.")
-        )  # fmt: skip
+                 "goes into the spreadsheet's gtin column.")  # fmt: skip
     if company_prefix_kind(prefix) in ("restricted", "reserved"):
-        raise LabelerError(
-            stop("prefix-not-licensed", place, "numbers that begin so are licensed to nobody")
-        )
+        raise refusal("prefix-not-licensed", place, "numbers that begin so are licensed to nobody")
     return prefix
 
 
@@ -171,15 +167,13 @@ def _free(prefix: str, used: Iterable[str], count: int) -> list[str]:
         free.append(close(body).removeprefix("0"))
         if len(free) == count:
             return free
-    raise LabelerError(
-        stop(
-            "prefix-exhausted",
-            Place(file="catalog.toml", key="maker.gs1_prefix"),
-            f"the prefix {prefix} has not enough numbers left",
-            found=f"{len(free)} of {capacity(prefix)} free",
-            expected=f"{count}",
-            hint="GS1 licenses further prefixes. Numbers of retired SKUs are never given again.",
-        )
+    raise refusal(
+        "prefix-exhausted",
+        Place(file="catalog.toml", key="maker.gs1_prefix"),
+        f"the prefix {prefix} has not enough numbers left",
+        found=f"{len(free)} of {capacity(prefix)} free",
+        expected=f"{count}",
+        hint="GS1 licenses further prefixes. Numbers of retired SKUs are never given again.",
     )
 
 

@@ -17,11 +17,10 @@ from typing import Any
 
 from labeler import files
 from labeler.catalog.checks import check_file, check_upkeep
-from labeler.catalog.expand import can_expand, expand, make_catalog
+from labeler.catalog.expand import Photos, ProductDrafts, can_expand, expand, make_catalog
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.rows import Photos, ProductDrafts
-from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS
+from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
     CellGrid,

@@ -22,7 +22,7 @@ from pydantic_core import ErrorDetails
 
 from labeler.catalog import model
 from labeler.catalog.model import CatalogFile, Maker, Sale
-from labeler.findings import Finding, LabelerError, Place, as_written, did_you_mean, stop
+from labeler.findings import Finding, Place, as_written, did_you_mean, refusal
 from labeler.tomlfile import TomlFile, expected, explain_errors, key_text, read_toml, resolve
 
 CATALOG_NAME = "catalog.toml"
@@ -58,7 +58,7 @@ def find_catalog(folder: Path) -> Path:
             pass  # a folder that may not be listed: the general hint must do
     else:
         message = "this is a file, not a folder" if folder.exists() else "there is no such folder"
-    raise LabelerError(stop("catalog-missing", place, message, hint=hint))
+    raise refusal("catalog-missing", place, message, hint=hint)
 
 
 def read_source(folder: Path) -> TomlFile:
@@ -71,7 +71,7 @@ def read_source(folder: Path) -> TomlFile:
     if not source.data:
         message = "holds nothing but comments" if source.text.strip() else "is empty"
         hint = "`labeler new` makes a folder to start from."
-        raise LabelerError(stop("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint))
+        raise refusal("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint)
     return source
 
 

@@ -12,13 +12,12 @@ from typing import Protocol
 from labeler.catalog.model import Product
 from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_product
 from labeler.checker.rulebook import asks, finding
-from labeler.disclosures import load
-from labeler.disclosures.needed import gaps, needed
-from labeler.disclosures.panel import Panel, of_card, of_label
+from labeler.disclosures import market_rules
+from labeler.disclosures.market_rules import Ruling, rulings
+from labeler.disclosures.needed import Panel, card_panel, gaps, label_panel, needed
 from labeler.disclosures.rules import Rule
 from labeler.disclosures.sale import Verdict, verdicts
 from labeler.disclosures.statements import Statement, folded
-from labeler.disclosures.triggers import Ruling, rulings
 from labeler.findings import Finding, Grade, Place
 from labeler.units import Length
 
@@ -79,15 +78,15 @@ class CheckedProduct:
         """The display panel, whose area decides how high the quantity stands."""
         width, height = Length(self.claim.width), Length(self.claim.height)
         if self.use == "cards":
-            return of_card(width, height)
-        return of_label(width, height, self.product.bag)
+            return card_panel(width, height)
+        return label_panel(width, height, self.product.bag)
 
     @property
     def rulings(self) -> tuple[Ruling, ...]:
         """Every rule of its markets with its answer."""
         key = (alike(self.product), self.markets, self.day)
         if key not in self.law.rulings:
-            held = rulings(self.product, self.markets, self.day, load.shipped())
+            held = rulings(self.product, self.markets, self.day, market_rules.shipped())
             self.law.rulings[key] = tuple(held)
         return self.law.rulings[key]
 
@@ -147,7 +146,7 @@ class CheckedProduct:
 
 def law_of(said: Statement) -> Rule:
     """Return the gravest of the rules that ask for a statement."""
-    rules = [load.shipped().rule(rule_id) for rule_id in said.rules]
+    rules = [market_rules.shipped().rule(rule_id) for rule_id in said.rules]
     return max(rules, key=lambda rule: _GRAVITY.index(rule.grade))
 
 

@@ -5,15 +5,13 @@ The rules are data beside their sources, one TOML file a market: ``us.toml``, ``
 large and how clear a declaration must stand, ``places.toml`` what countries and states are
 called. A new place of sale is a new file here, and nothing else.
 
-``load`` reads the files, a market's when it is asked for, ``rules`` says what a rule is, and
-``triggers`` holds one rule against one product. On these stand ``needed`` (what a piece or a price
-list must say, and what the catalog leaves open), ``sale`` (may it be sold there), ``panel`` (how
-large letters must be) and ``wording`` (claims and figures that may not stand).
+``rules`` says what a rule is; ``market_rules`` reads the files, a market's when it is asked for,
+and holds rules against a product. On these stand ``needed`` (what a piece or a price list must
+say, how large, and what the catalog leaves open), ``sale`` (may it be sold there) and ``wording``
+(claims and figures that may not stand).
 
 None of this is legal advice. The law is longer than a table, changes, and is read by courts, not
 by programs: each rule names its source, the day it was read and how far it is to be trusted.
 """
 
-__all__ = (
-    "load", "needed", "panel", "rules", "sale", "statements", "triggers", "wording",
-)  # fmt: skip
+__all__ = ("market_rules", "needed", "rules", "sale", "statements", "wording")

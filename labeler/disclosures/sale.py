@@ -13,10 +13,9 @@ from enum import Enum
 from typing import Any
 
 from labeler.catalog.model import Product
-from labeler.disclosures import load
-from labeler.disclosures.load import RuleBook
+from labeler.disclosures import market_rules
+from labeler.disclosures.market_rules import EVERY_PACK, RuleBook, Ruling, rulings
 from labeler.disclosures.rules import Confidence, Effect
-from labeler.disclosures.triggers import EVERY_PACK, Ruling, rulings
 from labeler.findings import Finding, Grade, Place
 
 
@@ -156,7 +155,7 @@ def verdicts(
 
     ``asked`` is every rule with its answer, where they have all been asked already.
     """
-    book = rules or load.shipped()
+    book = rules or market_rules.shipped()
     if asked is None:
         asked = rulings(product, markets, day, book, {*_STATUS, Effect.NOTE})
     by_market: dict[str, list[Ruling]] = {market: [] for market in markets}
@@ -191,7 +190,7 @@ def market_table(
     rules: RuleBook | None = None,
 ) -> tuple[tuple[Verdict, ...], ...]:
     """Return one row of verdicts a product, one verdict a market, in the order given."""
-    book = rules or load.shipped()
+    book = rules or market_rules.shipped()
     return tuple(verdicts(product, markets, day, book) for product in products)
 
 
@@ -200,7 +199,7 @@ def parts_not_asked(markets: Sequence[str], rules: RuleBook | None = None) -> tu
 
     Who sells in the US sells in Maine, but only the US's rules are held against ``US``.
     """
-    book = rules or load.shipped()
+    book = rules or market_rules.shipped()
     return tuple(
         code
         for code in book.files

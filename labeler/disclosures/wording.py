@@ -15,11 +15,10 @@ from fractions import Fraction
 from functools import cache, lru_cache
 
 from labeler.catalog.model import Product
-from labeler.disclosures import load
+from labeler.disclosures import market_rules
 from labeler.disclosures import rules as form
-from labeler.disclosures.load import RuleBook
+from labeler.disclosures.market_rules import RuleBook, Ruling, rulings
 from labeler.disclosures.rules import Effect, Rule
-from labeler.disclosures.triggers import Ruling, rulings
 from labeler.findings import Finding, Grade, Place
 from labeler.units import FRACTION_SLASH, Weight, truncate
 
@@ -62,7 +61,7 @@ def _claims(
     product: Product, markets: Sequence[str], day: dt.date, rules: RuleBook | None
 ) -> list[Ruling]:
     """Return the rulings that bar words, each rule once."""
-    book = rules or load.shipped()
+    book = rules or market_rules.shipped()
     barred = {
         one.rule.id: one
         for one in rulings(product, markets, day, book, {Effect.CLAIM})

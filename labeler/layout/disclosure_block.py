@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from typing_extensions import override
 
-from labeler.disclosures.panel import clear_space
+from labeler.disclosures.needed import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
 from labeler.geometry import Box

@@ -13,9 +13,17 @@ from uuid import uuid4
 from sqlalchemy import Connection, case, func, select
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.lots import Lot, is_void, load, lot_id, remember_names
-from labeler.ledger.materials import SupplierLot
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.ledger.lots import (
+    Lot,
+    SupplierLot,
+    a_line,
+    fold,
+    is_void,
+    load,
+    lot_id,
+    remember_names,
+)
 from labeler.ledger.schema import (
     as_text,
     days,
@@ -29,7 +37,6 @@ from labeler.ledger.schema import (
     voids,
 )
 from labeler.ledger.store import Ledger, enter
-from labeler.ledger.texts import a_line, fold
 
 if TYPE_CHECKING:
     from labeler.catalog.model import Product
@@ -95,14 +102,12 @@ def answer_to(connection: Connection, request: Request) -> Any:
     if row is None:
         return None
     if row.ask != request.ask:
-        raise LabelerError(
-            stop(
-                "key-used",
-                Place(key="key"),
-                f"this key was used before, to {request.kind} something else",
-                found=repr(request.key),
-                hint="Take a new key for a new request; the old one was carried out.",
-            )
+        raise refusal(
+            "key-used",
+            Place(key="key"),
+            f"this key was used before, to {request.kind} something else",
+            found=repr(request.key),
+            hint="Take a new key for a new request; the old one was carried out.",
         )
     return row.answer
 
@@ -318,7 +323,7 @@ def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, A
 
 def _keep(connection: Connection, product: Product) -> str:
     """Keep the product as it is; the same product is kept once."""
-    from labeler.ledger.kept_products import PRODUCT  # loads the catalog's model
+    from labeler.ledger.documents import PRODUCT  # loads the catalog's model
 
     record = PRODUCT.write(product)
     fingerprint = hashlib.sha256(as_text(record).encode()).hexdigest()
@@ -381,14 +386,12 @@ def _number(code: lot_code.LotCode) -> int:
     for number in range(1, _MOST_A_DAY + 1):
         if form.write(code.made, number) == code.text:
             return number
-    raise LabelerError(
-        stop(
-            "lost-number",
-            Place(key=f"lot {code.text}"),
-            "nobody opens so many lots in a day",
-            found=code.serial,
-            expected=f"at most {_MOST_A_DAY}",
-        )
+    raise refusal(
+        "lost-number",
+        Place(key=f"lot {code.text}"),
+        "nobody opens so many lots in a day",
+        found=code.serial,
+        expected=f"at most {_MOST_A_DAY}",
     )
 
 
@@ -450,12 +453,10 @@ def _refuse_if_out(connection: Connection, number: int, code: str) -> None:
         )
     )
     if out:
-        raise LabelerError(
-            stop(
-                "void-shipped",
-                Place(key=lot_code.tidy(code)),
-                "pieces with this lot code are with dealers, so it cannot be withdrawn",
-                found=f"{out} shipped and not returned",
-                hint="Record their return first; to find them, trace the lot.",
-            )
+        raise refusal(
+            "void-shipped",
+            Place(key=lot_code.tidy(code)),
+            "pieces with this lot code are with dealers, so it cannot be withdrawn",
+            found=f"{out} shipped and not returned",
+            hint="Record their return first; to find them, trace the lot.",
         )

@@ -13,11 +13,10 @@ from pathlib import Path
 from sqlalchemy import Connection, func, select, text
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.faults import explain
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import days, journal, lots, moves, steps
-from labeler.ledger.store import Ledger
+from labeler.ledger.store import Ledger, explain
 
 
 def backup(ledger: Ledger, file: Path) -> Path:
@@ -72,22 +71,18 @@ def _copy(ledger: Ledger, half: Path) -> None:
 
 def _refuse_to_replace(ledger: Path, file: Path) -> None:
     if not file.parent.is_dir():
-        raise LabelerError(
-            stop(
-                "backup-folder",
-                Place(file=str(file.parent)),
-                "there is no such folder for the backup",
-                hint="Make the folder first, or name another.",
-            )
+        raise refusal(
+            "backup-folder",
+            Place(file=str(file.parent)),
+            "there is no such folder for the backup",
+            hint="Make the folder first, or name another.",
         )
     if file.exists() and (file.samefile(ledger) or not _is_backup(file)):
-        raise LabelerError(
-            stop(
-                "backup-in-the-way",
-                Place(file=str(file)),
-                "a backup would replace something that is not a backup",
-                hint="Name a file that does not exist yet, or an older backup.",
-            )
+        raise refusal(
+            "backup-in-the-way",
+            Place(file=str(file)),
+            "a backup would replace something that is not a backup",
+            hint="Name a file that does not exist yet, or an older backup.",
         )
 
 

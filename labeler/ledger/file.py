@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Place, refusal
 
 FILE_NAME = "ledger.sqlite"
 """In the catalog folder."""
@@ -43,14 +43,12 @@ def refuse_no_folder(folder: Path) -> None:
     """Raise a `LabelerError` unless there is such a folder."""
     if folder.is_dir():
         return
-    raise LabelerError(
-        stop(
-            "ledger-folder",
-            Place(file=str(folder)),
-            "the folder of the ledger is a file" if folder.exists() else "there is no such folder",
-            expected="the catalog folder",
-            hint="Name the folder that holds catalog.toml, or make the folder first.",
-        )
+    raise refusal(
+        "ledger-folder",
+        Place(file=str(folder)),
+        "the folder of the ledger is a file" if folder.exists() else "there is no such folder",
+        expected="the catalog folder",
+        hint="Name the folder that holds catalog.toml, or make the folder first.",
     )
 
 
@@ -84,7 +82,7 @@ def refuse_unsound(file: Path) -> None:
             if head
             else ("ledger-empty", "the ledger's file is empty: its content was lost", BACKUP_HINT)
         )  # fmt: skip
-    raise LabelerError(stop(rule, Place(file=str(file)), message, hint=hint))
+    raise refusal(rule, Place(file=str(file)), message, hint=hint)
 
 
 def may_write(file: Path) -> bool:
@@ -121,13 +119,11 @@ def copy_to_read(file: Path) -> tempfile.TemporaryDirectory[str]:
             raise
         kept.cleanup()
         time.sleep(_PAUSE)
-    raise LabelerError(
-        stop(
-            "ledger-busy",
-            Place(file=str(file)),
-            "the ledger may not be written here, and others write it all the time",
-            hint="Ask again when they are done.",
-        )
+    raise refusal(
+        "ledger-busy",
+        Place(file=str(file)),
+        "the ledger may not be written here, and others write it all the time",
+        hint="Ask again when they are done.",
     )
 
 

@@ -2,23 +2,184 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 from sqlalchemy import Column, ColumnElement, Connection, Select, select
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.materials import SupplierLot, materials_of
-from labeler.ledger.schema import in_parts, keep_once, lots, names, snapshots, voids
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.ledger.schema import in_parts, keep_once, lots, materials, names, snapshots, voids
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import fold
 
 if TYPE_CHECKING:
     from labeler.catalog.model import Product
+
+if TYPE_CHECKING:
+    from labeler.catalog.model import Product
+
+
+# ----------------------------------------------------------------------------
+# Texts as they are kept in the ledger, and as they are compared.
+
+LONGEST = 200
+"""Characters in a name, a supplier's lot or a key."""
+
+
+def a_line(text: str, key: str, *, may_lack: bool = False, longest: int = LONGEST) -> str:
+    """Return ``text`` in one line without blanks at its ends.
+
+    Args:
+        text: what the maker wrote.
+        key: what the text is, for the finding.
+        may_lack: whether it may be empty.
+        longest: the most characters it may have.
+
+    Raises:
+        LabelerError: if it is empty, too long, or holds characters that no file can keep.
+    """
+    line = " ".join(text.split())
+    if not (line or may_lack) or max(len(line), len(_plain(line))) > longest or _odd(line):
+        raise refusal(
+            "ledger-text",
+            Place(key=key),
+            f"this cannot be kept as {key}",
+            found=ascii(line[:60]),
+            expected=f"{'' if may_lack else '1 to '}{longest} characters in one line",
+        )
+    return line
+
+
+def fold(text: str) -> str:
+    """Return ``text`` for comparing: case, width of letters, blanks and punctuation left out.
+
+    ``HK-2291``, ``hk 2291`` and ``HK2291`` are one supplier's lot.
+    """
+    plain = _plain(text)
+    kept = "".join(letter for letter in plain if letter.isalnum())
+    return kept or plain.strip()
+
+
+def _plain(text: str) -> str:
+    """Return ``text`` without case and width; a ligature or a sharp s makes it longer."""
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
+def _odd(line: str) -> bool:
+    """Tell whether a text holds a letter that steers instead of being shown."""
+    shown = line.isprintable()
+    return not shown and any(unicodedata.category(letter) in ("Cc", "Cs") for letter in line)
+
+
+# ----------------------------------------------------------------------------
+# Suppliers' lots: what went into a lot of jigs, and of which kind of material it was.
+
+_NEAR_KIND = 0.8
+"""How alike a kind of material must be to a known one to pass for a slip."""
+
+
+def known_kinds() -> tuple[str, ...]:
+    """Return what a supplier's lot may be a lot of; a maker may add to these."""
+    from labeler.catalog.model import MaterialKind  # loads a library that few who ask need
+
+    return ("hook", "guard", *get_args(MaterialKind))
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class SupplierLot:
+    """A supplier's lot of one kind of material, such as ``hook=HK-2291``.
+
+    Raises:
+        LabelerError: if either part is empty or cannot be kept.
+    """
+
+    kind: str
+    lot: str
+
+    def __post_init__(self) -> None:
+        kind = a_line(self.kind, "kind of material", longest=100).casefold()
+        object.__setattr__(self, "kind", kind)
+        object.__setattr__(self, "lot", a_line(self.lot, "supplier's lot"))
+
+    @classmethod
+    def parse(cls, text: str) -> SupplierLot:
+        """Read ``KIND=SUPPLIER-LOT``.
+
+        Raises:
+            LabelerError: if either side is missing.
+        """
+        kind, _, lot = text.partition("=")
+        if not kind.strip() or not lot.strip():
+            raise refusal(
+                "material-lot",
+                Place(key="material"),
+                "this does not say which supplier's lot went in",
+                found=repr(text),
+                expected="KIND=SUPPLIER-LOT, such as hook=HK-2291",
+            )
+        return cls(kind, lot)
+
+    def __str__(self) -> str:
+        return f"{self.kind}={self.lot}"
+
+
+def supplier_lots(texts: Sequence[str]) -> tuple[SupplierLot, ...]:
+    """Read what went into a lot, each as ``KIND=SUPPLIER-LOT``.
+
+    Raises:
+        LabelerError: with everything that does not say so.
+    """
+    found: list[SupplierLot] = []
+    faults: list[Finding] = []
+    for text in texts:
+        try:
+            found.append(SupplierLot.parse(text))
+        except LabelerError as error:
+            faults += error.findings
+    if faults:
+        raise LabelerError(faults)
+    return tuple(found)
+
+
+def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) -> Iterable[Finding]:
+    """Refuse a kind of material that is nearly a known one; others are the maker's own."""
+    known = {*known_kinds(), *(name.casefold() for name in product.materials)}
+    known |= {layer.shade.casefold() for layer in product.colour.layers}
+    for each in went_in:
+        near = get_close_matches(each.kind, known, n=1, cutoff=_NEAR_KIND)
+        near += [kind for kind in known if sorted(kind) == sorted(each.kind)]
+        if each.kind not in known and near:
+            yield stop(
+                "material-kind",
+                place,
+                "this kind of material looks like a slip",
+                found=str(each),
+                hint=f"Did you mean {near[0]}={each.lot}?",
+            )
+
+
+def materials_of(
+    connection: Connection, numbers: Select[Any]
+) -> dict[int, tuple[SupplierLot, ...]]:
+    """Return the suppliers' lots by the number of the lot they went into."""
+    query = select(materials.c.lot_id, materials.c.kind, materials.c.supplier_lot).where(
+        materials.c.lot_id.in_(numbers)
+    )
+    into: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
+    for number, kind, lot in connection.execute(query).all():
+        into[kind, lot].append(number)
+    went_in: defaultdict[int, list[SupplierLot]] = defaultdict(list)
+    for named in sorted(into):
+        supplied = SupplierLot(*named)
+        for number in into[named]:
+            went_in[number].append(supplied)
+    return {number: tuple(found) for number, found in went_in.items()}
+
 
 _NEAR_SHOWN = 5
 _AS_THEY_ARE = (
@@ -118,7 +279,7 @@ def snapshot_of(ledger: Ledger, lot: Lot) -> Product:
     Raises:
         LabelerError: if a newer program kept it, or it is damaged.
     """
-    from labeler.ledger.kept_products import PRODUCT  # loads the catalog's model
+    from labeler.ledger.documents import PRODUCT  # loads the catalog's model
 
     query = select(snapshots.c.product).where(snapshots.c.fingerprint == lot.snapshot)
     kept = ledger.read(lambda connection: connection.scalar(query))

@@ -1,22 +1,25 @@
-"""Opens the ledger: the file in the catalog folder, or a database that two benches share."""
+"""Opens the ledger: the file in the catalog folder, or a database that two benches share.
+
+What an older program made is brought up to date by steps: named, in order, and never changed once
+shipped. Each is applied in one transaction together with its own record, so a crash leaves a ledger
+either before a step or after it.
+"""
 
 from __future__ import annotations
 
 import getpass
 import os
-import re
 import secrets
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import URL, Engine, make_url
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy import Connection, inspect, select, text
 
-from labeler.findings import LabelerError, Place, stop
-from labeler.ledger.faults import explain
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.file import (
     FILE_NAME,
     copy_to_read,
@@ -25,8 +28,9 @@ from labeler.ledger.file import (
     refuse_no_folder,
     refuse_unsound,
 )
-from labeler.ledger.migrations import is_current, migrate_one
-from labeler.ledger.store import PATIENCE, Ledger, postgres_engine, sqlite_engine, utc_now
+from labeler.ledger.lots import fold
+from labeler.ledger.schema import metadata, steps
+from labeler.ledger.store import PATIENCE, Ledger, explain, postgres_engine, sqlite_engine, utc_now
 
 
 def open_ledger(
@@ -55,10 +59,14 @@ def open_ledger(
         except (KeyError, OSError, ImportError):  # a computer that knows no names
             who = ""
     if "://" in str(where):
-        engine, copy, file = _server_engine(str(where), patience), None, Path()
+        engine, copy, file = postgres_engine(str(where), patience), None, Path()
     else:
-        file = _file_in(Path(where), begin=begin)
+        file = Path(where) / FILE_NAME
         try:
+            refuse_no_folder(file.parent)
+            if begin and not file.exists():
+                _begin(file)
+            refuse_unsound(file)
             copy = None if may_write(file) else copy_to_read(file)
         except OSError as error:
             raise (explain(error, str(file)) or error) from error
@@ -76,56 +84,6 @@ def open_ledger(
     return ledger
 
 
-def bring_up_to_date(ledger: Ledger) -> None:
-    """Apply the steps the ledger lacks, each in one transaction; most often there is none."""
-    if ledger.read(lambda connection: is_current(connection, ledger.where)):
-        return
-    while ledger.write(lambda connection: migrate_one(connection, ledger.where)):
-        pass
-
-
-def _server_engine(address: str, patience: float) -> Engine:
-    try:
-        url = make_url(address)
-    except (ArgumentError, ValueError):
-        url = URL.create("unreadable")
-    if url.drivername.partition("+")[0] not in ("postgresql", "postgres"):
-        raise LabelerError(
-            stop(
-                "ledger-address",
-                Place(key="ledger"),
-                "this is no address of a ledger",
-                found=re.sub(r":[^/@]*@", ":***@", address),
-                expected="a folder, or an address that begins with postgresql://",
-            )
-        )
-    try:
-        return postgres_engine(url, patience)
-    except ImportError as error:
-        raise LabelerError(
-            stop(
-                "ledger-driver",
-                Place(file=url.render_as_string(hide_password=True)),
-                "what speaks to a PostgreSQL server is not installed",
-                found=str(error),
-                hint='Install it: pip install "labeler[postgres]"',
-            )
-        ) from error
-
-
-def _file_in(folder: Path, *, begin: bool) -> Path:
-    """Return the ledger's file in ``folder``, sound as far as a look at it tells."""
-    file = folder / FILE_NAME
-    try:
-        refuse_no_folder(folder)
-        if begin and not file.exists():
-            _begin(file)
-        refuse_unsound(file)
-    except OSError as error:
-        raise (explain(error, str(file)) or error) from error
-    return file
-
-
 def _begin(file: Path) -> None:
     """Make a whole new ledger beside its place, then put it there unless another was faster.
 
@@ -133,14 +91,12 @@ def _begin(file: Path) -> None:
     """
     log = log_of(file)
     if log.exists():
-        raise LabelerError(
-            stop(
-                "ledger-torn",
-                Place(file=str(file)),
-                f"the ledger's file is gone, but {log.name}, a part of it, is still here",
-                hint=f"Put {FILE_NAME} back beside it. Only if there never was one, move the part "
-                "away.",
-            )
+        raise refusal(
+            "ledger-torn",
+            Place(file=str(file)),
+            f"the ledger's file is gone, but {log.name}, a part of it, is still here",
+            hint=f"Put {FILE_NAME} back beside it. Only if there never was one, move the part "
+            "away.",
         )
     made = file.with_name(f".{FILE_NAME}.{os.getpid()}-{secrets.token_hex(4)}")
     try:
@@ -149,13 +105,11 @@ def _begin(file: Path) -> None:
             bring_up_to_date(ledger)
             _bring_home(ledger)
         if log_of(made).exists():
-            raise LabelerError(
-                stop(
-                    "ledger-disk-full",
-                    Place(file=str(file)),
-                    "there is no room on the disk to begin a ledger",
-                    hint="Make room and run the same command again.",
-                )
+            raise refusal(
+                "ledger-disk-full",
+                Place(file=str(file)),
+                "there is no room on the disk to begin a ledger",
+                hint="Make room and run the same command again.",
             )
         _put(made, file)
     finally:
@@ -190,3 +144,178 @@ def _put(made: Path, file: Path) -> None:
             os.fsync(folder)
         finally:
             os.close(folder)
+
+
+def bring_up_to_date(ledger: Ledger) -> None:
+    """Apply the steps the ledger lacks, each in one transaction; most often there is none."""
+    if ledger.read(lambda connection: is_current(connection, ledger.where)):
+        return
+    while ledger.write(lambda connection: migrate_one(connection, ledger.where)):
+        pass
+
+
+_FOLDER = Path(__file__).parent / "steps"
+_WORDS = {
+    "sqlite": {
+        "identity": "INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT",
+        "moment": "DATETIME",
+        "bytes": "BLOB",
+        "bytewise": "",
+    },
+    "postgresql": {
+        "identity": "INTEGER GENERATED BY DEFAULT AS IDENTITY PRIMARY KEY",
+        "moment": "TIMESTAMP WITH TIME ZONE",
+        "bytes": "BYTEA",
+        "bytewise": ' COLLATE "C"',
+    },
+}
+_ONE_AT_A_TIME = 71_064
+"""The advisory lock that two programs opening the same new PostgreSQL ledger take turns on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step from an older ledger to a newer one."""
+
+    name: str
+    apply: Callable[[Connection], None]
+
+
+def _lots(connection: Connection) -> None:
+    _run_file(connection, "0001-lots.sql")
+    _never_change(
+        connection,
+        ("snapshots", "lots", "materials", "voids", "weighings", "files", "layouts"),
+    )
+    _never_change(connection, ("runs", "printed", "open_sheets", "moves", "requests", "journal"))
+
+
+def _names(connection: Connection) -> None:
+    _run_file(connection, "0002-names.sql")
+    used = connection.exec_driver_sql(
+        "SELECT supplier_lot FROM materials UNION SELECT sku FROM lots"
+        " UNION SELECT dealer FROM moves WHERE dealer <> ''"
+    )
+    by_folded = {fold(name): name for (name,) in sorted(used, reverse=True)}
+    rows = [
+        {"folded": folded, "backwards": folded[::-1], "name": name}
+        for folded, name in by_folded.items()
+    ]
+    if rows:
+        into = text("INSERT INTO names VALUES (:folded, :backwards, :name)")
+        connection.execute(into, rows)
+
+
+def _numbered(_: Connection) -> None:
+    """Change no table: from here on documents have numbers, which an older program can't read."""
+
+
+STEPS: tuple[Step, ...] = (
+    Step("0001-lots", _lots),
+    Step("0002-names", _names),
+    Step("0003-numbered", _numbered),
+)
+
+
+def migrate_one(connection: Connection, where: str, known: Sequence[Step] = STEPS) -> bool:
+    """Apply the next step that this ledger lacks; tell whether there was one.
+
+    Args:
+        connection: in a transaction of its own.
+        where: the ledger's file or address, for the findings.
+        known: the steps of this program.
+
+    Raises:
+        LabelerError: if the ledger is newer than the program, or the database is not a ledger.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ONE_AT_A_TIME})")
+    done = applied(connection, where, known)
+    lacking = [step for step in known if step.name not in done]
+    if not lacking:
+        return False
+    if not done:
+        steps.create(connection)
+    lacking[0].apply(connection)
+    connection.execute(steps.insert().values(name=lacking[0].name, at=datetime.now(UTC)))
+    return True
+
+
+def is_current(connection: Connection, where: str, known: Sequence[Step] = STEPS) -> bool:
+    """Tell whether the ledger has gone through every step of this program.
+
+    Raises:
+        LabelerError: as `migrate_one` does.
+    """
+    return len(applied(connection, where, known)) == len(known)
+
+
+def applied(connection: Connection, where: str, known: Sequence[Step]) -> list[str]:
+    """Return the names of the steps this ledger has gone through, refusing what is none."""
+    taken = set(inspect(connection).get_table_names())
+    if steps.name in taken:
+        done = list(connection.scalars(select(steps.c.name).order_by(steps.c.name)))
+        if strange := sorted(set(done) - {step.name for step in known}):
+            raise LabelerError(_newer(where, strange))
+        return done
+    if connection.dialect.name == "postgresql":
+        taken &= set(metadata.tables)
+    if taken:
+        raise LabelerError(_stranger(where, taken))
+    return []
+
+
+def _newer(where: str, strange: list[str]) -> Finding:
+    return stop(
+        "ledger-newer",
+        Place(file=where),
+        "this ledger was last written by a newer version of the program",
+        found=f"steps unknown here: {', '.join(strange)}",
+        expected=f"none after {STEPS[-1].name}",
+        hint="Install the newer version on this computer too; nothing was changed.",
+    )
+
+
+def _stranger(where: str, taken: set[str]) -> Finding:
+    return stop(
+        "ledger-stranger",
+        Place(file=where),
+        "this database belongs to something else, so no ledger is begun in it",
+        found=f"tables {', '.join(sorted(taken)[:6])}",
+        expected="a ledger of this program, or an empty database",
+        hint="Give the ledger a file or a database of its own.",
+    )
+
+
+def _run_file(connection: Connection, name: str) -> None:
+    script = (_FOLDER / name).read_text(encoding="utf-8")
+    lines = [line for line in script.splitlines() if not line.startswith("--")]
+    for statement in "\n".join(lines).split(";"):
+        if statement.strip():
+            words = _WORDS[connection.dialect.name]
+            connection.exec_driver_sql(statement.format_map(words).strip())
+
+
+def _never_change(connection: Connection, tables: Iterable[str]) -> None:
+    """Have the database itself refuse to change or delete a row of these tables."""
+    for table in tables:
+        if connection.dialect.name == "sqlite":
+            for act in ("UPDATE", "DELETE"):
+                connection.exec_driver_sql(_SQLITE_GUARD.format(table=table, act=act))
+        else:
+            connection.exec_driver_sql(_POSTGRES_REFUSAL)
+            connection.exec_driver_sql(_POSTGRES_GUARD.format(table=table))
+
+
+_SQLITE_GUARD = """
+CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table}
+BEGIN SELECT RAISE(ABORT, 'the ledger keeps every row as it was written'); END
+"""
+_POSTGRES_REFUSAL = """
+CREATE OR REPLACE FUNCTION ledger_keeps_rows() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN RAISE EXCEPTION 'the ledger keeps every row as it was written'; END $$
+"""
+_POSTGRES_GUARD = """
+CREATE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE OR TRUNCATE ON {table}
+FOR EACH STATEMENT EXECUTE FUNCTION ledger_keeps_rows()
+"""

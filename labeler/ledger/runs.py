@@ -12,9 +12,9 @@ from typing import Any, Literal
 
 from sqlalchemy import Connection, func, select
 
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Place, refusal
 from labeler.ledger.assign import Request, once
-from labeler.ledger.lots import lot_id
+from labeler.ledger.lots import a_line, lot_id
 from labeler.ledger.schema import (
     as_text,
     files,
@@ -27,7 +27,6 @@ from labeler.ledger.schema import (
 )
 from labeler.ledger.store import Ledger, enter
 from labeler.ledger.stored import read_findings, write_findings
-from labeler.ledger.texts import a_line
 
 # ----------------------------------------------------------------------------
 # Layouts as they were: every file that a piece was made of, kept once for each content.
@@ -219,14 +218,12 @@ def remember_sheet(
     before = {(1, cell) for cell in range(1, paper.start)}
     used = sorted(cell for sheet, cell in filled | before | set(paper.spoiled) if sheet == last)
     if odd := [cell for cell in used if not 1 <= cell <= paper.cells]:
-        raise LabelerError(
-            stop(
-                "cell-not-on-sheet",
-                Place(key=paper.stock),
-                "this sheet has no such cell",
-                found=", ".join(map(str, odd)),
-                expected=f"1 to {paper.cells}",
-            )
+        raise refusal(
+            "cell-not-on-sheet",
+            Place(key=paper.stock),
+            "this sheet has no such cell",
+            found=", ".join(map(str, odd)),
+            expected=f"1 to {paper.cells}",
         )
     connection.execute(
         open_sheets.insert().values(

@@ -12,10 +12,9 @@ from sqlalchemy import Connection, func, select
 
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.ledger.assign import Request, once
-from labeler.ledger.lots import is_void, lot_id, remember_names
+from labeler.ledger.lots import a_line, fold, is_void, lot_id, remember_names
 from labeler.ledger.schema import lots, moves
 from labeler.ledger.store import Ledger, enter
-from labeler.ledger.texts import a_line, fold
 
 MoveKind = Literal["ship", "return", "scrap", "extra"]
 

@@ -5,11 +5,11 @@ is read. Every document says which form of its kind it has, and which version of
 read that form: ``{"schema": 2, "needs": "0.1.0", "ink": "colour", ...}``. One without a number has
 the first form, the plain dump of a record.
 
-A form's keys are written out here, in `kept_products` and in `kept_pieces`, and nowhere else. When
+A form's keys are written out here, in `documents` and in `weigh`, and nowhere else. When
 a field of a living record takes another name, its key stays and is `Called` by the new name; when a
 class does, only its import changes. To change a form itself: leave the upcasts that are there
 alone; alter the shape, add an upcast from the last number with the version that brings it, add a
-step to `migrations` so that an older program does not open the ledger, and keep a ledger of the old
+step to `open` so that an older program does not open the ledger, and keep a ledger of the old
 form with the tests.
 
 What was kept is not held against the catalog's rules of today, which may be stricter by then; only
@@ -23,8 +23,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Generic, NoReturn, TypeVar
 
-from labeler.findings import LabelerError, Place, stop
-from labeler.ledger.handbook133 import Judgement
+from labeler.findings import Place, refusal
 
 Document = dict[str, Any]
 """A document as JSON has it."""
@@ -173,19 +172,6 @@ OBJECT = _plain("an object", dict)
 SOME_TEXT, SOME_WHOLE, SOME_NUMBER = lacking(TEXT), lacking(WHOLE), lacking(NUMBER)
 TEXTS = listed(TEXT)
 
-# -------------------------------------------------------------------- weigh-ins, findings of a run
-
-_JUDGEMENT = Shape(
-    Judgement,
-    label=NUMBER, lot_size=WHOLE, sample_asked=WHOLE, sample=WHOLE, mean=NUMBER,
-    mean_error=NUMBER, deviation=SOME_NUMBER, factor=SOME_NUMBER, error_limit=SOME_NUMBER,
-    allowed_variation=NUMBER, may_exceed=WHOLE, beyond=listed(NUMBER),
-)  # fmt: skip
-
-
-def _judgement_2(first: Any) -> Document:
-    return dict(as_object(first))
-
 
 def _findings_2(first: Any) -> Document:
     """Put the list, which had no room for a number, under a name."""
@@ -236,15 +222,13 @@ class StoredKind(Generic[Record]):
         try:
             return self.shape.read(self._of_today(kept, place))
         except UnsoundError as error:
-            raise LabelerError(
-                stop(
-                    "stored-unreadable",
-                    place,
-                    f"{self.name}, as the ledger keeps it, is damaged",
-                    found=f"{' > '.join(error.path)}: {error.found}" if error.path else error.found,
-                    expected=error.expected,
-                    hint="Put a backup of the ledger in its place: labeler lot backup --help",
-                )
+            raise refusal(
+                "stored-unreadable",
+                place,
+                f"{self.name}, as the ledger keeps it, is damaged",
+                found=f"{' > '.join(error.path)}: {error.found}" if error.path else error.found,
+                expected=error.expected,
+                hint="Put a backup of the ledger in its place: labeler lot backup --help",
             ) from error
 
     def write_file(self, value: Record) -> bytes:
@@ -285,15 +269,13 @@ def refuse_newer(place: Place, found: str, expected: str, needs: str) -> NoRetur
         LabelerError: always; it says which version is needed, where that is known.
     """
     version = f"version {needs} or a later one" if needs else "the newest version"
-    raise LabelerError(
-        stop(
-            "stored-newer",
-            place,
-            "this was stored by a newer version of the program",
-            found=found,
-            expected=expected,
-            hint=f"Install {version} on this computer too; nothing was changed.",
-        )
+    raise refusal(
+        "stored-newer",
+        place,
+        "this was stored by a newer version of the program",
+        found=found,
+        expected=expected,
+        hint=f"Install {version} on this computer too; nothing was changed.",
     )
 
 
@@ -302,7 +284,6 @@ class _Findings:
     findings: tuple[dict[str, Any], ...]
 
 
-JUDGEMENT = StoredKind("a weigh-in", _JUDGEMENT, (_judgement_2,), ("0.1.0",))
 FINDINGS = StoredKind(
     "a run's findings", Shape(_Findings, findings=listed(OBJECT)), (_findings_2,), ("0.1.0",)
 )

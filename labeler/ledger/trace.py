@@ -17,11 +17,9 @@ from sqlalchemy import Connection, Select, case, func, select, union
 from labeler.codes import lot_code
 from labeler.codes.links import read_product_link
 from labeler.findings import Finding, LabelerError, Place, stop
-from labeler.ledger.lots import near, nearest
-from labeler.ledger.materials import SupplierLot, materials_of
+from labeler.ledger.lots import SupplierLot, fold, materials_of, near, nearest
 from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import fold
 
 # ----------------------------------------------------------------------------
 # What a text may mean in the ledger: each meaning with the lots it leads to.

@@ -3,21 +3,233 @@
 from __future__ import annotations
 
 import math
+import statistics
+import tomllib
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
 
 from sqlalchemy import Connection, select
 
-from labeler.findings import Finding, LabelerError, Place, fix, stop
+from labeler.findings import Finding, LabelerError, Place, fix, refusal, stop
 from labeler.ledger.assign import Request, once
-from labeler.ledger.handbook133 import Judgement, judge
 from labeler.ledger.lots import find, lot_id, snapshot_of
 from labeler.ledger.schema import weighings
 from labeler.ledger.store import Ledger, enter
-from labeler.ledger.stored import JUDGEMENT
+from labeler.ledger.stored import (
+    NUMBER,
+    SOME_NUMBER,
+    WHOLE,
+    Document,
+    Shape,
+    StoredKind,
+    as_object,
+    listed,
+)
 from labeler.units import GRAMS_PER_OUNCE, Weight, WeightUnit
+
+# ----------------------------------------------------------------------------
+# Judges a sample by weight, with the sampling plans, factors and variations of Handbook 133.
+#
+# The figures and their source stand in ``handbook133.toml``.
+
+Verdict = Literal["pass", "fail", "weigh more"]
+
+NO_NET_WEIGHT = (
+    "A head's nominal weight is no statement of net contents; this weigh-in is the maker's own "
+    "check and no official inspection."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What a sample says about a lot. Weights are in grams; an error is actual less labelled.
+
+    Attributes:
+        label: the weight stated.
+        lot_size: pieces in the lot.
+        sample_asked: pieces the plan asks for.
+        sample: pieces weighed.
+        mean: of the weights.
+        mean_error: of the errors.
+        deviation: the sample standard deviation; None for one piece.
+        factor: the sample correction factor; None for one piece.
+        error_limit: the sample error limit, factor times deviation; None for one piece.
+        allowed_variation: the maximum allowable variation, MAV.
+        may_exceed: how many pieces may be light by more than the MAV.
+        beyond: the weights that are.
+    """
+
+    label: float
+    lot_size: int
+    sample_asked: int
+    sample: int
+    mean: float
+    mean_error: float
+    deviation: float | None
+    factor: float | None
+    error_limit: float | None
+    allowed_variation: float
+    may_exceed: int
+    beyond: tuple[float, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain values."""
+        return asdict(self) | {"beyond": list(self.beyond)}
+
+    @property
+    def is_light(self) -> bool:
+        """Whether the average is under the label by more than the sample error limit."""
+        return self.error_limit is not None and -self.mean_error > self.error_limit
+
+    @property
+    def has_too_light(self) -> bool:
+        """Whether more pieces than may be are light by more than the MAV."""
+        return len(self.beyond) > self.may_exceed
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the lot passes; more pieces cannot mend one that has too many too light."""
+        if self.has_too_light:
+            return "fail"
+        if self.sample < self.sample_asked:
+            return "weigh more"
+        return "fail" if self.is_light else "pass"
+
+    def sentences(self) -> str:
+        """Return the judgement as a maker would tell it, with its caution."""
+        said = [self._average(), *self._pieces(), self._end(), NO_NET_WEIGHT]
+        return " ".join(said)
+
+    def _average(self) -> str:
+        off = f"{abs(self.mean_error):.2f} g {'under' if self.mean_error < 0 else 'over'}"
+        text = f"{self.sample} of {self.lot_size} weighed: on average {self.mean:.2f} g, {off} the "
+        text += f"{self.label:.2f} g stated"
+        if self.mean_error >= 0 or self.error_limit is None:
+            return text + "."
+        side = "more" if self.is_light else "no more"
+        return f"{text}, {side} than the sample error limit of {self.error_limit:.2f} g."
+
+    def _pieces(self) -> list[str]:
+        if not self.beyond:
+            return []
+        listed = ", ".join(f"{grams:.2f} g" for grams in self.beyond)
+        return [
+            f"{listed} {'is' if len(self.beyond) == 1 else 'are'} light by more than the "
+            f"{self.allowed_variation:.2f} g that a single piece may lack "
+            f"({self.may_exceed or 'none'} may)."
+        ]
+
+    def _end(self) -> str:
+        if self.verdict == "weigh more":
+            lacking = self.sample_asked - self.sample
+            return f"The plan asks for {self.sample_asked}: weigh {lacking} more."
+        return f"The lot {'passes' if self.verdict == 'pass' else 'fails'}."
+
+
+def sample_size(lot_size: int) -> int:
+    """Return how many pieces of a lot to weigh.
+
+    Source: NIST Handbook 133, Table 2-1, Category A.
+    """
+    return int(_plan(lot_size)["sample"]) or lot_size
+
+
+def allowed_variation(label_grams: Fraction) -> Fraction:
+    """Return the maximum allowable variation, in grams, of a label of so many grams.
+
+    Raises:
+        LabelerError: if the label is heavier than the table goes.
+
+    Source: NIST Handbook 133, Table 2-5.
+    """
+    for row in _tables()["allowed"]["rows"]:
+        if label_grams < row["below"]:
+            return Fraction(row["grams"] if "grams" in row else row["share"] * label_grams)
+    raise refusal(
+        "weigh-label-heavy",
+        Place(key="label"),
+        "the table of allowable variations ends below this weight",
+        found=f"{float(label_grams):.1f} g",
+        expected=f"under {_tables()['allowed']['rows'][-1]['below']} g",
+        source=_tables()["title"],
+    )
+
+
+def judge(label: Weight, weights: Sequence[Weight], lot_size: int) -> Judgement:
+    """Judge a lot by a sample of it.
+
+    Args:
+        label: the weight stated for one piece.
+        weights: what the pieces of the sample weigh.
+        lot_size: pieces in the lot.
+
+    Raises:
+        LabelerError: if nothing or more than the lot was weighed, or the tables end before.
+
+    Source: NIST Handbook 133, chapter 2, Category A: a lot fails if its average error is negative
+    and larger than the sample error limit, or if too many pieces are light beyond the MAV.
+    """
+    _refuse_odd_sample(len(weights), lot_size)
+    errors = [weight.grams - label.grams for weight in weights]
+    variation = allowed_variation(label.grams)
+    deviation = float(statistics.stdev(errors)) if len(errors) > 1 else None
+    factor = correction_factor(len(errors))
+    mean_error = Fraction(sum(errors), len(errors))
+    return Judgement(
+        label=float(label.grams),
+        lot_size=lot_size,
+        sample_asked=sample_size(lot_size),
+        sample=len(errors),
+        mean=float(mean_error + label.grams),
+        mean_error=float(mean_error),
+        deviation=deviation,
+        factor=factor,
+        error_limit=factor * deviation if factor is not None and deviation is not None else None,
+        allowed_variation=float(variation),
+        may_exceed=_plan(lot_size)["may_exceed"],
+        beyond=tuple(float(label.grams + error) for error in errors if -error > variation),
+    )
+
+
+def correction_factor(sample: int) -> float | None:
+    """Return the sample correction factor for so many pieces; None for one piece.
+
+    Source: NIST Handbook 133, Table 2-1.
+    """
+    table = _tables()["correction"]
+    at = sample - table["first"]
+    return float(table["factors"][at]) if at >= 0 else None
+
+
+def _plan(lot_size: int) -> dict[str, Any]:
+    plans: list[dict[str, Any]] = _tables()["sampling"]
+    return next(plan for plan in plans if lot_size <= plan.get("lots_to", lot_size))
+
+
+def _refuse_odd_sample(weighed: int, lot_size: int) -> None:
+    most = min(lot_size, len(_tables()["correction"]["factors"]) + 1)
+    if not 1 <= weighed <= most:
+        raise refusal(
+            "weigh-sample",
+            Place(key="weights"),
+            f"a lot of {lot_size} is not judged by so many weights",
+            found=str(weighed),
+            expected=f"{sample_size(lot_size)}; at most {most}",
+            source=_tables()["title"],
+        )
+
+
+@cache
+def _tables() -> dict[str, Any]:
+    text = Path(__file__).with_name("handbook133.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text, parse_float=Fraction)
+
 
 _FAR = 2.0
 """A piece that weighs twice or half the label is no scatter of hand pouring: common practice, no
@@ -39,6 +251,21 @@ _SLIPS = (
     ("milligrams taken for grams", 0.001),
 )
 """What may have happened, and the factor that undoes it."""
+
+
+_JUDGEMENT = Shape(
+    Judgement,
+    label=NUMBER, lot_size=WHOLE, sample_asked=WHOLE, sample=WHOLE, mean=NUMBER,
+    mean_error=NUMBER, deviation=SOME_NUMBER, factor=SOME_NUMBER, error_limit=SOME_NUMBER,
+    allowed_variation=NUMBER, may_exceed=WHOLE, beyond=listed(NUMBER),
+)  # fmt: skip
+
+
+def _judgement_2(first: Any) -> Document:
+    return dict(as_object(first))
+
+
+JUDGEMENT = StoredKind("a weigh-in", _JUDGEMENT, (_judgement_2,), ("0.1.0",))
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,10 +25,9 @@ from labeler.codes import lot_code
 from labeler.findings import LabelerError
 from labeler.ledger import schema
 from labeler.ledger.backup import backup
-from labeler.ledger.lots import remember_names
+from labeler.ledger.lots import fold, remember_names
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import fold
 from labeler.ledger.trace import trace
 
 SKUS, HOOK_LOTS, DEALERS, DAYS = 400, 2_000, 200, 3_650

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
-from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS
+from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.findings import Finding, Grade
 
 Bench = Any

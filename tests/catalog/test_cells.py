@@ -9,10 +9,13 @@ from typing import Any
 import pytest
 
 from labeler.catalog.spreadsheet.cells import (
+    PRODUCT_COLUMNS,
     CellError,
     Uncalculated,
     date_parts,
     likely_fraction,
+    named,
+    nearest_column,
     read_gtin,
     read_hook,
     read_line,
@@ -25,7 +28,6 @@ from labeler.catalog.spreadsheet.cells import (
     read_yes,
     serial_date,
 )
-from labeler.catalog.spreadsheet.columns import PRODUCT_COLUMNS, named, nearest_column
 from labeler.units import Weight
 
 

@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.disclosures import panel
-from labeler.disclosures.needed import needed
+from labeler.disclosures.needed import card_panel, needed
 from labeler.disclosures.wording import contradicted, folded, puffed
 from labeler.findings import Grade, Place
 from labeler.units import Length
@@ -126,7 +125,7 @@ def test_words_for_children_call_for_a_second_look(jig: Any) -> None:
 )  # fmt: skip
 def test_what_we_print_ourselves_makes_no_such_claim(jig: Any, change: dict[str, Any]) -> None:
     one = jig(**change)
-    card = panel.of_card(Length.parse("3 in"), Length.parse("5 in"))
+    card = card_panel(Length.parse("3 in"), Length.parse("5 in"))
     for statement in needed(one, ["US-CA", "GB", "DK"], NOVEMBER, panel=card):
         for form in statement.satisfying:
             assert contradicted(form.text, one, ("US-CA",), NOVEMBER) == ()

@@ -26,12 +26,11 @@ from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check_bytes
 from labeler.checker.report import Report
 from labeler.checker.subject import CheckRequest
-from labeler.disclosures import load, rules
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import of_card
+from labeler.disclosures import market_rules, rules
+from labeler.disclosures.market_rules import rulings
+from labeler.disclosures.needed import card_panel, needed
 from labeler.disclosures.rules import Effect, Rule
 from labeler.disclosures.statements import Statement
-from labeler.disclosures.triggers import rulings
 from labeler.units import Length
 
 FONTS = Path(__file__).parents[2] / "fonts"
@@ -143,11 +142,11 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
     ),
 }
 
-HELD = [rule for _, rule in load.shipped().rules()]
+HELD = [rule for _, rule in market_rules.shipped().rules()]
 
 
 def set_off(jig: Any, rule: str, case: Case) -> bool:
-    held = rulings(jig(**case.jig), (case.market,), case.day, load.shipped())
+    held = rulings(jig(**case.jig), (case.market,), case.day, market_rules.shipped())
     return any(one.rule.id == rule and one.set_off for one in held)
 
 
@@ -209,7 +208,7 @@ class Card:
 
     def __init__(self, product: Product, case: Case) -> None:
         self.product, self.case = product, case
-        panel = of_card(Length(CARD[0]), Length(CARD[1]))
+        panel = card_panel(Length(CARD[0]), Length(CARD[1]))
         self.statements = needed(product, (case.market,), case.day, panel=panel)
 
     def said(self, rule: str) -> list[Statement]:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.disclosures import load
+from labeler.disclosures import market_rules
 from labeler.findings import Finding, LabelerError
 
 HOUSE = """\
@@ -51,7 +51,7 @@ def faults(folder: Path, **files: str) -> tuple[Finding, ...]:
     for name, text in texts.items():
         (folder / f"{name}.toml").write_text(text, encoding="utf-8")
     try:
-        load.load(folder)
+        market_rules.load(folder)
     except LabelerError as error:
         return error.findings
     return ()
@@ -182,14 +182,14 @@ def test_every_fault_of_every_file_is_told_at_once(tmp_path: Path) -> None:
 def test_rules_without_a_house_are_refused(tmp_path: Path) -> None:
     (tmp_path / "us-oh.toml").write_text(RULE, encoding="utf-8")
     with pytest.raises(LabelerError, match="no file of rules holds everywhere"):
-        load.load(tmp_path)
+        market_rules.load(tmp_path)
 
 
 def test_a_makers_own_file_takes_the_shipped_ones_place(tmp_path: Path) -> None:
     (tmp_path / "us-vt.toml").write_text(
         RULE.replace("US-OH", "US-VT").replace("us-oh", "us-vt"), encoding="utf-8"
     )
-    book = load.load(Path(load.__file__).parent, tmp_path)
+    book = market_rules.load(Path(market_rules.__file__).parent, tmp_path)
     assert [rule.id for rule in book.files["US-VT"].rule] == ["us-vt-lead"]
     assert book.rule("us-nh-lead-jig-sale").id == "us-nh-lead-jig-sale"
 
@@ -209,19 +209,22 @@ def test_a_makers_own_file_takes_the_shipped_ones_place(tmp_path: Path) -> None:
     ],
 )
 def test_a_market_inherits_from_the_wider_ones(market: str, files: list[str]) -> None:
-    assert [file.market for file in load.shipped().reaching(market)] == files
-    assert load.shipped().knows(market) is (len(files) > 1)
+    assert [file.market for file in market_rules.shipped().reaching(market)] == files
+    assert market_rules.shipped().knows(market) is (len(files) > 1)
 
 
 def test_the_rules_that_ship_are_sound_and_agree_with_each_other() -> None:
-    assert load.load(Path(load.__file__).parent).files.keys() == load.shipped().files.keys()
+    assert (
+        market_rules.load(Path(market_rules.__file__).parent).files.keys()
+        == market_rules.shipped().files.keys()
+    )
 
 
 def test_a_markets_file_is_read_only_when_it_is_asked_for(tmp_path: Path) -> None:
     (tmp_path / "house.toml").write_text(HOUSE, encoding="utf-8")
     (tmp_path / "us-oh.toml").write_text(RULE, encoding="utf-8")
     (tmp_path / "us-pa.toml").write_text(RULE.replace("<= 1 oz", "1"), encoding="utf-8")
-    book = load.open_rules(tmp_path)
+    book = market_rules.open_rules(tmp_path)
     assert book.knows("US-PA")
     assert [rule.id for rule, _ in book.rules_reaching(("US-OH",))] == ["house-a", "us-oh-lead"]
     assert book.rule("us-oh-lead").id == "us-oh-lead"
@@ -234,4 +237,4 @@ def test_a_markets_file_is_read_only_when_it_is_asked_for(tmp_path: Path) -> Non
 
 def test_the_union_has_its_twenty_seven_members() -> None:
     """Treaty on European Union, Article 52, less the United Kingdom since 2020-02-01."""
-    assert len(load.shipped().files["EU"].covers) == 27
+    assert len(market_rules.shipped().files["EU"].covers) == 27

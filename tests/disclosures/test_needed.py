@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.disclosures import load, panel
-from labeler.disclosures.needed import needed, needed_in_price_list
+from labeler.disclosures import market_rules
+from labeler.disclosures.needed import card_panel, needed, needed_in_price_list
 from labeler.disclosures.rules import KINDS, Confidence
 from labeler.disclosures.statements import (
     LeastSize,
@@ -24,7 +24,7 @@ from labeler.disclosures.statements import (
 )
 from labeler.units import Length
 
-CARD = panel.of_card(Length.parse("3 in"), Length.parse("5 in"))
+CARD = card_panel(Length.parse("3 in"), Length.parse("5 in"))
 NOVEMBER = dt.date(2026, 11, 25)
 
 
@@ -317,6 +317,6 @@ def test_text_reads_the_same_however_its_fraction_is_set() -> None:
 
 
 def test_rules_of_ones_own_take_the_place_of_the_shipped(jig: Any) -> None:
-    book = load.RuleBook({"*": Path(load.__file__).with_name("house.toml")})
+    book = market_rules.RuleBook({"*": Path(market_rules.__file__).with_name("house.toml")})
     statements = needed(jig(), ["US"], NOVEMBER, panel=CARD, rules=book)
     assert all(rule.startswith("house-") for one in statements for rule in one.rules)

@@ -8,12 +8,11 @@ from typing import Any
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.disclosures import panel
-from labeler.disclosures.needed import needed
+from labeler.disclosures.needed import card_panel, needed
 from labeler.disclosures.statements import Statement
 from labeler.units import Length
 
-CARD = panel.of_card(Length.parse("3 in"), Length.parse("5 in"))
+CARD = card_panel(Length.parse("3 in"), Length.parse("5 in"))
 NOVEMBER = dt.date(2026, 11, 25)
 
 LONG = (

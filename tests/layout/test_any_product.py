@@ -13,8 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Flake, Layer, Product
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import of_card, of_label
+from labeler.disclosures.needed import card_panel, label_panel, needed
 from labeler.findings import LabelerError
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import LayoutSpec, read_index
@@ -127,7 +126,8 @@ def test_any_product_is_laid_out_whole_or_refused_with_its_place(
     dish = MENU[layout]
     made, size = data.draw(products(product)), data.draw(sizes(dish))
     width, height = Length(size[0]), Length(size[1])
-    panel = of_card(width, height) if dish.use == "cards" else of_label(width, height, made.bag)
+    on_card = dish.use == "cards"
+    panel = card_panel(width, height) if on_card else label_panel(width, height, made.bag)
     said = needed(made, made.markets, dt.date(2027, 3, 1), panel=panel)
     lot = data.draw(st.sampled_from(["", "26329001", "ABCDEFGH26329001"]))
     link = data.draw(st.sampled_from(["", "https://go.example.com/01/09521234001140/10/26329001"]))

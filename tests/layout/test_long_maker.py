@@ -7,8 +7,7 @@ import datetime as dt
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import of_card, of_label
+from labeler.disclosures.needed import card_panel, label_panel, needed
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import read_index
 from labeler.marks import Glyphs, Piece, path_points
@@ -23,7 +22,7 @@ def of(product: Product, name: str, layout: str) -> Piece:
     """Lay out a product of a maker called ``name``."""
     named = product.model_copy(update={"maker": product.maker.model_copy(update={"name": name})})
     wide, high = (Length.from_inches(side) for side in SIZES[layout])
-    panel = of_card(wide, high) if MENU[layout].use == "cards" else of_label(wide, high, None)
+    panel = card_panel(wide, high) if MENU[layout].use == "cards" else label_panel(wide, high, None)
     said = needed(named, named.markets, dt.date(2026, 11, 25), panel=panel)
     return Composer().compose(Job(named, layout, (wide.pt, high.pt), said))
 

@@ -14,8 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Bag, Product
-from labeler.disclosures.needed import needed
-from labeler.disclosures.panel import of_card, of_label
+from labeler.disclosures.needed import card_panel, label_panel, needed
 from labeler.disclosures.rules import Confidence
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm, TextRun, folded
 from labeler.findings import Finding, LabelerError
@@ -202,7 +201,7 @@ def test_every_layout_states_the_count_where_and_as_high_as_the_law_asks(
     pattern = product.pattern.model_copy(update={"pack": 12})
     dozen = product.model_copy(update={"pattern": pattern, "bag": bag})
     cards = MENU[layout].use == "cards"
-    panel = of_card(wide, high) if cards else of_label(wide, high, bag)
+    panel = card_panel(wide, high) if cards else label_panel(wide, high, bag)
     said = needed(dozen, dozen.markets, dt.date(2026, 11, 25), panel=panel)
     piece = Composer().compose(Job(dozen, layout, (wide.pt, high.pt), said, "263290013", LINK))
     front = piece.faces[0]

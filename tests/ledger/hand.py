@@ -24,7 +24,7 @@ from typing import Any
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.lots import SupplierLot
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move

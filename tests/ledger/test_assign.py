@@ -17,8 +17,7 @@ from labeler.codes import lot_code
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, add_materials, assign, assign_many, void
 from labeler.ledger.backup import examine
-from labeler.ledger.lots import find, list_lots, newest, snapshot_of
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.lots import SupplierLot, find, list_lots, newest, snapshot_of
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger, entries
 from labeler.ledger.trace import trace

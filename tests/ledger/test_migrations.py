@@ -10,11 +10,10 @@ import pytest
 from sqlalchemy import Connection, inspect, select, text
 
 from labeler.findings import LabelerError
-from labeler.ledger import migrations
+from labeler.ledger import open as migrations
 from labeler.ledger.backup import examine
 from labeler.ledger.lots import find, list_lots, snapshot_of
-from labeler.ledger.migrations import STEPS, Step, is_current, migrate_one
-from labeler.ledger.open import open_ledger
+from labeler.ledger.open import STEPS, Step, is_current, migrate_one, open_ledger
 from labeler.ledger.runs import layout_of, open_sheet, past_runs
 from labeler.ledger.schema import metadata, steps
 from labeler.ledger.ship import on_hand, slip

@@ -32,7 +32,7 @@ from labeler.drawing import jig, subject
 from labeler.drawing.subject import look_of
 from labeler.findings import LabelerError, Place
 from labeler.layout.drawn import drawn_print, drawn_text
-from labeler.ledger import kept_pieces, kept_products, stored
+from labeler.ledger import documents, stored, weigh
 from labeler.ledger.stored import Called, Shape, StoredKind
 
 VECTORS = Path(__file__).parent / "vectors"
@@ -224,24 +224,24 @@ def test_a_request_that_it_carried_out_is_not_carried_out_twice(told: Told) -> N
 Read = Callable[[Any], Any]
 FORMS: dict[str, tuple[StoredKind[Any], Read, Callable[[Any], Any]]] = {
     "product": (
-        kept_products.PRODUCT,
-        lambda kept: kept_products.PRODUCT.read(kept, HERE),
-        kept_products.PRODUCT.write,
+        documents.PRODUCT,
+        lambda kept: documents.PRODUCT.read(kept, HERE),
+        documents.PRODUCT.write,
     ),
     "weigh-in": (
-        stored.JUDGEMENT, lambda kept: stored.JUDGEMENT.read(kept, HERE), stored.JUDGEMENT.write
+        weigh.JUDGEMENT, lambda kept: weigh.JUDGEMENT.read(kept, HERE), weigh.JUDGEMENT.write
     ),
     "findings": (
         stored.FINDINGS, lambda kept: stored.read_findings(kept, HERE), stored.write_findings
     ),
     "making": (
-        kept_pieces.MAKING, lambda kept: kept_pieces.MAKING.read(kept, HERE),
-        kept_pieces.MAKING.write,
+        documents.MAKING, lambda kept: documents.MAKING.read(kept, HERE),
+        documents.MAKING.write,
     ),
     "statements": (
-        kept_pieces.STATEMENTS,
-        lambda kept: kept_pieces.read_statements(json.dumps(kept).encode(), HERE),
-        lambda said: json.loads(kept_pieces.write_statements(said)),
+        documents.STATEMENTS,
+        lambda kept: documents.read_statements(json.dumps(kept).encode(), HERE),
+        lambda said: json.loads(documents.write_statements(said)),
     ),
 }  # fmt: skip
 """By its name in the vector: the kind of document, what reads it and what writes it."""
@@ -292,17 +292,17 @@ def test_the_product_of_the_first_ledger_of_all_is_read() -> None:
     ((text,),) = ledger.execute("SELECT product FROM snapshots").fetchall()
     ledger.close()
     first = json.loads(text)
-    product = kept_products.PRODUCT.read(first, HERE)
+    product = documents.PRODUCT.read(first, HERE)
     assert "tab_weight" not in first["materials"]["lead"]
     assert (product.sku, str(product.weight), product.has_lead) == ("RV-38-40-MLN", "3/8 oz", True)
     assert product.pattern.tie.waste is None
-    assert kept_products.PRODUCT.read(kept_products.PRODUCT.write(product), HERE) == product
+    assert documents.PRODUCT.read(documents.PRODUCT.write(product), HERE) == product
 
 
 def test_what_the_catalog_forbids_by_now_is_still_read() -> None:
     """A rule that became stricter must not lose a lot."""
     kept = STORED["product"][0] | {"sku": "an old way: to write it", "hook_size": "77"}
-    assert kept_products.PRODUCT.read(kept, HERE).sku == "an old way: to write it"
+    assert documents.PRODUCT.read(kept, HERE).sku == "an old way: to write it"
 
 
 SHOWN_BY = {
@@ -392,7 +392,7 @@ def test_what_is_damaged_is_told_by_its_place(
     kept = json.loads(json.dumps(STORED["product"][-1]))
     change(kept)
     with pytest.raises(LabelerError) as error:
-        kept_products.PRODUCT.read(kept, HERE)
+        documents.PRODUCT.read(kept, HERE)
     (finding,) = error.value.findings
     assert finding.found == found
     assert expected in finding.expected
@@ -403,7 +403,7 @@ def test_what_is_damaged_is_told_by_its_place(
 
 def shapes() -> Iterator[tuple[Shape[Any], Any]]:
     """Yield every shape of a living record, and the record's class."""
-    for module in (stored, kept_products, kept_pieces):
+    for module in (stored, documents, weigh):
         for shape in vars(module).values():
             if isinstance(shape, Shape):
                 yield shape, getattr(shape.make, "__self__", shape.make)

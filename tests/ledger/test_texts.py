@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
-from labeler.ledger.texts import a_line, fold
+from labeler.ledger.lots import a_line, fold
 from labeler.ledger.trace import safe_cell, write_csv
 
 

@@ -15,13 +15,11 @@ from labeler.catalog.model import Product
 from labeler.codes.links import product_link
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, assign_many, void
-from labeler.ledger.lots import nearest, remember_names
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.lots import SupplierLot, fold, nearest, remember_names
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
-from labeler.ledger.texts import fold
 from labeler.ledger.trace import WithDealer, trace
 
 HERON, OTTER = "Heron Point Outfitters", "Otter Bend Bait"

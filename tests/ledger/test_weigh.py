@@ -18,9 +18,17 @@ from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger import weigh as weighing
 from labeler.ledger.assign import Batch, assign
-from labeler.ledger.handbook133 import allowed_variation, correction_factor, judge, sample_size
 from labeler.ledger.store import Ledger
-from labeler.ledger.weigh import question, read_weights, weigh, weigh_ins
+from labeler.ledger.weigh import (
+    allowed_variation,
+    correction_factor,
+    judge,
+    question,
+    read_weights,
+    sample_size,
+    weigh,
+    weigh_ins,
+)
 from labeler.units import Weight
 
 DAY = date(2026, 11, 25)

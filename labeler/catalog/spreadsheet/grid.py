@@ -13,14 +13,16 @@ from typing import Any
 
 from labeler.catalog.spreadsheet.cells import (
     CellError,
+    ColumnSpec,
     Uncalculated,
     Value,
     display,
     folded,
     is_blank,
+    named,
+    nearest_column,
 )
-from labeler.catalog.spreadsheet.columns import ColumnSpec, named, nearest_column
-from labeler.findings import Finding, LabelerError, Place, note, shown, stop
+from labeler.findings import Finding, LabelerError, Place, note, refusal, shown, stop
 
 MOST_ROWS = 20_000
 """Rows with something in them; a line of jigs has some thousand at the most."""
@@ -264,13 +266,11 @@ def read_csv(
         if all(is_blank(cell) for cell in cells):
             continue
         if len(rows) == MOST_ROWS or len(cells) > WIDEST * 10:
-            raise LabelerError(
-                stop(
-                    "file-too-large",
-                    Place(file=file, line=line),
-                    "is too long to be a list of products",
-                    expected=f"at most {MOST_ROWS:,} rows of {WIDEST} cells",
-                )
+            raise refusal(
+                "file-too-large",
+                Place(file=file, line=line),
+                "is too long to be a list of products",
+                expected=f"at most {MOST_ROWS:,} rows of {WIDEST} cells",
             )
         rows.append((line, list(cells)))
     return CellGrid(file, rows), findings
@@ -325,16 +325,14 @@ def _decode(file: str, raw: bytes) -> tuple[str, list[Finding]]:
     for begin, kind in _OTHER_FILES.items():
         if raw.startswith(begin):
             message, expected = f"is {kind}, whatever its name says", "text with one row a line"
-            raise LabelerError(
-                stop("csv-not-text", place, message, expected=expected, hint=_SAVE_AS_UTF8)
-            )
+            raise refusal("csv-not-text", place, message, expected=expected, hint=_SAVE_AS_UTF8)
     encodings: tuple[str, ...] = ("utf-8", "cp1252")
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         encodings = ("utf-16",)
     elif b"\0" in raw[:2]:
         encodings = ("utf-16-le",) if raw[1:2] == b"\0" else ("utf-16-be",)
     elif b"\0" in raw:
-        raise LabelerError(stop("csv-not-text", place, "is no text file", hint=_SAVE_AS_UTF8))
+        raise refusal("csv-not-text", place, "is no text file", hint=_SAVE_AS_UTF8)
     for encoding in encodings:
         try:
             text = raw.decode(encoding)
@@ -342,9 +340,7 @@ def _decode(file: str, raw: bytes) -> tuple[str, list[Finding]]:
             continue
         findings = [_old_letters(file, raw, text)] if encoding == "cp1252" else []
         return text.removeprefix("\ufeff"), findings
-    raise LabelerError(
-        stop("csv-not-text", place, "is in no encoding known here", hint=_SAVE_AS_UTF8)
-    )
+    raise refusal("csv-not-text", place, "is in no encoding known here", hint=_SAVE_AS_UTF8)
 
 
 def _old_letters(file: str, raw: bytes, text: str) -> Finding:
@@ -412,8 +408,8 @@ def read_xlsx(
         raise
     except Exception as error:  # a broken workbook makes openpyxl raise anything at all
         found = type(error).__name__
-        raise LabelerError(
-            stop("xlsx-broken", Place(file=file), _DAMAGED, found=found, hint=_SAVE_AS_XLSX)
+        raise refusal(
+            "xlsx-broken", Place(file=file), _DAMAGED, found=found, hint=_SAVE_AS_XLSX
         ) from None
 
 
@@ -423,29 +419,25 @@ def _refuse_no_workbook(file: str, raw: bytes) -> None:
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         message = "is an old .xls workbook, or locked with a password"
         hint = "Open it in the spreadsheet and save it as XLSX without a password."
-        raise LabelerError(stop("xlsx-broken", place, message, hint=hint))
+        raise refusal("xlsx-broken", place, message, hint=hint)
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
             names = archive.namelist()
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         found = f"{raw[:4]!r} first"
-        raise LabelerError(
-            stop("xlsx-broken", place, _DAMAGED, found=found, hint=_SAVE_AS_XLSX)
-        ) from None
+        raise refusal("xlsx-broken", place, _DAMAGED, found=found, hint=_SAVE_AS_XLSX) from None
     if unpacked > LARGEST_UNPACKED:
-        raise LabelerError(
-            stop(
-                "file-too-large",
-                place,
-                "unpacks to too much to be a list of products",
-                found=f"{unpacked:,} bytes",
-                expected=f"at most {LARGEST_UNPACKED:,} bytes",
-            )
+        raise refusal(
+            "file-too-large",
+            place,
+            "unpacks to too much to be a list of products",
+            found=f"{unpacked:,} bytes",
+            expected=f"at most {LARGEST_UNPACKED:,} bytes",
         )
     if "mimetype" in names:
         message = "is an OpenDocument file, whatever its name says"
-        raise LabelerError(stop("xlsx-broken", place, message, hint=_SAVE_AS_XLSX))
+        raise refusal("xlsx-broken", place, message, hint=_SAVE_AS_XLSX)
 
 
 def _read(
@@ -507,11 +499,9 @@ def _filled(cells_by_row: Rows, file: str, title: str) -> list[tuple[int, list[V
         if all(is_blank(cell) for cell in cells):
             continue
         if len(rows) == MOST_ROWS:
-            raise LabelerError(
-                stop("file-too-large", Place(file=file, cell=f"{title}!A{number}".lstrip("!")),
+            raise refusal("file-too-large", Place(file=file, cell=f"{title}!A{number}".lstrip("!")),
                      "is too long to be a list of products",
-                     expected=f"at most {MOST_ROWS:,} rows")
-            )  # fmt: skip
+                     expected=f"at most {MOST_ROWS:,} rows")  # fmt: skip
         rows.append((number, cells))
     return rows
 

@@ -6,7 +6,7 @@ import re
 from functools import cache, lru_cache
 
 from labeler.checker.subject import CheckedProduct
-from labeler.disclosures import load, wording
+from labeler.disclosures import market_rules, wording
 from labeler.disclosures.rules import Effect
 from labeler.findings import Finding, Place
 
@@ -41,6 +41,6 @@ def _words(near: str) -> re.Pattern[str]:
     """Return the pattern of all the words that may not stand ``near`` something."""
     return wording.any_words(
         rule
-        for _, rule in load.shipped().rules()
+        for _, rule in market_rules.shipped().rules()
         if rule.effect is Effect.CLAIM and rule.near == near
     )

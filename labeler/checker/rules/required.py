@@ -18,7 +18,7 @@ from labeler.checker.rules.claims import contradicted, puffed
 from labeler.checker.rules.legibility import CLOSE, Occurrence, find_all, named
 from labeler.checker.subject import CheckedProduct, law_of, softened, told
 from labeler.disclosures import rules, statements
-from labeler.disclosures.panel import clear_space, too_narrow
+from labeler.disclosures.needed import clear_space, too_narrow
 from labeler.disclosures.rules import Duty, Effect
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place

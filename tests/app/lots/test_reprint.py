@@ -14,7 +14,7 @@ from labeler.app.record import making_of
 from labeler.app.reprint import find_original, lay_out_again
 from labeler.app.workstation import ledger_location
 from labeler.layout.drawn import drawn_print
-from labeler.ledger.kept_pieces import Making
+from labeler.ledger.documents import Making
 from labeler.marks import Piece
 
 Labeler = Callable[..., Any]

@@ -25,7 +25,7 @@ from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
 from labeler.codes.links import product_link
 from labeler.ledger.assign import Batch, assign_many, void
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.lots import SupplierLot
 from labeler.ledger.ship import Move, move
 from labeler.ledger.store import Ledger
 from labeler.ledger.weigh import read_weights, weigh

@@ -11,7 +11,7 @@ import pytest
 
 from labeler.app.markets import verdicts
 from labeler.catalog.read import read_catalog
-from labeler.disclosures import load
+from labeler.disclosures import market_rules
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import SHORT, Status, market_table
 from labeler.units import Length, Weight
@@ -78,7 +78,7 @@ def test_two_products_of_the_same_parts_are_not_taken_for_each_other(change: str
     else:
         other = {"pattern": one.pattern.model_copy(update={"length": Length.parse("2 in")})}
     pair = [one, one.model_copy(update=other)]
-    rows = verdicts(pair, ("US-ME",), dt.date.fromisoformat(day), load.shipped())
+    rows = verdicts(pair, ("US-ME",), dt.date.fromisoformat(day), market_rules.shipped())
     assert rows[0][0].status is not Status.BARRED
     assert rows[1][0].status is Status.BARRED
 
@@ -220,9 +220,9 @@ def test_a_name_that_would_steer_the_terminal_is_spelled_out(edited: Any, shown:
 def test_a_place_by_its_everyday_name_is_told_by_its_code(said: str, meant: str) -> None:
     """Source: ISO 3166-1 and 3166-2: the United Kingdom is GB; UK is reserved, not assigned."""
     from labeler.app.markets import markets_asked
-    from labeler.disclosures import load
+    from labeler.disclosures import market_rules
     from labeler.findings import LabelerError
 
     with pytest.raises(LabelerError) as caught:
-        markets_asked([said], load.shipped())
+        markets_asked([said], market_rules.shipped())
     assert caught.value.findings[0].hint == f"Did you mean {meant!r}?"

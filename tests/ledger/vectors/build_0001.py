@@ -14,7 +14,7 @@ from pathlib import Path
 from labeler.catalog.model import Product
 from labeler.ledger.assign import Batch, assign, assign_many, void
 from labeler.ledger.backup import backup
-from labeler.ledger.materials import SupplierLot
+from labeler.ledger.lots import SupplierLot
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
 from labeler.ledger.ship import Move, move
