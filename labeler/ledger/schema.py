@@ -1,6 +1,7 @@
 """The ledger's tables as today's program reads them.
 
-What makes them in a database is the steps in `open`, never this page; a test holds the two together.
+What makes them in a database are the steps in `open`, never this page; a test holds the two
+together.
 """
 
 from __future__ import annotations

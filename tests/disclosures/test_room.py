@@ -9,7 +9,7 @@ import sys
 def test_the_rules_import_nothing_of_layout_press_or_checker() -> None:
     script = (
         "import sys\n"
-        "from labeler.disclosures import needed, panel, sale, wording\n"
+        "from labeler.disclosures import needed, sale, wording\n"
         "print(*sorted(name for name in sys.modules if name.startswith('labeler.')))"
     )
     done = subprocess.run(
