@@ -18,10 +18,11 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache, reduce
+from itertools import compress
 from operator import itemgetter
 from typing import Any, Literal
 
-from labeler.codes.symbol import Symbol
+from labeler.codes.symbol import Bar, Symbol
 
 Level = Literal["L", "M", "Q", "H"]
 """How much damage is put right: about 7, 15, 25 and 30 % of the codewords.
@@ -92,17 +93,35 @@ def qr_symbol(payload: str, level: Level = "M") -> Symbol:
         ValueError: with a sentence, if the text is empty, is no Unicode text, or is too long
             for any symbol at that level; or if there is no such level.
     """
-    rows = modules(payload, level)
-    bars = []
-    for top, row in enumerate(rows, QUIET):
-        left = QUIET
-        for dark in row.split("0"):
-            if dark:
-                bars.append((left, top, len(dark), 1))
-                left += len(dark)
-            left += 1
-    side = len(rows) + 2 * QUIET
-    return Symbol("qr", payload, side, side, tuple(bars))
+    lines, blank = finished(payload, level)
+    length = blank.size * (blank.size + GAP)
+    rows = lines & (1 << length) - 1
+    edges = f"{rows ^ rows << 1:0{length + 1}b}"[::-1].encode().translate(_AS_TRUTH)
+    places = compress(range(length + 1), edges)  # where dark begins and where it has ended
+    bars = tuple(map(_bars_of(blank.size).__getitem__, zip(places, places, strict=True)))
+    side = blank.size + 2 * QUIET
+    return Symbol("qr", payload, side, side, bars)
+
+
+_AS_TRUTH = bytes.maketrans(b"01", b"\0\1")
+
+
+class _Bars(dict[tuple[int, int], Bar]):
+    """The bars of symbols of one size, by where they begin and end in the rows' lines.
+
+    Symbols share most of theirs: each is made, kept and sent to another process once.
+    """
+
+    def __init__(self, size: int) -> None:
+        self.stride = size + GAP
+
+    def __missing__(self, ends: tuple[int, int]) -> Bar:
+        row, column = divmod(ends[0], self.stride)
+        bar = self[ends] = column - GAP + QUIET, row + QUIET, ends[1] - ends[0], 1
+        return bar
+
+
+_bars_of = cache(_Bars)
 
 
 def qr_side(payload: str, level: Level = "M") -> int:
@@ -114,8 +133,8 @@ def qr_side(payload: str, level: Level = "M") -> int:
     return 17 + 4 * fitted(payload, level)[0] + 2 * QUIET
 
 
-def modules(payload: str, level: Level = "M", mask: int | None = None) -> list[str]:
-    """Return the symbol's rows without quiet zone, 1 for dark; ``mask`` is the best if None.
+def finished(payload: str, level: Level = "M", mask: int | None = None) -> tuple[int, Template]:
+    """Return the symbol's lines, and the template they were made with; None is the best mask.
 
     Raises:
         ValueError: as `qr_symbol`.
@@ -128,9 +147,7 @@ def modules(payload: str, level: Level = "M", mask: int | None = None) -> list[s
     if mask is None:
         totals = [sum(penalties(lines ^ masked, blank)) for masked in blank.masked]
         mask = totals.index(min(totals))  # the first of equals
-    stride = blank.size + GAP
-    text = f"{lines ^ blank.masked[mask]:0{2 * blank.size * stride}b}"[::-1]
-    return [text[start + GAP : start + stride] for start in range(0, blank.size * stride, stride)]
+    return lines ^ blank.masked[mask], blank
 
 
 # ------------------------------------------------------------------------- from text to codewords

@@ -1,6 +1,6 @@
 """How long a QR symbol takes, beside other encoders in the same run.
 
-    python tests/bench/bench_qr.py [codes]
+    python -m tests.bench.bench_qr [codes]
 
 Every code is another: its own SKU, its own lot. Ours goes all the way to rectangles merged in
 rows; the others stop at the matrix, except where "and rectangles" is said. "qrcode, mask by its
@@ -25,7 +25,8 @@ import segno
 import zxingcpp
 from qrcode import QRCode, constants
 
-from labeler.codes.qr import QUIET, modules, qr_symbol, template
+from labeler.codes.qr import QUIET, qr_symbol, template
+from tests.codes.qr_reference import grid_of
 
 Encode = Callable[[str], Any]
 ROUNDS = 3
@@ -118,7 +119,7 @@ def agreement(encode: Encode, texts: Sequence[str]) -> str:
     same = 0
     for text in texts:
         made = encode(text)
-        grid = np.array([list(row) for row in modules(text, "M")], np.uint8)
+        grid = grid_of(text)
         if encode is not ours:
             theirs = np.array([list(row) for row in made] if encode is not by_zxing else made)
             grid_of_theirs = _trimmed(theirs < 128 if encode is by_zxing else theirs > 0)

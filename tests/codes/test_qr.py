@@ -9,14 +9,13 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pypdfium2
 import pytest
 import segno.encoder
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from PIL import Image
-from qrcode import QRCode, constants, util
+from qrcode import QRCode, util
 from reportlab.pdfgen import canvas
 
 from labeler.codes.qr import (
@@ -24,53 +23,15 @@ from labeler.codes.qr import (
     QUIET,
     Level,
     capacity,
-    modules,
     qr_side,
     qr_symbol,
     segments,
 )
 from labeler.codes.symbol import Symbol
+from tests.codes.qr_reference import ANNEX_I, LEVELS, QRCODE_LEVELS, Grid, grid_of
 
-Grid = npt.NDArray[np.uint8]
-"""Rows from the top, 1 is dark, no quiet zone."""
 Raster = Callable[[Symbol, int], Image.Image]
 Reader = Callable[[Image.Image], list[tuple[str, bytes]]]
-
-LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
-QRCODE_LEVELS = {
-    "L": constants.ERROR_CORRECT_L,
-    "M": constants.ERROR_CORRECT_M,
-    "Q": constants.ERROR_CORRECT_Q,
-    "H": constants.ERROR_CORRECT_H,
-}
-
-ANNEX_I = """
-    111111100101101111111
-    100000100111101000001
-    101110101000001011101
-    101110101100001011101
-    101110101011101011101
-    100000101000101000001
-    111111101010101111111
-    000000001001100000000
-    101111100100101111100
-    000101011010100101100
-    001000110101010011111
-    000010000100000111100
-    000111111001010010000
-    000000001011111001100
-    111111100110101100000
-    100000101011111000101
-    101110101000100101100
-    101110101100100100000
-    101110101011010010100
-    100000100000000110110
-    111111101111010010100
-"""
-"""01234567 as a version 1-M symbol with data mask pattern 010.
-
-Source: ISO/IEC 18004:2015, annex I.2; as kept in segno's tests/ref_matrix/iso-i2.txt.
-"""
 
 CAPACITIES = """
     1  41/25/17    34/20/14    27/16/11    17/10/7
@@ -96,10 +57,6 @@ def _boundaries() -> Iterator[tuple[int, Level, str, int]]:
         for level, cell in zip(LEVELS, cells, strict=True):
             for letters, most in zip(("7", "Q", "q"), cell.split("/"), strict=True):
                 yield int(version), level, letters, int(most)
-
-
-def _grid(payload: str, level: Level = "M", mask: int | None = None) -> Grid:
-    return np.array([list(row) for row in modules(payload, level, mask)], np.uint8)
 
 
 def _version(symbol: Symbol) -> int:
@@ -138,7 +95,7 @@ def _by_segno(payload: str, level: Level, mask: int, monkeypatch: pytest.MonkeyP
 
 
 def test_the_standards_own_example_comes_out_module_for_module() -> None:
-    assert modules("01234567", "M") == ANNEX_I.split()
+    assert np.array_equal(grid_of("01234567"), [list(map(int, row)) for row in ANNEX_I.split()])
 
 
 @pytest.mark.daily("1", "7", "27", "40")
@@ -173,7 +130,7 @@ def test_a_full_symbol_equals_the_qrcode_packages_and_segnos(
     version: int, level: Level, letter: str, most: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     mask = (version + most) % 8
-    ours = _grid(letter * most, level, mask)
+    ours = grid_of(letter * most, level, mask)
     assert np.array_equal(ours, _by_qrcode(letter * most, level, mask))
     assert np.array_equal(ours, _by_segno(letter * most, level, mask, monkeypatch))
 
@@ -187,7 +144,7 @@ def test_half_filled_symbols_equal_the_qrcode_packages_and_segnos(
     for alphabet in ("0123456789", "ABC $%*+-./:", "abcdefghijklmnopqrstuvwxyz?&=#"):
         for length in pick.sample(range(1, 160), 4):
             text = "".join(pick.choices(alphabet, k=length))
-            ours = _grid(text, level, mask)
+            ours = grid_of(text, level, mask)
             assert np.array_equal(ours, _by_qrcode(text, level, mask)), text
             assert np.array_equal(ours, _by_segno(text, level, mask, monkeypatch)), text
 
@@ -198,7 +155,7 @@ def test_large_symbols_equal_the_qrcode_packages_and_segnos(
 ) -> None:
     level = LEVELS[version % 4]
     text = "q" * ((capacity(version, level) - 20) // 8 - 5)
-    ours = _grid(text, level, version % 8)
+    ours = grid_of(text, level, version % 8)
     assert ours.shape == (17 + 4 * version,) * 2
     assert np.array_equal(ours, _by_qrcode(text, level, version % 8))
     assert np.array_equal(ours, _by_segno(text, level, version % 8, monkeypatch))
@@ -211,7 +168,7 @@ def test_links_in_mixed_segments_equal_the_qrcode_packages() -> None:
         text = f"{host}/01/{pick.randrange(10**14):014}/10/{pick.randrange(10**8)}"
         text += pick.choice(["", f"/21/{pick.randrange(10**5)}", "?11=250712", "-Q.x"])
         level = LEVELS[nth % 4]
-        assert np.array_equal(_grid(text, level, nth % 8), _by_qrcode(text, level, nth % 8))
+        assert np.array_equal(grid_of(text, level, nth % 8), _by_qrcode(text, level, nth % 8))
 
 
 def test_a_text_beyond_ascii_equals_segnos_utf_8_symbol_with_its_mark(
@@ -226,7 +183,7 @@ def test_a_text_beyond_ascii_equals_segnos_utf_8_symbol_with_its_mark(
             text, error="M", mask=5, boost_error=False, encoding="utf-8", mode="byte", eci=True
         )
         expected = np.array([list(row) for row in code.matrix], np.uint8)
-        assert np.array_equal(_grid(text, "M", 5), expected)
+        assert np.array_equal(grid_of(text, "M", 5), expected)
 
 
 def test_capitals_shrink_a_link_and_mixed_segments_keep_that_behind_a_question_mark() -> None:
@@ -319,7 +276,7 @@ def test_the_bars_are_the_modules() -> None:
     grid = np.zeros((33, 33), np.uint8)
     for x, y, width, height in qr_symbol("https://go.example.com").bars:
         grid[int(y) : int(y + height), int(x) : int(x + width)] += 1
-    assert np.array_equal(grid, np.pad(_grid("https://go.example.com"), QUIET))
+    assert np.array_equal(grid, np.pad(grid_of("https://go.example.com"), QUIET))
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from qrcode import LUT, QRCode, base, constants, util
+from qrcode import LUT, QRCode, base, util
 
 from labeler.codes.qr import (
     ALPHANUMERIC,
@@ -26,43 +26,7 @@ from labeler.codes.qr import (
     template,
     with_correction,
 )
-
-LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
-
-QRCODE_LEVELS = {
-    "L": constants.ERROR_CORRECT_L,
-    "M": constants.ERROR_CORRECT_M,
-    "Q": constants.ERROR_CORRECT_Q,
-    "H": constants.ERROR_CORRECT_H,
-}
-
-ANNEX_I = """
-    111111100101101111111
-    100000100111101000001
-    101110101000001011101
-    101110101100001011101
-    101110101011101011101
-    100000101000101000001
-    111111101010101111111
-    000000001001100000000
-    101111100100101111100
-    000101011010100101100
-    001000110101010011111
-    000010000100000111100
-    000111111001010010000
-    000000001011111001100
-    111111100110101100000
-    100000101011111000101
-    101110101000100101100
-    101110101100100100000
-    101110101011010010100
-    100000100000000110110
-    111111101111010010100
-"""
-"""01234567 as a version 1-M symbol with data mask pattern 010.
-
-Source: ISO/IEC 18004:2015, annex I.2; as kept in segno's tests/ref_matrix/iso-i2.txt.
-"""
+from tests.codes.qr_reference import ANNEX_I, LEVELS, QRCODE_LEVELS
 
 SMALL = COUNT_BITS[range(1, 10)]
 

@@ -7,22 +7,14 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 import segno.encoder
 import zxingcpp
 
-from labeler.codes.qr import GAP, Level, as_lines, modules, penalties, template
+from labeler.codes.qr import GAP, Level, as_lines, penalties, template
+from tests.codes.qr_reference import LEVELS, Grid, grid_of
 
-LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
 FINDER = [1, 0, 1, 1, 1, 0, 1]
-
-Grid = npt.NDArray[np.uint8]
-"""Rows from the top, 1 is dark, no quiet zone."""
-
-
-def _grid(payload: str, level: Level = "M", mask: int | None = None) -> Grid:
-    return np.array([list(row) for row in modules(payload, level, mask)], np.uint8)
 
 
 def _penalties(grid: Grid) -> tuple[int, int, int, int]:
@@ -79,10 +71,10 @@ def test_the_standards_example_is_scored_and_masked_as_the_standard_has_it() -> 
 
     The totals are those of segno 1.6.6's mask_scores on the eight finished symbols.
     """
-    scores = [_penalties(_grid("01234567", "M", mask)) for mask in range(8)]
+    scores = [_penalties(grid_of("01234567", "M", mask)) for mask in range(8)]
     assert [sum(score) for score in scores] == [1057, 1093, 1037, 1052, 1130, 1197, 1099, 1046]
     assert scores[2] == (206, 111, 720, 0)
-    assert np.array_equal(_grid("01234567", "M"), _grid("01234567", "M", 2))
+    assert np.array_equal(grid_of("01234567", "M"), grid_of("01234567", "M", 2))
 
 
 def test_only_this_reading_of_table_11_gives_the_standards_example_its_mask() -> None:
@@ -103,7 +95,7 @@ def test_only_this_reading_of_table_11_gives_the_standards_example_its_mask() ->
                     finders += 40 * (sum(sides) if twice else any(sides))
         return first + second + finders + fourth
 
-    grids = [_grid("01234567", "M", mask) for mask in range(8)]
+    grids = [grid_of("01234567", "M", mask) for mask in range(8)]
     chosen = {
         (quiet, twice): min(range(8), key=lambda mask: score(grids[mask], quiet, twice))
         for quiet in (0, 4)
@@ -124,13 +116,13 @@ def test_another_encoder_that_scores_finished_symbols_takes_the_same_masks() -> 
         level = LEVELS[nth % 4]
         code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level=level)
         theirs = np.array(code.to_image(add_quiet_zones=False)) == 0
-        assert np.array_equal(_grid(text, level), theirs), (text, level)
+        assert np.array_equal(grid_of(text, level), theirs), (text, level)
 
 
 def test_every_penalty_is_what_the_table_says_one_module_at_a_time() -> None:
     for text, level in _texts(24):
         for mask in range(8):
-            grid = _grid(text, level, mask)
+            grid = grid_of(text, level, mask)
             assert _penalties(grid) == _by_the_letter(grid), (text, level, mask)
 
 
@@ -143,7 +135,7 @@ def test_every_penalty_is_segnos_but_for_finder_patterns_that_overlap() -> None:
     apart = 0
     for text, level in _texts(150):
         for mask in range(8):
-            grid = _grid(text, level, mask)
+            grid = grid_of(text, level, mask)
             ours, theirs = _penalties(grid), _scores_of_segno(grid)
             assert (ours[0], ours[1], ours[3]) == (theirs[0], theirs[1], theirs[3])
             if ours[2] != theirs[2]:
@@ -161,11 +153,11 @@ def _overlaps(line: list[int]) -> bool:
 def test_the_mask_of_least_penalty_is_taken_and_the_first_of_equals() -> None:
     ties = 0
     for text, level in _texts(120):
-        grids = [_grid(text, level, mask) for mask in range(8)]
+        grids = [grid_of(text, level, mask) for mask in range(8)]
         totals = [sum(_penalties(grid)) for grid in grids]
         least = totals.index(min(totals))
         ties += totals.count(min(totals)) > 1
-        assert np.array_equal(_grid(text, level), grids[least])
+        assert np.array_equal(grid_of(text, level), grids[least])
     assert ties, "no tie among the samples, so the rule for ties was not tried"
 
 
