@@ -17,9 +17,8 @@ from labeler.catalog.model import Product
 from labeler.codes.links import product_link
 from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
 from labeler.findings import Finding, LabelerError, Place, note, stop
-from labeler.layout.compose import Composed, Composer, Job
+from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
-from labeler.layout.parallel import compose_each
 from labeler.marks import InkMode
 from labeler.memory import gc_paused
 from labeler.press.printers import Printer

@@ -29,7 +29,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
-from labeler.codes.application_identifiers import identifier
+from labeler.codes.links import identifier
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.layout.index import Use
@@ -43,7 +43,7 @@ from labeler.press.impose import (
     largest,
     read_spoiled,
 )
-from labeler.press.pdf import write_pdf
+from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer, find_printer
 from labeler.press.runsheet import TODAY, run_sheet
 from labeler.press.sheets import Sheet, find_sheet
@@ -342,7 +342,10 @@ def print_composed(
         nonlocal number
         if ledger is None:
             return
-        from labeler.app.record import RunMetadata, record  # only where there is a ledger
+        from labeler.app.record import (
+            RunMetadata,  # only where there is a ledger
+            record,  # only where there is a ledger
+        )
 
         about = RunMetadata(
             KINDS[request.use], pdf, run.printer.name, run.catalog, run.location.workstation,

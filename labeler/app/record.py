@@ -20,8 +20,8 @@ from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.layout.block import PrintedPicture
 from labeler.layout.compose import Composer
-from labeler.layout.context import PrintedPicture
 from labeler.layout.drawn import FORM, drawn_print
 from labeler.ledger import documents, stored
 from labeler.ledger.documents import (

@@ -20,9 +20,8 @@ from labeler.disclosures.sale import MEANS, SHORT, Status
 from labeler.files import delivered, refuse_to_bury
 from labeler.findings import Place
 from labeler.geometry import Box
-from labeler.marks import KAPPA, Step, VectorPath, circle
+from labeler.marks import KAPPA, BookPage, Element, Step, VectorPath, circle
 from labeler.press.impose import Ticket
-from labeler.press.leaf import BookPage, Element
 from labeler.press.pdf.book import Binding, write_book
 
 SIGN = 4.6

@@ -18,8 +18,7 @@ from labeler.catalog.model import Product
 from labeler.codes.qr import qr_side, qr_symbol
 from labeler.findings import Place
 from labeler.geometry import Box
-from labeler.marks import Code
-from labeler.press.leaf import Claim, Element
+from labeler.marks import Claim, Code, Element
 from labeler.units import NO_BREAK_SPACE, Length
 
 _NUMBER = 30.0

@@ -9,7 +9,7 @@ from labeler.book.edition import Edition, PriceListStatements, entries_of, title
 from labeler.book.flow import ColumnBox, Paragraph
 from labeler.book.typesetting import Canvas, StructurePath, Typesetter, across
 from labeler.findings import Finding, Place
-from labeler.press.leaf import Element
+from labeler.marks import Element
 from labeler.type.setting import Align
 
 

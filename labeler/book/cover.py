@@ -10,8 +10,7 @@ from labeler.book.figures import draw_figure, even_rows
 from labeler.book.typesetting import PALE, Canvas, Words, across
 from labeler.findings import Place
 from labeler.geometry import Box
-from labeler.marks import rectangle
-from labeler.press.leaf import Element
+from labeler.marks import Element, rectangle
 from labeler.units import NO_BREAK_SPACE
 
 _MOST_FIGURES = 8

@@ -16,9 +16,8 @@ from labeler.drawing.jig import draw_jig, frame_of
 from labeler.drawing.subject import look_of
 from labeler.findings import Place
 from labeler.geometry import Box, Matrix, apply
-from labeler.layout.picture_blocks import swatch_bar
-from labeler.marks import Group, Step, VectorPath, path_points
-from labeler.press.leaf import Element
+from labeler.layout.drawn_blocks import swatch_bar
+from labeler.marks import Element, Group, Step, VectorPath, path_points
 
 
 def draw_figure(

@@ -13,7 +13,7 @@ from typing import Protocol
 from labeler.book.typesetting import HAIR, Canvas, StructurePath, Words
 from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box
-from labeler.press.leaf import Element
+from labeler.marks import Element
 from labeler.type.setting import Align
 from labeler.units import SLACK_PT, Length
 

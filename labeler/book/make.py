@@ -17,8 +17,8 @@ from labeler.book.pattern_page import pattern_pages
 from labeler.book.terms import market_units, terms_units
 from labeler.book.typesetting import Canvas, StructurePath, validate_page
 from labeler.findings import Finding, LabelerError
+from labeler.marks import BookPage, Claim, Element, Heading
 from labeler.memory import gc_paused
-from labeler.press.leaf import BookPage, Claim, Element, Heading
 
 
 class Section(NamedTuple):

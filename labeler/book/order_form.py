@@ -16,8 +16,7 @@ from labeler.catalog.model import Product
 from labeler.findings import Place
 from labeler.geometry import Box
 from labeler.layout.facts import amount_text
-from labeler.marks import rectangle
-from labeler.press.leaf import Claim, Element, Field
+from labeler.marks import Claim, Element, Field, rectangle
 
 _BOX = 34.0
 _HIGH = 13.0

@@ -15,8 +15,7 @@ from labeler.disclosures.rules import country
 from labeler.drawing.photos import prepare, proportion
 from labeler.findings import Place
 from labeler.geometry import Box
-from labeler.marks import Picture
-from labeler.press.leaf import Element
+from labeler.marks import Element, Picture
 
 
 def pattern_pages(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[FilledPage]:

@@ -26,9 +26,9 @@ from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
 from labeler.geometry import Box
-from labeler.layout.disclosure_block import warning_sign
 from labeler.layout.facts import amount_text
-from labeler.press.leaf import Claim, Element
+from labeler.layout.text_blocks import warning_sign
+from labeler.marks import Claim, Element
 from labeler.units import NO_BREAK_SPACE
 
 _SCALES = (1.0, 0.92, 0.84, 0.77, 0.7)

@@ -22,7 +22,7 @@ from labeler.codes.links import product_link
 from labeler.disclosures.needed import label_panel, needed
 from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError, Place, stop
-from labeler.layout.disclosure_block import warning_sign
+from labeler.layout.text_blocks import warning_sign
 from labeler.press.svg import svg
 from labeler.units import FRACTION_SLASH, Length
 

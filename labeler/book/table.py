@@ -10,7 +10,7 @@ from labeler.book.typesetting import GREY, HAIR, Canvas, StructurePath, Words
 from labeler.findings import Place
 from labeler.geometry import Box
 from labeler.layout.block import overflow
-from labeler.press.leaf import Element
+from labeler.marks import Element
 from labeler.type.setting import Align
 
 About = Callable[[Canvas, Box], None]

@@ -23,7 +23,7 @@ from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Verdict, may_be_sold, parts_not_asked
 from labeler.findings import Place
 from labeler.layout.facts import amount_text
-from labeler.press.leaf import Element
+from labeler.marks import Element
 
 _WAYS = {"tel:": "By telephone", "mailto:": "By e-mail", "http": "On the web", "": "By post"}
 """What a way to reach the maker is called, by how its link begins."""

@@ -15,8 +15,7 @@ from pathlib import Path
 from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box
 from labeler.layout.block import overflow
-from labeler.marks import Glyphs, Mark, VectorPath
-from labeler.press.leaf import BookPage, Claim, Element, Field, Passage
+from labeler.marks import BookPage, Claim, Element, Field, Glyphs, Mark, Passage, VectorPath
 from labeler.type.lines import Span
 from labeler.type.setting import Align, Text, TextSetting, glyphs_of, text_of
 from labeler.type.styles import Style, Styles, read_styles, style_named

@@ -1,11 +1,3 @@
 """What is encoded: links, QR symbols, retail bars and lot codes."""
 
-__all__ = (
-    "application_identifiers",
-    "links",
-    "lot_code",
-    "print_quality",
-    "qr",
-    "retail_bars",
-    "symbol",
-)
+__all__ = ("links", "lot_code", "print_quality", "qr", "retail_bars")

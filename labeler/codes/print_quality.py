@@ -1,9 +1,10 @@
-"""What a code must be on paper for a scanner to read it: large enough, in whole dots, in contrast.
+"""A finished symbol, and what it must be on paper: large enough, in whole dots, in contrast.
 
-A printer lays down whole dots. A module of 3.4 dots comes out now 3, now 4 dots wide, and a
-scanner measures widths. Retail scanners look with red light, so that red ink is as good as white
-to them and blue as good as black: seen that way, an ink reflects its red channel. This judges
-the artwork, never the ink on the paper: only an instrument can grade a print.
+A symbol is dark rectangles on a grid of modules; how large a module becomes, in which ink and
+where, is for whoever places it. A printer lays down whole dots. A module of 3.4 dots comes out now
+3, now 4 dots wide, and a scanner measures widths. Retail scanners look with red light, so that red
+ink is as good as white to them and blue as good as black: seen that way, an ink reflects its red
+channel. This judges the artwork, never the ink on the paper: only an instrument can grade a print.
 """
 
 from __future__ import annotations
@@ -182,3 +183,39 @@ def red_reflectance(ink: str) -> float:
         raise ValueError(f"an ink is written #rrggbb, such as #1b1b1d, not {ink!r}")
     level = int(found[1], 16) / 255
     return level / 12.92 if level <= 0.04045 else float(((level + 0.055) / 1.055) ** 2.4)
+
+
+Kind = Literal["qr", "upc-a", "ean-13", "ean-8"]
+
+Bar = tuple[float, float, float, float]
+"""Left, top, width and height of a dark rectangle, in modules."""
+
+
+@dataclass(frozen=True, slots=True)
+class Digits:
+    """Digits to read by eye, and the box under the bars in which they stand, in modules.
+
+    Every digit is centred in its equal share of ``width``; none is taller than ``height``.
+    """
+
+    text: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """What a scanner reads, measured in modules from the top left corner of its quiet zone.
+
+    ``columns`` and ``rows`` count the quiet zone and, under bars, the line of digits. ``bars``
+    touch but never overlap: filled as one path they leave no seam.
+    """
+
+    kind: Kind
+    payload: str
+    columns: int
+    rows: float
+    bars: tuple[Bar, ...]
+    digits: tuple[Digits, ...] = ()

@@ -22,7 +22,7 @@ from itertools import compress
 from operator import itemgetter
 from typing import Any, Literal
 
-from labeler.codes.symbol import Bar, Symbol
+from labeler.codes.print_quality import Bar, Symbol
 
 Level = Literal["L", "M", "Q", "H"]
 """How much damage is put right: about 7, 15, 25 and 30 % of the codewords.
@@ -150,9 +150,6 @@ def finished(payload: str, level: Level = "M", mask: int | None = None) -> tuple
     return lines ^ blank.masked[mask], blank
 
 
-# ------------------------------------------------------------------------- from text to codewords
-
-
 def fitted(payload: str, level: Level) -> tuple[int, bytes]:
     """Return the smallest version that holds ``payload``, and the data codewords that fill it."""
     if level not in _INDICATORS:
@@ -251,9 +248,6 @@ def with_correction(data: bytes, blank: Template) -> bytes:
     return b"".join(corrections)
 
 
-# ------------------------------------------------------------------------------- the data mask
-
-
 def penalties(lines: int, blank: Template) -> tuple[int, int, int, int]:
     """Return what each of the four features of table 11 costs a finished symbol.
 
@@ -284,9 +278,6 @@ def penalties(lines: int, blank: Template) -> tuple[int, int, int, int]:
 
     area, dark = blank.size**2, lines.bit_count() // 2
     return runs, blocks, finders, 10 * (abs(20 * dark - 10 * area) // area)
-
-
-# ------------------------------------------------------------ what a version and its level fix
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,7 @@ from itertools import groupby
 from typing import Literal
 
 from labeler.catalog.gtin import as_14
-from labeler.codes.print_quality import size_of
-from labeler.codes.symbol import Bar, Digits, Symbol
+from labeler.codes.print_quality import Bar, Digits, Symbol, size_of
 
 RetailKind = Literal["upc-a", "ean-13", "ean-8"]
 

@@ -55,9 +55,6 @@ def drawn_text(piece: Piece) -> str:
     return "\n".join(_piece(piece)) + "\n"
 
 
-# ------------------------------------------------------------------------------------ form 1
-
-
 def _piece(piece: Piece) -> Iterator[str]:
     yield "marks 1"
     yield f"piece {_numbers((piece.width, piece.height, piece.bleed, piece.safe))}"
@@ -132,9 +129,6 @@ def _numbers(values: Iterable[float]) -> str:
 def _unsigned(text: str) -> str:
     """Write a zero that has a sign without it; six decimals, so that it is no end of a number."""
     return text.replace("-0.000000", "0.000000")
-
-
-# ------------------------------------------------------------------------------------ form 0
 
 
 def _first_form(piece: Piece) -> str:

@@ -1,3 +1,3 @@
 """Ink on sheets: pieces go to cells, cells to pages, pages to a PDF."""
 
-__all__ = ("align", "impose", "leaf", "pdf", "printers", "runsheet", "sheets", "svg")
+__all__ = ("align", "impose", "pdf", "printers", "runsheet", "sheets", "svg")

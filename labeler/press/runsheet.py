@@ -14,9 +14,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from labeler.geometry import Box, apply_to_box
-from labeler.marks import Piece, VectorPath, path_points
+from labeler.marks import BookPage, Piece, VectorPath, path_points
 from labeler.press.impose import Attachment, Imposition, Placed, Ticket
-from labeler.press.leaf import BookPage
 
 NAME, BOOK_SHEET_NAME = "run-sheet.json", "book-sheet.json"
 

@@ -142,9 +142,6 @@ def _listed(words: list[str]) -> str:
     return " and ".join([", ".join(words[:-1])] * (len(words) > 1) + words[-1:])
 
 
-# ----------------------------------------------------------------------------
-# Reads ``sheets.toml``: every key checked, every error with its line, all at once.
-
 RULES = RuleIds(value="value-not-understood")
 
 LONGEST = 200 * POINTS_PER_INCH

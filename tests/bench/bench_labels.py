@@ -60,8 +60,7 @@ def ours(count: int, alike: bool) -> bytes:
     import tomllib
 
     from labeler.catalog.model import CatalogFile, Product
-    from labeler.layout.compose import Composed, Composer, Job
-    from labeler.layout.parallel import compose_each
+    from labeler.layout.compose import Composed, Composer, Job, compose_each
     from labeler.memory import gc_paused
     from labeler.press.impose import PieceOrder, Ticket, impose
     from labeler.press.pdf.run import write_pdf

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.app.book import BookMade
-from labeler.press.booklet import THICKNESS, folded, saddle_order
+from labeler.press.pdf.book import THICKNESS, folded, saddle_order
 
 PUBLISHED = {
     # The printer's spreads of saddle-stitched work, outside and inside of each sheet from the

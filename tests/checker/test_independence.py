@@ -104,7 +104,7 @@ def plant(error: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Make the layout err, and the press with it."""
     from dataclasses import replace
 
-    from labeler.layout import disclosure_block as disclosure
+    from labeler.layout import text_blocks as disclosure
     from labeler.press.pdf import content as pdf_content
 
     if error.startswith("sizes"):

@@ -9,7 +9,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from labeler.codes.symbol import Symbol
+from labeler.codes.print_quality import Symbol
 
 Raster = Callable[[Symbol, int], Image.Image]
 Reader = Callable[[Image.Image], list[tuple[str, bytes]]]

@@ -7,7 +7,7 @@ import string
 import pytest
 
 from labeler.catalog.values import SKU_LETTERS
-from labeler.codes.application_identifiers import SET_82, identifier
+from labeler.codes.links import SET_82, identifier
 from labeler.codes.qr import ALPHANUMERICS
 
 

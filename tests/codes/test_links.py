@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from labeler.catalog.gtin import close
-from labeler.codes.application_identifiers import SET_82
 from labeler.codes.links import (
+    SET_82,
     DigitalLink,
     LinkError,
     Scanned,
@@ -22,8 +22,8 @@ from labeler.codes.links import (
     product_link,
     read_product_link,
 )
+from labeler.codes.print_quality import Symbol
 from labeler.codes.qr import qr_symbol
-from labeler.codes.symbol import Symbol
 
 Raster = Callable[[Symbol, int], Image.Image]
 Reader = Callable[[Image.Image], list[tuple[str, bytes]]]

@@ -18,16 +18,8 @@ from PIL import Image
 from qrcode import QRCode, util
 from reportlab.pdfgen import canvas
 
-from labeler.codes.qr import (
-    COUNT_BITS,
-    QUIET,
-    Level,
-    capacity,
-    qr_side,
-    qr_symbol,
-    segments,
-)
-from labeler.codes.symbol import Symbol
+from labeler.codes.print_quality import Symbol
+from labeler.codes.qr import COUNT_BITS, QUIET, Level, capacity, qr_side, qr_symbol, segments
 from tests.codes.qr_reference import ANNEX_I, LEVELS, QRCODE_LEVELS, Grid, grid_of
 
 Raster = Callable[[Symbol, int], Image.Image]

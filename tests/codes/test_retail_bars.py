@@ -13,9 +13,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from labeler.catalog.gtin import as_14, close, explain
-from labeler.codes.print_quality import SizeName, size_of
+from labeler.codes.print_quality import SizeName, Symbol, size_of
 from labeler.codes.retail_bars import retail_symbol
-from labeler.codes.symbol import Symbol
 
 Raster = Callable[[Symbol, int], Image.Image]
 Reader = Callable[[Image.Image], list[tuple[str, bytes]]]

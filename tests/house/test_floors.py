@@ -201,10 +201,10 @@ def test_other_rooms_import_only_what_a_room_makes_public() -> None:
 
 
 def test_an_import_past_the_public_face_is_caught() -> None:
-    assert hidden_from_others("book/make.py", "from labeler.press.booklet import order")
+    assert hidden_from_others("book/make.py", "from labeler.layout.markup import Node")
     assert hidden_from_others("app/lots.py", "def f():\n    from labeler.ledger import schema")
     assert not hidden_from_others("app/lots.py", "from labeler.ledger.lots import Lot")
-    assert not hidden_from_others("press/pdf/book.py", "from labeler.press.booklet import order")
+    assert not hidden_from_others("layout/boxes.py", "from labeler.layout.markup import Node")
 
 
 def test_no_module_leads_back_to_itself() -> None:

@@ -11,13 +11,13 @@ import pytest
 from tests.house.modules import last_name
 
 PACKAGE = Path(__file__).resolve().parents[2] / "labeler"
-SPEAKING = ("cli/", "__main__.py", "layout/parallel.py")
+SPEAKING = ("cli/", "__main__.py", "layout/compose.py")
 
 GATHERED = {
     ("cli/__init__.py", "_stopping"): "whether an order to end was taken: only a signal sets it",
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
     ("checker/worker.py", "_spare"): "the process that waits for the next file",
-    ("layout/parallel.py", "_mine"): "what a worker process composes with, set once when it starts",
+    ("layout/compose.py", "_mine"): "what a worker process composes with, set once when it starts",
     ("memory.py", "_inside"): "how many are in it; what it sets is Python's own",
     ("memory.py", "_usual"): "the setting before, for the last one out to put back",
 }

@@ -18,15 +18,12 @@ from labeler.catalog.model import CatalogFile, Product
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, LabelerError
 from labeler.geometry import Box, apply_to_box, bounding_box, union
-from labeler.layout.block import Block, Surface
-from labeler.layout.code_block import CodeBlock
+from labeler.layout.block import Block, LayoutContext, Surface
+from labeler.layout.boxes import RuleBlock, Spacer
 from labeler.layout.compose import Composer, Job, validate_face
-from labeler.layout.context import LayoutContext
-from labeler.layout.disclosure_block import Disclosure
+from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, Swatch
 from labeler.layout.markup import Node
-from labeler.layout.picture_blocks import Figure, PictureBlock, Swatch
-from labeler.layout.plain_blocks import RuleBlock, Spacer
-from labeler.layout.text_block import TextBlock
+from labeler.layout.text_blocks import Disclosure, TextBlock
 from labeler.marks import Code, Glyphs, Group, Mark, Piece, path_points
 from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight

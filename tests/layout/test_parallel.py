@@ -14,9 +14,8 @@ import pytest
 
 from labeler.catalog.read import read_catalog
 from labeler.findings import LabelerError
-from labeler.layout import parallel
-from labeler.layout.compose import Composed, Composer, Job
-from labeler.layout.parallel import compose_each
+from labeler.layout import compose
+from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.units import Length
 
 SIZE = (Length.from_inches(2.625).pt, Length.from_inches(1).pt)
@@ -45,10 +44,10 @@ def in_two(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         started.append(os.getpid())
         return pool(*args)
 
-    monkeypatch.setattr(parallel, "ProcessPoolExecutor", counted)
-    monkeypatch.setattr(parallel, "_FEWEST", 4)
-    monkeypatch.setattr(parallel, "_AT_ONCE", 3)
-    monkeypatch.setattr(parallel, "_cores", lambda: 2)
+    monkeypatch.setattr(compose, "ProcessPoolExecutor", counted)
+    monkeypatch.setattr(compose, "_FEWEST", 4)
+    monkeypatch.setattr(compose, "_AT_ONCE", 3)
+    monkeypatch.setattr(compose, "_cores", lambda: 2)
     monkeypatch.setattr(threading, "active_count", lambda: 1)  # the test runner has its own
     return started
 
@@ -83,9 +82,9 @@ def test_this_process_does_it_alone_where_others_do_not_pay(
     jobs: list[Job], in_two: list[int], monkeypatch: pytest.MonkeyPatch, reason: str
 ) -> None:
     if reason == "few pieces":
-        monkeypatch.setattr(parallel, "_FEWEST", 1_000)
+        monkeypatch.setattr(compose, "_FEWEST", 1_000)
     elif reason == "one core":
-        monkeypatch.setattr(parallel, "_cores", lambda: 1)
+        monkeypatch.setattr(compose, "_cores", lambda: 1)
     else:
         monkeypatch.setattr(threading, "active_count", lambda: 2)
     made = [_plain(each) for each in compose_each(Composer(DEMO), jobs)]

@@ -7,18 +7,86 @@ from dataclasses import dataclass
 from typing import Any, BinaryIO
 
 from labeler.geometry import Box
-from labeler.marks import Glyphs, VectorPath
+from labeler.marks import BookPage, Field, Glyphs, Heading, Passage, VectorPath
 from labeler.memory import gc_paused
-from labeler.press.booklet import THICKNESS, folded
 from labeler.press.impose import Ticket
-from labeler.press.leaf import BookPage, Field, Heading, Passage
 from labeler.press.pdf.content import Content, clipped, moved
-from labeler.press.pdf.document import Document, page_boxes, page_labels
-from labeler.press.pdf.form import Form
+from labeler.press.pdf.document import (
+    Document,
+    Form,
+    Tags,
+    link,
+    named_places,
+    outline,
+    page_boxes,
+    page_labels,
+)
 from labeler.press.pdf.objects import Entries, Name, Ref, entries
-from labeler.press.pdf.structure import Tags, link, named_places, outline
 from labeler.press.runsheet import BookSheet
 from labeler.units import Length
+
+THICKNESS = Length.from_mm(0.1).pt
+"""A sheet of 80 to 90 g/m2 paper. Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSide:
+    """One side of one sheet. Pages are counted from 1; None is a blank one.
+
+    Attributes:
+        left: the page that stands on the left half.
+        right: the page that stands on the right half.
+        creep: how far both are moved to the fold, in points.
+    """
+
+    left: int | None
+    right: int | None
+    creep: float
+
+
+def saddle_order(pages: int) -> list[tuple[int, int]]:
+    """Return which pages stand side by side, side after side, the outermost sheet first.
+
+    Odd sides are the outsides: on the first, the last page lies to the left of the first. Every
+    pair adds up to the number of pages and one.
+    Source: common practice of saddle stitching, as printers' guides on imposition tell it.
+
+    Raises:
+        ValueError: if ``pages`` is not a multiple of four above zero.
+    """
+    if pages < 4 or pages % 4:
+        raise ValueError("a folded booklet has a multiple of four pages")
+    sides = []
+    for number in range(1, pages // 2 + 1):
+        other = pages + 1 - number
+        sides.append((other, number) if number % 2 else (number, other))
+    return sides
+
+
+def folded(pages: int, thickness: float = THICKNESS) -> list[SheetSide]:
+    """Return the sides of the sheets for a book of ``pages``, blank ones before the last page.
+
+    Every sheet lies around those within it, which so stand out at the fore-edge by their
+    thickness; there the pages are moved to the fold by as much, and margins come out even.
+
+    Args:
+        pages: how many pages the book has.
+        thickness: of one sheet, in points.
+    """
+    whole = -(-pages // 4) * 4
+    sheets = whole // 4
+    blank = whole - pages
+
+    def page(place: int) -> int | None:
+        if place == whole:
+            return pages
+        return place if place < pages or blank == 0 else None
+
+    return [
+        SheetSide(page(left), page(right), min(side // 2, sheets - 1) * thickness)
+        for side, (left, right) in enumerate(saddle_order(whole))
+    ]
+
 
 Draw = Callable[[], BookPage]
 """Draws one page when it is its turn, so that no more than a page is kept."""

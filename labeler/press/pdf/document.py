@@ -1,9 +1,14 @@
-"""A PDF as a whole: its pages, what it says about itself, files that travel inside, an archive's.
+"""A PDF as a whole: its pages, what it says about itself, tags, links, fields, and files inside.
 
 What an archive asks beyond the pages is written after ISO 19005-3 (PDF/A-3), level B, as restated
 by others: part 3 differs from part 2 in that files of any kind may travel inside. The tests hold
 books against a validator; the maker's own file is not validated, and nothing here is a
 certificate.
+
+Tags, links, named places and the outline: ISO 32000-1:2008, 12.3, 12.5.6.5, 14.7 and 14.8. Elements
+are numbered when they are first met and written at the end, once all that lies in them is known.
+The form has no script (12.7): what is typed stands in a whole embedded face, not a subset, since
+the letters of an order are not known when the form is printed.
 """
 
 from __future__ import annotations
@@ -12,15 +17,21 @@ import io
 import os
 import time
 from array import array
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import BinaryIO
+from urllib.parse import quote
 from xml.sax.saxutils import escape
 
 from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box
+from labeler.marks import Element, Field, Heading
 from labeler.press.impose import Attachment, Ticket
 from labeler.press.pdf.content import Content, Shared
-from labeler.press.pdf.objects import Entries, Name, PdfFile, Ref, Value, entries
+from labeler.press.pdf.fonts import whole_font
+from labeler.press.pdf.objects import Entries, Name, PdfFile, Ref, Value, entries, hex_string
+from labeler.type.faces import typeface
 
 _PRODUCER = "labeler, with the ReportLab library"
 _KIDS_A_NODE = 64
@@ -209,3 +220,211 @@ def _description(ticket: Ticket) -> bytes:
 {keywords}<pdf:Producer>{_PRODUCER}</pdf:Producer>
 </rdf:Description></rdf:RDF></x:xmpmeta>
 <?xpacket end="w"?>""".encode()
+
+
+PRINTED = 4
+"""The flag that an annotation is printed with its page, which archives insist on."""
+
+
+@dataclass(slots=True)
+class _Node:
+    ref: Ref
+    parent: Ref
+    element: Element
+    page: Ref | None = None
+    kids: list[Value] = field(default_factory=list)
+
+
+class Tags:
+    """The structure tree of one PDF in the making, and its marks on the page that was opened last.
+
+    A page's marks are numbered in the order in which they are drawn.
+    """
+
+    def __init__(self, file: PdfFile, title: str) -> None:
+        self._file = file
+        self._root = file.reserve()
+        self._document = _Node(file.reserve(), self._root, Element("Document", "", says=title))
+        self._nodes: dict[str, _Node] = {}
+        self._parents: list[list[Ref] | Ref] = []
+        """What each page's marks, or each annotation, belong to, by its number in the tree."""
+        self._page, self._owners = self._root, list[Ref]()
+
+    def open_page(self, page: Ref) -> int:
+        """Begin a page, and return its number in the parent tree."""
+        self._page, self._owners = page, []
+        self._parents.append(self._owners)
+        return len(self._parents) - 1
+
+    def mark(self, path: Sequence[Element]) -> int:
+        """Return the number of a new marked passage on this page, in the element at ``path``."""
+        node = self._node(path)
+        mark = len(self._owners)
+        self._owners.append(node.ref)
+        node.page = node.page or self._page
+        same = node.page == self._page
+        node.kids.append(mark if same else entries("MCR", Pg=self._page, MCID=mark))
+        return mark
+
+    def _node(self, path: Sequence[Element]) -> _Node:
+        """Return the innermost element's node, with all around it."""
+        node = self._document
+        for element in path:
+            known = self._nodes.get(element.key)
+            if known is None:
+                known = _Node(self._file.reserve(), node.ref, element)
+                self._nodes[element.key] = known
+                node.kids.append(known.ref)
+            node = known
+        return node
+
+    def own(self, path: Sequence[Element], annotation: Ref) -> int:
+        """Put an annotation on this page into an element; return its number in the parent tree."""
+        node = self._node(path)
+        node.kids.append(entries("OBJR", Pg=self._page, Obj=annotation))
+        self._parents.append(node.ref)
+        return len(self._parents) - 1
+
+    def finish(self) -> Entries:
+        """Write the tree, and return the catalog's entries for it."""
+        for node in (self._document, *self._nodes.values()):
+            self._file.write(node.ref, _about(node))
+        pairs = [value for pair in enumerate(self._parents) for value in pair]
+        tree = self._file.add({"Nums": pairs})
+        root = entries("StructTreeRoot", K=[self._document.ref], ParentTree=tree)
+        self._file.write(self._root, root | {"ParentTreeNextKey": len(self._parents)})
+        return entries(StructTreeRoot=self._root, MarkInfo={"Marked": True})
+
+
+def _about(node: _Node) -> Entries:
+    element = node.element
+    said = entries("StructElem", S=Name(element.tag), P=node.parent, K=node.kids)
+    if node.page is not None:
+        said["Pg"] = node.page
+    if element.says and element.tag != "Document":
+        said["Alt"] = element.says
+    table = entries(Scope=Name(element.scope)) if element.scope else {}
+    if element.span > 1:
+        table["ColSpan"] = element.span
+    if table:  # ISO 32000-1:2008, 14.8.5.7
+        said["A"] = entries(O=Name("Table")) | table
+    return said
+
+
+def link(rectangle: Sequence[float], target: str, says: str) -> Entries:
+    """Return the entries of a link annotation.
+
+    Args:
+        rectangle: four numbers of the page.
+        target: an address, or ``#`` and the name of a place.
+        says: where it leads, in words.
+    """
+    about = entries("Annot", "Link", Rect=rectangle, Border=[0, 0, 0], F=PRINTED, Contents=says)
+    if target.startswith("#"):
+        return about | {"Dest": target[1:].encode("ascii")}
+    # A URI action wants ASCII (ISO 32000-1:2008, 12.6.4.7).
+    address = quote(target, safe=":/?#[]@!$&'()*+,;=%-._~").encode("ascii")
+    return about | {"A": entries(S=Name("URI"), URI=address)}
+
+
+def named_places(places: Entries) -> Entries:
+    """Return the tree of named places; they stand sorted in it."""
+    names = sorted((name.encode("ascii"), place) for name, place in places.items())
+    return {"Names": [value for pair in names for value in pair]}
+
+
+def outline(file: PdfFile, headings: Sequence[Heading]) -> Entries:
+    """Write the outline, and return the catalog's entries for it."""
+    if not headings:
+        return {}
+    root = file.reserve()
+    first, last = _level(file, headings, root)
+    file.write(root, entries("Outlines", First=first, Last=last, Count=len(headings)))
+    return entries(Outlines=root, PageMode=Name("UseOutlines"))
+
+
+def _level(file: PdfFile, headings: Sequence[Heading], parent: Ref) -> tuple[Ref, Ref]:
+    """Write headings that stand on one level, closed, and return the first and the last."""
+    refs = [file.reserve() for _ in headings]
+    for place, heading in enumerate(headings):
+        about = entries(Title=heading.title, Parent=parent, Dest=heading.anchor.encode("ascii"))
+        if place:
+            about["Prev"] = refs[place - 1]
+        if place + 1 < len(refs):
+            about["Next"] = refs[place + 1]
+        if heading.under:
+            first, last = _level(file, heading.under, refs[place])
+            about |= entries(First=first, Last=last, Count=-len(heading.under))
+        file.write(refs[place], about)
+    return refs[0], refs[-1]
+
+
+_FACE = "sans-medium"
+_SIZE = 9
+_PAD = 2.0
+_READ_ONLY, _MULTILINE = 1, 1 << 12
+_QUADDING = {"left": 0, "centre": 1, "right": 2}
+_INK = f"/Hand {_SIZE} Tf 0 g"
+
+
+class Form:
+    """The fields of one PDF in the making."""
+
+    def __init__(self, file: PdfFile, own: Path | None) -> None:
+        self._file = file
+        self._own = own
+        self._fonts: Entries = {}
+        self._fields: list[Ref] = []
+        self._drawn: dict[tuple[float, float, str, str], Ref] = {}
+
+    def add(self, field: Field, ref: Ref, rectangle: Sequence[float], where: Entries) -> Ref:
+        """Write a field under its reserved number, and return its reference.
+
+        Args:
+            field: what to type where.
+            ref: the reference reserved for it.
+            rectangle: its place on the page, as four numbers.
+            where: the entries that tie it to its page and structure element.
+        """
+        if not self._fonts:
+            font = whole_font(self._file, typeface(_FACE, self._own).path)
+            self._fonts = {"Font": {"Hand": font}}
+        about = entries(
+            "Annot", "Widget", FT=Name("Tx"), Rect=rectangle, F=PRINTED, DA=_INK, MK={},
+            Ff=_READ_ONLY * field.fixed | _MULTILINE * field.lines, Q=_QUADDING[field.align],
+            T=field.name, TU=field.says, V=field.value, DV=field.value,
+            AP={"N": self._look(field)},
+        )  # fmt: skip
+        if field.most:
+            about["MaxLen"] = field.most
+        self._fields.append(ref)
+        return self._file.write(ref, about | where)
+
+    def _look(self, field: Field) -> Ref:
+        """Return how the field looks as it is; fields that look alike share it."""
+        left, top, right, bottom = field.box
+        width, height = round(right - left, 2), round(bottom - top, 2)
+        key = (width, height, field.value, field.align)
+        if key not in self._drawn:
+            shown = self._shown(field, width, height)
+            about = entries("XObject", "Form", BBox=[0, 0, width, height], Resources=self._fonts)
+            content = f"/Tx BMC {shown}EMC".encode("ascii")
+            self._drawn[key] = self._file.add_stream(content, about)
+        return self._drawn[key]
+
+    def _shown(self, field: Field, width: float, height: float) -> str:
+        if not field.value:
+            return ""
+        face = typeface(_FACE, self._own)
+        letters = hex_string(field.value.encode("cp1252", "replace"))
+        advance = sum(face.advance_of(letter) for letter in field.value) * _SIZE / 1000
+        share = _QUADDING[field.align] / 2
+        x = _PAD + max(0.0, width - 2 * _PAD - advance) * share
+        y = (height - face.cap_height * _SIZE / 1000) / 2
+        return f"q BT {_INK} {x:.2f} {y:.2f} Td {letters} Tj ET Q "
+
+    def finish(self) -> Entries:
+        """Return the catalog's entry for the form, none if there is no field."""
+        if not self._fields:
+            return {}
+        return {"AcroForm": entries(Fields=self._fields, DA=_INK, DR=self._fonts)}
