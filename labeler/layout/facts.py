@@ -6,7 +6,6 @@ for it; a field that does not exist is an error. No object of ours reaches a tem
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -50,12 +49,11 @@ def statement_facts(statements: Sequence[Statement]) -> Mapping[str, str]:
 
 
 def _product_facts(product: Product) -> Mapping[str, Any]:
-    key = id(product)
-    known = _KEPT.get(key)
+    known = _KEPT.get(id(product))
     if known is None or known[0] is not product:
         if len(_KEPT) > _MOST_KEPT:
             _KEPT.clear()
-        known = _KEPT[key] = (product, _computed_facts(product))
+        known = _KEPT[id(product)] = (product, _computed_facts(product))
     return known[1]
 
 
@@ -70,44 +68,36 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
     stated = ounces if product.weight.unit == "oz" else grams
     weight_number, weight_unit = stated.split(NO_BREAK_SPACE)
     return {
-        "sku": product.sku,
-        "name": product.name,
+        **_fields(product, "sku", "name", "hook_size", "has_lead", "gtin", "photo"),
+        **_fields(pattern, "kind", "pack", "story", "care", "made_in"),
         "pattern": pattern.name,
-        "kind": pattern.kind,
         "colour": colour.name,
         "weight_oz": ounces,
         "weight_number": weight_number,
         "weight_unit": weight_unit,
         "weight_g": grams,
-        "hook_size": product.hook_size,
         "hook": hook.name,
         "hook_finish": hook.finish,
         "head": product.head.name,
         "alloy": product.alloy.name,
-        "has_lead": product.has_lead,
         "guard": product.guard.name if product.guard else "",
-        "pack": pattern.pack,
         "price": "" if product.price is None else amount_text(product.price, product.currency),
-        "gtin": product.gtin or "",
         "gtin14": as_14(product.gtin) if product.gtin else "",
-        "story": pattern.story or "",
-        "care": pattern.care or "",
         "note": product.note or colour.note or "",
-        "photo": product.photo or "",
         "length": str(pattern.length).replace(" ", NO_BREAK_SPACE) if pattern.length else "",
-        "made_in": pattern.made_in or "",
         "strands": colour.strands,
         "layers": [
-            {
-                "shade": layer.shade,
-                "strands": layer.strands,
-                "seat": layer.seat,
-                "material": product.materials[layer.material].name,
-                "amount": layer.amount or "",
-            }
+            _fields(layer, "shade", "strands", "seat", "amount")
+            | {"material": product.materials[layer.material].name}
             for layer in colour.layers
         ],
     }
+
+
+def _fields(record: object, *names: str) -> dict[str, Any]:
+    """Return fields of a record as they are, an empty text for what is left open."""
+    values = ((name, getattr(record, name)) for name in names)
+    return {name: "" if value is None else value for name, value in values}
 
 
 @lru_cache(maxsize=256)
@@ -132,23 +122,10 @@ def maker_facts(maker: Maker) -> Mapping[str, Any]:
     """Return what a layout may ask about the maker."""
     town = " ".join(part for part in (maker.state or "", maker.postcode) if part)
     address = ", ".join(part for part in (maker.street or "", maker.city, town) if part)
-    return {
-        "name": maker.name,
-        "street": maker.street or "",
-        "city": maker.city,
-        "state": maker.state or "",
-        "postcode": maker.postcode,
-        "country": maker.country,
-        "address": address,
-        "site": maker.site or "",
-        "email": maker.email or "",
-        "phone": maker.phone or "",
-    }
+    names = "name", "street", "city", "state", "postcode", "country", "site", "email", "phone"
+    return {**_fields(maker, *names), "address": address}
 
 
-_SEATS = {
-    "around": "all around", "back": "back", "sides": "sides", "belly": "belly", "tail": "tail",
-}  # fmt: skip
 _OUNCES_A_POUND = 16
 
 
@@ -188,12 +165,9 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
     return {
         **known,
         "batch": {
-            "jigs": batch.jigs,
+            **_fields(batch, "jigs", "made", "opened", "note", "sample"),
+            **_fields(tie, "wraps", "trim", "glue", "cure", "notes"),
             "packs": packs_of(product, batch.jigs) if product.pattern.pack > 1 else 0,
-            "made": batch.made,
-            "opened": batch.opened,
-            "note": batch.note,
-            "sample": batch.sample,
             "boxes": _boxes(batch.sample),
             "waste": f"{float(tie.waste * 100):g}{NO_BREAK_SPACE}%" if tie.waste else "",
             "layers": [_layer(at, need) for at, need in enumerate(needs, 1)],
@@ -203,15 +177,10 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
             "guard_strands": product.guard.strands if product.guard else 0,
             "guard_style": product.guard.style if product.guard else "",
             "thread": product.materials[tie.thread].name if tie.thread else "",
-            "wraps": tie.wraps or "",
-            "trim": tie.trim or "",
-            "glue": tie.glue or "",
-            "cure": tie.cure or "",
-            "notes": tie.notes or "",
             "paint": product.colour.head_paint or "",
             "materials": list(_materials(batch, needs)),
             "steps": list(_steps(product)),
-            "cautions": [{"title": one.title, "text": one.text} for one in cautions_for(product)],
+            "cautions": [_fields(one, "title", "text") for one in cautions_for(product)],
         },
     }
 
@@ -219,13 +188,10 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
 def _layer(number: int, need: LayerNeed) -> Mapping[str, Any]:
     layer = need.layer
     return {
+        **_fields(layer, "ink", "tip", "shade", "amount"),
         "number": number,
-        "ink": layer.ink,
-        "tip": layer.tip or "",
-        "shade": layer.shade,
         "material": need.material.name,
-        "seat": _SEATS[layer.seat],
-        "amount": layer.amount or "",
+        "seat": layer.seat if layer.seat != "around" else "all around",
         "a_jig": layer.strands if need.strands is not None else "",
         "batch": f"{need.strands:,}" if need.strands is not None else "",
         "pull": f"{need.with_waste:,}" if need.with_waste is not None else "",
@@ -238,54 +204,54 @@ def _materials(batch: BatchFacts, needs: Sequence[LayerNeed]) -> Iterator[Mappin
     """Yield what goes in, each with the suppliers' lots known to be of it, strangers last."""
     left = list(batch.materials)
     placed: set[tuple[str, str]] = set()
-    for row in _bill(batch, needs):
-        words = row.pop("words")
-        mine = [(kind, lot) for kind, lot in left if kind.casefold() in words]
+    for what, name, words, used in _bill(batch, needs):
+        folded = {word.casefold() for word in words}
+        mine = [(kind, lot) for kind, lot in left if kind.casefold() in folded]
         placed.update(mine)
-        yield {**row, "lots": ", ".join(lot for _, lot in mine)}
+        lots = ", ".join(lot for _, lot in mine)
+        yield {"what": what, "name": name, "in_all": used, "lots": lots}
     for kind, lot in left:
         if (kind, lot) not in placed:
             yield {"what": kind, "name": "", "in_all": "", "lots": lot}
 
 
-def _bill(batch: BatchFacts, needs: Sequence[LayerNeed]) -> Iterator[dict[str, Any]]:
-    """Yield everything that goes in; a layer is known by its shade, all else by its kind."""
+def _bill(
+    batch: BatchFacts, needs: Sequence[LayerNeed]
+) -> Iterator[tuple[str, str, set[str], str]]:
+    """Yield what goes in: what it is, its name, words that it is known by, and how much.
+
+    A layer is known by its shade, all else by its kind.
+    """
     product, jigs = batch.product, batch.jigs
     alloy = product.head.alloy
-    yield _row("Metal", product.alloy.name, {"alloy", "head", alloy},
-               in_all(metal_for(product, jigs)))  # fmt: skip
-    yield _row("Hook", f"{product.hook_size} {product.hook.name}", {"hook", "steel"}, f"{jigs:,}")
+    metal = in_all(metal_for(product, jigs))
+    yield "Metal", product.alloy.name, {"alloy", "head", alloy}, metal
+    yield "Hook", f"{product.hook_size} {product.hook.name}", {"hook", "steel"}, f"{jigs:,}"
     if product.guard:
         of = product.guard.material
         kind = product.materials[of].kind if of else "guard"
-        yield _row("Guard", product.guard.name, {"guard", kind, of or "guard"}, f"{jigs:,}")
+        yield "Guard", product.guard.name, {"guard", kind, of or "guard"}, f"{jigs:,}"
     for need in needs:
         layer = need.layer
         words = {layer.material, need.material.kind, need.material.name, layer.shade}
-        yield _row("Skirt", f"{layer.shade} {need.material.name}", words, _of_layer(need))
+        yield "Skirt", f"{layer.shade} {need.material.name}", words, _of_layer(need)
     placed = {alloy, product.hook.material, product.guard.material if product.guard else None}
     placed |= {need.layer.material for need in needs}
     for name, material in product.materials.items():
         if name not in placed:
             words = {name, material.kind, material.name}
-            yield _row(material.kind.capitalize(), material.name, words, "")
+            yield material.kind.capitalize(), material.name, words, ""
 
 
 def _boxes(sample: int) -> list[list[int]]:
     """Return the numbers of the boxes to write weights in, in lines; 0 where there is none."""
-    lines = math.ceil(sample / _BOXES_A_LINE)
     return [
         [at if at <= sample else 0 for at in range(first, first + _BOXES_A_LINE)]
-        for first in range(1, lines * _BOXES_A_LINE + 1, _BOXES_A_LINE)
+        for first in range(1, sample + 1, _BOXES_A_LINE)
     ]
 
 
 _BOXES_A_LINE = 12
-
-
-def _row(what: str, name: str, words: set[str], in_all: str) -> dict[str, Any]:
-    folded = {word.casefold() for word in words}
-    return {"what": what, "name": name, "words": folded, "in_all": in_all}
 
 
 def _of_layer(need: LayerNeed) -> str:
@@ -364,12 +330,8 @@ def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> 
     return {
         "maker": maker_facts(slip.maker),
         "slip": {
-            "number": slip.number,
-            "day": slip.day,
-            "dealer": slip.dealer,
+            **_fields(slip, "number", "day", "dealer", "back", "note"),
             "address": list(slip.address),
-            "back": slip.back,
-            "note": slip.note,
             "jigs": f"{sum(each.count for each in slip.parcels):,}",
             "packs": f"{sum(packs_of(each.product, each.count) for each in slip.parcels):,}",
             "lots": len({each.lot for each in slip.parcels}),
@@ -395,10 +357,8 @@ def _named(product: Product) -> Mapping[str, Any]:
     """Return what a line tells of its product; the weight in the unit that its label states."""
     known = _product_facts(product)
     weight = f"{known['weight_number']}{NO_BREAK_SPACE}{known['weight_unit']}"
-    return {"weight": weight, **{name: known[name] for name in _NAMED}}
-
-
-_NAMED = ("sku", "name", "pattern", "colour", "weight_oz", "weight_g", "hook_size", "kind")
+    names = "sku", "name", "pattern", "colour", "weight_oz", "weight_g", "hook_size", "kind"
+    return {"weight": weight, **{name: known[name] for name in names}}
 
 
 @dataclass(frozen=True, slots=True)
@@ -447,12 +407,14 @@ def recall_facts(
 ) -> Mapping[str, Any]:
     """Return the facts for one page of a recall sheet, on which these dealers and lots stand."""
     return {
-        "maker": maker_facts(recall.maker) if recall.maker else {"name": "", "phone": "",
-                                                                 "email": ""},
+        "maker": (
+            maker_facts(recall.maker)
+            if recall.maker
+            else dict.fromkeys(("name", "phone", "email"), "")
+        ),
         "recall": {
-            "asked": recall.asked,
+            **_fields(recall, "asked", "told", "tight"),
             "meanings": list(recall.meanings),
-            "told": recall.told,
             "lots": f"{len(recall.lots):,}",
             "made": f"{sum(each.count for each in recall.lots):,}",
             "labels": f"{sum(each.labels for each in recall.lots):,}",
@@ -461,20 +423,17 @@ def recall_facts(
             "dealers": _dealers(dealers),
             "page": page[0],
             "pages": page[1],
-            "tight": recall.tight,
         },
         "rows": [_recalled(each) for each in lots],
-    }  # fmt: skip
+    }
 
 
 def _recalled(each: Recalled) -> Mapping[str, Any]:
     return {
-        "lot": each.lot,
-        "made": each.made,
+        **_fields(each, "lot", "made", "void"),
         "count": f"{each.count:,}",
         "labels": f"{each.labels:,}",
         "on_hand": f"{each.on_hand:,}",
-        "void": each.void,
         "out": _dealers(each.dealers),
         "materials": list(each.materials),
         **_named(each.product),
