@@ -7,9 +7,9 @@ Points, y down, the face's top left corner as origin.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -25,16 +25,16 @@ from labeler.units import SLACK_PT, Length
 Edges = tuple[float, float, float, float]
 """Lengths at the four sides of a box: top, right, bottom, left."""
 
+Side = float | None
+"""A length that is given, or is not."""
+
+Size = tuple[float, float]
+"""Width and height."""
+
 NO_EDGES: Edges = (0.0, 0.0, 0.0, 0.0)
 
 VALIGNED = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
 """How much of the spare height stands above what is aligned so."""
-
-Ends = tuple[int, int]
-"""The edges at which a container's run begins and ends, of top, right, bottom and left."""
-
-DOWNWARDS: Ends = (0, 2)
-SIDEWAYS: Ends = (3, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,20 +85,16 @@ class Block:
     """Whether it says how many are in the pack, from which other print keeps its distance."""
 
     @property
-    def own_width(self) -> float | None:
+    def own_width(self) -> Side:
         """The width that the layout gives it, or None."""
-        width: float | None = self.node.attrs.get("width")
-        return width
+        return self.node.attrs.get("width")
 
     @property
-    def own_height(self) -> float | None:
+    def own_height(self) -> Side:
         """The height that the layout gives it, or None."""
-        height: float | None = self.node.attrs.get("height")
-        return height
+        return self.node.attrs.get("height")
 
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         """Return the size it would like, given one or both sides, infinite where it can't.
 
         ``squeeze`` goes from 1, its largest, to 0, its least.
@@ -142,87 +138,17 @@ class Block:
         return spare * VALIGNED[self.node.attrs.get("valign", usual)]
 
 
+SHORTEN = "Shorten the text, or choose a larger label or another layout."
+
+
 def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
     """Return the error for a block that does not fit, with both sizes in millimetres."""
     asked, given = Length(needs).mm, Length(max(0.0, has)).mm
     places = 1 if asked - given >= 0.1 else 2
-    return LabelerError(
-        stop(
-            "layout-overflow",
-            place,
-            f"{what} does not fit",
-            found=f"it needs {asked:.{places}f} mm at its least",
-            expected=f"at most {given:.{places}f} mm",
-            hint="Shorten the text, or choose a larger label or another layout.",
-        )
-    )
-
-
-def too_narrow(place: Place, block: Block) -> LabelerError:
-    """Return the error for a block that nothing can be made of in the width it gets."""
-    return LabelerError(
-        stop(
-            "layout-overflow",
-            place,
-            f"{block.node.name} does not fit in the width that the layout gives it",
-            expected=f"at least {Length(block.narrowest()).mm:.1f} mm of width",
-            hint="Shorten the text, or choose a larger label or another layout.",
-        )
-    )
-
-
-def gaps_between(children: Sequence[Block], gap: float, ends: Ends) -> list[float]:
-    """Return what stays free between each two neighbours: the gap, or the margin of either."""
-    first, last = ends
-    sides = [(child.margin(child.own_width), child.blank()) for child in children]
-    return [
-        max(gap, margin[last] - other_blank[first], other_margin[first] - blank[last])
-        for (margin, blank), (other_margin, other_blank) in pairwise(sides)
-    ]
-
-
-def margin_around(children: Sequence[Block], ends: Ends, width: float | None) -> Edges:
-    """Return what the children ask to be free around all of them, each given ``width``."""
-    return _edges(
-        max,
-        [child.margin(child.own_width if child.own_width is not None else width)
-         for child in children],
-        ends,
-    )  # fmt: skip
-
-
-def blank_around(children: Sequence[Block], ends: Ends, pad: Edges) -> Edges:
-    """Return what the children and the pad around them leave blank at the edges."""
-    if not children:
-        return NO_EDGES
-    return add_edges(pad, _edges(min, [child.blank() for child in children], ends))
-
-
-def _edges(choose: Callable[[Iterable[float]], float], sides: Sequence[Edges], ends: Ends) -> Edges:
-    """Return the edges of a row or column: those of the child at an end, else chosen among all."""
-    if not sides:
-        return NO_EDGES
-    at_ends = {ends[0]: sides[:1], ends[1]: sides[-1:]}
-    top, right, bottom, left = (
-        choose(each[edge] for each in at_ends.get(edge, sides)) for edge in range(4)
-    )
-    return top, right, bottom, left
-
-
-def add_edges(one: Edges, other: Edges) -> Edges:
-    """Return the edges of one thing inside another."""
-    return one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3]
-
-
-def beyond(edges: Edges, pad: Edges) -> Edges:
-    """Return what of ``edges`` the pad does not cover."""
-    top, right, bottom, left = (max(0.0, e - p) for e, p in zip(edges, pad, strict=True))
-    return top, right, bottom, left
-
-
-def upside_down(edges: Edges) -> Edges:
-    """Return the edges of a block that stands on its head."""
-    return edges[2], edges[3], edges[0], edges[1]
+    found = f"it needs {asked:.{places}f} mm at its least"
+    expected, what = f"at most {given:.{places}f} mm", f"{what} does not fit"
+    finding = stop("layout-overflow", place, what, found=found, expected=expected, hint=SHORTEN)
+    return LabelerError(finding)
 
 
 def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
@@ -246,21 +172,6 @@ def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> 
             room -= least[i]
             open_ones.remove(i)
     return lengths
-
-
-def largest_squeeze(fits: Callable[[float], bool]) -> float:
-    """Return the largest squeeze under 1 that fits, or 0 if none is found to.
-
-    Seven halvings: 1/128 of the range of sizes is finer than an eye.
-    """
-    low, high = 0.0, 1.0
-    for _ in range(7):
-        middle = (low + high) / 2
-        if fits(middle):
-            low = middle
-        else:
-            high = middle
-    return low
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,7 +201,7 @@ class LayoutContext:
         recorded_pictures: those of an earlier print, which take the files' place.
         other_products: those that a figure may show ``of`` their SKU.
         kinds_named: the kinds of statement that some disclosure block asks for by name.
-        pictures_begun: how many picture blocks there are so far.
+        picture_numbers: the numbers of the picture blocks to come, from 0.
     """
 
     subject: Product | None
@@ -307,7 +218,7 @@ class LayoutContext:
     recorded_pictures: Mapping[int, PrintedPicture] = field(default_factory=dict)
     other_products: Mapping[str, Product] = field(default_factory=dict)
     kinds_named: frozenset[str] = frozenset()
-    pictures_begun: int = 0
+    picture_numbers: Iterator[int] = field(default_factory=count)
 
     @property
     def product(self) -> Product:
@@ -345,11 +256,6 @@ class LayoutContext:
                 hint=did_you_mean(str(sku), list(self.other_products)),
             )
         return self.other_products[sku]
-
-    def next_picture(self) -> int:
-        """Return the number of the next picture on the piece, from 0."""
-        self.pictures_begun += 1
-        return self.pictures_begun - 1
 
     def place(self, node: Node, block: str = "") -> Place:
         """Return the place in the layout that a finding names, under the block's own name."""

@@ -11,33 +11,27 @@ Points, y down, the face's top left corner as origin.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from itertools import pairwise
+from operator import add
 
 from typing_extensions import override
 
-from labeler.findings import LabelerError
+from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box, Matrix, apply, apply_to_box, grown
 from labeler.layout.block import (
-    DOWNWARDS,
     NO_EDGES,
-    SIDEWAYS,
+    SHORTEN,
     VALIGNED,
     Block,
     Edges,
-    Ends,
     LayoutContext,
+    Side,
+    Size,
     Surface,
-    add_edges,
-    beyond,
-    blank_around,
-    gaps_between,
-    largest_squeeze,
-    margin_around,
     overflow,
     shared_out,
-    too_narrow,
-    upside_down,
 )
 from labeler.layout.markup import Node
 from labeler.marks import KAPPA, Group, Step, VectorPath, circle, rectangle
@@ -67,9 +61,7 @@ class Spacer(Block):
             node.attrs["share"] = 1.0
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         return float(self.node.attrs.get("width", 0.0)), float(self.node.attrs.get("height", 0.0))
 
     @override
@@ -91,12 +83,9 @@ class RuleBlock(Block):
         self.ink = context.line_ink(node.attrs.get("ink", "#000000"))
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
-        return (width if width is not None else self.weight), (
-            height if height is not None and math.isfinite(height) else self.weight
-        )
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+        high = self.weight if height is None or math.isinf(height) else height
+        return (self.weight if width is None else width), high
 
     @override
     def least_width(self) -> float:
@@ -117,9 +106,8 @@ class RuleBlock(Block):
             ends = (("M", middle, top), ("L", middle, bottom))
             spot = (middle - self.weight / 2, top, middle + self.weight / 2, bottom)
         dash = self.node.attrs.get("dash")
-        surface.marks.append(
-            VectorPath(ends, stroke=self.ink, width=self.weight, dash=(dash, dash) if dash else ())
-        )
+        dashes = (dash, dash) if dash else ()
+        surface.marks.append(VectorPath(ends, stroke=self.ink, width=self.weight, dash=dashes))
         surface.occupied.append((spot, self))
 
 
@@ -171,7 +159,14 @@ def _euro_slot(middle: float, top: float, wide: float, arm: float, tall: float) 
     )  # fmt: skip
 
 
-def _either(own: float | None, given: float | None) -> float | None:
+Ends = tuple[int, int]
+"""The edges at which a container's run begins and ends, of top, right, bottom and left."""
+
+DOWNWARDS: Ends = (0, 2)
+SIDEWAYS: Ends = (3, 1)
+
+
+def _either(own: Side, given: Side) -> Side:
     return given if own is None else own
 
 
@@ -190,7 +185,7 @@ class Container(Block):
         self.node, self.children, self.context, self.holes = node, children, context, holes
         self.shares = [float(child.node.attrs.get("share", 0.0)) for child in children]
         self.holds_quantity = any(child.holds_quantity for child in children)
-        self.between = gaps_between(children, float(node.attrs.get("gap", 0.0)), self.ends)
+        self.between = _gaps_between(children, float(node.attrs.get("gap", 0.0)), self.ends)
         self.gaps = sum(self.between)
         self.edged = bool({"ground", "outline"} & node.attrs.keys())
         """Whether its own edge is printed."""
@@ -198,8 +193,8 @@ class Container(Block):
         if self.edged and self.holds_quantity:
             # A printed edge keeps the quantity's margin as other print does, its own line not in.
             line = float(node.attrs.get("outline", 0.0))
-            top, right, bottom, left = map(max, self.pad, margin_around(children, self.ends, None))
-            self.pad = add_edges((top, right, bottom, left), (line,) * 4)
+            top, right, bottom, left = map(max, self.pad, _margin_around(children, self.ends, None))
+            self.pad = _add_edges((top, right, bottom, left), (line,) * 4)
         self._narrowest: float | None = None
         self._blank: Edges | None = None
         self._measured: dict[tuple[float | None, float | None, float], tuple[float, float]] = {}
@@ -212,23 +207,21 @@ class Container(Block):
         inner = None
         if width is not None and self.ends == DOWNWARDS:
             inner = max(0.0, width - self.pad[1] - self.pad[3])
-        return self._as_turned(beyond(margin_around(self.children, self.ends, inner), self.pad))
+        return self._as_turned(_beyond(_margin_around(self.children, self.ends, inner), self.pad))
 
     @override
     def blank(self) -> Edges:
         if self._blank is None:
             open_edged = not (self.edged or self.holes)
-            edges = blank_around(self.children, self.ends, self.pad) if open_edged else NO_EDGES
+            edges = _blank_around(self.children, self.ends, self.pad) if open_edged else NO_EDGES
             self._blank = self._as_turned(edges)
         return self._blank
 
     def _as_turned(self, edges: Edges) -> Edges:
-        return upside_down(edges) if "turn" in self.node.attrs else edges
+        return _upside_down(edges) if "turn" in self.node.attrs else edges
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         key = width, height, squeeze
         if key not in self._measured:
             self._measured[key] = self.measure(
@@ -236,9 +229,7 @@ class Container(Block):
             )
         return self._measured[key]
 
-    def measure(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def measure(self, width: Side, height: Side, squeeze: float) -> Size:
         """Return what `natural` keeps: the children's size with pad and gaps.
 
         The sides that the layout gives the container itself are in ``width`` and ``height``.
@@ -247,10 +238,6 @@ class Container(Block):
 
     def along(self, child: Block, share: float, cross: float | None, squeeze: float) -> float:
         """Return how long a child with this share would be along the container's run."""
-        raise NotImplementedError
-
-    def sides(self, inner: Box) -> tuple[float, float]:
-        """Return the sides of a box across the run and along it."""
         raise NotImplementedError
 
     def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
@@ -290,7 +277,7 @@ class Container(Block):
         least = self.natural_lengths(cross, 0.0)
         if sum(least) > room + SLACK_PT:
             raise self._does_not_fit(cross, room, least)
-        squeeze = largest_squeeze(lambda squeeze: shared_at(squeeze) is not None)
+        squeeze = _largest_squeeze(lambda squeeze: shared_at(squeeze) is not None)
         return self.shared(self.natural_lengths(cross, squeeze), room)
 
     def natural_lengths(self, cross: float | None, squeeze: float) -> list[float]:
@@ -310,7 +297,7 @@ class Container(Block):
         child = self.children[least.index(needs)]
         inner, own = self.culprit_in(child, cross)
         if math.isinf(needs):
-            return too_narrow(self.context.place(inner.node), inner)
+            return _too_narrow(self.context.place(inner.node), inner)
         over = sum(least) - room
         if own < over:  # not even without it would the others fit
             inner, own = child, needs
@@ -361,15 +348,12 @@ class Container(Block):
             return
         top, right, bottom, left = self.pad
         inner = (box[0] + left, box[1] + top, box[2] - right, box[3] - bottom)
-        for side, pads, first, last in (
-            ("width", left + right, 0, 2),
-            ("height", top + bottom, 1, 3),
-        ):
-            if inner[last] < inner[first] - SLACK_PT:
+        for edge, side, pads in ((0, "width", left + right), (1, "height", top + bottom)):
+            if inner[edge + 2] < inner[edge] - SLACK_PT:
                 what = f"the pad of {self.node.name} in its {side}"
-                place = self.context.place(self.node)
-                raise overflow(place, what, pads, box[last] - box[first])
-        across, run = self.sides(inner)
+                raise overflow(self.context.place(self.node), what, pads, box[edge + 2] - box[edge])
+        wide, tall = inner[2] - inner[0], inner[3] - inner[1]
+        across, run = (wide, tall) if self.ends == DOWNWARDS else (tall, wide)
         lengths = self.lengths(across, run)
         at, more = self._spread(run - sum(lengths) - self.gaps)
         starts = []
@@ -413,17 +397,10 @@ class Column(Container):
         return max(own or 0.0, tall)
 
     @override
-    def measure(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def measure(self, width: Side, height: Side, squeeze: float) -> Size:
         top, right, bottom, left = self.pad
         if width is None:
-            wides = [
-                child.natural(None, None, squeeze)[0] if child.own_width is None
-                else child.own_width
-                for child in self.children
-            ]  # fmt: skip
-            inner = max(wides, default=0.0)
+            inner = max((_wide(child, squeeze) for child in self.children), default=0.0)
             width = inner + left + right
         else:
             inner = max(0.0, width - left - right)
@@ -457,10 +434,6 @@ class Column(Container):
         return last.drop(width, last.natural(width, None, 1.0)[1]) + self.pad[2]
 
     @override
-    def sides(self, inner: Box) -> tuple[float, float]:
-        return inner[2] - inner[0], inner[3] - inner[1]
-
-    @override
     def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
         boxes = []
         for child, start, length in zip(self.children, starts, lengths, strict=True):
@@ -492,9 +465,7 @@ class Row(Container):
         return child.natural(None, _either(child.own_height, cross), squeeze)[0]
 
     @override
-    def measure(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def measure(self, width: Side, height: Side, squeeze: float) -> Size:
         top, right, bottom, left = self.pad
         cross = None if height is None else max(0.0, height - top - bottom)
         widths = self.natural_lengths(cross, squeeze)
@@ -549,10 +520,6 @@ class Row(Container):
         return sum(child.narrowest() for child in self.children) + self.gaps
 
     @override
-    def sides(self, inner: Box) -> tuple[float, float]:
-        return inner[3] - inner[1], inner[2] - inner[0]
-
-    @override
     def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
         cross = inner[3] - inner[1]
         squeeze = self._squeeze_in(lengths, cross) if self._on_one_line else 1.0
@@ -580,7 +547,7 @@ class Row(Container):
         def fits(squeeze: float) -> bool:
             return self._tall(lengths, squeeze) <= cross + SLACK_PT
 
-        return 1.0 if fits(1.0) else largest_squeeze(fits)
+        return 1.0 if fits(1.0) else _largest_squeeze(fits)
 
     def _down(self, child: Block, length: float, cross: float, squeeze: float) -> float:
         """Return how high a child stands in the row: as high as the row, or as it likes."""
@@ -597,5 +564,86 @@ class Row(Container):
         return [c.drop(*sides) for c, *sides in zip(self.children, lengths, highs, strict=True)]
 
 
+def _wide(child: Block, squeeze: float) -> float:
+    return child.natural(None, None, squeeze)[0] if child.own_width is None else child.own_width
+
+
 def _high(child: Block, width: float, squeeze: float) -> float:
     return child.natural(width, None, squeeze)[1] if child.own_height is None else child.own_height
+
+
+def _too_narrow(place: Place, block: Block) -> LabelerError:
+    """Return the error for a block that nothing can be made of in the width it gets."""
+    what = f"{block.node.name} does not fit in the width that the layout gives it"
+    expected = f"at least {Length(block.narrowest()).mm:.1f} mm of width"
+    return LabelerError(stop("layout-overflow", place, what, expected=expected, hint=SHORTEN))
+
+
+def _gaps_between(children: Sequence[Block], gap: float, ends: Ends) -> list[float]:
+    """Return what stays free between each two neighbours: the gap, or the margin of either."""
+    first, last = ends
+    sides = [(child.margin(child.own_width), child.blank()) for child in children]
+    return [
+        max(gap, margin[last] - other_blank[first], other_margin[first] - blank[last])
+        for (margin, blank), (other_margin, other_blank) in pairwise(sides)
+    ]
+
+
+def _margin_around(children: Sequence[Block], ends: Ends, width: float | None) -> Edges:
+    """Return what the children ask to be free around all of them, each given ``width``."""
+    return _edges(
+        max,
+        [child.margin(child.own_width if child.own_width is not None else width)
+         for child in children],
+        ends,
+    )  # fmt: skip
+
+
+def _blank_around(children: Sequence[Block], ends: Ends, pad: Edges) -> Edges:
+    """Return what the children and the pad around them leave blank at the edges."""
+    if not children:
+        return NO_EDGES
+    return _add_edges(pad, _edges(min, [child.blank() for child in children], ends))
+
+
+def _edges(choose: Callable[[Iterable[float]], float], sides: Sequence[Edges], ends: Ends) -> Edges:
+    """Return the edges of a row or column: those of the child at an end, else chosen among all."""
+    if not sides:
+        return NO_EDGES
+    at_ends = {ends[0]: sides[:1], ends[1]: sides[-1:]}
+    top, right, bottom, left = (
+        choose(each[edge] for each in at_ends.get(edge, sides)) for edge in range(4)
+    )
+    return top, right, bottom, left
+
+
+def _add_edges(one: Edges, other: Edges) -> Edges:
+    """Return the edges of one thing inside another."""
+    top, right, bottom, left = map(add, one, other)
+    return top, right, bottom, left
+
+
+def _beyond(edges: Edges, pad: Edges) -> Edges:
+    """Return what of ``edges`` the pad does not cover."""
+    top, right, bottom, left = (max(0.0, e - p) for e, p in zip(edges, pad, strict=True))
+    return top, right, bottom, left
+
+
+def _upside_down(edges: Edges) -> Edges:
+    """Return the edges of a block that stands on its head."""
+    return edges[2], edges[3], edges[0], edges[1]
+
+
+def _largest_squeeze(fits: Callable[[float], bool]) -> float:
+    """Return the largest squeeze under 1 that fits, or 0 if none is found to.
+
+    Seven halvings: 1/128 of the range of sizes is finer than an eye.
+    """
+    low, high = 0.0, 1.0
+    for _ in range(7):
+        middle = (low + high) / 2
+        if fits(middle):
+            low = middle
+        else:
+            high = middle
+    return low

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal
@@ -24,6 +25,8 @@ from labeler.layout.block import (
     Edges,
     LayoutContext,
     PrintedPicture,
+    Side,
+    Size,
     Surface,
     lightness,
     overflow,
@@ -52,9 +55,7 @@ class Framed(Block):
     proportion: float
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         if width is None and (height is None or math.isinf(height)):
             width = _HEIGHT_AT_EASE * self.proportion
         if width is None:
@@ -80,9 +81,8 @@ class Framed(Block):
         width = min(wide, tall * self.proportion)
         height = width / self.proportion
         if width < _LEAST * 0.6:
-            raise overflow(
-                self.context.place(self.node), f"the width of {self.node.name}", _LEAST, width
-            )
+            place = self.context.place(self.node)
+            raise overflow(place, f"the width of {self.node.name}", _LEAST, width)
         left = box[0] + (wide - width) * ALIGNED[self.node.attrs.get("align", "centre")]
         top = box[1] + self.room_above(tall - height, "middle")
         return left, top, left + width, top + height
@@ -104,11 +104,10 @@ class Figure(Framed):
         frame = self.framed(box)
         group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
         own = group.box
-        scale = min(
-            (frame[2] - frame[0]) / (own[2] - own[0]), (frame[3] - frame[1]) / (own[3] - own[1])
-        )
+        across, down = ((frame[at + 2] - frame[at]) / (own[at + 2] - own[at]) for at in (0, 1))
+        scale = min(across, down)
         matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
-        surface.marks.append(Group(matrix, group.marks, group.box, group.key, group.says))
+        surface.marks.append(replace(group, matrix=matrix))
         surface.occupied.append((frame, self))
 
 
@@ -117,7 +116,7 @@ class PictureBlock(Framed):
 
     def __init__(self, node: Node, context: LayoutContext) -> None:
         self.node, self.context = node, context
-        self.number = context.next_picture()
+        self.number = next(context.picture_numbers)
         self.recorded = context.recorded_pictures.get(self.number)
         if self.recorded is None:
             from labeler.drawing.photos import proportion  # Pillow only where there is a photo
@@ -135,12 +134,8 @@ class PictureBlock(Framed):
         if name and file.is_file() and file.resolve().is_relative_to(folder.resolve()):
             return file
         known = sorted(p.name for p in folder.glob("*") if p.is_file())
-        raise self.context.error(
-            "picture-missing",
-            self.node,
-            f"there is no picture {name!r} in {folder}",
-            hint=did_you_mean(name, known),
-        )
+        missing, hint = f"there is no picture {name!r} in {folder}", did_you_mean(name, known)
+        raise self.context.error("picture-missing", self.node, missing, hint=hint)
 
     @override
     def draw(self, box: Box, surface: Surface) -> None:
@@ -186,23 +181,16 @@ class Swatch(Block):
         self.least = max(_LEAST_SWATCH[0], _THINNEST * len(self.layers))
 
     def _chosen(self, layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
-        number = self.node.attrs.get("layer")
-        if number is None:
-            return layers
+        number = self.node.attrs.get("layer", 0)
         if number > len(layers):
             raise self.context.error(
-                "layout-value",
-                self.node,
-                "the recipe has no such layer",
-                found=str(number),
-                expected=f"1 to {len(layers)}",
-            )
-        return (layers[number - 1],)
+                "layout-value", self.node, "the recipe has no such layer",
+                found=str(number), expected=f"1 to {len(layers)}",
+            )  # fmt: skip
+        return layers[number - 1 : number] if number else layers
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         own = self.own_height
         return (self.least if width is None else width), _SWATCH_HEIGHT if own is None else own
 
@@ -232,9 +220,8 @@ def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark
         yield from _black(field, layer) if black else _tinted(field, layer)
         left += width
         if black and left < box[2] - _EDGE:
-            yield VectorPath(
-                (("M", left, box[1]), ("L", left, box[3])), stroke="#000000", width=_EDGE
-            )
+            steps: tuple[Step, ...] = ("M", left, box[1]), ("L", left, box[3])
+            yield VectorPath(steps, stroke="#000000", width=_EDGE)
     yield rectangle(grown(box, -_EDGE / 2), stroke="#000000" if black else _EDGE_INK, width=_EDGE)
 
 
@@ -350,9 +337,7 @@ class CodeBlock(Block):
         return _module_in(self.context.dpi, self.least, self.most, room)
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         across, down = self.symbol.columns, self.symbol.rows
         least = self.least
         module = max(least, self.module_in(least + squeeze * (self.most - least)))
@@ -390,18 +375,12 @@ class CodeBlock(Block):
             raise self._overflow(wide, tall)
         width, height = module * self.symbol.columns, module * self.symbol.rows
         align = self.node.attrs.get("align", "centre")
-        left = {
-            "left": box[0] - over,
-            "centre": (box[0] + box[2] - width) / 2,
-            "right": box[2] - width + over,
-        }[align]
+        middle = (box[0] + box[2] - width) / 2
+        left = {"left": box[0] - over, "centre": middle, "right": box[2] - width + over}[align]
         top = box[1] + self.room_above(box[3] - box[1] - height, "middle")
-        surface.marks.append(
-            Code(
-                self.symbol.kind, self.symbol.payload, left, top, width, height, left, top,
-                module, self.symbol.bars,
-            )
-        )  # fmt: skip
+        place = left, top, width, height, left, top, module
+        code = Code(self.symbol.kind, self.symbol.payload, *place, self.symbol.bars)
+        surface.marks.append(code)
         if self.digits:
             style = self.context.style("digits", self.node)
             for group in self.symbol.digits:
@@ -450,13 +429,6 @@ def _digits(group: Digits, style: Style, left: float, top: float, module: float)
     baseline = top + group.y * module + highest * size / 1000
     lead = (share - face.figure_width * size / 1000) / 2
     shaped = face.shape(group.text, (share * 1000 / size) - face.figure_width, tabular=True)
-    return Glyphs(
-        left + group.x * module + lead + shaped.lead * size / 1000,
-        baseline,
-        face.name,
-        size,
-        "#000000",
-        shaped.text,
-        shaped.width * size / 1000,
-        shaped.shifts,
-    )
+    x = left + group.x * module + lead + shaped.lead * size / 1000
+    width = shaped.width * size / 1000
+    return Glyphs(x, baseline, face.name, size, "#000000", shaped.text, width, shaped.shifts)

@@ -20,7 +20,16 @@ from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
 from labeler.findings import Finding, LabelerError, stop
 from labeler.geometry import Box
-from labeler.layout.block import Block, ClearSpace, Edges, LayoutContext, Surface, overflow
+from labeler.layout.block import (
+    Block,
+    ClearSpace,
+    Edges,
+    LayoutContext,
+    Side,
+    Size,
+    Surface,
+    overflow,
+)
 from labeler.layout.markup import KINDS_IN_MARKUP, Node
 from labeler.marks import Mark, VectorPath
 from labeler.type.lines import BETWEEN, Span
@@ -67,9 +76,7 @@ class TextBlock(Block):
         return most, min(most, base.least if least is None else least)
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         if self.empty:
             return 0.0, 0.0
         size = self.text.size_at(squeeze)
@@ -343,9 +350,7 @@ class Disclosure(Block):
         return least.points * 1000 / min(per_em)
 
     @override
-    def natural(
-        self, width: float | None, height: float | None, squeeze: float
-    ) -> tuple[float, float]:
+    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         wording, within = self._at(squeeze)
         if not wording.paragraphs:
             return 0.0, 0.0

@@ -145,7 +145,7 @@ def test_what_stands_in_the_way_is_named(
 ) -> None:
     """The last look at the face does not rely on the margins that should have kept it clear."""
     monkeypatch.setattr(
-        "labeler.layout.boxes.gaps_between", lambda kids, *rest: [0.0] * (len(kids) - 1)
+        "labeler.layout.boxes._gaps_between", lambda kids, *rest: [0.0] * (len(kids) - 1)
     )
     (found,) = faults(
         f'<column><text name="price">$5</text>{COUNT}</column>', statements=(quantity(),)
