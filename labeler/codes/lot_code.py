@@ -14,9 +14,9 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import count
+from itertools import count, islice
 
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import LabelerError, Place, stop
 
 DIGITS = "0123456789"
 
@@ -108,7 +108,14 @@ class LotForm:
 
     def __post_init__(self) -> None:
         if len(self.prefix) > _PREFIX_LENGTH or self.prefix.strip(_PREFIX_LETTERS):
-            raise LabelerError(_prefix_fault(self.prefix))
+            raise LabelerError(
+                stop(
+                    "lot-prefix", Place(key="prefix"),
+                    "a lot code with this prefix could be misread", found=repr(self.prefix),
+                    expected=f"at most {_PREFIX_LENGTH} capitals, "
+                    f"none of them {', '.join(CONFUSABLE)}",
+                )
+            )  # fmt: skip
 
     def write(self, made: date, number: int) -> str:
         """Return the code of lot ``number``, from 1, among those made on ``made``.
@@ -118,34 +125,38 @@ class LotForm:
                 characters.
         """
         if not FIRST_YEAR <= made.year <= LAST_YEAR:
-            raise LabelerError(_year_fault(made))
+            raise LabelerError(
+                stop(
+                    "lot-year", Place(key="made"),
+                    "a lot code holds two digits of the year, so the day must lie in this century",
+                    found=made.isoformat(), expected=f"a day from {FIRST_YEAR} to {LAST_YEAR}",
+                )
+            )  # fmt: skip
         if number < 1:
             raise ValueError(f"lots of a day are counted from 1, not {number}")
         head = f"{self.prefix}{made:%y%j}"
-        code = _in_letters(head, number) if self.prefix else _in_digits(head, number)
+        if self.prefix:
+            code = next(islice(_clear_codes(head), number - 1, None))
+        else:
+            payload = f"{head}{number:0{_LEAST_DIGITS}d}"
+            code = payload + check_character(payload, DIGITS)
         if len(code) > MAX_LENGTH:
-            raise LabelerError(_length_fault(code))
+            raise LabelerError(
+                stop(
+                    "lot-code-length", Place(key="prefix"),
+                    f"the lot code would pass {MAX_LENGTH} characters", found=code,
+                    hint="Choose a shorter prefix.", source="GS1 General Specifications, AI (10)",
+                )
+            )  # fmt: skip
         return code
 
 
-def _in_digits(head: str, number: int) -> str:
-    payload = f"{head}{number:0{_LEAST_DIGITS}d}"
-    return payload + check_character(payload, DIGITS)
-
-
-def _in_letters(head: str, number: int) -> str:
-    """Return the ``number``-th code whose check character is itself beyond doubt.
+def _clear_codes(head: str) -> Iterator[str]:
+    """Yield the codes whose check character is itself beyond doubt.
 
     About one serial in nine would be checked by I, L, O or U and is passed over. The number
     within the day still has no gap; only its spelling has.
     """
-    for at, code in enumerate(_clear_codes(head), start=1):
-        if at == number:
-            return code
-    raise AssertionError("serials never end")
-
-
-def _clear_codes(head: str) -> Iterator[str]:
     carried = _carry(head, ALPHANUMERIC, len(ALPHANUMERIC))
     for serial in count(1):
         spelled = _spell(serial)
@@ -184,9 +195,23 @@ def read(text: str) -> LotCode:
     head, serial = code[len(prefix) : len(prefix) + 5], code[len(prefix) + 5 : -1]
     made = _day(head)
     if made is None or not serial or len(code) > MAX_LENGTH or code.strip(CLEAR):
-        raise LabelerError(_shape_fault(text))
+        shape = "two digits of the year, three of the day, a number and a check character"
+        raise LabelerError(
+            stop(
+                "lot-code-shape", Place(key="lot"), "this is not a lot code", found=repr(text),
+                expected=shape,
+            )
+        )  # fmt: skip
     if not is_valid(code):
-        raise LabelerError(_check_fault(text, code))
+        due = check_character(code[:-1], alphabet_of(code))
+        raise LabelerError(
+            stop(
+                "lot-code-check", Place(key="lot"),
+                "the last character does not fit the others: there is a slip in this lot code",
+                found=repr(text), expected=f"{due!r} at the end if the rest is right",
+                source="ISO/IEC 7064:2003",
+            )
+        )  # fmt: skip
     return LotCode(code, prefix, made, serial)
 
 
@@ -212,56 +237,3 @@ def slips(code: str) -> set[str]:
     swapped = {a + b[1] + b[0] + b[2:] for a, b in cuts if len(b) > 1}
     jumped = {a + b[2] + b[1] + b[0] + b[3:] for a, b in cuts if len(b) > 2}
     return (wrong | lost | extra | swapped | jumped) - {code}
-
-
-def _prefix_fault(prefix: str) -> Finding:
-    return stop(
-        "lot-prefix",
-        Place(key="prefix"),
-        "a lot code with this prefix could be misread",
-        found=repr(prefix),
-        expected=f"at most {_PREFIX_LENGTH} capitals, none of them {', '.join(CONFUSABLE)}",
-    )
-
-
-def _year_fault(made: date) -> Finding:
-    return stop(
-        "lot-year",
-        Place(key="made"),
-        "a lot code holds two digits of the year, so the day must lie in this century",
-        found=made.isoformat(),
-        expected=f"a day from {FIRST_YEAR} to {LAST_YEAR}",
-    )
-
-
-def _length_fault(code: str) -> Finding:
-    return stop(
-        "lot-code-length",
-        Place(key="prefix"),
-        f"the lot code would pass {MAX_LENGTH} characters",
-        found=code,
-        hint="Choose a shorter prefix.",
-        source="GS1 General Specifications, AI (10)",
-    )
-
-
-def _shape_fault(text: str) -> Finding:
-    return stop(
-        "lot-code-shape",
-        Place(key="lot"),
-        "this is not a lot code",
-        found=repr(text),
-        expected="two digits of the year, three of the day, a number and a check character",
-    )
-
-
-def _check_fault(text: str, code: str) -> Finding:
-    due = check_character(code[:-1], alphabet_of(code))
-    return stop(
-        "lot-code-check",
-        Place(key="lot"),
-        "the last character does not fit the others: there is a slip in this lot code",
-        found=repr(text),
-        expected=f"{due!r} at the end if the rest is right",
-        source="ISO/IEC 7064:2003",
-    )

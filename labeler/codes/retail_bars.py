@@ -61,8 +61,8 @@ def retail_symbol(gtin: str) -> Symbol:
     """
     kind, digits = _retail_form(gtin)
     size = size_of(kind)
-    halves = (_halves_of_eight if kind == "ean-8" else _halves_of_thirteen)(digits)
-    cells = "101" + halves[0] + "01010" + halves[1] + "101"
+    left_half, right_half = _halves(digits)
+    cells = "101" + left_half + "01010" + right_half + "101"
     left, right = size.quiet
     return Symbol(
         kind=kind,
@@ -89,21 +89,17 @@ def _retail_form(gtin: str) -> tuple[RetailKind, str]:
     )
 
 
-def _halves_of_thirteen(digits: str) -> tuple[str, str]:
-    """Return both halves of a UPC-A or EAN-13; a UPC-A is an EAN-13 that begins with 0."""
-    thirteen = digits.zfill(13)
-    sets = _LEADING[int(thirteen[0])]
-    left = zip(thirteen[1:7], sets, strict=True)
+def _halves(digits: str) -> tuple[str, str]:
+    """Return both halves. A UPC-A is an EAN-13 that begins with 0; an EAN-8 takes sets A and C."""
+    sets = "AAAA"
+    if len(digits) > 8:
+        digits = digits.zfill(13)
+        sets, digits = _LEADING[int(digits[0])], digits[1:]
+    half = len(sets)
+    left = zip(digits[:half], sets, strict=True)
     return (
         "".join((_ODD if number_set == "A" else _EVEN)[int(digit)] for digit, number_set in left),
-        "".join(_RIGHT[int(digit)] for digit in thirteen[7:]),
-    )
-
-
-def _halves_of_eight(digits: str) -> tuple[str, str]:
-    return (
-        "".join(_ODD[int(digit)] for digit in digits[:4]),
-        "".join(_RIGHT[int(digit)] for digit in digits[4:]),
+        "".join(_RIGHT[int(digit)] for digit in digits[half:]),
     )
 
 
@@ -124,9 +120,9 @@ def _digits(kind: RetailKind, digits: str, left: int, top: float) -> Iterator[Di
     closing = 1 if kind == "upc-a" else 0
     inner = digits[lone : len(digits) - closing]
     half = len(inner) // 2
-    first = left + _GUARD + (_DIGIT if kind == "upc-a" else 0)
+    first = left + _GUARD + _DIGIT * closing
     second = first + half * _DIGIT + _CENTRE
-    end = second + half * _DIGIT + (_DIGIT if kind == "upc-a" else 0) + _GUARD
+    end = second + half * _DIGIT + _DIGIT * closing + _GUARD
     if lone:
         width = _OUTER_WIDTH if closing else float(_DIGIT)
         yield Digits(digits[0], 0, top, width, _DIGIT_HEIGHT)

@@ -258,15 +258,13 @@ def impose(
     Raises:
         LabelerError: with everything that stands in the way.
     """
-    findings = _order_findings(orders)
-    if findings:
+    if findings := _order_findings(orders):
         raise LabelerError(findings)
     grid = sheet.grid or cut_grid(sheet, *largest(order.piece for order in orders))
     findings = _size_findings(orders, sheet, grid)
     if grid is None or findings:
         raise LabelerError(findings)
-    findings = _cell_findings(grid.count, start, spoiled)
-    if findings:
+    if findings := _cell_findings(grid.count, start, spoiled):
         raise LabelerError(findings)
     left, number = sum(order.count for order in orders), 0
     free: list[int] = []

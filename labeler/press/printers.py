@@ -185,8 +185,7 @@ def correction(crosses: Crosses, measured: Measurements, before: Printer) -> Pri
     Raises:
         LabelerError: if a distance is no printer's error, naming each such distance.
     """
-    findings = _implausible(crosses, measured)
-    if findings:
+    if findings := _implausible(crosses, measured):
         raise LabelerError(findings)
     printed = _as_printed(crosses, measured)
     across, tilt, lean, down, x, y = multiply(inverse(printed), before.matrix())

@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from labeler.geometry import Box, apply_to_box
+from labeler.geometry import Box, apply_to_box, bounding_box
 from labeler.marks import BookPage, Piece, VectorPath, path_points
 from labeler.press.impose import Attachment, Imposition, Placed, Ticket
 
@@ -97,8 +97,7 @@ def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]
 
 def _around(hole: VectorPath) -> list[float]:
     """Return the box around a hole and its handles: left, top, right, bottom."""
-    xs, ys = zip(*path_points(hole), strict=True)
-    return [round(n, 3) for n in (min(xs), min(ys), max(xs), max(ys))]
+    return [round(edge, 3) for edge in bounding_box(path_points(hole))]
 
 
 def _ranges(numbers: Sequence[int]) -> Iterator[list[int]]:
@@ -121,13 +120,13 @@ class BookSheet:
         self._pages: list[list[Any]] = []
         self._places: list[list[Any]] = []
 
-    def lay(self, leaf: BookPage, number: int, x: float, y: float) -> None:
+    def lay(self, page: BookPage, number: int, x: float, y: float) -> None:
         """Note a page of the book.
 
         Args:
-            leaf: the page.
+            page: the page.
             number: of the PDF's page it lies on, from 1.
-            x: from the left edge of that page to the leaf's trim, in points.
+            x: from the left edge of the PDF's page to this one's trim, in points.
             y: from its top edge.
         """
         moved = 1.0, 0.0, 0.0, 1.0, x, y
@@ -135,8 +134,8 @@ class BookSheet:
         def place(box: Box) -> list[float]:
             return [round(n, 2) for n in apply_to_box(moved, box)]
 
-        self._pages.append([number, place((0.0, 0.0, leaf.width, leaf.height))])
-        for claim in leaf.claims:
+        self._pages.append([number, place((0.0, 0.0, page.width, page.height))])
+        for claim in page.claims:
             self._places.append(
                 [number, claim.kind, claim.pattern, list(claim.skus), place(claim.box)]
             )
@@ -144,11 +143,8 @@ class BookSheet:
     def attachment(self) -> Attachment:
         """Return the sheet as a file that travels inside the PDF."""
         record = {
-            "form": FORM,
-            "book": dict(self.facts),
-            "binding": self.binding,
-            "pages": self._pages,
-            "places": self._places,
-        }
+            "form": FORM, "book": dict(self.facts), "binding": self.binding,
+            "pages": self._pages, "places": self._places,
+        }  # fmt: skip
         day = str(self.facts.get("day", ""))
         return _attachment(BOOK_SHEET_NAME, record, "What stands where in this book", day)

@@ -8,7 +8,8 @@ Operators: ISO 32000-1:2008, tables 57, 59, 60 and 74.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
@@ -209,27 +210,25 @@ class Content:
     def _picture(self, picture: Picture) -> None:
         bottom = picture.y + picture.height
         where = moved((picture.width, 0.0, 0.0, -picture.height, picture.x, bottom))
-        self._begin_alternative(picture.says)
-        self.place_object(where, self._shared.picture(picture.image))
-        self._end_alternative(picture.says)
+        with self._alternative(picture.says):
+            self.place_object(where, self._shared.picture(picture.image))
 
     def _group(self, group: Group) -> None:
-        self._begin_alternative(group.says)
-        if group.key:
+        with self._alternative(group.says):
+            if not group.key:
+                self.place(moved(group.matrix), group.marks)
+                return
             ref = self._shared.groups.get(group.key)
             if ref is None:
                 ref = self._shared.groups[group.key] = self._shared.form(group.marks, group.box)
             self.place_object(moved(group.matrix), ref)
-        else:
-            self.place(moved(group.matrix), group.marks)
-        self._end_alternative(group.says)
 
-    def _begin_alternative(self, says: str) -> None:
+    @contextmanager
+    def _alternative(self, says: str) -> Iterator[None]:
         """Say what a picture shows (ISO 32000-1:2008, 14.9.3)."""
         if says:
             self.begin("Span", {"Alt": says})
-
-    def _end_alternative(self, says: str) -> None:
+        yield
         if says:
             self.end()
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import BinaryIO
 
 from labeler.findings import LabelerError
-from labeler.geometry import Box, Matrix
-from labeler.marks import Step, VectorPath
+from labeler.geometry import Box, Matrix, grown
+from labeler.marks import KAPPA, Step, VectorPath
 from labeler.memory import gc_paused
 from labeler.press.impose import MARK_WIDTH, Imposition, Page, Placed, Side, Ticket, cutting_marks
 from labeler.press.pdf.content import Content, clipped, moved
@@ -16,9 +16,6 @@ from labeler.press.pdf.document import Document, page_boxes, page_labels
 from labeler.press.pdf.objects import Entries, Name, Ref, entries
 
 _OUTLINE = "#808080"
-_DIE_LINE = "#000000"
-_BOW = 0.5522847498
-"""How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
 
 
 @gc_paused()
@@ -74,8 +71,13 @@ class _Press:
         self.document.add_page(last[1])
 
     def _content(self, page: Page) -> Content:
+        grid = self.plan.grid
+        a, b, c, d, e, f = self.ticket.printer.matrix(
+            page.side, (grid.page_width, grid.page_height)
+        )
         content = Content(self.document.shared)
-        content.emit(moved(self._turn_over(page.side)))
+        # The printer's correction, then y turned over, once for all.
+        content.emit(moved((a, -b, c, -d, e, grid.page_height - f)))
         for placed in page.placed:
             try:
                 self._place(content, placed)
@@ -84,20 +86,15 @@ class _Press:
         content.draw_artifacts(self._lines(page))
         return content
 
-    def _turn_over(self, side: Side) -> Matrix:
-        """Return the page's matrix: the printer's correction, then y turned over, once for all."""
-        grid = self.plan.grid
-        a, b, c, d, e, f = self.ticket.printer.matrix(side, (grid.page_width, grid.page_height))
-        return a, -b, c, -d, e, grid.page_height - f
-
     def _place(self, content: Content, placed: Placed) -> None:
         face = placed.face
         where = self._clip(placed) + moved(_corner(placed))
-        holes = () if self.plan.sheet.punched else tuple(_die_line(hole) for hole in face.holes)
+        holes = () if self.plan.sheet.punched else tuple(map(_die_line, face.holes))
         if self.times[id(face)] == 1:
             content.place(where, face.marks, holes)
             return
-        box = _with_bleed(placed)
+        piece = placed.piece
+        box = grown((0.0, 0.0, piece.width, piece.height), piece.bleed)
         form = self.forms.get((id(face), box))
         if form is None:
             form = self.document.shared.form(face.marks, box, holes)
@@ -162,11 +159,9 @@ def _boxes(plan: Imposition) -> Entries:
     media = 0.0, 0.0, grid.page_width, grid.page_height
     trim = bleed = media
     if plan.sheet.kind == "card":
-        trim = (
-            grid.left, grid.bottom, grid.page_width - grid.right, grid.page_height - grid.top
-        )  # fmt: skip
-        most = max(order.piece.bleed for order in plan.orders)
-        bleed = trim[0] - most, trim[1] - most, trim[2] + most, trim[3] + most
+        right, top = grid.page_width - grid.right, grid.page_height - grid.top
+        trim = grid.left, grid.bottom, right, top
+        bleed = grown(trim, max(order.piece.bleed for order in plan.orders))
     return page_boxes(media, bleed, trim)
 
 
@@ -177,21 +172,16 @@ def _corner(placed: Placed) -> Matrix:
     return 1, 0, 0, 1, placed.x, placed.y
 
 
-def _with_bleed(placed: Placed) -> Box:
-    piece = placed.piece
-    return -piece.bleed, -piece.bleed, piece.width + piece.bleed, piece.height + piece.bleed
-
-
 def _die_line(hole: VectorPath) -> VectorPath:
     """Return the hole as a hairline to punch along."""
-    return VectorPath(hole.steps, stroke=_DIE_LINE, width=MARK_WIDTH)
+    return VectorPath(hole.steps, stroke="#000000", width=MARK_WIDTH)
 
 
 def _rounded_box(box: Box, radius: float) -> VectorPath:
     """Return the outline of ``box`` with corners of ``radius``."""
     left, top, right, bottom = box
     r = max(0.0, min(radius, (right - left) / 2, (bottom - top) / 2))
-    k = r * (1 - _BOW)
+    k = r * (1 - KAPPA)
     steps: list[Step] = [("M", left + r, top)]
     corners = (
         (right, top, 1, 0), (right, bottom, 0, 1), (left, bottom, -1, 0), (left, top, 0, -1)
