@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import _thread
 import io
+import os
 import signal
 import sys
 import threading
@@ -56,6 +57,9 @@ def _stop_again(lost: sys.UnraisableHookArgs) -> None:
 
 _stopping = False
 """Whether an order to end was taken, or the work is over."""
+
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+"""No plugin of the models' library is ours, and to look for one reads what is installed."""
 
 _SOON = 0.01
 """Seconds, after which Python is done with its tidying."""

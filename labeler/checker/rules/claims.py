@@ -13,7 +13,7 @@ from labeler.findings import Finding, Place
 
 def contradicted(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
     """Return a finding for each claim in a passage that the goods contradict."""
-    if not _speaks(text, "anywhere"):
+    if not _speaks(text, "anywhere", subject.markets):
         return ()
     return wording.contradicted(text, subject.product, subject.markets, subject.day, place=place)
 
@@ -25,22 +25,22 @@ def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, .
     """
     for name in subject.names:
         text = text.replace(name, " ")
-    if not _speaks(text, "quantity"):
+    if not _speaks(text, "quantity", subject.markets):
         return ()
     return wording.puffed(text, subject.product, subject.markets, subject.day, place=place)
 
 
 @lru_cache(maxsize=8_192)
-def _speaks(text: str, near: str) -> bool:
-    """Tell whether any rule at all has words that stand in ``text``."""
-    return _words(near).search(wording.folded(text)) is not None
+def _speaks(text: str, near: str, markets: tuple[str, ...]) -> bool:
+    """Tell whether any rule of these markets has words that stand in ``text``."""
+    return _words(near, markets).search(wording.folded(text)) is not None
 
 
 @cache
-def _words(near: str) -> re.Pattern[str]:
-    """Return the pattern of all the words that may not stand ``near`` something."""
+def _words(near: str, markets: tuple[str, ...]) -> re.Pattern[str]:
+    """Return the pattern of all the words that may not stand ``near`` something there."""
     return wording.any_words(
         rule
-        for _, rule in market_rules.shipped().rules()
+        for rule, _ in market_rules.shipped().rules_reaching(markets)
         if rule.effect is Effect.CLAIM and rule.near == near
     )
