@@ -14,10 +14,10 @@ from labeler.book.prices import keystone, margin, percent
 from labeler.book.table import (
     About,
     BodyRow,
+    BookTable,
     Cell,
     HeadRow,
     SpanRow,
-    Table,
     TableColumn,
     keep_rows_company,
 )
@@ -67,7 +67,7 @@ class _TableMaker:
         self.book, self.edition, self.entry, self.scale = book, book.edition, entry, scale
         self.path = (*path, Element("Table", f"{path[-1].key}.prices"))
         self.cased = any(product.pattern.case for product in entry.products)
-        self.table = Table(list(self._columns()), self.path)
+        self.table = BookTable(list(self._columns()), self.path)
 
     def _words(self, style: str, *parts: str | tuple[str, str], sku: str = "") -> Words:
         place = Place(piece=sku or self.entry.pattern.name, block="price table")

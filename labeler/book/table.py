@@ -45,7 +45,7 @@ class Cell:
 
 
 @dataclass(slots=True)
-class Table:
+class BookTable:
     """A table's columns, measured over all its rows."""
 
     columns: list[TableColumn]
@@ -96,7 +96,7 @@ def _widest_word(words: Words) -> float:
 class HeadRow(Unit):
     """A table's head, read only the first time that it is drawn."""
 
-    table: Table
+    table: BookTable
     about: About | None = None
     keep: bool = field(default=True, kw_only=True)
     drawn: bool = False
@@ -125,7 +125,7 @@ class HeadRow(Unit):
 class BodyRow(Unit):
     """One row of cells on one first baseline, over a pale hairline."""
 
-    table: Table
+    table: BookTable
     cells: list[Cell]
     key: str
     about: About | None = None
@@ -176,7 +176,7 @@ class BodyRow(Unit):
 class SpanRow(Unit):
     """Words across the whole table: a group's heading, or what its rows must say."""
 
-    table: Table
+    table: BookTable
     words: Words
     key: str
     keep: bool = field(default=True, kw_only=True)

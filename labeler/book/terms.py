@@ -16,7 +16,7 @@ from labeler.book.prices import (
     excise_within_retail,
     percent,
 )
-from labeler.book.table import BodyRow, Cell, HeadRow, Table, TableColumn, keep_rows_company
+from labeler.book.table import BodyRow, BookTable, Cell, HeadRow, TableColumn, keep_rows_company
 from labeler.book.typesetting import StructurePath
 from labeler.catalog.model import Material, Product
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
@@ -245,7 +245,7 @@ def _market_table(
     columns = [TableColumn(cell("Pattern", "field").words, spare=2.2, least=70.0)]
     columns += [TableColumn(cell(market, "field").words, spare=1.0, least=24.0)
                 for market in markets]  # fmt: skip
-    table = Table(columns, path)
+    table = BookTable(columns, path)
     head = HeadRow(table, gap=8.0)
     body = [
         BodyRow(table, [cell(name), *map(cell, verdicts)], f"r{number}", head=head)

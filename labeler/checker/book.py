@@ -20,7 +20,7 @@ from labeler.checker.claims import (
 from labeler.checker.page.book_page import BookReader, SeenPage, SeenPlace
 from labeler.checker.page.codes import codes_in
 from labeler.checker.page.elements import unswept
-from labeler.checker.pdf.file import Document, PageEntry
+from labeler.checker.pdf.file import CheckedPdf, PageEntry
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import (
@@ -137,7 +137,7 @@ class BookCheck:
 
     # ------------------------------------------------------------------------------- the file
 
-    def run(self, document: Document, trusted: bool) -> None:
+    def run(self, document: CheckedPdf, trusted: bool) -> None:
         """Check every page that the sheet names, and then the book as a whole."""
         pages = document.pages()
         self.found += document.findings()

@@ -17,7 +17,7 @@ from labeler.checker import claims, worker
 from labeler.checker.book import BookCheck
 from labeler.checker.claims import PlaceClaim, ProductLine, RunClaim, other_catalog, other_pages
 from labeler.checker.pdf.file import (
-    Document,
+    CheckedPdf,
     PageEntry,
     TooMuchError,
     UnreadableError,
@@ -106,7 +106,7 @@ def check_bytes(
     question = replace(question, line=line)
     check: _Check | BookCheck = _Check(question, line, known_lot, progress)
     try:
-        document = Document(data, question.name)
+        document = CheckedPdf(data, question.name)
         sheet = document.attached(claims.BOOK_SHEET_NAME)
         if sheet is not None and line.catalog is not None:
             claim = claims.read_book_sheet(sheet, question.name)
@@ -145,7 +145,7 @@ class _Check:
 
     # ------------------------------------------------------------------------- the file
 
-    def run(self, document: Document, trusted: bool) -> None:
+    def run(self, document: CheckedPdf, trusted: bool) -> None:
         """Check every page that the run sheet names; pages that draw the same are read once."""
         self.found += document.findings()
         pages = document.pages()

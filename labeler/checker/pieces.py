@@ -14,7 +14,7 @@ from typing import NamedTuple
 from labeler.checker.claims import NAME, PlaceClaim, ProductLine, RunClaim, read_run_sheet
 from labeler.checker.page.elements import unswept
 from labeler.checker.page.sides import PageReader, ReadPage, SeenSide
-from labeler.checker.pdf.file import Document, UnreadableError, read_bytes
+from labeler.checker.pdf.file import CheckedPdf, UnreadableError, read_bytes
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import codes, identity, placing, required, weights
 from labeler.checker.rules.required import SideText, Standing
@@ -198,7 +198,7 @@ Look = Callable[[int], PageSeen]
 
 
 @asks("run-sheet-missing")
-def run_sheet(document: Document) -> RunClaim:
+def run_sheet(document: CheckedPdf) -> RunClaim:
     """Return what the run sheet inside a file says.
 
     Raises:
@@ -223,7 +223,7 @@ class Looker:
 
     def __init__(
         self,
-        document: Document,
+        document: CheckedPdf,
         question: CheckRequest,
         subjects: Subjects,
         numbers: Sequence[int],
@@ -306,7 +306,7 @@ class Looker:
 
 @contextmanager
 def looking(
-    document: Document,
+    document: CheckedPdf,
     question: CheckRequest,
     subjects: Subjects,
     numbers: Sequence[int],
@@ -345,7 +345,7 @@ def look_at_pages(
     Raises:
         UnreadableError: if the file can't be read any more.
     """
-    document = Document(read_bytes(question.path), question.name)
+    document = CheckedPdf(read_bytes(question.path), question.name)
     assert question.line is not None
     subjects = Subjects(question, question.line, run_sheet(document), known_lot)
     with closing(Looker(document, question, subjects, numbers, trusted=True)) as looker:

@@ -60,7 +60,7 @@ class CheckRule(BaseModel):
         return self
 
 
-class _File(BaseModel):
+class _RuleFile(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     rule: Annotated[tuple[CheckRule, ...], Field(min_length=1)]
@@ -78,7 +78,7 @@ def load(path: Path, *more: Path) -> dict[str, CheckRule]:
     found: dict[str, CheckRule] = {}
     for file in (path, *more):
         source = read_toml(file, "rules-unread")
-        whole, faults = validate(_File, source, rules=_RULES)
+        whole, faults = validate(_RuleFile, source, rules=_RULES)
         if whole is None:
             raise LabelerError(faults)
         for number, each in enumerate(whole.rule):

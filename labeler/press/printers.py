@@ -16,7 +16,7 @@ from pydantic import BeforeValidator, Field
 from labeler.files import delivered
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.geometry import Matrix, inverse, multiply
-from labeler.press.sheets import RULES, Dpi, Table, read_lengths
+from labeler.press.sheets import RULES, Dpi, TomlTable, read_lengths
 from labeler.tomlfile import read_toml, validate
 from labeler.units import POINTS_PER_INCH, Length
 
@@ -279,7 +279,7 @@ def _numbers(least: float, most: float) -> BeforeValidator:
 _Offset = Annotated[tuple[float, float], BeforeValidator(_read_offset)]
 
 
-class _PrinterTable(Table):
+class _PrinterTable(TomlTable):
     """A profile as it is written.
 
     A correction of more than a tenth or three degrees is a mistake and no printer's.
@@ -295,7 +295,7 @@ class _PrinterTable(Table):
     lying: Lying = "left"
 
 
-class _File(Table):
+class _PrinterFile(TomlTable):
     printer: dict[str, _PrinterTable] = Field(default_factory=dict)
 
 
@@ -317,7 +317,7 @@ def read_printers(catalog: Path) -> dict[str, Printer]:
     path = catalog / FILE
     if not path.exists():
         return {}
-    file, findings = validate(_File, read_toml(path, "file-unreadable"), rules=RULES)
+    file, findings = validate(_PrinterFile, read_toml(path, "file-unreadable"), rules=RULES)
     if file is None:
         raise LabelerError(findings)
     return {name: Printer(name, **dict(table)) for name, table in file.printer.items()}

@@ -194,24 +194,24 @@ _PaperOrName = Annotated[str | tuple[float, float], BeforeValidator(_read_paper)
 _Count = Annotated[int, Field(ge=1, le=100)]
 
 
-class Table(BaseModel):
+class TomlTable(BaseModel):
     """A table of a file about paper or printers; a key it does not know is an error."""
 
     model_config = ConfigDict(extra="forbid", strict=True, defer_build=True)
 
 
-class _Paper(Table):
+class _Paper(TomlTable):
     size: _Lengths
     source: str = ""
 
 
-class _File(Table):
+class _SheetFile(TomlTable):
     paper: dict[str, _Paper] = Field(default_factory=dict)
     sheet: dict[str, dict[str, Any]] = Field(default_factory=dict)
     """Each is one of the tables below, by its kind."""
 
 
-class _SheetTable(Table):
+class _SheetTable(TomlTable):
     kind: Kind = "die-cut"
     source: Annotated[str, AfterValidator(_read_source)]
 
@@ -247,7 +247,7 @@ def read_sheets(path: Path) -> dict[str, Sheet]:
         LabelerError: with everything that is wrong in it.
     """
     file = read_toml(path, "file-unreadable")
-    _, findings = validate(_File, file, rules=RULES)
+    _, findings = validate(_SheetFile, file, rules=RULES)
     tables = file.data.get("sheet")
     sheets = {}
     for name, table in tables.items() if isinstance(tables, dict) else ():

@@ -35,7 +35,7 @@ def runs_of(line: Line, size: float) -> Iterator[Glyphs]:
     What stands in one style is joined into one run, so that a reader gets whole lines.
     """
     x = line[0].left * size / 1000
-    run: _GlyphRun | None = None
+    run: _RunBuilder | None = None
     for place, word in enumerate(line):
         for atom in word.atoms:
             if run and not run.takes(atom):
@@ -44,7 +44,7 @@ def runs_of(line: Line, size: float) -> Iterator[Glyphs]:
             if atom.shaped is None:
                 yield from _fraction(atom, size, x)
             else:
-                run = run or _GlyphRun(atom, size * atom.scale, x)
+                run = run or _RunBuilder(atom, size * atom.scale, x)
                 run.add(atom.shaped)
             x += atom.width * size / 1000
         if place < len(line) - 1:
@@ -55,7 +55,7 @@ def runs_of(line: Line, size: float) -> Iterator[Glyphs]:
         yield run.glyphs()
 
 
-class _GlyphRun:
+class _RunBuilder:
     """A run in the making: every part is as wide as it was measured."""
 
     def __init__(self, first: Atom, size: float, x: float) -> None:

@@ -34,7 +34,7 @@ from labeler.checker import pieces, worker
 from labeler.checker.claims import NAME, ProductLine, read_run_sheet
 from labeler.checker.judge import check_bytes, check_pdf
 from labeler.checker.page.sides import PageReader
-from labeler.checker.pdf.file import Document
+from labeler.checker.pdf.file import CheckedPdf
 from labeler.checker.subject import CheckRequest
 from labeler.codes import lot_code
 
@@ -76,7 +76,7 @@ def decoded(data: bytes) -> int:
 
 def measured(data: bytes) -> int:
     """Open the file and measure its first page: glyphs, shapes, codes and what is seen of them."""
-    document = Document(data, "sheet.pdf")
+    document = CheckedPdf(data, "sheet.pdf")
     claims = read_run_sheet(document.attached(NAME) or b"", "sheet.pdf")
     reader = PageReader(document, DEMO, claims.dpi, True)
     sides, *_ = reader.read(document.pages()[0], claims.pages[1])

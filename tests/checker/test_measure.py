@@ -21,7 +21,7 @@ from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn
 from labeler.checker.page.sides import _to_page
 from labeler.checker.pdf import tokens as words_cut
-from labeler.checker.pdf.file import Document, content_of, untouched
+from labeler.checker.pdf.file import CheckedPdf, content_of, untouched
 from labeler.checker.pdf.fonts import weight_of
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, words_of
 from labeler.checker.pdf.outlines import Outlines, font_codes, to_unicode
@@ -31,7 +31,7 @@ FONTS = sorted((Path(__file__).parents[2] / "fonts").glob("*.ttf"))
 
 
 def drawn_on(file: Path, folder: Path, page: int = 0) -> Drawn:
-    document = Document(file.read_bytes(), file.name)
+    document = CheckedPdf(file.read_bytes(), file.name)
     entry = document.pages()[page]
     drawn = Drawn(*entry.size)
     follower = ContentInterpreter(Library(folder), drawn, _to_page(entry), (0.0, 0.0, *entry.size))
@@ -317,4 +317,4 @@ def test_a_font_of_two_byte_codes_is_read(tmp_path: Path) -> None:
 
 def test_the_sheet_reads_from_memory_as_from_disk(bases: dict[str, Any]) -> None:
     data = bases["strip"].pdf.read_bytes()
-    assert len(Document(data, "x").pages()) == len(pikepdf.open(io.BytesIO(data)).pages)
+    assert len(CheckedPdf(data, "x").pages()) == len(pikepdf.open(io.BytesIO(data)).pages)

@@ -18,7 +18,7 @@ from labeler.checker.page.elements import Drawn, Glyph, PaintedArea, PaintedPath
 from labeler.checker.page.rendering import OpenPdf, PageObject, Raster
 from labeler.checker.page.text import TextLine, TextPassage, lines_of, passages
 from labeler.checker.pdf.file import (
-    Document,
+    CheckedPdf,
     PageEntry,
     TooMuchError,
     UnreadableError,
@@ -624,7 +624,7 @@ class PageReader:
         UnreadableError: if PDFium can't open the file.
     """
 
-    def __init__(self, document: Document, own: Path, dpi: float | None, trusted: bool) -> None:
+    def __init__(self, document: CheckedPdf, own: Path, dpi: float | None, trusted: bool) -> None:
         self.document = document
         self.dpi = dpi or USUAL_DPI
         self.trusted = trusted

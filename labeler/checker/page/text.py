@@ -36,7 +36,7 @@ _SMALL_FIGURE = 0.85
 
 
 @dataclass(slots=True)
-class _GlyphRun:
+class _ReadRun:
     """Glyphs that follow one another along a line, in the line's own coordinates."""
 
     glyphs: list[Glyph]
@@ -203,7 +203,7 @@ def _lines_at(angle: int, glyphs: list[Glyph]) -> list[TextLine]:
     runs = _joined_fractions(list(_runs(angle, glyphs)))
     runs.sort(key=lambda run: run.base)
     lines: list[TextLine] = []
-    level: list[_GlyphRun] = []
+    level: list[_ReadRun] = []
     for run in runs:
         near = level and run.base - level[0].base <= _SAME_LINE * min(run.size, level[0].size)
         if level and not near:
@@ -213,10 +213,10 @@ def _lines_at(angle: int, glyphs: list[Glyph]) -> list[TextLine]:
     return lines + (list(_parted(level, angle)) if level else [])
 
 
-def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_GlyphRun]:
+def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_ReadRun]:
     """Yield stretches of glyphs that stand one after another, in painting order."""
     cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-    run: _GlyphRun | None = None
+    run: _ReadRun | None = None
     for glyph in glyphs:
         if angle == 0:
             start, base, wide = glyph.x, glyph.y, glyph.across[0]
@@ -236,15 +236,15 @@ def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_GlyphRun]:
                 run.end = start + wide
                 continue
             yield run
-        run = _GlyphRun([glyph], start, start + wide, base, size)
+        run = _ReadRun([glyph], start, start + wide, base, size)
     if run is not None:
         yield run
 
 
-def _joined_fractions(runs: list[_GlyphRun]) -> list[_GlyphRun]:
+def _joined_fractions(runs: list[_ReadRun]) -> list[_ReadRun]:
     """Return the runs with each built fraction made one run on its slash's baseline."""
     taken: set[int] = set()
-    made: list[_GlyphRun] = []
+    made: list[_ReadRun] = []
     figures = [run for run in runs if run.text.isdecimal()]
     for run in runs:
         if run.text not in (FRACTION_SLASH, "/"):
@@ -255,11 +255,11 @@ def _joined_fractions(runs: list[_GlyphRun]) -> list[_GlyphRun]:
             continue
         taken |= {id(upper), id(run), id(lower)}
         glyphs = upper.glyphs + run.glyphs + lower.glyphs
-        made.append(_GlyphRun(glyphs, upper.start, lower.end, run.base, run.size))
+        made.append(_ReadRun(glyphs, upper.start, lower.end, run.base, run.size))
     return [run for run in runs if id(run) not in taken] + made if made else runs
 
 
-def _is_upper(figure: _GlyphRun, slash: _GlyphRun) -> bool:
+def _is_upper(figure: _ReadRun, slash: _ReadRun) -> bool:
     return (
         figure.size < _SMALL_FIGURE * slash.size
         and 0.08 * slash.size < slash.base - figure.base < 0.8 * slash.size
@@ -267,7 +267,7 @@ def _is_upper(figure: _GlyphRun, slash: _GlyphRun) -> bool:
     )
 
 
-def _is_lower(figure: _GlyphRun, slash: _GlyphRun) -> bool:
+def _is_lower(figure: _ReadRun, slash: _ReadRun) -> bool:
     return (
         figure.size < _SMALL_FIGURE * slash.size
         and abs(figure.base - slash.base) < 0.12 * slash.size
@@ -275,10 +275,10 @@ def _is_lower(figure: _GlyphRun, slash: _GlyphRun) -> bool:
     )
 
 
-def _parted(level: list[_GlyphRun], angle: int) -> Iterator[TextLine]:
+def _parted(level: list[_ReadRun], angle: int) -> Iterator[TextLine]:
     """Yield the lines on one baseline: what stands far apart is read apart."""
     level.sort(key=lambda run: run.start)
-    part: list[_GlyphRun] = []
+    part: list[_ReadRun] = []
     for run in level:
         if part and run.start - part[-1].end > _COLUMN_GAP * min(run.size, part[-1].size):
             yield _line(part, angle)
@@ -287,7 +287,7 @@ def _parted(level: list[_GlyphRun], angle: int) -> Iterator[TextLine]:
     yield _line(part, angle)
 
 
-def _line(runs: list[_GlyphRun], angle: int) -> TextLine:
+def _line(runs: list[_ReadRun], angle: int) -> TextLine:
     text: list[str] = []
     glyphs: list[Glyph | None] = []
     end: float | None = None

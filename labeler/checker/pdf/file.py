@@ -222,7 +222,7 @@ def untouched(data: bytes) -> bool:
     return digest == named[1].decode().lower()
 
 
-class Document:
+class CheckedPdf:
     """A PDF that could be opened.
 
     Raises:

@@ -14,7 +14,7 @@ from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
 from labeler.catalog.model import Catalog, Product
 from labeler.checker.claims import BOOK_SHEET_NAME
 from labeler.checker.page.book_page import SeenPlace
-from labeler.checker.pdf.file import Document, TooMuchError, look
+from labeler.checker.pdf.file import CheckedPdf, TooMuchError, look
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.rules import listing
 from labeler.findings import Finding, Place
@@ -75,7 +75,7 @@ def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
 
 
 @asks("retail-dealer-price", "retail-dealer-named", "attachment-strange")
-def buried(document: Document, matters: DealersMatters) -> Iterator[Finding]:
+def buried(document: CheckedPdf, matters: DealersMatters) -> Iterator[Finding]:
     """Yield what stands of dealers in the file beside its pages: strings, attachments, all.
 
     Raises:
@@ -100,7 +100,7 @@ _UNREADABLE = (PyPdfError, ArithmeticError, AttributeError, LookupError, TypeErr
 """What the PDF library raises on an object that is none."""
 
 
-def _texts(document: Document) -> Iterator[str]:
+def _texts(document: CheckedPdf) -> Iterator[str]:
     """Yield every string of every object of the file, and the text of its metadata."""
     reader = document.reader
     numbers = {(n, g) for g, held in reader.xref.items() for n in held}
@@ -134,7 +134,7 @@ def _strings(thing: Any, depth: int) -> Iterator[str]:
 
 
 @asks("attachment-strange")
-def attached(document: Document, matters: DealersMatters | None) -> Iterator[Finding]:
+def attached(document: CheckedPdf, matters: DealersMatters | None) -> Iterator[Finding]:
     """Yield the files that travel inside beside the sheet, and what the sheet says of dealers."""
     for name, entry in document.attachments():
         if name != BOOK_SHEET_NAME:

@@ -12,8 +12,8 @@ from labeler.memory import gc_paused
 from labeler.press.impose import Ticket
 from labeler.press.pdf.content import Content, clipped, moved
 from labeler.press.pdf.document import (
-    Document,
     Form,
+    PdfDocument,
     Tags,
     link,
     named_places,
@@ -144,7 +144,7 @@ def write_book(
     Raises:
         LabelerError: if a face lacks letters, or a font or picture can't be embedded.
     """
-    document = Document(target, ticket)
+    document = PdfDocument(target, ticket)
     sheet = BookSheet(binding.facts or {}, "booklet" if binding.booklet else "pages")
     places: Entries = {}
     if binding.booklet:
@@ -164,7 +164,7 @@ class _LivePages:
     """Pages for reading, each by itself."""
 
     def __init__(
-        self, document: Document, ticket: Ticket, binding: Binding, sheet: BookSheet
+        self, document: PdfDocument, ticket: Ticket, binding: Binding, sheet: BookSheet
     ) -> None:
         self.document, self.file = document, document.file
         self.bleed, self.sheet = binding.bleed, sheet
@@ -231,7 +231,7 @@ class _LivePages:
 class _Booklet:
     """The sides of sheets with two pages on each, to be folded and stapled."""
 
-    def __init__(self, document: Document, binding: Binding, sheet: BookSheet) -> None:
+    def __init__(self, document: PdfDocument, binding: Binding, sheet: BookSheet) -> None:
         self.document, self.binding, self.sheet = document, binding, sheet
 
     def print(self, pages: Sequence[Draw], progress: Callable[[int], None] | None) -> Entries:

@@ -37,7 +37,7 @@ _PRODUCER = "labeler, with the ReportLab library"
 _KIDS_A_NODE = 64
 
 
-class Document:
+class PdfDocument:
     """A PDF in the making. Pages go to the file as they are whole, fonts and the rest at the end.
 
     Args:

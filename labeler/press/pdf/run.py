@@ -12,7 +12,7 @@ from labeler.marks import KAPPA, Step, VectorPath
 from labeler.memory import gc_paused
 from labeler.press.impose import MARK_WIDTH, Imposition, Page, Placed, Side, Ticket, cutting_marks
 from labeler.press.pdf.content import Content, clipped, moved
-from labeler.press.pdf.document import Document, page_boxes, page_labels
+from labeler.press.pdf.document import PdfDocument, page_boxes, page_labels
 from labeler.press.pdf.objects import Entries, Name, Ref, entries
 
 _OUTLINE = "#808080"
@@ -40,7 +40,7 @@ def write_pdf(
     Raises:
         LabelerError: if a face lacks letters, or a font or picture can't be embedded.
     """
-    document = Document(target, ticket)
+    document = PdfDocument(target, ticket)
     press = _Press(plan, ticket, document)
     for count, page in enumerate(plan.pages(by_hand=ticket.printer.feed == "hand"), 1):
         press.print(page)
@@ -53,7 +53,7 @@ def write_pdf(
 class _Press:
     """The pages of one PDF."""
 
-    def __init__(self, plan: Imposition, ticket: Ticket, document: Document) -> None:
+    def __init__(self, plan: Imposition, ticket: Ticket, document: PdfDocument) -> None:
         self.plan = plan
         self.ticket = ticket
         self.document = document
