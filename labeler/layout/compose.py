@@ -24,7 +24,7 @@ from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, stop
 from labeler.geometry import Box, bounding_box, contains, grown, overlaps
-from labeler.layout.block import Block, LayoutContext, PrintedPicture, Surface
+from labeler.layout.block import Block, LayoutContext, PrintedPicture, Size, Surface
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
 from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, Swatch
 from labeler.layout.facts import facts_of, statement_facts
@@ -56,7 +56,7 @@ class Job:
 
     product: Product
     layout: str
-    size: tuple[float, float]
+    size: Size
     statements: tuple[Statement, ...] = ()
     lot: str = ""
     link: str = ""
@@ -71,7 +71,7 @@ class BenchPaper:
     """
 
     layout: str
-    size: tuple[float, float]
+    size: Size
     facts: Mapping[str, Any]
     subject: Product | None = None
     lot: str = ""
@@ -118,15 +118,11 @@ class Composer:
         """
         width, height = job.size
         facts = facts_of(
-            job.product,
-            lot=job.lot,
-            link=job.link,
-            width=width,
-            height=height,
+            job.product, lot=job.lot, link=job.link, width=width, height=height,
             black=self.ink == "black",
-        )
-        facts = {**facts, "says": statement_facts(job.statements)}
-        context = self._context(job.product, job.layout, facts)
+        )  # fmt: skip
+        says = statement_facts(job.statements)
+        context = self._context(job.product, job.layout, {**facts, "says": says})
         for statement in job.statements:
             asked = context.pending if statement.duty != "optional" else context.optional
             asked.append(statement)
@@ -155,9 +151,7 @@ class Composer:
             product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink
         )  # fmt: skip
 
-    def _lay_out(
-        self, context: LayoutContext, layout: str, size: tuple[float, float], lot: str
-    ) -> Piece:
+    def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
         sku = context.subject.sku if context.subject else ""
         markup = self.layouts.render(layout, context.facts, sku)
         root = read_markup(markup, context.file, sku, self.layouts.files)
@@ -181,14 +175,9 @@ class Composer:
         return Piece(sku, lot, layout, *size, faces, bleed=bleed, safe=safe)
 
     def _face(
-        self,
-        node: Node,
-        context: LayoutContext,
-        size: tuple[float, float],
-        bleed: float,
-        safe: float,
+        self, node: Node, context: LayoutContext, size: Size, bleed: float, safe: float
     ) -> Face:
-        trim: Box = (0.0, 0.0, size[0], size[1])
+        trim: Box = (0.0, 0.0, *size)
         surface = Surface(trim, bleed)
         build(node, context).draw(trim, surface)
         validate_face(node, surface, context, safe)
@@ -231,74 +220,53 @@ def validate_face(face: Node, surface: Surface, context: LayoutContext, safe: fl
         LabelerError: with every block that stands over a hole, outside the safe zone, on
             another block or too near a quantity, and every hole that is cut off.
     """
-    faults = [
-        *_holes_cut_off(face, surface, context),
-        *_over_holes(surface, context),
-        *_outside(surface, context, safe),
-        *_collisions(surface, context),
-        *_crowding(surface, context),
-    ]
+    faults = [*_misplaced(face, surface, context, safe), *_crowded(surface, context)]
     if faults:
         raise LabelerError(faults)
 
 
-def _holes_cut_off(face: Node, surface: Surface, context: LayoutContext) -> Iterator[Finding]:
+def _misplaced(
+    face: Node, surface: Surface, context: LayoutContext, safe: float
+) -> Iterator[Finding]:
     for hole in surface.holes:
         if not contains(surface.trim, bounding_box(path_points(hole)), SLACK_PT):
             yield stop("layout-hole-outside", context.place(face), "a hole reaches over the edge")
-
-
-def _over_holes(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
     for box, block in surface.occupied:
         if any(overlaps(box, hole, SLACK_PT) for hole in surface.hole_zones):
             yield stop(
                 "layout-hole-covered", context.place(block.node), "this stands over the hang hole",
                 hint="Shorten the text, or choose a larger card or another layout.",
             )  # fmt: skip
-
-
-def _outside(surface: Surface, context: LayoutContext, safe: float) -> Iterator[Finding]:
     zone = grown(surface.trim, -safe)
     for box, block in surface.occupied:
         if not contains(zone, box, SLACK_PT):
             yield stop(
-                "layout-unsafe",
-                context.place(block.node),
-                "this stands outside the safe zone",
+                "layout-unsafe", context.place(block.node), "this stands outside the safe zone",
                 found=_edges(box, surface.trim),
                 expected=f"at least {Length(safe).mm:.2f} mm from every edge",
-            )
+            )  # fmt: skip
 
 
-def _collisions(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
-    """Sweep from top to bottom, so that only blocks side by side are held against each other."""
+def _crowded(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
+    # Swept from top to bottom, so that only blocks side by side are held against each other.
     beside: list[tuple[Box, Block]] = []
     for box, block in sorted(surface.occupied, key=lambda one: one[0][1]):
         beside = [one for one in beside if one[0][3] > box[1] + SLACK_PT]
         for other_box, other in beside:
             if other is not block and overlaps(box, other_box, SLACK_PT):
-                yield stop(
-                    "layout-collision",
-                    context.place(block.node),
-                    f"this stands on {other.node.name}",
-                )
+                on = f"this stands on {other.node.name}"
+                yield stop("layout-collision", context.place(block.node), on)
         beside.append((box, block))
-
-
-def _crowding(surface: Surface, context: LayoutContext) -> Iterator[Finding]:
-    """Yield what is printed in the clear space around a quantity. Source: 16 CFR 500.6(b)."""
-    for space in surface.clear_spaces:
+    for space in surface.clear_spaces:  # 16 CFR 500.6(b)
+        room = grown(space.room, -_HAIR)
         for box, other in surface.occupied:
-            if other is not space.block and overlaps(
-                other.printed(box), grown(space.room, -_HAIR), SLACK_PT
-            ):
+            if other is not space.block and overlaps(other.printed(box), room, SLACK_PT):
                 yield stop(
-                    "layout-crowded",
-                    context.place(space.block.node),
+                    "layout-crowded", context.place(space.block.node),
                     f"{other.node.name} stands in the clear space around the quantity",
                     expected=f"{Length(space.above).mm:.1f} mm clear above and below, "
                     f"{Length(space.beside).mm:.1f} mm beside",
-                )
+                )  # fmt: skip
 
 
 _HAIR = 0.06

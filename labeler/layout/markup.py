@@ -16,6 +16,9 @@ from labeler.disclosures.rules import KINDS
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.units import Length
 
+Reader = Callable[[str], Any]
+"""What makes a value of an attribute's text, or raises a ValueError that says what it wants."""
+
 KINDS_IN_MARKUP = tuple(kind.replace(" ", "-") for kind in KINDS)
 """The kinds of statement as layouts write them."""
 
@@ -32,31 +35,43 @@ _FINEST_DASH = 0.1
 """Points. 1/720 inch is about what the finest desk printers can draw; shorter dashes are grey."""
 
 
-def _length(text: str) -> float:
-    length = Length.parse(text).pt
-    if length > _LONGEST:
-        raise ValueError("a length up to 200 in")
-    return length
+def _checked(read: Reader, holds: Callable[[Any], object], expected: str) -> Reader:
+    """Return a reader that refuses what ``read`` makes of a text where it does not hold."""
+
+    def checked(text: str) -> Any:
+        value = read(text)
+        if not holds(value):
+            raise ValueError(expected)
+        return value
+
+    return checked
 
 
-def _extent(text: str) -> float:
-    if not (length := _length(text)):
-        raise ValueError("a length above 0")
-    return length
+def _matched(pattern: str, convert: Reader, expected: str) -> Reader:
+    """Return a reader that converts a text of this pattern, white space around it forgiven."""
+    return lambda text: convert(_checked(str, re.compile(pattern).fullmatch, expected)(text))
 
 
-def _dash(text: str) -> float:
-    length = _length(text)
-    if 0 < length < _FINEST_DASH:
-        raise ValueError(f"a length of {_FINEST_DASH:g}pt or more, or 0 for no dashes")
-    return length
+def _points(text: str) -> float:
+    return Length.parse(text).pt
 
 
-def _type_size(text: str) -> float:
-    size = Length.parse(text).pt
-    if not 0 < size <= _LARGEST_TYPE:
-        raise ValueError("a size above 0, such as 9pt")
-    return size
+_length = _checked(_points, lambda length: length <= _LONGEST, "a length up to 200 in")
+_extent = _checked(_length, lambda length: length > 0, "a length above 0")
+_dash = _checked(
+    _length, lambda length: not 0 < length < _FINEST_DASH,
+    f"a length of {_FINEST_DASH:g}pt or more, or 0 for no dashes",
+)  # fmt: skip
+_type_size = _checked(
+    _points, lambda size: 0 < size <= _LARGEST_TYPE, "a size above 0, such as 9pt"
+)
+_number = _matched(r"\s*[0-9]{1,4}(\.[0-9]{1,6})?\s*", float, "a number such as 1 or 0.5")
+_scale = _checked(
+    _number, lambda scale: _SMALLEST_SCALE <= scale <= 1 / _SMALLEST_SCALE,
+    "a share of the text's own size, such as 0.5",
+)  # fmt: skip
+_whole = _matched(r"\s*[1-9]\d{0,3}\s*", int, "a whole number above 0")
+_ink = _matched("#[0-9a-fA-F]{6}", str.lower, "a colour as #rrggbb")
 
 
 def _lengths(text: str) -> tuple[float, float, float, float]:
@@ -67,31 +82,6 @@ def _lengths(text: str) -> tuple[float, float, float, float]:
     while len(parts) < 4:
         parts.append(parts[max(0, len(parts) - 2)])
     return parts[0], parts[1], parts[2], parts[3]
-
-
-def _number(text: str) -> float:
-    if not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,6})?", text.strip()):
-        raise ValueError("a number such as 1 or 0.5")
-    return float(text)
-
-
-def _scale(text: str) -> float:
-    scale = _number(text)
-    if not _SMALLEST_SCALE <= scale <= 1 / _SMALLEST_SCALE:
-        raise ValueError("a share of the text's own size, such as 0.5")
-    return scale
-
-
-def _whole(text: str) -> int:
-    if not re.fullmatch(r"[1-9]\d{0,3}", text.strip()):
-        raise ValueError("a whole number above 0")
-    return int(text)
-
-
-def _ink(text: str) -> str:
-    if not re.fullmatch(r"#[0-9a-fA-F]{6}", text):
-        raise ValueError("a colour as #rrggbb")
-    return text.lower()
 
 
 def _shares(text: str) -> tuple[float, ...]:
@@ -108,27 +98,22 @@ def _kinds(text: str) -> tuple[str, ...]:
     return kinds
 
 
-def _one_of(*choices: str) -> Callable[[str], str]:
-    def read(text: str) -> str:
-        if text not in choices:
-            raise ValueError("one of " + ", ".join(choices))
-        return text
-
-    return read
+def _one_of(*choices: str) -> Reader:
+    return _checked(str, choices.__contains__, "one of " + ", ".join(choices))
 
 
 _YES_NO = _one_of("yes", "no")
 _ALIGN = _one_of("left", "centre", "right")
 _VALIGN = _one_of("top", "middle", "bottom")
-_EVERY: dict[str, Callable[[str], Any]] = {
+_EVERY: dict[str, Reader] = {
     "name": str, "width": _length, "height": _length, "share": _number,
 }  # fmt: skip
-_BOX: dict[str, Callable[[str], Any]] = _EVERY | {
+_BOX: dict[str, Reader] = _EVERY | {
     "gap": _length, "pad": _lengths, "ground": _ink, "turn": _one_of("180"), "outline": _extent,
 }  # fmt: skip
 _COLUMN = _BOX | {"spread": _one_of("top", "middle", "bottom", "apart"), "align": _ALIGN}
 
-BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
+BLOCKS: Mapping[str, Mapping[str, Reader]] = {
     "piece": {"name": str, "bleed": _length, "safe": _length},
     "front": _COLUMN | {"folds": _shares},
     "back": _COLUMN | {"folds": _shares},
@@ -169,7 +154,7 @@ BLOCKS: Mapping[str, Mapping[str, Callable[[str], Any]]] = {
 
 
 @lru_cache(maxsize=4_000)
-def value_of(reader: Callable[[str], Any], text: str) -> Any:
+def value_of(reader: Reader, text: str) -> Any:
     """Return the value that an attribute's reader makes of ``text``, or a `Refused`."""
     try:
         return reader(text)
