@@ -173,30 +173,30 @@ class _LivePages:
         self.places: Entries = {}
         self.labels: list[str] = []
 
-    def print(self, leaf: BookPage) -> None:
+    def print(self, page: BookPage) -> None:
         """Write one page, live and tagged."""
-        frame = _Frame(leaf.width, leaf.height, self.bleed)
-        page = self.file.reserve()
-        key = self.tags.open_page(page)
+        frame = _Frame(page.width, page.height, self.bleed)
+        ref = self.file.reserve()
+        key = self.tags.open_page(ref)
         content = Content(self.document.shared)
         content.emit(frame.turned_over)
         annotations: list[Ref] = []
-        for passage in leaf.passages:
+        for passage in page.passages:
             self._draw(content, passage)
             if passage.link and passage.box:
                 annotations.append(self._link(passage, frame.rectangle(passage.box)))
         content.draw_artifacts(frame.marks())
-        annotations += [self._field(one, page, frame.rectangle(one.box)) for one in leaf.fields]
-        self.sheet.lay(leaf, self.document.page_count + 1, frame.edge, frame.edge)
-        for name, y in leaf.anchors:
+        annotations += [self._field(one, ref, frame.rectangle(one.box)) for one in page.fields]
+        self.sheet.lay(page, self.document.page_count + 1, frame.edge, frame.edge)
+        for name, y in page.anchors:
             top = round(frame.height - frame.edge - y + _ABOVE, 2)
-            self.places.setdefault(name, [page, Name("XYZ"), None, top, None])
-        self.labels.append(leaf.label)
+            self.places.setdefault(name, [ref, Name("XYZ"), None, top, None])
+        self.labels.append(page.label)
         about = self.document.page_entries(frame.boxes, content)
         about |= entries(StructParents=key, Tabs=Name("S"))
         if annotations:
             about["Annots"] = annotations
-        self.document.add_page(about, page)
+        self.document.add_page(about, ref)
 
     def _draw(self, content: Content, passage: Passage) -> None:
         if passage.marks:
@@ -255,12 +255,12 @@ class _Booklet:
         frame = _Frame(2 * middle, one.height, bleed)
         content = Content(self.document.shared)
         content.emit(frame.turned_over)
-        for leaf, x, outer in ((left, creep, -bleed), (right, middle - creep, middle)):
-            if leaf is None:
+        for page, x, outer in ((left, creep, -bleed), (right, middle - creep, middle)):
+            if page is None:
                 continue
-            self.sheet.lay(leaf, self.document.page_count + 1, frame.edge + x, frame.edge)
+            self.sheet.lay(page, self.document.page_count + 1, frame.edge + x, frame.edge)
             clip = clipped(outer, -bleed, middle + bleed, one.height + 2 * bleed)
-            marks = [mark for passage in leaf.passages for mark in passage.marks]
+            marks = [mark for passage in page.passages for mark in passage.marks]
             content.place(clip + moved((1, 0, 0, 1, x, 0)), marks)
         content.draw_artifacts(frame.marks(fold=middle))
         self.document.add_page(self.document.page_entries(frame.boxes, content))
@@ -331,12 +331,12 @@ class _Frame:
 
 def _labels(labels: Sequence[str]) -> dict[int, Entries]:
     """Return how pages are labelled: with a label of their own, or with their number."""
-    said: dict[int, Entries] = {}
+    ways: dict[int, Entries] = {}
     counting = False
     for place, label in enumerate(labels):
         if label:
-            said[place] = entries(P=label)
+            ways[place] = entries(P=label)
         elif not counting:
-            said[place] = entries(S=Name("D"), St=place + 1)
+            ways[place] = entries(S=Name("D"), St=place + 1)
         counting = not label
-    return said
+    return ways

@@ -171,9 +171,9 @@ def _info(ticket: Ticket) -> Entries:
     There is a date only where ``SOURCE_DATE_EPOCH`` gives one: a clock would make the same
     labels into another file each second.
     """
-    said = {"Title": ticket.title, "Author": ticket.author, "Subject": ticket.subject}
-    said |= {"Keywords": ticket.keywords, "Creator": "labeler", "Producer": _PRODUCER}
-    about: Entries = {key: text for key, text in said.items() if text}
+    texts = {"Title": ticket.title, "Author": ticket.author, "Subject": ticket.subject}
+    texts |= {"Keywords": ticket.keywords, "Creator": "labeler", "Producer": _PRODUCER}
+    about: Entries = {key: text for key, text in texts.items() if text}
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "").strip()
     if epoch:
         try:
@@ -298,17 +298,17 @@ class Tags:
 
 def _about(node: _Node) -> Entries:
     element = node.element
-    said = entries("StructElem", S=Name(element.tag), P=node.parent, K=node.kids)
+    about = entries("StructElem", S=Name(element.tag), P=node.parent, K=node.kids)
     if node.page is not None:
-        said["Pg"] = node.page
+        about["Pg"] = node.page
     if element.says and element.tag != "Document":
-        said["Alt"] = element.says
+        about["Alt"] = element.says
     table = entries(Scope=Name(element.scope)) if element.scope else {}
     if element.span > 1:
         table["ColSpan"] = element.span
     if table:  # ISO 32000-1:2008, 14.8.5.7
-        said["A"] = entries(O=Name("Table")) | table
-    return said
+        about["A"] = entries(O=Name("Table")) | table
+    return about
 
 
 def link(rectangle: Sequence[float], target: str, says: str) -> Entries:

@@ -247,12 +247,12 @@ def to_unicode(letters: Sequence[int]) -> bytes:
     for the hundred of a block; ISO 19005-2:2011, 6.2.11.7.2, for the values that may not stand
     there.
     """
-    said = [
+    mapped = [
         f"<{code:02X}> <{chr(letter).encode('utf-16-be').hex().upper()}>"
         for code, letter in enumerate(letters)
         if letter not in _NO_LETTERS
     ]
-    blocks = [said[first : first + _MOST] for first in range(0, len(said), _MOST)]
+    blocks = [mapped[first : first + _MOST] for first in range(0, len(mapped), _MOST)]
     listed = [
         line for block in blocks for line in (f"{len(block)} beginbfchar", *block, "endbfchar")
     ]
@@ -326,11 +326,11 @@ def _suffix(path: Path) -> str:
 
 
 def _unusable(path: str, error: Exception) -> Finding:
-    said = str(error) or type(error).__name__
+    reason = str(error) or type(error).__name__
     return stop(
         "face-unusable",
         Place(file=path),
-        f"this font can't be embedded: {said}",
+        f"this font can't be embedded: {reason}",
         expected="a whole TrueType font file (.ttf with glyf outlines)",
     )
 

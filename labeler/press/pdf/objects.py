@@ -178,11 +178,11 @@ class PdfFile:
             about: further entries of its dictionary.
             packed: whether ``data`` stays as it is; ``about`` says how it is packed, if it is.
         """
-        said = about or {}
+        described = about or {}
         if not packed:
             data = zlib.compress(data, _PACKED)
-            said = said | {"Filter": Name("FlateDecode")}
-        head = pdf(said | {"Length": len(data)}).encode("ascii")
+            described = described | {"Filter": Name("FlateDecode")}
+        head = pdf(described | {"Length": len(data)}).encode("ascii")
         return self._write(self.reserve(), head + b"\nstream\n" + data + _STREAM_ENDS)
 
     def finish(self, root: Ref, info: Ref) -> None:
