@@ -133,7 +133,10 @@ def identifier(ai: str) -> Identifier | None:
         title=f"{name} ({ai})".strip(),
         attribute=ai not in table["never"]["attributes"],
         paths=tuple(tuple(path) for path in table["keys"].get(ai, ())),
-        parts=tuple(_part(*found.groups("")) for found in _PART.finditer(form)),
+        parts=tuple(
+            _Part(letters, 1 if dots else int(most), int(most), bool(bracket), check)
+            for bracket, letters, dots, most, check in _PART.findall(form)
+        ),
     )
 
 
@@ -141,11 +144,6 @@ def identifier(ai: str) -> Identifier | None:
 def _table() -> dict[str, Any]:
     name = "application_identifiers.toml"
     return tomllib.loads(files(__package__).joinpath(name).read_text("utf-8"))
-
-
-def _part(bracket: str, letters: str, dots: str, length: str, check: str) -> _Part:
-    most = int(length)
-    return _Part(letters, 1 if dots else most, most, bool(bracket), check)
 
 
 def _fault_of_date(digits: str) -> str:
@@ -477,8 +475,6 @@ def _check_attribute(value: _Value, key: _Value, qualifiers: list[_Value]) -> No
 
 
 def _check_once(values: list[_Value]) -> None:
-    seen: set[str] = set()
-    for value in values:
-        if value.kind.ai in seen:
+    for at, value in enumerate(values):
+        if any(value.kind.ai == other.kind.ai for other in values[:at]):
             raise LinkError(f"{value.kind.title} stands there twice", value.at)
-        seen.add(value.kind.ai)
