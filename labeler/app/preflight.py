@@ -13,16 +13,12 @@ from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check, check_pdf
 from labeler.checker.report import Report, elsewhere, grouped
-from labeler.checker.subject import CheckRequest, KnownLot, LotLookup
+from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
 
 if TYPE_CHECKING:
-    from labeler.catalog.model import Product
     from labeler.ledger.store import Ledger
-
-Progress = Callable[[int, int], None]
-"""Called with how many pieces are composed or pages drawn or checked, and how many there are."""
 
 Write = Callable[[BinaryIO, tuple[str, ...]], None]
 """Writes a whole file, which says in spite of which rules it was made."""
@@ -202,18 +198,6 @@ def _refuse_proof_over(proof: Path, file: Path) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class LotAsMade:
-    """A lot's product as it was when it was opened, and whether the lot was withdrawn.
-
-    ``product`` is None where this version can no longer read what was kept of it.
-    """
-
-    sku: str
-    void: object
-    product: Product | None
-
-
 def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
     """Return what answers for a lot code: the lot as it was made, or None where there is none.
 
@@ -226,7 +210,7 @@ def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
         if lot is None:
             return None
         product = _unless(_NOT_READ, lambda: lots.snapshot_of(ledger, lot))
-        return LotAsMade(lot.sku, lot.void, product)
+        return KnownLot(lot.sku, lot.void is not None, product)
 
     return known
 

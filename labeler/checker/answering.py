@@ -18,7 +18,7 @@ from labeler.checker.pdf.file import UnreadableError, read_bytes
 from labeler.checker.pieces import look_at_pages
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.subject import CheckRequest
+from labeler.checker.subject import CheckRequest, KnownLot
 from labeler.checker.worker import TOO_LONG, Bounds, no_report, receive, send
 from labeler.findings import Place
 
@@ -61,13 +61,6 @@ def _bound(what: int, most: int) -> None:
         resource.setrlimit(what, (most, hard))
 
 
-class _AskedLot:
-    """What the asking process knows of a lot."""
-
-    def __init__(self, known: tuple[str, bool, Any]) -> None:
-        self.sku, self.void, self.product = known
-
-
 class _Server:
     """Answers the process that started this one."""
 
@@ -93,16 +86,14 @@ class _Server:
         send(self._answers, message)
 
     def _tell_pages(
-        self, question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int]
+        self,
+        question: CheckRequest,
+        lots: Mapping[str, KnownLot | None] | None,
+        numbers: Sequence[int],
     ) -> None:
         """Tell what stands on some pages of a file of our press, or why that can't be told."""
-
-        def known(code: str) -> _AskedLot | None:
-            plain = (lots or {}).get(code)
-            return _AskedLot(plain) if plain else None
-
         try:
-            pages = look_at_pages(question, known if lots is not None else None, numbers)
+            pages = look_at_pages(question, None if lots is None else lots.get, numbers)
             for count, seen in enumerate(pages, 1):
                 self._tell("seen", seen)
                 self._purse.page(count)
@@ -111,10 +102,10 @@ class _Server:
 
     @asks("file-damaged")
     def _report(self, question: CheckRequest, asks_lots: bool) -> Report:
-        def known_lot(code: str) -> _AskedLot | None:
+        def known_lot(code: str) -> KnownLot | None:
             self._tell("lot", code)
-            known = receive(self._questions, pickle.load)
-            return None if known is None else _AskedLot(known)
+            known: KnownLot | None = receive(self._questions, pickle.load)
+            return known
 
         def progress(page: int, pages: int) -> None:
             self._purse.page(page)

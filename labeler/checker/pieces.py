@@ -329,7 +329,7 @@ def looking(
             yield looker.look
 
 
-def _lots(run: RunClaim, known_lot: LotLookup | None) -> dict[str, object] | None:
+def _lots(run: RunClaim, known_lot: LotLookup | None) -> dict[str, KnownLot | None] | None:
     """Return what the ledger knows of every lot in the run."""
     if known_lot is None:
         return None

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Protocol
 
 from labeler.catalog.model import Product
 from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_product
@@ -24,16 +23,16 @@ from labeler.units import Length
 _GRAVITY = (Grade.NOTE, Grade.FIX, Grade.STOP)
 
 
-class KnownLot(Protocol):
-    """What the ledger knows of a lot."""
+@dataclass(frozen=True, slots=True)
+class KnownLot:
+    """What the ledger knows of a lot: its SKU, whether it was withdrawn, its product as it was.
 
-    @property
-    def sku(self) -> str:
-        """The product that it is a lot of."""
+    ``product`` is None where this version can no longer read what was kept of it.
+    """
 
-    @property
-    def void(self) -> object:
-        """Something true if it was withdrawn."""
+    sku: str
+    void: bool = False
+    product: Product | None = None
 
 
 @dataclass(eq=False)
@@ -238,9 +237,8 @@ class Subjects:
         """Return the product as the ledger kept it with its lot, or else today's."""
         asked = self._known_lot if claim.lot and not self.run.today else None
         known = asked(claim.lot) if asked else None
-        kept = getattr(known, "product", None)
-        if isinstance(kept, Product) and kept.sku == claim.sku:
-            return kept
+        if known and known.product and known.product.sku == claim.sku:
+            return known.product
         return self._products.get(claim.sku)
 
     @asks("markets-changed")

@@ -32,7 +32,7 @@ from labeler.checker.rulebook import asks, finding
 from labeler.findings import Place
 
 if TYPE_CHECKING:
-    from labeler.checker.subject import CheckRequest, LotLookup, Progress
+    from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 
 _SIZE = struct.Struct(">Q")
 _LARGEST = 1 << 30
@@ -239,7 +239,7 @@ def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progres
                 if kind == "page" and progress:
                     progress(*rest)
                 elif kind == "lot" and known_lot:
-                    worker.send(_plain(known_lot(rest[0])))
+                    worker.send(known_lot(rest[0]))
                 elif kind == "report" and isinstance(rest[0], Report):
                     return rest[0]
     except GoneError as error:
@@ -252,13 +252,6 @@ def no_report(question: CheckRequest, why: str) -> Report:
     place = Place(file=question.name)
     said = finding("file-hostile", place, found=why)
     return Report(question.name, (said,), day=question.day)
-
-
-def _plain(known: Any) -> tuple[str, bool, Any] | None:
-    """Return what the ledger knows of a lot as values that go through a pipe."""
-    if known is None:
-        return None
-    return known.sku, bool(known.void), getattr(known, "product", None)
 
 
 def workers_for(sides: int, pages: int) -> int:
@@ -277,7 +270,10 @@ def workers_for(sides: int, pages: int) -> int:
 
 @contextlib.contextmanager
 def side_by_side(
-    question: CheckRequest, lots: Mapping[str, Any] | None, numbers: Sequence[int], count: int
+    question: CheckRequest,
+    lots: Mapping[str, KnownLot | None] | None,
+    numbers: Sequence[int],
+    count: int,
 ) -> Iterator[Callable[[int], Any]]:
     """Lend what tells of pages that several workers read, to be asked in the pages' order.
 
@@ -290,7 +286,6 @@ def side_by_side(
     Raises:
         GoneError: if one of them died, took too much or met what it can't read.
     """
-    plain = None if lots is None else {code: _plain(known) for code, known in lots.items()}
     with borrowed(count) as workers:
         shares: list[list[int]] = [[] for _ in workers]
         for first in range(0, len(numbers), _PAGES_IN_A_ROW):
@@ -298,7 +293,7 @@ def side_by_side(
             share += numbers[first : first + _PAGES_IN_A_ROW]
         reader: dict[int, Worker] = {}
         for worker, share in zip(workers, shares, strict=True):
-            worker.begin("pages", question, plain, share)
+            worker.begin("pages", question, lots, share)
             reader |= dict.fromkeys(share, worker)
 
         def look(number: int) -> Any:

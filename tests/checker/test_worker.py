@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,13 +11,8 @@ import pytest
 from labeler.checker import pieces, worker
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
+from labeler.checker.subject import KnownLot
 from labeler.checker.worker import Worker
-
-
-@dataclass(frozen=True)
-class _Lot:
-    sku: str
-    void: object = None
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +26,7 @@ def run(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPath
 def checked(run: Any, workers: int, monkeypatch: pytest.MonkeyPatch) -> Report:
     monkeypatch.setattr(pieces, "workers_for", lambda sides, pages: workers)
     monkeypatch.setattr(worker, "_PAGES_IN_A_ROW", 1)
-    return check_pdf(run.pdf, run.folder, known_lot=lambda code: _Lot("RM-14-30-SBR"))
+    return check_pdf(run.pdf, run.folder, known_lot=lambda code: KnownLot("RM-14-30-SBR"))
 
 
 @pytest.mark.siege

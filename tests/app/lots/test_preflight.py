@@ -12,6 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from labeler.app import preflight
+from labeler.checker.subject import KnownLot
 from labeler.findings import LabelerError, Place, stop
 from labeler.ledger import lots
 from labeler.ledger.open import open_ledger
@@ -147,5 +148,5 @@ def test_a_lot_whose_product_this_version_cannot_read_is_still_known(
         database.execute("UPDATE snapshots SET product = ?", (kept,))
     with open_ledger(folder) as ledger:
         known = preflight.lots_known(ledger)(code)
-    assert isinstance(known, preflight.LotAsMade)
+    assert isinstance(known, KnownLot)
     assert (known.sku, known.product) == ("RM-38-40-SBR", None)

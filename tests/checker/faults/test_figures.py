@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import pytest
+
+from labeler.checker.subject import KnownLot
 
 Sheet = Any
 Damage = Callable[[Sheet], None]
@@ -79,30 +80,21 @@ def test_a_figure_or_a_name_that_is_another_is_found(fault: tuple[Any, ...], hun
     hunt(name, rule, base, SKU, damage)
 
 
-@dataclass(frozen=True)
-class Known:
-    """What a ledger knows of a lot."""
-
-    sku: str
-    void: object = None
-    product: object = None
-
-
-LOTS: list[tuple[str, str, Known | None]] = [
+LOTS: list[tuple[str, str, KnownLot | None]] = [
     ("the ledger has no such lot", "lot-unknown", None),
-    ("the lot was withdrawn", "lot-void", Known(SKU, "hooks broke")),
-    ("the lot is another product's", "lot-of-another", Known(OTHER)),
+    ("the lot was withdrawn", "lot-void", KnownLot(SKU, void=True)),
+    ("the lot is another product's", "lot-of-another", KnownLot(OTHER)),
 ]
 
 
 @pytest.mark.parametrize("fault", LOTS, ids=lambda fault: fault[0])
 def test_a_lot_that_the_ledger_does_not_bear_out_is_found(
-    fault: tuple[str, str, Known | None], hunt: Any
+    fault: tuple[str, str, KnownLot | None], hunt: Any
 ) -> None:
     name, rule, known = fault
     asked = []
 
-    def known_lot(code: str) -> Known | None:
+    def known_lot(code: str) -> KnownLot | None:
         asked.append(code)
         return known
 
@@ -115,7 +107,7 @@ def test_a_lot_that_the_ledger_knows_is_no_fault(hunt: Any) -> None:
     report = hunt(
         "the ledger knows the lot", "code-damaged", "strip", SKU,
         lambda sheet: sheet.over(SKU, "1 g 160 40 5 5 re f"),
-        known_lot=lambda code: Known(SKU),
+        known_lot=lambda code: KnownLot(SKU),
     )  # fmt: skip
     others = {each.place.piece for each in report.findings if each.rule == "lot-of-another"}
     assert others == names - {SKU}
@@ -144,5 +136,5 @@ def test_the_ledgers_product_counts_and_not_todays(
         return {each.rule for each in grave(report)}
 
     assert changed_since() == {"price-wrong"}
-    kept = Known(SKU, product=then[SKU])
+    kept = KnownLot(SKU, product=then[SKU])
     assert changed_since(known_lot=lambda code: kept) == set()
