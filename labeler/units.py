@@ -268,3 +268,8 @@ class Length:
         if abs(float(near) * POINTS_PER_INCH - self.pt) < 1e-6:
             return f"{print_fraction(near)} in"
         return f"{self.mm:.6g} mm"
+
+
+def dimensions(width: float, height: float) -> str:
+    """Return a size in points as its two sides are read, ``2 5/8 in x 1 in``."""
+    return f"{Length(width)} x {Length(height)}"

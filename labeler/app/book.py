@@ -1,4 +1,4 @@
-"""Making the catalog as a book, and its order form as a spreadsheet."""
+"""The catalog as a book, the orders that come back for it, and the pages that codes lead to."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
-from labeler.app.preflight import Preflight, Progress, worth_saying, write_checked
+from labeler.app.workstation import ledger_location
 from labeler.book.edition import (
     Audience,
     Edition,
@@ -22,17 +22,19 @@ from labeler.book.edition import (
     tiers_for,
     title_of,
 )
-from labeler.book.make import Book, make_book
-from labeler.book.order_sheet import write_order_sheet
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import readable
-from labeler.checker.claims import ProductLine
-from labeler.checker.report import Report
-from labeler.files import delivered, refuse_one_name, refuse_to_bury
+from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, fix, stop
-from labeler.press.impose import Ticket
-from labeler.press.pdf.book import Binding, write_book
 from labeler.units import Length
+
+if TYPE_CHECKING:
+    from labeler.book.make import Book
+    from labeler.book.order import OnHand, Order
+    from labeler.book.site import LotPage
+    from labeler.checker.judge import Progress
+    from labeler.checker.report import Report
+
 
 BLEED = Length.from_inches(1 / 8).pt
 """What print shops ask for. Common practice, no published source."""
@@ -85,6 +87,10 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         LabelerError: with everything that stands in the way, before anything is written; or with
             what stops the finished book, unless it is wanted even so.
     """
+    from labeler.app.preflight import Preflight, worth_saying, write_checked
+    from labeler.book.order_sheet import write_order_sheet
+    from labeler.checker.claims import ProductLine
+
     refuse_to_bury(request.out)
     if request.order_sheet:
         refuse_to_bury(request.order_sheet, alike=_XLSX)
@@ -118,13 +124,19 @@ class _BookJob:
 
     def __init__(self, request: BookRequest, edition: Edition, progress: Progress | None) -> None:
         self.request, self.edition, self.progress = request, edition, progress
+        from labeler.book.make import make_book
+
+        self._make = make_book
         self._book: Book | None = make_book(edition)
         self.pages = 0
         self.findings: tuple[Finding, ...] = ()
 
     def write(self, file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
         """Write the book. A table's heads are read once only, so that pages are drawn but once."""
-        book, self._book = self._book or make_book(self.edition), None
+        from labeler.press.impose import Ticket
+        from labeler.press.pdf.book import Binding, write_book
+
+        book, self._book = self._book or self._make(self.edition), None
         edition, request = self.edition, self.request
         maker = edition.catalog.file.maker
         ticket = Ticket(
@@ -182,3 +194,102 @@ def _without_price(edition: Edition) -> Iterator[Finding]:
             found=f"{', '.join(priceless[:6])}{' and more' if len(priceless) > 6 else ''}",
             hint="They stand in the book as “on request”.",
         )  # fmt: skip
+
+
+def take_order(
+    folder: Path, file: Path, *, tier: str = "", dealer: str = "", on_hand: OnHand | None = None
+) -> tuple[Order, str]:
+    """Return the order that a filled form comes to, and its currency.
+
+    Args:
+        folder: the catalog.
+        file: the form, a PDF or an XLSX workbook.
+        tier: the price tier, if not the dealer's.
+        dealer: who orders, if not the one on the form.
+        on_hand: tells how many packs of a SKU lie ready; None asks the folder's ledger.
+
+    Raises:
+        LabelerError: if the catalog or the form is at fault, with everything that is.
+    """
+    from labeler.book.order import judge, read_order
+
+    catalog, _ = readable(folder)
+    filled = read_order(file)
+    stock = on_hand or stock_of(folder, catalog)
+    return judge(filled, catalog, stock, tier=tier, dealer=dealer), catalog.file.sale.currency
+
+
+def stock_of(folder: Path, catalog: Catalog) -> OnHand:
+    """Return what tells how many whole packs of a SKU lie ready, by the folder's ledger.
+
+    Where there is no ledger, or no lot of a SKU in it, nobody has kept count.
+    """
+    location = ledger_location(folder)
+    pieces: dict[str, int] = {}
+    if location.begun:
+        from labeler.ledger.lots import list_lots  # only where there is a ledger
+        from labeler.ledger.ship import on_hand
+
+        with location.opened() as ledger:
+            for lot in list_lots(ledger):
+                if lot.void is None:
+                    pieces[lot.sku] = pieces.get(lot.sku, 0) + on_hand(ledger, lot.code)
+    packs = {product.sku: product.pattern.pack for product in catalog.products}
+    return lambda sku: pieces[sku] // packs.get(sku, 1) if sku in pieces else None
+
+
+@dataclass(frozen=True, slots=True)
+class SiteMade:
+    """What was made of the pages that codes lead to."""
+
+    out: Path
+    pages: int
+    lots: int
+    findings: tuple[Finding, ...]
+
+
+def make_pages(
+    folder: Path, out: Path, day: dt.date | None = None, progress: Progress | None = None
+) -> SiteMade:
+    """Write the pages that codes lead to. None appears unless all could be made.
+
+    Pages that lie there already and lead from labels no longer sold are left alone.
+
+    Args:
+        folder: the catalog.
+        out: the folder to write.
+        day: as of which the rules are held; None for today.
+        progress: called for every page.
+
+    Raises:
+        LabelerError: if the catalog is at fault, has no links, or the folder can't be written.
+    """
+    from labeler.book.site import site_pages
+
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    catalog, findings = readable(folder)
+    lots = _lots_of(folder)
+    pages = list(site_pages(catalog, lots, day))
+    with new_folder(out) as draft:
+        for count, page in enumerate(pages, 1):
+            file = draft / page.path
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_text(page.html(), encoding="utf-8")
+            if progress:
+                progress(count, len(pages))
+    return SiteMade(out, len(pages), len(lots), findings)
+
+
+def _lots_of(folder: Path) -> list[LotPage]:
+    """Return the folder's lots; none where there is no ledger."""
+    location = ledger_location(folder)
+    if not location.begun:
+        return []
+    from labeler.book.site import LotPage
+    from labeler.ledger.lots import list_lots, snapshot_of  # only where there is a ledger
+
+    with location.opened() as ledger:
+        return [
+            LotPage(lot.code, snapshot_of(ledger, lot), lot.made, lot.void.why if lot.void else "")
+            for lot in list_lots(ledger)
+        ]

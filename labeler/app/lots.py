@@ -1,4 +1,4 @@
-"""Lots at the bench: listed, weighed, withdrawn, copied."""
+"""Lots at the bench: listed, weighed, withdrawn, copied, and traced from anything in hand."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ from pathlib import Path
 
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
+from labeler.files import delivered, refuse_one_name, refuse_to_bury
+from labeler.findings import LabelerError
 from labeler.ledger.assign import note_lost, void
 from labeler.ledger.backup import backup
-from labeler.ledger.lots import Lot, find, list_lots, snapshot_of
+from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
-from labeler.ledger.store import JournalEntry, entries
-from labeler.ledger.trace import Story, trace
+from labeler.ledger.store import JournalEntry, Ledger, entries, last_change
+from labeler.ledger.trace import Story, Trace, trace
 from labeler.ledger.weigh import WeighIn, read_weights, sample_size, weigh, weigh_ins
 from labeler.units import Weight, WeightUnit
 
@@ -174,7 +176,7 @@ def weigh_lot(request: WeighRequest) -> tuple[WeighIn, Lot]:
     """
     weights = list(read_weights(request.texts, request.unit))
     if request.file is not None:
-        from labeler.app.lists import read_weight_list  # loads what reads spreadsheets
+        from labeler.app.open_lots import read_weight_list  # loads what reads spreadsheets
 
         found, unit = read_weight_list(request.file, request.unit)
         weights += read_weights([text for text, _ in found], unit, [place for _, place in found])
@@ -191,3 +193,53 @@ def back_up(folder: Path, file: Path) -> Path:
     """
     with ledger_location(folder).opened() as ledger:
         return backup(ledger, file)
+
+
+def trace_to_lots(
+    folder: Path, text: str, csv: Path | None = None, sheet: Path | None = None, paper: str = ""
+) -> tuple[Trace, LedgerLocation]:
+    """Answer a question, and write the files that are asked for: they appear whole or not at all.
+
+    Args:
+        folder: the catalog.
+        text: what is in hand: a supplier's lot, a lot code, a SKU, a dealer, a day.
+        csv: a file for the table of the answer.
+        sheet: a PDF for the recall sheet.
+        paper: the sheet's; empty takes the maker's country's.
+
+    Raises:
+        LabelerError: if nothing in the ledger bears that name, or a file can't be written.
+    """
+    if sheet is not None:
+        refuse_to_bury(sheet)
+    refuse_one_name(*filter(None, (sheet, csv)))
+    location = ledger_location(folder)
+    with location.opened() as ledger:
+        found = _traced(ledger, folder, text)
+        if csv is not None:
+            table = found.as_csv().encode("utf-8-sig")
+            refuse_to_bury(csv, alike=table.partition(b"\r\n")[0])
+            with delivered(csv) as file:
+                file.write(table)
+        if sheet is not None:
+            from labeler.app.papers import print_recall_sheet  # loads the layouts
+
+            changed = last_change(ledger)
+            as_of = location.clock(changed) if changed else ""
+            print_recall_sheet(folder, sheet, ledger, found, as_of, paper)
+    return found, location
+
+
+def _traced(ledger: Ledger, folder: Path, text: str) -> Trace:
+    """Look for the text, and if nobody bears that name, for the dealer of that heading."""
+    try:
+        return trace(ledger, text)
+    except LabelerError:
+        from labeler.catalog.read import examine  # only where the ledger does not know the name
+
+        catalog, _ = examine(folder)
+        known = catalog.file.dealers.items() if catalog else ()
+        meant = [dealer.name for heading, dealer in known if fold(heading) == fold(text)]
+        if not meant:
+            raise
+        return trace(ledger, meant[0])

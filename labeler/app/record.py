@@ -14,14 +14,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
 from labeler.layout.block import PrintedPicture
-from labeler.layout.compose import Composer
+from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.drawn import FORM, drawn_print
 from labeler.ledger import documents, stored
 from labeler.ledger.documents import (
@@ -40,9 +39,6 @@ from labeler.press.impose import Imposition
 from labeler.type.faces import typeface
 from labeler.type.styles import style_sheet
 
-if TYPE_CHECKING:
-    from labeler.app.pieces import ComposedPiece
-
 STYLES, PIECE, STATEMENTS, PRODUCT = (
     "layouts/styles.toml", "piece.json", "said.json", "product.json",
 )  # fmt: skip
@@ -56,9 +52,8 @@ class RunRecorder:
         self.composer, self.use, self.day = composer, use, day
         self._files: dict[str, dict[str, bytes]] = {}
 
-    def keep(self, piece: ComposedPiece) -> KeptLayout:
+    def keep(self, job: Job, composed: Composed) -> KeptLayout:
         """Return everything of which the same piece can be made again."""
-        job, composed = piece.job, piece.composed
         if job.layout not in self._files:
             self._files[job.layout] = layout_files(self.composer, job.layout)
         files = dict(self._files[job.layout])

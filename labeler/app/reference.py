@@ -1,16 +1,24 @@
-"""References for the maker, made from the data that the program works by, so never out of date.
+"""What ships with the program, for the maker to read and to begin with.
 
-Each is lines of text: the catalogue's keys from the schema, sheets and layouts from their files,
-the maker's own among them, rules and findings from their registries.
+References are made from the data that the program works by, so never out of date: the catalogue's
+keys from the schema, sheets and layouts from their files, the maker's own among them, rules and
+findings from their registries. Each loads only what it reads by. A starter folder is a catalogue
+to fill in.
 """
 
 from __future__ import annotations
 
+import datetime as dt
+import shutil
+import tempfile
 import tomllib
 from collections.abc import Iterator
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from labeler.units import Length
+from labeler import files
+from labeler.findings import LabelerError, Place, stop
+from labeler.units import dimensions
 
 TOPICS = {
     "catalog": "Every key of catalog.toml: what it is for, its kind, an example.",
@@ -33,7 +41,7 @@ def reference(topic: str, folder: Path) -> Iterator[str]:
         LabelerError: if a file of the maker's own can't be read.
     """
     if topic == "catalog":
-        from labeler.catalog.structure import reference as keys  # each loads what it reads by
+        from labeler.catalog.structure import reference as keys
 
         return iter(keys())
     makers: dict[str, Iterator[str]] = {
@@ -49,14 +57,13 @@ def _sheets(folder: Path) -> Iterator[str]:
     from labeler.press.sheets import all_sheets
 
     for sheet in sorted(all_sheets(folder).values(), key=lambda each: (each.kind, each.name)):
-        paper = f"{_size(sheet.width, sheet.height)}"
-        if sheet.grid is None:
+        paper, grid = dimensions(sheet.width, sheet.height), sheet.grid
+        if grid is None:
             what = f"card stock {paper}, cut into cells that follow the card"
         elif sheet.kind == "roll":
             what = f"roll, one label {paper}" + (f", {sheet.dpi} dpi" if sheet.dpi else "")
         else:
-            grid = sheet.grid
-            cell = _size(grid.cell_width, grid.cell_height)
+            cell = dimensions(grid.cell_width, grid.cell_height)
             what = f"{grid.columns} x {grid.rows} labels {cell} on {paper}"
         yield f"{sheet.name}\n    {what}. Source: {sheet.source}."
 
@@ -65,14 +72,12 @@ def _layouts(folder: Path) -> Iterator[str]:
     from labeler.layout.index import read_index
 
     for spec in read_index(folder).values():
-        size = f"; {_size(*spec.size)} if nothing else is asked for" if spec.size else ""
-        sizes = f"{_size(*spec.least)} to {_size(*spec.most)}{size}"
+        size = f"; {dimensions(*spec.size)} if nothing else is asked for" if spec.size else ""
+        sizes = f"{dimensions(*spec.least)} to {dimensions(*spec.most)}{size}"
         yield f"{spec.name}  ({spec.use})\n    {spec.about}\n    From {sizes}."
 
 
 def _rules() -> Iterator[str]:
-    from labeler.app.rules import every_rule
-
     for rule in every_rule():
         where = f"{rule.kind} ({rule.market})" if rule.market else rule.kind
         yield f"{rule.rule}  {where}, {rule.grade}\n    {rule.about}\n    {rule.source}"
@@ -85,9 +90,108 @@ def finding_meanings() -> dict[str, str]:
     their sources under the topic rules.
     """
     registry = Path(__file__).parents[1] / "findings.toml"
-    meanings = tomllib.loads(registry.read_text("utf-8"))
-    return dict(sorted(meanings.items()))
+    return dict(sorted(tomllib.loads(registry.read_text("utf-8")).items()))
 
 
-def _size(width: float, height: float) -> str:
-    return f"{Length(width)} x {Length(height)}"
+@dataclass(frozen=True, slots=True)
+class ListedRule:
+    """A rule that anything here is held against. Empty is what is not so or not known.
+
+    Attributes:
+        kind: what it is about: a market by its name, the house, the form of a declaration.
+        market: the market's ISO 3166 code, or nothing for what holds everywhere.
+        rule: its identifier.
+        about: what it asks.
+        grade: how grave it is.
+        source: on whose word.
+        confidence: how far that was read.
+        seen: where it was looked up.
+        read: when.
+        doubt: what is not sure about it.
+        begins: the first day on which it holds.
+        ends: the first day on which it no longer does.
+    """
+
+    kind: str
+    market: str
+    rule: str
+    about: str
+    grade: str
+    source: str
+    confidence: str
+    seen: str = ""
+    read: str = ""
+    doubt: str = ""
+    begins: str = ""
+    ends: str = ""
+
+    def holds_on(self, day: dt.date) -> bool:
+        """Tell whether the rule is in force on ``day``."""
+        date = day.isoformat()
+        return (not self.begins or self.begins <= date) and (not self.ends or date < self.ends)
+
+    def as_json(self) -> dict[str, str]:
+        """Return plain JSON values."""
+        return asdict(self)
+
+
+def every_rule(day: dt.date | None = None) -> tuple[ListedRule, ...]:
+    """Return all rules, or those in force on a day: the markets', of form, of the finished page."""
+    return tuple(rule for rule in _every_rule() if day is None or rule.holds_on(day))
+
+
+def _every_rule() -> Iterator[ListedRule]:
+    from labeler.checker import rulebook
+    from labeler.disclosures import market_rules, rules
+
+    for file, rule in market_rules.shipped().rules():
+        market = "" if file.market == market_rules.HOUSE else file.market
+        begins, ends = _iso(rule.starts), _iso(rule.ends)
+        yield ListedRule(file.name, market, **rule.as_json(), begins=begins, ends=ends)
+    for form in rules.rules().values():
+        yield ListedRule("Form of declarations", "", **form.as_json())
+    for page in rulebook.rules().values():
+        yield ListedRule(
+            "The finished page", "", page.id, page.about, page.grade.value, page.source,
+            page.standing, page.seen or "", _iso(page.read),
+        )  # fmt: skip
+
+
+def _iso(day: dt.date | None) -> str:
+    return day.isoformat() if day else ""
+
+
+def start_catalog(folder: Path) -> tuple[Path, ...]:
+    """Make ``folder`` with a small catalog that reads without fault; return its files.
+
+    Raises:
+        LabelerError: if something is there already, or the folder can't be made.
+    """
+    place = Place(file=str(folder))
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise LabelerError(
+            stop(
+                "folder-taken",
+                place,
+                "there is something here already, and nothing of it will be touched",
+                hint="Name a folder that does not exist yet.",
+            )
+        )
+    try:
+        _copy(files.shipped("layouts") / "starter", folder)
+    except OSError as error:
+        raise LabelerError(
+            stop("folder-unmade", place, f"this folder can't be made: {error.strerror or error}")
+        ) from error
+    return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
+
+
+def _copy(source: Path, folder: Path) -> None:
+    """Copy beside the target first, so that the folder appears whole or not at all."""
+    folder.absolute().parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder.absolute().parent, prefix=".new-") as draft:
+        whole = Path(draft) / "starter"
+        shutil.copytree(source, whole)
+        if folder.is_dir():
+            folder.rmdir()
+        whole.replace(folder)

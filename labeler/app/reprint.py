@@ -8,15 +8,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from labeler.app.differences import Difference, differences
-from labeler.app.pieces import ComposedPiece, PieceComposer, PrintRequest, panel_of
-from labeler.app.preflight import Progress
 from labeler.app.print_run import (
     DEFAULT_SHEETS,
     KINDS,
     MOST_PIECES,
+    ComposedPiece,
+    Difference,
+    PieceComposer,
     PlannedRun,
+    PrintRequest,
     PrintResult,
+    differences,
+    panel_of,
     print_composed,
 )
 from labeler.app.record import (
@@ -32,6 +35,7 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
+from labeler.checker.judge import Progress
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
@@ -283,7 +287,7 @@ def _again(
     composer = PieceComposer(as_print, sheet, printer)
     piece = composer.pieces([product], None)[0]
     day = as_print.day.isoformat()
-    layout = RunRecorder(composer.composer, as_print.use, day).keep(piece)
+    layout = RunRecorder(composer.composer, as_print.use, day).keep(piece.job, piece.composed)
     return _Again(piece, layout, day, fingerprint, False, (*findings, *composer.findings))
 
 

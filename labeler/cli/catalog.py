@@ -1,12 +1,16 @@
-"""``labeler catalog``, and around it ``order``, ``pages`` and ``new``."""
+"""``labeler catalog``, and around it ``order``, ``pages``, ``new`` and ``help``."""
 
 from __future__ import annotations
 
+import shutil
+import textwrap
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from labeler.app.reference import TOPICS
 from labeler.cli import words
 
 if TYPE_CHECKING:
@@ -134,7 +138,7 @@ def order(folder: Path, /, file: Path, tier: str, dealer: str, as_json: bool) ->
     Example:
       labeler --catalog my_line order from-the-landing.pdf
     """  # noqa: D301
-    from labeler.app.orders import take_order
+    from labeler.app.book import take_order
     from labeler.book.order import as_record
 
     taken, currency = take_order(folder, file, tier=tier, dealer=dealer)
@@ -186,7 +190,7 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
     Example:
       labeler --catalog my_line pages --out site
     """  # noqa: D301
-    from labeler.app.pages import make_pages
+    from labeler.app.book import make_pages
 
     with words.Bar("Writing pages") as bar:
         made = make_pages(folder, out, progress=bar)
@@ -211,7 +215,7 @@ def new(folder: Path) -> None:
     Example:
       labeler new my_line
     """  # noqa: D301
-    from labeler.app.catalog import start_catalog
+    from labeler.app.reference import start_catalog
 
     made = start_catalog(folder)
     for file in made:
@@ -220,3 +224,37 @@ def new(folder: Path) -> None:
     click.echo(f"Open {folder / 'catalog.toml'} and put your own line in, then try:")
     click.echo(f"  labeler --catalog {typed} check")
     click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")
+
+
+@click.command(name="help")
+@click.argument("topic", required=False, metavar="[TOPIC]", type=click.Choice(list(TOPICS)))
+@click.pass_obj
+def help_(folder: Path, /, topic: str | None) -> None:
+    """Show a reference: the catalog's keys, the sheets, layouts, rules, or findings.
+
+    Left out, the topics. How a command is used says its own --help.
+
+    \b
+    Examples:
+      labeler help
+      labeler help findings
+    """  # noqa: D301
+    from labeler.app.reference import reference
+
+    if topic is None:
+        for name, about in TOPICS.items():
+            click.echo(f"labeler help {name:<10}{about}")
+        return
+    width = max(40, shutil.get_terminal_size((100, 24)).columns)
+    for entry in reference(topic, folder):
+        for line in _wrapped(entry, width):
+            click.echo(words.harmless(line))
+
+
+def _wrapped(entry: str, width: int) -> Iterator[str]:
+    """Yield the lines of an entry, long ones broken, each with its indent."""
+    for line in entry.split("\n"):
+        indent = line[: len(line) - len(line.lstrip())]
+        yield from textwrap.wrap(
+            line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+        ) or [""]

@@ -107,7 +107,7 @@ def _check_file(
 
 def _echo_rules(day: dt.date | None, as_json: bool) -> None:
     """List every rule with what it asks, its source and how far that was read."""
-    from labeler.app.rules import every_rule
+    from labeler.app.reference import every_rule
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
 
     rules = every_rule(day)

@@ -18,14 +18,14 @@ from labeler import __version__
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 
 VERBS = {
-    "align": ("align", "Print the alignment sheet, and keep a printer's profile from it."),
+    "align": ("printing", "Print the alignment sheet, and keep a printer's profile from it."),
     "bags": ("printing", "Print bag labels on the sheet that is in the printer."),
     "cards": ("printing", "Print card-backs: header cards and insert cards."),
     "catalog": (
         "catalog", "Make the catalog as a book for dealers or buyers, with its order form."
     ),
     "check": ("check", "Check the catalog, or a finished PDF, before ink is spent."),
-    "help": ("help", "Show a reference: catalog, sheets, layouts, rules or findings."),
+    "help": ("catalog", "Show a reference: catalog, sheets, layouts, rules or findings."),
     "lot": ("lot", "Lots: a code for every batch, its card, its weigh-in, what is on hand."),
     "markets": ("check", "Show what may be sold where, and by which rule not."),
     "new": ("catalog", "Make a starter folder to fill in."),

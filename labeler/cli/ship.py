@@ -152,9 +152,11 @@ def trace(
       labeler trace "The Odd Pail" --csv odd-pail.csv
       labeler trace 2026-11
     """  # noqa: D301
-    from labeler.app.trace import ask
+    from labeler.app.lots import trace_to_lots
 
-    found, _ = ask(folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or "")
+    found, _ = trace_to_lots(
+        folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or ""
+    )
     if as_json:
         words.echo_json(found.as_json())
         return

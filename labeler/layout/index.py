@@ -11,7 +11,7 @@ from labeler import files
 from labeler.catalog.model import Bag
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.tomlfile import read_toml
-from labeler.units import Length
+from labeler.units import Length, dimensions
 
 Use = Literal["bags", "cards"]
 Size = tuple[float, float]
@@ -124,15 +124,11 @@ def suiting(index: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec
         stop(
             "no-layout-for-size",
             Place(file="layouts/layouts.toml"),
-            f"no layout for {use} is made for a piece of {_dimensions(size)}",
+            f"no layout for {use} is made for a piece of {dimensions(*size)}",
             expected="; ".join(
-                f"{spec.name}: {_dimensions(spec.least)} to {_dimensions(spec.most)}"
+                f"{spec.name}: {dimensions(*spec.least)} to {dimensions(*spec.most)}"
                 for spec in for_use
             ),
             hint="Choose another sheet, or name a layout of your own with --layout.",
         )
     )
-
-
-def _dimensions(size: Size) -> str:
-    return f"{Length(size[0])} x {Length(size[1])}"

@@ -18,7 +18,7 @@ from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.marks import Face, Piece, VectorPath
 from labeler.press.printers import Flip, Printer, Turn, back_corner, swings_sideways
 from labeler.press.sheets import Sheet, SheetGrid
-from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
+from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, dimensions
 
 Side = Literal["front", "back"]
 
@@ -326,16 +326,16 @@ def _size_findings(
     """
     what = f"the sheet {sheet.name}" if sheet.kind == "card" else f"a cell of {sheet.name}"
     if grid:
-        room = _size(grid.cell_width, grid.cell_height)
+        room = dimensions(grid.cell_width, grid.cell_height)
     else:
-        inside = _size(sheet.width - 2 * sheet.margin, sheet.height - 2 * sheet.margin)
+        inside = dimensions(sheet.width - 2 * sheet.margin, sheet.height - 2 * sheet.margin)
         room = f"{inside} with its bleed, inside the margins"
     return [
         stop(
             "piece-too-large",
             Place(piece=piece.sku),
             f"the piece is larger than {what}",
-            found=_size(piece.width, piece.height),
+            found=dimensions(piece.width, piece.height),
             expected=f"at most {room}",
             hint="Turned by a quarter it would fit: choose a layout the other way round."
             if grid and grid.holds(piece.height, piece.width)
@@ -344,10 +344,6 @@ def _size_findings(
         for piece in {id(order.piece): order.piece for order in orders}.values()
         if not (grid and grid.holds(piece.width, piece.height))
     ]
-
-
-def _size(width: float, height: float) -> str:
-    return f"{Length(width)} x {Length(height)}"
 
 
 _SHOWN = 5

@@ -27,8 +27,7 @@ from unittest import mock
 import pypdfium2 as pdfium
 import zxingcpp
 
-from labeler.app.pieces import PrintRequest
-from labeler.app.print_run import print_pieces
+from labeler.app.print_run import PrintRequest, print_pieces
 from labeler.catalog.read import read_catalog
 from labeler.checker import pieces, worker
 from labeler.checker.claims import NAME, ProductLine, read_run_sheet

@@ -16,8 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader, PdfWriter
 
-from labeler.app.book import BookMade
-from labeler.app.orders import take_order
+from labeler.app.book import BookMade, take_order
 from labeler.book.order import Order, field_name, sku_of_field
 from labeler.catalog.model import Catalog
 from labeler.findings import LabelerError

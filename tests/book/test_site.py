@@ -15,7 +15,7 @@ from urllib.parse import unquote, urlsplit
 import pytest
 from lxml import etree, html
 
-from labeler.app.pages import make_pages
+from labeler.app.book import make_pages
 from labeler.book.site import LotPage, page_path, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog

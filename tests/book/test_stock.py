@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.orders import stock_of, take_order
-from labeler.app.pages import make_pages
+from labeler.app.book import make_pages, stock_of, take_order
 from labeler.book.site import page_path
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog

@@ -11,8 +11,7 @@ from typing import Any
 
 import pytest
 
-from labeler.app.pieces import PrintRequest
-from labeler.app.print_run import print_pieces
+from labeler.app.print_run import PrintRequest, print_pieces
 from labeler.checker.report import Report
 from labeler.codes import lot_code
 from labeler.findings import Finding, Grade

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.reference import TOPICS, finding_meanings, reference
-from labeler.app.rules import every_rule
+from labeler.app.reference import TOPICS, every_rule, finding_meanings, reference
 from labeler.catalog.structure import catalog_schema
 from labeler.layout.index import read_index
 from labeler.press.sheets import all_sheets

@@ -11,13 +11,7 @@ from hypothesis import strategies as st
 
 from labeler.findings import LabelerError
 from labeler.geometry import IDENTITY, apply, inverse, multiply
-from labeler.press.printers import (
-    FILE,
-    Printer,
-    find_printer,
-    read_printers,
-    save_printer,
-)
+from labeler.press.printers import FILE, Printer, find_printer, read_printers, save_printer
 
 MM = 72 / 25.4
 

@@ -12,8 +12,7 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from labeler.app.pieces import PrintRequest
-from labeler.app.print_run import PrintResult, print_pieces
+from labeler.app.print_run import PrintRequest, PrintResult, print_pieces
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
 

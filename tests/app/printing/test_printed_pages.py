@@ -208,8 +208,7 @@ def test_both_panels_of_a_header_card_are_pierced_at_the_same_distance_from_the_
 
 
 def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
-    from labeler.app.pieces import PrintRequest
-    from labeler.app.print_run import print_pieces
+    from labeler.app.print_run import PrintRequest, print_pieces
 
     done = run("cards", skus=("RM-14-*",))
     again = tmp_path / "again.pdf"

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.pieces import PrintRequest
-from labeler.app.print_run import print_pieces
+from labeler.app.print_run import PrintRequest, print_pieces
 from labeler.findings import LabelerError
 from labeler.units import Length
 

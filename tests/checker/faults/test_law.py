@@ -196,7 +196,7 @@ def old_warning(
     """Print the card with the short warning of 2018, as a layout of those days would."""
     from dataclasses import replace
 
-    from labeler.app import pieces
+    from labeler.app import print_run
     from labeler.disclosures.needed import needed as true
 
     def of_2018(*given: Any, **how: Any) -> Any:
@@ -206,7 +206,7 @@ def old_warning(
         assert old, "no wording has an end any more"
         return tuple(one for one in said if one.kind != "warning") + tuple(old)
 
-    monkeypatch.setattr(pieces, "needed", of_2018)
+    monkeypatch.setattr(print_run, "needed", of_2018)
     folder = bases["witness"].folder
     return workshop.printed(folder, tmp_path / "old.pdf", **workshop.wishes["witness"])
 
