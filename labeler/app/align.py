@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labeler.files import delivered, refuse_to_bury
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import LabelerError, Place, refusal, stop
 from labeler.press.align import alignment_plan, crosses
 from labeler.press.impose import Ticket
 from labeler.press.pdf.run import write_pdf
@@ -58,14 +58,12 @@ def align_printer(
 
 def _refuse_odd_name(name: str) -> None:
     if not name.strip() or not name.isprintable() or len(name) > _LONGEST_NAME:
-        raise LabelerError(
-            stop(
-                "printer-name",
-                Place(key="printer"),
-                "no printer can be called this",
-                found=repr(name[:_LONGEST_NAME]),
-                expected=f"a name on one line, of at most {_LONGEST_NAME} letters",
-            )
+        raise refusal(
+            "printer-name",
+            Place(key="printer"),
+            "no printer can be called this",
+            found=repr(name[:_LONGEST_NAME]),
+            expected=f"a name on one line, of at most {_LONGEST_NAME} letters",
         )
 
 
@@ -74,16 +72,10 @@ def print_alignment(trial: Trial, out: Path, both_sides: bool) -> Printer:
     printer = _profile(trial)
     sheet = find_sheet(trial.sheet, trial.folder)
     plan = alignment_plan(
-        sheet.width,
-        sheet.height,
-        both_sides=both_sides,
-        flip=printer.duplex,
-        own=trial.folder,
+        sheet.width, sheet.height, both_sides=both_sides, flip=printer.duplex, own=trial.folder
     )
     ticket = Ticket(
-        title=f"Alignment sheet, {printer.name or 'new printer'}",
-        printer=printer,
-        own=trial.folder,
+        title=f"Alignment sheet, {printer.name or 'new printer'}", printer=printer, own=trial.folder
     )
     with delivered(out) as file:
         write_pdf(plan, file, ticket)

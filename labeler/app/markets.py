@@ -20,7 +20,7 @@ from labeler.disclosures import market_rules, rules, sale
 from labeler.disclosures.market_rules import HOUSE, RuleBook
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
 from labeler.disclosures.sale import SHORT, Reason, Status, Verdict, parts_not_asked
-from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, shown, stop
+from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, refusal, shown, stop
 from labeler.units import NO_BREAK_SPACE
 
 # ----------------------------------------------------------------------------
@@ -296,10 +296,7 @@ def _reason_json(reason: Reason) -> dict[str, Any]:
 
 
 def market_report(
-    folder: Path,
-    skus: Sequence[str] = (),
-    places: Sequence[str] = (),
-    day: dt.date | None = None,
+    folder: Path, skus: Sequence[str] = (), places: Sequence[str] = (), day: dt.date | None = None
 ) -> MarketReport:
     """Hold products against the rules of places where they may be sold.
 
@@ -317,10 +314,8 @@ def market_report(
     book = market_rules.shipped()
     products = choose(catalog, skus)
     if not products:
-        raise LabelerError(
-            stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to hold"
-                 " against a market")
-        )  # fmt: skip
+        place = Place(file="catalog.toml")
+        raise refusal("nothing-on-sale", place, "there is no product to hold against a market")
     sold = tuple(dict.fromkeys(code for p in products for code in p.markets))
     codes = markets_asked(places, book) or sold
     table = verdicts(products, codes, day, book)

@@ -32,7 +32,7 @@ from labeler.catalog.spreadsheet.grid import (
 )
 from labeler.codes.lot_code import LotForm
 from labeler.files import read_file
-from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, stop
+from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, refusal, stop
 from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many
 from labeler.ledger.lots import (
     Lot,
@@ -157,14 +157,12 @@ def _one_product(catalog: Catalog, sku: str, place: Place | None = None) -> Prod
             raise
         raise LabelerError(replace(finding, place=place) for finding in error.findings) from error
     if len(found) > 1:
-        raise LabelerError(
-            stop(
-                "lot-of-several",
-                place or Place(key="sku"),
-                "a lot is of one product",
-                found=f"{sku}, which means {len(found)}",
-                expected="one SKU",
-            )
+        raise refusal(
+            "lot-of-several",
+            place or Place(key="sku"),
+            "a lot is of one product",
+            found=f"{sku}, which means {len(found)}",
+            expected="one SKU",
         )
     return found[0]
 

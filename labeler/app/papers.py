@@ -12,7 +12,7 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.codes.links import product_link
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
-from labeler.findings import LabelerError, Place, did_you_mean, stop
+from labeler.findings import Place, did_you_mean, refusal
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
@@ -54,14 +54,12 @@ def paper_for(country: str, asked: str = "") -> str:
         LabelerError: if there is no paper of the name that is asked for.
     """
     if asked and asked not in SIZES:
-        raise LabelerError(
-            stop(
-                "unknown-paper",
-                Place(key="paper"),
-                "papers of the bench are not made for this size",
-                found=repr(asked),
-                hint=did_you_mean(asked, list(SIZES)),
-            )
+        raise refusal(
+            "unknown-paper",
+            Place(key="paper"),
+            "papers of the bench are not made for this size",
+            found=repr(asked),
+            hint=did_you_mean(asked, list(SIZES)),
         )
     return asked or ("letter" if country in _LETTER_COUNTRIES else "a4")
 
@@ -82,10 +80,7 @@ def _on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Impos
 
 
 def _deliver(
-    out: Path,
-    plan: Imposition,
-    ticket: Ticket,
-    before: Callable[[str], None] | None = None,
+    out: Path, plan: Imposition, ticket: Ticket, before: Callable[[str], None] | None = None
 ) -> None:
     """Write pages as a PDF that appears whole or not at all.
 

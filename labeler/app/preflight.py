@@ -15,7 +15,7 @@ from labeler.checker.judge import check, check_pdf
 from labeler.checker.report import Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
-from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, stop
+from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, refusal
 
 if TYPE_CHECKING:
     from labeler.ledger.store import Ledger
@@ -167,34 +167,28 @@ def _refuse_what_is_no_file(file: Path) -> None:
     if file.is_dir():
         way = f"labeler --catalog {shlex.quote(str(file))} check"
         hint = f"To check a catalog: {way}. To check a PDF, name the file itself."
-        raise LabelerError(stop("file-folder", place, "this is a folder, not a PDF", hint=hint))
+        raise refusal("file-folder", place, "this is a folder, not a PDF", hint=hint)
     try:
         file.open("rb").close()
     except FileNotFoundError as error:
         beside = sorted(each.name for each in file.parent.glob("*.[pP][dD][fF]"))
         near = did_you_mean(file.name, beside)
         hint = near or "Give the path of the PDF, such as bags.pdf."
-        raise LabelerError(
-            stop("file-missing", place, "there is no such file", hint=hint)
-        ) from error
+        raise refusal("file-missing", place, "there is no such file", hint=hint) from error
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or str(error)
-        raise LabelerError(
-            stop("file-unread", place, "this file can't be opened", found=why)
-        ) from error
+        raise refusal("file-unread", place, "this file can't be opened", found=why) from error
 
 
 def _refuse_proof_over(proof: Path, file: Path) -> None:
     """Refuse a proof under the name of the file that it is the proof of, or of another kind."""
     refuse_to_bury(proof)
     if proof.exists() and file.exists() and proof.samefile(file):
-        raise LabelerError(
-            stop(
-                "proof-over-file",
-                Place(file=str(proof)),
-                "the proof would take the place of the file that is checked",
-                hint="Give the proof a name of its own.",
-            )
+        raise refusal(
+            "proof-over-file",
+            Place(file=str(proof)),
+            "the proof would take the place of the file that is checked",
+            hint="Give the proof a name of its own.",
         )
 
 

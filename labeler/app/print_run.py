@@ -13,13 +13,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Literal
 
-from labeler.app.preflight import (
-    Preflight,
-    each_once,
-    lots_known,
-    worth_saying,
-    write_checked,
-)
+from labeler.app.preflight import Preflight, each_once, lots_known, worth_saying, write_checked
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
@@ -30,7 +24,7 @@ from labeler.checker.report import Report
 from labeler.codes.links import identifier, product_link
 from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, note, stop
+from labeler.findings import Finding, LabelerError, Place, note, refusal
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.facts import facts_of
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
@@ -219,15 +213,13 @@ def _goods_of_lot(request: PrintRequest, catalog: Catalog, ledger: Ledger) -> Go
     lot = find(ledger, request.lot)
     refuse_void(lot)
     if request.skus and lot.sku not in {p.sku for p in choose(catalog, request.skus)}:
-        raise LabelerError(
-            stop(
-                "lot-of-another",
-                Place(key="lot"),
-                "this lot is of another product",
-                found=f"{lot.code} of {lot.sku}",
-                expected=", ".join(request.skus),
-                hint="Leave the SKU out: a lot's labels are of its own product.",
-            )
+        raise refusal(
+            "lot-of-another",
+            Place(key="lot"),
+            "this lot is of another product",
+            found=f"{lot.code} of {lot.sku}",
+            expected=", ".join(request.skus),
+            hint="Leave the SKU out: a lot's labels are of its own product.",
         )
     product = snapshot_of(ledger, lot)
     packs = packs_of(product, lot.count)
@@ -277,27 +269,23 @@ def _refuse_odd_lot(lot: str) -> None:
     kind = identifier("10")
     fault = kind.fault(lot) if kind and lot else None
     if fault or lot in (".", ".."):
-        raise LabelerError(
-            stop(
-                "lot-code",
-                Place(key="lot"),
-                fault.sentence if fault else "a lot of dots alone drops out of a link",
-                found=repr(lot[:_LOT_SHOWN]),
-                expected="at most 20 letters, digits and signs, without a space",
-            )
+        raise refusal(
+            "lot-code",
+            Place(key="lot"),
+            fault.sentence if fault else "a lot of dots alone drops out of a link",
+            found=repr(lot[:_LOT_SHOWN]),
+            expected="at most 20 letters, digits and signs, without a space",
         )
 
 
 def _refuse_too_many(count: int, products: int) -> None:
     if count < 1 or count * products > MOST_PIECES:
-        raise LabelerError(
-            stop(
-                "count-out-of-range",
-                Place(key="count"),
-                "this many can't be printed in one run",
-                found=f"{count} each of {products}",
-                expected=f"at least 1 each and at most {MOST_PIECES:,} in all",
-            )
+        raise refusal(
+            "count-out-of-range",
+            Place(key="count"),
+            "this many can't be printed in one run",
+            found=f"{count} each of {products}",
+            expected=f"at least 1 each and at most {MOST_PIECES:,} in all",
         )
 
 
@@ -409,13 +397,11 @@ class PieceComposer:
         spec = asked or self.layouts["header-card"]
         card_size = request.size or spec.size_for(product.bag) or cell
         if card_size is None:
-            raise LabelerError(
-                stop(
-                    "no-size",
-                    Place(piece=product.sku),
-                    f"the layout {request.layout or spec.name!r} has no size of its own",
-                    hint='Give one with --size, such as --size "3 x 4 in".',
-                )
+            raise refusal(
+                "no-size",
+                Place(piece=product.sku),
+                f"the layout {request.layout or spec.name!r} has no size of its own",
+                hint='Give one with --size, such as --size "3 x 4 in".',
             )
         return spec, card_size
 

@@ -18,7 +18,7 @@ from pathlib import Path
 from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, Grade, LabelerError, Place, stop
+from labeler.findings import Finding, Grade, Place, refusal
 from labeler.layout.block import PrintedPicture
 from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.drawn import FORM, drawn_print
@@ -173,14 +173,12 @@ def refuse_void(lot: Lot, why: str = "nothing is labeled with its code") -> None
         LabelerError: if it was.
     """
     if lot.void is not None:
-        raise LabelerError(
-            stop(
-                "lot-void",
-                Place(key="lot"),
-                f"this lot was withdrawn, so {why}",
-                found=lot.code,
-                hint=f"Why: {lot.void.why}",
-            )
+        raise refusal(
+            "lot-void",
+            Place(key="lot"),
+            f"this lot was withdrawn, so {why}",
+            found=lot.code,
+            hint=f"Why: {lot.void.why}",
         )
 
 

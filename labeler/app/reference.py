@@ -17,7 +17,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from labeler import files
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Place, refusal
 from labeler.units import dimensions
 
 TOPICS = {
@@ -169,19 +169,17 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
     """
     place = Place(file=str(folder))
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise LabelerError(
-            stop(
-                "folder-taken",
-                place,
-                "there is something here already, and nothing of it will be touched",
-                hint="Name a folder that does not exist yet.",
-            )
+        raise refusal(
+            "folder-taken",
+            place,
+            "there is something here already, and nothing of it will be touched",
+            hint="Name a folder that does not exist yet.",
         )
     try:
         _copy(files.shipped("layouts") / "starter", folder)
     except OSError as error:
-        raise LabelerError(
-            stop("folder-unmade", place, f"this folder can't be made: {error.strerror or error}")
+        raise refusal(
+            "folder-unmade", place, f"this folder can't be made: {error.strerror or error}"
         ) from error
     return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
 

@@ -38,7 +38,7 @@ from labeler.checker.claims import ProductLine
 from labeler.checker.judge import Progress
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, refusal, stop
 from labeler.layout.compose import Composer, Job
 from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
@@ -98,9 +98,9 @@ def reprint(request: ReprintRequest, progress: Progress | None = None) -> Reprin
     """
     refuse_to_bury(request.out)
     if not 1 <= request.count <= MOST_PIECES:
-        raise LabelerError(
-            stop("count-out-of-range", Place(key="count"), "this many can't be printed in one run",
-                 found=str(request.count), expected=f"1 to {MOST_PIECES:,}")
+        raise refusal(
+            "count-out-of-range", Place(key="count"), "this many can't be printed in one run",
+            found=str(request.count), expected=f"1 to {MOST_PIECES:,}",
         )  # fmt: skip
     location = ledger_location(request.folder)
     with location.opened() as ledger:
@@ -200,8 +200,8 @@ def find_original(ledger: Ledger, target: str, kind: Kind | None, run: int | Non
     sku = lot.sku if lot else target.strip().upper()
     past = _last_print(past_runs(ledger, lot=lot.code if lot else "", sku=sku), lot, kind, run)
     if run is not None and past is None:
-        raise LabelerError(
-            stop("reprint-run", Place(key="run"), f"run {run} printed nothing of {target.strip()}")
+        raise refusal(
+            "reprint-run", Place(key="run"), f"run {run} printed nothing of {target.strip()}"
         )
     if lot is None and past is None:
         raise LabelerError(_unknown(ledger, target))

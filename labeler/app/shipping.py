@@ -13,7 +13,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, fix, note, stop
+from labeler.findings import Finding, LabelerError, Place, fix, note, refusal
 from labeler.ledger.lots import Lot, a_line, find, fold
 from labeler.ledger.ship import Move, Moved, MoveKind, move, on_hand, slip
 from labeler.ledger.store import Ledger
@@ -151,14 +151,12 @@ def _dealer(request: ShipRequest, ledger: Ledger) -> _Dealer:
     )  # fmt: skip
     if near:
         meant = next(each for each in names if each.casefold() == near[0])
-        raise LabelerError(
-            stop(
-                "dealer-slip",
-                Place(key="dealer"),
-                "this dealer's name looks like a slip",
-                found=repr(name),
-                hint=f"Did you mean {meant!r}?",
-            )
+        raise refusal(
+            "dealer-slip",
+            Place(key="dealer"),
+            "this dealer's name looks like a slip",
+            found=repr(name),
+            hint=f"Did you mean {meant!r}?",
         )
     if not known:
         return _Dealer(name)

@@ -18,38 +18,18 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option(
-    "--for",
-    "audience",
-    required=True,
-    type=click.Choice(["dealer", "retail"]),
-    help="For shops, with what they pay; or for buyers, with no dealer price in it.",
-)
-@click.option(
-    "--tier",
-    default="",
-    metavar="NAME",
-    help="The price tier; left out, the dealer's, or all tiers side by side.",
-)
-@click.option(
-    "--dealer",
-    default="",
-    metavar="NAME",
-    help="The shop that it is for; its name stands on cover and order form.",
-)
-@click.option(
-    "--only",
-    multiple=True,
-    metavar="PATTERN",
-    help='A pattern, a SKU, or SKUs such as "RV-*". May be given again.',
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["letter", "a4"]),
-    default="letter",
-    show_default=True,
-    help="The paper.",
-)
+@click.option("--for", "audience", required=True, type=click.Choice(["dealer", "retail"]),
+              help="For shops, with what they pay; or for buyers, with no dealer price in it.",
+)  # fmt: skip
+@click.option("--tier", default="", metavar="NAME",
+              help="The price tier; left out, the dealer's, or all tiers side by side.",
+)  # fmt: skip
+@click.option("--dealer", default="", metavar="NAME",
+              help="The shop that it is for; its name stands on cover and order form.")  # fmt: skip
+@click.option("--only", multiple=True, metavar="PATTERN",
+              help='A pattern, a SKU, or SKUs such as "RV-*". May be given again.')  # fmt: skip
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True,
+              help="The paper.")  # fmt: skip
 @click.option(
     "--booklet", is_flag=True, help="Two pages on each side of a sheet, to be folded and stapled."
 )
@@ -57,25 +37,13 @@ if TYPE_CHECKING:
 @click.option(
     "--archive", is_flag=True, help="Built after PDF/A-3b. No validator is run over your copy."
 )
-@click.option(
-    "--order-sheet",
-    default=None,
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write the order form as a spreadsheet too (XLSX).",
-)
-@click.option(
-    "--out",
-    required=True,
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="The PDF to write. It appears whole or not at all.",
-)
-@click.option(
-    "--even-so",
-    is_flag=True,
-    help="Hand the book out though something stops it; the file remembers it.",
-)
+@click.option("--order-sheet", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the order form as a spreadsheet too (XLSX).")  # fmt: skip
+@click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
+              help="The PDF to write. It appears whole or not at all.")  # fmt: skip
+@click.option("--even-so", is_flag=True,
+              help="Hand the book out though something stops it; the file remembers it.",
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
@@ -115,18 +83,9 @@ _LONGEST_HEAD = 400
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "--tier",
-    default="",
-    metavar="NAME",
-    help="The price tier, if not the dealer's own.",
-)
-@click.option(
-    "--dealer",
-    default="",
-    metavar="NAME",
-    help="Who orders, if not the one who stands on the form.",
-)
+@click.option("--tier", default="", metavar="NAME", help="The price tier, if not the dealer's own.")
+@click.option("--dealer", default="", metavar="NAME",
+              help="Who orders, if not the one who stands on the form.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the order as JSON.")
 @click.pass_obj
 def order(folder: Path, /, file: Path, tier: str, dealer: str, as_json: bool) -> None:

@@ -21,21 +21,12 @@ if TYPE_CHECKING:
 @click.argument("pdf", required=False, type=click.Path(path_type=Path))
 @click.option("--proof", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the checked pages to this PDF, every finding ringed.")  # fmt: skip
-@click.option(
-    "--rules",
-    "list_rules",
-    is_flag=True,
-    help="List every rule there is to check against, with its source, instead.",
-)
-@click.option(
-    "--on",
-    "day",
-    metavar="DATE",
-    type=words.DayType(),
-    default=None,
-    help="The day of the sale, such as 2027-03-01; today if left out. With --rules, only the "
-    "rules in force on that day.",
-)
+@click.option("--rules", "list_rules", is_flag=True,
+              help="List every rule there is to check against, with its source, instead.",
+)  # fmt: skip
+@click.option("--on", "day", metavar="DATE", type=words.DayType(),
+              help="The day of the sale, such as 2027-03-01; today if left out. With --rules, only "
+              "the rules in force on that day.")  # fmt: skip
 @click.option("--give-gtins", is_flag=True,
               help="First give every product that has none a GTIN of your prefix.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
@@ -151,43 +142,18 @@ _NAME_WIDTH = 34
 
 
 @click.command()
-@click.option(
-    "--sku",
-    "skus",
-    multiple=True,
-    metavar="SKU",
-    help='Which products: a SKU, or a pattern such as "RV-*". May be given again.',
-)
-@click.option(
-    "--market",
-    "asked",
-    multiple=True,
-    metavar="CODE",
-    help="A place by its ISO 3166 code, such as US-ME, sold there or not. May be given "
-    "again. Left out, every place where the line is sold.",
-)
-@click.option(
-    "--on",
-    "day",
-    metavar="DATE",
-    type=words.DayType(),
-    default=None,
-    help="The day of the sale, such as 2027-03-01; today if left out.",
-)
-@click.option(
-    "--sheet",
-    default=None,
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write the table to this PDF, to hang on the wall.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["letter", "a4"]),
-    default="letter",
-    show_default=True,
-    help="The sheet's paper.",
-)
+@click.option("--sku", "skus", multiple=True, metavar="SKU",
+              help='Which products: a SKU, or a pattern such as "RV-*". May be given again.',
+)  # fmt: skip
+@click.option("--market", "asked", multiple=True, metavar="CODE",
+              help="A place by its ISO 3166 code, such as US-ME, sold there or not. May be given "
+              "again. Left out, every place where the line is sold.")  # fmt: skip
+@click.option("--on", "day", metavar="DATE", type=words.DayType(),
+              help="The day of the sale, such as 2027-03-01; today if left out.")  # fmt: skip
+@click.option("--sheet", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the table to this PDF, to hang on the wall.")  # fmt: skip
+@click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True,
+              help="The sheet's paper.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell every product in every market as JSON.")
 @click.pass_obj
 def markets(

@@ -127,12 +127,9 @@ def _record(done: Shipped) -> dict[str, Any]:
 @click.option("--csv", metavar="FILE", type=click.Path(path_type=Path),
               help="Write a row for every lot and dealer to this file, safe to open in a "
               "spreadsheet.")  # fmt: skip
-@click.option(
-    "--sheet",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write the recall sheet to this PDF: whom to call, what it looks like.",
-)
+@click.option("--sheet", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the recall sheet to this PDF: whom to call, what it looks like.",
+)  # fmt: skip
 @click.option("--paper", type=click.Choice(["letter", "a4"]),
               help="Of the sheet; left out, what is usual in the maker's country.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the answer as JSON.")

@@ -18,7 +18,7 @@ from tests.house.modules import last_name
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
 
-SAYS = {"stop", "fix", "note", "Finding", "tell"}
+SAYS = {"stop", "refusal", "fix", "note", "Finding", "tell"}
 """What makes a finding of an identifier, its first argument."""
 
 FAMILIES = {
