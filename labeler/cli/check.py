@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--rules", "list_rules", is_flag=True,
               help="List every rule there is to check against, with its source, instead.",
 )  # fmt: skip
-@click.option("--on", "day", metavar="DATE", type=words.DayType(),
+@click.option("--on", "day", metavar="DATE", type=words.day,
               help="The day of the sale, such as 2027-03-01; today if left out. With --rules, only "
               "the rules in force on that day.")  # fmt: skip
 @click.option("--give-gtins", is_flag=True,
@@ -148,7 +148,7 @@ _NAME_WIDTH = 34
 @click.option("--market", "asked", multiple=True, metavar="CODE",
               help="A place by its ISO 3166 code, such as US-ME, sold there or not. May be given "
               "again. Left out, every place where the line is sold.")  # fmt: skip
-@click.option("--on", "day", metavar="DATE", type=words.DayType(),
+@click.option("--on", "day", metavar="DATE", type=words.day,
               help="The day of the sale, such as 2027-03-01; today if left out.")  # fmt: skip
 @click.option("--sheet", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the table to this PDF, to hang on the wall.")  # fmt: skip

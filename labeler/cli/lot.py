@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("sku", required=False)
 @click.option("--count", metavar="N", type=int, help="How many jigs are in the batch.")
-@click.option("--made", metavar="DATE", type=words.DayType(),
+@click.option("--made", metavar="DATE", type=words.day,
               help="The day it was made; left out, today at the bench.")  # fmt: skip
 @click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",
               help="A supplier's lot that went in, such as hook=HK-2291.")  # fmt: skip
@@ -105,7 +105,7 @@ _LAST = 40
 
 @click.command()
 @click.argument("code", metavar="[LOT]", required=False)
-@click.option("--since", metavar="DATE", type=words.DayType(), help="From this day on.")
+@click.option("--since", metavar="DATE", type=words.day, help="From this day on.")
 @click.option("--last", metavar="N", type=click.IntRange(min=1),
               help=f"The newest N; left out, {_LAST}, or all of a lot or since a day.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the journal as JSON.")
@@ -156,8 +156,8 @@ def _plain(value: Any) -> str:
 @click.command("list")
 @click.argument("code", metavar="[LOT]", required=False)
 @click.option("--sku", default="", metavar="SKU", help="One product's lots only.")
-@click.option("--since", metavar="DATE", type=words.DayType(), help="Made on this day or later.")
-@click.option("--until", metavar="DATE", type=words.DayType(), help="Made on this day or before.")
+@click.option("--since", metavar="DATE", type=words.day, help="Made on this day or later.")
+@click.option("--until", metavar="DATE", type=words.day, help="Made on this day or before.")
 @click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
 @click.pass_obj
 def list_(
@@ -187,8 +187,12 @@ def list_(
         words.echo_json({"lots": [_line_record(line) for line in lines]})
     elif lines:
         _echo_lines(lines, location)
+    elif location.begun:
+        click.echo("No lot answers to this.")
     else:
-        _echo_none(location.begun)
+        click.echo(
+            "No lot has been opened yet. Open the first with: labeler lot assign SKU --count N"
+        )
 
 
 def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
@@ -204,15 +208,6 @@ def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
         ],
     )  # fmt: skip
     click.echo(words.plural(len(lines), "lot"))
-
-
-def _echo_none(begun: bool) -> None:
-    if begun:
-        click.echo("No lot answers to this.")
-    else:
-        click.echo(
-            "No lot has been opened yet. Open the first with: labeler lot assign SKU --count N"
-        )
 
 
 def _line_record(line: LotLine) -> dict[str, Any]:
@@ -335,15 +330,11 @@ def _figures(judgement: Any) -> list[tuple[str, str]]:
         ("average", grams(judgement.mean)),
         ("average error", grams(judgement.mean_error)),
         ("sample standard deviation", grams(judgement.deviation)),
-        ("sample correction factor", _plain_weight(judgement.factor)),
+        ("sample correction factor", "-" if judgement.factor is None else f"{judgement.factor:g}"),
         ("sample error limit (SEL)", grams(judgement.error_limit)),
         ("maximum allowable variation (MAV)", grams(judgement.allowed_variation)),
         ("below the MAV", f"{len(judgement.beyond)}, {judgement.may_exceed or 'none'} may be"),
     ]
-
-
-def _plain_weight(value: float | None) -> str:
-    return "-" if value is None else f"{value:g}"
 
 
 def _echo_sample(folder: Path, code: str, as_json: bool) -> None:

@@ -28,48 +28,41 @@ _LONGEST = Length.from_inches(100)
 """More than any printer takes; the walls of a booth are smaller."""
 
 
-class SizeType(click.ParamType[tuple[float, float]]):
-    """Two lengths: ``3 x 4 in`` or ``75 mm x 100 mm``."""
+def size(text: str) -> tuple[float, float]:
+    """Return width and height in points of ``3 x 4 in`` or ``75 mm x 100 mm``.
 
-    name = "size"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float]:
-        """Return width and height in points."""
-        if isinstance(value, tuple):
-            return value
-        parts = re.split(r"\s*[x×]\s*", str(value).strip(), maxsplit=1)
-        unit = re.search(r"(in|mm|cm|pt|″|\")$", parts[-1].strip())
-        try:
-            width, height = (
-                Length.parse(p if re.search(r"[a-z″\"]$", p) else p + (unit[0] if unit else ""))
-                for p in parts
-            )
-        except ValueError:
-            self.fail(f'{value!r} is no size; expected two lengths such as "3 x 4 in"', param, ctx)
-        if width.pt <= 0 or height.pt <= 0:
-            self.fail(f"{value!r} has no area", param, ctx)
-        if max(width.pt, height.pt) > _LONGEST.pt:
-            self.fail(f"{value!r} is no card; expected at most {_LONGEST} a side", param, ctx)
-        return width.pt, height.pt
+    Raises:
+        ValueError: if it is no size, or one that nobody prints.
+    """
+    parts = re.split(r"\s*[x×]\s*", text.strip(), maxsplit=1)
+    unit = re.search(r"(in|mm|cm|pt|″|\")$", parts[-1].strip())
+    try:
+        width, height = (
+            Length.parse(p if re.search(r"[a-z″\"]$", p) else p + (unit[0] if unit else ""))
+            for p in parts
+        )
+    except ValueError:
+        expected = 'expected two lengths such as "3 x 4 in"'
+        raise ValueError(f"{text!r} is no size; {expected}") from None
+    if width.pt <= 0 or height.pt <= 0:
+        raise ValueError(f"{text!r} has no area")
+    if max(width.pt, height.pt) > _LONGEST.pt:
+        raise ValueError(f"{text!r} is no card; expected at most {_LONGEST} a side")
+    return width.pt, height.pt
 
 
-class StartType(click.ParamType["int | str"]):
-    """A cell of the sheet, or ``next``."""
+def first_cell(text: str | int) -> int | str:
+    """Return the number of a cell of the sheet, or ``next``.
 
-    name = "cell"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> int | str:
-        """Return the cell's number, or ``next``."""
-        text = str(value).strip().lower()
-        if text == "next":
-            return text
-        if not re.fullmatch(r"-?\d{1,6}", text):
-            self.fail(f"{value!r} is no cell; expected a number such as 7, or next", param, ctx)
-        return int(text)
+    Raises:
+        ValueError: if it is neither.
+    """
+    plain = str(text).strip().lower()
+    if plain == "next":
+        return plain
+    if not re.fullmatch(r"-?\d{1,6}", plain):
+        raise ValueError(f"{text!r} is no cell; expected a number such as 7, or next")
+    return int(plain)
 
 
 _OPTIONS = (
@@ -83,7 +76,7 @@ _OPTIONS = (
     click.option("--sheet", default="", metavar="NAME",
                  help="The sheet in the printer, by its geometry. Left out, letter-3x10 for "
                  "labels and letter-card for cards."),
-    click.option("--start", default=1, show_default=True, metavar="CELL", type=StartType(),
+    click.option("--start", default=1, show_default=True, metavar="CELL", type=first_cell,
                  help="The first cell to print on, counted row by row from the top left; or "
                  "next, the first free one of the sheet that was begun."),
     click.option("--spoiled", default="", metavar="CELLS",
@@ -198,7 +191,7 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
 
 @click.command()
 @printing_options
-@click.option("--size", type=SizeType(), metavar='"W x H"',
+@click.option("--size", type=size, metavar='"W x H"',
               help='The card\'s size, flat, such as "3 x 4 in"; left out, the bag\'s.')  # fmt: skip
 @click.pass_obj
 def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
@@ -225,7 +218,7 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
               help="As this run printed it; left out, the last one.")  # fmt: skip
 @click.option("--sheet", default="", metavar="NAME",
               help="The sheet in the printer; left out, the one it was printed on.")  # fmt: skip
-@click.option("--start", default=1, show_default=True, metavar="CELL", type=StartType(),
+@click.option("--start", default=1, show_default=True, metavar="CELL", type=first_cell,
               help="The first cell, or next: the first free one of the begun sheet.")  # fmt: skip
 @click.option("--spoiled", default="", metavar="CELLS", help='Cells to leave out, such as "3,7-9".')
 @click.option("--printer", default="", metavar="NAME", help="The printer's profile.")
@@ -298,27 +291,22 @@ _READINGS = {
 }
 
 
-class LengthType(click.ParamType[float]):
-    """A length with its unit."""
+def length(text: str) -> float:
+    """Return the points of a length with its unit.
 
-    name = "length"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        """Return points."""
-        if isinstance(value, float):
-            return value
-        try:
-            return Length.parse(str(value)).pt
-        except ValueError as error:
-            self.fail(f"{value!r} is no length; expected {error}", param, ctx)
+    Raises:
+        ValueError: if it is none.
+    """
+    try:
+        return Length.parse(text).pt
+    except ValueError as error:
+        raise ValueError(f"{text!r} is no length; expected {error}") from None
 
 
 def _readings(verb: Any) -> Any:
     for name, about in reversed(_READINGS.items()):
         option = f"--{name.replace('_', '-')}"
-        verb = click.option(option, name, type=LengthType(), metavar="LENGTH", help=about)(verb)
+        verb = click.option(option, name, type=length, metavar="LENGTH", help=about)(verb)
     return verb
 
 

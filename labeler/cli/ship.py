@@ -30,7 +30,7 @@ _VERBS = {
 @click.option("--scrap", is_flag=True, help="They are thrown away.")
 @click.option("--extra", is_flag=True, help="More were made than the lot was opened for.")
 @click.option("--count", metavar="N", type=int, help="How many jigs of every lot without =N.")
-@click.option("--on", metavar="DATE", type=words.DayType(),
+@click.option("--on", metavar="DATE", type=words.day,
               help="The day; left out, today at the bench.")  # fmt: skip
 @click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the packing slip to this PDF.")  # fmt: skip

@@ -17,21 +17,18 @@ import click
 from labeler.findings import Finding, Grade, LabelerError
 
 
-class DayType(click.ParamType[dt.date]):
-    """A day, as ISO 8601 writes it."""
+def day(text: str | dt.date) -> dt.date:
+    """Return a day, as ISO 8601 writes it.
 
-    name = "day"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> dt.date:
-        """Return the day."""
-        if isinstance(value, dt.date):
-            return value
-        try:
-            return dt.date.fromisoformat(str(value).strip())
-        except ValueError:
-            self.fail(f"{value!r} is no day; expected one such as 2027-03-01", param, ctx)
+    Raises:
+        ValueError: if it is none.
+    """
+    if isinstance(text, dt.date):
+        return text
+    try:
+        return dt.date.fromisoformat(text.strip())
+    except ValueError:
+        raise ValueError(f"{text!r} is no day; expected one such as 2027-03-01") from None
 
 
 _COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
