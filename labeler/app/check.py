@@ -99,9 +99,6 @@ def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
             yield from error.findings
 
 
-# ------------------------------------------------ held against the places of sale: each cause once
-
-
 def law_findings(catalog: Catalog, day: dt.date) -> tuple[Finding, ...]:
     """Return where the line may not be sold or used, what rules ask and the catalog does not tell.
 

@@ -23,12 +23,6 @@ from labeler.disclosures.sale import SHORT, Reason, Status, Verdict, parts_not_a
 from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, refusal, shown, stop
 from labeler.units import NO_BREAK_SPACE
 
-# ----------------------------------------------------------------------------
-# The line held against places of sale: rows that share a verdict are one, rules are numbered.
-#
-# Numbers stand for rules on sale and use, letters for what is only good to know. RuleEffect a cell
-# stand the rules that catch the product; behind a free one, those that were asked and do not.
-
 
 @dataclass(frozen=True, slots=True)
 class Market:

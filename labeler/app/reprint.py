@@ -161,9 +161,6 @@ def _changed(original: Original, folder: Path) -> tuple[Difference, ...]:
     return differences(original.product, today)
 
 
-# -------------------------------------------------------------------------------- the original
-
-
 @dataclass(frozen=True, slots=True)
 class Original:
     """What was printed once.
@@ -243,9 +240,6 @@ def _unknown(ledger: Ledger, target: str) -> Finding:
         found=repr(target),
         hint=did_you_mean(target.strip().upper(), known),
     )
-
-
-# ------------------------------------------------------------------------ the piece once more
 
 
 @dataclass(frozen=True, slots=True)
