@@ -6,101 +6,21 @@ import errno
 import re
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make_url, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import LabelerError, Place, refusal
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import journal, lots
-
-# ----------------------------------------------------------------------------
-# What a database says when it cannot go on, in words that tell the maker what to do.
-
-_DAMAGED = ("ledger-damaged", "the ledger is damaged", BACKUP_HINT)
-_DISK = (
-    "ledger-disk",
-    "the disk could not be read or written",
-    "See whether the disk is full, unplugged or failing, then run the same command again. "
-    "What was acknowledged before is safe.",
-)
-_UNREACHABLE = (
-    "ledger-unreachable",
-    "the ledger's database server does not answer",
-    "See whether the server runs and the network is up, then run the same command again. "
-    "A command repeated with the same key is carried out once.",
-)
-_READ_ONLY = (
-    "ledger-read-only",
-    "the ledger may be read but not written",
-    "Give yourself the right to write the folder and the file, or copy the catalog folder to a "
-    "place that is yours.",
-)
-_SERVER_READ_ONLY = (
-    "ledger-read-only",
-    "the ledger's database may be read but not written",
-    "Ask whoever keeps the server to give your name the right to write, then run the same command "
-    "again.",
-)
-_FULL = (
-    "ledger-disk-full",
-    "the disk is full, so nothing was written",
-    "Make room on the disk and run the same command again. What was acknowledged before is safe.",
-)
-_LOCKED = (
-    "ledger-locked",
-    "another program keeps the ledger locked",
-    "Close the other program (a database browser, a synchronizing folder, a command that still "
-    "runs) and run the same command again.",
-)
-_PASSWORD = (
-    "ledger-refused",
-    "the ledger's database server refuses the name or the password",
-    "Correct the name and password in the ledger's address.",
-)
-
-_BY_SQLITE_CODE = {
-    sqlite3.SQLITE_BUSY: _LOCKED,
-    sqlite3.SQLITE_LOCKED: _LOCKED,
-    sqlite3.SQLITE_READONLY: _READ_ONLY,
-    sqlite3.SQLITE_PERM: _READ_ONLY,
-    sqlite3.SQLITE_IOERR: _DISK,
-    sqlite3.SQLITE_CORRUPT: _DAMAGED,
-    sqlite3.SQLITE_NOTADB: _DAMAGED,
-    sqlite3.SQLITE_FULL: _FULL,
-    sqlite3.SQLITE_CANTOPEN: (
-        "ledger-cannot-open",
-        "the ledger cannot be opened",
-        "See whether you may read and write the folder, and whether the disk has room.",
-    ),
-}
-"""By primary result code. Source: sqlite.org/rescode.html."""
-
-_BY_SQLSTATE = {
-    "08": _UNREACHABLE,
-    "57": _UNREACHABLE,
-    "28": _PASSWORD,
-    "25": _SERVER_READ_ONLY,
-    "42501": _SERVER_READ_ONLY,
-    "53100": _FULL,
-    "53": _UNREACHABLE,
-    "55": _LOCKED,
-    "58": _DISK,
-    "XX": _DAMAGED,
-    "3D": (
-        "ledger-database-missing",
-        "the server has no database of this name",
-        "Make it once with: createdb NAME, or correct the ledger's address.",
-    ),
-}
-"""By class or whole SQLSTATE. Source: PostgreSQL documentation, appendix A."""
 
 _PASSING_SQLSTATES = ("08", "57P0", "40001", "40P01", "55P03", "53300")
 _REFUSED_AT_THE_DOOR = {
@@ -118,42 +38,56 @@ def explain(error: BaseException, where: str) -> LabelerError | None:
         error: what SQLAlchemy, its driver or the file system raised.
         where: the ledger's file, or its address without the password.
     """
+    original = error.orig if isinstance(error, DBAPIError) else error
+    lines = [line.strip() for line in str(original).splitlines() if line.strip()]
+    found = lines[0] if lines else ""
     if isinstance(error, OSError):
-        return LabelerError(_say(_of_file(error), where, error.strerror or str(error)))
-    if isinstance(error, DBAPIError) and not isinstance(error.orig, sqlite3.Error):
+        code = "SQLITE_PERM" if isinstance(error, PermissionError) else "SQLITE_IOERR"
+        code = "SQLITE_FULL" if error.errno in _NO_ROOM else code
+        return _fault(code, where, error.strerror or str(error))
+    if isinstance(error, DBAPIError) and not isinstance(original, sqlite3.Error):
         state = _sqlstate(error)
-        meaning = _BY_SQLSTATE.get(state) or _BY_SQLSTATE.get(state[:2])
-    else:
-        meaning = _BY_SQLITE_CODE.get(_sqlite_code(error))
-    said = error.orig if isinstance(error, DBAPIError) else error
-    return LabelerError(_say(meaning, where, _first_line(said))) if meaning else None
+        return _fault(state, where, found) or _fault(state[:2], where, found)
+    return _fault(_sqlite_code(error), where, found)
 
 
-def read_only(where: str) -> LabelerError:
-    """Return the refusal to write a ledger that may only be read."""
-    return LabelerError(_say(_READ_ONLY, where, ""))
+_NO_ROOM = (errno.EFBIG, errno.ENOSPC, errno.EDQUOT)
+
+
+@cache
+def _faults() -> dict[str | int, dict[str, Any]]:
+    """Return the faults of ``faults.toml`` by SQLSTATE and by SQLite's codes and their names."""
+    text = Path(__file__).with_name("faults.toml").read_text(encoding="utf-8")
+    by_code: dict[str | int, dict[str, Any]] = {}
+    for fault in tomllib.loads(text)["fault"]:
+        names = fault.get("sqlite", ())
+        numbers = [getattr(sqlite3, name) for name in names]
+        by_code |= dict.fromkeys((*fault.get("sqlstates", ()), *names, *numbers), fault)
+    return by_code
+
+
+def _fault(code: str | int, where: str, found: str) -> LabelerError | None:
+    if (fault := _faults().get(code)) is None:
+        return None
+    hint = fault.get("hint", BACKUP_HINT)
+    return refusal(fault["rule"], Place(file=where), fault["message"], found=found, hint=hint)
 
 
 def is_passing(error: DBAPIError) -> bool:
     """Tell whether the same transaction may well succeed a moment later."""
-    if isinstance(error, IntegrityError):
-        return _is_taken(error)
+    if isinstance(error, IntegrityError):  # another writer took the same key since we looked
+        code = getattr(error.orig, "sqlite_errorcode", None)
+        unique = (sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY)
+        return code in unique or getattr(error.orig, "sqlstate", None) == "23505"
     if isinstance(error.orig, sqlite3.Error):
         return _sqlite_code(error) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
     return _sqlstate(error).startswith(_PASSING_SQLSTATES)
 
 
-def _is_taken(error: IntegrityError) -> bool:
-    """Tell whether another writer took the same key between our look and our write."""
-    code = getattr(error.orig, "sqlite_errorcode", None)
-    unique = (sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY)
-    return code in unique or getattr(error.orig, "sqlstate", None) == "23505"
-
-
 def _sqlite_code(error: BaseException) -> int:
     """Return SQLite's primary result code; zero if it was not SQLite that spoke."""
-    said = error.orig if isinstance(error, DBAPIError) else error
-    return int(getattr(said, "sqlite_errorcode", 0)) & 0xFF
+    original = error.orig if isinstance(error, DBAPIError) else error
+    return int(getattr(original, "sqlite_errorcode", 0)) & 0xFF
 
 
 def _sqlstate(error: DBAPIError) -> str:
@@ -161,39 +95,19 @@ def _sqlstate(error: DBAPIError) -> str:
     state = getattr(error.orig, "sqlstate", None)
     if state:
         return str(state)
-    said = str(error.orig)
-    if "FATAL" in said:
+    message = str(error.orig)
+    if "FATAL" in message:
         for words, refused in _REFUSED_AT_THE_DOOR.items():
-            if re.search(words, said):
+            if re.search(words, message):
                 return refused
     never_made = type(error.orig).__name__ in ("OperationalError", "ConnectionTimeout")
     return "08" if error.connection_invalidated or never_made else ""
-
-
-def _of_file(error: OSError) -> tuple[str, str, str]:
-    if isinstance(error, PermissionError):
-        return _READ_ONLY
-    return _FULL if error.errno in _NO_ROOM else _DISK
-
-
-_NO_ROOM = (errno.EFBIG, errno.ENOSPC, errno.EDQUOT)
-
-
-def _say(meaning: tuple[str, str, str], where: str, said: str) -> Finding:
-    rule, message, hint = meaning
-    return stop(rule, Place(file=where), message, found=said, hint=hint)
-
-
-def _first_line(error: BaseException | None) -> str:
-    lines = [line.strip() for line in str(error).splitlines() if line.strip()]
-    return lines[0] if lines else ""
 
 
 Answer = TypeVar("Answer")
 
 _FIRST_PAUSE, _LONGEST_PAUSE = 0.02, 0.5
 _TURNS_FOR_A_TAKEN_KEY = 5
-
 
 PATIENCE = 20.0
 """Seconds a command waits for another bench, or for a server that is being restarted."""
@@ -224,7 +138,7 @@ class Ledger:
         patience: float = PATIENCE,
     ) -> None:
         self.engine = engine
-        self.file = Path(engine.url.database or "") if _is_sqlite(engine) else None
+        self.file = Path(engine.url.database or "") if engine.dialect.name == "sqlite" else None
         self.where = str(self.file or engine.url.render_as_string(hide_password=True))
         self.who = who
         self.only_read = False
@@ -251,7 +165,7 @@ class Ledger:
             LabelerError: if the ledger cannot be written; the finding says what to do.
         """
         if self.only_read:
-            raise read_only(self.where)
+            raise _fault("SQLITE_READONLY", self.where, "") or AssertionError("a fault is missing")
         return self._attempt(work, writing=True)
 
     def stamp(self) -> dict[str, Any]:
@@ -259,8 +173,8 @@ class Ledger:
         return {"at": self._clock(), "who": self.who}
 
     def _attempt(self, work: Callable[[Connection], Answer], *, writing: bool) -> Answer:
-        taken, until = 0, time.monotonic() + self._patience
-        for pause in _pauses():
+        taken, until, pause = 0, time.monotonic() + self._patience, _FIRST_PAUSE
+        while True:
             try:
                 with self._connect(writing=writing) as connection, connection.begin():
                     return work(connection)
@@ -270,7 +184,7 @@ class Ledger:
                 if out_of_turns or not is_passing(error):
                     raise (explain(error, self.where) or error) from error
             time.sleep(pause)
-        raise AssertionError("pauses never end")
+            pause = min(_LONGEST_PAUSE, pause * 1.5)
 
     def _connect(self, *, writing: bool) -> Connection:
         connection = self.engine.connect().execution_options(writing=writing)
@@ -291,24 +205,8 @@ class Ledger:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
-
-
-def _pauses() -> Iterator[float]:
-    pause = _FIRST_PAUSE
-    while True:
-        yield pause
-        pause = min(_LONGEST_PAUSE, pause * 1.5)
-
-
-def _is_sqlite(engine: Engine) -> bool:
-    return engine.dialect.name == "sqlite"
 
 
 def sqlite_engine(file: Path, patience: float = PATIENCE) -> Engine:
@@ -385,10 +283,6 @@ def postgres_engine(address: str, patience: float = PATIENCE) -> Engine:
             found=str(error),
             hint='Install it: pip install "labeler[postgres]"',
         ) from error
-
-
-# ----------------------------------------------------------------------------
-# The journal: every change to the ledger, by whom and when, never altered.
 
 
 @dataclass(frozen=True, slots=True)
