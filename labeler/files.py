@@ -124,8 +124,6 @@ def read_file(path: Path, largest: int, name: str = "") -> bytes:
     return raw
 
 
-# ---- Writing ----
-
 _DISK_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 

@@ -7,10 +7,13 @@ standard library is imported here, because every room speaks this.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from enum import Enum
-from typing import Any
+from typing import Any, TypeVar
+
+Item = TypeVar("Item")
+Answer = TypeVar("Answer")
 
 
 class Grade(Enum):
@@ -123,6 +126,24 @@ def note(rule: str, place: Place, message: str, **rest: str) -> Finding:
     return Finding(rule, Grade.NOTE, place, message, **rest)
 
 
+def read_each(read: Callable[[Item], Answer], items: Iterable[Item]) -> list[Answer]:
+    """Return what ``read`` makes of each item.
+
+    Raises:
+        LabelerError: with the findings of every item that it refuses.
+    """
+    answers: list[Answer] = []
+    findings: list[Finding] = []
+    for item in items:
+        try:
+            answers.append(read(item))
+        except LabelerError as error:
+            findings += error.findings
+    if findings:
+        raise LabelerError(findings)
+    return answers
+
+
 def nearest(word: str, names: Iterable[str]) -> str:
     """Return the name nearest to ``word``, whatever its case, or ``""`` if none is near."""
     folded = {name.casefold(): name for name in names}
@@ -144,8 +165,6 @@ def did_you_mean(word: str, names: Sequence[str]) -> str:
 
 _NAMES_SHOWN = 12
 
-
-# ---- How what stands in the maker's files is shown in a message: short, safe on a terminal ----
 
 LONGEST = 80
 """Letters of a text that a message shows."""

@@ -122,9 +122,6 @@ def key_text(path: KeyPath) -> str:
     return words
 
 
-# ---- Reading: encoding, nesting, syntax ----
-
-
 def _decode(name: str, raw: bytes) -> str:
     save_again = "Open it in the editor and save it again with the encoding UTF-8."
     place = Place(file=name)
@@ -266,9 +263,6 @@ def _syntax_fault(name: str, text: str, message: str) -> Finding:
     )
 
 
-# ---- On which line every key stands ----
-
-
 def locate_keys(text: str) -> tuple[dict[KeyPath, int], list[tuple[KeyPath, int, int]]]:
     """Return the line of every key of ``text``, and the keys that stand in it a second time.
 
@@ -355,8 +349,6 @@ def _keys(node: tree_sitter.Node) -> list[str]:
             keys.append(text)
     return keys
 
-
-# ---- Whether the values are those that a model asks for ----
 
 Model = TypeVar("Model", bound="BaseModel")
 Schema = dict[str, Any]

@@ -18,22 +18,20 @@ from labeler.catalog.model import CatalogFile, Head, Layer, Material, Product, m
 from labeler.catalog.values import read_density, read_share
 from labeler.units import Weight
 
-_HERE = Path(__file__).parent
-
 _LEAST_KNOWN = Fraction(95, 100)
 """A composition that accounts for less of an alloy than this says nothing of its density."""
 
 
 @cache
-def _metals() -> tuple[tuple[tuple[str, ...], Fraction], ...]:
-    """Return names and grams per cubic centimetre, with their sources in ``densities.toml``."""
-    table = tomllib.loads((_HERE / "densities.toml").read_text("utf-8"))
-    return tuple((tuple(row["names"]), read_density(row["density"])) for row in table["metal"])
+def _data(name: str) -> dict[str, Any]:
+    return tomllib.loads((Path(__file__).parent / name).read_text("utf-8"))
 
 
 @cache
-def _casting() -> dict[str, Any]:
-    return tomllib.loads((_HERE / "casting.toml").read_text("utf-8"))
+def _metals() -> tuple[tuple[tuple[str, ...], Fraction], ...]:
+    """Return names and grams per cubic centimetre, with their sources in ``densities.toml``."""
+    rows = _data("densities.toml")["metal"]
+    return tuple((tuple(row["names"]), read_density(row["density"])) for row in rows)
 
 
 @cache
@@ -42,7 +40,7 @@ def tolerance() -> Fraction:
 
     Source: ``casting.toml``.
     """
-    return read_share(_casting()["tolerance"]["share"])
+    return read_share(_data("casting.toml")["tolerance"]["share"])
 
 
 @cache
@@ -51,7 +49,7 @@ def trade_weights() -> tuple[Weight, ...]:
 
     Source: ``casting.toml``.
     """
-    return tuple(sorted(Weight.parse(text) for text in _casting()["trade"]["weights"]))
+    return tuple(sorted(Weight.parse(text) for text in _data("casting.toml")["trade"]["weights"]))
 
 
 def nearest_trade_weight(weight: Weight) -> Weight:
@@ -167,10 +165,6 @@ def better_cavity(file: CatalogFile, head: str, stated: Weight) -> Weight | None
     return wanted if close else None
 
 
-# ----------------------------------------------------------------------------
-# What a batch asks of the bench: strands to pull, tabs to open, metal to melt.
-
-
 @dataclass(frozen=True, slots=True)
 class LayerNeed:
     """What one layer of the skirt takes for a batch.
@@ -243,7 +237,7 @@ def cautions_for(product: Product) -> tuple[Caution, ...]:
     at_hand = set(_hazards(product))
     return tuple(
         Caution(row["title"], " ".join(row["text"].split()))
-        for row in _cautions()
+        for row in _data("cautions.toml")["caution"]
         if row["when"] in at_hand
     )
 
@@ -259,9 +253,3 @@ def _hazards(product: Product) -> Iterator[str]:
         yield "paint"
     if "wire" in kinds:
         yield "wire"
-
-
-@cache
-def _cautions() -> tuple[dict[str, str], ...]:
-    text = (Path(__file__).parent / "cautions.toml").read_text("utf-8")
-    return tuple(tomllib.loads(text)["caution"])

@@ -65,8 +65,6 @@ def check_upkeep(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
                 yield note("unused", place, "nothing in the catalog uses this")
 
 
-# ---- Whether every name that is mentioned is also described ----
-
 REFERENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("heads.*.alloy", "materials", ("alloy",)),
     ("hooks.*.material", "materials", ("steel",)),
@@ -135,9 +133,6 @@ def _meant(name: str, entries: dict[str, Any]) -> str:
         if isinstance(full, str) and full.casefold() == name.casefold():
             return f"Did you mean {key!r}? Things go by the name in their heading."
     return did_you_mean(name, [key for key in entries if key.isprintable()])
-
-
-# ---- Whether each pattern is whole: no weight twice, a hook for each, keys that fit ----
 
 
 def _patterns(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
@@ -220,9 +215,6 @@ def _without_hook(source: TomlFile, path: KeyPath, pattern: Pattern) -> Iterator
                     f"no hook size is given for {weight}",
                     expected='hook_sizes = ["4/0"], or a row of hook_for for each weight',
                 )
-
-
-# ---- Whether maker, materials and heads state what can be ----
 
 
 def _compositions(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
@@ -313,9 +305,6 @@ def _cavity_metals(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
                 found=as_written(head.marked_for),
                 hint=did_you_mean(head.marked_for, metals),
             )
-
-
-# ---- Loose ends of a catalog that can be printed from ----
 
 
 def _off_weights(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:

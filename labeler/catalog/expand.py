@@ -170,9 +170,6 @@ def make_catalog(file: CatalogFile, drafts: Iterable[Draft], **others: Any) -> C
     return Catalog.model_construct(file=file, products=tuple(products), **others)
 
 
-# ---- Which materials go into a pattern tied in a colour: what a label must answer for ----
-
-
 def materials_of(file: CatalogFile, pattern: Pattern, colour: Colour) -> dict[str, Material]:
     """Return the materials of a pattern in a colour, by their names in the catalog.
 
@@ -210,7 +207,7 @@ def which(file: CatalogFile, kind: MaterialKind, text: str | None) -> list[str]:
     return named or (list(of_kind) if len(of_kind) == 1 else [])
 
 
-# ---- How a SKU is put together: pattern, weight, hook, colour, such as ``RV-38-40-MLN`` ----
+# How a SKU is put together: pattern, weight, hook, colour, such as ``RV-38-40-MLN``
 #
 # | what         | is written | because                                                       |
 # |--------------|------------|---------------------------------------------------------------|
@@ -261,9 +258,6 @@ def hook_part(size: str) -> str:
         return size.replace("/", "")
     return size if len(size) == 1 else f"N{size}"
 
-
-# ----------------------------------------------------------------------------
-# What the rows of a spreadsheet make of the products: added, overridden, retired.
 
 MOST_PHOTOS = 20_000
 """Files looked at in photos/ for the nearest name; more is another folder."""
@@ -342,6 +336,12 @@ class ProductDrafts:
     given: list[tuple[str, str, Place]] = field(default_factory=list)
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
 
+    def _stop(self, rule: str, place: Place, message: str, **rest: str) -> None:
+        self.findings.append(stop(rule, place, message, **rest))
+
+    def _fix(self, rule: str, place: Place, message: str, **rest: str) -> None:
+        self.findings.append(fix(rule, place, message, **rest))
+
     def lay(self, rows: Iterable[SheetRow]) -> None:
         """Lay the rows over the drafts, in their order."""
         for row in self._merged(rows):
@@ -368,14 +368,12 @@ class ProductDrafts:
             if name not in first.values:
                 first.values[name], first.cells[name] = value, second.cells[name]
             elif first.values[name] != value:
-                self.findings.append(
-                    stop(
-                        "files-disagree",
-                        second.cell(name),
-                        f"the two spreadsheets give {sku} another {name}",
-                        found=_as_text(value),
-                        expected=f"{_as_text(first.values[name])}, as in {first.cell(name)}",
-                    )
+                self._stop(
+                    "files-disagree",
+                    second.cell(name),
+                    f"the two spreadsheets give {sku} another {name}",
+                    found=_as_text(value),
+                    expected=f"{_as_text(first.values[name])}, as in {first.cell(name)}",
                 )
         first.spoiled = first.spoiled or second.spoiled
 
@@ -384,14 +382,12 @@ class ProductDrafts:
         sku = row.values.get("sku") or self._sku_of(made_of)
         if sku is None:
             if not row.spoiled:
-                self.findings.append(
-                    stop(
-                        "sku-missing",
-                        row.place,
-                        "the row does not say which product it is about",
-                        found=", ".join(row.values),
-                        expected="a SKU, or pattern, weight, hook and colour",
-                    )
+                self._stop(
+                    "sku-missing",
+                    row.place,
+                    "the row does not say which product it is about",
+                    found=", ".join(row.values),
+                    expected="a SKU, or pattern, weight, hook and colour",
                 )
             return
         if sku in self.laid:
@@ -452,15 +448,13 @@ class ProductDrafts:
             codes = [one.code for one in entries.values()]
             names = [one.name for one in entries.values()]
             hint = did_you_mean(text, [*codes, *names, *entries])
-        self.findings.append(
-            stop(
-                rule,
-                row.cell(what),
-                message,
-                found=as_written(text),
-                expected=", ".join(meant),
-                hint=hint,
-            )
+        self._stop(
+            rule,
+            row.cell(what),
+            message,
+            found=as_written(text),
+            expected=", ".join(meant),
+            hint=hint,
         )
         return None
 
@@ -493,29 +487,25 @@ class ProductDrafts:
         """Keep a SKU retired after its pattern has gone; a slip of the pen looks the same."""
         self.retired[sku] = None
         if near := did_you_mean(sku, list(self.drafts)):
-            self.findings.append(
-                fix(
-                    "retired-unknown",
-                    row.cell("sku"),
-                    "retires a SKU that no pattern makes; right if the pattern is gone",
-                    found=sku,
-                    hint=near,
-                )
+            self._fix(
+                "retired-unknown",
+                row.cell("sku"),
+                "retires a SKU that no pattern makes; right if the pattern is gone",
+                found=sku,
+                hint=near,
             )
 
     def _check_same(self, row: SheetRow, draft: Draft, made_of: dict[str, Any]) -> None:
         for name in MADE_OF:
             stated, known = made_of.get(name), getattr(draft, name)
             if stated is not None and not _same(stated, known):
-                self.findings.append(
-                    stop(
-                        "row-contradicts",
-                        row.cell(name),
-                        f"{draft.sku} has another {name} in the catalog",
-                        found=str(stated),
-                        expected=str(known),
-                        hint="Leave it blank, or give the row a SKU of its own.",
-                    )
+                self._stop(
+                    "row-contradicts",
+                    row.cell(name),
+                    f"{draft.sku} has another {name} in the catalog",
+                    found=str(stated),
+                    expected=str(known),
+                    hint="Leave it blank, or give the row a SKU of its own.",
                 )
 
     def _override(self, row: SheetRow, draft: Draft) -> None:
@@ -532,27 +522,23 @@ class ProductDrafts:
     def _give(self, sku: str, gtin: str, place: Place) -> None:
         self.given.append((sku, gtin, place))
         if prefix_kind(gtin) == "restricted":
-            self.findings.append(
-                fix(
-                    "gtin-in-store",
-                    place,
-                    "numbers that begin so hold within one shop only; no other can sell by it",
-                    found=gtin,
-                    source="GS1 General Specifications, 1.4",
-                )
+            self._fix(
+                "gtin-in-store",
+                place,
+                "numbers that begin so hold within one shop only; no other can sell by it",
+                found=gtin,
+                source="GS1 General Specifications, 1.4",
             )
 
     def _price(self, row: SheetRow) -> Any:
         amount, currency = row.values["price"]
         if currency and currency != self.file.sale.currency:
-            self.findings.append(
-                stop(
-                    "other-currency",
-                    row.cell("price"),
-                    "this price is in another money than the catalog's",
-                    found=f"{amount} {currency}",
-                    expected=f"an amount in {self.file.sale.currency}",
-                )
+            self._stop(
+                "other-currency",
+                row.cell("price"),
+                "this price is in another money than the catalog's",
+                found=f"{amount} {currency}",
+                expected=f"an amount in {self.file.sale.currency}",
             )
         return amount
 

@@ -134,9 +134,6 @@ def fingerprint(contents: Iterable[tuple[str, bytes]]) -> str:
     return digest.hexdigest()
 
 
-# ---- The spreadsheets that lie in the folder: products and GTINs ----
-
-
 @dataclass(slots=True)
 class _Spreadsheets:
     """What the spreadsheets of a folder hold."""
@@ -219,9 +216,6 @@ def _read_products(name: str, raw: bytes, sheets: _Spreadsheets) -> None:
         sheets.findings += table.findings
 
 
-# ---- Picking products by SKU ----
-
-
 def choose(catalog: Catalog, wanted: Sequence[str]) -> tuple[Product, ...]:
     """Return the products that are wanted, in the catalog's order, each once.
 
@@ -272,8 +266,6 @@ def _fitting(word: str, skus: Sequence[str]) -> list[str]:
         return [plain]
     return [sku for sku in skus if fnmatchcase(sku, plain)] if re.search(r"[*?\[]", plain) else []
 
-
-# ---- What the starter folder says that still stands in a maker's own catalog ----
 
 _STARTER_MAKER_KEYS = ("name", "street", "city", "site", "links", "email", "phone")
 _STARTER_PATTERN_KEYS = ("name", "story")

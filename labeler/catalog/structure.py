@@ -33,8 +33,6 @@ PHOTOS = "photos"
 LARGEST_BYTES = 5_000_000
 """A line of ten thousand SKUs stays well under a megabyte; beyond five it is another file."""
 
-# ---- Finding and reading ----
-
 
 def find_catalog(folder: Path) -> Path:
     """Return the path of the folder's catalog file.
@@ -74,8 +72,6 @@ def read_source(folder: Path) -> TomlFile:
         raise refusal("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint)
     return source
 
-
-# ---- Whether every table holds the keys that it should, each of its kind ----
 
 _OTHERWISE_CALLED = {
     "zip": "postcode", "zipcode": "postcode", "zip_code": "postcode", "postal_code": "postcode",
@@ -121,8 +117,6 @@ def _sound_entries(data: dict[str, Any], errors: list[ErrorDetails]) -> CatalogF
             sound[table] = stand_in
     return CatalogFile.model_validate(sound)
 
-
-# ---- The JSON Schema ----
 
 SHIPPED = Path(__file__).parent / "catalog.schema.json"
 
@@ -183,9 +177,6 @@ def _without_null(node: Any) -> Any:
 def schema_text() -> str:
     """Return the schema as it is shipped."""
     return json.dumps(catalog_schema(), indent=2, ensure_ascii=False) + "\n"
-
-
-# ---- The reference of keys ----
 
 
 def reference() -> list[str]:

@@ -257,7 +257,6 @@ def _wording_faults(text: str, place: Place) -> Iterator[Finding]:
             )
 
 
-# ----------------------------------------------------------------------------
 # Is a rule set off by a product, in a market, on a day? Yes, no, or the catalog does not tell.
 #
 # Which weight is weighed: the catalog states the head's weight. A rule on the whole jig asks for

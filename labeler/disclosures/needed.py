@@ -25,13 +25,12 @@ from labeler.disclosures.statements import (
 from labeler.findings import Finding, Grade, Place, fix, note
 from labeler.units import NO_BREAK_SPACE, Length
 
-# ----------------------------------------------------------------------------
 # The display panel: how large it is, how high letters on it must stand, and what stays clear.
 #
 # The panel is the side of the package that faces the buyer: the card for carded goods, the bag's
 # face for a label on a bag. A label is never the panel where the bag behind it is larger.
 
-Side = Literal["card", "bag", "label", "unstated bag", "tube", "other"]
+Side = Literal["card", "bag", "label", "unstated bag"]
 
 _METRIC = re.compile(r"(?<=\d)\s?(?:[kmc]?[gm])\b")
 
@@ -72,16 +71,6 @@ class Panel:
         return self.row.firm
 
     @property
-    def moulded_letter_height(self) -> float:
-        """The least height, in points, of letters blown or moulded into the surface."""
-        return self.row.points + rules.size_pt("form-moulded")
-
-    @property
-    def figure_of_fraction_height(self) -> float:
-        """The least height, in points, of each figure of a fraction."""
-        return self.letter_height * rules.number("form-fraction-height")
-
-    @property
     def bottom(self) -> Length | None:
         """How far up from the foot the quantity may reach; None where it may stand anywhere."""
         if self.free_of_bottom_rule or self.height is None:
@@ -109,25 +98,6 @@ def label_panel(width: Length, height: Length, bag: Bag | None) -> Panel:
         return unknown if label.area < unknown.area else label
     face = Panel("bag", bag.width.inches * bag.height.inches, bag.height)
     return face if label.area <= face.area else label
-
-
-def tube_panel(height: Length, round_about: Length) -> Panel:
-    """Return the panel of a tube: two fifths of its height times its circumference.
-
-    Source: 16 CFR 500.21(a)(2).
-    """
-    share = rules.number("form-panel-area")
-    return Panel("tube", share * height.inches * round_about.inches, height)
-
-
-def other_panel(surface: float, obvious: float | None = None) -> Panel:
-    """Return the panel of a package of another shape, areas in square inches.
-
-    Two fifths of the whole surface, or all of an ``obvious`` panel.
-    Source: 16 CFR 500.21(a)(3).
-    """
-    share = rules.number("form-panel-area")
-    return Panel("other", share * surface if obvious is None else obvious)
 
 
 def measured_by(text: str) -> Measure:
@@ -301,7 +271,7 @@ def _statement(
     It is optional only where it is waived in every market that asks for it.
     """
     rule = set_off[0].rule
-    serving = [one for one in rule.wording if one.serves_on(context.day)]
+    serving = [one for one in rule.wording if one.holds_on(context.day)]
     full = next((one for one in serving if one.form == "full"), None)
     short = next((one for one in serving if one.form == "short"), None)
     composed = context.compose(full, rule) if full else None

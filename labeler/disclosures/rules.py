@@ -10,13 +10,13 @@ import datetime as dt
 import operator
 import re
 import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from functools import cache, cached_property
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import (
     BaseModel,
@@ -176,10 +176,7 @@ Kind = Literal[
     "identity", "maker", "quantity", "head weight", "material", "warning", "origin",
     "caution", "care", "excise",
 ]  # fmt: skip
-KINDS: tuple[Kind, ...] = (
-    "identity", "maker", "quantity", "head weight", "material", "warning", "origin",
-    "caution", "care", "excise",
-)  # fmt: skip
+KINDS: tuple[Kind, ...] = get_args(Kind)
 """The kinds of statement, in the order in which they print."""
 
 Duty = Literal["law", "customary", "optional"]
@@ -195,6 +192,20 @@ class RuleRecord(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", populate_by_name=True, defer_build=True
     )  # built when a file is first read: most commands ask for none
+
+
+class DatedRecord(RuleRecord):
+    """A record that serves from one day on, or up to another."""
+
+    starts: dt.date | None = Field(None, alias="from")
+    ends: dt.date | None = Field(None, alias="until")
+    """The first day on which it no longer serves."""
+
+    def holds_on(self, day: dt.date) -> bool:
+        """Tell whether it serves on ``day``."""
+        return (self.starts is None or self.starts <= day) and (
+            self.ends is None or day < self.ends
+        )
 
 
 class SubstanceTest(RuleRecord):
@@ -291,7 +302,7 @@ class Least(RuleRecord):
         return self
 
 
-class Wording(RuleRecord):
+class Wording(DatedRecord):
     """One way to say it; ``{name}`` is filled from the product, ``**bold**`` is set bold."""
 
     form: Literal["full", "short", "accepted"]
@@ -305,13 +316,6 @@ class Wording(RuleRecord):
     """Whether no other consumer information may stand in larger type."""
     least: Least | None = None
     """Where it differs from the rule's own."""
-    starts: dt.date | None = Field(None, alias="from")
-    ends: dt.date | None = Field(None, alias="until")
-    """The first day on which it no longer serves."""
-
-    def serves_on(self, day: dt.date) -> bool:
-        """Tell whether the wording may be used on ``day``."""
-        return _on(day, self.starts, self.ends)
 
 
 class Sourced(RuleRecord):
@@ -358,16 +362,13 @@ class Sourced(RuleRecord):
         }
 
 
-class Rule(Sourced):
+class Rule(DatedRecord, Sourced):
     """One rule of one market."""
 
     effect: Effect
     when: When | None = None
     always: bool = False
     """Whether it needs nothing to set it off."""
-    starts: dt.date | None = Field(None, alias="from")
-    ends: dt.date | None = Field(None, alias="until")
-    """The first day on which it no longer holds."""
     parts: tuple[Market, ...] = ()
     """The market's parts that it reaches; none given, all of them."""
     kind: Kind | None = None
@@ -389,8 +390,14 @@ class Rule(Sourced):
     def _whole(self) -> Rule:
         if self.always == (self.when is not None):
             raise ValueError("either always = true or what sets it off")
-        for wanted, given, what in _wanted(self):
-            if wanted != bool(given):
+        full = any(wording.form == "full" for wording in self.wording)
+        for needed, given, what in (
+            (self.states, self.kind, "a kind where it asks for a statement"),
+            (self.states, full, "a full wording where it asks for a statement"),
+            (self.effect is Effect.WAIVES, self.waives, "ids of rules where it waives"),
+            (self.effect is Effect.CLAIM, self.words, "words where it bars a claim"),
+        ):
+            if needed != bool(given):
                 raise ValueError(f"{what}, and only there")
         if self.starts and self.ends and self.starts >= self.ends:
             raise ValueError("a day it starts that lies before the day it ends")
@@ -400,25 +407,6 @@ class Rule(Sourced):
     def states(self) -> bool:
         """Whether it asks for a statement."""
         return self.effect in (Effect.DECLARED, Effect.DISCLOSURE)
-
-    def holds_on(self, day: dt.date) -> bool:
-        """Tell whether the rule is in force on ``day``."""
-        return _on(day, self.starts, self.ends)
-
-
-def _wanted(rule: Rule) -> list[tuple[bool, Any, str]]:
-    """Return what each effect needs: whether it is wanted, what is given, and how to say so."""
-    printed = {wording.form for wording in rule.wording} & {"full"}
-    return [
-        (rule.states, rule.kind, "a kind where it asks for a statement"),
-        (rule.states, printed, "a full wording where it asks for a statement"),
-        (rule.effect is Effect.WAIVES, rule.waives, "ids of rules where it waives"),
-        (rule.effect is Effect.CLAIM, rule.words, "words where it bars a claim"),
-    ]
-
-
-def _on(day: dt.date, starts: dt.date | None, ends: dt.date | None) -> bool:
-    return (starts is None or starts <= day) and (ends is None or day < ends)
 
 
 class MarketFile(RuleRecord):
@@ -519,14 +507,10 @@ def rules() -> dict[str, FormRule]:
         file = _FormFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
     except ValidationError as error:
         raise LabelerError(
-            stop("rule-value", Place(str(path), key=_key(item["loc"])), item["msg"])
+            stop("rule-value", Place(str(path), key=".".join(map(str, item["loc"]))), item["msg"])
             for item in error.errors()
         ) from None
     return {rule.id: rule for rule in file.rule}
-
-
-def _key(where: Sequence[str | int]) -> str:
-    return ".".join(str(part) for part in where)
 
 
 def number(rule_id: str) -> float:

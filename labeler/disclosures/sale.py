@@ -183,17 +183,6 @@ def _verdict(
     )
 
 
-def market_table(
-    products: Iterable[Product],
-    markets: Sequence[str],
-    day: dt.date,
-    rules: RuleBook | None = None,
-) -> tuple[tuple[Verdict, ...], ...]:
-    """Return one row of verdicts a product, one verdict a market, in the order given."""
-    book = rules or market_rules.shipped()
-    return tuple(verdicts(product, markets, day, book) for product in products)
-
-
 def parts_not_asked(markets: Sequence[str], rules: RuleBook | None = None) -> tuple[str, ...]:
     """Return the parts of ``markets`` that have rules of their own and are not named among them.
 

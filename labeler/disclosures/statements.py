@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal, TypeVar
+from typing import Literal, TypeVar, get_args
 
 from labeler.catalog.model import Material, Product
 from labeler.disclosures import rules
@@ -17,9 +17,6 @@ Item = TypeVar("Item")
 
 Emphasis = Literal["plain", "bold", "conspicuous"]
 """``conspicuous``: not hidden among other print, as the law on warnings says."""
-
-_DUTIES: tuple[Duty, ...] = ("optional", "customary", "law")
-_EMPHASES: tuple[Emphasis, ...] = ("plain", "bold", "conspicuous")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,8 +141,8 @@ def _join(one: Statement, other: Statement) -> Statement:
         else one.short or other.short,
         accepted=_once(one.accepted + other.accepted),
         expired=_once(one.expired + other.expired),
-        emphasis=max(one.emphasis, other.emphasis, key=_EMPHASES.index),
-        duty=max(one.duty, other.duty, key=_DUTIES.index),
+        emphasis=max(one.emphasis, other.emphasis, key=get_args(Emphasis).index),
+        duty=min(one.duty, other.duty, key=get_args(Duty).index),
         markets=_once(tuple(market for each in asking for market in each.markets)),
         rules=_once(tuple(rule for each in asking for rule in each.rules)),
         confidence=max(one.confidence, other.confidence, key=lambda each: each.rank),

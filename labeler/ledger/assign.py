@@ -7,13 +7,14 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from sqlalchemy import Connection, case, func, select
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import Finding, LabelerError, Place, read_each, refusal, stop
 from labeler.ledger.lots import (
     Lot,
     SupplierLot,
@@ -40,9 +41,6 @@ from labeler.ledger.store import Ledger, enter
 
 if TYPE_CHECKING:
     from labeler.catalog.model import Product
-
-# ----------------------------------------------------------------------------
-# Requests that may be made again without harm: the same key is carried out once.
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +196,8 @@ def assign_many(
         new = [pair for key, pair in first.items() if answers[key] is None]
         for _, batch in new:
             opening.kept[id(batch.product)] = _keep(connection, batch.product)
-        remember_names(connection, (name for _, batch in new for name in _names(batch)))
+        names = ((batch.product.sku, *(lot.lot for lot in batch.materials)) for _, batch in new)
+        remember_names(connection, chain.from_iterable(names))
         _take_numbers(connection, opening, (batch.made for _, batch in new))
         for request, batch in new:
             answers[request.key] = _open(connection, opening, batch)
@@ -229,10 +228,6 @@ def add_materials(ledger: Ledger, code: str, went_in: Sequence[SupplierLot]) -> 
 
     number = once(ledger, Request.of("materials", None), note)
     return ledger.read(lambda connection: load(connection, [number])[0])
-
-
-def _names(batch: Batch) -> list[str]:
-    return [batch.product.sku, *(went_in.lot for went_in in batch.materials)]
 
 
 def _request(batch: Batch) -> Request:
@@ -338,9 +333,6 @@ def _keep(connection: Connection, product: Product) -> str:
     return fingerprint
 
 
-# ----------------------------------------------------------------------------
-# Codes that are on bags but not in the ledger: what is left to do once a backup was put back.
-
 _MOST_A_DAY = 999
 """No bench opens more lots a day; a higher number is a slip, and would bar all below it."""
 
@@ -356,21 +348,20 @@ def note_lost(ledger: Ledger, codes: Sequence[str]) -> list[str]:
     Raises:
         LabelerError: with every text that is no lot code, and every code that is not lost.
     """
-    taken: list[tuple[lot_code.LotCode, int]] = []
-    faults: list[Finding] = []
-    for text in codes:
-        try:
-            code = lot_code.read(text)
-            taken.append((code, _number(code)))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
+    taken = read_each(_read_lost, codes)
 
     def bar(connection: Connection) -> list[str]:
         known = select(lots.c.code).where(lots.c.code.in_([code.text for code, _ in taken]))
         if there := list(connection.scalars(known)):
-            raise LabelerError([_not_lost(code) for code in there])
+            raise LabelerError(
+                stop(
+                    "lost-known",
+                    Place(key=f"lot {code}"),
+                    "the ledger has this lot, so it is not lost",
+                    hint="To withdraw it, void it.",
+                )
+                for code in there
+            )
         for code, number in taken:
             if _raise_to(connection, code, number):
                 enter(connection, ledger, "lost", None, code=code.text, number=number,
@@ -380,12 +371,13 @@ def note_lost(ledger: Ledger, codes: Sequence[str]) -> list[str]:
     return list(once(ledger, Request.of("lost", None), bar))
 
 
-def _number(code: lot_code.LotCode) -> int:
-    """Return the number within the day that a code was made of."""
+def _read_lost(text: str) -> tuple[lot_code.LotCode, int]:
+    """Return a lot code, and the number within the day that it was made of."""
+    code = lot_code.read(text)
     form = lot_code.LotForm(code.prefix)
     for number in range(1, _MOST_A_DAY + 1):
         if form.write(code.made, number) == code.text:
-            return number
+            return code, number
     raise refusal(
         "lost-number",
         Place(key=f"lot {code.text}"),
@@ -409,19 +401,6 @@ def _raise_to(connection: Connection, code: lot_code.LotCode, number: int) -> bo
         .on_conflict_do_update(index_elements=["made"], set_={"last_number": higher})
     )
     return True
-
-
-def _not_lost(code: str) -> Finding:
-    return stop(
-        "lost-known",
-        Place(key=f"lot {code}"),
-        "the ledger has this lot, so it is not lost",
-        hint="To withdraw it, void it.",
-    )
-
-
-# ----------------------------------------------------------------------------
-# Withdraws a lot code that was given out by mistake. Nothing is deleted, no code is freed.
 
 
 def void(ledger: Ledger, code: str, why: str) -> Lot:

@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy import Connection, func, select, text
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import Finding, Place, refusal, stop
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import days, journal, lots, moves, steps
 from labeler.ledger.store import Ledger, explain
@@ -29,7 +29,15 @@ def backup(ledger: Ledger, file: Path) -> Path:
             name, or if the ledger is on a server, with the command that copies it there.
     """
     if ledger.file is None:
-        raise LabelerError(_on_a_server(ledger, file))
+        address = ledger.engine.url.set(drivername="postgresql", password=None)
+        raise refusal(
+            "backup-server",
+            Place(file=ledger.where),
+            "a ledger on a server is copied by the server's own program",
+            hint="pg_restore --clean --if-exists brings a copy back. "
+            f"Run: pg_dump --format=custom --file={shlex.quote(str(file))} "
+            f"{shlex.quote(address.render_as_string())}",
+        )
     try:
         _refuse_to_replace(ledger.file, file)
     except OSError as error:
@@ -59,8 +67,15 @@ def _copy(ledger: Ledger, half: Path) -> None:
             assert isinstance(held, sqlite3.Connection)
             held.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")
-            if (said := copy.execute("PRAGMA integrity_check").fetchone()[0]) != "ok":
-                raise LabelerError(_damaged(ledger.where, said))
+            if (answer := copy.execute("PRAGMA integrity_check").fetchone()[0]) != "ok":
+                raise refusal(
+                    "ledger-damaged",
+                    Place(file=ledger.where),
+                    "the ledger is damaged, so no backup was made of it; older backups were left "
+                    "alone",
+                    found=answer.splitlines()[0],
+                    hint=BACKUP_HINT,
+                )
     except sqlite3.Error as error:
         raise (explain(error, str(half.parent)) or error) from error
     finally:
@@ -97,32 +112,6 @@ def _is_backup(file: Path) -> bool:
     except sqlite3.Error:
         return False
     return True
-
-
-def _damaged(where: str, said: str) -> Finding:
-    return stop(
-        "ledger-damaged",
-        Place(file=where),
-        "the ledger is damaged, so no backup was made of it; older backups were left alone",
-        found=said.splitlines()[0],
-        hint=BACKUP_HINT,
-    )
-
-
-def _on_a_server(ledger: Ledger, file: Path) -> Finding:
-    address = ledger.engine.url.set(drivername="postgresql", password=None)
-    return stop(
-        "backup-server",
-        Place(file=ledger.where),
-        "a ledger on a server is copied by the server's own program",
-        hint="pg_restore --clean --if-exists brings a copy back. "
-        f"Run: pg_dump --format=custom --file={shlex.quote(str(file))} "
-        f"{shlex.quote(address.render_as_string())}",
-    )
-
-
-# ----------------------------------------------------------------------------
-# Looks through the whole ledger for damage, and for anything that our own rules forbid.
 
 
 def examine(ledger: Ledger) -> tuple[Finding, ...]:

@@ -148,9 +148,6 @@ def _product_2(first: Any) -> Document:
 PRODUCT = StoredKind("a product", _PRODUCT, (_product_2,), ("0.1.0",))
 
 
-# ----------------------------------------------------------------------------
-# How a printed piece was made and what it had to say, as the ledger keeps it beside its layout.
-
 LANGUAGE = 1
 """The number of the layout language that kept layouts are written in: its blocks and its fields."""
 
@@ -211,7 +208,6 @@ TRUST = in_words(
     _TRUST.__getitem__,
 )
 
-# ------------------------------------------------------------------------ what a piece had to say
 
 _RUN = Shape(TextRun, text=TEXT, bold=YES_NO)
 _LEAST = Shape(LeastSize, measure=TEXT, points=NUMBER, firm=NUMBER)
@@ -232,8 +228,6 @@ def _statements_2(first: Any) -> Document:
     """Put the list, which had no room for a number, under a name."""
     return {"statements": first}
 
-
-# --------------------------------------------------------------------------- how a piece was made
 
 _KEPT_PICTURE = Shape(KeptPicture, file=TEXT, proportion=NUMBER, width=WHOLE, height=WHOLE)
 _MAKING = Shape(

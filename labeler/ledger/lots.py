@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from sqlalchemy import Column, ColumnElement, Connection, Select, select
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import Finding, Place, read_each, refusal, stop
 from labeler.ledger.schema import in_parts, keep_once, lots, materials, names, snapshots, voids
 from labeler.ledger.store import Ledger
 
@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 if TYPE_CHECKING:
     from labeler.catalog.model import Product
 
-
-# ----------------------------------------------------------------------------
-# Texts as they are kept in the ledger, and as they are compared.
 
 LONGEST = 200
 """Characters in a name, a supplier's lot or a key."""
@@ -75,9 +72,6 @@ def _odd(line: str) -> bool:
     shown = line.isprintable()
     return not shown and any(unicodedata.category(letter) in ("Cc", "Cs") for letter in line)
 
-
-# ----------------------------------------------------------------------------
-# Suppliers' lots: what went into a lot of jigs, and of which kind of material it was.
 
 _NEAR_KIND = 0.8
 """How alike a kind of material must be to a known one to pass for a slip."""
@@ -134,16 +128,7 @@ def supplier_lots(texts: Sequence[str]) -> tuple[SupplierLot, ...]:
     Raises:
         LabelerError: with everything that does not say so.
     """
-    found: list[SupplierLot] = []
-    faults: list[Finding] = []
-    for text in texts:
-        try:
-            found.append(SupplierLot.parse(text))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
-    return tuple(found)
+    return tuple(read_each(SupplierLot.parse, texts))
 
 
 def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) -> Iterable[Finding]:
@@ -306,7 +291,15 @@ def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
     query = select(lots.c.id).where(lots.c.code == wanted)
     found = connection.scalar(query.with_for_update() if hold else query)
     if found is None:
-        raise LabelerError(_unknown(connection, code, wanted))
+        close = near(connection, wanted)[:_NEAR_SHOWN]
+        slip = bool(wanted) and not lot_code.is_valid(wanted)
+        raise refusal(
+            "unknown-lot",
+            Place(key="lot"),
+            "there is a slip in this lot code" if slip else "no lot has this code",
+            found=repr(code),
+            hint=f"Nearest codes that exist: {', '.join(close)}" if close else "",
+        )
     return int(found)
 
 
@@ -319,18 +312,6 @@ def near(connection: Connection, code: str) -> list[str]:
         select(lots.c.code).where(lots.c.code.in_(lot_code.slips(wanted))).order_by(lots.c.code)
     )
     return list(found)
-
-
-def _unknown(connection: Connection, typed: str, code: str) -> Finding:
-    close = near(connection, code)[:_NEAR_SHOWN]
-    slip = bool(code) and not lot_code.is_valid(code)
-    return stop(
-        "unknown-lot",
-        Place(key="lot"),
-        "there is a slip in this lot code" if slip else "no lot has this code",
-        found=repr(typed),
-        hint=f"Nearest codes that exist: {', '.join(close)}" if close else "",
-    )
 
 
 def load(connection: Connection, numbers: Iterable[int]) -> list[Lot]:
@@ -366,9 +347,6 @@ def _records(connection: Connection, query: Select[Any]) -> list[Lot]:
         for row in rows
     ]
 
-
-# ----------------------------------------------------------------------------
-# The names that lots are asked for by, and which of them is nearest to a mistyped one.
 
 _ALIKE = 0.7
 """How alike two names are, by `difflib`, that one may be the other mistyped."""

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, inspect, select, text
 
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import Place, refusal
 from labeler.ledger.file import (
     FILE_NAME,
     copy_to_read,
@@ -256,35 +256,27 @@ def applied(connection: Connection, where: str, known: Sequence[Step]) -> list[s
     if steps.name in taken:
         done = list(connection.scalars(select(steps.c.name).order_by(steps.c.name)))
         if strange := sorted(set(done) - {step.name for step in known}):
-            raise LabelerError(_newer(where, strange))
+            raise refusal(
+                "ledger-newer",
+                Place(file=where),
+                "this ledger was last written by a newer version of the program",
+                found=f"steps unknown here: {', '.join(strange)}",
+                expected=f"none after {STEPS[-1].name}",
+                hint="Install the newer version on this computer too; nothing was changed.",
+            )
         return done
     if connection.dialect.name == "postgresql":
         taken &= set(metadata.tables)
     if taken:
-        raise LabelerError(_stranger(where, taken))
+        raise refusal(
+            "ledger-stranger",
+            Place(file=where),
+            "this database belongs to something else, so no ledger is begun in it",
+            found=f"tables {', '.join(sorted(taken)[:6])}",
+            expected="a ledger of this program, or an empty database",
+            hint="Give the ledger a file or a database of its own.",
+        )
     return []
-
-
-def _newer(where: str, strange: list[str]) -> Finding:
-    return stop(
-        "ledger-newer",
-        Place(file=where),
-        "this ledger was last written by a newer version of the program",
-        found=f"steps unknown here: {', '.join(strange)}",
-        expected=f"none after {STEPS[-1].name}",
-        hint="Install the newer version on this computer too; nothing was changed.",
-    )
-
-
-def _stranger(where: str, taken: set[str]) -> Finding:
-    return stop(
-        "ledger-stranger",
-        Place(file=where),
-        "this database belongs to something else, so no ledger is begun in it",
-        found=f"tables {', '.join(sorted(taken)[:6])}",
-        expected="a ledger of this program, or an empty database",
-        hint="Give the ledger a file or a database of its own.",
-    )
 
 
 def _run_file(connection: Connection, name: str) -> None:

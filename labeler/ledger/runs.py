@@ -28,9 +28,6 @@ from labeler.ledger.schema import (
 from labeler.ledger.store import Ledger, enter
 from labeler.ledger.stored import read_findings, write_findings
 
-# ----------------------------------------------------------------------------
-# Layouts as they were: every file that a piece was made of, kept once for each content.
-
 
 @dataclass(frozen=True, slots=True)
 class KeptLayout:
@@ -77,9 +74,6 @@ def layout_of(ledger: Ledger, fingerprint: str) -> KeptLayout | None:
     return ledger.read(look)
 
 
-# ----------------------------------------------------------------------------
-# Cells of sheets, written short: ``1:5-30 2-1000:1-30`` is a thousand sheets.
-
 SheetCell = tuple[int, int]
 """A sheet of the run and a cell of the sheet, both counted from 1."""
 
@@ -125,10 +119,6 @@ def _numbers(text: str) -> Iterator[int]:
     for part in text.split(","):
         first, _, last = part.partition("-")
         yield from range(int(first), int(last or first) + 1)
-
-
-# ----------------------------------------------------------------------------
-# Started sheets: which cells are used, so that the next run begins at the first free one.
 
 
 @dataclass(frozen=True, slots=True)

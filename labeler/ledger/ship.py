@@ -10,7 +10,7 @@ from typing import Literal
 
 from sqlalchemy import Connection, func, select
 
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import Finding, LabelerError, Place, read_each, stop
 from labeler.ledger.assign import Request, once
 from labeler.ledger.lots import a_line, fold, is_void, lot_id, remember_names
 from labeler.ledger.schema import lots, moves
@@ -128,15 +128,7 @@ def _tidy(asked: Move) -> Move:
 
 def _hold(connection: Connection, wanted: Sequence[Move]) -> list[int]:
     """Find the lots and keep others from moving them, in an order that cannot lock up."""
-    numbers: list[int] = []
-    faults: list[Finding] = []
-    for each in wanted:
-        try:
-            numbers.append(lot_id(connection, each.lot))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
+    numbers = read_each(lambda each: lot_id(connection, each.lot), wanted)
     held = select(lots.c.id).where(lots.c.id.in_(set(numbers))).order_by(lots.c.id)
     connection.execute(held.with_for_update()).all()
     return numbers

@@ -31,9 +31,6 @@ Document = dict[str, Any]
 Record = TypeVar("Record")
 
 
-# ---------------------------------------------------------------------------- values and shapes
-
-
 class UnsoundError(Exception):
     """A document is not what its number says: where in it, what stands there, what should."""
 
@@ -177,8 +174,6 @@ def _findings_2(first: Any) -> Document:
     """Put the list, which had no room for a number, under a name."""
     return {"findings": first}
 
-
-# --------------------------------------------------------------------------------------- documents
 
 Upcast = Callable[[Any], Document]
 

@@ -16,13 +16,10 @@ from sqlalchemy import Connection, Select, case, func, select, union
 
 from labeler.codes import lot_code
 from labeler.codes.links import read_product_link
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import Place, refusal
 from labeler.ledger.lots import SupplierLot, fold, materials_of, near, nearest
 from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
-
-# ----------------------------------------------------------------------------
-# What a text may mean in the ledger: each meaning with the lots it leads to.
 
 _A_DAY = r"(\d{4}(?:-\d{2}){0,2})?"
 _DAYS = re.compile(rf"{_A_DAY}\s*(\.\.|\bto\b)?\s*{_A_DAY}")
@@ -134,9 +131,6 @@ def _of_dealer(text: str) -> Clue:
     got = select(moves.c.lot_id).where(moves.c.dealer_folded == fold(text), moves.c.dealer != "")
     return Clue(f"dealer {text}", got)
 
-
-# ----------------------------------------------------------------------------
-# Tables for a spreadsheet, in which no cell is taken for a formula.
 
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 _CONTROL = ("\t", "\r", "\n")
@@ -285,9 +279,20 @@ def trace(ledger: Ledger, text: str) -> Trace:
     """
 
     def look(connection: Connection) -> Trace:
-        found = [clue for clue in clues(text) if clue.always or _any(connection, clue)]
+        found = [
+            clue
+            for clue in clues(text)
+            if clue.always or connection.execute(clue.lots.limit(1)).first() is not None
+        ]
         if not found:
-            raise LabelerError(_nothing(connection, text))
+            close = near(connection, text)[:_NEAR_SHOWN] or nearest(connection, text, _NEAR_SHOWN)
+            raise refusal(
+                "trace-nothing",
+                Place(key="trace"),
+                "the ledger has no supplier's lot, lot code, SKU or dealer of this name",
+                found=repr(text),
+                hint=f"Nearest names in the ledger: {', '.join(close)}" if close else "",
+            )
         wanted = union(*(clue.lots for clue in found)).subquery()
         return Trace(
             text.strip(),
@@ -296,10 +301,6 @@ def trace(ledger: Ledger, text: str) -> Trace:
         )
 
     return ledger.read(look)
-
-
-def _any(connection: Connection, clue: Clue) -> bool:
-    return connection.execute(clue.lots.limit(1)).first() is not None
 
 
 def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
@@ -358,15 +359,3 @@ def _moved(
         if count:
             dealers[number].append(WithDealer(dealer, int(count)))
     return dealers, changes
-
-
-def _nothing(connection: Connection, text: str) -> Finding:
-    """Return the finding for a name nobody knows, with the nearest one that is known."""
-    close = near(connection, text)[:_NEAR_SHOWN] or nearest(connection, text, _NEAR_SHOWN)
-    return stop(
-        "trace-nothing",
-        Place(key="trace"),
-        "the ledger has no supplier's lot, lot code, SKU or dealer of this name",
-        found=repr(text),
-        hint=f"Nearest names in the ledger: {', '.join(close)}" if close else "",
-    )

@@ -33,7 +33,6 @@ from labeler.ledger.stored import (
 )
 from labeler.units import GRAMS_PER_OUNCE, Weight, WeightUnit
 
-# ----------------------------------------------------------------------------
 # Judges a sample by weight, with the sampling plans, factors and variations of Handbook 133.
 #
 # The figures and their source stand in ``handbook133.toml``.

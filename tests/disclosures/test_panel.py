@@ -16,9 +16,7 @@ from labeler.disclosures.needed import (
     clear_space,
     label_panel,
     measured_by,
-    other_panel,
     too_narrow,
-    tube_panel,
 )
 from labeler.units import Length
 
@@ -53,12 +51,6 @@ def test_the_table_of_type_heights_in_both_systems(area: float, sixteenths: int,
 def test_the_heights_in_points(area: float, points: float) -> None:
     """The larger of both systems: 1.6, 3.2, 4.8, 6.4 and 12.7 mm in points of 1/72 inch."""
     assert Panel("card", area).letter_height == pytest.approx(points, abs=0.005)
-
-
-def test_letters_moulded_into_the_surface_stand_a_sixteenth_higher() -> None:
-    """16 CFR 500.21(c)."""
-    small = Panel("card", 4)
-    assert small.moulded_letter_height - small.letter_height == pytest.approx(4.5)
 
 
 def test_a_card_is_its_own_panel_whatever_the_blister() -> None:
@@ -100,17 +92,6 @@ def test_a_bag_never_makes_the_letters_smaller(a: float, b: float, c: float, d: 
     assert on_bag.letter_height >= label.letter_height
 
 
-def test_a_tube_shows_two_fifths_of_its_side() -> None:
-    """16 CFR 500.21(a)(2)."""
-    assert tube_panel(inches("5"), inches("4")).area == pytest.approx(0.4 * 20)
-
-
-def test_another_shape_counts_two_fifths_of_its_surface_or_all_of_an_obvious_panel() -> None:
-    """16 CFR 500.21(a)(3)."""
-    assert other_panel(50).area == pytest.approx(20)
-    assert other_panel(50, obvious=12).area == 12
-
-
 def test_five_square_inches_are_free_of_the_rule_on_the_foot() -> None:
     """16 CFR 500.6(b)(1): 5 square inches or less."""
     small = card_panel(inches("2.5"), inches("2"))
@@ -144,12 +125,6 @@ def test_the_quantity_keeps_to_the_bottom_thirty_per_cent() -> None:
 def test_any_small_letter_is_measured_by_the_small_o(text: str, measure: str) -> None:
     """16 CFR 500.21(d); metric symbols are judged by their L or d, 500.21(h)."""
     assert measured_by(text) == measure
-
-
-def test_each_figure_of_a_fraction_is_half_the_height() -> None:
-    """16 CFR 500.21(f)."""
-    here = Panel("card", 20)
-    assert here.figure_of_fraction_height == pytest.approx(here.letter_height / 2)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import json
 from typing import Any
 
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect
-from labeler.disclosures.sale import Status, market_table, may_be_sold, parts_not_asked
+from labeler.disclosures.sale import Status, may_be_sold, parts_not_asked, verdicts
 from labeler.findings import Grade, Place
 
 
@@ -16,7 +16,8 @@ def test_a_place_of_which_nothing_is_known_is_not_called_free(jig: Any, today: d
 
 
 def test_every_cell_names_its_rules_free_ones_too(jig: Any, today: dt.date) -> None:
-    table = market_table([jig(), jig(alloy="bismuth-tin")], ["US-NH", "US-VT", "DK"], today)
+    markets = ["US-NH", "US-VT", "DK"]
+    table = [verdicts(made, markets, today) for made in (jig(), jig(alloy="bismuth-tin"))]
     assert [len(row) for row in table] == [3, 3]
     for verdict in (cell for row in table for cell in row):
         behind = (*verdict.reasons, *verdict.cleared)

@@ -75,7 +75,7 @@ def display(value: Any) -> str:
     return shown(str(value))
 
 
-# ---- Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV ----
+# Fractions that a spreadsheet took for dates: 3/8 becomes 8 March, or "3-Aug" in a CSV
 #
 # The date is not turned back: day, month and year do not say what was typed. The likeliest fraction
 # is named, for the maker to type again.
@@ -97,7 +97,7 @@ _MONTHS = (
 """How months begin in the languages whose spreadsheets are about. Common knowledge."""
 
 _NUMBER_OF = {begin: place + 1 for place, begins in enumerate(_MONTHS) for begin in begins}
-_MONTH = "(" + "|".join(_NUMBER_OF) + r")[^\W\d_]*\.?"
+_MONTH = "(?P<month>" + "|".join(_NUMBER_OF) + r")[^\W\d_]*\.?"
 
 _FORMS = (
     re.compile(
@@ -130,15 +130,11 @@ def date_parts(value: Value) -> tuple[int, int] | None:
         return None
     for form in _FORMS:
         if found := form.fullmatch(value.strip()):
-            return int(found["day"]) % 100, _NUMBER_OF[found[_month_group(form)].casefold()]
+            return int(found["day"]) % 100, _NUMBER_OF[found["month"].casefold()]
     for form in _NUMBERS:
         if found := form.fullmatch(value.strip()):
             return int(found["month"]), int(found["day"])
     return None
-
-
-def _month_group(form: re.Pattern[str]) -> int:
-    return 2 if form is _FORMS[0] else 1
 
 
 def _typed(date: datetime.date) -> tuple[int, int]:
@@ -167,7 +163,7 @@ def likely_fraction(parts: tuple[int, int]) -> str:
     return ""
 
 
-# ---- How each kind of cell is read: forgiving of how people type, not of what nobody knows ----
+# How each kind of cell is read: forgiving of how people type, not of what nobody knows
 #
 # A reader gets a cell that is not blank and returns its value, or raises `CellError`.
 
@@ -368,7 +364,7 @@ def read_markets(value: Value) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_checked(values.read_market, word) for word in words))
 
 
-# ---- Reading a GTIN from a cell: the number that spreadsheets spoil most ----
+# Reading a GTIN from a cell: the number that spreadsheets spoil most
 #
 # A spreadsheet takes it for a quantity: zeros in front vanish, and a long one is shown, and
 # exported, as 9.52E+12, its last digits gone for good.
@@ -433,10 +429,9 @@ _MOST_LOST = 3
 """More zeros in front than this belong to no company's numbers."""
 
 
-# ----------------------------------------------------------------------------
 # The columns of the products' spreadsheet: one row here for each.
 #
-# To add a column, add a row, a reader if its cells are of a new kind, and in ``rows.py`` what it
+# To add a column, add a row, a reader if its cells are of a new kind, and in ``expand.py`` what it
 # changes in a product.
 
 

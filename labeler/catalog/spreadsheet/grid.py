@@ -234,8 +234,6 @@ class _TableReader:
             self.table.findings.append(stop("row-too-long", where, message, found=found, hint=hint))
 
 
-# ---- From the bytes of a CSV to a grid: whatever the encoding, whatever parts the cells ----
-
 LARGEST_BYTES = 20_000_000
 
 _BETWEEN = (",", ";", "\t", "|")
@@ -375,8 +373,6 @@ def _separator(text: str, columns: tuple[ColumnSpec, ...]) -> str:
 
     return max(_BETWEEN, key=columns_named)
 
-
-# ---- From the bytes of an XLSX workbook to grids, without ever holding all of it unpacked ----
 
 LARGEST_UNPACKED = 100_000_000
 """A workbook is a ZIP archive; one that unpacks to more is no list of jigs."""

@@ -13,7 +13,8 @@ from labeler.app.markets import verdicts
 from labeler.catalog.read import read_catalog
 from labeler.disclosures import market_rules
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
-from labeler.disclosures.sale import SHORT, Status, market_table
+from labeler.disclosures.sale import SHORT, Status
+from labeler.disclosures.sale import verdicts as judged
 from labeler.units import Length, Weight
 
 DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
@@ -49,7 +50,8 @@ def test_every_product_in_every_market_is_told_as_the_rules_judge_it(
     """Products that are alike are judged once: the long way round comes to the same."""
     products = read_catalog(DEMO).products
     report = run_cli(DEMO, "markets", *asking(*MANY), "--on", day)
-    straight = market_table(products, MANY, dt.date.fromisoformat(day))
+    today = dt.date.fromisoformat(day)
+    straight = tuple(judged(product, MANY, today) for product in products)
     assert len(report["products"]) == 88
     for product, row in zip(report["products"], straight, strict=True):
         for cell, verdict in zip(product["markets"], row, strict=True):
