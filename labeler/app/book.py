@@ -88,7 +88,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
             what stops the finished book, unless it is wanted even so.
     """
     from labeler.app.preflight import Preflight, worth_saying, write_checked
-    from labeler.book.order_sheet import write_order_sheet
+    from labeler.book.order_form import write_order_sheet
     from labeler.checker.claims import ProductLine
 
     refuse_to_bury(request.out)

@@ -13,8 +13,20 @@ from pathlib import Path
 
 from labeler.app.markets import MarketReport, MarketRow, RuleEffect
 from labeler.book.edition import Paper, page_size
-from labeler.book.flow import ColumnBox, FilledPage, Labelled, Paragraph, Unit, flow
-from labeler.book.typesetting import HAIR, INK, Canvas, Typesetter, Words, validate_page
+from labeler.book.typesetting import (
+    HAIR,
+    INK,
+    Canvas,
+    ColumnBox,
+    FilledPage,
+    Labelled,
+    Paragraph,
+    Typesetter,
+    Unit,
+    Words,
+    flow,
+    validate_page,
+)
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Status
 from labeler.files import delivered, refuse_to_bury

@@ -17,7 +17,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from labeler.book.prices import dealer_price, excise_on_top, excise_within
+from labeler.book.edition import dealer_price, excise_on_top, excise_within
 from labeler.catalog.model import Catalog, Dealer, Product, Tier
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
 from labeler.layout.facts import amount_text

@@ -19,9 +19,13 @@ from labeler.drawing.skirt import (
     Room,
     Strand,
     arrange,
+    draw_hair,
+    draw_plume,
+    draw_rubber,
+    draw_silicone,
+    draw_tinsel,
     shares,
 )
-from labeler.drawing.strands import draw_hair, draw_plume, draw_rubber, draw_silicone, draw_tinsel
 from labeler.drawing.subject import JigLook, Kind, LayerLook, look_of
 from labeler.geometry import IDENTITY
 from labeler.marks import Group, InkMode, VectorPath

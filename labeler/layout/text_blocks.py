@@ -32,8 +32,16 @@ from labeler.layout.block import (
 )
 from labeler.layout.markup import KINDS_IN_MARKUP, Node
 from labeler.marks import Mark, VectorPath
-from labeler.type.lines import BETWEEN, Span
-from labeler.type.setting import ALIGNED, Align, Text, TextSetting, glyphs_of, text_of
+from labeler.type.setting import (
+    ALIGNED,
+    BETWEEN,
+    Align,
+    Span,
+    Text,
+    TextSetting,
+    glyphs_of,
+    text_of,
+)
 from labeler.type.styles import Style
 from labeler.units import NO_BREAK_SPACE, SLACK_PT
 

@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.book.figures import even_rows
-from labeler.book.flow import ColumnBox, Unit, flow
-from labeler.book.typesetting import Canvas
+from labeler.book.typesetting import Canvas, ColumnBox, Unit, flow
 from labeler.findings import LabelerError
 from labeler.geometry import Box
 

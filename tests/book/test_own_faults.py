@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from labeler.app.book import BookMade
-from labeler.book import contents, edition, price_table, terms
+from labeler.book import edition, sections, tables
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product, Tier
 from labeler.codes.links import product_link
@@ -51,7 +51,7 @@ def rounds_grams_up(patch: Patch) -> None:
 
 
 def mixes_up_links(patch: Patch) -> None:
-    patch.setattr(contents, "link_of", lambda product: product_link(
+    patch.setattr(sections, "link_of", lambda product: product_link(
         product.maker.links or "", None, product.sku.replace("C0", "C1")))  # fmt: skip
 
 
@@ -62,16 +62,16 @@ def says_another_tax(patch: Patch) -> None:
 
 
 def leaves_the_last_row_out(patch: Patch) -> None:
-    whole = price_table._TableMaker.units
+    whole = tables._TableMaker.units
 
     def units(self: Any) -> list[Any]:
         return [row for row in whole(self) if getattr(row, "key", "") != "P0-14-40-C1"]
 
-    patch.setattr(price_table._TableMaker, "units", units)
+    patch.setattr(tables._TableMaker, "units", units)
 
 
 def dates_it_wrongly(patch: Patch) -> None:
-    patch.setattr(terms, "dates_of", lambda _: "Prices from 1 April 2026")
+    patch.setattr(sections, "dates_of", lambda _: "Prices from 1 April 2026")
 
 
 FAULTS: list[tuple[Callable[[Patch], None], str, str]] = [

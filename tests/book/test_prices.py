@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.book.prices import (
+from labeler.book.edition import (
     dealer_price,
     excise_on_top,
     excise_on_top_of_retail,

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.book import prices
+from labeler.book import edition
 from labeler.catalog.model import Terms, Tier
 from labeler.checker.rules import listing
 from labeler.checker.rules.listing import Amounts
@@ -93,8 +93,8 @@ def test_checker_and_book_reckon_alike_though_they_share_no_code(
     tier = Tier(name="T", off="0 %", round_to=step).model_copy(update={"off": off})
     due = at_tier(retail, tier)
     assert due is not None
-    assert due == prices.dealer_price(retail, tier)
-    shown = prices.percent(prices.margin(due, retail))
+    assert due == edition.dealer_price(retail, tier)
+    shown = edition.percent(edition.margin(due, retail))
     assert shown == f"{listing.margin(due, retail)}\N{NO-BREAK SPACE}%"
 
 

@@ -45,7 +45,7 @@ DOORS = {
     "jinja2": ("layout/template.py", "book/site.py"),
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py",),
-    "openpyxl": ("catalog/spreadsheet/", "book/order_sheet.py", "book/order.py"),
+    "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
     "PIL": ("drawing/photos.py", "press/pdf/content.py", "press/pdf/document.py"),
     "pypdf": ("checker/", "book/order.py"),
     "pypdfium2": ("checker/page/rendering.py",),

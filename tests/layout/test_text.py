@@ -12,16 +12,17 @@ from hypothesis import strategies as st
 from labeler.findings import Finding
 from labeler.marks import Glyphs, Piece
 from labeler.type.faces import typeface
-from labeler.type.lines import (
+from labeler.type.setting import (
     BETWEEN,
     FIGURE_SHARE,
     Span,
     break_well,
+    glyphs_of,
     keep_units,
+    text_of,
     width_of,
     words_of,
 )
-from labeler.type.setting import glyphs_of, text_of
 from labeler.type.styles import read_styles
 from labeler.units import Weight
 
