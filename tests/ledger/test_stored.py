@@ -70,7 +70,7 @@ def line(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def told(line: Path, capfd: pytest.CaptureFixture[str]) -> Callable[..., Any]:
+def run_cli(line: Path, capfd: pytest.CaptureFixture[str]) -> Callable[..., Any]:
     """Gives a command and returns what it tells; its exit status must be ``status``."""
 
     def give(*words: object, status: int = 0) -> Any:
@@ -84,7 +84,7 @@ def told(line: Path, capfd: pytest.CaptureFixture[str]) -> Callable[..., Any]:
     return give
 
 
-Told = Callable[..., Any]
+RunCli = Callable[..., Any]
 
 
 def rows(line: Path) -> dict[str, list[Any]]:
@@ -105,39 +105,39 @@ def test_every_piece_that_the_ledger_printed_is_asked_for() -> None:
     assert set(RUNS) == set(DRAWN)
 
 
-def test_its_lots_are_listed(told: Told) -> None:
-    lots = {each["lot"]: each for each in told("lot", "list")["lots"]}
+def test_its_lots_are_listed(run_cli: RunCli) -> None:
+    lots = {each["lot"]: each for each in run_cli("lot", "list")["lots"]}
     assert set(lots) == {HERON, VOLE, METRIC, WIDE, SEED, VOID}
     assert (lots[HERON]["count"], lots[HERON]["on_hand"], lots[HERON]["shipped"]) == (60, 30, 28)
     assert (lots[METRIC]["on_hand"], lots[VOID]["void"]) == (13, "counted wrong")
-    heron = told("lot", "list", HERON)
+    heron = run_cli("lot", "list", HERON)
     assert heron["materials"] == ["alloy=PB 9", "hook=HK-2291", "thread=T-7"]
     assert heron["note"] == "first of all"
     assert [each["verdict"] for each in heron["weigh_ins"]] == ["pass"]
     assert [each["run"] for each in heron["runs"]] == [1, 2, 6, 7]
-    assert [each["verdict"] for each in told("lot", "list", VOLE)["weigh_ins"]] == ["fail"]
-    assert [each["verdict"] for each in told("lot", "list", WIDE)["weigh_ins"]] == ["weigh more"]
+    assert [each["verdict"] for each in run_cli("lot", "list", VOLE)["weigh_ins"]] == ["fail"]
+    assert [each["verdict"] for each in run_cli("lot", "list", WIDE)["weigh_ins"]] == ["weigh more"]
 
 
-def test_a_hook_is_traced_to_the_shops(told: Told) -> None:
-    found = told("trace", "HK-2291")
+def test_a_hook_is_traced_to_the_shops(run_cli: RunCli) -> None:
+    found = run_cli("trace", "HK-2291")
     assert [each["lot"] for each in found["lots"]] == [HERON, VOLE]
     with_dealers = {each["dealer"]: each["count"] for each in found["dealers"]}
     assert with_dealers == {"The Ferry Shop": 28, "Dry Dock Tackle Room": 6}
     assert [
-        each["lot"] for each in told("trace", "https://go.example.com/01/09521987001015")["lots"]
+        each["lot"] for each in run_cli("trace", "https://go.example.com/01/09521987001015")["lots"]
     ] == [HERON]
 
 
 @pytest.mark.parametrize("piece", RUNS)
 def test_every_run_is_printed_again_mark_for_mark(
-    told: Told, line: Path, tmp_path: Path, piece: str
+    run_cli: RunCli, line: Path, tmp_path: Path, piece: str
 ) -> None:
     number, kind, _, lot = piece.split(" ")
     target, *words = RUNS[piece]
     out = tmp_path / "again.pdf"
     which = ("--kind", f"{kind}s", "--run", number)
-    again = told("reprint", target, *words, *which, "--out", out)
+    again = run_cli("reprint", target, *words, *which, "--out", out)
     assert (again["same"], again["of_run"]) == (True, int(number))
     assert "reprint-drawn-otherwise" not in {each["rule"] for each in again["findings"]}
     with ledger_location(line).opened() as ledger:
@@ -162,24 +162,24 @@ def farthest(pdf: Path, page: Path) -> int:
     return int(apart.getextrema()[1])  # type: ignore[arg-type]
 
 
-def test_a_page_with_one_label_less_is_seen_to_differ(told: Told, tmp_path: Path) -> None:
+def test_a_page_with_one_label_less_is_seen_to_differ(run_cli: RunCli, tmp_path: Path) -> None:
     out = tmp_path / "one.pdf"
-    told("reprint", WIDE, "--count", 2, "--out", out)
+    run_cli("reprint", WIDE, "--count", 2, "--out", out)
     assert farthest(out, VECTORS / "pages-0002" / "run-5.png") > 16
 
 
 def test_a_print_of_today_keeps_the_same_marks_in_today_s_form(
-    told: Told, line: Path, tmp_path: Path
+    run_cli: RunCli, line: Path, tmp_path: Path
 ) -> None:
-    made = told("bags", "--lot", HERON, "--count", 1, "--sheet", "letter-2x5", "--printer", "laser",
-                "--layout", "bag-panel", "--out", tmp_path / "one.pdf")  # fmt: skip
+    made = run_cli("bags", "--lot", HERON, "--count", 1, "--sheet", "letter-2x5", "--printer",
+                "laser", "--layout", "bag-panel", "--out", tmp_path / "one.pdf")  # fmt: skip
     kept = kept_files(line, made["run"])
     making = json.loads(kept["piece.json"])
     assert (making["schema"], making["marks_form"], making["language"]) == (2, 1, 1)
     text = DRAWN["1 bag SW-38-40-DHN 263240016"]
     assert making["marks"] == hashlib.sha256(text.encode()).hexdigest()
     assert json.loads(kept["said.json"])["schema"] == 2
-    again = told("reprint", HERON, "--count", 1, "--out", tmp_path / "two.pdf")
+    again = run_cli("reprint", HERON, "--count", 1, "--out", tmp_path / "two.pdf")
     assert (again["same"], again["of_run"]) == (True, made["run"])
     first, second = tmp_path / "one.pdf", tmp_path / "two.pdf"
     assert first.read_bytes() == second.read_bytes()
@@ -197,25 +197,27 @@ def kept_files(line: Path, number: int) -> dict[str, bytes]:
     return {path: kept[each] for path, each in json.loads(prints).items()}
 
 
-def test_it_is_weighed_and_shipped_again_and_nothing_old_is_touched(told: Told, line: Path) -> None:
+def test_it_is_weighed_and_shipped_again_and_nothing_old_is_touched(
+    run_cli: RunCli, line: Path
+) -> None:
     before = rows(line)
-    assert told("lot", "weigh", HERON, *GOOD)["verdict"] == "pass"
-    told("ship", HERON, "--to", "ferry", "--count", 5)
-    told("ship", HERON, "--back", "dry-dock", "--count", 6)
-    heron = told("lot", "list", HERON)
+    assert run_cli("lot", "weigh", HERON, *GOOD)["verdict"] == "pass"
+    run_cli("ship", HERON, "--to", "ferry", "--count", 5)
+    run_cli("ship", HERON, "--back", "dry-dock", "--count", 6)
+    heron = run_cli("lot", "list", HERON)
     assert [each["verdict"] for each in heron["weigh_ins"]] == ["pass", "pass"]
     assert heron["on_hand"] == 31
     for table, was in before.items():
         assert set(was) <= set(rows(line)[table])
 
 
-def test_a_request_that_it_carried_out_is_not_carried_out_twice(told: Told) -> None:
-    first = told("lot", "assign", "SW-38-40-DHN", "--count", 60, "--key", "monday", "--material",
+def test_a_request_that_it_carried_out_is_not_carried_out_twice(run_cli: RunCli) -> None:
+    first = run_cli("lot", "assign", "SW-38-40-DHN", "--count", 60, "--key", "monday", "--material",
                  "hook=HK-2291", "--material", "alloy=PB 9")["lots"][0]  # fmt: skip
     assert (first["lot"], first["again"]) == (HERON, True)
-    told("lot", "weigh", HERON, *GOOD[:-1], "0.376 oz", "--key", "scale")
-    told("ship", f"{HERON}=24", f"{VOLE}=6", "--to", "ferry", "--key", "parcel 1")
-    heron = told("lot", "list", HERON)
+    run_cli("lot", "weigh", HERON, *GOOD[:-1], "0.376 oz", "--key", "scale")
+    run_cli("ship", f"{HERON}=24", f"{VOLE}=6", "--to", "ferry", "--key", "parcel 1")
+    heron = run_cli("lot", "list", HERON)
     assert (len(heron["weigh_ins"]), heron["on_hand"]) == (1, 30)
 
 
@@ -337,11 +339,11 @@ def plant(line: Path, name: str, change: Callable[[Any], Any]) -> None:
 
 @pytest.mark.parametrize("name", SHOWN_BY)
 def test_a_newer_document_says_which_version_it_needs(
-    told: Told, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+    run_cli: RunCli, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
     plant(line, name, lambda kept: {"schema": 3, "needs": "9.8.7", "moulds": []})
-    (finding,) = told(*SHOWN_BY[name], status=2)["findings"]
+    (finding,) = run_cli(*SHOWN_BY[name], status=2)["findings"]
     assert finding["rule"] == "stored-newer"
     assert "schema 3" in finding["found"]
     assert "version 9.8.7 or a later one" in finding["hint"]
@@ -352,12 +354,12 @@ def test_a_newer_document_says_which_version_it_needs(
     ("key", "what"), [("marks_form", "marks, form 7"), ("language", "layout language 7")]
 )
 def test_marks_and_layouts_of_a_newer_form_say_which_version_they_need(
-    told: Told, line: Path, tmp_path: Path, key: str, what: str
+    run_cli: RunCli, line: Path, tmp_path: Path, key: str, what: str
 ) -> None:
     newer = STORED["making"][0] | {key: 7, "program": "9.8.7"}
     plant(line, "making", lambda kept: newer)
     out = tmp_path / "x.pdf"
-    (finding,) = told("reprint", HERON, "--count", 1, "--out", out, status=2)["findings"]
+    (finding,) = run_cli("reprint", HERON, "--count", 1, "--out", out, status=2)["findings"]
     assert (finding["rule"], finding["found"]) == ("stored-newer", what)
     assert "9.8.7" in finding["hint"]
     assert not out.exists()
@@ -366,11 +368,16 @@ def test_marks_and_layouts_of_a_newer_form_say_which_version_they_need(
 @pytest.mark.parametrize("name", SHOWN_BY)
 @pytest.mark.parametrize("damage", [17, {"schema": 2}, {"schema": "two"}, {"schema": 0}, None])
 def test_a_damaged_document_is_told_and_no_fright(
-    told: Told, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, damage: Any
+    run_cli: RunCli,
+    line: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    damage: Any,
 ) -> None:
     monkeypatch.chdir(tmp_path)
     plant(line, name, lambda kept: damage)
-    (finding,) = told(*SHOWN_BY[name], status=2)["findings"]
+    (finding,) = run_cli(*SHOWN_BY[name], status=2)["findings"]
     assert finding["rule"] == "stored-unreadable"
     assert not (tmp_path / "x.pdf").exists()
 
@@ -457,7 +464,7 @@ def renamed_and_moved() -> Iterator[None]:
 
 
 def test_classes_that_take_other_names_and_modules_change_nothing(
-    told: Told, line: Path, tmp_path: Path
+    run_cli: RunCli, line: Path, tmp_path: Path
 ) -> None:
     with ledger_location(line).opened() as ledger:
         original = find_original(ledger, VOLE, "card", 4)
@@ -472,7 +479,7 @@ def test_classes_that_take_other_names_and_modules_change_nothing(
         assert look_of(product).seed == seed
         for name, (_, read, write) in FORMS.items():
             assert [write(read(kept)) for kept in STORED[name]] == STORED[name]
-        again = told("reprint", VOLE, "--kind", "cards", "--run", 4, "--count", 1,
+        again = run_cli("reprint", VOLE, "--kind", "cards", "--run", 4, "--count", 1,
                      "--out", tmp_path / "x.pdf")  # fmt: skip
     assert again["same"] is True
     assert repr((piece, product)) == as_shown

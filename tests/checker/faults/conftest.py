@@ -322,7 +322,7 @@ def misprint(
 
 
 @pytest.fixture
-def told(request: pytest.FixtureRequest) -> Callable[[str, str, Report, str], None]:
+def expect_fault(request: pytest.FixtureRequest) -> Callable[[str, str, Report, str], None]:
     """Hold that a report finds a fault, and note it for the table."""
 
     def tell_it(name: str, rule: str, report: Report, sku: str) -> None:

@@ -216,7 +216,7 @@ def old_warning(
     [(dt.date(2027, 12, 31), "warning-outsized"), (dt.date(2028, 1, 1), "statement-expired")],
 )
 def test_the_short_warning_of_2018_serves_until_its_last_day(
-    day: dt.date, rule: str, old_warning: Any, told: Any
+    day: dt.date, rule: str, old_warning: Any, expect_fault: Any
 ) -> None:
     """It may be used on goods labelled before 2028, in type no smaller than other information.
 
@@ -226,7 +226,7 @@ def test_the_short_warning_of_2018_serves_until_its_last_day(
     from labeler.checker.judge import check_pdf
 
     report = check_pdf(old_warning.pdf, old_warning.folder, day=day)
-    told(f"the short warning of 2018 on {day}", rule, report, SKU)
+    expect_fault(f"the short warning of 2018 on {day}", rule, report, SKU)
 
 
 @pytest.mark.parametrize(
@@ -249,7 +249,7 @@ def test_a_label_without_the_whole_place_of_business_is_found(
     lacks: str,
     workshop: Any,
     tmp_path: Any,
-    told: Any,
+    expect_fault: Any,
 ) -> None:
     """Street, city, state and ZIP code stand on the piece; the judge tells it from the PDF alone.
 
@@ -260,7 +260,7 @@ def test_a_label_without_the_whole_place_of_business_is_found(
     folder = workshop.copied(tmp_path / "line", **changes)
     run = workshop.printed(folder, tmp_path / "run.pdf", skus=(SKU,), even_so=True)
     report = check_pdf(run.pdf, folder, day=workshop.day)
-    told(what, "us-responsible", report, SKU)
+    expect_fault(what, "us-responsible", report, SKU)
     (said,) = [each for each in report.findings if each.rule == "us-responsible"]
     assert lacks in said.expected
     assert said.found == found

@@ -41,7 +41,7 @@ def test_labels_of_another_catalog_are_found(fault: tuple[Any, ...], misprint: A
 
 
 def test_a_weight_in_the_makers_own_story_is_only_noted(
-    workshop: Any, tmp_path: Any, told: Any
+    workshop: Any, tmp_path: Any, expect_fault: Any
 ) -> None:
     """A story may speak of another weight; it is in the catalog, so the maker knows of it."""
     from labeler.checker.judge import check_pdf
@@ -51,17 +51,17 @@ def test_a_weight_in_the_makers_own_story_is_only_noted(
     )
     base = workshop.printed(folder, tmp_path / "story.pdf", **workshop.wishes["header"])
     report = check_pdf(base.pdf, folder, day=workshop.day)
-    told("another weight in the maker's own story", "weight-in-own-words", report, SKU)
+    expect_fault("another weight in the maker's own story", "weight-in-own-words", report, SKU)
     assert not report.stops
 
 
 def test_labels_of_the_same_catalog_for_another_place_of_sale(
-    workshop: Any, bases: dict[str, Any], told: Any
+    workshop: Any, bases: dict[str, Any], expect_fault: Any
 ) -> None:
     """Made for the demo's places of sale and then offered to a shop in New Hampshire."""
     from labeler.checker.judge import check_pdf
 
     base = bases["strip"]
     report = check_pdf(base.pdf, base.folder, day=workshop.day, markets=("US", "US-NH"))
-    told("offered in New Hampshire", "us-nh-lead-jig-sale", report, "RM-14-30-SBR")
+    expect_fault("offered in New Hampshire", "us-nh-lead-jig-sale", report, "RM-14-30-SBR")
     assert report.stops

@@ -244,7 +244,7 @@ def hunt_book(
     good_books: dict[str, Path],
     short_line: Path,
     tmp_path: Path,
-    told: Callable[[str, str, Report, str], None],
+    expect_fault: Callable[[str, str, Report, str], None],
 ) -> Hunt:
     """Damage a good book and check it; the rule must be broken at that product's entry."""
 
@@ -254,7 +254,7 @@ def hunt_book(
             damage(bound)
             file = bound.save(tmp_path / "damaged.pdf")
         report = check_pdf(file, short_line, day=DAY)
-        told(f"book: {name}", rule, report, sku)
+        expect_fault(f"book: {name}", rule, report, sku)
         return report
 
     return run
@@ -262,7 +262,7 @@ def hunt_book(
 
 @pytest.fixture
 def reckoned(
-    short_line: Path, tmp_path: Path, told: Callable[[str, str, Report, str], None]
+    short_line: Path, tmp_path: Path, expect_fault: Callable[[str, str, Report, str], None]
 ) -> Hunt:
     """Make a book from a doctored catalog and check it against the true one."""
 
@@ -274,7 +274,7 @@ def reckoned(
             text = text.replace(old, new)
         (folder / "catalog.toml").write_text(text, "utf-8")
         report = check_pdf(made(folder, tmp_path / "b.pdf", book), short_line, day=DAY)
-        told(f"book: {name}", rule, report, sku)
+        expect_fault(f"book: {name}", rule, report, sku)
         return report
 
     return run
