@@ -91,6 +91,7 @@ def test_a_book_s_tags_are_those_of_pdf_ua(name: str, book: Callable[[str], byte
     assert [one for one in report.failures if one.rule_id not in said] == []
 
 
+@pytest.mark.siege
 def test_every_stream_ends_on_a_line_of_its_own(book: Callable[[str], bytes]) -> None:
     """ISO 19005-3:2012, 6.1.7.1: an end of line before ``endstream``, and Length without it."""
     pdf = book("retail")
@@ -101,6 +102,7 @@ def test_every_stream_ends_on_a_line_of_its_own(book: Callable[[str], bytes]) ->
         assert pdf[one.end() + int(one[1]) :][:11] == b"\r\nendstream"
 
 
+@pytest.mark.siege
 def test_every_code_reads_as_a_letter(book: Callable[[str], bytes]) -> None:
     """ISO 19005-2:2011, 6.2.11.7.2: no code reads as U+0000, U+FEFF or U+FFFE."""
     with pikepdf.open(BytesIO(book("dealer"))) as file:

@@ -78,6 +78,7 @@ def booklet(
     return out
 
 
+@pytest.mark.siege
 def test_the_folios_on_each_side_are_those_of_the_plan(booklet: Path) -> None:
     document = pypdfium2.PdfDocument(booklet)
     pages = len(document) * 2

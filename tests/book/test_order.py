@@ -213,6 +213,7 @@ def test_more_than_lies_ready_is_told(dealer_book: Path, demo_folder: Path, tmp_
     assert "24 ordered, 20 ready, 4 to tie" in short[0].found
 
 
+@pytest.mark.siege
 def test_with_no_dealer_named_the_tier_goes_by_the_packs(
     tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path
 ) -> None:

@@ -58,6 +58,7 @@ def test_a_book_and_its_order_sheet_do_not_take_one_name(
     assert not (tmp_path / "b.pdf").exists()
 
 
+@pytest.mark.siege
 def test_a_book_wanted_even_so_remembers_what_stopped_it(
     barred: Path, tmp_path: Path, make: Callable[..., BookMade]
 ) -> None:

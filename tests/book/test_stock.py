@@ -50,6 +50,7 @@ def test_a_folder_without_a_ledger_has_no_count(demo_folder: Path, tmp_path: Pat
     assert not list(folder.glob("ledger*"))
 
 
+@pytest.mark.siege
 def test_an_order_is_held_against_the_ledger(
     bench: Path, tmp_path: Path, make: Callable[..., object]
 ) -> None:

@@ -52,6 +52,7 @@ def test_who_sells_to_shops_too_tells_buyers_no_arithmetic(terms: Callable[..., 
     assert "is tax" not in said
 
 
+@pytest.mark.siege
 def test_a_dealer_is_told_the_tax_in_their_own_price(terms: Callable[..., str]) -> None:
     said = terms("dealer", "included", shops=True)
     assert "10/110 of the price here: of $2.95 for P0-14-40-C0, $0.27 is tax." in said

@@ -75,6 +75,7 @@ def test_a_full_disk_is_told_and_yesterday_s_file_kept(
     assert not list(tmp_path.glob(".*"))
 
 
+@pytest.mark.siege
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
 @pytest.mark.parametrize("verb", ["bags", "cards", "align"])
 def test_a_device_that_is_full_is_told(refused: Refused, line: Path, verb: str) -> None:

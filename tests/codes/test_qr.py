@@ -127,6 +127,7 @@ def test_a_full_symbol_equals_the_qrcode_packages_and_segnos(
     assert np.array_equal(ours, _by_segno(letter * most, level, mask, monkeypatch))
 
 
+@pytest.mark.daily("L-0", "H-7")
 @pytest.mark.parametrize("mask", range(8))
 @pytest.mark.parametrize("level", LEVELS)
 def test_half_filled_symbols_equal_the_qrcode_packages_and_segnos(

@@ -66,6 +66,7 @@ def measured(group: Group) -> Box:
     return left, top, right, bottom
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize(("ink", "detail"), MODES)
 @pytest.mark.parametrize("name", NAMES)
 def test_the_box_is_as_tight_as_can_be_measured(

@@ -100,6 +100,7 @@ def test_a_damaged_orientation_is_no_orientation(tmp_path: Path) -> None:
     assert (image.width, image.height) == (60, 40)
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize("suffix", FORMATS)
 def test_a_large_picture_is_brought_down_to_300_dpi(tmp_path: Path, suffix: str) -> None:
     path = saved(gradient(2400, 1600), tmp_path / f"large.{suffix}")

@@ -46,6 +46,7 @@ def test_a_layout_reaches_nothing_but_its_facts(faults: Faults, attack: str) -> 
 TENFOLD = "{% set a = 'xxxxxxxxxx' %}"
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize(
     "runaway",
     [

@@ -158,6 +158,7 @@ def test_a_day_that_is_a_supplier_s_lot_too_is_taken_for_both(
     assert found(fresh, f"hook={DAY}") == [dated.code]
 
 
+@pytest.mark.siege
 def test_any_slip_in_any_of_many_names_is_answered_with_the_name(
     fresh: Ledger, melon: Product
 ) -> None:

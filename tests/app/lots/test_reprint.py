@@ -110,6 +110,7 @@ def test_today_s_label_is_a_choice_and_what_differs_is_shown(
     assert "$6.15" in "".join(PdfReader(out).pages[0].extract_text().split())
 
 
+@pytest.mark.siege
 def test_today_s_label_may_have_another_name_and_passes_the_checker_again(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
 ) -> None:
@@ -124,6 +125,7 @@ def test_today_s_label_may_have_another_name_and_passes_the_checker_again(
     assert "piece-nameless" in labeler("check", out).out
 
 
+@pytest.mark.siege
 def test_a_sku_means_its_newest_lot_that_is_not_void(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:

@@ -119,6 +119,7 @@ def test_wrong_use_is_said_so(labeler: Labeler, lot: Lot, words: tuple[str, ...]
     assert labeler("ship", lot(), *words).status == 2
 
 
+@pytest.mark.siege
 def test_a_long_slip_goes_on_over_pages_and_loses_no_lot(labeler: Labeler, tmp_path: Path) -> None:
     batches, slip = tmp_path / "b.csv", tmp_path / "slip.pdf"
     batches.write_text("sku,count\n" + "RM-38-40-SBR,2\n" * 30)

@@ -183,6 +183,7 @@ def holes(file: Path) -> list[list[tuple[float, float]]]:
     ]
 
 
+@pytest.mark.siege
 def test_fronts_and_backs_register_to_a_tenth_of_a_point(run: Any) -> None:
     done = run("cards", layout="insert-card", skus=("RM-14-*",))
     front, back, *_ = holes(done.file)
@@ -193,6 +194,7 @@ def test_fronts_and_backs_register_to_a_tenth_of_a_point(run: Any) -> None:
         assert y == pytest.approx(other_y, abs=0.1)
 
 
+@pytest.mark.siege
 def test_both_panels_of_a_header_card_are_pierced_at_the_same_distance_from_the_fold(
     run: Any,
 ) -> None:

@@ -31,6 +31,7 @@ def wordy(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.mark.siege
 def test_sheets_and_layouts_that_hold_it_are_named(wordy: Path, tmp_path: Path) -> None:
     out = tmp_path / "strip.pdf"
     with pytest.raises(LabelerError) as refused:

@@ -36,6 +36,7 @@ def test_the_demo_s_books_have_no_fault(name: str, tmp_path: Path, grave: Grave)
     assert report.pieces == report.products == made.products
 
 
+@pytest.mark.daily("{}")
 @pytest.mark.parametrize("wish", [
     {}, {"booklet": True, "tier": "dealer"}, {"bleed": True, "archive": True}, {"only": ("vole",)},
     {"audience": "retail", "booklet": True}, {"dealer": "landing"},

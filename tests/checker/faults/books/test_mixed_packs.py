@@ -38,6 +38,7 @@ def rows_of_form(file: Path) -> dict[str, str]:
     return {line.split()[0]: line for line in form if line.startswith(("RV-", "TO-"))}
 
 
+@pytest.mark.siege
 def test_each_row_says_its_pack_where_the_heading_can_t(
     mixed: tuple[Path, Path], grave: Callable[[Report], list[Finding]]
 ) -> None:

@@ -105,6 +105,7 @@ MISPRINTS = [
 ]  # fmt: skip
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize(
     ("name", "rule", "sku", "book", "changes"), MISPRINTS, ids=[m[0] for m in MISPRINTS]
 )
