@@ -254,11 +254,16 @@ def dealer_called(catalog: Catalog, name: str) -> Dealer:
     return _named(catalog.file.dealers, name, "dealer", "dealers")
 
 
-def _named(known: dict[str, Named], name: str, what: str, key: str) -> Named:
+def find_named(known: dict[str, Named], name: str) -> Named | None:
+    """Return the tier or dealer by key or name, in whatever letters; None if there is none."""
     plain = name.strip().casefold()
-    for one_key, one in known.items():
-        if plain in (one_key.casefold(), one.name.casefold()):
-            return one
+    matches = (one for key, one in known.items() if plain in (key.casefold(), one.name.casefold()))
+    return next(matches, None)
+
+
+def _named(known: dict[str, Named], name: str, what: str, key: str) -> Named:
+    if found := find_named(known, name):
+        return found
     raise LabelerError(
         stop(f"unknown-{what}", Place(file="catalog.toml", key=key),
              f"there is no {what} called {name!r}", hint=did_you_mean(name, sorted(known)))

@@ -17,7 +17,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from labeler.book.edition import dealer_price, excise_on_top, excise_within
+from labeler.book.edition import dealer_price, excise_on_top, excise_within, find_named
 from labeler.catalog.model import Catalog, Dealer, Product, Tier
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
 from labeler.layout.facts import amount_text
@@ -277,8 +277,7 @@ def judge(
             sale, and if nothing is ordered.
     """
     quantities = _quantities(filled.typed, catalog)
-    name = dealer or filled.heads.get("dealer", "")
-    who = _dealer(catalog, name)
+    who = find_named(catalog.file.dealers, dealer or filled.heads.get("dealer", ""))
     packs = sum(quantities.values())
     chosen, findings = _tier(catalog, tier, who, filled.heads.get("tier", ""), packs)
     lines = []
@@ -369,14 +368,6 @@ def _count(one: Typed) -> int | Finding:
         found=shown if len(shown) <= 40 else f"{shown[:39]}…",
         expected=f"a whole number of packs from 1 to {MOST_PACKS:,}",
     )
-
-
-def _dealer(catalog: Catalog, name: str) -> Dealer | None:
-    plain = name.strip().casefold()
-    for key, dealer in catalog.file.dealers.items():
-        if plain in (key.casefold(), dealer.name.casefold()):
-            return dealer
-    return None
 
 
 def _tier(

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
-from typing import Any
 
 from labeler.drawing import engraving
 from labeler.drawing.curves import (
@@ -24,14 +21,14 @@ from labeler.drawing.curves import (
     swelling,
 )
 from labeler.drawing.engraving import Pen
-from labeler.drawing.subject import HeadLook
+from labeler.drawing.subject import HeadLook, figures_of
 from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH
 
 PT_PER_MM = POINTS_PER_INCH / MM_PER_INCH
 
-_KAPPA = 0.5523
+KAPPA = 0.5523
 """A quarter circle's handles, as a share of its radius, when one cubic draws it."""
 
 
@@ -56,7 +53,7 @@ def head_shape(style: str, ounces: float) -> HeadShape:
     0.45 and 1.4 of the 3/8 oz head, so that it stays a drawing of a jig.
     """
     scale = min(1.4, max(0.45, (ounces / 0.375) ** (1 / 3)))
-    row = _shapes()[style]
+    row = figures_of("heads")[style]
     size = row["length"] * PT_PER_MM * scale
     x, y, radius = row["eye"]
     return HeadShape(
@@ -68,11 +65,6 @@ def head_shape(style: str, ounces: float) -> HeadShape:
         turn=math.radians(row.get("turn", 0)),
         length=size,
     )
-
-
-@lru_cache(maxsize=1)
-def _shapes() -> dict[str, Any]:
-    return tomllib.loads(files(__package__).joinpath("heads.toml").read_text("utf-8"))
 
 
 @lru_cache(maxsize=16)
@@ -137,7 +129,7 @@ def closed(curves: tuple[Cubic, ...]) -> tuple[Step, ...]:
 
 def circle(x: float, y: float, radius: float) -> tuple[Step, ...]:
     """Return the steps of a circle."""
-    k = radius * _KAPPA
+    k = radius * KAPPA
     return (
         move((x - radius, y)),
         curve((x - radius, y - k), (x - k, y - radius), (x, y - radius)),

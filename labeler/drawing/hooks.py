@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
-from typing import Any
 
 from labeler.drawing import engraving
 from labeler.drawing.curves import (
@@ -29,8 +26,8 @@ from labeler.drawing.curves import (
     stroke,
 )
 from labeler.drawing.engraving import Chance, Pen
-from labeler.drawing.heads import PT_PER_MM, circle
-from labeler.drawing.subject import GuardLook, HookLook
+from labeler.drawing.heads import KAPPA, PT_PER_MM, circle
+from labeler.drawing.subject import GuardLook, HookLook, figures_of
 from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 
@@ -79,7 +76,7 @@ def gauge(hook: HookLook) -> Gauge:
 
     Sizes beyond the table go on by 9 % a step, and stop at what can be drawn on a jig.
     """
-    table = _tables()
+    table = figures_of("hooks")
     rows: dict[str, dict[str, float]] = table["sizes"]
     order = list(rows)
     first, last = _place(order[0]), _place(order[-1])
@@ -100,11 +97,6 @@ def _place(size: str) -> int:
     return int(number) if slash else 1 - int(number)
 
 
-@lru_cache(maxsize=1)
-def _tables() -> dict[str, Any]:
-    return tomllib.loads(files(__package__).joinpath("hooks.toml").read_text("utf-8"))
-
-
 @lru_cache(maxsize=64)
 def bend_hook(hook: HookLook, tie: Point) -> Wire:
     """Return the wire of a hook whose eye leaves the head at ``tie``.
@@ -117,7 +109,7 @@ def bend_hook(hook: HookLook, tie: Point) -> Wire:
     end = max(tie[0] + measures.shank - 0.5 * g, 1.1 * g)
     return Wire(
         shank=straight((0.0, 0.0), (end, 0.0)),
-        bend=tuple(sized(c, g, end) for c in _tables()["bends"][hook.bend]["curves"]),
+        bend=tuple(sized(c, g, end) for c in figures_of("hooks")["bends"][hook.bend]["curves"]),
         half=measures.wire / 2,
         gape=g,
         tie=tie,
@@ -212,7 +204,7 @@ def draw_line_tie(wire: Wire, ink: str, pen: Pen) -> Iterator[VectorPath]:
 def _arc(middle: Point, radius: float) -> tuple[Step, ...]:
     """Return the upper left quarter of a circle."""
     x, y = middle
-    k = radius * 0.5523
+    k = radius * KAPPA
     return move((x - radius, y)), curve((x - radius, y - k), (x - k, y - radius), (x, y - radius))
 
 

@@ -9,7 +9,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Literal
+from typing import Any, Literal
 
 from labeler.catalog.model import Colour, Flake, HeadStyle, HookBend, Layer, Material, Product, Seat
 
@@ -151,10 +151,11 @@ def _head_ink(colour: Colour, alloy: Material | None) -> str:
     if stated or alloy is None or not alloy.composition:
         return colour.head_ink
     most = max(alloy.composition, key=lambda name: (alloy.composition[name], name))
-    return _metals().get(most.casefold(), colour.head_ink)
+    ink: str = figures_of("metals")["inks"].get(most.casefold(), colour.head_ink)
+    return ink
 
 
-@lru_cache(maxsize=1)
-def _metals() -> dict[str, str]:
-    text = files(__package__).joinpath("metals.toml").read_text("utf-8")
-    return dict(tomllib.loads(text)["inks"])
+@lru_cache(maxsize=8)
+def figures_of(name: str) -> dict[str, Any]:
+    """Return the table of figures called ``name`` that lies beside the drawing's code."""
+    return tomllib.loads(files(__package__).joinpath(f"{name}.toml").read_text("utf-8"))
