@@ -203,6 +203,7 @@ class BookReader(PageReader):
             )
         seen.touches = list(self._touches(page, seen))
         seen.odd += _odd(strange, drawn.untold, where)
+        self.document.forget(sequence(look(page.entry, "/Annots")))
         return seen
 
     def _touches(self, page: PageEntry, seen: SeenPage) -> Iterator[Touch]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import ctypes
 import math
 import weakref
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -97,6 +98,40 @@ class Raster:
             raise TooMuchError("a page of this size")
         self._stretch_x, self._stretch_y = self.columns / width, self.rows / height
         self._window = 0, self.columns, 0, self.rows
+        self._forms: list[tuple[Any, Box]] = []
+        """Forms that the picture in greys is without, and the dots around each."""
+
+    def leave_out_forms(self, places: Iterable[Box]) -> None:
+        """Render without forms that lie beside all of these places, in points.
+
+        Their drawings take most of the time. What is asked for later at a place that one of them
+        reaches into is rendered with all of them.
+        """
+        wanted = np.array([self.dots(place, _SPARE) for place in places]).reshape(-1, 4)
+        left, right, top, bottom = wanted.T
+        for form, box in self._forms_on_page():
+            beside = (left >= box[2]) | (right <= box[0]) | (top >= box[3]) | (bottom <= box[1])
+            if beside.all():
+                self._forms.append((form, box))
+
+    def _forms_on_page(self) -> Iterator[tuple[Any, Box]]:
+        """Yield the forms straight on the page, and the dots around each."""
+        page, bounds = self._page, [ctypes.c_float() for _ in range(4)]
+        column, row = ctypes.c_int(), ctypes.c_int()
+        for at in range(pdfium_c.FPDFPage_CountObjects(page)):
+            form = pdfium_c.FPDFPage_GetObject(page, at)
+            if pdfium_c.FPDFPageObj_GetType(form) != pdfium_c.FPDF_PAGEOBJ_FORM:
+                continue
+            pdfium_c.FPDFPageObj_GetBounds(form, *bounds)
+            dots = []
+            for x, y in ((0, 1), (2, 3)):
+                pdfium_c.FPDF_PageToDevice(
+                    page, 0, 0, self.columns, self.rows, 0,
+                    bounds[x].value, bounds[y].value, column, row,
+                )  # fmt: skip
+                dots.append((column.value, row.value))
+            xs, ys = zip(*dots, strict=True)
+            yield form, (min(xs) - 1, min(ys) - 1, max(xs) + 2, max(ys) + 2)
 
     def narrow(self, box: Box) -> None:
         """Look at a part of the page alone, given in points; before anything was rendered."""
@@ -115,7 +150,8 @@ class Raster:
     @cached_property
     def _grey(self) -> Grey:
         """What is looked at of the page as it is printed, in greys."""
-        picture: Grey = self._render(pdfium_c.FPDFBitmap_Gray, 1, self._window)[:, :, 0]
+        with _switched_off(form for form, _ in self._forms):
+            picture: Grey = self._render(pdfium_c.FPDFBitmap_Gray, 1, self._window)[:, :, 0]
         return picture
 
     def grey(self, box: Box) -> Grey:
@@ -125,6 +161,12 @@ class Raster:
     def grey_at(self, dots: tuple[int, int, int, int]) -> Grey:
         """Return columns and rows of the page, in greys, from first to end of each."""
         left, right, top, bottom = dots
+        if any(
+            left < box[2] and right > box[0] and top < box[3] and bottom > box[1]
+            for _, box in self._forms
+        ):
+            self._forms.clear()
+            vars(self).pop("_grey", None)
         first_column, _, first_row, _ = self._window
         return self._grey[
             top - first_row : bottom - first_row, left - first_column : right - first_column
@@ -138,13 +180,8 @@ class Raster:
     def bare(self, box: Box) -> PagePart:
         """Return a part of the page without its type, in colours, rendered only there."""
         dots = self.dots(box, 2)
-        runs = list(_type_on(self._page))
-        for run in runs:
-            pdfium_c.FPDFPageObj_SetIsActive(run, False)
-        picture = self._render(pdfium_c.FPDFBitmap_BGR, 3, dots)
-        for run in runs:
-            pdfium_c.FPDFPageObj_SetIsActive(run, True)
-        return PagePart(dots, picture)
+        with _switched_off(_type_on(self._page)):
+            return PagePart(dots, self._render(pdfium_c.FPDFBitmap_BGR, 3, dots))
 
     def objects(self) -> list[PageObject]:
         """Return what PDFium finds straight on the page, in the order in which it is painted."""
@@ -231,6 +268,17 @@ class PagePart:
         ]
 
 
+@contextmanager
+def _switched_off(things: Iterable[Any]) -> Iterator[None]:
+    """Render without some objects of a page until the block is left."""
+    off = list(things)
+    for thing in off:
+        pdfium_c.FPDFPageObj_SetIsActive(thing, False)
+    yield
+    for thing in off:
+        pdfium_c.FPDFPageObj_SetIsActive(thing, True)
+
+
 def _type_on(page: Any) -> Iterator[Any]:
     """Yield every text object of a page, those in its forms too."""
     count, get = pdfium_c.FPDFPage_CountObjects(page), pdfium_c.FPDFPage_GetObject
@@ -289,6 +337,7 @@ def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
     """
     runs = list(_runs(drawn.glyphs))
     _find_touched(runs, drawn, everything=laid_over or bool(drawn.untold))
+    raster.leave_out_forms(run.box for run in runs if not run.touched)
     touched = [run.box for run in runs if run.touched]
     both = (raster.coloured(union(touched)), raster.bare(union(touched))) if touched else None
     rows = _Rows(raster)

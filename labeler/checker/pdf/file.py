@@ -18,7 +18,13 @@ from typing import Any
 
 from pypdf import PdfReader
 from pypdf.errors import LimitReachedError, PyPdfError
-from pypdf.generic import DictionaryObject, IndirectObject, NullObject, StreamObject
+from pypdf.generic import (
+    DictionaryObject,
+    EncodedStreamObject,
+    IndirectObject,
+    NullObject,
+    StreamObject,
+)
 
 from labeler.checker.rulebook import asks, finding
 from labeler.findings import Finding, Place
@@ -48,6 +54,14 @@ def look(holder: Any, key: str | int) -> Any:
     if isinstance(plain, list) and isinstance(key, int) and key < len(plain):
         return resolved(plain[key])
     return None
+
+
+def decoded(stream: StreamObject) -> bytes:
+    """Return the data of a stream, without leaving a second copy in the reader's hands."""
+    data = stream.get_data()
+    if isinstance(stream, EncodedStreamObject):
+        stream.decoded_self = None
+    return data
 
 
 def identity(holder: Any, key: str) -> int | None:
@@ -297,6 +311,12 @@ class CheckedPdf:
     def _bad_tree(self, found: str) -> None:
         raise UnreadableError(finding("file-damaged", self.place, found=found))
 
+    def forget(self, references: Sequence[Any]) -> None:
+        """Let go what references lead to, which is read again if it is asked for again."""
+        for each in references:
+            if isinstance(each, IndirectObject):
+                self.reader.resolved_objects.pop((each.generation, each.idnum), None)
+
     def attached(self, name: str) -> bytes | None:
         """Return the attached file called ``name``, or None.
 
@@ -308,7 +328,7 @@ class CheckedPdf:
             for said, entry in self.attachments():
                 stream = look(look(entry, "/EF"), "/F")
                 if said == name and isinstance(stream, StreamObject):
-                    return stream.get_data()
+                    return decoded(stream)
         except LimitReachedError as error:
             raise TooMuchError("a run sheet of this size") from error
         except (PyPdfError, ValueError, TypeError, KeyError, AttributeError) as error:
@@ -388,7 +408,7 @@ def content_of(page: PageEntry) -> bytes:
     for at in range(len(parts)):
         stream = look(parts, at)
         if isinstance(stream, StreamObject):
-            joined.append(stream.get_data())
+            joined.append(decoded(stream))
             total += len(joined[-1])
         if total > limit("stream-bytes"):
             raise TooMuchError("the drawing operators of one page")

@@ -16,7 +16,16 @@ from pypdf.generic import StreamObject
 
 from labeler.checker.page import elements
 from labeler.checker.page.elements import BLACK, Drawn, Font, Glyph, PaintedArea, PaintedPath, Rgb
-from labeler.checker.pdf.file import TooMuchError, identity, limit, look, mapping, numbers, text_of
+from labeler.checker.pdf.file import (
+    TooMuchError,
+    decoded,
+    identity,
+    limit,
+    look,
+    mapping,
+    numbers,
+    text_of,
+)
 from labeler.checker.pdf.fonts import FileFont, GlyphMetrics
 from labeler.checker.pdf.outlines import Faces
 from labeler.checker.pdf.tokens import (
@@ -442,11 +451,18 @@ class Library:
 
     def cut(self, stream: StreamObject, number: int | None) -> Words:
         """Return the words of a form's stream."""
-        if number is None:
-            return words_of(stream.get_data())
-        if number not in self.words:
-            self.words[number] = words_of(stream.get_data())
-        return self.words[number]
+        words = self.words.pop(number, None) if number is not None else None
+        if words is None:
+            words = words_of(decoded(stream))
+        if number is not None:
+            self.words[number] = words
+            if len(self.words) > _MOST_CUT:
+                del self.words[next(iter(self.words))]
+        return words
+
+
+_MOST_CUT = 64
+"""Forms of which the words are kept: those that were last drawn."""
 
 
 def words_of(data: bytes) -> Words:
