@@ -22,7 +22,7 @@ import pypdfium2.raw as pdfium_c
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn, Glyph, Rgb
 from labeler.checker.pdf.file import TooMuchError, limit
-from labeler.geometry import Box, union
+from labeler.geometry import Box, overlaps, union
 from labeler.units import POINTS_PER_INCH
 
 Grey = npt.NDArray[np.uint8]
@@ -161,10 +161,7 @@ class Raster:
     def grey_at(self, dots: tuple[int, int, int, int]) -> Grey:
         """Return columns and rows of the page, in greys, from first to end of each."""
         left, right, top, bottom = dots
-        if any(
-            left < box[2] and right > box[0] and top < box[3] and bottom > box[1]
-            for _, box in self._forms
-        ):
+        if any(overlaps((left, top, right, bottom), box) for _, box in self._forms):
             self._forms.clear()
             vars(self).pop("_grey", None)
         first_column, _, first_row, _ = self._window

@@ -43,6 +43,7 @@ from labeler.geometry import (
     grown,
     intersection,
     multiply,
+    overlaps,
     union,
 )
 
@@ -555,12 +556,10 @@ class _Page:
             px, py = placement.state.matrix[4:]
             items.append((placement.order, (placement.kind, *_grains((px - x, py - y)))))
         for shape in loose.shapes:
-            if (box := shape.visible) is not None and _boxes_meet(box, place):
+            if (box := shape.visible) is not None and overlaps(box, place):
                 items.append((shape.order, _drawn(shape, x, y)))
         items.sort(key=_first)
-        found = (
-            _grains(_from(box, x, y), _FOUND_GRAIN) for box in others if _boxes_meet(box, place)
-        )
+        found = (_grains(_from(box, x, y), _FOUND_GRAIN) for box in others if overlaps(box, place))
         return (
             claim.piece.number, claim.side, claim.turned, tuple(turn),
             tuple(item for _, item in items), tuple(found),
@@ -571,7 +570,7 @@ class _Page:
         x, y = placement.state.matrix[4:]
         left, top, right, bottom = self._reaches[placement.kind].glyphs
         type_box = left + x, top + y, right + x, bottom + y
-        about = [claim.box for claim in claims if _boxes_meet(type_box, claim.box)]
+        about = [claim.box for claim in claims if overlaps(type_box, claim.box)]
         if left > right or any(contains(box, type_box) for box in about):
             return None
         return placement.kind, tuple(_grains(_from(box, x, y)) for box in about)
@@ -588,10 +587,6 @@ def _drawn(shape: PaintedPath, x: float, y: float) -> Hashable:
         shape.kinds, _points(shape.numbers, shape.matrix, x, y), shape.fill, shape.stroke,
         shape.width, shape.alpha, shape.filled, shape.stroked, shape.style, clip,
     )  # fmt: skip
-
-
-def _boxes_meet(one: Box, other: Box) -> bool:
-    return one[0] < other[2] and one[2] > other[0] and one[1] < other[3] and one[3] > other[1]
 
 
 # ----------------------------------------------------------------------------

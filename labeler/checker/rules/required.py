@@ -22,7 +22,7 @@ from labeler.disclosures.needed import clear_space, too_narrow
 from labeler.disclosures.rules import Duty, Effect
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place
-from labeler.geometry import Box, contains, intersection, union
+from labeler.geometry import Box, contains, intersection, overlaps, union
 from labeler.units import Length
 
 # ----------------------------------------------------------------------------
@@ -177,7 +177,7 @@ def _with_neighbours(found: Occurrence) -> str:
     room = (left - 3 * beside, top - 2 * above, right + 3 * beside, bottom + 2 * above)
     lines = [line for passage in found.side.passages for line in passage.lines]
     mine = {id(line) for line in found.lines}
-    texts = [line.text for line in lines if id(line) not in mine and _meets(line.box, room)]
+    texts = [line.text for line in lines if id(line) not in mine and overlaps(line.box, room)]
     return "\n".join([found.passage.text[found.first : found.end], *_around(found), *texts])
 
 
@@ -190,10 +190,6 @@ def _around(found: Occurrence) -> list[str]:
 
 
 _WORDS = 3
-
-
-def _meets(one: Box, other: Box) -> bool:
-    return one[0] < other[2] and one[2] > other[0] and one[1] < other[3] and one[3] > other[1]
 
 
 @asks("quantity-wrong")
