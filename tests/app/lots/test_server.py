@@ -203,7 +203,7 @@ def test_a_server_that_stays_down_is_named_and_the_command_may_be_given_again(
     labeler: Labeler, shared: str, server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     hasty = functools.partial(open_ledger, patience=0.3)
-    monkeypatch.setattr("labeler.ledger.file.open_ledger", hasty)
+    monkeypatch.setattr("labeler.ledger.open.open_ledger", hasty)
     code = labeler("lot", "assign", SKU, "--count", 60, "--json").json["lots"][0]["lot"]
     slip, bags = tmp_path / "slip.pdf", tmp_path / "bags.pdf"
     ship = ("ship", code, "--to", "odd-pail", "--count", 5, "--key", "order 118", "--slip", slip)
