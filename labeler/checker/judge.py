@@ -9,12 +9,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pypdf.errors import LimitReachedError
 
 from labeler.catalog.read import examine
 from labeler.checker import claims, worker
-from labeler.checker.book import BookCheck
 from labeler.checker.claims import PlaceClaim, ProductLine, RunClaim, other_catalog, other_pages
 from labeler.checker.pdf.file import (
     CheckedPdf,
@@ -31,6 +31,9 @@ from labeler.checker.rules import identity, required
 from labeler.checker.subject import CheckRequest, LotLookup, Progress, Subjects
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, Place
+
+if TYPE_CHECKING:
+    from labeler.checker.book import BookCheck
 
 _log = logging.getLogger(__name__)
 
@@ -109,6 +112,8 @@ def check_bytes(
         document = CheckedPdf(data, question.name)
         sheet = document.attached(claims.BOOK_SHEET_NAME)
         if sheet is not None and line.catalog is not None:
+            from labeler.checker.book import BookCheck  # only for a book
+
             claim = claims.read_book_sheet(sheet, question.name)
             check = BookCheck(question, line, line.catalog, claim, progress)
         check.run(document, trusted)

@@ -32,7 +32,7 @@ or against itself, and needs nobody's word."""
 class CheckRule(BaseModel):
     """One thing that the checker looks for on a finished page."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     """Never renamed: findings, ledgers and other people's notes cite it."""
