@@ -10,13 +10,21 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from uuid import uuid4
 
 import pytest
 from hypothesis import settings
+
+TESTS = Path(__file__).parent
+WHOLE = ("app/lots/", "app/printing/", "book/", "checker/faults/", "cli/")
+"""Where the tests print runs, read books or run commands."""
+
+# Python would compile all tests anew for every run, which takes longer than to collect them.
+sys.dont_write_bytecode = False
 
 # What is drawn from: no time is asserted, since a busy machine proves nothing against the program.
 settings.register_profile("whole", max_examples=50, deadline=None)
@@ -35,18 +43,47 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+@cache
+def _place(path: Path) -> str:
+    return path.relative_to(TESTS).as_posix()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_pycollect_makeitem(
+    collector: pytest.Collector,
+) -> Generator[None, list[pytest.Item | pytest.Collector] | None]:
+    """Leave to the sieges what works on whole runs and books, or on a server.
+
+    What is marked ``daily`` stays in the quick run, of many cases those that it names. Here all
+    of them are at hand, however few were asked for: so a name that is none is told at once.
+    """
+    made = yield
+    items = [each for each in made or () if isinstance(each, pytest.Function)]
+    for item in items:
+        daily = item.get_closest_marker("daily")
+        if daily is None:
+            long = _place(collector.path).startswith(WHOLE) or "server" in item.fixturenames
+        else:
+            long = bool(daily.args) and _case(item) not in daily.args
+        if long:
+            item.add_marker(pytest.mark.siege)
+    daily = items[0].get_closest_marker("daily") if items else None
+    if daily and not set(daily.args) <= (cases := {_case(each) for each in items}):
+        wrong = sorted(set(daily.args) - cases)
+        name = items[0].originalname
+        raise pytest.Collector.CollectError(f"{name}, daily: no case of {sorted(cases)} is {wrong}")
+    return made
+
+
+def _case(item: pytest.Function) -> str:
+    return item.callspec.id if hasattr(item, "callspec") else ""
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep a room's tests in one process, which makes its books and runs once.
-
-    Of a test with many cases marked ``daily`` only those that it names are in the quick run.
-    """
+    """Keep a room's tests in one process, which makes its books and runs once."""
     for item in items:
-        room = item.path.relative_to(Path(__file__).parent).parts[0]
-        item.add_marker(pytest.mark.xdist_group(room))
-        daily, case = item.get_closest_marker("daily"), getattr(item, "callspec", None)
-        if daily and case and case.id not in daily.args:
-            item.add_marker(pytest.mark.siege)
+        item.add_marker(pytest.mark.xdist_group(_place(item.path).partition("/")[0]))
 
 
 @pytest.fixture(scope="session")

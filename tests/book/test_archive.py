@@ -118,6 +118,7 @@ def test_every_code_reads_as_a_letter(book: Callable[[str], bytes]) -> None:
             assert block.count("\n") == int(count) <= 100
 
 
+@pytest.mark.daily
 def test_letters_beyond_the_first_plane_are_pairs_and_long_maps_are_parted() -> None:
     """ISO 32000-1:2008, 9.10.3: UTF-16BE. Technical Note 5014, 1.4.1: at most 100 in a block."""
     letters = [0, 0x1F41F, *(0x41 + code for code in range(2, 250))]

@@ -25,6 +25,7 @@ PUBLISHED = {
 }  # fmt: skip
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(("pages", "order"), PUBLISHED.items())
 def test_pages_lie_as_printers_lay_them(pages: int, order: list[tuple[int, int]]) -> None:
     assert saddle_order(pages) == order
@@ -41,12 +42,14 @@ def fold(sides: list[tuple[int | None, int | None]]) -> list[int | None]:
     return first + last
 
 
+@pytest.mark.daily
 @given(st.integers(1, 60).map(lambda sheets: sheets * 4))
 def test_folding_the_sheets_gives_the_pages_in_their_order(pages: int) -> None:
     sides: list[tuple[int | None, int | None]] = list(saddle_order(pages))
     assert fold(sides) == list(range(1, pages + 1))
 
 
+@pytest.mark.daily
 @given(st.integers(4, 200))
 def test_blank_pages_stand_before_the_last_which_is_the_back_cover(pages: int) -> None:
     sides = folded(pages)
@@ -57,11 +60,13 @@ def test_blank_pages_stand_before_the_last_which_is_the_back_cover(pages: int) -
     assert len(turned) - pages < 4
 
 
+@pytest.mark.daily
 def test_each_sheet_within_is_moved_to_the_fold_by_one_thickness_more() -> None:
     creeps = [side.creep for side in folded(16)]
     assert creeps == [step * THICKNESS for step in (0, 0, 1, 1, 2, 2, 3, 3)]
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize("pages", [0, 3, 6, 10])
 def test_other_numbers_of_pages_are_refused(pages: int) -> None:
     with pytest.raises(ValueError, match="multiple of four"):

@@ -13,6 +13,8 @@ from labeler.book.typesetting import Canvas, ColumnBox, Unit, flow
 from labeler.findings import LabelerError
 from labeler.geometry import Box
 
+pytestmark = pytest.mark.daily
+
 
 @dataclass
 class Brick(Unit):

@@ -138,6 +138,7 @@ def test_the_dealer_stands_in_the_form_already(dealer_book: Path) -> None:
     assert fields["tier"]["/V"] == "Dealer"
 
 
+@pytest.mark.daily
 @given(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-", min_size=1, max_size=40))
 def test_a_field_s_name_gives_the_sku_back_and_holds_no_full_stop(sku: str) -> None:
     assert sku_of_field(field_name(sku)) == sku

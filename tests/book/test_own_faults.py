@@ -86,7 +86,7 @@ FAULTS: list[tuple[Callable[[Patch], None], str, str]] = [
 ]
 
 
-@pytest.mark.daily("forgets_to_warn", "rounds_up")
+@pytest.mark.daily("forgets_to_warn")
 @pytest.mark.parametrize(("fault", "rule", "audience"), FAULTS, ids=[f[0].__name__ for f in FAULTS])
 def test_a_fault_of_the_book_s_own_does_not_leave_the_bench(
     fault: Callable[[Patch], None], rule: str, audience: str, tmp_path: Path,

@@ -28,6 +28,7 @@ def barred(tmp_path: Path, line: Callable[..., Path]) -> Path:
     return folder
 
 
+@pytest.mark.daily
 def test_a_good_book_is_handed_out_with_what_the_checker_says(
     tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
 ) -> None:

@@ -21,6 +21,8 @@ from labeler.book.edition import (
 )
 from labeler.catalog.model import Tier
 
+pytestmark = pytest.mark.daily
+
 PRICES = st.integers(1, 99_999).map(lambda cents: Decimal(cents) / 100)
 
 

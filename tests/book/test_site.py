@@ -114,6 +114,7 @@ def test_the_figure_is_the_card_s_drawing_with_its_words(site: Path, demo: Catal
     assert drawn.says in figure.xpath(".//*[local-name()='title']")[0].text
 
 
+@pytest.mark.daily
 def test_a_stranger_s_words_stay_words(tmp_path: Path, line: Callable[..., Path]) -> None:
     folder = line(tmp_path / "line", [("<script>alert(1)</script>", 1, 1)], ['"><b>Melon & Co'])
     make_pages(folder, tmp_path / "site", DAY)
@@ -131,6 +132,7 @@ def test_links_that_begin_in_a_folder_lead_from_that_folder(
     assert str(page_path(product.maker, product)) == "p/P0-14-40-C0/index.html"
 
 
+@pytest.mark.daily
 def test_a_maker_without_links_is_told(tmp_path: Path, line: Callable[..., Path]) -> None:
     folder = line(tmp_path / "line", [("Reed Vole", 1, 1)], ["Melon"])
     file = folder / "catalog.toml"

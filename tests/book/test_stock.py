@@ -36,6 +36,7 @@ def batch(product: Product, count: int) -> Batch:
     return Batch(product=product, count=count, made=DAY)
 
 
+@pytest.mark.daily
 def test_packs_on_hand_are_whole_packs_of_all_lots_together(bench: Path) -> None:
     ready = stock_of(bench, read_catalog(bench))
     assert ready("RM-14-30-SBR") == 32

@@ -14,6 +14,8 @@ from labeler.marks import Code, Glyphs, Group, Image, Picture, VectorPath
 from labeler.press.svg import outline, svg
 from labeler.type.faces import typeface
 
+pytestmark = pytest.mark.daily
+
 NUMBER = re.compile(r"-?\d*\.?\d+")
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -45,6 +45,7 @@ def test_a_maker_without_shops_adds_six_of_a_hundred(terms: Callable[..., str]) 
     assert "$4.95 for P0-14-40-C0 and $0.30 of tax make $5.25." in said
 
 
+@pytest.mark.daily
 def test_who_sells_to_shops_too_tells_buyers_no_arithmetic(terms: Callable[..., str]) -> None:
     said = terms("retail", "included", shops=True)
     assert "Federal excise tax included." in said

@@ -33,7 +33,6 @@ def warned(
     return folder / "book.pdf"
 
 
-@pytest.mark.daily("dealer")
 def test_on_every_page_a_warning_stands_above_the_rows_of_each_group(warned: Path) -> None:
     document = pypdfium2.PdfDocument(warned)
     seen = 0

@@ -204,6 +204,7 @@ def test_two_benches_at_the_same_instant_never_give_one_number_twice(
     assert [path.name for path in tmp_path.iterdir()] == ["gtins.csv"]
 
 
+@pytest.mark.siege
 @pytest.mark.skipif(sys.platform == "win32", reason="the lock there is another")
 def test_a_bench_waits_while_another_holds_the_record(bench: Bench) -> None:
     import fcntl

@@ -54,6 +54,7 @@ def test_a_room_imports_only_from_rooms_above_it(room: str) -> None:
         assert not strange, f"{file.name} imports {strange}"
 
 
+@pytest.mark.siege
 def test_checking_loads_nothing_that_lays_out_or_prints() -> None:
     code = (
         "import sys, labeler.checker.judge, labeler.checker.proof, labeler.checker.worker\n"

@@ -29,7 +29,7 @@ MIXED = ("RM-14-30-SBR", "RM-14-30-DLF", "TD-132-8-*", "LL-14-30-*", "SF-7G-20-*
 """A photo, several to a bag, a metal without lead, grams first, a long name, accents."""
 
 
-@pytest.mark.daily("strip-colour", "header-black")
+@pytest.mark.daily("strip-colour")
 @pytest.mark.parametrize("ink", ["colour", "black"])
 @pytest.mark.parametrize("kind", list(SHEETS))
 def test_good_labels_and_cards_have_no_fault(
@@ -77,7 +77,7 @@ def dozens(workshop: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
     return {"few": few, "staff": workshop.copied(root / "staff", **bags, **packs, **staff)}
 
 
-@pytest.mark.daily("bag-compact-roll-203-57x32mm-black", "insert-card-a4-card-black")
+@pytest.mark.daily("bag-compact-roll-203-57x32mm-black")
 @pytest.mark.parametrize(("layout", "sheet", "ink"), DOZENS)
 def test_a_dozen_in_an_opaque_bag_has_no_fault(
     layout: str, sheet: str, ink: Any, dozens: dict[str, Path], tmp_path: Path, grave: Grave

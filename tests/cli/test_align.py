@@ -40,6 +40,7 @@ def test_a_printer_is_called_by_a_name_that_can_stand_in_a_heading(
     refused("--catalog", line, "align", "--printer", name, *MEASURED, rule="printer-name")
 
 
+@pytest.mark.daily("desk")
 @pytest.mark.parametrize("name", ["desk", "the big one", 'the "good" one', "büro.1", "a]b"])
 def test_a_profile_is_kept_and_printed_with(
     run_cli: Cli, line: Path, tmp_path: Path, name: str
@@ -70,6 +71,7 @@ def test_a_file_of_profiles_with_an_error_is_not_written_over(refused: Refused, 
     )  # fmt: skip
 
 
+@pytest.mark.daily
 def test_a_folder_that_is_not_there_gets_no_profile(refused: Refused, tmp_path: Path) -> None:
     refused(
         "--catalog", tmp_path / "none", "align", "--printer", "desk", *MEASURED,

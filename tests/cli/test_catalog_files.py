@@ -46,6 +46,7 @@ def test_a_file_that_is_no_catalog_is_wrong_input(
     refused("--catalog", line, verb, *out, rule=rule, says=says)
 
 
+@pytest.mark.daily
 def test_a_folder_without_a_catalog_says_how_to_get_one(refused: Refused, tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     (tmp_path / "file").write_text("x")
@@ -58,6 +59,7 @@ def test_a_folder_without_a_catalog_says_how_to_get_one(refused: Refused, tmp_pa
         assert "labeler new" in run_cli
 
 
+@pytest.mark.daily
 def test_a_catalog_under_another_name_is_pointed_at(refused: Refused, tmp_path: Path) -> None:
     (tmp_path / "catalogue.toml").write_bytes(WHOLE)
     refused(
@@ -65,6 +67,7 @@ def test_a_catalog_under_another_name_is_pointed_at(refused: Refused, tmp_path: 
     )
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(
     ("old", "new", "rule", "says"),
     [
@@ -125,6 +128,7 @@ def test_a_table_under_another_name_is_told_where_it_begins(
     assert "Did you mean 'colours'?" in out
 
 
+@pytest.mark.daily
 def test_everything_that_is_wrong_is_told_at_once(
     refused: Refused, retold: Retold, tmp_path: Path
 ) -> None:
@@ -147,6 +151,7 @@ def test_letters_no_face_has_are_told_once_for_all_the_pieces(
     )  # fmt: skip
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(
     ("name", "content", "rule", "says"),
     [

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.daily
+
 Retold = Callable[[str, str], Path]
 Cli = Callable[..., tuple[int, str, str]]
 

@@ -13,6 +13,8 @@ import pytest
 
 from labeler.cli.group import VERBS, labeler
 
+pytestmark = pytest.mark.daily
+
 Cli = Callable[..., tuple[int, str, str]]
 
 

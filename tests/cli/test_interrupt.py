@@ -81,6 +81,7 @@ JOBS = {
 }
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "kill"])
 def test_stopping_leaves_what_was_there(demo: Path, tmp_path: Path, number: int) -> None:
     """The program from its first line on, while it still loads what it needs."""

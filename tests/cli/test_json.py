@@ -77,6 +77,7 @@ def filled(words: tuple[str, ...], tmp_path: Path) -> list[str]:
     return [word.replace("{tmp}", str(tmp_path)) for word in words]
 
 
+@pytest.mark.daily
 def test_every_verb_that_tells_json_is_tried_here() -> None:
     run_cli = {verb for verb in VERBS if tells(verb)}
     assert run_cli <= WORKS.keys() | FAILS.keys()
@@ -122,6 +123,7 @@ def test_a_folder_without_a_catalog_is_told_as_json(
     assert record["findings"][0]["rule"] == "catalog-missing"
 
 
+@pytest.mark.daily
 def test_findings_of_check_are_told_as_json_with_the_status_of_findings(
     parsed: Parsed, line: Path
 ) -> None:

@@ -38,6 +38,7 @@ def laid(refused: Refused, spoil: Spoil, tmp_path: Path) -> Callable[..., str]:
 LONG = "y" * 90_000
 
 
+@pytest.mark.daily("{{ lipsum() }}")
 @pytest.mark.parametrize(
     "words",
     [
@@ -226,6 +227,7 @@ def test_a_slip_in_a_layout_is_told_with_what_was_meant(
     assert "FST-38-40-MAR" in laid(layout.replace(old, new, 1), rule=rule, says=says)
 
 
+@pytest.mark.daily
 def test_a_layout_with_no_place_for_a_warning_is_refused_whole(
     run_cli: Cli, spoil: Spoil, tmp_path: Path
 ) -> None:
@@ -237,6 +239,7 @@ def test_a_layout_with_no_place_for_a_warning_is_refused_whole(
     assert "[layout-leaves-out]" in err
 
 
+@pytest.mark.daily
 def test_a_layout_of_the_maker_s_own_prints(run_cli: Cli, spoil: Spoil, tmp_path: Path) -> None:
     line = spoil({"layouts/mine.xml.jinja": piece("{{ product.pattern }}")})
     words = ("--layout", "mine", "--out", tmp_path / "x.pdf")

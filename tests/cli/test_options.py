@@ -12,6 +12,7 @@ Refused = Callable[..., str]
 Cli = Callable[..., tuple[int, str, str]]
 
 
+@pytest.mark.daily("--count 0-count-out-of-range-found 0")
 @pytest.mark.parametrize(
     ("words", "rule", "says"),
     [
@@ -61,6 +62,7 @@ def test_what_can_t_be_printed_is_said_and_nothing_written(
     refused("--catalog", line, "bags", *words, "--out", line / "x.pdf", rule=rule, says=says)
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(
     ("words", "says"),
     [
@@ -106,6 +108,7 @@ def test_what_is_typed_wrongly_is_told_in_one_line(
     misused("--catalog", line, *words, *out, says=says)
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(
     ("words", "says"),
     [

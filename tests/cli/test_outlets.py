@@ -50,7 +50,6 @@ def test_a_name_that_can_t_be_written_is_refused_and_all_stays_as_it_was(
     refused("--catalog", line, *VERBS[verb], tmp_path / name, rule=rule)
 
 
-@pytest.mark.daily("bags")
 @pytest.mark.parametrize(
     "verb",
     ["bags", "align, measured", "cards", "align", "catalog", "markets"],
@@ -121,6 +120,7 @@ def test_a_proof_does_not_take_the_place_of_a_device(
     assert pipe.is_fifo()
 
 
+@pytest.mark.daily
 def test_today_s_file_takes_the_place_of_yesterday_s(
     run_cli: Cli, line: Path, tmp_path: Path
 ) -> None:

@@ -128,6 +128,7 @@ def test_a_sheet_that_can_t_be_is_told_by_line(
     )  # fmt: skip
 
 
+@pytest.mark.daily
 def test_a_sheet_of_the_maker_s_own_prints(run_cli: Cli, spoil: Spoil, tmp_path: Path) -> None:
     line = spoil({"layouts/sheets.toml": SHEET})
     status, out, _ = run_cli(
@@ -168,6 +169,7 @@ def test_a_style_is_held_within_what_type_can_be(
     refused("--catalog", line, "bags", "--out", tmp_path / "x.pdf", rule=rule, says=says)
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(
     ("says", "expected"),
     [

@@ -22,14 +22,14 @@ def picture(width: int, height: int, form: str = "JPEG", mode: str = "RGB") -> b
     return file.getvalue()
 
 
-BROKEN = {
-    "text": (b"just a text file, no photo", "picture-kind", "just a text file"),
-    "empty": (b"", "picture-broken", "empty"),
-    "PDF": (b"%PDF-1.7\n", "picture-kind", "a PDF"),
-    "GIF": (picture(9, 9, "GIF"), "picture-kind", "a GIF"),
-    "cut short": (picture(900, 600)[:3_000], "picture-broken", "damaged"),
-    "head only": (picture(900, 600)[:20], "picture-", "first.jpg"),
-    "enormous": (picture(30_000, 30_000, "PNG", "1"), "picture-enormous", "100,000,000"),
+BROKEN: dict[str, tuple[Callable[[], bytes], str, str]] = {
+    "text": (lambda: b"just a text file, no photo", "picture-kind", "just a text file"),
+    "empty": (lambda: b"", "picture-broken", "empty"),
+    "PDF": (lambda: b"%PDF-1.7\n", "picture-kind", "a PDF"),
+    "GIF": (lambda: picture(9, 9, "GIF"), "picture-kind", "a GIF"),
+    "cut short": (lambda: picture(900, 600)[:3_000], "picture-broken", "damaged"),
+    "head only": (lambda: picture(900, 600)[:20], "picture-", "first.jpg"),
+    "enormous": (lambda: picture(30_000, 30_000, "PNG", "1"), "picture-enormous", "100,000,000"),
 }
 
 
@@ -44,12 +44,13 @@ def shown(retold: Retold, spoil: Spoil) -> Callable[[bytes], Path]:
     return show
 
 
+@pytest.mark.daily("text")
 @pytest.mark.parametrize("kind", BROKEN)
 def test_a_broken_photo_is_not_printed(
     run_cli: Cli, shown: Callable[[bytes], Path], tmp_path: Path, kind: str
 ) -> None:
     content, rule, says = BROKEN[kind]
-    line = shown(content)
+    line = shown(content())
     status, out, err = run_cli("--catalog", line, "cards", "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert err.count("stop  ") == 1
@@ -63,13 +64,14 @@ def test_a_broken_photo_is_not_printed(
 def test_check_finds_a_broken_photo_before_the_press_does(
     run_cli: Cli, shown: Callable[[bytes], Path], kind: str
 ) -> None:
-    _, rule, _ = BROKEN[kind]
-    status, out, _ = run_cli("--catalog", shown(BROKEN[kind][0]), "check")
+    content, rule, _ = BROKEN[kind]
+    status, out, _ = run_cli("--catalog", shown(content()), "check")
     assert status == 1
     assert "4 products; 1 to put right" in out
     assert rule in out
 
 
+@pytest.mark.daily
 def test_a_missing_photo_names_the_nearest(
     refused: Refused, retold: Retold, spoil: Spoil, tmp_path: Path
 ) -> None:

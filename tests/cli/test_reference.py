@@ -14,7 +14,9 @@ from labeler.app.reference import TOPICS, every_rule, finding_meanings, referenc
 from labeler.catalog.structure import catalog_schema
 from labeler.layout.index import read_index
 from labeler.press.sheets import all_sheets
-from tests.house.modules import last_name
+from tests.house.modules import last_name, nodes
+
+pytestmark = pytest.mark.daily
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
@@ -31,7 +33,7 @@ FAMILIES = {
 
 def calls(source: str) -> Iterator[tuple[str, ast.Call]]:
     """Yield every call with the name of what is called."""
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         if isinstance(node, ast.Call):
             yield last_name(node.func), node
 
@@ -67,7 +69,7 @@ def test_every_registered_identifier_is_used(sources: dict[str, str]) -> None:
     written = {
         text_of(node)
         for source in sources.values()
-        for node in ast.walk(ast.parse(source))
+        for node in nodes(source)
         if isinstance(node, ast.Constant)
     }
     for family, (file, function) in FAMILIES.items():

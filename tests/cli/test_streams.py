@@ -33,7 +33,6 @@ def called(line: Path) -> Call:
     return call
 
 
-@pytest.mark.daily("check-0")
 @pytest.mark.parametrize(
     ("words", "status"),
     [
@@ -96,7 +95,6 @@ def test_a_refusal_that_can_t_be_told_keeps_its_status(called: Call, tmp_path: P
     assert b"Traceback" not in did.stderr
 
 
-@pytest.mark.daily("012-0")
 @pytest.mark.parametrize(
     ("closed", "status"),
     [
@@ -165,7 +163,6 @@ def test_a_file_may_have_such_a_name_all_the_same(called: Call, tmp_path: Path) 
     assert json.loads(did.stdout)["done"] is True
 
 
-@pytest.mark.daily("words1-Windows")
 @pytest.mark.parametrize(
     "setting",
     [

@@ -119,6 +119,7 @@ def test_another_encoder_that_scores_finished_symbols_takes_the_same_masks() -> 
         assert np.array_equal(grid_of(text, level), theirs), (text, level)
 
 
+@pytest.mark.siege
 def test_every_penalty_is_what_the_table_says_one_module_at_a_time() -> None:
     for text, level in _texts(24):
         for mask in range(8):
@@ -126,6 +127,7 @@ def test_every_penalty_is_what_the_table_says_one_module_at_a_time() -> None:
             assert _penalties(grid) == _by_the_letter(grid), (text, level, mask)
 
 
+@pytest.mark.siege
 def test_every_penalty_is_segnos_but_for_finder_patterns_that_overlap() -> None:
     """Segno 1.6.6 goes on behind a pattern it has counted and misses one that shares its end.
 

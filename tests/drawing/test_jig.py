@@ -125,6 +125,7 @@ def test_the_same_jig_is_drawn_the_same(brown_over_blue: Product) -> None:
     assert draw_jig(brown_over_blue) == first
 
 
+@pytest.mark.siege
 def test_the_same_jig_is_drawn_the_same_in_another_process(brown_over_blue: Product) -> None:
     script = (
         "import sys, hashlib;"

@@ -220,6 +220,7 @@ def test_a_photograph_becomes_a_jpeg_that_keeps_all_its_colour(tmp_path: Path) -
     assert np.abs(pixels(image)[..., :2] - np.asarray(gradient(600, 600))[..., :2]).mean() < 4
 
 
+@pytest.mark.siege
 def test_a_jpeg_read_at_a_fraction_looks_like_one_read_in_full(tmp_path: Path) -> None:
     soft = gradient(150, 100).resize((3000, 2000), Image.Resampling.BICUBIC)
     as_jpeg, _ = prepare(saved(soft, tmp_path / "soft.jpg"), INCH, INCH)
@@ -227,6 +228,7 @@ def test_a_jpeg_read_at_a_fraction_looks_like_one_read_in_full(tmp_path: Path) -
     assert np.abs(pixels(as_jpeg) - pixels(as_png)).mean() < 2
 
 
+@pytest.mark.siege
 def test_shrinking_in_bands_leaves_no_seam(tmp_path: Path) -> None:
     slope = gradient(2000, 3001)
     slope.paste(slope.getchannel(1), (0, 0))

@@ -7,7 +7,7 @@ import io
 import tokenize
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 from tests.house.watching import PACKAGE
@@ -29,6 +29,18 @@ def last_name(called: ast.expr) -> str:
     return called.id if isinstance(called, ast.Name) else ""
 
 
+@cache
+def parsed(source: str) -> ast.Module:
+    """Return a module as Python reads it; whoever asks for the same one shares it."""
+    return ast.parse(source)
+
+
+@cache
+def nodes(source: str) -> tuple[ast.AST, ...]:
+    """Return every node of a module."""
+    return tuple(ast.walk(parsed(source)))
+
+
 @dataclass(frozen=True)
 class Module:
     """One file of the package."""
@@ -40,7 +52,7 @@ class Module:
     @cached_property
     def tree(self) -> ast.Module:
         """The file as Python reads it."""
-        return ast.parse(self.text)
+        return parsed(self.text)
 
     @cached_property
     def code(self) -> frozenset[int]:

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.house.modules import circles, imports_of, last_name, read
+from tests.house.modules import circles, imports_of, last_name, parsed, read
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
@@ -91,7 +91,7 @@ def room_of(where: str) -> str:
 @cache
 def imports(source: str) -> tuple[str, ...]:
     """Return the full name of everything imported anywhere in a file; relative ones with dots."""
-    return tuple(_imports(ast.parse(source)))
+    return tuple(_imports(parsed(source)))
 
 
 def _imports(tree: ast.AST) -> Iterator[str]:

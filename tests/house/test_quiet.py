@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.house.modules import last_name
+from tests.house.modules import last_name, nodes, parsed
 
 PACKAGE = Path(__file__).resolve().parents[2] / "labeler"
 SPEAKING = ("cli/", "__main__.py", "layout/compose.py")
@@ -48,15 +48,14 @@ def modules() -> list[Path]:
 
 def loud(source: str) -> set[str]:
     """Return what a module calls to speak or to leave the program."""
-    nodes = list(ast.walk(ast.parse(source)))
     called = {
         ast.unparse(node.func)
-        for node in nodes
+        for node in nodes(source)
         if isinstance(node, ast.Call) and last_name(node.func) in _LAST
     }
     raised = {
         last_name(node.exc.func if isinstance(node.exc, ast.Call) else node.exc)
-        for node in nodes
+        for node in nodes(source)
         if isinstance(node, ast.Raise) and node.exc is not None
     }
     found = {name for name in called if name in _LOUD or name.endswith(_LOUD_ENDS)}
@@ -99,13 +98,13 @@ def test_what_only_looks_loud_is_let_through() -> None:
 
 def gathering(source: str) -> set[str]:
     """Return the module's variables that its functions make larger or smaller."""
-    tree = ast.parse(source)
+    tree = parsed(source)
     held = {name for node in tree.body for name in _mutable_names(node)}
     if not held and "global " not in source:
         return set()
     within = {
         node
-        for function in ast.walk(tree)
+        for function in nodes(source)
         if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
         for node in ast.walk(function)
     }

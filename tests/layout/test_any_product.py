@@ -109,6 +109,7 @@ def told(marks: tuple[Mark, ...]) -> tuple[str, list[str]]:
     return letters, codes
 
 
+@pytest.mark.daily("bag-strip", "header-card")
 @pytest.mark.parametrize("layout", sorted(MENU))
 @settings(
     max_examples=settings().max_examples // 2,

@@ -77,6 +77,7 @@ def test_two_processes_make_what_one_makes_in_its_order(jobs: list[Job], in_two:
     assert [isinstance(each, Composed) for each in made] == [n % 7 != 3 for n in range(len(made))]
 
 
+@pytest.mark.siege
 @pytest.mark.parametrize("reason", ["few pieces", "one core", "another thread"])
 def test_this_process_does_it_alone_where_others_do_not_pay(
     jobs: list[Job], in_two: list[int], monkeypatch: pytest.MonkeyPatch, reason: str

@@ -85,7 +85,7 @@ def folder(new_folder: Callable[[], Path]) -> Path:
     return new_folder()
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.siege)])
 def where(request: pytest.FixtureRequest) -> str:
     """A place for a new ledger: a folder, then an empty schema on a server."""
     if request.param == "sqlite":

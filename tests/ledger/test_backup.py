@@ -42,6 +42,7 @@ def test_a_backup_is_one_file_and_leaves_nothing_beside_it(folder: Path, tmp_pat
     assert [file.name for file in place.iterdir()] == ["monday.sqlite"]
 
 
+@pytest.mark.siege
 def test_a_backup_made_while_another_bench_writes_is_consistent(
     folder: Path, tmp_path: Path, melon: Product
 ) -> None:

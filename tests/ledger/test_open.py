@@ -291,6 +291,7 @@ def test_no_half_ledger_is_begun_on_a_disk_however_full(small_disk: Path) -> Non
     assert set(rules) - {"ledger-disk"} == {"begun", "ledger-disk-full"}
 
 
+@pytest.mark.siege
 def test_a_disk_that_takes_no_more_stops_with_a_word(
     folder: Path, melon: Product, tmp_path: Path
 ) -> None:

@@ -129,6 +129,7 @@ def test_a_hook_is_traced_to_the_shops(run_cli: RunCli) -> None:
     ] == [HERON]
 
 
+@pytest.mark.daily("1 bag SW-38-40-DHN 263240016", "4 card CV-38-30-LMP 263240024")
 @pytest.mark.parametrize("piece", RUNS)
 def test_every_run_is_printed_again_mark_for_mark(
     run_cli: RunCli, line: Path, tmp_path: Path, piece: str
@@ -162,12 +163,14 @@ def farthest(pdf: Path, page: Path) -> int:
     return int(apart.getextrema()[1])  # type: ignore[arg-type]
 
 
+@pytest.mark.siege
 def test_a_page_with_one_label_less_is_seen_to_differ(run_cli: RunCli, tmp_path: Path) -> None:
     out = tmp_path / "one.pdf"
     run_cli("reprint", WIDE, "--count", 2, "--out", out)
     assert farthest(out, VECTORS / "pages-0002" / "run-5.png") > 16
 
 
+@pytest.mark.siege
 def test_a_print_of_today_keeps_the_same_marks_in_today_s_form(
     run_cli: RunCli, line: Path, tmp_path: Path
 ) -> None:
@@ -337,6 +340,7 @@ def plant(line: Path, name: str, change: Callable[[Any], Any]) -> None:
     ledger.close()
 
 
+@pytest.mark.daily("product", "making")
 @pytest.mark.parametrize("name", SHOWN_BY)
 def test_a_newer_document_says_which_version_it_needs(
     run_cli: RunCli, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
@@ -350,6 +354,7 @@ def test_a_newer_document_says_which_version_it_needs(
     assert not (tmp_path / "x.pdf").exists()
 
 
+@pytest.mark.daily("marks_form-marks, form 7")
 @pytest.mark.parametrize(
     ("key", "what"), [("marks_form", "marks, form 7"), ("language", "layout language 7")]
 )
@@ -365,6 +370,7 @@ def test_marks_and_layouts_of_a_newer_form_say_which_version_they_need(
     assert not out.exists()
 
 
+@pytest.mark.daily("17-product", "None-making", "damage1-weigh-in")
 @pytest.mark.parametrize("name", SHOWN_BY)
 @pytest.mark.parametrize("damage", [17, {"schema": 2}, {"schema": "two"}, {"schema": 0}, None])
 def test_a_damaged_document_is_told_and_no_fright(
@@ -463,6 +469,7 @@ def renamed_and_moved() -> Iterator[None]:
             each.__name__, each.__qualname__, each.__module__ = name, qualified, module
 
 
+@pytest.mark.siege
 def test_classes_that_take_other_names_and_modules_change_nothing(
     run_cli: RunCli, line: Path, tmp_path: Path
 ) -> None:

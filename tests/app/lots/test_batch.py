@@ -17,6 +17,8 @@ from labeler.catalog.model import Catalog, Product
 from labeler.layout.facts import in_all
 from labeler.units import GRAMS_PER_OUNCE, Weight
 
+pytestmark = pytest.mark.daily
+
 Labeler = Callable[..., Any]
 HAND = (9, 18, 12, 22)
 """Strands of four layers. What they come to is a check value worked by hand: common practice, no
@@ -88,6 +90,7 @@ def test_lead_is_warned_of_where_there_is_lead_and_nowhere_else(catalog: Catalog
         assert "safety data sheets" in cautions_for(product)[-1].text
 
 
+@pytest.mark.daily("letter")
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_the_card_tells_the_bench_everything_on_one_page(
     labeler: Labeler, lot: Callable[..., str], tmp_path: Path, paper: str
@@ -122,6 +125,7 @@ def test_every_product_of_the_line_has_a_card_that_fits(
         assert said.status == 0, said.err
 
 
+@pytest.mark.siege
 def test_the_same_card_is_the_same_bytes(
     labeler: Labeler, lot: Callable[..., str], tmp_path: Path
 ) -> None:

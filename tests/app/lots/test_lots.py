@@ -22,6 +22,7 @@ GOOD = ("10.4", "10.7", "10.6", "10.5", "10.8", "10.6", "10.7", "10.5", "10.6", 
         "10.7")  # fmt: skip
 
 
+@pytest.mark.daily
 def test_a_lot_remembers_what_went_in(labeler: Labeler, folder: Path) -> None:
     said = labeler("lot", "assign", "rm-38-40-sbr", "--count", 60, "--made", "2026-11-25",
                    "--material", "hook=HK-2291", "--material", "Thread=T 7", "--json")  # fmt: skip
@@ -45,6 +46,7 @@ def test_what_the_card_left_blank_is_noted_later_and_traced(labeler: Labeler, lo
         assert labeler("lot", "add", code, *words).status == 2
 
 
+@pytest.mark.daily
 def test_the_same_key_is_the_same_lot(labeler: Labeler) -> None:
     asked = ("lot", "assign", "RM-38-40-SBR", "--count", 12, "--key", "monday", "--json")
     first, second = (labeler(*asked).json["lots"][0] for _ in range(2))
@@ -194,6 +196,7 @@ def test_a_sample_is_asked_for_by_the_size_of_the_lot(labeler: Labeler, lot: Lot
         )
 
 
+@pytest.mark.daily
 def test_a_weigh_in_is_judged_and_kept(labeler: Labeler, lot: Lot) -> None:
     code = lot("RM-38-40-SBR", "--count", 60)
     said = labeler("lot", "weigh", code, *GOOD)
@@ -253,6 +256,7 @@ def test_a_slip_in_a_scale_s_file_is_told_with_its_line(
         assert f"scale.csv:{line}, weight: this is not a weight" in said.err
 
 
+@pytest.mark.daily
 def test_a_void_lot_stays_and_frees_no_code(labeler: Labeler, lot: Lot) -> None:
     code = lot("RM-38-40-SBR", "--made", "2026-11-25")
     assert labeler("lot", "void", code).status == 2
@@ -284,6 +288,7 @@ def test_without_a_ledger_every_question_says_how_to_begin_one(labeler: Labeler)
         assert (said.status, "ledger-missing" in said.err) == (2, True), asked
 
 
+@pytest.mark.daily
 @pytest.mark.parametrize(
     "verb", [("lot",), ("lot", "assign"), ("lot", "list"), ("lot", "card"), ("lot", "weigh"),
              ("lot", "void"), ("lot", "backup"), ("lot", "journal"), ("lot", "lost"),
@@ -298,6 +303,7 @@ def test_every_verb_helps_with_an_example(labeler: Labeler, verb: tuple[str, ...
         assert "..." not in said.out.partition("Commands:")[2]
 
 
+@pytest.mark.daily
 def test_a_backup_is_put_back_and_codes_given_out_since_never_come_again(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
 ) -> None:

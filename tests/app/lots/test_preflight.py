@@ -46,6 +46,7 @@ most = ["8 in", "8 in"]
 """
 
 
+@pytest.mark.daily
 def test_what_stops_the_press_is_told_and_nothing_is_written_or_recorded(
     labeler: Labeler, lot: Lot, folder: Path, untrue: str, tmp_path: Path
 ) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
 from pypdf import PdfReader
 
 from labeler.catalog.model import Catalog
@@ -88,6 +89,7 @@ def test_a_lot_prints_for_no_other_product_and_a_void_one_for_none(
     assert not out.exists()
 
 
+@pytest.mark.daily
 def test_a_run_is_on_record_with_all_that_it_was(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
 ) -> None:

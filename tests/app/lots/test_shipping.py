@@ -28,6 +28,7 @@ def on_hand(labeler: Labeler, code: str) -> int:
     return int(labeler("lot", "list", code, "--json").json["on_hand"])
 
 
+@pytest.mark.daily
 def test_a_parcel_of_lots_goes_out_with_its_slip(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:

@@ -43,6 +43,7 @@ def test_a_place_where_nothing_is_sold_may_be_asked_about(run_cli: Any) -> None:
     ]
 
 
+@pytest.mark.daily("2026-11-25")
 @pytest.mark.parametrize("day", [AUTUMN, "2024-08-31"])
 def test_every_product_in_every_market_is_told_as_the_rules_judge_it(
     run_cli: Any, day: str

@@ -102,6 +102,7 @@ def test_the_paper_lies_where_many_markets_stand_side_by_side(
         assert (page.width, page.height) == pytest.approx(size, abs=0.01)
 
 
+@pytest.mark.siege
 def test_nothing_but_black_is_printed(sheet: Sheet) -> None:
     file, _ = sheet(*asking(*MANY))
     red, green, blue = picture(file, 100).split()
@@ -120,6 +121,7 @@ def darkness(image: Image.Image, scale: float, words: LTTextLine, page: LTPage) 
     return ink / (crop.width * crop.height)
 
 
+@pytest.mark.siege
 def test_a_sign_is_the_darker_the_less_may_be_done(sheet: Sheet, edited: Any) -> None:
     """In pure black, and without its words, each verdict looks like no other."""
     folder = edited(("employees = 2", "employees = 10"))
@@ -160,6 +162,7 @@ def test_every_letter_stands_inside_the_margin_and_can_be_read(sheet: Sheet) -> 
         assert min(one.size for one in letters if one.get_text().isalpha()) >= 5
 
 
+@pytest.mark.siege
 def test_long_tables_go_on_with_their_heads_and_the_last_page_ends_with_the_advice(
     sheet: Sheet, edited: Any
 ) -> None:
@@ -189,6 +192,7 @@ made_in = "US"
     assert all(f"PAGE{n}OF{len(texts)}" in text for n, text in enumerate(texts, 1))
 
 
+@pytest.mark.siege
 def test_those_who_hear_the_sheet_hear_a_table(sheet: Sheet) -> None:
     """ISO 32000-1:2008, 14.8.4.3.4: TR, TH and TD in a Table."""
     file, report = sheet(*asking("US", "CA", "GB"))
@@ -221,6 +225,7 @@ def _passages(node: Any, tag: str, inside: bool = False) -> int:
     return _passages(node.K, tag, str(node.S) == tag) if "/S" in node else _passages(node.K, tag)
 
 
+@pytest.mark.siege
 def test_the_same_line_gives_the_same_bytes(sheet: Sheet) -> None:
     first = sheet()[0].read_bytes()
     assert sheet()[0].read_bytes() == first

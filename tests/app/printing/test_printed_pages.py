@@ -69,7 +69,6 @@ def by_zxing(image: Image.Image) -> set[str]:
     return {found.text for found in zxingcpp.read_barcodes(image)}
 
 
-@pytest.mark.daily("colour-by_zxing")
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
 @pytest.mark.parametrize("ink", ["colour", "black"])
 def test_every_code_on_the_bag_labels_decodes_to_its_own_link(

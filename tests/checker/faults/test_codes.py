@@ -224,6 +224,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("dropped", "bars of another product")
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault[0])
 def test_a_code_that_fails_at_the_till_or_the_telephone_is_found(
     fault: tuple[Any, ...], hunt: Any

@@ -74,6 +74,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("no colour's name", "the lot is dropped")
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault[0])
 def test_a_figure_or_a_name_that_is_another_is_found(fault: tuple[Any, ...], hunt: Any) -> None:
     name, rule, base, damage = fault
@@ -87,6 +88,7 @@ LOTS: list[tuple[str, str, KnownLot | None]] = [
 ]
 
 
+@pytest.mark.daily("the ledger has no such lot")
 @pytest.mark.parametrize("fault", LOTS, ids=lambda fault: fault[0])
 def test_a_lot_that_the_ledger_does_not_bear_out_is_found(
     fault: tuple[str, str, KnownLot | None], hunt: Any

@@ -164,6 +164,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("for kids")
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault[0])
 def test_what_breaks_the_law_on_the_page_is_found(fault: tuple[Any, ...], hunt: Any) -> None:
     name, rule, base, damage = fault
@@ -179,6 +180,7 @@ BARRED = [
 the markets' own files, where their sources stand."""
 
 
+@pytest.mark.daily("a lead jig in Maine")
 @pytest.mark.parametrize("fault", BARRED, ids=lambda fault: fault[0])
 def test_goods_that_may_not_be_sold_there_are_found(fault: tuple[str, str, str], hunt: Any) -> None:
     name, rule, market = fault

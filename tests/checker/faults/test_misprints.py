@@ -55,6 +55,7 @@ def test_a_weight_in_the_makers_own_story_is_only_noted(
     assert not report.stops
 
 
+@pytest.mark.daily
 def test_labels_of_the_same_catalog_for_another_place_of_sale(
     workshop: Any, bases: dict[str, Any], expect_fault: Any
 ) -> None:

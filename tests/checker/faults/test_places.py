@@ -132,6 +132,7 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("a cell without its label")
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault[0])
 def test_what_is_out_of_place_is_found(fault: tuple[Any, ...], hunt: Any) -> None:
     name, rule, base, damage = fault

@@ -150,12 +150,14 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("half over the die line")
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault[0])
 def test_what_can_not_be_read_is_found(fault: tuple[Any, ...], hunt: Any) -> None:
     name, rule, base, damage = fault
     hunt(name, rule, base, SKU, damage)
 
 
+@pytest.mark.daily("damage-laid over it")
 @pytest.mark.parametrize(
     ("damage", "why"),
     [

@@ -171,6 +171,7 @@ def checked(alike: Any, tmp_path: Path, workshop: Any) -> Callable[..., Report]:
     return check
 
 
+@pytest.mark.daily("pressed flat")
 @pytest.mark.parametrize("name", list(DAMAGES))
 def test_what_is_done_to_one_sister_is_found_there_and_nowhere_else(
     name: str, checked: Callable[..., Report], monkeypatch: pytest.MonkeyPatch
@@ -193,6 +194,7 @@ def told(report: Report) -> set[tuple[Any, ...]]:
     }
 
 
+@pytest.mark.daily
 def test_a_sheet_of_sisters_is_read_in_one_of_them(
     alike: Any, workshop: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

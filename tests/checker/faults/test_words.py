@@ -262,6 +262,7 @@ FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("its letters can't be measured")
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault[0])
 def test_what_is_not_said_in_full_is_found(fault: tuple[Any, ...], hunt: Any) -> None:
     name, rule, base, damage = fault
@@ -277,6 +278,7 @@ def test_the_nearest_words_on_the_piece_are_told(hunt: Any) -> None:
     assert "chidlren" in said.found
 
 
+@pytest.mark.daily
 def test_what_the_eye_reads_counts_and_not_what_the_file_says(hunt: Any) -> None:
     """The large weight is still 1/4 to the eye, so the weight itself is not called wrong."""
     report = hunt(

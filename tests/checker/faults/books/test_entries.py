@@ -157,6 +157,7 @@ FAULTS: list[Fault] = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("ounces alone")
 @pytest.mark.parametrize(("name", "rule", "sku", "damage"), FAULTS, ids=[f[0] for f in FAULTS])
 def test_an_entry_that_is_damaged(
     name: str, rule: str, sku: str, damage: Callable[[Any], None], hunt_book: Hunt

@@ -139,6 +139,7 @@ FAULTS = [
 ]  # fmt: skip
 
 
+@pytest.mark.daily("a link to elsewhere")
 @pytest.mark.parametrize(("name", "rule", "sku", "damage"), FAULTS, ids=[f[0] for f in FAULTS])
 def test_what_leads_elsewhere_or_was_put_in(
     name: str, rule: str, sku: str, damage: Callable[[Any], None], hunt_book: Hunt
@@ -222,6 +223,7 @@ def moved_away(book: Any) -> None:
     book.claims["places"][0][4] = [0, 0, 1e5, 1e5]
 
 
+@pytest.mark.daily
 def test_a_sheet_whose_places_lie_on_no_page_is_told(hunt_book: Hunt) -> None:
     hunt_book("a place on no page", "book-sheet-unread", "retail", "", moved_away)
 

@@ -82,6 +82,7 @@ FAULTS = [
 ]
 
 
+@pytest.mark.daily("the quantity off")
 @pytest.mark.parametrize(("name", "rule", "sku", "damage"), FAULTS, ids=[f[0] for f in FAULTS])
 def test_a_row_that_is_damaged(
     name: str, rule: str, sku: str, damage: Callable[[Any], None], hunt_book: Hunt
