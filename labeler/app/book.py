@@ -264,7 +264,7 @@ def make_pages(
     Raises:
         LabelerError: if the catalog is at fault, has no links, or the folder can't be written.
     """
-    from labeler.book.site import site_pages
+    from labeler.book.site import led_elsewhere, site_pages
 
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     catalog, findings = readable(folder)
@@ -277,7 +277,8 @@ def make_pages(
             file.write_text(page.html(), encoding="utf-8")
             if progress:
                 progress(count, len(pages))
-    return SiteMade(out, len(pages), len(lots), findings)
+    moved = led_elsewhere(catalog.file.maker, lots)
+    return SiteMade(out, len(pages), len(lots), (*findings, *moved))
 
 
 def _lots_of(folder: Path) -> list[LotPage]:
@@ -290,6 +291,6 @@ def _lots_of(folder: Path) -> list[LotPage]:
 
     with location.opened() as ledger:
         return [
-            LotPage(lot.code, snapshot_of(ledger, lot), lot.made, lot.void.why if lot.void else "")
+            LotPage(lot.code, snapshot_of(ledger, lot), lot.made, lot.void is not None)
             for lot in list_lots(ledger)
         ]

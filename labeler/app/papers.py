@@ -10,7 +10,7 @@ from typing import BinaryIO, cast
 from labeler.app.record import RunMetadata, layout_files, record, refuse_void
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
-from labeler.codes.links import product_link
+from labeler.codes.links import link_of
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Place, did_you_mean, refusal
 from labeler.layout.compose import BenchPaper, Composer
@@ -156,13 +156,10 @@ def print_batch_card(
 
 
 def _batch(location: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
-    link = ""
-    if product.maker.links:
-        link = product_link(product.maker.links, product.gtin, product.sku, lot.code)
     return BatchFacts(
         product,
         lot.code,
-        link,
+        link_of(product, lot.code),
         lot.count,
         lot.made.isoformat(),
         location.clock(lot.opened_at),

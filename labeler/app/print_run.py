@@ -21,7 +21,7 @@ from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import Progress
 from labeler.checker.report import Report
-from labeler.codes.links import identifier, product_link
+from labeler.codes.links import identifier, link_of
 from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, note, refusal
@@ -373,9 +373,7 @@ class PieceComposer:
         spec, size = self._layout(product)
         panel = panel_of(request.use, product, size)
         statements = needed(product, product.markets, request.day, panel=panel)
-        link = ""
-        if product.maker.links:
-            link = product_link(product.maker.links, product.gtin, product.sku, request.lot)
+        link = link_of(product, request.lot)
         layout = request.layout or spec.name
         return Job(product, layout, size, statements, request.lot, link)
 

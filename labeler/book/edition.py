@@ -17,7 +17,7 @@ from typing import Any, Literal, TypeVar
 
 from labeler.catalog.model import Catalog, Dealer, Maker, Pattern, Product, Tier
 from labeler.catalog.read import choose
-from labeler.codes.links import product_link
+from labeler.catalog.values import web_address
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.rules import country
 from labeler.disclosures.statements import Statement
@@ -379,12 +379,6 @@ def weight_text(weight: Weight) -> str:
     return weight.oz_text if weight.unit == "oz" else weight.g_text
 
 
-def link_of(product: Product) -> str:
-    """Return the address that the product's labels carry; empty where the maker has none."""
-    links = product.maker.links
-    return product_link(links, product.gtin, product.sku) if links else ""
-
-
 def contact_ways(maker: Maker) -> list[tuple[str, str]]:
     """Return the ways to reach the maker, each with its live link or none.
 
@@ -399,7 +393,7 @@ def contact_ways(maker: Maker) -> list[tuple[str, str]]:
     if maker.email:
         ways.append((maker.email, f"mailto:{maker.email}"))
     if maker.site:
-        ways.append((maker.site, maker.site if "://" in maker.site else f"https://{maker.site}"))
+        ways.append((maker.site, web_address(maker.site)))
     return ways
 
 

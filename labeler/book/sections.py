@@ -22,7 +22,6 @@ from labeler.book.edition import (
     excise_on_top_of_retail,
     excise_within,
     excise_within_retail,
-    link_of,
     percent,
     weight_text,
 )
@@ -40,6 +39,7 @@ from labeler.book.typesetting import (
     across,
 )
 from labeler.catalog.model import Material, Product
+from labeler.codes.links import link_of
 from labeler.codes.qr import qr_side, qr_symbol
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Verdict, may_be_sold, parts_not_asked

@@ -6,7 +6,7 @@ No script, no outside resource: a folder that any web host serves as it is.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from pathlib import Path, PurePosixPath
@@ -21,7 +21,7 @@ from labeler.catalog.model import Catalog, Maker, Product
 from labeler.codes.links import product_link
 from labeler.disclosures.needed import label_panel, needed
 from labeler.drawing.jig import draw_jig
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Finding, LabelerError, Place, a_few, fix, stop
 from labeler.layout.text_blocks import warning_sign
 from labeler.press.svg import svg
 from labeler.units import FRACTION_SLASH, Length
@@ -32,12 +32,15 @@ _LABEL = Length.from_inches(2)
 
 @dataclass(frozen=True, slots=True)
 class LotPage:
-    """A lot that labels carry: its code, the product as it was, and why it was withdrawn."""
+    """A lot that labels carry: its code, the product as it was, and whether it was withdrawn.
+
+    Why it was withdrawn is the maker's own business, and on no page.
+    """
 
     code: str
     product: Product
     made: dt.date
-    withdrawn: str = ""
+    withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,19 +74,41 @@ def site_pages(catalog: Catalog, lots: Sequence[LotPage], day: dt.date) -> Itera
     yield SitePage(PurePosixPath("index.html"), partial(_line_page, catalog))
     for product in (*products.values(), *gone.values()):
         html = partial(_product_page, product, day, by_sku.get(product.sku, []), None)
-        yield SitePage(page_path(maker, product), html)
+        yield SitePage(page_path(product), html)
     for lot in lots:
         html = partial(_product_page, lot.product, day, [], lot)
-        yield SitePage(page_path(maker, lot.product, lot.code), html)
+        yield SitePage(page_path(lot.product, lot.code), html)
 
 
-def page_path(maker: Maker, product: Product, lot: str = "") -> PurePosixPath:
-    """Return where the page of a link lies, from the folder that the links begin with."""
-    assert maker.links  # who has none has no pages
-    address = product_link(maker.links, product.gtin, product.sku, lot)
-    stem = urlsplit(product.maker.links or maker.links).path.rstrip("/")
-    path = unquote(urlsplit(address).path.removeprefix(stem)).strip("/")
-    return PurePosixPath(path) / "index.html"
+_ANY_SITE = "https://example.com"
+
+
+def page_path(product: Product, lot: str = "") -> PurePosixPath:
+    """Return where the page of a link lies, from the folder that the links begin with.
+
+    Whatever they begin with, and began with when the lot was opened, what stands behind it is the
+    same: an old label is served by the same folder, put where its links begin.
+    """
+    address = product_link(_ANY_SITE, product.gtin, product.sku, lot)
+    return PurePosixPath(unquote(urlsplit(address).path).strip("/")) / "index.html"
+
+
+def led_elsewhere(maker: Maker, lots: Iterable[LotPage]) -> Iterator[Finding]:
+    """Yield that labels of older lots lead to where the links no longer begin."""
+    older: dict[str, list[str]] = {}
+    for lot in lots:
+        began = (lot.product.maker.links or "").rstrip("/")
+        if began and began != (maker.links or "").rstrip("/"):
+            older.setdefault(began, []).append(lot.code)
+    for began, codes in sorted(older.items()):
+        yield fix(
+            "links-moved",
+            Place(file="catalog.toml", key="maker.links"),
+            "labels of older lots lead to another address than today's",
+            found=f"{began} on lots {a_few(codes)}",
+            expected=maker.links or "",
+            hint=f"Put the same pages under {began} too, or have it lead on to today's address.",
+        )
 
 
 @lru_cache(maxsize=1)
@@ -104,7 +129,7 @@ def _line_page(catalog: Catalog) -> str:
             [
                 (
                     f"{_weight(product)}, {product.colour.name}, hook {product.hook_size}",
-                    f"{page_path(maker, product).parent}/",
+                    f"{page_path(product).parent}/",
                 )
                 for product in entry.products
             ],
@@ -121,7 +146,7 @@ def _product_page(
     """Return the page of a product, or of one lot of it."""
     needs = needed(product, product.markets, day, panel=label_panel(_LABEL, _LABEL, product.bag))
     maker, pattern = product.maker, product.pattern
-    depth = len(page_path(maker, product, lot.code if lot else "").parent.parts)
+    depth = len(page_path(product, lot.code if lot else "").parent.parts)
     root = "../" * depth
     group = draw_jig(product, detail="plain")
     facts: dict[str, Any] = {
@@ -140,8 +165,8 @@ def _product_page(
         "story": " ".join((pattern.story or "").split()),
         "care": pattern.care or "",
         "facts": _facts(product, lot),
-        "withdrawn": lot.withdrawn.rstrip(".") if lot else "",
-        "lots": [(one.code, f"{root}{page_path(maker, product, one.code).parent}/")
+        "withdrawn": lot is not None and lot.withdrawn,
+        "lots": [(one.code, f"{root}{page_path(product, one.code).parent}/")
                  for one in lots],
     }  # fmt: skip
     return _templates().get_template("product.html.jinja").render(facts)

@@ -16,7 +16,6 @@ from labeler.book.edition import (
     PatternEntry,
     SizeGroup,
     keystone,
-    link_of,
     margin,
     percent,
 )
@@ -33,6 +32,7 @@ from labeler.book.typesetting import (
     Words,
 )
 from labeler.catalog.model import Product
+from labeler.codes.links import link_of
 from labeler.disclosures.statements import Statement
 from labeler.findings import LabelerError, Place
 from labeler.geometry import Box

@@ -1,7 +1,7 @@
 """What can be wrong with a catalog whose every key is of its kind.
 
 `check_file` looks at the catalog file: names that name nothing, patterns that are not whole,
-shares, prefixes and links that cannot be. `check_upkeep` looks at a catalog that can be printed
+shares and prefixes that cannot be. `check_upkeep` looks at a catalog that can be printed
 from, for loose ends and slips.
 """
 
@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from typing import Any
-from urllib.parse import urlsplit
 
 from labeler.catalog.casting import (
     better_cavity,
@@ -40,7 +39,6 @@ def check_file(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     yield from _patterns(source, file)
     yield from _compositions(source, file)
     yield from _company_prefix(source, file)
-    yield from _links(source, file)
     yield from _cavity_metals(source, file)
 
 
@@ -264,33 +262,6 @@ def _company_prefix(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
             expected="a prefix that begins with 0 or with 10 to 13",
             hint="A U.P.C. company prefix lacks the 0 that the GS1 Company Prefix begins with.",
             source="GS1 General Specifications, 1.4 (from memory)",
-        )
-
-
-def _links(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
-    links = file.maker.links
-    if links is None:
-        return
-    try:
-        parts = urlsplit(links)
-        good = (
-            links.isascii()
-            and links.isprintable()
-            and " " not in links
-            and parts.scheme in ("http", "https")
-            and bool(parts.hostname)
-            and not (parts.query or parts.fragment or parts.username)
-            and parts.port != 0
-        )
-    except ValueError:
-        good = False
-    if not good:
-        yield stop(
-            "wrong-value",
-            source.place(("maker", "links")),
-            "QR links cannot begin with this",
-            found=as_written(links),
-            expected="https:// and a domain, such as https://go.example.com",
         )
 
 

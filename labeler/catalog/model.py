@@ -24,6 +24,7 @@ from labeler.catalog.values import (
     Currency,
     Day,
     Density,
+    Email,
     ExactWeight,
     Gtin,
     HookSize,
@@ -31,12 +32,14 @@ from labeler.catalog.values import (
     Ink,
     LedgerUrl,
     Line,
+    Links,
     LotPrefix,
     Market,
     Money,
     Name,
     PaperLength,
     Share,
+    Site,
     Sku,
     Story,
     TimeZone,
@@ -294,11 +297,11 @@ class Maker(Record):
     postcode: Line
     """ZIP or postal code."""
     country: Country = "US"
-    site: Line | None = None
+    site: Site | None = None
     """Web site, as buyers read it."""
-    links: Line | None = None
+    links: Links | None = None
     """The address that QR links begin with, such as https://go.example.com."""
-    email: Line | None = None
+    email: Email | None = None
     """Where buyers write to."""
     phone: Line | None = None
     """Where buyers call."""
@@ -400,7 +403,7 @@ class Dealer(Record):
     postcode: Line | None = None
     """ZIP or postal code."""
     country: Country = "US"
-    email: Line | None = None
+    email: Email | None = None
     """Electronic mail; the order form names it where there is no telephone."""
     phone: Line | None = None
     """Telephone number."""

@@ -11,7 +11,9 @@ import re
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
+from string import ascii_letters, digits
 from typing import Annotated, Any
+from urllib.parse import unquote, urlsplit
 from zoneinfo import ZoneInfo
 
 from pydantic import (
@@ -161,6 +163,59 @@ def _read_url(value: str) -> str:
     if not re.fullmatch(r"postgres(?:ql)?(?:\+psycopg)?://\S+", value):
         raise ValueError("an address that begins with postgresql://")
     return value
+
+
+ADDRESS_LETTERS = frozenset(ascii_letters + digits + "-._~:/?#[]@!$&'()*+,;=%")
+"""The characters of an address. Source: RFC 3986, 2."""
+
+_HOST = r"(?:[A-Za-z0-9_-]{1,63}(?:\.[A-Za-z0-9_-]{1,63})*\.?|\[[0-9A-Fa-f:.]+\])(?::\d{1,5})?"
+_BEHIND = r"(?:[A-Za-z0-9._~:/@!$&'()*+,;=-]|%[0-9A-Fa-f]{2})*"
+_WEB = re.compile(rf"(?:https?|HTTPS?)://{_HOST}(/{_BEHIND})?([?#]({_BEHIND}|[?#])*)?")
+
+
+def web_address(text: str) -> str:
+    """Return the address that a maker's site or links mean, with its scheme; empty if none.
+
+    Only the web's: a reader of a book or a page would run or open what other schemes name.
+    Letters beyond ASCII, as in a host's name, stand for themselves.
+    Source: RFC 3986, 3.2 and 3.3; RFC 9110, 4.2.
+    """
+    address = text if "://" in text else f"https://{text}"
+    plain = "".join("x" if each.isalpha() and not each.isascii() else each for each in address)
+    return address if _WEB.fullmatch(plain) and _port_is_good(address) else ""
+
+
+def _port_is_good(address: str) -> bool:
+    try:
+        return urlsplit(address).port != 0
+    except ValueError:
+        return False
+
+
+def _read_site(value: str) -> str:
+    if not web_address(read_line(value)):
+        raise ValueError('a web site as buyers type it, such as "www.example.com"')
+    return read_line(value)
+
+
+def _read_links(value: str) -> str:
+    found = _WEB.fullmatch(value) if web_address(value) else None
+    if not found or found[2] is not None or _goes_up(found[1] or ""):
+        raise ValueError("https:// and a domain, such as https://go.example.com")
+    return value
+
+
+def _goes_up(path: str) -> bool:
+    """Tell whether browsers take segments out of a path. Source: RFC 3986, 5.2.4."""
+    return any(unquote(part) in (".", "..") for part in path.split("/"))
+
+
+def _read_email(value: str) -> str:
+    """Source: RFC 6068, 2: what else may stand in an address would begin a message's fields."""
+    folded = read_line(value)
+    if not re.fullmatch(r"[^\s@<>()\[\]\\,;:\"/?&#%{}|^`]+@[\w.-]+", folded):
+        raise ValueError('an e-mail address, such as "bench@example.com"')
+    return folded
 
 
 def _read_zone(value: str) -> str:
@@ -332,6 +387,24 @@ LedgerUrl = Annotated[
     str,
     AfterValidator(_read_url),
     _text("postgresql://bench.example.com/jigs", "A PostgreSQL database.", "^postgres"),
+]
+Site = Annotated[
+    str,
+    StringConstraints(max_length=LONGEST_LINE),
+    AfterValidator(_read_site),
+    _text("www.example.com", "A web site as buyers type it."),
+]
+Links = Annotated[
+    str,
+    StringConstraints(max_length=LONGEST_LINE),
+    AfterValidator(_read_links),
+    _text("https://go.example.com", "What links begin with.", "^(https?|HTTPS?)://"),
+]
+Email = Annotated[
+    str,
+    StringConstraints(max_length=LONGEST_LINE),
+    AfterValidator(_read_email),
+    _text("bench@example.com", "An e-mail address.", "@"),
 ]
 LotPrefix = Annotated[
     str,

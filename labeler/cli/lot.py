@@ -425,7 +425,12 @@ def add(folder: Path, /, code: str, materials: tuple[str, ...], as_json: bool) -
 
 @lot.command()
 @click.argument("code", metavar="LOT")
-@click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the ledger.")
+@click.option(
+    "--why",
+    required=True,
+    metavar="TEXT",
+    help="The reason; it stays in the ledger, and no page or label shows it.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:

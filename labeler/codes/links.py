@@ -28,10 +28,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import quote, unquote
 
 from labeler.catalog.gtin import as_14, check_digit
+from labeler.catalog.values import ADDRESS_LETTERS
+from labeler.findings import Place, refusal
+
+if TYPE_CHECKING:
+    from labeler.catalog.model import Product
 
 _DIGITS = frozenset(string.digits)
 
@@ -159,9 +164,6 @@ def _fault_of_date(digits: str) -> str:
     return f"month {month:02} has no day {day:02}" if day > last else ""
 
 
-_LETTERS = frozenset(string.ascii_letters + string.digits + "-._~:/?#[]@!$&'()*+,;=%")
-"""The characters of an address. Source: RFC 3986, 2."""
-
 _SHAPE = re.compile(r"([^:/?#]*)://([^/?#]*)([^?#]*)(\?[^#]*)?(#.*)?")
 _HOST = re.compile(r"(?:[A-Za-z0-9._~%!$&'()*+,;=-]+|\[[0-9A-Fa-f:.]+\])(?::\d*)?")
 _ONE_LETTER = re.compile(r"%[0-9A-Fa-f]{2}|.", re.DOTALL)
@@ -208,6 +210,29 @@ def product_link(
     if serial:
         address += f"/serial/{_plain_segment('serial number', serial)}"
     return address
+
+
+def link_of(product: Product, lot: str = "") -> str:
+    """Return the address that the labels of a product, or of a lot of it, carry; empty if none.
+
+    Raises:
+        LabelerError: if no link can begin as the maker's did, as a lot may keep it.
+    """
+    maker_links = product.maker.links
+    if not maker_links:
+        return ""
+    try:
+        return product_link(maker_links, product.gtin, product.sku, lot)
+    except ValueError as error:
+        raise refusal(
+            "links-unsound",
+            Place(key=f"lot {lot}" if lot else product.sku),
+            "no label can link to the address that it was to link to",
+            found=f"{maker_links}: {error}",
+            hint="The lot keeps its product as it was. Void the lot and open it anew."
+            if lot
+            else "Correct maker.links in catalog.toml.",
+        ) from error
 
 
 def read_product_link(address: str) -> Scanned | None:
@@ -321,7 +346,7 @@ def parse(uri: str) -> DigitalLink:
         LinkError: with a sentence and the place in ``uri``, if it is none.
     """
     for place, letter in enumerate(uri):
-        if letter not in _LETTERS:
+        if letter not in ADDRESS_LETTERS:
             raise LinkError(f"{letter!r} can't stand in an address", place)
     found = _parts(uri, "a link begins with https:// or http://, all small or all capitals")
     key, *qualifiers = _path(uri, found.start(3), found.end(3))
@@ -344,7 +369,7 @@ def checked_stem(stem: str) -> str:
             mark or a #.
     """
     for place, letter in enumerate(stem):
-        if letter not in _LETTERS or letter in "?#":
+        if letter not in ADDRESS_LETTERS or letter in "?#":
             name = "a space" if letter == " " else repr(letter)
             raise LinkError(f"{name} can't stand in the address that links begin with", place)
     bare = stem.rpartition("//")[2] or "links.example.com"

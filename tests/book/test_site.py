@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
@@ -16,7 +17,7 @@ import pytest
 from lxml import etree, html
 
 from labeler.app.book import make_pages
-from labeler.book.site import LotPage, page_path, site_pages
+from labeler.book.site import LotPage, led_elsewhere, page_path, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 from labeler.codes.links import product_link
@@ -53,7 +54,7 @@ def test_a_lot_s_link_has_a_page_with_its_code_and_a_withdrawn_one_says_so(demo:
     product = demo.products[0]
     lots = [
         LotPage("25193017", product, dt.date(2025, 7, 12)),
-        LotPage("25193025", product, dt.date(2025, 7, 12), withdrawn="hooks broke"),
+        LotPage("25193025", product, dt.date(2025, 7, 12), withdrawn=True),
     ]
     pages = {str(page.path): page for page in site_pages(demo, lots, DAY)}
     assert product.maker.links
@@ -62,8 +63,8 @@ def test_a_lot_s_link_has_a_page_with_its_code_and_a_withdrawn_one_says_so(demo:
         page = pages[f"{urlsplit(address).path.strip('/')}/index.html"].html()
         assert lot.code in page
         assert "12 July 2025" in page
-        assert ("withdrawn: hooks broke" in page) is bool(lot.withdrawn)
-    of_product = pages[str(page_path(product.maker, product))].html()
+        assert ("lot was withdrawn. Please" in page) is lot.withdrawn
+    of_product = pages[str(page_path(product))].html()
     assert "25193017" in of_product
 
 
@@ -71,8 +72,32 @@ def test_a_product_no_longer_sold_keeps_its_page_while_a_lot_is_on_record(demo: 
     gone = demo.products[0]
     rest = demo.model_copy(update={"products": demo.products[1:]})
     paths = {page.path for page in site_pages(rest, [LotPage("25193017", gone, DAY)], DAY)}
-    assert page_path(gone.maker, gone) in paths
-    assert page_path(gone.maker, gone, "25193017") in paths
+    assert page_path(gone) in paths
+    assert page_path(gone, "25193017") in paths
+
+
+@pytest.mark.parametrize(
+    "began",
+    ["https://go.example.com", "https://go.example.com/", "https://go.example.com/j",
+     "http://old.example.com/a/b", "https://x.example.com/../../up", "https://x.example.com/%2e%2e",
+     "javascript:1", "https://x.example.com/{", None],
+)  # fmt: skip
+def test_an_old_lot_s_page_lies_where_its_label_leads_whatever_links_began_with(
+    demo: Catalog, began: str | None
+) -> None:
+    product = demo.products[0]
+    maker = product.maker.model_copy(update={"links": began, "site": "javascript:1"})
+    old = LotPage("25193017", product.model_copy(update={"maker": maker}), DAY)
+    pages = {page.path: page for page in site_pages(demo, [old], DAY)}
+    assert not any(".." in path.parts or path.is_absolute() for path in pages)
+    path = page_path(old.product, old.code)
+    assert 'href="javascript' not in pages[path].html()
+    told = list(led_elsewhere(demo.file.maker, [old]))
+    same = began is None or began.rstrip("/") == demo.file.maker.links
+    assert [each.rule for each in told] == ([] if same else ["links-moved"])
+    with suppress(ValueError):
+        label = product_link(began or "https://go.example.com", product.gtin, product.sku, old.code)
+        assert label == f"{(began or 'https://go.example.com').rstrip('/')}/{path.parent}"
 
 
 def test_no_page_runs_a_script_or_fetches_anything(site: Path) -> None:
@@ -96,7 +121,7 @@ def test_every_link_between_pages_leads_to_one(site: Path) -> None:
 
 def test_every_page_says_what_its_product_must_say(site: Path, demo: Catalog) -> None:
     product = next(product for product in demo.products if product.has_lead)
-    text = (site / page_path(product.maker, product)).read_text("utf-8")
+    text = (site / page_path(product)).read_text("utf-8")
     words = " ".join(parsed(text).text_content().split())
     for said in ("Contains lead.", "Sharp hook", "Wash hands after handling", "local law",
                  product.colour.layers[0].shade, str(product.pattern.care)):  # fmt: skip
@@ -105,7 +130,7 @@ def test_every_page_says_what_its_product_must_say(site: Path, demo: Catalog) ->
 
 def test_the_figure_is_the_card_s_drawing_with_its_words(site: Path, demo: Catalog) -> None:
     product = demo.products[0]
-    tree = parsed((site / page_path(product.maker, product)).read_text("utf-8"))
+    tree = parsed((site / page_path(product)).read_text("utf-8"))
     (figure,) = tree.xpath("//figure//*[local-name()='svg']")
     drawn = draw_jig(product, detail="plain")
     assert len(figure.xpath(".//*[local-name()='path']")) == sum(
@@ -129,7 +154,7 @@ def test_links_that_begin_in_a_folder_lead_from_that_folder(
     folder = line(tmp_path / "line", [("Reed Vole", 1, 1)], ["Melon"])
     product = read_catalog(folder).products[0]
     # the links begin with https://go.example.com/j, and the folder is uploaded to /j
-    assert str(page_path(product.maker, product)) == "p/P0-14-40-C0/index.html"
+    assert str(page_path(product)) == "p/P0-14-40-C0/index.html"
 
 
 @pytest.mark.daily
@@ -172,7 +197,7 @@ def test_a_browser_shows_the_page_on_a_phone_with_nothing_wider_than_it(
     site: Path, tmp_path: Path, demo: Catalog
 ) -> None:
     product = next(one for one in demo.products if len(one.pattern.name) > 40)
-    page = site / page_path(product.maker, product)
+    page = site / page_path(product)
     shot = tmp_path / "phone.png"
     assert CHROMIUM
     command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",

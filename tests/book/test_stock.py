@@ -78,7 +78,7 @@ def test_every_lot_of_the_ledger_has_its_page(bench: Path, tmp_path: Path) -> No
     made = make_pages(bench, tmp_path / "site", DAY)
     assert made.lots == 3
     product = next(one for one in read_catalog(bench).products if one.sku == "RM-14-30-SBR")
-    folder = tmp_path / "site" / page_path(product.maker, product).parent
+    folder = tmp_path / "site" / page_path(product).parent
     lots = sorted(folder.glob("10/*/index.html"))
     assert len(lots) == 2
     for lot in lots:

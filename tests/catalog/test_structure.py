@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from pydantic import TypeAdapter, ValidationError
 
+from labeler.catalog.values import Links, web_address
+from labeler.codes.links import product_link
 from labeler.findings import Grade
 
 Bench = Any
@@ -240,11 +243,62 @@ def test_every_weight_needs_a_hook(bench: Bench) -> None:
         ("https://", False),
         ("https://[::1", False),
         ("https://go.example.com:99999", False),
+        ("https://go.example.com:0", False),
+        ("https://go.example.com/a/../b", False),
+        ("https://go.example.com/%2E%2e/b", False),
+        ("https://go.example.com/50%", False),
+        ("https://ann@go.example.com", False),
+        ("https://gö.example.com", False),
     ],
 )
 def test_links_begin_with_an_address(bench: Bench, links: str, good: bool) -> None:
     bench.change('postcode = "54000"', f'postcode = "54000"\nlinks = "{links}"')
     assert good != any(f.place.key == "maker.links" for f in bench.findings())
+
+
+_SCHEMES = ("javascript:alert(1)", "javascript://x/%0aalert(1)", "data:text/html,x",
+            "file:///etc/passwd", "file:", "vbscript:x", "blob:https://x.example.com/1",
+            "ftp://x.example.com", "www.example.com/<b>", "www.example.com/a b")  # fmt: skip
+
+
+@pytest.mark.parametrize("site", _SCHEMES)
+def test_only_the_web_s_addresses_become_links(bench: Bench, site: str) -> None:
+    bench.change('postcode = "54000"', f'postcode = "54000"\nsite = "{site}"')
+    assert bench.finding("wrong-value").place.key == "maker.site"
+    assert web_address(site) == ""
+
+
+@pytest.mark.parametrize(
+    "site",
+    ["www.example.com", "https://example.com/jigs?x=1#top", "http://x.example.com:8080",
+     "www.müller.example", "HTTPS://EXAMPLE.COM"],
+)  # fmt: skip
+def test_a_site_is_taken_as_buyers_type_it(bench: Bench, site: str) -> None:
+    bench.change('postcode = "54000"', f'postcode = "54000"\nsite = "{site}"')
+    assert not any(f.place.key == "maker.site" for f in bench.findings())
+    assert web_address(site).lower().startswith("http")
+
+
+@pytest.mark.parametrize("letter", [chr(code) for code in (*range(32, 127), 0xE4, 0x2028, 0x1F3A3)])
+def test_links_that_pass_the_check_can_begin_every_link(letter: str) -> None:
+    """Whatever the catalog takes, labels, books and pages can be made with."""
+    made = 0
+    for stem in (f"https://go.example.com/{letter}x", f"https://g{letter}o.example.com",
+                 f"https://go.example.com{letter}"):  # fmt: skip
+        try:
+            taken = TypeAdapter(Links).validate_python(stem)
+        except ValidationError:
+            continue
+        made += 1
+        for gtin in (None, "9521234543213"):
+            assert product_link(taken, gtin, "RV-38", "25193017").startswith(stem.rstrip("/"))
+    assert bool(made) is ((letter.isalnum() and letter.isascii()) or letter in "-._~:/@!$&'()*+,;=")
+
+
+@pytest.mark.parametrize("email", ["x", "@x", "a@b?bcc=c@d", "a b@c", "<a@b>", "a@b,c@d", "a@b/c"])
+def test_an_e_mail_address_is_one_address(bench: Bench, email: str) -> None:
+    bench.change('postcode = "54000"', f'postcode = "54000"\nemail = "{email}"')
+    assert bench.finding("wrong-value").place.key == "maker.email"
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from urllib.parse import urlsplit
 
 from labeler.catalog.model import Catalog, Maker
+from labeler.catalog.values import web_address
 from labeler.checker.claims import BookClaim
 from labeler.checker.page.book_page import SeenPage, SeenPlace, Touch
 from labeler.checker.rulebook import asks, finding
@@ -69,7 +70,7 @@ def _ways(maker: Maker, words: str) -> Iterator[str]:
         digits = "".join(letter for letter in maker.phone if letter.isdigit())
         yield f"tel:+{digits}" if maker.phone.strip().startswith("+") else f"tel:{digits}"
     if maker.site and _host(maker.site) in plain:
-        yield maker.site if "://" in maker.site else f"https://{maker.site}"
+        yield web_address(maker.site)
 
 
 def _host(site: str) -> str:
