@@ -43,6 +43,11 @@ VERBS = {
 class LazyGroup(click.Group):
     """A group whose verbs each live in a module of their own, imported on demand."""
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read the words of the whole command line, and refuse what would be dropped of them."""
+        _refuse_repeats(self, ctx, list(args))
+        return super().parse_args(ctx, args)
+
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the verbs' names."""
         return sorted(VERBS)
@@ -69,6 +74,27 @@ class LazyGroup(click.Group):
         """Write the verbs without importing them."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, about) for name, (_, about) in sorted(VERBS.items())])
+
+
+def _refuse_repeats(command: click.Command, ctx: click.Context, args: list[str]) -> None:
+    """Refuse an option that counts once and is given twice: click would keep the last only.
+
+    What is wrong with the words otherwise is told by the command itself.
+
+    Raises:
+        click.UsageError: naming the first such option.
+    """
+    try:
+        _, rest, order = command.make_parser(ctx).parse_args(list(args))
+    except click.UsageError:
+        return
+    options = [one for one in order if isinstance(one, click.Option)]
+    for option in options:
+        if options.count(option) > 1 and not (option.multiple or option.count):
+            raise click.UsageError(f"{option.opts[0]} is given twice; it counts once", ctx)
+    verb = command.get_command(ctx, rest[0]) if isinstance(command, click.Group) and rest else None
+    if verb is not None:
+        _refuse_repeats(verb, click.Context(verb, parent=ctx, info_name=rest[0]), rest[1:])
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
