@@ -16,10 +16,13 @@ import contextlib
 import errno
 import hashlib
 import os
+import re
 import secrets
 import shutil
 import stat
+import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -146,17 +149,22 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
         with tempfile.TemporaryDirectory() as folder:
             whole = Path(folder) / path.name
             with whole.open("xb") as copy:
+                _lock(copy.fileno())
                 yield copy
             with _explained(path):
                 device = path.open("wb")
             with _disk_full_explained(path), device, whole.open("rb") as ready:
                 shutil.copyfileobj(ready, device)
         return
+    sweep(path.parent)
     part = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
     file = None
     try:
         with _explained(path):
             file = part.open("xb")
+            while not _kept(file, part):  # a sweeper was faster than our lock
+                file.close()
+                file = part.open("xb")
         with _disk_full_explained(path):
             yield file
         with _explained(path):
@@ -233,6 +241,109 @@ def _is_device(path: Path) -> bool:
 
 _NAME_KEPT = 40
 """Letters of the name in the hidden file's, which must stay under the 255 bytes of most disks."""
+
+
+_PART = re.compile(r"\..+\.(?:[0-9a-f]{12}\.part|[0-9]+-[0-9a-f]{8}(?:-journal|-wal|-shm)?)")
+"""The names of files in the making, and of a ledger's copies."""
+
+_LONG_DEAD = 3600.0
+"""Seconds after which what nobody locks by its nature, a folder or a ledger's copy, is nobody's."""
+
+
+def sweep(folder: Path) -> None:
+    """Take away what killed commands left in a folder: hidden files that nobody is at work on.
+
+    What can't be looked at or taken away stays, without a word: it is in nobody's way.
+    """
+    with contextlib.suppress(OSError):
+        for left in folder.iterdir():
+            if not _PART.fullmatch(left.name):
+                continue
+            with contextlib.suppress(OSError):
+                locks = left.suffix == ".part" and left.is_file()
+                old = left.stat().st_mtime < time.time() - _LONG_DEAD
+                if left.is_dir() and old:
+                    shutil.rmtree(left)
+                elif left.is_file() and (old or locks) and not in_hand(left):
+                    left.unlink()
+
+
+def in_hand(part: Path) -> bool:
+    """Tell whether somebody is at work on a file that has not got its name yet.
+
+    Its writer holds a lock on it to the end, which the system takes away when the writer is killed.
+    """
+    try:
+        with part.open("rb") as file:
+            return not _lock(file.fileno())
+    except FileNotFoundError:
+        return False
+    except OSError:
+        return True  # nobody can tell
+
+
+def _kept(file: BinaryIO, part: Path) -> bool:
+    """Lock a file in the making; tell whether it is still there, as nobody swept it meanwhile."""
+    _lock(file.fileno(), wait=True)
+    try:
+        return os.path.samestat(part.stat(), os.fstat(file.fileno()))
+    except FileNotFoundError:
+        return False
+
+
+@contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """Hold a folder's files while one is read, changed and written; others who do so wait.
+
+    The lock dies with its holder. Where a folder can't be locked, as on Windows or over a network,
+    a hidden file in it is.
+
+    Raises:
+        OSError: if neither can be opened.
+    """
+    held = -1
+    try:
+        with contextlib.suppress(OSError):
+            held = os.open(folder, os.O_RDONLY)
+        if held < 0 or not _lock(held, wait=True):
+            if held >= 0:
+                os.close(held)
+            held = os.open(folder / ".labeler.lock", os.O_RDWR | os.O_CREAT, 0o600)
+            _lock(held, wait=True)
+        yield
+    finally:
+        if held >= 0:
+            os.close(held)
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _lock(file: int, wait: bool = False) -> bool:
+        """Lock an open file until it is closed; tell whether it was free.
+
+        One byte far behind its end is locked, for Windows lets nobody else read what is.
+        """
+        at = os.lseek(file, 0, os.SEEK_CUR)
+        os.lseek(file, 1 << 30, os.SEEK_SET)
+        try:
+            msvcrt.locking(file, msvcrt.LK_LOCK if wait else msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        finally:
+            os.lseek(file, at, os.SEEK_SET)
+        return True
+
+else:
+    import fcntl
+
+    def _lock(file: int, wait: bool = False) -> bool:
+        """Lock an open file or folder until it is closed; tell whether it was free."""
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:  # somebody has it, or this disk knows no locks
+            return False
+        return True
 
 
 def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
@@ -320,6 +431,7 @@ def new_folder(path: Path) -> Iterator[Path]:
             "a file has this name",
             hint="Give the name of a folder.",
         )
+    sweep(path.parent)
     draft = path.with_name(f".{path.name[:_NAME_KEPT]}.{secrets.token_hex(6)}.part")
     try:
         try:

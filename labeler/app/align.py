@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from labeler.files import delivered, refuse_to_bury
+from labeler.files import delivered, locked, refuse_to_bury
 from labeler.findings import LabelerError, Place, refusal, stop
 from labeler.press.align import alignment_plan, crosses
 from labeler.press.impose import Ticket
@@ -99,10 +99,12 @@ def keep_measurements(trial: Trial, measured: Mapping[str, float]) -> Printer:
             )
             for name in missing
         )
-    before = _profile(trial)
     sheet = find_sheet(trial.sheet, trial.folder)
-    after = correction(crosses(sheet.width, sheet.height), Measurements(**measured), before)
-    save_printer(after, trial.folder)
+    refuse_to_bury(profiles_of(trial), alike=b"")
+    with locked(trial.folder):  # from reading to writing, or two at one instant lose a profile
+        before = _profile(trial)
+        after = correction(crosses(sheet.width, sheet.height), Measurements(**measured), before)
+        save_printer(after, trial.folder)
     return after
 
 

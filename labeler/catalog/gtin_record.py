@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import sys
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from labeler.catalog.gtin import as_14, close, company_prefix_kind
 from labeler.catalog.model import Catalog
 from labeler.catalog.spreadsheet.cells import GTIN_COLUMNS
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, SheetRow, read_csv, read_table
-from labeler.files import delivered, read_file
+from labeler.files import delivered, locked, read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, refusal, stop
 
 RECORD = "gtins.csv"
@@ -94,9 +91,7 @@ def draw_gtins(catalog: Catalog, folder: Path) -> dict[str, str]:
     """
     prefix = _prefix(catalog)
     try:
-        with _held(folder):
-            for unfinished in folder.glob(f".{RECORD}.*.part"):
-                unfinished.unlink()  # left by a process that was killed
+        with locked(folder):
             return _draw(catalog, folder / RECORD, prefix)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
@@ -189,32 +184,3 @@ def _replace(path: Path, record: Mapping[str, str]) -> None:
     writer.writerows(record.items())
     with delivered(path) as file:
         file.write(text.getvalue().encode())
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    @contextmanager
-    def _held(folder: Path) -> Iterator[None]:
-        """Hold the folder's record against every other process."""
-        with (folder / f"{RECORD}.lock").open("a+b") as lock:
-            lock.seek(0)
-            msvcrt.locking(lock.fileno(), msvcrt.LK_LOCK, 1)
-            try:
-                yield
-            finally:
-                lock.seek(0)
-                msvcrt.locking(lock.fileno(), msvcrt.LK_UNLCK, 1)
-
-else:
-    import fcntl
-
-    @contextmanager
-    def _held(folder: Path) -> Iterator[None]:
-        """Hold the folder's record against every other process; the lock dies with its holder."""
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX)
-            yield
-        finally:
-            os.close(handle)

@@ -13,6 +13,7 @@ from pathlib import Path
 from sqlalchemy import Connection, func, select, text
 
 from labeler.codes import lot_code
+from labeler.files import sweep
 from labeler.findings import Finding, Place, refusal, stop
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import days, journal, lots, moves, steps
@@ -42,6 +43,7 @@ def backup(ledger: Ledger, file: Path) -> Path:
         _refuse_to_replace(ledger.file, file)
     except OSError as error:
         raise (explain(error, str(file)) or error) from error
+    sweep(file.parent)
     half = file.with_name(f".{file.name}.{os.getpid()}-{secrets.token_hex(4)}")
     try:
         _copy(ledger, half)

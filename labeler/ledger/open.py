@@ -19,6 +19,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, inspect, select, text
 
+from labeler.files import sweep
 from labeler.findings import Place, refusal
 from labeler.ledger.file import (
     FILE_NAME,
@@ -98,6 +99,7 @@ def _begin(file: Path) -> None:
             hint=f"Put {FILE_NAME} back beside it. Only if there never was one, move the part "
             "away.",
         )
+    sweep(file.parent)
     made = file.with_name(f".{FILE_NAME}.{os.getpid()}-{secrets.token_hex(4)}")
     try:
         with Ledger(sqlite_engine(made)) as ledger:
@@ -210,10 +212,16 @@ def _numbered(_: Connection) -> None:
     """Change no table: from here on documents have numbers, which an older program can't read."""
 
 
+def _plans(connection: Connection) -> None:
+    _run_file(connection, "0004-plans.sql")
+    _never_change(connection, ("plans", "run_states"))
+
+
 STEPS: tuple[Step, ...] = (
     Step("0001-lots", _lots),
     Step("0002-names", _names),
     Step("0003-numbered", _numbered),
+    Step("0004-plans", _plans),
 )
 
 

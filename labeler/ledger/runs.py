@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
 from typing import Any, Literal
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, Select, func, or_, select
 
 from labeler.findings import Place, refusal
 from labeler.ledger.assign import Request, once
@@ -22,7 +22,9 @@ from labeler.ledger.schema import (
     layouts,
     lots,
     open_sheets,
+    plans,
     printed,
+    run_states,
     runs,
 )
 from labeler.ledger.store import Ledger, enter
@@ -169,16 +171,230 @@ class OpenSheet:
 
 def open_sheet(ledger: Ledger, stock: str, *, workstation: str = "") -> OpenSheet:
     """Return the started sheet of a stock; one without used cells if there is none."""
-    query = (
-        select(open_sheets.c.cells, open_sheets.c.used)
+    return ledger.read(lambda connection: _open_sheet(connection, stock, workstation)[0])
+
+
+def _open_sheet(connection: Connection, stock: str, workstation: str) -> tuple[OpenSheet, int]:
+    """Return the started sheet and the row with which it was begun: what all took together."""
+    first = func.coalesce(open_sheets.c.first_id, open_sheets.c.id)
+    taken = (
+        select(open_sheets.c.cells, open_sheets.c.used, first.label("first"))
         .where(open_sheets.c.stock == stock, open_sheets.c.drawer == workstation)
+        .where(_not_given_back(open_sheets.c.plan_id), _not_given_back(open_sheets.c.run_id))
         .order_by(open_sheets.c.id.desc())
-        .limit(1)
     )
-    row = ledger.read(lambda connection: connection.execute(query).first())
-    if row is None or len(row.used) >= row.cells:
-        return OpenSheet(stock, row.cells if row else 0)
-    return OpenSheet(stock, row.cells, tuple(row.used))
+    newest = connection.execute(taken.limit(1)).first()
+    if newest is None:
+        return OpenSheet(stock, 0), 0
+    rows = connection.execute(taken.where(first == newest.first))
+    used = sorted({cell for row in rows for cell in row.used})
+    if len(used) >= newest.cells:
+        return OpenSheet(stock, newest.cells), 0
+    return OpenSheet(stock, newest.cells, tuple(used)), newest.first
+
+
+FREED = ("given back", "taken back")
+"""States after which a plan's cells are free again and a run's labels don't count."""
+
+
+def _not_given_back(column: ColumnElement[int]) -> ColumnElement[bool]:
+    """Hold for rows whose plan, or run, was not given back."""
+    own = run_states.c.plan_id if column.key == "plan_id" else run_states.c.run_id
+    freed = select(own).where(own.isnot(None), run_states.c.state.in_(FREED))
+    return or_(column.is_(None), column.not_in(freed))
+
+
+def uncounted() -> Select[tuple[int]]:
+    """Select the runs whose pieces are no labels of a lot: trials, and what was taken back."""
+    return select(run_states.c.run_id).where(
+        run_states.c.run_id.isnot(None), run_states.c.state.in_(("trial", *FREED))
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedFile:
+    """A file in the making: its name to be, its name till then, and the computer it is made on."""
+
+    file: str
+    part: str
+    bench: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakenCells:
+    """The cells that a run takes.
+
+    Attributes:
+        cells: cells on one sheet.
+        begun: those of the sheet that was begun before, if the run goes on there.
+        last: those of its last sheet, if that is another.
+    """
+
+    cells: int
+    begun: Sequence[int] = ()
+    last: Sequence[int] = ()
+
+
+_SHEETS = 71_065
+"""The advisory lock by which two benches on one PostgreSQL ledger take cells in turn."""
+
+
+def reserve(
+    ledger: Ledger, paper: RunPaper, file: PlannedFile, take: Callable[[OpenSheet], TakenCells]
+) -> tuple[int, OpenSheet]:
+    """Plan a run: take its cells, so that no other gets them.
+
+    Args:
+        ledger: an open ledger.
+        paper: the stock and the workstation; where to begin is for ``take`` to say.
+        file: what is to be made.
+        take: called with the started sheet, perhaps several times; says which cells are wanted.
+
+    Returns:
+        The plan's number, and the started sheet on which the cells were taken.
+    """
+
+    def work(connection: Connection) -> list[Any]:
+        if connection.dialect.name == "postgresql":
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_SHEETS})")
+        sheet, first = _open_sheet(connection, paper.stock, paper.workstation)
+        taken = take(sheet)
+        row = {"bench": file.bench, "file": file.file, "part": file.part}
+        result = connection.execute(plans.insert().values(**row, **ledger.stamp()))
+        number = int(result.inserted_primary_key[0])  # type: ignore[index]
+        for used, begun_by in ((taken.begun, first or None), (taken.last, None)):
+            if used:
+                on = {"plan_id": number, "first_id": begun_by}
+                _take(connection, ledger, paper, taken.cells, used, on)
+        return [number, sheet.cells, list(sheet.used)]
+
+    number, cells, used = once(ledger, Request.of("reserve", None), work)
+    return int(number), OpenSheet(paper.stock, cells, tuple(used))
+
+
+def _take(
+    connection: Connection, ledger: Ledger, paper: RunPaper, cells: int, used: Iterable[int],
+    on: Mapping[str, int | None],
+) -> None:  # fmt: skip
+    """Note cells of one sheet as used, in the caller's transaction.
+
+    Raises:
+        LabelerError: if a cell is not on the sheet.
+    """
+    taken = sorted(set(used))
+    if odd := [cell for cell in taken if not 1 <= cell <= cells]:
+        raise refusal(
+            "cell-not-on-sheet",
+            Place(key=paper.stock),
+            "this sheet has no such cell",
+            found=", ".join(map(str, odd)),
+            expected=f"1 to {cells}",
+        )
+    row = {
+        "drawer": a_line(paper.workstation, "workstation", may_lack=True, longest=100),
+        "stock": a_line(paper.stock, "stock", longest=100),
+        "cells": cells,
+        "used": taken,
+    }
+    connection.execute(open_sheets.insert().values(**row, **on, **ledger.stamp()))
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPlan:
+    """A plan of which nobody has seen the end; ``run`` is None where none is on record."""
+
+    number: int
+    file: str
+    part: str
+    at: datetime
+    run: int | None
+
+
+def open_plans(ledger: Ledger, bench: str) -> list[OpenPlan]:
+    """Return the plans of a computer that have no end yet, oldest first."""
+    ended = select(run_states.c.plan_id).where(
+        run_states.c.plan_id.isnot(None), run_states.c.state.in_(("named", *FREED))
+    )
+    query = (
+        select(plans.c.id, plans.c.file, plans.c.part, plans.c.at, run_states.c.run_id)
+        .join_from(plans, run_states, run_states.c.plan_id == plans.c.id, isouter=True)
+        .where(plans.c.bench == bench, plans.c.id.not_in(ended))
+        .order_by(plans.c.id)
+    )
+    return ledger.read(lambda connection: [OpenPlan(*row) for row in connection.execute(query)])
+
+
+def end_plan(ledger: Ledger, number: int, run: int | None = None, why: str = "") -> None:
+    """Note what became of a plan: its file has its name; or, with a reason, its cells are free.
+
+    Args:
+        ledger: an open ledger.
+        number: the plan's.
+        run: the plan's run, if there is one on record.
+        why: why it came to nothing; empty where it has its name.
+    """
+    state = "named" if not why else FREED[run is not None]
+
+    def note(connection: Connection) -> int:
+        known = connection.scalars(
+            select(run_states.c.state).where(run_states.c.plan_id == number)
+        ).all()
+        if not {"named", *FREED} & set(known):
+            _note_state(connection, ledger, state, why, plan_id=number, run_id=run)
+        return number
+
+    once(ledger, Request.of("end", None), note)
+
+
+def _note_state(
+    connection: Connection, ledger: Ledger, state: str, why: str, **of: int | None
+) -> None:
+    connection.execute(run_states.insert().values(state=state, why=why, **of, **ledger.stamp()))
+    if state in FREED:
+        run, touched = of.get("run_id"), select(printed.c.lot_id).distinct()
+        found = connection.scalars(touched.where(printed.c.run_id == run)).all() if run else []
+        for lot in found or [None]:
+            enter(connection, ledger, state, lot, run=run, why=why)
+
+
+def take_back(ledger: Ledger, run: int, why: str, *, key: str | None = None) -> str:
+    """Take back a run that was not printed: its cells are free, its labels no longer counted.
+
+    Args:
+        ledger: an open ledger.
+        run: its number.
+        why: the reason, for the journal.
+        key: names this request, so that making it twice takes back one run.
+
+    Returns:
+        What the run was until now: printed, trial or taken back. Then nothing is changed.
+
+    Raises:
+        LabelerError: if there is no such run.
+    """
+    reason = a_line(why, "reason")
+
+    def work(connection: Connection) -> str:
+        if connection.scalar(select(runs.c.id).where(runs.c.id == run)) is None:
+            last = connection.scalar(select(func.max(runs.c.id)))
+            raise refusal(
+                "unknown-run",
+                Place(key="run"),
+                "the ledger has no run of this number",
+                found=str(run),
+                expected=f"1 to {last}" if last else "there is none yet",
+                hint="labeler lot list LOT shows a lot's runs.",
+            )
+        known = connection.execute(
+            select(run_states.c.plan_id, run_states.c.state).where(run_states.c.run_id == run)
+        ).all()
+        if state := {each.state for each in known} & {"trial", *FREED}:
+            return "trial" if state == {"trial"} else "taken back"
+        plan = next((each.plan_id for each in known), None)
+        _note_state(connection, ledger, "taken back", reason, plan_id=plan, run_id=run)
+        return "printed"
+
+    return str(once(ledger, Request.of("unprint", key, run=run), work))
 
 
 def set_sheet(ledger: Ledger, paper: RunPaper) -> OpenSheet:
@@ -206,25 +422,8 @@ def remember_sheet(
     filled = set(spots)
     last = max((sheet for sheet, _ in filled), default=1)
     before = {(1, cell) for cell in range(1, paper.start)}
-    used = sorted(cell for sheet, cell in filled | before | set(paper.spoiled) if sheet == last)
-    if odd := [cell for cell in used if not 1 <= cell <= paper.cells]:
-        raise refusal(
-            "cell-not-on-sheet",
-            Place(key=paper.stock),
-            "this sheet has no such cell",
-            found=", ".join(map(str, odd)),
-            expected=f"1 to {paper.cells}",
-        )
-    connection.execute(
-        open_sheets.insert().values(
-            drawer=a_line(paper.workstation, "workstation", may_lack=True, longest=100),
-            stock=a_line(paper.stock, "stock", longest=100),
-            cells=paper.cells,
-            used=used,
-            run_id=run,
-            **ledger.stamp(),
-        )
-    )
+    used = [cell for sheet, cell in filled | before | set(paper.spoiled) if sheet == last]
+    _take(connection, ledger, paper, paper.cells, used, {"run_id": run})
 
 
 Kind = Literal["bag", "card", "batch card"]
@@ -295,15 +494,22 @@ class PastRun:
     overrides: tuple[str, ...]
     at: datetime
     who: str
+    state: str = "printed"
+    """Or trial, or taken back."""
 
 
-def record_run(ledger: Ledger, run: Run, *, key: str | None = None) -> int:
+def record_run(
+    ledger: Ledger, run: Run, *, key: str | None = None, plan: int | None = None,
+    trial: bool = False,
+) -> int:  # fmt: skip
     """Record a run and which cells of its last sheet are used now; return the run's number.
 
     Args:
         ledger: an open ledger.
         run: what was printed.
         key: names this request, so that making it twice records one run.
+        plan: the plan that took its cells, if one did.
+        trial: whether it is only tried, so that its pieces are no labels of a lot.
 
     Raises:
         LabelerError: if a lot is unknown, or the ledger cannot be written.
@@ -327,8 +533,12 @@ def record_run(ledger: Ledger, run: Run, *, key: str | None = None) -> int:
         number = int(result.inserted_primary_key[0])  # type: ignore[index]
         for each in run.printed:
             _record_piece(connection, ledger, number, each)
-        spots = [spot for each in run.printed for spot in each.spots]
-        remember_sheet(connection, ledger, run.paper, spots, number)
+        if plan is None:
+            spots = [spot for each in run.printed for spot in each.spots]
+            remember_sheet(connection, ledger, run.paper, spots, number)
+        else:
+            state = "trial" if trial else "printed"
+            _note_state(connection, ledger, state, "", plan_id=plan, run_id=number)
         return number
 
     request = Request.of("print", key, pdf=run.pdf, stock=run.paper.stock)
@@ -366,6 +576,8 @@ def past_runs(
         kind: one kind of piece only.
     """
     columns = [column for column in runs.c if column.name not in ("id", "sheets")]
+    states = select(run_states.c.state).where(run_states.c.run_id == runs.c.id)
+    latest = states.where(run_states.c.state != "named").order_by(run_states.c.id.desc()).limit(1)
     query = (
         select(
             printed.c.run_id,
@@ -376,6 +588,7 @@ def past_runs(
             printed.c.cells,
             layouts.c.name.label("layout"),
             printed.c.layout.label("layout_fingerprint"),
+            func.coalesce(latest.scalar_subquery(), "printed").label("state"),
             *columns,
         )
         .join_from(printed, runs)

@@ -254,6 +254,23 @@ open_sheets = Table(
     _json("used"),
     Column("run_id", ForeignKey("runs.id")),
     *_stamp(),
+    Column("plan_id", ForeignKey("plans.id")),
+    Column("first_id", ForeignKey("open_sheets.id")),
+)
+
+plans = Table(
+    "plans", metadata, _number(), _text("bench", 100), _text("file"), _text("part"), *_stamp()
+)
+
+run_states = Table(
+    "run_states",
+    metadata,
+    _number(),
+    Column("plan_id", ForeignKey("plans.id")),
+    Column("run_id", ForeignKey("runs.id")),
+    _text("state", 10),
+    _text("why"),
+    *_stamp(),
 )
 
 moves = Table(

@@ -18,6 +18,7 @@ from labeler.codes import lot_code
 from labeler.codes.links import read_product_link
 from labeler.findings import Place, refusal
 from labeler.ledger.lots import SupplierLot, fold, materials_of, near, nearest
+from labeler.ledger.runs import uncounted
 from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
 
@@ -336,7 +337,7 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
 def _printed(connection: Connection, wanted: Select[Any]) -> dict[tuple[int, str], int]:
     query = (
         select(printed.c.lot_id, printed.c.kind, func.sum(printed.c.count))
-        .where(printed.c.lot_id.in_(wanted))
+        .where(printed.c.lot_id.in_(wanted), printed.c.run_id.not_in(uncounted()))
         .group_by(printed.c.lot_id, printed.c.kind)
     )
     return {(number, kind): int(count) for number, kind, count in connection.execute(query).all()}

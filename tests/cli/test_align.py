@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+
+from labeler.press.printers import Printer, read_printers
 
 Refused = Callable[..., str]
 Cli = Callable[..., tuple[int, str, str]]
@@ -85,3 +90,43 @@ def test_the_record_tells_what_was_kept(run_cli: Cli, line: Path) -> None:
     record = json.loads(out)
     assert (status, record["done"], record["printer"], record["dpi"]) == (0, True, "desk", 600)
     assert record["shift_mm"] == pytest.approx([0.0, 15.875 - 16.5], abs=1e-6)
+
+
+@pytest.mark.siege
+def test_two_alignments_at_one_instant_keep_both_profiles(line: Path) -> None:
+    """Each reads the file and writes it whole: unlocked, the later loses the first one."""
+    rounds, benches = 6, 4
+    for turn in range(rounds):
+        working = [
+            subprocess.Popen(
+                [sys.executable, "-m", "labeler", "--catalog", line, "align", "--printer",
+                 f"bench {turn}.{bench}", *MEASURED]
+            )
+            for bench in range(benches)
+        ]  # fmt: skip
+        assert [each.wait() for each in working] == [0] * benches
+    kept = tomllib.loads((line / "printers.toml").read_text("utf-8"))["printer"]
+    assert len(kept) == rounds * benches
+
+
+def test_a_profile_is_read_changed_and_written_under_one_lock(
+    run_cli: Cli, line: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from labeler.app import align
+
+    held: list[str] = []
+
+    @contextmanager
+    def locked(path: Path) -> Iterator[None]:
+        held.append(path.name)
+        yield
+        held.append("free")
+
+    def read(folder: Path) -> Mapping[str, Printer]:
+        assert held == ["line"]
+        return read_printers(folder)
+
+    monkeypatch.setattr(align, "locked", locked)
+    monkeypatch.setattr(align, "read_printers", read)
+    assert run_cli("--catalog", line, "align", "--printer", "desk", *MEASURED)[0] == 0
+    assert held == ["line", "free"]

@@ -17,9 +17,7 @@ def every_option() -> Iterator[tuple[tuple[str, ...], click.Option]]:
 
     def walk(path: tuple[str, ...], command: click.Command) -> Iterator[Any]:
         ctx = click.Context(command)
-        yield from (
-            (path, one) for one in command.get_params(ctx) if isinstance(one, click.Option)
-        )
+        yield from ((path, one) for one in command.get_params(ctx) if isinstance(one, click.Option))
         if isinstance(command, click.Group):
             for name in command.list_commands(ctx):
                 verb = command.get_command(ctx, name)
@@ -36,9 +34,7 @@ def a_value(option: click.Option) -> list[str]:
     return [str(choices[0])] if choices else ["1"]
 
 
-ONCE = [
-    (path, option) for path, option in every_option() if not (option.multiple or option.count)
-]
+ONCE = [(path, option) for path, option in every_option() if not (option.multiple or option.count)]
 
 
 def test_all_commands_are_looked_at() -> None:

@@ -113,7 +113,7 @@ def test_a_step_that_fails_leaves_the_ledger_before_it(ledger: Ledger) -> None:
         connection.execute(text("CREATE TABLE moulds (id INTEGER PRIMARY KEY)"))
         raise RuntimeError("the light went out")
 
-    longer = (*STEPS, Step("0004-moulds", half))
+    longer = (*STEPS, Step("0099-moulds", half))
     with pytest.raises(RuntimeError, match="the light went out"):
         ledger.write(lambda connection: migrate_one(connection, "here", longer))
     with ledger.engine.connect() as connection:
@@ -129,7 +129,7 @@ def test_a_later_step_is_applied_to_an_older_ledger(
     def moulds(connection: Connection) -> None:
         connection.execute(text("CREATE TABLE moulds (id INTEGER PRIMARY KEY)"))
 
-    longer = (*STEPS, Step("0004-moulds", moulds))
+    longer = (*STEPS, Step("0099-moulds", moulds))
     for name in ("migrate_one", "is_current"):
         whole = getattr(migrations, name)
         monkeypatch.setattr(

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from labeler.files import delivered, refuse_one_name
+from labeler.files import delivered, in_hand, locked, new_folder, refuse_one_name, sweep
 from labeler.findings import LabelerError
 
 OLD = b"yesterday's labels"
@@ -223,3 +223,90 @@ def test_two_at_once_leave_one_whole_file(tmp_path: Path) -> None:
         time.sleep(0)
     assert out.read_bytes() == b"1" * 100_000
     assert left_over(tmp_path) == ["bags.pdf"]
+
+
+def a_part(folder: Path, name: str = ".bags.pdf.0123456789ab.part") -> Path:
+    """Leave in a folder what a killed command leaves there."""
+    part = folder / name
+    part.write_bytes(b"%PDF-1.7 half")
+    return part
+
+
+def age(path: Path) -> None:
+    os.utime(path, (time.time() - 7200,) * 2)
+
+
+def test_what_a_killed_command_left_is_swept_by_the_next_file_delivered(tmp_path: Path) -> None:
+    part = a_part(tmp_path)
+    assert not in_hand(part)
+    with delivered(tmp_path / "other.pdf") as file:
+        file.write(b"new")
+    assert left_over(tmp_path) == ["other.pdf"]
+
+
+def test_a_file_that_somebody_is_making_is_never_swept(tmp_path: Path) -> None:
+    with delivered(tmp_path / "bags.pdf") as file:
+        part = Path(file.name)
+        age(part)
+        assert in_hand(part)
+        with delivered(tmp_path / "other.pdf"):
+            sweep(tmp_path)
+        assert part.exists()
+    assert left_over(tmp_path) == ["bags.pdf", "other.pdf"]
+
+
+def test_a_folder_or_a_ledger_s_copy_is_swept_once_it_is_long_dead(tmp_path: Path) -> None:
+    folder = tmp_path / ".site.0123456789ab.part"
+    folder.mkdir()
+    copies = [
+        a_part(tmp_path, f".ledger.sqlite.4711-0a1b2c3d{end}") for end in ("", "-journal", "-wal")
+    ]
+    mine = [a_part(tmp_path, name) for name in (".notes.part", "bags.0123456789ab.part", ".x.1-2")]
+    with new_folder(tmp_path / "web"):
+        pass
+    assert folder.exists()
+    for each in (folder, *copies, *mine):
+        age(each)
+    with new_folder(tmp_path / "web"):
+        pass
+    assert left_over(tmp_path) == sorted(["web", *(each.name for each in mine)])
+
+
+def test_a_sweeper_that_is_faster_than_the_lock_costs_no_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the opening of a hidden file and its lock another command may sweep it away."""
+    from labeler import files
+
+    lock, swept = files._lock, []
+
+    def late(file: int, wait: bool = False) -> bool:
+        if wait and not swept:
+            swept.append(file)
+            for part in tmp_path.glob(".*.part"):
+                part.unlink()
+        return lock(file, wait)
+
+    monkeypatch.setattr(files, "_lock", late)
+    with delivered(tmp_path / "bags.pdf") as file:
+        file.write(b"new")
+    assert swept
+    assert (tmp_path / "bags.pdf").read_bytes() == b"new"
+
+
+def test_a_folder_that_can_t_be_locked_gets_a_file_to_lock(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on Windows, where a folder can't be opened, and over a network."""
+    from labeler import files
+
+    lock = files._lock
+
+    def only_files(file: int, wait: bool = False) -> bool:
+        return not stat.S_ISDIR(os.fstat(file).st_mode) and lock(file, wait)
+
+    monkeypatch.setattr(files, "_lock", only_files)
+    with locked(tmp_path):
+        (held,) = tmp_path.iterdir()
+        assert in_hand(held)
+    assert not in_hand(held)
