@@ -51,7 +51,9 @@ def _place(path: Path) -> str:
 @pytest.hookimpl(wrapper=True)
 def pytest_pycollect_makeitem(
     collector: pytest.Collector,
-) -> Generator[None, list[pytest.Item | pytest.Collector] | None]:
+) -> Generator[
+    None, list[pytest.Item | pytest.Collector] | None, list[pytest.Item | pytest.Collector] | None
+]:
     """Leave to the sieges what works on whole runs and books, or on a server.
 
     What is marked ``daily`` stays in the quick run, of many cases those that it names. Here all

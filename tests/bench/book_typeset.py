@@ -34,8 +34,9 @@ PRICES = ("–", "$2.97", "$5.94", "40 %", "$4.95", "Pack of 1")
 
 def prepared(folder: Path) -> tuple[list[Any], dict[str, str], dict[str, str], dict[str, str]]:
     """Return the entries, each colourway's figure and each product's code as SVG, and its link."""
-    from labeler.book.edition import entries_of, link_of
+    from labeler.book.edition import entries_of
     from labeler.catalog.read import read_catalog
+    from labeler.codes.links import link_of
     from labeler.codes.qr import qr_symbol
     from labeler.drawing.jig import draw_jig
     from labeler.marks import Code

@@ -28,7 +28,9 @@ GTIN = "9521234543213"
 BAD, GOOD = SupplierLot("hook", "HK-2291"), SupplierLot("hook", "HK-2292")
 
 
-@pytest.fixture(scope="module", params=["sqlite", pytest.param("postgresql", marks=pytest.mark.siege)])
+@pytest.fixture(
+    scope="module", params=["sqlite", pytest.param("postgresql", marks=pytest.mark.siege)]
+)
 def ledger(request: pytest.FixtureRequest, new_folder: Callable[[], Path]) -> Iterator[Ledger]:
     """A ledger that most of these tests only read, and so share, on each kind of database."""
     where: Path | str = new_folder()
