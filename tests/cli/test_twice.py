@@ -15,14 +15,14 @@ from labeler.cli.group import VERBS, labeler, run
 def every_option() -> Iterator[tuple[tuple[str, ...], click.Option]]:
     """Yield every option of every command, with the words that lead to the command."""
 
-    def walk(path: tuple[str, ...], command: click.Command) -> Iterator[Any]:
-        ctx = click.Context(command)
+    def walk(path: tuple[str, ...], command: click.Command, parent: Any = None) -> Iterator[Any]:
+        ctx = click.Context(command, parent=parent, **command.context_settings)
         yield from ((path, one) for one in command.get_params(ctx) if isinstance(one, click.Option))
         if isinstance(command, click.Group):
             for name in command.list_commands(ctx):
                 verb = command.get_command(ctx, name)
                 assert verb is not None
-                yield from walk((*path, name), verb)
+                yield from walk((*path, name), verb, ctx)
 
     yield from walk((), labeler)
 
