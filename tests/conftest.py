@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import shutil
@@ -14,6 +15,7 @@ from collections.abc import Generator, Iterator
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -34,6 +36,13 @@ settings.register_profile("quick", max_examples=10, deadline=None, derandomize=T
 def pytest_configure(config: pytest.Config) -> None:
     """Draw few examples where the sieges are left out, and always the same."""
     settings.load_profile("quick" if "not siege" in config.option.markexpr else "whole")
+    gc.disable()  # nothing that is collected here is ever dropped
+
+
+def pytest_collection_finish() -> None:
+    """Spare the garbage collector the thousands of tests, which stay to the end."""
+    gc.freeze()
+    gc.enable()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -81,11 +90,21 @@ def _case(item: pytest.Function) -> str:
     return item.callspec.id if hasattr(item, "callspec") else ""
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep a room's tests in one process, which makes its books and runs once."""
-    for item in items:
-        item.add_marker(pytest.mark.xdist_group(_place(item.path).partition("/")[0]))
+    """Begin with the rooms that take longest, so that no process ends long after the others."""
+    items.sort(key=lambda item: not _place(item.path).startswith(WHOLE))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object:
+    """Keep the tests of a folder in one process, which makes its books and runs once."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFolder(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return nodeid.partition("::")[0].rpartition("/")[0]
+
+    return ByFolder(config, log)
 
 
 @pytest.fixture(scope="session")

@@ -95,15 +95,22 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return folders
 
 
+class Bases(dict[str, Base]):
+    """Good files by name, each printed when it is first asked for."""
+
+    def __init__(self, shelf: dict[str, Path], root: Path) -> None:
+        self.shelf, self.root = shelf, root
+
+    def __missing__(self, name: str) -> Base:
+        folder = self.shelf["warned" if name == "witness" else "demo"]
+        self[name] = printed(folder, self.root / f"{name}.pdf", **WISHES[name])
+        return self[name]
+
+
 @pytest.fixture(scope="session")
 def bases(shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Base]:
     """Good files to be damaged, by name."""
-    root = tmp_path_factory.mktemp("good")
-    folders = {"witness": shelf["warned"]}
-    return {
-        name: printed(folders.get(name, shelf["demo"]), root / f"{name}.pdf", **wish)
-        for name, wish in WISHES.items()
-    }
+    return Bases(shelf, tmp_path_factory.mktemp("good"))
 
 
 @dataclass(frozen=True)

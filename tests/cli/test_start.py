@@ -97,7 +97,6 @@ def bench() -> Iterator[tuple[Bench, str]]:
 KEPT = ("lot", "trace", "ship")
 
 
-@pytest.mark.daily("--help")
 @pytest.mark.parametrize("command", COMMANDS)
 def test_a_command_loads_only_what_it_uses(bench: tuple[Bench, str], command: str) -> None:
     made, lot = bench

@@ -211,6 +211,7 @@ def test_a_plain_drawing_keeps_its_lines_on_a_label_of_an_inch(
                 assert path.width * scale >= 0.15, name
 
 
+@pytest.mark.siege
 def test_a_figure_stays_small_in_the_file(specimens: dict[str, Product]) -> None:
     for name in NAMES:
         for ink in INKS:

@@ -82,7 +82,6 @@ def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
             assert decode(crop(page, box, 300)) == {link_of(product, "263290013")}, product.sku
 
 
-@pytest.mark.daily("by_zxing")
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
 def test_card_codes_decode_retail_bars_among_them(
     run: Any, pages: Render, decode: Callable[[Image.Image], set[str]]

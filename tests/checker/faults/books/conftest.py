@@ -229,14 +229,21 @@ def short_line(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return shutil.copytree(LINE, tmp_path_factory.mktemp("book-line") / "line")
 
 
+class Books(dict[str, Path]):
+    """Good books by their readers, each made when it is first asked for."""
+
+    def __init__(self, line: Path, root: Path) -> None:
+        self.line, self.root = line, root
+
+    def __missing__(self, audience: str) -> Path:
+        self[audience] = made(self.line, self.root / f"{audience}.pdf", audience)
+        return self[audience]
+
+
 @pytest.fixture(scope="session")
 def good_books(short_line: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """A book for dealers, and one for buyers."""
-    root = tmp_path_factory.mktemp("good-books")
-    return {
-        "dealer": made(short_line, root / "dealer.pdf", "dealer"),
-        "retail": made(short_line, root / "retail.pdf", "retail"),
-    }
+    return Books(short_line, tmp_path_factory.mktemp("good-books"))
 
 
 @pytest.fixture
