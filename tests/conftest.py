@@ -28,6 +28,8 @@ WHOLE = ("app/lots/", "app/printing/", "book/", "checker/faults/", "cli/")
 # Python would compile all tests anew for every run, which takes longer than to collect them.
 sys.dont_write_bytecode = False
 
+Made = list[pytest.Item | pytest.Collector] | None
+
 # What is drawn from: no time is asserted, since a busy machine proves nothing against the program.
 settings.register_profile("whole", max_examples=50, deadline=None)
 settings.register_profile("quick", max_examples=10, deadline=None, derandomize=True)
@@ -36,13 +38,17 @@ settings.register_profile("quick", max_examples=10, deadline=None, derandomize=T
 def pytest_configure(config: pytest.Config) -> None:
     """Draw few examples where the sieges are left out, and always the same."""
     settings.load_profile("quick" if "not siege" in config.option.markexpr else "whole")
-    gc.disable()  # nothing that is collected here is ever dropped
 
 
-def pytest_collection_finish() -> None:
-    """Spare the garbage collector the thousands of tests, which stay to the end."""
-    gc.freeze()
-    gc.enable()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Spare the garbage collector the thousands of tests, which all stay to the end."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -60,9 +66,7 @@ def _place(path: Path) -> str:
 @pytest.hookimpl(wrapper=True)
 def pytest_pycollect_makeitem(
     collector: pytest.Collector,
-) -> Generator[
-    None, list[pytest.Item | pytest.Collector] | None, list[pytest.Item | pytest.Collector] | None
-]:
+) -> Generator[None, Made, Made]:
     """Leave to the sieges what works on whole runs and books, or on a server.
 
     What is marked ``daily`` stays in the quick run, of many cases those that it names. Here all
@@ -96,14 +100,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.hookimpl(optionalhook=True)
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object:
-    """Keep the tests of a folder in one process, which makes its books and runs once."""
-    from xdist.scheduler import LoadScopeScheduling
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object | None:
+    """Keep the tests of a folder in one process, which makes its books and runs once.
 
-    class ByFolder(LoadScopeScheduling):
+    The folders are taken as the tests are sorted, not by how many tests each has.
+    """
+    if config.getvalue("dist") != "load":
+        return None
+    from xdist.scheduler import LoadScopeScheduling  # type: ignore[import-untyped]
+
+    class ByFolder(LoadScopeScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
             return nodeid.partition("::")[0].rpartition("/")[0]
 
+    config.option.loadscopereorder = False
     return ByFolder(config, log)
 
 

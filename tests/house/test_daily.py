@@ -1,0 +1,68 @@
+"""What stays in the quick run is named rightly, and every room has some of it."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+TESTS = Path(__file__).resolve().parents[1]
+CASES = """
+import pytest
+
+@pytest.mark.daily({named})
+@pytest.mark.parametrize("bait", ["worm", "frog"])
+def test_bites(bait):
+    assert bait
+
+def test_other():
+    pass
+"""
+
+
+def collected(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """Collect tests in a process of their own, as the quick run does."""
+    return subprocess.run(
+        [sys.executable, "-m", "pytest", "--collect-only", "-q", "-m", "not siege", *words],
+        cwd=folder, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def planted(tmp_path: Path) -> Path:
+    """A folder with these rules and one room whose tests work on whole runs."""
+    shutil.copy(TESTS / "conftest.py", tmp_path)
+    (tmp_path / "cli").mkdir()
+    return tmp_path
+
+
+@pytest.mark.siege
+def test_of_a_room_that_prints_whole_runs_only_what_is_named_is_daily(planted: Path) -> None:
+    (planted / "cli" / "test_bait.py").write_text(CASES.format(named='"frog"'), "utf-8")
+    said = collected(planted)
+    assert [line for line in said.stdout.splitlines() if "::" in line] == [
+        "cli/test_bait.py::test_bites[frog]"
+    ]
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("chosen", ["cli", "cli/test_bait.py::test_bites[worm]"])
+def test_a_case_that_is_named_wrongly_fails_and_does_not_drop_out(
+    planted: Path, chosen: str
+) -> None:
+    (planted / "cli" / "test_bait.py").write_text(CASES.format(named='"frog", "wrom"'), "utf-8")
+    said = collected(planted, chosen)
+    assert said.returncode != 0
+    assert "test_bites, daily: no case of ['frog', 'worm'] is ['wrom']" in said.stdout
+
+
+@pytest.mark.siege
+def test_every_room_has_daily_tests() -> None:
+    said = collected(TESTS.parent)
+    rooms = {path.parts[1] for line in said.stdout.splitlines() if (path := Path(line)).parts[1:]}
+    with_tests = {file.relative_to(TESTS).parts[0] for file in TESTS.rglob("test_*.py")}
+    assert said.returncode == 0
+    assert with_tests <= {room.partition(":")[0] for room in rooms}
