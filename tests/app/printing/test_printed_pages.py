@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 import zxingcpp
 from pdfminer.high_level import extract_pages
-from pdfminer.layout import LAParams, LTChar, LTComponent, LTContainer, LTCurve, LTImage
+from pdfminer.layout import LTChar, LTComponent, LTContainer, LTCurve, LTImage
 from PIL import Image
 
 from labeler.catalog.gtin import as_14
@@ -94,9 +95,13 @@ def test_card_codes_decode_retail_bars_among_them(
     assert {t if t.startswith("http") else t.zfill(13) for t in found} == links | bars
 
 
-def things(page: Any) -> Iterator[tuple[LTComponent, Box]]:
-    """Yield everything drawn on a page with its box, top left origin."""
+@cache
+def pages_of(file: Path) -> list[list[tuple[LTComponent, Box]]]:
+    """Return what is drawn on each page with its box, top left origin, as pdfminer.six reads it."""
+    return [list(things(page)) for page in extract_pages(file, laparams=None)]
 
+
+def things(page: Any) -> Iterator[tuple[LTComponent, Box]]:
     def inside(container: LTContainer[Any]) -> Iterator[LTComponent]:
         for child in container:
             if isinstance(child, LTChar | LTCurve | LTImage):
@@ -112,9 +117,9 @@ def things(page: Any) -> Iterator[tuple[LTComponent, Box]]:
 def texts(file: Path) -> list[str]:
     """Return each cell's text as pdfminer.six reads it, letters in their order in the file."""
     told = []
-    for page in extract_pages(file, laparams=None):
+    for page in pages_of(file):
         letters: dict[int, list[str]] = {}
-        for thing, box in things(page):
+        for thing, box in page:
             if isinstance(thing, LTChar):
                 middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
                 where = next(
@@ -156,8 +161,8 @@ def test_name_colour_weight_and_hook_stand_on_every_label(run: Any) -> None:
 @pytest.mark.parametrize("ink", ["colour", "black"])
 def test_all_ink_lies_inside_its_cell(run: Any, ink: str) -> None:
     done = run("bags", ink=ink)
-    for page in extract_pages(done.file, laparams=LAParams(all_texts=True)):
-        for _, box in things(page):
+    for page in pages_of(done.file):
+        for _, box in page:
             assert any(
                 box[0] >= c[0] - 0.1
                 and box[1] >= c[1] - 0.1
@@ -172,12 +177,12 @@ def holes(file: Path) -> list[list[tuple[float, float]]]:
     return [
         sorted(
             ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-            for thing, box in things(page)
+            for thing, box in page
             if isinstance(thing, LTCurve)
             and abs(box[2] - box[0] - 18) < 0.02
             and abs(box[3] - box[1] - 18) < 0.02
         )
-        for page in extract_pages(file, laparams=None)
+        for page in pages_of(file)
     ]
 
 
