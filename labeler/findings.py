@@ -7,6 +7,7 @@ standard library is imported here, because every room speaks this.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from enum import Enum
@@ -170,8 +171,25 @@ LONGEST = 80
 """Letters of a text that a message shows."""
 
 
+_PASSWORDS = (
+    (re.compile(r"([\w+.-]+:/+[^\s:/@\"']*|[^\s:/@\"']+):(?!//)[^\s\"']*@"), r"\1:***@"),
+    (re.compile(r"((?:pass|pwd|secret)\w*\s*=\s*)[^&\s\"']+", re.IGNORECASE), r"\1***"),
+)
+
+
+def masked(text: str) -> str:
+    """Return ``text`` without the passwords of addresses in it, however they are mistyped."""
+    for pattern, instead in _PASSWORDS:
+        text = pattern.sub(instead, text)
+    return text
+
+
 def shown(text: str) -> str:
-    """Return ``text`` cut short, with what a terminal would obey or not show made visible."""
+    """Return ``text`` cut short, with what a terminal would obey or not show made visible.
+
+    Passwords of addresses are left out: what is shown is copied into questions to others.
+    """
+    text = masked(text)
     visible = "".join(
         letter if letter.isprintable() else letter.encode("unicode_escape").decode()
         for letter in text[:LONGEST]

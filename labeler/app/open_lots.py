@@ -44,7 +44,7 @@ from labeler.ledger.lots import (
     snapshot_of,
     supplier_lots,
 )
-from labeler.ledger.store import Ledger, utc_now
+from labeler.ledger.store import Ledger, entries, utc_now
 from labeler.units import WeightUnit
 
 _OLD = dt.timedelta(days=366)
@@ -85,7 +85,8 @@ def open_lot(request: BatchRequest) -> Assigned:
     made = request.made or location.today()
     product = _one_product(catalog, request.sku)
     batch = Batch(product, request.count, made, materials, request.key, request.note)
-    return _open(location, catalog, [batch], [Place(key=f"lot of {product.sku}")])
+    return _open(location, catalog, [batch], [Place(key=f"lot of {product.sku}")],
+                 request.made is None)  # fmt: skip
 
 
 def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
@@ -120,13 +121,15 @@ def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
         batches.append(batch)
     if stops_among(faults):
         raise LabelerError(faults)
-    done = _open(location, catalog, batches, [row.place for row in listed])
+    done = _open(location, catalog, batches, [row.place for row in listed],
+                 any(row.made is None for row in listed))  # fmt: skip
     return Assigned(done.lots, done.again, (*findings, *done.findings), location)
 
 
 def _open(
-    location: LedgerLocation, catalog: Catalog, batches: Sequence[Batch], places: Sequence[Place]
-) -> Assigned:
+    location: LedgerLocation, catalog: Catalog, batches: Sequence[Batch], places: Sequence[Place],
+    undated: bool,
+) -> Assigned:  # fmt: skip
     faults = [
         fault
         for batch, place in zip(batches, places, strict=True)
@@ -142,10 +145,32 @@ def _open(
     form = LotForm(location.prefix)
     with location.opened(begin=True) as ledger:
         began = utc_now()
+        if undated:
+            _refuse_a_clock_behind(ledger, began, location)
         lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
         again = frozenset(lot.code for lot in lots if lot.opened_at < began)
         findings += _alike(ledger, lots, again, places)
     return Assigned(tuple(lots), again, tuple(findings), location)
+
+
+_CLOCK_SLACK = dt.timedelta(days=1)
+
+
+def _refuse_a_clock_behind(ledger: Ledger, now: dt.datetime, location: LedgerLocation) -> None:
+    """Refuse to date a lot by a clock that stands before the ledger's last change.
+
+    Two benches' clocks differ by minutes; an empty battery sets one back by years.
+    """
+    last = entries(ledger, last=1)
+    if last and now < last[0].at - _CLOCK_SLACK:
+        raise refusal(
+            "clock-behind",
+            Place(key="made"),
+            "this computer's clock is behind, so no lot is dated by it",
+            found=location.clock(now),
+            expected=f"after {location.clock(last[0].at)}, when the ledger was last changed",
+            hint="Set the clock, or say the day: --made, or the column made.",
+        )
 
 
 def _one_product(catalog: Catalog, sku: str, place: Place | None = None) -> Product:

@@ -16,8 +16,8 @@ from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
-from labeler.findings import LabelerError, stop
-from labeler.ledger.file import is_begun
+from labeler.findings import LabelerError, Place, refusal, stop
+from labeler.ledger.file import is_address, is_begun
 from labeler.tomlfile import TomlFile
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ class LedgerLocation:
 
     Attributes:
         where: the folder of a file, or a server's address.
+        named: whether the environment names it, and not the catalog's own folder.
         prefix: what lot codes begin with.
         zone: the bench's time zone; None for the computer's.
     """
@@ -40,11 +41,29 @@ class LedgerLocation:
     where: Path | str
     prefix: str = ""
     zone: str | None = None
+    named: bool = False
 
     @property
     def begun(self) -> bool:
-        """Whether there is a ledger, or what is left of one. A server is taken at its word."""
-        return isinstance(self.where, str) or is_begun(self.where)
+        """Whether there is a ledger, or what is left of one. A server is taken at its word.
+
+        Raises:
+            LabelerError: if the environment names a folder that has none. That is no ledger not
+                yet begun but one that can't be reached: a share that is not mounted.
+        """
+        if isinstance(self.where, str) or is_begun(self.where):
+            return True
+        if self.named:
+            there = self.where.is_dir()
+            raise refusal(
+                "ledger-missing",
+                Place(file=str(self.where)),
+                f"{LEDGER_VARIABLE} says that the ledger is in this folder, "
+                f"{'and it holds none' if there else 'and there is no such folder'}",
+                hint="See whether the shared folder is connected. Only if there has never been "
+                "a ledger in it: labeler lot begin",
+            )
+        return False
 
     @property
     def workstation(self) -> str:
@@ -63,8 +82,20 @@ class LedgerLocation:
         """
         from labeler.ledger.open import open_ledger
 
-        with open_ledger(self.where, begin=begin or self.begun) as ledger:
+        with open_ledger(self.where, begin=self.begun or begin) as ledger:
             yield ledger
+
+    def begin(self) -> tuple[str, bool]:
+        """Begin a ledger where there is none; return where it is, and whether there was none.
+
+        Raises:
+            LabelerError: if it cannot be opened.
+        """
+        from labeler.ledger.open import open_ledger
+
+        new = isinstance(self.where, Path) and not is_begun(self.where)
+        with open_ledger(self.where) as ledger:
+            return ledger.where, new
 
     def today(self) -> dt.date:
         """Return the day it is at the bench."""
@@ -110,9 +141,9 @@ def ledger_location(folder: Path) -> LedgerLocation:
     else:
         table = _table(source)
     where: Path | str = given or table.url or folder
-    if isinstance(where, str) and "://" not in where:
+    if isinstance(where, str) and not is_address(where):
         where = Path(where)
-    return LedgerLocation(where, table.prefix, table.zone)
+    return LedgerLocation(where, table.prefix, table.zone, bool(given))
 
 
 def _table(source: TomlFile) -> LotBook:

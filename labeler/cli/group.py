@@ -9,13 +9,14 @@ import contextlib
 import importlib
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from labeler import __version__
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, stop
 
 VERBS = {
     "align": ("printing", "Print the alignment sheet, and keep a printer's profile from it."),
@@ -130,10 +131,18 @@ def run(arguments: Sequence[str]) -> int:
     0 is done, 1 findings that stop, 2 wrong use or wrong input, Ctrl-C included. A reader that
     leaves before the end, as ``head`` does, is no fault.
     """
+    before = _recorded()
     try:
         return _invoke(arguments)
     except BrokenPipeError:
         _hush()
+        return 0
+    except OSError as error:
+        if _recorded() == before or not _was_telling(error):
+            _echo(_in_our_words(error), arguments)
+            return 2
+        _hush()
+        _echo(_unheard(error), ())
         return 0
     except LabelerError as error:
         _echo(error, arguments)
@@ -141,7 +150,7 @@ def run(arguments: Sequence[str]) -> int:
     except click.ClickException as error:
         _echo(error, arguments)
         return 2
-    except (click.Abort, KeyboardInterrupt, MemoryError, OSError) as error:
+    except (click.Abort, KeyboardInterrupt, MemoryError) as error:
         _echo(_in_our_words(error), arguments)
         return 2
 
@@ -154,6 +163,28 @@ def _invoke(arguments: Sequence[str]) -> int:
     except click.exceptions.Exit as done:
         return done.exit_code
     return status if isinstance(status, int) else 0
+
+
+def _recorded() -> int:
+    """Return how many changes the ledger took; a command that opens none has not loaded it."""
+    store = sys.modules.get("labeler.ledger.store")
+    return store.Ledger.recorded if store else 0
+
+
+def _was_telling(error: OSError) -> bool:
+    """Tell whether it was the answer that could not be written, all work being done by then."""
+    frames = (frame for frame, _ in traceback.walk_tb(error.__traceback__))
+    return any(frame.f_code is click.echo.__code__ for frame in frames)
+
+
+def _unheard(error: OSError) -> Finding:
+    return fix(
+        "answer-lost",
+        Place(),
+        "it is done and on record, but what it had to say could not be written",
+        found=(error.strerror or str(error)).lower(),
+        hint="Don't give the command again. What was recorded: labeler lot journal --last 5",
+    )
 
 
 def _in_our_words(error: BaseException) -> Finding:

@@ -484,6 +484,28 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 
 
 @lot.command()
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.pass_obj
+def begin(folder: Path, /, as_json: bool) -> None:
+    """Begin the ledger where LABELER_LEDGER says that it is; needed once.
+
+    In the catalog folder the first lot begins it. A folder that is named may be a share that is
+    not connected: nothing is begun in it unless you say so, or codes would be given out twice.
+
+    \b
+    Example:
+      LABELER_LEDGER=/media/bench labeler lot begin
+    """  # noqa: D301
+    from labeler.app.workstation import ledger_location
+
+    where, new = ledger_location(folder).begin()
+    if as_json:
+        words.echo_json({"done": True, "ledger": where, "begun": new})
+        return
+    click.echo(f"{where}: {'a new ledger was begun' if new else 'the ledger is here'}.")
+
+
+@lot.command()
 @click.argument("codes", metavar="LOT ...", nargs=-1, required=True)
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj

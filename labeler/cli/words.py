@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import json
 import sys
@@ -127,10 +128,15 @@ class Bar:
         trace: TracebackType | None,
     ) -> None:
         if self._bar is not None:
-            self._bar.render_finish()
+            with contextlib.suppress(OSError):  # a terminal that is gone must not stop the work
+                self._bar.render_finish()
 
     def __call__(self, done: int, total: int) -> None:
         """Tell how far the work has come."""
+        with contextlib.suppress(OSError):
+            self._tell(done, total)
+
+    def _tell(self, done: int, total: int) -> None:
         if self._bar is None:
             if not sys.stderr.isatty() or time.monotonic() - self._begun < 1.0:
                 return

@@ -6,6 +6,7 @@ import os
 import secrets
 import shlex
 import sqlite3
+import stat
 from collections.abc import Iterator
 from contextlib import closing, suppress
 from pathlib import Path
@@ -30,7 +31,9 @@ def backup(ledger: Ledger, file: Path) -> Path:
             name, or if the ledger is on a server, with the command that copies it there.
     """
     if ledger.file is None:
-        address = ledger.engine.url.set(drivername="postgresql", password=None)
+        url = ledger.engine.url
+        secret = [name for name in url.query if "pass" in name.lower()]
+        address = url.set(drivername="postgresql", password=None).difference_update_query(secret)
         raise refusal(
             "backup-server",
             Place(file=ledger.where),
@@ -62,6 +65,9 @@ def _copy(ledger: Ledger, half: Path) -> None:
 
     Source: sqlite.org/backup.html.
     """
+    assert ledger.file is not None
+    mode = stat.S_IMODE(ledger.file.stat().st_mode)  # nobody reads the copy who may not the ledger
+    os.close(os.open(half, os.O_CREAT | os.O_EXCL | os.O_WRONLY, mode))
     source = ledger.engine.raw_connection()
     try:
         with closing(sqlite3.connect(half)) as copy:

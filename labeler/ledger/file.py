@@ -6,12 +6,13 @@ Asked before anything is printed, so nothing here loads what opens a database.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import tempfile
 import time
 from pathlib import Path
 
-from labeler.findings import Place, refusal
+from labeler.findings import Place, masked, refusal
 
 FILE_NAME = "ledger.sqlite"
 """In the catalog folder."""
@@ -26,6 +27,14 @@ _FIRST_BYTES = b"SQLite format 3\x00"
 """Source: sqlite.org/fileformat.html, 1.3.1."""
 
 _TURNS, _PAUSE = 20, 0.25
+
+
+def is_address(where: str) -> bool:
+    """Tell whether this is a server's address and no folder, mistyped ones among them.
+
+    A single letter before a colon is a drive's.
+    """
+    return bool(re.match(r"[A-Za-z+]{2,}:|.*://", where)) or masked(where) != where
 
 
 def log_of(file: Path) -> Path:
@@ -48,7 +57,8 @@ def refuse_no_folder(folder: Path) -> None:
         Place(file=str(folder)),
         "the folder of the ledger is a file" if folder.exists() else "there is no such folder",
         expected="the catalog folder",
-        hint="Name the folder that holds catalog.toml, or make the folder first.",
+        hint="If it is on a stick or a share, connect that. Else name the folder that holds "
+        "catalog.toml, or make it first.",
     )
 
 
@@ -94,8 +104,9 @@ def may_write(file: Path) -> bool:
 def copy_to_read(file: Path) -> tempfile.TemporaryDirectory[str]:
     """Return a folder that holds the ledger as it was at one instant, under its name.
 
-    Asked where the ledger may be read and not written, as on a locked stick: SQLite cannot open one
-    with a write-ahead log where it may not write beside it.
+    Asked where the ledger may be read and not written, as on a locked stick or a full disk: SQLite
+    cannot open one with a write-ahead log where it cannot write beside it. The copy is made in
+    memory where the system has such a place, since the one disk may be the full one.
     Source: sqlite.org/wal.html, 4 (read-only databases).
 
     Raises:
@@ -103,8 +114,10 @@ def copy_to_read(file: Path) -> tempfile.TemporaryDirectory[str]:
         OSError: if it cannot be read or copied.
     """
     parts = [file, log_of(file)]
+    need = sum(size for size, _ in filter(None, map(_state, parts)))
+    room = next((each for each in _MEMORY if _has_room(each, need)), None)
     for _ in range(_TURNS):
-        kept = tempfile.TemporaryDirectory(prefix="labeler-")
+        kept = tempfile.TemporaryDirectory(prefix="labeler-", dir=room)
         before = [_state(part) for part in parts]
         try:
             for part, state in zip(parts, before, strict=True):
@@ -125,6 +138,17 @@ def copy_to_read(file: Path) -> tempfile.TemporaryDirectory[str]:
         "the ledger may not be written here, and others write it all the time",
         hint="Ask again when they are done.",
     )
+
+
+_MEMORY = ("/dev/shm",)
+"""Source: Linux, Documentation/filesystems/tmpfs.rst."""
+
+
+def _has_room(folder: str, need: int) -> bool:
+    try:
+        return os.access(folder, os.W_OK) and shutil.disk_usage(folder).free > 2 * need
+    except OSError:
+        return False
 
 
 def _state(part: Path) -> tuple[int, int] | None:

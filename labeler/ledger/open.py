@@ -17,13 +17,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, inspect, select, text
+from sqlalchemy import Connection, Engine, inspect, select, text
 
 from labeler.files import sweep
-from labeler.findings import Place, refusal
+from labeler.findings import LabelerError, Place, refusal
 from labeler.ledger.file import (
     FILE_NAME,
     copy_to_read,
+    is_address,
     log_of,
     may_write,
     refuse_no_folder,
@@ -59,29 +60,46 @@ def open_ledger(
             who = getpass.getuser()
         except (KeyError, OSError, ImportError):  # a computer that knows no names
             who = ""
-    if "://" in str(where):
-        engine, copy, file = postgres_engine(str(where), patience), None, Path()
-    else:
-        file = Path(where) / FILE_NAME
+
+    def opened(engine: Engine) -> Ledger:
+        ledger = Ledger(engine, who=who, clock=clock, patience=patience)
         try:
-            refuse_no_folder(file.parent)
-            if begin and not file.exists():
-                _begin(file)
-            refuse_unsound(file)
-            copy = None if may_write(file) else copy_to_read(file)
-        except OSError as error:
-            raise (explain(error, str(file)) or error) from error
-        engine = sqlite_engine(Path(copy.name) / file.name if copy else file, patience)
-    ledger = Ledger(engine, who=who, clock=clock, patience=patience)
+            bring_up_to_date(ledger)
+        except BaseException:
+            ledger.close()
+            raise
+        return ledger
+
+    if isinstance(where, str) and is_address(where):
+        return opened(postgres_engine(where, patience))
+    return _open_file(Path(where) / FILE_NAME, lambda file: opened(sqlite_engine(file, patience)),
+                      begin=begin)  # fmt: skip
+
+
+def _open_file(file: Path, opened: Callable[[Path], Ledger], *, begin: bool) -> Ledger:
+    """Open the ledger's file; where it can't be written, a copy of it to be read."""
+    refused: LabelerError | None = None
     try:
-        bring_up_to_date(ledger)
+        refuse_no_folder(file.parent)
+        if begin and not file.exists():
+            _begin(file)
+        refuse_unsound(file)
+        if may_write(file):
+            try:
+                return opened(file)
+            except LabelerError as error:  # on a full disk SQLite can't even begin to read
+                refused = error
+                if error.findings[0].rule not in ("ledger-disk", "ledger-disk-full"):
+                    raise
+        copy = copy_to_read(file)
+    except OSError as error:
+        raise (refused or explain(error, str(file)) or error) from error
+    try:
+        ledger = opened(Path(copy.name) / file.name)
     except BaseException:
-        ledger.close()
-        if copy:
-            copy.cleanup()
+        copy.cleanup()
         raise
-    if copy:
-        ledger.read_from(copy, str(file))
+    ledger.read_from(copy, str(file), refused)
     return ledger
 
 

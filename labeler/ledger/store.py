@@ -13,12 +13,12 @@ from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any, Self, TypeVar
+from typing import Any, ClassVar, Self, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make_url, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 
-from labeler.findings import LabelerError, Place, refusal
+from labeler.findings import LabelerError, Place, masked, refusal
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import journal, lots
 
@@ -70,7 +70,9 @@ def _fault(code: str | int, where: str, found: str) -> LabelerError | None:
     if (fault := _faults().get(code)) is None:
         return None
     hint = fault.get("hint", BACKUP_HINT)
-    return refusal(fault["rule"], Place(file=where), fault["message"], found=found, hint=hint)
+    return refusal(
+        fault["rule"], Place(file=where), fault["message"], found=masked(found), hint=hint
+    )
 
 
 def is_passing(error: DBAPIError) -> bool:
@@ -127,7 +129,11 @@ class Ledger:
         who: who is at the bench, for the journal.
         file: the SQLite file, or None on a server.
         only_read: whether it may not be written; then a copy of it is asked.
+        entered: whether a change was written into the journal.
+        recorded: how many changes the ledgers of this process took.
     """
+
+    recorded: ClassVar[int] = 0
 
     def __init__(
         self,
@@ -139,12 +145,14 @@ class Ledger:
     ) -> None:
         self.engine = engine
         self.file = Path(engine.url.database or "") if engine.dialect.name == "sqlite" else None
-        self.where = str(self.file or engine.url.render_as_string(hide_password=True))
+        self.where = str(self.file or masked(engine.url.render_as_string(hide_password=True)))
         self.who = who
         self.only_read = False
         self._clock = clock
         self._patience = patience
         self._copy: TemporaryDirectory[str] | None = None
+        self._refused: LabelerError | None = None
+        self.entered = False
 
     def read(self, work: Callable[[Connection], Answer]) -> Answer:
         """Return what ``work`` finds, all of it as of one instant.
@@ -165,8 +173,11 @@ class Ledger:
             LabelerError: if the ledger cannot be written; the finding says what to do.
         """
         if self.only_read:
-            raise _fault("SQLITE_READONLY", self.where, "") or AssertionError("a fault is missing")
-        return self._attempt(work, writing=True)
+            refused = self._refused or _fault("SQLITE_READONLY", self.where, "")
+            raise refused or AssertionError("a fault is missing")
+        answer = self._attempt(work, writing=True)
+        Ledger.recorded += self.entered
+        return answer
 
     def stamp(self) -> dict[str, Any]:
         """Return the columns that say when and by whom."""
@@ -192,9 +203,14 @@ class Ledger:
             connection.execution_options(isolation_level="REPEATABLE READ")
         return connection
 
-    def read_from(self, copy: TemporaryDirectory[str], where: str) -> None:
-        """From now on let nothing be written: this is a copy, to be deleted in the end."""
-        self.only_read, self.where, self._copy = True, where, copy
+    def read_from(
+        self, copy: TemporaryDirectory[str], where: str, refused: LabelerError | None = None
+    ) -> None:
+        """From now on let nothing be written: this is a copy, to be deleted in the end.
+
+        ``refused`` says why, if not because it may only be read.
+        """
+        self.only_read, self.where, self._copy, self._refused = True, where, copy, refused
 
     def close(self) -> None:
         """Close every connection; the ledger may not be used after."""
@@ -262,12 +278,13 @@ def postgres_engine(address: str, patience: float = PATIENCE) -> Engine:
         url = make_url(address)
     except (ArgumentError, ValueError):
         url = URL.create("unreadable")
-    if url.drivername.partition("+")[0] not in ("postgresql", "postgres"):
+    named = url.drivername.partition("+")[0] in ("postgresql", "postgres")
+    if not named or "@" in (url.host or ""):  # an unescaped password would be taken for the host
         raise refusal(
             "ledger-address",
             Place(key="ledger"),
             "this is no address of a ledger",
-            found=re.sub(r":[^/@]*@", ":***@", address),
+            found=masked(address),
             expected="a folder, or an address that begins with postgresql://",
         )
     try:
@@ -278,7 +295,7 @@ def postgres_engine(address: str, patience: float = PATIENCE) -> Engine:
     except ImportError as error:
         raise refusal(
             "ledger-driver",
-            Place(file=url.render_as_string(hide_password=True)),
+            Place(file=masked(url.render_as_string(hide_password=True))),
             "what speaks to a PostgreSQL server is not installed",
             found=str(error),
             hint='Install it: pip install "labeler[postgres]"',
@@ -303,6 +320,7 @@ def enter(
     """Write a change into the journal, in the transaction that makes it."""
     row = {"what": what, "lot_id": lot_id, "detail": detail}
     connection.execute(journal.insert(), row | ledger.stamp())
+    ledger.entered = True
 
 
 def entries(

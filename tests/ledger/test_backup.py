@@ -71,6 +71,19 @@ def test_a_backup_made_while_another_bench_writes_is_consistent(
         writer.join()
 
 
+@pytest.mark.parametrize("mode", [0o600, 0o640])
+def test_nobody_reads_a_backup_who_may_not_read_the_ledger(
+    folder: Path, tmp_path: Path, mode: int
+) -> None:
+    with open_ledger(folder) as ledger:
+        assert ledger.file is not None
+        ledger.file.chmod(mode)
+        copy = backup(ledger, tmp_path / "monday.sqlite")
+        assert copy.stat().st_mode & 0o777 == mode
+        copy.chmod(0o644)
+        assert backup(ledger, copy).stat().st_mode & 0o777 == mode
+
+
 def test_an_older_backup_is_replaced(folder: Path, tmp_path: Path, melon: Product) -> None:
     with open_ledger(folder) as ledger:
         copy = backup(ledger, tmp_path / "nightly.sqlite")

@@ -9,7 +9,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import date
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from labeler.catalog.model import Product
 from labeler.findings import Finding, LabelerError
 from labeler.ledger.assign import Batch, assign, assign_many
 from labeler.ledger.backup import examine
-from labeler.ledger.lots import list_lots
+from labeler.ledger.lots import find, list_lots
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
 from labeler.ledger.trace import trace
@@ -273,6 +273,20 @@ def test_a_full_disk_loses_nothing_acknowledged(small_disk: Path, melon: Product
         assert examine(ledger) == ()
         assert [lot.code for lot in list_lots(ledger)] == codes
         assert assign(ledger, Batch(melon, 12, DAY)).number == len(codes) + 1
+
+
+def test_a_full_disk_keeps_nobody_from_tracing(small_disk: Path, melon: Product) -> None:
+    """A recall can't wait until there is room: SQLite needs some even to begin to read."""
+    with open_ledger(small_disk) as ledger:
+        code = assign(ledger, Batch(melon, 12, DAY)).code
+    with suppress(OSError), (small_disk / "fill").open("wb", buffering=0) as fill:
+        while fill.write(b"x"):
+            pass
+    with open_ledger(small_disk, begin=False) as ledger:
+        assert find(ledger, code).count == 12
+        with pytest.raises(LabelerError) as refused:
+            assign(ledger, Batch(melon, 12, DAY))
+    assert refused.value.findings[0].rule in ("ledger-disk", "ledger-disk-full")
 
 
 def test_no_half_ledger_is_begun_on_a_disk_however_full(small_disk: Path) -> None:
