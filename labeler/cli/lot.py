@@ -487,14 +487,15 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def begin(folder: Path, /, as_json: bool) -> None:
-    """Begin the ledger where LABELER_LEDGER says that it is; needed once.
+    """Begin the ledger that LABELER_LEDGER names, once.
 
     In the catalog folder the first lot begins it. A folder that is named may be a share that is
     not connected: nothing is begun in it unless you say so, or codes would be given out twice.
 
     \b
     Example:
-      LABELER_LEDGER=/media/bench labeler lot begin
+      export LABELER_LEDGER=/media/bench
+      labeler lot begin
     """  # noqa: D301
     from labeler.app.workstation import ledger_location
 

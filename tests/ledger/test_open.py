@@ -292,7 +292,7 @@ def test_a_full_disk_keeps_nobody_from_tracing(small_disk: Path, melon: Product)
 def test_no_half_ledger_is_begun_on_a_disk_however_full(small_disk: Path) -> None:
     """Where the log has room but the file has not, SQLite closes it without a word."""
     photos, rules = small_disk / "photos", []
-    for room in range(60_000, 500_000, 20_000):
+    for room in range(60_000, 800_000, 20_000):
         photos.write_bytes(b"x" * (1024 * 1024 - room))
         try:
             with open_ledger(small_disk) as ledger:
