@@ -110,11 +110,11 @@ def test_ordinary_names_of_eighty_letters_make_a_book(
 
 
 @pytest.mark.siege
-def test_two_thousand_products_make_a_book(
+def test_a_thousand_products_make_a_book(
     tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
 ) -> None:
-    colours = [f"Color {number}" for number in range(20)]
-    patterns = [(f"Pattern {number}", 5, 20) for number in range(20)]
+    colours = [f"Color {number}" for number in range(10)]
+    patterns = [(f"Pattern {number}", 5, 10) for number in range(20)]
     made = make(line(tmp_path / "line", patterns, colours), tmp_path / "book.pdf")
-    assert made.products == 2_000
+    assert made.products == 1_000
     look_at(tmp_path / "book.pdf", {p.sku for p in read_catalog(tmp_path / "line").products})
