@@ -189,7 +189,8 @@ _NEED_THE_LEDGER = (
     ("lot", "assign", "RM-38-40-SBR", "--count", "12"), ("lot", "lost", "263290013"),
     ("lot", "void", "263290013", "--why", "x"), ("lot", "weigh", "263290013"),
     ("lot", "add", "263290013", "hook=1"), ("lot", "card", "263290013", "--out"),
-    ("lot", "backup",), ("ship", "263290013=1", "--to", "x"), ("reprint", "RM-38-40-SBR", "--count", "1", "--out"),
+    ("lot", "backup",), ("ship", "263290013=1", "--to", "x"),
+    ("reprint", "RM-38-40-SBR", "--count", "1", "--out"),
 )  # fmt: skip
 
 
