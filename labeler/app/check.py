@@ -6,6 +6,7 @@ import datetime as dt
 import textwrap
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 
 from labeler.app.markets import alike, left_out, state_meant, verdicts
@@ -19,7 +20,9 @@ from labeler.disclosures.market_rules import RuleBook
 from labeler.disclosures.needed import gaps
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect
 from labeler.disclosures.sale import Reason
+from labeler.disclosures.wording import any_words, contradicted, folded
 from labeler.findings import Finding, Grade, LabelerError, Place, a_few, fix, nearest, note
+from labeler.tomlfile import TomlFile
 
 _FILE = "catalog.toml"
 _SKUS_NAMED = 3
@@ -62,12 +65,13 @@ def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
     Raises:
         LabelerError: if there is no catalog, or what is there is no TOML.
     """
-    read_source(folder)
+    source = read_source(folder)
     catalog, findings = examine(folder)
     if catalog is None:
         return CatalogReport(0, findings)
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     photos = tuple(_photo_faults(catalog, folder))
-    law = law_findings(catalog, day or dt.date.today())  # noqa: DTZ011  (the maker's own day)
+    law = (*law_findings(catalog, day), *_claims(catalog, source, day))
     return CatalogReport(
         len(catalog.products), (*findings, *photos, *law, *starter_placeholders(catalog))
     )
@@ -167,6 +171,43 @@ def _gaps(catalog: Catalog, day: dt.date, book: RuleBook) -> Iterator[Finding]:
             found.setdefault(cause, []).extend(product.sku for product in products)
     for cause, skus in found.items():
         yield replace(cause, place=_of(skus))
+
+
+def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Finding]:
+    """Yield the claims in the maker's own words that would stop a print, or be told of it, later.
+
+    Each stands once, with its line and the products that it is not true of.
+    """
+    found: dict[Finding, list[str]] = {}
+    rules_on_words = (rule for _, rule in market_rules.shipped().rules() if rule.words)
+    said, claims = any_words(rules_on_words), cache(lambda text: bool(said.search(folded(text))))
+    for product in catalog.products:
+        for path, text in _own_words(catalog, product):
+            if not claims(text):
+                continue
+            row = path[0] == "products"
+            place = Place("products", key=path[-1]) if row else source.place(path)
+            for claim in contradicted(text, product, product.markets, day, place=place):
+                found.setdefault(claim, []).append(product.sku)
+    for claim, skus in found.items():
+        yield replace(claim, place=replace(claim.place, piece=_of(skus).piece))
+
+
+def _own_words(catalog: Catalog, product: Product) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Yield each text of the maker's that is printed with a product, and its key."""
+    file, pattern, colour = catalog.file, product.pattern, product.colour
+    for kept, table, parts in (
+        (pattern, "patterns", ("name", "kind", "story", "care")),
+        (colour, "colours", ("name", "note")),
+    ):
+        for name in (name for name, one in getattr(file, table).items() if one.code == kept.code):
+            yield from (((table, name, key), getattr(kept, key) or "") for key in parts)
+    yield from ((("hooks", product.hook.name, key), getattr(product.hook, key) or "")
+                for key in ("name", "finish"))  # fmt: skip
+    yield ("products", "note"), product.note or ""
+    yield from ((("maker", key), getattr(file.maker, key) or "") for key in ("name", "site"))
+    terms = ("lead_time", "freight", "payment", "returns", "notes")
+    yield from ((("terms", key), getattr(file.terms, key) or "") for key in terms)
 
 
 def _of(skus: list[str]) -> Place:

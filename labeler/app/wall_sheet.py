@@ -30,7 +30,7 @@ from labeler.book.typesetting import (
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Status
 from labeler.files import delivered, refuse_to_bury
-from labeler.findings import Place
+from labeler.findings import LabelerError, Place
 from labeler.geometry import Box
 from labeler.marks import KAPPA, BookPage, Element, Step, VectorPath, circle
 from labeler.press.impose import Ticket
@@ -53,7 +53,7 @@ _UPRIGHT, _LYING = 6, 12
 
 _NAMES = 142.0
 _GUTTER = 20.0
-_SIZES = (1.0, 0.93, 0.86)
+_SIZES = (1.0, 0.93, 0.86, 0.8)
 """Sizes of the small print: the largest of those that take the fewest pages is taken."""
 
 _ABOVE_ADVICE = 15.0
@@ -118,7 +118,7 @@ class _WallSheet:
         first = self._split(below, page.bottom - room)
         later = self._split(_TOP, page.bottom - room)
         pages_of_notes = flow(notes, first, later, where="wall sheet")
-        pages_of_notes, bottom = self._balanced(notes, pages_of_notes, below)
+        pages_of_notes, bottom = self._balanced(notes, pages_of_notes, below, page.bottom - room)
         pages[-1].units += pages_of_notes[0].units
         pages += pages_of_notes[1:]
         last = ColumnBox(_SIDE, bottom, page.right, page.bottom)
@@ -160,13 +160,13 @@ class _WallSheet:
         return tuple(ColumnBox(left, top, left + wide, bottom) for left in lefts)
 
     def _balanced(
-        self, notes: Sequence[Unit], pages: list[FilledPage], top: float
+        self, notes: Sequence[Unit], pages: list[FilledPage], top: float, foot: float
     ) -> tuple[list[FilledPage], float]:
         """Return the pages with the last one's columns about as long as each other, and its end."""
         if len(pages) > 1:
             before = sum(len(page.units) for page in pages[:-1])
             notes, top = notes[before:], _TOP
-        low, high = top + 1, self.height - _FOOT
+        low, high = top + 1, foot
         best = pages[-1:]
         while high - low > 2:
             middle = (low + high) / 2
@@ -181,10 +181,10 @@ class _WallSheet:
         self, notes: Sequence[Unit], top: float, bottom: float
     ) -> list[FilledPage] | None:
         columns = self._split(top, bottom)
-        tallest = max(unit.height(columns[0].width) for unit in notes)
-        if tallest > bottom - top:
+        try:
+            pages = flow(notes, columns, where="wall sheet")
+        except LabelerError:  # something is higher than so low a column
             return None
-        pages = flow(notes, columns, where="wall sheet")
         return pages if len(pages) == 1 else None
 
     def _notes(self, size: float) -> Sequence[Unit]:
@@ -241,17 +241,18 @@ def sign(status: Status, x: float, y: float, r: float = SIGN) -> Iterator[Vector
     """Yield the disc of a status around (``x``, ``y``).
 
     Empty is free, a point in it asks for a notice, half full limits the use, full bars the sale;
-    a dash is no answer.
+    a dash is no answer, in a ring one to be found in the notes.
     """
-    if status is Status.NOT_HELD:
+    if status in (Status.NOT_HELD, Status.NOTED):
         yield VectorPath((("M", x - r * 0.6, y), ("L", x + r * 0.6, y)), stroke=INK, width=0.9)
+    if status is Status.NOT_HELD:
         return
     if status is Status.BARRED:
         yield VectorPath(circle(x, y, r), fill=INK)
         return
     yield VectorPath(circle(x, y, r - 0.4), stroke=INK, width=0.8)
     if status is Status.DISCLOSURE:
-        yield VectorPath(circle(x, y, r * 0.36), fill=INK)
+        yield VectorPath(circle(x, y, r * 0.42), fill=INK)
     if status is Status.RESTRICTED:
         k = r * KAPPA
         half: tuple[Step, ...] = (

@@ -35,7 +35,7 @@ from labeler.tomlfile import RuleIds, TomlFile, read_toml, validate
 HOUSE = "*"
 """The market of the file that holds everywhere."""
 
-NOT_MARKETS = ("form.toml", "places.toml")
+NOT_MARKETS = ("claims.toml", "form.toml", "places.toml")
 """Data that lies in the same folder and is read elsewhere."""
 
 
@@ -244,6 +244,10 @@ def _among(market: str, files: dict[str, MarketFile], source: TomlFile) -> Itera
                 yield stop("rule-waives", place, "waives an unknown rule", found=other, hint=hint)
         for wording in rule.wording:
             yield from _wording_faults(wording.text, place)
+        for words in (*rule.words, *rule.unless, *rule.not_after, *rule.not_before):
+            for name in set(re.findall(r"\{(.*?)\}", words)) - set(rules.word_lists()):
+                hint = did_you_mean(name, list(rules.word_lists()))
+                yield stop("rule-wording", place, "no such list of words", found=name, hint=hint)
 
 
 def _wording_faults(text: str, place: Place) -> Iterator[Finding]:
@@ -381,8 +385,22 @@ def _substance(test: SubstanceTest, product: Product) -> Answer:
         # A larger share, were it stated, could change the answer.
         return Answer(Truth.UNKNOWN, f"the composition of {product.alloy.name} is not stated")
     where = "the head" if test.part == "head" else "its parts"
-    percent = f"{float(most * 100):.4g} %"
-    return Answer.of(held, f"{test.names[0]} in {where} is {percent}, {describe(test.share, most)}")
+    holder = next(
+        (p for p, s in zip((product.alloy, *parts), shares, strict=True) if s == most), None
+    )
+    found = _held(holder, test.names) if most and holder else {test.names[0]: most}
+    told = " and ".join(f"{name} in {where} is {_percent(each)}" for name, each in found.items())
+    return Answer.of(held, f"{told}, {describe(test.share, most)}")
+
+
+def _held(part: Material, names: tuple[str, ...]) -> dict[str, Fraction]:
+    """Return what a part holds of a substance or its kin, each under its own name."""
+    named = {name: amount for name, amount in part.composition.items() if means(name, names)}
+    return named or {names[0]: part.lead_share}
+
+
+def _percent(amount: Fraction) -> str:
+    return f"{float(amount * 100):.4g} %"
 
 
 def _weight(test: WeightTest, product: Product) -> Answer:
@@ -432,10 +450,13 @@ def _material(kind: MaterialKind, product: Product) -> Answer:
 
 
 def _origin(test: OriginTest, product: Product) -> Answer:
-    places = {product.pattern.name: product.pattern.made_in}
+    tied, hook = (
+        {product.pattern.name: product.pattern.made_in}, {product.hook.name: product.hook.origin}
+    )  # fmt: skip
+    places = hook if test.of == "hook" else tied
     if test.of == "any part":
-        places |= {part.name: part.origin for part in product.materials.values()}
-        places[product.hook.name] = product.hook.origin
+        parts = {part.name: part.origin for part in product.materials.values()}
+        places = tied | parts | hook
     wanted = test.is_ or test.is_not
     elsewhere = [what for what, code in places.items() if code not in (None, wanted)]
     unstated = [what for what, code in places.items() if code is None]

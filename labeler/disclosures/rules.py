@@ -230,8 +230,8 @@ class WeightTest(RuleRecord):
 class OriginTest(RuleRecord):
     """Where something comes from."""
 
-    of: Literal["product", "any part"]
-    """Where it is tied; or that, the hook and every material."""
+    of: Literal["product", "hook", "any part"]
+    """Where it is tied; the hook; or both and every material."""
     is_: Country | None = Field(None, alias="is")
     is_not: Country | None = Field(None, alias="is-not")
 
@@ -381,9 +381,19 @@ class Rule(DatedRecord, Sourced):
     waives: tuple[Line, ...] = ()
     """The rules whose statements it makes optional."""
     words: tuple[Line, ...] = ()
-    """Words that may not stand; ``*`` is up to four words of any kind."""
+    """Words that may not stand, in the signs of ``claims.toml``."""
     unless: tuple[Line, ...] = ()
-    """Words in the same text that make them good."""
+    """Words in the same text that make them good, where nothing denies these."""
+    not_after: tuple[Line, ...] = ()
+    """Words right before them that make them good, beside a denial."""
+    not_before: tuple[Line, ...] = ()
+    """Words right after them that make them good."""
+    not_between: tuple[Line, ...] = ()
+    """Words of which none is meant where ``*`` stands for any."""
+    of_origin: bool = False
+    """Whether they are barred only where the catalog gives no such origin."""
+    binds: bool = False
+    """Whether a note tells of a law that binds and that no label is held against here."""
     near: Literal["quantity", "anywhere"] = "anywhere"
 
     @model_validator(mode="after")
@@ -457,6 +467,34 @@ def code_meant(text: str) -> str:
     country, dash, part = plain.partition("-")
     whole = _names()["everyday"].get(country, "")
     return f"{whole}-{part}" if dash and len(whole) == 2 else ""
+
+
+@cache
+def word_lists() -> dict[str, tuple[str, ...]]:
+    """Return the lists that claims' words name in braces, from ``claims.toml`` and of places."""
+    path = Path(__file__).with_name("claims.toml")
+    lists: dict[str, list[str]] = tomllib.loads(path.read_text(encoding="utf-8"))["lists"]
+    states = list(_names()["states"].values())
+    home = {"US", *_TERRITORIES}
+    abroad = [name for name, code in places_named().items() if code not in home]
+    kept = [name for name in abroad if name not in states and name not in _MISTAKEN]
+    places = {"state": states, "country": kept, "anywhere": [*kept, *lists["us"]]}
+    return {name: tuple(words) for name, words in {**lists, **places}.items()}
+
+
+_TERRITORIES = frozenset({"AS", "GU", "MP", "PR", "UM", "VI"})
+"""Of the United States. Source: ISO 3166-2:US."""
+
+_MISTAKEN = frozenset({"Jersey", "Chad", "Guinea"})
+"""Countries whose names are other words of the trade or of a state: New Jersey, guinea feathers."""
+
+
+@cache
+def places_named() -> dict[str, str]:
+    """Return the code of every country by each name that it goes by in everyday English."""
+    everyday = {name.title(): code for name, code in _names()["everyday"].items() if len(code) == 2}
+    names = {name: code for code, name in _names()["countries"].items()}
+    return {name: code for name, code in {**everyday, **names}.items() if code != "EU"}
 
 
 class HeightRow(RuleRecord):

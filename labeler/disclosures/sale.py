@@ -23,6 +23,8 @@ class Status(Enum):
     """What a market makes of a product, the worst last."""
 
     FREE = "free"
+    NOTED = "binding rules noted"
+    """Nothing bars it, but rules bind there that are only noted here: no label is held to them."""
     NOT_HELD = "no rules held"
     """Nothing is known here of that place, which is not the same as free."""
     DISCLOSURE = "disclosure needed"
@@ -171,7 +173,8 @@ def _verdict(
     caught = [_reason(one) for one in on_sale if one.set_off or one.unknown]
     caught.sort(key=lambda one: (-_STATUS[one.effect].rank, not one.certain))
     notes = [one for one in held if one.rule.effect is Effect.NOTE and one.set_off]
-    least = Status.FREE if book.knows(market) else Status.NOT_HELD
+    least = Status.NOTED if any(one.rule.binds for one in notes) else Status.FREE
+    least = least if book.knows(market) else Status.NOT_HELD
     return Verdict(
         sku=product.sku,
         market=market,
@@ -215,6 +218,7 @@ def _reason(ruling: Ruling) -> Reason:
 
 SHORT = {
     Status.FREE: "free",
+    Status.NOTED: "see notes",
     Status.NOT_HELD: "not held",
     Status.DISCLOSURE: "notice",
     Status.RESTRICTED: "use limited",
@@ -224,6 +228,7 @@ SHORT = {
 
 MEANS = {
     Status.FREE: "none of the rules held here stands against it",
+    Status.NOTED: "nothing held here bars it, but read the notes: those rules bind",
     Status.DISCLOSURE: "disclosure needed: it may be sold with the notice that the rule asks for",
     Status.RESTRICTED: "use restricted: it may be sold, but not fished everywhere",
     Status.BARRED: "it may not be sold there",

@@ -11,9 +11,11 @@ import datetime as dt
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache, lru_cache
 
+from labeler.catalog.casting import trade_weights
 from labeler.catalog.model import Product
 from labeler.disclosures import market_rules
 from labeler.disclosures import rules as form
@@ -21,9 +23,6 @@ from labeler.disclosures.market_rules import RuleBook, Ruling, rulings
 from labeler.disclosures.rules import Effect, Rule
 from labeler.findings import Finding, Grade, Place
 from labeler.units import FRACTION_SLASH, Weight, truncate
-
-_ANY_FEW = r"(?:\S+ ){0,4}"
-"""What ``*`` stands for in a rule's words."""
 
 
 def contradicted(
@@ -39,8 +38,8 @@ def contradicted(
 
     ``text`` is one block: words that qualify a claim must stand in it too.
     """
-    held = _claims(product, markets, day, rules)
-    return _findings(text, [one for one in held if one.rule.near == "anywhere"], place)
+    held = [one for one in _claims(product, markets, day, rules) if one.rule.near == "anywhere"]
+    return _findings(text, product, held, place or Place())
 
 
 def puffed(
@@ -53,8 +52,8 @@ def puffed(
     rules: RuleBook | None = None,
 ) -> tuple[Finding, ...]:
     """Return a finding for each word in or beside the quantity that exaggerates it."""
-    held = _claims(product, markets, day, rules)
-    return _findings(quantity, [one for one in held if one.rule.near == "quantity"], place)
+    held = [one for one in _claims(product, markets, day, rules) if one.rule.near == "quantity"]
+    return _findings(quantity, product, held, place or Place())
 
 
 def _claims(
@@ -70,18 +69,69 @@ def _claims(
     return list(barred.values())
 
 
-def _findings(text: str, held: Sequence[Ruling], place: Place | None) -> tuple[Finding, ...]:
+def _findings(
+    text: str, product: Product, held: Sequence[Ruling], place: Place
+) -> tuple[Finding, ...]:
     plain = folded(text)
-    found = [(ruling, spoken(ruling.rule, plain)) for ruling in held]
-    return tuple(_finding(one, words, place or Place()) for one, words in found if words)
+    found = (_contradiction(ruling, plain, product, place) for ruling in held)
+    return tuple(one for one in found if one is not None)
+
+
+def _contradiction(ruling: Ruling, plain: str, product: Product, place: Place) -> Finding | None:
+    """Return the first of a rule's words in a folded text that the goods contradict."""
+    for hit in _hits(ruling.rule, plain):
+        if not ruling.rule.of_origin:
+            return _finding(ruling, hit[0], place)
+        origins = _origins(hit[0], plain, product)
+        if _code(hit[0]) not in origins:
+            given = ", ".join(sorted(form.country(each) for each in origins if each))
+            finding = _finding(ruling, hit[0], place, softer=None in origins)
+            return replace(finding, found=f"by the catalog {given or 'no origin'}")
+    return None
+
+
+def _origins(words: str, plain: str, product: Product) -> set[str | None]:
+    """Return the origins that words on one may name, by their codes; None for one left open.
+
+    Words on a hook speak of the hook, all others of the jig; where a text speaks of parts too, of
+    what any of them came from.
+    """
+    if _pattern(("{hook}",)).search(words):
+        return {product.hook.origin}
+    parts = {product.hook.origin, *(part.origin for part in product.materials.values())}
+    spoken_of = _pattern(("{part}",)).search(plain) and _code(words) in parts
+    return {product.pattern.made_in, *(parts if spoken_of else ())}
+
+
+def _code(words: str) -> str:
+    """Return the code of the country that folded words end with."""
+    name = _pattern(("{anywhere}",)).findall(words)[-1]
+    return "US" if name in form.word_lists()["us"] else _codes()[name]
+
+
+@cache
+def _codes() -> dict[str, str]:
+    return {_folded(name): code for name, code in form.places_named().items()}
 
 
 def spoken(rule: Rule, plain: str) -> str:
     """Return the words in a folded text that ``rule`` bars, or nothing."""
-    if any(_pattern(words).search(plain) for words in rule.unless):
-        return ""
-    hits = (_pattern(words).search(plain) for words in rule.words)
-    return next((hit[0] for hit in hits if hit), "")
+    return next((hit[0] for hit in _hits(rule, plain)), "")
+
+
+def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
+    """Yield where words stand that ``rule`` bars, and nothing beside them makes good."""
+    denied = _pattern(("{denied}",), end=True)
+    pattern, unless = _pattern(rule.words, rule.not_between), _pattern(rule.unless)
+    if any(not denied.search(plain[: hit.start()]) for hit in unless.finditer(plain)):
+        return
+    before, after = _pattern((*rule.not_after, "{denied}"), end=True), _pattern(rule.not_before)
+    at = 0
+    while hit := pattern.search(plain, at):
+        denied_here = before.search(plain[: hit.start()])
+        at = hit.end() if denied_here else hit.start() + 1
+        if not denied_here and not after.match(plain[hit.end() :].lstrip(" ,")):
+            yield hit
 
 
 def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
@@ -89,39 +139,75 @@ def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
 
     Where it finds nothing, `spoken` finds nothing for any of them.
     """
-    words = dict.fromkeys(words for rule in rules for words in rule.words)
-    return re.compile(rf"(?<!\w)(?:{'|'.join(_body(each) for each in words)})(?!\w)")
+    return _pattern(tuple(dict.fromkeys(words for rule in rules for words in rule.words)))
 
 
 @lru_cache(maxsize=1024)
 def folded(text: str) -> str:
     """Return ``text`` in plain small letters, one space between words.
 
-    ``U.S.A.`` becomes usa, every hyphen a space, every apostrophe straight.
+    ``U.S.A.`` and ``US`` become usa, a hyphen, dash, bullet or bracket a space, an apostrophe
+    straight, what ends a sentence a dot that stands alone. Where a hyphen stands at the end of a
+    line the text is told twice: ``bio-`` and ``degradable`` are two words, and one.
     """
-    plain = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
-    plain = re.sub(r"(?<=\b\w)\.(?=\w\b|\s|$)", "", plain)
-    plain = re.sub(r"[\u00ad\u200b]", "", plain)
-    return " ".join(re.sub(r"[‐-―\-_/]", " ", plain).split())
+    text = _UNSEEN.sub("", text)
+    whole = _BROKEN.sub("", text)
+    return " . ".join(dict.fromkeys(_folded(each) for each in (text, whole)))
+
+
+_UNSEEN = re.compile("[\u00ad\u200b-\u200d\u2060\ufe0f\ufeff]")
+_BROKEN = re.compile(r"(?<=[^\W\d_])[-\u2010]\s+(?=[^\W\d_])")
+_SPACED = re.compile(r"(?<!\S)[^\W\d_](?: [^\W\d_]){2,}(?!\S)")
+_US = re.compile(r"(?<![\w.])(?:U\.? ?S\.? ?A\.?|U\. ?S\.|US|u\. ?s\.(?: ?a\.?)?)(?!\w)")
+_STATE = re.compile(r"(?<=,)\s*([A-Z]{2})(?=\s*(?:\d{5}|[,.;!)]|$))")
+_SHORT = re.compile(r"(?i)\b(\w|st|mt|ft|ee|oz|lb|co|inc|dr|jr|sr|ave|rd)\.(?=\s|\w\b|$)")
+"""Abbreviations, whose dot ends no sentence."""
+_APART = re.compile("[^\\w\\s.,;!?%'#+\U0001f1e6-\U0001f1ff]|_")
+_SENTENCE = re.compile(r"[.!?;]+(?=\s|$)")
+
+
+def _folded(text: str) -> str:
+    plain = unicodedata.normalize("NFKC", re.sub("[\u2018\u2019\u02bc`\u00b4]", "'", text))
+    plain = _SPACED.sub(lambda letters: letters[0].replace(" ", ""), " ".join(plain.split()))
+    plain = _US.sub("usa", plain)
+    plain = _STATE.sub(lambda code: f" {form.state(code[1])}", plain)
+    plain = _SENTENCE.sub(" . ", _SHORT.sub(r"\1", plain))
+    plain = _APART.sub(" ", plain.replace("&", " and ").replace("%", " %"))
+    return " ".join(plain.casefold().split()).removesuffix(" .")
 
 
 @cache
-def _pattern(words: str) -> re.Pattern[str]:
-    """Return the pattern of a rule's words, as whole words."""
-    return re.compile(rf"(?<!\w){_body(words)}(?!\w)")
+def _pattern(
+    words: tuple[str, ...], without: tuple[str, ...] = (), end: bool = False
+) -> re.Pattern[str]:
+    """Return the pattern of any of a rule's words, as whole words, or of what ends with them."""
+    bodies = "|".join(_body(each, without) for each in words) or "(?!)"
+    return re.compile(rf"(?<!\w)(?:{bodies})" + (r",?\s*\Z" if end else r"(?!\w)"))
 
 
-def _body(words: str) -> str:
-    parts = [_ANY_FEW if part == "*" else re.escape(part) + " " for part in folded(words).split()]
+def _body(words: str, without: tuple[str, ...] = ()) -> str:
+    parts = [_part(part, without) for part in words.split()]
     return "".join(parts).removesuffix(" ")
 
 
-def _finding(ruling: Ruling, words: str, place: Place) -> Finding:
+def _part(part: str, without: tuple[str, ...]) -> str:
+    if part == "*":
+        barred = "|".join([r"\. ", *(rf"{_body(each)}(?!\w)" for each in without)])
+        return rf"(?:(?!{barred})\S+ ){{0,4}}"
+    if part == "#":
+        return r"\d+\+? "
+    if part.startswith("{"):
+        named = sorted(form.word_lists()[part.strip("{}")], key=len, reverse=True)
+        return f"(?:{'|'.join(_body(each) for each in named)}) "
+    return re.escape(_folded(part)) + " "
+
+
+def _finding(ruling: Ruling, words: str, place: Place, softer: bool = False) -> Finding:
     rule = ruling.rule
-    unknown = ruling.unknown and rule.grade is Grade.STOP
+    doubted = (ruling.unknown or softer) and rule.grade is Grade.STOP
     return Finding(
         rule=rule.id,
-        grade=Grade.FIX if unknown else rule.grade,
+        grade=Grade.FIX if doubted else rule.grade,
         place=place,
         message=f"{words!r} may not stand here: {rule.about}",
         found=ruling.answer.because,
@@ -158,12 +244,6 @@ def _cut(exact: Fraction) -> frozenset[Fraction]:
     return frozenset(Fraction(truncate(exact, count)) for count in digits)
 
 
-def nominal(weight: Weight) -> tuple[Fraction, Fraction]:
-    """Return the least and the most, in grams, that a head called ``weight`` may weigh."""
-    share = Fraction(str(form.number("form-nominal-tolerance")))
-    return weight.grams * (1 - share), weight.grams * (1 + share)
-
-
 def written_badly(text: str, place: Place | None = None) -> tuple[Finding, ...]:
     """Return what is wrong with the fractions, decimals and units in a declaration of weight."""
     spot = place or Place()
@@ -172,7 +252,7 @@ def written_badly(text: str, place: Place | None = None) -> tuple[Finding, ...]:
 
 def _fractions(text: str, place: Place) -> Iterator[Finding]:
     plain = set(form.rules()["form-fractions"].numbers)
-    custom = set(form.rules()["form-trade-fractions"].numbers)
+    custom = {each.value.denominator for each in trade_weights()} - plain
     for found in _FRACTION.finditer(text):
         over, under = int(found[1]), int(found[2])
         if not under:

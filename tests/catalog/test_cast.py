@@ -109,7 +109,7 @@ def test_a_half_ounce_cavity_in_bismuth_tin_is_nearer_three_eighths() -> None:
 
 
 def test_the_tolerance_is_the_handbooks_row_for_light_packages() -> None:
-    # NIST Handbook 133, table 2-5, 36 g or less: 10 % (from memory).
+    # NIST Handbook 133, table 2-5, less than 36 g: 10 % (from memory).
     assert tolerance() == Fraction(1, 10)
 
 

@@ -53,7 +53,8 @@ FREE = {"alloy": "bismuth-tin"}
 CHILD = {"for_children": True}
 OF_EVERY_PACK = {
     "house-identity", "house-maker", "house-head-weight", "house-claim-net-weight",
-    "house-hook-caution", "house-claim-harmless",
+    "house-hook-caution", "house-claim-harmless", "house-claim-green", "house-claim-approved",
+    "house-claim-origin",
 }  # fmt: skip
 
 TABLE: dict[str, tuple[Case, Case | None]] = {
@@ -84,6 +85,7 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
     "us-origin-imported": (Case("US", {"pattern": {"made_in": "MX"}}), Case("US", LEAD)),
     "us-origin-qualified": (Case("US", LEAD), Case("US", {"pattern": {"made_in": "MX"}})),
     "us-claim-made-in-usa": (Case("US", LEAD), Case("US", {"hook_origin": "US"})),
+    "us-origin-hook": (Case("US", LEAD), Case("US", {"hook_origin": "US"})),
     "us-excise": (Case("US", LEAD), Case("CA", LEAD)),
     "us-children-lead": (
         Case("US", {"lead": "0.02 %", "pattern": CHILD}),
@@ -92,6 +94,7 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
     "us-children-hook": (Case("US", {"pattern": CHILD}), Case("US", LEAD)),
     "us-claim-children": (Case("US", LEAD), Case("GB", LEAD)),
     "us-refuge-lead": (Case("US-MD", LEAD), Case("US-TX", LEAD)),
+    "us-refuge-thicket": (Case("US-NY", LEAD), Case("US-MD", LEAD)),
     "us-park-lead": (Case("US-WY", LEAD), Case("US-WY", FREE)),
     "us-ca-prop-65": (
         Case("US-CA", {"maker": {"employees": 10}}),
@@ -132,6 +135,14 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
     "us-va-lead": (Case("US-VA", LEAD), Case("US-VA", FREE)),
     "ca-park-lead-jig-use": (Case("CA", LEAD), Case("CA", {"weight": "50 g"})),
     "ca-two-languages": (Case("CA-QC", LEAD), Case("US", LEAD)),
+    "ca-label": (Case("CA-ON", LEAD), Case("US", LEAD)),
+    "ca-qc-french": (Case("CA-QC", LEAD), Case("CA", LEAD)),
+    "gb-product-safety": (Case("GB", FREE), Case("US", FREE)),
+    "eu-packaging": (
+        Case("SE", LEAD, dt.date(2026, 8, 12)),
+        Case("SE", LEAD, dt.date(2026, 8, 11)),
+    ),
+    "eu-lead-mouthed": (Case("FR", {"lead": "0.05 %"}), Case("FR", {"lead": "0.049 %"})),
     "gb-lead-weight": (Case("GB", LEAD), Case("GB", {"weight": "28.36 g"})),
     "dk-lead-tackle": (Case("DK", {"lead": "0.011 %"}), Case("DK", {"lead": "0.01 %"})),
     "eu-lead-lure-pending": (Case("FR", {"lead": "1 %"}), Case("FR", {"lead": "0.99 %"})),
@@ -178,7 +189,7 @@ def test_the_rule_names_a_source_and_is_no_surer_than_it_may_be(rule: Any) -> No
         assert rule.grade.value != "stop"
 
 
-DAYS_OF_READING = {dt.date(2026, 11, 25)}
+DAYS_OF_READING = {dt.date(2026, 11, 25), dt.date(2026, 11, 28)}
 """The days on which the sources of the shipped rules were read."""
 
 
@@ -296,6 +307,8 @@ def named(report: Report, rules: Iterable[str]) -> bool:
 
 def spoken(rule: Rule, text: str) -> list[str]:
     """Return a line in which the words of a claim stand, beside the weight if they must."""
+    for name, listed in rules.word_lists().items():
+        text = text.replace(f"{{{name}}}", listed[0])
     words = text.replace("*", "the").title()
     return [f"{words} 3/8 oz" if rule.near == "quantity" else words]
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labeler.disclosures.wording import grams_agree, nominal, ounces_agree, written_badly
+from labeler.catalog.casting import trade_weights
+from labeler.disclosures.wording import grams_agree, ounces_agree, written_badly
 from labeler.findings import Place
 from labeler.units import GRAMS_PER_OUNCE, Weight
 
@@ -26,8 +27,32 @@ def test_two_ounces_are_fifty_six_or_fifty_six_point_six_grams(printed: str, goo
     assert grams_agree(Weight.parse("2 oz"), Fraction(printed)) is good
 
 
+@pytest.mark.parametrize(
+    ("ounces", "grams"),
+    [
+        ("2.5", "70.8"), ("15", "425"),  # 16 CFR 500.8(a)
+        ("12", "340"), ("24", "680"),  # 16 CFR 500.9(b)
+        ("3.4", "96.3"), ("20", "566"), ("4", "113"), ("2", "56.6"), ("20.4", "578"),  # 500.27
+        ("3.2", "90"), ("5.0", "141"), ("11.4", "323"),  # 16 CFR 500.28(a)
+    ],
+)  # fmt: skip
+def test_the_rules_own_pairs_agree_and_one_gram_more_does_not(ounces: str, grams: str) -> None:
+    """The worked examples of 16 CFR 500.8, 500.9, 500.27 and 500.28, read in the edition of 2015.
+
+    A pound and a quarter (566 g) stands as 20 oz, a pound and 4.4 oz (578 g) as 20.4 oz.
+    """
+    weight = Weight(Fraction(ounces), "oz")
+    assert grams_agree(weight, Fraction(grams))
+    step = Fraction(1, 10) if "." in grams else Fraction(1)
+    assert not grams_agree(weight, Fraction(grams) + step)
+
+
 def test_the_factors_are_those_of_the_rule() -> None:
-    """16 CFR 500.19: 1 oz = 28.3495 g; 1 lb = 453.592 g; 1 g = 0.0352740 oz."""
+    """1 oz = 28.3495 g; 1 lb = 453.592 g; 1 g = 0.0352740 oz.
+
+    Source: 16 CFR 500.19(a), edition of 2015; it has since left them to NIST Handbook 133,
+    appendix E (80 FR 71686, summary read).
+    """
     assert round(float(GRAMS_PER_OUNCE), 4) == 28.3495
     assert round(float(16 * GRAMS_PER_OUNCE), 3) == 453.592
     assert round(float(1 / GRAMS_PER_OUNCE), 7) == 0.0352740
@@ -74,13 +99,6 @@ def test_a_weight_stated_in_ounces_agrees_with_itself_however_many_places_it_tak
     assert not ounces_agree(Weight.parse("4.4 g"), Weight.parse("4.4 g").ounces)
 
 
-def test_a_head_may_weigh_a_tenth_more_or_less_than_it_is_called() -> None:
-    """NIST Handbook 133, table 2-5, below 36 g: ten per cent (from memory; the house's default)."""
-    least, most = nominal(Weight.parse("1/4 oz"))
-    assert round(float(least), 3) == 6.379
-    assert round(float(most), 3) == 7.796
-
-
 @pytest.mark.parametrize(
     ("text", "rule"),
     [
@@ -96,14 +114,27 @@ def test_a_head_may_weigh_a_tenth_more_or_less_than_it_is_called() -> None:
     ],
 )
 def test_a_figure_written_badly_is_found(text: str, rule: str) -> None:
-    """16 CFR 500.17 (fractions, decimals) and 500.22 (units)."""
+    """16 CFR 500.17 (fractions, decimals), 500.22 and 500.23(b) (units)."""
     assert rule in [finding.rule for finding in written_badly(text)]
 
 
 def test_a_fraction_of_the_trades_own_is_only_noted() -> None:
     """16 CFR 500.17 allows firm custom; which fractions: common practice, no published source."""
     grades = {f.rule: f.grade.value for text in ("1/64 oz", "2/8 oz") for f in written_badly(text)}
-    assert grades == {"form-trade-fractions": "note", "form-fractions": "stop"}
+    assert grades == {"form-trade-fractions": "note", "form-fractions": "fix"}
+
+
+@pytest.mark.parametrize("weight", trade_weights(), ids=str)
+def test_every_weight_of_the_trade_may_be_written_as_the_trade_writes_it(weight: Weight) -> None:
+    """16 CFR 500.17(a)(1): firm custom allows other fractions; no head of the trade is a fault."""
+    text = str(weight).replace("\N{NO-BREAK SPACE}", " ")
+    assert {f.grade.value for f in written_badly(text)} <= {"note"}
+
+
+def test_no_figure_of_a_heads_weight_stops_by_what_binds_the_net_quantity_alone() -> None:
+    """16 CFR 500.17 and 500.19 speak of the net quantity, 500.19(b) with a should."""
+    texts = ("2/8 oz", "1/3 oz", "0.3125 oz", "1/2 g", "10.6 G")
+    assert {f.grade.value for text in texts for f in written_badly(text)} == {"fix"}
 
 
 def test_a_finding_on_a_figure_says_where() -> None:

@@ -75,8 +75,11 @@ def test_a_length_is_asked_for_where_somebody_measures(jig: Any) -> None:
 
 def test_a_hook_without_an_origin_costs_the_claim(jig: Any) -> None:
     found = told(jig(hook_origin=None), "US")
-    assert [(one.rule, one.grade) for one in found] == [("us-origin-qualified", Grade.NOTE)]
-    assert "want of imports" in found[0].message
+    assert [(one.rule, one.grade) for one in found] == [
+        ("us-origin-hook", Grade.NOTE),
+        ("us-origin-qualified", Grade.NOTE),
+    ]
+    assert "want of imports" in found[1].message
 
 
 def test_where_it_is_tied_is_asked(jig: Any) -> None:

@@ -203,7 +203,7 @@ def test_a_makers_own_file_takes_the_shipped_ones_place(tmp_path: Path) -> None:
         ("PR", ["*", "US"]),
         ("DE", ["*", "EU"]),
         ("DK", ["*", "EU", "DK"]),
-        ("CA-QC", ["*", "CA"]),
+        ("CA-QC", ["*", "CA", "CA-QC"]),
         ("GB", ["*", "GB"]),
         ("JP", ["*"]),
     ],

@@ -67,7 +67,7 @@ def test_a_listed_maker_may_leave_out_the_street(jig: Any) -> None:
 
 
 def test_who_did_not_make_it_says_how_they_came_by_it(jig: Any) -> None:
-    """16 CFR 500.5(b)."""
+    """16 CFR 500.5(a)."""
     bought = the("maker", jig(pattern={"made_by": "distributed by"}), "US")
     assert bought.text.startswith("Distributed by Hobbin & Daughter")
     assert "us-linking-phrase" in bought.rules
@@ -88,7 +88,7 @@ def test_a_count_of_one_is_left_out_and_two_are_counted(jig: Any) -> None:
 def test_six_that_are_all_visible_need_no_count(
     jig: Any, pack: int, clear: bool, duty: str
 ) -> None:
-    """Arkansas Code of Rules 27.0684."""
+    """American Samoa, A.S.A.C. 27.0684."""
     packed = jig(pattern={"pack": pack}, bag=("3 in", "5 in", clear))
     assert said(packed, "US")["us-count"].duty == duty
 

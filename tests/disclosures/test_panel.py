@@ -139,7 +139,7 @@ def test_no_letter_is_more_than_three_times_as_high_as_wide(
 
 
 def test_the_quantity_stands_clear_by_a_letter_above_and_two_n_beside() -> None:
-    """16 CFR 500.6(b); Arkansas Code of Rules 27.0643."""
+    """16 CFR 500.6(b); American Samoa, A.S.A.C. 27.0643."""
     assert clear_space(9.0, 7.0) == (9.0, 14.0)
 
 
@@ -152,9 +152,9 @@ def test_every_rule_on_form_names_its_source_and_how_far_it_is_to_be_trusted() -
 
 def test_a_rule_without_the_figure_that_is_asked_says_so() -> None:
     with pytest.raises(KeyError, match="has no number"):
-        rules.number("form-letter-o")
+        rules.number("form-units")
     with pytest.raises(KeyError, match="has no size"):
-        rules.size_pt("form-letter-o")
+        rules.size_pt("form-units")
 
 
 def test_the_share_of_a_composition_that_is_told_in_full() -> None:

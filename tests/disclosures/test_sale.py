@@ -6,6 +6,8 @@ import datetime as dt
 import json
 from typing import Any
 
+import pytest
+
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect
 from labeler.disclosures.sale import Status, may_be_sold, parts_not_asked, verdicts
 from labeler.findings import Grade, Place
@@ -77,8 +79,8 @@ def test_a_jig_for_children_may_not_hold_lead(jig: Any, today: dt.date) -> None:
     barred = may_be_sold(jig(lead="0.011 %", pattern=child), "US", today)
     free = may_be_sold(jig(lead="0.01 %", pattern=child), "US-TX", today)
     assert barred.status is Status.BARRED
-    assert free.status is Status.FREE
-    assert [note.rule for note in free.notes] == ["us-children-hook"]
+    assert free.status is Status.NOTED
+    assert "us-children-hook" in [note.rule for note in free.notes]
 
 
 def test_goods_made_abroad_need_a_disclosure_in_the_us(jig: Any, today: dt.date) -> None:
@@ -99,6 +101,46 @@ def test_federal_refuges_reach_their_states_and_the_us_as_a_whole(jig: Any, toda
     assert may_be_sold(jig(), "US", today).status is Status.RESTRICTED
     assert may_be_sold(jig(), "US-MD", today).status is Status.RESTRICTED
     assert may_be_sold(jig(), "US-TX", today).status is Status.FREE
+
+
+@pytest.mark.parametrize("market", ["GB", "DE", "SE", "CA", "CA-QC", "CA-ON"])
+def test_no_place_is_free_for_certain_whose_binding_rules_are_only_noted(
+    jig: Any, today: dt.date, market: str
+) -> None:
+    """SI 2005/1803, reg. 7(4)(a); (EU) 2023/988 and 2025/40; C.R.C., c. 417; CQLR c. C-11, s. 51.
+
+    Nothing bars a lead-free jig there, but its label was not held against them.
+    """
+    verdict = may_be_sold(jig(alloy="bismuth-tin"), market, today)
+    assert verdict.status is Status.NOTED
+    assert may_be_sold(jig(alloy="bismuth-tin"), "US-TX", today).status is Status.FREE
+
+
+@pytest.mark.parametrize("market", ["US-CT", "US-MA", "US-NH", "US-NY", "US-RI"])
+def test_what_was_not_read_of_the_refuges_limits_no_use(
+    jig: Any, today: dt.date, market: str
+) -> None:
+    """88 FR 74050 amends 50 CFR 32.38, .39, .57 and .65; 87 FR 57108 amends 50 CFR 32.33."""
+    verdict = may_be_sold(jig(weight="2 oz"), market, today)
+    assert "us-refuge-lead" not in [one.rule for one in verdict.reasons]
+    assert "us-refuge-thicket" in [one.rule for one in verdict.notes]
+
+
+def test_a_figure_never_stands_beside_another_substances_name(jig: Any, today: dt.date) -> None:
+    """27 CCR 27001 lists each for itself; shares of kin are told one by one, never added up."""
+    brass = jig(alloy="bismuth-tin", bead={"nickel": "3.5 %", "copper": "90 %"})
+    both = jig(alloy="bismuth-tin", bead={"nickel": "2 %", "cobalt": "1.5 %"})
+    oxide = jig(alloy="bismuth-tin", bead={"antimony trioxide": "3.5 %"})
+    told = [
+        next(one.because for one in may_be_sold(each, "US-CA", today).notes
+             if one.rule == "us-ca-prop-65-others")
+        for each in (brass, both, oxide)
+    ]  # fmt: skip
+    assert told == [
+        "nickel in its parts is 3.5 %, more than 0 %",
+        "nickel in its parts is 2 % and cobalt in its parts is 1.5 %, more than 0 %",
+        "antimony trioxide in its parts is 3.5 %, more than 0 %",
+    ]
 
 
 def test_a_verdict_becomes_findings_and_json(jig: Any, today: dt.date) -> None:
@@ -131,7 +173,7 @@ def test_notes_bar_nothing_and_are_only_those_set_off(jig: Any, today: dt.date) 
     verdict = may_be_sold(jig(), "DK", today)
     assert {note.effect for note in verdict.notes} == {Effect.NOTE}
     free = may_be_sold(jig(alloy="bismuth-tin"), "DK", today)
-    assert [note.rule for note in free.notes] == ["eu-product-safety"]
+    assert [note.rule for note in free.notes] == ["eu-product-safety", "eu-packaging"]
 
 
 def test_what_was_asked_and_did_not_catch_is_told(jig: Any, today: dt.date) -> None:

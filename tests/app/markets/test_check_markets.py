@@ -60,10 +60,10 @@ def test_a_day_before_the_law_stops_nothing(edited: Any, run_cli: Any) -> None:
 
 
 def test_one_rule_in_several_markets_is_one_finding(edited: Any, run_cli: Any) -> None:
-    report = run_cli(edited(sold_in("US", "US-NY", "US-VA")), "check", "--on", AUTUMN)
+    report = run_cli(edited(sold_in("US", "US-MD", "US-VA")), "check", "--on", AUTUMN)
     found = of_rule(report, "us-refuge-lead")
     assert found["grade"] == "note"
-    assert found["message"].startswith("use restricted in US, US-NY, US-VA: ")
+    assert found["message"].startswith("use restricted in US, US-MD, US-VA: ")
 
 
 def test_products_that_are_not_sold_there_are_left_alone(edited: Any, run_cli: Any) -> None:
@@ -135,3 +135,23 @@ def test_a_catalog_that_can_not_be_read_is_held_against_no_law(edited: Any, run_
     report = run_cli(edited(("[sale]", "[sael]")), "check", status=1)
     assert report["products"] == 0
     assert not any(one["rule"].startswith("us-") for one in report["findings"])
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "rule", "key"),
+    [
+        ("in the bottom of the bag.", "in the bag. US made.", "us-claim-made-in-usa", "story"),
+        ("in the bottom of the bag.", "in the bag. Pb-free.", "house-claim-lead-free", "story"),
+        ("Rinse, shake dry, and", "Safe for ducks. Rinse, and", "house-claim-non-toxic", "care"),
+        ('name = "Reedmace"', 'name = "Reedmace, Made in China"', "house-claim-origin", "name"),
+    ],
+)
+def test_a_claim_that_would_stop_the_print_is_told_beforehand(
+    edited: Any, run_cli: Any, was: str, now: str, rule: str, key: str
+) -> None:
+    """16 CFR 323.2, 260.9(a), 260.10(b); 19 CFR 134.46."""
+    report = run_cli(edited((was, now)), "check", "--on", AUTUMN, status=1)
+    found = of_rule(report, rule)
+    assert found["grade"] == "stop"
+    assert found["place"]["key"] == f"patterns.reedmace.{key}"
+    assert "15 products" in found["place"]["piece"]

@@ -133,7 +133,8 @@ def test_a_sign_is_the_darker_the_less_may_be_done(sheet: Sheet, edited: Any) ->
         if text in SHORT.values() and line.x0 > 170:
             seen.setdefault(text, []).append(darkness(image, 300 / 72, line, page))
     order = [SHORT[s] for s in (
-        Status.NOT_HELD, Status.FREE, Status.DISCLOSURE, Status.RESTRICTED, Status.BARRED
+        Status.NOT_HELD, Status.FREE, Status.NOTED, Status.DISCLOSURE, Status.RESTRICTED,
+        Status.BARRED,
     )]  # fmt: skip
     assert set(seen) == set(order)
     for lighter, darker in pairwise(order):
