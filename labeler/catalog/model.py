@@ -289,7 +289,7 @@ class Maker(Record):
     name: Line
     """The exact business name."""
     street: Line | None = None
-    """May be left out only where a current city or telephone directory lists the maker."""
+    """May be left out only where a directory or a public web site of addresses lists the maker."""
     city: Line
     """City or town."""
     state: Line | None = None
@@ -310,7 +310,7 @@ class Maker(Record):
     employees: Annotated[int, Field(ge=1, le=100_000), COUNTED] = 1
     """How many people work here; some warning duties begin at ten."""
     listed: bool = False
-    """Whether a current city or telephone directory lists the maker's street."""
+    """Whether a current directory, printed or on the web, lists the maker's street."""
 
 
 class Sale(Record):

@@ -81,7 +81,7 @@ class Panel:
 def card_panel(width: Length, height: Length) -> Panel:
     """Return the panel of goods on a card: the card's whole face, not the blister or the bag.
 
-    Source: 1 NYCRR 221.8, "display card".
+    Source: 16 CFR 500.2(h), edition of 2015; 1 NYCRR 221.8, "display card".
     """
     return Panel("card", width.inches * height.inches, height)
 
@@ -344,7 +344,7 @@ def _address(
     if rule is None:
         return
     if not maker.street and not maker.listed:
-        hint = "If a current city or telephone directory lists it, say listed = true in [maker]."
+        hint = "If a current directory, printed or on the web, lists it: listed = true in [maker]."
         found = statements.address(product, markets).replace(NO_BREAK_SPACE, " ")
         yield _by(
             rule, place, "the maker's address has no street", found=found,

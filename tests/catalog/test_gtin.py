@@ -77,7 +77,7 @@ def test_noughts_only_are_no_number() -> None:
 
 def test_a_shorter_number_is_filled_with_noughts() -> None:
     # GS1 General Specifications, 3.3.2.
-    assert as_14("036000291452") == as_14("0036000291452") == "00036000291452"
+    assert as_14("614141123452") == as_14("0614141123452") == "00614141123452"
 
 
 @given(st.sampled_from(LENGTHS), st.data())

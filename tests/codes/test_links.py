@@ -158,7 +158,7 @@ def test_what_gs1_refuses_is_refused_with_its_place(uri: str, place: int, senten
          {"3103": "000189", "01": "05412345000013", "3923": "2172", "10": "ABC&+123"},
          "https://id.gs1.org/01/05412345000013/10/ABC%26%2B123?3103=000189&3923=2172"),
         ("https://example.com/", {"01": "9521234543213"}, "https://example.com/01/09521234543213"),
-        ("https://a/more/stem//", {"01": "036000291452"}, "https://a/more/stem/01/00036000291452"),
+        ("https://a/more/stem//", {"01": "614141123452"}, "https://a/more/stem/01/00614141123452"),
         ("https://id.gs1.org", {"414": "9520123456788", "254": "32a/b"},
          "https://id.gs1.org/414/9520123456788/254/32a%2Fb"),
         ("https://a", {"01": "09520123456788", "235": "TPX", "10": "A"},

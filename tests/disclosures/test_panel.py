@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -19,6 +20,8 @@ from labeler.disclosures.needed import (
     too_narrow,
 )
 from labeler.units import Length
+
+ROOT = Path(__file__).parents[2]
 
 
 def inches(text: str) -> Length:
@@ -148,6 +151,12 @@ def test_every_rule_on_form_names_its_source_and_how_far_it_is_to_be_trusted() -
         assert rule.source
         assert rule.confidence
         assert rule.about.endswith(".")
+
+
+def test_every_rule_on_form_is_asked_somewhere() -> None:
+    """A rule that nothing asks never fires, and is none."""
+    code = "".join(path.read_text("utf-8") for path in (ROOT / "labeler").rglob("*.py"))
+    assert [rule for rule in rules.rules() if f'"{rule}"' not in code] == []
 
 
 def test_a_rule_without_the_figure_that_is_asked_says_so() -> None:

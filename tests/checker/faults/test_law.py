@@ -154,6 +154,17 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("lead-free, of a lead head", "house-claim-lead-free", "strip", said("Lead-free")),
     ("lead free, on two lines", "house-claim-lead-free", "strip", said("Lead\nfree", 120, 20)),
     ("non-toxic, of a lead head", "house-claim-non-toxic", "strip", said("Non-toxic")),
+    ("Pb-free, of a lead head", "house-claim-lead-free", "strip", said("Pb-free!")),
+    ("no lead, of a lead head", "house-claim-lead-free", "strip", said("Contains NO lead")),
+    ("biodegradable, broken at its hyphen", "house-claim-green", "strip",
+     said("bio-\ndegradable", 120, 20)),
+    ("safe for ducks, of a lead head", "house-claim-non-toxic", "strip", said("Safe for ducks")),
+    ("FDA approved", "house-claim-approved", "strip", said("F.D.A. approved")),
+    ("ages 3 and up", "us-claim-children", "strip", said("Ages 3+")),
+    ("made in China, of a jig tied in the US", "house-claim-origin", "strip",
+     said("Made in China")),
+    ("handmade in the U.S.A.", "us-claim-made-in-usa", "strip", said("Handmade in the U.S.A.")),
+    ("made in Wisconsin", "us-claim-made-in-usa", "strip", said("MADE IN ALDER FERRY, WI")),
     ("made in USA, with a hook from abroad", "us-claim-made-in-usa", "strip", said("Made in USA")),
     ("for kids", "us-claim-children", "strip", said("For kids")),
     ("net weight, of a head", "house-claim-net-weight", "strip", said("Net Wt")),
@@ -266,7 +277,7 @@ def test_a_label_without_the_whole_place_of_business_is_found(
     (said,) = [each for each in report.findings if each.rule == "us-responsible"]
     assert lacks in said.expected
     assert said.found == found
-    assert "16 CFR 500.5 (read)" in said.source
+    assert "16 CFR 500.5(a) and (c)" in said.source
 
 
 def test_a_directory_that_lists_the_maker_stands_for_the_street(
