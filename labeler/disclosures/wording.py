@@ -159,7 +159,11 @@ _UNSEEN = re.compile("[\u00ad\u200b-\u200d\u2060\ufe0f\ufeff]")
 _BROKEN = re.compile(r"(?<=[^\W\d_])[-\u2010]\s+(?=[^\W\d_])")
 _SPACED = re.compile(r"(?<!\S)[^\W\d_](?: [^\W\d_]){2,}(?!\S)")
 _US = re.compile(r"(?<![\w.])(?:U\.? ?S\.? ?A\.?|U\. ?S\.|US|u\. ?s\.(?: ?a\.?)?)(?!\w)")
-_STATE = re.compile(r"(?<=,)\s*([A-Z]{2})(?=\s*(?:\d{5}|[,.;!)]|$))")
+_STATE = re.compile(
+    r"(?<=,)\s*(?:([A-Z]{2})(?=\s*(?:\d{5}|[,.;!)]|$))"
+    r"|(?!AL|CO|DE|HI|ID|IN|LA|ME|OH|OK|OR)([A-Z]{2})(?=\s))"
+)
+"""A state's two letters; those that are a word too only where something ends after them."""
 _SHORT = re.compile(r"(?i)\b(\w|st|mt|ft|ee|oz|lb|co|inc|dr|jr|sr|ave|rd)\.(?=\s|\w\b|$)")
 """Abbreviations, whose dot ends no sentence."""
 _APART = re.compile("[^\\w\\s.,;!?%'#+\U0001f1e6-\U0001f1ff]|_")
@@ -170,7 +174,7 @@ def _folded(text: str) -> str:
     plain = unicodedata.normalize("NFKC", re.sub("[\u2018\u2019\u02bc`\u00b4]", "'", text))
     plain = _SPACED.sub(lambda letters: letters[0].replace(" ", ""), " ".join(plain.split()))
     plain = _US.sub("usa", plain)
-    plain = _STATE.sub(lambda code: f" {form.state(code[1])}", plain)
+    plain = _STATE.sub(lambda code: f" {form.state(code[1] or code[2])}", plain)
     plain = _SENTENCE.sub(" . ", _SHORT.sub(r"\1", plain))
     plain = _APART.sub(" ", plain.replace("&", " and ").replace("%", " %"))
     return " ".join(plain.casefold().split()).removesuffix(" .")

@@ -198,7 +198,7 @@ def test_a_gtin_that_has_become_a_quantity_is_refused() -> None:
 
 
 def test_a_gtin_that_has_lost_its_nought_says_so() -> None:
-    # 012345678905 is valid: 85 is five short of 90 (GS1 General Specifications, 7.9). No real goods.
+    # 012345678905 is valid: 85 is five short of 90 (GS1 General Specifications, 7.9).
     with pytest.raises(CellError) as caught:
         read_gtin(12345678905)
     assert "lost a zero in front: 012345678905" in caught.value.hint

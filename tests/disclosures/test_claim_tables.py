@@ -99,9 +99,13 @@ FOUND: dict[str, list[str]] = {
 
 
 def shouted(texts: Iterable[str]) -> Iterable[str]:
-    """Yield each text as it may stand on a label: as it is, in capitals, and amid others."""
+    """Yield each text as it may stand on a label: as it is, in capitals, and amid others.
+
+    Lines of a label are read one after the other, with no stop between them.
+    """
     for text in texts:
         yield from (text, text.upper(), f"Skirted football jig. {text}. Rinse after use")
+        yield f"Flat-eye swim hook {text} Head 3/8 oz (10.6 g) nom. Sharp hook."
 
 
 def rules(text: str, product: Any) -> set[str]:
