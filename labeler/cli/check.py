@@ -112,14 +112,24 @@ def _echo_rules(day: dt.date | None, as_json: bool) -> None:
             kind = rule.kind
             click.echo(f"\n{kind} ({rule.market})" if rule.market else f"\n{kind}")
         click.echo(f"\n  {rule.rule}  ({rule.grade})")
+        how = _HOW_FAR.get(rule.confidence, rule.confidence)
         read = f", looked up {rule.read} at {rule.seen}" if rule.read else ""
         doubt = f"In doubt: {rule.doubt}" if rule.doubt else ""
         days = _days(rule.begins, rule.ends)
-        for text in (rule.about, doubt, days, f"{rule.source} ({rule.confidence}{read})"):
+        for text in (rule.about, doubt, days, f"{rule.source} ({how}{read})"):
             if text:
                 click.echo(_wrapped(text, "    "))
     when = f" in force on {day.isoformat()}" if day else ""
     click.echo(f"\n{words.plural(len(rules), 'rule')}{when}.\n{_wrapped(NO_LEGAL_ADVICE, '')}")
+
+
+_HOW_FAR = {
+    "read": "text read",
+    "secondary": "what others write of it was read",
+    "from memory": "from memory, so it never stops",
+    "own data": "held against your own data",
+}
+"""How far a rule's source was read, in words."""
 
 
 def _wrapped(text: str, indent: str) -> str:
