@@ -153,6 +153,11 @@ def run(arguments: Sequence[str]) -> int:
     except (click.Abort, KeyboardInterrupt, MemoryError) as error:
         _echo(_in_our_words(error), arguments)
         return 2
+    except Exception:
+        if not (damage := _damage()):
+            raise
+        _echo(LabelerError(damage), arguments)
+        return 2
 
 
 def _invoke(arguments: Sequence[str]) -> int:
@@ -169,6 +174,19 @@ def _recorded() -> int:
     """Return how many changes the ledger took; a command that opens none has not loaded it."""
     store = sys.modules.get("labeler.ledger.store")
     return store.Ledger.recorded if store else 0
+
+
+def _damage() -> tuple[Finding, ...]:
+    """Return what is wrong with the ledger that the command that failed had opened."""
+    store = sys.modules.get("labeler.ledger.store")
+    if store is None or store.Ledger.latest is None:
+        return ()
+    from labeler.ledger.backup import examine
+
+    try:
+        return examine(store.Ledger.latest)
+    except LabelerError as error:
+        return error.findings
 
 
 def _was_telling(error: OSError) -> bool:

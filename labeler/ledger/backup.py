@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import json
 import os
 import secrets
 import shlex
 import sqlite3
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import Connection, func, select, text
+from sqlalchemy import Column, Connection, Date, func, inspect, select, text
+from sqlalchemy.exc import DBAPIError
 
 from labeler.codes import lot_code
 from labeler.files import sweep
-from labeler.findings import Finding, Place, refusal, stop
+from labeler.findings import Finding, Place, refusal, shown, stop
 from labeler.ledger.file import BACKUP_HINT
-from labeler.ledger.schema import days, journal, lots, moves, steps
-from labeler.ledger.store import Ledger, explain
+from labeler.ledger.schema import Json, Moment, days, journal, lots, metadata, moves, steps
+from labeler.ledger.store import Ledger, enter, explain
 
 
 def backup(ledger: Ledger, file: Path) -> Path:
@@ -51,6 +55,9 @@ def backup(ledger: Ledger, file: Path) -> Path:
     try:
         _copy(ledger, half)
         half.replace(file)
+        if not ledger.only_read:  # so that a damaged ledger can say where its backup is
+            where = str(file.absolute())
+            ledger.write(lambda connection: enter(connection, ledger, "backup", None, file=where))
     except OSError as error:
         raise (explain(error, str(file)) or error) from error
     finally:
@@ -125,18 +132,77 @@ def _is_backup(file: Path) -> bool:
 def examine(ledger: Ledger) -> tuple[Finding, ...]:
     """Return what is wrong with the ledger; nothing, if all is well. Reads every row.
 
+    0. every table and column is there, and every value of its kind,
     1. the file's structure (SQLite), 2. every reference leads somewhere (SQLite; a server sees to
     it itself), 3. every code fits its check character, 4. the numbers of a day have no gap but for
     codes noted as lost, 5. no lot has less than nothing on hand.
     """
-    checks = (_structure, _codes, _numbers, _on_hand)
-    return ledger.read(
-        lambda connection: tuple(
-            stop(rule, Place(file=ledger.where), message, found=found, hint=BACKUP_HINT)
+
+    def look(connection: Connection, *checks: _Check) -> tuple[Finding, ...]:
+        return tuple(
+            stop(rule, Place(file=ledger.where), message, found=found, hint=_hint(connection))
             for check in checks
             for rule, message, found in check(connection)
         )
+
+    return ledger.read(lambda connection: look(connection, _values)) or ledger.read(
+        lambda connection: look(connection, _structure, _codes, _numbers, _on_hand)
     )
+
+
+_Check = Callable[[Connection], Iterator[tuple[str, str, str]]]
+
+
+def _hint(connection: Connection) -> str:
+    """Return what to do, and where the newest backup was written, if that can still be read."""
+    query = "SELECT detail FROM journal WHERE what = 'backup' ORDER BY id DESC LIMIT 1"
+    try:
+        with connection.begin_nested():
+            kept = json.loads(connection.exec_driver_sql(query).scalar() or "{}")
+        newest = f" The newest backup: {kept['file']}." if "file" in kept else ""
+    except (DBAPIError, ValueError, TypeError):
+        newest = ""
+    return f"{BACKUP_HINT}{newest} How to go back: labeler lot backup --help"
+
+
+def _values(connection: Connection) -> Iterator[tuple[str, str, str]]:
+    """Read every row as it is stored. Only the first thing wrong in a table is told."""
+    there = set(inspect(connection).get_table_names())
+    for table in metadata.sorted_tables:
+        if table.name not in there:
+            yield "ledger-damaged", "the ledger is damaged: a table of it is lost", table.name
+            continue
+        names = ", ".join(f'"{column.name}"' for column in table.columns)
+        try:
+            with connection.begin_nested():
+                rows = connection.exec_driver_sql(f'SELECT {names} FROM "{table.name}"').all()
+        except DBAPIError as error:
+            yield "ledger-damaged", "the ledger is damaged", f"{table.name}: {error.orig}"
+            continue
+        faults = (
+            f"{table.name}, row {at}, {column.name}: {shown(repr(value))}"
+            for at, row in enumerate(rows, 1)
+            for column, value in zip(table.columns, row, strict=True)
+            if not _is_kept(column, value)
+        )
+        if fault := next(faults, ""):
+            yield "ledger-damaged", "the ledger is damaged: a value of it is none", fault
+
+
+def _is_kept(column: Column[Any], value: Any) -> bool:
+    """Tell whether a value as the database has it is one of its column's."""
+    if value is None:
+        return bool(column.nullable)
+    kind = column.type
+    try:
+        if isinstance(kind, Json):
+            return isinstance(json.loads(value), column.info["kinds"])
+        if isinstance(kind, Date | Moment):  # SQLite keeps them as text
+            read = dt.date if isinstance(kind, Date) else dt.datetime
+            return isinstance(value, dt.date) or bool(read.fromisoformat(value))
+    except (ValueError, TypeError):
+        return False
+    return isinstance(value, kind.python_type | memoryview)
 
 
 def _structure(connection: Connection) -> Iterator[tuple[str, str, str]]:

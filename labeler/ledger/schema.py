@@ -119,8 +119,8 @@ def _text(name: str, size: int | None = None) -> Column[str]:
     return Column(name, String(size) if size else Text, nullable=False)
 
 
-def _json(name: str) -> Column[Any]:
-    return Column(name, Json, nullable=False)
+def _json(name: str, *kinds: type) -> Column[Any]:
+    return Column(name, Json, nullable=False, info={"kinds": kinds or (object,)})
 
 
 def _whole(name: str) -> Column[int]:
@@ -138,7 +138,7 @@ snapshots = Table(
     _text("sku", 40),
     _text("name"),
     Column("gtin", String(14)),
-    _json("product"),
+    _json("product", dict),
 )
 
 days = Table(
@@ -195,9 +195,9 @@ weighings = Table(
     _number(),
     _lot(),
     _text("label", 40),
-    _json("readings"),
+    _json("readings", list),
     _text("verdict", 12),
-    _json("report"),
+    _json("report", dict),
     *_stamp(),
 )
 
@@ -213,7 +213,7 @@ layouts = Table(
     metadata,
     Column("fingerprint", String(64), primary_key=True),
     _text("name", 100),
-    _json("files"),
+    _json("files", dict),
 )
 
 runs = Table(
@@ -226,8 +226,8 @@ runs = Table(
     _text("fonts", 64),
     _text("pdf", 64),
     _whole("sheets"),
-    _json("findings"),
-    _json("overrides"),
+    _json("findings", dict, list),
+    _json("overrides", list),
     *_stamp(),
 )
 
@@ -251,7 +251,7 @@ open_sheets = Table(
     _text("drawer", 100),
     _text("stock", 100),
     _whole("cells"),
-    _json("used"),
+    _json("used", list),
     Column("run_id", ForeignKey("runs.id")),
     *_stamp(),
     Column("plan_id", ForeignKey("plans.id")),
@@ -305,7 +305,7 @@ journal = Table(
     *_stamp(),
     _text("what", 20),
     _lot(may_lack=True),
-    _json("detail"),
+    _json("detail", dict),
 )
 
 steps = Table(

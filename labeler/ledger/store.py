@@ -131,9 +131,11 @@ class Ledger:
         only_read: whether it may not be written; then a copy of it is asked.
         entered: whether a change was written into the journal.
         recorded: how many changes the ledgers of this process took.
+        latest: the ledger that was opened last, to be examined when a command fails.
     """
 
     recorded: ClassVar[int] = 0
+    latest: ClassVar[Ledger | None] = None
 
     def __init__(
         self,
@@ -153,6 +155,7 @@ class Ledger:
         self._copy: TemporaryDirectory[str] | None = None
         self._refused: LabelerError | None = None
         self.entered = False
+        Ledger.latest = self
 
     def read(self, work: Callable[[Connection], Answer]) -> Answer:
         """Return what ``work`` finds, all of it as of one instant.

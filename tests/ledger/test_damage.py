@@ -1,0 +1,136 @@
+"""A damaged ledger: every table lost in turn, every column damaged in turn, asked by every command.
+
+A command works, or says that the ledger is damaged, where its backup is and how to put it back.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labeler.cli.group import run
+from labeler.ledger.schema import metadata
+
+STARTER = Path(__file__).resolve().parents[2] / "layouts" / "starter"
+SKU = "FST-38-40-MAR"
+LOT = "{lot}"
+COMMANDS = [
+    ("lot", "list"), ("lot", "list", LOT), ("lot", "journal"), ("trace", "HK-1"), ("trace", LOT),
+    ("trace", "Blue Dory"), ("lot", "weigh", LOT), ("ship", f"{LOT}=1", "--to", "Blue Dory"),
+    ("lot", "assign", SKU, "--count", "7"), ("lot", "add", LOT, "glue=7"),
+    ("lot", "weigh", LOT, *["10.6"] * 12), ("lot", "void", LOT, "--why", "y"),
+    ("lot", "lost", "263290013"), ("lot", "backup", "{out}"), ("pages", "--out", "{out}"),
+    ("bags", "--lot", LOT, "--count", "1", "--start", "next", "--out", "{out}"),
+    ("reprint", LOT, "--count", "1", "--out", "{out}"), ("lot", "card", LOT, "--out", "{out}"),
+]  # fmt: skip
+VALUES: tuple[Any, ...] = (b"\xff\xfe", "{", "[]", "", -1)
+DAMAGE = [
+    *(pytest.param(f'DROP TABLE "{table}"', None, id=f"{table}-lost") for table in metadata.tables),
+    *(
+        pytest.param(f'UPDATE "{table.name}" SET "{column.name}" = ?', value,
+                     id=f"{table.name}-{column.name}-{value!r}")
+        for table in metadata.tables.values()
+        for column in table.columns
+        if column.name != "id"
+        for value in VALUES
+    ),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def sound(
+    memory: str | None, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Path, str]]:
+    """A folder with a ledger in which every table has a row, and its lot."""
+    folder = Path(shutil.copytree(STARTER, tmp_path_factory.mktemp("sound") / "line"))
+    out, said = folder / "run.pdf", folder / "said"
+
+    def labeler(*words: str) -> int:
+        return run(["--catalog", str(folder), *words])
+
+    with said.open("w") as file, pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sys.stdout", file)
+        assert (
+            labeler("lot", "assign", SKU, "--count", "60", "--material", "hook=HK-1", "--json") == 0
+        )
+    lot = json.loads(said.read_text())["lots"][0]["lot"]
+    labeler("lot", "weigh", lot, *["10.6"] * 12)
+    assert labeler("bags", "--lot", lot, "--count", "2", "--start", "next", "--out", str(out)) == 0
+    assert labeler("ship", f"{lot}=6", "--to", "Blue Dory") == 0
+    assert labeler("lot", "assign", SKU, "--count", "5") == 0
+    assert labeler("lot", "backup", str(folder / "monday.sqlite")) == 0
+    for file_ in (out, said):
+        file_.unlink()
+    yield folder, lot
+
+
+def damaged(sound: Path, folder: Path, statement: str, value: Any) -> bool:
+    """Copy the ledger and damage it; tell whether SQLite let that be done."""
+    shutil.copytree(sound, folder, ignore=shutil.ignore_patterns("*-wal", "*-shm"))
+    with closing(sqlite3.connect(folder / "ledger.sqlite")) as ledger:
+        ledger.execute("PRAGMA foreign_keys = OFF")
+        ledger.execute("PRAGMA ignore_check_constraints = ON")
+        guards = ledger.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for (guard,) in guards:
+            ledger.execute(f"DROP TRIGGER {guard}")
+        try:
+            if isinstance(value, bytes):  # as a disk would spoil a text
+                statement = statement.replace("?", "CAST(? AS TEXT)")
+            ledger.execute(statement, () if value is None else (value,))
+            ledger.commit()
+        except sqlite3.IntegrityError:
+            return False
+    return True
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize(("statement", "value"), DAMAGE)
+def test_a_damaged_ledger_works_or_says_so(
+    sound: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    statement: str, value: Any,
+) -> None:  # fmt: skip
+    third = sum(map(ord, f"{statement}{value}")) % 3  # every column meets every command, in turn
+    for at, command in enumerate(COMMANDS[third::3] if "UPDATE" in statement else COMMANDS):
+        folder = tmp_path / str(at)
+        if not damaged(sound[0], folder, statement, value):
+            return
+        words = [w.format(lot=sound[1], out=tmp_path / f"{at}.out") for w in command]
+        capsys.readouterr()
+        status = run(["--catalog", str(folder), *words])
+        said = capsys.readouterr()
+        assert status in (0, 1, 2), words
+        if status == 2:
+            assert "stop  " in said.err, words
+            if "damaged" in said.err:
+                assert "backup" in said.err, words
+        shutil.rmtree(folder)
+
+
+DAILY = [
+    ("DROP TABLE moves", None, ("lot", "list"), "moves"),
+    ("UPDATE lots SET made = ?", "{", ("lot", "list"), "lots, row 1, made"),
+    ("UPDATE days SET last_number = ?", "x", ("lot", "assign", SKU, "--count", "7"), "last_number"),
+    ("UPDATE journal SET detail = ?", "[]", ("lot", "journal"), "journal, row 1, detail"),
+    ("UPDATE lots SET sku = ?", b"\xff\xfe", ("lot", "list"), "lots: "),
+]
+
+
+@pytest.mark.parametrize(("statement", "value", "words", "says"), DAILY)
+def test_damage_is_told_with_the_backup_and_the_way_back(
+    sound: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    statement: str, value: Any, words: tuple[str, ...], says: str,
+) -> None:  # fmt: skip
+    folder = tmp_path / "line"
+    assert damaged(sound[0], folder, statement, value)
+    assert run(["--catalog", str(folder), *words]) == 2
+    told = capsys.readouterr().err
+    assert told.count("[ledger-damaged]") == 1
+    for part in (says, "the ledger is damaged", "monday.sqlite", "labeler lot backup --help"):
+        assert part in told or "journal" in statement
