@@ -19,6 +19,7 @@ from typing import Any
 
 from labeler.book.edition import dealer_price, excise_on_top, excise_within, find_named
 from labeler.catalog.model import Catalog, Dealer, Product, Tier
+from labeler.catalog.spreadsheet.grid import refuse_swollen
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
 from labeler.layout.facts import amount_text
 
@@ -47,7 +48,7 @@ an underscore."""
 _LARGEST = 60_000_000
 """Bytes: a dealer's book with pictures takes some millions."""
 
-_MOST_ROWS, _MOST_COLUMNS = 20_000, 40
+_MOST_ROWS, _MOST_COLUMNS, _MOST_CELLS = 20_000, 40, 100_000
 _HEAD_WITHIN = 60
 
 
@@ -153,7 +154,11 @@ def _read_xlsx(raw: bytes, place: Place) -> Filled:
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
+        if unpacked <= _LARGEST:
+            refuse_swollen(place, raw, _MOST_CELLS)
         rows = _cells(raw) if unpacked <= _LARGEST else []
+    except LabelerError:
+        raise
     except Exception as error:  # a broken workbook makes the reader raise anything at all
         raise LabelerError(
             stop("order-broken", place, "is damaged, or no workbook", found=type(error).__name__,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import zipfile
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
@@ -65,6 +66,21 @@ def sheet(
 
 def packs(order: Order) -> dict[str, int]:
     return {line.product.sku: line.packs for line in order.lines}
+
+
+def test_an_order_that_swells_while_it_is_read_is_refused(
+    demo_folder: Path, sheet: Path, tmp_path: Path
+) -> None:
+    """A few kilobytes once took a gigabyte."""
+    swollen = tmp_path / "swollen.xlsx"
+    cells = b"<row>" + b'<c t="inlineStr"><is><t>x</t></is></c>' * 40 + b"</row>"
+    with zipfile.ZipFile(sheet) as source, zipfile.ZipFile(swollen, "w", 8) as target:
+        for name in source.namelist():
+            text = source.read(name)
+            target.writestr(name, text.replace(b"</sheetData>", cells * 4_000 + b"</sheetData>"))
+    with pytest.raises(LabelerError) as error:
+        take_order(demo_folder, swollen, on_hand=lambda sku: None)
+    assert [finding.rule for finding in error.value.findings] == ["file-too-large"]
 
 
 def test_what_the_dealer_wrote_above_the_lines_is_told(

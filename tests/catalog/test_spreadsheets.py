@@ -394,6 +394,44 @@ def test_an_entity_bomb_in_a_workbook_does_not_go_off(bench: Bench) -> None:
     assert bench.finding("xlsx-broken").place.file == "products.xlsx"
 
 
+_ROWS = {
+    "a row far away": b'<row r="99999999999999"><c r="A99999999999999"><v>1</v></c></row>',
+    "cells only": b'<row r="3">' + b"<c/>" * 600_000 + b"</row>",
+    "cells by another prefix": b'<x:row xmlns:x="u">' + b"<x:c/>" * 600_000 + b"</x:row>",
+    "rows only": b"<row/>" * 1_100_000,
+    "a cell far away": b'<row><c r="A99999999999"><v>1</v></c></row>',
+}
+
+
+@pytest.mark.parametrize("rows", _ROWS.values(), ids=_ROWS)
+def test_a_sheet_small_packed_and_endless_to_read_is_refused_as_it_streams_in(
+    bench: Bench, rows: bytes
+) -> None:
+    bench.workbook(["sku", "price"], ["RV-38-40-MLN", 6])
+    raw = (bench.folder / "products.xlsx").read_bytes()
+    end = b"</sheetData>"
+    bench.write("products.xlsx", _rewritten(raw, "xl/worksheets/sheet1.xml", end, rows + end))
+    assert bench.finding("file-too-large").place.file == "products.xlsx"
+
+
+def test_texts_without_end_and_a_sheet_in_other_letters_are_refused(bench: Bench) -> None:
+    bench.workbook(["sku", "price"], ["RV-38-40-MLN", 6])
+    raw = (bench.folder / "products.xlsx").read_bytes()
+    part = "xl/sharedStrings.xml"
+    for texts, says in ((b"<si/>" * 300_000, "<si>"), (b"<si>" + b"x" * 21_000_000, part)):
+        swollen = io.BytesIO(raw)
+        with zipfile.ZipFile(swollen, "a") as book:
+            book.writestr(part, b"<sst>" + texts + b"</sst>")
+        bench.write("products.xlsx", swollen.getvalue())
+        assert says in bench.finding("file-too-large").found
+    sheet = "xl/worksheets/sheet1.xml"
+    with zipfile.ZipFile(io.BytesIO(raw)) as book:
+        text = book.read(sheet)
+    wide = text.decode().encode("utf-16")
+    bench.write("products.xlsx", _rewritten(raw, sheet, text, wide))
+    assert sheet in bench.finding("xlsx-broken").found
+
+
 def test_an_archive_that_unpacks_to_too_much_is_refused_unopened(bench: Bench) -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -45,9 +44,7 @@ DAMAGE = [
 
 
 @pytest.fixture(scope="module")
-def sound(
-    memory: str | None, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[tuple[Path, str]]:
+def sound(memory: str | None, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """A folder with a ledger in which every table has a row, and its lot."""
     folder = Path(shutil.copytree(STARTER, tmp_path_factory.mktemp("sound") / "line"))
     out, said = folder / "run.pdf", folder / "said"
@@ -68,7 +65,7 @@ def sound(
     assert labeler("lot", "backup", str(folder / "monday.sqlite")) == 0
     for file_ in (out, said):
         file_.unlink()
-    yield folder, lot
+    return folder, lot
 
 
 def damaged(sound: Path, folder: Path, statement: str, value: Any) -> bool:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import warnings
 import zipfile
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
@@ -424,16 +426,77 @@ def _refuse_no_workbook(file: str, raw: bytes) -> None:
         found = f"{raw[:4]!r} first"
         raise refusal("xlsx-broken", place, _DAMAGED, found=found, hint=_SAVE_AS_XLSX) from None
     if unpacked > LARGEST_UNPACKED:
-        raise refusal(
-            "file-too-large",
-            place,
-            "unpacks to too much to be a list of products",
-            found=f"{unpacked:,} bytes",
-            expected=f"at most {LARGEST_UNPACKED:,} bytes",
-        )
+        raise _too_large(place, f"{unpacked:,} bytes", f"at most {LARGEST_UNPACKED:,} bytes")
     if "mimetype" in names:
         message = "is an OpenDocument file, whatever its name says"
         raise refusal("xlsx-broken", place, message, hint=_SAVE_AS_XLSX)
+    refuse_swollen(place, raw)
+
+
+def _too_large(place: Place, found: str, expected: str) -> LabelerError:
+    message = "unpacks to too much to be a list of jigs"
+    return refusal("file-too-large", place, message, found=found, expected=expected)
+
+
+_LAST_ROW = 1_048_576
+"""Source: ECMA-376-1 leaves it open; what spreadsheets write (common practice)."""
+
+_MOST_CELLS, _MOST_TEXTS, _LARGEST_PART = 500_000, 200_000, 20_000_000
+"""Of one workbook, empty cells with a look among them; of bytes in a part that holds no cells."""
+
+_SWOLLEN = re.compile(
+    rb"<!(DOCTYPE|ENTITY)|<(?:\w{1,20}:)?(row|c|si|sheet)(?=[\s/>])"
+    rb"|[\s]r\s*=\s*[\"'][A-Za-z]{0,9}(\d{1,30})"
+)
+_ONE_PIECE, _OVERLAP = 1 << 20, 64
+
+
+def refuse_swollen(place: Place, raw: bytes, most_cells: int = _MOST_CELLS) -> None:
+    """Refuse a workbook that is small packed and endless to read; it is read piece by piece.
+
+    Rows far down cost as much as those before them, though nothing stands there; a document type
+    may let a few letters mean millions, and no workbook has one (ECMA-376-2, 8.1.4).
+
+    Raises:
+        LabelerError: with what there is too much of.
+    """
+    counts: Counter[bytes] = Counter()
+    most = {b"c": most_cells, b"row": _LAST_ROW, b"si": _MOST_TEXTS, b"sheet": 1_000}
+    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+        for part in archive.infolist():
+            with archive.open(part) as file:
+                begins = file.read(_OVERLAP).removeprefix(b"\xef\xbb\xbf").lstrip()
+            if begins.startswith((b"\xff\xfe", b"\xfe\xff", b"<\0", b"\0<")):
+                hint = _SAVE_AS_XLSX  # in UTF-16, which nothing writes, nothing could be counted
+                raise refusal("xlsx-broken", place, _DAMAGED, found=shown(part.filename), hint=hint)
+            if not begins.startswith(b"<"):  # a picture, a printer's settings
+                continue
+            if part.file_size > _LARGEST_PART and not part.filename.startswith("xl/worksheets/"):
+                expected = f"at most {_LARGEST_PART:,} bytes"
+                raise _too_large(place, shown(part.filename), expected)
+            with archive.open(part) as file:
+                before = b""
+                while piece := file.read(_ONE_PIECE):
+                    text = before + piece
+                    _count(place, text, len(before), counts)
+                    before = text[-_OVERLAP:]
+                    for tag, limit in most.items():
+                        if counts[tag] > limit:
+                            found = f"{counts[tag]:,} × <{tag.decode()}>"
+                            raise _too_large(place, found, f"at most {limit:,}")
+
+
+def _count(place: Place, text: bytes, known: int, counts: Counter[bytes]) -> None:
+    """Count what ends after the first ``known`` bytes, which were counted with those before."""
+    for found in _SWOLLEN.finditer(text):
+        doctype, tag, number = found.groups()
+        if doctype:
+            raise refusal("xlsx-broken", place, _DAMAGED, found="a document type",
+                          hint=_SAVE_AS_XLSX)  # fmt: skip
+        if number and int(number) > _LAST_ROW:
+            raise _too_large(place, f"row {int(number):,}", f"at most {_LAST_ROW:,} rows")
+        if tag and found.end() >= known:
+            counts[tag] += 1
 
 
 def _read(
