@@ -159,12 +159,28 @@ def did_you_mean(word: str, names: Sequence[str]) -> str:
         return f"Did you mean {close!r}?"
     if not names:
         return ""
-    shown = ", ".join(sorted(names)[:_NAMES_SHOWN])
-    more = len(names) - _NAMES_SHOWN
-    return f"Known: {shown}" + (f" and {more} more" if more > 0 else "")
+    fitting = [name for name in names if word and word.casefold() in name.casefold()]
+    return f"Known: {listed(sorted(fitting or names))}"
 
 
-_NAMES_SHOWN = 12
+_LETTERS_SHOWN = 480
+"""Six lines of eighty: a list to be read, beside what else is on the screen."""
+
+
+def listed(names: Sequence[str], most: int = 0) -> str:
+    """Return names in one line: all that a screen has room for, or ``most``, and how many more.
+
+    One more is named instead of counted.
+    """
+    if not most:
+        letters = 0
+        for name in names:
+            letters += len(name) + 2
+            most += letters <= _LETTERS_SHOWN
+    more = len(names) - most
+    if more <= 1:
+        return ", ".join(names)
+    return f"{', '.join(names[:most])} and {more} more"
 
 
 LONGEST = 80
@@ -217,7 +233,6 @@ def as_written(value: Any) -> str:
 _LIST_SHOWN = 2
 
 
-def a_few(names: list[str], most: int = 6) -> str:
+def a_few(names: Sequence[str], most: int = 6) -> str:
     """Return the first ``most`` names with a count of the others."""
-    more = len(names) - most
-    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+    return listed(names, most)

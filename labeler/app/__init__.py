@@ -12,6 +12,7 @@ __all__ = (
     "open_lots",
     "papers",
     "preflight",
+    "print_request",
     "print_run",
     "reference",
     "reprint",

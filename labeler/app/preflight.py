@@ -58,6 +58,7 @@ def write_checked(
     preflight: Preflight,
     record: Record | None = None,
     progress: Progress | None = None,
+    begin: Callable[[Path], None] | None = None,
 ) -> Report:
     """Write a file, check it as it lies on the disk, and give it its name if nothing stops it.
 
@@ -68,12 +69,15 @@ def write_checked(
         record: called once all of it is on the disk and before it takes its name; if it raises,
             there is no file.
         progress: called for every page that is checked.
+        begin: called before anything is written, with the hidden file that is being made.
 
     Raises:
         LabelerError: if anything stops the press and the file is not wanted even so, or if it
             can't be written.
     """
     with delivered(out) as file:
+        if begin:
+            begin(Path(file.name))
         digest = _written(file, write, ())
         request = CheckRequest(
             Path(file.name), preflight.folder, preflight.day, line=preflight.line

@@ -9,16 +9,20 @@ from __future__ import annotations
 
 import hashlib
 import json
+import platform
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Protocol, TypeVar
 
 from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, Grade, Place, refusal
+from labeler.files import in_hand
+from labeler.findings import Finding, Grade, LabelerError, Place, note, refusal
 from labeler.layout.block import PrintedPicture
 from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.drawn import FORM, drawn_print
@@ -32,7 +36,21 @@ from labeler.ledger.documents import (
     write_statements,
 )
 from labeler.ledger.lots import Lot
-from labeler.ledger.runs import KeptLayout, Kind, PrintedPiece, Run, RunPaper, SheetCell, record_run
+from labeler.ledger.runs import (
+    KeptLayout,
+    Kind,
+    OpenSheet,
+    PlannedFile,
+    PrintedPiece,
+    Run,
+    RunPaper,
+    SheetCell,
+    TakenCells,
+    end_plan,
+    open_plans,
+    record_run,
+    reserve,
+)
 from labeler.ledger.store import Ledger
 from labeler.marks import Glyphs, Group, Image, Mark, Piece
 from labeler.press.impose import Imposition
@@ -195,8 +213,9 @@ class RunMetadata:
 
 
 def record(
-    ledger: Ledger, plan: Imposition, layouts: Sequence[KeptLayout], about: RunMetadata
-) -> int:
+    ledger: Ledger, plan: Imposition, layouts: Sequence[KeptLayout], about: RunMetadata,
+    number: int | None = None, trial: bool = False,
+) -> int:  # fmt: skip
     """Record a run; return its number.
 
     Args:
@@ -204,6 +223,8 @@ def record(
         plan: what went to which cell.
         layouts: the layout of every order of the plan.
         about: the rest.
+        number: of the ledger's plan that took its cells, if one did.
+        trial: whether it is only tried.
 
     Raises:
         LabelerError: if the ledger cannot be written.
@@ -234,4 +255,112 @@ def record(
         [finding.as_json() for finding in about.findings],
         sorted(overruled),
     )
-    return record_run(ledger, run)
+    return record_run(ledger, run, plan=number, trial=trial)
+
+
+class FirstCell(Protocol):
+    """Where a run begins on the begun sheet, if it goes on there, and what others took of it."""
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether the run goes on with the begun sheet."""
+
+    @property
+    def taken(self) -> frozenset[int]:
+        """The cells of it that others took."""
+
+
+First = TypeVar("First", bound=FirstCell)
+
+
+class RunInHand(AbstractContextManager["RunInHand"]):
+    """One run from the taking of its cells to the naming of its file; what fails is undone.
+
+    Cells are taken before the file is made, in one step with the look at the begun sheet, so that
+    two commands at one instant never get the same. Raising inside the block gives them back.
+    """
+
+    def __init__(self, ledger: Ledger, workstation: str, trial: bool) -> None:
+        self.ledger, self.workstation, self.trial = ledger, workstation, trial
+        self._plan: int | None = None
+        self._run: int | None = None
+
+    def reserve(
+        self,
+        stock: str,
+        out: Path,
+        part: Path,
+        lay: Callable[[OpenSheet], tuple[First, Imposition]],
+    ) -> tuple[First, Imposition]:
+        """Take the cells that ``lay`` puts pieces into, of the sheet that it is given."""
+
+        def take(begun: OpenSheet) -> TakenCells:
+            first, plan = lay(begun)
+            return TakenCells(plan.grid.count) if self.trial else _taken(plan, first)
+
+        file = PlannedFile(str(out.absolute()), str(part.absolute()), platform.node()[:100])
+        paper = RunPaper(stock, 0, workstation=self.workstation)
+        self._plan, begun = reserve(self.ledger, paper, file, take)
+        return lay(begun)
+
+    def record(self, plan: Imposition, layouts: Sequence[KeptLayout], about: RunMetadata) -> int:
+        """Put the run on record, once all of its file is on the disk; return its number."""
+        self._run = record(self.ledger, plan, layouts, about, self._plan, self.trial)
+        return self._run
+
+    def __exit__(self, kind: type[BaseException] | None, error: object, trace: object) -> None:
+        if kind is not None and self._plan is not None:
+            with suppress(LabelerError):  # the next command gives them back
+                end_plan(self.ledger, self._plan, self._run, "the file could not be made")
+
+
+def _taken(plan: Imposition, first: FirstCell) -> TakenCells:
+    """Return the cells that a plan takes: of the begun sheet what it fills, of its last sheet all.
+
+    What others took of the begun sheet is theirs, and free again when they give it back.
+    """
+    last = plan.sheet_count
+    used: defaultdict[int, set[int]] = defaultdict(set)
+    for sheet, filled in enumerate(plan.filled(), 1):
+        if sheet in (1, last):
+            used[sheet].update(cell for cell, _ in filled)
+    for sheet, cell in plan.spoiled:
+        if sheet in (1, last):
+            used[sheet].add(cell)
+    begun = used[1] - first.taken if first.goes_on else set()
+    if not first.goes_on:
+        used[1].update(range(1, plan.start))
+    return TakenCells(
+        plan.grid.count, sorted(begun), sorted(used[last]) if last > 1 or not begun else ()
+    )
+
+
+def settle(ledger: Ledger) -> tuple[Finding, ...]:
+    """See to the runs of this computer whose command was killed, and say what became of each.
+
+    What never got its file's name was never printed: its cells are free again, and labels that
+    were on record already are taken back.
+    """
+    if ledger.only_read:
+        return ()
+    told = []
+    for plan in open_plans(ledger, platform.node()[:100]):
+        part, file = Path(plan.part), Place(file=plan.file)
+        if in_hand(part):
+            continue
+        if plan.run is not None and not part.exists():
+            end_plan(ledger, plan.number)
+            continue
+        end_plan(ledger, plan.number, plan.run, "its command was killed before the file was named")
+        what = f"run {plan.run}" if plan.run else "a run"
+        told.append(
+            note(
+                "run-killed", file, f"{what} was stopped before this file got its name",
+                found=f"begun on {plan.at:%Y-%m-%d at %H:%M} UTC",
+                hint="Its cells are free again and none of its labels is counted. "
+                "Give the command again if you still want the file.",
+            )
+        )  # fmt: skip
+        with suppress(OSError):
+            part.unlink()
+    return tuple(told)

@@ -1,4 +1,4 @@
-"""Reprinting: the label that hangs there, mark for mark; or today's, and what differs."""
+"""Reprinting: the label that hangs there, mark for mark, or today's; and what was never printed."""
 
 from __future__ import annotations
 
@@ -8,17 +8,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from labeler.app.print_run import (
+from labeler.app.print_request import (
     DEFAULT_SHEETS,
     KINDS,
     MOST_PIECES,
-    ComposedPiece,
     Difference,
+    Labels,
+    PrintRequest,
+    beyond_packs,
+    differences,
+)
+from labeler.app.print_run import (
+    ComposedPiece,
     PieceComposer,
     PlannedRun,
-    PrintRequest,
     PrintResult,
-    differences,
+    Tell,
     panel_of,
     print_composed,
 )
@@ -32,6 +37,7 @@ from labeler.app.record import (
     statements_on,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
@@ -44,7 +50,7 @@ from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
 from labeler.ledger.documents import Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
-from labeler.ledger.runs import KeptLayout, Kind, PastRun, layout_of, past_runs
+from labeler.ledger.runs import KeptLayout, Kind, PastRun, layout_of, past_runs, take_back
 from labeler.ledger.store import Ledger
 from labeler.press.printers import Printer, find_printer
 from labeler.press.sheets import Sheet, find_sheet
@@ -71,6 +77,7 @@ class ReprintRequest:
     run: int | None = None
     outline: bool = False
     even_so: bool = False
+    trial: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +94,13 @@ class Reprinted:
     changed: tuple[Difference, ...]
 
 
-def reprint(request: ReprintRequest, progress: Progress | None = None) -> Reprinted:
+def reprint(
+    request: ReprintRequest, progress: Progress | None = None, tell: Tell | None = None
+) -> Reprinted:
     """Print a label again as it was, from the ledger alone; or as it is today.
 
     The same request gives the same bytes, and as many on the same cells as then give the first
-    file.
+    file. ``tell`` is called before the file is made with what is worth saying by then.
 
     Raises:
         LabelerError: if the ledger knows nothing of it, or it can't be printed as it was.
@@ -105,35 +114,41 @@ def reprint(request: ReprintRequest, progress: Progress | None = None) -> Reprin
     location = ledger_location(request.folder)
     with location.opened() as ledger:
         kind = KINDS[request.use] if request.use else None
-        original = find_original(ledger, request.target, kind, request.run)
+        original = find_original(ledger, request.target, kind, request.run, request.folder)
         if original.lot is not None:
             refuse_void(original.lot)
-        return _reprint(request, original, location, ledger, progress)
+        return _reprint(request, original, location, ledger, progress, tell)
 
 
 def _reprint(
     request: ReprintRequest, original: Original, location: LedgerLocation, ledger: Ledger,
-    progress: Progress | None,
+    progress: Progress | None, tell: Tell | None,
 ) -> Reprinted:  # fmt: skip
     past = original.past
     use: Use = request.use or ("cards" if past and past.kind == "card" else "bags")
     printer = _printer(request, past)
     stock = request.sheet or (past.stock if past else DEFAULT_SHEETS[use])
     sheet = find_sheet(stock, request.folder)
-    lot = original.lot.code if original.lot else ""
     as_print = PrintRequest(
         request.folder, request.out, use, sheet=stock, start=request.start,
-        spoiled=request.spoiled, lot=lot, outline=request.outline, even_so=request.even_so,
+        spoiled=request.spoiled, outline=request.outline, even_so=request.even_so,
+        trial=request.trial,
     )  # fmt: skip
     again = _again(request, original, as_print, sheet, printer)
+    told = again.findings
+    if original.lot is not None and not request.trial:
+        packs = packs_of(again.piece.job.product, original.lot.count)
+        told += tuple(beyond_packs(ledger, original.lot, packs, request.count, use, more=True))
+    if told and tell:
+        tell(told)
     product = again.piece.job.product
     run = PlannedRun(
         as_print, sheet, printer, product.maker.name, again.day, again.catalog,
         # A label as it was is held against its product as it was and the rules of its day.
         ProductLine.alone(product, again.catalog),
-        location, ledger, again.findings, request.today,
+        location, ledger, told, request.today,
     )  # fmt: skip
-    printed = print_composed(run, [again.piece], request.count, lambda: [again.layout], progress)
+    printed = print_composed(run, [again.piece], [request.count], lambda: [again.layout], progress)
     changed = _changed(original, request.folder)
     return Reprinted(printed, past.run if past else None, again.same, changed)
 
@@ -180,20 +195,26 @@ class Original:
     layout: KeptLayout | None = None
 
 
-def find_original(ledger: Ledger, target: str, kind: Kind | None, run: int | None) -> Original:
+def find_original(
+    ledger: Ledger, target: str, kind: Kind | None, run: int | None, folder: Path | None = None
+) -> Original:
     """Return what a lot code or a SKU means: of a SKU the newest lot, of a lot its last print.
 
     Args:
         ledger: an open ledger.
-        target: a lot code or a SKU.
+        target: a lot code or a SKU; a product's words, where there is a ``folder``.
         kind: bag labels or card-backs; None takes bag labels where there are any.
         run: one run only, by its number.
+        folder: the catalog folder, to whose products the words lead.
 
     Raises:
         LabelerError: if the ledger knows nothing of this name, with the nearest that it knows, or
             the run did not print it.
     """
     lot = _lot_meant(ledger, target)
+    if lot is None and folder is not None and not past_runs(ledger, sku=target.strip().upper()):
+        target = _by_name(folder, target)
+        lot = newest(ledger, target)
     sku = lot.sku if lot else target.strip().upper()
     past = _last_print(past_runs(ledger, lot=lot.code if lot else "", sku=sku), lot, kind, run)
     if run is not None and past is None:
@@ -206,6 +227,24 @@ def find_original(ledger: Ledger, target: str, kind: Kind | None, run: int | Non
     if lot is not None:
         return Original(sku, lot, snapshot_of(ledger, lot), past, layout)
     return Original(sku, None, product_on(layout) if layout else None, past, layout)
+
+
+def _by_name(folder: Path, words: str) -> str:
+    """Return the SKU of the product so called today; the words themselves, if there is none.
+
+    Raises:
+        LabelerError: if several are: none is guessed at.
+    """
+    try:
+        catalog, _ = readable(folder)
+        (product,) = choose(catalog, [words])
+    except LabelerError as error:
+        if any(finding.rule == "sku-several" for finding in error.findings):
+            raise
+        return words
+    except ValueError:  # a pattern of SKUs
+        return words
+    return product.sku
 
 
 def _lot_meant(ledger: Ledger, target: str) -> Lot | None:
@@ -224,7 +263,10 @@ def _last_print(
     runs: list[PastRun], lot: Lot | None, kind: Kind | None, number: int | None
 ) -> PastRun | None:
     found = [run for run in runs if run.kind != "batch card" and bool(run.lot) == (lot is not None)]
-    found = [run for run in found if run.run == number] if number is not None else found
+    if number is not None:
+        found = [run for run in found if run.run == number]
+    else:  # what was only tried or never printed hangs nowhere
+        found = [run for run in found if run.state == "printed"]
     for each in (kind,) if kind else ("bag", "card"):
         if of_kind := [run for run in found if run.kind == each]:
             return of_kind[-1]
@@ -279,7 +321,8 @@ def _again(
             ),
         )  # fmt: skip
     composer = PieceComposer(as_print, sheet, printer)
-    piece = composer.pieces([product], None)[0]
+    lot = original.lot.code if original.lot else ""
+    piece = composer.pieces([Labels(product, request.count, lot)], None)[0]
     day = as_print.day.isoformat()
     layout = RunRecorder(composer.composer, as_print.use, day).keep(piece.job, piece.composed)
     return _Again(piece, layout, day, fingerprint, False, (*findings, *composer.findings))
@@ -373,3 +416,23 @@ def _gone(original: Original, why: str) -> Finding:
         f"the label can't be printed as it was: {why}",
         hint="Put it back, or print it as it is today with --today.",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """A run that was taken back: what it had printed, and whether it counted until now."""
+
+    run: int
+    was: str
+    pieces: tuple[PastRun, ...]
+
+
+def unprint(folder: Path, run: int, why: str, key: str | None = None) -> TakenBack:
+    """Take back a run that was not printed: its cells are free, its labels are not counted.
+
+    Raises:
+        LabelerError: if there is no such run, or no reason.
+    """
+    with ledger_location(folder).opened() as ledger:
+        was = take_back(ledger, run, why, key=key)
+        return TakenBack(run, was, tuple(past for past in past_runs(ledger) if past.run == run))

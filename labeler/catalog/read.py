@@ -8,8 +8,10 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from fnmatch import fnmatchcase
 from functools import cache
 from pathlib import Path
@@ -41,6 +43,8 @@ from labeler.findings import (
     did_you_mean,
     fix,
     note,
+    refusal,
+    shown,
     stop,
 )
 from labeler.tomlfile import TomlFile
@@ -216,15 +220,40 @@ def _read_products(name: str, raw: bytes, sheets: _Spreadsheets) -> None:
         sheets.findings += table.findings
 
 
-def choose(catalog: Catalog, wanted: Sequence[str]) -> tuple[Product, ...]:
+def named_count(text: str) -> tuple[str, int | None]:
+    """Return what ``NAME=N`` names and how many of it; None where there is no ``=N``.
+
+    Raises:
+        LabelerError: if what follows the last ``=`` is no number.
+    """
+    name, equals, count = text.rpartition("=")
+    if not equals:
+        return text, None
+    if not name.strip() or not re.fullmatch(r"\s*\d{1,9}\s*", count):
+        raise refusal(
+            "count-unread",
+            Place(key="count"),
+            "this does not say how many",
+            found=as_written(text),
+            expected=f"a number, such as {shown(name.strip()) or 'NAME'}=12",
+        )
+    return name.strip(), int(count)
+
+
+def choose(
+    catalog: Catalog, wanted: Sequence[str], said: list[Finding] | None = None
+) -> tuple[Product, ...]:
     """Return the products that are wanted, in the catalog's order, each once.
 
     Args:
         catalog: The line.
-        wanted: SKUs, or shell patterns such as ``RV-*``, in any case. Nothing wanted means all.
+        wanted: SKUs, or shell patterns such as ``RV-*``, in any case; or words of one product's
+            pattern, colour, weight and hook. Nothing wanted means all.
+        said: gets a note of every product that was found by its words.
 
     Raises:
-        LabelerError: with a finding for every word that fits no product on sale.
+        LabelerError: with a finding for every word that fits no product on sale, and for words
+            that fit several products: which one is meant is never guessed.
     """
     if not wanted:
         return catalog.products
@@ -245,19 +274,104 @@ def choose(catalog: Catalog, wanted: Sequence[str]) -> tuple[Product, ...]:
                     " A lot reprints what it was.",
                 )
             )
+        elif len(named := _by_words(word, catalog.products)) == 1:
+            picked.add(named[0].sku)
+            if said is not None:
+                said.append(
+                    note(
+                        "sku-by-name", Place(piece=named[0].sku), "is the one product so called",
+                        found=f"{as_written(word)}, which is {in_words(named[0])}",
+                    )
+                )  # fmt: skip
         else:
-            findings.append(
-                stop(
-                    "sku-unknown",
-                    Place(file="catalog"),
-                    "no product has this SKU",
-                    found=as_written(word),
-                    hint=did_you_mean(word.strip().upper(), skus),
-                )
-            )
+            findings.append(_unknown(word, catalog.products, named))
     if findings:
         raise LabelerError(findings)
     return tuple(product for product in catalog.products if product.sku in picked)
+
+
+def in_words(product: Product) -> str:
+    """Return a product's pattern, colour, weight and hook as one says them."""
+    return f"{product.name}, {product.weight}, hook {product.hook_size}"
+
+
+def _unknown(word: str, products: Sequence[Product], named: Sequence[Product]) -> Finding:
+    """Say that words fit several products, or none; then which they nearly fit."""
+    place, found = Place(file="catalog"), as_written(word)
+    if named:
+        return stop(
+            "sku-several", place, "these words fit several products", found=found,
+            expected="one: add its weight or hook, or give its SKU", hint=_lines(named),
+        )  # fmt: skip
+    skus = [product.sku for product in products]
+    if get_close_matches("-".join(word.upper().split()), skus, cutoff=_A_SLIP):
+        hint = did_you_mean(word.strip().upper(), skus)
+    elif close := _nearest(word, products):
+        hint = f"Nearest:\n    {_lines(close)}"
+    else:
+        hint = did_you_mean(word.strip().upper(), skus)
+    return stop("sku-unknown", place, "no product has this SKU or name", found=found, hint=hint)
+
+
+def _nearest(word: str, products: Sequence[Product]) -> list[Product]:
+    """Return the products that hold the most words of ``word``, slips put right, if not one."""
+    known = {product.sku: _words_of(product) for product in products}
+    every = sorted(frozenset().union(*known.values()))
+    asked = {
+        close[0]
+        if one.isalpha() and (close := get_close_matches(one, every, n=1, cutoff=_A_SLIP))
+        else one
+        for one in _words(word)
+    }
+    held = {sku: len(asked & theirs) for sku, theirs in known.items()}
+    most = max(held.values(), default=0)
+    return [product for product in products if most and held[product.sku] == most]
+
+
+_A_SLIP = 0.75
+"""How alike two words are, by `difflib`, that one may be the other mistyped."""
+
+_LINES_SHOWN = 20
+"""What a small screen has room for: twenty-four lines are usual (ANSI X3.64 terminals)."""
+
+
+def _lines(products: Sequence[Product]) -> str:
+    """Return products by SKU and name, a line each, all that a screen has room for."""
+    lines = [f"{product.sku}  {in_words(product)}" for product in products]
+    if len(lines) > _LINES_SHOWN + 1:
+        lines[_LINES_SHOWN:] = [f"and {len(lines) - _LINES_SHOWN} more; add a word"]
+    return "\n    ".join(lines)
+
+
+_SAYS_NOTHING = frozenset({"and", "hook", "in", "jig", "of", "size", "the"})
+
+
+def _by_words(text: str, products: Sequence[Product]) -> list[Product]:
+    """Return the products whose pattern, colour, weight and hook hold all words of ``text``."""
+    asked = _words(text)
+    return [product for product in products if asked and asked <= _words_of(product)]
+
+
+def _words_of(product: Product) -> frozenset[str]:
+    weight = str(product.weight)
+    number = weight.rpartition(" ")[0]
+    named = (product.pattern.name, product.pattern.code, product.colour.name, product.colour.code,
+             product.hook.name, product.hook_size, weight, number)  # fmt: skip
+    return frozenset().union(*map(_words, named))
+
+
+_WORD = re.compile(r"\d+(?:[ -]\d+/\d+|[./]\d+)?(?:\s*-?(?:oz|g)\b)?|[^\W\d_]+")
+
+
+def _words(text: str) -> frozenset[str]:
+    """Return the words of a text as they are compared: a number with its unit is one word."""
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    plain = re.sub(r"[’'`]", "", plain.replace("\N{FRACTION SLASH}", "/"))
+    plain = re.sub(r"\bounces?\b|\boz\.", "oz", plain)
+    plain = re.sub(r"\bgrams?\b", "g", plain)
+    found = (re.sub(r"[\s-]", "", word) if word[0].isdigit() else word
+             for word in _WORD.findall(plain))  # fmt: skip
+    return frozenset(found) - _SAYS_NOTHING
 
 
 def _fitting(word: str, skus: Sequence[str]) -> list[str]:

@@ -37,6 +37,7 @@ VERBS = {
     "reprint": ("printing", "Print a label again just as it was, from the ledger."),
     "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),
     "trace": ("ship", "From a bad hook, a code or a dealer to the lots and who has them."),
+    "unprint": ("printing", "Take back a run that was not printed, with its cells."),
 }  # fmt: skip
 """Every verb: the file in which it is found, and its line in the help."""
 

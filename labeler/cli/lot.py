@@ -242,7 +242,8 @@ def _run(run: PastRun, location: LedgerLocation) -> str:
     printer = f" on {run.printer}" if run.printer else ""
     pieces = words.plural(run.count, _PIECES[run.kind])
     when = location.clock(run.at)
-    return f"run {run.run}, {when}: {pieces}, layout {run.layout}, {run.stock}{printer}"
+    state = "" if run.state == "printed" else f" ({run.state}, not counted)"
+    return f"run {run.run}, {when}: {pieces}, layout {run.layout}, {run.stock}{printer}{state}"
 
 
 _PIECES = {"bag": "bag label", "card": "card-back", "batch card": "batch card"}
@@ -261,6 +262,7 @@ def _story_record(whole: LotStory) -> dict[str, Any]:
         ],
         "runs": [
             {"run": run.run, "at": run.at.isoformat(), "kind": run.kind, "count": run.count,
+             "state": run.state,
              "layout": run.layout, "stock": run.stock, "printer": run.printer,
              "catalog": run.catalog, "pdf": run.pdf, "cells": [list(spot) for spot in run.spots],
              "overrides": list(run.overrides)}

@@ -1,23 +1,24 @@
-"""``labeler bags``, ``cards`` and ``reprint``; and ``align``, for the printer they go to."""
+"""``labeler bags``, ``cards``, ``reprint``, ``unprint``; ``align``, for the printer they go to."""
 
 from __future__ import annotations
 
 import os
 import re
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from labeler.cli import words
-from labeler.findings import Grade
+from labeler.findings import Finding, Grade
 from labeler.units import Length
 
 if TYPE_CHECKING:
     from labeler.app.book import BookMade
-    from labeler.app.print_run import PrintRequest, PrintResult
+    from labeler.app.print_request import PrintRequest
+    from labeler.app.print_run import PrintResult
     from labeler.app.reprint import Reprinted
 
 
@@ -66,11 +67,12 @@ def first_cell(text: str | int) -> int | str:
 
 
 _OPTIONS = (
-    click.option("--sku", "skus", multiple=True, metavar="SKU",
-                 help='What to print: a SKU, or a pattern such as "RV-*". May be given again. '
-                 "Left out, the whole line."),
+    click.option("--sku", "skus", multiple=True, metavar="SKU[=N]",
+                 help='What to print: a SKU, a pattern such as "RV-*", or words of one product; '
+                 "with =N so many of it. May be given again. Left out, the whole line."),
     click.option("--count", metavar="N", type=int,
-                 help="How many of each. Left out, one; of a lot, as many as it fills packs."),
+                 help="How many of each without =N. Left out, one; of a lot, as many as it fills "
+                 "packs."),
     click.option("--spare", default=0, metavar="N", type=click.IntRange(0, 10_000),
                  help="How many more of each, for those that go wrong."),
     click.option("--sheet", default="", metavar="NAME",
@@ -86,12 +88,15 @@ _OPTIONS = (
                  help="The printer's profile, as made with labeler align."),
     click.option("--layout", default="", metavar="NAME",
                  help="The layout; left out, the one that suits the size."),
-    click.option("--lot", default="", metavar="CODE",
-                 help="The lot to print for: its product as it was, and its code."),
+    click.option("--lot", "lots", multiple=True, metavar="CODE[=N]",
+                 help="The lot to print for: its product as it was, and its code; with =N so many. "
+                 "May be given again: several lots are one run."),
     click.option("--ink", type=click.Choice(["colour", "black"]), default="colour",
                  show_default=True, help="In colour, or in pure black."),
     click.option("--outline", is_flag=True,
                  help="Outline the cells, for a test print on plain paper."),
+    click.option("--trial", is_flag=True,
+                 help="Only try it: no cells are used up, and nothing is counted as printed."),
     click.option("--even-so", is_flag=True,
                  help="Hand the file out though something stops the press; the file and the "
                  "ledger remember it."),
@@ -112,22 +117,47 @@ def print_and_report(request: PrintRequest, as_json: bool) -> None:
     """Print what is asked for and say what was made."""
     from labeler.app.print_run import print_pieces
 
+    told: list[Finding] = []
     with words.Bar("Printing") as bar:
-        printed = print_pieces(request, bar)
+        printed = print_pieces(request, bar, None if as_json else _teller(told))
     if as_json:
         words.echo_json(as_record(printed))
         return
-    words.echo_findings(printed.findings)
+    words.echo_findings(one for one in printed.findings if one not in told)
     made = words.plural(printed.pieces, "label" if request.use == "bags" else "card")
     click.echo(
         f"{printed.out}: {made} of {words.plural(printed.products, 'product')} on "
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
-    if printed.next_free.cell > 1:
+    _echo_labels(printed)
+    if printed.trial:
+        click.echo(_TRIAL)
+    elif printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
     echo_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
+
+
+_TRIAL = "A trial: no cells are used up, and nothing is counted as printed."
+
+
+def _teller(told: list[Finding]) -> Callable[[Sequence[Finding]], None]:
+    """Return what says findings before the file is made, and keeps them from being said again."""
+
+    def tell(findings: Sequence[Finding]) -> None:
+        words.echo_findings(findings)
+        told.extend(findings)
+
+    return tell
+
+
+def _echo_labels(printed: PrintResult) -> None:
+    """Say how many of what lie on the sheets, where that is not one number for all."""
+    lots = any(lot for _, lot, _ in printed.labels)
+    if len({count for _, _, count in printed.labels}) > 1 or (lots and len(printed.labels) > 1):
+        for sku, lot, count in printed.labels:
+            click.echo(words.harmless(f"  {count:,} of {sku}" + (f", lot {lot}" if lot else "")))
 
 
 def echo_check(printed: PrintResult | BookMade) -> None:
@@ -164,7 +194,9 @@ def as_record(printed: PrintResult) -> dict[str, Any]:
         "layout": printed.layout,
         "start": printed.start,
         "lot": printed.lot,
+        "labels": [{"sku": sku, "lot": lot, "count": count} for sku, lot, count in printed.labels],
         "run": printed.run,
+        "trial": printed.trial,
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
         "findings": [f.as_json() for f in printed.findings],
         "checked": printed.report.summary,
@@ -182,9 +214,10 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
     Examples:
       labeler bags --sku "RV-*" --count 12 --out bags.pdf
       labeler bags --sheet letter-2x7 --start 5 --spoiled 7 --lot 263290013 --out bags.pdf
-      labeler bags --lot 263290013 --spare 2 --start next --out bags.pdf
+      labeler bags --lot 263290013 --lot 263300011=6 --spare 2 --start next --out bags.pdf
+      labeler bags --sku RV-38-40-MLN=6 --sku "river vesper dusk 1/2"=10 --out bags.pdf
     """  # noqa: D301
-    from labeler.app.print_run import PrintRequest
+    from labeler.app.print_request import PrintRequest
 
     print_and_report(PrintRequest(folder, use="bags", **asked), as_json)
 
@@ -202,14 +235,14 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
       labeler cards --sku "RV-*" --out cards.pdf
       labeler cards --layout insert-card --sheet a4-card --count 4 --out inserts.pdf
     """  # noqa: D301
-    from labeler.app.print_run import PrintRequest
+    from labeler.app.print_request import PrintRequest
 
     print_and_report(PrintRequest(folder, use="cards", **asked), as_json)
 
 
 @click.command()
-@click.argument("target", metavar="SKU|LOT")
-@click.option("--count", required=True, metavar="N", type=int, help="How many.")
+@click.argument("target", metavar="SKU|LOT[=N]")
+@click.option("--count", metavar="N", type=int, help="How many, where there is no =N.")
 @click.option("--today", is_flag=True,
               help="Print it by today's catalog and layouts, and show what differs.")  # fmt: skip
 @click.option("--kind", "use", type=click.Choice(["bags", "cards"]), default=None,
@@ -223,6 +256,7 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
 @click.option("--spoiled", default="", metavar="CELLS", help='Cells to leave out, such as "3,7-9".')
 @click.option("--printer", default="", metavar="NAME", help="The printer's profile.")
 @click.option("--outline", is_flag=True, help="Outline the cells, for a test print.")
+@click.option("--trial", is_flag=True, help="Only try it: no cells used up, nothing counted.")
 @click.option("--even-so", is_flag=True,
               help="Hand the file out though something stops it; it is remembered.")  # fmt: skip
 @click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
@@ -230,36 +264,46 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def reprint(
-    folder: Path, /, target: str, use: str | None, as_json: bool, **asked: Any
+    folder: Path, /, target: str, use: str | None, count: int | None, as_json: bool, **asked: Any
 ) -> None:  # fmt: skip
     """Print a label again just as it was, whatever has changed since.
 
-    A SKU means its newest lot. The ledger keeps the product, the layout and the styles; where a
-    typeface is gone it says so, and --today prints today's.
+    A SKU, or the words of a product, means its newest lot. The ledger keeps the product, the
+    layout and the styles; where a typeface is gone it says so, and --today prints today's.
 
     \b
     Examples:
       labeler reprint RV-38-40-MLN --count 6 --start next --out six.pdf
-      labeler reprint 263290013 --count 6 --today --out six.pdf
+      labeler reprint 263290013=6 --today --out six.pdf
     """  # noqa: D301
     from labeler.app.reprint import ReprintRequest, reprint
+    from labeler.catalog.read import named_count
 
+    target, own = named_count(target)
+    if own is not None and count is not None and own != count:
+        raise click.UsageError(f"{target}={own} and --count {count} are two counts")
+    if own is None and count is None:
+        raise click.UsageError(f"how many? Give --count 6, or {target}=6")
+    asked["count"], told = count if own is None else own, list[Finding]()
     with words.Bar("Printing") as bar:
-        done = reprint(ReprintRequest(folder, target, use=use or "", **asked), bar)  # type: ignore[arg-type]
+        request = ReprintRequest(folder, target, use=use or "", **asked)  # type: ignore[arg-type]
+        done = reprint(request, bar, None if as_json else _teller(told))
     if as_json:
         words.echo_json(_record(done))
         return
+    words.echo_findings(one for one in done.printed.findings if one not in told)
     _echo(done, asked["today"])
 
 
 def _echo(done: Reprinted, today: bool) -> None:
     printed = done.printed
-    words.echo_findings(printed.findings)
     lot = f" of lot {printed.lot}" if printed.lot else ""
     click.echo(
         f"{printed.out}: {words.plural(printed.pieces, 'piece')}{lot} on "
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
+    if printed.trial:
+        click.echo(_TRIAL)
     if done.same:
         click.echo(f"Mark for mark the same as in run {done.of_run}.")
     if done.changed:
@@ -277,6 +321,42 @@ def _record(done: Reprinted) -> dict[str, Any]:
         "same": done.same,
         "changed": [each.as_json() for each in done.changed],
     }
+
+
+@click.command()
+@click.argument("run", metavar="RUN", type=click.IntRange(min=1))
+@click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the journal.")
+@click.option("--key", metavar="TEXT",
+              help="Names this request: given again, nothing is taken back twice.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.pass_obj
+def unprint(folder: Path, /, run: int, why: str, key: str | None, as_json: bool) -> None:
+    """Take back a run that was not printed: its cells are free, its labels are not counted.
+
+    For a file that never went through the printer, or came out spoiled and was thrown away.
+    Nothing is deleted: the run stays on record as taken back. "lot list LOT" shows a lot's runs.
+
+    \b
+    Example:
+      labeler unprint 12 --why "paper jam, all thrown away"
+    """  # noqa: D301
+    from labeler.app.reprint import unprint
+
+    done = unprint(folder, run, why, key)
+    pieces = [{"kind": each.kind, "sku": each.sku, "lot": each.lot, "count": each.count}
+              for each in done.pieces]  # fmt: skip
+    if as_json:
+        words.echo_json({"done": True, "run": run, "was": done.was, "why": why, "pieces": pieces})
+        return
+    said = {
+        "printed": f"Run {run} is taken back: its cells are free, its labels no longer counted.",
+        "trial": f"Run {run} was a trial: it took no cells, and nothing of it is counted.",
+        "taken back": f"Run {run} was taken back before; nothing is changed.",
+    }
+    click.echo(said[done.was])
+    for each in done.pieces:
+        of = f", lot {each.lot}" if each.lot else ""
+        click.echo(words.harmless(f"  {words.plural(each.count, each.kind)} of {each.sku}{of}"))
 
 
 _READINGS = {

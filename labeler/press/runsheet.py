@@ -27,7 +27,10 @@ TODAY = "today"
 
 
 def run_sheet(
-    plan: Imposition, ticket: Ticket, facts: Mapping[str, Any], markets: Mapping[str, Sequence[str]]
+    plan: Imposition,
+    ticket: Ticket,
+    facts: Mapping[str, Any],
+    markets: Mapping[tuple[str, str], Sequence[str]],
 ) -> Attachment:
     """Return the run sheet of a plan.
 
@@ -35,7 +38,7 @@ def run_sheet(
         plan: what lies where.
         ticket: the job's ticket, for its printer.
         facts: the run's own: its date, the layout, the catalog's fingerprint and the like.
-        markets: the places of sale by SKU.
+        markets: the places of sale by SKU and lot: a lot's product is as it was when it was opened.
 
     Pages that hold the same things are written once, with all their numbers. A place is the
     piece's number, its corner (left, top) on the page in points, its turn and its side.
@@ -78,7 +81,7 @@ def _attachment(name: str, record: Mapping[str, Any], says: str, day: str = "") 
     return Attachment(name, data, "application/json", says, day)
 
 
-def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]:
+def _piece(piece: Piece, markets: Mapping[tuple[str, str], Sequence[str]]) -> dict[str, Any]:
     return {
         "sku": piece.sku,
         "lot": piece.lot,
@@ -86,7 +89,7 @@ def _piece(piece: Piece, markets: Mapping[str, Sequence[str]]) -> dict[str, Any]
         "size": [round(piece.width, 3), round(piece.height, 3)],
         "bleed": round(piece.bleed, 3),
         "safe": round(piece.safe, 3),
-        "markets": list(markets.get(piece.sku, ())),
+        "markets": list(markets.get((piece.sku, piece.lot), ())),
         "holes": [
             [face_number, *_around(hole)]
             for face_number, face in enumerate(piece.faces)

@@ -27,7 +27,8 @@ from unittest import mock
 import pypdfium2 as pdfium
 import zxingcpp
 
-from labeler.app.print_run import PrintRequest, print_pieces
+from labeler.app.print_request import PrintRequest
+from labeler.app.print_run import print_pieces
 from labeler.catalog.read import read_catalog
 from labeler.checker import pieces, worker
 from labeler.checker.claims import NAME, ProductLine, read_run_sheet
@@ -36,6 +37,7 @@ from labeler.checker.page.sides import PageReader
 from labeler.checker.pdf.file import CheckedPdf
 from labeler.checker.subject import CheckRequest
 from labeler.codes import lot_code
+from tests.one_lot import print_one_lot
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 DAY = dt.date(2026, 11, 25)
@@ -50,7 +52,7 @@ def sheet(folder: Path) -> Path:
     out = folder / "sheet.pdf"
     wanted = tuple(product.sku for product in read_catalog(DEMO).products[:30])
     lot = lot_code.LotForm().write(DAY, 1)
-    print_pieces(PrintRequest(folder=DEMO, out=out, use="bags", skus=wanted, lot=lot, day=DAY))
+    print_one_lot(PrintRequest(folder=DEMO, out=out, use="bags", skus=wanted, day=DAY), lot)
     return out
 
 

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from labeler.catalog.read import choose
-from labeler.findings import LabelerError
+from labeler.catalog.model import Catalog
+from labeler.catalog.read import choose, in_words, named_count, read_catalog
+from labeler.findings import Finding, LabelerError
 
 Bench = Any
+
+
+@pytest.fixture(scope="module")
+def bench_line() -> Catalog:
+    return read_catalog(Path(__file__).resolve().parents[2] / "demo_catalog")
 
 
 def skus(bench: Bench, *wanted: str) -> list[str]:
@@ -52,3 +61,79 @@ def test_a_retired_sku_is_named_as_retired(bench: Bench) -> None:
         ("sku-retired", "RV-38-40-MLN"),
         ("sku-retired", "RV-38-40-MLN, RV-12-40-MLN"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("words", "sku"),
+    [
+        ("river vesper melon 3/8", "RV-38-40-MLN"),
+        ("River Vesper, Melon, 1/2-oz.", "RV-12-40-MLN"),
+        ("vesper DUSK ½ ounce", "RV-12-40-DSK"),
+        ("rv mln ⅜ oz hook 4/0", "RV-38-40-MLN"),
+    ],
+)
+def test_a_product_is_named_by_its_words_and_that_is_said(
+    bench: Bench, words: str, sku: str
+) -> None:
+    said: list[Finding] = []
+    (product,) = choose(bench.read(), [words], said)
+    assert product.sku == sku
+    (note,) = said
+    assert (note.rule, note.place.piece) == ("sku-by-name", sku)
+    assert words[:8] in note.found
+
+
+def test_words_that_fit_several_are_never_guessed_at_and_all_are_listed(bench: Bench) -> None:
+    with pytest.raises(LabelerError) as caught:
+        skus(bench, "river vesper melon")
+    (finding,) = caught.value.findings
+    assert finding.rule == "sku-several"
+    assert [line.split()[0] for line in finding.hint.splitlines()] == [
+        "RV-38-40-MLN", "RV-12-40-MLN",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", ["river vesper melon 7/8", "river vesper mellon 7/8 oz"])
+def test_words_that_fit_none_lead_to_those_that_they_nearly_fit(bench: Bench, words: str) -> None:
+    with pytest.raises(LabelerError) as caught:
+        skus(bench, words)
+    (finding,) = caught.value.findings
+    assert finding.rule == "sku-unknown"
+    assert "RV-38-40-MLN" in finding.hint
+    assert "RV-12-40-MLN" in finding.hint
+    assert "DSK" not in finding.hint
+
+
+@given(st.data())
+def test_no_word_of_one_product_leads_to_another(bench_line: Catalog, data: st.DataObject) -> None:
+    """Whatever part of a product's words is typed, it is that product or a list with it."""
+    meant = data.draw(st.sampled_from(bench_line.products))
+    words = in_words(meant).split()
+    typed = data.draw(st.lists(st.sampled_from(words), min_size=1, unique=True))
+    try:
+        (found,) = choose(bench_line, [" ".join(typed)])
+    except LabelerError as error:
+        (finding,) = error.findings
+        if finding.rule == "sku-several":
+            assert meant.sku in finding.hint or "more; add a word" in finding.hint
+        return
+    assert found == meant
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("RV-38=6", ("RV-38", 6)), (" B = 10 ", ("B", 10)), ("RV-38", ("RV-38", None)),
+        ("reed vole 3/8=12", ("reed vole 3/8", 12)), ("A=B=3", ("A=B", 3)),
+    ],
+)  # fmt: skip
+def test_a_name_may_bring_its_count(typed: str, read: tuple[str, int | None]) -> None:
+    assert named_count(typed) == read
+
+
+@pytest.mark.parametrize(
+    "typed", ["RV=", "RV=six", "RV=1.5", "RV=-2", "=6", "RV==", "RV=9999999999"]
+)
+def test_a_count_that_is_none_is_refused(typed: str) -> None:
+    with pytest.raises(LabelerError, match="count-unread"):
+        named_count(typed)

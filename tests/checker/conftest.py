@@ -11,11 +11,12 @@ from typing import Any
 
 import pytest
 
-from labeler.app.print_run import PrintRequest, print_pieces
+from labeler.app.print_request import PrintRequest
 from labeler.checker.report import Report
 from labeler.codes import lot_code
 from labeler.findings import Finding, Grade
 from labeler.press.printers import Printer, save_printer
+from tests.one_lot import print_one_lot
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 SHELF = Path(__file__).parent / "shelf"
@@ -72,9 +73,10 @@ class Base:
 
 def printed(folder: Path, out: Path, **wish: Any) -> Base:
     """Print a file from a catalog."""
-    given: dict[str, Any] = {"skus": SKUS, "lot": LOT, "day": DAY, "use": "bags"}
+    given: dict[str, Any] = {"skus": SKUS, "day": DAY, "use": "bags"}
     given |= {"even_so": True} | wish
-    print_pieces(PrintRequest(folder=folder, out=out, **given))
+    lot = given.pop("lot", LOT)
+    print_one_lot(PrintRequest(folder=folder, out=out, **given), lot)
     return Base(out, folder)
 
 

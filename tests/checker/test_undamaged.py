@@ -9,12 +9,14 @@ from typing import Any
 
 import pytest
 
-from labeler.app.print_run import PrintRequest, print_pieces
+from labeler.app.print_request import PrintRequest
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
+from tests.one_lot import print_one_lot
 
 DAY = dt.date(2026, 11, 25)
+LOT = "263290013"
 Grave = Callable[[Report], list[Finding]]
 
 SHEETS: dict[str, dict[str, Any]] = {
@@ -37,10 +39,8 @@ def test_good_labels_and_cards_have_no_fault(
 ) -> None:
     out = tmp_path / "good.pdf"
     wish = SHEETS[kind]
-    print_pieces(
-        PrintRequest(
-            folder=shelf["demo"], out=out, skus=MIXED, ink=ink, day=DAY, lot="263290013", **wish
-        )
+    print_one_lot(
+        PrintRequest(folder=shelf["demo"], out=out, skus=MIXED, ink=ink, day=DAY, **wish), LOT
     )
     report = check_pdf(out, shelf["demo"], day=DAY)
     assert report.pieces >= 10
@@ -87,11 +87,12 @@ def test_a_dozen_in_an_opaque_bag_has_no_fault(
     skus = ("RM-14-30-SBR", "GB-1OZ-50-*", "LL-12-40-*", "EP-18-10-BRK")
     out = tmp_path / "dozen.pdf"
     use: Any = "cards" if layout.endswith("card") else "bags"
-    print_pieces(
+    print_one_lot(
         PrintRequest(
             folder=folder, out=out, use=use, skus=skus, sheet=sheet, layout=layout, ink=ink,
-            day=DAY, lot="263290013", even_so=True,
-        )
+            day=DAY, even_so=True,
+        ),
+        LOT,
     )  # fmt: skip
     report = check_pdf(out, folder, day=DAY)
     assert report.pieces >= 8
@@ -104,7 +105,7 @@ def test_the_whole_line_has_no_fault(
     kind: str, shelf: dict[str, Path], tmp_path: Path, grave: Grave
 ) -> None:
     out = tmp_path / "line.pdf"
-    print_pieces(PrintRequest(folder=shelf["demo"], out=out, lot="263290013", **SHEETS[kind]))
+    print_one_lot(PrintRequest(folder=shelf["demo"], out=out, **SHEETS[kind]), LOT)
     report = check_pdf(out, shelf["demo"])
     assert report.pieces == 88
     assert not grave(report), report.as_text()

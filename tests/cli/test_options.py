@@ -136,7 +136,7 @@ def test_what_is_missing_is_named(
         ["--start", "30"],
         ["--spoiled", " 3, 7 - 9 ;2:5 "],
         ["--count", "30", "--fill"],
-        ["--lot", "A/b-9%!"],
+        ["--lot", "A/b-9%!", "--sku", "fst-38-40-mar"],
         ["--ink", "black", "--outline"],
     ],
     ids=" ".join,

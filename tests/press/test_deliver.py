@@ -278,8 +278,8 @@ def test_a_sweeper_that_is_faster_than_the_lock_costs_no_file(
     """Between the opening of a hidden file and its lock another command may sweep it away."""
     from labeler import files
 
-    swept: list[int] = []
     lock = files._lock
+    swept: list[int] = []
 
     def late(file: int, wait: bool = False) -> bool:
         if wait and not swept:

@@ -12,9 +12,11 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from labeler.app.print_run import PrintRequest, PrintResult, print_pieces
+from labeler.app.print_request import PrintRequest
+from labeler.app.print_run import PrintResult
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
+from tests.one_lot import print_one_lot
 
 ROOT = Path(__file__).resolve().parents[3]
 DEMO = ROOT / "demo_catalog"
@@ -46,9 +48,7 @@ def run(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Callable[
         key = f"{use}{sorted(request.items())}"
         if key not in kept:
             out = folder / f"{len(kept)}.pdf"
-            printed = print_pieces(
-                PrintRequest(DEMO, out, use, lot=request.pop("lot", LOT), **request)  # type: ignore[arg-type]
-            )
+            printed = print_one_lot(PrintRequest(DEMO, out, use, **request), LOT)  # type: ignore[arg-type]
             wanted = request.get("skus", ())
             products = tuple(
                 p

@@ -213,10 +213,11 @@ def test_both_panels_of_a_header_card_are_pierced_at_the_same_distance_from_the_
 
 
 def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
-    from labeler.app.print_run import PrintRequest, print_pieces
+    from labeler.app.print_request import PrintRequest
+    from tests.one_lot import print_one_lot
 
     done = run("cards", skus=("RM-14-*",))
     again = tmp_path / "again.pdf"
     folder = Path(__file__).resolve().parents[3] / "demo_catalog"
-    print_pieces(PrintRequest(folder, again, "cards", skus=("RM-14-*",), lot="263290013"))
+    print_one_lot(PrintRequest(folder, again, "cards", skus=("RM-14-*",)), "263290013")
     assert again.read_bytes() == done.file.read_bytes()

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.print_run import PrintRequest, print_pieces
+from labeler.app.print_request import PrintRequest
+from labeler.app.print_run import print_pieces
 from labeler.findings import LabelerError
 from labeler.units import Length
 

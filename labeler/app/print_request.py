@@ -1,0 +1,441 @@
+"""What is asked to be printed: the request, and the products and lots that it means.
+
+A request names products, or lots whose products are printed as they were when the lots were opened;
+each with its count, or one count for all. What it leaves open is never guessed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from labeler.catalog.casting import packs_of
+from labeler.catalog.model import Catalog, Product
+from labeler.catalog.read import choose, named_count
+from labeler.codes.links import identifier
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    fix,
+    listed,
+    note,
+    read_each,
+    refusal,
+    stop,
+)
+from labeler.layout.facts import facts_of
+from labeler.layout.index import Size, Use
+from labeler.marks import InkMode
+from labeler.units import FRACTION_SLASH, NO_BREAK_SPACE, THIN_SPACE
+
+if TYPE_CHECKING:
+    from labeler.ledger.lots import Lot
+    from labeler.ledger.runs import Kind
+    from labeler.ledger.store import Ledger
+
+
+DEFAULT_SHEETS: Mapping[Use, str] = {"bags": "letter-3x10", "cards": "letter-card"}
+
+KINDS: Mapping[Use, Kind] = {"bags": "bag", "cards": "card"}
+"""What the ledger calls a piece of each use."""
+
+MOST_PIECES = 200_000
+"""More than a desk printer prints in a week: a slip of the finger, not an order."""
+
+_LOT_SHOWN = 40
+
+
+@dataclass(frozen=True, slots=True)
+class PrintRequest:
+    """What to print. Everything but the folder, the file and the use has a sensible default.
+
+    ``skus`` are SKUs, patterns like ``RV-*`` or a product's words; none means the whole line, or
+    the lots' products. ``lots`` are codes. Either may bring its own count, ``NAME=N``; ``count`` is
+    of each without one; None means one, or as many as the lot fills packs; ``spare`` come on top.
+    ``start`` may be "next": the first free cell of the sheet that was begun. ``size`` is a
+    card's, in points. ``layout`` empty means the one that suits. ``even_so`` hands out a file that
+    the checker would stop. A ``trial`` uses up no cells and its pieces are not counted.
+    """
+
+    folder: Path
+    out: Path
+    use: Use
+    skus: tuple[str, ...] = ()
+    count: int | None = None
+    sheet: str = ""
+    start: int | Literal["next"] = 1
+    spoiled: str = ""
+    printer: str = ""
+    layout: str = ""
+    lots: tuple[str, ...] = ()
+    size: Size | None = None
+    ink: InkMode = "colour"
+    fill: bool = False
+    outline: bool = False
+    spare: int = 0
+    even_so: bool = False
+    trial: bool = False
+    day: dt.date = field(default_factory=dt.date.today)
+
+
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """So many labels of one product; of a lot, of the product as it was when it was opened."""
+
+    product: Product
+    count: int
+    lot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Goods:
+    """What a run prints labels for.
+
+    Attributes:
+        labels: in the catalog's order, or in that of the lots.
+        maker: whose goods they are.
+        catalog: the fingerprint of the catalog they stand in.
+        findings: what is worth saying of them.
+    """
+
+    labels: tuple[Labels, ...]
+    maker: str
+    catalog: str
+    findings: tuple[Finding, ...] = ()
+
+
+def goods_of(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> Goods:
+    """Return what a request means: which products and lots, and how many labels of each.
+
+    Raises:
+        LabelerError: with every word that names nothing or several, every lot that is unknown,
+            withdrawn or of another product, and what got two counts.
+    """
+    said: list[Finding] = []
+    products = _counted(request, catalog, said)
+    maker, fingerprint = catalog.file.maker.name, catalog.fingerprint
+    if not request.lots:
+        usual = 1 if request.count is None else request.count
+        labels = [
+            Labels(product, (usual if count is None else count) + request.spare)
+            for product, count in products
+        ]
+    elif ledger is None:
+        labels = _labels_unchecked(request, products, said)
+    else:
+        labels, catalogs = _labels_of_lots(request, catalog, products, ledger, said)
+        makers = {each.product.maker.name for each in labels}
+        maker = makers.pop() if len(makers) == 1 else maker
+        fingerprint = catalogs.pop() if len(catalogs) == 1 else fingerprint
+    return Goods(tuple(labels), maker, fingerprint, tuple(said))
+
+
+_Counted = Sequence[tuple[Product, int | None]]
+"""Products with the count that each was given, if it was."""
+
+
+def _counted(request: PrintRequest, catalog: Catalog, said: list[Finding]) -> _Counted:
+    """Return the products asked for, in the catalog's order; none, where lots are asked for only.
+
+    Raises:
+        LabelerError: with every word that names no product, and all that got two counts.
+    """
+    if not request.skus:
+        return [] if request.lots else [(product, None) for product in catalog.products]
+    counts: dict[str, int | None] = {}
+    twice: list[Finding] = []
+
+    def one(word: str) -> None:
+        name, count = named_count(word)
+        for product in choose(catalog, [name], said):
+            before = counts.get(product.sku)
+            if None not in (before, count) and before != count:
+                twice.append(_two_counts(product.sku, before, count))
+            counts[product.sku] = before if count is None else count
+
+    read_each(one, dict.fromkeys(request.skus))
+    if twice:
+        raise LabelerError(twice)
+    return [(each, counts[each.sku]) for each in catalog.products if each.sku in counts]
+
+
+def _two_counts(name: str, one: int | None, other: int | None) -> Finding:
+    return stop(
+        "count-twice", Place(key="count"), "this got two counts in one run",
+        found=f"{name}={one} and {name}={other}", expected="one",
+    )  # fmt: skip
+
+
+def _lots_asked(request: PrintRequest) -> dict[str, int | None]:
+    """Return the lots as typed, each with the count that it was given, if it was."""
+    counts: dict[str, int | None] = {}
+    for code, count in map(named_count, request.lots):
+        before = counts.get(code)
+        if None not in (before, count) and before != count:
+            raise LabelerError(_two_counts(code, before, count))
+        counts[code] = before if count is None else count
+    return counts
+
+
+def _labels_unchecked(
+    request: PrintRequest, products: _Counted, said: list[Finding]
+) -> list[Labels]:
+    """Return labels with codes that no ledger knows: only the maker can say of which product.
+
+    Raises:
+        LabelerError: if that is left open.
+    """
+    if len(products) != 1:
+        raise refusal(
+            "lot-of-many",
+            Place(key="lot"),
+            "a lot is of one product, and there is no ledger here to tell of which",
+            found=f"{listed(request.lots)} for "
+            f"{f'{len(products)} products' if products else 'no product'}",
+            hint="Name it with --sku. labeler lot assign opens a lot that knows its product.",
+        )
+    said.append(
+        note(
+            "lot-unchecked",
+            Place(key="lot"),
+            "there is no ledger in this folder, so the lot code is printed as it was typed",
+            found=listed(request.lots),
+            hint="labeler lot assign opens a lot, gives it a code and remembers it.",
+        )
+    )
+    ((product, own),) = products
+    usual = next((each for each in (own, request.count) if each is not None), 1)
+    return [
+        Labels(product, (usual if count is None else count) + request.spare, code)
+        for code, count in _lots_asked(request).items()
+    ]
+
+
+def _labels_of_lots(
+    request: PrintRequest, catalog: Catalog, products: _Counted, ledger: Ledger,
+    said: list[Finding],
+) -> tuple[list[Labels], set[str]]:  # fmt: skip
+    """Return the labels of lots, and the fingerprints of the catalogs that they were opened with.
+
+    A SKU beside them says which product they are of, and perhaps how many labels.
+    """
+    from labeler.app.record import refuse_void  # only where there is a ledger
+    from labeler.ledger.lots import find, snapshot_of
+
+    asked = _lots_asked(request)
+
+    def open_lot(code: str) -> Lot:
+        lot = find(ledger, code)
+        refuse_void(lot)
+        return lot
+
+    lots = dict(zip(asked, read_each(open_lot, asked), strict=True))
+    counts: dict[str, int | None] = {}
+    for code, lot in lots.items():
+        before = counts.get(lot.code)
+        if lot.code in counts and before != asked[code]:
+            raise LabelerError(_two_counts(lot.code, before, asked[code]))
+        counts[lot.code] = asked[code]
+    by_code = {lot.code: lot for lot in lots.values()}
+    if products:
+        _refuse_others(by_code.values(), products, request.skus)
+    of_sku = {product.sku: count for product, count in products}
+    labels = []
+    for lot in by_code.values():
+        product = snapshot_of(ledger, lot)
+        packs = packs_of(product, lot.count)
+        given = (counts[lot.code], of_sku.get(lot.sku), request.count)
+        count = next((each for each in given if each is not None), packs)
+        said += _changed_since(lot, product, catalog)
+        said += beyond_packs(ledger, lot, packs, count, request.use)
+        labels.append(Labels(product, count + request.spare, lot.code))
+    return labels, {lot.catalog for lot in by_code.values()}
+
+
+def _refuse_others(lots: Iterable[Lot], products: _Counted, words: Sequence[str]) -> None:
+    """Refuse lots of other products than were named, and products that none of the lots is of.
+
+    Raises:
+        LabelerError: with each of them.
+    """
+    named = {product.sku for product, _ in products}
+    of = {lot.sku for lot in lots}
+    faults = [
+        stop(
+            "lot-of-another",
+            Place(key="lot"),
+            "this lot is of another product",
+            found=f"{lot.code} of {lot.sku}",
+            expected=", ".join(words),
+            hint="Leave the SKU out: a lot's labels are of its own product.",
+        )
+        for lot in lots
+        if lot.sku not in named
+    ]
+    if not faults and any("*" not in word for word in words):
+        faults = [
+            stop(
+                "lot-of-another", Place(key="sku"), "none of these lots is of this product",
+                found=sku, hint="Name its lot too, or print what has no lot in a run of its own.",
+            )
+            for sku in sorted(named - of)
+        ]  # fmt: skip
+    if faults:
+        raise LabelerError(faults)
+
+
+def beyond_packs(
+    ledger: Ledger, lot: Lot, packs: int, count: int, use: Use, more: bool = False
+) -> list[Finding]:
+    """Say if there would be more labels of a lot than it fills packs, and what was printed before.
+
+    Args:
+        ledger: an open ledger.
+        lot: the lot.
+        packs: how many packs its jigs fill.
+        count: how many labels are to be printed, without those to spare.
+        use: of what kind.
+        more: whether they are known to be printed again, in place of others.
+    """
+    from labeler.ledger.runs import past_runs
+
+    runs = past_runs(ledger, lot=lot.code, kind=KINDS[use])
+    before = [run for run in runs if run.state == "printed"]
+    printed = sum(run.count for run in before)
+    if count + printed <= packs:
+        return []
+    earlier = listed([f"run {run.run}: {run.count} on {run.at:%Y-%m-%d}" for run in before])
+    return [
+        (note if more or not before else fix)(
+            "lot-more-labels",
+            Place(key=f"lot {lot.code}"),
+            "there would be more labels than the lot fills packs",
+            found=f"{count} now" + (f" and {printed} before ({earlier})" if before else ""),
+            expected=f"{packs} in all",
+            hint="If a run before was never printed, take it back: labeler unprint "
+            f"{before[-1].run} --why TEXT. --trial prints without counting."
+            if before
+            else "--spare adds some for those that go wrong.",
+        )
+    ]
+
+
+def _changed_since(lot: Lot, product: Product, catalog: Catalog) -> list[Finding]:
+    """Say how the catalog has changed since the lot was opened; the label does not follow."""
+    today = next((each for each in catalog.products if each.sku == lot.sku), None)
+    place = Place(key=f"lot {lot.code}")
+    if today is None:
+        return [note("lot-retired", place, f"{lot.sku} is no longer in the catalog")]
+    changed = differences(product, today)
+    if not changed:
+        return []
+    return [
+        note(
+            "lot-as-it-was",
+            place,
+            "the label shows the product as it was when the lot was opened; today's differs",
+            found="; ".join(map(str, changed)),
+            hint="labeler reprint --today prints it as it is today.",
+        )
+    ]
+
+
+def refuse_odd_lot(lot: str) -> None:
+    """Refuse a lot that a code could not carry as it is printed.
+
+    Source: GS1 General Specifications, 7.11, for the characters; RFC 3986, 5.2.4, for dots alone.
+    """
+    kind = identifier("10")
+    fault = kind.fault(lot) if kind and lot else None
+    if fault or lot in (".", ".."):
+        raise refusal(
+            "lot-code",
+            Place(key="lot"),
+            fault.sentence if fault else "a lot of dots alone drops out of a link",
+            found=repr(lot[:_LOT_SHOWN]),
+            expected="at most 20 letters, digits and signs, without a space",
+        )
+
+
+def refuse_too_many(labels: Sequence[Labels]) -> None:
+    """Refuse a run of more labels than a week's work, or of none of something.
+
+    Raises:
+        LabelerError: if it is one.
+    """
+    counts = sorted({each.count for each in labels})
+    total = sum(each.count for each in labels)
+    if labels and (counts[0] < 1 or total > MOST_PIECES):
+        each = listed([str(count) for count in counts])
+        raise refusal(
+            "count-out-of-range",
+            Place(key="count"),
+            "this many can't be printed in one run",
+            found=f"{each} each of {len(labels)}",
+            expected=f"at least 1 each and at most {MOST_PIECES:,} in all",
+        )
+
+
+_LONGEST = 60
+"""Letters of a value that are shown."""
+
+_SAID_BY_OTHERS = ("weight_number", "weight_unit", "gtin14", "name", "layers")
+"""Facts that say what others say too."""
+
+_PLAIN = str.maketrans({FRACTION_SLASH: "/", NO_BREAK_SPACE: " ", THIN_SPACE: " "})
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that a label would say otherwise."""
+
+    what: str
+    was: str
+    now: str
+
+    def as_json(self) -> dict[str, str]:
+        """Return plain values."""
+        return asdict(self)
+
+    def __str__(self) -> str:
+        """Return it as one says it."""
+        return f"{self.what} {self.was or 'nothing'}, now {self.now or 'nothing'}"
+
+
+def differences(was: Product, now: Product) -> tuple[Difference, ...]:
+    """Return what the label of ``now`` would say otherwise than that of ``was``, and the recipe."""
+    before, after = _facts(was), _facts(now)
+    return tuple(
+        Difference(what, _short(before[what]), _short(after[what]))
+        for what in before
+        if before[what] != after[what]
+    )
+
+
+def _facts(product: Product) -> dict[str, str]:
+    facts = facts_of(product, lot="", link="", width=0, height=0, black=False)
+    said = {
+        key.replace("_", " "): _plain(value)
+        for key, value in facts["product"].items()
+        if key not in _SAID_BY_OTHERS
+    }
+    said |= {f"maker's {key}": _plain(value) for key, value in facts["maker"].items()}
+    said["recipe"] = "; ".join(
+        f"{layer.amount or layer.strands} {layer.shade} {layer.ink} {layer.seat}"
+        for layer in product.colour.layers
+    )
+    said["markets"] = ", ".join(product.markets)
+    said["links"] = product.maker.links or ""
+    return said
+
+
+def _plain(value: Any) -> str:
+    return " ".join(str(value).translate(_PLAIN).split())
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"

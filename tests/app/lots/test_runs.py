@@ -1,0 +1,305 @@
+"""One run of several lots; cells that are taken once; runs that are tried, stopped, taken back."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from labeler.app import record
+from labeler.app.print_request import PrintRequest
+from labeler.app.print_run import print_pieces
+from labeler.app.workstation import ledger_location
+from labeler.findings import Finding, LabelerError
+from labeler.ledger.open import open_ledger
+from labeler.ledger.runs import open_sheet, past_runs
+
+Labeler = Callable[..., Any]
+Lot = Callable[..., str]
+STOCK = "letter-3x10"
+BREAM, OAK = "RM-38-40-SBR", "MW-38-50-OAK"
+
+
+def text_of(file: Path) -> str:
+    return "".join("".join(page.extract_text().split()) for page in PdfReader(file).pages)
+
+
+def used(folder: Path) -> tuple[int, ...]:
+    with open_ledger(folder) as ledger:
+        return open_sheet(ledger, STOCK).used
+
+
+def labels_of(labeler: Labeler, code: str) -> int:
+    return int(labeler("lot", "list", code, "--json").json["labels"])
+
+
+def test_several_lots_are_one_run_on_one_sheet_each_with_its_count(
+    labeler: Labeler, lot: Lot, tmp_path: Path, folder: Path
+) -> None:
+    first, second, third = lot(), lot(OAK, "--count", 5), lot()
+    out = tmp_path / "bags.pdf"
+    asked = ("--lot", f"{first}=7", "--lot", second, "--lot", third, "--count", 3)
+    said = labeler("bags", *asked, "--out", out, "--json")
+    assert said.json["labels"] == [
+        {"sku": BREAM, "lot": first, "count": 7}, {"sku": OAK, "lot": second, "count": 3},
+        {"sku": BREAM, "lot": third, "count": 3},
+    ]  # fmt: skip
+    assert (said.json["sheets"], said.json["pieces"], said.json["run"]) == (1, 13, 1)
+    words = text_of(out)
+    assert [words.count(code) for code in (first, second, third)] == [7, 3, 3]
+    with open_ledger(folder) as ledger:
+        runs = past_runs(ledger)
+    assert [(run.run, run.lot, run.count) for run in runs] == [
+        (1, first, 7), (1, second, 3), (1, third, 3),
+    ]  # fmt: skip
+    assert labeler("check", out).status == 0
+    assert labeler("reprint", f"{third}=2", "--out", tmp_path / "again.pdf").status == 0
+
+
+def test_several_skus_bring_their_own_counts_and_are_named_by_words(
+    labeler: Labeler, tmp_path: Path
+) -> None:
+    out = tmp_path / "bags.pdf"
+    said = labeler(
+        "bags", "--sku", f"{BREAM}=6", "--sku", "millers weir wet oak 3/8=10", "--sku",
+        "RM-12-40-SBR", "--count", 2, "--spare", 1, "--out", out,
+    )  # fmt: skip
+    assert said.status == 0, said.err
+    assert f"{OAK}: is the one product so called" in said.err
+    for line in (f"7 of {BREAM}", f"11 of {OAK}", "3 of RM-12-40-SBR"):
+        assert f"  {line}\n" in said.out
+
+
+@pytest.mark.parametrize(
+    ("words", "rule"),
+    [
+        (["--sku", f"{BREAM}=6", "--sku", f"{BREAM}=7"], "count-twice"),
+        (["--sku", "RM-*=6", "--sku", f"{BREAM}=7"], "count-twice"),
+        (["--sku", f"{BREAM}=six"], "count-unread"),
+        (["--sku", f"{BREAM}=0"], "count-out-of-range"),
+        (["--sku", f"{BREAM}=6", "--sku", f"{OAK}=300000"], "count-out-of-range"),
+        (["--lot", "MINE-7"], "lot-of-many"),
+        (["--lot", "MINE-7", "--sku", "RM-*"], "lot-of-many"),
+        (["--lot", "MINE-7=3", "--lot", "MINE-7=4", "--sku", BREAM], "count-twice"),
+    ],
+)
+def test_what_would_be_dropped_or_guessed_at_is_refused(
+    labeler: Labeler, folder: Path, tmp_path: Path, words: list[str], rule: str
+) -> None:
+    said = labeler("bags", *words, "--out", tmp_path / "bags.pdf")
+    assert (said.status, f"[{rule}]" in said.err) == (2, True), said.err
+    assert not (tmp_path / "bags.pdf").exists()
+
+
+def test_lots_that_don_t_go_with_the_products_named_are_refused(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    for words in (("--sku", OAK), ("--sku", BREAM, "--sku", f"{OAK}=6")):
+        said = labeler("bags", "--lot", code, *words, "--out", out)
+        assert (said.status, "lot-of-another" in said.err, OAK in said.err) == (2, True, True)
+    said = labeler("bags", "--lot", f"{code}=3", "--lot", f"{code}=4", "--out", out)
+    assert (said.status, "count-twice" in said.err) == (2, True)
+    said = labeler("bags", "--lot", code, "--sku", f"{BREAM}=4", "--out", out, "--json")
+    assert said.json["pieces"] == 4
+
+
+def test_labels_beyond_the_lot_are_told_before_the_file_is_made_with_the_earlier_runs(
+    lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, out = lot("RM-38-40-SBR", "--count", 24), tmp_path / "bags.pdf"
+    told: list[tuple[bool, Finding]] = []
+
+    def tell(findings: Sequence[Finding]) -> None:
+        told.extend((out.exists(), each) for each in findings)
+
+    request = PrintRequest(folder, out, "bags", lots=(code,))
+    print_pieces(request, tell=tell)
+    assert not [each for _, each in told if each.rule == "lot-more-labels"]
+    out.unlink()
+    print_pieces(request, tell=tell)
+    ((there, finding),) = [pair for pair in told if pair[1].rule == "lot-more-labels"]
+    assert not there
+    assert finding.found.startswith("24 now and 24 before (run 1: 24 on ")
+    assert finding.expected == "24 in all"
+    assert "labeler unprint 1 --why" in finding.hint
+
+
+def test_a_trial_uses_no_cells_and_counts_nothing_and_is_the_same_file(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, tried, real = lot(), tmp_path / "tried.pdf", tmp_path / "real.pdf"
+    said = labeler("bags", "--lot", code, "--trial", "--out", tried)
+    assert "A trial: no cells are used up" in said.out
+    assert (used(folder), labels_of(labeler, code)) == ((), 0)
+    said = labeler("bags", "--lot", code, "--out", real, "--json")
+    assert (said.json["start"], said.json["trial"]) == (1, False)
+    assert tried.read_bytes() == real.read_bytes()
+    assert (used(folder), labels_of(labeler, code)) == (tuple(range(1, 13)), 12)
+    assert labeler("reprint", code, "--count", 3, "--trial", "--out", tried).status == 0
+    assert labels_of(labeler, code) == 12
+    assert "(trial, not counted)" in labeler("lot", "list", code).out
+
+
+def test_a_trial_is_no_original_of_a_reprint(labeler: Labeler, lot: Lot, tmp_path: Path) -> None:
+    code, out = lot(), tmp_path / "x.pdf"
+    labeler("bags", "--lot", code, "--trial", "--sheet", "letter-2x5", "--out", out)
+    said = labeler("reprint", code, "--count", 1, "--out", out, "--json")
+    assert said.json["of_run"] is None
+    assert "reprint-first" in [each["rule"] for each in said.json["findings"]]
+
+
+def test_a_run_that_was_not_printed_is_taken_back_with_its_cells(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    labeler("bags", "--lot", code, "--count", 4, "--out", out)
+    labeler("bags", "--lot", code, "--count", 5, "--start", "next", "--out", out)
+    labeler("bags", "--lot", code, "--count", 2, "--start", "next", "--out", out)
+    said = labeler("unprint", 2, "--why", "paper jam", "--key", "jam")
+    assert said.out.startswith("Run 2 is taken back: its cells are free")
+    assert "5 bags of RM-38-40-SBR" in said.out
+    assert (used(folder), labels_of(labeler, code)) == ((1, 2, 3, 4, 10, 11), 6)
+    assert labeler("unprint", 2, "--why", "paper jam", "--key", "jam").status == 0
+    assert "before; nothing is changed" in labeler("unprint", 2, "--why", "again").out
+    assert "paper jam" in labeler("lot", "journal", code).out
+    assert "(taken back, not counted)" in labeler("lot", "list", code).out
+    said = labeler("bags", "--lot", code, "--count", 7, "--start", "next", "--out", out, "--json")
+    with open_ledger(folder) as ledger:
+        assert [cell for _, cell in past_runs(ledger)[-1].spots] == [5, 6, 7, 8, 9, 12, 13]
+    assert labeler("unprint", 99, "--why", "x").status == 2
+    assert labeler("unprint", 1, "--why", " ").status == 2
+
+
+def test_a_sheet_taken_back_whole_is_the_one_before_again(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, out = lot("RM-38-40-SBR", "--count", 100), tmp_path / "bags.pdf"
+    labeler("bags", "--lot", code, "--count", 25, "--out", out)
+    labeler("bags", "--lot", code, "--count", 20, "--start", "next", "--out", out)
+    assert used(folder) == tuple(range(1, 16))
+    labeler("unprint", 2, "--why", "the printer ate it")
+    assert used(folder) == tuple(range(1, 26))
+
+
+def test_what_fails_gives_its_cells_back(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    labeler("bags", "--lot", code, "--count", 4, "--out", out)
+
+    def full(*_: object, **__: object) -> int:
+        assert used(folder) == tuple(range(1, 10)), "taken before the file is made"
+        raise OSError(28, "no space left", str(out))
+
+    with monkeypatch.context() as patch:
+        patch.setattr("labeler.app.print_run.write_pdf", full)
+        said = labeler("bags", "--lot", code, "--count", 5, "--start", "next", "--out", out)
+    assert said.status == 2
+    assert used(folder) == (1, 2, 3, 4)
+    with open_ledger(folder) as ledger:
+        assert len(past_runs(ledger)) == 1
+
+
+@pytest.mark.parametrize("when", ["writing", "recorded"])
+def test_the_next_command_sees_to_a_run_that_was_killed(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, when: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """A killed process tidies nothing up: neither its cells nor its hidden file."""
+    code, out = lot(), tmp_path / "bags.pdf"
+
+    class Killed(BaseException):
+        pass
+
+    def kill(*_: object, **__: object) -> None:
+        raise Killed
+
+    with monkeypatch.context() as patch:
+        patch.setattr("labeler.app.record.end_plan", lambda *_: None)
+        patch.setattr("pathlib.Path.unlink", lambda *_, **__: None)
+        name = (
+            "labeler.app.print_run.write_pdf"
+            if when == "writing"
+            else "labeler.files._take_the_name"
+        )
+        patch.setattr(name, kill)
+        with pytest.raises(Killed):
+            labeler("bags", "--lot", code, "--count", 5, "--out", out)
+    assert len(list(tmp_path.glob(".bags.pdf.*.part"))) == 1
+    assert (used(folder), labels_of(labeler, code)) == (
+        tuple(range(1, 6)), 0 if when == "writing" else 5,
+    )  # fmt: skip
+    said = labeler("bags", "--lot", code, "--count", 3, "--start", "next", "--out", out)
+    assert said.status == 0
+    assert "[run-killed]" in said.err
+    assert ("run 1 was stopped before" in said.err) == (when == "recorded")
+    assert "Give the command again" in said.err
+    assert (used(folder), labels_of(labeler, code)) == ((1, 2, 3), 3)
+    assert not list(tmp_path.glob(".*"))
+    again = labeler("bags", "--lot", code, "--count", 1, "--start", "next", "--out", out)
+    assert "[run-killed]" not in again.err
+
+
+def test_a_run_that_another_command_is_making_is_left_alone(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    settled: list[tuple[Finding, ...]] = []
+    write = record.record
+
+    def meanwhile(*given: Any) -> int:
+        with open_ledger(folder) as ledger:
+            settled.append(record.settle(ledger))
+        return write(*given)
+
+    monkeypatch.setattr(record, "record", meanwhile)
+    assert labeler("bags", "--lot", code, "--count", 5, "--out", out).status == 0
+    assert settled == [()]
+    assert (used(folder), labels_of(labeler, code)) == (tuple(range(1, 6)), 5)
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_two_commands_at_one_instant_never_print_on_the_same_cells(
+    kind: str, lot: Lot, folder: Path, tmp_path: Path, request: pytest.FixtureRequest,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    if kind == "postgresql":
+        monkeypatch.setenv("LABELER_LEDGER", request.getfixturevalue("server").schema())
+    code, rounds, benches = lot(BREAM, "--count", 500), 3, 3
+    for turn in range(rounds):
+        working = [
+            subprocess.Popen(
+                [sys.executable, "-m", "labeler", "--catalog", folder, "bags", "--lot", code,
+                 "--count", "3", "--start", "next", "--json", "--out",
+                 tmp_path / f"{turn}-{bench}.pdf"],
+                stdout=subprocess.PIPE,
+            )
+            for bench in range(benches)
+        ]  # fmt: skip
+        answers = [json.loads(each.communicate()[0]) for each in working]
+        assert all(answer["done"] for answer in answers), answers
+    with ledger_location(folder).opened() as ledger:
+        cells = Counter(spot for run in past_runs(ledger) for spot in run.spots)
+        sheet = open_sheet(ledger, STOCK, workstation=ledger_location(folder).workstation)
+    assert cells == Counter((1, cell) for cell in range(1, 28))
+    assert sheet.used == tuple(range(1, 28))
+
+
+def test_no_look_at_a_ledger_that_may_not_be_written_settles_anything(
+    lot: Lot, folder: Path
+) -> None:
+    lot()
+    with open_ledger(folder) as ledger:
+        ledger.only_read = True
+        assert record.settle(ledger) == ()
+        with pytest.raises(LabelerError):
+            ledger.write(lambda _: None)
