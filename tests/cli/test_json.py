@@ -56,6 +56,7 @@ FAILS: dict[str, tuple[str, ...]] = {
     "reprint": ("FST-38-40-MAR", "--count", "2", "--out", "{tmp}/x.pdf"),
     "ship": ("263290014", "--to", "landing", "--count", "2"),
     "trace": ("HK-2291",),
+    "unprint": ("1", "--why", "the sheet jammed"),
 }
 MISUSED: dict[str, tuple[str, ...]] = {
     "align": ("--dpi", "many"),
@@ -69,6 +70,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "reprint": (),
     "ship": ("--paper", "a5"),
     "trace": (),
+    "unprint": (),
 }
 
 
