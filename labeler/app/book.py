@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -222,20 +223,22 @@ def take_order(
 def stock_of(folder: Path, catalog: Catalog) -> OnHand:
     """Return what tells how many whole packs of a SKU lie ready, by the folder's ledger.
 
-    Where there is no ledger, or no lot of a SKU in it, nobody has kept count.
+    A SKU without a lot has none, nor has one where there is no ledger.
     """
+    from labeler.book.order import Stock
+
     location = ledger_location(folder)
-    pieces: dict[str, int] = {}
+    packs = {product.sku: product.pattern.pack for product in catalog.products}
+    ready: Counter[str] = Counter()
+    held: Counter[str] = Counter()
     if location.begun:
-        from labeler.ledger.lots import list_lots  # only where there is a ledger
-        from labeler.ledger.ship import on_hand
+        from labeler.ledger.ship import stock  # only where there is a ledger
 
         with location.opened() as ledger:
-            for lot in list_lots(ledger):
-                if lot.void is None:
-                    pieces[lot.sku] = pieces.get(lot.sku, 0) + on_hand(ledger, lot.code)
-    packs = {product.sku: product.pattern.pack for product in catalog.products}
-    return lambda sku: pieces[sku] // packs.get(sku, 1) if sku in pieces else None
+            for sku, lots in ledger.read(stock).items():
+                for _, here, why in lots:  # a bag holds pieces of one lot
+                    (held if why else ready)[sku] += here // packs.get(sku, 1)
+    return lambda sku: Stock(ready[sku], held[sku])
 
 
 @dataclass(frozen=True, slots=True)

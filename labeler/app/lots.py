@@ -11,7 +11,7 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
 from labeler.findings import LabelerError
-from labeler.ledger.assign import note_lost, void
+from labeler.ledger.assign import hold, note_lost, release, void
 from labeler.ledger.backup import backup
 from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
@@ -130,6 +130,28 @@ def void_lot(folder: Path, code: str, why: str) -> tuple[Lot, LedgerLocation]:
     location = ledger_location(folder)
     with location.opened() as ledger:
         return void(ledger, code, why), location
+
+
+def hold_lot(folder: Path, code: str, why: str) -> tuple[Lot, LedgerLocation]:
+    """Keep a lot from being labelled, sold or shipped until it is released.
+
+    Raises:
+        LabelerError: if there is no such lot, or no reason is given.
+    """
+    location = ledger_location(folder)
+    with location.opened() as ledger:
+        return hold(ledger, code, why), location
+
+
+def release_lot(folder: Path, code: str, why: str) -> tuple[Lot, LedgerLocation]:
+    """Let a held lot be labelled, sold and shipped again.
+
+    Raises:
+        LabelerError: if there is no such lot, or no reason is given.
+    """
+    location = ledger_location(folder)
+    with location.opened() as ledger:
+        return release(ledger, code, why), location
 
 
 @dataclass(frozen=True, slots=True)

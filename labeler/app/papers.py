@@ -27,7 +27,7 @@ from labeler.layout.facts import (
 from labeler.layout.index import Size
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
-from labeler.ledger.ship import Move, MoveKind
+from labeler.ledger.ship import Move, MoveKind, slip_number
 from labeler.ledger.store import Ledger
 from labeler.ledger.trace import Story, Trace
 from labeler.ledger.weigh import sample_size
@@ -219,12 +219,6 @@ def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[s
     _deliver(slip.out, _on_pages(slip.folder, papers, _page_of(paper)), ticket, carry_out)
 
 
-def slip_number(key: str) -> str:
-    """Return a slip's number as it is printed: the key, or the beginning of one made up."""
-    made_up = len(key) == 32 and not key.strip("0123456789abcdef")
-    return key[:8].upper() if made_up else key
-
-
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""
 
@@ -286,6 +280,7 @@ def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Rec
         story.void,
         [(each.dealer, each.count) for each in story.dealers],
         [str(each) for each in story.materials],
+        bool(story.held),
     )
 
 

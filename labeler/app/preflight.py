@@ -208,7 +208,8 @@ def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
         if lot is None:
             return None
         product = _unless(_NOT_READ, lambda: lots.snapshot_of(ledger, lot))
-        return KnownLot(lot.sku, lot.void is not None, product)
+        held = lot.held.why if lot.held else ""
+        return KnownLot(lot.sku, lot.void is not None, product, held)
 
     return known
 

@@ -200,6 +200,23 @@ def refuse_void(lot: Lot, why: str = "nothing is labeled with its code") -> None
         )
 
 
+def refuse_held(lot: Lot, even_so: bool) -> None:
+    """Refuse a lot that is held, unless it is to be labelled even so.
+
+    Raises:
+        LabelerError: if it is.
+    """
+    if lot.held is not None and not even_so:
+        raise refusal(
+            "lot-held",
+            Place(key="lot"),
+            "this lot is held, so nothing is labeled with its code",
+            found=f"{lot.code}: {lot.held.why}",
+            hint=f"labeler lot release {lot.code} --why TEXT releases it. --even-so prints it as "
+            "it is, and the file and the ledger remember that.",
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class RunMetadata:
     """What a run's record says beside its pieces and their cells."""

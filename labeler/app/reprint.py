@@ -33,6 +33,7 @@ from labeler.app.record import (
     making_of,
     pictures_on,
     product_on,
+    refuse_held,
     refuse_void,
     statements_on,
 )
@@ -117,6 +118,7 @@ def reprint(
         original = find_original(ledger, request.target, kind, request.run, request.folder)
         if original.lot is not None:
             refuse_void(original.lot)
+            refuse_held(original.lot, request.even_so)
         return _reprint(request, original, location, ledger, progress, tell)
 
 

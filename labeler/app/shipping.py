@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from uuid import uuid4
 
@@ -13,9 +13,21 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, fix, note, refusal
-from labeler.ledger.lots import Lot, a_line, find, fold
-from labeler.ledger.ship import Move, Moved, MoveKind, move, on_hand, slip
+from labeler.findings import Finding, Grade, LabelerError, Place, note, refusal, stop
+from labeler.ledger.lots import Lot, a_line, find, fold, letters_read
+from labeler.ledger.ship import (
+    Move,
+    Moved,
+    MoveKind,
+    Whom,
+    from_lots,
+    is_taken_back,
+    move,
+    no_dealer,
+    on_hand,
+    slip,
+    take_back,
+)
 from labeler.ledger.store import Ledger
 
 _NEAR_DEALER = 0.85
@@ -25,8 +37,10 @@ _NEAR_DEALER = 0.85
 class ShipRequest:
     """What comes or goes: lots with their counts, all together or not at all.
 
-    ``dealer`` is a name or the heading of one in the catalog; ``on`` is today, at the bench, if
-    None; ``slip`` the PDF to write; ``paper`` its size, the maker's country's if empty.
+    Of what is shipped a SKU may stand for its lots. ``dealer`` is a name or the heading of one in
+    the catalog, or as ``whom`` says a customer or a fair; ``on`` is today, at the bench, if None;
+    ``slip`` the PDF to write; ``paper`` its size, the maker's country's if empty. ``again`` records
+    what is just like another parcel, ``even_so`` what is held or of an odd day.
     """
 
     folder: Path
@@ -38,6 +52,9 @@ class ShipRequest:
     key: str | None = None
     slip: Path | None = None
     paper: str = ""
+    whom: Whom = "dealer"
+    again: bool = False
+    even_so: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +75,7 @@ class _Dealer:
     name: str
     address: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    whom: Whom = "dealer"
 
 
 def ship(request: ShipRequest) -> Shipped:
@@ -68,8 +86,8 @@ def ship(request: ShipRequest) -> Shipped:
     the same slip is written.
 
     Raises:
-        LabelerError: with everything that stands in the way: unknown or void lots, more than is
-            on hand, a dealer's name with a slip in it.
+        LabelerError: with everything that stands in the way: unknown, void or held lots, more
+            than is on hand, a dealer's name with a slip in it, an odd day, a parcel typed twice.
     """
     if request.slip is not None:
         refuse_to_bury(request.slip)
@@ -78,16 +96,29 @@ def ship(request: ShipRequest) -> Shipped:
     with location.opened() as ledger:
         to = _dealer(request, ledger)
         before = slip(ledger, key)
+        if is_taken_back(ledger, key):
+            raise refusal(
+                "slip-taken-back", Place(key="key"),
+                "what this key named was taken back as a mistake", found=repr(key),
+                hint="Take a new key to record it after all.",
+            )  # fmt: skip
         day = before[0].moved if before else request.on or location.today()
-        lots = _found(ledger, [code for code, _ in request.parcels])
+        parcels = request.parcels
+        if request.kind == "ship":
+            parcels = tuple(from_lots(ledger, parcels, key))
+        lots = _found(ledger, [code for code, _ in parcels])
+        odd = list(_odd_day(day, lots, location.today(), request.even_so or bool(before)))
+        if any(each.grade is Grade.STOP for each in odd):
+            raise LabelerError(odd)
         asked = [
-            Move(request.kind, lot.code, count, day, to.name, request.note)
-            for lot, (_, count) in zip(lots, request.parcels, strict=True)
+            Move(request.kind, lot.code, count, day, to.name, request.note, to.whom)
+            for lot, (_, count) in zip(lots, parcels, strict=True)
         ]
+        ask = request.key is None and not request.again
         done: list[Moved] = []
 
         def carry_out(_: str = "") -> None:
-            done.extend(move(ledger, asked, key=key))
+            done.extend(move(ledger, asked, key=key, even_so=request.even_so, ask=ask))
 
         if request.slip is None:
             carry_out()
@@ -103,8 +134,31 @@ def ship(request: ShipRequest) -> Shipped:
             )  # fmt: skip
             print_packing_slip(slip_of, ledger, carry_out)
         left = {each.lot: on_hand(ledger, each.lot) for each in done}
-    findings = (*to.findings, *_odd_day(day, lots, location.today()))
+    typed = zip(parcels, lots, strict=True)
+    letters = [each for (text, _), lot in typed for each in letters_read(text, lot.code)]
+    findings = (*to.findings, *letters, *odd)
     return Shipped(tuple(done), left, bool(before), request.slip, findings)
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """The moves of a slip that were a mistake, and what is on hand of each lot now."""
+
+    slip: str
+    moves: tuple[Moved, ...]
+    left: dict[str, int]
+
+
+def ship_mistake(folder: Path, number: str, why: str = "") -> TakenBack:
+    """Take a slip back that should never have been recorded; nothing is deleted.
+
+    Raises:
+        LabelerError: if there is no such slip, or what was recorded since stands on it.
+    """
+    with ledger_location(folder).opened() as ledger:
+        undone = take_back(ledger, number, why)
+        left = {each.lot: on_hand(ledger, each.lot) for each in undone}
+    return TakenBack(number.strip(), tuple(undone), left)
 
 
 def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:
@@ -120,28 +174,33 @@ def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:
     return found
 
 
-def _odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date) -> Iterator[Finding]:
-    """Question a day on which nothing can have been moved."""
-    early = [lot.code for lot in lots if day < lot.made]
+def _odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date, even_so: bool) -> Iterator[Finding]:
+    """Refuse a day on which nothing can have been moved, unless it is wanted even so."""
+    early = [lot for lot in lots if day < lot.made]
     if day <= today and not early:
         return
-    yield fix(
+    found = stop(
         "move-day",
         Place(key="on"),
-        f"lot {early[0]} was made after that day" if early else "the day lies in the future",
+        f"lot {early[0].code} was made after that day" if early else "the day lies in the future",
         found=day.isoformat(),
-        expected=f"a day up to {today.isoformat()}",
-        hint="If that is a slip, record it as come back and ship it again.",
+        expected=f"from {early[0].made} on" if early else f"a day up to {today.isoformat()}",
+        hint="--even-so records it as it is.",
     )
+    yield replace(found, grade=Grade.FIX, hint="") if even_so else found
 
 
 def _dealer(request: ShipRequest, ledger: Ledger) -> _Dealer:
     """Return the dealer that is meant; a name nearly that of a known one is a slip."""
     if not request.dealer:
         return _Dealer("")
+    name = a_line(request.dealer, request.whom)
+    if request.whom != "dealer":
+        return _Dealer(name, whom=request.whom)
+    if request.kind == "return" and (known_one := no_dealer(ledger, name)):
+        return _Dealer(known_one[0], whom=known_one[1])
     catalog, _ = examine(request.folder)
     known = catalog.file.dealers if catalog else {}
-    name = a_line(request.dealer, "dealer")
     for heading, dealer in known.items():
         if fold(name) in (fold(heading), fold(dealer.name)):
             return _Dealer(dealer.name, tuple(_address(dealer)))
@@ -161,7 +220,10 @@ def _dealer(request: ShipRequest, ledger: Ledger) -> _Dealer:
     if not known:
         return _Dealer(name)
     place = Place(key="dealer")
-    unlisted = note("dealer-unlisted", place, "this dealer is not in the catalog", found=name)
+    unlisted = note(
+        "dealer-unlisted", place, "this dealer is not in the catalog", found=name,
+        hint="What goes to a customer or to a fair: --customer NAME, --fair NAME.",
+    )  # fmt: skip
     return _Dealer(name, (), (unlisted,))
 
 

@@ -218,8 +218,16 @@ def _no_form(place: Place, why: str) -> LabelerError:
     )  # fmt: skip
 
 
-OnHand = Callable[[str], int | None]
-"""Tells how many packs of a SKU lie ready; None where nobody has kept count."""
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Whole packs of a SKU: ready to be shipped today, and held."""
+
+    ready: int
+    held: int = 0
+
+
+OnHand = Callable[[str], Stock]
+"""Tells what lies here of a SKU."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +237,7 @@ class OrderLine:
     product: Product
     packs: int
     price: Decimal | None
-    ready: int | None
+    stock: Stock
 
     @property
     def sum(self) -> Decimal | None:
@@ -238,8 +246,8 @@ class OrderLine:
 
     @property
     def short(self) -> int:
-        """How many packs are still to be tied; zero where nobody has kept count."""
-        return 0 if self.ready is None else max(0, self.packs - self.ready)
+        """How many of the packs that are ordered can't be shipped today."""
+        return max(0, self.packs - self.stock.ready)
 
 
 @dataclass(frozen=True, slots=True)
@@ -455,7 +463,8 @@ def _remarks(
                 "order-short",
                 spot,
                 "more is ordered than lies ready",
-                found=f"{line.packs:,} ordered, {line.ready:,} ready, {line.short:,} to tie",
+                found=f"{line.packs:,} ordered, {line.stock.ready:,} ready, {line.short:,} short"
+                + (f"; {line.stock.held:,} more are held" if line.stock.held else ""),
             )
         if line.price is None:
             yield fix("order-no-price", spot, "has no price and is not in the total")
@@ -481,7 +490,7 @@ def as_record(order: Order, currency: str) -> dict[str, Any]:
                 "sku": line.product.sku, "name": line.product.name, "packs": line.packs,
                 "price": None if line.price is None else str(line.price),
                 "sum": None if line.sum is None else str(line.sum),
-                "on_hand": line.ready, "short": line.short,
+                "on_hand": line.stock.ready, "held": line.stock.held, "short": line.short,
             }
             for line in order.lines
         ],

@@ -27,12 +27,14 @@ _GRAVITY = (Grade.NOTE, Grade.FIX, Grade.STOP)
 class KnownLot:
     """What the ledger knows of a lot: its SKU, whether it was withdrawn, its product as it was.
 
-    ``product`` is None where this version can no longer read what was kept of it.
+    ``product`` is None where this version can no longer read what was kept of it. ``held`` is why
+    nothing is to be labelled with it; empty if that is not so.
     """
 
     sku: str
     void: bool = False
     product: Product | None = None
+    held: str = ""
 
 
 @dataclass(eq=False)

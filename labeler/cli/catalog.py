@@ -131,7 +131,7 @@ def _echo(taken: Order, currency: str) -> None:
 def _row(line: OrderLine, width: int) -> str:
     price = "on request" if line.price is None else f"{line.price:,}"
     total = "" if line.sum is None else f"{line.sum:,}"
-    ready = "" if line.ready is None else f"{line.ready:,}"
+    ready = f"{line.stock.ready:,}"
     short = f"{line.short:,}" if line.short else ""
     start = f"{line.product.sku:<{width}}  {line.packs:>5,}  {price:>9}  {total:>9}"
     return f"{start}  {ready:>5}  {short:>5}  {line.product.name}".rstrip()

@@ -97,6 +97,7 @@ def as_record(lot: Lot) -> dict[str, Any]:
         "opened_at": lot.opened_at.astimezone(dt.UTC).isoformat(),
         "opened_by": lot.opened_by,
         "void": lot.void.why if lot.void else None,
+        "held": lot.held.why if lot.held else None,
     }
 
 
@@ -202,12 +203,16 @@ def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
             (
                 line.lot.code, line.lot.made.isoformat(), line.lot.sku, line.lot.name,
                 line.lot.count, line.story.on_hand, line.story.shipped,
-                location.clock(line.lot.opened_at), "void" if line.lot.void else "",
+                location.clock(line.lot.opened_at), _state(line.lot),
             )
             for line in lines
         ],
     )  # fmt: skip
     click.echo(words.plural(len(lines), "lot"))
+
+
+def _state(lot: Lot) -> str:
+    return "void" if lot.void else f"held: {lot.held.why}" if lot.held else ""
 
 
 def _line_record(line: LotLine) -> dict[str, Any]:
@@ -222,6 +227,8 @@ def _echo_story(whole: LotStory) -> None:
     click.echo(f"  made {lot.made}, {words.plural(lot.count, 'jig')}; {story.on_hand} on hand")
     if lot.void:
         click.echo(words.harmless(f"  void since {location.clock(lot.void.at)}: {lot.void.why}"))
+    if lot.held:
+        click.echo(words.harmless(f"  held since {location.clock(lot.held.at)}: {lot.held.why}"))
     for each in lot.materials:
         click.echo(words.harmless(f"  {each.kind}: {each.lot}"))
     for dealer in story.dealers:
@@ -456,6 +463,57 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
         f"Lot {gone.code} of {gone.sku} is void since {location.clock(gone.void.at)}: "
         f"{gone.void.why}"
     ))  # fmt: skip
+
+
+@lot.command("hold")
+@click.argument("code", metavar="LOT")
+@click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the ledger.")
+@click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
+@click.pass_obj
+def hold_(folder: Path, /, code: str, why: str, as_json: bool) -> None:
+    """Keep a lot from being labelled, sold or shipped, until it is released.
+
+    What is on hand of it does not count as ready, and what comes back can be booked. A lot that
+    fails its weigh-in is held by itself.
+
+    \b
+    Example:
+      labeler lot hold 263290013 --why "hooks of box HK-2291 break"
+    """  # noqa: D301
+    from labeler.app.lots import hold_lot
+
+    _echo_barred(*hold_lot(folder, code, why), as_json)
+
+
+@lot.command()
+@click.argument("code", metavar="LOT")
+@click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the ledger.")
+@click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
+@click.pass_obj
+def release(folder: Path, /, code: str, why: str, as_json: bool) -> None:
+    """Let a held lot be labelled, sold and shipped again.
+
+    \b
+    Example:
+      labeler lot release 263290013 --why "every hook pulled with 5 kg, none broke"
+    """  # noqa: D301
+    from labeler.app.lots import release_lot
+
+    _echo_barred(*release_lot(folder, code, why), as_json)
+
+
+def _echo_barred(lot: Lot, location: LedgerLocation, as_json: bool) -> None:
+    if as_json:
+        words.echo_json({"done": True} | as_record(lot))
+    elif lot.held:
+        since = location.clock(lot.held.at)
+        click.echo(words.harmless(
+            f"Lot {lot.code} of {lot.sku} is held since {since}: {lot.held.why}\n"
+            "No label of it is printed and none of it is shipped until it is released. Who has "
+            f"some of it: labeler trace {lot.code}"
+        ))  # fmt: skip
+    else:
+        click.echo(f"Lot {lot.code} of {lot.sku} is not held: it may be labelled and shipped.")
 
 
 @lot.command()

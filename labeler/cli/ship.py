@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from labeler.cli.words import echo_table
 
 if TYPE_CHECKING:
     from labeler.app.shipping import Shipped
-    from labeler.ledger.ship import MoveKind
+    from labeler.ledger.ship import Moved, MoveKind
     from labeler.ledger.trace import Story, Trace
 
 
@@ -24,11 +25,16 @@ _VERBS = {
 
 
 @click.command()
-@click.argument("lots", metavar="LOT[=N] ...", nargs=-1, required=True)
+@click.argument("lots", metavar="LOT|SKU[=N] ...", nargs=-1)
 @click.option("--to", metavar="DEALER", help="Who gets them, by name or heading in the catalog.")
-@click.option("--back", metavar="DEALER", help="They come back from this dealer.")
+@click.option("--customer", metavar="NAME", help="They go to a customer of your own.")
+@click.option("--fair", metavar="NAME", help="They go to a fair or a market stall.")
+@click.option("--back", metavar="NAME", help="They come back from this dealer, customer or fair.")
 @click.option("--scrap", is_flag=True, help="They are thrown away.")
 @click.option("--extra", is_flag=True, help="More were made than the lot was opened for.")
+@click.option("--mistake", metavar="SLIP",
+              help="Take back what was recorded under this slip's number and never happened.",
+)  # fmt: skip
 @click.option("--count", metavar="N", type=int, help="How many jigs of every lot without =N.")
 @click.option("--on", metavar="DATE", type=words.day,
               help="The day; left out, today at the bench.")  # fmt: skip
@@ -39,29 +45,43 @@ _VERBS = {
 @click.option("--note", default="", metavar="TEXT", help="A line of your own.")
 @click.option("--key", metavar="TEXT",
               help="Names this request: given again, nothing is shipped twice.")  # fmt: skip
+@click.option("--again", is_flag=True,
+              help="Record it though just the same was recorded within a week.")  # fmt: skip
+@click.option("--even-so", is_flag=True,
+              help="Ship held lots, or on an odd day; the journal remembers it.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def ship(
     folder: Path, /, lots: tuple[str, ...], count: int | None, as_json: bool, **asked: Any
 ) -> None:
-    """Record what goes to a dealer or comes back, and write the packing slip.
+    """Record what goes out or comes back, and write the packing slip.
 
-    Several lots make one parcel: all of it is recorded, or nothing. What is on hand never falls
-    below zero.
+    Several lots make one parcel: all of it is recorded, or nothing. A SKU stands for its lots, the
+    oldest first, held ones left out. What is on hand never falls below zero.
 
     \b
     Examples:
       labeler ship 263290013 --to odd-pail --count 24 --slip slip.pdf
       labeler ship 263290013=12 263300011=6 --to "The Odd Pail" --key "order 118"
+      labeler ship RV-38-40-MLN=18 --fair "Millrace Spring Fair"
       labeler ship 263290013 --back odd-pail --count 2 --note "hook broke"
+      labeler ship --mistake 3F2A9C01
     """  # noqa: D301
     from labeler.app.shipping import ShipRequest, ship
 
-    kind, dealer = _kind(asked)
+    way = _way(asked)
+    if way == "mistake":
+        _take_back(folder, lots, asked, as_json)
+        return
+    if not lots:
+        raise click.UsageError("which lots or SKUs? Give them with their counts: 263290013=12")
     done = ship(
         ShipRequest(
-            folder, kind, tuple(_parcel(text, count) for text in lots), dealer, asked["on"],
-            asked["note"], asked["key"], asked["slip"], asked["paper"] or "",
+            folder, _KINDS[way], tuple(_parcel(text, count) for text in lots),
+            asked[way] if way in _NAMED else "", asked["on"], asked["note"], asked["key"],
+            asked["slip"], asked["paper"] or "",
+            "fair" if way == "fair" else "customer" if way == "customer" else "dealer",
+            asked["again"], asked["even_so"],
         )
     )  # fmt: skip
     if as_json:
@@ -70,15 +90,46 @@ def ship(
         _echo(done)
 
 
-def _kind(asked: dict[str, Any]) -> tuple[MoveKind, str]:
-    chosen = [name for name in ("to", "back", "scrap", "extra") if asked[name]]
+_KINDS: dict[str, MoveKind] = {
+    "to": "ship", "customer": "ship", "fair": "ship", "back": "return", "scrap": "scrap",
+    "extra": "extra",
+}  # fmt: skip
+_NAMED = ("to", "customer", "fair", "back")
+
+
+def _way(asked: dict[str, Any]) -> str:
+    chosen = [name for name in (*_KINDS, "mistake") if asked[name]]
     if len(chosen) != 1:
-        raise click.UsageError("give one of --to DEALER, --back DEALER, --scrap and --extra")
-    if asked["slip"] and chosen[0] in ("scrap", "extra"):
+        raise click.UsageError(
+            "give one of --to, --customer, --fair and --back with a name, --scrap, --extra, and "
+            "--mistake SLIP"
+        )
+    if asked["slip"] and chosen[0] not in _NAMED:
         raise click.UsageError("a slip goes with what is shipped or comes back")
-    kinds: dict[str, MoveKind] = {"to": "ship", "back": "return", "scrap": "scrap",
-                                  "extra": "extra"}  # fmt: skip
-    return kinds[chosen[0]], str(asked["to"] or asked["back"] or "")
+    return chosen[0]
+
+
+def _take_back(folder: Path, lots: tuple[str, ...], asked: dict[str, Any], as_json: bool) -> None:
+    from labeler.app.shipping import ship_mistake
+
+    if lots:
+        raise click.UsageError("--mistake takes a slip back with all that is on it: leave lots out")
+    done = ship_mistake(folder, asked["mistake"], asked["note"])
+    if as_json:
+        moves = [_move(each, done.left) for each in done.moves]
+        words.echo_json({"done": True, "slip": done.slip, "mistake": True, "moves": moves})
+        return
+    for each in done.moves:
+        click.echo(words.harmless(
+            f"Taken back as a mistake: {words.plural(each.count, 'jig')} of lot {each.lot} "
+            f"({each.sku}) {_VERBS[each.kind]}{_whom(each)}; {done.left[each.lot]:,} on hand."
+        ))  # fmt: skip
+
+
+def _whom(each: Moved) -> str:
+    if not each.dealer:
+        return ""
+    return f" {each.dealer}" if each.whom == "dealer" else f" {each.dealer} ({each.whom})"
 
 
 def _parcel(text: str, count: int | None) -> tuple[str, int]:
@@ -93,17 +144,21 @@ def _parcel(text: str, count: int | None) -> tuple[str, int]:
 
 
 def _echo(done: Shipped) -> None:
+    from labeler.ledger.ship import slip_number
+
     words.echo_findings(done.findings)
     for each in done.moves:
-        whom = f" {each.dealer}" if each.dealer else ""
         click.echo(words.harmless(
             f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
-            f"{_VERBS[each.kind]}{whom} on {each.moved}; {done.left[each.lot]:,} on hand."
+            f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {done.left[each.lot]:,} on hand."
         ))  # fmt: skip
     if done.again:
         click.echo("It was recorded before; the request was only given again.")
-    if done.slip:
-        click.echo(f"{done.slip}: the slip.")
+    number = slip_number(done.moves[0].slip)
+    click.echo(words.harmless(
+        f"{f'{done.slip}: the' if done.slip else 'This is'} slip {number}. If it never happened: "
+        f"labeler ship --mistake {shlex.quote(number)}"
+    ))  # fmt: skip
 
 
 def _record(done: Shipped) -> dict[str, Any]:
@@ -112,13 +167,16 @@ def _record(done: Shipped) -> dict[str, Any]:
         "slip": done.moves[0].slip if done.moves else "",
         "file": str(done.slip) if done.slip else None,
         "again": done.again,
-        "moves": [
-            {"kind": each.kind, "lot": each.lot, "sku": each.sku, "count": each.count,
-             "dealer": each.dealer, "moved": each.moved.isoformat(),
-             "at": each.at.astimezone(dt.UTC).isoformat(), "on_hand": done.left[each.lot]}
-            for each in done.moves
-        ],
+        "moves": [_move(each, done.left) for each in done.moves],
         "findings": [finding.as_json() for finding in done.findings],
+    }
+
+
+def _move(each: Moved, left: dict[str, int]) -> dict[str, Any]:
+    return {
+        "kind": each.kind, "lot": each.lot, "sku": each.sku, "count": each.count,
+        "dealer": each.dealer, "whom": each.whom, "moved": each.moved.isoformat(),
+        "at": each.at.astimezone(dt.UTC).isoformat(), "on_hand": left[each.lot],
     }  # fmt: skip
 
 
@@ -171,9 +229,11 @@ def _echo_trace(found: Trace) -> None:
     )
     made = sum(story.count for story in found.stories)
     here = sum(story.on_hand for story in found.stories)
+    held = sum(story.on_hand for story in found.stories if story.held)
     out = sum(each.count for each in found.dealers)
     lots = words.plural(len(found.stories), "lot")
-    click.echo(f"{lots}: {made:,} made, {out:,} with dealers, {here:,} on hand.")
+    of_them = f", {held:,} of them held" if held else ""
+    click.echo(f"{lots}: {made:,} made, {out:,} with dealers, {here:,} on hand{of_them}.")
     for each in found.dealers:
         click.echo(words.harmless(f"  {each.count:,} with {each.dealer}"))
 
@@ -182,5 +242,5 @@ def _row(story: Story) -> tuple[object, ...]:
     out = ", ".join(f"{each.count} {each.dealer}" for each in story.dealers)
     return (
         story.lot, story.made.isoformat(), story.sku, story.count, story.labels, story.on_hand, out,
-        "void" if story.void else "",
+        "void" if story.void else f"held: {story.held}" if story.held else "",
     )  # fmt: skip

@@ -374,6 +374,7 @@ class Recalled:
     void: bool
     dealers: Sequence[tuple[str, int]]
     materials: Sequence[str]
+    held: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -430,7 +431,7 @@ def recall_facts(
 
 def _recalled(each: Recalled) -> Mapping[str, Any]:
     return {
-        **_fields(each, "lot", "made", "void"),
+        **_fields(each, "lot", "made", "void", "held"),
         "count": f"{each.count:,}",
         "labels": f"{each.labels:,}",
         "on_hand": f"{each.on_hand:,}",

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 from uuid import uuid4
 
 from sqlalchemy import Connection, case, func, select
@@ -24,10 +24,12 @@ from labeler.ledger.lots import (
     load,
     lot_id,
     remember_names,
+    why_held,
 )
 from labeler.ledger.schema import (
     as_text,
     days,
+    holds,
     insert,
     keep_once,
     lots,
@@ -423,6 +425,46 @@ def void(ledger: Ledger, code: str, why: str) -> Lot:
 
     number = once(ledger, Request.of("void", None), withdraw)
     return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def hold(ledger: Ledger, code: str, why: str) -> Lot:
+    """Keep a lot from being labelled, sold or shipped. What is held stays held, for this reason.
+
+    Raises:
+        LabelerError: if there is no such lot, or no reason is given.
+    """
+    return _hold(ledger, code, why, "hold")
+
+
+def release(ledger: Ledger, code: str, why: str) -> Lot:
+    """Let a held lot be labelled, sold and shipped again; one that is not held stays as it is.
+
+    Raises:
+        LabelerError: if there is no such lot, or no reason is given.
+    """
+    return _hold(ledger, code, why, "release")
+
+
+def _hold(ledger: Ledger, code: str, why: str, what: Literal["hold", "release"]) -> Lot:
+    reason = a_line(why, "reason")
+
+    def change(connection: Connection) -> int:
+        number = lot_id(connection, code, hold=True)
+        if why_held(connection, number) != (reason if what == "hold" else ""):
+            set_hold(connection, ledger, number, reason, what)
+        return number
+
+    number = once(ledger, Request.of(what, None), change)
+    return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def set_hold(
+    connection: Connection, ledger: Ledger, lot: int, why: str, what: Literal["hold", "release"]
+) -> None:
+    """Hold or release a lot, in the caller's transaction."""
+    row = {"lot_id": lot, "held": int(what == "hold"), "why": why}
+    connection.execute(holds.insert(), row | ledger.stamp())
+    enter(connection, ledger, what, lot, why=why)
 
 
 def _refuse_if_out(connection: Connection, number: int, code: str) -> None:

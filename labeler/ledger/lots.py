@@ -10,15 +10,32 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, get_args
 
-from sqlalchemy import Column, ColumnElement, Connection, Select, select
+from sqlalchemy import (
+    Column,
+    ColumnElement,
+    Connection,
+    FromClause,
+    RowMapping,
+    Select,
+    func,
+    select,
+    tuple_,
+)
 
 from labeler.codes import lot_code
-from labeler.findings import Finding, Place, read_each, refusal, stop
-from labeler.ledger.schema import in_parts, keep_once, lots, materials, names, snapshots, voids
+from labeler.findings import Finding, LabelerError, Place, note, read_each, refusal, stop
+from labeler.ledger.schema import (
+    holds,
+    in_parts,
+    keep_once,
+    lots,
+    materials,
+    names,
+    snapshots,
+    strikes,
+    voids,
+)
 from labeler.ledger.store import Ledger
-
-if TYPE_CHECKING:
-    from labeler.catalog.model import Product
 
 if TYPE_CHECKING:
     from labeler.catalog.model import Product
@@ -148,12 +165,20 @@ def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) ->
             )
 
 
+_ENTRY = strikes.c.lot_id, strikes.c.kind, strikes.c.supplier_lot
+_STRUCK = select(*_ENTRY).where(
+    strikes.c.id.in_(select(func.max(strikes.c.id)).group_by(*_ENTRY)), strikes.c.struck == 1
+)
+UNSTRUCK = tuple_(materials.c.lot_id, materials.c.kind, materials.c.supplier_lot).not_in(_STRUCK)
+"""That a supplier's lot still counts as one that went in."""
+
+
 def materials_of(
     connection: Connection, numbers: Select[Any]
 ) -> dict[int, tuple[SupplierLot, ...]]:
     """Return the suppliers' lots by the number of the lot they went into."""
     query = select(materials.c.lot_id, materials.c.kind, materials.c.supplier_lot).where(
-        materials.c.lot_id.in_(numbers)
+        materials.c.lot_id.in_(numbers), UNSTRUCK
     )
     into: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
     for number, kind, lot in connection.execute(query).all():
@@ -174,8 +199,8 @@ _AS_THEY_ARE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Void:
-    """Why and when a lot code was withdrawn; ``at`` is in UTC."""
+class Barred:
+    """Why and when a lot was withdrawn or held; ``at`` is in UTC."""
 
     why: str
     at: datetime
@@ -201,6 +226,7 @@ class Lot:
         opened_by: by whom.
         note: what the maker wrote down.
         void: set if the code was withdrawn.
+        held: set while none of it is to be labelled, sold or shipped.
     """
 
     id: int
@@ -216,7 +242,8 @@ class Lot:
     opened_at: datetime
     opened_by: str
     note: str
-    void: Void | None
+    void: Barred | None
+    held: Barred | None
 
 
 def find(ledger: Ledger, code: str) -> Lot:
@@ -276,6 +303,16 @@ def is_void(connection: Connection, number: int) -> bool:
     return connection.scalar(select(voids.c.lot_id).where(voids.c.lot_id == number)) is not None
 
 
+_NEWEST = select(func.max(holds.c.id)).group_by(holds.c.lot_id)
+HELD = select(holds).where(holds.c.id.in_(_NEWEST), holds.c.held == 1).subquery("held")
+"""The lots that are held, one row each."""
+
+
+def why_held(connection: Connection, number: int) -> str:
+    """Return why the lot with this ledger number is held; empty if it is not."""
+    return connection.scalar(select(HELD.c.why).where(HELD.c.lot_id == number)) or ""
+
+
 def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
     """Return the ledger's number of the lot with this code.
 
@@ -291,16 +328,48 @@ def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
     query = select(lots.c.id).where(lots.c.code == wanted)
     found = connection.scalar(query.with_for_update() if hold else query)
     if found is None:
+        raise _unknown(connection, code, wanted)
+    return int(found)
+
+
+def although_held(connection: Connection, number: int | None) -> dict[str, str]:
+    """Return what the journal says more of what is done with a held lot; nothing of any other."""
+    why = "" if number is None else why_held(connection, number)
+    return {"although held": why} if why else {}
+
+
+def _unknown(connection: Connection, code: str, wanted: str) -> LabelerError:
+    """Say what stands where a lot code should: a SKU, a letter for a figure, or a slip."""
+    sku = code.strip().upper()
+    if connection.scalar(select(snapshots.c.sku).where(snapshots.c.sku == sku).limit(1)):
+        codes = select(lots.c.code).where(lots.c.sku == sku).order_by(lots.c.made, lots.c.number)
+        message = "this is a SKU where a lot code is meant"
+        hint = f"Its lots: {', '.join(connection.scalars(codes))}"
+    else:
         close = near(connection, wanted)[:_NEAR_SHOWN]
         slip = bool(wanted) and not lot_code.is_valid(wanted)
-        raise refusal(
-            "unknown-lot",
+        message = "there is a slip in this lot code" if slip else "no lot has this code"
+        read = f"Read as {wanted}: a lot code has no letter O, I or L." if _letters(code) else ""
+        nearest_codes = f"Nearest codes that exist: {', '.join(close)}" if close else ""
+        hint = " ".join(filter(None, (read, nearest_codes)))
+    return refusal("unknown-lot", Place(key="lot"), message, found=repr(code), hint=hint)
+
+
+def _letters(code: str) -> bool:
+    """Tell whether a code of figures was typed with letters that look like them."""
+    return lot_code.tidy(code).isdecimal() and bool(set(code.upper()) & set("OIL"))
+
+
+def letters_read(typed: str, code: str) -> Iterable[Finding]:
+    """Say that letters of a lot code were read as the figures they look like."""
+    if _letters(typed):
+        yield note(
+            "lot-letters",
             Place(key="lot"),
-            "there is a slip in this lot code" if slip else "no lot has this code",
-            found=repr(code),
-            hint=f"Nearest codes that exist: {', '.join(close)}" if close else "",
+            "letters in this lot code were read as figures: O as 0, I and L as 1",
+            found=typed,
+            expected=code,
         )
-    return int(found)
 
 
 def near(connection: Connection, code: str) -> list[str]:
@@ -327,12 +396,23 @@ def load(connection: Connection, numbers: Iterable[int]) -> list[Lot]:
 
 def _query(*wanted: ColumnElement[bool]) -> Select[Any]:
     return (
-        select(lots, snapshots.c.name, voids.c.why, voids.c.at, voids.c.who)
+        select(lots, snapshots.c.name, *_barred("void", voids), *_barred("held", HELD))
         .join_from(lots, snapshots)
         .join(voids, isouter=True)
+        .join(HELD, HELD.c.lot_id == lots.c.id, isouter=True)
         .where(*wanted)
         .order_by(lots.c.made, lots.c.number)
     )
+
+
+def _barred(as_: str, table: FromClause) -> Iterator[ColumnElement[Any]]:
+    return (table.c[name].label(f"{as_}_{name}") for name in ("why", "at", "who"))
+
+
+def _barred_of(row: RowMapping, as_: str) -> Barred | None:
+    if row[f"{as_}_why"] is None:
+        return None
+    return Barred(*(row[f"{as_}_{name}"] for name in ("why", "at", "who")))
 
 
 def _records(connection: Connection, query: Select[Any]) -> list[Lot]:
@@ -342,7 +422,8 @@ def _records(connection: Connection, query: Select[Any]) -> list[Lot]:
         Lot(
             **{column: row[column] for column in _AS_THEY_ARE},
             materials=went_in.get(row["id"], ()),
-            void=Void(row["why"], row["at"], row["who"]) if row["why"] is not None else None,
+            void=_barred_of(row, "void"),
+            held=_barred_of(row, "held"),
         )
         for row in rows
     ]

@@ -235,11 +235,17 @@ def _plans(connection: Connection) -> None:
     _never_change(connection, ("plans", "run_states"))
 
 
+def _holds(connection: Connection) -> None:
+    _run_file(connection, "0005-holds.sql")
+    _never_change(connection, ("holds", "strikes"))
+
+
 STEPS: tuple[Step, ...] = (
     Step("0001-lots", _lots),
     Step("0002-names", _names),
     Step("0003-numbered", _numbered),
     Step("0004-plans", _plans),
+    Step("0005-holds", _holds),
 )
 
 

@@ -14,7 +14,7 @@ from sqlalchemy import ColumnElement, Connection, Select, func, or_, select
 
 from labeler.findings import Place, refusal
 from labeler.ledger.assign import Request, once
-from labeler.ledger.lots import a_line, lot_id
+from labeler.ledger.lots import a_line, although_held, lot_id
 from labeler.ledger.schema import (
     as_text,
     files,
@@ -560,7 +560,7 @@ def _record_piece(connection: Connection, ledger: Ledger, run: int, piece: Print
     )
     enter(
         connection, ledger, "print", lot, run=run, kind=piece.kind, sku=piece.sku,
-        count=len(piece.spots),
+        count=len(piece.spots), **although_held(connection, lot),
     )  # fmt: skip
 
 

@@ -189,6 +189,19 @@ voids = Table(
     *_stamp(),
 )
 
+holds = Table("holds", metadata, _number(), _lot(), _whole("held"), _text("why"), *_stamp())
+
+strikes = Table(
+    "strikes",
+    metadata,
+    _number(),
+    _lot(),
+    _text("kind", 100),
+    _text("supplier_lot", 200),
+    _whole("struck"),
+    *_stamp(),
+)
+
 weighings = Table(
     "weighings",
     metadata,
@@ -199,6 +212,9 @@ weighings = Table(
     _text("verdict", 12),
     _json("report", dict),
     *_stamp(),
+    _whole("begins"),
+    _whole("closed"),
+    _text("why"),
 )
 
 files = Table(
@@ -287,6 +303,8 @@ moves = Table(
     _text("slip", 200),
     _text("note"),
     *_stamp(),
+    _text("whom", 10),
+    Column("takes_back", ForeignKey("moves.id")),
 )
 
 requests = Table(

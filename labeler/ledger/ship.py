@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Literal
+from datetime import date, datetime, timedelta
+from typing import Any, Literal
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, Row, func, or_, select
 
-from labeler.findings import Finding, LabelerError, Place, read_each, stop
+from labeler.codes import lot_code
+from labeler.findings import Finding, LabelerError, Place, read_each, refusal, stop
 from labeler.ledger.assign import Request, once
-from labeler.ledger.lots import a_line, fold, is_void, lot_id, remember_names
-from labeler.ledger.schema import lots, moves
+from labeler.ledger.lots import (
+    HELD,
+    a_line,
+    although_held,
+    fold,
+    is_void,
+    lot_id,
+    remember_names,
+    why_held,
+)
+from labeler.ledger.schema import lots, moves, voids
 from labeler.ledger.store import Ledger, enter
 
 MoveKind = Literal["ship", "return", "scrap", "extra"]
 
 _CHANGE: dict[MoveKind, int] = {"ship": -1, "return": 1, "scrap": -1, "extra": 1}
 _TO_A_DEALER = ("ship", "return")
+
+Whom = Literal["dealer", "customer", "fair"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +46,7 @@ class Move:
         moved: the day, in the maker's own zone.
         dealer: to or from whom; empty for scrap and extra.
         note: what the maker wants to remember.
+        whom: whether the "dealer" is one, or a customer or a fair.
     """
 
     kind: MoveKind
@@ -42,6 +55,7 @@ class Move:
     moved: date
     dealer: str = ""
     note: str = ""
+    whom: Whom = "dealer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +72,29 @@ class Moved:
     slip: str
     at: datetime
     who: str
+    whom: Whom
 
 
-def move(ledger: Ledger, moves_asked: Sequence[Move], *, key: str | None = None) -> list[Moved]:
+def move(
+    ledger: Ledger,
+    moves_asked: Sequence[Move],
+    *,
+    key: str | None = None,
+    even_so: bool = False,
+    ask: bool = False,
+) -> list[Moved]:
     """Record moves that belong together, such as the lots of one parcel: all or none.
 
     Args:
         ledger: an open ledger.
         moves_asked: in the order of the packing slip.
         key: names this request and its slip, so that making it twice ships once.
+        even_so: let pieces of held lots go out; the journal remembers it.
+        ask: refuse what is just like a parcel of the days before or after.
 
     Raises:
-        LabelerError: with everything that stands in the way: unknown or void lots, more than is
-            on hand, more returned than the dealer has.
+        LabelerError: with everything that stands in the way: unknown, void or held lots, more
+            than is on hand, more returned than the dealer has.
     """
     wanted = [_tidy(each) for each in moves_asked]
     request = Request.of(
@@ -79,7 +103,8 @@ def move(ledger: Ledger, moves_asked: Sequence[Move], *, key: str | None = None)
 
     def carry_out(connection: Connection) -> str:
         numbers = _hold(connection, wanted)
-        if faults := _faults(connection, wanted, numbers):
+        faults = _faults(connection, wanted, numbers, even_so)
+        if faults := faults or (list(_twice(connection, wanted, numbers)) if ask else []):
             raise LabelerError(faults)
         remember_names(connection, (each.dealer for each in wanted if each.dealer))
         for each, number in zip(wanted, numbers, strict=True):
@@ -91,18 +116,223 @@ def move(ledger: Ledger, moves_asked: Sequence[Move], *, key: str | None = None)
 
 def slip(ledger: Ledger, key: str) -> list[Moved]:
     """Return the moves of one slip, in order; an unknown key has none."""
+    return ledger.read(lambda connection: _moved(connection, moves.c.slip == key))
+
+
+def _moved(connection: Connection, wanted: ColumnElement[bool]) -> list[Moved]:
     query = (
         select(lots.c.code.label("lot"), lots.c.sku, *(moves.c[name] for name in _KEPT))
         .join_from(moves, lots)
-        .where(moves.c.slip == key)
+        .where(wanted)
         .order_by(moves.c.id)
     )
+    return [Moved(**row) for row in connection.execute(query).mappings()]
+
+
+_KEPT = ("kind", "count", "moved", "dealer", "note", "slip", "at", "who", "whom")
+
+
+def slip_number(key: str) -> str:
+    """Return a slip's number as it is printed: the key, or the beginning of one made up."""
+    made_up = len(key) == _MADE_UP and not key.strip("0123456789abcdef")
+    return key[:8].upper() if made_up else key
+
+
+_MADE_UP = 32
+"""Figures and letters of a key that was made up."""
+
+
+def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
+    """Undo the moves of one slip, which were never made; asked again, it is not done again.
+
+    Every row stays as it was written: a row against each says that it was a mistake.
+
+    Args:
+        ledger: an open ledger.
+        number: the slip's, or its key.
+        why: what the maker wants to remember.
+
+    Raises:
+        LabelerError: if there is no such slip, or what was recorded since stands on it.
+    """
+    text = a_line(number, "slip")
+
+    def find_slip(connection: Connection) -> str:
+        begins = moves.c.slip.startswith(text.lower(), autoescape=True)
+        query = select(moves.c.slip).where(
+            or_(moves.c.slip == text, begins & (func.length(moves.c.slip) == _MADE_UP)),
+            moves.c.takes_back.is_(None),
+        )
+        keys = list(connection.scalars(query.distinct()))
+        if len(keys) != 1:
+            latest = select(moves.c.slip).order_by(moves.c.id.desc()).limit(1)
+            newest = connection.scalar(latest)
+            raise refusal(
+                "slip-unknown",
+                Place(key="slip"),
+                "several slips have this number" if keys else "no slip has this number",
+                found=repr(number),
+                expected=", ".join(keys),
+                hint="labeler lot journal shows the number of every slip."
+                + (f" The last is {slip_number(newest)}." if newest else ""),
+            )
+        return str(keys[0])
+
+    def undo(connection: Connection) -> str:
+        query = select(moves).where(moves.c.slip == key).order_by(moves.c.id)
+        rows = connection.execute(query).all()
+        here = {row.lot_id for row in rows}
+        held = select(lots.c.id).where(lots.c.id.in_(here)).order_by(lots.c.id)
+        connection.execute(held.with_for_update()).all()
+        for row in rows:
+            _take_back_one(connection, ledger, row, request.key, a_line(why, "note", may_lack=True))
+        if faults := [fault for row in rows for fault in _stands_on(connection, row)]:
+            raise LabelerError(dict.fromkeys(faults))
+        return request.key
+
+    key = ledger.read(find_slip)
+    request = Request.of("mistake", key)
+    once(ledger, request, undo)
     return ledger.read(
-        lambda connection: [Moved(**row) for row in connection.execute(query).mappings()]
+        lambda connection: _moved(
+            connection,
+            moves.c.takes_back.in_(
+                select(moves.c.id).where(moves.c.slip == key, moves.c.takes_back.is_(None))
+            ),
+        )
     )
 
 
-_KEPT = ("kind", "count", "moved", "dealer", "note", "slip", "at", "who")
+def _take_back_one(
+    connection: Connection, ledger: Ledger, row: Row[Any], key: str, why: str
+) -> None:
+    kept = row._asdict()
+    changed = {"change": -row.change, "slip": key, "note": why, "takes_back": row.id}
+    against = {name: kept[name] for name in kept if name != "id"} | changed | ledger.stamp()
+    connection.execute(moves.insert(), against)
+    enter(
+        connection, ledger, "mistake", row.lot_id, kind=row.kind, count=row.count,
+        dealer=row.dealer, slip=slip_number(row.slip), why=why,
+    )  # fmt: skip
+
+
+def _stands_on(connection: Connection, row: Row[Any]) -> Iterator[Finding]:
+    """Yield what was recorded since and could not be if this move was never made."""
+    code = connection.scalar(select(lots.c.code).where(lots.c.id == row.lot_id))
+    lacking = _on_hand(connection, row.lot_id) < 0 and "went out"
+    if (
+        not lacking
+        and row.dealer
+        and _with_dealers(connection, row.lot_id)[row.lot_id, row.dealer_folded] < 0
+    ):
+        lacking = f"came back from {row.dealer}"
+    if lacking:
+        yield stop(
+            "mistake-too-late",
+            Place(key=f"lot {code}"),
+            f"pieces of this lot {lacking} since, so this can't have been a mistake alone",
+            hint="Take back first what was recorded after it.",
+        )
+
+
+def is_taken_back(ledger: Ledger, key: str) -> bool:
+    """Tell whether the slip of this key was taken back as a mistake."""
+    of_slip = select(moves.c.id).where(moves.c.slip == key, moves.c.takes_back.is_(None))
+    query = select(moves.c.id).where(moves.c.takes_back.in_(of_slip)).limit(1)
+    return ledger.read(lambda connection: connection.scalar(query)) is not None
+
+
+def no_dealer(ledger: Ledger, name: str) -> tuple[str, Whom] | None:
+    """Return how a customer's or a fair's name was first written, and which it is; else None."""
+    query = select(moves.c.dealer, moves.c.whom).where(
+        moves.c.dealer_folded == fold(name), moves.c.whom != "dealer"
+    )
+    first = query.order_by(moves.c.id).limit(1)
+    found = ledger.read(lambda connection: connection.execute(first).first())
+    return (found.dealer, found.whom) if found else None
+
+
+def from_lots(
+    ledger: Ledger, parcels: Sequence[tuple[str, int]], key: str
+) -> list[tuple[str, int]]:
+    """Return what each SKU among the parcels comes to in lots: oldest first, held ones left out.
+
+    Args:
+        ledger: an open ledger.
+        parcels: lot codes and SKUs with their counts; lot codes stay as they are.
+        key: of the request; carried out before, it comes to the lots that it did then.
+
+    Raises:
+        LabelerError: with every SKU of which fewer can go out than are wanted.
+    """
+
+    def choose(connection: Connection) -> list[tuple[str, int]]:
+        before = _moved(connection, moves.c.slip == key)
+        taken: Counter[str] = Counter()
+        for text, count in parcels:
+            taken[lot_code.tidy(text)] += count
+        chosen: list[tuple[str, int]] = []
+        faults: list[Finding] = []
+        for text, count in parcels:
+            sku = text.strip().upper()
+            of_sku = stock(connection, sku).get(sku) if sku else None
+            if of_sku is None or count < 1:
+                chosen.append((text, count))
+                continue
+            then = [(each.lot, each.count) for each in before if each.sku == sku]
+            if sum(each for _, each in then) == count:
+                chosen += then
+                continue
+            left = count
+            for code, here, why in of_sku:
+                most = min(left, here - taken[code])
+                if most > 0 and not why:
+                    chosen.append((code, most))
+                    taken[code] += most
+                    left -= most
+            if left:
+                faults.append(_short(sku, count, left, of_sku))
+        if faults:
+            raise LabelerError(faults)
+        return chosen
+
+    return ledger.read(choose)
+
+
+def _short(sku: str, count: int, left: int, lots_of: Sequence[tuple[str, int, str]]) -> Finding:
+    held = ", ".join(f"{many} of lot {code} ({why})" for code, many, why in lots_of if why and many)
+    return stop(
+        "not-on-hand",
+        Place(key=sku),
+        "fewer are on hand than you want to ship",
+        found=f"{count} wanted",
+        expected=f"at most {count - left}",
+        hint=f"Held, and so left out: {held}." if held else "",
+    )
+
+
+def stock(connection: Connection, sku: str = "") -> dict[str, list[tuple[str, int, str]]]:
+    """Return by SKU the code, pieces on hand and why it is held of every lot, the oldest first.
+
+    Args:
+        connection: in a transaction.
+        sku: one product's lots only.
+    """
+    change = func.coalesce(func.sum(moves.c.change), 0)
+    query = (
+        select(lots.c.sku, lots.c.code, lots.c.count + change, func.max(HELD.c.why), voids.c.lot_id)
+        .join_from(lots, moves, isouter=True)
+        .join(voids, voids.c.lot_id == lots.c.id, isouter=True)
+        .join(HELD, HELD.c.lot_id == lots.c.id, isouter=True)
+        .group_by(lots.c.id, voids.c.lot_id)
+        .order_by(lots.c.made, lots.c.number)
+    )
+    found: defaultdict[str, list[tuple[str, int, str]]] = defaultdict(list)
+    for of, code, here, why, void in connection.execute(
+        query.where(lots.c.sku == sku) if sku else query
+    ):
+        found[of].append((code, 0 if void is not None else int(here), why or ""))
+    return found
 
 
 def on_hand(ledger: Ledger, code: str) -> int:
@@ -123,6 +353,7 @@ def _tidy(asked: Move) -> Move:
         asked.moved,
         a_line(asked.dealer, "dealer", may_lack=not to_a_dealer),
         a_line(asked.note, "note", may_lack=True, longest=2000),
+        asked.whom,
     )
 
 
@@ -135,7 +366,7 @@ def _hold(connection: Connection, wanted: Sequence[Move]) -> list[int]:
 
 
 def _faults(
-    connection: Connection, wanted: Sequence[Move], numbers: Sequence[int]
+    connection: Connection, wanted: Sequence[Move], numbers: Sequence[int], even_so: bool
 ) -> list[Finding]:
     """Return what stands in the way, each move counted after those before it."""
     here = {number: _on_hand(connection, number) for number in set(numbers)}
@@ -146,10 +377,55 @@ def _faults(
     for each, number in zip(wanted, numbers, strict=True):
         dealer = (number, fold(each.dealer))
         found += _fault(connection, each, number, here[number], there[dealer])
+        why = why_held(connection, number) if each.kind == "ship" and not even_so else ""
+        if why and not is_void(connection, number):
+            found.append(
+                stop(
+                    "move-held",
+                    Place(key=f"lot {each.lot}"),
+                    "this lot is held, so none of it may go out",
+                    found=why,
+                    hint=f"labeler lot release {each.lot} --why TEXT releases it. --even-so ships "
+                    "it as it is, and the journal remembers that.",
+                )
+            )
         here[number] += _CHANGE[each.kind] * each.count
         if each.kind in _TO_A_DEALER:
             there[dealer] -= _CHANGE[each.kind] * each.count
     return found
+
+
+_ALIKE_WITHIN = timedelta(days=7)
+"""A shop seldom orders the very same twice in a week. Common practice, no published source."""
+
+
+def _twice(
+    connection: Connection, wanted: Sequence[Move], numbers: Sequence[int]
+) -> Iterator[Finding]:
+    """Yield a question if the same pieces were recorded already, and not as a mistake."""
+    first = wanted[0]
+    undone = select(moves.c.takes_back).where(moves.c.takes_back.is_not(None))
+    query = select(moves.c.slip, moves.c.lot_id, moves.c.count, moves.c.moved).where(
+        moves.c.kind == first.kind,
+        moves.c.dealer_folded == fold(first.dealer),
+        moves.c.moved.between(first.moved - _ALIKE_WITHIN, first.moved + _ALIKE_WITHIN),
+        moves.c.takes_back.is_(None),
+        moves.c.id.not_in(undone),
+    )
+    parcels: defaultdict[tuple[str, date], list[tuple[int, int]]] = defaultdict(list)
+    for slip_key, lot, count, day in connection.execute(query):
+        parcels[slip_key, day].append((lot, count))
+    asked = sorted(zip(numbers, (each.count for each in wanted), strict=True))
+    for (slip_key, day), held in parcels.items():
+        if sorted(held) == asked:
+            yield stop(
+                "move-twice",
+                Place(key=f"lot {first.lot}"),
+                "just the same was recorded before: perhaps it was typed twice",
+                found=f"slip {slip_number(slip_key)}, {day}",
+                hint="If it is so, nothing is left to do. If it happened once more, say --again.",
+            )
+            return
 
 
 def _fault(
@@ -221,10 +497,12 @@ def _record(connection: Connection, ledger: Ledger, each: Move, number: int, key
             moved=each.moved,
             slip=key,
             note=each.note,
+            whom=each.whom,
             **ledger.stamp(),
         )
     )
+    held = although_held(connection, number) if each.kind == "ship" else {}
     enter(
         connection, ledger, each.kind, number, count=each.count, dealer=each.dealer,
-        moved=each.moved.isoformat(),
+        moved=each.moved.isoformat(), slip=slip_number(key), **held,
     )  # fmt: skip

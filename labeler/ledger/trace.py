@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Select, case, func, select, union
 from labeler.codes import lot_code
 from labeler.codes.links import read_product_link
 from labeler.findings import Place, refusal
-from labeler.ledger.lots import SupplierLot, fold, materials_of, near, nearest
+from labeler.ledger.lots import HELD, UNSTRUCK, SupplierLot, fold, materials_of, near, nearest
 from labeler.ledger.runs import uncounted
 from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
 from labeler.ledger.store import Ledger
@@ -110,11 +110,11 @@ def _of_code(text: str) -> Clue:
 
 def _of_materials(text: str) -> Iterator[Clue]:
     kind, equals, lot = text.partition("=")
-    whole = select(materials.c.lot_id).where(materials.c.folded == fold(text))
+    whole = select(materials.c.lot_id).where(materials.c.folded == fold(text), UNSTRUCK)
     yield Clue(f"supplier's lot {text}", whole)
     if equals and lot.strip():
         of_kind = select(materials.c.lot_id).where(
-            materials.c.folded == fold(lot), materials.c.kind == kind.strip().casefold()
+            materials.c.folded == fold(lot), materials.c.kind == kind.strip().casefold(), UNSTRUCK
         )
         yield Clue(f"{kind.strip().casefold()} of supplier's lot {lot.strip()}", of_kind)
 
@@ -158,8 +158,8 @@ def write_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
 
 
 _HEADS = (
-    "lot", "sku", "name", "made", "count", "labels", "cards", "on hand", "void", "materials",
-    "dealer", "with dealer",
+    "lot", "sku", "name", "made", "count", "labels", "cards", "on hand", "void", "held",
+    "materials", "dealer", "with dealer",
 )  # fmt: skip
 
 _NEAR_SHOWN = 5
@@ -189,6 +189,7 @@ class Story:
         on_hand: pieces here.
         void: whether the code was withdrawn.
         materials: the suppliers' lots that went in.
+        held: why none of it is to be labelled, sold or shipped; empty if that is not so.
     """
 
     lot: str
@@ -202,6 +203,7 @@ class Story:
     on_hand: int
     void: bool
     materials: tuple[SupplierLot, ...]
+    held: str = ""
 
     @property
     def shipped(self) -> int:
@@ -261,7 +263,7 @@ def _rows(story: Story) -> Iterator[tuple[object, ...]]:
     head = (
         story.lot, story.sku, story.name, story.made.isoformat(), story.count, story.labels,
         story.cards, story.on_hand, "void" if story.void else "",
-        "; ".join(str(each) for each in story.materials),
+        story.held, "; ".join(str(each) for each in story.materials),
     )  # fmt: skip
     for each in story.dealers or (None,):
         yield (*head, each.dealer if each else "", each.count if each else 0)
@@ -312,13 +314,15 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
         select(
             lots.c.id, lots.c.code, lots.c.sku, snapshots.c.name, lots.c.made,
             lots.c.count.label("made_count"), voids.c.lot_id.isnot(None).label("void"),
+            func.coalesce(HELD.c.why, "").label("held"),
         )
         .join_from(lots, snapshots)
         .join(voids, isouter=True)
+        .join(HELD, HELD.c.lot_id == lots.c.id, isouter=True)
         .where(lots.c.id.in_(wanted))
         .order_by(lots.c.made, lots.c.number)
     )  # fmt: skip
-    for number, code, sku, name, made, count, void in connection.execute(query).all():
+    for number, code, sku, name, made, count, void, held in connection.execute(query).all():
         yield Story(
             lot=code,
             sku=sku,
@@ -331,6 +335,7 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
             on_hand=0 if void else count + changes.get(number, 0),
             void=bool(void),
             materials=went_in.get(number, ()),
+            held=held,
         )
 
 
@@ -349,14 +354,21 @@ def _moved(
     """Return who has how many of each lot, and what all moves did to the number on hand."""
     out = case((moves.c.kind.in_(("ship", "return")), -moves.c.change), else_=0)
     query = (
-        select(moves.c.lot_id, func.max(moves.c.dealer), func.sum(out), func.sum(moves.c.change))
+        select(
+            moves.c.lot_id,
+            func.max(moves.c.dealer),
+            func.sum(out),
+            func.sum(moves.c.change),
+            func.max(case((moves.c.whom != "dealer", moves.c.whom), else_="")),
+        )
         .where(moves.c.lot_id.in_(wanted))
         .group_by(moves.c.lot_id, moves.c.dealer_folded)
     )
     dealers: defaultdict[int, list[WithDealer]] = defaultdict(list)
     changes: defaultdict[int, int] = defaultdict(int)
-    for number, dealer, count, change in connection.execute(query).all():
+    for number, dealer, count, change, whom in connection.execute(query).all():
         changes[number] += int(change)
         if count:
-            dealers[number].append(WithDealer(dealer, int(count)))
+            name = f"{dealer} ({whom})" if whom else dealer
+            dealers[number].append(WithDealer(name, int(count)))
     return dealers, changes

@@ -18,10 +18,11 @@ from hypothesis import strategies as st
 from pypdf import PdfReader, PdfWriter
 
 from labeler.app.book import BookMade, take_order
-from labeler.book.order import Order, field_name, sku_of_field
+from labeler.book.order import Order, Stock, field_name, sku_of_field
 from labeler.catalog.model import Catalog
 from labeler.findings import LabelerError
 
+PLENTY = Stock(10_000)
 WANTED = {"RM-14-30-SBR": 24, "SF-10.5G-20-MPL": 3, "TD-116-6-INK": 48}
 
 
@@ -100,7 +101,7 @@ def test_a_filled_form_reads_back_as_it_was_filled(
 ) -> None:
     values = {field_name(sku): str(count) for sku, count in WANTED.items()}
     filled = fill(dealer_book, tmp_path / "filled.pdf", values)
-    order, currency = take_order(demo_folder, filled, on_hand=lambda sku: None)
+    order, currency = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     assert packs(order) == WANTED
     assert order.dealer == "Ferry Landing Bait & Bread"
     assert order.tier.name == "Dealer"
@@ -114,7 +115,7 @@ def test_a_filled_spreadsheet_reads_back_the_same(
     sheet: Path, demo_folder: Path, tmp_path: Path
 ) -> None:
     filled = fill_spreadsheet(sheet, tmp_path / "filled.xlsx", WANTED)
-    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: None)
+    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     assert packs(order) == WANTED
     assert order.goods == Decimal("222.30")
     assert order.dealer == "Ferry Landing Bait & Bread"
@@ -183,7 +184,7 @@ def test_every_silly_value_is_named_and_refused_at_once(
     values = {field_name(sku): value for sku, value in zip(skus, HOSTILE, strict=True)}
     filled = fill_with_pikepdf(dealer_book, tmp_path / "filled.pdf", values)
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, filled, on_hand=lambda sku: None)
+        take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     findings = told.value.findings
     assert len(findings) == len(HOSTILE)
     for sku, value, finding in zip(skus, HOSTILE, findings, strict=True):
@@ -200,7 +201,7 @@ def test_a_spreadsheet_s_silly_values_are_refused_by_cell(
 ) -> None:
     filled = fill_spreadsheet(sheet, tmp_path / "filled.xlsx", {"RM-14-30-SBR": value})
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, filled, on_hand=lambda sku: None)
+        take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     (finding,) = told.value.findings
     assert finding.rule == "order-quantity"
     assert finding.place.cell
@@ -216,18 +217,22 @@ def test_an_unknown_sku_is_told_with_the_nearest_and_a_retired_one_as_such(
         row[-1].value = 1
     book.save(tmp_path / "filled.xlsx")
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, tmp_path / "filled.xlsx", on_hand=lambda sku: None)
+        take_order(demo_folder, tmp_path / "filled.xlsx", on_hand=lambda sku: PLENTY)
     assert {finding.rule for finding in told.value.findings} == {"sku-unknown", "sku-retired"}
 
 
 def test_more_than_lies_ready_is_told(dealer_book: Path, demo_folder: Path, tmp_path: Path) -> None:
     values = {field_name("RM-14-30-SBR"): "24", field_name("RM-14-30-TSP"): "6"}
     filled = fill_with_pypdf(dealer_book, tmp_path / "filled.pdf", values)
-    order, _ = take_order(demo_folder, filled, on_hand={"RM-14-30-SBR": 20, "RM-14-30-TSP": 6}.get)
+    order, _ = take_order(
+        demo_folder,
+        filled,
+        on_hand={"RM-14-30-SBR": Stock(20), "RM-14-30-TSP": Stock(6)}.__getitem__,
+    )
     assert [line.short for line in order.lines] == [4, 0]
     short = [finding for finding in order.findings if finding.rule == "order-short"]
     assert [finding.place.piece for finding in short] == ["RM-14-30-SBR"]
-    assert "24 ordered, 20 ready, 4 to tie" in short[0].found
+    assert "24 ordered, 20 ready, 4 short" in short[0].found
 
 
 @pytest.mark.siege
@@ -238,7 +243,7 @@ def test_with_no_dealer_named_the_tier_goes_by_the_packs(
     for packs_ordered, name in ((24, "Dealer"), (288, "Distributor"), (3, "Dealer")):
         values = {field_name("RM-14-30-SBR"): str(packs_ordered)}
         filled = fill_with_pikepdf(tmp_path / "all.pdf", tmp_path / "filled.pdf", values)
-        order, _ = take_order(demo_folder, filled, on_hand=lambda sku: None)
+        order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
         assert order.tier.name == name
     assert "order-below-tier" in {finding.rule for finding in order.findings}
 
@@ -248,7 +253,7 @@ def test_a_dealer_does_not_choose_another_tier_by_writing_it_in(
 ) -> None:
     values = {field_name("RM-14-30-SBR"): "24", "tier": "Distributor"}
     filled = fill_with_pikepdf(dealer_book, tmp_path / "filled.pdf", values)
-    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: None)
+    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     assert order.tier.name == "Dealer"
     assert "order-tier" in {finding.rule for finding in order.findings}
 

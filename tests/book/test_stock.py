@@ -10,10 +10,12 @@ from pathlib import Path
 import pytest
 
 from labeler.app.book import make_pages, stock_of, take_order
+from labeler.book.order import Stock
 from labeler.book.site import page_path
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
-from labeler.ledger.assign import Batch, assign
+from labeler.ledger.assign import Batch, assign, hold, void
+from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
 
 DAY = dt.date(2026, 11, 25)
@@ -39,15 +41,24 @@ def batch(product: Product, count: int) -> Batch:
 @pytest.mark.daily
 def test_packs_on_hand_are_whole_packs_of_all_lots_together(bench: Path) -> None:
     ready = stock_of(bench, read_catalog(bench))
-    assert ready("RM-14-30-SBR") == 32
-    assert ready("TD-116-6-INK") == 6  # thirteen jigs, two to a pack
-    assert ready("RM-14-30-TSP") is None  # nobody has kept count
+    assert ready("RM-14-30-SBR") == Stock(32)
+    assert ready("TD-116-6-INK") == Stock(6)  # thirteen jigs, two to a pack
+    assert ready("RM-14-30-TSP") == Stock(0)  # it never had a lot
 
 
-def test_a_folder_without_a_ledger_has_no_count(demo_folder: Path, tmp_path: Path) -> None:
+def test_what_is_held_or_void_is_not_ready(bench: Path) -> None:
+    with open_ledger(bench) as ledger:
+        first, second, _ = (lot.code for lot in list_lots(ledger))
+        hold(ledger, first, "hooks break")
+        void(ledger, second, "counted wrong")
+    stock = stock_of(bench, read_catalog(bench))
+    assert stock("RM-14-30-SBR") == Stock(0, held=20)
+
+
+def test_a_folder_without_a_ledger_has_nothing_ready(demo_folder: Path, tmp_path: Path) -> None:
     folder = tmp_path / "plain"
     shutil.copytree(demo_folder, folder, ignore=shutil.ignore_patterns("ledger*"))
-    assert stock_of(folder, read_catalog(folder))("RM-14-30-SBR") is None
+    assert stock_of(folder, read_catalog(folder))("RM-14-30-SBR") == Stock(0)
     assert not list(folder.glob("ledger*"))
 
 
@@ -71,7 +82,7 @@ def test_an_order_is_held_against_the_ledger(
             row[-1].value = 40
     book.save(tmp_path / "filled.xlsx")
     order, _ = take_order(bench, tmp_path / "filled.xlsx")
-    assert [(line.ready, line.short) for line in order.lines] == [(32, 8)]
+    assert [(line.stock.ready, line.short) for line in order.lines] == [(32, 8)]
 
 
 def test_every_lot_of_the_ledger_has_its_page(bench: Path, tmp_path: Path) -> None:

@@ -101,7 +101,7 @@ def says_lot(side: SeenSide, lot: str) -> bool:
     return any(wanted in lot_code.tidy(passage.text) for passage in side.passages)
 
 
-@asks("lot-missing", "lot-invalid", "lot-unknown", "lot-void", "lot-of-another")
+@asks("lot-missing", "lot-invalid", "lot-unknown", "lot-void", "lot-held", "lot-of-another")
 def lot_of(
     subject: CheckedProduct,
     printed: bool,
@@ -131,6 +131,8 @@ def lot_of(
         yield finding("lot-void", place, found=lot)
     elif known.sku != subject.product.sku:
         yield finding("lot-of-another", place, found=f"{lot} is of {known.sku}")
+    elif known.held:
+        yield finding("lot-held", place, found=f"{lot}: {known.held}")
 
 
 @asks("gtin-wrong")

@@ -32,7 +32,8 @@ def on_hand(labeler: Labeler, code: str) -> int:
 def test_a_parcel_of_lots_goes_out_with_its_slip(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
-    one, two = lot(), lot("LL-38-40-LNB", "--count", 36)
+    one = lot("RM-38-40-SBR", "--made", "2026-11-20")
+    two = lot("LL-38-40-LNB", "--count", 36, "--made", "2026-11-20")
     slip = tmp_path / "slip.pdf"
     said = labeler("ship", f"{one}=7", f"{two}=6", "--to", "odd-pail", "--slip", slip,
                    "--on", "2026-11-25", "--key", "order 118")  # fmt: skip
@@ -67,12 +68,15 @@ def test_on_hand_never_falls_below_zero_and_no_slip_says_so(
     assert on_hand(labeler, code) == 2
 
 
-def test_a_day_on_which_nothing_can_have_gone_is_questioned(labeler: Labeler, lot: Lot) -> None:
+def test_a_day_on_which_nothing_can_have_gone_is_refused(labeler: Labeler, lot: Lot) -> None:
     code = lot("RM-38-40-SBR", "--made", "2026-11-20")
     for day in ("2062-01-01", "2026-11-19"):
-        said = labeler("ship", f"{code}=1", "--to", "odd-pail", "--on", day)
+        asked = ("ship", f"{code}=1", "--to", "odd-pail", "--on", day)
+        said = labeler(*asked)
+        assert (said.status, "move-day" in said.err) == (2, True)
+        said = labeler(*asked, "--even-so")
         assert (said.status, "move-day" in said.err) == (0, True)
-    assert labeler("ship", f"{code}=1", "--to", "odd-pail", "--on", "2026-11-20").err == ""
+    assert labeler("ship", f"{code}=2", "--to", "odd-pail", "--on", "2026-11-20").err == ""
 
 
 def test_every_lot_that_is_unknown_is_told_at_once(labeler: Labeler, lot: Lot) -> None:
