@@ -1,4 +1,4 @@
-"""Weights and lengths as a maker writes them, kept exact.
+"""Weights, lengths and days as a maker writes them, kept exact.
 
 A weight is a fraction of the unit it was stated in, so that 3/8 oz stays 3/8 oz and never
 becomes 0.37. A length on paper is a float of points behind a type of its own.
@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from functools import total_ordering
 from typing import Literal
@@ -273,3 +276,86 @@ class Length:
 def dimensions(width: float, height: float) -> str:
     """Return a size in points as its two sides are read, ``2 5/8 in x 1 in``."""
     return f"{Length(width)} x {Length(height)}"
+
+
+_MONTHS = (
+    "january", "february", "march", "april", "may", "june", "july", "august", "september",
+    "october", "november", "december",
+)  # fmt: skip
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_SHORTEST = 3
+"""Letters by which a month or a weekday is known."""
+
+DayOrder = Literal["", "month first", "day first"]
+"""In which order a day is written in figures; empty where it shows none."""
+
+_FIGURES = re.compile(r"(\d{1,2})[/.-](\d{1,2})(?:[/.-](\d{4}|\d{2}))?")
+_YEAR_FIRST = re.compile(r"(\d{4})[/.](\d{1,2})[/.](\d{1,2})")
+
+
+def day_readings(text: str, today: date | None = None) -> dict[DayOrder, date]:
+    """Return every day that ``text`` may mean, by the order in which it is read.
+
+    ISO 8601, ``Oct 2``, ``2nd October 2026``, ``9/14/26``, ``14.9.2026``. Of figures that may be
+    read in both orders both days are returned.
+
+    Args:
+        text: as people write it, in English or in figures.
+        today: what is written without a year is the last such day up to here; None takes none.
+
+    Raises:
+        ValueError: if it is no day, or a year is missing.
+    """
+    plain = text.strip().lower()
+    with suppress(ValueError):
+        return {"": date.fromisoformat(plain.upper())}
+    if found := _YEAR_FIRST.fullmatch(plain):
+        return {"": date(*(int(number) for number in found.groups()))}
+    if found := _FIGURES.fullmatch(plain):
+        first, second, year = found.groups()
+        ways: dict[DayOrder, tuple[str, str]] = {
+            "month first": (first, second), "day first": (second, first),
+        }  # fmt: skip
+        orders: dict[DayOrder, date] = {}
+        for order, (month, day) in ways.items():
+            with suppress(ValueError):
+                orders[order] = _day(year, int(month), int(day), today)
+        if not orders:
+            raise ValueError(f"{text!r} is no day")
+        days = list(orders.values())
+        return {"": days[0]} if days == days[:1] * 2 else orders
+    return {"": _named_day(plain, today)}
+
+
+def _named_day(plain: str, today: date | None) -> date:
+    parts = re.findall(r"[a-z]+|\d+", plain)
+    if re.sub(r"[\s,.\-/]", "", plain) != "".join(parts):
+        raise ValueError(f"{plain!r} is no day")
+    letters = [part for part in parts if part.isalpha() and part not in _ORDINALS]
+    letters = [part for part in letters if not _among(part, _WEEKDAYS)]
+    months = [_among(part, _MONTHS) for part in letters]
+    numbers = sorted((p for p in parts if p.isdecimal()), key=lambda part: len(part) > len("31"))
+    if len(months) != 1 or not months[0] or not 1 <= len(numbers) <= len(("day", "year")):
+        raise ValueError(f"{plain!r} is no day")
+    return _day(numbers[1] if numbers[1:] else None, months[0], int(numbers[0]), today)
+
+
+_ORDINALS = ("st", "nd", "rd", "th", "of")
+
+
+def _among(part: str, names: Sequence[str]) -> int:
+    """Return which of the names, from 1, begins with ``part``; 0 if none does."""
+    fits = [at for at, name in enumerate(names, 1) if name.startswith(part)]
+    return fits[0] if len(part) >= _SHORTEST and fits else 0
+
+
+def _day(year: str | None, month: int, day: int, today: date | None) -> date:
+    if year is not None:
+        return date(int(year) + (2000 if len(year) == len("26") else 0), month, day)
+    if today is None:
+        raise ValueError("the year is missing")
+    for back in range(9):  # from one 29 February to the next
+        with suppress(ValueError):
+            if (found := date(today.year - back, month, day)) <= today:
+                return found
+    raise ValueError(f"month {month} has no day {day}")

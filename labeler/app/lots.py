@@ -17,7 +17,14 @@ from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, Ledger, entries, last_change
 from labeler.ledger.trace import Story, Trace, trace
-from labeler.ledger.weigh import WeighIn, read_weights, sample_size, weigh, weigh_ins
+from labeler.ledger.weigh import (
+    Sample,
+    WeighIn,
+    read_weights,
+    sample_size,
+    weigh,
+    weigh_ins,
+)
 from labeler.units import Weight, WeightUnit
 
 
@@ -178,7 +185,8 @@ def sample_of(folder: Path, code: str) -> SampleSize:
 class WeighRequest:
     """Weights of a lot's sample: typed, in a file, or both.
 
-    ``unit`` is that of a bare number; ``sure`` takes weights that look like a slip as they are.
+    ``unit`` is that of a bare number; ``sure`` takes weights that look like a slip as they are;
+    ``again`` says why the sample is begun anew, ``close`` that it is complete.
     """
 
     folder: Path
@@ -188,6 +196,8 @@ class WeighRequest:
     unit: WeightUnit = "g"
     sure: bool = False
     key: str | None = None
+    again: str = ""
+    close: bool = False
 
 
 def weigh_lot(request: WeighRequest) -> tuple[WeighIn, Lot]:
@@ -203,7 +213,10 @@ def weigh_lot(request: WeighRequest) -> tuple[WeighIn, Lot]:
         found, unit = read_weight_list(request.file, request.unit)
         weights += read_weights([text for text, _ in found], unit, [place for _, place in found])
     with ledger_location(request.folder).opened() as ledger:
-        kept = weigh(ledger, request.code, weights, sure=request.sure, key=request.key)
+        sample = Sample(request.again, request.close)
+        kept = weigh(
+            ledger, request.code, weights, sure=request.sure, key=request.key, sample=sample
+        )
         return kept, find(ledger, kept.lot)
 
 

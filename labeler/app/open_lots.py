@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -32,8 +32,14 @@ from labeler.catalog.spreadsheet.grid import (
 )
 from labeler.codes.lot_code import LotForm
 from labeler.files import read_file
-from labeler.findings import Finding, Grade, LabelerError, Place, fix, note, refusal, stop
-from labeler.ledger.assign import MOST_PIECES, Batch, add_materials, assign_many
+from labeler.findings import Finding, Grade, LabelerError, Place, note, refusal, stop
+from labeler.ledger.assign import (
+    MOST_PIECES,
+    Batch,
+    add_materials,
+    assign_many,
+    carried_out,
+)
 from labeler.ledger.lots import (
     Lot,
     SupplierLot,
@@ -41,18 +47,26 @@ from labeler.ledger.lots import (
     known_kinds,
     list_lots,
     odd_kinds,
+    said_back,
     snapshot_of,
     supplier_lots,
 )
 from labeler.ledger.store import Ledger, entries, utc_now
-from labeler.units import WeightUnit
+from labeler.units import DayOrder, WeightUnit, day_readings
 
 _OLD = dt.timedelta(days=366)
 
 
+Agree = Callable[[Sequence[Finding]], None] | None
+"""Is told how things will be kept before they are, and may raise."""
+
+
 @dataclass(frozen=True, slots=True)
 class BatchRequest:
-    """One batch that wants a lot. ``made`` is today, at the bench, if None."""
+    """One batch that wants a lot. ``made`` is today, at the bench, if None.
+
+    ``sure`` opens it though one just like it is there or the day is long past.
+    """
 
     folder: Path
     sku: str
@@ -61,35 +75,45 @@ class BatchRequest:
     materials: tuple[str, ...] = ()
     key: str | None = None
     note: str = ""
+    sure: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Assigned:
-    """Lots that were opened, or that the same request had opened before (``again``)."""
+    """Lots that were opened, or that the same request had opened before (``again``).
+
+    ``agreed`` are those of the findings that were told before.
+    """
 
     lots: tuple[Lot, ...]
     again: frozenset[str]
     findings: tuple[Finding, ...]
     location: LedgerLocation
+    agreed: tuple[Finding, ...] = ()
 
 
-def open_lot(request: BatchRequest) -> Assigned:
+def open_lot(request: BatchRequest, agree: Agree = None) -> Assigned:
     """Open a lot for one batch.
 
     Raises:
-        LabelerError: with everything that stands in the way.
+        LabelerError: with everything that stands in the way, and every doubt.
     """
     materials = supplier_lots(request.materials)
+    place = Place(key="material")
+    said = [each for text in request.materials for each in said_back(text, place)]
     catalog, _ = readable(request.folder)
     location = ledger_location(request.folder)
     made = request.made or location.today()
     product = _one_product(catalog, request.sku)
     batch = Batch(product, request.count, made, materials, request.key, request.note)
-    return _open(location, catalog, [batch], [Place(key=f"lot of {product.sku}")],
-                 request.made is None)  # fmt: skip
+    row = ListedBatch(Place(key=f"lot of {product.sku}"), product.sku, batch.count, request.made,
+                      materials, request.key or "", request.note)  # fmt: skip
+    return _open(location, catalog, [(batch, row)], request.sure, said, agree)
 
 
-def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
+def open_lots(
+    folder: Path, file: Path, key: str | None = None, sure: bool = False, agree: Agree = None
+) -> Assigned:
     """Open a lot for every batch in a CSV or XLSX file: all of them, or none.
 
     The same file read again on the same day opens no second lot.
@@ -98,14 +122,16 @@ def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
         folder: the catalog.
         file: the list.
         key: names this request in the place of the file's content and the day.
+        sure: open them though some are just like others that are there, or of long ago.
+        agree: is told how things will be kept.
 
     Raises:
-        LabelerError: with everything that stands in the way.
+        LabelerError: with everything that stands in the way, and every doubt.
     """
     catalog, _ = readable(folder)
-    listed, findings = read_batches(file)
     location = ledger_location(folder)
     today = location.today()
+    listed, findings = read_batches(file, today)
     request_key = key or f"{hashlib.sha256(file.read_bytes()).hexdigest()[:32]} {today}"
     batches: list[Batch] = []
     faults = list(findings)
@@ -121,36 +147,44 @@ def open_lots(folder: Path, file: Path, key: str | None = None) -> Assigned:
         batches.append(batch)
     if stops_among(faults):
         raise LabelerError(faults)
-    done = _open(location, catalog, batches, [row.place for row in listed],
-                 any(row.made is None for row in listed))  # fmt: skip
-    return Assigned(done.lots, done.again, (*findings, *done.findings), location)
+    rows = list(zip(batches, listed, strict=True))
+    return _open(location, catalog, rows, sure, findings, agree)
 
 
 def _open(
-    location: LedgerLocation, catalog: Catalog, batches: Sequence[Batch], places: Sequence[Place],
-    undated: bool,
+    location: LedgerLocation, catalog: Catalog, rows: Sequence[tuple[Batch, ListedBatch]],
+    sure: bool, said: Sequence[Finding], agree: Agree,
 ) -> Assigned:  # fmt: skip
-    faults = [
-        fault
-        for batch, place in zip(batches, places, strict=True)
-        for fault in _batch_faults(batch, place)
+    """Open the lots, once everything that speaks against it is out of the way.
+
+    No code is used up for what would have to be made void at once.
+    """
+    today = location.today()
+    faults = [fault for batch, row in rows for fault in _batch_faults(batch, row.place)]
+    faults += [
+        fault for batch, row in rows for fault in _odd_day(batch.made, row.place, today, sure)
     ]
+    if location.begun and not sure:
+        with location.opened() as ledger:
+            faults += _alike(ledger, rows)
     if faults:
         raise LabelerError(faults)
-    findings = [
-        finding
-        for batch, place in zip(batches, places, strict=True)
-        for finding in _odd_day(batch, place, location.today())
-    ]
+    back = tuple(each for each in said if each.rule in _SAID_BACK)
+    if agree:
+        agree(back)
     form = LotForm(location.prefix)
     with location.opened(begin=True) as ledger:
         began = utc_now()
-        if undated:
+        if any(row.made is None for _, row in rows):
             _refuse_a_clock_behind(ledger, began, location)
+        batches = [batch for batch, _ in rows]
         lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
         again = frozenset(lot.code for lot in lots if lot.opened_at < began)
-        findings += _alike(ledger, lots, again, places)
-    return Assigned(tuple(lots), again, tuple(findings), location)
+    return Assigned(tuple(lots), again, tuple(said), location, back)
+
+
+_SAID_BACK = ("material-apart", "material-whole", "days-read")
+"""How something is kept that could be meant otherwise."""
 
 
 _CLOCK_SLACK = dt.timedelta(days=1)
@@ -205,62 +239,79 @@ def _batch_faults(batch: Batch, place: Place) -> Iterator[Finding]:
     yield from odd_kinds(batch.product, batch.materials, place)
 
 
-def _odd_day(batch: Batch, place: Place, today: dt.date) -> Iterator[Finding]:
-    if batch.made > today or today - batch.made > _OLD:
-        when = "lies in the future" if batch.made > today else "is more than a year ago"
-        yield fix(
+def _odd_day(made: dt.date, place: Place, today: dt.date, sure: bool) -> Iterator[Finding]:
+    if made > today:
+        yield stop(
             "lot-day",
             place,
-            f"the day it was made {when}",
-            found=batch.made.isoformat(),
+            "the day it was made lies in the future",
+            found=made.isoformat(),
             expected=f"a day up to {today.isoformat()}",
-            hint="If that is a slip, void the lot and assign another.",
+        )
+    elif today - made > _OLD and not sure:
+        yield stop(
+            "lot-day",
+            place,
+            "the day it was made is more than a year ago",
+            found=made.isoformat(),
+            hint="If it is so, say --sure.",
         )
 
 
-def _alike(
-    ledger: Ledger, opened: Sequence[Lot], again: frozenset[str], places: Sequence[Place]
-) -> Iterator[Finding]:
-    """Point out a lot just like one from before: it may be the same batch, asked for twice."""
-    new = {lot.code for lot in opened} - again
-    days = [lot.made for lot in opened if lot.code in new]
-    if not days:
-        return
-    before: dict[object, Lot] = {
-        _content(lot): lot
+def _alike(ledger: Ledger, rows: Sequence[tuple[Batch, ListedBatch]]) -> Iterator[Finding]:
+    """Question a batch just like one that has a lot: it may be the same, asked for twice.
+
+    A key says that it is another request, or else the very same one.
+    """
+    days = [batch.made for batch, _ in rows]
+    before = {
+        (lot.sku, lot.count, lot.made, lot.materials, lot.note): lot
         for lot in list_lots(ledger, since=min(days), until=max(days))
-        if lot.code not in new and not lot.void
+        if not lot.void
     }
-    for lot, place in zip(opened, places, strict=True):
-        twin = before.get(_content(lot))
-        if twin and lot.code in new:
-            yield note(
+    done = carried_out(ledger, [batch for batch, _ in rows])
+    for batch, row in rows:
+        went_in = tuple(sorted(set(batch.materials)))
+        content = batch.product.sku, batch.count, batch.made, went_in, " ".join(batch.note.split())
+        twin = before.get(content)
+        if twin and not row.key and batch.key not in done:
+            yield stop(
                 "lot-alike",
-                place,
-                f"lot {lot.code} is just like one that was opened before",
-                found=f"lot {twin.code}",
-                hint="If it is the same batch, void one of them. A --key, or the column key, names "
-                "a request, so that it is carried out once.",
+                row.place,
+                f"lot {twin.code} is just like this one: perhaps it is the same batch",
+                found=f"{twin.count} of {twin.sku}, made {twin.made}",
+                hint="If it is another batch, say --sure, or give each a --key (in a list, the "
+                "column key).",
             )
 
 
-def _content(lot: Lot) -> object:
-    return lot.sku, lot.count, lot.made, lot.materials, lot.note
-
-
-def add_to_lot(folder: Path, code: str, texts: Sequence[str]) -> Lot:
+def add_to_lot(
+    folder: Path, code: str, texts: Sequence[str], instead: str | None = None, agree: Agree = None
+) -> Lot:
     """Note suppliers' lots that went into a lot, once it is open.
 
+    Args:
+        folder: the catalog.
+        code: the lot's.
+        texts: what went in, each as ``KIND=SUPPLIER-LOT``.
+        instead: what was noted by mistake, and is struck out.
+        agree: is told how things will be kept.
+
     Raises:
-        LabelerError: if there is no such lot, or a text does not say what went in.
+        LabelerError: if there is no such lot, a text does not say what went in, or what is to be
+            struck out is not noted.
     """
     went_in = supplier_lots(texts)
+    wrong = None if instead is None else SupplierLot.parse(instead)
     with ledger_location(folder).opened() as ledger:
         lot = find(ledger, code)
         product = snapshot_of(ledger, lot)
-        if faults := list(odd_kinds(product, went_in, Place(key=f"lot {lot.code}"))):
+        place = Place(key=f"lot {lot.code}")
+        if faults := list(odd_kinds(product, went_in, place)):
             raise LabelerError(faults)
-        return add_materials(ledger, lot.code, went_in)
+        if agree:
+            agree([each for text in texts for each in said_back(text, place)])
+        return add_materials(ledger, lot.code, went_in, wrong)
 
 
 _KINDS = known_kinds()
@@ -281,6 +332,7 @@ class ListedBatch:
     materials: tuple[SupplierLot, ...]
     key: str
     note: str
+    said: tuple[Finding, ...] = ()
 
 
 def read_count(value: Value) -> int:
@@ -291,33 +343,62 @@ def read_count(value: Value) -> int:
     raise CellError("this is no number of jigs", "a whole number such as 60")
 
 
-def read_day(value: Value) -> dt.date:
-    """Return a day. Month and day in either order are taken where only one of them can be."""
+def read_day(value: Value) -> dt.date | str:
+    """Return a day, or the text of one that the other rows may have to settle."""
     if isinstance(value, dt.datetime):
         return value.date()
     if isinstance(value, dt.date):
         return value
     text = plain_text(value)
-    found = re.fullmatch(r"(\d{1,2})[/.](\d{1,2})[/.](\d{4})", text)
     try:
-        if found is None:
-            return dt.date.fromisoformat(text)
-        first, second, year = (int(number) for number in found.groups())
-        if first <= 12 and second <= 12 and first != second:
-            raise CellError("day and month can't be told apart here", _A_DAY)
-        return dt.date(year, *((first, second) if first <= 12 else (second, first)))
+        day_readings(text, dt.date.max)
     except ValueError:
         raise CellError("this is no day", _A_DAY) from None
+    return text
 
 
-def read_materials(value: Value) -> tuple[SupplierLot, ...]:
-    """Return suppliers' lots, ``hook=HK-2291; thread=T-7``."""
+def _settle_days(rows: Sequence[SheetRow], today: dt.date) -> Iterator[Finding]:
+    """Put days in the place of their texts, read in the one order that the other rows show."""
+    written = [row for row in rows if isinstance(row.values.get("made"), str)]
+    read = [(row, day_readings(row.values["made"], today)) for row in written]
+    orders: set[DayOrder] = {order for _, days in read if len(days) == 1 for order in days if order}
+    clear = next((row for row, days in read if orders & days.keys() and len(days) == 1), None)
+    settled: list[str] = []
+    for row, days in read:
+        text = row.values["made"]
+        if len(days) > 1 and len(orders) == 1:
+            row.values["made"] = days[next(iter(orders))]
+            settled.append(f"{text} as {row.values['made']}")
+        elif len(days) == 1:
+            (row.values["made"],) = days.values()
+        else:
+            yield stop(
+                "day-unclear",
+                row.cells["made"],
+                "day and month can't be told apart here"
+                + (", and the other rows are written in both orders" if orders else ""),
+                found=text,
+                expected=" or ".join(each.isoformat() for each in days.values()),
+                hint="Write the month in letters, or the day as 2026-11-25.",
+            )
+    if settled and clear is not None:
+        yield note(
+            "days-read",
+            clear.cells["made"],
+            f"this day shows how the others are written: {next(iter(orders))}",
+            found="; ".join(settled),
+        )
+
+
+def read_materials(value: Value) -> tuple[str, ...]:
+    """Return suppliers' lots, ``hook=HK-2291; thread=T-7``, each as it is written."""
     parts = [part for part in re.split(r"[;\n]+", plain_text(value)) if part.strip()]
     try:
-        return tuple(SupplierLot.parse(part) for part in parts)
+        supplier_lots(parts)
     except LabelerError as error:
         first = error.findings[0]
         raise CellError(first.message, first.expected) from error
+    return tuple(parts)
 
 
 BATCH_COLUMNS = (
@@ -333,16 +414,26 @@ BATCH_COLUMNS = (
 )  # fmt: skip
 
 
-def read_batches(path: Path) -> tuple[tuple[ListedBatch, ...], tuple[Finding, ...]]:
+def read_batches(path: Path, today: dt.date) -> tuple[tuple[ListedBatch, ...], tuple[Finding, ...]]:
     """Return the batches of a CSV or XLSX file that can be read, and the findings on it.
 
     Where a cell cannot be read that is among the findings, so that all faults are told at once.
+
+    Args:
+        path: the file.
+        today: a day without its year is the last such day up to this one.
 
     Raises:
         LabelerError: if it is no such file.
     """
     rows, findings = _rows(*_grids(path, BATCH_COLUMNS), BATCH_COLUMNS)
-    batches = tuple(_batch_of(row) for row in rows if not _lacks(row))
+    findings += _settle_days(rows, today)
+    batches = tuple(
+        _batch_of(row)
+        for row in rows
+        if not _lacks(row) and not isinstance(row.values.get("made"), str)
+    )
+    findings += [each for batch in batches for each in batch.said]
     findings += [
         stop("batch-incomplete", row.place, "this row lacks what a batch needs",
              expected=" and ".join(_lacks(row)))
@@ -361,15 +452,17 @@ def _lacks(row: SheetRow) -> list[str]:
 def _batch_of(row: SheetRow) -> ListedBatch:
     values = row.values
     columns = {kind: kind.replace(" ", "") for kind in _KINDS}
-    own = [SupplierLot(kind, values[name]) for kind, name in columns.items() if name in values]
+    own = [f"{kind}={values[name]}" for kind, name in columns.items() if name in values]
+    texts = (*values.get("materials", ()), *own)
     return ListedBatch(
         row.place,
         values["sku"],
         values["count"],
         values.get("made"),
-        (*values.get("materials", ()), *own),
+        supplier_lots(texts),
         values.get("key", ""),
         values.get("note", ""),
+        tuple(each for text in texts for each in said_back(text, row.place)),
     )
 
 

@@ -25,7 +25,7 @@ from labeler.catalog.model import (
 )
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import PHOTOS
-from labeler.findings import Finding, Place, as_written, did_you_mean, fix, stop
+from labeler.findings import Finding, Place, a_few, as_written, did_you_mean, fix, note, stop
 from labeler.tomlfile import TomlFile
 from labeler.units import Weight, print_decimal
 
@@ -320,6 +320,9 @@ MADE_OF = ("pattern", "weight", "hook", "colour")
 OVERRIDES = ("price", "gtin", "photo", "note", "markets", "pack")
 """What a row may say of a product besides."""
 
+PATTERNS_TOO = ("price", "photo", "pack")
+"""Which of those a pattern may say of all its products."""
+
 
 @dataclass(slots=True)
 class ProductDrafts:
@@ -335,6 +338,8 @@ class ProductDrafts:
     """The SKUs that have had their row."""
     given: list[tuple[str, str, Place]] = field(default_factory=list)
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
+    over: list[tuple[str, Draft, Place]] = field(default_factory=list)
+    """Field, draft and cell of what a row says that the draft's pattern may say too."""
 
     def _stop(self, rule: str, place: Place, message: str, **rest: str) -> None:
         self.findings.append(stop(rule, place, message, **rest))
@@ -400,6 +405,9 @@ class ProductDrafts:
         if draft is not None:
             self._check_same(row, draft, made_of)
             self._override(row, draft)
+            self.over += [
+                (name, draft, row.cell(name)) for name in PATTERNS_TOO if name in row.values
+            ]
         elif row.values.get("retired"):
             self._retire_unknown(row, sku)
         elif not row.spoiled:
@@ -541,6 +549,34 @@ class ProductDrafts:
                 expected=f"an amount in {self.file.sale.currency}",
             )
         return amount
+
+
+def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
+    """Say once for every pattern and field that the spreadsheet says otherwise, and which holds."""
+    differing: dict[tuple[str, str], list[tuple[Draft, Place, Place, str]]] = {}
+    for name, draft, cell in drafts.over:
+        stated = source.data["patterns"][draft.pattern]
+        keys: tuple[str, ...] = ("patterns", draft.pattern, name)
+        was = stated.get(name)
+        if name == "price":
+            by = by_weight(drafts.file.patterns[draft.pattern].prices)
+            if draft.weight in by:
+                keys, was = ("patterns", draft.pattern, "prices"), by[draft.weight]
+            elif was is not None:
+                was = drafts.file.patterns[draft.pattern].price
+        if was is not None and was != draft.overrides[name]:
+            row = draft, cell, source.place(keys), str(was)
+            differing.setdefault((name, draft.pattern), []).append(row)
+    for (name, _), rows in differing.items():
+        draft, cell, place, was = rows[0]
+        skus = a_few([each.sku for each, *_ in rows], 3)
+        yield note(
+            "spreadsheet-holds",
+            cell,
+            f"the {name} of {skus} is {draft.overrides[name]} here and {was} in {place}; the "
+            "spreadsheet's holds",
+            hint=f"To have that of {place.file}, leave the cell blank.",
+        )
 
 
 def _same(stated: Any, known: Any) -> bool:

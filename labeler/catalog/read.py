@@ -19,7 +19,14 @@ from typing import Any
 
 from labeler import files
 from labeler.catalog.checks import check_file, check_upkeep
-from labeler.catalog.expand import Photos, ProductDrafts, can_expand, expand, make_catalog
+from labeler.catalog.expand import (
+    Photos,
+    ProductDrafts,
+    can_expand,
+    expand,
+    make_catalog,
+    overruled,
+)
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
@@ -115,7 +122,7 @@ def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Findi
         folder=str(folder),
         fingerprint=fingerprint([(source.name, source.raw), *sheets.files]),
     )
-    return catalog, findings + list(check_upkeep(source, catalog))
+    return catalog, [*findings, *overruled(source, drafts), *check_upkeep(source, catalog)]
 
 
 def _give_gtins(drafts: ProductDrafts, record: dict[str, SheetRow]) -> dict[str, str]:

@@ -23,12 +23,14 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("sku", required=False)
 @click.option("--count", metavar="N", type=int, help="How many jigs are in the batch.")
-@click.option("--made", metavar="DATE", type=words.day,
+@click.option("--made", metavar="DATE", type=words.past_day,
               help="The day it was made; left out, today at the bench.")  # fmt: skip
 @click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",
               help="A supplier's lot that went in, such as hook=HK-2291.")  # fmt: skip
 @click.option("--key", metavar="TEXT",
               help="Names this request: given again, it opens no second lot.")  # fmt: skip
+@click.option("--sure", is_flag=True,
+              help="Open it though one just like it is there, or of long ago.")  # fmt: skip
 @click.option("--note", default="", metavar="TEXT", help="A line of your own.")
 @click.option("--from", "file", metavar="FILE", type=click.Path(path_type=Path),
               help="Open a lot for every row of a spreadsheet (CSV or XLSX): sku, count, and made, "
@@ -36,13 +38,15 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
 @click.pass_obj
 def assign(
-    folder: Path, /, sku: str | None, count: int | None, file: Path | None, as_json: bool,
-    **asked: Any,
+    folder: Path, /, sku: str | None, count: int | None, file: Path | None, sure: bool,
+    as_json: bool, **asked: Any,
 ) -> None:  # fmt: skip
     """Open a lot for a batch and give it a code.
 
     The lot keeps the product as it is today: a reprint is the same label, whatever changes.
-    One SKU and a count, or a spreadsheet with --from, all of it or nothing.
+    One SKU and a count, or a spreadsheet with --from, all of it or nothing. Several suppliers'
+    lots in one text ("bag 74 + bag 75") are taken apart; what stands in quotes is one. Days may be
+    written as 2026-11-27, Nov 27 or 11/27, if it is clear which is the month.
 
     \b
     Examples:
@@ -54,15 +58,16 @@ def assign(
     if file is not None:
         if sku or count is not None or asked["made"] or asked["materials"] or asked["note"]:
             raise click.UsageError("--from takes everything from its file; leave the rest out")
-        done = open_lots(folder, file, asked["key"])
+        done = open_lots(folder, file, asked["key"], sure, None if as_json else words.agree)
     elif sku is None or count is None:
         raise click.UsageError("give a SKU and its --count, or a spreadsheet with --from")
     else:
-        done = open_lot(BatchRequest(folder, sku, count, **asked))
+        request = BatchRequest(folder, sku, count, sure=sure, **asked)
+        done = open_lot(request, None if as_json else words.agree)
     if as_json:
         words.echo_json(_record(done))
         return
-    words.echo_findings(done.findings)
+    words.echo_findings(each for each in done.findings if each not in done.agreed)
     for lot in done.lots:
         click.echo(words.harmless(_line(lot, lot.code in done.again)))
 
@@ -288,6 +293,9 @@ def _story_record(whole: LotStory) -> dict[str, Any]:
 @click.option("--unit", type=click.Choice(["g", "oz"]), default="g", show_default=True,
               help="The unit of a number that stands without one.")  # fmt: skip
 @click.option("--sure", is_flag=True, help="Take weights that look like a slip as they are.")
+@click.option("--again", is_flag=True, help="Begin the sample anew; --why says why.")
+@click.option("--why", default="", metavar="TEXT", help="Why the sample is begun anew.")
+@click.option("--close", is_flag=True, help="Add nothing to the sample after this.")
 @click.option("--key", metavar="TEXT",
               help="Names this request: given again, it is not kept twice.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the judgement as JSON.")
@@ -298,7 +306,8 @@ def weigh(
 ) -> int:  # fmt: skip
     """Judge a lot by the weights of a sample, and keep them.
 
-    Without any weight it says how many to weigh. Exit status 1 if the lot fails. A head's nominal
+    All weights of a lot are one sample that grows, until it is closed or begun anew. Without any
+    weight it says how many to weigh. A lot that fails is held; exit status 1. A head's nominal
     weight is no statement of net contents, and this is no official inspection.
 
     \b
@@ -309,20 +318,31 @@ def weigh(
     """  # noqa: D301
     from labeler.app.lots import WeighRequest, weigh_lot
 
-    if not weights and file is None:
+    why = asked.pop("why")
+    if asked.pop("again") != bool(why.strip()):
+        raise click.UsageError("--again and --why TEXT go together")
+    if not weights and file is None and not asked["close"]:
         _echo_sample(folder, code, as_json)
         return 0
-    kept, lot = weigh_lot(WeighRequest(folder, code, weights, file, **asked))
+    kept, lot = weigh_lot(WeighRequest(folder, code, weights, file, again=why, **asked))
     judgement = kept.judgement
+    said = judgement.sentences(str(kept.label))
     if as_json:
         record = judgement.as_json() | {"verdict": judgement.verdict}
         words.echo_json({"done": True, "lot": lot.code, "sku": lot.sku, **record,
-                         "said": judgement.sentences()})  # fmt: skip
+                         "closed": kept.closed, "held": as_record(lot)["held"],
+                         "said": said})  # fmt: skip
     else:
         click.echo(f"Lot {lot.code} of {lot.sku}")
+        click.echo(said)
+        if lot.held:
+            click.echo(words.harmless(
+                f"It is held: {lot.held.why}.\n"
+                f"labeler lot release {lot.code} --why TEXT releases it."
+            ))  # fmt: skip
+        click.echo("In the words of NIST Handbook 133:")
         for name, value in _figures(judgement):
             click.echo(f"  {name:<34}{value}")
-        click.echo(judgement.sentences())
     return 1 if judgement.verdict == "fail" else 0
 
 
@@ -411,20 +431,26 @@ def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_
 @lot.command()
 @click.argument("code", metavar="LOT")
 @click.argument("materials", metavar="KIND=SUPPLIER-LOT ...", nargs=-1, required=True)
+@click.option("--instead", metavar="KIND=SUPPLIER-LOT",
+              help="What was noted by mistake: struck out, and no longer traced.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
 @click.pass_obj
-def add(folder: Path, /, code: str, materials: tuple[str, ...], as_json: bool) -> None:
-    """Note what else went into a lot once it is open.
+def add(
+    folder: Path, /, code: str, materials: tuple[str, ...], instead: str | None, as_json: bool
+) -> None:
+    """Note what else went into a lot, or correct it.
 
-    What the batch card left blank, so that a trace finds it. Nothing noted is ever taken away.
+    What the batch card left blank, so that a trace finds it. What is struck out stays in the
+    journal.
 
     \b
-    Example:
+    Examples:
       labeler lot add 263290013 hook=HK-2291 glue=G-7
+      labeler lot add 263290013 hook=HK-2291 --instead hook=HK-2219
     """  # noqa: D301
     from labeler.app.open_lots import add_to_lot
 
-    changed = add_to_lot(folder, code, materials)
+    changed = add_to_lot(folder, code, materials, instead, None if as_json else words.agree)
     if as_json:
         words.echo_json({"done": True} | as_record(changed))
         return
@@ -471,9 +497,9 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
 @click.pass_obj
 def hold_(folder: Path, /, code: str, why: str, as_json: bool) -> None:
-    """Keep a lot from being labelled, sold or shipped, until it is released.
+    """Hold a lot: no labels of it, and no shipments.
 
-    What is on hand of it does not count as ready, and what comes back can be booked. A lot that
+    So it stays until it is released. What is on hand of it does not count as ready, and what comes back can be booked. A lot that
     fails its weigh-in is held by itself.
 
     \b
@@ -491,7 +517,7 @@ def hold_(folder: Path, /, code: str, why: str, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
 @click.pass_obj
 def release(folder: Path, /, code: str, why: str, as_json: bool) -> None:
-    """Let a held lot be labelled, sold and shipped again.
+    """Let a held lot be labelled and shipped again.
 
     \b
     Example:

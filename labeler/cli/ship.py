@@ -36,7 +36,7 @@ _VERBS = {
               help="Take back what was recorded under this slip's number and never happened.",
 )  # fmt: skip
 @click.option("--count", metavar="N", type=int, help="How many jigs of every lot without =N.")
-@click.option("--on", metavar="DATE", type=words.day,
+@click.option("--on", metavar="DATE", type=words.past_day,
               help="The day; left out, today at the bench.")  # fmt: skip
 @click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the packing slip to this PDF.")  # fmt: skip
@@ -198,8 +198,9 @@ def trace(
     """Find the lots that anything in hand leads to, and who has them.
 
     TEXT is a supplier's lot (alone, or as KIND=LOT), a lot code, a SKU (with * for any letters), a
-    dealer, the address in a scanned code, a day, a month, a year, or days such as
-    2026-11-01..2026-11-30. What it was taken for is said in the first line.
+    dealer, the address in a scanned code, a day, a month, a year, days such as
+    2026-11-01..2026-11-30, or words of a note. What it was taken for is said in the first line;
+    other names that contain it, in the last.
 
     \b
     Examples:
@@ -236,6 +237,11 @@ def _echo_trace(found: Trace) -> None:
     click.echo(f"{lots}: {made:,} made, {out:,} with dealers, {here:,} on hand{of_them}.")
     for each in found.dealers:
         click.echo(words.harmless(f"  {each.count:,} with {each.dealer}"))
+    if found.also:
+        click.echo(words.harmless(
+            f"Not in it, but the ledger has these names that contain it: {', '.join(found.also)}. "
+            "Trace them too if one may be meant."
+        ))  # fmt: skip
 
 
 def _row(story: Story) -> tuple[object, ...]:

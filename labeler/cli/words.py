@@ -16,20 +16,34 @@ from typing import Any
 import click
 
 from labeler.findings import Finding, Grade, LabelerError
+from labeler.units import day_readings
 
 
-def day(text: str | dt.date) -> dt.date:
-    """Return a day, as ISO 8601 writes it.
+def day(text: str | dt.date, today: dt.date | None = None) -> dt.date:
+    """Return a day, as ISO 8601 or as people write it; without a year the last up to ``today``.
 
     Raises:
-        ValueError: if it is none.
+        ValueError: if it is none, or may be two.
     """
     if isinstance(text, dt.date):
         return text
     try:
-        return dt.date.fromisoformat(text.strip())
+        found = sorted(set(day_readings(text, today).values()))
     except ValueError:
         raise ValueError(f"{text!r} is no day; expected one such as 2027-03-01") from None
+    if len(found) > 1:
+        either = " or ".join(each.isoformat() for each in found)
+        raise ValueError(f"{text!r} may be {either}; write the one that is meant")
+    return found[0]
+
+
+def past_day(text: str | dt.date) -> dt.date:
+    """Return a day that may be written without its year, as today's and those before it are.
+
+    Raises:
+        ValueError: if it is none, or may be two.
+    """
+    return day(text, dt.date.today())  # noqa: DTZ011  (the day at the maker's computer)
 
 
 _COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
@@ -72,6 +86,13 @@ def echo_findings(findings: Iterable[Finding], err: bool = True, sources: bool =
         click.echo(f"{mark}  {harmless(str(finding))}", err=err)
         if sources and finding.source:
             click.echo(f"    Source: {harmless(finding.source)}", err=err)
+
+
+def agree(findings: Sequence[Finding]) -> None:
+    """Say how something will be kept before it is; at a terminal, ask whether that is right."""
+    echo_findings(findings)
+    if findings and sys.stdin.isatty() and sys.stderr.isatty():
+        click.confirm("Keep it so?", default=True, abort=True, err=True)
 
 
 def _shared(findings: Iterable[Finding]) -> Iterator[Finding]:

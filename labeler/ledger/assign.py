@@ -30,6 +30,7 @@ from labeler.ledger.schema import (
     as_text,
     days,
     holds,
+    in_parts,
     insert,
     keep_once,
     lots,
@@ -37,6 +38,7 @@ from labeler.ledger.schema import (
     moves,
     requests,
     snapshots,
+    strikes,
     voids,
 )
 from labeler.ledger.store import Ledger, enter
@@ -212,24 +214,81 @@ def assign_many(
     return ledger.read(lambda connection: load(connection, numbers))
 
 
-def add_materials(ledger: Ledger, code: str, went_in: Sequence[SupplierLot]) -> Lot:
+def carried_out(ledger: Ledger, batches: Sequence[Batch]) -> frozenset[str]:
+    """Return those of the batches' keys under which a lot was opened before."""
+    keys = [batch.key for batch in batches if batch.key]
+
+    def look(connection: Connection) -> frozenset[str]:
+        query = select(requests.c.key).where(requests.c.kind == "assign")
+        known = (
+            connection.scalars(query.where(requests.c.key.in_(some))) for some in in_parts(keys)
+        )
+        return frozenset(chain.from_iterable(known))
+
+    return ledger.read(look)
+
+
+def add_materials(
+    ledger: Ledger,
+    code: str,
+    went_in: Sequence[SupplierLot],
+    instead: SupplierLot | None = None,
+) -> Lot:
     """Note suppliers' lots that went into a lot after it was opened; known ones stay as they are.
 
+    Args:
+        ledger: an open ledger.
+        code: the lot's.
+        went_in: what went in.
+        instead: what was noted by mistake. It is struck out: it stays in the ledger and its
+            journal, and no longer leads to the lot.
+
     Raises:
-        LabelerError: if there is no such lot.
+        LabelerError: if there is no such lot, or what is to be struck out is not noted.
     """
+
+    def strike(connection: Connection, number: int, entry: SupplierLot, struck: bool) -> None:
+        row = {"lot_id": number, "kind": entry.kind, "supplier_lot": entry.lot, "struck": struck}
+        connection.execute(strikes.insert(), row | ledger.stamp())
 
     def note(connection: Connection) -> int:
         number = lot_id(connection, code, hold=True)
         known = load(connection, [number])[0].materials
-        if new := sorted(set(went_in) - set(known)):
-            remember_names(connection, (each.lot for each in new))
-            connection.execute(materials.insert(), _material_rows(number, new))
-            enter(connection, ledger, "materials", number, added=[str(each) for each in new])
+        new = sorted(set(went_in) - set(known))
+        gone = [] if instead is None else _noted(instead, known, bool(new), code)
+        query = select(materials.c.kind, materials.c.supplier_lot)
+        rows = connection.execute(query.where(materials.c.lot_id == number))
+        every = {SupplierLot(kind, lot) for kind, lot in rows}
+        for entry in gone:
+            strike(connection, number, entry, struck=True)
+        for entry in sorted(every & set(new)):
+            strike(connection, number, entry, struck=False)
+        if unheard := sorted(set(new) - every):
+            remember_names(connection, (each.lot for each in unheard))
+            connection.execute(materials.insert(), _material_rows(number, unheard))
+        if new or gone:
+            enter(connection, ledger, "materials", number, added=[str(each) for each in new],
+                  struck=[str(each) for each in gone])  # fmt: skip
         return number
 
     number = once(ledger, Request.of("materials", None), note)
     return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def _noted(
+    wrong: SupplierLot, known: Sequence[SupplierLot], changes: bool, code: str
+) -> list[SupplierLot]:
+    """Return the entries that ``wrong`` means; none where the same was corrected before."""
+    meant = [each for each in known if (each.kind, fold(each.lot)) == (wrong.kind, fold(wrong.lot))]
+    if not meant and changes:
+        raise refusal(
+            "material-not-noted",
+            Place(key=f"lot {lot_code.tidy(code)}"),
+            "this is not noted of the lot, so nothing stands in its place",
+            found=str(wrong),
+            expected=", ".join(map(str, known)) or "nothing is noted",
+        )
+    return meant
 
 
 def _request(batch: Batch) -> Request:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from difflib import get_close_matches
@@ -119,7 +120,7 @@ class SupplierLot:
 
     @classmethod
     def parse(cls, text: str) -> SupplierLot:
-        """Read ``KIND=SUPPLIER-LOT``.
+        """Read ``KIND=SUPPLIER-LOT``, the lot as one, whatever it holds.
 
         Raises:
             LabelerError: if either side is missing.
@@ -139,13 +140,82 @@ class SupplierLot:
         return f"{self.kind}={self.lot}"
 
 
+_STRONG = re.compile(r"\s*;\s*|\s+\+\s+")
+_WEAK = re.compile(r"\s*[+,&]\s*|\s+and\s+", re.IGNORECASE)
+_SLASH = re.compile(r"\s*/\s*")
+_QUOTED = re.compile(r"""["'“”‘’](.+)["'“”‘’]""")
+_WITH_WORD = re.compile(r"([^\W\d]+\s+)\d+")
+"""A number after a word, such as ``bag 74``; a bare number after it is another of that word."""
+
+
+def apart(text: str) -> list[str]:
+    """Return the suppliers' lots that one text names; in quotes it is one.
+
+    ``bag 74 + bag 75`` are two. A comma, ``&`` or ``and`` parts them only where a figure stands on
+    each side, and a stroke where each side has letters and figures: ``S/7`` is one.
+    """
+    line = text.strip()
+    if quoted := _QUOTED.fullmatch(line):
+        return [quoted[1].strip()]
+    parts = [line]
+    for at, is_lot in ((_STRONG, bool), (_WEAK, _has_figure), (_SLASH, _has_both)):
+        parts = [each for part in parts for each in _parted(at.split(part), part, is_lot)]
+    word = _WITH_WORD.fullmatch(parts[0])
+    return [f"{word[1]}{each}" if word and each.isdecimal() else each for each in parts]
+
+
+def _parted(split: list[str], whole: str, is_lot: Callable[[str], object]) -> list[str]:
+    return split if all(each.strip() and is_lot(each) for each in split) else [whole]
+
+
+def _has_figure(text: str) -> bool:
+    return any(letter.isdecimal() for letter in text)
+
+
+def _has_both(text: str) -> bool:
+    return _has_figure(text) and any(letter.isalpha() for letter in text)
+
+
 def supplier_lots(texts: Sequence[str]) -> tuple[SupplierLot, ...]:
-    """Read what went into a lot, each as ``KIND=SUPPLIER-LOT``.
+    """Read what went into a lot, each as ``KIND=SUPPLIER-LOT``; several in one are taken apart.
 
     Raises:
         LabelerError: with everything that does not say so.
     """
-    return tuple(read_each(SupplierLot.parse, texts))
+    return tuple(dict.fromkeys(lot for lots in read_each(_several, texts) for lot in lots))
+
+
+def _several(text: str) -> list[SupplierLot]:
+    first = SupplierLot.parse(text)
+    found = []
+    kind = first.kind
+    for part in apart(first.lot):
+        other, equals, lot = part.partition("=")
+        kind, part = (other, lot) if equals and other.strip() and lot.strip() else (kind, part)
+        found.append(SupplierLot(kind, part))
+    return found
+
+
+def said_back(text: str, place: Place) -> Iterator[Finding]:
+    """Say how ``KIND=SUPPLIER-LOT`` is kept, where it may be meant as several or as one."""
+    lots = _several(text)
+    whole = SupplierLot.parse(text)
+    if len(lots) > 1:
+        yield note(
+            "material-apart",
+            place,
+            f"kept as {len(lots)} suppliers' lots: {', '.join(map(str, lots))}",
+            found=text,
+            hint=f'If it is one, put it in quotes: {whole.kind}="{whole.lot}"',
+        )
+    elif lots[0].lot == whole.lot and any(at.search(whole.lot) for at in (_STRONG, _WEAK, _SLASH)):
+        yield note(
+            "material-whole",
+            place,
+            "kept as one supplier's lot",
+            found=text,
+            hint="If it is several, put a semicolon between them.",
+        )
 
 
 def odd_kinds(product: Product, went_in: Iterable[SupplierLot], place: Place) -> Iterable[Finding]:
@@ -366,9 +436,8 @@ def letters_read(typed: str, code: str) -> Iterable[Finding]:
         yield note(
             "lot-letters",
             Place(key="lot"),
-            "letters in this lot code were read as figures: O as 0, I and L as 1",
+            f"letters were read as figures, O as 0, I and L as 1, so this is lot {code}",
             found=typed,
-            expected=code,
         )
 
 

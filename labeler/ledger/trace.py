@@ -12,14 +12,45 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Select, case, func, select, union
+from sqlalchemy import (
+    BindParameter,
+    Connection,
+    Select,
+    Text,
+    bindparam,
+    case,
+    cast,
+    func,
+    select,
+    type_coerce,
+    union,
+    union_all,
+)
 
 from labeler.codes import lot_code
 from labeler.codes.links import read_product_link
 from labeler.findings import Place, refusal
-from labeler.ledger.lots import HELD, UNSTRUCK, SupplierLot, fold, materials_of, near, nearest
+from labeler.ledger.lots import (
+    HELD,
+    UNSTRUCK,
+    SupplierLot,
+    apart,
+    fold,
+    materials_of,
+    near,
+    nearest,
+)
 from labeler.ledger.runs import uncounted
-from labeler.ledger.schema import lots, materials, moves, printed, snapshots, voids
+from labeler.ledger.schema import (
+    lots,
+    materials,
+    moves,
+    names,
+    printed,
+    requests,
+    snapshots,
+    voids,
+)
 from labeler.ledger.store import Ledger
 
 _A_DAY = r"(\d{4}(?:-\d{2}){0,2})?"
@@ -133,6 +164,64 @@ def _of_dealer(text: str) -> Clue:
     return Clue(f"dealer {text}", got)
 
 
+def _of_parts(text: str, names_of: Iterable[str]) -> Iterator[Clue]:
+    """Yield the suppliers' lots that were kept as one with others, such as ``bag 74 + bag 75``."""
+    kind, equals, lot = text.partition("=")
+    wanted = fold(lot if equals else text)
+    for name in names_of:
+        if len(parts := apart(name)) > 1 and wanted in map(fold, parts):
+            of_name = [materials.c.folded == fold(name), UNSTRUCK]
+            of_name += [materials.c.kind == kind.strip().casefold()] if equals else []
+            yield Clue(f"supplier's lot {name}", select(materials.c.lot_id).where(*of_name))
+
+
+def _of_words(connection: Connection, text: str) -> Iterator[Clue]:
+    """Yield the lots whose notes, or the names of whose requests, hold ``text`` as whole words."""
+    wanted = fold(text)
+    like = "%".join(("", *re.findall(r"[A-Za-z0-9]", wanted), ""))
+    written = union_all(
+        select(lots.c.id, lots.c.note).where(lots.c.note.ilike(like)),
+        select(moves.c.lot_id, moves.c.note).where(moves.c.note.ilike(like)),
+        select(lots.c.id, requests.c.key).join_from(
+            requests, lots, type_coerce(requests.c.answer, Text) == cast(lots.c.id, Text)
+        ).where(requests.c.kind == "assign", requests.c.key.ilike(like)),
+    )  # fmt: skip
+    found = sorted({id_ for id_, line in connection.execute(written) if _holds(line, wanted)})
+    if found:
+        some: BindParameter[list[int]] = bindparam(
+            "found", found, expanding=True, literal_execute=True
+        )
+        yield Clue(f"written in a note: {text}", select(lots.c.id).where(lots.c.id.in_(some)))
+
+
+def _holds(line: str, wanted: str) -> bool:
+    """Tell whether words of a line that follow one another come to the text that is wanted."""
+    said = [fold(word) for word in re.findall(r"\w+", line)]
+    ends = [at + 1 for at in range(len(said))]
+    return any(wanted == "".join(said[at:end]) for at in range(len(said)) for end in ends[at:])
+
+
+def _containing(connection: Connection, text: str) -> list[str]:
+    """Return the names that contain ``text`` and more, in order."""
+    wanted = fold(text.partition("=")[2] or text)
+    if "://" in text or "*" in text or not wanted:
+        return []
+    query = select(names.c.name).where(
+        names.c.folded.contains(wanted, autoescape=True), names.c.folded != wanted
+    )
+    return list(connection.scalars(query.order_by(names.c.folded)))
+
+
+def _asked_as(text: str, name: str) -> str:
+    """Return a name as ``text`` asks for one: of a kind, where that says so."""
+    kind, equals, _ = text.partition("=")
+    return f"{kind}={name}" if equals else name
+
+
+def _leads(connection: Connection, clue: Clue) -> bool:
+    return clue.always or connection.execute(clue.lots.limit(1)).first() is not None
+
+
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 _CONTROL = ("\t", "\r", "\n")
 """Both make a spreadsheet compute a cell. Source: OWASP, "CSV Injection"."""
@@ -228,11 +317,13 @@ class Trace:
         asked: what was asked.
         meanings: what it was taken for, such as ``supplier's lot HK-2291``.
         stories: the lots, in the order of their days and numbers.
+        also: other names in the ledger that contain what was asked.
     """
 
     asked: str
     meanings: tuple[str, ...]
     stories: tuple[Story, ...]
+    also: tuple[str, ...] = ()
 
     @property
     def dealers(self) -> tuple[WithDealer, ...]:
@@ -252,6 +343,7 @@ class Trace:
             "dealers": [asdict(each) for each in self.dealers],
             "made": sum(story.count for story in self.stories),
             "on_hand": sum(story.on_hand for story in self.stories),
+            "also": list(self.also),
         }
 
     def as_csv(self) -> str:
@@ -272,35 +364,49 @@ def _rows(story: Story) -> Iterator[tuple[object, ...]]:
 def trace(ledger: Ledger, text: str) -> Trace:
     """Find every lot that ``text`` touches.
 
+    Where nothing has that name and only one contains it, that one is meant.
+
     Args:
         ledger: an open ledger.
         text: a supplier's lot (alone or as ``KIND=LOT``), a lot code, a SKU (with ``*`` for any
-            letters), a dealer, a scanned address, a day, a month, a year, or days from ``..`` to.
+            letters), a dealer, a scanned address, a day, a month, a year, or days from ``..`` to;
+            or words of a note.
 
     Raises:
         LabelerError: if nothing in the ledger bears that name, with the nearest that does.
     """
 
     def look(connection: Connection) -> Trace:
-        found = [
-            clue
-            for clue in clues(text)
-            if clue.always or connection.execute(clue.lots.limit(1)).first() is not None
-        ]
+        also = _containing(connection, text)
+        parts = {clue.meaning: clue for clue in _of_parts(text, also) if _leads(connection, clue)}
+        found = [clue for clue in clues(text) if _leads(connection, clue)]
+        found += [*parts.values(), *_of_words(connection, text)]
+        also = [
+            name for name in also
+            if f"supplier's lot {name}" not in parts
+            and any(_leads(connection, clue) for clue in clues(_asked_as(text, name)))
+        ]  # fmt: skip
+        if not found and len(also) == 1:
+            found = [
+                clue for clue in clues(_asked_as(text, also.pop())) if _leads(connection, clue)
+            ]
         if not found:
             close = near(connection, text)[:_NEAR_SHOWN] or nearest(connection, text, _NEAR_SHOWN)
+            said = also or close
+            which = "Names in the ledger that contain it" if also else "Nearest names in the ledger"
             raise refusal(
                 "trace-nothing",
                 Place(key="trace"),
-                "the ledger has no supplier's lot, lot code, SKU or dealer of this name",
+                "the ledger has no supplier's lot, lot code, SKU, dealer or note of this name",
                 found=repr(text),
-                hint=f"Nearest names in the ledger: {', '.join(close)}" if close else "",
+                hint=f"{which}: {', '.join(said)}" if said else "",
             )
         wanted = union(*(clue.lots for clue in found)).subquery()
         return Trace(
             text.strip(),
             tuple(clue.meaning for clue in found),
             tuple(_stories(connection, select(wanted.c[0]))),
+            tuple(also),
         )
 
     return ledger.read(look)

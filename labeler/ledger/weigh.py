@@ -14,11 +14,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Row, select
 
 from labeler.findings import Finding, LabelerError, Place, fix, refusal, stop
-from labeler.ledger.assign import Request, once
-from labeler.ledger.lots import find, lot_id, snapshot_of
+from labeler.ledger.assign import Request, once, set_hold
+from labeler.ledger.lots import a_line, find, lot_id, snapshot_of, why_held
 from labeler.ledger.schema import weighings
 from labeler.ledger.store import Ledger, enter
 from labeler.ledger.stored import (
@@ -91,6 +91,12 @@ class Judgement:
         """Whether more pieces than may be are light by more than the MAV."""
         return len(self.beyond) > self.may_exceed
 
+    def shortcoming(self) -> str:
+        """Return in short what is wrong with a lot that fails."""
+        if self.has_too_light:
+            return f"{len(self.beyond)} of {self.sample} lack more than a single one may"
+        return f"{-self.mean_error:.2f} g too light on average, by {self.sample} weighed"
+
     @property
     def verdict(self) -> Verdict:
         """Whether the lot passes; more pieces cannot mend one that has too many too light."""
@@ -100,10 +106,14 @@ class Judgement:
             return "weigh more"
         return "fail" if self.is_light else "pass"
 
-    def sentences(self) -> str:
-        """Return the judgement as a maker would tell it, with its caution."""
-        said = [self._average(), *self._pieces(), self._end(), NO_NET_WEIGHT]
-        return " ".join(said)
+    def sentences(self, weight: str = "") -> str:
+        """Return the judgement as a maker would tell it, the verdict first, with its caution.
+
+        Args:
+            weight: the weight as the label states it; empty takes grams.
+        """
+        stated = weight or f"{self.label:.2f} g"
+        return " ".join([self._verdict(stated), self._average(), *self._pieces(), NO_NET_WEIGHT])
 
     def _average(self) -> str:
         off = f"{abs(self.mean_error):.2f} g {'under' if self.mean_error < 0 else 'over'}"
@@ -124,11 +134,15 @@ class Judgement:
             f"({self.may_exceed or 'none'} may)."
         ]
 
-    def _end(self) -> str:
+    def _verdict(self, stated: str) -> str:
+        all_of = f"All {self.lot_size:,}" if self.lot_size > 1 else "The one jig"
+        if self.verdict == "pass":
+            return f"{all_of} may be sold as {stated}."
         if self.verdict == "weigh more":
             lacking = self.sample_asked - self.sample
-            return f"The plan asks for {self.sample_asked}: weigh {lacking} more."
-        return f"The lot {'passes' if self.verdict == 'pass' else 'fails'}."
+            return f"Not judged yet: weigh {lacking} more of the lot, taken at random."
+        why = "too many are too light" if self.has_too_light else "they are too light on average"
+        return f"Held: the lot is not to be sold as {stated}, for {why}."
 
 
 def sample_size(lot_size: int) -> int:
@@ -220,6 +234,9 @@ def _refuse_odd_sample(weighed: int, lot_size: int) -> None:
             f"a lot of {lot_size} is not judged by so many weights",
             found=str(weighed),
             expected=f"{sample_size(lot_size)}; at most {most}",
+            hint=""
+            if weighed < 1
+            else "All weights of a lot are one sample; --again --why TEXT begins it anew.",
             source=_tables()["title"],
         )
 
@@ -269,7 +286,10 @@ JUDGEMENT = StoredKind("a weigh-in", _JUDGEMENT, (_judgement_2,), ("0.1.0",))
 
 @dataclass(frozen=True, slots=True)
 class WeighIn:
-    """A weigh-in as the ledger keeps it; ``at`` is in UTC."""
+    """A weigh-in as the ledger keeps it; ``at`` is in UTC.
+
+    ``weights`` are those that it added to the lot's sample; the judgement is on all of the sample.
+    """
 
     lot: str
     label: Weight
@@ -277,6 +297,7 @@ class WeighIn:
     judgement: Judgement
     at: datetime
     who: str
+    closed: bool = False
 
 
 def read_weights(
@@ -341,6 +362,19 @@ def _likely_slip(ratio: float) -> str:
     return slip if off <= math.log(_NEAR) else ""
 
 
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """What becomes of a lot's sample with a weigh-in.
+
+    Attributes:
+        again: why it is begun anew; empty adds to the one that was begun.
+        close: nothing is to be added to it any more.
+    """
+
+    again: str = ""
+    close: bool = False
+
+
 def weigh(
     ledger: Ledger,
     code: str,
@@ -348,29 +382,35 @@ def weigh(
     *,
     sure: bool = False,
     key: str | None = None,
+    sample: Sample = Sample(),
 ) -> WeighIn:
-    """Judge a lot by a sample of it, and keep the weigh-in with the lot.
+    """Judge a lot by all of its sample, and keep the weigh-in; a lot that fails is held.
 
     Args:
         ledger: an open ledger.
         code: the lot's code.
-        weights: what the pieces weigh.
+        weights: what the pieces weigh that are added; none only to close the sample.
         sure: take weights that look like a slip as they are.
         key: names this request, so that making it twice keeps one weigh-in.
+        sample: whether the sample is begun anew, or closed.
 
     Raises:
-        LabelerError: if there is no such lot, a weight is questioned, or the sample cannot be
-            judged.
+        LabelerError: if there is no such lot, a weight is questioned, the sample is closed, or it
+            cannot be judged.
     """
     lot = find(ledger, code)
     label = snapshot_of(ledger, lot).weight
     if not sure and (questions := question(label, weights)):
         raise LabelerError(questions)
-    judgement = judge(label, weights, lot.count)
     readings = [str(weight) for weight in weights]
+    again = a_line(sample.again, "reason", may_lack=True)
 
     def keep(connection: Connection) -> int:
-        number = lot_id(connection, lot.code)
+        number = lot_id(connection, lot.code, hold=True)
+        before = [] if again else _sample(connection, number)
+        _refuse_closed(lot.code, before)
+        taken = [Weight.parse(text) for row in before for text in row.readings]
+        judgement = judge(label, [*taken, *weights], lot.count)
         result = connection.execute(
             weighings.insert().values(
                 lot_id=number,
@@ -378,15 +418,45 @@ def weigh(
                 readings=readings,
                 verdict=judgement.verdict,
                 report=JUDGEMENT.write(judgement),
+                begins=int(not before),
+                closed=int(sample.close),
+                why=again,
                 **ledger.stamp(),
             )
         )
-        enter(connection, ledger, "weigh", number, verdict=judgement.verdict, weights=readings)
-        return int(result.inserted_primary_key[0])  # type: ignore[index]
+        number_of_row = int(result.inserted_primary_key[0])  # type: ignore[index]
+        more = {"anew": again} if again else {}
+        more |= {"closed": "yes"} if sample.close else {}
+        enter(connection, ledger, "weigh", number, verdict=judgement.verdict, weights=readings,
+              **more)  # fmt: skip
+        if judgement.verdict == "fail" and not why_held(connection, number):
+            why = f"failed weigh-in {number_of_row}: {judgement.shortcoming()}"
+            set_hold(connection, ledger, number, why, "hold")
+        return number_of_row
 
-    request = Request.of("weigh", key, lot=lot.code, weights=readings)
+    more = {"again": again} if again else {}
+    more |= {"close": "yes"} if sample.close else {}
+    request = Request.of("weigh", key, lot=lot.code, weights=readings, **more)
     kept = once(ledger, request, keep)
     return next(each for each in weigh_ins(ledger, lot.code, kept))
+
+
+def _sample(connection: Connection, lot: int) -> list[Row[Any]]:
+    """Return the weigh-ins of the sample that a lot has now, oldest first."""
+    query = select(weighings).where(weighings.c.lot_id == lot).order_by(weighings.c.id)
+    rows = connection.execute(query).all()
+    begun = max((at for at, row in enumerate(rows) if row.begins), default=0)
+    return list(rows[begun:])
+
+
+def _refuse_closed(code: str, before: Sequence[Row[Any]]) -> None:
+    if before and before[-1].closed:
+        raise refusal(
+            "weigh-closed",
+            Place(key=f"lot {code}"),
+            "the sample of this lot was closed, so nothing is added to it",
+            hint="--again --why TEXT begins another; both stay in the ledger.",
+        )
 
 
 def weigh_ins(ledger: Ledger, code: str, number: int | None = None) -> list[WeighIn]:
@@ -405,6 +475,7 @@ def weigh_ins(ledger: Ledger, code: str, number: int | None = None) -> list[Weig
                 judgement=JUDGEMENT.read(row.report, Place(file=ledger.where, key=f"lot {code}")),
                 at=row.at,
                 who=row.who,
+                closed=bool(row.closed),
             )
             for row in connection.execute(query)
         ]

@@ -109,6 +109,25 @@ def test_a_row_overrides_what_it_says_and_leaves_the_rest(bench: Bench) -> None:
     assert other.pattern.pack == 1
 
 
+@pytest.mark.parametrize("field", ["price", "prices", "photo", "pack"])
+def test_what_two_places_say_differently_is_told_once_with_both(bench: Bench, field: str) -> None:
+    in_toml = {"price": 'price = "5.10"', "prices": 'prices = { "3/8 oz" = "5.10" }',
+               "photo": 'photo = "a.png"', "pack": "pack = 3"}[field]  # fmt: skip
+    name = field.removesuffix("s")
+    cell = {"price": "4.85", "photo": "b.png", "pack": "2"}[name]
+    for photo in ("a.png", "b.png"):
+        bench.write(f"photos/{photo}", b"")
+    bench.change('price = "4.75"', in_toml if field == "price" else f'price = "4.75"\n{in_toml}')
+    bench.write("products.csv", f"sku,{name}\nRV-38-40-MLN,{cell}\n")
+    (told,) = [each for each in bench.findings() if each.rule == "spreadsheet-holds"]
+    assert told.grade is Grade.NOTE
+    assert str(told.place).startswith("products.csv:2")
+    assert f"catalog.toml:{bench.line_of(in_toml)}" in told.message
+    assert cell in told.message
+    bench.write("products.csv", f"sku,{name}\nRV-38-40-MLN,\n")
+    assert "spreadsheet-holds" not in {each.rule for each in bench.findings()}
+
+
 def test_a_row_may_repeat_what_the_catalog_says_but_not_contradict_it(bench: Bench) -> None:
     bench.write(
         "products.csv",

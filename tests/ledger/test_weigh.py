@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
@@ -17,9 +17,12 @@ from scipy.special import stdtrit
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger import weigh as weighing
-from labeler.ledger.assign import Batch, assign
-from labeler.ledger.store import Ledger
+from labeler.ledger.assign import Batch, assign, hold, release
+from labeler.ledger.lots import find
+from labeler.ledger.open import open_ledger
+from labeler.ledger.store import Ledger, entries
 from labeler.ledger.weigh import (
+    Sample,
     allowed_variation,
     correction_factor,
     judge,
@@ -205,14 +208,15 @@ def test_the_label_is_judged_the_same_wherever_it_stands(weights: list[int], shi
 
 def test_the_sentence_says_what_a_maker_wants_to_know() -> None:
     assert judge(grams("7.0"), around("7.0", V2), 100).sentences() == (
+        "Held: the lot is not to be sold as 7.00 g, for too many are too light. "
         "12 of 100 weighed: on average 6.50 g, 0.50 g under the 7.00 g stated, more than the "
         "sample error limit of 0.15 g. 6.10 g, 6.20 g are light by more than the 0.70 g that a "
-        "single piece may lack (none may). The lot fails. A head's nominal weight is no statement "
+        "single piece may lack (none may). A head's nominal weight is no statement "
         "of net contents; this weigh-in is the maker's own check and no official inspection."
     )
     more = judge(grams("10"), [grams("10.1")] * 5, 100).sentences()
     assert "5 of 100 weighed: on average 10.10 g, 0.10 g over the 10.00 g stated." in more
-    assert "The plan asks for 12: weigh 7 more." in more
+    assert more.startswith("Not judged yet: weigh 7 more of the lot, taken at random.")
 
 
 @pytest.mark.parametrize(
@@ -268,7 +272,7 @@ def test_a_weigh_in_is_kept_with_its_lot(ledger: Ledger, melon: Product) -> None
         lot, THREE_EIGHTHS, weights, "ann",
     )  # fmt: skip
     assert first.judgement == judge(THREE_EIGHTHS, weights, 12)
-    second = weigh(ledger, lot, read_weights(["9"] * 12))
+    second = weigh(ledger, lot, read_weights(["9"] * 12), sample=Sample("other scale"))
     assert second.judgement.verdict == "fail"
     assert weigh_ins(ledger, lot) == [first, second]
 
@@ -283,3 +287,67 @@ def test_a_questioned_weight_is_kept_only_by_one_who_is_sure(
     assert error.value.findings[0].rule == "weight-questioned"
     assert weigh_ins(ledger, lot) == []
     assert weigh(ledger, lot, weights, sure=True).judgement.verdict == "fail"
+
+
+def test_weights_of_a_lot_are_one_sample_that_grows(ledger: Ledger, melon: Product) -> None:
+    lot = assign(ledger, Batch(melon, 24, DAY)).code
+    first = weigh(ledger, lot, read_weights(["10.6"] * 3), key="scale")
+    assert first.judgement.sentences("3/8 oz").startswith("Not judged yet: weigh 9 more")
+    whole = weigh(ledger, lot, read_weights(["10.7"] * 9))
+    assert (whole.judgement.sample, whole.judgement.verdict) == (12, "pass")
+    assert whole.judgement.sentences("3/8 oz").startswith("All 24 may be sold as 3/8 oz. ")
+    assert weigh(ledger, lot, read_weights(["10.6"] * 3), key="scale") == first
+    assert len(whole.weights) == 9
+
+
+def test_a_sample_is_closed_and_begun_anew_for_a_reason(ledger: Ledger, melon: Product) -> None:
+    lot = assign(ledger, Batch(melon, 24, DAY)).code
+    weigh(ledger, lot, read_weights(["10.6"] * 3))
+    assert weigh(ledger, lot, (), sample=Sample(close=True)).closed
+    with pytest.raises(LabelerError) as error:
+        weigh(ledger, lot, read_weights(["10.6"]))
+    assert error.value.findings[0].rule == "weigh-closed"
+    fresh = weigh(ledger, lot, read_weights(["10.7"]), sample=Sample("the scale was off"))
+    assert fresh.judgement.sample == 1
+    assert weigh(ledger, lot, read_weights(["10.7"])).judgement.sample == 2
+    assert [len(each.weights) for each in weigh_ins(ledger, lot)] == [3, 0, 1, 1]
+
+
+def test_a_lot_that_fails_is_held_and_a_better_sample_does_not_release_it(
+    ledger: Ledger, melon: Product
+) -> None:
+    lot = assign(ledger, Batch(melon, 24, DAY)).code
+    failed = weigh(ledger, lot, read_weights(["9.9"] * 12))
+    assert failed.judgement.sentences("3/8 oz").startswith("Held: the lot is not to be sold as")
+    held = find(ledger, lot).held
+    assert held
+    assert held.why.startswith("failed weigh-in ")
+    weigh(ledger, lot, read_weights(["10.7"] * 12), sample=Sample("other scale"))
+    assert find(ledger, lot).held == held
+    release(ledger, lot, "weighed on two scales")
+    assert find(ledger, lot).held is None
+    with pytest.raises(LabelerError) as error:
+        release(ledger, lot, " ")
+    assert error.value.findings[0].rule == "ledger-text"
+    hold(ledger, lot, "hooks break")
+    weigh(ledger, lot, read_weights(["9.9"]), sample=Sample("one more"))
+    assert [entry.what for entry in entries(ledger, lot=lot)][-2:] == ["hold", "weigh"]
+
+
+@given(st.lists(st.lists(st.integers(1030, 1100), min_size=1, max_size=5), max_size=4))
+def test_the_sample_is_judged_as_if_it_were_weighed_at_once(
+    book: Ledger, melon: Product, parts: list[list[int]]
+) -> None:
+    lot = assign(book, Batch(melon, 24, DAY)).code
+    taken: list[Weight] = []
+    for part in parts:
+        weights = [grams(Fraction(each, 100)) for each in part]
+        taken += weights
+        assert weigh(book, lot, weights).judgement == judge(THREE_EIGHTHS, taken, 24)
+
+
+@pytest.fixture(scope="module")
+def book(new_folder: Callable[[], Path]) -> Iterator[Ledger]:
+    """A ledger that many examples write in."""
+    with open_ledger(new_folder()) as opened:
+        yield opened

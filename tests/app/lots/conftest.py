@@ -76,6 +76,8 @@ def lot(labeler: Labeler) -> Callable[..., str]:
 
     def opened(sku: str = "RM-38-40-SBR", *words: object) -> str:
         count = () if "--count" in words else ("--count", 12)
-        return str(labeler("lot", "assign", sku, *count, *words, "--json").json["lots"][0]["lot"])
+        return str(
+            labeler("lot", "assign", sku, *count, *words, "--sure", "--json").json["lots"][0]["lot"]
+        )
 
     return opened

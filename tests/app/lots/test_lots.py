@@ -68,7 +68,11 @@ def test_a_lot_just_like_another_is_pointed_out_in_case_it_was_asked_for_twice(
     batches.write_text(batches.read_text() + "LL-38-40-LNB,12\n")  # so all of it is another list
     again = labeler("lot", "assign", "--from", batches, "--json").json
     assert [each["rule"] for each in again["findings"]] == ["lot-alike"] * 2
-    assert first["lots"][1]["lot"] in again["findings"][0]["found"]
+    assert first["lots"][1]["lot"] in again["findings"][0]["message"]
+    assert len(labeler("lot", "list", "--json").json["lots"]) == 2  # no code was used up
+    assert labeler("lot", "assign", "--from", batches, "--sure").status == 0
+    assert labeler("lot", "assign", "--from", batches).status == 0  # the very same list once more
+    assert len(labeler("lot", "list", "--json").json["lots"]) == 5
 
 
 def test_a_spreadsheet_opens_all_its_lots_once_a_day(labeler: Labeler, tmp_path: Path) -> None:
@@ -141,9 +145,15 @@ def test_a_slip_is_answered_with_what_was_meant(
     assert not (folder / "ledger.sqlite").exists()
 
 
-def test_a_day_to_come_is_questioned(labeler: Labeler) -> None:
-    said = labeler("lot", "assign", "RM-38-40-SBR", "--count", 12, "--made", "2062-11-25")
-    assert (said.status, "lot-day" in said.err) == (0, True)
+def test_a_day_that_cannot_be_is_refused_before_a_code_is_used_up(
+    labeler: Labeler, folder: Path
+) -> None:
+    asked = ("lot", "assign", "RM-38-40-SBR", "--count", 12, "--made")
+    for words in (("2062-11-25",), ("2062-11-25", "--sure"), ("2019-11-25",)):
+        said = labeler(*asked, *words)
+        assert (said.status, "lot-day" in said.err) == (2, True), words
+    assert not (folder / "ledger.sqlite").exists()
+    assert labeler(*asked, "2019-11-25", "--sure").status == 0
 
 
 def test_times_are_told_on_the_bench_s_clock_and_in_utc() -> None:
@@ -296,10 +306,13 @@ def test_a_weigh_in_is_judged_and_kept(labeler: Labeler, lot: Lot) -> None:
     code = lot("RM-38-40-SBR", "--count", 60)
     said = labeler("lot", "weigh", code, *GOOD)
     assert (said.status, "sample error limit (SEL)" in said.out) == (0, True)
-    assert "The lot passes." in said.out
+    assert said.out.splitlines()[1].startswith("All 60 may be sold as 3/8 oz.")
     assert "no statement of net contents" in said.out
-    light = labeler("lot", "weigh", code, *["9.9"] * 12)
-    assert (light.status, "The lot fails." in light.out) == (1, True)
+    assert labeler("lot", "weigh", code, "--again").status == 2
+    anew = ("--again", "--why", "other scale")
+    light = labeler("lot", "weigh", code, *["9.9"] * 12, *anew)
+    assert (light.status, "Held: the lot is not to be sold as 3/8 oz" in light.out) == (1, True)
+    assert f"labeler lot release {code}" in light.out
     kept = labeler("lot", "list", code, "--json").json["weigh_ins"]
     assert [each["verdict"] for each in kept] == ["pass", "fail"]
 
