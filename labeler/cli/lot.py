@@ -499,8 +499,8 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
 def hold_(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     """Hold a lot: no labels of it, and no shipments.
 
-    So it stays until it is released. What is on hand of it does not count as ready, and what comes back can be booked. A lot that
-    fails its weigh-in is held by itself.
+    So it stays until it is released. What is on hand of it does not count as ready, and what comes
+    back can be booked. A lot that fails its weigh-in is held by itself.
 
     \b
     Example:

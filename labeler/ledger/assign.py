@@ -248,7 +248,9 @@ def add_materials(
     """
 
     def strike(connection: Connection, number: int, entry: SupplierLot, struck: bool) -> None:
-        row = {"lot_id": number, "kind": entry.kind, "supplier_lot": entry.lot, "struck": struck}
+        row = {
+            "lot_id": number, "kind": entry.kind, "supplier_lot": entry.lot, "struck": int(struck),
+        }  # fmt: skip
         connection.execute(strikes.insert(), row | ledger.stamp())
 
     def note(connection: Connection) -> int:

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from labeler.catalog.model import Product
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign, void
+from labeler.ledger.assign import Batch, assign, hold, void
 from labeler.ledger.backup import examine
 from labeler.ledger.open import open_ledger
-from labeler.ledger.ship import Move, MoveKind, move, on_hand, slip
+from labeler.ledger.ship import Move, MoveKind, from_lots, move, on_hand, slip, take_back
 from labeler.ledger.store import Ledger
 
 DAY = date(2026, 11, 25)
@@ -144,6 +144,41 @@ def test_two_benches_cannot_ship_the_same_piece(where: str, melon: Product) -> N
         assert (said.count("shipped"), said.count("not-on-hand")) == (10, 6)
         assert on_hand(one, lot) == 0
         assert examine(one) == ()
+
+
+def test_a_mistake_undoes_its_moves_and_no_others(ledger: Ledger, lot: str) -> None:
+    move(ledger, [Move("ship", lot, 6, DAY, HERON)], key="a")
+    move(ledger, [Move("ship", lot, 2, DAY, HERON, whom="customer"), Move("scrap", lot, 1, DAY)],
+         key="b")  # fmt: skip
+    undone = take_back(ledger, "b", "never packed")
+    assert [(each.kind, each.count) for each in undone] == [("ship", 2), ("scrap", 1)]
+    assert take_back(ledger, "b") == undone
+    assert on_hand(ledger, lot) == 18
+    with pytest.raises(LabelerError) as error:
+        move(ledger, [Move("return", lot, 7, DAY, HERON)])
+    assert rules(error) == ["not-with-dealer"]
+    assert from_lots(ledger, [("RV-38-40-MLN", 18)], "c") == [(lot, 18)]
+    hold(ledger, lot, "hooks break")
+    for wanted, refusal in (
+        (lambda: from_lots(ledger, [("RV-38-40-MLN", 1)], "c"), "not-on-hand"),
+        (lambda: move(ledger, [Move("ship", lot, 1, DAY, HERON)]), "move-held"),
+    ):
+        with pytest.raises(LabelerError) as error:
+            wanted()
+        assert rules(error) == [refusal]
+    move(ledger, [Move("ship", lot, 1, DAY, HERON)], even_so=True)
+    assert examine(ledger) == ()
+
+
+def test_a_parcel_is_asked_about_within_a_week_alone(ledger: Ledger, lot: str) -> None:
+    for day, twice in ((1, False), (8, True), (9, False), (2, True)):
+        parcel = [Move("ship", lot, 1, DAY.replace(day=day), HERON)]
+        if not twice:
+            move(ledger, parcel, ask=True)
+            continue
+        with pytest.raises(LabelerError) as error:
+            move(ledger, parcel, ask=True)
+        assert rules(error) == ["move-twice"]
 
 
 KINDS: list[MoveKind] = ["ship", "return", "scrap", "extra"]

@@ -14,7 +14,7 @@ import pytest
 from labeler.catalog.model import Product
 from labeler.codes.links import product_link
 from labeler.findings import LabelerError
-from labeler.ledger.assign import Batch, assign, assign_many, void
+from labeler.ledger.assign import Batch, add_materials, assign, assign_many, void
 from labeler.ledger.lots import SupplierLot, fold, nearest, remember_names
 from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import KeptLayout, PrintedPiece, Run, RunPaper, record_run
@@ -183,6 +183,19 @@ def mistyped(name: str, chance: random.Random) -> str:
     at = chance.randrange(len(name) - 1)
     head, letter, tail = name[:at], name[at], name[at + 1 :]
     return head + chance.choice(["x" + tail, tail, letter * 2 + tail, tail[0] + letter + tail[1:]])
+
+
+def test_what_is_struck_out_leads_to_its_lot_no_more_until_it_is_noted_again(
+    fresh: Ledger, fresh_codes: list[str]
+) -> None:
+    kept = [fresh_codes[1], fresh_codes[3]]
+    right = SupplierLot("hook", "HK-3300")
+    assert add_materials(fresh, fresh_codes[0], [right], BAD).materials[-1] == right
+    assert found(fresh, str(BAD.lot)) == kept
+    add_materials(fresh, fresh_codes[0], [BAD], right)
+    assert found(fresh, str(BAD.lot)) == [fresh_codes[0], *kept]
+    with pytest.raises(LabelerError):
+        trace(fresh, "HK-3300")
 
 
 def test_a_void_lot_is_told_as_void(fresh: Ledger, fresh_codes: list[str]) -> None:

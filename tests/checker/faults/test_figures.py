@@ -84,6 +84,7 @@ def test_a_figure_or_a_name_that_is_another_is_found(fault: tuple[Any, ...], hun
 LOTS: list[tuple[str, str, KnownLot | None]] = [
     ("the ledger has no such lot", "lot-unknown", None),
     ("the lot was withdrawn", "lot-void", KnownLot(SKU, void=True)),
+    ("the lot is held", "lot-held", KnownLot(SKU, held="hooks break")),
     ("the lot is another product's", "lot-of-another", KnownLot(OTHER)),
 ]
 
