@@ -223,14 +223,16 @@ def _labels_of_lots(
 
     A SKU beside them says which product they are of, and perhaps how many labels.
     """
-    from labeler.app.record import refuse_void  # only where there is a ledger
-    from labeler.ledger.lots import find, snapshot_of
+    from labeler.app.record import refuse_held, refuse_void  # only where there is a ledger
+    from labeler.ledger.lots import find, letters_read, snapshot_of
 
     asked = _lots_asked(request)
 
     def open_lot(code: str) -> Lot:
         lot = find(ledger, code)
         refuse_void(lot)
+        refuse_held(lot, request.even_so)
+        said.extend(letters_read(code, lot.code))
         return lot
 
     lots = dict(zip(asked, read_each(open_lot, asked), strict=True))
