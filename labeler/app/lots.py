@@ -55,6 +55,11 @@ def lots_of(
         return (), location
     with location.opened() as ledger:
         found = list_lots(ledger, sku=sku.strip().upper(), since=since, until=until)
+        if not found and " " in sku.strip():
+            from labeler.catalog.read import sku_by_name  # only for a product's words
+
+            named = sku_by_name(folder, sku)
+            found = list_lots(ledger, sku=named, since=since, until=until)
         if not found:
             return (), location
         days = f"{since or ''}..{until or found[-1].made}"

@@ -104,7 +104,7 @@ def open_lot(request: BatchRequest, agree: Agree = None) -> Assigned:
     catalog, _ = readable(request.folder)
     location = ledger_location(request.folder)
     made = request.made or location.today()
-    product = _one_product(catalog, request.sku)
+    product = _one_product(catalog, request.sku, said)
     batch = Batch(product, request.count, made, materials, request.key, request.note)
     row = ListedBatch(Place(key=f"lot of {product.sku}"), product.sku, batch.count, request.made,
                       materials, request.key or "", request.note)  # fmt: skip
@@ -131,13 +131,14 @@ def open_lots(
     catalog, _ = readable(folder)
     location = ledger_location(folder)
     today = location.today()
-    listed, findings = read_batches(file, today)
+    listed, read = read_batches(file, today)
+    findings = list(read)
     request_key = key or f"{hashlib.sha256(file.read_bytes()).hexdigest()[:32]} {today}"
     batches: list[Batch] = []
     faults = list(findings)
     for at, row in enumerate(listed, 1):
         try:
-            product = _one_product(catalog, row.sku, row.place)
+            product = _one_product(catalog, row.sku, findings, row.place)
         except LabelerError as error:
             faults += error.findings
             continue
@@ -207,10 +208,12 @@ def _refuse_a_clock_behind(ledger: Ledger, now: dt.datetime, location: LedgerLoc
         )
 
 
-def _one_product(catalog: Catalog, sku: str, place: Place | None = None) -> Product:
+def _one_product(
+    catalog: Catalog, sku: str, said: list[Finding], place: Place | None = None
+) -> Product:
     """Return the one product that ``sku`` names; a pattern of SKUs is no batch."""
     try:
-        found = choose(catalog, [sku])
+        found = choose(catalog, [sku], said)
     except LabelerError as error:
         if place is None:
             raise

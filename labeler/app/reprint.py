@@ -40,7 +40,7 @@ from labeler.app.record import (
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Product
-from labeler.catalog.read import choose, readable
+from labeler.catalog.read import choose, readable, sku_by_name
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import Progress
 from labeler.disclosures.needed import needed
@@ -215,7 +215,7 @@ def find_original(
     """
     lot = _lot_meant(ledger, target)
     if lot is None and folder is not None and not past_runs(ledger, sku=target.strip().upper()):
-        target = _by_name(folder, target)
+        target = sku_by_name(folder, target)
         lot = newest(ledger, target)
     sku = lot.sku if lot else target.strip().upper()
     past = _last_print(past_runs(ledger, lot=lot.code if lot else "", sku=sku), lot, kind, run)
@@ -229,24 +229,6 @@ def find_original(
     if lot is not None:
         return Original(sku, lot, snapshot_of(ledger, lot), past, layout)
     return Original(sku, None, product_on(layout) if layout else None, past, layout)
-
-
-def _by_name(folder: Path, words: str) -> str:
-    """Return the SKU of the product so called today; the words themselves, if there is none.
-
-    Raises:
-        LabelerError: if several are: none is guessed at.
-    """
-    try:
-        catalog, _ = readable(folder)
-        (product,) = choose(catalog, [words])
-    except LabelerError as error:
-        if any(finding.rule == "sku-several" for finding in error.findings):
-            raise
-        return words
-    except ValueError:  # a pattern of SKUs
-        return words
-    return product.sku
 
 
 def _lot_meant(ledger: Ledger, target: str) -> Lot | None:

@@ -297,6 +297,21 @@ def choose(
     return tuple(product for product in catalog.products if product.sku in picked)
 
 
+def sku_by_name(folder: Path, words: str) -> str:
+    """Return the SKU of the product so called in a folder; the words themselves, if there is none.
+
+    For what is asked of the ledger, which is to answer whatever is wrong in the catalog.
+
+    Raises:
+        LabelerError: if several products are so called: none is guessed at.
+    """
+    catalog, _ = examine(folder)
+    named = _by_words(words, catalog.products) if catalog else []
+    if len(named) > 1:
+        raise LabelerError(_unknown(words, named, named))
+    return named[0].sku if named else words
+
+
 def in_words(product: Product) -> str:
     """Return a product's pattern, colour, weight and hook as one says them."""
     return f"{product.name}, {product.weight}, hook {product.hook_size}"

@@ -303,3 +303,18 @@ def test_no_look_at_a_ledger_that_may_not_be_written_settles_anything(
         assert record.settle(ledger) == ()
         with pytest.raises(LabelerError):
             ledger.write(lambda _: None)
+
+
+def test_words_name_a_product_wherever_a_sku_does(labeler: Labeler, tmp_path: Path) -> None:
+    words, out = "reedmace sunday bream 3/8", tmp_path / "x.pdf"
+    said = labeler("lot", "assign", words, "--count", 6, "--json")
+    assert [each["rule"] for each in said.json["findings"]] == ["sku-by-name"]
+    (opened,) = said.json["lots"]
+    assert opened["sku"] == BREAM
+    assert [each["lot"] for each in labeler("lot", "list", "--sku", words, "--json").json["lots"]]
+    said = labeler("reprint", f"{words}=2", "--out", out, "--json")
+    assert (said.json["lot"], said.json["pieces"]) == (opened["lot"], 2)
+    for command in (("lot", "assign", "sunday bream", "--count", 6), ("lot", "list", "--sku",
+                    "sunday bream"), ("reprint", "sunday bream=2", "--out", out)):  # fmt: skip
+        said = labeler(*command)
+        assert (said.status, "[sku-several]" in said.err, BREAM in said.err) == (2, True, True)
