@@ -80,7 +80,7 @@ def test_an_order_that_swells_while_it_is_read_is_refused(
             text = source.read(name)
             target.writestr(name, text.replace(b"</sheetData>", cells * 4_000 + b"</sheetData>"))
     with pytest.raises(LabelerError) as error:
-        take_order(demo_folder, swollen, on_hand=lambda sku: None)
+        take_order(demo_folder, swollen)
     assert [finding.rule for finding in error.value.findings] == ["file-too-large"]
 
 

@@ -10,6 +10,7 @@ from PIL import Image
 
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
+from labeler.findings import Grade
 from labeler.units import Weight
 
 
@@ -217,6 +218,7 @@ def test_the_spreadsheet_adds_retires_and_overrides(demo: Catalog) -> None:
     assert set(products["SF-10.5G-20-MPL"].markets) < set(demo.file.sale.markets)
 
 
-def test_it_is_told_only_that_its_prefix_is_for_samples(demo_folder: Path) -> None:
+def test_it_is_told_that_its_prefix_is_for_samples_and_which_prices_hold(demo_folder: Path) -> None:
     _, findings = examine(demo_folder)
-    assert [finding.rule for finding in findings] == ["prefix-for-samples"]
+    assert {finding.rule for finding in findings} == {"prefix-for-samples", "spreadsheet-holds"}
+    assert {finding.grade for finding in findings} == {Grade.NOTE}

@@ -65,8 +65,8 @@ def test_lines_are_short_enough_to_read_on_a_small_screen(starter_folder: Path) 
     assert max(map(len, text.splitlines())) <= 130
 
 
-def test_nothing_is_said_against_it(starter_folder: Path) -> None:
-    assert examine(starter_folder)[1] == ()
+def test_nothing_is_said_against_it_but_which_price_holds(starter_folder: Path) -> None:
+    assert [finding.rule for finding in examine(starter_folder)[1]] == ["spreadsheet-holds"]
 
 
 def test_its_spreadsheet_changes_one_sku(starter: Catalog) -> None:
