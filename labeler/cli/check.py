@@ -125,9 +125,9 @@ def _echo_rules(day: dt.date | None, as_json: bool) -> None:
 
 _HOW_FAR = {
     "read": "text read",
-    "secondary": "what others write of it was read",
+    "secondary": "secondary: what others write of it was read",
     "from memory": "from memory, so it never stops",
-    "own data": "held against your own data",
+    "own data": "own data",
 }
 """How far a rule's source was read, in words."""
 
