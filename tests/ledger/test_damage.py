@@ -58,7 +58,10 @@ def sound(memory: str | None, tmp_path_factory: pytest.TempPathFactory) -> tuple
             labeler("lot", "assign", SKU, "--count", "60", "--material", "hook=HK-1", "--json") == 0
         )
     lot = json.loads(said.read_text())["lots"][0]["lot"]
-    labeler("lot", "weigh", lot, *["10.6"] * 12)
+    assert labeler("lot", "weigh", lot, *["10.7"] * 12) == 0
+    assert labeler("lot", "hold", lot, "--why", "rust") == 0
+    assert labeler("lot", "release", lot, "--why", "no rust") == 0
+    assert labeler("lot", "add", lot, "--instead", "hook=HK-1", "hook=HK-2") == 0
     assert labeler("bags", "--lot", lot, "--count", "2", "--start", "next", "--out", str(out)) == 0
     assert labeler("ship", f"{lot}=6", "--to", "Blue Dory") == 0
     assert labeler("lot", "assign", SKU, "--count", "5") == 0
