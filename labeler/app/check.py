@@ -178,7 +178,7 @@ def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Findin
 
     Each stands once, with its line and the products that it is not true of.
     """
-    found: dict[Finding, list[str]] = {}
+    found: dict[Finding, tuple[Finding, list[str]]] = {}
     rules_on_words = (rule for _, rule in market_rules.shipped().rules() if rule.words)
     said, claims = any_words(rules_on_words), cache(lambda text: bool(said.search(folded(text))))
     for product in catalog.products:
@@ -188,8 +188,8 @@ def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Findin
             row = path[0] == "products"
             place = Place("products", key=path[-1]) if row else source.place(path)
             for claim in contradicted(text, product, product.markets, day, place=place):
-                found.setdefault(claim, []).append(product.sku)
-    for claim, skus in found.items():
+                found.setdefault(replace(claim, found=""), (claim, []))[1].append(product.sku)
+    for claim, skus in found.values():
         yield replace(claim, place=replace(claim.place, piece=_of(skus).piece))
 
 

@@ -114,11 +114,6 @@ def _codes() -> dict[str, str]:
     return {_folded(name): code for name, code in form.places_named().items()}
 
 
-def spoken(rule: Rule, plain: str) -> str:
-    """Return the words in a folded text that ``rule`` bars, or nothing."""
-    return next((hit[0] for hit in _hits(rule, plain)), "")
-
-
 def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
     """Yield where words stand that ``rule`` bars, and nothing beside them makes good."""
     denied = _pattern(("{denied}",), end=True)
@@ -137,7 +132,7 @@ def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
 def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
     """Return the pattern that finds the words of any of ``rules`` in a folded text.
 
-    Where it finds nothing, `spoken` finds nothing for any of them.
+    Where it finds nothing, none of them bars a word of the text.
     """
     return _pattern(tuple(dict.fromkeys(words for rule in rules for words in rule.words)))
 
@@ -209,13 +204,15 @@ def _part(part: str, without: tuple[str, ...]) -> str:
 def _finding(ruling: Ruling, words: str, place: Place, softer: bool = False) -> Finding:
     rule = ruling.rule
     doubted = (ruling.unknown or softer) and rule.grade is Grade.STOP
+    mend = ", or name in the same text what is imported" if rule.unless else ""
     return Finding(
         rule=rule.id,
         grade=Grade.FIX if doubted else rule.grade,
         place=place,
         message=f"{words!r} may not stand here: {rule.about}",
         found=ruling.answer.because,
-        hint=rule.doubt or "Take these words out of your own text: story, note, name or layout.",
+        hint=rule.doubt
+        or f"Take these words out of your own text (story, note, name or layout){mend}.",
         source=f"{rule.source} ({rule.confidence.value})",
     )
 
