@@ -253,7 +253,8 @@ def _labels_of_lots(
         given = (counts[lot.code], of_sku.get(lot.sku), request.count)
         count = next((each for each in given if each is not None), packs)
         said += _changed_since(lot, product, catalog)
-        said += beyond_packs(ledger, lot, packs, count, request.use)
+        if not request.trial:
+            said += beyond_packs(ledger, lot, packs, count, request.use)
         labels.append(Labels(product, count + request.spare, lot.code))
     return labels, {lot.catalog for lot in by_code.values()}
 
