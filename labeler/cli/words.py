@@ -103,8 +103,12 @@ def _shared(findings: Iterable[Finding]) -> Iterator[Finding]:
         alike.setdefault(bare, []).append(finding.place.piece)
     for bare, named in alike.items():
         pieces = list(dict.fromkeys(named))
-        more = f" and {len(pieces) - 1:,} more" if len(pieces) > 1 else ""
+        others = pieces[1] if len(pieces) == _A_PAIR else f"{len(pieces) - 1:,} more"
+        more = f" and {others}" if len(pieces) > 1 else ""
         yield replace(bare, place=replace(bare.place, piece=pieces[0] + more))
+
+
+_A_PAIR = 2
 
 
 def harmless(text: str) -> str:

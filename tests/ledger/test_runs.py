@@ -13,15 +13,22 @@ from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign
 from labeler.ledger.runs import (
     KeptLayout,
+    OpenSheet,
+    PlannedFile,
     PrintedPiece,
     Run,
     RunPaper,
+    TakenCells,
+    end_plan,
     layout_of,
+    open_plans,
     open_sheet,
     past_runs,
     read_spots,
     record_run,
+    reserve,
     set_sheet,
+    take_back,
     write_spots,
 )
 from labeler.ledger.store import Ledger
@@ -158,3 +165,39 @@ def test_a_run_with_an_unknown_lot_is_not_recorded_by_halves(ledger: Ledger) -> 
     assert error.value.findings[0].rule == "unknown-lot"
     assert past_runs(ledger) == []
     assert open_sheet(ledger, STOCK).next_free == 1
+
+
+def test_planned_cells_are_counted_together_and_free_again_when_given_back(ledger: Ledger) -> None:
+    def plan(*cells: int) -> tuple[int, OpenSheet]:
+        file = PlannedFile("/home/ann/bags.pdf", f"/home/ann/.bags.pdf.{cells[0]}.part", "bench")
+        return reserve(ledger, RunPaper(STOCK, 0), file, lambda _: TakenCells(30, cells))
+
+    first, saw_first = plan(1, 2, 3)
+    second, saw_second = plan(4, 5)
+    assert (saw_first.used, saw_second.used) == ((), (1, 2, 3))
+    assert [each.number for each in open_plans(ledger, "bench")] == [first, second]
+    assert open_plans(ledger, "loft") == []
+    end_plan(ledger, first, why="killed")
+    end_plan(ledger, first)
+    assert open_sheet(ledger, STOCK).used == (4, 5)
+    run = Run(RunPaper(STOCK, 30), [bags(sheet(4, 5))], "d" * 64)
+    number = record_run(ledger, run, plan=second)
+    assert open_sheet(ledger, STOCK).used == (4, 5)
+    assert [each.run for each in open_plans(ledger, "bench")] == [number]
+    end_plan(ledger, second, number)
+    assert open_plans(ledger, "bench") == []
+    assert past_runs(ledger)[-1].state == "printed"
+    assert take_back(ledger, number, "paper jam", key="jam") == "printed"
+    assert take_back(ledger, number, "paper jam", key="jam") == "printed"
+    assert take_back(ledger, number, "again") == "taken back"
+    assert (open_sheet(ledger, STOCK).used, past_runs(ledger)[-1].state) == ((), "taken back")
+
+
+def test_a_run_from_before_there_were_plans_is_taken_back_with_its_cells(ledger: Ledger) -> None:
+    for first, last in ((1, 12), (13, 20)):
+        run = Run(RunPaper(STOCK, 30, first), [bags(sheet(first, last))], "d" * 64)
+        number = record_run(ledger, run)
+    assert take_back(ledger, number, "thrown away") == "printed"
+    assert open_sheet(ledger, STOCK).used == tuple(range(1, 13))
+    with pytest.raises(LabelerError, match="unknown-run"):
+        take_back(ledger, number + 1, "no such run")
