@@ -102,13 +102,21 @@ class LedgerLocation:
         return self.local(dt.datetime.now(dt.UTC)).date()
 
     def local(self, moment: dt.datetime) -> dt.datetime:
-        """Return an instant as the bench's clock shows it."""
-        return moment.astimezone(ZoneInfo(self.zone) if self.zone else None)
+        """Return an instant as the bench's clock shows it, in UTC where its zone is none."""
+        try:
+            return moment.astimezone(ZoneInfo(self.zone) if self.zone else None)
+        except (ValueError, OverflowError, OSError):  # the system's zone may be any text
+            return moment.astimezone(dt.UTC)
 
     def begin_of(self, day: dt.date) -> dt.datetime:
         """Return the instant at which a day begins at the bench."""
         midnight = dt.datetime.combine(day, dt.time())
-        return midnight.replace(tzinfo=ZoneInfo(self.zone)) if self.zone else midnight.astimezone()
+        try:
+            if self.zone:
+                return midnight.replace(tzinfo=ZoneInfo(self.zone)).astimezone(dt.UTC)
+            return midnight.astimezone(dt.UTC)
+        except (ValueError, OverflowError, OSError):  # the first day and the last that there are
+            return midnight.replace(tzinfo=dt.UTC)
 
     def clock(self, moment: dt.datetime) -> str:
         """Return an instant on the bench's clock, with its zone, and in UTC."""

@@ -168,7 +168,11 @@ class _Spreadsheets:
 def _read_spreadsheets(folder: Path) -> _Spreadsheets:
     sheets = _Spreadsheets()
     try:
-        found = (path.name for path in folder.iterdir() if path.is_file())
+        found = (
+            path.name
+            for path in folder.iterdir()
+            if path.is_file() or (path.is_symlink() and not path.exists())  # which is then told
+        )
         names = sorted(name for name in found if name.isprintable())
     except OSError:
         names = []  # a folder whose catalog.toml can be read, but which may not be listed

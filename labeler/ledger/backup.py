@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
+import re
 import secrets
 import shlex
 import sqlite3
@@ -22,7 +23,7 @@ from labeler.files import sweep
 from labeler.findings import Finding, Place, refusal, shown, stop
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import Json, Moment, days, journal, lots, metadata, moves, steps
-from labeler.ledger.store import Ledger, enter, explain
+from labeler.ledger.store import Ledger, enter, explain, no_letters
 
 
 def backup(ledger: Ledger, file: Path) -> Path:
@@ -60,6 +61,8 @@ def backup(ledger: Ledger, file: Path) -> Path:
             ledger.write(lambda connection: enter(connection, ledger, "backup", None, file=where))
     except OSError as error:
         raise (explain(error, str(file)) or error) from error
+    except UnicodeEncodeError as error:
+        raise no_letters(error) from error
     finally:
         for leftover in (half, half.with_name(half.name + "-journal")):
             with suppress(OSError):
@@ -193,7 +196,9 @@ def _is_kept(column: Column[Any], value: Any) -> bool:
     """Tell whether a value as the database has it is one of its column's."""
     if value is None:
         return bool(column.nullable)
-    kind = column.type
+    kind, words = column.type, column.info.get("words")
+    if words is not None and not (isinstance(value, str) and re.fullmatch(words, value)):
+        return False
     try:
         if isinstance(kind, Json):
             return isinstance(json.loads(value), column.info["kinds"])

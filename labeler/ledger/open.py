@@ -22,6 +22,7 @@ from sqlalchemy import Connection, Engine, inspect, select, text
 from labeler.files import sweep
 from labeler.findings import LabelerError, Place, refusal
 from labeler.ledger.file import (
+    BACKUP_HINT,
     FILE_NAME,
     copy_to_read,
     is_address,
@@ -31,7 +32,7 @@ from labeler.ledger.file import (
     refuse_unsound,
 )
 from labeler.ledger.lots import fold
-from labeler.ledger.schema import metadata, steps
+from labeler.ledger.schema import journal, lots, metadata, snapshots, steps
 from labeler.ledger.store import PATIENCE, Ledger, explain, postgres_engine, sqlite_engine, utc_now
 
 
@@ -297,6 +298,10 @@ def applied(connection: Connection, where: str, known: Sequence[Step]) -> list[s
                 hint="Install the newer version on this computer too; nothing was changed.",
             )
         return done
+    if {lots.name, snapshots.name, journal.name} <= taken:
+        message = "the ledger is damaged: a table of it is lost"
+        raise refusal("ledger-damaged", Place(file=where), message, found=steps.name,
+                      hint=BACKUP_HINT)  # fmt: skip
     if connection.dialect.name == "postgresql":
         taken &= set(metadata.tables)
     if taken:

@@ -72,7 +72,8 @@ class Json(TypeDecorator[Any]):
 
 def as_text(value: Any) -> str:
     """Return plain values as JSON, always the same text for the same value."""
-    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    text = json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return text.encode("utf-8", "backslashreplace").decode()  # half letters, of a file's name
 
 
 def insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
@@ -115,8 +116,9 @@ def _lot(*, may_lack: bool = False) -> Column[int]:
     return Column("lot_id", ForeignKey("lots.id"), nullable=may_lack)
 
 
-def _text(name: str, size: int | None = None) -> Column[str]:
-    return Column(name, String(size) if size else Text, nullable=False)
+def _text(name: str, size: int | None = None, words: str = ".*") -> Column[str]:
+    info = {"words": f"(?s:{words})"}
+    return Column(name, String(size) if size else Text, nullable=False, info=info)
 
 
 def _json(name: str, *kinds: type) -> Column[Any]:
@@ -207,7 +209,7 @@ weighings = Table(
     metadata,
     _number(),
     _lot(),
-    _text("label", 40),
+    _text("label", 40, words=r".*\d.* (oz|g)"),
     _json("readings", list),
     _text("verdict", 12),
     _json("report", dict),
@@ -252,7 +254,7 @@ printed = Table(
     metadata,
     _number(),
     Column("run_id", ForeignKey("runs.id"), nullable=False),
-    _text("kind", 20),
+    _text("kind", 20, words="bag|card|batch card"),
     _text("sku", 40),
     _lot(may_lack=True),
     Column("layout", ForeignKey("layouts.fingerprint"), nullable=False),

@@ -18,7 +18,7 @@ from typing import Any, ClassVar, Self, TypeVar
 from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make_url, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 
-from labeler.findings import LabelerError, Place, masked, refusal
+from labeler.findings import LabelerError, Place, masked, refusal, shown
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import journal, lots
 
@@ -49,6 +49,17 @@ def explain(error: BaseException, where: str) -> LabelerError | None:
         state = _sqlstate(error)
         return _fault(state, where, found) or _fault(state[:2], where, found)
     return _fault(_sqlite_code(error), where, found)
+
+
+def no_letters(error: UnicodeEncodeError) -> LabelerError:
+    """Return what to say of bytes that are no letters: no database takes them."""
+    return refusal(
+        "text-no-letters",
+        Place(),
+        "this text holds bytes that are no letters, so it can't be kept or looked for",
+        found=shown(error.object[max(0, error.start - 20) : error.end + 20]),
+        hint="Type it anew, or give the file another name.",
+    )
 
 
 _NO_ROOM = (errno.EFBIG, errno.ENOSPC, errno.EDQUOT)
@@ -192,6 +203,8 @@ class Ledger:
             try:
                 with self._connect(writing=writing) as connection, connection.begin():
                     return work(connection)
+            except UnicodeEncodeError as error:
+                raise no_letters(error) from error
             except DBAPIError as error:
                 taken += isinstance(error, IntegrityError)
                 out_of_turns = taken > _TURNS_FOR_A_TAKEN_KEY or time.monotonic() > until

@@ -6,8 +6,10 @@ import contextlib
 import io
 import json
 import os
+import re
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -207,3 +209,64 @@ def test_a_stranger_s_catalog_can_t_steer_the_terminal(
         shown = out + err
         assert shown
         assert not {letter for letter in shown if ord(letter) < 32 and letter != "\n"}
+
+
+HALF = os.fsdecode(BAD)
+ODD = {
+    "bytes": HALF, "long": "x" * 5_000, "long name": "x" * 300 + ".pdf", "dots": "..",
+    "blank": "", "space": " ", "escape": "\x1b[2J", "first day": "0001-01-01",
+    "last day": "9999-12-31", "days": "0001-01-01..9999-12-31", "no day": "9999-13-99",
+    "many": "9" * 400, "minus": "-1", "half": "1e999", "jigs": "\U0001f3a3",
+}  # fmt: skip
+"""What may be typed, or stand in a script, where something else is meant."""
+
+_OUT = "{out}"
+PLACES = [
+    ("trace", "{}"), ("trace", "HK", "--csv", "{}"), ("lot", "list", "{}"),
+    ("lot", "list", "--since", "{}"), ("lot", "list", "--until", "{}"),
+    ("lot", "list", "--sku", "{}"),
+    ("lot", "journal", "{}"), ("lot", "journal", "--since", "{}"), ("lot", "backup", "{}"),
+    ("lot", "assign", "FST-38-40-MAR", "--count", "3", "--made", "{}"), ("lot", "weigh", "{}"),
+    ("lot", "assign", "FST-38-40-MAR", "--count", "{}"), ("lot", "assign", "{}", "--count", "3"),
+    ("lot", "assign", "FST-38-40-MAR", "--count", "3", "--note", "{}"),
+    ("lot", "assign", "FST-38-40-MAR", "--count", "3", "--key", "{}"),
+    ("lot", "assign", "FST-38-40-MAR", "--count", "3", "--material", "hook={}"),
+    ("lot", "assign", "--from", "{}"), ("lot", "add", "263290013", "{}"), ("lot", "lost", "{}"),
+    ("lot", "void", "263290013", "--why", "{}"), ("lot", "card", "263290013", "--out", "{}"),
+    ("ship", "263290013=1", "--to", "{}"), ("ship", "{}=1", "--to", "x"),
+    ("ship", "263290013=1", "--to", "x", "--on", "{}"), ("order", "{}"), ("check", "{}"),
+    ("check", "--on", "{}"), ("markets", "--market", "{}"), ("markets", "--on", "{}"),
+    ("bags", "--out", "{}"), ("bags", "--sku", "{}", "--out", _OUT), ("pages", "--out", "{}"),
+    ("bags", "--lot", "{}", "--out", _OUT), ("bags", "--start", "{}", "--out", _OUT),
+    ("reprint", "{}", "--count", "1", "--out", _OUT), ("help", "{}"), ("--catalog", "{}", "check"),
+]  # fmt: skip
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("odd", ODD.values(), ids=ODD)
+@pytest.mark.parametrize("zone", ["UTC", "UTC+99", "\udce9"], ids=["utc", "99", "bytes"])
+def test_odd_words_end_in_a_sentence(
+    line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str], odd: str, zone: str,
+) -> None:  # fmt: skip
+    """Bytes that are no letters, the first day and the last, names too long, any time zone."""
+    (line / "catalog.toml").write_text(
+        re.sub(r"(?m)^zone = .*$", "", (line / "catalog.toml").read_text("utf-8")), "utf-8"
+    )
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    run(["--catalog", str(line), "lot", "assign", "FST-38-40-MAR", "--count", "12"])
+    for place in PLACES:
+        words = [word.replace("{}", odd).replace(_OUT, str(tmp_path / "o.pdf")) for word in place]
+        capsys.readouterr()
+        for stream in (sys.stdout, sys.stderr):  # as the program does when it begins
+            assert isinstance(stream, io.TextIOWrapper)
+            stream.reconfigure(errors="backslashreplace")
+        status = run(["--catalog", str(line), *words])
+        said = capsys.readouterr()
+        assert status in (0, 1, 2), words
+        assert "Traceback" not in said.err, words
+        assert status == 0 or said.err or said.out, words
+    monkeypatch.undo()
+    time.tzset()
