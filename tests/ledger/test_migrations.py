@@ -102,10 +102,12 @@ def test_a_ledger_newer_than_the_program_is_refused(where: str) -> None:
 
 
 def test_somebody_elses_database_is_left_alone(ledger: Ledger, where: str) -> None:
-    ledger.write(lambda connection: connection.execute(text("DROP TABLE ledger_steps")))
-    with pytest.raises(LabelerError) as error:
-        open_ledger(where)
-    assert error.value.findings[0].rule == "ledger-stranger"
+    for lost, rule in (("ledger_steps", "ledger-damaged"), ("journal", "ledger-stranger")):
+        with ledger.engine.begin() as connection:
+            connection.execute(text(f"DROP TABLE {lost}"))
+        with pytest.raises(LabelerError) as error:
+            open_ledger(where)
+        assert error.value.findings[0].rule == rule
 
 
 def test_a_step_that_fails_leaves_the_ledger_before_it(ledger: Ledger) -> None:
