@@ -172,6 +172,9 @@ def _refuse_what_is_no_file(file: Path) -> None:
         way = f"labeler --catalog {shlex.quote(str(file))} check"
         hint = f"To check a catalog: {way}. To check a PDF, name the file itself."
         raise refusal("file-folder", place, "this is a folder, not a PDF", hint=hint)
+    if file.exists() and not file.is_file():  # a pipe that nobody writes into is waited for
+        hint = "Write it to a file first, and check that."
+        raise refusal("file-unread", place, "this is a pipe or a device, not a PDF", hint=hint)
     try:
         file.open("rb").close()
     except FileNotFoundError as error:

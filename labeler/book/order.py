@@ -90,6 +90,8 @@ def read_order(path: Path) -> Filled:
         LabelerError: if it can't be read, is neither, or is no order form.
     """
     place = Place(file=str(path))
+    if path.exists() and not path.is_file():
+        raise LabelerError(stop("order-unreadable", place, "is a folder, a pipe or a device"))
     try:
         size = path.stat().st_size
         if size > _LARGEST:
@@ -112,11 +114,13 @@ def read_order(path: Path) -> Filled:
 
 def _read_pdf(raw: bytes, place: Place) -> Filled:
     try:
-        fields = _fields(raw)
-    except Exception as error:  # a broken or locked PDF makes the reader raise anything at all
+        fields = _fields(raw, place)
+    except LabelerError:
+        raise
+    except Exception:  # a broken PDF makes the reader raise anything at all
         raise LabelerError(
-            stop("order-broken", place, "is damaged, or locked with a password",
-                 found=type(error).__name__, hint="Open it in a viewer and save it again.")
+            stop("order-broken", place, "is damaged",
+                 hint="Open it in a viewer and save it again, or ask for the order once more.")
         ) from None  # fmt: skip
     filled = Filled()
     for name, value in fields.items():
@@ -130,8 +134,12 @@ def _read_pdf(raw: bytes, place: Place) -> Filled:
     return filled
 
 
-def _fields(raw: bytes) -> dict[str, str]:
-    """Return every field's value by its name, empty where nothing was typed."""
+def _fields(raw: bytes, place: Place) -> dict[str, str]:
+    """Return every field's value by its name, empty where nothing was typed.
+
+    Raises:
+        LabelerError: if the file is locked with a password.
+    """
     from pypdf import PdfReader  # only orders that came back are read with it
 
     quiet = logging.getLogger("pypdf")
@@ -141,7 +149,13 @@ def _fields(raw: bytes) -> dict[str, str]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             fields = {}
-            for name, one in (PdfReader(io.BytesIO(raw)).get_fields() or {}).items():
+            reader = PdfReader(io.BytesIO(raw))
+            if reader.is_encrypted:
+                hint = "Ask for it without a password, or open it and print it into a new PDF."
+                raise LabelerError(
+                    stop("order-locked", place, "is locked with a password", hint=hint)
+                )
+            for name, one in (reader.get_fields() or {}).items():
                 value = one.get("/V")
                 value = value.get_object() if hasattr(value, "get_object") else value
                 fields[str(name)] = "" if value is None else str(value).strip()

@@ -69,6 +69,18 @@ def packs(order: Order) -> dict[str, int]:
     return {line.product.sku: line.packs for line in order.lines}
 
 
+def test_a_locked_order_is_said_to_be_locked(
+    demo_folder: Path, dealer_book: Path, tmp_path: Path
+) -> None:
+    locked = tmp_path / "locked.pdf"
+    with pikepdf.open(dealer_book) as form:
+        form.save(locked, encryption=pikepdf.Encryption(owner="o", user="u"))
+    with pytest.raises(LabelerError) as error:
+        take_order(demo_folder, locked, on_hand=lambda sku: None)
+    (finding,) = error.value.findings
+    assert (finding.rule, finding.found) == ("order-locked", "")
+
+
 def test_an_order_that_swells_while_it_is_read_is_refused(
     demo_folder: Path, sheet: Path, tmp_path: Path
 ) -> None:

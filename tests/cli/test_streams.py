@@ -116,6 +116,15 @@ def test_outputs_that_were_closed_are_done_without(line: Path, closed: str, stat
     assert b"Traceback" not in did.stdout + did.stderr
 
 
+@pytest.mark.parametrize("words", [("check",), ("order",)], ids=" ".join)
+def test_a_pipe_that_nobody_writes_into_is_not_waited_for(
+    line: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...]
+) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    assert run(["--catalog", str(line), *words, str(tmp_path / "pipe")]) == 2
+    assert "a pipe" in capsys.readouterr().err
+
+
 BAD = b"half \xe9"
 """An accent as Windows writes it: no UTF-8."""
 
