@@ -76,7 +76,7 @@ def test_a_locked_order_is_said_to_be_locked(
     with pikepdf.open(dealer_book) as form:
         form.save(locked, encryption=pikepdf.Encryption(owner="o", user="u"))
     with pytest.raises(LabelerError) as error:
-        take_order(demo_folder, locked, on_hand=lambda sku: None)
+        take_order(demo_folder, locked)
     (finding,) = error.value.findings
     assert (finding.rule, finding.found) == ("order-locked", "")
 
