@@ -4,6 +4,7 @@ Every job is public, so these are more names than another room has; the rest onl
 """
 
 __all__ = (
+    "again",
     "align",
     "book",
     "check",

@@ -98,7 +98,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         refuse_one_name(request.out, request.order_sheet)
     catalog, findings = readable(request.folder)
     edition = edition_of(request, catalog)
-    job = _BookJob(request, edition, progress)
+    job = BookJob(request, edition, progress)
     line = ProductLine.of(catalog)
     preflight = Preflight(request.folder, request.day, line, even_so=request.even_so)
     with contextlib.ExitStack() as stack:
@@ -117,13 +117,15 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     )
 
 
-class _BookJob:
+class BookJob:
     """A book on its way to the press, set again each time that it is written.
 
     Only its findings are kept: a long book takes much memory, and the checker needs some too.
     """
 
-    def __init__(self, request: BookRequest, edition: Edition, progress: Progress | None) -> None:
+    def __init__(
+        self, request: BookRequest, edition: Edition, progress: Progress | None = None
+    ) -> None:
         self.request, self.edition, self.progress = request, edition, progress
         from labeler.book.make import make_book
 
@@ -147,8 +149,9 @@ class _BookJob:
             own=request.folder,
             in_spite_of=in_spite_of,
         )
+        how = {"paper": request.paper, "bleed": request.bleed, "archive": request.archive}
         binding = Binding(
-            edition.bleed, request.booklet, archive=request.archive, facts=edition.facts()
+            edition.bleed, request.booklet, archive=request.archive, facts=edition.facts() | how
         )
         self.pages, progress = len(book.pages), self.progress
         drawn = (lambda page: progress(page, self.pages)) if progress else None

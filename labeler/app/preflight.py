@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import shlex
 from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
-from labeler.app.workstation import ledger_location
+from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check, check_pdf
 from labeler.checker.report import Report, elsewhere, grouped
@@ -156,13 +157,43 @@ def check_file(
         with location.opened() as ledger:
             known = lots_known(ledger)
             report = check_pdf(file, folder, day=day, known_lot=known, progress=progress)
+            report = _beside_again(report, folder, file, location, ledger)
     else:
         report = check_pdf(file, folder, day=day, progress=progress)
+        report = _beside_again(report, folder, file, location, None)
     if proof is not None:
         from labeler.checker.proof import write_proof  # draws with a library of its own
 
         write_proof(file, report, proof)
     return report
+
+
+def _beside_again(
+    report: Report, folder: Path, file: Path, location: LedgerLocation, ledger: Ledger | None
+) -> Report:
+    """Return a report with what comes of making the run again; neither way excuses the other."""
+    if report.unread:
+        open_point = "anything else: not one page could be looked at"
+        return replace(report, not_checked=(open_point, *report.not_checked))
+    if ledger is not None and (run := _run_of(ledger, file)) is not None:
+        return replace(report, made_again=f"byte for byte the file of run {run} in the ledger")
+    from labeler.app.again import made_again  # loads what sets labels and books
+
+    again = made_again(folder, file, location, ledger)
+    open_points = [again.open_point] if again.open_point else []
+    return replace(
+        report, findings=(*report.findings, *again.findings), made_again=again.said,
+        not_checked=(*open_points, *report.not_checked),
+    )  # fmt: skip
+
+
+def _run_of(ledger: Ledger, file: Path) -> int | None:
+    """Return the run that a file is of, bit by bit; None where the ledger has none."""
+    from labeler.ledger.runs import past_runs  # only where there is a ledger
+
+    with file.open("rb") as opened:
+        digest = hashlib.file_digest(opened, "sha256").hexdigest()
+    return next((past.run for past in past_runs(ledger, pdf=digest)), None)
 
 
 def _refuse_what_is_no_file(file: Path) -> None:

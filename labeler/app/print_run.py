@@ -456,7 +456,7 @@ def print_composed(
         markets = {
             (each.job.product.sku, each.job.lot): each.job.product.markets for each in pieces
         }
-        ticket = _ticket(run, plan, markets)
+        ticket = ticket_of(run, plan, markets)
         write_pdf(plan, file, replace(ticket, in_spite_of=in_spite_of), drawn)
 
     def put_on_record(pdf: str, report: Report) -> None:
@@ -483,9 +483,16 @@ def print_composed(
     )  # fmt: skip
 
 
-def _ticket(
+def ticket_of(
     run: PlannedRun, plan: Imposition, markets: Mapping[tuple[str, str], tuple[str, ...]]
 ) -> Ticket:
+    """Return the ticket with which a run is printed, its run sheet attached.
+
+    Args:
+        run: the run.
+        plan: what lies where.
+        markets: the places of sale by SKU and lot.
+    """
     sheets = "1 sheet" if plan.sheet_count == 1 else f"{plan.sheet_count} sheets"
     ticket = Ticket(
         title=f"{_TITLES[run.request.use]}, {run.maker}",
@@ -502,6 +509,10 @@ def _ticket(
         "printer": run.printer.name,
         "dpi": plan.sheet.dpi or run.printer.dpi,
         "sheet": plan.sheet.name,
+        "ink": run.request.ink,
+        "outline": run.request.outline,
+        "flip": run.printer.duplex,
+        "feed": run.printer.feed,
     } | ({"products": TODAY} if run.today else {})
     return replace(ticket, attached=(run_sheet(plan, ticket, facts, markets),))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -143,7 +143,9 @@ def _reprint(
         told += tuple(beyond_packs(ledger, original.lot, packs, request.count, use, more=True))
     if told and tell:
         tell(told)
-    product = again.piece.job.product
+    product, making = again.piece.job.product, making_of(again.layout)
+    if making is not None:
+        as_print = replace(as_print, ink=making.ink)
     run = PlannedRun(
         as_print, sheet, printer, product.maker.name, again.day, again.catalog,
         # A label as it was is held against its product as it was and the rules of its day.

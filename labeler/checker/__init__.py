@@ -9,4 +9,4 @@ repeated. From the run sheet inside the PDF comes only what a place claims to be
 carry is computed afresh from the catalog.
 """
 
-__all__ = ("claims", "judge", "proof", "report", "rulebook", "subject")
+__all__ = ("claims", "compare", "judge", "proof", "report", "rulebook", "subject", "worker")

@@ -10,9 +10,10 @@ import pickle
 import sys
 import threading
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import IO, Any
 
+from labeler.checker.compare import differences_of, origin_of
 from labeler.checker.judge import check_bytes
 from labeler.checker.pdf.file import UnreadableError, read_bytes
 from labeler.checker.pieces import look_at_pages
@@ -54,6 +55,9 @@ class _Purse:
         os.kill(os.getpid(), TOO_LONG)
 
 
+_ANSWERS: Mapping[str, Callable[..., Any]] = {"origin": origin_of, "compare": differences_of}
+
+
 def _bound(what: int, most: int) -> None:
     """Let this process use no more of something, where the system can be told so."""
     with contextlib.suppress(ValueError, OSError):
@@ -79,11 +83,21 @@ class _Server:
             self._purse.fill(bounds)
             if kind == "pages":
                 self._tell_pages(*asked)
+            elif kind in _ANSWERS:
+                self._tell_answer(kind, asked)
             else:
                 self._tell("report", self._report(*asked))
 
     def _tell(self, *message: Any) -> None:
         send(self._answers, message)
+
+    def _tell_answer(self, kind: str, asked: Sequence[Any]) -> None:
+        try:
+            self._tell("answer", _ANSWERS[kind](self._purse.page, *asked))
+        except UnreadableError as error:
+            self._tell("broken", error.finding.message)
+        except Exception as error:  # whatever a broken file does to a reader is told by who asked
+            self._tell("broken", f"{type(error).__name__}: {error}"[:160])
 
     def _tell_pages(
         self,

@@ -19,6 +19,8 @@ _NARROWEST = 40
 _PLACES_SHOWN = 6
 
 ALWAYS_OPEN = (
+    "which paper lies in the printer, and what its own settings say: scale, tray, both sides",
+    "how a program other than PDFium draws the pages",
     "how ink, paper and glue turn out; a code that reads here is sound artwork, not a graded print",
     "what pictures and figures show",
     "whether the maker has warned of every substance that a law names",
@@ -40,6 +42,8 @@ class Report:
     markets: tuple[str, ...] = field(default=())
     noun: str = "piece"
     """What was counted: pieces, or the rows of a book."""
+    made_again: str = ""
+    """With what the file was compared that was made again of the same run; empty if it was not."""
 
     def of(self, grade: Grade) -> tuple[Finding, ...]:
         """Return the findings of one grade."""
@@ -54,6 +58,11 @@ class Report:
             for each in self.findings
         )
         return replace(self, file=name, findings=findings)
+
+    @property
+    def unread(self) -> bool:
+        """Whether not one page could be looked at."""
+        return not self.pages
 
     @property
     def stops(self) -> bool:
@@ -85,6 +94,7 @@ class Report:
             "day": self.day.isoformat() if self.day else None,
             "markets": list(self.markets),
             "findings": [each.as_json() for each in self.findings],
+            "made_again": self.made_again,
             "not_checked": list(self.not_checked),
             "no_legal_advice": NO_LEGAL_ADVICE,
         }
@@ -92,6 +102,8 @@ class Report:
     def as_text(self, width: int = WIDTH) -> str:
         """Return the report for people: the summary first, then what is gravest."""
         lines = [_wrapped(self.summary, 0, width), "", *listed(self.findings, width)]
+        if self.made_again:
+            lines += [_wrapped(f"Compared: {self.made_again}.", 0, width), ""]
         if self.not_checked:
             open_points = (_wrapped(f"- {each}", 2, width) for each in self.not_checked)
             lines += ["Not checked:", *open_points, ""]

@@ -1,4 +1,4 @@
-"""The checker's own rules, from ``rules.toml`` and ``rules-book.toml``.
+"""The checker's own rules, from ``rules.toml``, ``rules-book.toml`` and ``rules-again.toml``.
 
 Each row tells what a rule asks, what is said where it is broken, and on whose word.
 
@@ -96,7 +96,8 @@ def rules() -> dict[str, CheckRule]:
     The rules on what must be said, and where goods may be sold, are `labeler.disclosures`' own.
     """
     here = Path(__file__)
-    return load(here.with_name("rules.toml"), here.with_name("rules-book.toml"))
+    names = ("rules.toml", "rules-book.toml", "rules-again.toml")
+    return load(*map(here.with_name, names))
 
 
 def rule(rule_id: str) -> CheckRule:

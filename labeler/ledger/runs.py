@@ -565,8 +565,9 @@ def _record_piece(connection: Connection, ledger: Ledger, run: int, piece: Print
 
 
 def past_runs(
-    ledger: Ledger, *, lot: str = "", sku: str = "", kind: Kind | None = None
-) -> list[PastRun]:
+    ledger: Ledger, *, lot: str = "", sku: str = "", kind: Kind | None = None,
+    run: int | None = None, pdf: str = "",
+) -> list[PastRun]:  # fmt: skip
     """Return what was printed, oldest first.
 
     Args:
@@ -574,6 +575,8 @@ def past_runs(
         lot: one lot's pieces only, by its code as it is stored.
         sku: one product's pieces only.
         kind: one kind of piece only.
+        run: one run's pieces only, by its number.
+        pdf: those of one file only, by its SHA-256 in hexadecimal.
     """
     columns = [column for column in runs.c if column.name not in ("id", "sheets")]
     states = select(run_states.c.state).where(run_states.c.run_id == runs.c.id)
@@ -599,6 +602,8 @@ def past_runs(
     query = query.where(lots.c.code == lot) if lot else query
     query = query.where(printed.c.sku == sku) if sku else query
     query = query.where(printed.c.kind == kind) if kind else query
+    query = query.where(printed.c.run_id == run) if run is not None else query
+    query = query.where(runs.c.pdf == pdf) if pdf else query
     return ledger.read(
         lambda connection: [
             _past(ledger, dict(row)) for row in connection.execute(query).mappings()

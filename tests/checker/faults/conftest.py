@@ -332,6 +332,28 @@ def expect_fault(request: pytest.FixtureRequest) -> Callable[[str, str, Report, 
     return tell_it
 
 
+@pytest.fixture
+def told(request: pytest.FixtureRequest) -> Callable[[str, str, Report, str], None]:
+    """Note a planted fault for the table, and whether the checker alone tells of it too."""
+
+    def note_it(name: str, rule: str, report: Report, sku: str) -> None:
+        by_checker = any(
+            each.grade is not Grade.NOTE
+            and each.rule not in HARMLESS
+            and not each.rule.startswith("again-")
+            for each in report.findings
+        )
+        tell(request, f"{name}{' (and by the checker)' if by_checker else ''}", rule, report, sku)
+
+    return note_it
+
+
+@pytest.fixture
+def sheet_of() -> Callable[[pikepdf.Pdf], Sheet]:
+    """Open a printed file to be damaged."""
+    return Sheet
+
+
 def expect(report: Report, rule: str, sku: str) -> None:
     """Hold that a rule is broken on a piece; an empty rule is for damage that does no harm."""
     grave = [f for f in report.findings if f.grade is not Grade.NOTE and f.rule not in HARMLESS]

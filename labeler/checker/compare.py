@@ -1,0 +1,618 @@
+"""Holds a finished PDF against the same run made again: what its objects say, what its pages show.
+
+Who makes the run again is no part of this room; here two files are compared, one of which nobody
+vouches for, so that all of it happens in a worker. Objects are gone through side by side from the
+trailer on, however a program has numbered, packed or compressed them; pages are rendered by PDFium,
+both in the same way, since two readers of one file need not see the same in it.
+"""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import itertools
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from pypdf.generic import (
+    BooleanObject,
+    ByteStringObject,
+    DictionaryObject,
+    IndirectObject,
+    StreamObject,
+    TextStringObject,
+)
+
+from labeler.checker import claims, worker
+from labeler.checker.page.rendering import OpenPdf, Raster
+from labeler.checker.pdf.file import (
+    CheckedPdf,
+    PageEntry,
+    TooMuchError,
+    content_of,
+    decoded,
+    limit,
+    look,
+    mapping,
+    numbers,
+    read_bytes,
+    resolved,
+    sequence,
+    text_of,
+)
+from labeler.checker.pdf.tokens import INLINE_PICTURE, string, tokens
+from labeler.checker.rulebook import asks, finding, number, rule
+from labeler.findings import Finding, Place, shown
+from labeler.geometry import Box, bounding_box
+
+# ------------------------------------------------------------------------- who asks
+
+
+def origin(path: Path) -> Mapping[str, Any]:
+    """Return what a PDF says of how it was made: ``run``, ``book``, ``keywords``, ``archive``.
+
+    ``run`` and ``book`` are the sheets inside, as bytes, or None. Nothing of it is to be trusted.
+
+    Raises:
+        GoneError: if it can't be read.
+    """
+    said: Mapping[str, Any] = _asked("origin", path)
+    return said
+
+
+def differences(path: Path, again: Path) -> tuple[Finding, ...]:
+    """Return in what a PDF differs from the same run made again.
+
+    Raises:
+        GoneError: if it can't be read.
+    """
+    found: tuple[Finding, ...] = _asked("compare", path, again)
+    return found
+
+
+def _asked(kind: str, *asked: Path) -> Any:
+    with worker.borrowed(1) as (one,):
+        one.begin(kind, *asked)
+        kind, answer = one.next()
+        if kind != "answer":
+            raise worker.GoneError(str(answer))
+        return answer
+
+
+# ------------------------------------------------------------------------- in the worker
+
+
+Allow = Callable[[int], None]
+
+
+def origin_of(_: Allow, path: Path) -> Mapping[str, Any]:
+    """Return what `origin` does, read in this process."""
+    document = CheckedPdf(read_bytes(path), path.name)
+    sheets = {
+        key: document.attached(name)
+        for key, name in (("run", claims.NAME), ("book", claims.BOOK_SHEET_NAME))
+    }
+    said = text_of(look(look(document.reader.trailer, "/Info"), "/Keywords"))
+    return sheets | {"keywords": said[:_LONGEST], "archive": "/OutputIntents" in document.root}
+
+
+_LONGEST = 4_000
+
+
+def differences_of(allow: Allow, path: Path, again: Path) -> tuple[Finding, ...]:
+    """Return what `differences` does, found in this process.
+
+    Args:
+        allow: told how many pages were compared, since the next ones may take time too.
+        path: the file in question.
+        again: the run made again.
+    """
+    comparison = _Comparison(
+        path.name,
+        CheckedPdf(read_bytes(path), path.name),
+        CheckedPdf(read_bytes(again), path.name),
+    )
+    comparison.run(allow)
+    return tuple(dict.fromkeys(comparison.found))
+
+
+class _Spot(NamedTuple):
+    """A piece, or an entry of a book, and where it stands on its page."""
+
+    box: Box
+    piece: str
+    cell: str
+
+
+@dataclass
+class _Comparison:
+    """Two files on their way to be compared: the one in question, and the run made again."""
+
+    name: str
+    theirs: CheckedPdf
+    ours: CheckedPdf
+    found: list[Finding] = field(default_factory=list)
+
+    def run(self, allow: Allow) -> None:
+        """Compare the pages in pairs, and then the rest of the two files."""
+        pages, wanted = self.theirs.pages(), self.ours.pages()
+        self.walk = _SideBySide(_numbered(pages), _numbered(wanted))
+        pairs = list(self._paired(pages, wanted))
+        screens = OpenPdf(self.theirs.data), OpenPdf(self.ours.data)
+        spots = _spots(self.ours)
+        try:
+            for count, (page, other) in enumerate(pairs, 1):
+                moved = self._moved(page, other)
+                same = moved or self._looks(page, other, screens, spots.get(other.number, []))
+                self._page(page, other, same)
+                allow(count)
+        finally:
+            for screen in screens:
+                screen.close()
+        for key in ("/Root", "/Info"):
+            mine, its = (look(file.reader.trailer, key) for file in (self.theirs, self.ours))
+            for each in self.walk.unlike(mine, its, (key[1:],)):
+                self._tell(each, Place(file=self.name))
+        self._left_over()
+
+    # ------------------------------------------------------------------------- pages
+
+    @asks("again-pages")
+    def _paired(
+        self, pages: Sequence[PageEntry], wanted: Sequence[PageEntry]
+    ) -> Iterator[tuple[PageEntry, PageEntry]]:
+        """Yield each page with the one it should be, and tell of those that stand elsewhere."""
+        a, b = [_digest(page) for page in pages], [_digest(page) for page in wanted]
+        if len(a) == len(b) and (a == b or sorted(a) != sorted(b)):
+            yield from zip(pages, wanted, strict=True)
+            return
+        matched = difflib.SequenceMatcher(None, a, b, autojunk=False)
+        for _, first, end, begin, last in matched.get_opcodes():
+            both = min(end - first, last - begin)
+            yield from zip(pages[first : first + both], wanted[begin : begin + both], strict=True)
+            for page in pages[first + both : end]:
+                said = "a page that is not next"
+                self.found.append(finding("again-pages", _whole(self.name, page), found=said))
+            for page in wanted[begin + both : last]:
+                at = min(first + both + 1, len(pages))
+                place = Place(file=self.name, page=at)
+                said = f"page {page.number} of the run, which is not here"
+                self.found.append(finding("again-pages", place, expected=said))
+
+    @asks("again-page-box")
+    def _moved(self, page: PageEntry, other: PageEntry) -> bool:
+        """Tell whether a page is of another size, place or turn, which moves all that it shows."""
+        told = len(self.found)
+        for key in _BOXES:
+            values = _box_of(page.entry, key), _box_of(other.entry, key)
+            for each in self.walk.unlike(*values, (key[1:],)):
+                self._tell(each, _whole(self.name, page))
+        return len(self.found) > told
+
+    @asks("again-drawing", "again-hidden", "again-layers")
+    def _page(self, page: PageEntry, other: PageEntry, same: bool) -> None:
+        """Tell in what a page's own entries and its operators differ.
+
+        By which operators it comes to look otherwise is told only where it looks the same.
+        """
+        unlike = self.walk.unlike
+        for each in itertools.chain(
+            unlike(page.entry, other.entry, ("page",), _APART),
+            unlike(page.resources, other.resources, ("Resources",)),
+            _operators_unlike(content_of(page), content_of(other), ("Contents",)),
+        ):
+            if same or _rule_of(each) != "again-drawing":
+                self._tell(each, _whole(self.name, page))
+        for each, box in self._annotations(page, other):
+            self._tell(each, Place(file=self.name, page=page.number, box=box))
+
+    def _annotations(
+        self, page: PageEntry, other: PageEntry
+    ) -> Iterator[tuple[_Difference, Box | None]]:
+        """Yield in what the links and fields of two pages differ, each where it lies."""
+        lists = [list(sequence(look(each.entry, "/Annots"))) for each in (page, other)]
+        theirs, ours = (list(zip(map(_spot_of, each), each, strict=True)) for each in lists)
+        for at, (spot, one) in enumerate(theirs):
+            near = [n for n, (its, _) in enumerate(ours) if its == spot]
+            partner = min(near, key=lambda n: abs(n - at), default=None)
+            box = _rect_on(page, one)
+            if partner is None:
+                yield _Difference(("Annots",), f"one that does not belong: {spot[0]}", ""), box
+                continue
+            for each in self.walk.unlike(one, ours.pop(partner)[1], ("Annots",), {"/P"}):
+                yield each, box
+        for spot, one in ours:
+            yield _Difference(("Annots",), "", f"one that is gone: {spot[0]}"), _rect_on(page, one)
+
+    # ------------------------------------------------------------------------- the pixels
+
+    @asks("again-looks")
+    def _looks(
+        self, page: PageEntry, other: PageEntry, screens: tuple[OpenPdf, OpenPdf],
+        spots: Sequence[_Spot],
+    ) -> bool:  # fmt: skip
+        """Tell whether two pages show the same; ring where they do not."""
+        dpi = limit("compare-dpi")
+        raster = screens[0].page(page.number, dpi)
+        seen = raster.colours_at(_EVERYWHERE)
+        wanted = screens[1].page(other.number, dpi).colours_at(_EVERYWHERE)
+        if seen.shape != wanted.shape:  # PDFium finds another size than the page's boxes tell
+            self.found.append(finding("again-looks", _whole(self.name, page), found="its size"))
+            return False
+        away = np.abs(seen.astype(np.int16) - wanted).max(axis=2) > number("again-looks")
+        if not away.any():
+            return True
+        for box, piece, cell in spots:
+            left, right, top, bottom = raster.dots(box)
+            if ring := _ring(away[top:bottom, left:right], raster, (left, top)):
+                place = Place(self.name, cell=cell, page=page.number, piece=piece, box=ring)
+                self.found.append(finding("again-looks", place))
+                away[top:bottom, left:right] = False
+        if ring := _ring(away, raster, (0, 0)):
+            said = "beside the pieces" if spots else ""
+            place = Place(self.name, page=page.number, box=ring)
+            self.found.append(finding("again-looks", place, found=said))
+        return False
+
+    # ------------------------------------------------------------------------- what is told
+
+    @asks(
+        "again-script", "again-alternate", "again-printer", "again-viewer", "again-annotation",
+        "again-attachment", "again-bookmark", "again-said",
+    )  # fmt: skip
+    def _tell(self, unlike: _Difference, place: Place) -> None:
+        where = " / ".join(unlike.way[-_STEPS_SHOWN:])
+        self.found.append(
+            finding(
+                _rule_of(unlike),
+                place,
+                found=f"{where}: {unlike.found or 'nothing'}",
+                expected=unlike.expected or "nothing",
+            )
+        )
+
+    @asks("again-left-over")
+    def _left_over(self) -> None:
+        """Tell what no page and no entry leads to: whoever opens the file can still read it."""
+        place, data = Place(file=self.name), self.theirs.data
+        said = []
+        if data.count(b"startxref") > 1 and b"/Linearized" not in data[:1024]:
+            said.append("an earlier state of the file")
+        if count := len(_unreached(self.theirs)):
+            said.append(f"{count:,} objects" if count > 1 else "1 object")
+        if said:
+            self.found.append(finding("again-left-over", place, found=" and ".join(said)))
+
+
+_RULES = (
+    "again-script", "again-alternate", "again-layers", "again-page-box", "again-viewer",
+    "again-bookmark", "again-annotation", "again-printer", "again-attachment", "again-hidden",
+    "again-drawing",
+)  # fmt: skip
+"""Asked in this order: a script in a link is told as a script."""
+
+_STEPS_SHOWN = 4
+_EVERYWHERE: Box = (0.0, 0.0, 1e5, 1e5)
+_BOXES = (
+    "/MediaBox", "/CropBox", "/BleedBox", "/TrimBox", "/ArtBox", "/Rotate", "/UserUnit",
+)  # fmt: skip
+_APART = frozenset({"/Parent", "/Contents", "/Annots", "/Resources", *_BOXES})
+"""Entries of a page that are compared by themselves."""
+
+
+def _whole(name: str, page: PageEntry) -> Place:
+    return Place(file=name, page=page.number, box=(0.0, 0.0, *page.size))
+
+
+def _rule_of(unlike: _Difference) -> str:
+    """Return the rule that two files break by a difference, from the keys that lead there."""
+    way = set(unlike.way)
+    return next((each for each in _RULES if way & set(rule(each).words)), "again-said")
+
+
+def _numbered(pages: Sequence[PageEntry]) -> dict[int, int]:
+    """Return the pages' numbers by those of their objects."""
+    refs = ((getattr(page.entry, "indirect_reference", None), page.number) for page in pages)
+    return {ref.idnum: number for ref, number in refs if ref is not None}
+
+
+def _digest(page: PageEntry) -> bytes:
+    return hashlib.sha256(content_of(page)).digest()
+
+
+def _box_of(page: DictionaryObject, key: str) -> Any:
+    """Return a box or a turn of a page, with what stands for it where it has none of its own.
+
+    Source: ISO 32000-1:2008, 7.7.3.3, table 30, and 7.7.3.4.
+    """
+    node: Any = page
+    for _ in range(int(limit("tree-depth"))):
+        if (value := look(node, key)) is not None:
+            return value
+        if key not in ("/MediaBox", "/CropBox", "/Rotate"):
+            break
+        node = look(node, "/Parent")
+    stands_for = {"/CropBox": "/MediaBox", "/BleedBox": "/CropBox", "/TrimBox": "/CropBox",
+                  "/ArtBox": "/CropBox"}  # fmt: skip
+    return _box_of(page, stands_for[key]) if key in stands_for else _NO_BOX.get(key)
+
+
+_NO_BOX = {"/Rotate": 0, "/UserUnit": 1}
+
+
+def _spot_of(annotation: Any) -> tuple[str, tuple[int, ...]]:
+    rect = numbers(look(annotation, "/Rect"), 4) or ()
+    return text_of(look(annotation, "/Subtype")), tuple(round(each * 10) for each in rect)
+
+
+def _rect_on(page: PageEntry, annotation: Any) -> Box | None:
+    """Return where an annotation lies, from the top left corner of a page that is not turned."""
+    rect = numbers(look(annotation, "/Rect"), 4)
+    if rect is None or page.rotate:
+        return (0.0, 0.0, *page.size)
+    left, _, _, top = page.box
+    return bounding_box([(rect[0] - left, top - rect[1]), (rect[2] - left, top - rect[3])])
+
+
+def _ring(away: Any, raster: Raster, corner: tuple[int, int]) -> Box | None:
+    """Return the box, in points, around the dots that differ; None where none does."""
+    rows, columns = np.flatnonzero(away.any(axis=1)), np.flatnonzero(away.any(axis=0))
+    if not rows.size:
+        return None
+    left, top = corner
+    return (
+        *raster.point(left + int(columns[0]), top + int(rows[0])),
+        *raster.point(left + int(columns[-1]) + 1, top + int(rows[-1]) + 1),
+    )
+
+
+def _spots(ours: CheckedPdf) -> dict[int, list[_Spot]]:
+    """Return what stands where, by page, from the sheet in the run that was made again."""
+    if data := ours.attached(claims.NAME):
+        run = claims.read_run_sheet(data, ours.name)
+        return {
+            page: [_Spot(each.box, each.piece.sku, str(each.cell)) for each in places]
+            for page, places in run.pages.items()
+        }
+    data = ours.attached(claims.BOOK_SHEET_NAME)
+    book = claims.read_book_sheet(data, ours.name).pages if data else {}
+    return {
+        page: [_Spot(each.box, each.skus[0] if each.skus else each.pattern, "")
+               for each in places if each.kind not in ("page", "pattern")]
+        for page, places in book.items()
+    }  # fmt: skip
+
+
+def _unreached(document: CheckedPdf) -> set[int]:
+    """Return the numbers of the objects that nothing refers to and that hold something."""
+    reader, left = document.reader, set[int]()
+    for listed in (*reader.xref.values(), reader.xref_objStm):
+        left |= set(listed)
+    stack: list[Any] = [reader.trailer]
+    while stack:
+        thing = stack.pop()
+        if isinstance(thing, IndirectObject):
+            if thing.idnum not in left:
+                continue
+            left.discard(thing.idnum)
+            thing = resolved(thing)
+        if isinstance(thing, DictionaryObject):
+            stack += (thing.raw_get(key) for key in thing)
+        elif isinstance(thing, list):
+            stack += thing
+    kept = {at: resolved(IndirectObject(at, 0, reader)) for at in left}
+    linear = any("/Linearized" in mapping(thing) for thing in kept.values())
+    return {at for at, thing in kept.items() if not _serves(thing, linear)}
+
+
+def _serves(thing: Any, linear: bool) -> bool:
+    """Tell whether an object serves to find others, or to show the first page of a file sooner.
+
+    Source: ISO 32000-1:2008, 7.5.7, 7.5.8 and annex F.
+    """
+    kind, entries = text_of(look(thing, "/Type")), mapping(thing)
+    first = linear and ("/Linearized" in entries or isinstance(look(thing, "/S"), int))
+    return thing is None or kind in ("ObjStm", "XRef") or first
+
+
+# ------------------------------------------------------------------------- objects
+
+
+class _Difference(NamedTuple):
+    """One thing that two files say otherwise, and the keys that lead there."""
+
+    way: tuple[str, ...]
+    found: str
+    expected: str
+
+
+_PACKING = frozenset({"/Length", "/Filter", "/DecodeParms", "/DL", "/Parent"})
+"""How a stream is packed, which no reader of it sees; and what leads back to where one came from.
+"""
+
+_NEAR = 0.002
+"""Two lengths closer than this are the same; a printer's dot at 1,200 dpi is 0.06 pt."""
+
+_MOST_NODES = 4_000_000
+_MOST_TOLD = 200
+
+
+class _SideBySide:
+    """Objects of two files gone through side by side, each pair once.
+
+    Args:
+        theirs: page numbers by object, of the file in question.
+        ours: those of the run made again.
+    """
+
+    def __init__(self, theirs: Mapping[int, int], ours: Mapping[int, int]) -> None:
+        self._theirs, self._ours = theirs, ours
+        self._seen: set[tuple[int, int]] = set()
+        self._nodes = self._told = 0
+
+    def unlike(
+        self, theirs: Any, ours: Any, way: tuple[str, ...],
+        without: frozenset[str] | set[str] = frozenset({"/Pages"}),
+    ) -> Iterator[_Difference]:  # fmt: skip
+        """Yield in what two objects, and all that they lead to, differ.
+
+        Args:
+            theirs: the object of the file in question.
+            ours: that of the run made again.
+            way: the keys that lead to them.
+            without: keys of the two themselves that are not looked at.
+
+        Raises:
+            TooMuchError: if they lead on and on.
+        """
+        stack: list[tuple[Any, Any, tuple[str, ...]]] = [(theirs, ours, way)]
+        while stack and self._told < _MOST_TOLD:
+            self._nodes += 1
+            if self._nodes > _MOST_NODES:
+                raise TooMuchError("objects that lead on and on")
+            a, b, way = stack.pop()
+            if isinstance(a, IndirectObject) and isinstance(b, IndirectObject):
+                pages = self._theirs.get(a.idnum), self._ours.get(b.idnum)
+                if pages[0] != pages[1]:
+                    yield self._one(way, *(f"page {each or 'of none'}" for each in pages))
+                if pages != (None, None) or (a.idnum, b.idnum) in self._seen:
+                    continue
+                self._seen.add((a.idnum, b.idnum))
+            a, b = resolved(a), resolved(b)
+            if isinstance(a, DictionaryObject) and isinstance(b, DictionaryObject):
+                keys = [key for key in {**a, **b} if key not in without and key != "/Parent"]
+                without = frozenset()
+                if isinstance(a, StreamObject) and isinstance(b, StreamObject):
+                    keys = [key for key in keys if key not in _PACKING]
+                    yield from self._streams(a, b, way)
+                stack += (
+                    (_raw(a, key), _raw(b, key), (*way, str(key).removeprefix("/"))) for key in keys
+                )
+            elif isinstance(a, list) and isinstance(b, list) and len(a) == len(b):
+                stack += ((one, other, way) for one, other in zip(a, b, strict=True))
+            elif not _same(a, b):
+                yield self._one(way, _said(a), _said(b))
+
+    def _streams(
+        self, a: DictionaryObject, b: DictionaryObject, way: tuple[str, ...]
+    ) -> Iterator[_Difference]:
+        if not (isinstance(a, StreamObject) and isinstance(b, StreamObject)):
+            return
+        one, other = _data(a), _data(b)
+        if one == other:
+            return
+        if text_of(look(a, "/Subtype")) == "Form" == text_of(look(b, "/Subtype")):
+            yield from _operators_unlike(one, other, way)
+        else:
+            yield self._one(way, f"{len(one):,} other bytes", f"{len(other):,} bytes")
+
+    def _one(self, way: tuple[str, ...], found: str, expected: str) -> _Difference:
+        self._told += 1
+        return _Difference(way, found, expected)
+
+
+def _raw(holder: DictionaryObject, key: str) -> Any:
+    return holder.raw_get(key) if key in holder else None
+
+
+def _data(stream: StreamObject) -> bytes:
+    try:
+        return decoded(stream)
+    except NotImplementedError:  # a picture packed in a way that only a picture's reader opens
+        return bytes(stream._data)
+
+
+def _same(a: Any, b: Any) -> bool:
+    """Tell whether two plain values are the same, however each is written."""
+    if isinstance(a, BooleanObject) or isinstance(b, BooleanObject):
+        return type(a) is type(b) and bool(a) == bool(b)
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return abs(a - b) <= _NEAR
+    if isinstance(a, TextStringObject | ByteStringObject) and isinstance(
+        b, TextStringObject | ByteStringObject
+    ):
+        return a == b or a.original_bytes == b.original_bytes
+    return type(a) is type(b) and bool(a == b)
+
+
+def _said(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, list) and len(value) > _FEW:
+        return f"a list of {len(value)}"
+    if isinstance(value, StreamObject):
+        return "a stream"
+    return shown(str(dict(value) if isinstance(value, DictionaryObject) else value))
+
+
+_FEW = 8
+
+# ------------------------------------------------------------------------- drawing operators
+
+_MARKED = frozenset({b"BDC", b"BMC", b"EMC", b"DP", b"MP"})
+"""Operators that draw nothing. Source: ISO 32000-1:2008, 14.6, table 320."""
+
+_OPERATOR = re.compile(rb"[A-Za-z'\"][A-Za-z0-9*]*")
+_VALUES = frozenset({b"true", b"false", b"null"})
+_COMMENT = re.compile(rb"%[^\r\n]*")
+
+
+def _operators_unlike(theirs: bytes, ours: bytes, way: tuple[str, ...]) -> Iterator[_Difference]:
+    """Yield in what two content streams differ: in what they draw, mark or merely hold."""
+    if theirs == ours:
+        return
+    (drawn, marked), (wanted, marks) = _parted(theirs), _parted(ours)
+    if INLINE_PICTURE in drawn or not _alike(drawn, wanted):
+        yield _Difference((*way, "operators"), *_first_unlike(drawn, wanted))
+    if not _alike(marked, marks):
+        layer = ("OC",) if marked.count(b"/OC") > marks.count(b"/OC") else ()
+        yield _Difference((*way, *layer, "marked"), *_first_unlike(marked, marks))
+    comments, expected = _COMMENT.findall(theirs), _COMMENT.findall(ours)
+    if comments != expected and _alike(drawn, wanted):
+        yield _Difference((*way, "comments"), _extract(comments), _extract(expected))
+
+
+def _parted(data: bytes) -> tuple[list[bytes], list[bytes]]:
+    """Return the words of the operators that draw, and of those that only mark what is drawn."""
+    drawn: list[bytes] = []
+    marked: list[bytes] = []
+    waiting: list[bytes] = []
+    for token in tokens(data):
+        if token[:1] in (b"(", b"<") and token[:2] != b"<<":
+            waiting.append(b"(" + string(token))
+            continue
+        for word in token.split():  # a stretch of a path is one token
+            waiting.append(word)
+            if _OPERATOR.fullmatch(word) and word not in _VALUES:
+                (marked if word in _MARKED else drawn).extend(waiting)
+                waiting = []
+    return drawn + waiting, marked
+
+
+def _alike(words: Sequence[bytes], others: Sequence[bytes]) -> bool:
+    """Tell whether words are the same, however their figures are written."""
+    return len(words) == len(others) and all(map(_same_word, words, others))
+
+
+def _same_word(word: bytes, other: bytes) -> bool:
+    if word == other:
+        return True
+    try:
+        return abs(float(word) - float(other)) <= _NEAR
+    except ValueError:
+        return False
+
+
+def _first_unlike(words: Sequence[bytes], others: Sequence[bytes]) -> tuple[str, str]:
+    """Return where two rows of words part, a few words of each."""
+    pairs = enumerate(zip(words, others, strict=False))
+    at = next((at for at, pair in pairs if not _same_word(*pair)), min(len(words), len(others)))
+    return _extract(words[at : at + _FEW]), _extract(others[at : at + _FEW])
+
+
+def _extract(words: Sequence[bytes]) -> str:
+    return shown(b" ".join(words).decode("latin-1"))
