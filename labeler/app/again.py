@@ -251,8 +251,8 @@ class _Remaking:
                 of += " (the catalog has changed since)"
         else:
             pieces, ink = self._by_catalog(stock)
-            fingerprint, of = self.catalog.fingerprint, "the run made again from the catalog"
-        moved_on = not kept and facts.catalog != fingerprint
+            fingerprint, of = facts.catalog, "the run made again from the catalog"
+        moved_on = not kept and facts.catalog != self.catalog.fingerprint
         if moved_on:
             of += ", which has changed since"
         plan = self._plan(stock, pieces)
@@ -523,7 +523,8 @@ def _write_book(
         dealer=facts.dealer, only=tuple(facts.skus), paper=facts.paper,
         booklet=sheet.binding == "booklet", bleed=facts.bleed, archive=facts.archive, day=facts.day,
     )  # fmt: skip
-    job = BookJob(request, edition_of(request, catalog))
+    then = replace(catalog, fingerprint=facts.catalog)
+    job = BookJob(request, edition_of(request, then))
     with target.open("wb") as opened:
         job.write(opened, _overruled(str(said["keywords"])))
     moved_on = facts.catalog != catalog.fingerprint

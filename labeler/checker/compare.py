@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
+from lxml import etree
 from pypdf.generic import (
     BooleanObject,
     ByteStringObject,
@@ -291,7 +292,7 @@ class _Comparison:
 _RULES = (
     "again-script", "again-alternate", "again-layers", "again-page-box", "again-viewer",
     "again-bookmark", "again-annotation", "again-printer", "again-attachment", "again-hidden",
-    "again-drawing",
+    "again-said", "again-drawing",
 )  # fmt: skip
 """Asked in this order: a script in a link is told as a script."""
 
@@ -310,7 +311,7 @@ def _whole(name: str, page: PageEntry) -> Place:
 
 def _rule_of(unlike: _Difference) -> str:
     """Return the rule that two files break by a difference, from the keys that lead there."""
-    way = set(unlike.way)
+    way = unlike.inside | set(unlike.way)
     return next((each for each in _RULES if way & set(rule(each).words)), "again-said")
 
 
@@ -428,6 +429,8 @@ class _Difference(NamedTuple):
     way: tuple[str, ...]
     found: str
     expected: str
+    inside: frozenset[str] = frozenset()
+    """The keys inside what one file has and the other has not."""
 
 
 _PACKING = frozenset({"/Length", "/Filter", "/DecodeParms", "/DL", "/Parent"})
@@ -439,6 +442,7 @@ _NEAR = 0.002
 
 _MOST_NODES = 4_000_000
 _MOST_TOLD = 200
+_MOST_INSIDE = 500
 
 
 class _SideBySide:
@@ -495,7 +499,7 @@ class _SideBySide:
             elif isinstance(a, list) and isinstance(b, list) and len(a) == len(b):
                 stack += ((one, other, way) for one, other in zip(a, b, strict=True))
             elif not _same(a, b):
-                yield self._one(way, _said(a), _said(b))
+                yield self._one(way, _said(a), _said(b), _keys_inside(a if b is None else b))
 
     def _streams(
         self, a: DictionaryObject, b: DictionaryObject, way: tuple[str, ...]
@@ -503,6 +507,8 @@ class _SideBySide:
         if not (isinstance(a, StreamObject) and isinstance(b, StreamObject)):
             return
         one, other = _data(a), _data(b)
+        if text_of(look(b, "/Type")) == "Metadata":
+            one, other = _canonical(one), _canonical(other)
         if one == other:
             return
         if text_of(look(a, "/Subtype")) == "Form" == text_of(look(b, "/Subtype")):
@@ -510,9 +516,25 @@ class _SideBySide:
         else:
             yield self._one(way, f"{len(one):,} other bytes", f"{len(other):,} bytes")
 
-    def _one(self, way: tuple[str, ...], found: str, expected: str) -> _Difference:
+    def _one(self, way: tuple[str, ...], *said: Any) -> _Difference:
         self._told += 1
-        return _Difference(way, found, expected)
+        return _Difference(way, *said)
+
+
+def _keys_inside(thing: Any) -> frozenset[str]:
+    """Return the keys of a dictionary and of what it leads to, some of them where it is large."""
+    found: set[str] = set()
+    stack, seen = [thing], 0
+    while stack and seen < _MOST_INSIDE:
+        seen += 1
+        held = resolved(stack.pop())
+        if isinstance(held, DictionaryObject):
+            keys = [key for key in held if key != "/Parent"]
+            found |= {key.removeprefix("/") for key in keys}
+            stack += (held.raw_get(key) for key in keys)
+        elif isinstance(held, list):
+            stack += held
+    return frozenset(found)
 
 
 def _raw(holder: DictionaryObject, key: str) -> Any:
@@ -524,6 +546,18 @@ def _data(stream: StreamObject) -> bytes:
         return decoded(stream)
     except NotImplementedError:  # a picture packed in a way that only a picture's reader opens
         return bytes(stream._data)
+
+
+def _canonical(xmp: bytes) -> bytes:
+    """Return XML with its attributes in one order; as it is, where it is none.
+
+    Source: W3C, Canonical XML 1.0.
+    """
+    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
+    try:
+        return bytes(etree.tostring(etree.fromstring(xmp, parser).getroottree(), method="c14n"))
+    except (etree.XMLSyntaxError, ValueError):
+        return xmp
 
 
 def _same(a: Any, b: Any) -> bool:

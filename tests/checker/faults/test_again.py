@@ -23,7 +23,7 @@ from labeler.app.workstation import ledger_location
 from labeler.checker import compare
 from labeler.checker.report import Report
 from labeler.findings import Finding
-from labeler.geometry import Box, overlaps
+from labeler.geometry import overlaps
 
 SBR, TSP, DLF = "RM-14-30-SBR", "RM-14-30-TSP", "RM-14-30-DLF"
 WHOLE = "page"
@@ -215,7 +215,7 @@ FAULTS: list[Fault] = [
     ("words in a strange font", "again-looks", "strip", SBR,
      lambda p: typed_in_helvetica(p, "Pb-free!")),
     ("a claim in type one point high", "again-looks", "strip", SBR,
-     lambda p: p.sheet.typed(SBR, 60, 60, "oz", "Contains lead.@1")),
+     lambda p: p.sheet.typed(SBR, 60, 60, "lead", "Contains lead.@1")),
     ("letters drawn as strokes", "again-looks", "strip", SBR,
      lambda p: p.sheet.over(SBR, "0 G 0.3 w 60 30 m 62 34 l 64 30 l S")),
     ("a word turned upside down", "again-looks", "strip", SBR,
@@ -250,7 +250,7 @@ FAULTS: list[Fault] = [
     # beside the pieces, and on other pages
     ("ink beside the labels", "again-looks", "strip", FILE,
      lambda p: p.contents(lambda data: data + b"\nq 1 0 0 1 0 0 cm 300 20 5 5 re f Q")),
-    ("a stamp on the second of two like pages", "again-looks", "many", SBR,
+    ("a stamp on the second of two like pages", "again-looks", "many", f"{SBR}@2",
      lambda p: p.contents(lambda data: data + b"\n0 g 60 700 20 5 re f", page=1)),
     ("everything moved, its run sheet too", "again-looks", "strip", SBR, everything_moved),
     ("everything moved, as if by a printer", "again-other-printer", "strip", WHOLE,
@@ -429,12 +429,19 @@ def _is_at(found: list[Finding], where: str, sheet: Any, spots: list[Any]) -> No
     elif where in (WHOLE, "1"):
         assert any(each.page is not None for each in places), places
     else:
-        assert any(each.piece == where for each in places), places
-        _, spot, piece = sheet.page_of(where)
-        cells = {each.cell for each in places if each.piece == where}
-        assert cells <= {str(each[5]) for each in spots}
-        near: Box = (spot[1] - 9, spot[2] - 9, spot[1] + piece["size"][0] + 9, spot[2] + 500)
-        assert any(each.box and overlaps(each.box, near) for each in places), places
+        sku, _, page = where.partition("@")
+        mine = [each for each in places if each.piece == sku]
+        assert mine, places
+        assert not page or {each.page for each in mine} == {int(page)}
+        cells = {str(spot[5]): spot for spot in spots}
+        for each in mine:
+            spot, box = cells[each.cell], each.box
+            wide, high = sheet.claims["pieces"][spot[0]]["size"]
+            around = spot[1] - 9, spot[2] - 9, spot[1] + wide + 9, spot[2] + high + 9
+            assert sheet.claims["pieces"][spot[0]]["sku"] == sku
+            assert box
+            assert around[0] < box[0] < box[2] < around[2]
+            assert around[1] < box[1] < box[3] < around[3]
 
 
 def test_these_are_many_kinds() -> None:

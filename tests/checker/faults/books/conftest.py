@@ -224,6 +224,12 @@ def made(folder: Path, out: Path, audience: Any, **asked: Any) -> Path:
     return out
 
 
+@pytest.fixture
+def bound_of() -> Callable[[pikepdf.Pdf], Bound]:
+    """Open a book to be damaged."""
+    return Bound
+
+
 @pytest.fixture(scope="session")
 def short_line(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return shutil.copytree(LINE, tmp_path_factory.mktemp("book-line") / "line")
