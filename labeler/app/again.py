@@ -21,8 +21,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from labeler.app.book import BookJob, BookRequest, edition_of
+from labeler.app.preflight import Again, lots_known
 from labeler.app.print_run import ComposedPiece, PlannedRun, PrintRequest, panel_of, ticket_of
-from labeler.app.workstation import LedgerLocation
+from labeler.app.workstation import ledger_location
 from labeler.book.edition import Audience, Paper
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
@@ -47,32 +48,16 @@ if TYPE_CHECKING:
     from labeler.ledger.store import Ledger
 
 
-@dataclass(frozen=True, slots=True)
-class Again:
-    """How a file stands beside the same run made again.
-
-    Attributes:
-        said: with what it was compared, and how; empty where it was not.
-        findings: in what it differs, and what does not fit the ledger or the printer's profile.
-        open_point: why it was not compared, for the list of what was not checked; or empty.
-    """
-
-    said: str = ""
-    findings: tuple[Finding, ...] = ()
-    open_point: str = ""
-
-
 class NotAtHandError(Exception):
     """What the run was made of is not at hand any more; the text says what."""
 
 
-def made_again(folder: Path, file: Path, location: LedgerLocation, ledger: Ledger | None) -> Again:
+def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
     """Make the run of a finished PDF again, and return how the two compare.
 
     Args:
         folder: the catalog's.
         file: the PDF, which the checker could read.
-        location: where the ledger is kept.
         ledger: open, or None where there is none; it does not hold these very bytes.
     """
     try:
@@ -81,7 +66,7 @@ def made_again(folder: Path, file: Path, location: LedgerLocation, ledger: Ledge
         with tempfile.TemporaryDirectory(prefix="labeler-") as room:
             target = Path(room) / file.name
             if said["run"] is not None:
-                made = _Remaking(folder, file, said, location, ledger, catalog).write(target)
+                made = _Remaking(folder, file, said, ledger, catalog).write(target)
             elif said["book"] is not None:
                 made = _write_book(folder, file, said, catalog, target)
             else:
@@ -225,10 +210,10 @@ class _Remaking:
     """A run of labels or cards, made again."""
 
     def __init__(
-        self, folder: Path, file: Path, said: Mapping[str, Any], location: LedgerLocation,
-        ledger: Ledger | None, catalog: Catalog,
+        self, folder: Path, file: Path, said: Mapping[str, Any], ledger: Ledger | None,
+        catalog: Catalog,
     ) -> None:  # fmt: skip
-        self.folder, self.file, self.ledger, self.location = folder, file, ledger, location
+        self.folder, self.file, self.ledger = folder, file, ledger
         self.catalog = catalog
         self.sheet: _RunSheet = _validated(_RunSheet, said["run"])
         self.keywords = str(said["keywords"])
@@ -254,7 +239,7 @@ class _Remaking:
             fingerprint, of = facts.catalog, "the run made again from the catalog"
         moved_on = not kept and facts.catalog != self.catalog.fingerprint
         if moved_on:
-            of += ", which has changed since"
+            of += " (which has changed since)"
         plan = self._plan(stock, pieces)
         printer = self._printer(plan)
         request = PrintRequest(
@@ -263,7 +248,7 @@ class _Remaking:
         maker = pieces[0].job.product.maker.name
         run = PlannedRun(
             request, stock, printer, maker, facts.day.isoformat(), fingerprint,
-            ProductLine.of(self.catalog), self.location, self.ledger,
+            ProductLine.of(self.catalog), ledger_location(self.folder), self.ledger,
             today=facts.products == TODAY,
         )  # fmt: skip
         markets = {each.job.product.sku: each.job.product.markets for each in pieces}
@@ -367,8 +352,6 @@ class _Remaking:
 
     def _product(self, piece: _Piece) -> Product | None:
         if piece.lot and self.ledger is not None and self.sheet.run.products != TODAY:
-            from labeler.app.preflight import lots_known  # which this module serves
-
             known = lots_known(self.ledger)(piece.lot)
             if known and known.sku == piece.sku and known.product:
                 return known.product
@@ -523,10 +506,10 @@ def _write_book(
         dealer=facts.dealer, only=tuple(facts.skus), paper=facts.paper,
         booklet=sheet.binding == "booklet", bleed=facts.bleed, archive=facts.archive, day=facts.day,
     )  # fmt: skip
-    then = replace(catalog, fingerprint=facts.catalog)
+    then = catalog.model_copy(update={"fingerprint": facts.catalog})
     job = BookJob(request, edition_of(request, then))
     with target.open("wb") as opened:
         job.write(opened, _overruled(str(said["keywords"])))
     moved_on = facts.catalog != catalog.fingerprint
-    changed = ", which has changed since" if moved_on else ""
+    changed = " (which has changed since)" if moved_on else ""
     return _Made(f"the book made again from the catalog{changed}", moved_on)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
-from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check, check_pdf
 from labeler.checker.report import Report, elsewhere, grouped
@@ -130,9 +130,29 @@ def each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Again:
+    """How a file stands beside the same run made again.
+
+    Attributes:
+        said: with what it was compared, and how; empty where it was not.
+        findings: in what it differs, and what does not fit the ledger or the printer's profile.
+        open_point: why it was not compared, for the list of what was not checked; or empty.
+    """
+
+    said: str = ""
+    findings: tuple[Finding, ...] = ()
+    open_point: str = ""
+
+
+MakeAgain = Callable[[Path, Path, "Ledger | None"], Again]
+"""Makes the run of a file again: from the catalog's folder, the file, and the ledger if any."""
+
+
 def check_file(
     folder: Path,
     file: Path,
+    make_again: MakeAgain,
     day: dt.date | None = None,
     proof: Path | None = None,
     progress: Progress | None = None,
@@ -142,6 +162,7 @@ def check_file(
     Args:
         folder: the catalog's.
         file: the PDF.
+        make_again: makes its run again and compares the two.
         day: the day of the sale; None for today.
         proof: a PDF to write, the pages with every finding ringed.
         progress: called for every page that is checked.
@@ -157,10 +178,10 @@ def check_file(
         with location.opened() as ledger:
             known = lots_known(ledger)
             report = check_pdf(file, folder, day=day, known_lot=known, progress=progress)
-            report = _beside_again(report, folder, file, location, ledger)
+            report = _beside(report, folder, file, ledger, make_again)
     else:
         report = check_pdf(file, folder, day=day, progress=progress)
-        report = _beside_again(report, folder, file, location, None)
+        report = _beside(report, folder, file, None, make_again)
     if proof is not None:
         from labeler.checker.proof import write_proof  # draws with a library of its own
 
@@ -168,18 +189,16 @@ def check_file(
     return report
 
 
-def _beside_again(
-    report: Report, folder: Path, file: Path, location: LedgerLocation, ledger: Ledger | None
+def _beside(
+    report: Report, folder: Path, file: Path, ledger: Ledger | None, make_again: MakeAgain
 ) -> Report:
     """Return a report with what comes of making the run again; neither way excuses the other."""
     if report.unread:
-        open_point = "anything else: not one page could be looked at"
-        return replace(report, not_checked=(open_point, *report.not_checked))
-    if ledger is not None and (run := _run_of(ledger, file)) is not None:
-        return replace(report, made_again=f"byte for byte the file of run {run} in the ledger")
-    from labeler.app.again import made_again  # loads what sets labels and books
-
-    again = made_again(folder, file, location, ledger)
+        again = Again(open_point="anything else: not one page could be looked at")
+    elif ledger is not None and (run := _run_of(ledger, file)) is not None:
+        again = Again(f"byte for byte the file of run {run} in the ledger")
+    else:
+        again = make_again(folder, file, ledger)
     open_points = [again.open_point] if again.open_point else []
     return replace(
         report, findings=(*report.findings, *again.findings), made_again=again.said,

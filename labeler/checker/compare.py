@@ -16,9 +16,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
+from xml.etree import ElementTree
 
 import numpy as np
-from lxml import etree
 from pypdf.generic import (
     BooleanObject,
     ByteStringObject,
@@ -551,12 +551,11 @@ def _data(stream: StreamObject) -> bytes:
 def _canonical(xmp: bytes) -> bytes:
     """Return XML with its attributes in one order; as it is, where it is none.
 
-    Source: W3C, Canonical XML 1.0.
+    Source: W3C, Canonical XML 2.0.
     """
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
     try:
-        return bytes(etree.tostring(etree.fromstring(xmp, parser).getroottree(), method="c14n"))
-    except (etree.XMLSyntaxError, ValueError):
+        return ElementTree.canonicalize(xmp.decode(), with_comments=True).encode()
+    except (ElementTree.ParseError, ValueError):
         return xmp
 
 

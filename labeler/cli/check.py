@@ -83,10 +83,15 @@ def _width() -> int:
 def _check_file(
     folder: Path, pdf: Path, proof: Path | None, day: dt.date | None, as_json: bool
 ) -> int:
-    from labeler.app.preflight import check_file
+    from labeler.app.preflight import Again, check_file
+
+    def made_again(*of: Any) -> Again:
+        from labeler.app import again  # loads what sets labels and books
+
+        return again.made_again(*of)
 
     with words.Bar("Checking") as bar:
-        report = check_file(folder, pdf, day, proof, bar)
+        report = check_file(folder, pdf, made_again, day, proof, bar)
     if as_json:
         words.echo_json(report.as_json())
     else:

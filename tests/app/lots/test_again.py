@@ -102,7 +102,7 @@ def test_without_a_ledger_a_changed_catalog_is_said_and_compared_with_all_the_sa
     assert labeler("bags", "--sku", "RM-38-40-SBR", "--out", out).status == 0
     change(folder, "Reedmace began", "Reedmace started")  # which no bag label says
     report = checked(out)
-    said = "the run made again from the catalog, which has changed since, gives"
+    said = "the run made again from the catalog (which has changed since) gives"
     assert report["made_again"] == f"byte for byte what {said}"
     assert of_again(report) == {}
     assert of_again(checked(saved(out, stamped))) == {"again-looks": "fix"}

@@ -7,6 +7,7 @@ checker found too.
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,13 +18,14 @@ import pikepdf
 import pytest
 from pikepdf import Array, Dictionary, Name, String
 
-from labeler.app.again import Again, made_again
-from labeler.app.preflight import check_file
-from labeler.app.workstation import ledger_location
+from labeler.app.again import made_again
+from labeler.app.preflight import Again, check_file
 from labeler.checker import compare
 from labeler.checker.report import Report
-from labeler.findings import Finding
+from labeler.findings import Finding, LabelerError
 from labeler.geometry import overlaps
+from labeler.layout.index import read_index
+from labeler.press.sheets import all_sheets
 
 SBR, TSP, DLF = "RM-14-30-SBR", "RM-14-30-TSP", "RM-14-30-DLF"
 WHOLE = "page"
@@ -398,7 +400,7 @@ def nearby(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], Again]:
     monkeypatch.setattr(
         compare, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
     )
-    return lambda folder, file: made_again(folder, file, ledger_location(folder), None)
+    return lambda folder, file: made_again(folder, file, None)
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=[f"{fault[0]}-{fault[1]}" for fault in FAULTS])
@@ -504,14 +506,16 @@ def test_a_grain_below_the_tolerance_is_nothing_and_one_above_is(
 def test_what_no_reading_tells_and_what_was_compared_is_said_at_the_end(
     good: dict[str, Any], workshop: Any, tmp_path: Path
 ) -> None:
-    text = check_file(good["strip"].folder, good["strip"].pdf, workshop.day).as_text(200)
+    text = check_file(good["strip"].folder, good["strip"].pdf, made_again, workshop.day).as_text(
+        200
+    )
     for said in ("Compared: byte for byte", "paper lies in the printer", "other than PDFium",
                  "what pictures and figures show"):  # fmt: skip
         assert said in text
     with pikepdf.open(good["strip"].pdf) as pdf:
         del pdf.attachments["run-sheet.json"]
         pdf.save(tmp_path / "bare.pdf")
-    bare = check_file(good["strip"].folder, tmp_path / "bare.pdf", workshop.day)
+    bare = check_file(good["strip"].folder, tmp_path / "bare.pdf", made_again, workshop.day)
     assert not bare.made_again
     assert bare.stops
     assert "not one page could be looked at" in bare.not_checked[0]
@@ -539,3 +543,25 @@ def test_a_run_sheet_steers_nothing_and_what_was_not_compared_is_said(
     again = nearby(good["strip"].folder, file)
     assert not again.said
     assert why in again.open_point, again.open_point
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("ink", ["colour", "black"])
+@pytest.mark.parametrize("sheet", sorted(all_sheets()))
+def test_on_every_sheet_in_every_layout_and_ink_nothing_differs(
+    sheet: str, ink: str, good: dict[str, Any], workshop: Any, tmp_path: Path,
+    nearby: Callable[[Path, Path], Again],
+) -> None:  # fmt: skip
+    folder = good["strip"].folder
+    printed = []
+    for spec in read_index(folder).values():
+        file = tmp_path / f"{spec.name}.pdf"
+        how = {"use": spec.use, "sheet": sheet, "layout": spec.name, "ink": ink, "count": 2}
+        with contextlib.suppress(LabelerError):  # a layout that this sheet's cells can't hold
+            workshop.printed(folder, file, skus=(SBR,), start=1, **how)
+            printed.append(file)
+    assert printed, "no layout fits this sheet"
+    for file in printed:
+        assert nearby(folder, file).said.startswith("byte for byte what")
+    *_, saved = saved_otherwise(printed[0], tmp_path)
+    assert not nearby(folder, saved).findings

@@ -11,9 +11,9 @@ import pytest
 from pikepdf import Array, Dictionary, Name, String
 from pypdf import PdfWriter
 
-from labeler.app.again import Again, made_again
+from labeler.app.again import made_again
 from labeler.app.book import BookRequest, make_catalog_book
-from labeler.app.workstation import ledger_location
+from labeler.app.preflight import Again
 from labeler.checker import compare
 from labeler.checker.report import Report
 
@@ -59,7 +59,9 @@ def page_left_over(book: Any) -> None:
     book.pdf.Root.PieceInfo = Dictionary(Old=Dictionary(Private=holder))
 
 
-FAULTS = [
+Damage = Callable[[Any], Any] | None
+
+FAULTS: list[tuple[str, str, str, Damage]] = [
     ("an order field filled in", "again-annotation", "dealer", lambda b: field(b, V=String("6"))),
     ("an order field that nobody sees", "again-annotation", "dealer", lambda b: field(b, F=2)),
     ("an order field that can't be filled", "again-annotation", "dealer", lambda b: field(b, Ff=1)),
@@ -115,13 +117,13 @@ def nearby(monkeypatch: pytest.MonkeyPatch, short_line: Path) -> Callable[[Path]
     monkeypatch.setattr(
         compare, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
     )
-    return lambda file: made_again(short_line, file, ledger_location(short_line), None)
+    return lambda file: made_again(short_line, file, None)
 
 
 @pytest.mark.siege
 @pytest.mark.parametrize("fault", FAULTS, ids=[fault[0] for fault in FAULTS])
 def test_each_fault_of_a_book_is_told(
-    fault: tuple[str, str, str, Callable[[Any], Any]], good_books: dict[str, Path], tmp_path: Path,
+    fault: tuple[str, str, str, Damage], good_books: dict[str, Path], tmp_path: Path,
     nearby: Callable[[Path], Again], told: Callable[[str, str, Report, str], None],
     bound_of: Callable[[pikepdf.Pdf], Any],
 ) -> None:  # fmt: skip
