@@ -22,7 +22,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from labeler.app.book import BookJob, BookRequest, edition_of
 from labeler.app.preflight import Again, lots_known
-from labeler.app.print_run import ComposedPiece, PlannedRun, PrintRequest, panel_of, ticket_of
+from labeler.app.print_request import PrintRequest
+from labeler.app.print_run import ComposedPiece, PlannedRun, panel_of, ticket_of
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import Audience, Paper
 from labeler.catalog.model import Catalog, Product
@@ -251,7 +252,9 @@ class _Remaking:
             ProductLine.of(self.catalog), ledger_location(self.folder), self.ledger,
             today=facts.products == TODAY,
         )  # fmt: skip
-        markets = {each.job.product.sku: each.job.product.markets for each in pieces}
+        markets = {
+            (each.job.product.sku, each.job.lot): each.job.product.markets for each in pieces
+        }
         spite = _overruled(self.keywords)
         if kept and not set(spite) <= set(kept[0].overrides):
             spite = ()
