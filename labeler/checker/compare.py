@@ -417,7 +417,8 @@ def _serves(thing: Any, linear: bool) -> bool:
     """
     kind, entries = text_of(look(thing, "/Type")), mapping(thing)
     first = linear and ("/Linearized" in entries or isinstance(look(thing, "/S"), int))
-    return thing is None or kind in ("ObjStm", "XRef") or first
+    a_length = thing is None or isinstance(thing, int)  # which a stream may refer to
+    return a_length or kind in ("ObjStm", "XRef") or first
 
 
 # ------------------------------------------------------------------------- objects
