@@ -10,7 +10,7 @@ import datetime as dt
 import json
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal, TypeVar, cast, get_args
 
@@ -42,6 +42,8 @@ class ProductLine:
     fingerprint: str
     called: frozenset[str]
     catalog: Catalog | None = None
+    kept: dict[str, object] = field(default_factory=dict, compare=False, repr=False)
+    """What rules have put together of it that they will ask for again."""
 
     @cached_property
     def skus(self) -> frozenset[str]:
@@ -164,6 +166,8 @@ class PieceClaim:
     height: float
     bleed: float
     holes: tuple[tuple[Side, Box], ...]
+    layout: str = ""
+    """The layout that it says it was made by: tried first, and trusted in nothing."""
 
 
 @dataclass(frozen=True)
@@ -288,6 +292,7 @@ def _piece(number: int, record: dict[str, Any]) -> PieceClaim:
         height=height,
         bleed=_finite(record.get("bleed", 0.0)),
         holes=holes,
+        layout=str(record.get("layout", "")),
     )
 
 

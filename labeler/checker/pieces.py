@@ -16,7 +16,7 @@ from labeler.checker.page.elements import unswept
 from labeler.checker.page.sides import PageReader, ReadPage, SeenSide
 from labeler.checker.pdf.file import CheckedPdf, UnreadableError, read_bytes
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.rules import codes, identity, placing, required, weights
+from labeler.checker.rules import codes, identity, placing, required, weights, words
 from labeler.checker.rules.required import SideText, Standing
 from labeler.checker.subject import CheckedProduct, CheckRequest, KnownLot, LotLookup, Subjects
 from labeler.checker.worker import side_by_side, workers_for
@@ -125,6 +125,7 @@ def look_at_side(
     found = [each for check in SIDE_CHECKS for each in check(side, subject)]
     found += identity.others(side, subject, sold)
     found += codes.codes(side, subject, dpi)
+    found += words.words(side, subject, sold, found)
     standings = []
     for said in subject.required:
         standing = Standing()

@@ -73,6 +73,10 @@ class CheckedProduct:
     day: dt.date
     use: str
     law: LawAsked = field(default_factory=LawAsked)
+    own: Path | None = None
+    """The catalog's folder, whose layouts may print more than those that ship."""
+    accounts: object = None
+    """What accounts for the words on it, once that was asked."""
 
     @cached_property
     def panel(self) -> Panel:
@@ -231,7 +235,8 @@ class Subjects:
                 markets = self._question.markets or claim.markets or product.markets
                 self.found += self._other_markets(claim, product)
                 self._subjects[claim.number] = CheckedProduct(
-                    product, claim, markets, self._question.day, self.run.use, self._law
+                    product, claim, markets, self._question.day, self.run.use, self._law,
+                    self._question.folder,
                 )
         return self._subjects[claim.number]
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from decimal import Decimal
 
 from labeler.catalog.gtin import as_14
 from labeler.checker.claims import ProductLine
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.rulebook import asks, finding, rule
+from labeler.checker.rules import stated
 from labeler.checker.subject import CheckedProduct, KnownLot
 from labeler.codes import lot_code
 from labeler.disclosures.statements import folded
@@ -58,9 +58,7 @@ def nameless(said: Sequence[bool], subject: CheckedProduct, place: Place) -> Ite
 # ----------------------------------------------------------------------------
 # Lot, article number and price on the piece are those that it is printed for.
 
-_LOT = re.compile(r"\blot\b\s*(?:no\.?|code|number)?\s*[:#.]?\s*([0-9A-Z][0-9A-Z\- ]{0,30})", re.I)
 _NUMBER = re.compile(r"(?<![\w/.])(\(01\)\s?)?(\d(?:[ -]?\d){6,17})(?![\w/.-])")
-_PRICE = re.compile(r"[$€£]\s?(\d+(?:[.,]\d\d)?)(?!\d)")
 
 
 @asks("lot-wrong")
@@ -68,7 +66,7 @@ def lots(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every lot on this side that is another than the piece is printed for."""
     due = subject.claim.lot
     for passage in side.passages:
-        for hit in _LOT.finditer(passage.text):
+        for hit in stated.LOT.finditer(passage.text):
             said = _code(hit[1], due)
             if said and lot_code.tidy(said) != lot_code.tidy(due):
                 yield finding(
@@ -166,10 +164,9 @@ def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every price that is not the catalog's."""
     due = subject.product.price
     for passage in side.passages:
-        for hit in _PRICE.finditer(passage.text):
-            said = Decimal(hit[1].replace(",", "."))
-            if hit[0] not in subject.own_words and said != due:
+        for hit in stated.prices(passage.text, subject.product.currency):
+            if hit.said not in subject.own_words and not stated.is_price(hit, due):
                 yield finding(
-                    "price-wrong", side.place(passage.box_of(hit.start(), hit.end())),
-                    found=hit[0], expected=str(due) if due is not None else "no price",
+                    "price-wrong", side.place(passage.box_of(hit.first, hit.end)),
+                    found=hit.said, expected=str(due) if due is not None else "no price",
                 )  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -13,7 +12,7 @@ from labeler.checker.page.elements import Glyph, PaintedPath, Rgb
 from labeler.checker.page.rendering import INVISIBLE_MODES
 from labeler.checker.page.sides import SEEN, SeenSide
 from labeler.checker.rulebook import asks, finding, number, rule
-from labeler.checker.rules import legibility
+from labeler.checker.rules import legibility, stated
 from labeler.checker.rules.claims import contradicted, puffed
 from labeler.checker.rules.legibility import CLOSE, Occurrence, find_all, named
 from labeler.checker.subject import CheckedProduct, law_of, softened, told
@@ -197,20 +196,12 @@ def other_counts(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every count of the product's own unit that is not the catalog's."""
     one = statements.units(subject.product, subject.markets).casefold()
     pack = subject.product.pattern.pack
-    singular = re.escape(one.removesuffix("s"))
-    pattern = re.compile(
-        rf"(?<![\w./])(\d{{1,4}})\s+{singular}s?\b|\bpack(?:\s+of)?\s+(\d{{1,4}})\b"
-    )
-    for passage in side.passages:
-        for hit in pattern.finditer(passage.text.casefold()):
-            if hit[0] in subject.own_words.casefold():
-                continue
-            said = int(hit[1] or hit[2])
-            if said != pack:
-                glyphs = [g for g in passage.glyphs[hit.start() : hit.end()] if g and g.area]
+    for line in (line for passage in side.passages for line in passage.lines):
+        for hit in stated.counts(folded(line.text), one):
+            if hit.value != pack and hit.said.casefold() not in subject.own_words.casefold():
                 yield finding(
-                    "quantity-wrong", side.place(union([g.box for g in glyphs])),
-                    found=f"“{passage.text[hit.start() : hit.end()]}”", expected=str(pack),
+                    "quantity-wrong", side.place(line.box),
+                    found=f"“{hit.said}”", expected=str(pack),
                 )  # fmt: skip
 
 
