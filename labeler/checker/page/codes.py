@@ -26,6 +26,12 @@ _RETAIL = {
     _FORMATS.UPCE: "upc-e",
 }  # fmt: skip
 _WANTED: Any = [_FORMATS.QRCode, *_RETAIL]
+_FOREIGN: Any = [
+    _FORMATS.DataMatrix, _FORMATS.Aztec, _FORMATS.PDF417, _FORMATS.MicroPDF417, _FORMATS.MaxiCode,
+    _FORMATS.MicroQRCode, _FORMATS.RMQRCode, _FORMATS.Code128, _FORMATS.Code39, _FORMATS.Code93,
+    _FORMATS.ITF, _FORMATS.DataBar, _FORMATS.DataBarExp,
+]  # fmt: skip
+"""Kinds that no layout can draw. Codabar has no check character, and reads hatching as a code."""
 
 _FEWEST = 18
 """Rectangles in a path that may be a code: an EAN-8 has 22 bars, and some may be lost."""
@@ -44,7 +50,7 @@ _ACROSS: dict[Edge, tuple[Edge, Edge]] = {
 }
 """Where a code that begins on a side ends, and where its digits stand."""
 
-Kind = Literal["qr", "upc-a", "ean-13", "ean-8", "upc-e", "unread"]
+Kind = Literal["qr", "upc-a", "ean-13", "ean-8", "upc-e", "unread", "foreign"]
 
 
 @dataclass(slots=True)
@@ -71,6 +77,9 @@ class SeenCode:
     """Of the bars, in modules."""
     drawn: bool = True
     """Whether it is one path, whose edges are known exactly."""
+    symbology: str = ""
+    """What a foreign code is called."""
+    mirrored: bool = False
     reach: Box = NOWHERE
     """Around all that was looked at of the page to read it."""
 
@@ -102,20 +111,31 @@ def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
     found: list[SeenCode] = []
     for place in places:
         left, _, top, _ = raster.dots(place)
-        for read in _read(raster.grey(place), every_way=True):
+        for read in _read(raster.grey(place), every_way=True, foreign=True):
             box = _box_of(read, (left, top), raster)
+            if read.format in _FOREIGN:
+                name = str(read.format).rpartition(".")[2]
+                found.append(
+                    SeenCode(
+                        "foreign", read.text, box, 0.0, "left", False, 1.0, (), None,
+                        (255, 255, 255), drawn=False, symbology=name, reach=box,
+                    )
+                )  # fmt: skip
+                continue
             modules = _modules(read)
             module = _along(box, _start(read)) / modules if modules else 0.0
             found.append(_described(read, box, module, raster, drawn=False))
     return found
 
 
-def _read(picture: npt.NDArray[np.uint8], every_way: bool) -> list[Any]:
+def _read(
+    picture: npt.NDArray[np.uint8], every_way: bool, foreign: bool = False
+) -> list[Any]:
     if min(picture.shape, default=0) < 8:
         return []
     read: Any = zxingcpp.read_barcodes(
         np.ascontiguousarray(picture),
-        formats=_WANTED,
+        formats=[*_WANTED, *_FOREIGN] if foreign else _WANTED,
         try_rotate=every_way,
         try_downscale=every_way,
         try_invert=every_way,
@@ -212,6 +232,7 @@ def _described(read: Any, box: Box, module: float, raster: Raster, drawn: bool =
     if kind == "ean-13" and read.text.startswith("0"):
         seen.kind = "upc-a"
     if kind == "qr":
+        seen.mirrored = _mirrored(box, _modules(read), raster)
         seen.crowded = tuple(_crowded_qr(seen, raster))
     else:
         seen.crowded = tuple(_crowded_bars(seen, raster))
@@ -327,15 +348,95 @@ def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterat
             yield side
 
 
-def could_hide_code(shapes: Sequence[PaintedPath], pictures: Sequence[Box], place: Box) -> bool:
-    """Tell whether something in ``place`` may be a code that is not drawn as one path."""
-    if any(
-        area(intersection(picture, place) or (0, 0, 0, 0)) > _SMALLEST**2 for picture in pictures
-    ):
-        return True
-    squares = [shape.box for shape in shapes if shape.kinds == "r" and shape.filled]
-    return len(squares) >= _MANY and area(union(squares)) > _SMALLEST**2
+def rooms_for_codes(
+    shapes: Sequence[PaintedPath], pictures: Sequence[Box], codes: Sequence[SeenCode], place: Box
+) -> Iterator[Box]:
+    """Yield the part of ``place`` in which a code may stand that is not drawn as one path.
+
+    A code may be a picture, a path of many steps, or many small paths: squares, strokes, dots.
+    """
+    known = {code.box for code in codes}
+    others = [shape for shape in shapes if shape.box not in known]
+    long = [shape.box for shape in others if len(shape.kinds) >= _FEWEST]
+    short = [shape.box for shape in others if len(shape.kinds) < _FEWEST and _small(shape.box)]
+    boxes = [*pictures, *long, *(short if len(short) >= _FEWEST else ())]
+    inside = [each for box in boxes if (each := intersection(box, place))]
+    if inside:
+        room = union(inside)
+        if min(room[2] - room[0], room[3] - room[1]) > _THIN:
+            yield intersection(grown(room, _SMALLEST), place) or room
 
 
-_MANY = 100
-"""Separate squares that may be a code."""
+_THIN = 6.0
+"""Points: bars so low are no code that anybody reads."""
+
+_LARGE = 144.0
+"""Points: a bar or a module so large is part of no code on a label."""
+
+
+def _small(box: Box) -> bool:
+    return box[2] - box[0] < _LARGE and box[3] - box[1] < _LARGE
+
+
+# ----------------------------------------------------------------------------
+# Whether a QR code is a mirror image of itself, which decoders read without a word.
+#
+# Beside the finder patterns stand 15 bits of format information with a code of their own; in a
+# mirror image they stand in each other's places, and read as none of the 32 that there are.
+# Source: ISO/IEC 18004:2015, 7.9.
+
+
+def _mirrored(box: Box, count: int, raster: Raster) -> bool:
+    if not count:
+        return False
+    dark = _sampled(box, count, raster)
+    for quarters in range(4):
+        turned = np.rot90(dark, quarters)
+        corners = [_is_finder(turned[y : y + 7, x : x + 7]) for y, x in
+                   ((0, 0), (0, count - 7), (count - 7, 0), (count - 7, count - 7))]  # fmt: skip
+        if corners == [True, True, True, False]:
+            straight, across = _format_bits(turned), _format_bits(turned.T)
+            return _strayed(across) + _MUCH_NEARER <= _strayed(straight)
+    return False
+
+
+_MUCH_NEARER = 3
+"""Bits: of format information three may be wrong and still be told."""
+
+
+def _sampled(box: Box, count: int, raster: Raster) -> npt.NDArray[np.bool_]:
+    """Return which modules of a code are dark, row by row."""
+    picture = raster.grey(box)
+    rows = ((np.arange(count) + 0.5) * picture.shape[0] / count).astype(int)
+    columns = ((np.arange(count) + 0.5) * picture.shape[1] / count).astype(int)
+    dots = picture[np.ix_(rows, columns)]
+    return np.asarray(dots < (int(dots.min()) + int(dots.max())) / 2)
+
+
+def _is_finder(part: npt.NDArray[np.bool_]) -> bool:
+    away = np.maximum(*np.abs(np.indices((7, 7)) - 3))
+    return bool(np.mean(part == (away != 2)) > _LIKE)
+
+
+_LIKE = 0.9
+
+
+def _format_bits(dark: npt.NDArray[np.bool_]) -> int:
+    along = [dark[8, x] for x in (0, 1, 2, 3, 4, 5, 7, 8)] + [dark[y, 8] for y in (7, 5, 4, 3, 2, 1, 0)]
+    return int("".join("01"[int(bit)] for bit in along), 2)
+
+
+def _strayed(bits: int) -> int:
+    """Return how many bits are to be changed to make format information of them."""
+    return min((bits ^ each).bit_count() for each in _FORMATS_OF_QR)
+
+
+def _format_of(data: int) -> int:
+    rest = data << 10
+    for at in range(14, 9, -1):
+        if rest >> at & 1:
+            rest ^= 0x537 << (at - 10)
+    return (data << 10 | rest) ^ 0x5412
+
+
+_FORMATS_OF_QR = tuple(_format_of(data) for data in range(32))

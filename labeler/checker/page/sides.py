@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from labeler.checker.claims import PlaceClaim
 from labeler.checker.page import rendering
-from labeler.checker.page.codes import SeenCode, codes_in, codes_on, could_hide_code
+from labeler.checker.page.codes import SeenCode, codes_in, codes_on, rooms_for_codes
 from labeler.checker.page.elements import Drawn, Glyph, PaintedArea, PaintedPath
 from labeler.checker.page.rendering import OpenPdf, PageObject, Raster
 from labeler.checker.page.text import TextLine, TextPassage, lines_of, passages
@@ -171,13 +171,15 @@ class SeenSide:
 
     @cached_property
     def all_codes(self) -> list[SeenCode]:
-        """Its codes; if none is drawn as one path, those that can be read from its dots."""
-        if self.codes:
-            return self.codes
-        boxes = [picture.box for picture in self.pictures]
-        if could_hide_code(self.shapes, boxes, self.claim.box):
-            return codes_in([self.claim.box], self.raster)
-        return []
+        """Its codes: those drawn as one path, and what else can be read from its dots."""
+        pictures = [picture.box for picture in self.pictures]
+        rooms = rooms_for_codes(self.shapes, pictures, self.codes, self.claim.box)
+        known = [code.box for code in self.codes]
+        others = [
+            code for code in codes_in(rooms, self.raster)
+            if not any(_centred(code.box, box) for box in known)
+        ]  # fmt: skip
+        return [*self.codes, *others]
 
     @property
     def looks_beyond(self) -> bool:

@@ -36,6 +36,9 @@ def codes(side: SeenSide, subject: CheckedProduct, dpi: float | None) -> Iterato
         if code.kind == "unread":
             yield from _unreadable(code, side)
             continue
+        if code.kind == "foreign":
+            yield from _foreign(code, side)
+            continue
         yield from _cut(code, side)
         yield from _reading(code, side)
         if code.kind == "qr":
@@ -50,6 +53,12 @@ def codes(side: SeenSide, subject: CheckedProduct, dpi: float | None) -> Iterato
 @asks("code-unreadable")
 def _unreadable(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     yield finding("code-unreadable", side.place(code.box), found="no decoder reads it")
+
+
+@asks("code-foreign")
+def _foreign(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
+    found = f"{code.symbology}: “{code.text[:80]}”"
+    yield finding("code-foreign", side.place(code.box), found=found)
 
 
 @asks("code-cut")
@@ -71,13 +80,15 @@ _EDGE = 0.25
 """Points: a quiet zone that ends at the edge of a label is one that a hair's shift cuts into."""
 
 
-@asks("code-inverted", "code-faint", "code-crowded", "code-damaged")
+@asks("code-inverted", "code-faint", "code-crowded", "code-damaged", "code-mirrored")
 def _reading(code: SeenCode, side: SeenSide) -> Iterator[Finding]:
     place = side.place(code.box)
     if code.inverted:
         yield finding("code-inverted", place)
     else:
         yield from _faint(code, side)
+    if code.mirrored:
+        yield finding("code-mirrored", place)
     if code.crowded:
         where = " and ".join(_AROUND[each] for each in code.crowded)
         yield finding("code-crowded", place, found=f"something {where}")

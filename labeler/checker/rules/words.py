@@ -430,8 +430,8 @@ def words(
             continue
         place, said = side.place(stretch.box), f"“{stretch.text}”"
         facts, agree = stated.facts_in(statements.folded(stretch.text), subject.product, noun)
-        if other := _others_fact(stretch.text, subject, sold):
-            facts, agree = [f"what is another product's ({other})"], False
+        if other := _others_fact(stretch.text, sold):
+            facts, agree = [f"another product's fact: {other}"], False
         if facts and not agree:
             yield finding(
                 "fact-unaccounted", place, f"words that nothing accounts for state {_joined(facts)}",
@@ -453,7 +453,7 @@ def _mostly(one: Box, other: Box) -> bool:
 _MOST_OF_IT = 0.6
 
 
-def _others_fact(text: str, subject: CheckedProduct, sold: ProductLine) -> str:
+def _others_fact(text: str, sold: ProductLine) -> str:
     """Return another product's name, kind, hook, finish or SKU that stands in the words."""
     whole = _pack(text)
     for plain, name in _facts_of_line(sold).items():
@@ -470,7 +470,7 @@ def _facts_of_line(sold: ProductLine) -> Mapping[str, str]:
         for product in sold.products:
             for name in (
                 product.sku, product.pattern.name, product.pattern.kind, product.colour.name,
-                product.hook.name, product.hook.finish, product.hook_size,
+                product.hook.name, product.hook.finish,
             ):  # fmt: skip
                 found[packed(name)] = name
         sold.kept["facts"] = found
