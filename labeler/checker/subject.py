@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from labeler.catalog.model import Product
+from labeler.catalog.model import LEAD, Product
 from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_product
 from labeler.checker.rulebook import asks, finding
 from labeler.disclosures import market_rules
@@ -160,6 +160,19 @@ def softened(grade: Grade, said: Statement) -> Grade:
     return min(grade, law_of(said).grade, key=_GRAVITY.index)
 
 
+def when_missing(said: Statement) -> Grade:
+    """Return the grade of a statement that is missing, or can't be read in full.
+
+    That goods hold lead is never a mere matter of judgement, whoever asks for it to be said.
+    """
+    laws = [market_rules.shipped().rule(rule_id) for rule_id in said.rules]
+    tests = [law.when.substance for law in laws if law.when is not None]
+    lead = any(test is not None and set(test.names) & set(LEAD) for test in tests)
+    if lead and said.kind in ("material", "warning") and said.duty != "optional":
+        return Grade.STOP
+    return softened(Grade.STOP, said)
+
+
 def told(said: Statement) -> str:
     """Return the source of a statement and how far it is to be trusted."""
     law = law_of(said)
@@ -235,7 +248,12 @@ class Subjects:
                 markets = self._question.markets or claim.markets or product.markets
                 self.found += self._other_markets(claim, product)
                 self._subjects[claim.number] = CheckedProduct(
-                    product, claim, markets, self._question.day, self.run.use, self._law,
+                    product,
+                    claim,
+                    markets,
+                    self._question.day,
+                    self.run.use,
+                    self._law,
                     self._question.folder,
                 )
         return self._subjects[claim.number]

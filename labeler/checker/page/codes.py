@@ -128,14 +128,13 @@ def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
     return found
 
 
-def _read(
-    picture: npt.NDArray[np.uint8], every_way: bool, foreign: bool = False
-) -> list[Any]:
+def _read(picture: npt.NDArray[np.uint8], every_way: bool, foreign: bool = False) -> list[Any]:
     if min(picture.shape, default=0) < 8:
         return []
+    formats: Any = [*_WANTED, *_FOREIGN] if foreign else _WANTED
     read: Any = zxingcpp.read_barcodes(
         np.ascontiguousarray(picture),
-        formats=[*_WANTED, *_FOREIGN] if foreign else _WANTED,
+        formats=formats,
         try_rotate=every_way,
         try_downscale=every_way,
         try_invert=every_way,
@@ -422,7 +421,9 @@ _LIKE = 0.9
 
 
 def _format_bits(dark: npt.NDArray[np.bool_]) -> int:
-    along = [dark[8, x] for x in (0, 1, 2, 3, 4, 5, 7, 8)] + [dark[y, 8] for y in (7, 5, 4, 3, 2, 1, 0)]
+    along = [dark[8, x] for x in (0, 1, 2, 3, 4, 5, 7, 8)] + [
+        dark[y, 8] for y in (7, 5, 4, 3, 2, 1, 0)
+    ]
     return int("".join("01"[int(bit)] for bit in along), 2)
 
 

@@ -74,6 +74,8 @@ class Glyph:
     """What it stands on."""
     uneven: float = 0.0
     """The share of its box in which the ground is another than around it."""
+    mirrored: bool = False
+    """Whether it is drawn as a mirror image of itself."""
 
     @property
     def reads(self) -> str:

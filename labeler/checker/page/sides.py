@@ -101,6 +101,8 @@ class SeenSide:
         """The glyphs that an eye sees, and the spaces between them, each once."""
         seen: dict[tuple[object, ...], Glyph] = {}
         for glyph in self.glyphs:
+            if glyph.mirrored:
+                continue
             if glyph.shown >= SEEN if glyph.area else not glyph.reads.strip():
                 size = glyph.size
                 by = 0.2 if size < _SMALL_TYPE else _ONE_SPOT * size

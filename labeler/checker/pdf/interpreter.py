@@ -395,6 +395,7 @@ def _setter_of(
     alpha = state.stroke_alpha if stroked else state.fill_alpha
     mode, clip = state.mode, state.clip
     upright = b == 0 == c and a > 0 > d
+    mirrored = a * d > b * c  # the page is looked at with y down, which turns the sign
 
     def made(sort: GlyphMetrics, moved: float, step: float) -> Glyph:
         ink = sort.ink
@@ -406,6 +407,7 @@ def _setter_of(
         return Glyph(
             sort.text, sort.shape, font, tall, x, y, (ta * step, tb * step), box,
             ink.high * tall, ink.low * tall, ink.area * spread, colour, alpha, mode, clip, order,
+            mirrored=mirrored,
         )  # fmt: skip
 
     return made

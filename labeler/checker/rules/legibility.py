@@ -12,11 +12,11 @@ from labeler.checker.page.elements import Glyph
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.rulebook import asks, finding, number
-from labeler.checker.subject import CheckedProduct, softened, told
+from labeler.checker.subject import CheckedProduct, softened, told, when_missing
 from labeler.disclosures.rules import Measure
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
 from labeler.findings import Finding, Grade
-from labeler.geometry import Box, area, intersection, union
+from labeler.geometry import Box, area, intersection, overlaps, union
 
 # ----------------------------------------------------------------------------
 # Where a statement stands on a side of a piece, in any wording that satisfies it.
@@ -256,15 +256,24 @@ def _ground(found: Occurrence) -> Iterator[Finding]:
     most = number("statement-on-uneven-ground")
     struck = [glyph for glyph in found.inked if glyph.uneven > most]
     if len(struck) >= _A_FEW:
+        over = sum(_is_under(glyph, found.side) for glyph in struck)
         yield finding(
             "statement-on-uneven-ground",
             found.side.place(union([glyph.box for glyph in struck])),
-            f"a line or a picture runs through {_about(found)}",
+            f"a line or a picture runs {'over' if over else 'through'} {_about(found)}",
+            grade=when_missing(found.statement) if over >= _A_FEW else Grade.FIX,
             found=f"{len(struck)} of {len(found.inked)} letters",
         )
 
 
 _A_FEW = 2
+
+
+def _is_under(glyph: Glyph, side: SeenSide) -> bool:
+    """Tell whether something is painted over a glyph, which then can't be read with ease."""
+    things = [(shape.order, shape.box) for shape in side.shapes]
+    things += [(each.order, each.box) for each in side.pictures]
+    return any(order > glyph.order and overlaps(box, glyph.box) for order, box in things)
 
 
 @asks("statement-overprinted")

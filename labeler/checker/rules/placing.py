@@ -133,7 +133,7 @@ _WELL_INSIDE = 0.98
 # --------------------------------------------------------------------------- letters and fonts
 
 
-@asks("letters-false", "font-missing", "font-strange", "text-hidden")
+@asks("letters-false", "font-missing", "font-strange", "text-hidden", "text-mirrored")
 def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield letters that are others than the text layer says, and those nobody sees."""
     false = [g for g in side.seen if g.shape is not None and g.shape != g.text and g.area]
@@ -150,6 +150,9 @@ def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     strange = {g.font.name for g in side.inked if g.font.embedded and not g.font.familiar}
     if strange:
         yield finding("font-strange", side.place(), found=", ".join(sorted(strange)))
+    mirrored = [glyph for glyph in side.glyphs if glyph.area and glyph.mirrored]
+    if mirrored:
+        yield finding("text-mirrored", side.place(_box(mirrored)), found=_quoted(mirrored))
     hidden = [glyph for glyph in side.glyphs if glyph.area and glyph.shown < SEEN]
     if hidden:
         text = "".join(glyph.text for glyph in hidden)

@@ -15,7 +15,7 @@ from labeler.checker.rulebook import asks, finding, number, rule
 from labeler.checker.rules import legibility, stated
 from labeler.checker.rules.claims import contradicted, puffed
 from labeler.checker.rules.legibility import CLOSE, Occurrence, find_all, named
-from labeler.checker.subject import CheckedProduct, law_of, softened, told
+from labeler.checker.subject import CheckedProduct, law_of, softened, told, when_missing
 from labeler.disclosures import rules, statements
 from labeler.disclosures.needed import clear_space, too_narrow
 from labeler.disclosures.rules import Duty, Effect
@@ -455,7 +455,7 @@ def _missing(said: Statement, sides: Sequence[SideText], place: Place) -> Findin
     near = _nearest(said, [text for side in sides for text in side.texts])
     law = law_of(said)
     markets = ", ".join(said.markets)
-    grade = softened(Grade.STOP, said)
+    grade = when_missing(said)
     message = f"{named(said.full.plain)} is missing ({_DUTY_WORDS[said.duty]} in {markets})"
     return finding(
         "statement-missing",
@@ -523,14 +523,14 @@ def _expired(found: Occurrence, subject: CheckedProduct) -> Finding:
 
 def _unseen(found: Occurrence) -> Finding:
     said = found.statement
-    hidden = [glyph for glyph in found.inked if glyph.shown < SEEN]
+    hidden = [glyph for glyph in found.inked if glyph.shown < SEEN or glyph.mirrored]
     letters = "".join(glyph.text for glyph in hidden)
     return finding(
         "statement-unseen",
         found.side.place(union([glyph.box for glyph in hidden or found.inked])),
         f"{named(found.form.plain)} stands in the file, but is not seen in full: "
         f"{_why(hidden, found.side)}",
-        grade=softened(Grade.STOP, said),
+        grade=when_missing(said),
         found=f"{len(hidden)} of {len(found.inked)} letters unseen: {letters[:40]!r}",
         source=told(said),
     )
@@ -545,6 +545,8 @@ def _why(hidden: Sequence[Glyph], side: SeenSide) -> str:
 def _reason(glyph: Glyph, side: SeenSide) -> str:
     raster = side.raster
     page = (0.0, 0.0, raster.columns / raster.scale, raster.rows / raster.scale)
+    if glyph.mirrored:
+        return "it is a mirror image"
     if glyph.mode in INVISIBLE_MODES:
         return "it is drawn without ink"
     if glyph.alpha < _CLEAR:

@@ -106,9 +106,10 @@ def is_weight(amount: Stated, product: Product) -> bool:
 # ----------------------------------------------------------------------------------------- prices
 
 _SIGNS = _either(known()["signs"])
+_MONEY = _either({**known()["signs"], **known()["cents"]})
 _PRICE = _pattern(
     rf"(?<!\w)({_SIGNS})\s?({_FIGURES})(?![\d%])"
-    rf"|(?<![\w.,/$€£-])({_NUMBER})[\s-]?({_either({**known()['signs'], **known()['cents']})})(?!\w)"
+    rf"|(?<![\w.,/$€£-])({_NUMBER})[\s-]?({_MONEY})(?!\w)"
 )
 
 

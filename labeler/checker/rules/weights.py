@@ -19,6 +19,7 @@ from labeler.disclosures.wording import written_badly
 from labeler.findings import Finding
 from labeler.units import Weight
 
+
 @asks("weight-wrong", "weight-rounded-up", "weight-in-own-words")
 def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every weight that is not the catalog's, or is badly written."""

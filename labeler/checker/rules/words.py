@@ -13,8 +13,9 @@ import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
+from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound
 from jinja2.sandbox import ImmutableSandboxedEnvironment
@@ -275,7 +276,7 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
         digits = product.gtin
         yield from (digits, as_14(digits))
         cuts = {13: (0, 1, 7, 13), 12: (0, 1, 6, 11, 12), 8: (0, 4, 8)}.get(len(digits), ())
-        for first, end in zip(cuts, cuts[1:], strict=False):
+        for first, end in pairwise(cuts):
             yield digits[first:end]
 
 
@@ -294,6 +295,8 @@ class _Stretch:
 
     text: str
     box: Box
+    after: str
+    """The word before figures, which tells what they are."""
 
 
 def _covered(whole: _Packed, phrases: Sequence[str]) -> bytearray:
@@ -315,9 +318,7 @@ def _left(passages: Sequence[TextPassage], phrases: Sequence[str]) -> list[_Stre
     packs = [(passage, _pack(passage.text)) for passage in passages]
     for passage, whole in packs:
         marks = _covered(whole, phrases)
-        told.update(
-            id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at]
-        )
+        told.update(id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at])
     found: dict[frozenset[int], _Stretch] = {}
     for passage in passages:
         for line in passage.lines:
@@ -341,11 +342,13 @@ def _add(
             last += 1
         first, end = words[at][0], words[last][1]
         said = text[first:end]
-        if not _part_of_a_phrase(said, at == 0, last == len(words) - 1, phrases):
+        if not _part_of_a_phrase(said, at == 0 and last == len(words) - 1, phrases):
             mine = [g for g in glyphs[first:end] if g is not None and g.area]
+            figures = said[0].isdigit() and at
+            before = text[slice(*words[at - 1])] if figures else ""
             if mine:
                 found.setdefault(
-                    frozenset(map(id, mine)), _Stretch(said, union([g.box for g in mine]))
+                    frozenset(map(id, mine)), _Stretch(said, union([g.box for g in mine]), before)
                 )
         at = last + 1
 
@@ -365,24 +368,22 @@ def _is_unknown(
 _FEW = 12
 
 
-def _part_of_a_phrase(said: str, begins: bool, ends: bool, phrases: Sequence[str]) -> bool:
-    """Tell whether words at a line's end are the beginning of a phrase, or so on.
+def _part_of_a_phrase(said: str, whole_line: bool, phrases: Sequence[str]) -> bool:
+    """Tell whether words are the beginning of a phrase, its end, or a whole line of it.
 
     A phrase that runs around something else is not read as one; its lines still are its parts.
+    Figures are taken for no part of a phrase, unless much of it stands beside them.
     """
     plain = packed(said)
-    if any(letter.isdigit() for letter in plain) and len(plain) < _FEW:
+    long = len(plain) >= _FEW
+    if not long and any(letter.isdigit() for letter in plain):
         return False
-    for phrase in phrases:
-        if len(phrase) <= len(plain):
-            continue
-        if (
-            (ends and phrase.startswith(plain))
-            or (begins and phrase.endswith(plain))
-            or (begins and ends and len(plain) >= _FEW and plain in phrase)
-        ):
-            return True
-    return False
+    return any(
+        phrase.startswith(plain)
+        or phrase.endswith(plain)
+        or (whole_line and long and plain in phrase)
+        for phrase in phrases
+    )
 
 
 def unaccounted(side: SeenSide, subject: CheckedProduct) -> list[_Stretch]:
@@ -429,20 +430,17 @@ def words(
         if any(_mostly(stretch.box, box) for box in boxes):
             continue
         place, said = side.place(stretch.box), f"“{stretch.text}”"
-        facts, agree = stated.facts_in(statements.folded(stretch.text), subject.product, noun)
+        whole = statements.folded(f"{stretch.after} {stretch.text}")
+        facts, agree = stated.facts_in(whole, subject.product, noun)
         if other := _others_fact(stretch.text, sold):
             facts, agree = [f"another product's fact: {other}"], False
         if facts and not agree:
             yield finding(
-                "fact-unaccounted", place, f"words that nothing accounts for state {_joined(facts)}",
-                found=said,
+                "fact-unaccounted", place, found=said,
+                message=f"words that nothing accounts for state {' and '.join(facts[:3])}",
             )  # fmt: skip
         else:
             yield finding("words-unaccounted", place, found=said)
-
-
-def _joined(facts: Sequence[str]) -> str:
-    return " and ".join(facts[:3])
 
 
 def _mostly(one: Box, other: Box) -> bool:
@@ -474,5 +472,4 @@ def _facts_of_line(sold: ProductLine) -> Mapping[str, str]:
             ):  # fmt: skip
                 found[packed(name)] = name
         sold.kept["facts"] = found
-    facts: Any = sold.kept["facts"]
-    return facts
+    return cast("Mapping[str, str]", sold.kept["facts"])
