@@ -42,7 +42,7 @@ DOORS = {
     "click": ("cli/",),
     "qrcode": ("codes/qr.py",),
     "reportlab": ("press/pdf/fonts.py", "checker/proof.py"),
-    "jinja2": ("layout/template.py", "book/site.py"),
+    "jinja2": ("layout/template.py", "book/site.py", "checker/rules/words.py"),
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py",),
     "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),

@@ -17,8 +17,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, cast
 
-from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound
-from jinja2.sandbox import ImmutableSandboxedEnvironment
+from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound, nodes
+from jinja2.sandbox import ImmutableSandboxedEnvironment, SecurityError
 
 from labeler import files
 from labeler.catalog.gtin import as_14
@@ -92,7 +92,7 @@ def _pack(text: str) -> _Packed:
 _SUFFIX = ".xml.jinja"
 _TEXT = re.compile(r"<text\b[^>]*(?<!/)>(.*?)</text\s*>", re.DOTALL)
 _TAG = re.compile(r"<[^>]*>")
-_MOST = 400_000
+_MOST = 100_000
 """Letters of a layout, and of what it makes."""
 
 _PRICE = "\ue000"
@@ -118,16 +118,50 @@ class _Loader(BaseLoader):
         return text, str(file), None
 
 
+class _Sandbox(ImmutableSandboxedEnvironment):
+    """Fills in layouts; one that calls without end, or loops within loops, is given up."""
+
+    left = 0
+
+    def call(self, context: Any, called: Any, *given: Any, **named: Any) -> Any:
+        """Call something for a layout, as long as its calls are not used up."""
+        self.left -= 1
+        if self.left < 0:
+            raise SecurityError("too many calls")
+        return super().call(context, called, *given, **named)
+
+
+_MOST_CALLS = 5_000
+_MOST_TURNS = 1_000
+
+
+def _counted(*bounds: int) -> range:
+    turns = range(*bounds)
+    if len(turns) > _MOST_TURNS:
+        raise SecurityError("too many turns")
+    return turns
+
+
+def _depth(node: nodes.Node) -> int:
+    """Return how deep loops stand within loops."""
+    inner = max((_depth(each) for each in node.iter_child_nodes()), default=0)
+    return inner + isinstance(node, nodes.For)
+
+
+_DEEPEST = 3
+
+
 @cache
 def _templates(own: Path | None, stamps: files.Stamps) -> Mapping[str, Template]:
     """Return the layouts that can be read, those of the maker's own folder before ours."""
-    sandbox = ImmutableSandboxedEnvironment(
-        loader=_Loader(own), undefined=StrictUndefined, autoescape=True
-    )
+    sandbox = _Sandbox(loader=_Loader(own), undefined=StrictUndefined, autoescape=True)
+    sandbox.globals["range"] = _counted
     found = {}
     for name in files.names("layouts", _SUFFIX, own):
         try:
-            found[name] = sandbox.get_template(name)
+            text, _, _ = _Loader(own).get_source(sandbox, name)
+            if _depth(sandbox.parse(text)) <= _DEEPEST:
+                found[name] = sandbox.get_template(name)
         except _MISTAKES:
             continue
     return found
@@ -141,6 +175,7 @@ def templates(own: Path | None) -> Mapping[str, Template]:
 def _filled_in(template: Template, facts: Mapping[str, Any]) -> list[str]:
     """Return the texts that a layout prints; none where it can't be filled in."""
     made, size = [], 0
+    cast("_Sandbox", template.environment).left = _MOST_CALLS
     try:
         for part in template.generate(facts):
             size += len(part)

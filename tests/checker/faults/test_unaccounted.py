@@ -190,6 +190,36 @@ def test_nothing_else_is_said_of_pieces_that_bear_no_such_words(
     assert not grave(report), report.as_text()
 
 
+@pytest.mark.parametrize(
+    ("words", "rule"),
+    [("3/8-oz.", "weight-wrong"), ("3.95 USD", "price-wrong"), ("Batch 263290021", "lot-wrong"),
+     ("Pack of six", "quantity-wrong"), ("half an ounce", "weight-wrong")],
+)  # fmt: skip
+def test_a_layouts_own_words_may_not_state_what_the_catalog_states_otherwise(
+    words: str, rule: str, workshop: Any, tmp_path: Path, expect_fault: Callable[..., None]
+) -> None:
+    folder = with_words(workshop.copied(tmp_path / "own"), words)
+    run = workshop.printed(
+        folder, tmp_path / "own.pdf", skus=(SKU,), sheet="letter-2x3", layout="planted"
+    )
+    report = check_pdf(run.pdf, folder, day=workshop.day)
+    expect_fault(f"in the layout itself: {words}", rule, report, SKU)
+
+
+def test_a_run_sheet_excuses_no_words(workshop: Any, tmp_path: Path) -> None:
+    """The sheet names a layout; one that the maker's folder does not hold accounts for nothing."""
+    true = workshop.copied(tmp_path / "true")
+    false = with_words(workshop.copied(tmp_path / "false"), "Ask for Wren")
+    run = workshop.printed(
+        false, tmp_path / "own.pdf", skus=(SKU,), sheet="letter-2x3", layout="planted"
+    )
+    assert "planted" in str(
+        pikepdf.open(run.pdf).attachments["run-sheet.json"].get_file().read_bytes()
+    )
+    report = check_pdf(run.pdf, true, day=workshop.day)
+    assert [f.found for f in report.findings if f.rule == "words-unaccounted"] == ["“Ask for Wren”"]
+
+
 # ----------------------------------------------------------------------------
 # Codes that no layout draws, and what can't be read though it is there.
 
