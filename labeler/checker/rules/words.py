@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any, cast
 
 from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound, nodes
-from jinja2.sandbox import ImmutableSandboxedEnvironment, SecurityError
+from jinja2.exceptions import SecurityError
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from labeler import files
 from labeler.catalog.gtin import as_14
