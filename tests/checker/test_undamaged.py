@@ -162,12 +162,10 @@ def test_lines_of_other_makers_have_no_fault(
     use: Any = "cards" if name.endswith("card") else "bags"
     for ink in ("colour", "black"):
         out = tmp_path / f"{ink}.pdf"
-        print_pieces(
-            PrintRequest(
-                folder=tmp_path, out=out, use=use, layout=name, sheet=sheet, ink=ink, day=DAY,
-                lot="263290013",
-            )
-        )  # fmt: skip
+        wish = PrintRequest(
+            folder=tmp_path, out=out, use=use, layout=name, sheet=sheet, ink=ink, day=DAY
+        )
+        print_one_lot(wish, LOT)
         report = check_pdf(out, tmp_path, day=DAY)
         assert report.pieces
         assert not grave(report), report.as_text()
