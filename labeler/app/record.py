@@ -275,7 +275,7 @@ def record(
     return record_run(ledger, run, plan=number, trial=trial)
 
 
-class FirstCell(Protocol):
+class StartsAt(Protocol):
     """Where a run begins on the begun sheet, if it goes on there, and what others took of it."""
 
     @property
@@ -287,7 +287,7 @@ class FirstCell(Protocol):
         """The cells of it that others took."""
 
 
-First = TypeVar("First", bound=FirstCell)
+First = TypeVar("First", bound=StartsAt)
 
 
 class RunInHand(AbstractContextManager["RunInHand"]):
@@ -331,7 +331,7 @@ class RunInHand(AbstractContextManager["RunInHand"]):
                 end_plan(self.ledger, self._plan, self._run, "the file could not be made")
 
 
-def _taken(plan: Imposition, first: FirstCell) -> TakenCells:
+def _taken(plan: Imposition, first: StartsAt) -> TakenCells:
     """Return the cells that a plan takes: of the begun sheet what it fills, of its last sheet all.
 
     What others took of the begun sheet is theirs, and free again when they give it back.

@@ -141,7 +141,7 @@ def ship(request: ShipRequest) -> Shipped:
 
 
 @dataclass(frozen=True, slots=True)
-class TakenBack:
+class ShipmentUndone:
     """The moves of a slip that were a mistake, and what is on hand of each lot now."""
 
     slip: str
@@ -149,7 +149,7 @@ class TakenBack:
     left: dict[str, int]
 
 
-def ship_mistake(folder: Path, number: str, why: str = "") -> TakenBack:
+def ship_mistake(folder: Path, number: str, why: str = "") -> ShipmentUndone:
     """Take a slip back that should never have been recorded; nothing is deleted.
 
     Raises:
@@ -158,7 +158,7 @@ def ship_mistake(folder: Path, number: str, why: str = "") -> TakenBack:
     with ledger_location(folder).opened() as ledger:
         undone = take_back(ledger, number, why)
         left = {each.lot: on_hand(ledger, each.lot) for each in undone}
-    return TakenBack(number.strip(), tuple(undone), left)
+    return ShipmentUndone(number.strip(), tuple(undone), left)
 
 
 def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:

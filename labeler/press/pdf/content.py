@@ -298,7 +298,7 @@ def _form_of(kinds: str) -> str:
 _STEPS = {"M": "%.3f %.3f m", "L": "%.3f %.3f l", "C": "%.3f %.3f %.3f %.3f %.3f %.3f c", "Z": "h"}
 
 
-class _Bars(dict[tuple[float, float, float, float], str]):
+class _BarOperators(dict[tuple[float, float, float, float], str]):
     """Bars as operators. Codes share most of theirs, so each is written out once."""
 
     def __missing__(self, bar: tuple[float, float, float, float]) -> str:
@@ -308,5 +308,5 @@ class _Bars(dict[tuple[float, float, float, float], str]):
         return text
 
 
-_BARS = _Bars()
+_BARS = _BarOperators()
 _BARS_KEPT = 200_000
