@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
-import tempfile
 import tomllib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -187,9 +186,8 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
 def _copy(source: Path, folder: Path) -> None:
     """Copy beside the target first, so that the folder appears whole or not at all."""
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.absolute().parent, prefix=".new-") as draft:
-        whole = Path(draft) / "starter"
-        shutil.copytree(source, whole)
+    folder.resolve().parent.stat()  # which a link to nowhere has not
+    with files.new_folder(folder) as draft:
+        shutil.copytree(source, draft, dirs_exist_ok=True)
         if folder.is_dir():
             folder.rmdir()
-        whole.replace(folder)

@@ -128,7 +128,7 @@ def test_a_starter_folder_appears_whole_or_not_at_all(commands: Commands, tmp_pa
         folder = tmp_path / f"line{at}"
         status, told = commands.end("new", folder, after=moments.next(), number=signal.SIGINT)
         assert "Traceback" not in told
-        assert not list(tmp_path.glob(".new-*"))
+        assert not list(tmp_path.glob(".*"))
         if folder.exists():
             assert sorted(path.name for path in folder.iterdir()) == files
         moments.ended(status)

@@ -175,6 +175,6 @@ def test_what_does_not_go_together_is_said_once_for_all_pieces(
     status, out, err = run_cli("--catalog", line, *words, "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert f"[{rule}]" in err
-    assert " more" in err
+    assert " and " in err
     assert err.count("stop  ") <= 2
     assert not (tmp_path / "x.pdf").exists()
