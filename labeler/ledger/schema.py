@@ -259,7 +259,7 @@ printed = Table(
     _lot(may_lack=True),
     Column("layout", ForeignKey("layouts.fingerprint"), nullable=False),
     _whole("count"),
-    _text("cells"),
+    _text("cells", words=r"(\d[\d,-]*:\d[\d,-]* ?)*"),
 )
 
 open_sheets = Table(

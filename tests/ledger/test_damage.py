@@ -30,15 +30,16 @@ COMMANDS = [
     ("reprint", LOT, "--count", "1", "--out", "{out}"), ("lot", "card", LOT, "--out", "{out}"),
 ]  # fmt: skip
 VALUES: tuple[Any, ...] = (b"\xff\xfe", "{", "[]", "", -1)
+COLUMNS = [
+    column for table in metadata.tables.values() for column in table.columns if column.name != "id"
+]
 DAMAGE = [
     *(pytest.param(f'DROP TABLE "{table}"', None, id=f"{table}-lost") for table in metadata.tables),
     *(
-        pytest.param(f'UPDATE "{table.name}" SET "{column.name}" = ?', value,
-                     id=f"{table.name}-{column.name}-{value!r}")
-        for table in metadata.tables.values()
-        for column in table.columns
-        if column.name != "id"
-        for value in VALUES
+        pytest.param(f'UPDATE "{column.table.name}" SET "{column.name}" = ?', value,
+                     id=f"{column.table.name}-{column.name}-{value!r}")
+        for at, column in enumerate(COLUMNS)
+        for value in (VALUES[at % 5], VALUES[(at + 2) % 5])
     ),
 ]  # fmt: skip
 
