@@ -104,10 +104,12 @@ class SeenSide:
             if glyph.mirrored:
                 continue
             if glyph.shown >= SEEN if glyph.area else not glyph.reads.strip():
-                size = glyph.size
+                reads, size = glyph.reads, glyph.size
                 by = 0.2 if size < _SMALL_TYPE else _ONE_SPOT * size
-                spot = glyph.reads, round(glyph.x / by), round(glyph.y / by), size
-                seen.setdefault(spot, glyph)
+                x, y = round(glyph.x / by), round(glyph.y / by)
+                beside = ((reads, x + at, y + to, size) for at in _BESIDE for to in _BESIDE)
+                if not any(spot in seen for spot in beside):
+                    seen[reads, x, y, size] = glyph
         return list(seen.values())
 
     @cached_property
@@ -191,6 +193,7 @@ class SeenSide:
 
 _ONE_SPOT = 0.05
 """Of the type size: the same letter so near to itself, printed twice to look bold, reads once."""
+_BESIDE = (0, -1, 1)
 
 _SMALL_TYPE = 0.2 / _ONE_SPOT
 

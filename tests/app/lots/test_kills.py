@@ -64,7 +64,8 @@ def test_a_command_that_is_killed_leaves_nothing_half_and_loses_nothing_acknowle
     out.mkdir()
     asked: dict[str, Callable[[int], tuple[object, ...]]] = {
         "assign": lambda at: ("lot", "assign", SKU, "--count", 12, "--key", f"batch {at}"),
-        "weigh": lambda at: ("lot", "weigh", code, *["10.7"] * 24, "--key", f"scale {at}"),
+        "weigh": lambda at: ("lot", "weigh", code, *["10.7"] * 24, "--key", f"scale {at}",
+                             "--again", "--why", f"weighing {at}"),
         "ship": lambda at: ("ship", code, "--to", "odd-pail", "--count", 3, "--key", f"order {at}",
                             "--slip", out / f"slip {at}.pdf"),
         "print": lambda at: ("bags", "--lot", code, "--count", 4, "--start", "next",

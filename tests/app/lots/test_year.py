@@ -111,6 +111,8 @@ def live_through(told: Year, ledger: Ledger, code: str, chance: random.Random) -
         weights = [f"{10.66 + chance.gauss(0, 0.15):.2f}" for _ in range(12)]
         kept = weigh(ledger, code, read_weights(weights), sure=True)
         told.verdicts[code] = kept.judgement.verdict
+        if kept.judgement.verdict == "fail":
+            return  # it is held
     for _ in range(chance.randrange(3)):
         dealer, count = f"Dealer {chance.randrange(DEALERS):02d}", chance.randrange(1, 9)
         moves = [Move("ship", code, count, told.made[code], dealer)]
