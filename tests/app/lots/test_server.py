@@ -155,7 +155,7 @@ def falling(server: Server, statement: str) -> Iterator[list[str]]:
 def test_a_server_that_falls_in_mid_command_and_comes_back_is_waited_for(
     labeler: Labeler, shared: str, server: Server, tmp_path: Path
 ) -> None:
-    given = ("lot", "assign", SKU, "--count", 60)
+    given = ("lot", "assign", SKU, "--count", 60, "--sure")
     code = labeler(*given, "--json").json["lots"][0]["lot"]
     out = tmp_path / "bags.pdf"
     for statement, words in (
@@ -191,7 +191,7 @@ def test_a_server_that_falls_as_it_acknowledges_carries_nothing_out_twice(
 
     code = labeler("lot", "assign", SKU, "--count", 60, "--json").json["lots"][0]["lot"]
     monkeypatch.setattr(psycopg.Connection, "commit", lost)
-    for words in (("lot", "assign", SKU, "--count", 60),
+    for words in (("lot", "assign", SKU, "--count", 60, "--sure"),
                   ("ship", code, "--to", "odd-pail", "--count", 5)):  # fmt: skip
         unheard.clear()
         assert labeler(*words).status == 0
@@ -209,7 +209,7 @@ def test_a_server_that_stays_down_is_named_and_the_command_may_be_given_again(
     ship = ("ship", code, "--to", "odd-pail", "--count", 5, "--key", "order 118", "--slip", slip)
     server.stop("immediate")
     try:
-        for words in (("lot", "assign", SKU, "--count", 60), ship, ("trace", code),
+        for words in (("lot", "assign", SKU, "--count", 60, "--sure"), ship, ("trace", code),
                       ("bags", "--lot", code, "--out", bags)):  # fmt: skip
             said = labeler(*words)
             assert (said.status, "ledger-unreachable" in said.err) == (2, True), said.err
