@@ -546,9 +546,13 @@ def test_a_run_sheet_steers_nothing_and_what_was_not_compared_is_said(
 
 
 @pytest.mark.siege
-@pytest.mark.parametrize("ink", ["colour", "black"])
-@pytest.mark.parametrize("sheet", sorted(all_sheets()))
-def test_on_every_sheet_in_every_layout_and_ink_nothing_differs(
+@pytest.mark.parametrize(
+    ("sheet", "ink"),
+    [(sheet, ("colour", "black")[at // 4 % 2]) for at, sheet in enumerate(sorted(all_sheets()))][
+        ::4
+    ],
+)
+def test_on_sheets_of_every_kind_in_every_layout_nothing_differs(
     sheet: str, ink: str, good: dict[str, Any], workshop: Any, tmp_path: Path,
     nearby: Callable[[Path, Path], Again],
 ) -> None:  # fmt: skip
