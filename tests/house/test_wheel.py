@@ -136,7 +136,7 @@ def test_a_maker_starts_prints_and_checks_away_from_the_checkout(
 
 def test_the_same_labels_come_out_as_in_the_checkout(installed: Path, tmp_path: Path) -> None:
     call(installed, tmp_path, "new", "my_line")
-    words = ("--catalog", "my_line", "bags", "--lot", "A1", "--out")
+    words = ("--catalog", "my_line", "bags", "--sku", "FST-38-40-MAR", "--lot", "A1", "--out")
     assert call(installed, tmp_path, *words, "wheel.pdf").returncode == 0
     did = subprocess.run(
         [sys.executable, "-m", "labeler", *words, "checkout.pdf"],
