@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -127,9 +128,11 @@ def test_one_table_of_a_file_is_judged_by_itself(tmp_path: Path) -> None:
     assert (finding.place.line, finding.place.key) == (4, "part.b.size")
 
 
-def test_reading_a_catalog_loads_no_library_that_it_does_not_use() -> None:
+def test_reading_a_catalog_loads_no_library_that_it_does_not_use(tmp_path: Path) -> None:
     """A sound catalog without a workbook needs neither openpyxl nor a second parser of TOML."""
-    starter = Path(__file__).resolve().parents[1] / "layouts" / "starter"
+    starter = tmp_path / "line"
+    shutil.copytree(Path(__file__).resolve().parents[1] / "layouts" / "starter", starter)
+    (starter / "products.csv").unlink()  # whose price overrules a line of catalog.toml, by number
     script = (
         "import sys, pathlib\n"
         "from labeler.catalog.read import read_catalog\n"

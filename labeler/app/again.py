@@ -318,7 +318,9 @@ class _Remaking:
             original = Original(past.sku, lot, product, past, layout)
             piece, making, otherwise = lay_out_again(original, self.folder)
             if otherwise:
-                raise NotAtHandError(f"version {making.program} made it and this one draws anew")
+                raise NotAtHandError(
+                    f"version {making.program} made it and this one draws otherwise"
+                )
             pieces.append(piece)
             ink = making.ink
         return pieces, ink

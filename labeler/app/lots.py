@@ -191,7 +191,7 @@ class WeighRequest:
     """Weights of a lot's sample: typed, in a file, or both.
 
     ``unit`` is that of a bare number; ``sure`` takes weights that look like a slip as they are;
-    ``again`` says why the sample is begun anew, ``close`` that it is complete.
+    ``again`` says why the sample is begun again, ``close`` that it is complete.
     """
 
     folder: Path

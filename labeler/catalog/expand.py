@@ -26,7 +26,7 @@ from labeler.catalog.model import (
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import PHOTOS
 from labeler.findings import Finding, Place, a_few, as_written, did_you_mean, fix, note, stop
-from labeler.tomlfile import TomlFile, key_text
+from labeler.tomlfile import TomlFile
 from labeler.units import Weight, print_decimal
 
 
@@ -565,7 +565,7 @@ def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
             elif was is not None:
                 was = drafts.file.patterns[draft.pattern].price
         if was is not None and was != draft.overrides[name]:
-            row = draft, cell, Place(file=source.name, key=key_text(keys)), str(was)
+            row = draft, cell, source.place(keys), str(was)
             differing.setdefault((name, draft.pattern), []).append(row)
     for (name, _), rows in differing.items():
         draft, cell, place, was = rows[0]

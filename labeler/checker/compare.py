@@ -54,7 +54,7 @@ from labeler.geometry import Box, bounding_box
 
 
 def origin(path: Path) -> Mapping[str, Any]:
-    """Return what a PDF says of how it was made: ``run``, ``book``, ``keywords``, ``archive``.
+    """Return what a PDF says of how it was made: ``run``, ``book``, ``keywords``.
 
     ``run`` and ``book`` are the sheets inside, as bytes, or None. Nothing of it is to be trusted.
 
@@ -98,7 +98,7 @@ def origin_of(_: Allow, path: Path) -> Mapping[str, Any]:
         for key, name in (("run", claims.NAME), ("book", claims.BOOK_SHEET_NAME))
     }
     said = text_of(look(look(document.reader.trailer, "/Info"), "/Keywords"))
-    return sheets | {"keywords": said[:_LONGEST], "archive": "/OutputIntents" in document.root}
+    return sheets | {"keywords": said[:_LONGEST]}
 
 
 _LONGEST = 4_000
@@ -503,10 +503,8 @@ class _SideBySide:
                 yield self._one(way, _said(a), _said(b), _keys_inside(a if b is None else b))
 
     def _streams(
-        self, a: DictionaryObject, b: DictionaryObject, way: tuple[str, ...]
+        self, a: StreamObject, b: StreamObject, way: tuple[str, ...]
     ) -> Iterator[_Difference]:
-        if not (isinstance(a, StreamObject) and isinstance(b, StreamObject)):
-            return
         one, other = _data(a), _data(b)
         if text_of(look(b, "/Type")) == "Metadata":
             one, other = _canonical(one), _canonical(other)

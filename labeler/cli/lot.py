@@ -293,8 +293,8 @@ def _story_record(whole: LotStory) -> dict[str, Any]:
 @click.option("--unit", type=click.Choice(["g", "oz"]), default="g", show_default=True,
               help="The unit of a number that stands without one.")  # fmt: skip
 @click.option("--sure", is_flag=True, help="Take weights that look like a slip as they are.")
-@click.option("--again", is_flag=True, help="Begin the sample anew; --why says why.")
-@click.option("--why", default="", metavar="TEXT", help="Why the sample is begun anew.")
+@click.option("--again", is_flag=True, help="Begin the sample again; --why says why.")
+@click.option("--why", default="", metavar="TEXT", help="Why the sample is begun again.")
 @click.option("--close", is_flag=True, help="Add nothing to the sample after this.")
 @click.option("--key", metavar="TEXT",
               help="Names this request: given again, it is not kept twice.")  # fmt: skip
@@ -306,7 +306,7 @@ def weigh(
 ) -> int:  # fmt: skip
     """Judge a lot by the weights of a sample, and keep them.
 
-    All weights of a lot are one sample that grows, until it is closed or begun anew. Without any
+    All weights of a lot are one sample that grows, until it is closed or begun again. Without any
     weight it says how many to weigh. A lot that fails is held; exit status 1. A head's nominal
     weight is no statement of net contents, and this is no official inspection.
 

@@ -229,7 +229,7 @@ def link_of(product: Product, lot: str = "") -> str:
             Place(key=f"lot {lot}" if lot else product.sku),
             "no label can link to the address that it was to link to",
             found=f"{maker_links}: {error}",
-            hint="The lot keeps its product as it was. Void the lot and open it anew."
+            hint="The lot keeps its product as it was. Void the lot and open another."
             if lot
             else "Correct maker.links in catalog.toml.",
         ) from error

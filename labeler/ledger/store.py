@@ -58,7 +58,7 @@ def no_letters(error: UnicodeEncodeError) -> LabelerError:
         Place(),
         "this text holds bytes that are no letters, so it can't be kept or looked for",
         found=shown(error.object[max(0, error.start - 20) : error.end + 20]),
-        hint="Type it anew, or give the file another name.",
+        hint="Type it again, or give the file another name.",
     )
 
 

@@ -236,7 +236,7 @@ def _refuse_odd_sample(weighed: int, lot_size: int) -> None:
             expected=f"{sample_size(lot_size)}; at most {most}",
             hint=""
             if weighed < 1
-            else "All weights of a lot are one sample; --again --why TEXT begins it anew.",
+            else "All weights of a lot are one sample; --again --why TEXT begins it again.",
             source=_tables()["title"],
         )
 
@@ -367,7 +367,7 @@ class Sample:
     """What becomes of a lot's sample with a weigh-in.
 
     Attributes:
-        again: why it is begun anew; empty adds to the one that was begun.
+        again: why it is begun again; empty adds to the one that was begun.
         close: nothing is to be added to it any more.
     """
 
@@ -392,7 +392,7 @@ def weigh(
         weights: what the pieces weigh that are added; none only to close the sample.
         sure: take weights that look like a slip as they are.
         key: names this request, so that making it twice keeps one weigh-in.
-        sample: whether the sample is begun anew, or closed.
+        sample: whether the sample is begun again, or closed.
 
     Raises:
         LabelerError: if there is no such lot, a weight is questioned, the sample is closed, or it

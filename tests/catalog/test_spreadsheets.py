@@ -122,7 +122,7 @@ def test_what_two_places_say_differently_is_told_once_with_both(bench: Bench, fi
     (told,) = [each for each in bench.findings() if each.rule == "spreadsheet-holds"]
     assert told.grade is Grade.NOTE
     assert str(told.place).startswith("products.csv:2")
-    assert f"catalog.toml, patterns.river-vesper.{field}" in told.message
+    assert f"catalog.toml:{bench.line_of(in_toml)}" in told.message
     assert cell in told.message
     bench.write("products.csv", f"sku,{name}\nRV-38-40-MLN,\n")
     assert "spreadsheet-holds" not in {each.rule for each in bench.findings()}

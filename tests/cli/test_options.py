@@ -160,21 +160,21 @@ def test_a_card_s_size_is_typed_in_many_ways(
 
 
 @pytest.mark.parametrize(
-    ("words", "rule"),
+    ("words", "rule", "whose"),
     [
-        (["bags", "--layout", "insert-card"], "layout-overflow"),
-        (["cards", "--sheet", "letter-3x10"], "piece-too-large"),
-        (["cards", "--layout", "bag-strip"], "no-size"),
-        (["cards", "--size", "1/8 x 1/8 in"], "layout-overflow"),
-        (["cards", "--size", "20 x 20 in"], "piece-too-large"),
+        (["bags", "--layout", "insert-card"], "layout-overflow", " and FST-38-40-INK"),
+        (["cards", "--sheet", "letter-3x10"], "piece-too-large", " and 3 more"),
+        (["cards", "--layout", "bag-strip"], "no-size", " and 3 more"),
+        (["cards", "--size", "1/8 x 1/8 in"], "layout-overflow", " and 3 more"),
+        (["cards", "--size", "20 x 20 in"], "piece-too-large", " and 3 more"),
     ],
 )
 def test_what_does_not_go_together_is_said_once_for_all_pieces(
-    run_cli: Cli, line: Path, tmp_path: Path, words: list[str], rule: str
+    run_cli: Cli, line: Path, tmp_path: Path, words: list[str], rule: str, whose: str
 ) -> None:
     status, out, err = run_cli("--catalog", line, *words, "--out", tmp_path / "x.pdf")
     assert (status, out) == (2, "")
     assert f"[{rule}]" in err
-    assert " and " in err
+    assert f"FST-38-40-MAR{whose}" in err
     assert err.count("stop  ") <= 2
     assert not (tmp_path / "x.pdf").exists()

@@ -1,6 +1,6 @@
 """Every word on a piece is accounted for: by its product, its maker, or a layout of the house's.
 
-What a piece may say is put together anew from the catalog: its own words, the statements that
+What a piece may say is put together from the catalog: its own words, the statements that
 its places of sale ask for, and every layout in the maker's folder or among those that ship,
 filled in as data. One layout must account for a piece; what nothing accounts for is told.
 """
@@ -169,7 +169,7 @@ def _templates(own: Path | None, stamps: files.Stamps) -> Mapping[str, Template]
 
 
 def templates(own: Path | None) -> Mapping[str, Template]:
-    """Return the layouts on the shelves, read anew where one has changed."""
+    """Return the layouts on the shelves, read again where one has changed."""
     return _templates(own, files.stamps("layouts", f"*{_SUFFIX}", own))
 
 
