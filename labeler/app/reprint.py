@@ -174,7 +174,7 @@ def _changed(original: Original, folder: Path) -> tuple[Difference, ...]:
         return ()
     try:
         catalog, _ = readable(folder)
-        today = choose(catalog, [original.sku])[0]
+        today = choose(catalog, [original.sku], by_words=False)[0]
     except LabelerError:
         return ()
     return differences(original.product, today)
@@ -295,7 +295,10 @@ def _again(
         return _Again(piece, original.layout, making.day, past.catalog, not otherwise, findings)
     if request.today:
         catalog, findings = readable(request.folder)
-        product, fingerprint = choose(catalog, [original.sku])[0], catalog.fingerprint
+        product, fingerprint = (
+            choose(catalog, [original.sku], by_words=False)[0],
+            catalog.fingerprint,
+        )
     else:
         assert original.product is not None
         assert original.lot is not None

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from fnmatch import fnmatchcase
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -252,8 +252,9 @@ def named_count(text: str) -> tuple[str, int | None]:
 
 
 def choose(
-    catalog: Catalog, wanted: Sequence[str], said: list[Finding] | None = None
-) -> tuple[Product, ...]:
+    catalog: Catalog, wanted: Sequence[str], said: list[Finding] | None = None, *,
+    by_words: bool = True,
+) -> tuple[Product, ...]:  # fmt: skip
     """Return the products that are wanted, in the catalog's order, each once.
 
     Args:
@@ -261,6 +262,7 @@ def choose(
         wanted: SKUs, or shell patterns such as ``RV-*``, in any case; or words of one product's
             pattern, colour, weight and hook. Nothing wanted means all.
         said: gets a note of every product that was found by its words.
+        by_words: whether words may stand for a SKU; what the ledger kept is one already.
 
     Raises:
         LabelerError: with a finding for every word that fits no product on sale, and for words
@@ -285,7 +287,7 @@ def choose(
                     " A lot reprints what it was.",
                 )
             )
-        elif len(named := _by_words(word, catalog.products)) == 1:
+        elif len(named := _by_words(word, catalog.products) if by_words else []) == 1:
             picked.add(named[0].sku)
             if said is not None:
                 said.append(
@@ -389,6 +391,7 @@ def _words_of(product: Product) -> frozenset[str]:
 _WORD = re.compile(r"\d+(?:[ -]\d+/\d+|[./]\d+)?(?:\s*-?(?:oz|g)\b)?|[^\W\d_]+")
 
 
+@lru_cache(maxsize=16_384)
 def _words(text: str) -> frozenset[str]:
     """Return the words of a text as they are compared: a number with its unit is one word."""
     plain = unicodedata.normalize("NFKC", text).casefold()

@@ -244,7 +244,8 @@ def _among(market: str, files: dict[str, MarketFile], source: TomlFile) -> Itera
                 yield stop("rule-waives", place, "waives an unknown rule", found=other, hint=hint)
         for wording in rule.wording:
             yield from _wording_faults(wording.text, place)
-        for words in (*rule.words, *rule.unless, *rule.not_after, *rule.not_before):
+        texts = (*rule.words, *rule.unless, *rule.not_after, *rule.not_before, *rule.not_between)
+        for words in texts:
             for name in set(re.findall(r"\{(.*?)\}", words)) - set(rules.word_lists()):
                 hint = did_you_mean(name, list(rules.word_lists()))
                 yield stop("rule-wording", place, "no such list of words", found=name, hint=hint)

@@ -197,7 +197,7 @@ def _part(part: str, without: tuple[str, ...]) -> str:
         return r"\d+\+? "
     if part.startswith("{"):
         named = sorted(form.word_lists()[part.strip("{}")], key=len, reverse=True)
-        return f"(?:{'|'.join(_body(each) for each in named)}) "
+        return f"(?:{'|'.join(_body(each, without) for each in named)}) "
     return re.escape(_folded(part)) + " "
 
 

@@ -472,6 +472,24 @@ def test_what_is_no_workbook_is_told(bench: Bench, content: bytes, words: str) -
     assert words in bench.finding("xlsx-broken").message
 
 
+@pytest.mark.parametrize("damage", ["a bit", "a lock"])
+def test_a_workbook_that_does_not_unpack_is_told(bench: Bench, damage: str) -> None:
+    out = io.BytesIO()
+    book = openpyxl.Workbook()
+    sheet(book).append(["sku", "price"])
+    book.save(out)
+    raw = bytearray(out.getvalue())
+    with zipfile.ZipFile(out) as archive:
+        part = archive.getinfo("xl/worksheets/sheet1.xml")
+    if damage == "a bit":
+        raw[part.header_offset + 30 + len(part.filename) + 5] ^= 0x40
+    else:
+        at = raw.rindex(part.filename.encode()) - 46  # its entry in the directory
+        raw[at + 8] |= 1
+    bench.write("products.xlsx", bytes(raw))
+    assert bench.finding("xlsx-broken").message == "is damaged, or no workbook"
+
+
 def test_an_archive_of_something_else_is_told(bench: Bench) -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:

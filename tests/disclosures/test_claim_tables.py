@@ -240,6 +240,14 @@ def test_a_hooks_origin_is_held_against_the_catalog(jig: Any, place: str) -> Non
     assert [one.grade for one in open_ if one.rule == "house-claim-origin"] == [Grade.FIX]
 
 
+def test_northern_ireland_is_no_part_of_the_other(jig: Any) -> None:
+    text = "Hand-tied in Northern Ireland"
+    said = {code: rules(text, jig(pattern={"made_in": code})) for code in ("GB", "IE")}
+    assert {code: "house-claim-origin" in each for code, each in said.items()} == {
+        "GB": False, "IE": True,
+    }  # fmt: skip
+
+
 def test_made_in_usa_of_goods_that_are_is_no_claim_to_bar(jig: Any) -> None:
     for text in US:
         assert rules(text, jig(hook_origin="US")) == set(), text

@@ -397,8 +397,8 @@ def read_xlsx(
     Raises:
         LabelerError: if it is no workbook, or too large.
     """
-    _refuse_no_workbook(file, raw)
     try:
+        _refuse_no_workbook(file, raw)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             return _read(file, raw, columns)
