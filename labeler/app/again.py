@@ -30,7 +30,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.checker import compare, worker
 from labeler.checker.claims import ProductLine
-from labeler.codes.links import product_link
+from labeler.codes.links import link_of
 from labeler.disclosures.needed import needed
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, stop
 from labeler.geometry import Matrix
@@ -81,7 +81,7 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
         findings = error.findings if isinstance(error, LabelerError) else ()
         why = "; ".join(each.message for each in findings[:1]) or str(error)
         return Again(open_point=f"{_NOT}: {why}")
-    if made.moved_on and any(each.grade is Grade.STOP for each in found):
+    if made.moved_on:
         found = tuple(_moved_on(each) for each in found)
     how = "every object, and every page dot by dot as PDFium shows it"
     return Again(f"{how}, beside {made.of}", (*made.findings, *found))
@@ -92,8 +92,16 @@ _NOT = "whether the run made again gives the same file"
 
 def _moved_on(one: Finding) -> Finding:
     """Return a difference that a change of the catalog may explain, graded as that."""
+    if one.rule in _NO_CATALOG_CHANGES:
+        return one
     hint = "The catalog has changed since this file was made, which may be why. Make it again."
     return replace(one, grade=Grade.FIX, hint=hint) if one.grade is Grade.STOP else one
+
+
+_NO_CATALOG_CHANGES = frozenset({
+    "again-script", "again-viewer", "again-page-box", "again-layers", "again-printer",
+})  # fmt: skip
+"""Differences that no other words or products explain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,8 +359,7 @@ class _Remaking:
         size = self._size(piece, product, stock)
         panel = panel_of(facts.use, product, size)
         statements = needed(product, product.markets, facts.day, panel=panel)
-        links = product.maker.links
-        link = product_link(links, product.gtin, product.sku, piece.lot) if links else ""
+        link = link_of(product, piece.lot)
         return Job(product, piece.layout, size, statements, piece.lot, link)
 
     def _product(self, piece: _Piece) -> Product | None:
@@ -385,6 +392,8 @@ class _Remaking:
         for spot, _ in self.cells:
             used[spot.sheet].add(spot.cell)
         last = max(used)
+        if grid and last * grid.count > _MOST_CELLS:
+            raise NotAtHandError("its run sheet names more sheets than any run has")
         spoiled = frozenset(
             Spot(sheet, cell)
             for sheet in range(1, last + 1)

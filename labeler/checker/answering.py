@@ -13,9 +13,11 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import IO, Any
 
+from pypdf.errors import LimitReachedError
+
 from labeler.checker.compare import differences_of, origin_of
 from labeler.checker.judge import check_bytes
-from labeler.checker.pdf.file import UnreadableError, read_bytes
+from labeler.checker.pdf.file import TooMuchError, UnreadableError, read_bytes
 from labeler.checker.pieces import look_at_pages
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
@@ -96,6 +98,10 @@ class _Server:
             self._tell("answer", _ANSWERS[kind](self._purse.page, *asked))
         except UnreadableError as error:
             self._tell("broken", error.finding.message)
+        except (TooMuchError, LimitReachedError) as error:
+            self._tell("broken", f"it holds too much: {error}"[:160])
+        except MemoryError:
+            self._tell("broken", "it takes too much memory to read")
         except Exception as error:  # whatever a broken file does to a reader is told by who asked
             self._tell("broken", f"{type(error).__name__}: {error}"[:160])
 

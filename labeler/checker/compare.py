@@ -457,7 +457,7 @@ class _SideBySide:
     def __init__(self, theirs: Mapping[int, int], ours: Mapping[int, int]) -> None:
         self._theirs, self._ours = theirs, ours
         self._seen: set[tuple[int, int]] = set()
-        self._nodes = self._told = 0
+        self._nodes = 0
 
     def unlike(
         self, theirs: Any, ours: Any, way: tuple[str, ...],
@@ -474,8 +474,16 @@ class _SideBySide:
         Raises:
             TooMuchError: if they lead on and on.
         """
-        stack: list[tuple[Any, Any, tuple[str, ...]]] = [(theirs, ours, way)]
-        while stack and self._told < _MOST_TOLD:
+        for count, each in enumerate(self._walk([(theirs, ours, way)], without)):
+            if count == _MOST_TOLD:
+                yield _Difference(way, f"more than {_MOST_TOLD} differences", "")
+                return
+            yield each
+
+    def _walk(
+        self, stack: list[tuple[Any, Any, tuple[str, ...]]], without: frozenset[str] | set[str]
+    ) -> Iterator[_Difference]:
+        while stack:
             self._nodes += 1
             if self._nodes > _MOST_NODES:
                 raise TooMuchError("objects that lead on and on")
@@ -483,7 +491,8 @@ class _SideBySide:
             if isinstance(a, IndirectObject) and isinstance(b, IndirectObject):
                 pages = self._theirs.get(a.idnum), self._ours.get(b.idnum)
                 if pages[0] != pages[1]:
-                    yield self._one(way, *(f"page {each or 'of none'}" for each in pages))
+                    mine, its = (f"page {each or 'of none'}" for each in pages)
+                    yield _Difference(way, mine, its)
                 if pages != (None, None) or (a.idnum, b.idnum) in self._seen:
                     continue
                 self._seen.add((a.idnum, b.idnum))
@@ -500,7 +509,7 @@ class _SideBySide:
             elif isinstance(a, list) and isinstance(b, list) and len(a) == len(b):
                 stack += ((one, other, way) for one, other in zip(a, b, strict=True))
             elif not _same(a, b):
-                yield self._one(way, _said(a), _said(b), _keys_inside(a if b is None else b))
+                yield _Difference(way, _said(a), _said(b), _keys_inside(a if b is None else b))
 
     def _streams(
         self, a: StreamObject, b: StreamObject, way: tuple[str, ...]
@@ -513,11 +522,7 @@ class _SideBySide:
         if text_of(look(a, "/Subtype")) == "Form" == text_of(look(b, "/Subtype")):
             yield from _operators_unlike(one, other, way)
         else:
-            yield self._one(way, f"{len(one):,} other bytes", f"{len(other):,} bytes")
-
-    def _one(self, way: tuple[str, ...], *said: Any) -> _Difference:
-        self._told += 1
-        return _Difference(way, *said)
+            yield _Difference(way, f"{len(one):,} other bytes", f"{len(other):,} bytes")
 
 
 def _keys_inside(thing: Any) -> frozenset[str]:

@@ -12,9 +12,9 @@ from labeler.checker.page.codes import SeenCode
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.subject import CheckedProduct
-from labeler.codes import print_quality
-from labeler.codes.links import as_small_host, product_link, read_product_link
-from labeler.findings import Finding, Grade, Place
+from labeler.codes import links, print_quality
+from labeler.codes.links import as_small_host, read_product_link
+from labeler.findings import Finding, Grade, LabelerError, Place
 from labeler.geometry import contains, grown
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, Length
 
@@ -135,12 +135,9 @@ def _address(code: SeenCode, side: SeenSide, subject: CheckedProduct) -> Iterato
 
 def link_of(subject: CheckedProduct) -> str:
     """Return the address that the piece's code leads to; nothing where the maker has none."""
-    product, claim = subject.product, subject.claim
-    if not product.maker.links:
-        return ""
     try:
-        return product_link(product.maker.links, product.gtin, product.sku, claim.lot)
-    except ValueError:
+        return links.link_of(subject.product, subject.claim.lot)
+    except LabelerError:
         return ""
 
 

@@ -192,15 +192,15 @@ def facts_in(text: str, product: Product, noun: str) -> tuple[list[str], bool]:
     Whether they agree is told for amounts alone; whatever else is stated is taken to differ.
     """
     found: dict[str, bool] = {}
-    for each in weights(text):
-        found["a weight"] = found.get("a weight", True) and is_weight(each, product)
-    for each in prices(text, product.currency):
-        found["a price"] = found.get("a price", True) and is_price(each, product.price)
-    for each in counts(text, noun):
-        found["a count"] = found.get("a count", True) and each.value == product.pattern.pack
     bare = text
-    for each in (*weights(text), *prices(text, product.currency), *counts(text, noun)):
-        bare = bare.replace(each.said, " ")
+    for what, amounts, agrees in (
+        ("a weight", weights(text), lambda each: is_weight(each, product)),
+        ("a price", prices(text, product.currency), lambda each: is_price(each, product.price)),
+        ("a count", counts(text, noun), lambda each: each.value == product.pattern.pack),
+    ):
+        for each in amounts:
+            found[what] = found.get(what, True) and agrees(each)
+            bare = bare.replace(each.said, " ")
     for kind in kinds():
         if kind.words.search(bare):
             found[kind.says] = False

@@ -57,7 +57,7 @@ def _plain(letter: str) -> str:
 @lru_cache(maxsize=8_192)
 def packed(text: str) -> str:
     """Return a text in its simplest form, without spaces."""
-    return "".join(_plain("".join(text.split())))
+    return "".join(map(_plain, "".join(text.split())))
 
 
 @dataclass(slots=True)

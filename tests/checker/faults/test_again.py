@@ -22,7 +22,7 @@ from labeler.app.again import made_again
 from labeler.app.preflight import Again, check_file
 from labeler.checker import compare
 from labeler.checker.report import Report
-from labeler.findings import Finding, LabelerError
+from labeler.findings import Finding, Grade, LabelerError
 from labeler.geometry import overlaps
 from labeler.layout.index import read_index
 from labeler.press.sheets import all_sheets
@@ -444,6 +444,38 @@ def _is_at(found: list[Finding], where: str, sheet: Any, spots: list[Any]) -> No
             assert box
             assert around[0] < box[0] < box[2] < around[2]
             assert around[1] < box[1] < box[3] < around[3]
+
+
+@pytest.mark.parametrize("differences", [0, 250])
+def test_no_other_catalog_and_no_number_of_differences_excuses_a_script(
+    differences: int, good: dict[str, Any], tmp_path: Path,
+    nearby: Callable[[Path, Path], Again], sheet_of: Callable[[pikepdf.Pdf], Any],
+) -> None:  # fmt: skip
+    with pikepdf.open(good["strip"].pdf) as pdf:
+        page = Page(sheet_of(pdf))
+        page.run_sheet(lambda record: record["run"].__setitem__("catalog", "f" * 64))
+        scripted(page, "open")
+        for at in range(differences):
+            pdf.pages[0].obj[f"/Xtra{at}"] = at
+        page.sheet.save(tmp_path / "forged.pdf")
+    again = nearby(good["strip"].folder, tmp_path / "forged.pdf")
+    assert "changed since" in again.said
+    assert Grade.STOP in {each.grade for each in again.findings if each.rule == "again-script"}
+
+
+def test_a_run_sheet_of_endless_sheets_is_not_made_again(
+    good: dict[str, Any], tmp_path: Path, nearby: Callable[[Path, Path], Again],
+    sheet_of: Callable[[pikepdf.Pdf], Any],
+) -> None:  # fmt: skip
+    def endless(record: dict[str, Any]) -> None:
+        record["pages"][-1]["numbers"] = [[999_999, 999_999, 1]]
+
+    with pikepdf.open(good["strip"].pdf) as pdf:
+        page = Page(sheet_of(pdf))
+        page.run_sheet(endless)
+        page.sheet.save(tmp_path / "endless.pdf")
+    again = nearby(good["strip"].folder, tmp_path / "endless.pdf")
+    assert "more sheets than any run" in again.open_point
 
 
 def test_these_are_many_kinds() -> None:
