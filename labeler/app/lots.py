@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -256,17 +257,17 @@ def trace_to_lots(
     location = ledger_location(folder)
     with location.opened() as ledger:
         found = _traced(ledger, folder, text)
-        if csv is not None:
-            table = found.as_csv().encode("utf-8-sig")
-            refuse_to_bury(csv, alike=table.partition(b"\r\n")[0])
-            with delivered(csv) as file:
-                file.write(table)
-        if sheet is not None:
-            from labeler.app.papers import print_recall_sheet  # loads the layouts
+        with ExitStack() as both:  # the table has its name once the sheet is made
+            if csv is not None:
+                table = found.as_csv().encode("utf-8-sig")
+                refuse_to_bury(csv, alike=table[: table.index(b",count")])
+                both.enter_context(delivered(csv)).write(table)
+            if sheet is not None:
+                from labeler.app.papers import print_recall_sheet  # loads the layouts
 
-            changed = last_change(ledger)
-            as_of = location.clock(changed) if changed else ""
-            print_recall_sheet(folder, sheet, ledger, found, as_of, paper)
+                changed = last_change(ledger)
+                as_of = location.clock(changed) if changed else ""
+                print_recall_sheet(folder, sheet, ledger, found, as_of, paper)
     return found, location
 
 

@@ -131,9 +131,10 @@ def open_lots(
     catalog, _ = readable(folder)
     location = ledger_location(folder)
     today = location.today()
-    listed, read = read_batches(file, today)
+    raw = read_file(file, LARGEST_BYTES)
+    listed, read = read_batches(file.name, raw, today)
     findings = list(read)
-    request_key = key or f"{hashlib.sha256(file.read_bytes()).hexdigest()[:32]} {today}"
+    request_key = key or f"{hashlib.sha256(raw).hexdigest()[:32]} {today}"
     batches: list[Batch] = []
     faults = list(findings)
     for at, row in enumerate(listed, 1):
@@ -417,19 +418,22 @@ BATCH_COLUMNS = (
 )  # fmt: skip
 
 
-def read_batches(path: Path, today: dt.date) -> tuple[tuple[ListedBatch, ...], tuple[Finding, ...]]:
+def read_batches(
+    name: str, raw: bytes, today: dt.date
+) -> tuple[tuple[ListedBatch, ...], tuple[Finding, ...]]:
     """Return the batches of a CSV or XLSX file that can be read, and the findings on it.
 
     Where a cell cannot be read that is among the findings, so that all faults are told at once.
 
     Args:
-        path: the file.
+        name: what messages call the file.
+        raw: what it holds.
         today: a day without its year is the last such day up to this one.
 
     Raises:
         LabelerError: if it is no such file.
     """
-    rows, findings = _rows(*_grids(path, BATCH_COLUMNS), BATCH_COLUMNS)
+    rows, findings = _rows(*_grids(name, raw, BATCH_COLUMNS), BATCH_COLUMNS)
     findings += _settle_days(rows, today)
     batches = tuple(
         _batch_of(row)
@@ -444,7 +448,7 @@ def read_batches(path: Path, today: dt.date) -> tuple[tuple[ListedBatch, ...], t
         if _lacks(row) and not row.spoiled
     ]  # fmt: skip
     if not batches and not stops_among(findings):
-        findings.append(stop("batches-empty", Place(file=str(path)), "holds no batch"))
+        findings.append(stop("batches-empty", Place(file=name), "holds no batch"))
     return batches, tuple(findings)
 
 
@@ -488,10 +492,11 @@ def read_weight_list(path: Path, unit: WeightUnit) -> tuple[tuple[WeightText, ..
         LabelerError: with every cell that cannot be read, or if there is none.
     """
     texts: list[WeightText] = []
+    raw = read_file(path, LARGEST_BYTES)
     for heading in sorted(_WEIGHT_HEADINGS, key=lambda each: each != unit):
         also = _WEIGHT_HEADINGS[heading]
         columns = (ColumnSpec("weight", plain_text, "10.4", "What one jig weighs.", also),)
-        grids, findings = _grids(path, columns)
+        grids, findings = _grids(path.name, raw, columns)
         if any(has_headings(grid, columns) for grid in grids):
             rows, findings = _rows(grids, findings, columns)
             texts += [
@@ -525,12 +530,13 @@ def _weights(
     return tuple(texts)
 
 
-def _grids(path: Path, columns: tuple[ColumnSpec, ...]) -> tuple[list[CellGrid], list[Finding]]:
-    raw = read_file(path, LARGEST_BYTES)
+def _grids(
+    name: str, raw: bytes, columns: tuple[ColumnSpec, ...]
+) -> tuple[list[CellGrid], list[Finding]]:
     if raw.startswith(b"PK\x03\x04"):
-        grids, findings = read_xlsx(path.name, raw, columns)
+        grids, findings = read_xlsx(name, raw, columns)
         return grids, list(findings)
-    grid, findings = read_csv(path.name, raw, columns)
+    grid, findings = read_csv(name, raw, columns)
     return [grid], list(findings)
 
 

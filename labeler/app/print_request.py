@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -146,39 +147,42 @@ def _counted(request: PrintRequest, catalog: Catalog, said: list[Finding]) -> _C
     """
     if not request.skus:
         return [] if request.lots else [(product, None) for product in catalog.products]
-    counts: dict[str, int | None] = {}
-    twice: list[Finding] = []
 
-    def one(word: str) -> None:
+    def meant(word: str) -> list[tuple[str, int | None]]:
         name, count = named_count(word)
-        for product in choose(catalog, [name], said):
-            before = counts.get(product.sku)
-            if None not in (before, count) and before != count:
-                twice.append(_two_counts(product.sku, before, count))
-            counts[product.sku] = before if count is None else count
+        return [(product.sku, count) for product in choose(catalog, [name], said)]
 
-    read_each(one, dict.fromkeys(request.skus))
-    if twice:
-        raise LabelerError(twice)
+    found = read_each(meant, dict.fromkeys(request.skus))
+    counts = _each_counted(chain.from_iterable(found))
     return [(each, counts[each.sku]) for each in catalog.products if each.sku in counts]
 
 
-def _two_counts(name: str, one: int | None, other: int | None) -> Finding:
-    return stop(
-        "count-twice", Place(key="count"), "this got two counts in one run",
-        found=f"{name}={one} and {name}={other}", expected="one",
-    )  # fmt: skip
+def _each_counted(given: Iterable[tuple[str, int | None]]) -> dict[str, int | None]:
+    """Return each name once, with the count that it was given, if it was.
+
+    Raises:
+        LabelerError: with every name that got two counts.
+    """
+    counts: dict[str, int | None] = {}
+    twice: list[Finding] = []
+    for name, count in given:
+        before = counts.get(name)
+        if None not in (before, count) and before != count:
+            twice.append(
+                stop(
+                    "count-twice", Place(key="count"), "this got two counts in one run",
+                    found=f"{name}={before} and {name}={count}", expected="one",
+                )
+            )  # fmt: skip
+        counts[name] = before if count is None else count
+    if twice:
+        raise LabelerError(twice)
+    return counts
 
 
 def _lots_asked(request: PrintRequest) -> dict[str, int | None]:
     """Return the lots as typed, each with the count that it was given, if it was."""
-    counts: dict[str, int | None] = {}
-    for code, count in map(named_count, request.lots):
-        before = counts.get(code)
-        if None not in (before, count) and before != count:
-            raise LabelerError(_two_counts(code, before, count))
-        counts[code] = before if count is None else count
-    return counts
+    return _each_counted(map(named_count, request.lots))
 
 
 def _labels_unchecked(
@@ -236,12 +240,7 @@ def _labels_of_lots(
         return lot
 
     lots = dict(zip(asked, read_each(open_lot, asked), strict=True))
-    counts: dict[str, int | None] = {}
-    for code, lot in lots.items():
-        before = counts.get(lot.code)
-        if lot.code in counts and before != asked[code]:
-            raise LabelerError(_two_counts(lot.code, before, asked[code]))
-        counts[lot.code] = asked[code]
+    counts = _each_counted((lot.code, asked[code]) for code, lot in lots.items())
     by_code = {lot.code: lot for lot in lots.values()}
     if products:
         _refuse_others(by_code.values(), products, request.skus)

@@ -39,6 +39,7 @@ from labeler.ledger.lots import Lot
 from labeler.ledger.runs import (
     KeptLayout,
     Kind,
+    OpenPlan,
     OpenSheet,
     PlannedFile,
     PrintedPiece,
@@ -48,6 +49,7 @@ from labeler.ledger.runs import (
     TakenCells,
     end_plan,
     open_plans,
+    past_runs,
     record_run,
     reserve,
 )
@@ -326,9 +328,12 @@ class RunInHand(AbstractContextManager["RunInHand"]):
         return self._run
 
     def __exit__(self, kind: type[BaseException] | None, error: object, trace: object) -> None:
-        if kind is not None and self._plan is not None:
-            with suppress(LabelerError):  # the next command gives them back
-                end_plan(self.ledger, self._plan, self._run, "the file could not be made")
+        if self._plan is not None:
+            with suppress(LabelerError):  # the next command sees to it
+                if kind is None:
+                    end_plan(self.ledger, self._plan)
+                else:
+                    end_plan(self.ledger, self._plan, self._run, "the file could not be made")
 
 
 def _taken(plan: Imposition, first: StartsAt) -> TakenCells:
@@ -365,7 +370,7 @@ def settle(ledger: Ledger) -> tuple[Finding, ...]:
         part, file = Path(plan.part), Place(file=plan.file)
         if in_hand(part):
             continue
-        if plan.run is not None and not part.exists():
+        if plan.run is not None and not part.exists() and _has_its_name(ledger, plan):
             end_plan(ledger, plan.number)
             continue
         end_plan(ledger, plan.number, plan.run, "its command was killed before the file was named")
@@ -381,3 +386,16 @@ def settle(ledger: Ledger) -> tuple[Finding, ...]:
         with suppress(OSError):
             part.unlink()
     return tuple(told)
+
+
+def _has_its_name(ledger: Ledger, plan: OpenPlan) -> bool:
+    """Tell whether a run's file is there: its hidden one may have been swept away by others."""
+    named = Path(plan.file)
+    if not named.is_file():  # a device would be waited for
+        return False
+    try:
+        with named.open("rb") as file:
+            found = hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return False
+    return any(past.pdf == found for past in past_runs(ledger, run=plan.run))

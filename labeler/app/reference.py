@@ -184,10 +184,8 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
 
 
 def _copy(source: Path, folder: Path) -> None:
-    """Copy beside the target first, so that the folder appears whole or not at all."""
+    """Copy beside the target first, so that a folder appears whole or not at all."""
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     folder.resolve().parent.stat()  # which a link to nowhere has not
     with files.new_folder(folder) as draft:
         shutil.copytree(source, draft, dirs_exist_ok=True)
-        if folder.is_dir():
-            folder.rmdir()

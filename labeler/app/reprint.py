@@ -260,7 +260,7 @@ def _last_print(
 
 
 def _unknown(ledger: Ledger, target: str) -> Finding:
-    known = sorted({lot.sku for lot in list_lots(ledger)} | {lot.code for lot in list_lots(ledger)})
+    known = sorted({name for lot in list_lots(ledger) for name in (lot.sku, lot.code)})
     return stop(
         "reprint-unknown",
         Place(key="reprint"),
@@ -424,4 +424,4 @@ def unprint(folder: Path, run: int, why: str, key: str | None = None) -> TakenBa
     """
     with ledger_location(folder).opened() as ledger:
         was = take_back(ledger, run, why, key=key)
-        return TakenBack(run, was, tuple(past for past in past_runs(ledger) if past.run == run))
+        return TakenBack(run, was, tuple(past_runs(ledger, run=run)))

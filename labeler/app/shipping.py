@@ -13,7 +13,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, Grade, LabelerError, Place, note, refusal, stop
+from labeler.findings import Finding, Grade, LabelerError, Place, note, read_each, refusal, stop
 from labeler.ledger.lots import Lot, a_line, find, fold, letters_read
 from labeler.ledger.ship import (
     Move,
@@ -162,16 +162,7 @@ def ship_mistake(folder: Path, number: str, why: str = "") -> ShipmentUndone:
 
 
 def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:
-    found: list[Lot] = []
-    faults: list[Finding] = []
-    for code in codes:
-        try:
-            found.append(find(ledger, code))
-        except LabelerError as error:
-            faults += error.findings
-    if faults:
-        raise LabelerError(faults)
-    return found
+    return read_each(lambda code: find(ledger, code), codes)
 
 
 def _odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date, even_so: bool) -> Iterator[Finding]:

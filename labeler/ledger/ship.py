@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
@@ -135,11 +135,14 @@ _KEPT = ("kind", "count", "moved", "dealer", "note", "slip", "at", "who", "whom"
 def slip_number(key: str) -> str:
     """Return a slip's number as it is printed: the key, or the beginning of one made up."""
     made_up = len(key) == _MADE_UP and not key.strip("0123456789abcdef")
-    return key[:8].upper() if made_up else key
+    return key[:_SHOWN].upper() if made_up else key
 
 
 _MADE_UP = 32
 """Figures and letters of a key that was made up."""
+
+_SHOWN = 8
+"""As many of them stand on the slip."""
 
 
 def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
@@ -158,9 +161,12 @@ def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
     text = a_line(number, "slip")
 
     def find_slip(connection: Connection) -> str:
-        begins = moves.c.slip.startswith(text.lower(), autoescape=True)
+        meant = moves.c.slip == text
+        if len(text) >= _SHOWN:  # less would be a slip of the finger that fits somebody's parcel
+            begins = moves.c.slip.startswith(text.lower(), autoescape=True)
+            meant = or_(meant, begins & (func.length(moves.c.slip) == _MADE_UP))
         query = select(moves.c.slip).where(
-            or_(moves.c.slip == text, begins & (func.length(moves.c.slip) == _MADE_UP)),
+            meant,
             moves.c.takes_back.is_(None),
         )
         keys = list(connection.scalars(query.distinct()))
@@ -271,6 +277,10 @@ def from_lots(
         taken: Counter[str] = Counter()
         for text, count in parcels:
             taken[lot_code.tidy(text)] += count
+        then: Counter[str] = Counter()
+        for each in before:
+            then[each.lot] += each.count
+        then.subtract(taken)
         chosen: list[tuple[str, int]] = []
         faults: list[Finding] = []
         for text, count in parcels:
@@ -279,17 +289,16 @@ def from_lots(
             if of_sku is None or count < 1:
                 chosen.append((text, count))
                 continue
-            then = [(each.lot, each.count) for each in before if each.sku == sku]
-            if sum(each for _, each in then) == count:
-                chosen += then
+            again = dict.fromkeys(each.lot for each in before if each.sku == sku)
+            drawn, left = _drawn(((code, then[code]) for code in again), count)
+            if not left:
+                then.subtract(dict(drawn))
+                chosen += drawn
                 continue
-            left = count
-            for code, here, why in of_sku:
-                most = min(left, here - taken[code])
-                if most > 0 and not why:
-                    chosen.append((code, most))
-                    taken[code] += most
-                    left -= most
+            ready = ((code, here - taken[code]) for code, here, why in of_sku if not why)
+            drawn, left = _drawn(ready, count)
+            taken.update(dict(drawn))
+            chosen += drawn
             if left:
                 faults.append(_short(sku, count, left, of_sku))
         if faults:
@@ -297,6 +306,16 @@ def from_lots(
         return chosen
 
     return ledger.read(choose)
+
+
+def _drawn(lots_here: Iterable[tuple[str, int]], count: int) -> tuple[list[tuple[str, int]], int]:
+    """Return how many of each lot make up a count, and how many are still lacking."""
+    drawn = []
+    for code, here in lots_here:
+        if (most := min(count, here)) > 0:
+            drawn.append((code, most))
+            count -= most
+    return drawn, count
 
 
 def _short(sku: str, count: int, left: int, lots_of: Sequence[tuple[str, int, str]]) -> Finding:

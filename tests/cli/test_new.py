@@ -56,3 +56,11 @@ def test_the_current_folder_is_named_like_any_other(
     (tmp_path / "notes.txt").write_text("mine")
     monkeypatch.chdir(tmp_path)
     refused("new", ".", rule="folder-taken")
+
+
+def test_the_current_folder_may_be_filled_while_it_is_empty(
+    run_cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run_cli("new", ".")[0] == 0
+    assert Path("catalog.toml").is_file()

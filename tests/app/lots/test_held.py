@@ -158,6 +158,34 @@ def test_a_mistake_is_taken_back_as_one(labeler: Labeler, lot: Lot) -> None:
     assert labeler("ship", f"{one}=2", f"{two}=3", "--to", "odd-pail").status == 0
 
 
+def test_part_of_a_slip_s_number_takes_nothing_back(labeler: Labeler, lot: Lot) -> None:
+    code = lot()
+    shipped = labeler("ship", f"{code}=3", "--customer", "Ann")
+    slip = shipped.out.split("slip ")[1].split(".")[0]
+    for part in (slip[0], slip[:7], "%", "_"):
+        assert labeler("ship", "--mistake", part).status == 2
+    assert labeler("ship", "--mistake", slip[:8]).status == 0
+
+
+def test_a_sku_beside_one_of_its_lots_is_one_parcel_however_often_it_is_asked_for(
+    labeler: Labeler, lot: Lot
+) -> None:
+    older, newer = lot(SKU, "--made", "2026-11-20"), lot(SKU, "--made", "2026-11-21")
+    asked = ("ship", f"{SKU}=14", f"{newer}=10", "--customer", "Ann", "--key", "k9", "--json")
+    first = labeler(*asked).json
+    assert labeler(*asked).json["moves"] == first["moves"]
+    assert {each["lot"] for each in first["moves"]} == {older, newer}
+
+
+def test_a_recall_sheet_that_can_t_be_made_leaves_no_table_behind(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, table = lot(), tmp_path / "a.csv"
+    labeler("ship", f"{code}=3", "--customer", "日本の店")
+    said = labeler("trace", code, "--csv", table, "--sheet", tmp_path / "r.pdf")
+    assert (said.status, sorted(tmp_path.glob("*.csv"))) == (2, [])
+
+
 def test_a_mistake_on_which_more_stands_is_not_taken_back(labeler: Labeler, lot: Lot) -> None:
     code = lot(SKU)
     labeler("ship", f"{code}=6", "--to", "odd-pail", "--key", "order 1")

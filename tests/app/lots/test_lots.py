@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import shutil
 import sqlite3
 import subprocess
@@ -93,6 +94,20 @@ def test_a_spreadsheet_opens_all_its_lots_once_a_day(labeler: Labeler, tmp_path:
     again = labeler("lot", "assign", "--from", batches, "--json").json["lots"]
     assert [each["lot"] for each in again] == [each["lot"] for each in first]
     assert all(each["again"] for each in again)
+
+
+def test_a_list_is_read_once_since_a_pipe_can_t_be_read_again(
+    labeler: Labeler, tmp_path: Path
+) -> None:
+    lots = []
+    for note in ("first", "second"):
+        reader, writer = os.pipe()
+        os.write(writer, f"sku,count,note\nRM-38-40-SBR,5,{note}\n".encode())
+        os.close(writer)
+        asked = ("lot", "assign", "--from", f"/dev/fd/{reader}", "--sure", "--json")
+        lots.append(labeler(*asked).json["lots"][0]["lot"])
+        os.close(reader)
+    assert len(set(lots)) == 2
 
 
 def test_a_workbook_is_as_good(labeler: Labeler, tmp_path: Path) -> None:
