@@ -94,9 +94,11 @@ def test_a_bug_in_the_layout_is_caught(
     base: str,
     error: str,
     rule: str,
+    bases: dict[str, Any],
     printed_with: Callable[[str], Any],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    assert bases[base], "the good print must be made before the layout errs: others look at it too"
     plant(error, monkeypatch)
     assert rule in printed_with(base)
 
