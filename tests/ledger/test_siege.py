@@ -114,6 +114,7 @@ def test_kill_9_at_any_instant_loses_nothing_acknowledged(
         print(folder, product_file, seed, acks, file=nursery.stdin, flush=True)
         hand = int(nursery.stdout.readline())
         while len(acks.read_bytes().splitlines()) < wanted:
+            assert Path(f"/proc/{hand}").exists(), "the hand gave up before it was killed"
             time.sleep(0.0005)
         time.sleep(chance.random() * 0.02)
         os.kill(hand, signal.SIGKILL)
