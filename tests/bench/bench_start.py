@@ -64,13 +64,13 @@ BARE_LINE = {
 
 WITH_LOTS = {
     "bags of a lot, one label": "bags --lot {lot} --count 1 --out out.pdf",
-    "lot assign": f"lot assign {SKU} --count 24 --material hook=HK-2291",
+    "lot assign": f"lot assign {SKU} --count 24 --material hook=HK-2291 --key {{run}}",
     "lot list": "lot list",
     "lot list, one lot": "lot list {lot}",
     "lot card": "lot card {lot} --out out.pdf",
-    "lot weigh": f"lot weigh {{lot}} {SAMPLE}",
+    "lot weigh": f"lot weigh {{lot}} {SAMPLE} --again --why bench",
     "trace": "trace HK-2291",
-    "ship": "ship {lot} --to {dealer} --count 1",
+    "ship": "ship {lot} --to {dealer} --count 1 --key {run}",
     "reprint": "reprint {lot} --count 1 --out out.pdf",
 }
 """What is run on a catalog with a ledger."""
