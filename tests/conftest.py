@@ -53,10 +53,14 @@ def pytest_collection() -> Generator[None, object, object]:
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the switch that draws the golden pages anew."""
+    """Add the switches: golden pages drawn anew, planted faults looked for in both ways."""
     parser.addoption(
         "--golden-update", action="store_true", help="draw the golden pages anew, then look at them"
     )
+    parser.addoption(
+        "--both-ways", action="store_true",
+        help="ask of every planted fault whether reading finds it, and whether making again does",
+    )  # fmt: skip
 
 
 @cache

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Grade
 
+DAY = dt.date(2026, 11, 25)
 HARMLESS = {"file-edited"}
 """Said of every damaged file, since the press's own sum no longer fits."""
 
@@ -293,7 +296,7 @@ def hunt(
             file = sheet.save(tmp_path / "damaged.pdf")
         report = check_pdf(file, good.folder, day=how.pop("day", workshop.day), **how)
         expect(report, rule, sku)
-        tell(request, name, rule, report, sku)
+        tell(request, name, rule, report, sku, file, good.folder)
         return report
 
     return run
@@ -315,37 +318,27 @@ def misprint(
         true = bases[base].folder
         report = check_pdf(wrong.pdf, true, day=how.pop("day", workshop.day), **how)
         expect(report, rule, sku)
-        tell(request, name, rule, report, sku)
+        tell(request, name, rule, report, sku, wrong.pdf, true)
         return report
 
     return run
 
 
 @pytest.fixture
-def expect_fault(request: pytest.FixtureRequest) -> Callable[[str, str, Report, str], None]:
+def expect_fault(request: pytest.FixtureRequest) -> Callable[..., None]:
     """Hold that a report finds a fault, and note it for the table."""
 
-    def tell_it(name: str, rule: str, report: Report, sku: str) -> None:
+    def tell_it(name: str, rule: str, report: Report, sku: str, *of: Path) -> None:
         expect(report, rule, sku)
-        tell(request, name, rule, report, sku)
+        tell(request, name, rule, report, sku, *of)
 
     return tell_it
 
 
 @pytest.fixture
-def told(request: pytest.FixtureRequest) -> Callable[[str, str, Report, str], None]:
-    """Note a planted fault for the table, and whether the checker alone tells of it too."""
-
-    def note_it(name: str, rule: str, report: Report, sku: str) -> None:
-        by_checker = any(
-            each.grade is not Grade.NOTE
-            and each.rule not in HARMLESS
-            and not each.rule.startswith("again-")
-            for each in report.findings
-        )
-        tell(request, f"{name}{' (and by the checker)' if by_checker else ''}", rule, report, sku)
-
-    return note_it
+def told(request: pytest.FixtureRequest) -> Callable[..., None]:
+    """Note for the table a planted fault that was found."""
+    return partial(tell, request)
 
 
 @pytest.fixture
@@ -384,21 +377,41 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 # ------------------------------------------------------------------------- the table at the end
 
-TOLD = pytest.StashKey[dict[str, list[tuple[str, str, int]]]]()
+Told = tuple[str, str, int, str]
+TOLD = pytest.StashKey[dict[str, list[Told]]]()
 
 
-def tell(request: pytest.FixtureRequest, name: str, rule: str, report: Report, sku: str) -> None:
-    """Note a planted fault for the table at the end of the run."""
-    if TOLD not in request.config.stash:
-        empty: dict[str, list[tuple[str, str, int]]] = defaultdict(list)
-        request.config.stash[TOLD] = empty
-    table = request.config.stash[TOLD]
+def tell(
+    request: pytest.FixtureRequest, name: str, rule: str, report: Report, sku: str,
+    file: Path | None = None, folder: Path | None = None,
+) -> None:  # fmt: skip
+    """Note a planted fault for the table at the end of the run.
+
+    The damaged file and its catalog are for ``--both-ways``.
+    """
+    empty: dict[str, list[Told]] = defaultdict(list)
+    table = request.config.stash.setdefault(TOLD, empty)
     grades = [f.grade.value for f in report.findings if f.rule == rule]
     others = {
         f.place.piece for f in report.findings
         if f.grade is not Grade.NOTE and f.place.piece not in ("", sku)
     }  # fmt: skip
-    table[rule or "(none: no harm done)"].append((name, (grades or ["-"])[0], len(others)))
+    both = request.config.getoption("--both-ways") and file and folder
+    ways = _found_by(file, folder) if both and file and folder else ""
+    table[rule or "(none: no harm done)"].append((name, (grades or ["-"])[0], len(others), ways))
+
+
+def _found_by(file: Path, folder: Path) -> str:
+    """Return which of the two ways finds more than a note in a file, each asked alone."""
+    from labeler.app.again import made_again
+
+    read, again = check_pdf(file, folder, day=DAY).findings, made_again(folder, file, None).findings
+    by = [
+        way
+        for way, found in (("reading", read), ("making again", again))
+        if any(each.grade is not Grade.NOTE and each.rule not in HARMLESS for each in found)
+    ]
+    return " and ".join(by) or "neither"
 
 
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
@@ -409,6 +422,11 @@ def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> Non
     count = sum(map(len, table.values()))
     terminalreporter.section(f"{count} planted faults, by the rule that found them")
     for rule in sorted(table):
-        for name, grade, others in table[rule]:
+        for name, grade, others, ways in table[rule]:
             beside = f"  (also on {others} other pieces)" if others else ""
-            terminalreporter.write_line(f"{rule:<28} {grade:<5} {name}{beside}")
+            by = f"  (by {ways})" if ways else ""
+            terminalreporter.write_line(f"{rule:<28} {grade:<5} {name}{beside}{by}")
+    tally = Counter(ways for rule, faults in table.items() if rule[0] != "(" for *_, ways in faults)
+    for ways, many in sorted(tally.items()):
+        if ways:
+            terminalreporter.write_line(f"found by {ways}: {many}")

@@ -1,8 +1,8 @@
 """Files of labels and cards held against their run made again: each fault is told and ringed.
 
 The checker's own finds are not asked here: neither way may excuse the other, so that what making
-the run again finds must be found by it alone. The table at the end tells which of the faults the
-checker found too.
+the run again finds must be found by it alone. With
+``--both-ways`` the table at the end tells which of the faults reading the page finds too.
 """
 
 from __future__ import annotations
@@ -406,7 +406,7 @@ def nearby(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], Again]:
 @pytest.mark.parametrize("fault", FAULTS, ids=[f"{fault[0]}-{fault[1]}" for fault in FAULTS])
 def test_each_fault_is_told_where_it_is(
     fault: Fault, good: dict[str, Any], tmp_path: Path, nearby: Callable[[Path, Path], Again],
-    told: Callable[[str, str, Report, str], None], sheet_of: Callable[[pikepdf.Pdf], Any],
+    told: Callable[..., None], sheet_of: Callable[[pikepdf.Pdf], Any],
 ) -> None:  # fmt: skip
     name, rule, base, where, damage = fault
     file = tmp_path / "damaged.pdf"
@@ -418,7 +418,7 @@ def test_each_fault_is_told_where_it_is(
     again = nearby(good[base].folder, file)
     there = [each for each in again.findings if each.rule == rule]
     assert there, f"{rule} not found; instead:\n{again}"
-    told(name, rule, Report(file.name, again.findings), where)
+    told(name, rule, Report(file.name, again.findings), where, file, good[base].folder)
     _is_at(there, where, sheet, spots)
 
 

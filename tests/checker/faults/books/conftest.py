@@ -257,7 +257,7 @@ def hunt_book(
     good_books: dict[str, Path],
     short_line: Path,
     tmp_path: Path,
-    expect_fault: Callable[[str, str, Report, str], None],
+    expect_fault: Callable[..., None],
 ) -> Hunt:
     """Damage a good book and check it; the rule must be broken at that product's entry."""
 
@@ -267,16 +267,14 @@ def hunt_book(
             damage(bound)
             file = bound.save(tmp_path / "damaged.pdf")
         report = check_pdf(file, short_line, day=DAY)
-        expect_fault(f"book: {name}", rule, report, sku)
+        expect_fault(f"book: {name}", rule, report, sku, file, short_line)
         return report
 
     return run
 
 
 @pytest.fixture
-def reckoned(
-    short_line: Path, tmp_path: Path, expect_fault: Callable[[str, str, Report, str], None]
-) -> Hunt:
+def reckoned(short_line: Path, tmp_path: Path, expect_fault: Callable[..., None]) -> Hunt:
     """Make a book from a doctored catalog and check it against the true one."""
 
     def run(name: str, rule: str, book: str, sku: str, changes: dict[str, str]) -> Report:
@@ -286,8 +284,9 @@ def reckoned(
             assert old in text, old
             text = text.replace(old, new)
         (folder / "catalog.toml").write_text(text, "utf-8")
-        report = check_pdf(made(folder, tmp_path / "b.pdf", book), short_line, day=DAY)
-        expect_fault(f"book: {name}", rule, report, sku)
+        file = made(folder, tmp_path / "b.pdf", book)
+        report = check_pdf(file, short_line, day=DAY)
+        expect_fault(f"book: {name}", rule, report, sku, file, short_line)
         return report
 
     return run

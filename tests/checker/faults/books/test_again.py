@@ -124,8 +124,8 @@ def nearby(monkeypatch: pytest.MonkeyPatch, short_line: Path) -> Callable[[Path]
 @pytest.mark.parametrize("fault", FAULTS, ids=[fault[0] for fault in FAULTS])
 def test_each_fault_of_a_book_is_told(
     fault: tuple[str, str, str, Damage], good_books: dict[str, Path], tmp_path: Path,
-    nearby: Callable[[Path], Again], told: Callable[[str, str, Report, str], None],
-    bound_of: Callable[[pikepdf.Pdf], Any],
+    nearby: Callable[[Path], Again], told: Callable[..., None],
+    bound_of: Callable[[pikepdf.Pdf], Any], short_line: Path,
 ) -> None:  # fmt: skip
     name, rule, book, damage = fault
     with pikepdf.open(good_books[book]) as pdf:
@@ -139,7 +139,7 @@ def test_each_fault_of_a_book_is_told(
         more.write(file)
     again = nearby(file)
     assert rule in {each.rule for each in again.findings}, again
-    told(f"book: {name}", rule, Report(file.name, again.findings), "")
+    told(f"book: {name}", rule, Report(file.name, again.findings), "", file, short_line)
 
 
 @pytest.mark.siege
