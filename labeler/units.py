@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -44,23 +45,23 @@ _LONGEST_TEXT = 100
 """Letters of a weight or a length; a number of hundreds of digits is no measurement, and would not
 fit a float."""
 
-_NUMBER = r"(?:\d+\s+\d+\s*/\s*\d+|\d+-\d+/\d+|\d+\s*/\s*\d+|\d+(?:\.\d*)?|\.\d+)"
-_WEIGHT = re.compile(rf"^({_NUMBER})\s*(oz|oz\.|ounces?|g|gr?ams?)?$", re.IGNORECASE)
+_NUMBER = r"(?:(?:\d+(?: ?- ?| ))?\d+ ?/ ?\d+|\d+(?:\.\d*)?|\.\d+)"
+_WEIGHT = re.compile(
+    rf"^({_NUMBER})(?:[\s-]*(ozs?\.?|ounces?|gms?\.?|g\.?|grams?))?$", re.IGNORECASE
+)
 _LENGTH = re.compile(rf"^({_NUMBER})\s*(in|inch|inches|″|\"|mm|cm|pt)$", re.IGNORECASE)
 _PT_PER = {"in": POINTS_PER_INCH, "mm": POINTS_PER_INCH / MM_PER_INCH, "pt": 1.0}
 _PT_PER |= {"inch": _PT_PER["in"], "inches": _PT_PER["in"], "″": _PT_PER["in"], '"': _PT_PER["in"]}
 _PT_PER["cm"] = 10 * _PT_PER["mm"]
-_VULGAR = {
-    "¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
-}  # fmt: skip
+_VULGAR = re.compile("[¼-¾⅐-⅞]")
+_SIGNS = str.maketrans("\u2044\u2215\uff0f\u2010\u2011\u2012\u2013\u2014\u2212", "///------")
+"""Slashes and dashes that a word processor or a font puts in the place of the plain ones."""
 
 
 def _plain(text: str) -> str:
     """Return ``text`` with its fractions in digits and plain signs, white space folded."""
-    plain = text.replace(FRACTION_SLASH, "/")
-    for sign, digits in _VULGAR.items():
-        plain = plain.replace(sign, f" {digits} ")
-    return " ".join(plain.split())
+    digits = _VULGAR.sub(lambda sign: f" {unicodedata.normalize('NFKC', sign[0])} ", text)
+    return " ".join(digits.translate(_SIGNS).split())
 
 
 def parse_number(text: str) -> Fraction:
@@ -72,10 +73,9 @@ def parse_number(text: str) -> Fraction:
     plain = _plain(text)
     if not re.fullmatch(_NUMBER, plain):
         raise ValueError(f"{text!r} is not a number such as 3/8, 1 1/2 or 0.375")
-    tight = re.sub(r"\s*/\s*", "/", plain)  # a hand types 3 / 8, which Fraction refuses
-    whole, _, part = (tight.replace("-", " ") if "/" in tight else tight).rpartition(" ")
+    parts = re.sub(r" ?/ ?", "/", plain).replace("-", " ").split()
     try:
-        return (Fraction(whole) if whole else Fraction(0)) + Fraction(part)
+        return sum(map(Fraction, parts), Fraction(0))
     except ZeroDivisionError:
         raise ValueError("a number that is not divided by 0") from None
 
@@ -155,6 +155,9 @@ class Weight:
         value = parse_number(found[1])
         if value <= 0:
             raise ValueError("a weight above 0")
+        part = re.search(r"\d+ ?/.*", found[1])
+        if part and parse_number(part[0]) >= 1:  # 11/8 oz is oftener a slip for 1 1/8 oz
+            raise ValueError("a fraction below 1, with the whole before it, such as 1 1/8 oz")
         return cls(value, unit)
 
     @property

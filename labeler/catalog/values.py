@@ -42,7 +42,7 @@ HEAVIEST_GRAMS = 5_000
 LONGEST_PT = 100 * POINTS_PER_INCH
 """No bag is as long; what is, is a slip of the pen. Common sense, no published source."""
 
-_BEGINS_WITH_A_NUMBER = r"^\s*[.0-9¼½¾⅛⅜⅝⅞].*[A-Za-z.\"″³3]\s*$"
+_BEGINS_WITH_A_NUMBER = r"^\s*[.0-9¼-¾⅐-⅞].*[A-Za-z.\"″³3]\s*$"
 
 
 def _read_count(value: Any) -> Any:

@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 import datetime
+import re
+import unicodedata
+from collections.abc import Iterator
 from decimal import Decimal
+from fractions import Fraction
+from itertools import product
+from math import gcd
 from typing import Any
 
 import pytest
@@ -115,6 +121,72 @@ def test_a_guess_is_only_made_where_a_fraction_of_the_trade_could_have_stood() -
     assert likely_fraction((7, 5)) == ""
     assert likely_fraction((2, 4)) == ""
     assert date_parts("3/8 oz") is None
+
+
+PARTS = [Fraction(n, d) for d in (2, 3, 4, 6, 8, 16, 32, 64) for n in (1, 3, 5, d - 1)
+         if n < d and gcd(n, d) == 1]  # fmt: skip
+SIGNS = {Fraction(unicodedata.numeric(chr(each))).limit_denominator(10): chr(each)
+         for each in (*range(0xBC, 0xBF), *range(0x2150, 0x215F))}  # fmt: skip
+UNITS = {
+    "oz": ("", "oz", " oz", " oz.", "OZ", " ounce", " ounces", "-oz", " ozs", "\u00a0Oz"),
+    "g": ("g", " g", " g.", " grams", " gram", " gm", "-g", "\u202fG"),
+}
+
+
+def ways_to_write(value: Fraction) -> Iterator[str]:
+    """Yield every way in which people and their programs write a number."""
+    whole, part = divmod(value, 1)
+    if part:
+        for slash in ("/", " / ", "\u2044", "\u2215", "\uff0f"):
+            small = f"{part.numerator}{slash}{part.denominator}"
+            gaps = (" ", "-", " - ", "\u00a0", "\u2013", "\u2011")
+            yield from (f"{whole}{gap}{small}" for gap in gaps) if whole else (small,)
+        if sign := SIGNS.get(part):
+            yield from (f"{whole or ''}{sign}", f"{whole or ''} {sign}")
+    if 10**6 % part.denominator == 0:
+        exact = format(Decimal(value.numerator) / value.denominator, "f")
+        yield from (exact, f"{exact.partition('.')[0]}.{exact.partition('.')[2]:0<7}")
+        yield from (exact.removeprefix("0"), exact.replace(".", ",").removeprefix("0"))
+
+
+def test_a_weight_is_the_same_fraction_in_whatever_way_it_is_written() -> None:
+    """Held against the standard library's fractions; only a comma before three figures is asked."""
+    read = 0
+    for value in (whole + part for whole in (0, 2) for part in (Fraction(0), *PARTS)):
+        for number, unit in product(ways_to_write(value) if value else (), UNITS):
+            for written in UNITS[unit]:
+                if re.fullmatch(r"[1-9],\d{3}", number) and unit == "g":
+                    continue
+                found = read_weight(f" {number}{written} ")
+                assert (found.value, found.unit) == (value, unit), (number, written)
+                read += 1
+    assert read > 5_000
+
+
+def test_no_fraction_that_a_spreadsheet_made_a_date_of_is_taken_for_a_weight() -> None:
+    """3/8 becomes 3 August or 8 March; what cannot be a day of a month stays as it is typed."""
+    for part in PARTS:
+        for month, day in {part.as_integer_ratio(), part.as_integer_ratio()[::-1]}:
+            if month > 12 or day > 31:
+                continue
+            date = datetime.date(2026, month, day)
+            forms = (
+                date, datetime.datetime.combine(date, datetime.time()), f"{date:%d-%b}",
+                f"{date:%b-%d}",
+                date.isoformat(), f"{date:%m/%d/%Y}", f"{month}/{day}/26", f"{day}.{month}.2026",
+                f"{date} 00:00:00", (date - datetime.date(1899, 12, 30)).days,
+            )  # fmt: skip
+            for form in forms:
+                with pytest.raises(CellError, match="date"):
+                    read_weight(form)
+
+
+@pytest.mark.parametrize(
+    "typed", ["11/8 oz", "1 11/4 oz", "8/8 oz", "1,000 g", "4,999g", "3/8 / 2 oz"]
+)
+def test_a_weight_that_may_be_two_is_asked_about(typed: str) -> None:
+    with pytest.raises(CellError):
+        read_weight(typed)
 
 
 @pytest.mark.parametrize("cell", [datetime.time(9, 0), datetime.timedelta(hours=3), True, "heavy"])

@@ -260,7 +260,10 @@ def read_weight(value: Value) -> Weight:
         raise CellError("this is no weight", "a weight such as 3/8 oz or 10.6 g")
     if isinstance(value, int | float):
         return _bare_weight(repr(value), float(value))
-    text = re.sub(r"(?<=\d),(?=\d)", ".", _short(value))
+    text = _short(value)
+    if re.match(r"[1-5],\d{3}[\s-]*g", text, re.IGNORECASE):
+        raise CellError("this comma may part thousands or decimals", "a weight such as 1.5 g")
+    text = re.sub(r",(?=\d)", ".", text)
     if re.fullmatch(r"[0-9]+(?:\.[0-9]*)?", text):
         return _bare_weight(text, float(text))
     if not re.search("[a-z]", text, re.IGNORECASE):
