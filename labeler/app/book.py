@@ -97,7 +97,8 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         refuse_to_bury(request.order_sheet, alike=_XLSX)
         refuse_one_name(request.out, request.order_sheet)
     catalog, findings = readable(request.folder)
-    edition = edition_of(request, catalog)
+    said: list[Finding] = []
+    edition = edition_of(request, catalog, said)
     job = BookJob(request, edition, progress)
     line = ProductLine.of(catalog)
     preflight = Preflight(request.folder, request.day, line, even_so=request.even_so)
@@ -105,7 +106,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         if request.order_sheet:
             write_order_sheet(edition, stack.enter_context(delivered(request.order_sheet)))
         report = write_checked(request.out, job.write, preflight, progress=progress)
-    shown = (*findings, *job.findings, *_without_price(edition), *worth_saying(report))
+    shown = (*findings, *said, *job.findings, *_without_price(edition), *worth_saying(report))
     return BookMade(
         request.out,
         job.pages,
@@ -159,8 +160,10 @@ class BookJob:
         self.findings = tuple(book.findings)
 
 
-def edition_of(request: BookRequest, catalog: Catalog) -> Edition:
-    """Return the edition that is asked for."""
+def edition_of(
+    request: BookRequest, catalog: Catalog, said: list[Finding] | None = None
+) -> Edition:
+    """Return the edition that is asked for; ``said`` gets what was found by its words."""
     width, height = page_size(request.paper, request.booklet)
     retail = request.audience == "retail"
     if retail:
@@ -171,7 +174,8 @@ def edition_of(request: BookRequest, catalog: Catalog) -> Edition:
     if faults:
         raise LabelerError(faults)
     return Edition(
-        catalog, picked(catalog, request.only), request.audience, request.day, width, height,
+        catalog, picked(catalog, request.only, said), request.audience, request.day,
+        width, height,
         bleed=BLEED if request.bleed else 0.0, tiers=tiers, dealer=dealer, live=not request.booklet,
     )  # fmt: skip
 

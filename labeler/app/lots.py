@@ -8,16 +8,16 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
 from labeler.catalog.model import Product
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
-from labeler.findings import LabelerError
+from labeler.findings import Finding, LabelerError
 from labeler.ledger.assign import hold, note_lost, release, void
 from labeler.ledger.backup import backup
 from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.store import JournalEntry, Ledger, entries, last_change
-from labeler.ledger.trace import Story, Trace, trace
+from labeler.ledger.trace import Story, Trace, stories_of, trace
 from labeler.ledger.weigh import (
     Sample,
     WeighIn,
@@ -38,15 +38,17 @@ class LotLine:
 
 
 def lots_of(
-    folder: Path, *, sku: str = "", since: dt.date | None = None, until: dt.date | None = None
-) -> tuple[tuple[LotLine, ...], LedgerLocation]:
+    folder: Path, *, sku: str = "", since: dt.date | None = None, until: dt.date | None = None,
+    said: list[Finding] | None = None,
+) -> tuple[tuple[LotLine, ...], LedgerLocation]:  # fmt: skip
     """Return the lots in the order of their days, void ones among them.
 
     Args:
         folder: the catalog.
-        sku: one product's lots only.
+        sku: one product's lots only, by its SKU or its words.
         since: the first day on which one was made.
         until: the last.
+        said: gets a note of the product that was found by its words.
 
     Raises:
         LabelerError: if the ledger cannot be read. Where there is none yet there is no lot.
@@ -55,17 +57,12 @@ def lots_of(
     if not location.begun:
         return (), location
     with location.opened() as ledger:
-        found = list_lots(ledger, sku=sku.strip().upper(), since=since, until=until)
-        if not found and " " in sku.strip():
-            from labeler.catalog.read import sku_by_name  # only for a product's words
-
-            named = sku_by_name(folder, sku)
-            found = list_lots(ledger, sku=named, since=since, until=until)
-        if not found:
-            return (), location
-        days = f"{since or ''}..{until or found[-1].made}"
-        stories = {story.lot: story for story in trace(ledger, days).stories}
-    return tuple(LotLine(lot, stories[lot.code]) for lot in found), location
+        wanted = sku.strip().upper()
+        if wanted and not list_lots(ledger, sku=wanted):
+            wanted = sku_meant(folder, ledger, sku, [] if said is None else said, strict=True)
+        found = list_lots(ledger, sku=wanted, since=since, until=until)
+        stories = stories_of(ledger, [lot.id for lot in found])
+    return tuple(map(LotLine, found, stories)), location
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +90,7 @@ def story_of(folder: Path, code: str) -> LotStory:
         return LotStory(
             lot,
             snapshot_of(ledger, lot),
-            next(story for story in trace(ledger, lot.code).stories if story.lot == lot.code),
+            stories_of(ledger, [lot.id])[0],
             tuple(weigh_ins(ledger, lot.code)),
             tuple(past_runs(ledger, lot=lot.code)),
             tuple(entries(ledger, lot=lot.code)),
@@ -238,12 +235,15 @@ def back_up(folder: Path, file: Path) -> Path:
 
 def trace_to_lots(
     folder: Path, text: str, csv: Path | None = None, sheet: Path | None = None, paper: str = ""
-) -> tuple[Trace, LedgerLocation]:
+) -> tuple[Trace, tuple[Finding, ...]]:
     """Answer a question, and write the files that are asked for: they appear whole or not at all.
+
+    A product's words stand for its SKU; which was taken is among the findings.
 
     Args:
         folder: the catalog.
-        text: what is in hand: a supplier's lot, a lot code, a SKU, a dealer, a day.
+        text: what is in hand: a supplier's lot, a lot code, a SKU, a product's words, a dealer, a
+            day.
         csv: a file for the table of the answer.
         sheet: a PDF for the recall sheet.
         paper: the sheet's; empty takes the maker's country's.
@@ -256,7 +256,8 @@ def trace_to_lots(
     refuse_one_name(*filter(None, (sheet, csv)))
     location = ledger_location(folder)
     with location.opened() as ledger:
-        found = _traced(ledger, folder, text)
+        said: list[Finding] = []
+        found = _traced(ledger, folder, text, said)
         with ExitStack() as both:  # the table has its name once the sheet is made
             if csv is not None:
                 table = found.as_csv().encode("utf-8-sig")
@@ -268,19 +269,25 @@ def trace_to_lots(
                 changed = last_change(ledger)
                 as_of = location.clock(changed) if changed else ""
                 print_recall_sheet(folder, sheet, ledger, found, as_of, paper)
-    return found, location
+    return found, tuple(said)
 
 
-def _traced(ledger: Ledger, folder: Path, text: str) -> Trace:
-    """Look for the text, and if nobody bears that name, for the dealer of that heading."""
+def _traced(ledger: Ledger, folder: Path, text: str, said: list[Finding]) -> Trace:
+    """Look for the text; if nothing bears that name, for what it means in the catalog."""
     try:
-        return trace(ledger, text)
+        found = trace(ledger, text)
+        if not found.in_notes_only:
+            return found
     except LabelerError:
         from labeler.catalog.read import examine  # only where the ledger does not know the name
 
         catalog, _ = examine(folder)
         known = catalog.file.dealers.items() if catalog else ()
-        meant = [dealer.name for heading, dealer in known if fold(heading) == fold(text)]
-        if not meant:
+        if meant := [dealer.name for heading, dealer in known if fold(heading) == fold(text)]:
+            return trace(ledger, meant[0])
+        sku = sku_meant(folder, ledger, text, said)
+        if sku == text:
             raise
-        return trace(ledger, meant[0])
+    else:  # what a note says may be a product's name: a recall wants both
+        sku = sku_meant(folder, ledger, text, said)
+    return trace(ledger, text, sku)

@@ -240,6 +240,8 @@ class MarketReport:
     rows: tuple[MarketRow, ...]
     rules: tuple[RuleEffect, ...]
     not_checked: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+    """Which products were found by their words."""
 
     def as_json(self) -> dict[str, Any]:
         """Return every product in every market; what a rule says stands once, under ``rules``."""
@@ -306,7 +308,8 @@ def market_report(
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     catalog = read_catalog(folder)
     book = market_rules.shipped()
-    products = choose(catalog, skus)
+    said: list[Finding] = []
+    products = choose(catalog, skus, said)
     if not products:
         place = Place(file="catalog.toml")
         raise refusal("nothing-on-sale", place, "there is no product to hold against a market")
@@ -318,7 +321,7 @@ def market_report(
     return MarketReport(
         catalog.file.maker.name, day, markets, products, table,
         rows(products, table, effects), tuple(effects.values()),
-        not_checked(markets, tuple(effects.values()), book),
+        not_checked(markets, tuple(effects.values()), book), tuple(said),
     )  # fmt: skip
 
 

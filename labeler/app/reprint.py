@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -37,15 +38,25 @@ from labeler.app.record import (
     refuse_void,
     statements_on,
 )
-from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Product
-from labeler.catalog.read import choose, readable, sku_by_name
+from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import Progress
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, refusal, stop
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    did_you_mean,
+    fix,
+    listed,
+    note,
+    refusal,
+    stop,
+)
 from labeler.layout.compose import Composer, Job
 from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
@@ -137,7 +148,7 @@ def _reprint(
         trial=request.trial,
     )  # fmt: skip
     again = _again(request, original, as_print, sheet, printer)
-    told = again.findings
+    told = (*original.findings, *again.findings)
     if original.lot is not None and not request.trial:
         packs = packs_of(again.piece.job.product, original.lot.count)
         told += tuple(beyond_packs(ledger, original.lot, packs, request.count, use, more=True))
@@ -190,6 +201,7 @@ class Original:
         product: as it was; None if only its run is known.
         past: the run that printed it; None if it never was.
         layout: what it was made of, if that was kept.
+        findings: the product that was found by its words.
     """
 
     sku: str
@@ -197,6 +209,7 @@ class Original:
     product: Product | None
     past: PastRun | None = None
     layout: KeptLayout | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 def find_original(
@@ -215,22 +228,30 @@ def find_original(
         LabelerError: if the ledger knows nothing of this name, with the nearest that it knows, or
             the run did not print it.
     """
+    said: list[Finding] = []
     lot = _lot_meant(ledger, target)
     if lot is None and folder is not None and not past_runs(ledger, sku=target.strip().upper()):
-        target = sku_by_name(folder, target)
+        try:
+            target = sku_meant(folder, ledger, target, said, strict=True)
+        except LabelerError as error:
+            several = any(each.rule == "sku-several" for each in error.findings)
+            raise error if several else LabelerError(_unknown(ledger, target)) from None
         lot = newest(ledger, target)
     sku = lot.sku if lot else target.strip().upper()
-    past = _last_print(past_runs(ledger, lot=lot.code if lot else "", sku=sku), lot, kind, run)
+    runs = past_runs(ledger, lot=lot.code if lot else "", sku=sku)
+    past = _last_print(runs, lot, kind, run)
     if run is not None and past is None:
         raise refusal(
             "reprint-run", Place(key="run"), f"run {run} printed nothing of {target.strip()}"
         )
     if lot is None and past is None:
-        raise LabelerError(_unknown(ledger, target))
+        known = runs or folder is not None
+        raise LabelerError(_not_printed(runs, sku) if known else _unknown(ledger, target))
     layout = layout_of(ledger, past.layout_fingerprint) if past else None
     if lot is not None:
-        return Original(sku, lot, snapshot_of(ledger, lot), past, layout)
-    return Original(sku, None, product_on(layout) if layout else None, past, layout)
+        return Original(sku, lot, snapshot_of(ledger, lot), past, layout, tuple(said))
+    product = product_on(layout) if layout else None
+    return Original(sku, None, product, past, layout, tuple(said))
 
 
 def _lot_meant(ledger: Ledger, target: str) -> Lot | None:
@@ -257,6 +278,19 @@ def _last_print(
         if of_kind := [run for run in found if run.kind == each]:
             return of_kind[-1]
     return None
+
+
+def _not_printed(runs: Sequence[PastRun], sku: str) -> Finding:
+    """Say what there is of a product without a lot, if nothing of what is asked for."""
+    each = [f"run {run.run} ({_PIECES[run.kind]}, {run.state})" for run in runs]
+    return stop(
+        "reprint-unprinted", Place(key=sku), "it has no lot, and no such piece of it was printed",
+        found=listed(each), hint=f"labeler bags --sku {sku} and labeler cards --sku {sku} print "
+        "it as it is today.",
+    )  # fmt: skip
+
+
+_PIECES: dict[Kind, str] = {"bag": "labels", "card": "cards", "batch card": "batch cards"}
 
 
 def _unknown(ledger: Ledger, target: str) -> Finding:

@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from uuid import uuid4
 
-from labeler.app.workstation import ledger_location
+from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
 from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
+from labeler.codes.lot_code import tidy
 from labeler.files import refuse_to_bury
 from labeler.findings import Finding, Grade, LabelerError, Place, note, read_each, refusal, stop
-from labeler.ledger.lots import Lot, a_line, find, fold, letters_read
+from labeler.ledger.lots import Lot, a_line, find, fold, letters_read, list_lots
 from labeler.ledger.ship import (
     Move,
     Moved,
@@ -37,10 +38,11 @@ _NEAR_DEALER = 0.85
 class ShipRequest:
     """What comes or goes: lots with their counts, all together or not at all.
 
-    Of what is shipped a SKU may stand for its lots. ``dealer`` is a name or the heading of one in
-    the catalog, or as ``whom`` says a customer or a fair; ``on`` is today, at the bench, if None;
-    ``slip`` the PDF to write; ``paper`` its size, the maker's country's if empty. ``again`` records
-    what is just like another parcel, ``even_so`` what is held or of an odd day.
+    Of what is shipped a SKU, or the words of a product, may stand for its lots. ``dealer`` is a
+    name or the heading of one in the catalog, or as ``whom`` says a customer or a fair; ``on`` is
+    today, at the bench, if None; ``slip`` the PDF to write; ``paper`` its size, the maker's
+    country's if empty. ``again`` records what is just like another parcel, ``even_so`` what is
+    held or of an odd day.
     """
 
     folder: Path
@@ -103,9 +105,13 @@ def ship(request: ShipRequest) -> Shipped:
                 hint="Take a new key to record it after all.",
             )  # fmt: skip
         day = before[0].moved if before else request.on or location.today()
-        parcels = request.parcels
+        said: list[Finding] = []
+        parcels: Sequence[tuple[str, int]] = read_each(
+            lambda each: (_lot_or_sku(request.folder, location, ledger, each[0], said), each[1]),
+            request.parcels,
+        )
         if request.kind == "ship":
-            parcels = tuple(from_lots(ledger, parcels, key))
+            parcels = from_lots(ledger, parcels, key)
         lots = _found(ledger, [code for code, _ in parcels])
         odd = list(_odd_day(day, lots, location.today(), request.even_so or bool(before)))
         if any(each.grade is Grade.STOP for each in odd):
@@ -136,8 +142,33 @@ def ship(request: ShipRequest) -> Shipped:
         left = {each.lot: on_hand(ledger, each.lot) for each in done}
     typed = zip(parcels, lots, strict=True)
     letters = [each for (text, _), lot in typed for each in letters_read(text, lot.code)]
-    findings = (*to.findings, *letters, *odd)
+    findings = (*said, *to.findings, *letters, *odd)
     return Shipped(tuple(done), left, bool(before), request.slip, findings)
+
+
+def _lot_or_sku(
+    folder: Path, location: LedgerLocation, ledger: Ledger, text: str, said: list[Finding]
+) -> str:
+    """Return a lot code as it was typed, or the SKU that a SKU or words of one product mean.
+
+    Raises:
+        LabelerError: if it is neither, or no lot of the product was opened.
+    """
+    try:
+        find(ledger, text)
+    except LabelerError:
+        code, prefix = tidy(text), location.prefix
+        may_be_code = code.startswith(prefix) if prefix else code.isdecimal()
+        sku = sku_meant(folder, ledger, text, said, strict=not may_be_code)
+        if list_lots(ledger, sku=sku):
+            return sku
+        if may_be_code:
+            raise
+        raise refusal(
+            "lot-none", Place(key=sku), "no lot of this product was opened, so none can be moved",
+            hint=f"labeler lot assign {sku} --count N opens one.",
+        ) from None  # fmt: skip
+    return text
 
 
 @dataclass(frozen=True, slots=True)

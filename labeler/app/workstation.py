@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
-from labeler.findings import LabelerError, Place, refusal, stop
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.file import is_address, is_begun
 from labeler.tomlfile import TomlFile
 
@@ -152,6 +152,32 @@ def ledger_location(folder: Path) -> LedgerLocation:
     if isinstance(where, str) and not is_address(where):
         where = Path(where)
     return LedgerLocation(where, table.prefix, table.zone, bool(given))
+
+
+def sku_meant(
+    folder: Path, ledger: Ledger, words: str, said: list[Finding], strict: bool = False
+) -> str:
+    """Return the SKU of the one product that words mean; the words themselves, if there is none.
+
+    Products that are sold no more count as well: their lots are still about. The ledger answers
+    whatever is wrong in the catalog.
+
+    Args:
+        folder: the catalog.
+        ledger: an open ledger.
+        words: of its pattern, colour, weight and hook.
+        said: gets a note of the product that was found.
+        strict: whether to refuse words that fit none.
+
+    Raises:
+        LabelerError: if several products are so called: none is guessed at.
+    """
+    from labeler.catalog.read import examine, sku_by_name  # loads what reads spreadsheets
+    from labeler.ledger.lots import products_of
+
+    catalog, _ = examine(folder)
+    known = [*products_of(ledger), *(catalog.products if catalog else ())]
+    return sku_by_name(words, known, said, strict)
 
 
 def _table(source: TomlFile) -> LotBook:

@@ -270,8 +270,12 @@ def _named(known: dict[str, Named], name: str, what: str, key: str) -> Named:
     )  # fmt: skip
 
 
-def picked(catalog: Catalog, only: Sequence[str]) -> tuple[Product, ...]:
+def picked(
+    catalog: Catalog, only: Sequence[str], said: list[Finding] | None = None
+) -> tuple[Product, ...]:
     """Return the products of the patterns, SKUs or SKU patterns in ``only``; all if it is empty.
+
+    ``said`` gets a note of every product that was found by its words.
 
     Raises:
         LabelerError: with a finding for each word that fits nothing on sale, or if nothing is.
@@ -281,7 +285,7 @@ def picked(catalog: Catalog, only: Sequence[str]) -> tuple[Product, ...]:
         by_word = {word: _skus_of_pattern(catalog, word) for word in only}
         skus = {sku for found in by_word.values() for sku in found}
         loose = [word for word, found in by_word.items() if not found]
-        skus |= {product.sku for product in choose(catalog, loose)} if loose else set()
+        skus |= {product.sku for product in choose(catalog, loose, said)} if loose else set()
         products = tuple(product for product in catalog.products if product.sku in skus)
     if not products:
         raise LabelerError(

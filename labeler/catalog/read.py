@@ -290,12 +290,7 @@ def choose(
         elif len(named := _by_words(word, catalog.products) if by_words else []) == 1:
             picked.add(named[0].sku)
             if said is not None:
-                said.append(
-                    note(
-                        "sku-by-name", Place(piece=named[0].sku), "is the one product so called",
-                        found=f"{as_written(word)}, which is {in_words(named[0])}",
-                    )
-                )  # fmt: skip
+                said.append(_by_name(word, named[0]))
         else:
             findings.append(_unknown(word, catalog.products, named))
     if findings:
@@ -303,19 +298,38 @@ def choose(
     return tuple(product for product in catalog.products if product.sku in picked)
 
 
-def sku_by_name(folder: Path, words: str) -> str:
-    """Return the SKU of the product so called in a folder; the words themselves, if there is none.
+def sku_by_name(
+    words: str, products: Iterable[Product], said: list[Finding], strict: bool = False
+) -> str:
+    """Return the SKU of the one product so called; the words themselves, if there is none.
 
-    For what is asked of the ledger, which is to answer whatever is wrong in the catalog.
+    Args:
+        words: of its pattern, colour, weight and hook.
+        products: among which; of one SKU there may be several, as it was and as it is.
+        said: gets a note of the product that was found.
+        strict: whether to refuse words that fit none.
 
     Raises:
         LabelerError: if several products are so called: none is guessed at.
     """
-    catalog, _ = examine(folder)
-    named = _by_words(words, catalog.products) if catalog else []
-    if len(named) > 1:
-        raise LabelerError(_unknown(words, named, named))
-    return named[0].sku if named else words
+    known = list(products)
+    each = {product.sku: product for product in known}
+    if (sku := words.strip().upper()) in each:
+        return sku
+    named = list({product.sku: product for product in _by_words(words, known)}.values())
+    if len(named) == 1:
+        said.append(_by_name(words, named[0]))
+        return named[0].sku
+    if named or strict:
+        raise LabelerError(_unknown(words, list(each.values()), named))
+    return words
+
+
+def _by_name(words: str, product: Product) -> Finding:
+    return note(
+        "sku-by-name", Place(piece=product.sku), "is the one product so called",
+        found=f"{as_written(words)}, which is {in_words(product)}",
+    )  # fmt: skip
 
 
 def in_words(product: Product) -> str:

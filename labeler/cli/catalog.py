@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 @click.option("--dealer", default="", metavar="NAME",
               help="The shop that it is for; its name stands on cover and order form.")  # fmt: skip
 @click.option("--only", multiple=True, metavar="PATTERN",
-              help='A pattern, a SKU, or SKUs such as "RV-*". May be given again.')  # fmt: skip
+              help='A pattern, a SKU, SKUs such as "RV-*", or words of one product. May be given '
+              "again.")  # fmt: skip
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True,
               help="The paper.")  # fmt: skip
 @click.option(

@@ -158,7 +158,8 @@ _NAME_WIDTH = 34
 
 @click.command()
 @click.option("--sku", "skus", multiple=True, metavar="SKU",
-              help='Which products: a SKU, or a pattern such as "RV-*". May be given again.',
+              help='Which products: a SKU, a pattern such as "RV-*", or words of one product. May '
+              "be given again.",
 )  # fmt: skip
 @click.option("--market", "asked", multiple=True, metavar="CODE",
               help="A place by its ISO 3166 code, such as US-ME, sold there or not. May be given "
@@ -186,6 +187,7 @@ def markets(
     from labeler.app.markets import market_report
 
     report = market_report(folder, skus, asked, day)
+    words.echo_findings(report.findings)
     pages = 0
     if sheet:
         from labeler.app.wall_sheet import write_wall_sheet  # loads what sets books

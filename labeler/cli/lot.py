@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from labeler.app.lots import LotLine, LotStory
     from labeler.app.open_lots import Assigned
     from labeler.app.workstation import LedgerLocation
+    from labeler.findings import Finding
     from labeler.ledger.lots import Lot
     from labeler.ledger.runs import PastRun
     from labeler.ledger.store import JournalEntry
@@ -161,7 +162,8 @@ def _plain(value: Any) -> str:
 
 @click.command("list")
 @click.argument("code", metavar="[LOT]", required=False)
-@click.option("--sku", default="", metavar="SKU", help="One product's lots only.")
+@click.option("--sku", default="", metavar="SKU",
+              help="One product's lots only, by its SKU or its words.")  # fmt: skip
 @click.option("--since", metavar="DATE", type=words.day, help="Made on this day or later.")
 @click.option("--until", metavar="DATE", type=words.day, help="Made on this day or before.")
 @click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
@@ -188,7 +190,9 @@ def list_(
         else:
             _echo_story(story)
         return
-    lines, location = lots_of(folder, sku=sku, since=since, until=until)
+    said: list[Finding] = []
+    lines, location = lots_of(folder, sku=sku, since=since, until=until, said=said)
+    words.echo_findings(said)
     if as_json:
         words.echo_json({"lots": [_line_record(line) for line in lines]})
     elif lines:

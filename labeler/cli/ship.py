@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -56,14 +55,16 @@ def ship(
 ) -> None:
     """Record what goes out or comes back, and write the packing slip.
 
-    Several lots make one parcel: all of it is recorded, or nothing. A SKU stands for its lots, the
-    oldest first, held ones left out. What is on hand never falls below zero.
+    Several lots make one parcel: all of it is recorded, or nothing. A SKU, or the words of a
+    product, stands for its lots, the oldest first, held ones left out. What is on hand never falls
+    below zero.
 
     \b
     Examples:
       labeler ship 263290013 --to odd-pail --count 24 --slip slip.pdf
       labeler ship 263290013=12 263300011=6 --to "The Odd Pail" --key "order 118"
       labeler ship RV-38-40-MLN=18 --fair "Millrace Spring Fair"
+      labeler ship "river vesper melon 3/8"=6 --to odd-pail
       labeler ship 263290013 --back odd-pail --count 2 --note "hook broke"
       labeler ship --mistake 3F2A9C01
     """  # noqa: D301
@@ -133,14 +134,12 @@ def _whom(each: Moved) -> str:
 
 
 def _parcel(text: str, count: int | None) -> tuple[str, int]:
-    code, equals, own = text.rpartition("=")
-    if not equals:
-        if count is None:
-            raise click.UsageError(f"how many of lot {text}? Give --count, or {text}=12")
-        return text, count
-    if not re.fullmatch(r"\s*\d{1,7}\s*", own):
-        raise click.UsageError(f"{own!r} is no number of jigs; expected such as {code}=12")
-    return code, int(own)
+    from labeler.catalog.read import named_count  # only where something is moved
+
+    name, own = named_count(text)
+    if own is None and count is None:
+        raise click.UsageError(f"how many of {name}? Give --count, or {shlex.quote(f'{name}=12')}")
+    return name, own or count or 0
 
 
 def _echo(done: Shipped) -> None:
@@ -197,10 +196,10 @@ def trace(
 ) -> None:  # fmt: skip
     """Find the lots that anything in hand leads to, and who has them.
 
-    TEXT is a supplier's lot (alone, or as KIND=LOT), a lot code, a SKU (with * for any letters), a
-    dealer, the address in a scanned code, a day, a month, a year, days such as
-    2026-11-01..2026-11-30, or words of a note. What it was taken for is said in the first line;
-    other names that contain it, in the last.
+    TEXT is a supplier's lot (alone, or as KIND=LOT), a lot code, a SKU (with * for any letters),
+    the words of a product, a dealer, the address in a scanned code, a day, a month, a year, days
+    such as 2026-11-01..2026-11-30, or words of a note. What it was taken for is said in the first
+    line; other names that contain it, in the last.
 
     \b
     Examples:
@@ -210,9 +209,10 @@ def trace(
     """  # noqa: D301
     from labeler.app.lots import trace_to_lots
 
-    found, _ = trace_to_lots(
+    found, said = trace_to_lots(
         folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or ""
     )
+    words.echo_findings(said)
     if as_json:
         words.echo_json(found.as_json())
         return

@@ -368,6 +368,18 @@ def snapshot_of(ledger: Ledger, lot: Lot) -> Product:
     return PRODUCT.read(kept, Place(file=ledger.where, key=f"lot {lot.code}"))
 
 
+def products_of(ledger: Ledger) -> list[Product]:
+    """Return the product of every lot as it was when the lot was opened, each once.
+
+    Raises:
+        LabelerError: if a newer program kept one, or one is damaged.
+    """
+    from labeler.ledger.documents import PRODUCT  # loads the catalog's model
+
+    kept = ledger.read(lambda connection: connection.scalars(select(snapshots.c.product)).all())
+    return [PRODUCT.read(each, Place(file=ledger.where, key="lots")) for each in kept]
+
+
 def is_void(connection: Connection, number: int) -> bool:
     """Tell whether the lot with this ledger number was withdrawn."""
     return connection.scalar(select(voids.c.lot_id).where(voids.c.lot_id == number)) is not None

@@ -42,6 +42,7 @@ from labeler.ledger.lots import (
 )
 from labeler.ledger.runs import uncounted
 from labeler.ledger.schema import (
+    in_parts,
     lots,
     materials,
     moves,
@@ -191,7 +192,10 @@ def _of_words(connection: Connection, text: str) -> Iterator[Clue]:
         some: BindParameter[list[int]] = bindparam(
             "found", found, expanding=True, literal_execute=True
         )
-        yield Clue(f"written in a note: {text}", select(lots.c.id).where(lots.c.id.in_(some)))
+        yield Clue(f"{_NOTED}{text}", select(lots.c.id).where(lots.c.id.in_(some)))
+
+
+_NOTED = "written in a note: "
 
 
 def _holds(line: str, wanted: str) -> bool:
@@ -326,6 +330,11 @@ class Trace:
     also: tuple[str, ...] = ()
 
     @property
+    def in_notes_only(self) -> bool:
+        """Whether what was asked is no name but stands in notes."""
+        return all(meaning.startswith(_NOTED) for meaning in self.meanings)
+
+    @property
     def dealers(self) -> tuple[WithDealer, ...]:
         """Who has how many pieces of these lots in all, by name."""
         totals: defaultdict[str, int] = defaultdict(int)
@@ -361,7 +370,21 @@ def _rows(story: Story) -> Iterator[tuple[object, ...]]:
         yield (*head, each.dealer if each else "", each.count if each else 0)
 
 
-def trace(ledger: Ledger, text: str) -> Trace:
+def stories_of(ledger: Ledger, numbers: Sequence[int]) -> list[Story]:
+    """Return what the ledger knows of each of these lots, by the ledger's own numbers of them.
+
+    They come in the order of their days and numbers within each day.
+    """
+    return ledger.read(
+        lambda connection: [
+            story
+            for some in in_parts(numbers)
+            for story in _stories(connection, select(lots.c.id).where(lots.c.id.in_(some)))
+        ]
+    )
+
+
+def trace(ledger: Ledger, text: str, sku: str = "") -> Trace:
     """Find every lot that ``text`` touches.
 
     Where nothing has that name and only one contains it, that one is meant.
@@ -371,6 +394,7 @@ def trace(ledger: Ledger, text: str) -> Trace:
         text: a supplier's lot (alone or as ``KIND=LOT``), a lot code, a SKU (with ``*`` for any
             letters), a dealer, a scanned address, a day, a month, a year, or days from ``..`` to;
             or words of a note.
+        sku: the product that is meant by it too.
 
     Raises:
         LabelerError: if nothing in the ledger bears that name, with the nearest that does.
@@ -379,7 +403,8 @@ def trace(ledger: Ledger, text: str) -> Trace:
     def look(connection: Connection) -> Trace:
         also = _containing(connection, text)
         parts = {clue.meaning: clue for clue in _of_parts(text, also) if _leads(connection, clue)}
-        found = [clue for clue in clues(text) if _leads(connection, clue)]
+        of_product = [_of_sku(sku)] if sku else []
+        found = [clue for clue in (*of_product, *clues(text)) if _leads(connection, clue)]
         found += [*parts.values(), *_of_words(connection, text)]
         also = [
             name for name in also

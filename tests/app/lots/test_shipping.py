@@ -81,7 +81,9 @@ def test_a_day_on_which_nothing_can_have_gone_is_refused(labeler: Labeler, lot: 
 
 def test_every_lot_that_is_unknown_is_told_at_once(labeler: Labeler, lot: Lot) -> None:
     said = labeler("ship", f"{lot()}=1", "99=1", "MINE-7=1", "--to", "odd-pail")
-    assert (said.status, said.err.count("unknown-lot")) == (2, 2)
+    assert (said.status, said.err.count("stop  ")) == (2, 2)
+    assert "[unknown-lot]" in said.err  # the figures
+    assert "[sku-unknown]" in said.err  # the letters, which no lot code of this maker has
 
 
 def test_a_parcel_goes_whole_or_not_at_all(labeler: Labeler, lot: Lot) -> None:
