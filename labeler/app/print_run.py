@@ -436,9 +436,10 @@ def print_composed(
     if ledger is None:
         record = None
     else:
-        from labeler.app.record import RunInHand, RunMetadata, settle  # only with a ledger
+        from labeler.app.record import RunInHand, RunMetadata  # only with a ledger
 
-        before = settle(ledger)
+        before = tuple(ledger.settled)
+        ledger.settled.clear()
         record = RunInHand(ledger, run.location.workstation, request.trial)
     first, plan = lay(None)
     number: int | None = None

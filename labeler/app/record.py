@@ -21,8 +21,7 @@ from typing import Protocol, TypeVar
 from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
-from labeler.files import in_hand
-from labeler.findings import Finding, Grade, LabelerError, Place, note, refusal
+from labeler.findings import Finding, Grade, LabelerError, Place, refusal
 from labeler.layout.block import PrintedPicture
 from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.drawn import FORM, drawn_print
@@ -39,7 +38,6 @@ from labeler.ledger.lots import Lot
 from labeler.ledger.runs import (
     KeptLayout,
     Kind,
-    OpenPlan,
     OpenSheet,
     PlannedFile,
     PrintedPiece,
@@ -48,8 +46,6 @@ from labeler.ledger.runs import (
     SheetCell,
     TakenCells,
     end_plan,
-    open_plans,
-    past_runs,
     record_run,
     reserve,
 )
@@ -355,47 +351,3 @@ def _taken(plan: Imposition, first: StartsAt) -> TakenCells:
     return TakenCells(
         plan.grid.count, sorted(begun), sorted(used[last]) if last > 1 or not begun else ()
     )
-
-
-def settle(ledger: Ledger) -> tuple[Finding, ...]:
-    """See to the runs of this computer whose command was killed, and say what became of each.
-
-    What never got its file's name was never printed: its cells are free again, and labels that
-    were on record already are taken back.
-    """
-    if ledger.only_read:
-        return ()
-    told = []
-    for plan in open_plans(ledger, platform.node()[:100]):
-        part, file = Path(plan.part), Place(file=plan.file)
-        if in_hand(part):
-            continue
-        if plan.run is not None and not part.exists() and _has_its_name(ledger, plan):
-            end_plan(ledger, plan.number)
-            continue
-        end_plan(ledger, plan.number, plan.run, "its command was killed before the file was named")
-        what = f"run {plan.run}" if plan.run else "a run"
-        told.append(
-            note(
-                "run-killed", file, f"{what} was stopped before this file got its name",
-                found=f"begun on {plan.at:%Y-%m-%d at %H:%M} UTC",
-                hint="Its cells are free again and none of its labels is counted. "
-                "Give the command again if you still want the file.",
-            )
-        )  # fmt: skip
-        with suppress(OSError):
-            part.unlink()
-    return tuple(told)
-
-
-def _has_its_name(ledger: Ledger, plan: OpenPlan) -> bool:
-    """Tell whether a run's file is there: its hidden one may have been swept away by others."""
-    named = Path(plan.file)
-    if not named.is_file():  # a device would be waited for
-        return False
-    try:
-        with named.open("rb") as file:
-            found = hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return False
-    return any(past.pdf == found for past in past_runs(ledger, run=plan.run))

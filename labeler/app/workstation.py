@@ -72,7 +72,7 @@ class LedgerLocation:
 
     @contextmanager
     def opened(self, *, begin: bool = False) -> Iterator[Ledger]:
-        """Open the ledger, and close it in the end.
+        """Open the ledger, see to runs whose command was killed, and close it in the end.
 
         Args:
             begin: whether to begin one where there is none.
@@ -81,8 +81,10 @@ class LedgerLocation:
             LabelerError: if it cannot be opened; the finding says what to do.
         """
         from labeler.ledger.open import open_ledger
+        from labeler.ledger.runs import settle
 
         with open_ledger(self.where, begin=self.begun or begin) as ledger:
+            ledger.settled.extend(settle(ledger))
             yield ledger
 
     def begin(self) -> tuple[str, bool]:

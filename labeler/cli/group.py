@@ -130,8 +130,16 @@ def run(arguments: Sequence[str]) -> int:
     """Run the command with ``arguments`` and return its exit status.
 
     0 is done, 1 findings that stop, 2 wrong use or wrong input, Ctrl-C included. A reader that
-    leaves before the end, as ``head`` does, is no fault.
+    leaves before the end, as ``head`` does, is no fault. What became of runs whose command was
+    killed is told at the end, by whatever command saw to them.
     """
+    try:
+        return _status(arguments)
+    finally:
+        _echo_settled()
+
+
+def _status(arguments: Sequence[str]) -> int:
     before = _recorded()
     try:
         return _invoke(arguments)
@@ -175,6 +183,16 @@ def _recorded() -> int:
     """Return how many changes the ledger took; a command that opens none has not loaded it."""
     store = sys.modules.get("labeler.ledger.store")
     return store.Ledger.recorded if store else 0
+
+
+def _echo_settled() -> None:
+    store = sys.modules.get("labeler.ledger.store")
+    if store is not None and store.Ledger.settled:
+        from labeler.cli import words
+
+        with contextlib.suppress(OSError):
+            words.echo_findings(store.Ledger.settled)
+        store.Ledger.settled.clear()
 
 
 def _damage() -> tuple[Finding, ...]:

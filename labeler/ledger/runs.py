@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import hashlib
+import platform
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
+from pathlib import Path
 from typing import Any, Literal
 
 from sqlalchemy import ColumnElement, Connection, Select, func, or_, select
 
-from labeler.findings import Place, refusal
+from labeler.files import in_hand
+from labeler.findings import Finding, LabelerError, Place, note, refusal
 from labeler.ledger.assign import Request, once
 from labeler.ledger.lots import a_line, although_held, lot_id
 from labeler.ledger.schema import (
@@ -335,7 +339,7 @@ def end_plan(ledger: Ledger, number: int, run: int | None = None, why: str = "")
     """
     state = "named" if not why else FREED[run is not None]
 
-    def note(connection: Connection) -> int:
+    def end(connection: Connection) -> int:
         known = connection.scalars(
             select(run_states.c.state).where(run_states.c.plan_id == number)
         ).all()
@@ -343,7 +347,7 @@ def end_plan(ledger: Ledger, number: int, run: int | None = None, why: str = "")
             _note_state(connection, ledger, state, why, plan_id=number, run_id=run)
         return number
 
-    once(ledger, Request.of("end", None), note)
+    once(ledger, Request.of("end", None), end)
 
 
 def _note_state(
@@ -620,3 +624,53 @@ def _past(ledger: Ledger, row: dict[str, Any]) -> PastRun:
         overrides=tuple(row.pop("overrides")),
         **row,
     )
+
+
+def settle(ledger: Ledger) -> tuple[Finding, ...]:
+    """See to the runs of this computer whose command was killed, and say what became of each.
+
+    What never got its file's name was never printed: its cells are free again, and labels that
+    were on record already are taken back.
+    """
+    if ledger.only_read:
+        return ()
+    told: list[Finding] = []
+    for plan in open_plans(ledger, platform.node()[:100]):
+        part, file = Path(plan.part), Place(file=plan.file)
+        if in_hand(part):
+            continue
+        named = plan.run is not None and not part.exists() and _has_its_name(ledger, plan)
+        try:
+            end_plan(ledger, plan.number, plan.run, "" if named else _KILLED)
+        except LabelerError:  # a full disk stops no look at the ledger
+            return tuple(told)
+        if named:
+            continue
+        what = f"run {plan.run}" if plan.run else "a run"
+        told.append(
+            note(
+                "run-killed", file, f"{what} was stopped before this file got its name",
+                found=f"begun on {plan.at:%Y-%m-%d at %H:%M} UTC",
+                hint="Its cells are free again and none of its labels is counted. "
+                "Give the command again if you still want the file.",
+            )
+        )  # fmt: skip
+        with suppress(OSError):
+            part.unlink()
+    return tuple(told)
+
+
+_KILLED = "its command was killed before the file was named"
+
+
+def _has_its_name(ledger: Ledger, plan: OpenPlan) -> bool:
+    """Tell whether a run's file is there: its hidden one may have been swept away by others."""
+    named = Path(plan.file)
+    if not named.is_file():  # a device would be waited for
+        return False
+    try:
+        with named.open("rb") as file:
+            found = hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return False
+    return any(past.pdf == found for past in past_runs(ledger, run=plan.run))

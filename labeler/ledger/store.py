@@ -18,7 +18,7 @@ from typing import Any, ClassVar, Self, TypeVar
 from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make_url, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 
-from labeler.findings import LabelerError, Place, masked, refusal, shown
+from labeler.findings import Finding, LabelerError, Place, masked, refusal, shown
 from labeler.ledger.file import BACKUP_HINT
 from labeler.ledger.schema import journal, lots
 
@@ -143,10 +143,12 @@ class Ledger:
         entered: whether a change was written into the journal.
         recorded: how many changes the ledgers of this process took.
         latest: the ledger that was opened last, to be examined when a command fails.
+        settled: what became of runs whose command was killed, to be told by the one after it.
     """
 
     recorded: ClassVar[int] = 0
     latest: ClassVar[Ledger | None] = None
+    settled: ClassVar[list[Finding]] = []
 
     def __init__(
         self,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import platform
 import subprocess
 import sys
 from collections import Counter
@@ -17,9 +18,18 @@ from labeler.app import record
 from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import print_pieces
 from labeler.app.workstation import ledger_location
-from labeler.findings import Finding, LabelerError
+from labeler.findings import Finding, LabelerError, Place, refusal
 from labeler.ledger.open import open_ledger
-from labeler.ledger.runs import open_sheet, past_runs
+from labeler.ledger.runs import (
+    PlannedFile,
+    RunPaper,
+    TakenCells,
+    open_sheet,
+    past_runs,
+    reserve,
+    settle,
+)
+from labeler.ledger.trace import trace
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
@@ -247,9 +257,9 @@ def test_the_next_command_sees_to_a_run_that_was_killed(
         with pytest.raises(Killed):
             labeler("bags", "--lot", code, "--count", 5, "--out", out)
     assert len(list(tmp_path.glob(".bags.pdf.*.part"))) == 1
-    assert (used(folder), labels_of(labeler, code)) == (
-        tuple(range(1, 6)), 0 if when == "writing" else 5,
-    )  # fmt: skip
+    with open_ledger(folder) as ledger:  # which no command has seen to
+        assert trace(ledger, code).stories[0].labels == (0 if when == "writing" else 5)
+    assert used(folder) == tuple(range(1, 6))
     if when == "recorded, then swept":  # by whatever else was written beside it
         assert labeler("align", "--printer", "desk", "--out", tmp_path / "a.pdf").status == 0
         assert not list(tmp_path.glob(".*"))
@@ -264,6 +274,51 @@ def test_the_next_command_sees_to_a_run_that_was_killed(
     assert "[run-killed]" not in again.err
 
 
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("lot", "list"), ("lot", "journal"), ("trace", BREAM), ("ship", "{}=1", "--customer", "A"),
+        ("check", "{file}"), ("pages", "--out", "{site}"), ("lot", "weigh", "{}"),
+        ("lot", "backup", "{site}.sqlite"), ("unprint", "1", "--why", "dead"),
+    ],
+    ids=lambda command: " ".join(command[:2]),
+)  # fmt: skip
+def test_every_command_that_opens_the_ledger_tells_of_a_run_that_was_killed(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, command: tuple[str, ...]
+) -> None:
+    code, file = lot(), tmp_path / "done.pdf"
+    if "{file}" in command:
+        assert labeler("bags", "--sku", OAK, "--trial", "--out", file).status == 0
+    with open_ledger(folder) as ledger:
+        at = PlannedFile(str(tmp_path / "bags.pdf"), str(tmp_path / ".bags.part"), platform.node())
+        reserve(ledger, RunPaper(STOCK, 0), at, lambda _: TakenCells(30, (), (1, 2)))
+    Path(at.part).touch()
+    said = labeler(*(each.format(code, file=file, site=tmp_path / "site") for each in command))
+    assert said.err.count("[run-killed]") == 1, said.err
+    assert f"{at.file}: a run was stopped before this file got its name" in said.err
+    assert "Give the command again" in said.err
+    assert (used(folder), Path(at.part).exists()) == ((), False)
+    assert "[run-killed]" not in labeler("lot", "list").err
+
+
+def test_a_full_disk_stops_no_look_at_the_ledger_for_a_run_that_was_killed(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lot()
+    with open_ledger(folder) as ledger:
+        at = PlannedFile(str(tmp_path / "bags.pdf"), str(tmp_path / ".bags.part"), platform.node())
+        reserve(ledger, RunPaper(STOCK, 0), at, lambda _: TakenCells(30, (), (1, 2)))
+
+    def full(*_: object) -> None:
+        raise refusal("ledger-disk-full", Place(), "full")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("labeler.ledger.runs.end_plan", full)
+        said = labeler("lot", "list")
+        assert (said.status, said.err) == (0, "")
+    assert "[run-killed]" in labeler("lot", "list").err
+
+
 def test_a_run_that_another_command_is_making_is_left_alone(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -273,7 +328,7 @@ def test_a_run_that_another_command_is_making_is_left_alone(
 
     def meanwhile(*given: Any) -> int:
         with open_ledger(folder) as ledger:
-            settled.append(record.settle(ledger))
+            settled.append(settle(ledger))
         return write(*given)
 
     monkeypatch.setattr(record, "record", meanwhile)
@@ -316,7 +371,7 @@ def test_no_look_at_a_ledger_that_may_not_be_written_settles_anything(
     lot()
     with open_ledger(folder) as ledger:
         ledger.only_read = True
-        assert record.settle(ledger) == ()
+        assert settle(ledger) == ()
         with pytest.raises(LabelerError):
             ledger.write(lambda _: None)
 
