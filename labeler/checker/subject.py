@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from labeler.catalog.model import LEAD, Product
+from labeler.catalog.model import LEAD, Maker, Product
 from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_product
 from labeler.checker.rulebook import asks, finding
 from labeler.disclosures import market_rules
@@ -139,14 +139,44 @@ class CheckedProduct:
         words = [
             pattern.name, pattern.kind, pattern.story, pattern.care, product.note,
             colour.name, colour.note, product.hook.name, product.hook.finish,
-            product.maker.name, *layers,
+            *layers, *_reached(product.maker),
         ]  # fmt: skip
         return folded(" \n ".join(text for text in words if text))
+
+    def says(self, words: str) -> bool:
+        """Tell whether words stand in the maker's own, as whole words, in any case."""
+        own, plain = self._own_words, " ".join(words.casefold().split())
+        at = own.find(plain)
+        while at >= 0:
+            end = at + len(plain)
+            beside = (own[:at][-2:], plain[0]), (own[end : end + 2][::-1], plain[-1])
+            if not any(_runs_on(*each) for each in beside):
+                return True
+            at = own.find(plain, at + 1)
+        return False
+
+    @cached_property
+    def _own_words(self) -> str:
+        return self.own_words.casefold()
 
     @cached_property
     def names(self) -> tuple[str, str]:
         """What the pattern and the colour are called, folded."""
         return folded(self.product.pattern.name), folded(self.product.colour.name)
+
+
+def _reached(maker: Maker) -> Iterator[str | None]:
+    """Yield who a maker is and where, and how they are reached."""
+    yield from (maker.name, maker.street, maker.city, maker.state, maker.postcode)
+    yield from (maker.site, maker.email, maker.phone)
+
+
+def _runs_on(beside: str, edge: str) -> bool:
+    """Tell whether two letters beside words, the nearest last, make a longer word or figure."""
+    if not beside or beside[-1].isspace():
+        return False
+    joined = beside[-1] in "./,-" and beside[0].isalnum() and len(beside) == 2
+    return edge.isalnum() and (beside[-1].isalnum() or (joined and edge.isdigit()))
 
 
 def law_of(said: Statement) -> Rule:

@@ -88,6 +88,20 @@ class TextPassage:
         """The identities of its glyphs."""
         return frozenset(id(glyph) for glyph in self.glyphs if glyph is not None)
 
+    @cached_property
+    def parted(self) -> str:
+        """Its text with a line feed for the space between two lines in other type.
+
+        What stands in other type is said of something else, though it is read next.
+        """
+        letters = list(self.text)
+        for at in range(1, len(letters) - 1):
+            if letters[at] == " " and self.glyphs[at] is None:
+                one, other = self.glyphs[at - 1], self.glyphs[at + 1]
+                if one is not None and other is not None and _other_type(one, other):
+                    letters[at] = "\n"
+        return "".join(letters)
+
     def inked(self, first: int, end: int) -> list[Glyph]:
         """Return those of some letters that have ink."""
         return [glyph for glyph in self.glyphs[first:end] if glyph is not None and glyph.area]
@@ -109,6 +123,12 @@ class TextPassage:
             if _apart(text, at - 1, want[0], -1) and _apart(text, end, want[-1], 1):
                 yield at, end
             at = text.find(want, at + 1)
+
+
+def _other_type(one: Glyph, other: Glyph) -> bool:
+    """Tell whether two glyphs stand on two lines, in other faces or sizes."""
+    alike = one.font == other.font and abs(one.size - other.size) < 0.01 * one.size
+    return not alike and abs(one.y - other.y) > _SAME_LINE * min(one.size, other.size)
 
 
 def _apart(text: str, at: int, edge: str, step: int) -> bool:

@@ -24,21 +24,21 @@ def others(side: SeenSide, subject: CheckedProduct, sold: ProductLine) -> Iterat
         for line in passage.lines:
             text = folded(line.text)
             small = text.casefold()
-            if (
-                small in sold.called
-                and small not in own
-                and small not in subject.own_words.casefold()
-            ):
+            if small in sold.called and small not in own and not subject.says(text):
                 yield finding(
                     "piece-other-product", side.place(line.box), found=text,
                     expected=" or ".join(subject.names),
                 )  # fmt: skip
-            other = {word for word in text.split() if word in sold.skus} - {subject.product.sku}
-            if other:
+        for word in _WORD.finditer(passage.text):
+            other = word[0] in sold.skus and word[0] != subject.product.sku
+            if other and not subject.says(word[0]):
                 yield finding(
-                    "piece-other-product", side.place(line.box), found=", ".join(sorted(other)),
+                    "piece-other-product", side.place(passage.box_of(*word.span())), found=word[0],
                     expected=subject.product.sku,
                 )  # fmt: skip
+
+
+_WORD = re.compile(r"\w+(?:[^\w\s]+\w+)*")
 
 
 def says_names(side: SeenSide, subject: CheckedProduct) -> tuple[bool, ...]:
@@ -58,31 +58,18 @@ def nameless(said: Sequence[bool], subject: CheckedProduct, place: Place) -> Ite
 # ----------------------------------------------------------------------------
 # Lot, article number and price on the piece are those that it is printed for.
 
-_NUMBER = re.compile(r"(?<![\w/.])(\(01\)\s?)?(\d(?:[ -]?\d){6,17})(?![\w/.-])")
-
 
 @asks("lot-wrong")
 def lots(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every lot on this side that is another than the piece is printed for."""
     due = subject.claim.lot
     for passage in side.passages:
-        for hit in stated.LOT.finditer(passage.text):
-            said = _code(hit[1], due)
-            if said and lot_code.tidy(said) != lot_code.tidy(due):
+        for hit in stated.lots(passage.parted, due):
+            if lot_code.tidy(hit.unit) != lot_code.tidy(due):
                 yield finding(
-                    "lot-wrong", side.place(passage.box_of(hit.start(1), hit.start(1) + len(said))),
-                    found=said, expected=due or "no lot", hint=_slip(said),
+                    "lot-wrong", side.place(passage.box_of(hit.first, hit.end)), found=hit.unit,
+                    expected=due or "no lot", hint=_slip(hit.unit),
                 )  # fmt: skip
-
-
-def _code(text: str, due: str) -> str:
-    """Return the code at the beginning of what follows the word lot; nothing if it is a word."""
-    if lot_code.tidy(due) and lot_code.tidy(text).startswith(lot_code.tidy(due)):
-        rest = lot_code.tidy(text)[len(lot_code.tidy(due)) :]
-        if not rest or not rest[0].isdigit():
-            return due
-    first = text.split()[0]
-    return first if any(letter.isdigit() for letter in first) else ""
 
 
 def _slip(code: str) -> str:
@@ -137,17 +124,12 @@ def lot_of(
 def article_numbers(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every article number in figures that is not the product's."""
     due = subject.product.gtin
-    lot = re.sub(r"\D", "", subject.claim.lot)
     for passage in side.passages:
-        for hit in _NUMBER.finditer(passage.text):
-            digits = re.sub(r"\D", "", hit[2])
-            marked = bool(hit[1])
-            if digits == lot or not (marked or len(digits) in (12, 13, 14)):
-                continue
-            if due is None or digits.zfill(14) != as_14(due):
+        for hit in stated.article_numbers(passage.parted, subject.claim.lot):
+            if (due is None or hit.unit.zfill(14) != as_14(due)) and not subject.says(hit.said):
                 yield finding(
-                    "gtin-wrong", side.place(passage.box_of(hit.start(2), hit.end(2))),
-                    found=digits, expected=due or "no article number",
+                    "gtin-wrong", side.place(passage.box_of(hit.first, hit.end)), found=hit.unit,
+                    expected=due or "no article number",
                 )  # fmt: skip
 
 
@@ -164,8 +146,8 @@ def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every price that is not the catalog's."""
     due = subject.product.price
     for passage in side.passages:
-        for hit in stated.prices(passage.text, subject.product.currency):
-            if hit.said not in subject.own_words and not stated.is_price(hit, due):
+        for hit in stated.prices(passage.parted, subject.product.currency):
+            if not (hit.aside or subject.says(hit.said) or stated.is_price(hit, due)):
                 yield finding(
                     "price-wrong", side.place(passage.box_of(hit.first, hit.end)),
                     found=hit.said, expected=str(due) if due is not None else "no price",

@@ -196,12 +196,12 @@ def other_counts(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every count of the product's own unit that is not the catalog's."""
     one = statements.units(subject.product, subject.markets).casefold()
     pack = subject.product.pattern.pack
-    for line in (line for passage in side.passages for line in passage.lines):
-        for hit in stated.counts(folded(line.text), one):
-            if hit.value != pack and hit.said.casefold() not in subject.own_words.casefold():
+    for passage in side.passages:
+        for hit in stated.counts(passage.parted, one):
+            if not (hit.value == pack or hit.aside or subject.says(hit.said)):
                 yield finding(
-                    "quantity-wrong", side.place(line.box),
-                    found=f"“{hit.said}”", expected=str(pack),
+                    "quantity-wrong", side.place(passage.box_of(hit.first, hit.end)),
+                    found=f"“{' '.join(hit.said.split())}”", expected=str(pack),
                 )  # fmt: skip
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import cast
@@ -23,15 +22,14 @@ from labeler.units import Weight
 @asks("weight-wrong", "weight-rounded-up", "weight-in-own-words")
 def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every weight that is not the catalog's, or is badly written."""
-    own_words = subject.own_words.casefold()
     for passage, hits in _said(side):
         for hit in hits:
             place = side.place(passage.box_of(hit.first, hit.end))
             if stated.is_weight(hit, subject.product):
                 yield from written_badly(hit.said, place)
-            elif hit.said.casefold() in own_words:
+            elif subject.says(hit.said):
                 yield finding("weight-in-own-words", place, found=f"“{hit.said}”")
-            else:
+            elif not hit.aside:
                 yield _wrong(hit, passage, side, subject)
     yield from _puffed(side, subject)
 
@@ -39,7 +37,7 @@ def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
 def _said(side: SeenSide) -> list[tuple[TextPassage, list[Stated]]]:
     """Return the weights that stand on a side, which is asked of many products, found once."""
     if "weights" not in side.found:
-        hits = [(passage, list(stated.weights(passage.text))) for passage in side.passages]
+        hits = [(passage, list(stated.weights(passage.parted))) for passage in side.passages]
         side.found["weights"] = [(passage, some) for passage, some in hits if some]
     return cast("list[tuple[TextPassage, list[Stated]]]", side.found["weights"])
 
@@ -95,18 +93,15 @@ _A_FIELD = 40
 # ----------------------------------------------------------------------------
 # The hook's size on a piece is the product's: a 4/0 in the bag is no 3/0 in the catalog.
 
-_SIZE = re.compile(r"(?<![\w/.,])\d{1,2}/0(?![\w/])")
-"""The large sizes, which are written like nothing else. Common practice, no published source."""
-
 
 @asks("hook-wrong")
 def sizes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every hook size that is neither the product's nor in the maker's own words."""
     due = subject.product.hook_size
     for passage in side.passages:
-        for hit in _SIZE.finditer(passage.text):
-            if hit[0] != due and hit[0] not in subject.own_words:
+        for hit in stated.hook_sizes(passage.parted):
+            if hit.said != due and not hit.aside and not subject.says(hit.said):
                 yield finding(
-                    "hook-wrong", side.place(passage.box_of(*hit.span())),
-                    found=hit[0], expected=f"hook {due}",
+                    "hook-wrong", side.place(passage.box_of(hit.first, hit.end)),
+                    found=hit.said, expected=f"hook {due}",
                 )  # fmt: skip
