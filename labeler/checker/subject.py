@@ -47,6 +47,16 @@ class LawAsked:
     gaps: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
 
 
+@dataclass(eq=False)
+class Shelf:
+    """The layouts that may account for words, looked up once a check."""
+
+    own: Path | None = None
+    """The catalog's folder, whose layouts may print more than those that ship."""
+    found: object = None
+    """What was found there, once that was asked."""
+
+
 def alike(product: Product) -> tuple[object, ...]:
     """Return what a rule can ask of a product: all of it but its name, number, price and picture.
 
@@ -73,8 +83,7 @@ class CheckedProduct:
     day: dt.date
     use: str
     law: LawAsked = field(default_factory=LawAsked)
-    own: Path | None = None
-    """The catalog's folder, whose layouts may print more than those that ship."""
+    shelf: Shelf = field(default_factory=Shelf)
     accounts: object = None
     """What accounts for the words on it, once that was asked."""
 
@@ -259,6 +268,7 @@ class Subjects:
         self._known_lot = known_lot
         self._products = {product.sku: product for product in line.products}
         self._law = LawAsked()
+        self._shelf = Shelf(question.folder)
         self._subjects: dict[int, CheckedProduct | None] = {}
 
     @property
@@ -284,7 +294,7 @@ class Subjects:
                     self._question.day,
                     self.run.use,
                     self._law,
-                    self._question.folder,
+                    self._shelf,
                 )
         return self._subjects[claim.number]
 

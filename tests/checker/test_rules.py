@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import ast
+import datetime as dt
+import itertools
+import re
 from pathlib import Path
 
 import pytest
 
 import labeler.checker.judge  # noqa: F401  (which brings in every function that looks for a rule)
+from labeler.catalog.read import read_catalog
 from labeler.checker import rulebook
+from labeler.checker.claims import PieceClaim
+from labeler.checker.subject import CheckedProduct, when_missing
+from labeler.disclosures import market_rules
 from labeler.findings import Grade, LabelerError
 
 RULES = rulebook.rules()
@@ -104,3 +111,21 @@ def test_a_finding_carries_its_rules_source_and_standing() -> None:
     said = rulebook.finding("quantity-narrow", Place())
     assert said.source == "16 CFR 500.21(e) (read)"
     assert said.grade is Grade.STOP
+
+
+@pytest.mark.parametrize("market", sorted(market_rules.shipped().files))
+def test_a_lead_statement_that_is_missing_stops_in_every_market(market: str) -> None:
+    """Of a bench of two and of one of fourteen, who have to warn; on labels and on cards."""
+    catalog = read_catalog(Path(__file__).parents[2] / "demo_catalog")
+    lead = next(each for each in catalog.products if each.sku == "RM-38-40-SBR")
+    asked = 0
+    for staff, use in itertools.product((2, 14), ("bags", "cards")):
+        maker = lead.maker.model_copy(update={"employees": staff})
+        product = lead.model_copy(update={"maker": maker})
+        claim = PieceClaim(1, product.sku, "", (market,), 216.0, 396.0, 0.0, ())
+        subject = CheckedProduct(product, claim, (market,), dt.date(2026, 11, 28), use)
+        for said in subject.required:
+            if re.search(r"\blead\b", said.full.plain, re.IGNORECASE):
+                asked += 1
+                assert when_missing(said) is Grade.STOP, (said.id, said.full.plain)
+    assert asked >= 4

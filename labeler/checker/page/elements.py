@@ -14,7 +14,7 @@ from operator import attrgetter
 from typing import Any, Literal, NamedTuple
 
 from labeler.checker.pdf.file import look
-from labeler.geometry import Box, Matrix
+from labeler.geometry import Box, Matrix, Point, apply, grown, overlaps
 
 Rgb = tuple[int, int, int]
 
@@ -112,6 +112,88 @@ class PaintedPath:
         right, bottom = min(box[2], clip[2]), min(box[3], clip[3])
         return (left, top, right, bottom) if left <= right and top <= bottom else None
 
+    def paints(self, room: Box) -> bool:
+        """Tell whether its ink reaches into a box, not only the box around it."""
+        seen = self.visible
+        if seen is None or not overlaps(seen, room):
+            return False
+        half = self.width / 2 if self.stroked else 0.0
+        near, winding = grown(room, half), 0
+        x, y = (room[0] + room[2]) / 2, (room[1] + room[3]) / 2
+        for points, closed in self._outlines():
+            ends = [*points[1:], points[0]] if self.filled or closed else points[1:]
+            for one, other in zip(points, ends, strict=False):
+                if _crosses(one, other, near):
+                    return True
+                winding += _winds(one, other, x, y)
+        return self.filled and winding != 0
+
+    def _outlines(self) -> Iterator[tuple[list[Point], bool]]:
+        """Yield the points of each part of it, curves as a few straight steps, and if it closes."""
+        pairs = zip(self.numbers[::2], self.numbers[1::2], strict=True)
+        spots = [apply(self.matrix, x, y) for x, y in pairs]
+        points: list[Point] = []
+        at = 0
+        for kind in self.kinds:
+            if kind in "mr" and points:
+                yield points, False
+                points = []
+            if kind == "r":
+                x0, y0, x1, y1 = self.numbers[2 * at : 2 * at + 4]
+                corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
+                yield [apply(self.matrix, *corner) for corner in corners], True
+                at += 2
+            elif kind == "c" and points:
+                points += _steps(points[-1], *spots[at : at + 3])
+                at += 3
+            elif kind == "h" and points:
+                yield points, True
+                points = points[:1]
+            elif kind in "ml":
+                points.append(spots[at])
+                at += 1
+        if points:
+            yield points, False
+
+
+def _steps(start: Point, one: Point, other: Point, end: Point) -> Iterator[Point]:
+    """Yield points along a Bézier curve after its start."""
+    for step in range(1, _STEPS + 1):
+        t = step / _STEPS
+        shares = ((1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3)
+        spots = (start, one, other, end)
+        yield (
+            sum(share * spot[0] for share, spot in zip(shares, spots, strict=True)),
+            sum(share * spot[1] for share, spot in zip(shares, spots, strict=True)),
+        )
+
+
+_STEPS = 8
+
+
+def _crosses(one: Point, other: Point, room: Box) -> bool:
+    """Tell whether a straight line reaches into a box (Liang and Barsky's way to clip it)."""
+    first, last = 0.0, 1.0
+    for axis in (0, 1):
+        step = other[axis] - one[axis]
+        low, high = room[axis] - one[axis], room[axis + 2] - one[axis]
+        if step == 0:
+            if not low < 0 < high:
+                return False
+            continue
+        enter, leave = sorted((low / step, high / step))
+        first, last = max(first, enter), min(last, leave)
+    return first < last
+
+
+def _winds(one: Point, other: Point, x: float, y: float) -> int:
+    """Return how a step of an outline goes round a point: 1, -1, or 0 where it passes it by."""
+    (x0, y0), (x1, y1) = one, other
+    if (y0 <= y) == (y1 <= y):
+        return 0
+    right = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
+    return (1 if y1 > y0 else -1) if right else 0
+
 
 @dataclass(slots=True)
 class PaintedArea:
@@ -120,6 +202,10 @@ class PaintedArea:
     box: Box
     kind: Literal["image", "shading"]
     order: int
+
+    def paints(self, room: Box) -> bool:
+        """Tell whether it reaches into a box."""
+        return overlaps(self.box, room)
 
 
 @dataclass(slots=True)

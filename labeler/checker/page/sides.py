@@ -96,6 +96,11 @@ class SeenSide:
         """The piece itself, from its own top left corner."""
         return 0.0, 0.0, self.claim.piece.width, self.claim.piece.height
 
+    @property
+    def things(self) -> list[PaintedPath | PaintedArea]:
+        """What is painted on it that is no type."""
+        return [*self.shapes, *self.pictures]
+
     @cached_property
     def seen(self) -> list[Glyph]:
         """The glyphs that an eye sees, and the spaces between them, each once."""

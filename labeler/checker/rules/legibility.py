@@ -11,12 +11,13 @@ from labeler.checker.page import elements
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.page.text import TextLine, TextPassage
-from labeler.checker.rulebook import asks, finding, number
+from labeler.checker.rulebook import asks, finding, number, size_pt
 from labeler.checker.subject import CheckedProduct, softened, told, when_missing
 from labeler.disclosures.rules import Measure
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
 from labeler.findings import Finding, Grade
-from labeler.geometry import Box, area, intersection, overlaps, union
+from labeler.geometry import Box, area, intersection, union
+from labeler.units import Length
 
 # ----------------------------------------------------------------------------
 # Where a statement stands on a side of a piece, in any wording that satisfies it.
@@ -90,8 +91,7 @@ CLOSE = 0.995
 def judged(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is wrong with a statement where it stands."""
     yield from _sizes(found, subject)
-    yield from _squeezed(found)
-    yield from _contrast(found)
+    yield from _unreadable(found) or [*_squeezed(found), *_contrast(found)]
     yield from _ground(found)
     yield from _overprint(found)
     yield from _cut(found)
@@ -209,6 +209,32 @@ _FEW = 3
 """A face may have an odd letter; so many are type that was squeezed."""
 
 
+@asks("statement-unreadable")
+def _unreadable(found: Occurrence) -> list[Finding]:
+    """Return that a statement is as good as missing, since nobody can read it."""
+    hair = size_pt("statement-unreadable")
+    lost = [
+        glyph
+        for letter, glyph in found.lettered
+        if letter in _BROAD and min(glyph.rise - glyph.drop, math.hypot(*glyph.across)) < hair
+    ]
+    ratio, words = _worst_contrast(found)
+    why = f"{len(lost)} letters under {Length(hair).mm:.2f} mm" if len(lost) >= _FEW else ""
+    if ratio < number("statement-unreadable"):
+        why = words
+    if not why:
+        return []
+    return [
+        finding(
+            "statement-unreadable",
+            found.side.place(found.box),
+            f"{_about(found)} can't be read by anybody",
+            grade=when_missing(found.statement),
+            found=why,
+        )
+    ]
+
+
 @asks("statement-squeezed")
 def _squeezed(found: Occurrence) -> Iterator[Finding]:
     most = number("statement-squeezed")
@@ -232,23 +258,29 @@ def _squeezed(found: Occurrence) -> Iterator[Finding]:
 
 @asks("statement-faint")
 def _contrast(found: Occurrence) -> Iterator[Finding]:
-    pairs = {(g.ink, g.alpha, g.ground) for g in found.inked if g.ink is not None}
-    worst: tuple[float, str] | None = None
-    for ink, alpha, ground in pairs:
-        shown = elements.over(ink, alpha, ground)
-        ratio = elements.contrast(shown, ground)
-        words = f"{ratio:.2f}:1, {elements.as_hex(shown)} on {elements.as_hex(ground)}"
-        worst = min(worst or (ratio, words), (ratio, words))
+    ratio, words = _worst_contrast(found)
     least = number("statement-faint")
-    if worst is not None and worst[0] < least:
+    if ratio < least:
         yield finding(
             "statement-faint",
             found.side.place(found.box),
             f"{_about(found)} is too faint to be read",
             grade=softened(Grade.STOP, found.statement),
-            found=worst[1],
+            found=words,
             expected=f"at least {least:g}:1",
         )
+
+
+def _worst_contrast(found: Occurrence) -> tuple[float, str]:
+    """Return the least contrast of a statement's letters, and what it is of."""
+    worst = math.inf, ""
+    for ink, alpha, ground in {(g.ink, g.alpha, g.ground) for g in found.inked}:
+        if ink is not None:
+            shown = elements.over(ink, alpha, ground)
+            ratio = elements.contrast(shown, ground)
+            words = f"{ratio:.2f}:1, {elements.as_hex(shown)} on {elements.as_hex(ground)}"
+            worst = min(worst, (ratio, words))
+    return worst
 
 
 @asks("statement-on-uneven-ground")
@@ -271,9 +303,7 @@ _A_FEW = 2
 
 def _is_under(glyph: Glyph, side: SeenSide) -> bool:
     """Tell whether something is painted over a glyph, which then can't be read with ease."""
-    things = [(shape.order, shape.box) for shape in side.shapes]
-    things += [(each.order, each.box) for each in side.pictures]
-    return any(order > glyph.order and overlaps(box, glyph.box) for order, box in things)
+    return any(each.order > glyph.order and each.paints(glyph.box) for each in side.things)
 
 
 @asks("statement-overprinted")
@@ -292,7 +322,7 @@ def _overprint(found: Occurrence) -> Iterator[Finding]:
             "statement-overprinted",
             found.side.place(union([glyph.box for glyph in hit])),
             f"other type is printed over {_about(found)}",
-            grade=softened(Grade.STOP, found.statement),
+            grade=when_missing(found.statement),
             found=f"{len(hit)} of {len(found.inked)} letters",
         )
 
@@ -323,7 +353,7 @@ def _cut(found: Occurrence) -> Iterator[Finding]:
             "statement-cut",
             side.place(union([glyph.box for glyph in out])),
             f"{_about(found)} runs over the edge, where the piece is cut",
-            grade=softened(Grade.STOP, found.statement),
+            grade=when_missing(found.statement),
             found=f"{len(out)} of {len(found.inked)} letters outside",
         )
 

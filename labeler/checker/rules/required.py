@@ -557,9 +557,7 @@ def _reason(glyph: Glyph, side: SeenSide) -> str:
         return "it is clipped away"
     if glyph.ink == glyph.ground:
         return "its ink is that of its ground"
-    things = [(shape.order, shape.box) for shape in side.shapes]
-    things += [(each.order, each.box) for each in side.pictures]
-    if any(order > glyph.order and intersection(box, glyph.box) for order, box in things):
+    if any(each.order > glyph.order and each.paints(glyph.box) for each in side.things):
         return "something is laid over it"
     return "the rendered page does not show it"
 

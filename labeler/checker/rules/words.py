@@ -10,12 +10,11 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
-from itertools import pairwise
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound, nodes
 from jinja2.exceptions import SecurityError
@@ -27,7 +26,7 @@ from labeler.catalog.model import Product
 from labeler.checker.claims import ProductLine
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.sides import SeenSide
-from labeler.checker.page.text import TextPassage
+from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import stated
 from labeler.checker.rules.codes import link_of
@@ -36,7 +35,7 @@ from labeler.disclosures import statements
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError
-from labeler.geometry import Box, area, intersection, union
+from labeler.geometry import Box, area, grown, intersection, overlaps, union
 from labeler.units import NO_BREAK_SPACE
 
 # ----------------------------------------------------------------------------
@@ -60,8 +59,7 @@ def packed(text: str) -> str:
     return "".join(map(_plain, "".join(text.split())))
 
 
-@dataclass(slots=True)
-class _Packed:
+class _Packed(NamedTuple):
     """A stretch of text without its spaces, and where each letter stood."""
 
     text: str
@@ -70,6 +68,7 @@ class _Packed:
     """Whether a word may begin or end before each letter, and after the last."""
 
 
+@lru_cache(maxsize=8_192)
 def _pack(text: str) -> _Packed:
     letters: list[str] = []
     at: list[int] = []
@@ -251,14 +250,14 @@ class Accounts:
     """The phrases that a piece may bear, without their spaces."""
 
     subject: CheckedProduct
-    own: list[str] = field(init=False)
+    own: list[_Packed] = field(init=False)
     """Those of its product, its maker, and what has to be said of it."""
-    _laid_out: dict[str, list[str]] = field(default_factory=dict)
+    _laid_out: dict[str, list[_Packed]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.own = _packed_all(_own_phrases(self.subject))
 
-    def of(self, name: str, template: Template) -> list[str]:
+    def of(self, name: str, template: Template) -> list[_Packed]:
         """Return what a layout prints of it, and the product's own."""
         if name not in self._laid_out:
             texts = [
@@ -275,8 +274,8 @@ class Accounts:
         return [*self._laid_out[name], *self.own]
 
 
-def _packed_all(texts: Any) -> list[str]:
-    return [each for each in dict.fromkeys(packed(text) for text in texts) if each]
+def _packed_all(texts: Iterable[str]) -> list[_Packed]:
+    return list({each.text: each for each in map(_pack, texts) if each.text}.values())
 
 
 def _price_texts(product: Product) -> list[str]:
@@ -309,11 +308,7 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
         yield from (layer.shade, product.materials[layer.material].name)
         yield from filter(None, (layer.amount,))
     if product.gtin:
-        digits = product.gtin
-        yield from (digits, as_14(digits))
-        cuts = {13: (0, 1, 7, 13), 12: (0, 1, 6, 11, 12), 8: (0, 4, 8)}.get(len(digits), ())
-        for first, end in pairwise(cuts):
-            yield digits[first:end]
+        yield from (product.gtin, as_14(product.gtin))
 
 
 def _wordings(said: Statement) -> Iterator[str]:
@@ -335,10 +330,10 @@ class _Stretch:
     """The word before figures, which tells what they are."""
 
 
-def _covered(whole: _Packed, phrases: Sequence[str]) -> bytearray:
+def _covered(whole: _Packed, phrases: Sequence[_Packed]) -> bytearray:
     """Mark the letters that whole phrases account for."""
     marks = bytearray(len(whole.text))
-    for phrase in phrases:
+    for phrase, *_ in phrases:
         at = whole.text.find(phrase)
         while at >= 0:
             end = at + len(phrase)
@@ -348,49 +343,109 @@ def _covered(whole: _Packed, phrases: Sequence[str]) -> bytearray:
     return marks
 
 
-def _left(passages: Sequence[TextPassage], phrases: Sequence[str]) -> list[_Stretch]:
-    """Return the stretches of words that these phrases don't account for."""
-    told: set[int] = set()
-    packs = [(passage, _pack(passage.text)) for passage in passages]
-    for passage, whole in packs:
+def _left(
+    passages: Sequence[TextPassage], phrases: Sequence[_Packed], known: Collection[int]
+) -> list[_Stretch]:
+    """Return the stretches of words that neither these phrases nor ``known`` account for.
+
+    Args:
+        passages: what is read.
+        phrases: what may be said.
+        known: the identities of glyphs that are accounted for otherwise.
+    """
+    told = set(known)
+    for passage in passages:
+        whole = _pack(passage.text)
         marks = _covered(whole, phrases)
         told.update(id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at])
+    lines = list({id(line): line for passage in passages for line in passage.lines}.values())
+    found = _stretches(lines, told)
+    if found and _told_in_parts(lines, phrases, told):
+        found = _stretches(lines, told)
+    return found
+
+
+def _stretches(lines: Sequence[TextLine], told: Collection[int]) -> list[_Stretch]:
     found: dict[frozenset[int], _Stretch] = {}
-    for passage in passages:
-        for line in passage.lines:
-            _add(line.text, line.glyphs, told, phrases, found)
+    for line in lines:
+        for first, end in _unknown(line, told):
+            mine = [g for g in line.glyphs[first:end] if g is not None and g.area]
+            said, before = line.text[first:end], line.text[:first].split()
+            after = before[-1] if before and said[0].isdigit() else ""
+            if mine:
+                box = union([glyph.box for glyph in mine])
+                found.setdefault(frozenset(map(id, mine)), _Stretch(said, box, after))
     return list(found.values())
 
 
-def _add(
-    text: str, glyphs: Sequence[Glyph | None], told: set[int], phrases: Sequence[str],
-    found: dict[frozenset[int], _Stretch],
-) -> None:  # fmt: skip
-    words = [(hit.start(), hit.end()) for hit in re.finditer(r"\S+", text)]
-    unknown = [_is_unknown(text, glyphs, told, first, end) for first, end in words]
-    at = 0
-    while at < len(words):
-        if not unknown[at]:
-            at += 1
-            continue
-        last = at
-        while last + 1 < len(words) and unknown[last + 1]:
-            last += 1
-        first, end = words[at][0], words[last][1]
-        said = text[first:end]
-        if not _part_of_a_phrase(said, at == 0 and last == len(words) - 1, phrases):
-            mine = [g for g in glyphs[first:end] if g is not None and g.area]
-            figures = said[0].isdigit() and at
-            before = text[slice(*words[at - 1])] if figures else ""
-            if mine:
-                found.setdefault(
-                    frozenset(map(id, mine)), _Stretch(said, union([g.box for g in mine]), before)
-                )
-        at = last + 1
+def _unknown(line: TextLine, told: Collection[int]) -> Iterator[tuple[int, int]]:
+    """Yield from which letter of a line to which words stand that nothing accounts for."""
+    first, last = -1, -1
+    for hit in re.finditer(r"\S+", line.text):
+        if _is_unknown(line.text, line.glyphs, told, *hit.span()):
+            first, last = (hit.start() if first < 0 else first), hit.end()
+        elif first >= 0:
+            yield first, last
+            first = -1
+    if first >= 0:
+        yield first, last
+
+
+_Run = tuple[Sequence[Glyph | None], _Packed]
+"""A line's glyphs, or some of them, and their letters."""
+
+
+def _told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: set[int]) -> bool:
+    """Note what accounts for a phrase that runs around something else; tell whether any does.
+
+    Such a phrase is not read as one. It stands there if it can be put together from whole lines,
+    or from what of a line nothing else accounts for, and none of it is missing.
+    """
+    runs: list[_Run] = []
+    for line in lines:
+        spans = list(_unknown(line, told))
+        for first, end in [(0, len(line.text)), *spans] if spans else ():
+            runs.append((line.glyphs[first:end], _pack(line.text[first:end])))
+    before = len(told)
+    for phrase in phrases:
+        told.update(map(id, _parts(phrase, runs)))
+    return len(told) > before
+
+
+def _parts(phrase: _Packed, runs: Sequence[_Run]) -> list[Glyph | None]:
+    """Return the glyphs that make up a phrase; nothing where any of it is missing."""
+    at, glyphs = 0, list[Glyph | None]()
+    while at < len(phrase.text):
+        part = next(_next_part(phrase, at, runs), None)
+        if part is None:
+            return []
+        at += len(part)
+        glyphs += part
+    return glyphs
+
+
+def _next_part(phrase: _Packed, at: int, runs: Sequence[_Run]) -> Iterator[list[Glyph | None]]:
+    """Yield what goes on with a phrase from one of its letters.
+
+    That is all of a run, the end of one where the phrase begins, or the beginning of one where it
+    ends.
+    """
+    text, rest = phrase.text, phrase.text[at:]
+    for glyphs, whole in runs:
+        if whole.text and text.startswith(whole.text, at) and phrase.edges[at + len(whole.text)]:
+            yield [glyphs[each] for each in whole.at]
+    for glyphs, whole in runs:
+        if at and whole.text.startswith(rest) and whole.edges[len(rest)]:
+            yield [glyphs[each] for each in whole.at[: len(rest)]]
+        for first in range(1, len(whole.text)) if not at else ():
+            end = len(whole.text) - first
+            if whole.edges[first] and text.startswith(whole.text[first:]) and phrase.edges[end]:
+                yield [glyphs[each] for each in whole.at[first:]]
+                break
 
 
 def _is_unknown(
-    text: str, glyphs: Sequence[Glyph | None], told: set[int], first: int, end: int
+    text: str, glyphs: Sequence[Glyph | None], told: Collection[int], first: int, end: int
 ) -> bool:
     """Tell whether a word holds a letter, figure or sign that nothing accounts for."""
     return any(
@@ -401,51 +456,65 @@ def _is_unknown(
     )
 
 
-_FEW = 12
+def _figures_of_bars(side: SeenSide) -> Iterator[int]:
+    """Yield the identities of the figures that stand at retail bars and are those of the bars."""
+    lines = {id(line): line for passage in side.passages for line in passage.lines}.values()
+    for code in side.all_codes:
+        near = grown(code.box, _FIGURES_NEAR * code.module)
+        rows: dict[tuple[int, int], list[TextLine]] = {}
+        for line in lines:
+            if packed(line.text).isdecimal() and overlaps(line.box, near):
+                rows.setdefault((line.angle, round(line.base)), []).append(line)
+        for row in rows.values():
+            row.sort(key=lambda line: line.start)
+            said = "".join(packed(line.text) for line in row)
+            if code.text.isdecimal() and said.zfill(14) == code.text.zfill(14):
+                yield from (id(glyph) for line in row for glyph in line.glyphs)
 
 
-def _part_of_a_phrase(said: str, whole_line: bool, phrases: Sequence[str]) -> bool:
-    """Tell whether words are the beginning of a phrase, its end, or a whole line of it.
+_FIGURES_NEAR = 12
+"""Modules: the first figure stands in the quiet zone of eleven. Source: GS1 General Specifications,
+5.2.1, as restated at foreignpharmacystore.com/industry_news/1014.html."""
 
-    A phrase that runs around something else is not read as one; its lines still are its parts.
-    Figures are taken for no part of a phrase, unless much of it stands beside them.
+
+def unaccounted(
+    side: SeenSide, subject: CheckedProduct, told: Sequence[Box] = ()
+) -> list[_Stretch]:
+    """Return the words on a side that no layout and nothing in the catalog accounts for.
+
+    Args:
+        side: one side of a piece.
+        subject: what the piece has to be.
+        told: places of words that are told of already.
     """
-    plain = packed(said)
-    long = len(plain) >= _FEW
-    if not long and any(letter.isdigit() for letter in plain):
-        return False
-    return any(
-        phrase.startswith(plain)
-        or phrase.endswith(plain)
-        or (whole_line and long and plain in phrase)
-        for phrase in phrases
-    )
-
-
-def unaccounted(side: SeenSide, subject: CheckedProduct) -> list[_Stretch]:
-    """Return the words on a side that no layout and nothing in the catalog accounts for."""
     if not side.passages:
         return []
     if subject.accounts is None:
         subject.accounts = Accounts(subject)
     accounts: Any = subject.accounts
-    shelf = templates(subject.own)
+    if subject.shelf.found is None:
+        subject.shelf.found = templates(subject.shelf.own)
+    shelf = cast("Mapping[str, Template]", subject.shelf.found)
+    known = {
+        *_figures_of_bars(side),
+        *(id(g) for g in side.inked for box in told if _mostly(g.box, box)),
+    }
     names = sorted(shelf, key=lambda name: (name != subject.claim.layout, name))
     best: list[_Stretch] | None = None
     for name in names:
-        left = _left(side.passages, accounts.of(name, shelf[name]))
+        left = _left(side.passages, accounts.of(name, shelf[name]), known)
         if best is None or sum(len(each.text) for each in left) < sum(len(b.text) for b in best):
             best = left
         if not left:
             break
-    return _left(side.passages, accounts.own) if best is None else best
+    return _left(side.passages, accounts.own, known) if best is None else best
 
 
 _TOLD_BY = frozenset({
     "weight-wrong", "weight-rounded-up", "gtin-wrong", "lot-wrong", "price-wrong", "hook-wrong",
     "quantity-wrong", "piece-other-product",
 })  # fmt: skip
-"""Rules that tell a wrong fact by its place; the same words are not told twice."""
+"""Rules that ring a wrong fact; the same words are not told twice, those beside them are."""
 
 
 @asks("words-unaccounted", "fact-unaccounted")
@@ -462,9 +531,7 @@ def words(
     """
     boxes = [each.place.box for each in told if each.rule in _TOLD_BY and each.place.box]
     noun = statements.units(subject.product, subject.markets).casefold()
-    for stretch in unaccounted(side, subject):
-        if any(_mostly(stretch.box, box) for box in boxes):
-            continue
+    for stretch in unaccounted(side, subject, boxes):
         place, said = side.place(stretch.box), f"“{stretch.text}”"
         whole = statements.folded(f"{stretch.after} {stretch.text}")
         facts, agree = stated.facts_in(whole, subject.product, noun)

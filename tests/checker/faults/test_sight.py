@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from labeler.findings import Grade
+
 Sheet = Any
 Damage = Callable[[Sheet], None]
 SKU = "RM-14-30-TSP"
@@ -84,6 +86,31 @@ def clipped(share: float) -> Damage:
     return damage
 
 
+def pale_on_pale(sheet: Sheet) -> None:
+    inked("0.93 0.9 0.7 rg")(sheet)
+    boxed(False, "1 0.98 0.85 rg")(sheet)
+
+
+def over_the_edge(sheet: Sheet) -> None:
+    sheet.move(SKU, LEAD, -2 - sheet.spot(SKU, LEAD)[0], 0)
+
+
+def framed(grey: float) -> Damage:
+    """Draw a line around words, which does not touch them."""
+
+    def damage(sheet: Sheet) -> None:
+        x, y, size, wide = sheet.spot(SKU, LEAD)
+        box = f"{x - 2:.2f} {y - size:.2f} {wide + 20:.2f} {size * 1.3:.2f} re"
+        sheet.over(SKU, f"0.2 w {1 - grey} G {box} S")
+
+    return damage
+
+
+def framed_and_boxed(sheet: Sheet) -> None:
+    boxed(False, "0.75 g", (-0.4, 0.3))(sheet)
+    framed(1.0)(sheet)
+
+
 def overprinted(sheet: Sheet) -> None:
     x, y, size, _ = sheet.spot(SKU, LEAD)
     sheet.typed(SKU, x + 1.2, y + 2.2, "Sharp hook.", f"Sharp hook@{size}")
@@ -107,10 +134,14 @@ GREY_4_48, GREY_4_54 = 0x77 / 255, 0x76 / 255
 
 FAULTS: list[tuple[str, str, str, Damage]] = [
     ("faded to 4.48:1", "statement-faint", "strip", inked(f"{GREY_4_48:.5f} g")),
-    ("squeezed to a fifth", "statement-squeezed", "strip", squeezed(LEAD, 0.2)),
+    ("squeezed to a quarter", "statement-squeezed", "witness", squeezed("12 JIGS", 0.25)),
+    ("squeezed to a hair", "statement-unreadable", "strip", squeezed(LEAD, 0.15)),
+    ("set in letters of 1 pt", "statement-unreadable", "strip", scaled(LEAD, 1 / 6)),
+    ("faded to 1.9:1", "statement-unreadable", "strip", inked("0.74 g")),
+    ("pale yellow on pale yellow", "statement-unreadable", "strip", pale_on_pale),
     ("set at nine tenths of its width, which will do", "", "strip", squeezed(LEAD, 0.9)),
     ("faded to 4.54:1, which will do", "", "strip", inked(f"{GREY_4_54:.5f} g")),
-    ("pale yellow", "statement-faint", "strip", inked("1 0.9 0.3 rg")),
+    ("pale yellow", "statement-unreadable", "strip", inked("1 0.9 0.3 rg")),
     ("red, 4.0:1", "statement-faint", "strip", inked("1 0 0 rg")),
     ("pale process inks", "statement-faint", "strip", inked("0 0 0 0.4 k")),
     ("a third of the ink", "statement-faint", "strip", see_through(0.33)),
@@ -125,6 +156,9 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("a white bar through its middle", "statement-unseen", "strip",
      boxed(True, "1 g", (-0.5, -0.2))),
     ("a pale box under it, which does no harm", "", "strip", boxed(False, "1 0.95 0.75 rg")),
+    ("a frame of a hair around it, which does no harm", "", "strip", framed(1.0)),
+    ("a frame around a statement that a grey box lies under", "statement-on-uneven-ground", "strip",
+     framed_and_boxed),
     ("a dark box under it", "statement-faint", "strip", boxed(False, "0.35 g")),
     ("a grey box under half its height", "statement-on-uneven-ground", "strip",
      boxed(False, "0.75 g", (-0.4, 0.3))),
@@ -155,6 +189,21 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
 def test_what_can_not_be_read_is_found(fault: tuple[Any, ...], hunt: Any) -> None:
     name, rule, base, damage = fault
     hunt(name, rule, base, SKU, damage)
+
+
+def test_what_nobody_can_read_stops_as_what_is_missing(hunt: Any) -> None:
+    """A frame around it is none of that: a grey box under it stays a matter of judgement."""
+    for name, rule, damage, grade in (
+        ("too faint for anybody", "statement-unreadable", pale_on_pale, Grade.STOP),
+        ("too narrow for anybody", "statement-unreadable", squeezed(LEAD, 0.15), Grade.STOP),
+        ("cut off", "statement-cut", over_the_edge, Grade.STOP),
+        ("type over it", "statement-overprinted", overprinted, Grade.STOP),
+        ("faint for some", "statement-faint", inked(f"{GREY_4_48:.5f} g"), Grade.FIX),
+        ("framed", "statement-on-uneven-ground", framed_and_boxed, Grade.FIX),
+    ):
+        report = hunt(name, rule, "strip", SKU, damage)
+        lead = [f for f in report.findings if f.rule == rule and LEAD[:-1] in f.message]
+        assert {each.grade for each in lead} == {grade}, name
 
 
 @pytest.mark.daily("damage-laid over it")

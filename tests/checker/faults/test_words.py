@@ -253,7 +253,7 @@ FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
     ("a font that is cut from no face of the shelf", "font-strange", "strip", from_another_face),
     ("a font by another name, whose outlines are known", "", "strip", renamed),
     ("type printed twice on itself, which reads as once", "", "strip", printed_twice),
-    ("ink that is a pale pattern", "statement-faint", "strip", in_a_pale_pattern),
+    ("ink that is a pale pattern", "statement-unreadable", "strip", in_a_pale_pattern),
     ("the quantity is dropped", "statement-missing", "witness", dropped("12 JIGS")),
     ("the identity says another thing", "statement-missing", "strip",
      changed("Swim jig", "Swim rig")),
