@@ -275,7 +275,7 @@ class BookCheck:
             box = passage.lines[0].box
             near = page.within(box, "entry", "code", "order")
             products = self._unlike((near or leaf).about, "law")
-            yield from entries.claimed(passage.text, products, near or leaf, box)
+            yield from entries.claimed(passage.by_line, products, near or leaf, box)
 
     def _stray_codes(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         """Yield the codes that stand beside no product, and lead to one that they are not by."""

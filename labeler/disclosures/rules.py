@@ -388,8 +388,10 @@ class Rule(DatedRecord, Sourced):
     """Words right before them that make them good, beside a denial."""
     not_before: tuple[Line, ...] = ()
     """Words right after them that make them good."""
+    not_beside: tuple[Line, ...] = ()
+    """Words right after them on the same line that make good; a label's next line is another's."""
     not_between: tuple[Line, ...] = ()
-    """Words of which none is meant where ``*`` stands for any."""
+    """Words of which none is meant where ``*`` or ``~`` stands for any."""
     of_origin: bool = False
     """Whether they are barred only where the catalog gives no such origin."""
     binds: bool = False

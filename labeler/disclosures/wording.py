@@ -73,8 +73,17 @@ def _findings(
     text: str, product: Product, held: Sequence[Ruling], place: Place
 ) -> tuple[Finding, ...]:
     plain = folded(text)
+    for name in (product.pattern.name, product.colour.name):
+        plain = _without_place(folded(name), plain)
     found = (_contradiction(ruling, plain, product, place) for ruling in held)
     return tuple(one for one in found if one is not None)
+
+
+def _without_place(name: str, plain: str) -> str:
+    """Return a folded text without a name of the product's that begins as a place's: China Doll."""
+    if " " not in name or not _pattern(("{state}", "{anywhere}")).match(name):
+        return plain
+    return re.sub(rf"(?<!\w){re.escape(name)}(?!\w)".replace(r"\ ", r"\s"), "~", plain)
 
 
 def _contradiction(ruling: Ruling, plain: str, product: Product, place: Place) -> Finding | None:
@@ -120,13 +129,19 @@ def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
     pattern, unless = _pattern(rule.words, rule.not_between), _pattern(rule.unless)
     if any(not denied.search(plain[: hit.start()]) for hit in unless.finditer(plain)):
         return
-    before, after = _pattern((*rule.not_after, "{denied}"), end=True), _pattern(rule.not_before)
+    before = _pattern((*rule.not_after, "{denied}"), end=True)
+    after, beside = _pattern(rule.not_before), _pattern(rule.not_beside)
     at = 0
     while hit := pattern.search(plain, at):
         denied_here = before.search(plain[: hit.start()])
         at = hit.end() if denied_here else hit.start() + 1
-        if not denied_here and not after.match(plain[hit.end() :].lstrip(" ,")):
-            yield hit
+        while hit and not denied_here:
+            rest = plain[hit.end() :]
+            if not after.match(rest.lstrip(" ,\n")) and not beside.match(rest.lstrip(" ")):
+                yield hit
+                break
+            shorter = max(plain.rfind(" ", 0, hit.end()), plain.rfind("\n", 0, hit.end()))
+            hit = pattern.match(plain, hit.start(), shorter) if shorter > hit.start() else None
 
 
 def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
@@ -139,11 +154,12 @@ def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
 
 @lru_cache(maxsize=1024)
 def folded(text: str) -> str:
-    """Return ``text`` in plain small letters, one space between words.
+    """Return ``text`` in plain small letters, one space or one line break between words.
 
-    ``U.S.A.`` and ``US`` become usa, a hyphen, dash, bullet or bracket a space, an apostrophe
-    straight, what ends a sentence a dot that stands alone. Where a hyphen stands at the end of a
-    line the text is told twice: ``bio-`` and ``degradable`` are two words, and one.
+    ``U.S.A.`` and ``US`` become usa (but for ``ASK US``), a hyphen, dash, bullet or bracket a
+    space, an apostrophe straight, what ends a sentence a dot that stands alone. Where a hyphen
+    stands at the end of a line the text is told twice: ``bio-`` and ``degradable`` are two words,
+    and one.
     """
     text = _UNSEEN.sub("", text)
     whole = _BROKEN.sub("", text)
@@ -157,6 +173,8 @@ _US = re.compile(r"(?<![\w.])(?:U\.? ?S\.? ?A\.?|U\. ?S\.|US|u\. ?s\.(?: ?a\.?)?
 _STATE = re.compile(
     r"(?<=,)\s*(?:([A-Z]{2})(?=\s*(?:\d{5}|[,.;!)]|$))"
     r"|(?!AL|CO|DE|HI|ID|IN|LA|ME|OH|OK|OR)([A-Z]{2})(?=\s))"
+    r"|(?<=[^\W\d_])[ \n]([A-Z]{2})(?= \d{5})"
+    r"|(?<=[^\W\d_])[ \n](?!AL|CO|DE|HI|ID|IN|LA|MA|ME|MO|MS|OH|OK|OR|PA)([A-Z]{2})(?=[,.;!)\n]|$)"
 )
 """A state's two letters; those that are a word too only where something ends after them."""
 _SHORT = re.compile(r"(?i)\b(\w|st|mt|ft|ee|oz|lb|co|inc|dr|jr|sr|ave|rd)\.(?=\s|\w\b|$)")
@@ -167,12 +185,24 @@ _SENTENCE = re.compile(r"[.!?;]+(?=\s|$)")
 
 def _folded(text: str) -> str:
     plain = unicodedata.normalize("NFKC", re.sub("[\u2018\u2019\u02bc`\u00b4]", "'", text))
-    plain = _SPACED.sub(lambda letters: letters[0].replace(" ", ""), " ".join(plain.split()))
-    plain = _US.sub("usa", plain)
-    plain = _STATE.sub(lambda code: f" {form.state(code[1] or code[2])}", plain)
+    plain = _SPACED.sub(lambda letters: letters[0].replace(" ", ""), _closed_up(plain))
+    plain = _US.sub(_country, plain)
+    plain = _STATE.sub(lambda code: f" {form.state(code[0].split()[-1])}", plain)
     plain = _SENTENCE.sub(" . ", _SHORT.sub(r"\1", plain))
     plain = _APART.sub(" ", plain.replace("&", " and ").replace("%", " %"))
-    return " ".join(plain.casefold().split()).removesuffix(" .")
+    return _closed_up(plain.casefold()).removesuffix(" .")
+
+
+def _closed_up(text: str) -> str:
+    lines = (" ".join(line.split()) for line in text.splitlines())
+    return "\n".join(filter(None, lines))
+
+
+def _country(us: re.Match[str]) -> str:
+    """Return what a US is: the country, or in capitals the people of the shop, as in ASK US."""
+    before = us.string[: us.start()]
+    shop = us[0] == "US" and before[-2:-1].isupper() and _pattern(("{before-us}",), end=True)
+    return "us" if shop and shop.search(before.casefold()) else "usa"
 
 
 @cache
@@ -181,7 +211,8 @@ def _pattern(
 ) -> re.Pattern[str]:
     """Return the pattern of any of a rule's words, as whole words, or of what ends with them."""
     bodies = "|".join(_body(each, without) for each in words) or "(?!)"
-    return re.compile(rf"(?<!\w)(?:{bodies})" + (r",?\s*\Z" if end else r"(?!\w)"))
+    spaced = bodies.replace("\\ ", " ").replace(" ", "[ \n]")
+    return re.compile(rf"(?<!\w)(?:{spaced})" + (r",?\s*\Z" if end else r"(?!\w)"))
 
 
 def _body(words: str, without: tuple[str, ...] = ()) -> str:
@@ -190,8 +221,9 @@ def _body(words: str, without: tuple[str, ...] = ()) -> str:
 
 
 def _part(part: str, without: tuple[str, ...]) -> str:
-    if part == "*":
-        barred = "|".join([r"\. ", *(rf"{_body(each)}(?!\w)" for each in without)])
+    if part in ("*", "~"):
+        listed = (*without, "{thing}") if part == "~" else without
+        barred = "|".join([r"\. ", *(rf"{_body(each)}(?!\w)" for each in listed)])
         return rf"(?:(?!{barred})\S+ ){{0,4}}"
     if part == "#":
         return r"\d+\+? "

@@ -251,3 +251,43 @@ def test_northern_ireland_is_no_part_of_the_other(jig: Any) -> None:
 def test_made_in_usa_of_goods_that_are_is_no_claim_to_bar(jig: Any) -> None:
     for text in US:
         assert rules(text, jig(hook_origin="US")) == set(), text
+
+
+def sentences(name: str) -> list[tuple[str, str]]:
+    """Return each sentence of a list with its heading; a stroke stands for the end of a line."""
+    found, heading = [], ""
+    for line in (Path(__file__).parent / name).read_text(encoding="utf-8").splitlines():
+        if line.startswith("# "):
+            heading = line[2:]
+        else:
+            found.append((heading, line.replace(" / ", "\n")))
+    return found
+
+
+def test_honest_sentences_are_left_alone_in_small_letters_and_capitals(jig: Any) -> None:
+    """Shop notes, stories, tips, cautions, parts, colours, places and care; as above."""
+    one, said = jig(), sentences("honest.txt")
+    every = [text for _, each in said for text in (each, each.upper())]
+    false = {text: got for text in every if (got := rules(text, one))}
+    assert not false, f"{len(false)} false alarms: {list(false.items())[:20]}"
+    assert len(said) > 450
+
+
+def test_the_wrong_sentences_beside_them_are_found(jig: Any) -> None:
+    """Each stands next to an honest one: what makes that good makes nothing else good."""
+    one, said = jig(), sentences("wrong.txt")
+    missed = [(text, rule) for rule, text in said if rule not in rules(text, one)]
+    assert not missed, f"{len(missed)} missed: {missed[:20]}"
+    assert len(said) > 120
+
+
+@pytest.mark.parametrize("name", ["China Doll", "Texas Red", "Jamaica Rum"])
+def test_the_products_own_name_is_no_place(jig: Any, name: str) -> None:
+    """A colour may be named after a place, and stand after words that would make it an origin."""
+    one = jig()
+    called = one.model_copy(update={"colour": one.colour.model_copy(update={"name": name})})
+    for text in (f"Tied in {name}", f"Made in {name}, 3/8 oz", f"TIED IN\n{name.upper()}"):
+        assert rules(text, called) == set(), text
+    place = name.split()[0]
+    assert rules(f"Made in {place}, {name}", called)
+    assert rules(f"Tied in {name}, made in {place}", called)

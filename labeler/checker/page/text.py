@@ -83,6 +83,11 @@ class TextPassage:
     glyphs: list[Glyph | None]
     lines: list[TextLine] = field(default_factory=list)
 
+    @property
+    def by_line(self) -> str:
+        """Its text with a break after each line."""
+        return "\n".join(line.text for line in self.lines)
+
     @cached_property
     def members(self) -> frozenset[int]:
         """The identities of its glyphs."""

@@ -572,7 +572,7 @@ _CLEAR = 0.05
 def claimed(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the claims on this side that composition or origin contradict."""
     for passage in side.passages:
-        yield from contradicted(passage.text, subject, side.place(passage.lines[0].box))
+        yield from contradicted(passage.by_line, subject, side.place(passage.lines[0].box))
 
 
 def sold(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
