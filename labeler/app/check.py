@@ -20,7 +20,7 @@ from labeler.disclosures.market_rules import RuleBook
 from labeler.disclosures.needed import gaps
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect
 from labeler.disclosures.sale import Reason
-from labeler.disclosures.wording import any_words, contradicted, folded
+from labeler.disclosures.wording import all_words, contradicted, stands
 from labeler.findings import Finding, Grade, LabelerError, Place, a_few, fix, nearest, note
 from labeler.tomlfile import TomlFile
 
@@ -179,8 +179,8 @@ def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Findin
     Each stands once, with its line and the products that it is not true of.
     """
     found: dict[Finding, tuple[Finding, list[str]]] = {}
-    rules_on_words = (rule for _, rule in market_rules.shipped().rules() if rule.words)
-    said, claims = any_words(rules_on_words), cache(lambda text: bool(said.search(folded(text))))
+    barred = all_words(rule for _, rule in market_rules.shipped().rules())
+    claims = cache(lambda text: stands(barred, text))
     for product in catalog.products:
         for path, text in _own_words(catalog, product):
             if not claims(text):

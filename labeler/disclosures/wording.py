@@ -125,8 +125,10 @@ def _codes() -> dict[str, str]:
 
 def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
     """Yield where words stand that ``rule`` bars, and nothing beside them makes good."""
-    denied = _pattern(("{denied}",), end=True)
-    pattern, unless = _pattern(rule.words, rule.not_between), _pattern(rule.unless)
+    pattern = _pattern(_possible(rule.words, plain), rule.not_between)
+    if not pattern.search(plain):
+        return
+    denied, unless = _pattern(("{denied}",), end=True), _pattern(_possible(rule.unless, plain))
     if any(not denied.search(plain[: hit.start()]) for hit in unless.finditer(plain)):
         return
     before = _pattern((*rule.not_after, "{denied}"), end=True)
@@ -144,12 +146,15 @@ def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
             hit = pattern.match(plain, hit.start(), shorter) if shorter > hit.start() else None
 
 
-def any_words(rules: Iterable[Rule]) -> re.Pattern[str]:
-    """Return the pattern that finds the words of any of ``rules`` in a folded text.
+def all_words(rules: Iterable[Rule]) -> tuple[str, ...]:
+    """Return the words of all of ``rules``, each once."""
+    return tuple(dict.fromkeys(words for rule in rules for words in rule.words))
 
-    Where it finds nothing, none of them bars a word of the text.
-    """
-    return _pattern(tuple(dict.fromkeys(words for rule in rules for words in rule.words)))
+
+def stands(words: tuple[str, ...], text: str) -> bool:
+    """Tell whether any of the rules' ``words`` stand in a text."""
+    plain = folded(text)
+    return _pattern(_possible(words, plain)).search(plain) is not None
 
 
 @lru_cache(maxsize=1024)
@@ -205,7 +210,52 @@ def _country(us: re.Match[str]) -> str:
     return "us" if shop and shop.search(before.casefold()) else "usa"
 
 
+def _possible(words: tuple[str, ...], plain: str) -> tuple[str, ...]:
+    """Return those of a rule's words that may stand in a folded text.
+
+    Most speak of what a text does not name, and the pattern of them all takes long to build.
+    """
+    there = frozenset(_WORD.findall(plain))
+    named = _by_name(words)
+    return tuple(
+        words[at]
+        for at in sorted({at for name in ("", *there) for at in named.get(name, ())})
+        if all(not there.isdisjoint(names) for names in _needed(words[at]))
+    )
+
+
+_WORD = re.compile(r"\w+")
+
+
 @cache
+def _by_name(words: tuple[str, ...]) -> dict[str, list[int]]:
+    """Return by a word that a text must hold which of a rule's words may stand in it."""
+    found: dict[str, list[int]] = {}
+    for at, each in enumerate(words):
+        for name in min(_needed(each), key=len, default={""}):
+            found.setdefault(name, []).append(at)
+    return found
+
+
+@cache
+def _needed(words: str) -> tuple[frozenset[str], ...]:
+    """Return sets of words: of each of them, one must stand in a text where ``words`` stand."""
+    found = (_first_words(part) for part in words.split())
+    return tuple(each for each in found if each)
+
+
+@cache
+def _first_words(part: str) -> frozenset[str]:
+    """Return the words that a part of a rule's words can begin with; none if it can be any."""
+    if part in ("*", "~", "#"):
+        return frozenset()
+    if not part.startswith("{"):
+        return frozenset(_WORD.findall(_folded(part))[:1])
+    firsts = [_first_words(each.split()[0]) for each in form.word_lists()[part.strip("{}")]]
+    return frozenset().union(*firsts) if all(firsts) else frozenset()
+
+
+@lru_cache(maxsize=1024)
 def _pattern(
     words: tuple[str, ...], without: tuple[str, ...] = (), end: bool = False
 ) -> re.Pattern[str]:

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 from labeler.catalog.read import read_catalog
+from labeler.disclosures import market_rules, wording
 from labeler.disclosures.wording import contradicted
 from labeler.findings import Grade
 
@@ -291,3 +292,19 @@ def test_the_products_own_name_is_no_place(jig: Any, name: str) -> None:
     place = name.split()[0]
     assert rules(f"Made in {place}, {name}", called)
     assert rules(f"Tied in {name}, made in {place}", called)
+
+
+def test_no_words_are_passed_over_for_what_a_text_does_not_name() -> None:
+    """Beside the pattern of all words at once, which looks at every text whole."""
+    barred = wording.all_words(rule for _, rule in market_rules.shipped().rules())
+    whole = wording._pattern(barred)
+    tables = [*FOUND.values(), *LEFT_ALONE.values()]
+    texts = [text for table in tables for text in table]
+    texts += [text for name in ("honest.txt", "wrong.txt") for _, text in sentences(name)]
+    assert len(texts) > 1_500
+    wrong = [
+        text
+        for text in texts
+        if wording.stands(barred, text) != (whole.search(wording.folded(text)) is not None)
+    ]
+    assert not wrong

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache, lru_cache
 
 from labeler.checker.subject import CheckedProduct
@@ -33,13 +32,13 @@ def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, .
 @lru_cache(maxsize=8_192)
 def _speaks(text: str, near: str, markets: tuple[str, ...]) -> bool:
     """Tell whether any rule of these markets has words that stand in ``text``."""
-    return _words(near, markets).search(wording.folded(text)) is not None
+    return wording.stands(_words(near, markets), text)
 
 
 @cache
-def _words(near: str, markets: tuple[str, ...]) -> re.Pattern[str]:
-    """Return the pattern of all the words that may not stand ``near`` something there."""
-    return wording.any_words(
+def _words(near: str, markets: tuple[str, ...]) -> tuple[str, ...]:
+    """Return all the words that may not stand ``near`` something there."""
+    return wording.all_words(
         rule
         for rule, _ in market_rules.shipped().rules_reaching(markets)
         if rule.effect is Effect.CLAIM and rule.near == near
