@@ -544,7 +544,7 @@ def first_cell(
         begun: the sheet that was begun; None where nothing is known of one.
 
     Raises:
-        LabelerError: if the spoiled cells can't be read.
+        LabelerError: if the spoiled cells can't be read, or the cell asked for is used.
     """
     start, sheet = run.request.start, run.sheet
     spoiled = read_spoiled(run.request.spoiled)
@@ -572,6 +572,23 @@ def first_cell(
         f"a sheet {sheet.name} was begun; its next free cell is {begun.next_free}",
         hint="--start next uses it up. This run took a new sheet.",
     )
-    offered = fits and start == 1 and begun.next_free > 1
-    goes_on = fits and start == begun.next_free > 1
-    return FirstCell(start, spoiled, (offer,) if offered else (), goes_on)
+    if start == 1 or not (fits and begun.used) or run.request.trial:
+        offered = fits and start == 1 and begun.next_free > 1
+        return FirstCell(start, spoiled, (offer,) if offered else ())
+    if start in begun.used:
+        raise refusal(
+            "cell-used",
+            Place(key="start"),
+            f"this cell of the sheet {sheet.name} that was begun is used",
+            found=str(start),
+            expected=f"next, which is {begun.next_free}, or another free one",
+            hint="On a new sheet leave --start out. On another sheet whose first cells are gone, "
+            f"say --spoiled 1-{start - 1} and leave --start out.",
+        )
+    skipped = note(
+        "cells-skipped", Place(key="start"), "cells before this one were free, and count as used",
+        found=str(start), expected=f"next, which is {begun.next_free}",
+    )  # fmt: skip
+    later = {Spot(1, cell) for cell in begun.used if cell > start}
+    told = (skipped,) if start > begun.next_free else ()
+    return FirstCell(start, spoiled | later, told, True, frozenset(begun.used))

@@ -345,9 +345,8 @@ def _taken(plan: Imposition, first: StartsAt) -> TakenCells:
     for sheet, cell in plan.spoiled:
         if sheet in (1, last):
             used[sheet].add(cell)
+    used[1].update(range(1, plan.start))
     begun = used[1] - first.taken if first.goes_on else set()
-    if not first.goes_on:
-        used[1].update(range(1, plan.start))
     return TakenCells(
         plan.grid.count, sorted(begun), sorted(used[last]) if last > 1 or not begun else ()
     )

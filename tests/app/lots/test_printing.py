@@ -18,6 +18,11 @@ Labeler = Callable[..., Any]
 Lot = Callable[..., str]
 
 
+def used(folder: Path) -> tuple[int, ...]:
+    with open_ledger(folder) as ledger:
+        return open_sheet(ledger, "letter-3x10").used
+
+
 def text_of(file: Path) -> str:
     """Return the words of a file without their spaces: some readers see one beside a tabular 1."""
     return "".join("".join(page.extract_text().split()) for page in PdfReader(file).pages)
@@ -124,6 +129,46 @@ def test_a_begun_sheet_is_offered_to_whoever_takes_a_new_one(
     labeler("bags", "--lot", code, "--count", 4, "--out", out)
     said = labeler("bags", "--lot", code, "--count", 4, "--out", out)
     assert "next free cell is 5" in said.err
+
+
+@pytest.mark.parametrize("command", ["bags", "reprint"])
+def test_a_cell_that_is_used_is_never_printed_on_again_without_a_word(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, command: str
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    labeler("bags", "--lot", code, "--count", 6, "--spoiled", "9", "--out", out)
+    asked = ("bags", "--lot", code) if command == "bags" else ("reprint", code)
+    asked = (*asked, "--count", 2, "--out", tmp_path / "more.pdf")
+    for cell in (3, 6, 9):
+        said = labeler(*asked, "--start", cell)
+        assert said.status == 2
+        assert "sheet letter-3x10 that was begun is used" in said.err
+        assert f"found {cell}; expected next, which is 7" in said.err
+        assert f"--spoiled 1-{cell - 1} and leave --start out" in said.err
+        assert not (tmp_path / "more.pdf").exists()
+    assert labeler(*asked, "--start", 3, "--trial").status == 0, "on plain paper"
+    assert used(folder) == (*range(1, 7), 9)
+    said = labeler(*asked, "--start", 8)
+    assert "[cells-skipped]" in said.err
+    with open_ledger(folder) as ledger:
+        assert past_runs(ledger, lot=code)[-1].spots == ((1, 8), (1, 10))
+    assert used(folder) == tuple(range(1, 11))
+    labeler("unprint", 1, "--why", "jam")  # a gap before what others printed
+    assert labeler(*asked, "--start", 4).status == 0
+    said = labeler(*asked, "--start", "next")
+    with open_ledger(folder) as ledger:
+        assert past_runs(ledger, lot=code)[-1].spots == ((1, 6), (1, 9))
+
+
+def test_another_sheet_with_cells_gone_is_said_by_those_to_leave_out(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    labeler("bags", "--lot", code, "--count", 6, "--out", out)
+    assert (
+        labeler("bags", "--lot", code, "--count", 2, "--spoiled", "1-2", "--out", out).status == 0
+    )
+    assert used(folder) == (1, 2, 3, 4)
 
 
 def test_a_full_sheet_makes_next_a_new_one(labeler: Labeler, lot: Lot, tmp_path: Path) -> None:

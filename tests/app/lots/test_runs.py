@@ -345,24 +345,26 @@ def test_two_commands_at_one_instant_never_print_on_the_same_cells(
 ) -> None:  # fmt: skip
     if kind == "postgresql":
         monkeypatch.setenv("LABELER_LEDGER", request.getfixturevalue("server").schema())
-    code, rounds, benches = lot(BREAM, "--count", 500), 3, 3
+    code, rounds, benches = lot(BREAM, "--count", 500), 2, 3
     for turn in range(rounds):
         working = [
             subprocess.Popen(
                 [sys.executable, "-m", "labeler", "--catalog", folder, "bags", "--lot", code,
-                 "--count", "3", "--start", "next", "--json", "--out",
+                 "--count", "3", "--start", start, "--json", "--out",
                  tmp_path / f"{turn}-{bench}.pdf"],
                 stdout=subprocess.PIPE,
             )
-            for bench in range(benches)
+            for bench, start in enumerate((*["next"] * benches, str(10 * turn + 6)))
         ]  # fmt: skip
-        answers = [json.loads(each.communicate()[0]) for each in working]
+        *answers, last = [json.loads(each.communicate()[0]) for each in working]
         assert all(answer["done"] for answer in answers), answers
+        assert last["done"] or last["findings"][0]["rule"] == "cell-used"
     with ledger_location(folder).opened() as ledger:
         cells = Counter(spot for run in past_runs(ledger) for spot in run.spots)
         sheet = open_sheet(ledger, STOCK, workstation=ledger_location(folder).workstation)
-    assert cells == Counter((1, cell) for cell in range(1, 28))
-    assert sheet.used == tuple(range(1, 28))
+    assert set(cells.values()) == {1}
+    assert len(cells) >= benches * rounds * 3
+    assert {cell for page, cell in cells if page == max(cells)[0]} <= set(sheet.used)
 
 
 def test_no_look_at_a_ledger_that_may_not_be_written_settles_anything(
