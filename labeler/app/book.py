@@ -6,7 +6,7 @@ import contextlib
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -26,7 +26,7 @@ from labeler.book.edition import (
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import readable
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, fix, stop
+from labeler.findings import Finding, LabelerError, Place, fix, listed, note, stop
 from labeler.units import Length
 
 if TYPE_CHECKING:
@@ -199,7 +199,7 @@ def _without_price(edition: Edition) -> Iterator[Finding]:
     if priceless:
         yield fix(
             "no-price", Place(file="catalog.toml"), "some products have no price",
-            found=f"{', '.join(priceless[:6])}{' and more' if len(priceless) > 6 else ''}",
+            found=listed(priceless),
             hint="They stand in the book as “on request”.",
         )  # fmt: skip
 
@@ -224,7 +224,17 @@ def take_order(
     catalog, _ = readable(folder)
     filled = read_order(file)
     stock = on_hand or stock_of(folder, catalog)
-    return judge(filled, catalog, stock, tier=tier, dealer=dealer), catalog.file.sale.currency
+    order = judge(filled, catalog, stock, tier=tier, dealer=dealer)
+    if not (on_hand or ledger_location(folder).begun):
+        order = replace(order, findings=(*order.findings, _NO_LEDGER))
+    return order, catalog.file.sale.currency
+
+
+_NO_LEDGER = note(
+    "order-no-ledger", Place(key="ready"),
+    "no lot was opened in this folder, so nothing is known to lie ready and all of it is short",
+    hint="labeler lot assign opens a lot for what is made.",
+)  # fmt: skip
 
 
 def stock_of(folder: Path, catalog: Catalog) -> OnHand:

@@ -21,7 +21,7 @@ from labeler.catalog.model import Catalog, Maker, Product
 from labeler.codes.links import product_link
 from labeler.disclosures.needed import label_panel, needed
 from labeler.drawing.jig import draw_jig
-from labeler.findings import Finding, LabelerError, Place, a_few, fix, stop
+from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
 from labeler.layout.text_blocks import warning_sign
 from labeler.press.svg import svg
 from labeler.units import FRACTION_SLASH, Length
@@ -105,9 +105,10 @@ def led_elsewhere(maker: Maker, lots: Iterable[LotPage]) -> Iterator[Finding]:
             "links-moved",
             Place(file="catalog.toml", key="maker.links"),
             "labels of older lots lead to another address than today's",
-            found=f"{began} on lots {a_few(codes)}",
+            found=f"{began} on lots {listed(codes)}",
             expected=maker.links or "",
-            hint=f"Put the same pages under {began} too, or have it lead on to today's address.",
+            hint=f"Put the same pages under {began} too"
+            + (", or have it lead on to today's address." if maker.links else "."),
         )
 
 

@@ -144,9 +144,9 @@ def _told(number: int, one: Finding, others: list[Finding], width: int) -> Itera
 def elsewhere(others: Sequence[Finding]) -> str:
     """Return where else the same is true, the first few places by name."""
     names = list(dict.fromkeys(_short(each) for each in others))
-    shown = "; ".join(names[:_PLACES_SHOWN])
-    more = len(names) - _PLACES_SHOWN
-    return shown + (f"; and {more} more" if more > 0 else "")
+    if len(names) > _PLACES_SHOWN + 1:
+        names[_PLACES_SHOWN:] = [f"and {len(names) - _PLACES_SHOWN} more"]
+    return "; ".join(names)
 
 
 def _short(each: Finding) -> str:

@@ -536,7 +536,7 @@ def record_run(
         )
         number = int(result.inserted_primary_key[0])  # type: ignore[index]
         for each in run.printed:
-            _record_piece(connection, ledger, number, each)
+            _record_piece(connection, ledger, number, each, "trial" if trial else "print")
         if plan is None:
             spots = [spot for each in run.printed for spot in each.spots]
             remember_sheet(connection, ledger, run.paper, spots, number)
@@ -549,7 +549,9 @@ def record_run(
     return int(once(ledger, request, record))
 
 
-def _record_piece(connection: Connection, ledger: Ledger, run: int, piece: PrintedPiece) -> None:
+def _record_piece(
+    connection: Connection, ledger: Ledger, run: int, piece: PrintedPiece, what: str
+) -> None:
     lot = lot_id(connection, piece.lot) if piece.lot else None
     connection.execute(
         printed.insert().values(
@@ -563,7 +565,7 @@ def _record_piece(connection: Connection, ledger: Ledger, run: int, piece: Print
         )
     )
     enter(
-        connection, ledger, "print", lot, run=run, kind=piece.kind, sku=piece.sku,
+        connection, ledger, what, lot, run=run, kind=piece.kind, sku=piece.sku,
         count=len(piece.spots), **although_held(connection, lot),
     )  # fmt: skip
 

@@ -281,6 +281,9 @@ def test_tax_comes_on_top_where_the_terms_say_so(
     # 4.95 less 40 % is 2.97, to the nearest 0.05 is 2.95; ten of them, and ten per cent on top
     assert (order.goods, order.tax, order.total) == tuple(map(Decimal, ("29.50", "2.95", "32.45")))
     assert order.tax_on_top
+    (why,) = (each for each in order.findings if each.rule == "order-no-ledger")
+    assert (order.lines[0].stock.ready, order.lines[0].short) == (0, 10)
+    assert "labeler lot assign" in why.hint
 
 
 @pytest.mark.parametrize(

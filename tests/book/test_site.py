@@ -95,6 +95,10 @@ def test_an_old_lot_s_page_lies_where_its_label_leads_whatever_links_began_with(
     told = list(led_elsewhere(demo.file.maker, [old]))
     same = began is None or began.rstrip("/") == demo.file.maker.links
     assert [each.rule for each in told] == ([] if same else ["links-moved"])
+    for links, words in ((maker.links, 0), (demo.file.maker.links, len(told)), (None, 0)):
+        hints = "".join(each.hint for each in led_elsewhere(
+            maker.model_copy(update={"links": links}), [old]))  # fmt: skip
+        assert hints.count("today's address") == words
     with suppress(ValueError):
         label = product_link(began or "https://go.example.com", product.gtin, product.sku, old.code)
         assert label == f"{(began or 'https://go.example.com').rstrip('/')}/{path.parent}"

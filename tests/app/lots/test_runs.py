@@ -158,6 +158,9 @@ def test_a_trial_uses_no_cells_and_counts_nothing_and_is_the_same_file(
     assert "lot-more-labels" not in said.err
     assert labels_of(labeler, code) == 12
     assert "(trial, not counted)" in labeler("lot", "list", code).out
+    journal = labeler("lot", "journal", code, "--json").json["journal"]
+    whats = [each["what"] for each in journal]
+    assert whats == ["assign", "trial", "print", "trial", "trial"]
 
 
 def test_a_trial_is_no_original_of_a_reprint(labeler: Labeler, lot: Lot, tmp_path: Path) -> None:
