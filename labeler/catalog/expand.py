@@ -25,7 +25,7 @@ from labeler.catalog.model import (
 )
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import PHOTOS
-from labeler.findings import Finding, Place, a_few, as_written, did_you_mean, fix, note, stop
+from labeler.findings import Finding, Place, as_written, did_you_mean, fix, listed, note, stop
 from labeler.tomlfile import TomlFile
 from labeler.units import Weight, print_decimal
 
@@ -41,6 +41,11 @@ class Draft:
     colour: str
     overrides: dict[str, Any] = field(default_factory=dict)
     """Of price, gtin, photo, note, markets and pack those that a row gives."""
+
+    @property
+    def look(self) -> tuple[str, str, str]:
+        """What it shares with the same jig in other weights."""
+        return self.pattern, self.hook, self.colour
 
     def __str__(self) -> str:
         return f"{self.pattern} in {self.weight}, hook {self.hook}, {self.colour}"
@@ -338,6 +343,10 @@ class ProductDrafts:
     """The SKUs that have had their row."""
     given: list[tuple[str, str, Place]] = field(default_factory=list)
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
+    alike: dict[tuple[str, str, str], list[Draft]] = field(default_factory=dict)
+    """Drafts by their pattern, hook and colour."""
+    added: list[tuple[Draft, Place]] = field(default_factory=list)
+    """The drafts that rows added, each with the cell of its SKU."""
     over: list[tuple[str, Draft, Place]] = field(default_factory=list)
     """Field, draft and cell of what a row says that the draft's pattern may say too."""
 
@@ -349,8 +358,29 @@ class ProductDrafts:
 
     def lay(self, rows: Iterable[SheetRow]) -> None:
         """Lay the rows over the drafts, in their order."""
+        for draft in self.drafts.values():
+            self.alike.setdefault(draft.look, []).append(draft)
         for row in self._merged(rows):
             self._lay(row)
+        for draft, place in self.added:
+            if draft.sku in self.drafts and (other := self._same_jig(draft)):
+                self._fix(
+                    "product-twice", place, f"this is the same jig as {other.sku}",
+                    found=draft.sku,
+                    hint=f"Give the row that SKU, or retire {other.sku} in a row of its own.",
+                )  # fmt: skip
+
+    def _same_jig(self, wanted: Draft) -> Draft | None:
+        """Return another draft of the same jig in the same packs; 10.6 g is the 3/8 oz there is."""
+        return next(
+            (
+                draft for draft in self.alike.get(wanted.look, ())
+                if draft is not wanted and self.drafts.get(draft.sku) is draft
+                and _same(wanted.weight, draft.weight)
+                and wanted.overrides.get("pack") == draft.overrides.get("pack")
+            ),
+            None,
+        )  # fmt: skip
 
     def _merged(self, rows: Iterable[SheetRow]) -> list[SheetRow]:
         """Return one row a SKU. Two files may speak of the same, if they say the same."""
@@ -469,6 +499,8 @@ class ProductDrafts:
     def _sku_of(self, made_of: dict[str, Any]) -> str | None:
         if any(made_of.get(name) is None for name in MADE_OF):
             return None
+        if same := self._same_jig(Draft("", **made_of)):
+            return same.sku
         return make_sku(
             self.file.patterns[made_of["pattern"]].code,
             made_of["weight"],
@@ -489,6 +521,8 @@ class ProductDrafts:
             return
         draft = Draft(sku, **made_of)
         self.drafts[sku] = draft
+        self.added.append((draft, row.cell("sku")))
+        self.alike.setdefault(draft.look, []).append(draft)
         self._override(row, draft)
 
     def _retire_unknown(self, row: SheetRow, sku: str) -> None:
@@ -568,14 +602,16 @@ def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
             row = draft, cell, source.place(keys), str(was)
             differing.setdefault((name, draft.pattern), []).append(row)
     for (name, _), rows in differing.items():
-        draft, cell, place, was = rows[0]
-        skus = a_few([each.sku for each, *_ in rows], 3)
+        skus: dict[str, list[str]] = {}
+        for draft, _, place, was in rows:
+            said = f"{draft.overrides[name]}, not the {was} of {place}"
+            skus.setdefault(said, []).append(draft.sku)
         yield note(
             "spreadsheet-holds",
-            cell,
-            f"the {name} of {skus} is {draft.overrides[name]} here and {was} in {place}; the "
-            "spreadsheet's holds",
-            hint=f"To have that of {place.file}, leave the cell blank.",
+            rows[0][1],
+            f"the {name} in the spreadsheet holds, where {rows[0][2].file} has another",
+            found="; ".join(f"{listed(each)}: {said}" for said, each in skus.items()),
+            hint=f"To have that of {rows[0][2].file}, leave the cell blank.",
         )
 
 

@@ -122,10 +122,38 @@ def test_what_two_places_say_differently_is_told_once_with_both(bench: Bench, fi
     (told,) = [each for each in bench.findings() if each.rule == "spreadsheet-holds"]
     assert told.grade is Grade.NOTE
     assert str(told.place).startswith("products.csv:2")
-    assert f"catalog.toml:{bench.line_of(in_toml)}" in told.message
-    assert cell in told.message
+    stated = in_toml.split('"')[-2] if '"' in in_toml else "3"
+    where = f"catalog.toml:{bench.line_of(in_toml)}, patterns.river-vesper.{field}"
+    assert told.found == f"RV-38-40-MLN: {cell}, not the {stated} of {where}"
     bench.write("products.csv", f"sku,{name}\nRV-38-40-MLN,\n")
     assert "spreadsheet-holds" not in {each.rule for each in bench.findings()}
+
+
+def test_the_same_jig_under_two_skus_is_told_but_not_in_other_packs(bench: Bench) -> None:
+    head = "sku,pattern,weight,hook,colour,pack\n"
+    bench.write("products.csv", f"{head}HP-1,RV,3/8,4/0,MLN,\nHP-2,RV,10.6 g,4/0,MLN,2\n")
+    told = [each for each in bench.findings() if each.rule == "product-twice"]
+    assert [(each.found, each.grade, str(each.place)) for each in told] == [
+        ("HP-1", Grade.FIX, "products.csv:2, sku")
+    ]
+    assert "RV-38-40-MLN" in told[0].message
+    bench.write("products.csv", f"{head}HP-1,RV,3/8,4/0,MLN,\nRV-38-40-MLN,,,,,,\n")
+    for retired in ("RV-38-40-MLN", "HP-1"):
+        rows = f"{head.strip()},retired\nHP-1,RV,3/8,4/0,MLN,,\n"
+        rows = rows.replace("MLN,,\n", "MLN,,x\n") if retired == "HP-1" else rows
+        bench.write("products.csv", rows + ("RV-38-40-MLN,,,,,,x\n" if retired[0] == "R" else ""))
+        assert "product-twice" not in {each.rule for each in bench.findings()}
+
+
+def test_every_price_that_the_spreadsheet_overrules_is_told_with_its_own(bench: Bench) -> None:
+    bench.write("products.csv", "sku,price\nRV-38-40-MLN,4.85\nRV-12-40-MLN,6\nRV-38-40-DSK,6\n")
+    (told,) = [each for each in bench.findings() if each.rule == "spreadsheet-holds"]
+    line = bench.line_of('price = "4.75"')
+    place = f"catalog.toml:{line}, patterns.river-vesper.price"
+    assert told.found == (
+        f"RV-38-40-MLN: 4.85, not the 4.75 of {place}; "
+        f"RV-12-40-MLN, RV-38-40-DSK: 6, not the 4.75 of {place}"
+    )
 
 
 def test_a_row_may_repeat_what_the_catalog_says_but_not_contradict_it(bench: Bench) -> None:
@@ -134,6 +162,8 @@ def test_a_row_may_repeat_what_the_catalog_says_but_not_contradict_it(bench: Ben
         "sku,pattern,weight,hook,colour\nRV-38-40-MLN,RV,10.6 g,#4/0,MELON\n",
     )
     assert len(bench.read().products) == 4
+    bench.write("products.csv", "pattern,weight,hook,colour,sku\nRV,10.6 g,4/0,MELON,\n")
+    assert len(bench.read().products) == 4, "10.6 g is the 3/8 oz that there is"
     bench.write("products.csv", "sku,weight,hook\nRV-38-40-MLN,1/2,3/0\n")
     contradictions = [f for f in stops(bench) if f.rule == "row-contradicts"]
     assert [(f.found, f.expected) for f in contradictions] == [

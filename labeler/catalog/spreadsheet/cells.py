@@ -330,7 +330,10 @@ def read_price(value: Value) -> tuple[Decimal, str]:
         raise CellError("this comma may part thousands or cents", "an amount such as 4.75")
     text = re.sub(r"^(\d+),(\d{1,2})$", r"\1.\2", text)
     text = re.sub(r"^(\d{1,3}(?:,\d{3})+)(\.\d+)$", lambda m: m[1].replace(",", "") + m[2], text)
-    return _checked(values.read_money, text), currency
+    try:
+        return values.read_money(text), currency
+    except ValueError:
+        raise CellError("this is no price", "an amount such as 4.75") from None
 
 
 def _without_currency(text: str) -> tuple[str, str]:
