@@ -76,7 +76,8 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
                 return Again(f"byte for byte what {made.of} gives", made.findings)
             found = compare.differences(file, target)
     except worker.GoneError as error:
-        return Again(open_point=f"{_NOT}: {error}")
+        gone = error.said or worker.gone_at(file, str(error))
+        return Again(findings=(gone,), open_point=f"{_NOT}: {error}")
     except (LabelerError, NotAtHandError) as error:
         findings = error.findings if isinstance(error, LabelerError) else ()
         why = "; ".join(each.message for each in findings[:1]) or str(error)

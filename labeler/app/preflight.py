@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
 from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
-from labeler.checker.judge import check, check_pdf
+from labeler.checker.judge import check_own, check_pdf
 from labeler.checker.report import Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
@@ -83,7 +83,7 @@ def write_checked(
         request = CheckRequest(
             Path(file.name), preflight.folder, preflight.day, line=preflight.line
         )
-        report = check(request, preflight.known_lot, progress).called(out.name)
+        report = check_own(request, preflight.known_lot, progress).called(out.name)
         if report.stops:
             if not preflight.even_so:
                 raise LabelerError(_refused(report), STOPPED)

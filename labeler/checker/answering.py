@@ -17,13 +17,14 @@ from pypdf.errors import LimitReachedError
 
 from labeler.checker.compare import differences_of, origin_of
 from labeler.checker.judge import check_bytes
-from labeler.checker.pdf.file import TooMuchError, UnreadableError, read_bytes
-from labeler.checker.pieces import look_at_pages
+from labeler.checker.page.sides import StrangePageError
+from labeler.checker.pdf.file import TooMuchError, UnreadableError, read_bytes, untouched
+from labeler.checker.pieces import failed, look_at_pages, while_reading
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.subject import CheckRequest, KnownLot
-from labeler.checker.worker import TOO_LONG, Bounds, no_report, receive, send
-from labeler.findings import Place
+from labeler.checker.worker import TOO_LONG, Bounds, GoneError, gone, receive, send
+from labeler.findings import Finding, Place
 
 resource: Any = None
 with contextlib.suppress(ImportError):  # where a system has no limits, a worker watches itself
@@ -97,13 +98,14 @@ class _Server:
         try:
             self._tell("answer", _ANSWERS[kind](self._purse.page, *asked))
         except UnreadableError as error:
-            self._tell("broken", error.finding.message)
+            self._tell("broken", error.finding.message, error.finding)
         except (TooMuchError, LimitReachedError) as error:
             self._tell("broken", f"it holds too much: {error}"[:160])
         except MemoryError:
             self._tell("broken", "it takes too much memory to read")
-        except Exception as error:  # whatever a broken file does to a reader is told by who asked
-            self._tell("broken", f"{type(error).__name__}: {error}"[:160])
+        except Exception as error:  # a fault of ours, or what a broken file does to a reader
+            said = failed(error, Place(file=asked[0].name))
+            self._tell("broken", said.message, said)
 
     def _tell_pages(
         self,
@@ -132,16 +134,26 @@ class _Server:
             self._tell("page", page, pages)
 
         lots = known_lot if asks_lots else None
+        data, name = b"", question.name
         try:
-            return check_bytes(read_bytes(question.path), question, lots, progress, trusted=False)
+            data = read_bytes(question.path)
+            try:
+                return check_bytes(data, question, lots, progress, trusted=untouched(data))
+            except (StrangePageError, GoneError):
+                return check_bytes(data, question, lots, progress, trusted=False)
         except UnreadableError as error:
-            return Report(question.name, (error.finding,), day=question.day)
+            said: Finding = error.finding
         except MemoryError:
-            return no_report(question, "it takes too much memory to read")
-        except Exception as error:  # whatever a broken file does to a reader ends here, and is told
-            place, found = Place(file=question.name), f"{type(error).__name__}: {error}"[:160]
-            said = finding("file-damaged", place, found=found)
-            return Report(question.name, (said,), day=question.day)
+            said = gone(name, data, "it takes too much memory to read")
+        except Exception as error:  # a fault of ours, or what a broken file does to a reader
+            if while_reading(error) and not untouched(data):
+                said = finding("file-damaged", Place(file=name), found=_BREAKS)
+            else:
+                said = failed(error, Place(file=name))
+        return Report(name, (said,), day=question.day)
+
+
+_BREAKS = "objects that can't be followed to their end"
 
 
 def main() -> None:

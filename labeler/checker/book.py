@@ -21,6 +21,7 @@ from labeler.checker.page.book_page import BookReader, SeenPage, SeenPlace
 from labeler.checker.page.codes import codes_in
 from labeler.checker.page.elements import unswept
 from labeler.checker.pdf.file import CheckedPdf, PageEntry
+from labeler.checker.pieces import tried
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import (
@@ -141,7 +142,7 @@ class BookCheck:
         """Check every page that the sheet names, and then the book as a whole."""
         pages = document.pages()
         self.found += document.findings()
-        self.found += self._about_the_book(pages)
+        self.found += tried(self.place, self._about_the_book, pages)
         self.found += retail.attached(document, self.matters)
         if self.matters is not None:
             self.found += retail.buried(document, self.matters)
@@ -158,7 +159,7 @@ class BookCheck:
             self.open_points += self._open_points(reader)
         finally:
             reader.close()
-        self.found += self._as_a_whole()
+        self.found += tried(self.place, self._as_a_whole)
 
     @cached_property
     def _called(self) -> dict[str, str]:
@@ -196,14 +197,14 @@ class BookCheck:
                 heads = listing.heads_in(place)
                 self.heads[place.about.pattern] = listing.columns_of(heads, self.tiers)
         for place in page.places:
-            yield from self._in_place(place, page)
+            yield from tried(place.place(), self._in_place, place, page)
+        whole, maker = Place(file=self.file, page=page.number), self.catalog.file.maker
         for touch in page.touches:
             self.addresses.add(touch.address)
-            maker = self.catalog.file.maker
-            yield from links.touched(page, touch, dict(self.subjects), maker)
-            yield from links.numbered(page, touch, self.leaf_of)
-            yield from links.misled(page, touch, self.pages_of)
-        yield from self._typed(page)
+            yield from tried(whole, links.touched, page, touch, dict(self.subjects), maker)
+            yield from tried(whole, links.numbered, page, touch, self.leaf_of)
+            yield from tried(whole, links.misled, page, touch, self.pages_of)
+        yield from tried(whole, self._typed, page)
 
     def _in_place(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         kind = place.about.kind

@@ -78,9 +78,9 @@ def differences(path: Path, again: Path) -> tuple[Finding, ...]:
 def _asked(kind: str, *asked: Path) -> Any:
     with worker.borrowed(1) as (one,):
         one.begin(kind, *asked)
-        kind, answer = one.next()
+        kind, answer, *said = one.next()
         if kind != "answer":
-            raise worker.GoneError(str(answer))
+            raise worker.GoneError(str(answer), *said)
         return answer
 
 

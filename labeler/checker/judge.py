@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import logging
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -16,28 +15,33 @@ from pypdf.errors import LimitReachedError
 from labeler.catalog.read import examine
 from labeler.checker import claims, worker
 from labeler.checker.claims import PlaceClaim, ProductLine, RunClaim, other_catalog, other_pages
+from labeler.checker.page.sides import StrangePageError
 from labeler.checker.pdf.file import (
     CheckedPdf,
     PageEntry,
     TooMuchError,
     UnreadableError,
     read_bytes,
-    untouched,
 )
-from labeler.checker.pieces import Look, PageSeen, PieceResult, looking, run_sheet
+from labeler.checker.pieces import (
+    Look,
+    PageSeen,
+    PieceResult,
+    failed,
+    looking,
+    run_sheet,
+    tried,
+)
 from labeler.checker.report import ALWAYS_OPEN, Report
-from labeler.checker.rulebook import finding
 from labeler.checker.rules import identity, required
 from labeler.checker.subject import CheckRequest, LotLookup, Progress, Subjects
 from labeler.disclosures import sale
-from labeler.findings import Finding, Grade, Place
+from labeler.findings import Finding, Grade, LabelerError, Place
 
 if TYPE_CHECKING:
     from labeler.checker.book import BookCheck
 
-_log = logging.getLogger(__name__)
-
-__all__ = ["CheckRequest", "LotLookup", "Progress", "check", "check_bytes", "check_pdf"]
+__all__ = ["CheckRequest", "LotLookup", "Progress", "check_bytes", "check_own", "check_pdf"]
 
 
 def check_pdf(
@@ -49,7 +53,10 @@ def check_pdf(
     markets: Sequence[str] | None = None,
     progress: Progress | None = None,
 ) -> Report:
-    """Return what is wrong with a finished PDF of labels or cards.
+    """Return what is wrong with a finished PDF of labels or cards, whoever made it.
+
+    It is read by a process of its own, whose processor time and memory are bounded: what is inside
+    a file is no proof of who wrote it.
 
     Args:
         path: the PDF.
@@ -61,29 +68,30 @@ def check_pdf(
         progress: called after each page.
     """
     today = dt.date.today()  # noqa: DTZ011  (the maker's own day)
-    return check(
-        CheckRequest(path, folder, day or today, tuple(markets or ())), known_lot, progress
-    )
+    request = CheckRequest(path, folder, day or today, tuple(markets or ()))
+    return worker.check(request, known_lot, progress)
 
 
-def check(
+def check_own(
     question: CheckRequest, known_lot: LotLookup | None = None, progress: Progress | None = None
 ) -> Report:
-    """Return what is wrong with the file in question.
+    """Return what is wrong with a file that this process wrote a moment ago, read in it.
 
-    A file that our press wrote and nobody changed is read here; any other is read by a process
-    of its own, whose time and memory are bounded.
+    Nothing limits the time that it takes, and nothing is said of whoever may have made it.
     """
     try:
         data = read_bytes(question.path)
-    except UnreadableError as error:
-        return Report(question.name, (error.finding,), day=question.day)
-    if untouched(data):
         try:
             return check_bytes(data, question, known_lot, progress, trusted=True)
-        except Exception:  # another process reads the file then, and tells what breaks it
-            _log.debug("%s is read by a worker", question.name, exc_info=True)
-    return worker.check(question, known_lot, progress)
+        except (StrangePageError, worker.GoneError):  # then nobody's help and no short cut
+            return check_bytes(data, question, known_lot, progress, trusted=False)
+    except UnreadableError as error:
+        said = error.finding
+    except LabelerError:
+        raise
+    except Exception as error:  # the checker's own fault, since the file is ours
+        said = failed(error, Place(file=question.name))
+    return Report(question.name, (said,), day=question.day)
 
 
 def check_bytes(
@@ -97,6 +105,7 @@ def check_bytes(
     """Return what is wrong with a PDF whose bytes are at hand, in this process.
 
     Raises:
+        GoneError: if it is trusted, and a process that reads some of its pages dies.
         StrangePageError: if it is trusted and holds what our press never writes.
     """
     line = question.line
@@ -120,8 +129,7 @@ def check_bytes(
     except UnreadableError as error:
         check.found.append(error.finding)
     except (TooMuchError, LimitReachedError) as error:
-        place = Place(file=question.name)
-        check.found.append(finding("file-hostile", place, found=str(error)[:120]))
+        check.found.append(worker.gone(question.name, data, str(error)[:120]))
     return check.report()
 
 
@@ -155,7 +163,7 @@ class _Check:
         self.found += document.findings()
         pages = document.pages()
         run = run_sheet(document)
-        self.found += self._about_the_run(run, pages)
+        self.found += tried(document.place, self._about_the_run, run, pages)
         backed = {p.piece.number for page in run.pages.values() for p in page if p.side == "back"}
         self.subjects = Subjects(self.question, self.line, run, self.known_lot)
         alike = {page.number: _alike(page, claims)
@@ -238,9 +246,8 @@ class _Check:
         if key not in self.judged_skus:
             self.judged_skus.add(key)
             whole = replace(place, box=None)
-            self.found += required.sold(subject, whole)
-            self.found += required.untold(subject, whole)
-            self.found += identity.samples(subject, whole)
+            for check in (required.sold, required.untold, identity.samples):
+                self.found += tried(whole, check, subject, whole)
 
     # ------------------------------------------------------------------------- the report
 

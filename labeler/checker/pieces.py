@@ -3,25 +3,72 @@
 from __future__ import annotations
 
 import os
+import traceback
 from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count
-from typing import NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from pypdf.errors import LimitReachedError
 
 from labeler.checker.claims import NAME, PlaceClaim, ProductLine, RunClaim, read_run_sheet
 from labeler.checker.page.elements import unswept
 from labeler.checker.page.sides import PageReader, ReadPage, SeenSide
-from labeler.checker.pdf.file import CheckedPdf, UnreadableError, read_bytes
+from labeler.checker.pdf.file import CheckedPdf, TooMuchError, UnreadableError, read_bytes
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import codes, identity, placing, required, weights, words
 from labeler.checker.rules.required import SideText, Standing
 from labeler.checker.subject import CheckedProduct, CheckRequest, KnownLot, LotLookup, Subjects
 from labeler.checker.worker import side_by_side, workers_for
 from labeler.disclosures.statements import folded
-from labeler.findings import Finding, Place
+from labeler.findings import Finding, LabelerError, Place
+
+# ----------------------------------------------------------------------------
+# A rule that breaks is told as that, and takes nothing away from what the others find.
+
+_PASSED_ON = (LabelerError, LimitReachedError, MemoryError, TooMuchError, UnreadableError)
+"""What tells of the file or the machine, or of the ledger, and not of a fault of ours."""
+
+
+def tried(place: Place, check: Callable[..., Any], *asked: Any) -> Iterator[Finding]:
+    """Yield what a check finds, and where it breaks, that it did.
+
+    Args:
+        place: what is looked at.
+        check: returns findings, or nothing.
+        asked: its arguments.
+    """
+    try:
+        yield from check(*asked) or ()
+    except _PASSED_ON:
+        raise
+    except Exception as error:  # whatever a rule of ours raises is told, and the next one asked
+        yield failed(error, place, getattr(check, "asked", ()))
+
+
+@asks("checker-failed")
+def failed(error: Exception, place: Place, rules: Sequence[str] = ()) -> Finding:
+    """Return that the checker broke, at which rules and where in its own text."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [frame for frame in frames if _HOUSE in Path(frame.filename).parents] or frames
+    at = "".join(f", {Path(each.filename).name} line {each.lineno}" for each in ours[-1:])
+    found = f"{type(error).__name__}{at}: {error}"[:_TOLD]
+    return finding("checker-failed", place, found=found, expected=", ".join(rules))
+
+
+def while_reading(error: Exception) -> bool:
+    """Tell whether an error came up where a file's own bytes are followed, which may be broken."""
+    files = {Path(frame.filename) for frame in traceback.extract_tb(error.__traceback__)}
+    return any(file.parent in _READERS for file in files)
+
+
+_HOUSE = Path(__file__).parents[1]
+_READERS = (_HOUSE / "checker/pdf", _HOUSE / "checker/page")
+_TOLD = 300
 
 SIDE_CHECKS: tuple[Callable[[SeenSide, CheckedProduct], Iterator[Finding]], ...] = (
     placing.empty,
@@ -122,19 +169,20 @@ def look_at_side(
         sold: the products of the line, and what they are called.
         dpi: the printer's resolution, None where it is not known.
     """
-    found = [each for check in SIDE_CHECKS for each in check(side, subject)]
-    found += identity.others(side, subject, sold)
-    found += codes.codes(side, subject, dpi)
-    found += words.words(side, subject, sold, found)
+    place = side.place()
+    found = [each for check in SIDE_CHECKS for each in tried(place, check, side, subject)]
+    found += tried(place, identity.others, side, subject, sold)
+    found += tried(place, codes.codes, side, subject, dpi)
+    found += tried(place, words.words, side, subject, sold, found)
     standings = []
     for said in subject.required:
         standing = Standing()
-        required.look_for(said, side, subject, standing)
+        found += tried(place, required.look_for, said, side, subject, standing)
         standings.append(standing)
     said_codes = tuple(code.text for code in side.all_codes if code.text)
     return SideResult(
         claim=side.claim,
-        place=side.place(),
+        place=place,
         findings=_once(found),
         standings=standings,
         text=SideText(tuple(passage.text for passage in side.passages), said_codes),
@@ -179,16 +227,16 @@ class PieceResult:
                 together.found += standing.found
                 together.unseen += standing.unseen
                 together.expired += standing.expired
-            yield from required.judge_statements(said, together, texts, place)
+            yield from tried(place, required.judge_statements, said, together, texts, place)
             if not together.found:
                 missing += [folded(form.plain) for form in said.satisfying]
-        yield from required.only_in_code(missing, texts, place)
+        yield from tried(place, required.only_in_code, missing, texts, place)
         printed = any(side.says_lot for side in self.sides)
-        yield from identity.lot_of(self.subject, printed, known_lot, place)
+        yield from tried(place, identity.lot_of, self.subject, printed, known_lot, place)
         said_names = [any(each) for each in zip(*(s.says_names for s in self.sides), strict=True)]
-        yield from identity.nameless(said_names, self.subject, place)
+        yield from tried(place, identity.nameless, said_names, self.subject, place)
         has_code = any(side.has_code for side in self.sides)
-        yield from codes.none(has_code, self.subject, place)
+        yield from tried(place, codes.none, has_code, self.subject, place)
 
 
 # ----------------------------------------------------------------------------

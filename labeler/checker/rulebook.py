@@ -162,6 +162,7 @@ def asks(*rule_ids: str) -> Callable[[Check], Check]:
     def mark(check: Check) -> Check:
         for rule_id in rule_ids:
             rule(rule_id)
+        vars(check)["asked"] = rule_ids  # told where it fails
         return check
 
     return mark

@@ -24,12 +24,13 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, NamedTuple, cast
 
-from labeler.checker.pdf.file import limit
+from labeler.checker.pdf.file import UnreadableError, limit, read_bytes, untouched
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
-from labeler.findings import Place
+from labeler.findings import Finding, Place
 
 if TYPE_CHECKING:
     from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
@@ -61,7 +62,11 @@ _SAFE = {
 
 
 class GoneError(Exception):
-    """The worker died, took too much, or could not do what was asked."""
+    """The worker died, took too much, or could not do what was asked; ``said`` tells of that."""
+
+    def __init__(self, why: str, said: Finding | None = None) -> None:
+        self.said = said
+        super().__init__(why)
 
 
 class _Unpickler(pickle.Unpickler):
@@ -243,15 +248,25 @@ def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progres
                 elif kind == "report" and isinstance(rest[0], Report):
                     return rest[0]
     except GoneError as error:
-        return no_report(question, str(error))
+        return Report(question.name, (gone_at(question.path, str(error)),), day=question.day)
+
+
+def gone_at(path: Path, why: str) -> Finding:
+    """Return that the reader of a file did not get to its end."""
+    try:
+        return gone(path.name, read_bytes(path), why)
+    except UnreadableError as error:
+        return error.finding
 
 
 @asks("file-hostile")
-def no_report(question: CheckRequest, why: str) -> Report:
-    """Return the report on a file that no reader could read."""
-    place = Place(file=question.name)
-    said = finding("file-hostile", place, found=why)
-    return Report(question.name, (said,), day=question.day)
+def gone(name: str, data: bytes, why: str) -> Finding:
+    """Return that a reader did not get to the end of a file.
+
+    Of one that still is as our press wrote it nothing is said that is said of strangers'.
+    """
+    ours = untouched(data)
+    return finding("checker-failed" if ours else "file-hostile", Place(file=name), found=why)
 
 
 def workers_for(sides: int, pages: int) -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import hashlib
 import resource
 import time
 import zlib
@@ -14,9 +16,10 @@ import pikepdf
 import pytest
 
 from labeler.checker import worker
-from labeler.checker.judge import check_pdf
-from labeler.checker.pdf.file import limit
+from labeler.checker.judge import check_own, check_pdf
+from labeler.checker.pdf.file import limit, untouched
 from labeler.checker.report import Report
+from labeler.checker.subject import CheckRequest
 
 SLOWEST = 600.0
 """Seconds. Far above what any of these takes on a busy machine; a reader that hangs never ends."""
@@ -370,12 +373,31 @@ def test_what_comes_back_from_the_reader_can_do_nothing() -> None:
         worker._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
 
 
-def test_a_file_that_the_press_wrote_is_read_in_this_process(
+def test_a_file_that_was_written_a_moment_ago_is_read_in_this_process(
     bases: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refused(*given: Any) -> Report:
         raise AssertionError("another process was asked")
 
     monkeypatch.setattr("labeler.checker.worker.check", refused)
-    report = check_pdf(bases["strip"].pdf, bases["strip"].folder)
-    assert report.pieces == 3
+    asked = CheckRequest(bases["strip"].pdf, bases["strip"].folder, dt.date(2026, 11, 25))
+    assert check_own(asked).pieces == 3
+
+
+def signed(data: bytes) -> bytes:
+    """Return a PDF with the sum that our press writes into its trailer, which anybody can."""
+    begin = data.rindex(b"xref\n0")
+    sum_ = hashlib.md5(data[:begin], usedforsecurity=False).hexdigest().encode()
+    return data.replace(b"trailer\n<<", b"trailer\n<</ID[<%b><%b>]" % (sum_, sum_))
+
+
+def test_a_bomb_that_bears_the_presss_own_sum_is_read_within_limits(
+    checked: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worker.dismiss()
+    monkeypatch.setattr(worker, "limit", lambda name: 1.0 if "seconds" in name else limit(name))
+    data = signed(one_page(stream(b"0 0 1 1 re f " * 900_000)))
+    assert untouched(data)
+    (one,) = checked(data).findings
+    assert (one.rule, one.found) == ("checker-failed", "it takes too long to read")
+    worker.dismiss()

@@ -14,10 +14,11 @@ import pikepdf
 import pytest
 
 from labeler.checker import pieces
-from labeler.checker.judge import check_pdf
+from labeler.checker.judge import check_own, check_pdf
 from labeler.checker.page.sides import Repeats
 from labeler.checker.pieces import look_at_side
 from labeler.checker.report import Report
+from labeler.checker.subject import CheckRequest
 from labeler.findings import Grade
 
 CELL = 17
@@ -205,5 +206,5 @@ def test_a_sheet_of_sisters_is_read_in_one_of_them(
         return look_at_side(side, *given)
 
     monkeypatch.setattr(pieces, "look_at_side", counted)
-    report = check_pdf(alike.pdf, alike.folder, day=workshop.day)
+    report = check_own(CheckRequest(alike.pdf, alike.folder, workshop.day))
     assert (report.pieces, read) == (30, [1])
