@@ -107,12 +107,22 @@ def sequence(thing: Any) -> Sequence[Any]:
 
 
 @asks("file-script")
-def scripts(root: Any, place: Place) -> Iterator[Finding]:
-    """Yield that something runs when the file is opened, printed or closed."""
+def scripts(root: Any, pages: Iterable[tuple[int, Any]], file: str) -> Iterator[Finding]:
+    """Yield that something runs when the file or a page is opened, printed, clicked or closed."""
     opened = text_of(look(look(root, "/OpenAction"), "/S"))
     named = look(look(root, "/Names"), "/JavaScript")
-    if opened not in ("", "GoTo") or look(root, "/AA") is not None or named is not None:
-        yield finding("file-script", place)
+    if opened not in _HARMLESS or look(root, "/AA") is not None or named is not None:
+        yield finding("file-script", Place(file=file))
+    for number, entry in pages:
+        listed = sequence(look(entry, "/Annots"))
+        on_page = [look(listed, at) for at in range(min(len(listed), _MOST))]
+        does = {text_of(look(look(each, "/A"), "/S")) for each in on_page}
+        if does.difference(_HARMLESS) or any(look(each, "/AA") for each in (entry, *on_page)):
+            yield finding("file-script", Place(file=file, page=number))
+
+
+_HARMLESS = ("", "GoTo", "URI")
+"""What an action may do: lead to a page or an address, which other rules look at."""
 
 
 @asks("file-layers")
@@ -183,7 +193,7 @@ class PageEntry:
     """Left, bottom, right, top of what is seen, in the page's own coordinates."""
     rotate: int
     identity: tuple[object, ...]
-    """Equal for pages that draw the same."""
+    """Equal for pages that say the same of themselves, and so draw the same."""
 
     @property
     def size(self) -> tuple[float, float]:
@@ -360,9 +370,10 @@ class CheckedPdf:
         if said.startswith(_IN_SPITE_OF):
             rules = said.removeprefix(_IN_SPITE_OF)[:_RULES_SHOWN]
             yield finding("file-in-spite-of", self.place, found=rules)
-        yield from scripts(self.root, self.place)
+        pages = [(page.number, page.entry) for page in self.pages()]
+        yield from scripts(self.root, pages, self.name)
         yield from layers(self.root, self.place)
-        yield from scaled(((p.number, p.entry) for p in self.pages()), self.name)
+        yield from scaled(pages, self.name)
 
 
 _IN_SPITE_OF = "Made in spite of "
@@ -383,7 +394,8 @@ def _page(number: int, entry: DictionaryObject, held: dict[str, Any]) -> PageEnt
     rotate = held.get("/Rotate", 0)
     turn = int(rotate) % 360 if isinstance(rotate, int) else 0
     contents = entry.raw_get("/Contents") if "/Contents" in entry else None
-    same = (str(contents), str(held.get("/Resources")), box, turn, "/Annots" in entry)
+    own = {key: entry.raw_get(key) for key in entry if key != "/Parent"}
+    same = tuple(sorted((key, str(value)) for key, value in (held | own).items()))
     alike = same if isinstance(contents, IndirectObject) else (*same, number)
     return PageEntry(number, entry, held.get("/Resources"), box, turn, alike)
 

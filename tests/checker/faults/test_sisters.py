@@ -12,9 +12,10 @@ from typing import Any
 
 import pikepdf
 import pytest
+from pikepdf import Array, Dictionary, Name, String
 
 from labeler.checker import pieces
-from labeler.checker.judge import check_own, check_pdf
+from labeler.checker.judge import check_bytes, check_own, check_pdf
 from labeler.checker.page.sides import Repeats
 from labeler.checker.pieces import look_at_side
 from labeler.checker.report import Report
@@ -208,3 +209,80 @@ def test_a_sheet_of_sisters_is_read_in_one_of_them(
     monkeypatch.setattr(pieces, "look_at_side", counted)
     report = check_own(CheckRequest(alike.pdf, alike.folder, workshop.day))
     assert (report.pieces, read) == (30, [1])
+
+
+# ---------------------------------------------------------------------------- pages that look alike
+
+RECT = (40, 720, 90, 740)
+
+
+def lying(kind: str, **entries: Any) -> Callable[[pikepdf.Pdf], Any]:
+    """Lay one more thing on the second page."""
+
+    def change(pdf: pikepdf.Pdf) -> None:
+        drawn = pdf.make_stream(b"1 g 0 0 50 20 re f", Type=Name.XObject, Subtype=Name.Form,
+                                BBox=Array([0, 0, 50, 20]))  # fmt: skip
+        note = Dictionary(Type=Name.Annot, Subtype=Name(kind), Rect=Array(RECT), F=4, **entries)
+        note.AP = Dictionary(N=drawn)
+        pdf.pages[1].Annots.append(pdf.make_indirect(note))
+        pdf.Root.AcroForm = Dictionary(Fields=Array([pdf.pages[1].Annots[1]]))
+
+    return change
+
+
+def of_page(**entries: Any) -> Callable[[pikepdf.Pdf], Any]:
+    """Change entries of the second page."""
+    return lambda pdf: [pdf.pages[1].__setitem__(f"/{k}", value) for k, value in entries.items()]
+
+
+def clicking(pdf: pikepdf.Pdf) -> None:
+    """Let the link that lies on both pages start a program on the second."""
+    pdf.pages[1].Annots[0] = pdf.make_indirect(
+        Dictionary(Type=Name.Annot, Subtype=Name.Link, Rect=Array(RECT),
+                   A=Dictionary(S=Name.Launch, F=String("more.pdf")))
+    )  # fmt: skip
+
+
+SCRIPT = Dictionary(S=Name.JavaScript, JS=String("this.print()"))
+SECOND: dict[str, tuple[str, Callable[[pikepdf.Pdf], Any]]] = {
+    "a stamp": ("page-laid-over", lying("/Stamp")),
+    "free text": ("page-laid-over", lying("/FreeText", Contents=String("3.20"))),
+    "a field": ("page-laid-over", lying("/Widget", FT=Name.Tx, T=String("a"))),
+    "a link that is drawn": ("page-laid-over", lying("/Link")),
+    "a link that starts a program": ("file-script", clicking),
+    "a script of the page": ("file-script", of_page(AA=Dictionary(O=SCRIPT))),
+    "another unit": ("page-scaled", of_page(UserUnit=1.01)),
+    "a box that cuts labels off": ("text-cut", of_page(CropBox=Array([0, 0, 612, 700]))),
+    "a box that moves all": ("text-cut", of_page(MediaBox=Array([0, 9, 612, 801]))),
+    "a quarter turn": ("text-cut", of_page(Rotate=90)),
+}
+
+
+@pytest.fixture(scope="module")
+def two(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """Two pages that are drawn by the same operators; the same link lies on both."""
+    out = tmp_path_factory.mktemp("two") / "two.pdf"
+    run = workshop.printed(shelf["demo"], out, sheet="letter-3x10", skus=(SKU,), count=60)
+    with pikepdf.open(out, allow_overwriting_input=True) as pdf:
+        link = Dictionary(Type=Name.Annot, Subtype=Name.Link, Rect=Array(RECT),
+                          A=Dictionary(S=Name.URI, URI=String("https://example.com/")))  # fmt: skip
+        for page in pdf.pages:
+            page.Annots = Array([pdf.make_indirect(link)])
+        pdf.save(out)
+    return run
+
+
+@pytest.mark.daily
+@pytest.mark.parametrize("name", list(SECOND))
+def test_what_is_done_to_the_second_of_two_alike_pages_is_found_there(
+    name: str, two: Any, workshop: Any, tmp_path: Path
+) -> None:
+    rule, change = SECOND[name]
+    with pikepdf.open(two.pdf) as pdf:
+        change(pdf)
+        pdf.save(tmp_path / "second.pdf")
+    asked = CheckRequest(tmp_path / "second.pdf", two.folder, workshop.day)
+    report = check_bytes(asked.path.read_bytes(), asked, None, None, trusted=False)
+    grave = [f for f in report.findings if f.grade is not Grade.NOTE and f.rule not in HARMLESS]
+    assert rule in {each.rule for each in grave}, "\n".join(map(str, grave))
+    assert {each.place.page for each in grave} == {2}
