@@ -29,7 +29,7 @@ from labeler.book.typesetting import (
     validate_page,
 )
 from labeler.catalog.model import Product
-from labeler.disclosures.rules import country
+from labeler.disclosures import statements
 from labeler.drawing.photos import prepare, proportion
 from labeler.findings import Finding, LabelerError, Place
 from labeler.geometry import Box
@@ -99,9 +99,25 @@ def facts_of_entry(entry: PatternEntry) -> list[tuple[str, str]]:
         ("Colors", str(len(entry.colourways))),
         ("Pack", ", ".join(map(str, packs))),
         ("Case", f"{pattern.case} packs" if pattern.case else ""),
-        ("Tied in", country(pattern.made_in) if pattern.made_in else ""),
+        ("Tied in", _tied_in(entry.products)),
     )
     return [(name, value) for name, value in facts if value]
+
+
+def _tied_in(products: Sequence[Product]) -> str:
+    """Return where they are tied, and of the US, what of any is imported; nothing that is not told.
+
+    A bare "Tied in USA" would claim that all of it is of US origin: 16 CFR 323.2.
+    """
+    where = statements.country(products[0], ()) or ""
+    parts = {statements.imports(each, ()) for each in products}
+    if products[0].pattern.made_in != "US":
+        return where
+    if None in parts:
+        return ""
+    foreign = [each for each in parts if each and not each.startswith("US ")]
+    named = foreign[0] if len(foreign) == 1 else "imported parts"
+    return f"{where}, with {named}" if foreign else where
 
 
 _BETWEEN = 24.0

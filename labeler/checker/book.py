@@ -34,6 +34,7 @@ from labeler.checker.rules import (
     required,
     retail,
 )
+from labeler.checker.rules.claims import said_in
 from labeler.checker.rules.listing import Column, ColumnHeading, ListedProduct, PriceList
 from labeler.checker.subject import LawAsked
 from labeler.disclosures import sale
@@ -272,11 +273,10 @@ class BookCheck:
         return next((one.full.plain.casefold() for one in said if one), "")
 
     def _claims(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
-        for passage in leaf.passages:
-            box = passage.lines[0].box
-            near = page.within(box, "entry", "code", "order")
+        for text, line in said_in(leaf.passages):
+            near = page.within(line.box, "entry", "code", "order")
             products = self._unlike((near or leaf).about, "law")
-            yield from entries.claimed(passage.by_line, products, near or leaf, box)
+            yield from entries.claimed(text, products, near or leaf, line.box)
 
     def _stray_codes(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         """Yield the codes that stand beside no product, and lead to one that they are not by."""

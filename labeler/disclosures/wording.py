@@ -157,6 +157,23 @@ def stands(words: tuple[str, ...], text: str) -> bool:
     return _pattern(_possible(words, plain)).search(plain) is not None
 
 
+def begins(words: tuple[str, ...], text: str) -> bool:
+    """Tell whether a text begins with a word that any of the rules' ``words`` begins with."""
+    first = _WORD.match(folded(text))
+    return first is not None and first[0] in _openings(words)
+
+
+@cache
+def _openings(words: tuple[str, ...]) -> frozenset[str]:
+    return frozenset().union(*(_first_words(each.split()[0]) for each in words))
+
+
+def whole(words: tuple[str, ...], text: str) -> bool:
+    """Tell whether a text is one of the rules' ``words`` and nothing else."""
+    parts = (part.strip(" ,") for part in folded(text).split(" . "))
+    return any(_pattern(_possible(words, part)).fullmatch(part) for part in parts)
+
+
 @lru_cache(maxsize=1024)
 def folded(text: str) -> str:
     """Return ``text`` in plain small letters, one space or one line break between words.
@@ -261,13 +278,13 @@ def _pattern(
 ) -> re.Pattern[str]:
     """Return the pattern of any of a rule's words, as whole words, or of what ends with them."""
     bodies = "|".join(_body(each, without) for each in words) or "(?!)"
-    spaced = bodies.replace("\\ ", " ").replace(" ", "[ \n]")
+    spaced = bodies.replace("\\ ", " ").replace(" ", "[ \n]").replace("\t", " ")
     return re.compile(rf"(?<!\w)(?:{spaced})" + (r",?\s*\Z" if end else r"(?!\w)"))
 
 
 def _body(words: str, without: tuple[str, ...] = ()) -> str:
     parts = [_part(part, without) for part in words.split()]
-    return "".join(parts).removesuffix(" ")
+    return "".join(parts).replace(" +", "\t").removesuffix(" ")
 
 
 def _part(part: str, without: tuple[str, ...]) -> str:
@@ -277,6 +294,8 @@ def _part(part: str, without: tuple[str, ...]) -> str:
         return rf"(?:(?!{barred})\S+ ){{0,4}}"
     if part == "#":
         return r"\d+\+? "
+    if part == "+":
+        return part
     if part.startswith("{"):
         named = sorted(form.word_lists()[part.strip("{}")], key=len, reverse=True)
         return f"(?:{'|'.join(_body(each, without) for each in named)}) "

@@ -1,4 +1,4 @@
-"""What the terms say of the federal excise tax, with the arithmetic of whom they are for."""
+"""What a book says of the federal excise tax, with its arithmetic, and of where it is tied."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 
 from labeler.app.book import BookMade
+from labeler.book.edition import PatternEntry
+from labeler.book.make import facts_of_entry
+from labeler.catalog.model import Catalog
 
 Texts = Callable[[Path], list[str]]
 
@@ -57,3 +60,33 @@ def test_who_sells_to_shops_too_tells_buyers_no_arithmetic(terms: Callable[..., 
 def test_a_dealer_is_told_the_tax_in_their_own_price(terms: Callable[..., str]) -> None:
     said = terms("dealer", "included", shops=True)
     assert "10/110 of the price here: of $2.95 for P0-14-40-C0, $0.27 is tax." in said
+
+
+@pytest.mark.parametrize(
+    ("hook", "parts", "said"),
+    [
+        ("JP", "US", "USA, with imported hook"),
+        ("JP", "MX", "USA, with imported hook and materials"),
+        ("US", "MX", "USA, with imported materials"),
+        ("US", "US", "USA"),
+        ("JP", None, "USA, with imported parts"),
+        (None, "US", ""),
+        ("US", None, ""),
+    ],
+)
+def test_where_it_is_tied_is_never_more_than_its_parts_bear_out(
+    hook: str | None, parts: str | None, said: str, demo: Catalog
+) -> None:
+    """An unqualified claim of US origin is for goods all or virtually all of the US: 16 CFR 323.2.
+
+    A buyer reads the label and the value of the table as one sentence.
+    """
+    one = next(p for p in demo.products if p.pattern.made_in == "US" and p.pattern.pack == 1)
+    dressing = {
+        name: part.model_copy(update={"origin": parts}) for name, part in one.materials.items()
+    }
+    own = one.model_copy(
+        update={"hook": one.hook.model_copy(update={"origin": hook}), "materials": dressing}
+    )
+    facts = dict(facts_of_entry(PatternEntry(1, own.pattern, (own,))))
+    assert facts.get("Tied in", "") == said

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from labeler.checker.page.elements import Font, Glyph
 from labeler.checker.page.text import TextPassage, lines_of, passages
+from labeler.checker.rules.claims import said_in
 
 FACE = Font("Test-Regular", 400, True, True)
 
@@ -151,3 +152,53 @@ def test_any_text_that_is_set_reads_back(
     runs = [typed(text, 10, 20 + 7 * number) for number, text in enumerate(lines)]
     chance.shuffle(runs)
     assert read(glyph for run in runs for glyph in run) == [" ".join(said)]
+
+
+TORN = {
+    ("MADE IN", "THE USA"), ("Hand-tied in", "Alder Ferry, Wisconsin"), ("LEAD", "FREE"),
+    ("Made", "in China"), ("Safe for", "loons"), ("MADE", "IN", "AMERICA"), ("No", "Pb"),
+    ("Made with", "no lead"), ("KID", "APPROVED"), ("Hooks made in", "Taiwan"),
+    ("AMERICAN", "MADE"),
+}  # fmt: skip
+"""Claims of two and three lines; in what way each is one stands with the rules on words."""
+
+UNRELATED = {
+    ("Hard lead", "Free Spirit"), ("Hand-tied", "Alder Ferry, WI"), ("Contains lead.", "Free"),
+    ("Made by hand", "LOT 263290013"), ("LEAD", "3/8 oz"), ("Head: hard lead", "Free"),
+    ("Hand-tied one by one", "USA"), ("Alder Ferry, WI", "Hand-tied"), ("Safe for", "12 JIGS"),
+    ("Kids and lead", "Wash hands"),
+}  # fmt: skip
+
+
+def spread(lines: Iterable[str], right: float, down: float) -> list[str]:
+    """Return what is said in lines of which each stands apart from the one before it."""
+    glyphs: list[Glyph] = []
+    x, y = 20.0, 40.0
+    for text in lines:
+        glyphs += typed(text, x, y)
+        x, y = x + (right + 3 * len(text) if right else 0), y + down
+    return [text for text, _ in said_in(passages(lines_of(glyphs)))]
+
+
+@pytest.mark.parametrize(("right", "down"), [(0, 14), (0, 30), (0, 46), (12, 0), (40, 0), (8, 13)])
+def test_a_claim_of_whole_lines_is_read_however_far_they_stand_apart(
+    right: float, down: float
+) -> None:
+    for lines in sorted(TORN):
+        assert any(" ".join(lines) in " ".join(text.split()) for text in spread(lines, right, down))
+    for lines in sorted(UNRELATED):
+        assert sorted(spread(lines, right, down)) == sorted(lines)
+
+
+def test_what_stands_below_a_torn_claim_is_read_with_it_and_may_qualify_it() -> None:
+    glyphs = typed("MADE IN", 20, 40) + typed("THE USA", 20, 60)
+    glyphs += typed("with imported hooks", 20, 67)
+    said = [text for text, _ in said_in(passages(lines_of(glyphs)))]
+    assert said == ["MADE IN", "THE USA\nwith imported hooks",
+                    "MADE IN\nTHE USA\nwith imported hooks"]  # fmt: skip
+
+
+def test_a_line_that_leads_two_ways_hides_no_claim() -> None:
+    """The eye goes on to the wider of two lines below it; the claim goes on in the other."""
+    glyphs = typed("HAND-TIED IN", 20, 40) + typed("LOT 26329", 20, 47) + typed("USA", 65, 47)
+    assert "HAND-TIED IN\nUSA" in [text for text, _ in said_in(passages(lines_of(glyphs)))]

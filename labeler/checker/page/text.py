@@ -84,7 +84,7 @@ class TextPassage:
     lines: list[TextLine] = field(default_factory=list)
 
     @property
-    def by_line(self) -> str:
+    def in_lines(self) -> str:
         """Its text with a break after each line."""
         return "\n".join(line.text for line in self.lines)
 

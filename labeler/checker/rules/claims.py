@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
+from itertools import pairwise
+from operator import itemgetter
 
+from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures import market_rules, wording
 from labeler.disclosures.rules import Effect
@@ -27,6 +31,65 @@ def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, .
     if not _speaks(text, "quantity", subject.markets):
         return ()
     return wording.puffed(text, subject.product, subject.markets, subject.day, place=place)
+
+
+def said_in(passages: Sequence[TextPassage]) -> Iterator[tuple[str, TextLine]]:
+    """Yield what a side says: each passage, and the claims that whole lines make though far apart.
+
+    With each goes the line that it begins with. A claim torn apart (``MADE IN``, and further down
+    or to the right ``THE USA``) comes with the line before and the lines after it, which may
+    qualify it.
+    """
+    yield from ((passage.in_lines, passage.lines[0]) for passage in passages)
+    before = {id(line.after): line for each in passages for line in each.lines if line.after}
+    lines = {id(line): line for each in passages for line in each.lines if line.text.strip()}
+    for first in lines.values():
+        if not wording.begins(_every_claim(), first.text):
+            continue
+        near = _nearest(first, lines.values())
+        chains: list[tuple[TextLine, ...]] = [(first, each) for each in near]
+        chains += [(first, each, last) for each in near for last in _nearest(each, lines.values())]
+        for chain in chains:
+            joined = all(one.after is other for one, other in pairwise(chain))
+            if not joined and _whole("\n".join(line.text for line in chain)):
+                start = [before[id(first)]] if id(first) in before else []
+                rest, at = [*start, *chain], chain[-1].after
+                while at is not None and len(rest) < _CONTEXT:
+                    rest.append(at)
+                    at = at.after
+                yield "\n".join(line.text for line in rest), first
+
+
+_APART = 8.0
+"""Type sizes between two lines that can still be read as one claim."""
+
+_NEAREST = 3
+_CONTEXT = 8
+
+
+def _nearest(line: TextLine, lines: Iterable[TextLine]) -> list[TextLine]:
+    """Return the lines that an eye may go on to from one: those below and to the right of it."""
+    found = []
+    for other in lines:
+        size = max(line.size, other.size)
+        down, right = other.base - line.base, other.start - line.end
+        below = 0.4 * size < down <= _APART * size and other.start - 2 * size < line.end
+        beside = abs(down) <= 0.4 * size and -0.2 * size < right <= _APART * size
+        if other.angle == line.angle and (beside or (below and other.end > line.start - 2 * size)):
+            found.append((down if below else right, other.start, other))
+    return [other for *_, other in sorted(found, key=itemgetter(0, 1))[:_NEAREST]]
+
+
+@lru_cache(maxsize=8_192)
+def _whole(text: str) -> bool:
+    """Tell whether a text is one claim and nothing else."""
+    return wording.whole(_every_claim(), text)
+
+
+@cache
+def _every_claim() -> tuple[str, ...]:
+    rules = (rule for _, rule in market_rules.shipped().rules())
+    return wording.all_words(rule for rule in rules if rule.near == "anywhere")
 
 
 @lru_cache(maxsize=8_192)

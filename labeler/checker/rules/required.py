@@ -13,7 +13,7 @@ from labeler.checker.page.rendering import INVISIBLE_MODES
 from labeler.checker.page.sides import SEEN, SeenSide
 from labeler.checker.rulebook import asks, finding, number, rule
 from labeler.checker.rules import legibility, stated
-from labeler.checker.rules.claims import contradicted, puffed
+from labeler.checker.rules.claims import contradicted, puffed, said_in
 from labeler.checker.rules.legibility import CLOSE, Occurrence, find_all, named
 from labeler.checker.subject import CheckedProduct, law_of, softened, told, when_missing
 from labeler.disclosures import rules, statements
@@ -571,8 +571,8 @@ _CLEAR = 0.05
 
 def claimed(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the claims on this side that composition or origin contradict."""
-    for passage in side.passages:
-        yield from contradicted(passage.by_line, subject, side.place(passage.lines[0].box))
+    for text, line in said_in(side.passages):
+        yield from contradicted(text, subject, side.place(line.box))
 
 
 def sold(subject: CheckedProduct, place: Place) -> Iterator[Finding]:

@@ -122,6 +122,11 @@ def said(
     return damage
 
 
+def apart(first: str, then: str, by: float) -> Damage:
+    """Print words, and more of them so far below that no line reads on."""
+    return said(then, 120, 16 + by, 5, also=said(first, 120, 16, 5))
+
+
 def words_beside(sheet: Sheet) -> None:
     """Print words two letters to the right of the quantity."""
     x, y, _, wide = sheet.spot(SKU, "12 JIGS")
@@ -166,6 +171,10 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("handmade in the U.S.A.", "us-claim-made-in-usa", "strip", said("Handmade in the U.S.A.")),
     ("made in Wisconsin", "us-claim-made-in-usa", "strip", said("MADE IN ALDER FERRY, WI")),
     ("made in USA, with a hook from abroad", "us-claim-made-in-usa", "strip", said("Made in USA")),
+    ("made in the USA, torn apart", "us-claim-made-in-usa", "strip",
+     apart("MADE IN", "THE USA", 20)),
+    ("made in China, torn apart", "house-claim-origin", "strip", apart("Made in", "China", 24)),
+    ("lead free, torn apart", "house-claim-lead-free", "strip", apart("LEAD", "FREE", 16)),
     ("for kids", "us-claim-children", "strip", said("For kids")),
     ("net weight, of a head", "house-claim-net-weight", "strip", said("Net Wt")),
     ("giant, beside the weight", "us-claim-quantity-puffed", "strip", said("Giant 1/4 oz", 90, 9)),

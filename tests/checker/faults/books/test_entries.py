@@ -114,6 +114,17 @@ def said(sku: str, text: str, down: float = -4.0) -> Callable[[Any], None]:
     return damage
 
 
+def torn(sku: str, first: str, then: str) -> Callable[[Any], None]:
+    """Print words into an entry, and more of them far to the right on the same line."""
+
+    def damage(book: Any) -> None:
+        page, (_, top, right, _) = book.place(sku)
+        book.typed(page, right - 190, top + 10, first, 7.5)
+        book.typed(page, right - 130, top + 10, then, 7.5)
+
+    return damage
+
+
 def grams(new: str) -> Callable[[Any], None]:
     def damage(book: Any) -> None:
         run = book.find(MUD, "7.08")
@@ -166,6 +177,7 @@ def test_an_entry_that_is_damaged(
 
 
 CLAIMS = [
+    ("made in USA, torn apart", "us-claim-made-in-usa", OTTER, torn(OTTER, "Made in", "the USA")),
     ("lead-free of a head of lead", "house-claim-lead-free", HEAVY, said(HEAVY, "lead-free")),
     (
         "made in USA on a hook from elsewhere",
