@@ -20,6 +20,7 @@ from labeler.checker.rules.claims import contradicted
 from labeler.checker.rules.legibility import Occurrence, find_all
 from labeler.checker.rules.required import SideText, Standing
 from labeler.checker.subject import CheckedProduct
+from labeler.disclosures import market_rules
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Place
 from labeler.geometry import Box, union
@@ -120,12 +121,24 @@ def weighed(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Fin
 def claimed(text: str, subjects: Iterable[CheckedProduct], side: SeenPlace, box: Box) -> (
     Iterator[Finding]
 ):  # fmt: skip
-    """Yield the claims in a text that the first product they are not true of contradicts."""
+    """Yield the claims in a text that the first product they are not true of contradicts.
+
+    What a book's table of places says of the law is no claim.
+    """
     for subject in subjects:
         place = side.place_of(subject.product.sku, box)
-        if found := contradicted(text, subject, place):
+        found = contradicted(text, subject, place)
+        if found and (found := contradicted(_less_the_law(text), subject, place)):
             yield from found
             return
+
+
+def _less_the_law(text: str) -> str:
+    """Return a text without what the rules say of themselves, word for word."""
+    plain = less = " ".join(text.split())
+    for _, rule in market_rules.shipped().rules():
+        less = less.replace(rule.about.removesuffix("."), " ")
+    return text if less == plain else less
 
 
 class Taxed:
