@@ -156,7 +156,7 @@ DAMAGES: dict[str, tuple[str, Callable[[Sheet], None]]] = {
         "statement-missing", lambda s: s.draw_other(s.changed(b"TJ", b"TX")),
     ),
     "another form, in grey": (
-        "statement-faint", lambda s: s.draw_other(s.changed(b"0 g", b"0.8 g")),
+        "statement-unreadable", lambda s: s.draw_other(s.changed(b"0 g", b"0.8 g")),
     ),
 }  # fmt: skip
 
