@@ -125,10 +125,11 @@ def _codes() -> dict[str, str]:
 
 def _hits(rule: Rule, plain: str) -> Iterator[re.Match[str]]:
     """Yield where words stand that ``rule`` bars, and nothing beside them makes good."""
-    pattern = _pattern(_possible(rule.words, plain), rule.not_between)
-    if not pattern.search(plain):
+    standing = _standing(rule.words, plain, rule.not_between)
+    if not standing:
         return
-    denied, unless = _pattern(("{denied}",), end=True), _pattern(_possible(rule.unless, plain))
+    pattern = _pattern(standing, rule.not_between)
+    denied, unless = _pattern(("{denied}",), end=True), _pattern(_standing(rule.unless, plain))
     if any(not denied.search(plain[: hit.start()]) for hit in unless.finditer(plain)):
         return
     before = _pattern((*rule.not_after, "{denied}"), end=True)
@@ -153,8 +154,7 @@ def all_words(rules: Iterable[Rule]) -> tuple[str, ...]:
 
 def stands(words: tuple[str, ...], text: str) -> bool:
     """Tell whether any of the rules' ``words`` stand in a text."""
-    plain = folded(text)
-    return _pattern(_possible(words, plain)).search(plain) is not None
+    return bool(_standing(words, folded(text)))
 
 
 def begins(words: tuple[str, ...], text: str) -> bool:
@@ -171,7 +171,9 @@ def _openings(words: tuple[str, ...]) -> frozenset[str]:
 def whole(words: tuple[str, ...], text: str) -> bool:
     """Tell whether a text is one of the rules' ``words`` and nothing else."""
     parts = (part.strip(" ,") for part in folded(text).split(" . "))
-    return any(_pattern(_possible(words, part)).fullmatch(part) for part in parts)
+    return any(
+        _pattern((each,)).fullmatch(part) for part in parts for each in _possible(words, part)
+    )
 
 
 @lru_cache(maxsize=1024)
@@ -227,11 +229,19 @@ def _country(us: re.Match[str]) -> str:
     return "us" if shop and shop.search(before.casefold()) else "usa"
 
 
-def _possible(words: tuple[str, ...], plain: str) -> tuple[str, ...]:
-    """Return those of a rule's words that may stand in a folded text.
+def _standing(words: tuple[str, ...], plain: str, without: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Return those of a rule's words that stand somewhere in a folded text.
 
-    Most speak of what a text does not name, and the pattern of them all takes long to build.
+    Each is looked for by its own pattern: that of them all takes long to build, and one of those
+    that a text might hold would be built for almost every text.
     """
+    return tuple(
+        each for each in _possible(words, plain) if _pattern((each,), without).search(plain)
+    )
+
+
+def _possible(words: tuple[str, ...], plain: str) -> tuple[str, ...]:
+    """Return those of a rule's words that a folded text may hold, by what it names."""
     there = frozenset(_WORD.findall(plain))
     named = _by_name(words)
     return tuple(
@@ -272,7 +282,7 @@ def _first_words(part: str) -> frozenset[str]:
     return frozenset().union(*firsts) if all(firsts) else frozenset()
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def _pattern(
     words: tuple[str, ...], without: tuple[str, ...] = (), end: bool = False
 ) -> re.Pattern[str]:
