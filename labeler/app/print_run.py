@@ -439,7 +439,6 @@ def print_composed(
         from labeler.app.record import RunInHand, RunMetadata  # only with a ledger
 
         before = tuple(ledger.settled)
-        ledger.settled.clear()
         record = RunInHand(ledger, run.location.workstation, request.trial)
     first, plan = lay(None)
     number: int | None = None
@@ -475,6 +474,8 @@ def print_composed(
     )  # fmt: skip
     with record or nullcontext():
         report = write_checked(request.out, write, preflight, put_on_record, progress, begin)
+    if ledger is not None:
+        ledger.settled.clear()  # told with the run; where it is refused, the command's end tells
     layout = ", ".join(dict.fromkeys(each.composed.piece.layout for each in pieces))
     labels = tuple((each.piece.sku, each.piece.lot, each.count) for each in plan.orders)
     return PrintResult(

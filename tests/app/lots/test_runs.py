@@ -283,6 +283,7 @@ def test_the_next_command_sees_to_a_run_that_was_killed(
         ("lot", "list"), ("lot", "journal"), ("trace", BREAM), ("ship", "{}=1", "--customer", "A"),
         ("check", "{file}"), ("pages", "--out", "{site}"), ("lot", "weigh", "{}"),
         ("lot", "backup", "{site}.sqlite"), ("unprint", "1", "--why", "dead"),
+        ("bags", "--lot", "{}", "--spoiled", "x", "--out", "{site}.pdf"),
     ],
     ids=lambda command: " ".join(command[:2]),
 )  # fmt: skip
