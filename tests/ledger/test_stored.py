@@ -49,7 +49,7 @@ GOOD = ("10.4", "10.7", "10.6", "10.5", "10.8", "10.6", "10.7", "10.5", "10.6", 
 RUNS = {
     "1 bag SW-38-40-DHN 263240016": (HERON, "--count", 12),
     "2 card SW-38-40-DHN 263240016": (HERON, "--count", 4),
-    "3 bag CV-38-30-LMP 263240024": (VOLE, "--count", 8, "--start", 5, "--spoiled", "7-8"),
+    "3 bag CV-38-30-LMP 263240024": (VOLE, "--count", 8, "--spoiled", "1-4,7-8"),
     "4 card CV-38-30-LMP 263240024": (VOLE, "--count", 2),
     "5 bag SW-12-50-DHN 263280018": (WIDE, "--count", 3),
     "7 bag SW-38-40-DHN 263240016": (HERON, "--count", 2, "--start", 4),
