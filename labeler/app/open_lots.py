@@ -19,7 +19,6 @@ from labeler.catalog.spreadsheet.cells import (
     is_blank,
     plain_text,
     read_line,
-    read_sku,
 )
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
@@ -406,13 +405,15 @@ def read_materials(value: Value) -> tuple[str, ...]:
 
 
 BATCH_COLUMNS = (
-    ColumnSpec("sku", read_sku, "RV-38-40-MLN", "Which product was made.", ("skus", "itemno")),
+    ColumnSpec("sku", read_line, "RV-38-40-MLN", "Which product was made, by its SKU or words.",
+               ("skus", "itemno", "product", "jig")),
     ColumnSpec("count", read_count, "60", "How many jigs.", ("jigs", "pieces", "qty", "quantity")),
     ColumnSpec("made", read_day, "2026-11-25", "The day it was made.", ("date", "day", "madeon")),
     ColumnSpec("materials", read_materials, "hook=HK-2291; thread=T-7",
            "The suppliers' lots that went in.", ("material", "supplierlots")),
     ColumnSpec("key", read_line, "order 118", "Names the request, so that it is carried out once."),
-    ColumnSpec("note", read_line, "second pour", "A line of your own.", ("notes", "remark")),
+    ColumnSpec("note", read_line, "second pour", "A line of your own.",
+               ("notes", "remark", "remarks", "comment", "comments")),
     *(ColumnSpec(kind.replace(" ", ""), read_line, "HK-2291", f"The supplier's lot of {kind}.",
              (f"{kind.replace(' ', '')}lot",)) for kind in _KINDS),
 )  # fmt: skip
