@@ -42,7 +42,7 @@ from labeler.catalog.model import Material, Product
 from labeler.codes.links import link_of
 from labeler.codes.qr import qr_side, qr_symbol
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
-from labeler.disclosures.sale import MEANS, SHORT, Verdict, may_be_sold, parts_not_asked
+from labeler.disclosures.sale import MEANS, SHORT, Status, Verdict, may_be_sold, parts_not_asked
 from labeler.findings import Place
 from labeler.geometry import Box
 from labeler.layout.facts import amount_text
@@ -385,9 +385,13 @@ def market_units(book: BookContext, path: StructurePath) -> list[Unit]:
         cells = [(name, verdicts[part]) for name, verdicts in rows]
         table_path = (*path, Element("Table", f"markets.{number}"))
         units += _market_table(book, markets[part], cells, table_path)
-    means = [f"{SHORT[status]}: {says}." for status, says in MEANS.items()]
+    said = {verdict for _, verdicts in rows for verdict in verdicts}
+    means = [
+        f"{SHORT[status]}: {says}." for status, says in MEANS.items()
+        if any(verdict.startswith(SHORT[status]) for verdict in said)
+    ]  # fmt: skip
     units.append(note(" ".join([*means, _POINTS]), "means"))
-    units += [note(f"{n}  {about}", f"note{n}", 2.4) for n, about in enumerate(notes, 1)]
+    units += [note(f"{n}  {about}", f"note{n}", 1.2) for n, about in enumerate(notes, 1)]
     units[-1].keep = True
     units.append(note(NO_LEGAL_ADVICE, "advice", 6))
     return units
@@ -439,7 +443,8 @@ def _verdict_rows(
     known: dict[object, tuple[str, ...]] = {}
 
     def short(verdict: Verdict) -> str:
-        numbers = sorted(notes.setdefault(one.about, len(notes) + 1) for one in verdict.reasons)
+        behind = verdict.notes if verdict.status is Status.NOTED else verdict.reasons
+        numbers = sorted({notes.setdefault(one.about, len(notes) + 1) for one in behind})
         doubt = "" if verdict.certain else "?"
         listed = ",\N{NO-BREAK SPACE}".join(map(str, numbers))
         return f"{SHORT[verdict.status]}{doubt} {listed}".strip()

@@ -141,7 +141,8 @@ class HeadRow(Unit):
         row = Element("TR", f"{self.table.path[-1].key}.head")
         for place, column in enumerate(self.table.columns):
             left = box[0] + column.left
-            inner = (left, box[1], left + column.width, box[3] - _PAD)
+            tail = column.head.text.descent * column.head.fit(column.width).size  # of a Q
+            inner = (left, box[1], left + column.width, box[3] - _PAD + tail)
             cell = Element("TH", f"{row.key}.{place}", scope="Column")
             path: StructurePath = () if self.drawn else (*self.table.path, row, cell)
             canvas.write(column.head, inner, path, align=column.align, valign="bottom")

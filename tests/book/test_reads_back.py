@@ -16,7 +16,8 @@ import pikepdf
 import pypdfium2
 import pytest
 import zxingcpp
-from pdfminer.high_level import extract_text
+from pdfminer.high_level import extract_pages, extract_text
+from pdfminer.layout import LTChar, LTContainer
 
 from labeler.app.book import BookMade
 from labeler.catalog.model import Catalog
@@ -278,6 +279,39 @@ def test_each_mark_belongs_to_the_element_that_says_so(dealer_book: Path) -> Non
 
 
 @pytest.mark.skipif(not shutil.which("qpdf"), reason="qpdf is not installed")
+def test_what_the_table_of_markets_points_to_stands_below_it_and_nothing_else(
+    dealer_book: Path, texts: Texts
+) -> None:
+    (page,) = (text for text in texts(dealer_book) if "Where it may be sold" in text)
+    table, notes = re.split(r"^free:", page.partition("Where it may be sold")[2],
+                            maxsplit=1, flags=re.MULTILINE)  # fmt: skip
+    cells = re.findall(r"(use limited|not sold|see notes|notice|not held)\??((?: ?\d+,?)+)?", table)
+    assert {status for status, _ in cells} == {"use limited", "not sold", "see notes"}
+    assert all(numbers for _, numbers in cells), "a cell points to nothing"
+    asked = {int(number) for _, numbers in cells for number in re.findall(r"\d+", numbers)}
+    told = {int(number) for number in re.findall(r"^(\d+)\s+[A-Z]", notes, re.MULTILINE)}
+    assert asked == told == set(range(1, len(told) + 1))
+    assert "notice:" not in notes, "what no cell says needs no explanation"
+
+
+def test_the_heads_of_a_table_stand_on_one_line_whatever_hangs_below_it(dealer_book: Path) -> None:
+    (page,) = extract_pages(str(dealer_book), page_numbers=[3])
+
+    def letters(thing: object) -> Iterator[LTChar]:
+        if isinstance(thing, LTChar):
+            yield thing
+        for each in thing if isinstance(thing, LTContainer) else ():
+            yield from letters(each)
+
+    heads = {"COLOR", "SKU", "GTIN", "KEYSTONE", "MARGIN", "QUANTITY"}
+    found: dict[float, str] = {}
+    for letter in sorted(letters(page), key=lambda each: each.x0):
+        found[round(letter.matrix[5], 2)] = found.get(round(letter.matrix[5], 2), "") + str(
+            letter.get_text()
+        )
+    assert any(all(head in line for head in heads) for line in found.values())
+
+
 @pytest.mark.parametrize("book", ["dealer_book", "retail_book"])
 def test_qpdf_finds_nothing_to_warn_of(book: str, request: pytest.FixtureRequest) -> None:
     path = request.getfixturevalue(book)
