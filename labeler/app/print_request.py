@@ -7,7 +7,7 @@ each with its count, or one count for all. What it leaves open is never guessed.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from itertools import chain
 from pathlib import Path
@@ -243,7 +243,7 @@ def _labels_of_lots(
     counts = _each_counted((lot.code, asked[code]) for code, lot in lots.items())
     by_code = {lot.code: lot for lot in lots.values()}
     if products:
-        _refuse_others(by_code.values(), products, request.skus)
+        said += _others(by_code.values(), products, request.skus)
     of_sku = {product.sku: count for product, count in products}
     labels = []
     for lot in by_code.values():
@@ -258,8 +258,10 @@ def _labels_of_lots(
     return labels, {lot.catalog for lot in by_code.values()}
 
 
-def _refuse_others(lots: Iterable[Lot], products: _Counted, words: Sequence[str]) -> None:
+def _others(lots: Iterable[Lot], products: _Counted, words: Sequence[str]) -> Iterator[Finding]:
     """Refuse lots of other products than were named, and products that none of the lots is of.
+
+    Of those that a pattern of SKUs means it is only said which are not printed.
 
     Raises:
         LabelerError: with each of them.
@@ -288,6 +290,12 @@ def _refuse_others(lots: Iterable[Lot], products: _Counted, words: Sequence[str]
         ]  # fmt: skip
     if faults:
         raise LabelerError(faults)
+    if left_out := sorted(named - of):
+        yield note(
+            "lot-only", Place(key="sku"), "only lots are printed, and these have none here",
+            found=listed(left_out),
+            hint="Print what has no lot in a run of its own.",
+        )  # fmt: skip
 
 
 def beyond_packs(

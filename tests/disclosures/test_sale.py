@@ -80,7 +80,7 @@ def test_a_jig_for_children_may_not_hold_lead(jig: Any, today: dt.date) -> None:
     free = may_be_sold(jig(lead="0.01 %", pattern=child), "US-TX", today)
     assert barred.status is Status.BARRED
     assert free.status is Status.NOTED
-    assert "us-children-hook" in [note.rule for note in free.notes]
+    assert [note.rule for note in free.notes] == ["us-origin-hook", "us-children-hook"]
 
 
 def test_goods_made_abroad_need_a_disclosure_in_the_us(jig: Any, today: dt.date) -> None:

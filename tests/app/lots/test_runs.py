@@ -117,6 +117,9 @@ def test_lots_that_don_t_go_with_the_products_named_are_refused(
         assert (said.status, "lot-of-another" in said.err, OAK in said.err) == (2, True, True)
     said = labeler("bags", "--lot", f"{code}=3", "--lot", f"{code}=4", "--out", out)
     assert (said.status, "count-twice" in said.err) == (2, True)
+    said = labeler("bags", "--lot", code, "--sku", "RM-38-*", "--out", out, "--json")
+    (told,) = (each for each in said.json["findings"] if each["rule"] == "lot-only")
+    assert (BREAM in told["found"], "RM-38-40-TSP" in told["found"]) == (False, True)
     said = labeler("bags", "--lot", code, "--sku", f"{BREAM}=4", "--out", out, "--json")
     assert said.json["pieces"] == 4
 
