@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, nearest, stop
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labeler.findings import (
+    Finding,
+    Grade,
+    LabelerError,
+    Place,
+    did_you_mean,
+    listed,
+    nearest,
+    stop,
+)
 
 
 def test_a_finding_says_where_what_stands_there_and_what_was_expected() -> None:
@@ -32,6 +44,17 @@ def test_json_leaves_out_what_is_not_known() -> None:
         "place": {"page": 2, "piece": "RM-38"},
         "message": "said",
     }
+
+
+@given(st.lists(st.text("abc-", min_size=1, max_size=90), max_size=60), st.integers(0, 6))
+def test_a_list_names_all_that_fits_and_one_more_is_named(names: list[str], most: int) -> None:
+    said = listed(names, most)
+    whole, _, counted = said.partition(" and ")
+    shown = whole.split(", ") if whole else []
+    left = int(counted.removesuffix(" more")) if counted else 0
+    assert (shown, len(shown) + left) == (names[: len(shown)], len(names))
+    assert left != 1
+    assert most or not left or len(whole) > 480 - 92, "six lines of a screen are filled first"
 
 
 def test_nearest_ignores_case_and_gives_up_on_the_far() -> None:

@@ -17,7 +17,7 @@ from pypdf import PageObject, PdfReader, PdfWriter
 from pypdf.errors import PyPdfError
 from reportlab.pdfgen.canvas import Canvas
 
-from labeler.checker.report import Report, grouped
+from labeler.checker.report import Report, elsewhere, grouped
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
 from labeler.geometry import Box
@@ -164,10 +164,10 @@ def _lines(report: Report, numbered: Numbered) -> Iterator[tuple[Grade | None, s
     yield from ((None, line) for line in _folded(report.summary, ""))
     yield None, ""
     for number, (one, others) in numbered:
-        head = f"{number}  {one.grade.value.upper()}  {one.place}"
-        yield one.grade, head + (f", and {len(others)} more" if others else "")
+        yield one.grade, f"{number}  {one.grade.value.upper()}  {one.place}"
         details = [one.message, f"found: {one.found}" if one.found else "",
-                   f"expected: {one.expected}" if one.expected else "", one.hint,
+                   f"expected: {one.expected}" if one.expected else "",
+                   f"also: {elsewhere(others)}" if others else "", one.hint,
                    f"[{one.rule}] {one.source}"]  # fmt: skip
         for detail in filter(None, details):
             yield from ((None, line) for line in _folded(detail, "     "))

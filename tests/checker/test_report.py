@@ -135,7 +135,8 @@ def test_the_proof_shows_each_page_with_a_finding_and_the_list(
     assert len(pages) == 2  # page 2 does not exist in this file
     assert "Reedmace" in pages[0]
     text = " ".join(pages[1].split())
-    assert "1 STOP b.pdf cell 1, page 1, A-1, and 1 more" in text
+    assert "1 STOP b.pdf cell 1, page 1, A-1 " in text
+    assert "also: A-3 page 2 cell 1" in text
     assert "[weight-wrong]" in text
     assert "This is not legal advice" in text
 

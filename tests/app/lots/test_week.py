@@ -143,6 +143,10 @@ def test_a_week(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:  # n
     do("ship", f"{fourth}=2", "--back", "ada", says="back from Ada")
     do("lot", "void", fourth, "--why", "melted down", says="is void since")
     do("check", bags, says="0 stop")
+    do("pages", "--out", tmp_path / "site", says="12 pages, 7 lots")
+    public = "".join(page.read_text("utf-8") for page in (tmp_path / "site").rglob("*.html"))
+    assert fourth in public
+    assert not re.search("melted|snap|weigh-in|tail of the old|Ada", public), "the ledger's own"
     do("lot", "list", says=("7 lots", "held: failed weigh-in", "void"))
 
     with open_ledger(shop) as ledger:  # the truth, in the end

@@ -82,11 +82,14 @@ def old(folder: Path, catalog: Catalog) -> Iterator[str]:
         yield assign(ledger, Batch(product, 12, TODAY, went_in)).code
 
 
-def test_what_was_kept_as_one_is_found_by_each_part(labeler: Labeler, old: str) -> None:
+def test_what_was_kept_as_one_is_found_by_each_part(labeler: Labeler, old: str, lot: Lot) -> None:
     for asked in ("bag 74", "BAG 75", "hook=bag 75", "bag 74 + bag 75"):
         told = labeler("trace", asked, "--json").json
         assert [each["lot"] for each in told["lots"]] == [old], asked
     assert labeler("trace", "thread=bag 75").status == 2
+    other = lot(SKU, "--material", 'hook="bag 75/bag 79"')
+    both = [each["lot"] for each in labeler("trace", "bag 75", "--json").json["lots"]]
+    assert sorted(both) == sorted([old, other]), "each of several that were kept so"
 
 
 def test_a_correction_strikes_the_old_entry_and_the_journal_keeps_it(
