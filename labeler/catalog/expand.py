@@ -601,7 +601,7 @@ def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
         if was is not None and was != draft.overrides[name]:
             row = draft, cell, source.place(keys), str(was)
             differing.setdefault((name, draft.pattern), []).append(row)
-    for (name, _), rows in differing.items():
+    for (name, pattern), rows in differing.items():
         skus: dict[str, list[str]] = {}
         for draft, _, place, was in rows:
             said = f"{draft.overrides[name]}, not the {was} of {place}"
@@ -609,7 +609,8 @@ def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
         yield note(
             "spreadsheet-holds",
             rows[0][1],
-            f"the {name} in the spreadsheet holds, where {rows[0][2].file} has another",
+            f"the {name} of {pattern} in the spreadsheet holds, where {rows[0][2].file} has "
+            "another",
             found="; ".join(f"{listed(each)}: {said}" for said, each in skus.items()),
             hint=f"To have that of {rows[0][2].file}, leave the cell blank.",
         )

@@ -150,6 +150,7 @@ def test_every_price_that_the_spreadsheet_overrules_is_told_with_its_own(bench: 
     (told,) = [each for each in bench.findings() if each.rule == "spreadsheet-holds"]
     line = bench.line_of('price = "4.75"')
     place = f"catalog.toml:{line}, patterns.river-vesper.price"
+    assert "of river-vesper" in told.message, "or a report draws it together with another's"
     assert told.found == (
         f"RV-38-40-MLN: 4.85, not the 4.75 of {place}; "
         f"RV-12-40-MLN, RV-38-40-DSK: 6, not the 4.75 of {place}"
