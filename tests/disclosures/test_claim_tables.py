@@ -18,6 +18,7 @@ import pytest
 
 from labeler.catalog.read import read_catalog
 from labeler.disclosures import market_rules, wording
+from labeler.disclosures.rules import Effect
 from labeler.disclosures.wording import contradicted
 from labeler.findings import Grade
 
@@ -280,6 +281,15 @@ def test_the_wrong_sentences_beside_them_are_found(jig: Any) -> None:
     missed = [(text, rule) for rule, text in said if rule not in rules(text, one)]
     assert not missed, f"{len(missed)} missed: {missed[:20]}"
     assert len(said) > 120
+
+
+def test_what_the_rules_say_of_themselves_is_no_claim(jig: Any) -> None:
+    """Where goods may be sold is printed in a book, in the rules' own words."""
+    one, held = jig(), [rule for _, rule in market_rules.shipped().rules()]
+    printed = [rule for rule in held if rule.effect in (Effect.BARRED, Effect.RESTRICTED)]
+    texts = [text for rule in printed for text in (rule.about, rule.doubt or "", rule.source)]
+    texts = [text for text in texts if "for children" not in text]
+    assert not {text: got for text in texts if (got := rules(text, one))}
 
 
 @pytest.mark.parametrize("name", ["China Doll", "Texas Red", "Jamaica Rum"])
