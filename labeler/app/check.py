@@ -11,7 +11,7 @@ from pathlib import Path
 
 from labeler.app.markets import alike, left_out, state_meant, verdicts
 from labeler.catalog.gtin_record import draw_gtins
-from labeler.catalog.model import Catalog, Product
+from labeler.catalog.model import Catalog, Colour, Pattern, Product
 from labeler.catalog.read import examine, starter_placeholders
 from labeler.catalog.structure import PHOTOS, read_source
 from labeler.checker.report import listed
@@ -193,21 +193,46 @@ def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Findin
         yield replace(claim, place=replace(claim.place, piece=_of(skus).piece))
 
 
+_NAMED = {
+    "patterns": ("name", "kind", "story", "care"),
+    "colours": ("name", "note", "head_paint"),
+    "heads": ("name",),
+    "hooks": ("name", "finish"),
+    "guards": ("name",),
+    "materials": ("name",),
+}
+"""The maker's own words that are printed with a product, by the tables that they stand in."""
+
+_FOR_ALL = {
+    "maker": ("name", "street", "city", "site", "email"),
+    "terms": ("lead_time", "freight", "payment", "returns", "notes"),
+}
+
+
 def _own_words(catalog: Catalog, product: Product) -> Iterator[tuple[tuple[str, ...], str]]:
     """Yield each text of the maker's that is printed with a product, and its key."""
     file, pattern, colour = catalog.file, product.pattern, product.colour
-    for kept, table, parts in (
-        (pattern, "patterns", ("name", "kind", "story", "care")),
-        (colour, "colours", ("name", "note")),
-    ):
-        for name in (name for name, one in getattr(file, table).items() if one.code == kept.code):
-            yield from (((table, name, key), getattr(kept, key) or "") for key in parts)
-    yield from ((("hooks", product.hook.name, key), getattr(product.hook, key) or "")
-                for key in ("name", "finish"))  # fmt: skip
+    used = (pattern, colour, product.head, product.hook, product.guard, *product.materials.values())
+    for table, parts in _NAMED.items():
+        names = {one.name for one in used if one is not None}
+        for key, one in getattr(file, table).items():
+            if one.name in names:
+                yield from (((table, key, part), getattr(one, part) or "") for part in parts)
+                yield from _inside(one, (table, key))
     yield ("products", "note"), product.note or ""
-    yield from ((("maker", key), getattr(file.maker, key) or "") for key in ("name", "site"))
-    terms = ("lead_time", "freight", "payment", "returns", "notes")
-    yield from ((("terms", key), getattr(file.terms, key) or "") for key in terms)
+    for table, parts in _FOR_ALL.items():
+        yield from (((table, part), getattr(getattr(file, table), part) or "") for part in parts)
+    for table in ("tiers", "dealers"):
+        yield from (((table, key, "name"), one.name) for key, one in getattr(file, table).items())
+
+
+def _inside(one: object, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Yield the words within an entry: a colour's layers, and how a pattern is trimmed."""
+    if isinstance(one, Colour):
+        for layer in one.layers:
+            yield (*path, "layers"), f"{layer.shade} {layer.amount or ''}"
+    elif isinstance(one, Pattern):
+        yield (*path, "tie"), one.tie.trim or ""
 
 
 def _of(skus: list[str]) -> Place:

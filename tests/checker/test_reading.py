@@ -190,6 +190,12 @@ def test_a_claim_of_whole_lines_is_read_however_far_they_stand_apart(
         assert sorted(spread(lines, right, down)) == sorted(lines)
 
 
+def test_a_line_between_two_parts_them() -> None:
+    glyphs = typed("NOT", 20, 40) + typed("CONTAIN", 20, 54) + typed("LEAD", 20, 68)
+    assert spread(["NOT", "LEAD"], 0, 28) == ["NOT", "LEAD", "NOT\nLEAD"]
+    assert "NOT\nLEAD" not in [text for text, _ in said_in(passages(lines_of(glyphs)))]
+
+
 def test_what_stands_below_a_torn_claim_is_read_with_it_and_may_qualify_it() -> None:
     glyphs = typed("MADE IN", 20, 40) + typed("THE USA", 20, 60)
     glyphs += typed("with imported hooks", 20, 67)

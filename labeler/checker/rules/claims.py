@@ -68,16 +68,20 @@ _CONTEXT = 8
 
 
 def _nearest(line: TextLine, lines: Iterable[TextLine]) -> list[TextLine]:
-    """Return the lines that an eye may go on to from one: those below and to the right of it."""
-    found = []
+    """Return the lines that an eye may go on to from one: below or right of it, none between."""
+    near = []
     for other in lines:
         size = max(line.size, other.size)
         down, right = other.base - line.base, other.start - line.end
         below = 0.4 * size < down <= _APART * size and other.start - 2 * size < line.end
         beside = abs(down) <= 0.4 * size and -0.2 * size < right <= _APART * size
         if other.angle == line.angle and (beside or (below and other.end > line.start - 2 * size)):
-            found.append((down if below else right, other.start, other))
-    return [other for *_, other in sorted(found, key=itemgetter(0, 1))[:_NEAREST]]
+            near.append((down if below else right, other.start, other))
+    found: list[TextLine] = []
+    for *_, other in sorted(near, key=itemgetter(0, 1)):
+        if all(each.end <= other.start or other.end <= each.start for each in found):
+            found.append(other)
+    return found[:_NEAREST]
 
 
 @lru_cache(maxsize=8_192)
