@@ -22,6 +22,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from labeler.catalog.model import Product
+from labeler.checker import rulebook
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check_bytes
 from labeler.checker.report import Report
@@ -187,6 +188,79 @@ def test_the_rule_names_a_source_and_is_no_surer_than_it_may_be(rule: Any) -> No
     assert (rule.confidence.value == "from memory") == (rule.read is None)
     if rule.confidence.value == "from memory" or rule.doubt:
         assert rule.grade.value != "stop"
+
+
+BINDING = {
+    "gb-product-safety", "ca-label", "ca-two-languages", "ca-qc-french", "eu-product-safety",
+    "eu-packaging", "eu-lead-mouthed", "us-children-hook",
+}  # fmt: skip
+"""Notes on laws that bind and that no label is held against: where one holds, nothing is free."""
+
+CITED = {
+    "us-linking-phrase": "16 CFR 500.5(a)",
+    "us-responsible": "80 FR 71689",
+    "us-origin-hook": "19 CFR 134.14",
+    "us-claim-made-in-usa": "16 CFR 323.1(a)",
+    "us-claim-children": "16 CFR 1200.2",
+    "us-count-visible": "American Samoa",
+    "us-price-count": "American Samoa",
+    "us-refuge-lead": "50 CFR 32.38, 32.39, 32.57 and 32.65, as 88 FR 74050 amends them",
+    "gb-product-safety": "SI 2005/1803, reg. 7(4)(a)",
+    "ca-label": "C.R.C., c. 417",
+    "ca-qc-french": "ss. 51",
+    "eu-packaging": "Regulation (EU) 2025/40",
+    "eu-lead-mouthed": "entry 63",
+    "house-claim-green": "16 CFR 260.4(b)",
+    "form-type-height": "16 CFR 500.2(h)",
+    "form-trade-fractions": "16 CFR 500.17(a)(1)",
+    "form-metric-figures": "16 CFR 500.19(b), which says should",
+    "form-units": "16 CFR 500.23(b)",
+    "form-clear-above": "American Samoa",
+    "form-clear-beside": "American Samoa",
+}
+"""What a rule's source must name: each was once named wrongly, or not at all."""
+
+GRADES = {
+    "us-claim-made-in-usa": "stop", "house-claim-origin": "stop", "house-claim-lead-free": "stop",
+    "house-claim-non-toxic": "stop", "house-claim-green": "fix", "house-claim-approved": "fix",
+    "us-claim-children": "fix", "house-claim-harmless": "note", "form-metric-figures": "fix",
+    "form-fractions": "fix", "form-trade-fractions": "note", "form-decimals": "fix",
+    "form-units": "fix", "us-refuge-lead": "note", "us-refuge-thicket": "note",
+    "statement-faint": "fix", "statement-squeezed": "fix", "weight-rounded-up": "fix",
+}  # fmt: skip
+"""A stop for what is false or what the source binds; what says should, or is a house's number, is
+to be looked at; what nobody read is a note."""
+
+
+def test_the_notes_on_binding_laws_are_these() -> None:
+    assert {rule.id for rule in HELD if rule.binds} == BINDING
+
+
+@pytest.mark.parametrize("rule", CITED)
+def test_the_source_is_the_law_that_says_so(rule: str) -> None:
+    every = {one.id: one for one in (*HELD, *rules.rules().values())}
+    assert CITED[rule] in every[rule].source
+    assert not [one.id for one in every.values() if "Arkansas" in one.source]
+
+
+def test_since_2015_an_electronic_directory_serves_too() -> None:
+    """16 CFR 500.5(c), as 80 FR 71689 has it."""
+    responsible = market_rules.shipped().rule("us-responsible")
+    assert "electronic database or web site" in responsible.about
+
+
+@pytest.mark.parametrize("rule", GRADES)
+def test_the_grade_is_what_the_source_bears(rule: str) -> None:
+    every = {one.id: one.grade.value for one in (*HELD, *rules.rules().values())}
+    assert (every.get(rule) or rulebook.rule(rule).grade.value) == GRADES[rule]
+
+
+@pytest.mark.parametrize("state", ["IN", "MD", "ME", "PA", "VA"])
+def test_refuges_are_told_of_in_the_states_whose_sections_are_amended(jig: Any, state: str) -> None:
+    """Indiana 32.33, Maine 32.38, Maryland 32.39, Pennsylvania 32.57, Virginia 32.65."""
+    case = Case(f"US-{state}", LEAD, dt.date(2026, 9, 1))
+    assert set_off(jig, "us-refuge-lead", case)
+    assert not set_off(jig, "us-refuge-lead", Case(case.market, LEAD, dt.date(2026, 8, 31)))
 
 
 DAYS_OF_READING = {dt.date(2026, 11, 25), dt.date(2026, 11, 28)}

@@ -47,6 +47,12 @@ def test_the_rules_own_pairs_agree_and_one_gram_more_does_not(ounces: str, grams
     assert not grams_agree(weight, Fraction(grams) + step)
 
 
+def test_a_forty_eighth_is_a_weight_of_the_trade() -> None:
+    """16 CFR 500.17(a)(1); common practice, no published source."""
+    assert Fraction(1, 48) in {each.value for each in trade_weights()}
+    assert [one.grade.value for one in written_badly("1/48 oz")] == ["note"]
+
+
 def test_the_factors_are_those_of_the_rule() -> None:
     """1 oz = 28.3495 g; 1 lb = 453.592 g; 1 g = 0.0352740 oz.
 
