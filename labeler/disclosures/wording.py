@@ -294,7 +294,7 @@ def _pattern(
 
 def _body(words: str, without: tuple[str, ...] = ()) -> str:
     parts = [_part(part, without) for part in words.split()]
-    return "".join(parts).replace(" +", "\t").removesuffix(" ")
+    return "".join(parts).replace(" +", "\t").replace(" $", "(?=\n)").removesuffix(" ")
 
 
 def _part(part: str, without: tuple[str, ...]) -> str:
@@ -304,7 +304,7 @@ def _part(part: str, without: tuple[str, ...]) -> str:
         return rf"(?:(?!{barred})\S+ ){{0,4}}"
     if part == "#":
         return r"\d+\+? "
-    if part == "+":
+    if part in ("+", "$"):
         return part
     if part.startswith("{"):
         named = sorted(form.word_lists()[part.strip("{}")], key=len, reverse=True)
