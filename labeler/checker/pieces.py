@@ -82,6 +82,7 @@ SIDE_CHECKS: tuple[Callable[[SeenSide, CheckedProduct], Iterator[Finding]], ...]
     identity.article_numbers,
     identity.prices,
     required.claimed,
+    words.wordless,
 )
 """Every check that looks at one side by itself."""
 

@@ -7,6 +7,7 @@ way applied.
 from __future__ import annotations
 
 import gc
+import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -120,7 +121,7 @@ class PaintedPath:
         half = self.width / 2 if self.stroked else 0.0
         near, winding = grown(room, half), 0
         x, y = (room[0] + room[2]) / 2, (room[1] + room[3]) / 2
-        for points, closed in self._outlines():
+        for points, closed in self.outlines():
             ends = [*points[1:], points[0]] if self.filled or closed else points[1:]
             for one, other in zip(points, ends, strict=False):
                 if _crosses(one, other, near):
@@ -128,7 +129,7 @@ class PaintedPath:
                 winding += _winds(one, other, x, y)
         return self.filled and winding != 0
 
-    def _outlines(self) -> Iterator[tuple[list[Point], bool]]:
+    def outlines(self) -> Iterator[tuple[list[Point], bool]]:
         """Yield the points of each part of it, curves as a few straight steps, and if it closes."""
         pairs = zip(self.numbers[::2], self.numbers[1::2], strict=True)
         spots = [apply(self.matrix, x, y) for x, y in pairs]
@@ -219,6 +220,8 @@ class Drawn:
     pictures: list[PaintedArea] = field(default_factory=list)
     untold: set[str] = field(default_factory=set)
     """What the page uses that is not followed here, in words."""
+    over_from: float = math.inf
+    """From where in the order of painting things lie over the page, as annotations do."""
 
     def in_order(self) -> None:
         """Put everything in painting order, though it was followed in another."""

@@ -174,11 +174,15 @@ class Raster:
         dots = self.dots(box, 2)
         return PagePart(dots, self._render(pdfium_c.FPDFBitmap_BGR, 3, dots))
 
-    def bare(self, box: Box) -> PagePart:
+    def bare(self, box: Box, flags: int = _FLAGS) -> PagePart:
         """Return a part of the page without its type, in colours, rendered only there."""
         dots = self.dots(box, 2)
         with _switched_off(_type_on(self._page)):
-            return PagePart(dots, self._render(pdfium_c.FPDFBitmap_BGR, 3, dots))
+            return PagePart(dots, self._render(pdfium_c.FPDFBitmap_BGR, 3, dots, flags))
+
+    def alone(self, box: Box) -> PagePart:
+        """Return a part of the page with neither type nor what lies over the page."""
+        return self.bare(box, 0)
 
     def objects(self) -> list[PageObject]:
         """Return what PDFium finds straight on the page, in the order in which it is painted."""
@@ -199,7 +203,7 @@ class Raster:
         return found
 
     def _render(
-        self, form: int, channels: int, dots: tuple[int, int, int, int]
+        self, form: int, channels: int, dots: tuple[int, int, int, int], flags: int = _FLAGS
     ) -> npt.NDArray[np.uint8]:
         """Render the columns and rows of the page from first to end that ``dots`` names."""
         left, right, top, bottom = dots
@@ -211,7 +215,7 @@ class Raster:
             raise TooMuchError("a page of this size")
         pdfium_c.FPDFBitmap_FillRect(sheet, 0, 0, wide, high, _PAPER)
         pdfium_c.FPDF_RenderPageBitmap(
-            sheet, self._page, -left, -top, self.columns, self.rows, 0, _FLAGS
+            sheet, self._page, -left, -top, self.columns, self.rows, 0, flags
         )
         pdfium_c.FPDFBitmap_Destroy(sheet)
         return picture
@@ -337,9 +341,12 @@ def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
     raster.leave_out_forms(run.box for run in runs if not run.touched)
     touched = [run.box for run in runs if run.touched]
     both = (raster.coloured(union(touched)), raster.bare(union(touched))) if touched else None
+    over = [run.box for run in runs if run.glyphs[0].order > drawn.over_from]
+    laid = (raster.coloured(union(over)), raster.alone(union(over))) if over else None
     rows = _Rows(raster)
     for run in runs:
-        _look_at_run(run, raster, both if run.touched else None, rows)
+        beyond = run.glyphs[0].order > drawn.over_from
+        _look_at_run(run, raster, laid if beyond else both if run.touched else None, rows)
     rows.measure()
 
 
@@ -397,6 +404,9 @@ def _look_at_run(
         _find_grounds(run, under, raster, (left, top))
         if run.glyphs[0].ink is None:
             _find_ink(run, whole)
+        if run.glyphs[0].mode == _CLIPS:
+            _look_through(run, both[0], raster)
+            return
     if not run.glyphs[0].font.measured:
         _guess(run.glyphs, float(ink.sum(dtype=np.float64)), raster)
     elif run.glyphs[0].across[1] == 0 == run.glyphs[-1].across[1]:
@@ -406,6 +416,24 @@ def _look_at_run(
             first, end, upper, lower = raster.dots(glyph.box, 1)
             part = ink[upper - top : lower - top, first - left : end - left]
             glyph.shown = _share(glyph, float(part.sum()), raster)
+
+
+_CLIPS = 7
+"""The text rendering mode in which letters are a hole through which what follows is seen."""
+
+
+def _look_through(run: _ShownRun, whole: PagePart, raster: Raster) -> None:
+    """Find which letters that are a clip are filled by what is painted after them."""
+    for glyph in run.glyphs:
+        dots = whole.cut(raster.dots(glyph.box)).reshape(-1, 3).astype(np.int16)
+        if len(dots):
+            away = np.abs(dots - dots[0]).max(axis=1) > _SAME
+            share = min(float(away.mean()), 1 - float(away.mean()))
+            glyph.shown = 1.0 if share > _OF_A_LETTER else 0.0
+
+
+_OF_A_LETTER = 0.05
+"""Less of a letter's box is neither ink nor ground. The house's judgement."""
 
 
 def _find_grounds(run: _ShownRun, under: Colour, raster: Raster, corner: tuple[int, int]) -> None:

@@ -6,10 +6,11 @@ from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, 
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+from pypdf.generic import StreamObject
 
 from labeler.checker.claims import PlaceClaim
 from labeler.checker.page import rendering
@@ -25,12 +26,13 @@ from labeler.checker.pdf.file import (
     content_of,
     limit,
     look,
+    numbers,
     sequence,
     text_of,
 )
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, Placement, words_of
 from labeler.checker.rulebook import asks, finding
-from labeler.findings import Finding, Place
+from labeler.findings import Finding, Grade, Place
 from labeler.geometry import (
     IDENTITY,
     NOWHERE,
@@ -677,7 +679,7 @@ class PageReader:
         if max(page.size) > limit("page-points"):
             found = f"{page.size[0] / 72:.0f} by {page.size[1] / 72:.0f} inches"
             return ReadPage([], [], [], [finding("page-too-large", place, found=found)])
-        follower = self._follow(page, lay_aside=True)
+        follower = self._follow(page, pieces=True)
         drawn, laid_over = follower.drawn, list(_laid_over(page))
         in_part = bool(follower.placements) and not laid_over
         in_part = in_part and self._repeats.recognise(follower)
@@ -709,13 +711,38 @@ class PageReader:
             self._repeats.note_strays(follower, claims, strays)
         return ReadPage(sides, keys, strays, list(_odd(drawn, laid_over, place)))
 
-    def _follow(self, page: PageEntry, lay_aside: bool = False) -> ContentInterpreter:
+    def _follow(self, page: PageEntry, pieces: bool = False) -> ContentInterpreter:
+        """Follow a page; of pieces its forms are laid aside, and what lies over it is followed."""
         whole = (0.0, 0.0, *page.size)
         follower = ContentInterpreter(
-            self._library, Drawn(*page.size), _to_page(page), whole, lay_aside=lay_aside
+            self._library, Drawn(*page.size), _to_page(page), whole, lay_aside=pieces
         )
+        begun = follower.state.copy()
         follower.run(words_of(content_of(page)), page.resources)
+        follower.state = begun
+        follower.drawn.over_from = follower.order
+        for entry in _annotations(page) if pieces else ():
+            _draw_over(follower, entry)
         return follower
+
+
+def _draw_over(follower: ContentInterpreter, entry: Any) -> None:
+    """Follow what an annotation looks like (ISO 32000-1:2008, 12.5.5, algorithm 8.1)."""
+    form = look(look(entry, "/AP"), "/N")
+    if not isinstance(form, StreamObject):
+        form = look(form, f"/{text_of(look(entry, '/AS'))}")
+    room, box = numbers(look(entry, "/Rect"), 4), numbers(look(form, "/BBox"), 4)
+    if not isinstance(form, StreamObject) or not room or not box:
+        return
+    given: Any = numbers(look(form, "/Matrix"), 6) or IDENTITY
+    left, low, right, high = apply_to_box(tuple(given), (box[0], box[1], box[2], box[3]))
+    x0, x1 = sorted(room[::2])
+    y0, y1 = sorted(room[1::2])
+    wide, tall = (x1 - x0) / (right - left or 1), (y1 - y0) / (high - low or 1)
+    follower.save()
+    follower.concat((wide, 0.0, 0.0, tall, x0 - left * wide, y0 - low * tall))
+    follower.draw_form(form, None)
+    follower.restore()
 
 
 def _to_page(page: PageEntry) -> Matrix:
@@ -734,11 +761,15 @@ def _to_page(page: PageEntry) -> Matrix:
     return multiply(flipped, quarters.get(page.rotate, IDENTITY))
 
 
-def _laid_over(page: PageEntry) -> Iterator[str]:
-    """Yield the kinds of annotations on a page that may be printed."""
+def _annotations(page: PageEntry) -> Iterator[Any]:
     listed = sequence(look(page.entry, "/Annots"))
     for number in range(min(len(listed), _MOST_ANNOTATIONS)):
-        entry = look(listed, number)
+        yield look(listed, number)
+
+
+def _laid_over(page: PageEntry) -> Iterator[str]:
+    """Yield the kinds of annotations on a page that may be printed."""
+    for entry in _annotations(page):
         kind = text_of(look(entry, "/Subtype")) or "unnamed"
         if kind != "Link" or look(entry, "/AP") is not None:
             yield kind
@@ -750,6 +781,8 @@ _MOST_ANNOTATIONS = 1_000
 @asks("page-laid-over", "page-untold", "page-too-large")
 def _odd(drawn: Drawn, laid_over: Sequence[str], place: Place) -> Iterator[Finding]:
     if laid_over:
-        yield finding("page-laid-over", place, found=", ".join(sorted(set(laid_over))))
+        grade = Grade.STOP if "Widget" in laid_over else Grade.FIX
+        found = ", ".join(sorted(set(laid_over)))
+        yield finding("page-laid-over", place, found=found, grade=grade)
     if drawn.untold:
         yield finding("page-untold", place, found=", ".join(sorted(drawn.untold)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
@@ -13,6 +14,7 @@ from typing import Any, NamedTuple
 
 from labeler.catalog.model import Product
 from labeler.codes import lot_code
+from labeler.disclosures.rules import places_named
 from labeler.disclosures.wording import grams_agree, ounces_agree
 from labeler.units import parse_number
 
@@ -239,11 +241,13 @@ def lots(text: str, due: str) -> Iterator[Stated]:
 
     ``A small batch 2 days in the making`` states none.
     """
-    for hit in _LOT.finditer(text):
+    at = 0
+    while hit := _LOT.search(text, at):
         code = _code(hit[2], due)
-        end = hit.start(2) + len(code)
-        if code and (hit[1] or code == due or not _is_of_others(text, hit.start(), end, "lot")):
-            yield Stated(text[hit.start() : end], hit.start(), end, Fraction(0), code)
+        at = hit.start(2) + len(code)
+        if code and (hit[1] or code == due or not _is_of_others(text, hit.start(), at, "lot")):
+            yield Stated(text[hit.start() : at], hit.start(), at, Fraction(0), code)
+        at = max(at, hit.start(2) + 1)
 
 
 def _code(text: str, due: str) -> str:
@@ -374,7 +378,7 @@ def facts_in(text: str, product: Product, noun: str) -> tuple[list[str], bool]:
     Whether they agree is told for amounts alone; whatever else is stated is taken to differ.
     """
     found: dict[str, bool] = {}
-    bare = text
+    bare = text = _unadorned(text)
     for what, amounts, agrees in (
         ("a weight", weights(text), lambda each: is_weight(each, product)),
         ("a price", prices(text, product.currency), lambda each: is_price(each, product.price)),
@@ -386,4 +390,20 @@ def facts_in(text: str, product: Product, noun: str) -> tuple[list[str], bool]:
     for kind in kinds():
         if kind.words.search(bare):
             found[kind.says] = False
+    if _places().search(bare):
+        found["where it comes from"] = False
     return list(found), all(found.values())
+
+
+def _unadorned(text: str) -> str:
+    """Return a text without accents and unseen signs, and letters that look alike as Latin ones."""
+    plain = unicodedata.normalize("NFKD", text).translate(_ALIKE)
+    return "".join(letter for letter in plain if unicodedata.category(letter) not in ("Mn", "Cf"))
+
+
+_ALIKE = {ord(one): latin for latin, ones in known()["alike"].items() for one in ones}
+
+
+@cache
+def _places() -> re.Pattern[str]:
+    return _pattern(rf"(?<!\w)(?:{_either(places_named())})(?!\w)")

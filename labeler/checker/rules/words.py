@@ -13,9 +13,11 @@ import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
+from itertools import accumulate
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
+import numpy as np
 from jinja2 import BaseLoader, StrictUndefined, Template, TemplateError, TemplateNotFound, nodes
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
@@ -24,10 +26,10 @@ from labeler import files
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Product
 from labeler.checker.claims import ProductLine
-from labeler.checker.page.elements import Glyph
+from labeler.checker.page.elements import Glyph, PaintedPath
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.page.text import TextLine, TextPassage
-from labeler.checker.rulebook import asks, finding
+from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.rules import stated
 from labeler.checker.rules.codes import link_of
 from labeler.checker.subject import CheckedProduct
@@ -35,7 +37,14 @@ from labeler.disclosures import statements
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError
-from labeler.geometry import Box, area, grown, intersection, overlaps, union
+from labeler.geometry import (
+    Box,
+    area,
+    grown,
+    intersection,
+    overlaps,
+    union,
+)
 from labeler.units import NO_BREAK_SPACE
 
 # ----------------------------------------------------------------------------
@@ -151,8 +160,16 @@ def _depth(node: nodes.Node) -> int:
 _DEEPEST = 3
 
 
+class _Layout(NamedTuple):
+    """A layout that can be read."""
+
+    template: Template
+    pictured: bool
+    """Whether it has a picture of the maker's."""
+
+
 @cache
-def _templates(own: Path | None, stamps: files.Stamps) -> Mapping[str, Template]:
+def _templates(own: Path | None, stamps: files.Stamps) -> Mapping[str, _Layout]:
     """Return the layouts that can be read, those of the maker's own folder before ours."""
     sandbox = _Sandbox(loader=_Loader(own), undefined=StrictUndefined, autoescape=True)
     sandbox.globals["range"] = _counted
@@ -161,13 +178,13 @@ def _templates(own: Path | None, stamps: files.Stamps) -> Mapping[str, Template]
         try:
             text, _, _ = _Loader(own).get_source(sandbox, name)
             if _depth(sandbox.parse(text)) <= _DEEPEST:
-                found[name] = sandbox.get_template(name)
+                found[name] = _Layout(sandbox.get_template(name), "<picture" in text)
         except _MISTAKES:
             continue
     return found
 
 
-def templates(own: Path | None) -> Mapping[str, Template]:
+def templates(own: Path | None) -> Mapping[str, _Layout]:
     """Return the layouts on the shelves, read again where one has changed."""
     return _templates(own, files.stamps("layouts", f"*{_SUFFIX}", own))
 
@@ -343,21 +360,39 @@ def _covered(whole: _Packed, phrases: Sequence[_Packed]) -> bytearray:
     return marks
 
 
-def _left(
-    passages: Sequence[TextPassage], phrases: Sequence[_Packed], known: Collection[int]
-) -> list[_Stretch]:
-    """Return the stretches of words that neither these phrases nor ``known`` account for.
-
-    Args:
-        passages: what is read.
-        phrases: what may be said.
-        known: the identities of glyphs that are accounted for otherwise.
-    """
-    told = set(known)
+def _covered_by(passages: Sequence[TextPassage], phrases: Sequence[_Packed]) -> set[int]:
+    """Return the identities of the glyphs that whole phrases account for."""
+    found: set[int] = set()
     for passage in passages:
         whole = _pack(passage.text)
         marks = _covered(whole, phrases)
-        told.update(id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at])
+        found.update(id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at])
+    return found
+
+
+def _left(side: SeenSide, phrases: Sequence[_Packed], known: Collection[int]) -> list[_Stretch]:
+    """Return the stretches of words that neither these phrases nor ``known`` account for.
+
+    Where letters are hidden, what is left of their lines is accounted for only as it is read.
+
+    Args:
+        side: what stands there.
+        phrases: what may be said.
+        known: the identities of glyphs that are accounted for otherwise.
+    """
+    passages = side.passages
+    told = set(known)
+    if side.written is not passages:
+        seen = {id(glyph) for glyph in side.seen}
+        torn = {
+            id(glyph)
+            for passage in side.written
+            for line in passage.lines
+            if any(g is not None and g.area and id(g) not in seen for g in line.glyphs)
+            for glyph in line.glyphs
+        }
+        told.update(_covered_by(side.written, phrases) - torn)
+    told.update(_covered_by(passages, phrases))
     lines = list({id(line): line for passage in passages for line in passage.lines}.values())
     found = _stretches(lines, told)
     if found and _told_in_parts(lines, phrases, told):
@@ -477,6 +512,13 @@ _FIGURES_NEAR = 12
 5.2.1, as restated at foreignpharmacystore.com/industry_news/1014.html."""
 
 
+def _shelf_of(subject: CheckedProduct) -> Mapping[str, _Layout]:
+    """Return the layouts that may account for a piece, looked up once a check."""
+    if subject.shelf.found is None:
+        subject.shelf.found = templates(subject.shelf.own)
+    return cast("Mapping[str, _Layout]", subject.shelf.found)
+
+
 def unaccounted(
     side: SeenSide, subject: CheckedProduct, told: Sequence[Box] = ()
 ) -> list[_Stretch]:
@@ -492,9 +534,7 @@ def unaccounted(
     if subject.accounts is None:
         subject.accounts = Accounts(subject)
     accounts: Any = subject.accounts
-    if subject.shelf.found is None:
-        subject.shelf.found = templates(subject.shelf.own)
-    shelf = cast("Mapping[str, Template]", subject.shelf.found)
+    shelf = _shelf_of(subject)
     known = {
         *_figures_of_bars(side),
         *(id(g) for g in side.inked for box in told if _mostly(g.box, box)),
@@ -502,12 +542,12 @@ def unaccounted(
     names = sorted(shelf, key=lambda name: (name != subject.claim.layout, name))
     best: list[_Stretch] | None = None
     for name in names:
-        left = _left(side.passages, accounts.of(name, shelf[name]), known)
+        left = _left(side, accounts.of(name, shelf[name].template), known)
         if best is None or sum(len(each.text) for each in left) < sum(len(b.text) for b in best):
             best = left
         if not left:
             break
-    return _left(side.passages, accounts.own, known) if best is None else best
+    return _left(side, accounts.own, known) if best is None else best
 
 
 _TOLD_BY = frozenset({
@@ -576,3 +616,82 @@ def _facts_of_line(sold: ProductLine) -> Mapping[str, str]:
                 found[packed(name)] = name
         sold.kept["facts"] = found
     return cast("Mapping[str, str]", sold.kept["facts"])
+
+
+# ----------------------------------------------------------------------------
+# What is no type, but may speak as type does: pictures, and letters drawn as shapes.
+
+
+@asks("picture-unaccounted", "letters-drawn")
+def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
+    """Yield the pictures and rows of letters in outlines that nothing accounts for."""
+    pictured = subject.product.photo or any(each.pictured for each in _shelf_of(subject).values())
+    unknown = [shape for shape in side.shapes if shape.filled and shape.fill is None]
+    if (side.pictures or unknown) and not pictured:
+        box = union([each.box for each in side.pictures] + [each.box for each in unknown])
+        yield finding("picture-unaccounted", side.place(box))
+    row = _row_of_letters([box for shape in side.shapes for box in _letters_of(shape)])
+    if row:
+        yield finding("letters-drawn", side.place(union(row)), found=f"{len(row)} shapes in a row")
+
+
+def _letters_of(shape: PaintedPath) -> Iterator[Box]:
+    """Yield the boxes of what may be letters in a path: of each contour, if it has many."""
+    if not shape.filled or set(shape.kinds) == {"r"} or shape.visible is None:
+        return
+    if shape.kinds.count("m") < _ROW:
+        yield shape.box
+        return
+    if shape.kinds.count("m") > _LONGEST_WORD:
+        return
+    a, b, c, d, e, f = shape.matrix
+    x, y = np.array(shape.numbers, np.float64).reshape(-1, 2).T
+    spots = np.array([a * x + c * y + e, b * x + d * y + f])
+    taken = [_POINTS[kind] for kind in shape.kinds]
+    begin = [at for at, kind in zip(accumulate(taken, initial=0), shape.kinds, strict=False)
+             if kind == "m"]  # fmt: skip
+    low, high = (reduce.reduceat(spots, begin, axis=1).T for reduce in (np.minimum, np.maximum))
+    inside = (low[:, None] >= low).all(axis=2) & (high[:, None] <= high).all(axis=2)
+    inner = inside.sum(axis=1) > 1
+    for (left, top), (right, bottom) in zip(
+        low[~inner].tolist(), high[~inner].tolist(), strict=True
+    ):
+        yield left, top, right, bottom
+
+
+_POINTS = {"m": 1, "l": 1, "c": 3, "r": 2, "h": 0}
+"""How many points each step of a path takes."""
+
+_LONGEST_WORD = 60
+"""Parts of a path that has more are no letters of a word."""
+
+
+def _row_of_letters(boxes: Sequence[Box]) -> list[Box]:
+    """Return shapes that stand on one line as letters do, side by side and about as high."""
+    low, high = number("letters-drawn"), 72.0
+    feet = sorted((b for b in boxes if low <= b[3] - b[1] <= high), key=lambda box: box[3])
+    for at, first in enumerate(feet):
+        tall = first[3] - first[1]
+        level = [first]
+        for other in feet[at + 1 :]:
+            if other[3] - first[3] > _LEVEL * tall:
+                break
+            if 0.6 < (other[3] - other[1]) / tall < 1.7 and other[2] - other[0] < 1.5 * tall:
+                level.append(other)
+        row: list[Box] = []
+        for box in sorted(level) if len(level) >= _ROW else ():
+            gap = box[0] - row[-1][2] if row else 0.0
+            if not -_LEVEL * tall < gap < 0.6 * tall:
+                row = []
+            row.append(box)
+            broad = sum(b[2] - b[0] for b in row) > 0.3 * tall * len(row)
+            if len(row) >= _ROW and broad:
+                return row
+    return []
+
+
+_ROW = 4
+"""So many shapes in a row are a word. The house's judgement."""
+
+_LEVEL = 0.03
+"""Of their height: letters stand no further apart in height, round ones reach below the line."""

@@ -341,7 +341,7 @@ def told(request: pytest.FixtureRequest) -> Callable[..., None]:
     return partial(tell, request)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def sheet_of() -> Callable[[pikepdf.Pdf], Sheet]:
     """Open a printed file to be damaged."""
     return Sheet
