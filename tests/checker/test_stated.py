@@ -112,6 +112,8 @@ Lot 2632900275 | Batch 2632900275 | Lot 263 290 0275 | Lot: 2632900275 | lot no.
 LOT #2632900275
 """.replace("\n", " | ").split(" | ")
 HONEST = [line for line in HONEST if line.strip()]
+PLAIN = HONEST[HONEST.index("3/8 oz") :]
+"""Those that state what this product is, and are true of it alone."""
 
 WRONG = [
     (line.strip(), kind)
