@@ -14,6 +14,7 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -35,7 +36,7 @@ from labeler.disclosures.needed import needed
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, stop
 from labeler.geometry import Matrix
 from labeler.layout.compose import Composer, Job
-from labeler.layout.index import Size, Use, read_index
+from labeler.layout.index import LayoutSpec, Size, Use, read_index
 from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Side, Spot, cut_grid, impose, largest
 from labeler.press.pdf.run import write_pdf
@@ -261,13 +262,10 @@ class _Remaking:
             ProductLine.of(self.catalog), ledger_location(self.folder), self.ledger,
             today=facts.products == TODAY,
         )  # fmt: skip
-        markets = {
-            (each.job.product.sku, each.job.lot): each.job.product.markets for each in pieces
-        }
         spite = _overruled(self.keywords)
         if kept and not set(spite) <= set(kept[0].overrides):
             spite = ()
-        ticket = replace(ticket_of(run, plan, markets), in_spite_of=spite)
+        ticket = replace(ticket_of(run, plan, pieces), in_spite_of=spite)
         with target.open("wb") as opened:
             write_pdf(plan, opened, ticket)
         return _Made(of, moved_on, tuple(self.findings))
@@ -319,7 +317,7 @@ class _Remaking:
             if lot and self.sheet.run.products == TODAY:
                 if past.catalog != self.catalog.fingerprint:
                     raise NotAtHandError("it shows the products of a day that is past")
-                product = self._products().get(past.sku)
+                product = self._products.get(past.sku)
             elif lot:
                 product = snapshot_of(self.ledger, lot)
             else:
@@ -334,8 +332,13 @@ class _Remaking:
             ink = making.ink
         return pieces, ink
 
+    @cached_property
     def _products(self) -> dict[str, Product]:
         return {product.sku: product for product in self.catalog.products}
+
+    @cached_property
+    def _layouts(self) -> Mapping[str, LayoutSpec]:
+        return read_index(self.folder)
 
     def _by_catalog(self, stock: Sheet) -> tuple[list[ComposedPiece], InkMode]:
         """Return the pieces as today's catalog and layouts make them; a lot's as it was kept."""
@@ -368,11 +371,11 @@ class _Remaking:
             known = lots_known(self.ledger)(piece.lot)
             if known and known.sku == piece.sku and known.product:
                 return known.product
-        return self._products().get(piece.sku)
+        return self._products.get(piece.sku)
 
     def _size(self, piece: _Piece, product: Product, stock: Sheet) -> Size:
         """Return a piece's size, of which the run sheet tells three digits, as it was given."""
-        grid, spec = stock.grid, read_index(self.folder).get(piece.layout)
+        grid, spec = stock.grid, self._layouts.get(piece.layout)
         usual = [spec.size_for(product.bag)] if spec else []
         sizes = [*usual, (grid.cell_width, grid.cell_height) if grid else None]
         for size in filter(None, sizes):

@@ -200,10 +200,21 @@ def _beside(
     else:
         again = make_again(folder, file, ledger)
     open_points = [again.open_point] if again.open_point else []
+    found = (*report.findings, *again.findings)
+    if again.said and all(each.grade is Grade.NOTE for each in again.findings):
+        found = tuple(_saved_again(each) for each in found)
     return replace(
-        report, findings=(*report.findings, *again.findings), made_again=again.said,
+        report, findings=found, made_again=again.said,
         not_checked=(*open_points, *report.not_checked),
     )  # fmt: skip
+
+
+def _saved_again(one: Finding) -> Finding:
+    """Return that a file was edited as a note, where nothing differs in what it shows and does."""
+    if one.rule != "file-edited":
+        return one
+    message = "another program has saved this PDF since, and nothing that it shows or does differs"
+    return replace(one, grade=Grade.NOTE, message=message, hint="")
 
 
 def _run_of(ledger: Ledger, file: Path) -> int | None:

@@ -453,10 +453,7 @@ def print_composed(
 
     def write(file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
         drawn = (lambda page: progress(page, plan.page_count)) if progress else None
-        markets = {
-            (each.job.product.sku, each.job.lot): each.job.product.markets for each in pieces
-        }
-        ticket = ticket_of(run, plan, markets)
+        ticket = ticket_of(run, plan, pieces)
         write_pdf(plan, file, replace(ticket, in_spite_of=in_spite_of), drawn)
 
     def put_on_record(pdf: str, report: Report) -> None:
@@ -485,16 +482,15 @@ def print_composed(
     )  # fmt: skip
 
 
-def ticket_of(
-    run: PlannedRun, plan: Imposition, markets: Mapping[tuple[str, str], tuple[str, ...]]
-) -> Ticket:
+def ticket_of(run: PlannedRun, plan: Imposition, pieces: Sequence[ComposedPiece]) -> Ticket:
     """Return the ticket with which a run is printed, its run sheet attached.
 
     Args:
         run: the run.
         plan: what lies where.
-        markets: the places of sale by SKU and lot.
+        pieces: the pieces, each of a product that is sold in places that the run sheet names.
     """
+    markets = {(each.job.product.sku, each.job.lot): each.job.product.markets for each in pieces}
     sheets = "1 sheet" if plan.sheet_count == 1 else f"{plan.sheet_count} sheets"
     ticket = Ticket(
         title=f"{_TITLES[run.request.use]}, {run.maker}",

@@ -263,7 +263,7 @@ class _Comparison:
 
     @asks(
         "again-script", "again-alternate", "again-printer", "again-viewer", "again-annotation",
-        "again-attachment", "again-bookmark", "again-said",
+        "again-attachment", "again-bookmark", "again-said", "again-saved",
     )  # fmt: skip
     def _tell(self, unlike: _Difference, place: Place) -> None:
         where = " / ".join(unlike.way[-_STEPS_SHOWN:])
@@ -281,7 +281,7 @@ class _Comparison:
         """Tell what no page and no entry leads to: whoever opens the file can still read it."""
         place, data = Place(file=self.name), self.theirs.data
         said = []
-        if data.count(b"startxref") > 1 and b"/Linearized" not in data[:1024]:
+        if data.count(b"startxref") > (2 if _linear(data) else 1):
             said.append("an earlier state of the file")
         if count := len(_unreached(self.theirs)):
             said.append(f"{count:,} objects" if count > 1 else "1 object")
@@ -292,7 +292,7 @@ class _Comparison:
 _RULES = (
     "again-script", "again-alternate", "again-layers", "again-page-box", "again-viewer",
     "again-bookmark", "again-annotation", "again-printer", "again-attachment", "again-hidden",
-    "again-said", "again-drawing",
+    "again-saved", "again-said", "again-drawing",
 )  # fmt: skip
 """Asked in this order: a script in a link is told as a script."""
 
@@ -388,26 +388,49 @@ def _spots(ours: CheckedPdf) -> dict[int, list[_Spot]]:
     }  # fmt: skip
 
 
-def _unreached(document: CheckedPdf) -> set[int]:
-    """Return the numbers of the objects that nothing refers to and that hold something."""
-    reader, left = document.reader, set[int]()
-    for listed in (*reader.xref.values(), reader.xref_objStm):
-        left |= set(listed)
+def _unreached(document: CheckedPdf) -> set[tuple[int, int]]:
+    """Return the objects that nothing leads to and that say something: number, generation.
+
+    Of an object that was written over all generations are there to be read, if only by hand.
+    """
+    reader, left = document.reader, {(at, 0) for at in document.reader.xref_objStm}
+    for generation, listed in reader.xref.items():
+        left |= {(at, generation) for at in listed}
     stack: list[Any] = [reader.trailer]
     while stack:
         thing = stack.pop()
         if isinstance(thing, IndirectObject):
-            if thing.idnum not in left:
+            which = thing.idnum, thing.generation
+            if which not in left:
                 continue
-            left.discard(thing.idnum)
+            left.discard(which)
             thing = resolved(thing)
         if isinstance(thing, DictionaryObject):
             stack += (thing.raw_get(key) for key in thing)
         elif isinstance(thing, list):
             stack += thing
-    kept = {at: resolved(IndirectObject(at, 0, reader)) for at in left}
-    linear = any("/Linearized" in mapping(thing) for thing in kept.values())
-    return {at for at, thing in kept.items() if not _serves(thing, linear)}
+    kept = {which: resolved(IndirectObject(*which, reader)) for which in left}
+    linear = _linear(document.data)
+    return {which for which, thing in kept.items() if not _serves(thing, linear)}
+
+
+def _linear(data: bytes) -> bool:
+    """Tell whether a file is laid out so that its first page is shown sooner, and still is whole.
+
+    It then has two tables of cross-references, and tells at its begin how long it is. A comment
+    that says so, or a file that was changed since, is none.
+
+    Source: ISO 32000-1:2008, annex F.3.1 to F.3.3.
+    """
+    first = _FIRST_OBJECT.match(_COMMENT.sub(b"", data[:_LINEAR_WITHIN]))
+    length = re.search(rb"/L\s+(\d+)", first[1]) if first and b"/Linearized" in first[1] else None
+    return length is not None and int(length[1]) == len(data)
+
+
+_FIRST_OBJECT = re.compile(rb"\s*\d+\s+\d+\s+obj\s*<<([^>]*)>>")
+_LINEAR_WITHIN = 1_024
+_NODE_KEYS = {"/Type", "/Kids", "/Count", "/Parent"}
+_LINEAR_KEYS = {"/Linearized", "/L", "/H", "/O", "/E", "/N", "/T", "/P"}
 
 
 def _serves(thing: Any, linear: bool) -> bool:
@@ -416,9 +439,11 @@ def _serves(thing: Any, linear: bool) -> bool:
     Source: ISO 32000-1:2008, 7.5.7, 7.5.8 and annex F.
     """
     kind, entries = text_of(look(thing, "/Type")), mapping(thing)
-    first = linear and ("/Linearized" in entries or isinstance(look(thing, "/S"), int))
+    hints = isinstance(thing, StreamObject) and isinstance(look(thing, "/S"), int)
+    first = linear and (hints or {"/Linearized"} <= set(entries) <= _LINEAR_KEYS)
     a_length = thing is None or isinstance(thing, int)  # which a stream may refer to
-    return a_length or kind in ("ObjStm", "XRef") or first
+    node = kind == "Pages" and set(entries) <= _NODE_KEYS  # which a program made a flatter tree of
+    return a_length or node or kind in ("ObjStm", "XRef") or first
 
 
 # ------------------------------------------------------------------------- objects

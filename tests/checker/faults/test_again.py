@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from typing import Any
 import pikepdf
 import pytest
 from pikepdf import Array, Dictionary, Name, String
+from pypdf import PdfWriter
 
 from labeler.app.again import made_again
 from labeler.app.preflight import Again, check_file
@@ -167,10 +169,6 @@ def annotated(page: Page, **entries: Any) -> None:
 
 def attached(page: Page, name: str, data: bytes) -> None:
     page.pdf.attachments[name] = pikepdf.AttachedFileSpec(page.pdf, data, filename=name)
-
-
-def left_over(page: Page) -> None:
-    page.pdf.make_indirect(Dictionary(Type=Name.Page, Note=String("35 % off for shops")))
 
 
 def hairline_gone(page: Page) -> None:
@@ -345,6 +343,8 @@ FAULTS: list[Fault] = [
      lambda p: p.pdf.docinfo.__setitem__("/Title", "Other labels")),
     ("a packet of metadata", "again-said", "strip", FILE,
      lambda p: root(p, Metadata=p.pdf.make_stream(b"<x/>", Type=Name.Metadata))),
+    ("the name of another program", "again-saved", "strip", FILE,
+     lambda p: p.pdf.docinfo.__setitem__("/Producer", "35 % off for shops")),
     ("another language", "again-said", "strip", FILE, lambda p: root(p, Lang=String("fr"))),
     ("a thumbnail", "again-said", "strip", WHOLE,
      lambda p: first(p, Thumb=p.pdf.make_stream(b"\0", Width=1, Height=1,
@@ -519,6 +519,94 @@ def test_a_file_that_nobody_touched_is_what_the_run_gives_byte_for_byte(
     again = nearby(good[base].folder, good[base].pdf)
     assert not again.findings
     assert again.said == "byte for byte what the run made again from the catalog gives"
+
+
+@pytest.mark.parametrize("base", ["strip", "photo"])
+def test_a_file_that_was_merely_saved_again_is_noted_and_no_more(
+    base: str, good: dict[str, Any], workshop: Any, tmp_path: Path,
+    nearby: Callable[[Path, Path], Again],
+) -> None:  # fmt: skip
+    """By qpdf in its ways, by a program that rewrites all and names itself, and with a new date."""
+    with pikepdf.open(good[base].pdf) as pdf:
+        pdf.docinfo["/ModDate"] = "D:20261128120000Z"
+        pdf.save(tmp_path / "dated.pdf")
+    writer = PdfWriter(clone_from=good[base].pdf)
+    writer.write(tmp_path / "rewritten.pdf")
+    files = [*saved_otherwise(good[base].pdf, tmp_path), *tmp_path.glob("*t*e*.pdf")]
+    assert len(files) >= 6
+    for file in files:
+        report = check_file(good[base].folder, file, lambda *of: nearby(*of[:2]), workshop.day)
+        graver = [each for each in report.findings if each.grade is not Grade.NOTE]
+        assert not graver, f"{file.name}: {graver[0]}"
+        (edited,) = [each for each in report.findings if each.rule == "file-edited"]
+        assert "nothing that it shows or does differs" in edited.message
+
+
+@pytest.mark.parametrize("change", ["a script", "no run to compare with"])
+def test_a_file_that_was_saved_again_with_anything_else_in_it_is_to_look_at(
+    change: str, good: dict[str, Any], workshop: Any, tmp_path: Path,
+    nearby: Callable[[Path, Path], Again],
+) -> None:  # fmt: skip
+    with pikepdf.open(good["strip"].pdf) as pdf:
+        pdf.Root.Lang = String("fr")
+        pdf.save(tmp_path / "edited.pdf")
+
+    def again(*of: Any) -> Again:
+        return nearby(*of[:2]) if change == "a script" else Again(open_point="not compared")
+
+    report = check_file(good["strip"].folder, tmp_path / "edited.pdf", again, workshop.day)
+    (edited,) = [each for each in report.findings if each.rule == "file-edited"]
+    assert edited.grade is Grade.FIX
+
+
+def with_a_leftover(file: Path, out: Path, generation: int) -> Path:
+    """Write a file with an object that nothing leads to, of the first or a later generation."""
+    with pikepdf.open(file) as pdf:
+        pdf.Root["/Zzzz"] = pdf.make_indirect(Dictionary(Note=String("35 % off for shops")))
+        pdf.save(out, object_stream_mode=pikepdf.ObjectStreamMode.disable)
+    data = out.read_bytes()
+    (link,) = re.findall(rb"/Zzzz (\d+) 0 R", data)
+    data = data.replace(b"/Zzzz %b 0 R" % link, b" " * len(b"/Zzzz  0 R" + link))
+    begin = data.index(b"\n%b 0 obj" % link) + 1
+    row = b"%010d 00000 n" % begin
+    assert data.count(row) == 1
+    data = data.replace(row, b"%010d %05d n" % (begin, generation))
+    head = b"%b %d obj" % (link, generation)
+    out.write_bytes(data[:begin] + head + data[begin + len(head) :])
+    return out
+
+
+@pytest.mark.parametrize("generation", [0, 1, 7])
+def test_what_nothing_leads_to_is_told_whatever_its_generation(
+    generation: int, good: dict[str, Any], tmp_path: Path, nearby: Callable[[Path, Path], Again]
+) -> None:
+    file = with_a_leftover(good["strip"].pdf, tmp_path / "more.pdf", generation)
+    again = nearby(good["strip"].folder, file)
+    assert [(each.rule, each.found) for each in again.findings] == [("again-left-over", "1 object")]
+
+
+@pytest.mark.parametrize("said", [b"%/Linearized 1\n", b"% <</Linearized 1/L 99>>\n"])
+def test_no_comment_excuses_an_earlier_state_of_a_file(
+    said: bytes, good: dict[str, Any], tmp_path: Path, nearby: Callable[[Path, Path], Again]
+) -> None:
+    with pikepdf.open(good["strip"].pdf) as pdf:
+        pdf.save(tmp_path / "plain.pdf", object_stream_mode=pikepdf.ObjectStreamMode.disable)
+    data = (tmp_path / "plain.pdf").read_bytes()
+    head, rest = data.split(b"\n", 1)
+    moved = re.sub(
+        rb"(\d{10})( \d{5} n)", lambda m: b"%010d" % (int(m[1]) + len(said)) + m[2], rest
+    )
+    at = int(re.findall(rb"startxref\n(\d+)", moved)[0])
+    moved = moved.replace(b"startxref\n%d" % at, b"startxref\n%d" % (at + len(said)))
+    (tmp_path / "said.pdf").write_bytes(head + b"\n" + said + moved)
+    assert not nearby(good["strip"].folder, tmp_path / "said.pdf").findings
+    writer = PdfWriter(tmp_path / "said.pdf", incremental=True)
+    writer.add_metadata({"/ModDate": "D:20261128"})
+    writer.write(tmp_path / "later.pdf")
+    again = nearby(good["strip"].folder, tmp_path / "later.pdf")
+    left = [each.found for each in again.findings if each.rule == "again-left-over"]
+    assert left, again
+    assert "earlier state" in left[0]
 
 
 def test_a_grain_below_the_tolerance_is_nothing_and_one_above_is(
