@@ -18,7 +18,13 @@ from pypdf.errors import LimitReachedError
 from labeler.checker.compare import differences_of, origin_of
 from labeler.checker.judge import check_bytes
 from labeler.checker.page.sides import StrangePageError
-from labeler.checker.pdf.file import TooMuchError, UnreadableError, read_bytes, untouched
+from labeler.checker.pdf.file import (
+    TooMuchError,
+    UnreadableError,
+    in_words,
+    read_bytes,
+    untouched,
+)
 from labeler.checker.pieces import failed, look_at_pages, while_reading
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
@@ -100,7 +106,7 @@ class _Server:
         except UnreadableError as error:
             self._tell("broken", error.finding.message, error.finding)
         except (TooMuchError, LimitReachedError) as error:
-            self._tell("broken", f"it holds too much: {error}"[:160])
+            self._tell("broken", f"it holds too much: {in_words(error)}")
         except MemoryError:
             self._tell("broken", "it takes too much memory to read")
         except Exception as error:  # a fault of ours, or what a broken file does to a reader
@@ -147,13 +153,10 @@ class _Server:
             said = gone(name, data, "it takes too much memory to read")
         except Exception as error:  # a fault of ours, or what a broken file does to a reader
             if while_reading(error) and not untouched(data):
-                said = finding("file-damaged", Place(file=name), found=_BREAKS)
+                said = finding("file-damaged", Place(file=name), found=in_words(error))
             else:
                 said = failed(error, Place(file=name))
         return Report(name, (said,), day=question.day)
-
-
-_BREAKS = "objects that can't be followed to their end"
 
 
 def main() -> None:

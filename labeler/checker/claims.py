@@ -107,7 +107,8 @@ def understood(
             raise UnreadableError(finding(unread, place, found=f"form {record['form']}"))
         return claim_of(record)
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError) as error:
-        found = f"{type(error).__name__}: {error}"[:120]
+        whole = isinstance(error, json.JSONDecodeError | UnicodeDecodeError | RecursionError)
+        found = "no sound JSON" if whole else "entries that do not hang together"
         raise UnreadableError(finding(unread, place, found=found)) from error
 
 

@@ -21,6 +21,7 @@ from labeler.checker.pdf.file import (
     PageEntry,
     TooMuchError,
     UnreadableError,
+    in_words,
     read_bytes,
 )
 from labeler.checker.pieces import (
@@ -129,7 +130,7 @@ def check_bytes(
     except UnreadableError as error:
         check.found.append(error.finding)
     except (TooMuchError, LimitReachedError) as error:
-        check.found.append(worker.gone(question.name, data, str(error)[:120]))
+        check.found.append(worker.gone(question.name, data, in_words(error)))
     return check.report()
 
 

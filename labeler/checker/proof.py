@@ -71,7 +71,11 @@ def write_proof(pdf: Path, report: Report, target: Path) -> Path:
 
 def _unread(report: Report) -> bool:
     return any(
-        each.grade is Grade.STOP and each.rule.startswith(_UNREAD) for each in report.findings
+        each.grade is Grade.STOP
+        and (
+            each.rule.startswith(_UNREAD) or (each.rule == "checker-failed" and not each.place.box)
+        )
+        for each in report.findings
     )
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import io
+import os
+import re
 import resource
 import time
 import zlib
@@ -20,6 +23,7 @@ from labeler.checker.judge import check_own, check_pdf
 from labeler.checker.pdf.file import limit, untouched
 from labeler.checker.report import Report
 from labeler.checker.subject import CheckRequest
+from labeler.cli.group import run
 
 SLOWEST = 600.0
 """Seconds. Far above what any of these takes on a busy machine; a reader that hangs never ends."""
@@ -162,16 +166,6 @@ def many_pages(count: int) -> bytes:
     return raw_pdf(objects)
 
 
-def encrypted() -> bytes:
-    with pikepdf.new() as pdf:
-        pdf.add_blank_page()
-        from io import BytesIO
-
-        out = BytesIO()
-        pdf.save(out, encryption=pikepdf.Encryption(owner="o", user="u"))
-        return out.getvalue()
-
-
 def xfa() -> bytes:
     return raw_pdf({
         1: b"<</Type/Catalog/Pages 2 0 R/AcroForm<</XFA 4 0 R/Fields[]>>>>",
@@ -189,8 +183,66 @@ def image_only() -> bytes:
     return one_page(stream(b"q 180 0 0 60 15 690 cm /I Do Q"), more=more)
 
 
+def picture(entries: bytes, data: bytes, packed: bool = True) -> bytes:
+    """Return a page with one picture, whose data some filter has packed."""
+    body = b"<</Type/XObject/Subtype/Image%b/Length %d>>\nstream\n%b\nendstream" % (
+        entries, len(data), data
+    )  # fmt: skip
+    more = {5: b"<</XObject<</I 10 0 R>>>>", 10: body if packed else stream(data, entries)}
+    return one_page(stream(b"q 100 0 0 100 20 600 cm /I Do Q"), more=more)
+
+
+def font(program: bytes, entries: bytes = b"") -> bytes:
+    """Return a page with a line in a TrueType font, whose program is given."""
+    more = {
+        5: b"<</Font<</F1 10 0 R>>>>",
+        10: b"<</Type/Font/Subtype/TrueType/BaseFont/Odd/FirstChar 32/LastChar 33/Widths[500 500]"
+            b"/FontDescriptor 11 0 R%b>>" % entries,
+        11: b"<</Type/FontDescriptor/FontName/Odd/Flags 4/FontBBox[0 0 1 1]/ItalicAngle 0/Ascent 1"
+            b"/Descent 0/CapHeight 1/StemV 1/FontFile2 12 0 R>>",
+        12: stream(program),
+        13: stream(bomb(512 << 20), packed=True),
+    }  # fmt: skip
+    return one_page(stream(FONTLESS), more=more)
+
+
+def with_root(entries: bytes, more: dict[int, bytes]) -> bytes:
+    """Return a file with more in its catalog."""
+    root = b"<</Type/Catalog/Pages 2 0 R/Names<</EmbeddedFiles 8 0 R>>%b>>" % entries
+    return one_page(stream(b""), more={1: root} | more)
+
+
+def object_streams(inside: bytes) -> bytes:
+    """Return a file whose page tree stands in an object stream that says it holds a million."""
+    out = bytearray(b"%PDF-1.7\n1 0 obj\n<</Type/Catalog/Pages 2 0 R>>\nendobj\n")
+    packed = len(out)
+    entries = b"/Type/ObjStm/N 1000000/First 10"
+    out += b"3 0 obj\n%b\nendobj\n" % stream(inside, entries, packed=True)
+    begin = len(out)
+    rows = b"".join(
+        kind.to_bytes(1, "big") + place.to_bytes(4, "big") + b"\0"
+        for kind, place in ((0, 0), (1, 9), (2, 3), (1, packed), (1, begin))
+    )
+    out += b"4 0 obj\n%b\nendobj\n" % stream(rows, b"/Type/XRef/Size 5/W[1 4 1]/Root 1 0 R")
+    return bytes(out) + b"startxref\n%d\n%%%%EOF\n" % begin
+
+
+def locked(owner: str, user: str) -> bytes:
+    """Return a file that opens with a password, or with none and may not be changed."""
+    with pikepdf.new() as pdf:
+        pdf.add_blank_page()
+        out = io.BytesIO()
+        pdf.save(out, encryption=pikepdf.Encryption(owner=owner, user=user))
+        return out.getvalue()
+
+
+NESTED = b"[" * 50_000 + b"]" * 50_000
+GREY = b"/BitsPerComponent 8/ColorSpace/DeviceGray"
 FONTLESS = b"BT /F1 12 Tf 20 700 Td (Contains lead.) Tj ET"
 GARBAGE = bytes(range(256)) * 40
+PACKED = bomb(64 << 20)
+for _ in range(9):
+    PACKED = zlib.compress(PACKED)
 
 FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
     "nothing at all": ("file-not-pdf", lambda: b""),
@@ -201,7 +253,8 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
     "a PDF with a hole in its middle": (
         "file-damaged", lambda: b"%PDF-1.7\n" + GARBAGE + b"\nstartxref\n77\n%%EOF\n",
     ),
-    "a locked PDF": ("file-encrypted", encrypted),
+    "a locked PDF": ("file-encrypted", lambda: locked("o", "u")),
+    "a PDF that only its owner may change": ("file-encrypted", lambda: locked("o", "")),
     "no pages": (
         "file-empty",
         lambda: raw_pdf({1: b"<</Type/Catalog/Pages 2 0 R>>", 2: b"<</Type/Pages/Kids[]>>"}),
@@ -209,6 +262,93 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
     "no page tree": ("file-empty", lambda: raw_pdf({1: b"<</Type/Catalog>>"})),
     "a page as large as a house": (
         "page-too-large", lambda: one_page(stream(b""), b"[0 0 14400 14400]"),
+    ),
+    "a page as large as the sky": (
+        "page-too-large", lambda: one_page(stream(b""), b"[0 0 999999999 999999999]"),
+    ),
+    "a page of words": ("piece-empty", lambda: one_page(stream(b""), b"[(a) /b null true]")),
+    "a page of endless figures": (
+        "file-damaged", lambda: one_page(stream(b""), b"[0 0 %b 9]" % (b"9" * 5000)),
+    ),
+    "bookmarks in a circle": ("piece-empty", lambda: with_root(b"/Outlines 10 0 R", {
+        10: b"<</Type/Outlines/First 11 0 R/Last 11 0 R/Count 9>>",
+        11: b"<</Title(a)/Parent 10 0 R/Next 11 0 R/First 11 0 R>>"})),
+    "attachments in a circle": ("piece-empty", lambda: with_root(b"", {
+        8: b"<</Names[(run-sheet.json) 6 0 R]/Kids[8 0 R 8 0 R]>>"})),
+    "lists in lists without end": ("piece-empty", lambda: one_page(stream(NESTED))),
+    "an object of lists in lists": (
+        "piece-empty", lambda: with_root(b"/Extra 10 0 R", {10: NESTED}),
+    ),
+    "page labels of lists in lists": (
+        "file-damaged", lambda: with_root(b"/PageLabels %b" % NESTED, {}),
+    ),
+    "an object stream that inflates to half a gigabyte": (
+        "file-damaged", lambda: object_streams(bomb(512 << 20)),
+    ),
+    "an object stream that holds nothing": (
+        "file-empty", lambda: object_streams(zlib.compress(b"")),
+    ),
+    "a list of a hundred thousand contents": (
+        "piece-empty",
+        lambda: one_page(b"[%b]" % (b"9 0 R " * 100_000), more={9: stream(b"0 0 1 1 re f ")}),
+    ),
+    "contents packed ten times": (
+        "file-hostile",
+        lambda: one_page(b"<</Filter[%b]/Length %d>>\nstream\n%b\nendstream" % (
+            b"/FlateDecode" * 10, len(PACKED), PACKED)),
+    ),
+    "contents in a run of one letter": (
+        "file-hostile",
+        lambda: one_page(b"<</Filter/RunLengthDecode/Length 9000000>>\nstream\n%b\nendstream" % (
+            b"\x81 " * 4_500_000)),
+    ),
+    "a picture of 10^9 dots, not there": (
+        "file-hostile",
+        lambda: picture(b"/Width 1000000000/Height 1" + GREY + b"/Filter/FlateDecode",
+                               zlib.compress(b"")),
+    ),
+    "a picture of JBIG2 that is none": (
+        "piece-empty",
+        lambda: picture(b"/Width 99/Height 99/BitsPerComponent 1/ColorSpace/DeviceGray"
+                               b"/Filter/JBIG2Decode", bytes(range(256)) * 9),
+    ),
+    "a picture of JPEG 2000 that is none": (
+        "piece-empty",
+        lambda: picture(b"/Width 99/Height 99/Filter/JPXDecode", b"\0\0\0\x0cjP  " + GARBAGE),
+    ),
+    "a JPEG cut short": (
+        "file-hostile", lambda: picture(b"/Width 60000/Height 60000" + GREY + b"/Filter/DCTDecode",
+                               b"\xff\xd8\xff\xe0" + GARBAGE),
+    ),
+    "a fax of endless rows": (
+        "file-hostile", lambda: picture(b"/Width 60000/Height 60000/BitsPerComponent 1"
+                               b"/ColorSpace/DeviceGray/Filter/CCITTFaxDecode"
+                               b"/DecodeParms<</K -1/Columns 60000/Rows 60000>>", bytes(4000)),
+    ),
+    "a picture with a filter that nobody knows": (
+        "piece-empty", lambda: picture(b"/Width 9/Height 9" + GREY + b"/Filter/Magic", bytes(81)),
+    ),
+    "a mask that masks itself": (
+        "piece-empty",
+        lambda: picture(b"/Width 9/Height 9/SMask 10 0 R" + GREY, bytes(81), packed=False),
+    ),
+    "a font of garbage": ("font-strange", lambda: font(GARBAGE)),
+    "a font without tables": ("font-strange", lambda: font(b"\0\1\0\0\0\0\0\0\0\0\0\0")),
+    "a font of tables that lie outside it": (
+        "piece-empty", lambda: font(b"\0\1\0\0\0\3\0\0\0\0\0\0" + b"".join(
+            tag + bytes(4) + b"\xff\xff\xff\0" * 2 for tag in (b"glyf", b"head", b"loca"))),
+    ),
+    "a font that inflates to half a gigabyte": (
+        "file-hostile", lambda: font(b"").replace(b"/FontFile2 12 0 R", b"/FontFile2 13 0 R"),
+    ),
+    "letters that inflate to half a gigabyte": (
+        "file-hostile", lambda: font(GARBAGE, b"/ToUnicode 13 0 R"),
+    ),
+    "widths of words": (
+        "font-strange", lambda: font(GARBAGE, b"/Widths[(a) /b [] <<>>]/FirstChar(a)"),
+    ),
+    "a stream of a length that is its own": (
+        "file-damaged", lambda: one_page(b"<</Length 4 0 R>>\nstream\n0 0 1 1 re f\nendstream"),
     ),
     "a page of no size": ("piece-empty", lambda: one_page(stream(b""), b"[0 0 0 0]")),
     "type without a font": ("piece-empty", lambda: one_page(stream(FONTLESS))),
@@ -289,13 +429,28 @@ def test_a_bad_file_gets_a_finding_and_not_a_traceback(
     report = checked(make())
     assert rule in {each.rule for each in report.findings}, report.as_text()
     assert report.stops
-    assert "Traceback" not in report.as_text()
+    text = report.as_text()
+    assert not _PROGRAMMERS.search(text), text
 
 
-def test_a_file_that_is_not_there_or_is_a_folder_is_told(tmp_path: Path, bases: Any) -> None:
-    for path in (tmp_path / "none.pdf", tmp_path):
-        report = check_pdf(path, bases["strip"].folder)
+_PROGRAMMERS = re.compile(
+    r"Traceback|\b\w+(Error|Exception|Object)\b|0x[0-9a-f]{4}|bytes remaining"
+)
+"""What a library says to programmers."""
+
+
+def test_what_is_no_file_is_told_and_not_waited_for(
+    tmp_path: Path, bases: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By the checker as a sentence, by the command with the status of wrong input."""
+    monkeypatch.chdir(tmp_path)
+    os.mkfifo("pipe.pdf")
+    Path("loop.pdf").symlink_to("pool.pdf")
+    Path("pool.pdf").symlink_to("loop.pdf")
+    for name in ("none.pdf", ".", "pipe.pdf", "loop.pdf", "/dev/zero", "a" * 300):
+        report = check_pdf(Path(name), bases["strip"].folder)
         assert [each.rule for each in report.findings] == ["file-unread"]
+        assert run(["--catalog", str(bases["strip"].folder), "check", name]) == 2
 
 
 def test_a_catalog_with_an_error_stops_the_check(tmp_path: Path, bases: Any) -> None:

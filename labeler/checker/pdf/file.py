@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import io
 import re
+import stat
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -174,6 +175,15 @@ _LETTER: Box = (0.0, 0.0, 612.0, 792.0)
 """A page without a size is taken as one of these; PDFium does so too."""
 
 
+def in_words(error: Exception) -> str:
+    """Return what is wrong with a file, in our own words: a library's are for programmers."""
+    if isinstance(error, TooMuchError):
+        return str(error)
+    if isinstance(error, LimitReachedError):
+        return "a stream that unpacks to more than any run of labels holds"
+    return "objects that can't be followed to their end"
+
+
 class UnreadableError(Exception):
     """The file can't be checked, and the finding says why."""
 
@@ -211,7 +221,10 @@ def read_bytes(path: Path) -> bytes:
     """
     place = Place(file=path.name)
     try:
-        size = path.stat().st_size
+        about = path.stat()
+        if not stat.S_ISREG(about.st_mode):  # a pipe that nobody writes into is waited for
+            raise UnreadableError(finding("file-unread", place, found="no file of its own"))
+        size = about.st_size
         if size > limit("file-bytes"):
             raise UnreadableError(finding("file-too-large", place, found=f"{size:,} bytes"))
         data = path.read_bytes()
@@ -265,7 +278,7 @@ class CheckedPdf:
             self.root = look(self.reader.trailer, "/Root")
         except (PyPdfError, ValueError, TypeError, KeyError, RecursionError, OSError) as error:
             raise UnreadableError(
-                finding("file-damaged", self.place, found=_first_line(error))
+                finding("file-damaged", self.place, found=in_words(error))
             ) from error
         if not isinstance(self.root, DictionaryObject):
             raise UnreadableError(finding("file-damaged", self.place, found="no catalog inside"))
@@ -288,7 +301,7 @@ class CheckedPdf:
                     raise UnreadableError(finding("file-too-large", self.place, found=said))
         except (PyPdfError, ValueError, TypeError, KeyError, AttributeError) as error:
             raise UnreadableError(
-                finding("file-damaged", self.place, found=_first_line(error))
+                finding("file-damaged", self.place, found=in_words(error))
             ) from error
         if not found:
             raise UnreadableError(finding("file-empty", self.place))
@@ -343,7 +356,7 @@ class CheckedPdf:
             raise TooMuchError("a run sheet of this size") from error
         except (PyPdfError, ValueError, TypeError, KeyError, AttributeError) as error:
             raise UnreadableError(
-                finding("file-damaged", self.place, found=_first_line(error))
+                finding("file-damaged", self.place, found=in_words(error))
             ) from error
         return None
 
@@ -425,7 +438,3 @@ def content_of(page: PageEntry) -> bytes:
         if total > limit("stream-bytes"):
             raise TooMuchError("the drawing operators of one page")
     return b"\n".join(joined)
-
-
-def _first_line(error: Exception) -> str:
-    return (str(error).splitlines() or [type(error).__name__])[0][:200]
