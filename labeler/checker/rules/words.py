@@ -627,9 +627,13 @@ def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the pictures and rows of letters in outlines that nothing accounts for."""
     pictured = subject.product.photo or any(each.pictured for each in _shelf_of(subject).values())
     unknown = [shape for shape in side.shapes if shape.filled and shape.fill is None]
-    if (side.pictures or unknown) and not pictured:
-        box = union([each.box for each in side.pictures] + [each.box for each in unknown])
-        yield finding("picture-unaccounted", side.place(box))
+    held = [each.box for each in side.pictures] + [each.box for each in unknown]
+    if pictured:
+        held = []
+    if held:  # a code is read and judged whatever it is drawn as
+        held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
+    if held:
+        yield finding("picture-unaccounted", side.place(union(held)))
     row = _row_of_letters([box for shape in side.shapes for box in _letters_of(shape)])
     if row:
         yield finding("letters-drawn", side.place(union(row)), found=f"{len(row)} shapes in a row")
