@@ -30,6 +30,8 @@ class Font(NamedTuple):
     embedded: bool
     measured: bool
     """Whether its outlines could be read, so that heights are those of ink."""
+    damaged: bool = False
+    """Whether what the file brings of it is no font that a printer can read."""
     familiar: bool = True
     """Whether it is cut from a face on the shelf, so that its letters are known by their shape."""
     o_height: float | None = None

@@ -235,7 +235,8 @@ def _lines_at(angle: int, glyphs: list[Glyph]) -> list[TextLine]:
             lines += _parted(level, angle)
             level = []
         level.append(run)
-    return lines + (list(_parted(level, angle)) if level else [])
+    lines += _parted(level, angle) if level else []
+    return [line for line in lines if line.glyphs]  # a broken font's letters may read as nothing
 
 
 def _runs(angle: int, glyphs: list[Glyph]) -> Iterator[_ReadRun]:

@@ -78,6 +78,7 @@ class FileFont:
             weight_of(self._face.name if self._face else name),
             embedded,
             self._outlines is not None,
+            self._outlines is None and "/FontFile2" in mapping(self._descriptor),
             self._face is not None,
             self._face.o_height if self._face else None,
             self._face.width_of_n if self._face else None,

@@ -133,7 +133,10 @@ _WELL_INSIDE = 0.98
 # --------------------------------------------------------------------------- letters and fonts
 
 
-@asks("letters-false", "font-missing", "font-strange", "text-hidden", "text-mirrored")
+@asks(
+    "letters-false", "font-missing", "font-damaged", "font-strange", "text-hidden",
+    "text-mirrored",
+)  # fmt: skip
 def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield letters that are others than the text layer says, and those nobody sees."""
     false = [g for g in side.seen if g.shape is not None and g.shape != g.text and g.area]
@@ -142,14 +145,16 @@ def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
             "letters-false", side.place(_box(false)),
             found=f"{_quoted(false)} is seen where “{''.join(g.text for g in false)[:40]}” is said",
         )  # fmt: skip
-    missing = sorted(
-        {glyph.font.name or "unnamed" for glyph in side.seen if not glyph.font.embedded}
-    )
-    if missing:
-        yield finding("font-missing", side.place(), found=", ".join(missing))
-    strange = {g.font.name for g in side.inked if g.font.embedded and not g.font.familiar}
-    if strange:
-        yield finding("font-strange", side.place(), found=", ".join(sorted(strange)))
+    fonts = {glyph.font for glyph in side.seen}
+    damaged = {font for font in fonts if font.damaged}
+    missing = {font for font in fonts if not font.embedded}
+    strange = {g.font for g in side.inked if g.font.embedded and not g.font.familiar} - damaged
+    for rule, odd in (
+        ("font-damaged", damaged), ("font-missing", missing), ("font-strange", strange)
+    ):  # fmt: skip
+        if odd:
+            names = sorted({font.name or "unnamed" for font in odd})
+            yield finding(rule, side.place(), found=", ".join(names))
     mirrored = [glyph for glyph in side.glyphs if glyph.area and glyph.mirrored]
     if mirrored:
         yield finding("text-mirrored", side.place(_box(mirrored)), found=_quoted(mirrored))
