@@ -7,6 +7,7 @@ filled in as data. One layout must account for a piece; what nothing accounts fo
 
 from __future__ import annotations
 
+import contextlib
 import html
 import re
 import unicodedata
@@ -160,33 +161,44 @@ def _depth(node: nodes.Node) -> int:
 _DEEPEST = 3
 
 
-class _Layout(NamedTuple):
-    """A layout that can be read."""
+class Layouts:
+    """The layouts on the shelves, each read and compiled when it is first asked for."""
 
-    template: Template
-    pictured: bool
-    """Whether it has a picture of the maker's."""
+    def __init__(self, own: Path | None) -> None:
+        self.names = files.names("layouts", _SUFFIX, own)
+        self._loader = _Loader(own)
+        self._sandbox = _Sandbox(loader=self._loader, undefined=StrictUndefined, autoescape=True)
+        self._sandbox.globals["range"] = _counted
+        self._read: dict[str, tuple[Template, bool] | None] = {}
+
+    def template(self, name: str) -> Template | None:
+        """Return a layout; None if it can't be read, and so accounts for nothing."""
+        found = self._compiled(name)
+        return found and found[0]
+
+    @property
+    def pictured(self) -> bool:
+        """Whether any that can be read has a picture of the maker's."""
+        return any(found[1] for found in map(self._compiled, self.names) if found)
+
+    def _compiled(self, name: str) -> tuple[Template, bool] | None:
+        if name not in self._read:
+            self._read[name] = None
+            with contextlib.suppress(*_MISTAKES):
+                text, _, _ = self._loader.get_source(self._sandbox, name)
+                if _depth(self._sandbox.parse(text)) <= _DEEPEST:
+                    self._read[name] = self._sandbox.get_template(name), "<picture" in text
+        return self._read[name]
 
 
 @cache
-def _templates(own: Path | None, stamps: files.Stamps) -> Mapping[str, _Layout]:
-    """Return the layouts that can be read, those of the maker's own folder before ours."""
-    sandbox = _Sandbox(loader=_Loader(own), undefined=StrictUndefined, autoescape=True)
-    sandbox.globals["range"] = _counted
-    found = {}
-    for name in files.names("layouts", _SUFFIX, own):
-        try:
-            text, _, _ = _Loader(own).get_source(sandbox, name)
-            if _depth(sandbox.parse(text)) <= _DEEPEST:
-                found[name] = _Layout(sandbox.get_template(name), "<picture" in text)
-        except _MISTAKES:
-            continue
-    return found
+def _layouts(own: Path | None, stamps: files.Stamps) -> Layouts:
+    return Layouts(own)
 
 
-def templates(own: Path | None) -> Mapping[str, _Layout]:
-    """Return the layouts on the shelves, read again where one has changed."""
-    return _templates(own, files.stamps("layouts", f"*{_SUFFIX}", own))
+def layouts(own: Path | None) -> Layouts:
+    """Return the layouts on the shelves, those of the maker's own folder before ours."""
+    return _layouts(own, files.stamps("layouts", f"*{_SUFFIX}", own))
 
 
 def _filled_in(template: Template, facts: Mapping[str, Any]) -> list[str]:
@@ -512,11 +524,11 @@ _FIGURES_NEAR = 12
 5.2.1, as restated at foreignpharmacystore.com/industry_news/1014.html."""
 
 
-def _shelf_of(subject: CheckedProduct) -> Mapping[str, _Layout]:
+def _shelf_of(subject: CheckedProduct) -> Layouts:
     """Return the layouts that may account for a piece, looked up once a check."""
     if subject.shelf.found is None:
-        subject.shelf.found = templates(subject.shelf.own)
-    return cast("Mapping[str, _Layout]", subject.shelf.found)
+        subject.shelf.found = layouts(subject.shelf.own)
+    return cast("Layouts", subject.shelf.found)
 
 
 def unaccounted(
@@ -539,10 +551,12 @@ def unaccounted(
         *_figures_of_bars(side),
         *(id(g) for g in side.inked for box in told if _mostly(g.box, box)),
     }
-    names = sorted(shelf, key=lambda name: (name != subject.claim.layout, name))
     best: list[_Stretch] | None = None
-    for name in names:
-        left = _left(side, accounts.of(name, shelf[name].template), known)
+    for name in sorted(shelf.names, key=lambda name: (name != subject.claim.layout, name)):
+        template = shelf.template(name)
+        if template is None:
+            continue
+        left = _left(side, accounts.of(name, template), known)
         if best is None or sum(len(each.text) for each in left) < sum(len(b.text) for b in best):
             best = left
         if not left:
@@ -625,14 +639,11 @@ def _facts_of_line(sold: ProductLine) -> Mapping[str, str]:
 @asks("picture-unaccounted", "letters-drawn")
 def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the pictures and rows of letters in outlines that nothing accounts for."""
-    pictured = subject.product.photo or any(each.pictured for each in _shelf_of(subject).values())
-    unknown = [shape for shape in side.shapes if shape.filled and shape.fill is None]
-    held = [each.box for each in side.pictures] + [each.box for each in unknown]
-    if pictured:
-        held = []
+    held = [each.box for each in side.pictures]
+    held += [shape.box for shape in side.shapes if shape.filled and shape.fill is None]
     if held:  # a code is read and judged whatever it is drawn as
         held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
-    if held:
+    if held and not subject.product.photo and not _shelf_of(subject).pictured:
         yield finding("picture-unaccounted", side.place(union(held)))
     row = _row_of_letters([box for shape in side.shapes for box in _letters_of(shape)])
     if row:
