@@ -120,10 +120,10 @@ def goods_of(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> 
     products = _counted(request, catalog, said)
     maker, fingerprint = catalog.file.maker.name, catalog.fingerprint
     if not request.lots:
-        usual = 1 if request.count is None else request.count
+        counts = _counts(request, ({product.sku: count} for product, count in products))
         labels = [
-            Labels(product, (usual if count is None else count) + request.spare)
-            for product, count in products
+            Labels(product, (1 if count is None else count) + request.spare)
+            for (product, _), count in zip(products, counts, strict=True)
         ]
     elif ledger is None:
         labels = _labels_unchecked(request, products, said)
@@ -152,32 +152,60 @@ def _counted(request: PrintRequest, catalog: Catalog, said: list[Finding]) -> _C
         name, count = named_count(word)
         return [(product.sku, count) for product in choose(catalog, [name], said)]
 
-    found = read_each(meant, dict.fromkeys(request.skus))
-    counts = _each_counted(chain.from_iterable(found))
+    found = read_each(meant, request.skus)
+    loose = [bool(set("*?[") & set(word)) and "=" not in word for word in request.skus]
+    alone = chain.from_iterable(each for each, any_count in zip(found, loose, strict=True)
+                                if not any_count)  # fmt: skip
+    counts = dict(chain.from_iterable(found)) | _each_counted(alone)
     return [(each, counts[each.sku]) for each in catalog.products if each.sku in counts]
 
 
 def _each_counted(given: Iterable[tuple[str, int | None]]) -> dict[str, int | None]:
-    """Return each name once, with the count that it was given, if it was.
+    """Return each name with the count that it was given, if it was.
 
     Raises:
-        LabelerError: with every name that got two counts.
+        LabelerError: with every name that was given twice: one of the two would be dropped.
     """
     counts: dict[str, int | None] = {}
     twice: list[Finding] = []
     for name, count in given:
-        before = counts.get(name)
-        if None not in (before, count) and before != count:
-            twice.append(
-                stop(
-                    "count-twice", Place(key="count"), "this got two counts in one run",
-                    found=f"{name}={before} and {name}={count}", expected="one",
-                )
-            )  # fmt: skip
-        counts[name] = before if count is None else count
+        if name in counts:
+            twice.append(_two_counts(_as_given(name, counts[name]), _as_given(name, count)))
+        counts[name] = count
     if twice:
         raise LabelerError(twice)
     return counts
+
+
+def _two_counts(one: str, other: str) -> Finding:
+    return stop(
+        "count-twice", Place(key="count"), "this is given twice in one run, and counts once",
+        found=f"{one} and {other}", expected="one of them",
+    )  # fmt: skip
+
+
+def _as_given(name: str, count: int | None) -> str:
+    return name if count is None else f"{name}={count}"
+
+
+def _counts(request: PrintRequest, given: Iterable[Mapping[str, int | None]]) -> list[int | None]:
+    """Return how many of each: its own count, or --count; None if neither was given.
+
+    Args:
+        request: with its --count.
+        given: of each what it is called, as a lot and as a product, with the counts given so.
+
+    Raises:
+        LabelerError: with all that got two counts, and a --count that counts for nothing.
+    """
+    own = [[(name, count) for name, count in each.items() if count is not None] for each in given]
+    said = [[_as_given(*one) for one in each] for each in own]
+    faults = [_two_counts(each[0], each[1]) for each in said if len(each) > 1]
+    if request.count is not None and said and all(said):
+        faults.append(_two_counts(listed([each[0] for each in said]), f"--count {request.count}"))
+    if faults:
+        raise LabelerError(faults)
+    return [each[0][1] if each else request.count for each in own]
 
 
 def _lots_asked(request: PrintRequest) -> dict[str, int | None]:
@@ -212,10 +240,11 @@ def _labels_unchecked(
         )
     )
     ((product, own),) = products
-    usual = next((each for each in (own, request.count) if each is not None), 1)
+    asked = _lots_asked(request)
+    counts = _counts(request, ({code: each, product.sku: own} for code, each in asked.items()))
     return [
-        Labels(product, (usual if count is None else count) + request.spare, code)
-        for code, count in _lots_asked(request).items()
+        Labels(product, (1 if count is None else count) + request.spare, code)
+        for code, count in zip(asked, counts, strict=True)
     ]
 
 
@@ -246,11 +275,11 @@ def _labels_of_lots(
         said += _others(by_code.values(), products, request.skus)
     of_sku = {product.sku: count for product, count in products}
     labels = []
-    for lot in by_code.values():
+    given = ({code: counts[code], lot.sku: of_sku.get(lot.sku)} for code, lot in by_code.items())
+    for lot, own in zip(by_code.values(), _counts(request, given), strict=True):
         product = snapshot_of(ledger, lot)
         packs = packs_of(product, lot.count)
-        given = (counts[lot.code], of_sku.get(lot.sku), request.count)
-        count = next((each for each in given if each is not None), packs)
+        count = packs if own is None else own
         said += _changed_since(lot, product, catalog)
         if not request.trial:
             said += beyond_packs(ledger, lot, packs, count, request.use)

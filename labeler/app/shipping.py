@@ -26,6 +26,7 @@ from labeler.ledger.ship import (
     move,
     no_dealer,
     on_hand,
+    refuse_twice,
     slip,
     take_back,
 )
@@ -110,6 +111,8 @@ def ship(request: ShipRequest) -> Shipped:
             lambda each: (_lot_or_sku(request.folder, location, ledger, each[0], said), each[1]),
             request.parcels,
         )
+        if not (request.key or request.again):
+            refuse_twice(ledger, Move(request.kind, "", 0, day, to.name), parcels)
         if request.kind == "ship":
             parcels = from_lots(ledger, parcels, key)
         lots = _found(ledger, [code for code, _ in parcels])
@@ -120,11 +123,10 @@ def ship(request: ShipRequest) -> Shipped:
             Move(request.kind, lot.code, count, day, to.name, request.note, to.whom)
             for lot, (_, count) in zip(lots, parcels, strict=True)
         ]
-        ask = request.key is None and not request.again
         done: list[Moved] = []
 
         def carry_out(_: str = "") -> None:
-            done.extend(move(ledger, asked, key=key, even_so=request.even_so, ask=ask))
+            done.extend(move(ledger, asked, key=key, even_so=request.even_so))
 
         if request.slip is None:
             carry_out()

@@ -76,6 +76,8 @@ def ship(
         return
     if not lots:
         raise click.UsageError("which lots or SKUs? Give them with their counts: 263290013=12")
+    if count is not None and all("=" in text for text in lots):
+        raise click.UsageError(f"--count {count} counts for nothing: every lot has its own =N")
     done = ship(
         ShipRequest(
             folder, _KINDS[way], tuple(_parcel(text, count) for text in lots),
@@ -139,7 +141,7 @@ def _parcel(text: str, count: int | None) -> tuple[str, int]:
     name, own = named_count(text)
     if own is None and count is None:
         raise click.UsageError(f"how many of {name}? Give --count, or {shlex.quote(f'{name}=12')}")
-    return name, own or count or 0
+    return name, own if own is not None else count or 0
 
 
 def _echo(done: Shipped) -> None:

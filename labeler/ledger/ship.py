@@ -81,7 +81,6 @@ def move(
     *,
     key: str | None = None,
     even_so: bool = False,
-    ask: bool = False,
 ) -> list[Moved]:
     """Record moves that belong together, such as the lots of one parcel: all or none.
 
@@ -90,7 +89,6 @@ def move(
         moves_asked: in the order of the packing slip.
         key: names this request and its slip, so that making it twice ships once.
         even_so: let pieces of held lots go out; the journal remembers it.
-        ask: refuse what is just like a parcel of the days before or after.
 
     Raises:
         LabelerError: with everything that stands in the way: unknown, void or held lots, more
@@ -103,8 +101,7 @@ def move(
 
     def carry_out(connection: Connection) -> str:
         numbers = _hold(connection, wanted)
-        faults = _faults(connection, wanted, numbers, even_so)
-        if faults := faults or (list(_twice(connection, wanted, numbers)) if ask else []):
+        if faults := _faults(connection, wanted, numbers, even_so):
             raise LabelerError(faults)
         remember_names(connection, (each.dealer for each in wanted if each.dealer))
         for each, number in zip(wanted, numbers, strict=True):
@@ -418,33 +415,47 @@ _ALIKE_WITHIN = timedelta(days=7)
 """A shop seldom orders the very same twice in a week. Common practice, no published source."""
 
 
-def _twice(
-    connection: Connection, wanted: Sequence[Move], numbers: Sequence[int]
-) -> Iterator[Finding]:
-    """Yield a question if the same pieces were recorded already, and not as a mistake."""
-    first = wanted[0]
+def refuse_twice(ledger: Ledger, asked: Move, parcels: Sequence[tuple[str, int]]) -> None:
+    """Refuse a parcel just like one of the days before or after, unless that was a mistake.
+
+    Of a SKU only the sum counts: the second parcel of it comes from other lots than the first.
+
+    Args:
+        ledger: an open ledger.
+        asked: its kind, day and dealer; not its lot and count.
+        parcels: lot codes and SKUs with their counts, as they were asked for.
+
+    Raises:
+        LabelerError: naming the slip of the other.
+    """
+    wanted: Counter[str] = Counter()
+    for text, count in parcels:
+        wanted[lot_code.tidy(text)] += count
     undone = select(moves.c.takes_back).where(moves.c.takes_back.is_not(None))
-    query = select(moves.c.slip, moves.c.lot_id, moves.c.count, moves.c.moved).where(
-        moves.c.kind == first.kind,
-        moves.c.dealer_folded == fold(first.dealer),
-        moves.c.moved.between(first.moved - _ALIKE_WITHIN, first.moved + _ALIKE_WITHIN),
+    query = select(moves.c.slip, moves.c.moved, lots.c.code, lots.c.sku, moves.c.count).where(
+        moves.c.lot_id == lots.c.id,
+        moves.c.kind == asked.kind,
+        moves.c.dealer_folded == fold(asked.dealer),
+        moves.c.moved.between(asked.moved - _ALIKE_WITHIN, asked.moved + _ALIKE_WITHIN),
         moves.c.takes_back.is_(None),
         moves.c.id.not_in(undone),
     )
-    parcels: defaultdict[tuple[str, date], list[tuple[int, int]]] = defaultdict(list)
-    for slip_key, lot, count, day in connection.execute(query):
-        parcels[slip_key, day].append((lot, count))
-    asked = sorted(zip(numbers, (each.count for each in wanted), strict=True))
-    for (slip_key, day), held in parcels.items():
-        if sorted(held) == asked:
-            yield stop(
+    rows = ledger.read(lambda connection: connection.execute(query).all())
+    skus = {row.code: lot_code.tidy(row.sku) for row in rows if lot_code.tidy(row.sku) in wanted}
+    for code in skus.keys() & wanted.keys():
+        wanted[skus[code]] += wanted.pop(code)
+    held: defaultdict[tuple[str, date], Counter[str]] = defaultdict(Counter)
+    for key, day, code, _, count in rows:
+        held[key, day][skus.get(code, code)] += count
+    for (key, day), parcel in held.items():
+        if parcel == wanted:
+            raise refusal(
                 "move-twice",
-                Place(key=f"lot {first.lot}"),
+                Place(key=parcels[0][0]),
                 "just the same was recorded before: perhaps it was typed twice",
-                found=f"slip {slip_number(slip_key)}, {day}",
+                found=f"slip {slip_number(key)}, {day}",
                 hint="If it is so, nothing is left to do. If it happened once more, say --again.",
             )
-            return
 
 
 def _fault(

@@ -16,7 +16,16 @@ from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, hold, void
 from labeler.ledger.backup import examine
 from labeler.ledger.open import open_ledger
-from labeler.ledger.ship import Move, MoveKind, from_lots, move, on_hand, slip, take_back
+from labeler.ledger.ship import (
+    Move,
+    MoveKind,
+    from_lots,
+    move,
+    on_hand,
+    refuse_twice,
+    slip,
+    take_back,
+)
 from labeler.ledger.store import Ledger
 
 DAY = date(2026, 11, 25)
@@ -172,12 +181,13 @@ def test_a_mistake_undoes_its_moves_and_no_others(ledger: Ledger, lot: str) -> N
 
 def test_a_parcel_is_asked_about_within_a_week_alone(ledger: Ledger, lot: str) -> None:
     for day, twice in ((1, False), (8, True), (9, False), (2, True)):
-        parcel = [Move("ship", lot, 1, DAY.replace(day=day), HERON)]
+        asked = Move("ship", lot, 1, DAY.replace(day=day), HERON)
         if not twice:
-            move(ledger, parcel, ask=True)
+            refuse_twice(ledger, asked, [(lot, 1)])
+            move(ledger, [asked])
             continue
         with pytest.raises(LabelerError) as error:
-            move(ledger, parcel, ask=True)
+            refuse_twice(ledger, asked, [(lot, 1)])
         assert rules(error) == ["move-twice"]
 
 

@@ -144,6 +144,20 @@ def test_the_same_parcel_typed_twice_is_asked_about(labeler: Labeler, lot: Lot) 
     assert labeler("lot", "list", one, "--json").json["on_hand"] == 12 - 2 * 5
 
 
+def test_a_parcel_of_a_sku_typed_twice_is_asked_about_whatever_lots_it_would_come_from(
+    labeler: Labeler, lot: Lot
+) -> None:
+    first = lot(SKU, "--made", "2026-11-02")
+    lot(SKU, "--made", "2026-11-03")
+    drawn, mixed, all_of_it = (f"{SKU}=8",), (f"{first}=1", f"{SKU}=2"), (f"{SKU}=13",)
+    for parcel in (drawn, mixed, all_of_it):
+        assert labeler("ship", *parcel, "--to", "odd-pail").status == 0
+        said = labeler("ship", *parcel, "--to", "odd-pail")
+        assert (said.status, "[move-twice]" in said.err) == (2, True), said.err
+    said = labeler("ship", *all_of_it, "--to", "odd-pail", "--again")
+    assert "fewer are on hand" in said.err
+
+
 def test_a_mistake_is_taken_back_as_one(labeler: Labeler, lot: Lot) -> None:
     one, two = lot(SKU), lot("LL-38-40-LNB")
     shipped = labeler("ship", f"{one}=2", f"{two}=3", "--to", "odd-pail")

@@ -98,6 +98,10 @@ def test_several_skus_bring_their_own_counts_and_are_named_by_words(
         (["--lot", "MINE-7"], "lot-of-many"),
         (["--lot", "MINE-7", "--sku", "RM-*"], "lot-of-many"),
         (["--lot", "MINE-7=3", "--lot", "MINE-7=4", "--sku", BREAM], "count-twice"),
+        (["--lot", "MINE-7", "--lot", "MINE-7=4", "--sku", BREAM], "count-twice"),
+        (["--lot", "MINE-7=3", "--sku", f"{BREAM}=2"], "count-twice"),
+        (["--sku", BREAM, "--sku", "reedmace sunday bream 3/8"], "count-twice"),
+        (["--sku", f"{BREAM}=6", "--count", "4"], "count-twice"),
     ],
 )
 def test_what_would_be_dropped_or_guessed_at_is_refused(
@@ -226,15 +230,16 @@ def test_what_fails_gives_its_cells_back(
         assert len(past_runs(ledger)) == 1
 
 
-def test_a_lot_typed_in_two_ways_has_the_one_count_that_it_got(
+def test_a_lot_given_twice_however_typed_is_refused(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
     code, out = lot(), tmp_path / "bags.pdf"
-    other = f"{code[:3]}-{code[3:]}"
-    done = labeler("bags", "--lot", code, "--lot", f"{other}=6", "--out", out, "--json")
-    assert (done.status, labels_of(labeler, code)) == (0, 6)
-    said = labeler("bags", "--lot", f"{code}=5", "--lot", f"{other}=6", "--out", out)
-    assert (said.status, f"{code}=5 and {code}=6" in said.err) == (2, True)
+    for one, other in (("", "=6"), ("=5", "=6")):
+        typed = f"{code[:3]}-{code[3:]}{other}"
+        said = labeler("bags", "--lot", code + one, "--lot", typed, "--out", out)
+        assert (said.status, f"{code}{one} and {code}{other}" in said.err) == (2, True)
+    said = labeler("bags", "--lot", f"{code}=3", "--sku", f"{BREAM}=2", "--out", out)
+    assert (said.status, f"{code}=3 and {BREAM}=2" in said.err) == (2, True)
 
 
 @pytest.mark.parametrize("when", ["writing", "recorded", "recorded, then swept"])

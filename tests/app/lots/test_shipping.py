@@ -45,6 +45,14 @@ def test_a_parcel_of_lots_goes_out_with_its_slip(
         assert each in words, each
 
 
+def test_a_count_of_nothing_is_no_other_count(labeler: Labeler, lot: Lot) -> None:
+    code = lot()
+    for asked, says in ((f"{code}=0", "counts for nothing"), (f"{code}=3", "has its own")):
+        said = labeler("ship", asked, "--count", 4, "--customer", "Ada")
+        assert (said.status, says in said.err, on_hand(labeler, code)) == (2, True, 12)
+    assert labeler("ship", f"{code}=0", "--customer", "Ada").status == 2
+
+
 def test_the_same_request_ships_once_and_writes_the_same_slip(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
