@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -117,7 +117,7 @@ def goods_of(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> 
             withdrawn or of another product, and what got two counts.
     """
     said: list[Finding] = []
-    products = _counted(request, catalog, said)
+    products = _counted(request, catalog, ledger, said)
     maker, fingerprint = catalog.file.maker.name, catalog.fingerprint
     if not request.lots:
         counts = _counts(request, ({product.sku: count} for product, count in products))
@@ -139,7 +139,9 @@ _Counted = Sequence[tuple[Product, int | None]]
 """Products with the count that each was given, if it was."""
 
 
-def _counted(request: PrintRequest, catalog: Catalog, said: list[Finding]) -> _Counted:
+def _counted(
+    request: PrintRequest, catalog: Catalog, ledger: Ledger | None, said: list[Finding]
+) -> _Counted:
     """Return the products asked for, in the catalog's order; none, where lots are asked for only.
 
     Raises:
@@ -150,7 +152,11 @@ def _counted(request: PrintRequest, catalog: Catalog, said: list[Finding]) -> _C
 
     def meant(word: str) -> list[tuple[str, int | None]]:
         name, count = named_count(word)
-        return [(product.sku, count) for product in choose(catalog, [name], said)]
+        try:
+            chosen = choose(catalog, [name], said)
+        except LabelerError as error:
+            raise LabelerError(_with_lots(each, ledger) for each in error.findings) from None
+        return [(product.sku, count) for product in chosen]
 
     found = read_each(meant, request.skus)
     loose = [bool(set("*?[") & set(word)) and "=" not in word for word in request.skus]
@@ -158,6 +164,19 @@ def _counted(request: PrintRequest, catalog: Catalog, said: list[Finding]) -> _C
                                 if not any_count)  # fmt: skip
     counts = dict(chain.from_iterable(found)) | _each_counted(alone)
     return [(each, counts[each.sku]) for each in catalog.products if each.sku in counts]
+
+
+def _with_lots(finding: Finding, ledger: Ledger | None) -> Finding:
+    """Name the lots that print what is retired."""
+    if finding.rule != "sku-retired" or ledger is None:
+        return finding
+    from labeler.ledger.lots import list_lots  # only where there is a ledger
+
+    lots = list_lots(ledger, sku=finding.place.piece) if finding.place.piece else []
+    if not lots:
+        return finding
+    made = listed([f"--lot {lot.code} (made {lot.made})" for lot in lots])
+    return replace(finding, hint=f"Its lots still print it as it was: {made}.")
 
 
 def _each_counted(given: Iterable[tuple[str, int | None]]) -> dict[str, int | None]:

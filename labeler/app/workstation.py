@@ -178,7 +178,7 @@ def sku_meant(
     from labeler.ledger.lots import products_of
 
     catalog, _ = examine(folder)
-    known = [*products_of(ledger), *(catalog.products if catalog else ())]
+    known = [*products_of(ledger), *((*catalog.products, *catalog.gone) if catalog else ())]
     return sku_by_name(words, known, said, strict)
 
 

@@ -520,6 +520,8 @@ class Catalog(Record):
     products: tuple[Product, ...]
     retired: tuple[str, ...] = ()
     """SKUs that were sold once and are no more."""
+    gone: tuple[Product, ...] = ()
+    """Of these the products that a pattern still makes."""
     gtins: dict[str, str] = Field(default_factory=dict)
     """Every GTIN that was ever given, by its SKU; retired SKUs keep theirs for good."""
     folder: str = "."

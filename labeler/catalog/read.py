@@ -118,6 +118,7 @@ def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Findi
         file,
         drafts.drafts.values(),
         retired=tuple(drafts.retired),
+        gone=make_catalog(file, filter(None, drafts.retired.values())).products,
         gtins=gtins,
         folder=str(folder),
         fingerprint=fingerprint([(source.name, source.raw), *sheets.files]),
@@ -277,25 +278,30 @@ def choose(
         if fitting := _fitting(word, skus):
             picked.update(fitting)
         elif retired := _fitting(word, catalog.retired):
-            findings.append(
-                stop(
-                    "sku-retired",
-                    Place(file="catalog"),
-                    "is retired and no longer sold" if len(retired) == 1 else "are all retired",
-                    found=a_few(retired),
-                    hint="Take the row's `retired` away to sell it again."
-                    " A lot reprints what it was.",
-                )
-            )
+            findings.append(_retired(word, retired))
         elif len(named := _by_words(word, catalog.products) if by_words else []) == 1:
             picked.add(named[0].sku)
             if said is not None:
                 said.append(_by_name(word, named[0]))
+        elif by_words and not named and (gone := _by_words(word, catalog.gone)):
+            findings.append(_retired(word, [product.sku for product in gone]))
         else:
             findings.append(_unknown(word, catalog.products, named))
     if findings:
         raise LabelerError(findings)
     return tuple(product for product in catalog.products if product.sku in picked)
+
+
+def _retired(word: str, skus: Sequence[str]) -> Finding:
+    one = len(skus) == 1
+    return stop(
+        "sku-retired",
+        Place(file="" if one else "catalog", piece=skus[0] if one else ""),
+        "is retired and no longer sold" if one else "are all retired",
+        found=as_written(word) if one else a_few(skus),
+        hint="Take the row's `retired` away to sell it again. A lot prints what it was: "
+        f"labeler lot list --sku {skus[0] if one else 'SKU'} shows its lots.",
+    )
 
 
 def sku_by_name(

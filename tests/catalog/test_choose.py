@@ -56,11 +56,14 @@ def test_every_unknown_word_is_told_at_once_with_the_nearest(bench: Bench) -> No
 def test_a_retired_sku_is_named_as_retired(bench: Bench) -> None:
     bench.write("products.csv", "sku,retired\nRV-38-40-MLN,yes\nRV-12-40-MLN,yes\n")
     with pytest.raises(LabelerError) as caught:
-        skus(bench, "rv-38-40-mln", "*-MLN")
-    assert [(f.rule, f.found) for f in caught.value.findings] == [
-        ("sku-retired", "RV-38-40-MLN"),
-        ("sku-retired", "RV-38-40-MLN, RV-12-40-MLN"),
+        skus(bench, "rv-38-40-mln", "*-MLN", "vesper melon 1/2", "vesper melon")
+    assert [(f.rule, f.place.piece, f.found) for f in caught.value.findings] == [
+        ("sku-retired", "RV-38-40-MLN", '"rv-38-40-mln"'),
+        ("sku-retired", "", "RV-38-40-MLN, RV-12-40-MLN"),
+        ("sku-retired", "RV-12-40-MLN", '"vesper melon 1/2"'),
+        ("sku-retired", "", "RV-38-40-MLN, RV-12-40-MLN"),
     ]
+    assert skus(bench, "vesper 1/2") == ["RV-12-40-DSK"], "what is sold comes first"
 
 
 @pytest.mark.parametrize(

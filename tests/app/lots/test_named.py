@@ -75,6 +75,12 @@ def test_words_are_taken_wherever_a_sku_is(
         retired = labeler(*(each.format(WORDS) for each in COMMANDS[place]))
         assert retired.status == 0, (place, retired.err)
     assert code in retired.out
+    for place in ("bags --sku", "cards --sku", "catalog --only", "lot assign SKU", "markets --sku"):
+        said = labeler(*(each.format(WORDS) for each in COMMANDS[place]))
+        assert said.status == 2, place
+        assert f"{SKU}: is retired and no longer sold" in said.err, place
+        assert code in said.err or f"labeler lot list --sku {SKU}" in said.err, place
+    assert labeler("bags", "--sku", WORDS, "--out", "out.pdf").err.count(f"--lot {code} (made") == 1
 
 
 def test_a_note_that_says_a_products_name_hides_no_lot_of_it(labeler: Labeler, lot: Lot) -> None:
