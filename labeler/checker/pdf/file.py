@@ -408,7 +408,8 @@ def _page(number: int, entry: DictionaryObject, held: dict[str, Any]) -> PageEnt
     turn = int(rotate) % 360 if isinstance(rotate, int) else 0
     contents = entry.raw_get("/Contents") if "/Contents" in entry else None
     own = {key: entry.raw_get(key) for key in entry if key != "/Parent"}
-    same = tuple(sorted((key, str(value)) for key, value in (held | own).items()))
+    said = ((key, repr(value)) for key, value in (held | own).items())  # str follows a reference
+    same = tuple(sorted(said))
     alike = same if isinstance(contents, IndirectObject) else (*same, number)
     return PageEntry(number, entry, held.get("/Resources"), box, turn, alike)
 

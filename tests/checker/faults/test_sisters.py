@@ -243,6 +243,12 @@ def clicking(pdf: pikepdf.Pdf) -> None:
     )  # fmt: skip
 
 
+def painted_over(pdf: pikepdf.Pdf) -> None:
+    """Give the second page operators of its own, in a stream that is packed in the same way."""
+    drawn = pdf.pages[1].Contents.read_bytes()
+    pdf.pages[1].Contents = pdf.make_stream(drawn + b" 1 g 0 0 612 792 re f")
+
+
 SCRIPT = Dictionary(S=Name.JavaScript, JS=String("this.print()"))
 SECOND: dict[str, tuple[str, Callable[[pikepdf.Pdf], Any]]] = {
     "a stamp": ("page-laid-over", lying("/Stamp")),
@@ -251,6 +257,7 @@ SECOND: dict[str, tuple[str, Callable[[pikepdf.Pdf], Any]]] = {
     "a link that is drawn": ("page-laid-over", lying("/Link")),
     "a link that starts a program": ("file-script", clicking),
     "a script of the page": ("file-script", of_page(AA=Dictionary(O=SCRIPT))),
+    "operators of its own": ("piece-empty", painted_over),
     "another unit": ("page-scaled", of_page(UserUnit=1.01)),
     "a box that cuts labels off": ("text-cut", of_page(CropBox=Array([0, 0, 612, 700]))),
     "a box that moves all": ("text-cut", of_page(MediaBox=Array([0, 9, 612, 801]))),
