@@ -251,12 +251,12 @@ def test_a_named_ledger_that_is_not_there_stops_what_needs_it(
 def test_no_password_of_an_address_is_ever_shown(
     labeler: Labeler, folder: Path, monkeypatch: pytest.MonkeyPatch, address: str
 ) -> None:
+    monkeypatch.setattr("labeler.ledger.store.is_passing", lambda _: False)
     told = []
     for value in (f"'{address}'", address, f"['{address}']", f"'{address}"):
         text = (DEMO / "catalog.toml").read_text("utf-8")
         (folder / "catalog.toml").write_text(f"{text}\n[ledger]\nurl = {value}\n", "utf-8")
         told += [labeler("check"), labeler("check", "--json"), labeler("lot", "list")]
-    monkeypatch.setattr("labeler.ledger.store.is_passing", lambda _: False)
     monkeypatch.setenv("LABELER_LEDGER", address)
     told += [labeler("lot", "list"), labeler("lot", "begin"), labeler("lot", "backup", "x")]
     assert all(said.status == 2 for said in told[-3:])
