@@ -12,7 +12,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterator, Sequence
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
@@ -158,6 +158,15 @@ class Commands:
             os.kill(process, number)
         status = self._ask(wait=process)
         return status, self.out.read_text("utf-8") if self.out.exists() else ""
+
+    def at_once(self, *several: Sequence[object]) -> list[tuple[int, str]]:
+        """Carry out several commands at one instant; return each one's status and what it said."""
+        begun = []
+        for number, words in enumerate(several):
+            out = self.out.with_name(str(number))
+            typed = [str(word) for word in words]
+            begun.append((self._ask(words=typed, out=str(out), practice=False), out))
+        return [(self._ask(wait=process), out.read_text("utf-8")) for process, out in begun]
 
     def time(self, *words: object) -> float:
         """Let a command come to its end; return how many seconds it took."""

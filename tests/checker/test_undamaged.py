@@ -31,6 +31,7 @@ MIXED = ("RM-14-30-SBR", "RM-14-30-DLF", "TD-132-8-*", "LL-14-30-*", "SF-7G-20-*
 """A photo, several to a bag, a metal without lead, grams first, a long name, accents."""
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.daily("strip-colour")
 @pytest.mark.parametrize("ink", ["colour", "black"])
 @pytest.mark.parametrize("kind", list(SHEETS))
@@ -77,6 +78,7 @@ def dozens(workshop: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
     return {"few": few, "staff": workshop.copied(root / "staff", **bags, **packs, **staff)}
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.daily("bag-compact-roll-203-57x32mm-black")
 @pytest.mark.parametrize(("layout", "sheet", "ink"), DOZENS)
 def test_a_dozen_in_an_opaque_bag_has_no_fault(
@@ -150,6 +152,7 @@ EVERY_LAYOUT = (
 )  # fmt: skip
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.daily("one-bag-panel", "long-bag-strip", "lead-free-header-card")
 @pytest.mark.parametrize("layout", EVERY_LAYOUT, ids=lambda row: row[0])
 @pytest.mark.parametrize("line", ["lead-free", "long", "one"])
@@ -171,6 +174,7 @@ def test_lines_of_other_makers_have_no_fault(
         assert not grave(report), report.as_text()
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.siege
 @pytest.mark.parametrize("kind", list(SHEETS))
 def test_the_whole_line_has_no_fault(

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -93,20 +92,16 @@ def test_the_record_tells_what_was_kept(run_cli: Cli, line: Path) -> None:
 
 
 @pytest.mark.siege
-def test_two_alignments_at_one_instant_keep_both_profiles(line: Path) -> None:
+def test_two_alignments_at_one_instant_keep_both_profiles(commands: Any, line: Path) -> None:
     """Each reads the file and writes it whole: unlocked, the later loses the first one."""
     rounds, benches = 6, 4
+    words = ("--catalog", line, "align", *MEASURED, "--printer")
+    commands.practise(*words, "bench")
     for turn in range(rounds):
-        working = [
-            subprocess.Popen(
-                [sys.executable, "-m", "labeler", "--catalog", line, "align", "--printer",
-                 f"bench {turn}.{bench}", *MEASURED]
-            )
-            for bench in range(benches)
-        ]  # fmt: skip
-        assert [each.wait() for each in working] == [0] * benches
+        ended = commands.at_once(*((*words, f"bench {turn}.{each}") for each in range(benches)))
+        assert [status for status, _ in ended] == [0] * benches, ended
     kept = tomllib.loads((line / "printers.toml").read_text("utf-8"))["printer"]
-    assert len(kept) == rounds * benches
+    assert len(kept) == rounds * benches + 1
 
 
 def test_a_profile_is_read_changed_and_written_under_one_lock(

@@ -106,12 +106,12 @@ def test_stopping_leaves_what_was_there(demo: Path, tmp_path: Path, number: int)
 def test_at_any_moment_all_of_the_file_is_there_or_nothing_of_it(
     commands: Commands, demo: Path, tmp_path: Path, job: str
 ) -> None:
-    """Twelve moments for each of four jobs, Ctrl-C and a polite kill in turn."""
+    """Eight moments for each of four jobs, Ctrl-C and a polite kill in turn."""
     out = tmp_path / "x.pdf"
     words = ("--catalog", demo, *JOBS[job], out)
     commands.practise(*words)
     moments = Moments(job, commands.time(*words))
-    for number in (signal.SIGINT, signal.SIGTERM) * 6:
+    for number in (signal.SIGINT, signal.SIGTERM) * 4:
         out.write_bytes(YESTERDAY)
         status, told = commands.end(*words, after=moments.next(), number=number)
         assert_all_or_nothing(status, told, out)

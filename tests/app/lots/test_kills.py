@@ -24,7 +24,7 @@ from labeler.ledger.weigh import weigh_ins
 
 pytestmark = pytest.mark.siege
 
-KILLS = 25
+KILLS = 16
 """Of each of four commands; the ledger's own tests kill what it does inside some times more."""
 
 SKU = "RM-38-40-SBR"

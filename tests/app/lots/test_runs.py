@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import platform
-import subprocess
-import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -357,18 +355,18 @@ def test_two_commands_at_one_instant_never_print_on_the_same_cells(
 ) -> None:  # fmt: skip
     if kind == "postgresql":
         monkeypatch.setenv("LABELER_LEDGER", request.getfixturevalue("server").schema())
+    commands = request.getfixturevalue("commands")  # which inherit the ledger's address
     code, rounds, benches = lot(BREAM, "--count", 500), 2, 3
+
+    def bags(start: object, out: str) -> tuple[object, ...]:
+        return ("--catalog", folder, "bags", "--lot", code, "--count", 3, "--start", start,
+                "--json", "--out", tmp_path / out)  # fmt: skip
+
+    commands.practise(*bags("next", "first.pdf"))
     for turn in range(rounds):
-        working = [
-            subprocess.Popen(
-                [sys.executable, "-m", "labeler", "--catalog", folder, "bags", "--lot", code,
-                 "--count", "3", "--start", start, "--json", "--out",
-                 tmp_path / f"{turn}-{bench}.pdf"],
-                stdout=subprocess.PIPE,
-            )
-            for bench, start in enumerate((*["next"] * benches, str(10 * turn + 6)))
-        ]  # fmt: skip
-        *answers, last = [json.loads(each.communicate()[0]) for each in working]
+        starts = (*["next"] * benches, 10 * turn + 6)
+        ended = commands.at_once(*(bags(s, f"{turn}-{n}.pdf") for n, s in enumerate(starts)))
+        *answers, last = [json.loads(told) for _, told in ended]
         assert all(answer["done"] for answer in answers), answers
         assert last["done"] or last["findings"][0]["rule"] == "cell-used"
     with ledger_location(folder).opened() as ledger:

@@ -665,6 +665,7 @@ def test_a_run_sheet_steers_nothing_and_what_was_not_compared_is_said(
     assert why in again.open_point, again.open_point
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.siege
 @pytest.mark.parametrize(
     ("sheet", "ink"),

@@ -27,6 +27,7 @@ WISHES: dict[str, dict[str, Any]] = {
 }
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.siege
 @pytest.mark.parametrize("name", list(WISHES))
 def test_the_demo_s_books_have_no_fault(name: str, tmp_path: Path, grave: Grave) -> None:
@@ -37,6 +38,7 @@ def test_the_demo_s_books_have_no_fault(name: str, tmp_path: Path, grave: Grave)
     assert report.pieces == report.products == made.products
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.daily("{}")
 @pytest.mark.parametrize("wish", [
     {}, {"booklet": True, "tier": "dealer"}, {"bleed": True, "archive": True}, {"only": ("vole",)},
