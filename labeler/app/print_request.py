@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from labeler.app.workstation import with_lots
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import choose, named_count
@@ -155,7 +156,7 @@ def _counted(
         try:
             chosen = choose(catalog, [name], said)
         except LabelerError as error:
-            raise LabelerError(_with_lots(each, ledger) for each in error.findings) from None
+            raise with_lots(error, name, ledger) from None
         return [(product.sku, count) for product in chosen]
 
     found = read_each(meant, request.skus)
@@ -164,19 +165,6 @@ def _counted(
                                 if not any_count)  # fmt: skip
     counts = dict(chain.from_iterable(found)) | _each_counted(alone)
     return [(each, counts[each.sku]) for each in catalog.products if each.sku in counts]
-
-
-def _with_lots(finding: Finding, ledger: Ledger | None) -> Finding:
-    """Name the lots that print what is retired."""
-    if finding.rule != "sku-retired" or ledger is None:
-        return finding
-    from labeler.ledger.lots import list_lots  # only where there is a ledger
-
-    lots = list_lots(ledger, sku=finding.place.piece) if finding.place.piece else []
-    if not lots:
-        return finding
-    made = listed([f"--lot {lot.code} (made {lot.made})" for lot in lots])
-    return replace(finding, hint=f"Its lots still print it as it was: {made}.")
 
 
 def _each_counted(given: Iterable[tuple[str, int | None]]) -> dict[str, int | None]:
@@ -260,6 +248,7 @@ def _labels_unchecked(
     )
     ((product, own),) = products
     asked = _lots_asked(request)
+    read_each(_refuse_odd_lot, asked)
     counts = _counts(request, ({code: each, product.sku: own} for code, each in asked.items()))
     return [
         Labels(product, (1 if count is None else count) + request.spare, code)
@@ -402,7 +391,7 @@ def _changed_since(lot: Lot, product: Product, catalog: Catalog) -> list[Finding
     ]
 
 
-def refuse_odd_lot(lot: str) -> None:
+def _refuse_odd_lot(lot: str) -> None:
     """Refuse a lot that a code could not carry as it is printed.
 
     Source: GS1 General Specifications, 7.11, for the characters; RFC 3986, 5.2.4, for dots alone.

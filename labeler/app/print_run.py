@@ -22,12 +22,11 @@ from labeler.app.print_request import (
     Labels,
     PrintRequest,
     goods_of,
-    refuse_odd_lot,
     refuse_too_many,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import named_count, readable
+from labeler.catalog.read import readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import Progress
 from labeler.checker.report import Report
@@ -39,7 +38,6 @@ from labeler.findings import (
     LabelerError,
     Place,
     note,
-    read_each,
     refusal,
 )
 from labeler.layout.compose import Composed, Composer, Job, compose_each
@@ -121,7 +119,6 @@ def print_pieces(
         LabelerError: with everything that stands in the way, before anything is written.
     """
     refuse_to_bury(request.out)
-    read_each(refuse_odd_lot, (named_count(lot)[0] for lot in request.lots))
     catalog, findings = readable(request.folder)
     location = ledger_location(request.folder)
     resuming = request.start == "next"

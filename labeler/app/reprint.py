@@ -185,7 +185,7 @@ def _changed(original: Original, folder: Path) -> tuple[Difference, ...]:
         return ()
     try:
         catalog, _ = readable(folder)
-        today = choose(catalog, [original.sku], by_words=False)[0]
+        today = choose(catalog, [original.sku], words_too=False)[0]
     except LabelerError:
         return ()
     return differences(original.product, today)
@@ -330,7 +330,7 @@ def _again(
     if request.today:
         catalog, findings = readable(request.folder)
         product, fingerprint = (
-            choose(catalog, [original.sku], by_words=False)[0],
+            choose(catalog, [original.sku], words_too=False)[0],
             catalog.fingerprint,
         )
     else:

@@ -26,6 +26,7 @@ from labeler.ledger.ship import (
     move,
     no_dealer,
     on_hand,
+    refuse_sku,
     refuse_twice,
     slip,
     take_back,
@@ -115,6 +116,8 @@ def ship(request: ShipRequest) -> Shipped:
             refuse_twice(ledger, Move(request.kind, "", 0, day, to.name), parcels)
         if request.kind == "ship":
             parcels = from_lots(ledger, parcels, key)
+        else:
+            read_each(lambda each: refuse_sku(ledger, each[0], request.kind, to.name), parcels)
         lots = _found(ledger, [code for code, _ in parcels])
         odd = list(_odd_day(day, lots, location.today(), request.even_so or bool(before)))
         if any(each.grade is Grade.STOP for each in odd):

@@ -6,8 +6,8 @@ import datetime as dt
 import os
 import platform
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import Finding, LabelerError, Place, listed, refusal, stop
 from labeler.ledger.file import is_address, is_begun
 from labeler.tomlfile import TomlFile
 
@@ -179,7 +179,37 @@ def sku_meant(
 
     catalog, _ = examine(folder)
     known = [*products_of(ledger), *((*catalog.products, *catalog.gone) if catalog else ())]
-    return sku_by_name(words, known, said, strict)
+    try:
+        return sku_by_name(words, known, said, strict)
+    except LabelerError as error:
+        raise with_lots(error, words, ledger) from None
+
+
+def with_lots(error: LabelerError, name: str, ledger: Ledger | None) -> LabelerError:
+    """Say of a product that is not on sale which lots print it; of a lot code that it is one.
+
+    Args:
+        error: what was said of it.
+        name: as typed.
+        ledger: where there is one.
+    """
+    if ledger is None:
+        return error
+    from labeler.ledger.lots import find, list_lots
+
+    def say(finding: Finding) -> Finding:
+        sku = finding.place.piece if finding.rule == "sku-retired" else ""
+        if sku and (lots := list_lots(ledger, sku=sku)):
+            made = listed([f"--lot {lot.code} (made {lot.made})" for lot in lots])
+            return replace(finding, hint=f"Its lots still print it as it was: {made}.")
+        if finding.rule == "sku-unknown":
+            with suppress(LabelerError):
+                code = find(ledger, name).code
+                return replace(finding, message="this is a lot code where a product is meant",
+                               hint=f"Where a lot will do: {code}, or --lot {code}.")  # fmt: skip
+        return finding
+
+    return LabelerError(map(say, error.findings))
 
 
 def _table(source: TomlFile) -> LotBook:

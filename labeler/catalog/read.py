@@ -254,7 +254,7 @@ def named_count(text: str) -> tuple[str, int | None]:
 
 def choose(
     catalog: Catalog, wanted: Sequence[str], said: list[Finding] | None = None, *,
-    by_words: bool = True,
+    words_too: bool = True,
 ) -> tuple[Product, ...]:  # fmt: skip
     """Return the products that are wanted, in the catalog's order, each once.
 
@@ -263,7 +263,7 @@ def choose(
         wanted: SKUs, or shell patterns such as ``RV-*``, in any case; or words of one product's
             pattern, colour, weight and hook. Nothing wanted means all.
         said: gets a note of every product that was found by its words.
-        by_words: whether words may stand for a SKU; what the ledger kept is one already.
+        words_too: whether words may stand for a SKU; what the ledger kept is one already.
 
     Raises:
         LabelerError: with a finding for every word that fits no product on sale, and for words
@@ -279,11 +279,11 @@ def choose(
             picked.update(fitting)
         elif retired := _fitting(word, catalog.retired):
             findings.append(_retired(word, retired))
-        elif len(named := _by_words(word, catalog.products) if by_words else []) == 1:
+        elif len(named := by_words(word, catalog.products) if words_too else []) == 1:
             picked.add(named[0].sku)
             if said is not None:
                 said.append(_by_name(word, named[0]))
-        elif by_words and not named and (gone := _by_words(word, catalog.gone)):
+        elif words_too and not named and (gone := by_words(word, catalog.gone)):
             findings.append(_retired(word, [product.sku for product in gone]))
         else:
             findings.append(_unknown(word, catalog.products, named))
@@ -322,7 +322,7 @@ def sku_by_name(
     each = {product.sku: product for product in known}
     if (sku := words.strip().upper()) in each:
         return sku
-    named = list({product.sku: product for product in _by_words(words, known)}.values())
+    named = list({product.sku: product for product in by_words(words, known)}.values())
     if len(named) == 1:
         said.append(_by_name(words, named[0]))
         return named[0].sku
@@ -394,7 +394,7 @@ def _lines(products: Sequence[Product]) -> str:
 _SAYS_NOTHING = frozenset({"and", "hook", "in", "jig", "of", "size", "the"})
 
 
-def _by_words(text: str, products: Sequence[Product]) -> list[Product]:
+def by_words(text: str, products: Sequence[Product]) -> list[Product]:
     """Return the products whose pattern, colour, weight and hook hold all words of ``text``."""
     asked = _words(text)
     return [product for product in products if asked and asked <= _words_of(product)]

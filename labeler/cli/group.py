@@ -11,6 +11,7 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
+from itertools import takewhile
 from pathlib import Path
 
 import click
@@ -47,7 +48,7 @@ class LazyGroup(click.Group):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Read the words of the whole command line, and refuse what would be dropped of them."""
-        _refuse_repeats(self, ctx, list(args))
+        _refuse_lost_words(self, ctx, list(args))
         return super().parse_args(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -78,13 +79,14 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, about) for name, (_, about) in sorted(VERBS.items())])
 
 
-def _refuse_repeats(command: click.Command, ctx: click.Context, args: list[str]) -> None:
-    """Refuse an option that counts once and is given twice: click would keep the last only.
+def _refuse_lost_words(command: click.Command, ctx: click.Context, args: list[str]) -> None:
+    """Refuse an option that counts once and is given twice, and words that belong to nothing.
 
-    What is wrong with the words otherwise is told by the command itself.
+    Of the first click would keep the last only; of the second it does not say what to do. What is
+    wrong with the words otherwise is told by the command itself.
 
     Raises:
-        click.UsageError: naming the first such option.
+        click.UsageError: naming the first such option, or the words.
     """
     try:
         _, rest, order = command.make_parser(ctx).parse_args(list(args))
@@ -94,9 +96,31 @@ def _refuse_repeats(command: click.Command, ctx: click.Context, args: list[str])
     for option in options:
         if options.count(option) > 1 and not (option.multiple or option.count):
             raise click.UsageError(f"{option.opts[0]} is given twice; it counts once", ctx)
+    if rest and not isinstance(command, click.Group):
+        if not any(option.is_eager for option in options):
+            raise click.UsageError(_left_over(options, rest, args), ctx)
+        return
     verb = command.get_command(ctx, rest[0]) if isinstance(command, click.Group) and rest else None
     if verb is not None:
-        _refuse_repeats(verb, click.Context(verb, parent=ctx, info_name=rest[0]), rest[1:])
+        _refuse_lost_words(verb, click.Context(verb, parent=ctx, info_name=rest[0]), rest[1:])
+
+
+def _left_over(options: Sequence[click.Option], rest: Sequence[str], args: Sequence[str]) -> str:
+    """Say of words that belong to nothing what was meant, perhaps."""
+    said = f"nothing here takes these words: {' '.join(rest)}."
+    ahead = ("", "", *args)  # two words before the first
+    before = next((i for i, word in enumerate(args, 1)
+                   if word == rest[0] and not ahead[i].startswith("-")), 1)  # fmt: skip
+    option, first = ahead[before - 1 : before + 1]
+    if not first:
+        return said
+    run = list(takewhile(lambda word: word in rest, args[before - 1 :]))
+    name = next((each for each in options if option in each.opts), None)
+    lead = f"{option} " if name else ""
+    said += f' If they are one name, put it in quotes: {lead}"{" ".join((first, *run))}".'
+    if name and name.multiple:
+        return f"{said} If they are several: {lead}{first} {lead}{rest[0]}."
+    return said if name else f"{said} If they are several, give one at a time."
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

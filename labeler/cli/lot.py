@@ -183,7 +183,10 @@ def list_(
 
     if code is not None:
         if sku or since or until:
-            raise click.UsageError("one lot is one lot: leave --sku, --since and --until out")
+            product = f'. If they are one product: --sku "{sku} {code}"' if sku else ""
+            raise click.UsageError(
+                f"one lot is one lot: leave --sku, --since and --until out{product}"
+            )
         story = story_of(folder, code)
         if as_json:
             words.echo_json(_story_record(story))

@@ -421,12 +421,12 @@ def although_held(connection: Connection, number: int | None) -> dict[str, str]:
 
 
 def _unknown(connection: Connection, code: str, wanted: str) -> LabelerError:
-    """Say what stands where a lot code should: a SKU, a letter for a figure, or a slip."""
-    sku = code.strip().upper()
-    if connection.scalar(select(snapshots.c.sku).where(snapshots.c.sku == sku).limit(1)):
-        codes = select(lots.c.code).where(lots.c.sku == sku).order_by(lots.c.made, lots.c.number)
-        message = "this is a SKU where a lot code is meant"
-        hint = f"Its lots: {', '.join(connection.scalars(codes))}"
+    """Say what stands where a lot code should: a SKU, words, a letter for a figure, or a slip."""
+    if skus := _skus_meant(connection, code):
+        of_them = _records(connection, _query(lots.c.sku.in_(skus)))
+        is_sku = code.strip().upper() in skus
+        message = f"this is a {'SKU' if is_sku else 'product'} where a lot code is meant"
+        hint = f"Its lots: {', '.join(f'{lot.code} (made {lot.made})' for lot in of_them)}"
     else:
         close = near(connection, wanted)[:_NEAR_SHOWN]
         slip = bool(wanted) and not lot_code.is_valid(wanted)
@@ -435,6 +435,20 @@ def _unknown(connection: Connection, code: str, wanted: str) -> LabelerError:
         nearest_codes = f"Nearest codes that exist: {', '.join(close)}" if close else ""
         hint = " ".join(filter(None, (read, nearest_codes)))
     return refusal("unknown-lot", Place(key="lot"), message, found=repr(code), hint=hint)
+
+
+def _skus_meant(connection: Connection, text: str) -> set[str]:
+    """Return the SKU that ``text`` is, or those of the lots' products whose words it holds."""
+    kept = connection.execute(select(snapshots.c.sku, snapshots.c.product)).all()
+    if (sku := text.strip().upper()) in {each.sku for each in kept}:
+        return {sku}
+    if not re.search(r"[^\W\d_]{3}", text):
+        return set()
+    from labeler.catalog.read import by_words  # loads what reads spreadsheets
+    from labeler.ledger.documents import PRODUCT  # loads the catalog's model
+
+    products = [PRODUCT.read(each.product, Place(key="lots")) for each in kept]
+    return {product.sku for product in by_words(text, products)}
 
 
 def _letters(code: str) -> bool:

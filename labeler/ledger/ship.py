@@ -305,6 +305,39 @@ def from_lots(
     return ledger.read(choose)
 
 
+def refuse_sku(ledger: Ledger, text: str, kind: MoveKind, dealer: str) -> None:
+    """Refuse a SKU where only the lot on the bag will do; its lots are told with their counts.
+
+    Args:
+        ledger: an open ledger.
+        text: a lot code, or the SKU of a lot.
+        kind: of the move.
+        dealer: from whom, if they come back.
+
+    Raises:
+        LabelerError: naming the lots that could be meant.
+    """
+    with_them = kind == "return"
+    here = ledger.read(lambda connection: stock(connection, text)).get(text)
+    if here is None:
+        return
+    counted = {code: count for code, count, _ in here}
+    if with_them:
+        shipped = -func.sum(moves.c.change)
+        query = (
+            select(lots.c.code, shipped).join_from(lots, moves).group_by(lots.c.code)
+            .where(lots.c.sku == text, moves.c.kind.in_(_TO_A_DEALER),
+                   moves.c.dealer_folded == fold(dealer))
+        )  # fmt: skip
+        counted = ledger.read(lambda connection: dict(iter(connection.execute(query))))
+    where = f"with {dealer}" if with_them else "on hand"
+    could_be = [f"{code} ({n} {where})" for code, n in counted.items() if n or kind == "extra"]
+    raise refusal(
+        "lot-which", Place(key=text), "only a lot can be moved so: its code stands on the bag",
+        expected=f"one of {', '.join(could_be)}" if could_be else f"a lot, but none is {where}",
+    )  # fmt: skip
+
+
 def _drawn(lots_here: Iterable[tuple[str, int]], count: int) -> tuple[list[tuple[str, int]], int]:
     """Return how many of each lot make up a count, and how many are still lacking."""
     drawn = []

@@ -64,3 +64,29 @@ def test_an_option_spelled_in_two_ways_is_still_given_twice(
     assert "--catalog is given twice" in capsys.readouterr().err
     assert run(["bags", "--count", "6", "--count=10", "--out", "x.pdf"]) == 2
     assert "--count is given twice" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("bags --sku slough hopper 3/8 --out x", '--sku "slough hopper 3/8". If they are several: '
+         "--sku slough --sku hopper."),
+        ("bags --out x --lot 263290013 263300011", "--lot 263290013 --lot 263300011."),
+        ("lot hold 263290013 --why hooks snap", '--why "hooks snap".'),
+        ("lot assign slough hopper 3/8 --count 6", '"slough hopper 3/8". If they are several, give '
+         "one at a time."),
+        ("reprint slough hopper 3/8=6 --out x", '"slough hopper 3/8=6"'),
+        ("lot list --sku slough slough", '--sku "slough slough"'),
+        ("lot list --sku slough slough slough", '--sku "slough slough slough".'),
+        ("check one.pdf two.pdf", "give one at a time"),
+        ("bags slough --out x", "nothing here takes these words: slough."),
+    ],
+)  # fmt: skip
+def test_words_that_nothing_takes_are_told_with_what_to_do(
+    words: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(words.split()) == 2
+    said = capsys.readouterr()
+    assert says in said.err
+    assert "unexpected" not in said.err
+    assert run([*words.split(), "--help"]) == 0

@@ -113,12 +113,30 @@ def test_a_sku_is_shipped_from_the_oldest_lots_and_not_from_held_ones(
 
 def test_a_sku_where_only_a_lot_will_do_is_told_with_its_lots(labeler: Labeler, lot: Lot) -> None:
     code = lot(SKU)
-    for asked in (("lot", "weigh", SKU), ("lot", "hold", SKU, "--why", "x"),
-                  ("ship", f"{SKU}=1", "--scrap")):  # fmt: skip
-        said = labeler(*asked)
-        assert said.status == 2
-        assert "this is a SKU where a lot code is meant" in said.err
-        assert f"Its lots: {code}" in said.err
+    for name, what in ((SKU, "SKU"), ("reedmace sunday bream", "product")):
+        for asked in (("lot", "weigh", name), ("lot", "hold", name, "--why", "x"),
+                      ("lot", "list", name), ("bags", "--lot", name, "--out", "x")):  # fmt: skip
+            said = labeler(*asked)
+            assert said.status == 2
+            assert f"this is a {what} where a lot code is meant" in said.err
+            assert f"Its lots: {code} (made " in said.err
+
+
+def test_what_of_a_product_comes_back_or_is_scrapped_is_never_guessed(
+    labeler: Labeler, lot: Lot
+) -> None:
+    one, two = lot(SKU, "--made", "2026-11-02"), lot(SKU, "--made", "2026-11-03")
+    assert labeler("ship", f"{SKU}=15", "--to", "odd-pail").status == 0
+    for name in (SKU, "reedmace sunday bream 3/8"):
+        for way, expected in (
+            (("--back", "odd-pail"), f"one of {one} (12 with The Odd Pail), {two} (3 with The Odd"),
+            (("--back", "The Landing"), "a lot, but none is with The Landing"),
+            (("--scrap",), f"one of {two} (9 on hand)"),
+            (("--extra",), f"one of {one} (0 on hand), {two} (9 on hand)"),
+        ):
+            said = labeler("ship", f"{name}=1", *way)
+            assert (said.status, "[lot-which]" in said.err) == (2, True), said.err
+            assert expected in said.err
 
 
 def test_letters_read_as_figures_are_said(labeler: Labeler, lot: Lot) -> None:

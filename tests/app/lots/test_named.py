@@ -83,6 +83,15 @@ def test_words_are_taken_wherever_a_sku_is(
     assert labeler("bags", "--sku", WORDS, "--out", "out.pdf").err.count(f"--lot {code} (made") == 1
 
 
+def test_a_lot_code_where_a_product_is_meant_is_told_as_one(labeler: Labeler, lot: Lot) -> None:
+    code = lot(SKU)
+    for place in ("bags --sku", "cards --sku", "lot list --sku"):
+        said = labeler(*(each.format(code) for each in COMMANDS[place]))
+        assert said.status == 2, place
+        assert "this is a lot code where a product is meant" in said.err, place
+        assert f"--lot {code}" in said.err, place
+
+
 def test_a_note_that_says_a_products_name_hides_no_lot_of_it(labeler: Labeler, lot: Lot) -> None:
     of_it, noted = lot(SKU), lot("RM-38-40-SBR", "--note", f"beside {WORDS} on the peg")
     said = labeler("trace", *WORDS.split())
