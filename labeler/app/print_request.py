@@ -228,6 +228,8 @@ def _labels_unchecked(
     Raises:
         LabelerError: if that is left open.
     """
+    asked = _lots_asked(request)
+    read_each(_refuse_odd_lot, asked)
     if len(products) != 1:
         raise refusal(
             "lot-of-many",
@@ -247,8 +249,6 @@ def _labels_unchecked(
         )
     )
     ((product, own),) = products
-    asked = _lots_asked(request)
-    read_each(_refuse_odd_lot, asked)
     counts = _counts(request, ({code: each, product.sku: own} for code, each in asked.items()))
     return [
         Labels(product, (1 if count is None else count) + request.spare, code)
