@@ -138,7 +138,7 @@ def squeezed(text: str) -> str:
 
 @pytest.mark.siege
 def test_name_colour_weight_and_hook_stand_on_every_label(run: Any) -> None:
-    done = run("bags")
+    done = run("bags", ink="colour")
     found = texts(done.file)
     assert len(found) == len(done.products)
     for text, product in zip(found, done.products, strict=True):

@@ -142,6 +142,7 @@ def test_each_fault_of_a_book_is_told(
     told(f"book: {name}", rule, Report(file.name, again.findings), "", file, short_line)
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.siege
 @pytest.mark.parametrize(
     "how",
