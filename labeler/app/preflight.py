@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import check_own, check_pdf
-from labeler.checker.report import Report, elsewhere, grouped
+from labeler.checker.report import ONE_PROGRAM, Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, refusal
@@ -182,6 +182,7 @@ def check_file(
     else:
         report = check_pdf(file, folder, day=day, progress=progress)
         report = _beside(report, folder, file, None, make_again)
+    report = _drawn_twice(report, file)
     if proof is not None:
         from labeler.checker.proof import write_proof  # draws with a library of its own
 
@@ -207,6 +208,21 @@ def _beside(
         report, findings=found, made_again=again.said,
         not_checked=(*open_points, *report.not_checked),
     )  # fmt: skip
+
+
+def _drawn_twice(report: Report, file: Path) -> Report:
+    """Return a report with what a second program draws otherwise, and what stays open of that."""
+    from labeler.checker import compare, worker  # only for a file that is there already
+
+    if report.unread:
+        return report
+    try:
+        found, still_open = compare.drawn_twice(file)
+    except worker.GoneError as error:
+        found = (error.said,) if error.said else ()
+        still_open = f"{ONE_PROGRAM}: {error}"
+    points = (still_open if each == ONE_PROGRAM else each for each in report.not_checked)
+    return replace(report, findings=(*report.findings, *found), not_checked=tuple(points))
 
 
 def _saved_again(one: Finding) -> Finding:

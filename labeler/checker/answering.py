@@ -15,7 +15,7 @@ from typing import IO, Any
 
 from pypdf.errors import LimitReachedError
 
-from labeler.checker.compare import differences_of, origin_of
+from labeler.checker.compare import differences_of, drawn_twice_of, origin_of
 from labeler.checker.judge import check_bytes
 from labeler.checker.page.sides import StrangePageError
 from labeler.checker.pdf.file import (
@@ -64,7 +64,9 @@ class _Purse:
         os.kill(os.getpid(), TOO_LONG)
 
 
-_ANSWERS: Mapping[str, Callable[..., Any]] = {"origin": origin_of, "compare": differences_of}
+_ANSWERS: Mapping[str, Callable[..., Any]] = {
+    "origin": origin_of, "compare": differences_of, "twice": drawn_twice_of,
+}  # fmt: skip
 
 
 def _bound(what: int, most: int) -> None:

@@ -1,9 +1,10 @@
-"""Holds a finished PDF against the same run made again: what its objects say, what its pages show.
+"""Holds a finished PDF against the same run made again, and its pages against another program's.
 
 Who makes the run again is no part of this room; here two files are compared, one of which nobody
 vouches for, so that all of it happens in a worker. Objects are gone through side by side from the
 trailer on, however a program has numbered, packed or compressed them; pages are rendered by PDFium,
-both in the same way, since two readers of one file need not see the same in it.
+both in the same way, since two readers of one file need not see the same in it. Whether they do is
+asked of a second one, where poppler is installed.
 """
 
 from __future__ import annotations
@@ -11,14 +12,17 @@ from __future__ import annotations
 import difflib
 import hashlib
 import itertools
+import os
 import re
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 from xml.etree import ElementTree
 
 import numpy as np
+from PIL import Image
 from pypdf.generic import (
     BooleanObject,
     ByteStringObject,
@@ -29,7 +33,7 @@ from pypdf.generic import (
 )
 
 from labeler.checker import claims, worker
-from labeler.checker.page.rendering import OpenPdf, Raster
+from labeler.checker.page.rendering import Colour, OpenPdf, Raster
 from labeler.checker.pdf.file import (
     CheckedPdf,
     PageEntry,
@@ -46,6 +50,7 @@ from labeler.checker.pdf.file import (
     text_of,
 )
 from labeler.checker.pdf.tokens import INLINE_PICTURE, string, tokens
+from labeler.checker.report import ONE_PROGRAM
 from labeler.checker.rulebook import asks, finding, number, rule
 from labeler.findings import Finding, Place, shown
 from labeler.geometry import Box, bounding_box
@@ -73,6 +78,16 @@ def differences(path: Path, again: Path) -> tuple[Finding, ...]:
     """
     found: tuple[Finding, ...] = _asked("compare", path, again)
     return found
+
+
+def drawn_twice(path: Path) -> tuple[tuple[Finding, ...], str]:
+    """Return where poppler draws a PDF otherwise than PDFium, and what is left open of that.
+
+    Raises:
+        GoneError: if it can't be read.
+    """
+    found, still_open = _asked("twice", path)
+    return found, str(still_open)
 
 
 def _asked(kind: str, *asked: Path) -> Any:
@@ -248,15 +263,8 @@ class _Comparison:
         away = far[..., 0] | far[..., 1] | far[..., 2]
         if not away.any():
             return True
-        for box, piece, cell in spots:
-            left, right, top, bottom = raster.dots(box)
-            if ring := _ring(away[top:bottom, left:right], raster, (left, top)):
-                place = Place(self.name, cell=cell, page=page.number, piece=piece, box=ring)
-                self.found.append(finding("again-looks", place))
-                away[top:bottom, left:right] = False
-        if ring := _ring(away, raster, (0, 0)):
-            said = "beside the pieces" if spots else ""
-            place = Place(self.name, page=page.number, box=ring)
+        for place in _ringed(away, raster, spots, Place(self.name, page=page.number)):
+            said = "beside the pieces" if spots and not place.piece else ""
             self.found.append(finding("again-looks", place, found=said))
         return False
 
@@ -360,6 +368,17 @@ def _rect_on(page: PageEntry, annotation: Any) -> Box | None:
     return bounding_box([(rect[0] - left, top - rect[1]), (rect[2] - left, top - rect[3])])
 
 
+def _ringed(away: Any, raster: Raster, spots: Sequence[_Spot], page: Place) -> Iterator[Place]:
+    """Yield the places on a page, piece by piece, around the dots that differ."""
+    for box, piece, cell in spots:
+        left, right, top, bottom = raster.dots(box)
+        if ring := _ring(away[top:bottom, left:right], raster, (left, top)):
+            yield replace(page, cell=cell, piece=piece, box=ring)
+            away[top:bottom, left:right] = False
+    if ring := _ring(away, raster, (0, 0)):
+        yield replace(page, box=ring)
+
+
 def _ring(away: Any, raster: Raster, corner: tuple[int, int]) -> Box | None:
     """Return the box, in points, around the dots that differ; None where none does."""
     rows, columns = np.flatnonzero(away.any(axis=1)), np.flatnonzero(away.any(axis=0))
@@ -387,6 +406,101 @@ def _spots(ours: CheckedPdf) -> dict[int, list[_Spot]]:
                for each in places if each.kind not in ("page", "pattern")]
         for page, places in book.items()
     }  # fmt: skip
+
+
+# ------------------------------------------------------------------------- another program
+
+
+@asks("drawn-otherwise")
+def drawn_twice_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
+    """Return what `drawn_twice` does, found in this process."""
+    tool = shutil.which("pdftoppm")
+    if tool is None:
+        return (), f"{ONE_PROGRAM} (none is installed here; pdftoppm of poppler would be asked)"
+    document = CheckedPdf(read_bytes(path), path.name)
+    spots, screen, found = _spots(document), OpenPdf(document.data), []
+    unlike: dict[object, PageEntry] = {}
+    for page in document.pages():
+        unlike.setdefault(page.identity, page)
+    most, begun, not_drawn = limit("worker-seconds"), _by_others(), []
+    try:
+        for count, page in enumerate(unlike.values(), 1):
+            raster = screen.page(page.number, limit("render-dpi"))
+            in_time = _by_others() - begun < most + count * limit("worker-seconds-a-page")
+            other = _by_poppler(tool, path, page.number, raster) if in_time else None
+            if other is None:
+                not_drawn.append(str(page.number))
+                continue
+            away = _otherwise(raster.colours_at(_EVERYWHERE), other[:, :, ::-1])
+            for field_box in _fields_on(page):  # which PDFium leaves to whoever fills them in
+                left, right, top, bottom = raster.dots(field_box, _GRAIN)
+                away[top:bottom, left:right] = False
+            where = Place(path.name, page=page.number)
+            places = _ringed(away, raster, spots.get(page.number, []), where)
+            found += [finding("drawn-otherwise", place) for place in places]
+            allow(count)
+    finally:
+        screen.close()
+    if not_drawn:
+        listed = ", ".join(not_drawn[:_FEW]) + (" and more" if len(not_drawn) > _FEW else "")
+        return tuple(
+            found
+        ), f"{ONE_PROGRAM}: poppler drew nothing, or not in time, of page {listed}"
+    return tuple(found), "how a program other than PDFium and poppler draws the pages"
+
+
+def _by_others() -> float:
+    """Return the processor time that programs have used which this process ran."""
+    times = os.times()
+    return times.children_user + times.children_system
+
+
+def _fields_on(page: PageEntry) -> Iterator[Box]:
+    """Yield where form fields lie, on which there are rules of their own."""
+    listed = sequence(look(page.entry, "/Annots"))
+    for each in (look(listed, at) for at in range(len(listed))):
+        box = _rect_on(page, each) if text_of(look(each, "/Subtype")) == "Widget" else None
+        yield from [box] if box else []
+
+
+def _by_poppler(tool: str, path: Path, number: int, raster: Raster) -> Colour | None:
+    """Return a page as poppler draws it, as large as PDFium does; None where it does not.
+
+    One page at a time, so that it can be ended; no time that it takes makes a file hostile.
+    """
+    page, wide, high = str(number), str(raster.columns), str(raster.rows)
+    size = ("-scale-to-x", wide, "-scale-to-y", high)
+    asked = [tool, "-q", "-cropbox", "-f", page, "-l", page, *size, str(path.absolute())]
+    written = worker.output_of(asked, limit("second-seconds"))
+    head = f"P6\n{wide} {high}\n255\n".encode()
+    if not written.startswith(head) or len(written) != len(head) + raster.rows * raster.columns * 3:
+        return None
+    flat = np.frombuffer(written, np.uint8, offset=len(head))
+    return flat.reshape(raster.rows, raster.columns, 3)
+
+
+def _otherwise(one: Colour, other: Colour) -> Any:
+    """Return the dots at which two pictures differ by more than how two programs draw an edge.
+
+    Each is a mean of some dots, and is held against its neighbours in the other picture too.
+    """
+    a, b = (np.asarray(Image.fromarray(p).reduce(_GRAIN), np.int16) for p in (one, other))
+    beyond = np.maximum(_beyond(a, b), _beyond(b, a)) > number("drawn-otherwise")
+    rows, columns = one.shape[:2]
+    return beyond.repeat(_GRAIN, axis=0)[:rows].repeat(_GRAIN, axis=1)[:, :columns]
+
+
+_GRAIN = 12
+"""Dots: about 3 points at 300 to an inch, half a letter of the smallest statement."""
+
+
+def _beyond(one: Any, other: Any) -> Any:
+    """Return by how much each value lies beyond all those around its place in the other."""
+    rows, columns = one.shape[:2]
+    around = np.pad(other, ((1, 1), (1, 1), (0, 0)), "edge")
+    near = [around[y : y + rows, x : x + columns] for y in range(3) for x in range(3)]
+    high, low = np.maximum.reduce(near), np.minimum.reduce(near)
+    return np.maximum(one - high, low - one).max(axis=2)
 
 
 def _unreached(document: CheckedPdf) -> set[tuple[int, int]]:

@@ -18,9 +18,10 @@ WIDTH = 100
 _NARROWEST = 40
 _PLACES_SHOWN = 6
 
+ONE_PROGRAM = "how a program other than PDFium draws the pages"
 ALWAYS_OPEN = (
     "which paper lies in the printer, and what its own settings say: scale, tray, both sides",
-    "how a program other than PDFium draws the pages",
+    ONE_PROGRAM,
     "how ink, paper and glue turn out; a code that reads here is sound artwork, not a graded print",
     "what pictures and figures show",
     "whether the maker has warned of every substance that a law names",

@@ -234,6 +234,20 @@ def dismiss() -> None:
         _spare.pop().kill()
 
 
+def output_of(asked: Sequence[str], seconds: float) -> bytes:
+    """Return what another program writes; nothing where it fails, or takes longer by the clock.
+
+    It may take as much memory as the process that asks.
+    """
+    try:
+        return subprocess.run(
+            asked, check=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL, timeout=seconds,
+        ).stdout  # fmt: skip
+    except (OSError, subprocess.SubprocessError):
+        return b""
+
+
 def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progress | None) -> Report:
     """Return the report on a file, from a worker."""
     try:

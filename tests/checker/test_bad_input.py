@@ -568,7 +568,7 @@ def own(bases: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]
     """A sheet of labels and a book of our own."""
     book = tmp_path_factory.mktemp("book") / "book.pdf"
     make_catalog_book(
-        BookRequest(bases["strip"].folder, book, "retail", only=("RM-14-30-SBR",), even_so=True)
+        BookRequest(bases["strip"].folder, book, "dealer", only=("RM-14-30-SBR",), even_so=True)
     )
     return {"label": bases["strip"].pdf, "book": book}
 
@@ -625,6 +625,13 @@ def test_a_file_of_ours_with_other_bytes_is_never_clean_where_it_shows_another_p
     again = compare.differences(file, own[kind])
     grave = [each for each in (*report.findings, *again) if each.grade is not Grade.NOTE]
     assert {each.rule for each in grave} - {"file-edited"}, report.as_text()
+
+
+@pytest.mark.siege
+def test_a_second_program_draws_our_book_alike_with_its_fields_filled_in(
+    own: dict[str, Path],
+) -> None:
+    assert not compare.drawn_twice(own["book"])[0]
 
 
 def changed(raw: bytes, data: st.DataObject) -> bytes:

@@ -46,7 +46,12 @@ DOORS = {
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py",),
     "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
-    "PIL": ("drawing/photos.py", "press/pdf/content.py", "press/pdf/document.py"),
+    "PIL": (
+        "drawing/photos.py",
+        "press/pdf/content.py",
+        "press/pdf/document.py",
+        "checker/compare.py",
+    ),
     "pypdf": ("checker/", "book/order.py"),
     "pypdfium2": ("checker/page/rendering.py",),
     "zxingcpp": ("checker/page/codes.py",),

@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +24,7 @@ from pypdf import PdfWriter
 from labeler.app.again import made_again
 from labeler.app.preflight import Again, check_file
 from labeler.checker import compare
+from labeler.checker.pdf.file import limit
 from labeler.checker.report import Report
 from labeler.findings import Finding, Grade, LabelerError
 from labeler.geometry import overlaps
@@ -639,6 +641,80 @@ def test_what_no_reading_tells_and_what_was_compared_is_said_at_the_end(
     assert not bare.made_again
     assert bare.stops
     assert "not one page could be looked at" in bare.not_checked[0]
+
+
+# ----------------------------------------------------------------------------
+# What PDFium and poppler draw otherwise.
+
+
+def only_on_paper(page: Page) -> str:
+    """Lay on what its layer's usage shows in print alone."""
+    usage = Dictionary(Print=Dictionary(PrintState=Name.ON), View=Dictionary(ViewState=Name.OFF))
+    layer = page.pdf.make_indirect(Dictionary(Type=Name.OCG, Name=String("a"), Usage=usage))
+    viewed = Dictionary(Event=Name.View, Category=Array([Name.View]), OCGs=Array([layer]))
+    states = Dictionary(ON=Array([layer]), AS=Array([viewed]))
+    root(page, OCProperties=Dictionary(OCGs=Array([layer]), D=states))
+    page.first.Resources.Properties = Dictionary(M1=layer)
+    return "/OC /M1 BDC 0 g 5 5 60 30 re f EMC"
+
+
+def words_that_a_viewer_sets(page: Page) -> str:
+    note = Dictionary(
+        Type=Name.Annot, Subtype=Name.FreeText, Rect=Array([20, 720, 120, 750]), F=4,
+        DA=String("/Helv 24 Tf 0 g"), Contents=String("12.00 USD"),
+    )  # fmt: skip
+    page.first.Annots = Array([page.pdf.make_indirect(note)])
+    return ""
+
+
+def a_picture_cut_short(page: Page) -> str:
+    picture = page.pdf.make_stream(
+        bytes(30), Type=Name.XObject, Subtype=Name.Image, Width=10, Height=10,
+        ColorSpace=Name.DeviceGray, BitsPerComponent=8,
+    )  # fmt: skip
+    page.first.Resources.XObject = Dictionary(I9=picture)
+    return "60 0 0 30 5 5 cm /I9 Do"
+
+
+def fonts_of_nothing(page: Page) -> str:
+    for font in page.first.Resources.Font.values():
+        font.FontDescriptor.FontFile2.write(b"")
+    return ""
+
+
+TWICE = (only_on_paper, words_that_a_viewer_sets, a_picture_cut_short, fonts_of_nothing)
+
+
+@pytest.mark.daily("only_on_paper")
+@pytest.mark.skipif(not shutil.which("pdftoppm"), reason="poppler is not installed: nothing drawn")
+@pytest.mark.parametrize("change", TWICE, ids=lambda change: str(change.__name__))
+def test_what_two_programs_draw_otherwise_is_told_on_its_piece(
+    change: Callable[[Page], str], good: dict[str, Any], tmp_path: Path,
+    sheet_of: Callable[[pikepdf.Pdf], Any],
+) -> None:  # fmt: skip
+    with pikepdf.open(good["strip"].pdf) as pdf:
+        sheet = sheet_of(pdf)
+        if operators := change(Page(sheet)):
+            sheet.over(SBR, operators)
+        file = sheet.save(tmp_path / "twice.pdf")
+    found, still_open = compare.drawn_twice(file)
+    assert {each.rule for each in found} == {"drawn-otherwise"}
+    assert SBR in {each.place.piece for each in found}
+    assert "other than PDFium and poppler" in still_open
+
+
+def test_without_a_second_program_or_time_for_it_the_report_says_so(
+    good: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And finds nothing, since a busy machine is no fault of a file."""
+    monkeypatch.setattr(
+        compare, "limit", lambda name: 0.0 if name == "second-seconds" else limit(name)
+    )
+    for tool, said in (("/bin/cat", "or not in time, of page 1"), (None, "none is installed")):
+        monkeypatch.setattr(shutil, "which", lambda name, tool=tool: tool)
+        found, still_open = compare.drawn_twice_of(lambda count: None, good["strip"].pdf)
+        assert not found
+        assert said in still_open
 
 
 @pytest.mark.parametrize(
