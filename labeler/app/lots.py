@@ -58,9 +58,10 @@ def lots_of(
         return (), location
     with location.opened() as ledger:
         wanted = sku.strip().upper()
-        if wanted and not list_lots(ledger, sku=wanted):
-            wanted = sku_meant(folder, ledger, sku, [] if said is None else said, strict=True)
         found = list_lots(ledger, sku=wanted, since=since, until=until)
+        if wanted and not found and not list_lots(ledger, sku=wanted):
+            wanted = sku_meant(folder, ledger, sku, [] if said is None else said, strict=True)
+            found = list_lots(ledger, sku=wanted, since=since, until=until)
         stories = stories_of(ledger, [lot.id for lot in found])
     return tuple(map(LotLine, found, stories)), location
 

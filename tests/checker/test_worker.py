@@ -7,6 +7,8 @@ import io
 import os
 import pickle
 import signal
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -117,6 +119,39 @@ def test_time_that_a_reader_waits_is_not_counted(
     report = check_pdf(bases["strip"].pdf, bases["strip"].folder, day=DAY)
     assert (report.pieces, report.stops) == (3, False), report.as_text()
     worker.dismiss()
+
+
+@pytest.mark.siege
+def test_a_machine_busy_with_eight_other_things_refuses_no_file_of_ours(
+    bases: dict[str, Any],
+) -> None:
+    """Each of them ends by itself, should nobody be left to end it."""
+    busy = "import time\nend = time.monotonic() + 4\nwhile time.monotonic() < end: pass"
+    worker.dismiss()
+    others = [subprocess.Popen([sys.executable, "-c", busy]) for _ in range(8)]
+    try:
+        report = check_pdf(bases["strip"].pdf, bases["strip"].folder, day=DAY)
+        drawn = compare.drawn_twice(bases["strip"].pdf)
+    finally:
+        for each in others:
+            each.kill()
+            each.wait()
+    assert (report.pieces, report.stops, drawn[0]) == (3, False, ()), report.as_text()
+
+
+def test_what_a_reader_may_use_up_grows_with_the_pages_that_it_has_read(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Its processor time, on top of what it has used up for other files, and its memory."""
+    bounds: dict[int, int] = {}
+    monkeypatch.setattr(answering, "_bound", bounds.__setitem__)
+    monkeypatch.setattr("time.process_time", lambda: 7.0)
+    purse = answering._Purse()
+    purse.fill(Bounds(30.0, 4.0, 1000.0, 50.0))
+    cpu, memory = answering.resource.RLIMIT_CPU, answering.resource.RLIMIT_AS
+    assert bounds == {cpu: 37, memory: 1000}
+    purse.page(300)
+    assert bounds == {cpu: 37 + 1200, memory: 1000 + 15_000}
 
 
 def test_no_sum_inside_a_file_has_it_read_without_limits(
