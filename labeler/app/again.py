@@ -29,7 +29,7 @@ from labeler.app.workstation import ledger_location
 from labeler.book.edition import Audience, Paper
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
-from labeler.checker import compare, worker
+from labeler.checker import worker
 from labeler.checker.claims import ProductLine
 from labeler.codes.links import link_of
 from labeler.disclosures.needed import needed
@@ -63,7 +63,7 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
         ledger: open, or None where there is none; it does not hold these very bytes.
     """
     try:
-        said = compare.origin(file)
+        said = worker.origin(file)
         catalog, _ = readable(folder)
         with tempfile.TemporaryDirectory(prefix="labeler-") as room:
             target = Path(room) / file.name
@@ -75,7 +75,7 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
                 raise NotAtHandError("the file does not say which run it is of")
             if filecmp.cmp(file, target, shallow=False):
                 return Again(f"byte for byte what {made.of} gives", made.findings)
-            found = compare.differences(file, target)
+            found = worker.differences(file, target)
     except worker.GoneError as error:
         gone = error.said or worker.gone_at(file, str(error))
         return Again(findings=(gone,), open_point=f"{_NOT}: {error}")

@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     from labeler.book.make import Book
     from labeler.book.order import OnHand, Order
     from labeler.book.site import LotPage
-    from labeler.checker.judge import Progress
     from labeler.checker.report import Report
+    from labeler.checker.subject import Progress
 
 
 BLEED = Length.from_inches(1 / 8).pt

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
 from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
-from labeler.checker.judge import check_own, check_pdf
 from labeler.checker.report import ONE_PROGRAM, Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
+from labeler.checker.worker import GoneError, check_pdf, drawn_twice
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, refusal
 
@@ -76,6 +76,8 @@ def write_checked(
         LabelerError: if anything stops the press and the file is not wanted even so, or if it
             can't be written.
     """
+    from labeler.checker.judge import check_own  # loads what reads a page
+
     with delivered(out) as file:
         if begin:
             begin(Path(file.name))
@@ -212,13 +214,11 @@ def _beside(
 
 def _drawn_twice(report: Report, file: Path) -> Report:
     """Return a report with what a second program draws otherwise, and what stays open of that."""
-    from labeler.checker import compare, worker  # only for a file that is there already
-
     if report.unread:
         return report
     try:
-        found, still_open = compare.drawn_twice(file)
-    except worker.GoneError as error:
+        found, still_open = drawn_twice(file)
+    except GoneError as error:
         found = (error.said,) if error.said else ()
         still_open = f"{ONE_PROGRAM}: {error}"
     points = (still_open if each == ONE_PROGRAM else each for each in report.not_checked)

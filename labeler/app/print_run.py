@@ -28,8 +28,8 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.checker.claims import ProductLine
-from labeler.checker.judge import Progress
 from labeler.checker.report import Report
+from labeler.checker.subject import Progress
 from labeler.codes.links import link_of
 from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
 from labeler.files import refuse_to_bury

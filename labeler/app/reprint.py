@@ -43,7 +43,7 @@ from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
-from labeler.checker.judge import Progress
+from labeler.checker.subject import Progress
 from labeler.disclosures.needed import needed
 from labeler.files import refuse_to_bury
 from labeler.findings import (

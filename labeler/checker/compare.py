@@ -58,50 +58,6 @@ from labeler.geometry import Box, bounding_box
 # ------------------------------------------------------------------------- who asks
 
 
-def origin(path: Path) -> Mapping[str, Any]:
-    """Return what a PDF says of how it was made: ``run``, ``book``, ``keywords``.
-
-    ``run`` and ``book`` are the sheets inside, as bytes, or None. Nothing of it is to be trusted.
-
-    Raises:
-        GoneError: if it can't be read.
-    """
-    said: Mapping[str, Any] = _asked("origin", path)
-    return said
-
-
-def differences(path: Path, again: Path) -> tuple[Finding, ...]:
-    """Return in what a PDF differs from the same run made again.
-
-    Raises:
-        GoneError: if it can't be read.
-    """
-    found: tuple[Finding, ...] = _asked("compare", path, again)
-    return found
-
-
-def drawn_twice(path: Path) -> tuple[tuple[Finding, ...], str]:
-    """Return where poppler draws a PDF otherwise than PDFium, and what is left open of that.
-
-    Raises:
-        GoneError: if it can't be read.
-    """
-    found, still_open = _asked("twice", path)
-    return found, str(still_open)
-
-
-def _asked(kind: str, *asked: Path) -> Any:
-    with worker.borrowed(1) as (one,):
-        one.begin(kind, *asked)
-        kind, answer, *said = one.next()
-        if kind != "answer":
-            raise worker.GoneError(str(answer), *said)
-        return answer
-
-
-# ------------------------------------------------------------------------- in the worker
-
-
 Allow = Callable[[int], None]
 
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pypdf.errors import LimitReachedError
@@ -36,6 +34,7 @@ from labeler.checker.pieces import (
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rules import identity, required
 from labeler.checker.subject import CheckRequest, LotLookup, Progress, Subjects
+from labeler.checker.worker import check_pdf
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, LabelerError, Place
 
@@ -43,34 +42,6 @@ if TYPE_CHECKING:
     from labeler.checker.book import BookCheck
 
 __all__ = ["CheckRequest", "LotLookup", "Progress", "check_bytes", "check_own", "check_pdf"]
-
-
-def check_pdf(
-    path: Path,
-    folder: Path,
-    *,
-    day: dt.date | None = None,
-    known_lot: LotLookup | None = None,
-    markets: Sequence[str] | None = None,
-    progress: Progress | None = None,
-) -> Report:
-    """Return what is wrong with a finished PDF of labels or cards, whoever made it.
-
-    It is read by a process of its own, whose processor time and memory are bounded: what is inside
-    a file is no proof of who wrote it.
-
-    Args:
-        path: the PDF.
-        folder: the catalog's folder.
-        day: the day of the run; today, if none is given.
-        known_lot: tells what the ledger knows of a lot; without it lots are not looked up.
-        markets: places of sale to check for; those that each piece was made for, if none are
-            given.
-        progress: called after each page.
-    """
-    today = dt.date.today()  # noqa: DTZ011  (the maker's own day)
-    request = CheckRequest(path, folder, day or today, tuple(markets or ()))
-    return worker.check(request, known_lot, progress)
 
 
 def check_own(

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import datetime as dt
 import io
 import os
 import pickle
@@ -25,15 +26,13 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any, NamedTuple, cast
+from typing import IO, Any, NamedTuple, cast
 
 from labeler.checker.pdf.file import UnreadableError, limit, read_bytes, untouched
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
+from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 from labeler.findings import Finding, Place
-
-if TYPE_CHECKING:
-    from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
 
 _SIZE = struct.Struct(">Q")
 _LARGEST = 1 << 30
@@ -248,6 +247,34 @@ def output_of(asked: Sequence[str], seconds: float) -> bytes:
         return b""
 
 
+def check_pdf(
+    path: Path,
+    folder: Path,
+    *,
+    day: dt.date | None = None,
+    known_lot: LotLookup | None = None,
+    markets: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> Report:
+    """Return what is wrong with a finished PDF of labels or cards, whoever made it.
+
+    It is read by a process of its own, whose processor time and memory are bounded: what is inside
+    a file is no proof of who wrote it.
+
+    Args:
+        path: the PDF.
+        folder: the catalog's folder.
+        day: the day of the run; today, if none is given.
+        known_lot: tells what the ledger knows of a lot; without it lots are not looked up.
+        markets: places of sale to check for; those that each piece was made for, if none are
+            given.
+        progress: called after each page.
+    """
+    today = dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    request = CheckRequest(path, folder, day or today, tuple(markets or ()))
+    return check(request, known_lot, progress)
+
+
 def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progress | None) -> Report:
     """Return the report on a file, from a worker."""
     try:
@@ -263,6 +290,47 @@ def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progres
                     return rest[0]
     except GoneError as error:
         return Report(question.name, (gone_at(question.path, str(error)),), day=question.day)
+
+
+def origin(path: Path) -> Mapping[str, Any]:
+    """Return what a PDF says of how it was made: ``run``, ``book``, ``keywords``.
+
+    ``run`` and ``book`` are the sheets inside, as bytes, or None. Nothing of it is to be trusted.
+
+    Raises:
+        GoneError: if it can't be read.
+    """
+    said: Mapping[str, Any] = _asked("origin", path)
+    return said
+
+
+def differences(path: Path, again: Path) -> tuple[Finding, ...]:
+    """Return in what a PDF differs from the same run made again.
+
+    Raises:
+        GoneError: if it can't be read.
+    """
+    found: tuple[Finding, ...] = _asked("compare", path, again)
+    return found
+
+
+def drawn_twice(path: Path) -> tuple[tuple[Finding, ...], str]:
+    """Return where poppler draws a PDF otherwise than PDFium, and what is left open of that.
+
+    Raises:
+        GoneError: if it can't be read.
+    """
+    found, still_open = _asked("twice", path)
+    return found, str(still_open)
+
+
+def _asked(kind: str, *asked: Path) -> Any:
+    with borrowed(1) as (one,):
+        one.begin(kind, *asked)
+        kind, answer, *said = one.next()
+        if kind != "answer":
+            raise GoneError(str(answer), *said)
+        return answer
 
 
 def gone_at(path: Path, why: str) -> Finding:

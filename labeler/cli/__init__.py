@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import _thread
+import gc
 import io
 import os
 import signal
 import sys
 import threading
 from types import FrameType
+
+from labeler.memory import gc_paused
 
 
 def main() -> None:
@@ -27,13 +30,15 @@ def main() -> None:
         signal.signal(signal.SIGTERM, _stop)
         from labeler.cli.group import run
 
-        status = run(sys.argv[1:])
+        with gc_paused():
+            status = run(sys.argv[1:])
     except KeyboardInterrupt:
         status = 2
     # Python answers a signal at the next call or loop: none stands between the try and this line.
     _stopping = True
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    gc.freeze()  # what is left goes with the process
     sys.exit(status)
 
 

@@ -208,6 +208,8 @@ _SENTENCE = re.compile(r"[.!?;]+(?=\s|$)")
 
 
 def _folded(text: str) -> str:
+    if text.isascii() and text.isalpha() and text.islower():
+        return text  # one plain word, as nearly all are that rules name
     plain = unicodedata.normalize("NFKC", re.sub("[\u2018\u2019\u02bc`\u00b4]", "'", text))
     plain = _SPACED.sub(lambda letters: letters[0].replace(" ", ""), _closed_up(plain))
     plain = _US.sub(_country, plain)
@@ -292,6 +294,7 @@ def _pattern(
     return re.compile(rf"(?<!\w)(?:{spaced})" + (r",?\s*\Z" if end else r"(?!\w)"))
 
 
+@cache
 def _body(words: str, without: tuple[str, ...] = ()) -> str:
     parts = [_part(part, without) for part in words.split()]
     return "".join(parts).replace(" +", "\t").replace(" $", "(?=\n)").removesuffix(" ")

@@ -9,9 +9,9 @@ from __future__ import annotations
 import base64
 from collections.abc import Iterable
 from functools import lru_cache, partialmethod
+from html import escape
 from pathlib import Path as File
 from typing import Any
-from xml.sax.saxutils import escape
 
 from labeler.geometry import Box
 from labeler.marks import Code, Glyphs, Group, Mark, Picture, VectorPath
@@ -30,7 +30,7 @@ def svg(marks: Iterable[Mark], box: Box, says: str = "", own: File | None = None
     left, top, right, bottom = box
     view = " ".join(map(_number, (left, top, right - left, bottom - top)))
     role = 'role="img"' if says else 'aria-hidden="true"'
-    title = f"<title>{escape(says)}</title>" if says else ""
+    title = f"<title>{escape(says, quote=False)}</title>" if says else ""
     body = "".join(_mark(mark, own) for mark in marks)
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" {role}>{title}{body}</svg>'
 
@@ -98,7 +98,7 @@ def _glyphs(run: Glyphs, own: File | None) -> str:
             shapes.append(f'<path transform="{where}" d="{data}"/>')
         shift = run.shifts[place] if run.shifts else 0.0
         x += (face.advance_of(letter) + shift) * scale
-    words = escape(run.says or run.text, {'"': "&quot;"})
+    words = escape(run.says or run.text, quote=False).replace('"', "&quot;")
     return f'<g fill="{run.ink}" role="img" aria-label="{words}">{"".join(shapes)}</g>'
 
 

@@ -22,7 +22,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from labeler.app.book import BookRequest, make_catalog_book
-from labeler.checker import compare, worker
+from labeler.checker import worker
 from labeler.checker.judge import check_bytes, check_own, check_pdf
 from labeler.checker.pdf.file import limit, untouched
 from labeler.checker.report import Report
@@ -622,7 +622,7 @@ def test_a_file_of_ours_with_other_bytes_is_never_clean_where_it_shows_another_p
     assert "checker-failed" not in {each.rule for each in report.findings}, report.as_text()
     if report.stops or look_alike(other, good):
         return
-    again = compare.differences(file, own[kind])
+    again = worker.differences(file, own[kind])
     grave = [each for each in (*report.findings, *again) if each.grade is not Grade.NOTE]
     assert {each.rule for each in grave} - {"file-edited"}, report.as_text()
 
@@ -631,7 +631,7 @@ def test_a_file_of_ours_with_other_bytes_is_never_clean_where_it_shows_another_p
 def test_a_second_program_draws_our_book_alike_with_its_fields_filled_in(
     own: dict[str, Path],
 ) -> None:
-    assert not compare.drawn_twice(own["book"])[0]
+    assert not worker.drawn_twice(own["book"])[0]
 
 
 def changed(raw: bytes, data: st.DataObject) -> bytes:

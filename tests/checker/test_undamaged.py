@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from labeler.app.print_request import PrintRequest
-from labeler.checker import compare
+from labeler.checker import worker
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
@@ -47,7 +47,7 @@ def test_good_labels_and_cards_have_no_fault(
     report = check_pdf(out, shelf["demo"], day=DAY)
     assert report.pieces >= 10
     assert not grave(report), report.as_text()
-    assert not compare.drawn_twice(out)[0]
+    assert not worker.drawn_twice(out)[0]
 
 
 DOZENS: list[tuple[str, str, Any]] = [

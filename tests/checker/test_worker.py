@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from labeler.app.again import made_again
-from labeler.checker import answering, compare, judge, pieces, worker
+from labeler.checker import answering, judge, pieces, worker
 from labeler.checker.judge import check_own, check_pdf
 from labeler.checker.pdf.file import limit
 from labeler.checker.report import Report
@@ -131,7 +131,7 @@ def test_a_machine_busy_with_eight_other_things_refuses_no_file_of_ours(
     others = [subprocess.Popen([sys.executable, "-c", busy]) for _ in range(8)]
     try:
         report = check_pdf(bases["strip"].pdf, bases["strip"].folder, day=DAY)
-        drawn = compare.drawn_twice(bases["strip"].pdf)
+        drawn = worker.drawn_twice(bases["strip"].pdf)
     finally:
         for each in others:
             each.kill()
@@ -265,7 +265,7 @@ def test_a_comparison_that_breaks_is_told_and_stops(
         def gone_now(*given: Any, gone: GoneError = gone) -> Any:
             raise gone
 
-        monkeypatch.setattr(compare, "origin", gone_now)
+        monkeypatch.setattr(worker, "origin", gone_now)
         again = made_again(bases["strip"].folder, bases["strip"].pdf, None)
         assert [each.rule for each in again.findings] == [rule]
         assert str(gone) in again.open_point

@@ -160,11 +160,17 @@ def _heavy(text: str, hit: re.Match[str], value: Fraction) -> bool:
 _LINK = r"(?:\bto\b|\bthrough\b|\bthru\b|\bor\b|\band\b|[&–—-]|,|,\s*(?:and|or))"
 
 
+_LINKED, _LINKING = _pattern(rf"{_LINK}\s*$"), _pattern(rf"\s*{_LINK}")
+
+
 def _in_a_list(text: str, first: int, end: int, units: Mapping[str, Fraction]) -> bool:
     """Tell whether an amount is one of several, as in ``1/8 to 3/8 oz`` or ``1/4 oz, 3/8 oz``.
 
     A whole number before a comma is some other figure.
     """
+    before, after = text[max(0, first - 40) : first], text[end:]
+    if not (_LINKED.search(before) or _LINKING.match(after)):
+        return False
     names = _either(units)
     unit = rf"\s*-?(?:{names})\.?"
     share = r"\d+/(?:2|4|8|16|32|64)"
@@ -173,7 +179,7 @@ def _in_a_list(text: str, first: int, end: int, units: Mapping[str, Fraction]) -
         rf"|(?:{_NUMBER})\s*(?:\bto\b|\bor\b|\band\b|[&–-]))\s*$"
     )
     behind = _pattern(rf"\s*{_LINK}\s*(?:{_NUMBER}){unit}(?!\w)")
-    return bool(ahead.search(text[max(0, first - 40) : first]) or behind.match(text[end:]))
+    return bool(ahead.search(before) or behind.match(after))
 
 
 def is_weight(amount: Stated, product: Product) -> bool:

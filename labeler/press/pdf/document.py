@@ -19,10 +19,10 @@ import time
 from array import array
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from html import escape
 from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import quote
-from xml.sax.saxutils import escape
 
 from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box

@@ -23,7 +23,7 @@ from pypdf import PdfWriter
 
 from labeler.app.again import made_again
 from labeler.app.preflight import Again, check_file
-from labeler.checker import compare
+from labeler.checker import compare, worker
 from labeler.checker.pdf.file import limit
 from labeler.checker.report import Report
 from labeler.findings import Finding, Grade, LabelerError
@@ -400,7 +400,7 @@ def nearby(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], Again]:
         "origin": compare.origin_of, "compare": compare.differences_of
     }  # fmt: skip
     monkeypatch.setattr(
-        compare, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
+        worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
     )
     return lambda folder, file: made_again(folder, file, None)
 
@@ -697,7 +697,7 @@ def test_what_two_programs_draw_otherwise_is_told_on_its_piece(
         if operators := change(Page(sheet)):
             sheet.over(SBR, operators)
         file = sheet.save(tmp_path / "twice.pdf")
-    found, still_open = compare.drawn_twice(file)
+    found, still_open = worker.drawn_twice(file)
     assert {each.rule for each in found} == {"drawn-otherwise"}
     assert SBR in {each.place.piece for each in found}
     assert "other than PDFium and poppler" in still_open

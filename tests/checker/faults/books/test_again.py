@@ -14,7 +14,7 @@ from pypdf import PdfWriter
 from labeler.app.again import made_again
 from labeler.app.book import BookRequest, make_catalog_book
 from labeler.app.preflight import Again
-from labeler.checker import compare
+from labeler.checker import compare, worker
 from labeler.checker.report import Report
 
 HEAVY, OTTER = "RV-38-40-REE", "TO-12-50-MUD"
@@ -115,7 +115,7 @@ def nearby(monkeypatch: pytest.MonkeyPatch, short_line: Path) -> Callable[[Path]
         "origin": compare.origin_of, "compare": compare.differences_of
     }  # fmt: skip
     monkeypatch.setattr(
-        compare, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
+        worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
     )
     return lambda file: made_again(short_line, file, None)
 
