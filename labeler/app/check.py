@@ -71,7 +71,7 @@ def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
         return CatalogReport(0, findings)
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     photos = tuple(_photo_faults(catalog, folder))
-    law = (*law_findings(catalog, day), *_claims(catalog, source, day))
+    law = (*law_findings(catalog, day), *_claims(folder, catalog, source, day))
     return CatalogReport(
         len(catalog.products), (*findings, *photos, *law, *starter_placeholders(catalog))
     )
@@ -173,10 +173,13 @@ def _gaps(catalog: Catalog, day: dt.date, book: RuleBook) -> Iterator[Finding]:
         yield replace(cause, place=_of(skus))
 
 
-def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Finding]:
-    """Yield the claims in the maker's own words that would stop a print, or be told of it, later.
+def _claims(
+    folder: Path, catalog: Catalog, source: TomlFile, day: dt.date
+) -> Iterator[Finding]:  # fmt: skip
+    """Yield what in the maker's own words would stop a print, or be told of it, later.
 
-    Each stands once, with its line and the products that it is not true of.
+    Of the words of the catalog these are claims, of those of layouts weights and prices too. Each
+    stands once, with its line and the products that it is not true of.
     """
     found: dict[Finding, tuple[Finding, list[str]]] = {}
     barred = all_words(rule for _, rule in market_rules.shipped().rules())
@@ -189,8 +192,28 @@ def _claims(catalog: Catalog, source: TomlFile, day: dt.date) -> Iterator[Findin
             place = Place("products", key=path[-1]) if row else source.place(path)
             for claim in contradicted(text, product, product.markets, day, place=place):
                 found.setdefault(replace(claim, found=""), (claim, []))[1].append(product.sku)
+    if any((folder / "layouts").glob("*.xml.jinja")):
+        from labeler.checker.judge import foretold  # loads what reads pages
+
+        for sku, told in foretold(folder, catalog.products, day):
+            same = replace(told, found=told.found if told.expected else "", expected="")
+            found.setdefault(same, (told, []))[1].append(sku)
     for claim, skus in found.values():
-        yield replace(claim, place=replace(claim.place, piece=_of(skus).piece))
+        of = list(dict.fromkeys(skus))
+        told = replace(claim, place=replace(claim.place, piece=_of(of).piece))
+        if claim.place.file.startswith("layouts/"):
+            told = _of_a_layout(told, of, len(catalog.products))
+        yield told
+
+
+def _of_a_layout(told: Finding, skus: list[str], products: int) -> Finding:
+    """Return what is told of a layout's words; they may be meant for the others alone."""
+    expected = f"the catalog's, {told.expected} of {skus[0]}" if told.expected else ""
+    if len(skus) == products:
+        return replace(told, expected=expected)
+    hint = f"Of {products - len(skus)} others it is true: print this layout for those alone."
+    softer = Grade.FIX if told.grade is Grade.STOP else told.grade
+    return replace(told, grade=softer, expected=expected, hint=hint)
 
 
 _NAMED = {

@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pypdf.errors import LimitReachedError
 
+from labeler.catalog.model import Product
 from labeler.catalog.read import examine
 from labeler.checker import claims, worker
-from labeler.checker.claims import PlaceClaim, ProductLine, RunClaim, other_catalog, other_pages
+from labeler.checker.claims import (
+    PieceClaim,
+    PlaceClaim,
+    ProductLine,
+    RunClaim,
+    other_catalog,
+    other_pages,
+)
 from labeler.checker.page.sides import StrangePageError
 from labeler.checker.pdf.file import (
     CheckedPdf,
@@ -32,8 +42,17 @@ from labeler.checker.pieces import (
     tried,
 )
 from labeler.checker.report import ALWAYS_OPEN, Report
-from labeler.checker.rules import identity, required
-from labeler.checker.subject import CheckRequest, LotLookup, Progress, Subjects
+from labeler.checker.rules import identity, required, weights, words
+from labeler.checker.rules.claims import contradicted
+from labeler.checker.subject import (
+    CheckedProduct,
+    CheckRequest,
+    LawAsked,
+    LotLookup,
+    Progress,
+    Shelf,
+    Subjects,
+)
 from labeler.checker.worker import check_pdf
 from labeler.disclosures import sale
 from labeler.findings import Finding, Grade, LabelerError, Place
@@ -41,7 +60,39 @@ from labeler.findings import Finding, Grade, LabelerError, Place
 if TYPE_CHECKING:
     from labeler.checker.book import BookCheck
 
-__all__ = ["CheckRequest", "LotLookup", "Progress", "check_bytes", "check_own", "check_pdf"]
+__all__ = [
+    "CheckRequest", "LotLookup", "Progress", "check_bytes", "check_own", "check_pdf", "foretold",
+]  # fmt: skip
+
+
+def foretold(
+    folder: Path, products: Iterable[Product], day: dt.date
+) -> Iterator[tuple[str, Finding]]:
+    """Yield what a print would be told of the words in the maker's own layouts, by SKU.
+
+    They are filled in for each product and read as a finished label is, by the same rules. What
+    only shows on paper, such as a claim over several blocks, is left to the print.
+
+    Args:
+        folder: the catalog's folder.
+        products: of its line.
+        day: the day of the sale.
+    """
+    own = sorted((folder / "layouts").glob("*.xml.jinja"))
+    law, shelf = LawAsked(), Shelf(folder)
+    for product in products if own else ():
+        markets = product.markets
+        for file in own:
+            claim = PieceClaim(0, product.sku, "", markets, *_A_CARD, 0.0, (), file.name)
+            subject = CheckedProduct(product, claim, markets, day, "cards", law, shelf)
+            for line, text in words.laid_out(file.name.removesuffix(".xml.jinja"), subject):
+                place = Place(f"layouts/{file.name}", line)
+                for rule in (contradicted, weights.foretold, identity.foretold):
+                    yield from ((product.sku, each) for each in rule(text, subject, place))
+
+
+_A_CARD = (216.0, 288.0)
+"""Points: 3 by 4 inches. A layout may say other words on another size; most don't."""
 
 
 def check_own(

@@ -144,11 +144,24 @@ def samples(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
 @asks("price-wrong")
 def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every price that is not the catalog's."""
-    due = subject.product.price
     for passage in side.passages:
-        for hit in stated.prices(passage.parted, subject.product.currency):
-            if not (hit.aside or subject.says(hit.said) or stated.is_price(hit, due)):
-                yield finding(
-                    "price-wrong", side.place(passage.box_of(hit.first, hit.end)),
-                    found=hit.said, expected=str(due) if due is not None else "no price",
-                )  # fmt: skip
+        for said, *span in _wrong_prices(passage.parted, subject):
+            yield _wrong_price(said, side.place(passage.box_of(*span)), subject)
+
+
+def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+    """Yield the prices in a text of a layout that are not the catalog's."""
+    for said, *_ in _wrong_prices(text, subject):
+        yield _wrong_price(said, place, subject)
+
+
+def _wrong_prices(text: str, subject: CheckedProduct) -> Iterator[tuple[str, int, int]]:
+    for hit in stated.prices(text, subject.product.currency):
+        if not (hit.aside or subject.says(hit.said) or stated.is_price(hit, subject.product.price)):
+            yield hit.said, hit.first, hit.end
+
+
+def _wrong_price(said: str, place: Place, subject: CheckedProduct) -> Finding:
+    due = subject.product.price
+    expected = "no price" if due is None else str(due)
+    return finding("price-wrong", place, found=said, expected=expected)

@@ -15,7 +15,7 @@ from labeler.checker.rules.stated import Stated
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures.statements import folded
 from labeler.disclosures.wording import written_badly
-from labeler.findings import Finding
+from labeler.findings import Finding, Place
 from labeler.units import Weight
 
 
@@ -30,8 +30,15 @@ def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
             elif subject.says(hit.said):
                 yield finding("weight-in-own-words", place, found=f"“{hit.said}”")
             elif not hit.aside:
-                yield _wrong(hit, passage, side, subject)
+                yield _wrong(hit, place, subject)
     yield from _puffed(side, subject)
+
+
+def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+    """Yield the weights in a text of a layout that are not the catalog's."""
+    for hit in stated.weights(text):
+        if not (hit.aside or stated.is_weight(hit, subject.product) or subject.says(hit.said)):
+            yield _wrong(hit, place, subject)
 
 
 def _said(side: SeenSide) -> list[tuple[TextPassage, list[Stated]]]:
@@ -55,7 +62,7 @@ def _lines(side: SeenSide) -> list[tuple[str, TextLine]]:
     return cast("list[tuple[str, TextLine]]", side.found["weight lines"])
 
 
-def _wrong(hit: Stated, passage: TextPassage, side: SeenSide, subject: CheckedProduct) -> Finding:
+def _wrong(hit: Stated, place: Place, subject: CheckedProduct) -> Finding:
     weight = subject.product.weight
     metric = hit.unit in stated.GRAMS
     exact = weight.grams if metric else weight.ounces
@@ -63,7 +70,7 @@ def _wrong(hit: Stated, passage: TextPassage, side: SeenSide, subject: CheckedPr
     up = exact < printed <= exact * _NEARLY
     return finding(
         "weight-rounded-up" if up else "weight-wrong",
-        side.place(passage.box_of(hit.first, hit.end)),
+        place,
         found=f"“{hit.said}”",
         expected=_both(weight),
     )

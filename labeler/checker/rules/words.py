@@ -46,7 +46,7 @@ from labeler.geometry import (
     overlaps,
     union,
 )
-from labeler.units import NO_BREAK_SPACE
+from labeler.units import FRACTION_SLASH, NO_BREAK_SPACE
 
 # ----------------------------------------------------------------------------
 # Text without its spaces, so that it is the same however its lines are broken.
@@ -214,6 +214,37 @@ def _filled_in(template: Template, facts: Mapping[str, Any]) -> list[str]:
     except _MISTAKES:
         return []
     return [html.unescape(_TAG.sub("", hit[1])) for hit in _TEXT.finditer("".join(made))]
+
+
+_AS_READ = str.maketrans({NO_BREAK_SPACE: " ", FRACTION_SLASH: "/"})
+"""What stands on a page otherwise than in a layout."""
+
+_IN_BRACES = re.compile(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
+
+
+def laid_out(name: str, subject: CheckedProduct) -> Iterator[tuple[int | None, str]]:
+    """Yield each text that a layout prints of a product, with the line that it stands on.
+
+    No line is given for what stands in another file, or is put together by the layout.
+    """
+    template = _shelf_of(subject).template(name)
+    if template is None:
+        return
+    source, _, _ = _Loader(subject.shelf.own).get_source(None, name)
+    written = []
+    for hit in _TEXT.finditer(source):
+        parts = _IN_BRACES.split(html.unescape(_TAG.sub("", hit[1])))
+        pattern = re.compile(".*".join(re.escape(packed(part)) for part in parts))
+        line = source.count("\n", 0, hit.start(1)) + 1
+        written.append((sum(map(len, map(packed, parts))), line, pattern))
+    written.sort(key=lambda each: -each[0])
+    for text in dict.fromkeys(
+        text.translate(_AS_READ).replace(_PRICE, str(subject.product.price or ""))
+        for black in (False, True)
+        for text in _filled_in(template, _facts(subject, black))
+    ):
+        plain = packed(text)
+        yield next((line for n, line, each in written if n and each.fullmatch(plain)), None), text
 
 
 def _open(**given: Any) -> dict[str, Any]:

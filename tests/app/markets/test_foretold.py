@@ -156,3 +156,42 @@ def test_what_the_checker_says_of_a_print_check_had_said_of_the_catalog(
         found |= quoted(run_cli(folder, "check", out, status=1)["findings"])
     assert found <= told
     assert len(found) > 12
+
+
+LAYOUT = """<piece name="own" safe="1/16 in">
+  <front>
+    <text style="name" most="16pt" least="8pt" lines="2">{{ product.name }}, {{ product.weight_oz }}
+      and {{ product.price }}</text>
+    {% if not product.has_lead %}<text style="note" most="8pt" least="6pt">Pb-free</text>{% endif %}
+    <text style="note" most="8pt" least="6pt" lines="3">WORDS</text>
+  </front>
+</piece>
+"""
+
+
+@pytest.mark.parametrize(
+    ("words", "rules"),
+    [
+        ("Pb-free <span>jig</span>", {"house-claim-lead-free"}),
+        ("Safe for <span>ducks</span>!", {"house-claim-green", "house-claim-non-toxic"}),
+        ("Made in the {{ 'U.S.A.' }}", {"us-claim-made-in-usa"}),
+        ("Made in China", {"house-claim-origin"}),
+        ("Half ounce, $1.05", {"weight-wrong", "price-wrong"}),
+        ("Rinse and dry. Tied on 10 lb test, {{ product.weight_g }}. Keep away from kids.", set()),
+    ],
+)
+def test_words_of_the_makers_own_layouts_are_told_before_anything_is_printed(
+    words: str, rules: set[str], saying: Callable[..., Path], run_cli: Any
+) -> None:
+    folder = saying({})
+    (folder / "layouts").mkdir()
+    (folder / "layouts" / "own.xml.jinja").write_text(LAYOUT.replace("WORDS", words), "utf-8")
+    barred = rules - {"house-claim-lead-free", "house-claim-green", "weight-wrong"}
+    report = run_cli(folder, "check", status=1 if barred else 0)
+    told = [one for one in report["findings"] if one["place"].get("file", "").startswith("layouts")]
+    assert {one["rule"] for one in told} == rules
+    assert {(one["place"]["file"], one["place"]["line"]) for one in told} <= {
+        ("layouts/own.xml.jinja", 6)
+    }
+    stops = {one["rule"] for one in told if one["grade"] == "stop"}
+    assert stops == barred, "what is true of no product stops, the rest is to be looked at"
