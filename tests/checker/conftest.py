@@ -146,6 +146,6 @@ def grave() -> Callable[[Report], list[Finding]]:
 def unread(monkeypatch: pytest.MonkeyPatch) -> None:
     """Give files their names without reading them back: the test itself reads them, as strange."""
     monkeypatch.setattr(
-        "labeler.app.preflight.check_own",
+        "labeler.checker.judge.check_own",
         lambda question, *_: Report(question.path.name, (), day=question.day),
     )

@@ -397,7 +397,8 @@ def good(
 def nearby(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], Again]:
     """Make a file's run again and compare them here, where no other process need be waited for."""
     answers: dict[str, Callable[..., Any]] = {
-        "origin": compare.origin_of, "compare": compare.differences_of
+        "origin": compare.origin_of, "compare": compare.differences_of,
+        "twice": compare.drawn_twice_of,
     }  # fmt: skip
     monkeypatch.setattr(
         worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
