@@ -153,6 +153,8 @@ def check_bytes(
         check.found.append(error.finding)
     except (TooMuchError, LimitReachedError) as error:
         check.found.append(worker.gone(question.name, data, in_words(error)))
+    if check.pages and not check.open_points:  # it came to no end
+        check.open_points += [f"anything after page {check.pages}", *ALWAYS_OPEN]
     return check.report()
 
 

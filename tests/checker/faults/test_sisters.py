@@ -18,7 +18,7 @@ from labeler.checker import pieces
 from labeler.checker.judge import check_bytes, check_own, check_pdf
 from labeler.checker.page.sides import Repeats
 from labeler.checker.pieces import look_at_side
-from labeler.checker.report import Report
+from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.subject import CheckRequest
 from labeler.findings import Grade
 
@@ -277,6 +277,19 @@ def two(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPath
             page.Annots = Array([pdf.make_indirect(link)])
         pdf.save(out)
     return run
+
+
+@pytest.mark.daily
+def test_what_is_not_checked_is_told_where_a_page_can_t_be_read_to_its_end(
+    two: Any, workshop: Any, tmp_path: Path
+) -> None:
+    with pikepdf.open(two.pdf) as pdf:
+        pdf.pages[1].Contents = pdf.make_stream(b"q " * 1_000_000)
+        pdf.save(tmp_path / "endless.pdf")
+    asked = CheckRequest(tmp_path / "endless.pdf", two.folder, workshop.day)
+    report = check_bytes(asked.path.read_bytes(), asked, None, None, trusted=False)
+    assert "file-hostile" in {each.rule for each in report.findings}
+    assert report.not_checked == ("anything after page 1", *ALWAYS_OPEN)
 
 
 @pytest.mark.daily
