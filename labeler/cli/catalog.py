@@ -56,7 +56,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
     """  # noqa: D301
     from labeler.app.book import BookRequest, make_catalog_book
-    from labeler.cli.printing import echo_check
+    from labeler.cli.printing import as_checked, echo_check
 
     with words.Bar("Setting pages") as bar:
         made = make_catalog_book(BookRequest(folder, **asked), bar)
@@ -64,7 +64,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
         words.echo_json({
             "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
             "patterns": made.patterns, "tiers": list(made.tiers),
-            "in_spite_of": list(made.report.stopped_by),
+            **as_checked(made.report),
             "findings": [finding.as_json() for finding in made.findings],
         })  # fmt: skip
         return

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from labeler.app.print_request import PrintRequest
     from labeler.app.print_run import PrintResult
     from labeler.app.reprint import Reprinted
+    from labeler.checker.report import Report
 
 
 Verb = TypeVar("Verb", bound=Callable[..., Any])
@@ -199,8 +200,16 @@ def as_record(printed: PrintResult) -> dict[str, Any]:
         "trial": printed.trial,
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
         "findings": [f.as_json() for f in printed.findings],
-        "checked": printed.report.summary,
-        "in_spite_of": list(printed.report.stopped_by),
+        **as_checked(printed.report),
+    }
+
+
+def as_checked(report: Report) -> dict[str, Any]:
+    """Return how a finished file was checked, and what was not, as plain values."""
+    return {
+        "checked": report.summary,
+        "not_checked": list(report.not_checked),
+        "in_spite_of": list(report.stopped_by),
     }
 
 

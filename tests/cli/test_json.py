@@ -10,6 +10,7 @@ from typing import Any
 import click
 import pytest
 
+from labeler.checker.report import ALWAYS_OPEN
 from labeler.cli.group import VERBS, labeler
 
 Cli = Callable[..., tuple[int, str, str]]
@@ -92,6 +93,8 @@ def test_what_worked_is_told_as_json(parsed: Parsed, line: Path, tmp_path: Path,
     assert status == 0
     assert record.get("done", True) is True
     assert record
+    if verb in ("bags", "cards", "catalog"):
+        assert set(ALWAYS_OPEN) <= set(record["not_checked"])
 
 
 @pytest.mark.parametrize("verb", FAILS)
