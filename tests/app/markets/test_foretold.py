@@ -79,6 +79,8 @@ def test_every_rule_on_claims_has_words_here() -> None:
     assert set(CLAIMS) == {rule.id for rule in barring if rule.near == "anywhere"}
 
 
+@pytest.mark.daily("maker.name", "patterns.reedmace.story", "colours.sunday-bream.layers.shade",
+                   "terms.notes")  # fmt: skip
 @pytest.mark.parametrize("field", FIELDS)
 def test_every_claim_is_told_in_every_field(
     field: str, saying: Callable[..., Path], run_cli: Any

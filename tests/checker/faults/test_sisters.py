@@ -292,7 +292,7 @@ def test_what_is_not_checked_is_told_where_a_page_can_t_be_read_to_its_end(
     assert report.not_checked == ("anything after page 1", *ALWAYS_OPEN)
 
 
-@pytest.mark.daily
+@pytest.mark.daily("a stamp", "a link that starts a program", "another unit")
 @pytest.mark.parametrize("name", list(SECOND))
 def test_what_is_done_to_the_second_of_two_alike_pages_is_found_there(
     name: str, two: Any, workshop: Any, tmp_path: Path
