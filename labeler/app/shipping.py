@@ -108,10 +108,15 @@ def ship(request: ShipRequest) -> Shipped:
             )  # fmt: skip
         day = before[0].moved if before else request.on or location.today()
         said: list[Finding] = []
-        parcels: Sequence[tuple[str, int]] = read_each(
-            lambda each: (_lot_or_sku(request.folder, location, ledger, each[0], said), each[1]),
-            request.parcels,
-        )
+        try:
+            parcels: Sequence[tuple[str, int]] = read_each(
+                lambda each: (
+                    _lot_or_sku(request.folder, location, ledger, each[0], said), each[1]
+                ),
+                request.parcels,
+            )  # fmt: skip
+        except LabelerError as error:
+            raise _as_one(request, ledger, error) from None
         if not (request.key or request.again):
             refuse_twice(ledger, Move(request.kind, "", 0, day, to.name), parcels)
         if request.kind == "ship":
@@ -174,6 +179,21 @@ def _lot_or_sku(
             hint=f"labeler lot assign {sku} --count N opens one.",
         ) from None  # fmt: skip
     return text
+
+
+def _as_one(request: ShipRequest, ledger: Ledger, error: LabelerError) -> LabelerError:
+    """Say what words mean together of which none means anything: their quotes were forgotten."""
+    if len(error.findings) < max(2, len(request.parcels)):
+        return error
+    words = " ".join(text for text, _ in request.parcels)
+    hint = f'The words of one product stand in quotes: "{words}"={request.parcels[-1][1]}'
+    try:
+        sku = sku_meant(request.folder, ledger, words, [], strict=True)
+    except LabelerError as together:
+        first = together.findings[0]
+        return LabelerError(replace(first, hint="\n    ".join(filter(None, (first.hint, hint)))))
+    return refusal("words-apart", Place(key=sku), "these words are one product", found=words,
+                   hint=hint)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,7 +80,7 @@ def ship(
         raise click.UsageError(f"--count {count} counts for nothing: every lot has its own =N")
     done = ship(
         ShipRequest(
-            folder, _KINDS[way], tuple(_parcel(text, count) for text in lots),
+            folder, _KINDS[way], tuple(_parcel(text, count, lots) for text in lots),
             asked[way] if way in _NAMED else "", asked["on"], asked["note"], asked["key"],
             asked["slip"], asked["paper"] or "",
             "fair" if way == "fair" else "customer" if way == "customer" else "dealer",
@@ -135,12 +135,16 @@ def _whom(each: Moved) -> str:
     return f" {each.dealer}" if each.whom == "dealer" else f" {each.dealer} ({each.whom})"
 
 
-def _parcel(text: str, count: int | None) -> tuple[str, int]:
+def _parcel(text: str, count: int | None, beside: tuple[str, ...]) -> tuple[str, int]:
     from labeler.catalog.read import named_count  # only where something is moved
 
     name, own = named_count(text)
     if own is None and count is None:
-        raise click.UsageError(f"how many of {name}? Give --count, or {shlex.quote(f'{name}=12')}")
+        quotes = f'. The words of one product stand in quotes: "{" ".join(beside)}"'
+        raise click.UsageError(
+            f"how many of {name}? Give --count, or {shlex.quote(f'{name}=12')}"
+            + (quotes if len(beside) > 1 else "")
+        )
     return name, own if own is not None else count or 0
 
 

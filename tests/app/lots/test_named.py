@@ -92,6 +92,22 @@ def test_a_lot_code_where_a_product_is_meant_is_told_as_one(labeler: Labeler, lo
         assert f"--lot {code}" in said.err, place
 
 
+def test_words_of_a_parcel_without_their_quotes_are_told_together(
+    labeler: Labeler, lot: Lot
+) -> None:
+    lot(SKU)
+    said = labeler("ship", *WORDS.split(), "--count", 2, "--customer", "Ada")
+    assert (said.status, f'"{WORDS}"=2' in said.err) == (2, True), said.err
+    assert f"{SKU}: these words are one product" in said.err
+    said = labeler("ship", *f"{WORDS}=2".split(), "--customer", "Ada")
+    assert (said.status, f'in quotes: "{WORDS}=2"' in said.err) == (2, True), said.err
+    said = labeler("ship", "november", "moe", "3/8", "--count", 2, "--customer", "Ada")
+    assert said.status == 2
+    assert said.err.count("stop  ") == 1
+    assert "November Doe, First Frost, 3/8 oz" in said.err
+    assert 'in quotes: "november moe 3/8"=2' in said.err
+
+
 def test_a_note_that_says_a_products_name_hides_no_lot_of_it(labeler: Labeler, lot: Lot) -> None:
     of_it, noted = lot(SKU), lot("RM-38-40-SBR", "--note", f"beside {WORDS} on the peg")
     said = labeler("trace", *WORDS.split())
