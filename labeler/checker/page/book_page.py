@@ -48,12 +48,6 @@ class SeenPlace(SeenSide):
         return Place(file=self.file, page=self.about.page, piece=sku, box=box or self.about.box)
 
     @cached_property
-    def lines(self) -> list[TextLine]:
-        """Its lines, each once."""
-        found = {id(line): line for passage in self.passages for line in passage.lines}
-        return list(found.values())
-
-    @cached_property
     def _line_boxes(self) -> tuple[list[TextLine], Boxes]:
         """Its lines that have ink, and the boxes around them."""
         lines = [line for line in self.lines if line.text.strip()]

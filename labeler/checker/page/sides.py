@@ -17,7 +17,7 @@ from labeler.checker.page import rendering
 from labeler.checker.page.codes import SeenCode, codes_in, codes_on, rooms_for_codes
 from labeler.checker.page.elements import Drawn, Glyph, PaintedArea, PaintedPath
 from labeler.checker.page.rendering import OpenPdf, PageObject, Raster
-from labeler.checker.page.text import TextLine, TextPassage, lines_of, passages
+from labeler.checker.page.text import TextLine, TextPassage, lines_in, lines_of, passages
 from labeler.checker.pdf.file import (
     CheckedPdf,
     PageEntry,
@@ -163,6 +163,11 @@ class SeenSide:
     def passages(self) -> list[TextPassage]:
         """What an eye reads."""
         return passages(lines_of(self.seen))
+
+    @cached_property
+    def lines(self) -> list[TextLine]:
+        """Its lines, each once."""
+        return lines_in(self.passages)
 
     @cached_property
     def written(self) -> list[TextPassage]:

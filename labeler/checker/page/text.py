@@ -148,6 +148,11 @@ def _apart(text: str, at: int, edge: str, step: int) -> bool:
     return not (figures and text[beyond].isdigit())
 
 
+def lines_in(passages: Iterable[TextPassage]) -> list[TextLine]:
+    """Return the lines of passages, each once."""
+    return list({id(line): line for passage in passages for line in passage.lines}.values())
+
+
 def passages(lines: Sequence[TextLine]) -> list[TextPassage]:
     """Return every way to read the lines from a first one on."""
     found = []

@@ -7,7 +7,7 @@ from functools import cache, lru_cache
 from itertools import pairwise
 from operator import itemgetter
 
-from labeler.checker.page.text import TextLine, TextPassage
+from labeler.checker.page.text import TextLine, TextPassage, lines_in
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures import market_rules, wording
 from labeler.disclosures.rules import Effect
@@ -41,14 +41,15 @@ def said_in(passages: Sequence[TextPassage]) -> Iterator[tuple[str, TextLine]]:
     qualify it.
     """
     yield from ((passage.in_lines, passage.lines[0]) for passage in passages)
-    before = {id(line.after): line for each in passages for line in each.lines if line.after}
-    lines = {id(line): line for each in passages for line in each.lines if line.text.strip()}
-    for first in lines.values():
+    every = lines_in(passages)
+    before = {id(line.after): line for line in every if line.after}
+    lines = [line for line in every if line.text.strip()]
+    for first in lines:
         if not wording.begins(_every_claim(), first.text):
             continue
-        near = _nearest(first, lines.values())
+        near = _nearest(first, lines)
         chains: list[tuple[TextLine, ...]] = [(first, each) for each in near]
-        chains += [(first, each, last) for each in near for last in _nearest(each, lines.values())]
+        chains += [(first, each, last) for each in near for last in _nearest(each, lines)]
         for chain in chains:
             joined = all(one.after is other for one, other in pairwise(chain))
             if not joined and _whole("\n".join(line.text for line in chain)):

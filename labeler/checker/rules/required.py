@@ -174,9 +174,10 @@ def _with_neighbours(found: Occurrence) -> str:
     above, beside = _clear_space(found)
     left, top, right, bottom = found.box
     room = (left - 3 * beside, top - 2 * above, right + 3 * beside, bottom + 2 * above)
-    lines = [line for passage in found.side.passages for line in passage.lines]
     mine = {id(line) for line in found.lines}
-    texts = [line.text for line in lines if id(line) not in mine and overlaps(line.box, room)]
+    texts = [
+        line.text for line in found.side.lines if id(line) not in mine and overlaps(line.box, room)
+    ]
     return "\n".join([found.passage.text[found.first : found.end], *_around(found), *texts])
 
 

@@ -52,8 +52,7 @@ def _said(side: SeenSide) -> list[tuple[TextPassage, list[Stated]]]:
 def _lines(side: SeenSide) -> list[tuple[str, TextLine]]:
     """Return the lines of a side that name a weight and little else, folded."""
     if "weight lines" not in side.found:
-        lines = [line for passage in side.passages for line in passage.lines]
-        folded_lines = [(folded(line.text), line) for line in lines]
+        folded_lines = [(folded(line.text), line) for line in side.lines]
         side.found["weight lines"] = [
             (plain, line)
             for plain, line in folded_lines

@@ -436,7 +436,7 @@ def _left(side: SeenSide, phrases: Sequence[_Packed], known: Collection[int]) ->
         }
         told.update(_covered_by(side.written, phrases) - torn)
     told.update(_covered_by(passages, phrases))
-    lines = list({id(line): line for passage in passages for line in passage.lines}.values())
+    lines = side.lines
     found = _stretches(lines, told)
     if found and _told_in_parts(lines, phrases, told):
         found = _stretches(lines, told)
@@ -536,11 +536,10 @@ def _is_unknown(
 
 def _figures_of_bars(side: SeenSide) -> Iterator[int]:
     """Yield the identities of the figures that stand at retail bars and are those of the bars."""
-    lines = {id(line): line for passage in side.passages for line in passage.lines}.values()
     for code in side.all_codes:
         near = grown(code.box, _FIGURES_NEAR * code.module)
         rows: dict[tuple[int, int], list[TextLine]] = {}
-        for line in lines:
+        for line in side.lines:
             if packed(line.text).isdecimal() and overlaps(line.box, near):
                 rows.setdefault((line.angle, round(line.base)), []).append(line)
         for row in rows.values():
