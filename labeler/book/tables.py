@@ -320,7 +320,10 @@ class _TableMaker:
         if excise:
             units[-1].keep = True
             path = (*self.path[:-1], Element("P", f"{self.path[-1].key}.excise"))
-            units.append(Paragraph(self._words("note", excise), path, gap=4))
+            # It is read by law, so that it does not shrink with a table that is too wide.
+            place = Place(piece=self.entry.pattern.name, block="excise tax")
+            words = self.book.setter.words("note", excise, place=place)
+            units.append(Paragraph(words, path, gap=4))
         return units
 
     def _about(

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from labeler.catalog.model import Catalog, Product, Tier
+from labeler.catalog.structure import PHOTOS
 from labeler.checker.claims import (
     BookClaim,
     BookPlace,
@@ -17,7 +18,7 @@ from labeler.checker.claims import (
     other_catalog,
     other_pages,
 )
-from labeler.checker.page.book_page import BookReader, SeenPage, SeenPlace
+from labeler.checker.page.book_page import BookReader, SeenField, SeenPage, SeenPlace
 from labeler.checker.page.codes import codes_in
 from labeler.checker.page.elements import unswept
 from labeler.checker.pdf.file import CheckedPdf, PageEntry
@@ -25,6 +26,7 @@ from labeler.checker.pieces import tried
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import (
+    accounted,
     codes,
     entries,
     identity,
@@ -34,12 +36,15 @@ from labeler.checker.rules import (
     required,
     retail,
 )
+from labeler.checker.rules.book_file import BookFile
 from labeler.checker.rules.claims import said_in
-from labeler.checker.rules.listing import Column, ColumnHeading, ListedProduct, PriceList
+from labeler.checker.rules.edition import EditionWords, said
+from labeler.checker.rules.listing import Column, ColumnHeading, DueField, ListedProduct, PriceList
+from labeler.checker.rules.words import packed
 from labeler.checker.subject import LawAsked
-from labeler.disclosures import sale
+from labeler.disclosures import sale, statements
 from labeler.findings import Finding, Place
-from labeler.geometry import grown
+from labeler.geometry import Box, grown
 
 if TYPE_CHECKING:
     from labeler.checker.subject import CheckRequest, Progress
@@ -67,6 +72,7 @@ class BookCheck:
         self._apart: dict[object, list[ListedProduct]] = {}
         self.sold: set[str] = set()
         self.leaf_of: dict[int, int] = {}
+        self.heads_typed: dict[str, list[tuple[Place, SeenField]]] = {}
         self.pages_of = links.pages_of(self.claim, self._called, self.catalog)
 
     # ------------------------------------------------------------------------- what it must be
@@ -145,8 +151,6 @@ class BookCheck:
         self.found += document.findings()
         self.found += tried(self.place, self._about_the_book, pages)
         self.found += retail.attached(document, self.matters)
-        if self.matters is not None:
-            self.found += retail.buried(document, self.matters)
         self.leaf_of = {page: at for at, page in enumerate(sorted(self.claim.pages), 1)}
         reader = BookReader(document, self.question.folder, None, trusted)
         try:
@@ -157,6 +161,10 @@ class BookCheck:
                     self.found += self._page(page, places, reader)
                 if self.progress:
                     self.progress(page.number, len(pages))
+            if self.words is not None:
+                self.found += tried(self.place, self._fields_above)
+                file = BookFile(document, self.words, reader)
+                self.found += tried(self.place, file.judged)
             self.open_points += self._open_points(reader)
         finally:
             reader.close()
@@ -184,11 +192,29 @@ class BookCheck:
 
     # -------------------------------------------------------------------------------- a page
 
+    @asks("order-field-altered")
+    def _fields_above(self) -> Iterator[Finding]:
+        """Yield what is wrong with the fields that say who orders."""
+        words, filled = said()["order"], self.words.edition.filled if self.words else {}
+        orders = self.claim.edition == "dealer" and not self.claim.booklet
+        for name, label in words["fields"].items() if orders else ():
+            fields = self.heads_typed.pop(name, [])
+            place = fields[0][0] if fields else self.place
+            due = DueField(name, label, filled[name], words["longest"], name == "tier")
+            yield from listing.fielded(place, [each for _, each in fields], due)
+        for fields in self.heads_typed.values():
+            for place, each in fields:
+                yield finding(
+                    "order-field-altered", place, found=each.name, expected="no such field"
+                )
+
     @unswept()
     def _page(
         self, page: PageEntry, places: Sequence[BookPlace], reader: BookReader
     ) -> list[Finding]:
-        return list(self._on_page(reader.leaf(page, places, self._called)))
+        seen = reader.leaf(page, places, self._called)
+        found = list(self._on_page(seen))
+        return [*found, *self._worded(seen, found)]
 
     def _on_page(self, page: SeenPage) -> Iterator[Finding]:
         yield from page.odd
@@ -203,9 +229,57 @@ class BookCheck:
         for touch in page.touches:
             self.addresses.add(touch.address)
             yield from tried(whole, links.touched, page, touch, dict(self.subjects), maker)
-            yield from tried(whole, links.numbered, page, touch, self.leaf_of)
+            if page.leaves and self.number_of[page.number, page.leaves[0].about.trim] != 1:
+                yield from tried(whole, links.numbered, page, touch, self.leaf_of)
             yield from tried(whole, links.misled, page, touch, self.pages_of)
+            if touch.says and packed(touch.says) not in packed(touch.words) and self.words:
+                where = page.leaves[0].place(touch.box)
+                yield from self.words.judge.told(touch.says, where, " behind a link")
         yield from tried(whole, self._typed, page)
+
+    @cached_property
+    def words(self) -> accounted.BookWords | None:
+        """All words of the book against those of its edition; None where it lists nothing."""
+        subjects = list(self.subjects.values())
+        if not subjects:
+            return None
+        first = subjects[0]
+        noun = statements.units(first.product, first.markets).casefold()
+        judge = accounted.Judge(self.line, first.product, noun, self.matters)
+        edition = EditionWords(self.catalog, subjects, self.claim, self.tiers)
+        return accounted.BookWords(edition, judge)
+
+    def _worded(self, page: SeenPage, told: Sequence[Finding]) -> Iterator[Finding]:
+        """Yield what is wrong with the words of each leaf of a page."""
+        if self.words is None:
+            return
+        for leaf in page.leaves:
+            inner = [
+                place for place in page.places
+                if place is not leaf and place.about.trim == leaf.about.trim
+            ]  # fmt: skip
+            number = self.number_of[leaf.about.page, leaf.about.trim]
+            last = len(self.number_of)
+            yield from tried(leaf.place(), self.words.on, leaf, inner, number, last, told)
+
+    @cached_property
+    def number_of(self) -> dict[tuple[int, Box], int]:
+        """The number of each leaf, from 1, by its page in the file and where it lies there.
+
+        Two leaves lie on each side of a booklet's sheets; blank ones stand before the last leaf.
+        Source: common practice of saddle stitching.
+        """
+        leaves = sorted({(place.page, place.trim) for place in self.claim.places})
+        if not self.claim.booklet:
+            return {leaf: at for at, leaf in enumerate(leaves, 1)}
+        sides = max(page for page, _ in leaves)
+        edge = min(trim[0] for _, trim in leaves)
+        found = {}
+        for page, trim in leaves:
+            right = trim[0] - edge > (trim[2] - trim[0]) / 2
+            number = page if (page % 2 == 1) == right else 2 * sides + 1 - page
+            found[page, trim] = min(number, len(leaves)) if number == 2 * sides else number
+        return found
 
     def _in_place(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         kind = place.about.kind
@@ -263,6 +337,12 @@ class BookCheck:
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
         yield from listing.strayed(leaf, page, self.amounts)
+        if leaf.pictures:
+            photos = (each.product.photo for each in self.by_pattern.get(leaf.about.pattern, ()))
+            photo = next(filter(None, photos), "")
+            yield from entries.pictured(
+                leaf, self.question.folder / PHOTOS / photo if photo else None
+            )
         if self.matters is not None:
             yield from retail.shown(leaf, self.matters)
         yield from self._stray_codes(leaf, page)
@@ -297,6 +377,9 @@ class BookCheck:
     def _typed(self, page: SeenPage) -> Iterator[Finding]:
         """Yield the claims in what stands in a page's fields."""
         for each in page.fields:
+            if page.within(each.box, "order") is None:
+                place = Place(file=self.file, page=page.number, box=each.box)
+                self.heads_typed.setdefault(each.name, []).append((place, each))
             where = page.within(each.box, "order", "page", "pattern")
             if each.value and where is not None:
                 products = self._unlike(where.about, "law")
@@ -344,9 +427,15 @@ class BookCheck:
 
     def _ordered(self, place: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         prices = PriceList(self.tiers, self.catalog.file.sale.currency)
-        inside = [each.name for each in page.fields_in.get(id(place), ())]
+        inside = page.fields_in.get(id(place), ())
+        words = said()["order"]
         for subject in self._of(place.about)[:1]:
-            yield from listing.ordered(place, subject.product, prices, inside)
+            product = subject.product
+            yield from listing.ordered(place, product, prices)
+            if not self.claim.booklet:
+                says = words["packs"].format(sku=product.sku, name=product.name)
+                due = DueField(listing.field_of(product.sku), says, "", words["most"])
+                yield from listing.fielded(place.place(), inside, due)
 
     # ------------------------------------------------------------------------ the whole book
 
@@ -366,6 +455,8 @@ class BookCheck:
         for table in self.tables.values():
             yield from table.judged()
         yield from self.dates.missing(self.place)
+        if self.words is not None:
+            yield from self.words.missing(self.place)
         yield from entries.over(self.catalog.file.terms, self.question.day, self.place)
         if not self.claim.booklet:
             yield from links.unlinked(self.addresses, self.subjects.values(), self.place)

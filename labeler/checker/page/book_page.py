@@ -96,6 +96,8 @@ class Touch:
     """The page of this book it leads to, from 1; 0 where to none."""
     acts: str
     """What else it does: the kind of action; empty for a plain link."""
+    says: str
+    """Where it leads, for those who do not see it."""
 
     @property
     def words(self) -> str:
@@ -110,6 +112,18 @@ class SeenField:
     box: Box
     name: str
     value: str
+    says: str
+    """What it is called for those who do not see it."""
+    default: str
+    """What stands in it once the form is emptied."""
+    closed: str
+    """Why it can't be seen, typed in or printed; empty where it can."""
+    fixed: bool
+    """Whether it can't be typed in."""
+    most: int
+    """The most letters that it takes; 0 for any number."""
+    more: tuple[str, ...]
+    """What else it has, beside what any field of ours has."""
 
 
 @dataclass(eq=False)
@@ -214,15 +228,21 @@ class BookReader(PageReader):
                 box,
                 tuple(lines),
                 _address(action) if kind == "URI" else "",
-                self._page_of(dest),
+                self.page_of(dest),
                 "" if plain else kind or "an action of its own",
+                text_of(look(entry, "/Contents")),
             )
 
-    def _page_of(self, dest: Any) -> int:
+    def page_of(self, dest: Any) -> int:
         """Return the number of the page that a destination names, 0 for none."""
         target = dest if isinstance(dest, list) else self._named_places.get(text_of(dest))
         entry = look(target, 0) if target is not None else None
         return self._numbers.get(id(entry), 0) if entry is not None else 0
+
+    @property
+    def named_pages(self) -> dict[str, int]:
+        """The page of each named place, 0 where it is none."""
+        return {name: self.page_of(place) for name, place in self._named_places.items()}
 
     @cached_property
     def _named_places(self) -> dict[str, Any]:
@@ -287,7 +307,27 @@ def _fields(page: PageEntry) -> Iterator[SeenField]:
     for entry in _annotations(page):
         box = _box_of(entry, page)
         if _is_field(entry) and box is not None:
-            yield SeenField(box, text_of(look(entry, "/T")), text_of(look(entry, "/V")))
+            flags, shown = _whole(look(entry, "/Ff")), _whole(look(entry, "/F"))
+            yield SeenField(
+                box, text_of(look(entry, "/T")), text_of(look(entry, "/V")),
+                text_of(look(entry, "/TU")), text_of(look(entry, "/DV")),
+                _UNSEEN if shown & _HIDES else _UNPRINTED if not shown & _PRINTS else "",
+                bool(flags & 1), _whole(look(entry, "/MaxLen")),
+                tuple(sorted(set(entry) - _OF_A_FIELD)),
+            )  # fmt: skip
+
+
+_HIDES, _PRINTS = 1 | 2 | 32, 4
+"""Source: ISO 32000-1:2008, 12.5.3, table 165: invisible, hidden, not viewed; printed."""
+_UNSEEN, _UNPRINTED = "nobody sees it", "it is not printed"
+_OF_A_FIELD = frozenset({
+    "/Type", "/Subtype", "/FT", "/Rect", "/F", "/DA", "/MK", "/Ff", "/Q", "/T", "/TU", "/V", "/DV",
+    "/AP", "/MaxLen", "/P", "/StructParent",
+})  # fmt: skip
+
+
+def _whole(thing: Any) -> int:
+    return thing if isinstance(thing, int) else 0
 
 
 def _box_of(entry: Any, page: PageEntry) -> Box | None:

@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
+from typing import NamedTuple
 
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Product, Terms, Tier
-from labeler.checker.page.book_page import SeenPage, SeenPlace
+from labeler.checker.page.book_page import SeenField, SeenPage, SeenPlace
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.text import TextLine
 from labeler.checker.rulebook import asks, finding, rule
@@ -93,6 +94,7 @@ _LEVEL = 0.35
 _NUMBER = re.compile(r"(?<![\w/.,$€£¥-])\d{8,14}(?![\w/.,-])")
 _PERCENT = re.compile(r"(?<![\w/.,])(\d+)\s?%")
 _PACK = re.compile(r"\bpack of (\d+)\b", re.IGNORECASE)
+_CASE = re.compile(r"(?<!\S)\d{1,5}(?!\S)")
 _NO_PRICE = "on request"
 
 
@@ -108,6 +110,12 @@ class ListingRow:
     """What stands left of the SKU."""
     below: tuple[str, ...] = ()
     """The lines under that, flush with it, down to the end of the place."""
+
+    @property
+    def cells(self) -> str:
+        """Its text, but blank where the name stands, which may hold figures of its own."""
+        name = self.text.find(self.sku)
+        return " " * name + self.text[name:]
 
     @property
     def box(self) -> Box:
@@ -212,7 +220,8 @@ def _parted(line: TextLine) -> Iterator[ColumnHeading]:
 
 
 Column = tuple[str, str]
-"""``retail``, ``tier``, ``keystone`` or ``margin``, and of which tier; nothing where unknown."""
+"""``retail``, ``case``, ``tier``, ``keystone`` or ``margin``, and of which tier; nothing where
+unknown."""
 
 
 def columns_of(
@@ -222,7 +231,8 @@ def columns_of(
     found: list[tuple[ColumnHeading, Column]] = []
     latest = ""
     for head in heads:
-        named = next((t.name for t in tiers if folded(t.name).casefold() in head.text), "")
+        names = [t.name for t in tiers if folded(t.name).casefold() in head.text]
+        named = max(names, key=len, default="")
         kind = _kind_of(head.text, named)
         if kind == "tier":
             latest = named
@@ -233,7 +243,7 @@ def columns_of(
 def _kind_of(text: str, tier: str) -> str:
     if tier and "price" in text:
         return "tier"
-    words = {"keystone": "keystone", "margin": "margin", "retail": "retail"}
+    words = {"keystone": "keystone", "margin": "margin", "retail": "retail", "case": "case"}
     found = next((kind for word, kind in words.items() if word in text), "")
     return found or ("retail" if text == "price" else "")
 
@@ -284,7 +294,7 @@ def judged(row: ListingRow, subject: CheckedProduct, prices: PriceList) -> Itera
     yield from _numbered(row, subject)
     yield from _priced(row, subject.product, prices)
     yield from _margins(row, subject.product, prices)
-    yield from _counted(row, subject)
+    yield from _counted(row, subject, prices.columns)
 
 
 @asks("piece-other-product", "piece-nameless")
@@ -316,7 +326,7 @@ def _letters(text: str) -> str:
 @asks("gtin-wrong")
 def _numbered(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
     due = subject.product.gtin
-    hits = list(_NUMBER.finditer(row.text))
+    hits = list(_NUMBER.finditer(row.cells))
     for hit in hits:
         if due is None or hit[0].zfill(14) != as_14(due):
             yield finding(
@@ -331,7 +341,7 @@ def _numbered(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
 def _priced(row: ListingRow, product: Product, prices: PriceList) -> Iterator[Finding]:
     due = dict(prices.due(product))
     missing = set(due) - {column for column in due if column[0] == "keystone"}
-    for amount in amounts(row.text, prices.currency):
+    for amount in amounts(row.cells, prices.currency):
         box = row.box_of(amount.first, amount.end)
         place = row.side.place_of(row.sku, box)
         if not amount.is_in(prices.currency):
@@ -364,7 +374,7 @@ def _called(column: Column) -> str:
 @asks("margin-wrong")
 def _margins(row: ListingRow, product: Product, prices: PriceList) -> Iterator[Finding]:
     tiers = {tier.name: tier for tier in prices.tiers}
-    for hit in _PERCENT.finditer(row.text):
+    for hit in _PERCENT.finditer(row.cells):
         box = row.box_of(hit.start(), hit.end())
         kind, name = _over(box, prices.columns)
         price = at_tier(product, tiers[name]) if name in tiers else None
@@ -377,10 +387,17 @@ def _margins(row: ListingRow, product: Product, prices: PriceList) -> Iterator[F
 
 
 @asks("quantity-wrong", "quantity-not-by-price")
-def _counted(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
-    """Yield that the quantity is not in the row, or another is."""
-    pack = subject.product.pattern.pack
-    for hit in _PACK.finditer(folded(row.text)):
+def _counted(
+    row: ListingRow, subject: CheckedProduct, columns: Sequence[tuple[ColumnHeading, Column]]
+) -> Iterator[Finding]:
+    """Yield that the quantity is not in the row, or another is; or another count to a case."""
+    pack, case = subject.product.pattern.pack, subject.product.pattern.case
+    for hit in _CASE.finditer(row.cells):
+        box = row.box_of(hit.start(), hit.end())
+        if _over(box, columns) == ("case", "") and int(hit[0]) != case:
+            place = row.side.place_of(row.sku, box)
+            yield finding("quantity-wrong", place, found=f"a case of {hit[0]}", expected=str(case))
+    for hit in _PACK.finditer(folded(row.cells)):
         if int(hit[1]) != pack:
             place = row.side.place_of(row.sku, row.box)
             yield finding("quantity-wrong", place, found=f"“{hit[0]}”", expected=str(pack))
@@ -398,17 +415,14 @@ def _counted(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
 # ------------------------------------------------------------------------------- order form
 
 
-@asks("price-wrong", "price-missing", "piece-other-product", "order-field-other")
-def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequence[str]) -> (
-    Iterator[Finding]
-):  # fmt: skip
+@asks("price-wrong", "price-missing", "piece-other-product")
+def ordered(side: SeenPlace, product: Product, prices: PriceList) -> Iterator[Finding]:
     """Yield what is wrong with a product's row of the order form.
 
     Args:
         side: the row.
         product: whose it is.
         prices: the tiers, whose prices stand one after another.
-        fields: the names of the fields to type in that lie in it.
     """
     text = folded(" ".join(passage.text for passage in side.passages))
     place = side.place()
@@ -432,10 +446,50 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, fields: Sequen
             "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
             expected=" / ".join(map(str, due)),
         )  # fmt: skip
-    wanted = _FIELD + product.sku.replace(".", "_")
-    for name in fields:
-        if name != wanted:
-            yield finding("order-field-other", place, found=name, expected=wanted)
+
+
+class DueField(NamedTuple):
+    """What a field to type in must be.
+
+    ``name`` is the file's word for it, ``says`` what it is called for those who do not see it,
+    ``value`` what stands in it, ``most`` how many letters it takes, ``fixed`` whether it is closed.
+    """
+
+    name: str
+    says: str
+    value: str
+    most: int
+    fixed: bool = False
+
+
+@asks("order-field-other", "order-field-missing", "order-field-altered")
+def fielded(place: Place, fields: Sequence[SeenField], due: DueField) -> Iterator[Finding]:
+    """Yield what is wrong with the field to type in that belongs to a place; it should be one."""
+    if not fields:
+        yield finding("order-field-missing", place, expected=due.name)
+    for each in fields:
+        if each.name != due.name:
+            yield finding("order-field-other", place, found=each.name, expected=due.name)
+        if altered := list(_altered(each, due)):
+            yield finding("order-field-altered", place, found="; ".join(altered), expected=due.name)
+    if len(fields) > 1:
+        yield finding(
+            "order-field-altered", place, found=f"{len(fields)} fields", expected=due.name
+        )
+
+
+def _altered(seen: SeenField, due: DueField) -> Iterator[str]:
+    yield from (f"it holds “{text}”" for text in (seen.value, seen.default) if text != due.value)
+    if seen.closed:
+        yield seen.closed
+    if seen.fixed != due.fixed:
+        yield "it can't be typed in" if seen.fixed else "it can be typed over"
+    if seen.most != due.most:
+        yield f"it takes {seen.most or 'any number of'} letters"
+    if seen.says != due.says:
+        yield f"it is called “{seen.says}”"
+    if seen.more:
+        yield f"it has {', '.join(seen.more)}"
 
 
 def _pack_beside(text: str, name: str) -> re.Match[str] | None:
@@ -458,9 +512,12 @@ def _unpriced(text: str, product: Product, prices: PriceList) -> str:
     return text.replace(product.sku, " ", 1).casefold().replace(_NO_PRICE, " ", 1)
 
 
-_FIELD = "qty "
-"""What the name of a field for a quantity begins with; the SKU follows, with underscores for full
-stops, which part a field's name (ISO 32000-1:2008, 12.7.3.2)."""
+def field_of(sku: str) -> str:
+    """Return the name of the field for a SKU's quantity.
+
+    It has underscores for full stops, which part a field's name (ISO 32000-1:2008, 12.7.3.2).
+    """
+    return f"qty {sku.replace('.', '_')}"
 
 
 # ----------------------------------------------------------------------------
@@ -501,11 +558,25 @@ class Amounts:
 
 def _taxes(price: Decimal, rate: Fraction, terms: Terms) -> Iterator[Decimal]:
     """Yield the tax in a price; or the tax on top of it, and what both come to."""
-    if terms.excise == "included":
-        yield _to_the_cent(Fraction(price) * rate / (1 + rate))
-    else:
-        on_top = _to_the_cent(Fraction(price) * rate)
-        yield from (on_top, price + on_top)
+    tax = _tax_at(rate, price, terms.excise == "included")
+    yield tax
+    if terms.excise != "included":
+        yield price + tax
+
+
+def tax_of(price: Decimal, within: bool, at_retail: bool) -> Decimal:
+    """Return the excise tax in a price, or else on top of it, to the cent.
+
+    Args:
+        price: what a pack costs.
+        within: whether the price holds the tax.
+        at_retail: whether it is the price of a maker who sells at retail only.
+    """
+    return _tax_at(_AT_RETAIL_ONLY if at_retail else _EXCISE, price, within)
+
+
+def _tax_at(rate: Fraction, price: Decimal, within: bool) -> Decimal:
+    return _to_the_cent(Fraction(price) * (rate / (1 + rate) if within else rate))
 
 
 def _to_the_cent(value: Fraction) -> Decimal:

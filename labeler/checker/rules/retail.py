@@ -8,13 +8,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
-from pypdf.errors import PyPdfError
-from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
-
 from labeler.catalog.model import Catalog, Product
 from labeler.checker.claims import BOOK_SHEET_NAME
 from labeler.checker.page.book_page import SeenPlace
-from labeler.checker.pdf.file import CheckedPdf, TooMuchError, look
+from labeler.checker.pdf.file import CheckedPdf, look
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.rules import listing
 from labeler.findings import Finding, Place
@@ -72,65 +69,6 @@ def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
         if name := matters.named_in(passage.text):
             place = leaf.place(passage.lines[0].box)
             yield finding("retail-dealer-named", place, found=name)
-
-
-@asks("retail-dealer-price", "retail-dealer-named", "attachment-strange")
-def buried(document: CheckedPdf, matters: DealersMatters) -> Iterator[Finding]:
-    """Yield what stands of dealers in the file beside its pages: strings, attachments, all.
-
-    Raises:
-        TooMuchError: if there are more objects than in any book.
-    """
-    for text in _texts(document):
-        if prices := matters.prices_in(text) or _whole(text, matters):
-            found = f"{prices[0]} in “{text[:60]}”"
-            yield finding("retail-dealer-price", document.place, found=found)
-        if name := matters.named_in(text):
-            yield finding("retail-dealer-named", document.place, found=name)
-
-
-def _whole(text: str, matters: DealersMatters) -> list[str]:
-    """Return a price that is all that a string says."""
-    return matters.bare_prices_in(text) if len(text.strip()) <= _SHORT else []
-
-
-_SHORT = 10
-
-_UNREADABLE = (PyPdfError, ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
-"""What the PDF library raises on an object that is none."""
-
-
-def _texts(document: CheckedPdf) -> Iterator[str]:
-    """Yield every string of every object of the file, and the text of its metadata."""
-    reader = document.reader
-    numbers = {(n, g) for g, held in reader.xref.items() for n in held}
-    numbers |= {(number, 0) for number in reader.xref_objStm}
-    if len(numbers) > _MOST_OBJECTS:
-        raise TooMuchError("the objects of one book")
-    for number, generation in sorted(numbers):
-        try:
-            thing = reader.get_object(IndirectObject(number, generation, reader))
-        except _UNREADABLE:  # a broken object that nothing refers to is no page's
-            continue
-        yield from _strings(thing, 0)
-        if isinstance(thing, StreamObject) and thing.get("/Type") == "/Metadata":
-            yield thing.get_data().decode("utf-8", "replace")
-
-
-def _strings(thing: Any, depth: int) -> Iterator[str]:
-    """Yield the strings in an object, without what it refers to."""
-    if isinstance(thing, IndirectObject) or depth > _DEEP:
-        return
-    if isinstance(thing, DictionaryObject):
-        for key in thing:
-            yield from _strings(thing.raw_get(key), depth + 1)
-    elif isinstance(thing, list):
-        for at in range(len(thing)):
-            yield from _strings(list.__getitem__(thing, at), depth + 1)
-    elif isinstance(thing, str) and not thing.startswith("/"):
-        yield str(thing)
-    elif isinstance(thing, bytes):
-        yield thing.decode("utf-8", "replace")
 
 
 @asks("attachment-strange")

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from labeler.app.book import BookRequest, make_catalog_book
-from labeler.checker.judge import check_pdf
+from labeler.app.book import BookJob, BookRequest, edition_of, make_catalog_book
+from labeler.catalog.read import read_catalog
+from labeler.checker.claims import ProductLine
+from labeler.checker.judge import CheckRequest, check_bytes, check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
+from tests.checker.faults.books.lines import LINES, line
 
 DAY = dt.date(2026, 11, 25)
 DEMO = Path(__file__).parents[4] / "demo_catalog"
@@ -52,6 +56,33 @@ def test_a_line_that_must_warn_has_no_fault(
     report = check_pdf(out, short_line, day=DAY)
     assert not grave(report), "\n".join(map(str, grave(report)))
     assert report.pieces == report.products == made.products
+
+
+KINDS: list[dict[str, Any]] = [
+    {}, {"dealer": "landing", "paper": "a4"}, {"booklet": True, "bleed": True, "tier": "dealer"},
+    {"audience": "retail", "archive": True}, {"audience": "retail", "booklet": True, "paper": "a4"},
+]  # fmt: skip
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("name", LINES)
+@pytest.mark.parametrize("ink", ["colour", "black"])
+def test_a_line_with_words_of_its_own_has_no_fault(
+    name: str, ink: Any, tmp_path: Path, grave: Grave
+) -> None:
+    """Euros and yen, accents, long names, names with figures, own terms, no dealers."""
+    folder = line(name, tmp_path)
+    catalog = read_catalog(folder)
+    kinds = KINDS if catalog.file.tiers else [each for each in KINDS if "audience" in each]
+    for number, wish in enumerate(kinds):
+        out = tmp_path / f"{number}.pdf"
+        request = BookRequest(folder, out, day=DAY, **wish)
+        with out.open("wb") as file:
+            BookJob(request, replace(edition_of(request, catalog), ink=ink)).write(file, ())
+        asked = CheckRequest(out, folder, DAY, line=ProductLine.of(catalog))
+        report = check_bytes(out.read_bytes(), asked, None, None, trusted=True)
+        assert not grave(report), (wish, "\n".join(map(str, grave(report))))
+        assert report.pieces == report.products == len(catalog.products)
 
 
 def test_a_list_that_is_over_is_told(short_line: Path, good_books: dict[str, Path]) -> None:

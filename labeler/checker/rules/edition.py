@@ -1,0 +1,557 @@
+"""What a book must say, put together afresh from the catalog: chapter by chapter, row by row.
+
+Nothing is taken from what lays the book out. Words that stand beside the catalog's own are in
+``book-words.toml``; every figure is computed here.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from functools import cache, cached_property
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+from labeler.catalog.model import Catalog, Material, Product, Tier
+from labeler.catalog.values import web_address
+from labeler.checker.claims import BookClaim
+from labeler.checker.rules import listing, stated
+from labeler.checker.rules.codes import link_of
+from labeler.checker.rules.entries import ELSEWHERE, written
+from labeler.checker.rules.listing import ListedProduct
+from labeler.checker.subject import alike
+from labeler.disclosures import statements
+from labeler.disclosures.rules import NO_LEGAL_ADVICE, country
+from labeler.disclosures.sale import MEANS, SHORT, Verdict, parts_not_asked, verdicts
+
+
+@cache
+def said() -> Mapping[str, Any]:
+    """Return what ``book-words.toml`` holds."""
+    return tomllib.loads((Path(__file__).parents[1] / "book-words.toml").read_text("utf-8"))
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Words that a chapter must say, in one of these forms; beside their label, if they have one.
+
+    A money's sign may stand in more ways than one.
+    """
+
+    forms: tuple[str, ...]
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """What the leaves of one chapter say between them."""
+
+    title: str
+    dues: tuple[Due, ...]
+    more: tuple[str, ...] = ()
+    """What may stand there as well."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The table of places of sale: what stands in each row, under each heading."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+Money = Callable[[Decimal], str]
+
+
+def _moneys(currency: str) -> list[Money]:
+    """Return the ways in which a currency's amounts are written."""
+    signs = [sign for sign, codes in stated.known()["signs"].items() if currency in codes][:1]
+
+    def way(sign: str, cents: int) -> Money:
+        def write(amount: Decimal) -> str:
+            exponent = amount.normalize().as_tuple().exponent
+            places = -exponent if isinstance(exponent, int) else 0
+            return f"{sign}{amount:,.{max(cents, places)}f}"
+
+        return write
+
+    return [way(sign, cents) for sign in (*signs, f"{currency} ") for cents in (2, 0)]
+
+
+def _one(text: str | None, label: str = "") -> Iterator[Due]:
+    if text:
+        yield Due((text,), label)
+
+
+def _percent(share: Fraction) -> str:
+    return f"{math.floor(share * 100 + Fraction(1, 2))} %"
+
+
+@dataclass
+class EditionWords:
+    """The words of one edition.
+
+    Attributes:
+        catalog: the whole of it.
+        subjects: the products that the edition lists, in the catalog's order.
+        claim: which edition it says that it is.
+        tiers: whose prices stand in it.
+    """
+
+    catalog: Catalog
+    subjects: Sequence[ListedProduct]
+    claim: BookClaim
+    tiers: tuple[Tier, ...]
+    _rows: dict[str, list[str]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.file, self.words = self.catalog.file, said()
+        self.maker, self.terms = self.file.maker, self.file.terms
+        self.currency = self.file.sale.currency
+        self.moneys = _moneys(self.currency)
+        self.for_dealers = self.claim.edition == "dealer"
+        self.title = self.words["title"][self.claim.edition]
+        self.by_pattern: dict[str, list[ListedProduct]] = {}
+        for subject in self.subjects:
+            self.by_pattern.setdefault(subject.product.pattern.code, []).append(subject)
+
+    # ---------------------------------------------------------------------------- its chapters
+
+    @cached_property
+    def sections(self) -> dict[str, str]:
+        """The titles of the sections that this edition has, by their names."""
+        gone = set() if self.maker.links else {"codes"}
+        gone |= set() if self.for_dealers else {"order"}
+        return {name: title for name, title in self.words["sections"].items() if name not in gone}
+
+    @cached_property
+    def chapters(self) -> dict[str, Chapter]:
+        """Every chapter by the name of the place where it begins."""
+        made = {"cover": self._chapter("", self._cover()), "back": self._chapter("", self._back())}
+        whose = f"{self.maker.name} · {self.title}"
+        for code, subjects in self.by_pattern.items():
+            name = subjects[0].product.pattern.name
+            made[f"pattern-{code}"] = self._chapter(name, self._pattern(subjects), [name, whose])
+        write: dict[str, Callable[[], Iterable[Due]]] = {
+            "contents": self._contents, "colors": self._colors, "markets": self._markets,
+            "codes": self._codes, "terms": self._terms, "order": self._order,
+        }  # fmt: skip
+        for name, title in self.sections.items():
+            dues = chain(_one(title), write[name]())
+            made[name] = self._chapter(title, dues, [title, whose])
+        return made
+
+    @staticmethod
+    def _chapter(title: str, dues: Iterable[Due], more: Iterable[str] = ()) -> Chapter:
+        return Chapter(title, tuple(dict.fromkeys(dues)), tuple(more))
+
+    def _sums(self, write: Callable[[Money], str], label: str = "") -> Due:
+        """Return words with amounts in them."""
+        return Due(tuple(dict.fromkeys(map(write, self.moneys))), label)
+
+    @cached_property
+    def dates(self) -> str:
+        """From when to when the prices hold."""
+        words, until = self.words["cover"], self.terms.valid_until
+        start = written(self.terms.listed or self.claim.listed)
+        end = written(until) if until else ""
+        return str(words["until" if until else "since"].format(start=start, end=end))
+
+    @cached_property
+    def ways(self) -> list[tuple[str, str]]:
+        """How to reach the maker, each with its link or none: the post, then telephone and web."""
+        maker = self.maker
+        town = ", ".join(filter(None, (maker.city, maker.state)))
+        post = f"{town} {maker.postcode}, {country(maker.country)}"
+        ways = [(", ".join(filter(None, (maker.street, post))), "")]
+        if maker.phone:
+            plus = "+" if maker.phone.strip().startswith("+") else ""
+            ways.append((maker.phone, f"tel:{plus}{''.join(filter(str.isdigit, maker.phone))}"))
+        if maker.email:
+            ways.append((maker.email, f"mailto:{maker.email}"))
+        if maker.site:
+            ways.append((maker.site, web_address(maker.site)))
+        return ways
+
+    def _cover(self) -> Iterator[Due]:
+        words, products, patterns = self.words["cover"], len(self.subjects), len(self.by_pattern)
+        items = words["item" if products == 1 else "items"].format(products=f"{products:,}")
+        count = words["pattern" if patterns == 1 else "patterns"]
+        yield from _one(self.title)
+        yield from _one(self.maker.name)
+        yield from _one(count.format(items=items, patterns=f"{patterns:,}"))
+        if self.claim.dealer:
+            yield from _one(words["dealer"].format(dealer=self.claim.dealer))
+        yield from _one(self.dates)
+        for number, subjects in enumerate(list(self.by_pattern.values())[:_ON_THE_COVER], 1):
+            yield from _one(f"{number} {subjects[0].product.pattern.name}")
+
+    def _back(self) -> Iterator[Due]:
+        yield from _one(self.maker.name)
+        for text, _ in self.ways:
+            yield from _one(text)
+
+    def _contents(self) -> Iterator[Due]:
+        for subjects in self.by_pattern.values():
+            pattern = subjects[0].product.pattern
+            yield from _one(f"{pattern.name} {pattern.kind}")
+        for name, title in self.sections.items():
+            if name != "contents":
+                yield from _one(title)
+
+    # ---------------------------------------------------------------------------- one pattern
+
+    def _pattern(self, subjects: Sequence[ListedProduct]) -> Iterator[Due]:
+        pattern = subjects[0].product.pattern
+        yield from _one(pattern.kind)
+        yield from _one(pattern.name)
+        yield from _one(" ".join((pattern.story or "").split()))
+        yield from self._facts([subject.product for subject in subjects])
+        for part, text in self._parts(_face(subjects)):
+            yield from _one(text and f"{part} {text}")
+        for colour in dict.fromkeys(subject.product.colour.name for subject in subjects):
+            yield from _one(colour)
+        taxed = (subject.said("excise") for subject in subjects)
+        yield from _one(" ".join(dict.fromkeys(one.full.plain for one in taxed if one)))
+
+    def _facts(self, products: Sequence[Product]) -> Iterator[Due]:
+        words, first = self.words["facts"], products[0]
+        pattern = first.pattern
+        weights = sorted({product.weight for product in products})
+        hooks = _by_size(products)
+        facts = {
+            "weights": ", ".join(map(_weight, weights)),
+            "hook": f"{first.hook.name}, {', '.join(hooks)}",
+            "head": f"{first.head.name}, {first.alloy.name}",
+            "guard": first.guard.name if first.guard else "",
+            "length": str(pattern.length) if pattern.length else "",
+            "colors": str(len({product.colour.code for product in products})),
+            "pack": ", ".join(map(str, sorted({product.pattern.pack for product in products}))),
+            "case": words["packs"].format(count=pattern.case) if pattern.case else "",
+            "origin": _origin(products),
+        }
+        for name, text in facts.items():
+            yield from _one(text, words[name])
+
+    def _parts(self, product: Product) -> Iterator[tuple[str, str]]:
+        """Yield each part's name and what it is, as they stand beside the large figure."""
+        words, pattern, guard = self.words["parts"], product.pattern, product.guard
+        yield words["head"], f"{product.head.name}, {product.alloy.name}"
+        if guard:
+            fibre = words["strands"].format(guard=guard.name, strands=guard.strands)
+            yield words["guard"], fibre if guard.style == "fibre" else guard.name
+        hook = {"hook": product.hook.name, "finish": product.hook.finish, "size": product.hook_size}
+        yield words["hook"], words["finish"].format(**hook)
+        thread, turns = product.materials.get(pattern.tie.thread or ""), pattern.tie.wraps
+        if thread:
+            wound = words["wraps"].format(thread=thread.name, wraps=turns)
+            yield words["collar"], wound if turns else thread.name
+        layers = [f"{each.shade} {each.amount or each.strands}" for each in product.colour.layers]
+        yield words[pattern.skirt], ", ".join(layers)
+        yield words["trim"], pattern.tie.trim or ""
+
+    @cached_property
+    def heads(self) -> list[str]:
+        """What the heads of the tables say."""
+        words = self.words["heads"]
+        tiers = [each.format(tier=t.name) for t in self.tiers for each in words["tier"]]
+        return [*words["always"], *words[self.claim.edition], words["case"], *tiers]
+
+    def entry(self, skus: Sequence[str], known: Mapping[str, ListedProduct]) -> list[str]:
+        """Return all that an entry of these products may say."""
+        words = self.words["rows"]
+        found = [words["continued"], words["open"], words["none"]]
+        for subject in (known[sku] for sku in skus if sku in known):
+            product, weight = subject.product, subject.product.weight
+            both = (weight.oz_text, weight.g_text)
+            hook = words["hook"].format(size=product.hook_size)
+            found += [f"{' '.join(pair)} {hook}" for pair in (both, both[::-1])]
+            for one in subject.statements:
+                if one.kind not in ELSEWHERE:
+                    found += [one.full.plain, one.text]
+            found += self._row(subject)
+        named = [sku for sku in skus if sku in known]
+        return [*dict.fromkeys(found), *(f"{sku}," for sku in named), *(f"{sku}:" for sku in named)]
+
+    def _row(self, subject: ListedProduct) -> list[str]:
+        """Return what stands in a product's row, cell by cell."""
+        product = subject.product
+        if product.sku not in self._rows:
+            sums = [*listing.PriceList(self.tiers, self.currency).due(product).values()]
+            found = [product.colour.name, product.sku, product.gtin or ""]
+            found.append(self.words["rows"]["pack"].format(count=product.pattern.pack))
+            found += [one.text for one in subject.statements if one.kind == "quantity"]
+            found += [money(amount) for amount in sums for money in self.moneys]
+            if self.for_dealers:
+                found += self._case_and_margins(product)
+            self._rows[product.sku] = [text for text in dict.fromkeys(found) if text]
+        return self._rows[product.sku]
+
+    def _case_and_margins(self, product: Product) -> Iterator[str]:
+        yield str(product.pattern.case or "")
+        for tier in self.tiers:
+            price = listing.at_tier(product, tier)
+            if price is not None and product.price is not None:
+                yield f"{listing.margin(price, product.price)} %"
+
+    # -------------------------------------------------------------------------- other sections
+
+    @cached_property
+    def colours(self) -> dict[str, list[str]]:
+        """The patterns that each color comes in, by the color's name, as the index tells them."""
+        found: dict[str, list[str]] = {}
+        for code, subjects in self.by_pattern.items():
+            for name in dict.fromkeys(subject.product.colour.name for subject in subjects):
+                found.setdefault(name, []).append(code)
+        return found
+
+    def _colors(self) -> Iterator[Due]:
+        for name in self.colours:
+            yield from _one(name)
+        for subjects in self.by_pattern.values():
+            yield from _one(subjects[0].product.pattern.name)
+
+    def _codes(self) -> Iterator[Due]:
+        for subjects in self.by_pattern.values():
+            yield from _one(subjects[0].product.pattern.name)
+
+    def code(self, subject: ListedProduct) -> list[str]:
+        """Return what stands beside a product's code."""
+        product = subject.product
+        weight = self.words["rows"]["weight"].format(
+            weight=_weight(product.weight), size=product.hook_size
+        )
+        return [f"{product.sku} {product.colour.name} {weight}"]
+
+    @cached_property
+    def places(self) -> tuple[str, ...]:
+        """The places of sale that stand in the table, and parts of them that are not asked."""
+        sold = dict.fromkeys(chain.from_iterable(each.product.markets for each in self.subjects))
+        dealers = {dealer.name: dealer for dealer in self.file.dealers.values()}
+        dealer = dealers.get(self.claim.dealer)
+        if dealer and dealer.market:
+            sold[dealer.market] = None
+        return (*sold, *parts_not_asked(tuple(sold)))
+
+    @cached_property
+    def _verdicts(self) -> tuple[Grid, list[str]]:
+        """The table of places, and the notes that its figures point to."""
+        notes: dict[str, int] = {}
+        kinds: dict[object, tuple[str, ...]] = {}
+        rows: list[tuple[str, tuple[str, ...]]] = []
+        for subjects in self.by_pattern.values():
+            alike_here: dict[tuple[str, ...], list[Product]] = {}
+            for product in (subject.product for subject in subjects):
+                key = alike(product)
+                if key not in kinds:
+                    judged = verdicts(product, self.places, self.claim.day)
+                    kinds[key] = tuple(_in_short(each, notes) for each in judged)
+                alike_here.setdefault(kinds[key], []).append(product)
+            for cells, products in alike_here.items():
+                weights = ", ".join(dict.fromkeys(str(product.weight) for product in products))
+                name = products[0].pattern.name
+                rows.append((f"{name}, {weights}" if len(alike_here) > 1 else name, cells))
+        return Grid(self.places, tuple(rows)), list(notes)
+
+    @property
+    def grid(self) -> Grid:
+        """The table of places of sale."""
+        return self._verdicts[0]
+
+    def _markets(self) -> Iterator[Due]:
+        words = self.words["markets"]
+        yield from chain(_one(words["materials"]), _one(words["where"]), _one(words["pattern"]))
+        found: dict[str, Material] = {}
+        for subject in self.subjects:
+            found = {**subject.product.materials, **found}
+        for material in found.values():
+            parts = material.composition.items()
+            made = ", ".join(f"{float(share * 100):g} % {name}" for name, share in parts)
+            says = f"{material.kind}: {made}" if made else material.kind
+            lead = material.lead_share > 0
+            yield from _one(words["lead"].format(made=says) if lead else says, material.name)
+        means = [words["means"].format(short=SHORT[one], says=text) for one, text in MEANS.items()]
+        yield from _one(" ".join([*means, words["points"]]))
+        grid, notes = self._verdicts
+        for number, note in enumerate(notes, 1):
+            yield from _one(f"{number} {note}")
+        yield from _one(NO_LEGAL_ADVICE)
+        for name in dict.fromkeys((*grid.heads, *(name for name, _ in grid.rows))):
+            yield from _one(name)
+
+    def _terms(self) -> Iterator[Due]:
+        words, terms = self.words["terms"], self.terms
+        label, text = words["prices"]
+        yield from _one(text.format(dates=self.dates, currency=self.currency), label)
+        if self.for_dealers:
+            for tier in self.tiers:
+                yield self._of_tier(tier)
+            yield from _one(words["margin"][1], words["margin"][0])
+            if (least := terms.minimum) is not None:
+                label, text = words["least"]
+                yield self._sums(lambda money: text.format(least=money(least)), label)
+            for name in ("lead_time", "freight", "payment", "returns"):
+                yield from _one(getattr(terms, name), words[name])
+        else:
+            yield from _one(words["quantity"][1], words["quantity"][0])
+        yield from self._excise()
+        yield from _one(terms.notes, words["notes"])
+        for text, link in self.ways:
+            way = next((way for way in ("tel", "mailto", "http") if link.startswith(way)), "post")
+            yield from _one(text, words[way])
+        yield from _one(NO_LEGAL_ADVICE, words["advice"])
+
+    def _of_tier(self, tier: Tier) -> Due:
+        label, text = self.words["terms"]["tier"]
+        packs = f"{tier.at_least:,} {'pack' if tier.at_least == 1 else 'packs'}"
+        off = _percent(tier.off)
+        return self._sums(
+            lambda money: text.format(off=off, packs=packs, step=money(tier.round_to)),
+            label.format(tier=tier.name),
+        )
+
+    def _excise(self) -> Iterator[Due]:
+        label, terms = self.words["terms"]["excise"], self.terms
+        taxed = (subject.said("excise") for subject in self.subjects)
+        says = next((one.full.plain for one in taxed if one), "")
+        product = next((s.product for s in self.subjects if s.product.price is not None), None)
+        retail_only = not (self.file.tiers or self.file.dealers)
+        if not says:
+            return
+        if product is None or product.price is None or not (self.for_dealers or retail_only):
+            yield from _one(says, label)
+            return
+        price = listing.at_tier(product, self.tiers[0]) if self.for_dealers else product.price
+        if price is None:
+            return
+        within = terms.excise == "included"
+        tax = listing.tax_of(price, within, at_retail=not self.for_dealers)
+        name = f"{'' if self.for_dealers else 'retail_'}{'included' if within else 'on_top'}"
+        form, sku = self.words["excise"][name], product.sku
+        yield self._sums(
+            lambda money: form.format(
+                says=says, price=money(price), sku=sku, tax=money(tax), whole=money(price + tax)
+            ),
+            label,
+        )
+
+    # ------------------------------------------------------------------------- the order form
+
+    @cached_property
+    def filled(self) -> dict[str, str]:
+        """What stands in the fields above the rows: the tiers, and what is known of the dealer."""
+        dealers = {dealer.name: dealer for dealer in self.file.dealers.values()}
+        known = {"tier": " / ".join(tier.name for tier in self.tiers)}
+        if dealer := dealers.get(self.claim.dealer):
+            town = " ".join(filter(None, (dealer.state, dealer.postcode)))
+            known["dealer"] = dealer.name
+            known["address"] = ", ".join(filter(None, (dealer.street, dealer.city, town)))
+            known["contact"] = dealer.phone or dealer.email or ""
+        return {name: known.get(name, "") for name in self.words["order"]["fields"]}
+
+    def _order(self) -> Iterator[Due]:
+        words, rows = self.words["order"], self.words["rows"]
+        for name, label in words["fields"].items():
+            yield from _one(label)
+            if self.claim.booklet:
+                yield from _one(self.filled[name])
+        back = self.maker.email or self.maker.phone or self.maker.name
+        yield from _one(words["how"].format(back=back))
+        for subjects in self.by_pattern.values():
+            groups: dict[tuple[Any, str], set[int]] = {}
+            for product in (subject.product for subject in subjects):
+                key = product.weight, product.hook_size
+                groups.setdefault(key, set()).add(product.pattern.pack)
+            for (weight, hook), packs in groups.items():
+                name = subjects[0].product.pattern.name
+                text = rows["order"].format(pattern=name, weight=_weight(weight), size=hook)
+                shared = rows["packs"].format(count=next(iter(packs))) if len(packs) == 1 else ""
+                yield from _one(text + shared)
+
+    def ordered(self, subject: ListedProduct) -> list[str]:
+        """Return what stands in a product's row of the order form."""
+        product, words = subject.product, self.words["rows"]
+        prices = [listing.at_tier(product, tier) for tier in self.tiers]
+        paid = [price for price in prices if price is not None]
+        whole = len(paid) == len(prices)
+        sums = [" / ".join(map(money, paid)) for money in self.moneys] if whole else [words["open"]]
+        pack = words["packs"].format(count=product.pattern.pack)
+        name = f"{product.sku} {product.colour.name}"
+        return [*dict.fromkeys(sums), name, f"{name}{pack}"]
+
+    # ----------------------------------------------------------------- what pictures are called
+
+    def pictured(self, subjects: Iterable[ListedProduct]) -> Iterator[str]:
+        """Yield what pictures of these products are called for those who do not see them."""
+        words = self.words["pictures"]
+        for product, link in ((each.product, link_of(each)) for each in subjects):
+            yield words["photo"].format(name=product.name)
+            yield words["code"].format(sku=product.sku, link=link)
+            yield _described(product)
+
+
+_ON_THE_COVER = 8
+"""Patterns that the cover shows."""
+
+
+def _weight(weight: Any) -> str:
+    return str(weight.oz_text if weight.unit == "oz" else weight.g_text)
+
+
+def _by_size(products: Sequence[Product]) -> list[str]:
+    """Return the sizes of hook, in the order of the weights that they come with."""
+    return list(dict.fromkeys(p.hook_size for p in sorted(products, key=lambda each: each.weight)))
+
+
+def _origin(products: Sequence[Product]) -> str:
+    """Return where they are tied, and of the US what of any is imported: 16 CFR 323.2.
+
+    Nothing where that is not told, or where nothing can be said of all.
+    """
+    where = statements.country(products[0], ()) or ""
+    if products[0].pattern.made_in != "US":
+        return where
+    parts = {statements.imports(each, ()) for each in products}
+    foreign = {part for part in parts if part and part.startswith("imported")}
+    if None in parts:
+        return ""
+    if not foreign:
+        return where
+    return f"{where}, with {foreign.pop() if len(foreign) == 1 else 'imported parts'}"
+
+
+def _face(subjects: Sequence[ListedProduct]) -> Product:
+    """Return the product that stands for a pattern: its first color in a middling weight."""
+    first = subjects[0].product.colour.code
+    sizes = [each.product for each in subjects if each.product.colour.code == first]
+    return sorted(sizes, key=lambda one: one.weight)[(len(sizes) - 1) // 2]
+
+
+def _in_short(verdict: Verdict, notes: dict[str, int]) -> str:
+    """Return what stands in a cell, and number the notes that it points to."""
+    numbers = sorted(notes.setdefault(one.about, len(notes) + 1) for one in verdict.reasons)
+    doubt = "" if verdict.certain else "?"
+    return f"{SHORT[verdict.status]}{doubt} {', '.join(map(str, numbers))}".strip()
+
+
+def _described(product: Product) -> str:
+    """Return a figure's recipe in words: brown over blue, orange belly, fibre guard, 4/0 hook."""
+
+    def shade(text: str) -> str:
+        return text.replace(", ", " with ", 1).replace(", ", " and ")
+
+    layers = product.colour.layers
+    parts = [" over ".join(shade(each.shade) for each in layers if each.seat == "around")]
+    for each in (each for each in layers if each.seat != "around"):
+        plain = shade(each.shade)
+        parts.append(f"{plain} {each.seat}" if plain == each.shade else f"{each.seat} in {plain}")
+    if product.guard:
+        parts.append(f"{product.guard.style} guard")
+    parts.append(f"{product.hook_size} hook")
+    kind = product.pattern.kind
+    return f"{product.colour.name}, {kind}: {', '.join(filter(None, parts))}"
