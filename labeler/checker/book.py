@@ -120,7 +120,9 @@ class BookCheck:
 
     @cached_property
     def tiers(self) -> tuple[Tier, ...]:
-        """The tiers whose prices stand in the book."""
+        """The tiers whose prices stand in the book; none in one for buyers, whatever it says."""
+        if self.claim.edition == "retail":
+            return ()
         known = {tier.name: tier for tier in self.catalog.file.tiers.values()}
         return tuple(known[name] for name in self.claim.tiers if name in known)
 
@@ -214,7 +216,11 @@ class BookCheck:
     ) -> list[Finding]:
         seen = reader.leaf(page, places, self._called)
         found = list(self._on_page(seen))
-        return [*found, *self._worded(seen, found)]
+        worded = list(self._worded(seen, found))
+        if self.words is not None:
+            found = [each for one in found for each in self.words.weighed(one, seen)]
+            self.words.here.clear()
+        return [*found, *worded]
 
     def _on_page(self, page: SeenPage) -> Iterator[Finding]:
         yield from page.odd

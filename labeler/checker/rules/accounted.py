@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from labeler.catalog.model import Product
 from labeler.checker.claims import ProductLine
-from labeler.checker.page.book_page import SeenPlace
+from labeler.checker.page.book_page import SeenPage, SeenPlace
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.rulebook import asks, finding
@@ -24,7 +24,7 @@ from labeler.checker.rules.edition import said as book_words
 from labeler.checker.rules.retail import DealersMatters
 from labeler.checker.rules.words import packed
 from labeler.disclosures.statements import folded
-from labeler.findings import Finding, Place
+from labeler.findings import Finding, Grade, Place
 from labeler.geometry import Box, contains_point, grown, union
 
 _TOLD_BY = frozenset({
@@ -33,6 +33,13 @@ _TOLD_BY = frozenset({
     "tier-wrong", "retail-dealer-price", "page-number-wrong", "market-wrong", "words-moved",
 })  # fmt: skip
 """Rules that tell a wrong word by its place; the same word is not told twice."""
+
+_BY_WORDS = frozenset({
+    "weight-wrong", "weight-rounded-up", "hook-wrong", "price-stray", "retail-dealer-price",
+    "retail-dealer-named",
+})  # fmt: skip
+"""Rules that know no names: what stands somewhere as the edition has it there breaks none."""
+_PARTS = ("heads", "entry", "code", "order")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +83,10 @@ class Written:
                         found[key] = Spot(box, lead.y, lead.size, tuple(mine))
                 at = whole.text.find(phrase, at + 1)
         return list(found.values())
+
+    def explains(self, glyph: Glyph) -> bool:
+        """Tell whether a glyph was explained."""
+        return id(glyph) in self._told
 
     def explain(self, glyphs: Iterable[Glyph | None]) -> None:
         """Take glyphs for explained."""
@@ -233,6 +244,8 @@ class BookWords:
     """Which patterns stand beside a color in the index, and where its first line is."""
     written: dict[int, str] = field(default_factory=dict)
     """All that is written on each page of the file, in its simplest form."""
+    here: dict[int, Written] = field(default_factory=dict)
+    """What of each place on the latest page is explained, by the place's identity."""
 
     def on(
         self, leaf: SeenPlace, inner: Sequence[SeenPlace], number: int, last: int,
@@ -254,10 +267,12 @@ class BookWords:
         own: list[Finding] = []
         for place in inner:
             written, phrases = Written(place.written), self._of(place)
+            self.here[id(place)] = written
             for phrase in phrases:
                 written.find(packed(phrase))
             own += self._left(written, place, boxes, phrases=phrases)
         written, within = Written(leaf.written), [place.about.box for place in inner]
+        self.here[id(leaf)] = written
         page = leaf.about.page
         self.written[page] = self.written.get(page, "") + written.text
         anchor = self._chapter_of(leaf, written, number, last)
@@ -268,14 +283,39 @@ class BookWords:
                 standing.place, standing.first = leaf.place(), number
             _look_for(chapter, written, standing, leaf)
             own += self._more(anchor, leaf, written)
-            if written.left():
-                _look_in_parts(chapter, written, standing)
+            _look_in_parts(chapter, written, standing, within)
             own += _plate(self.edition, leaf, within)
         if number not in (1, last):
             own += _folio(leaf, written, number)
         boxes += [each.place.box for each in own if each.rule in _TOLD_BY and each.place.box]
         yield from own
         yield from self._left(written, leaf, boxes, within, chapter=chapter)
+
+    def weighed(self, one: Finding, page: SeenPage) -> Iterator[Finding]:
+        """Yield a finding of the latest page, unless all that it rings is a name of the edition's.
+
+        A color may be called $2.95, a pattern as a dealer is, a hook Hook 12. What a story or the
+        terms say of dealers, word for word as the catalog has it, is the maker's to judge: a note.
+        """
+        box = one.place.box if one.rule in _BY_WORDS else None
+        leaf = page.within(box, "page", "pattern") if box else None
+        glyphs = [g for g in leaf.glyphs if g.area and _lies(g.box, [box])] if leaf and box else []
+        places = {id(g): page.within(g.box, *_PARTS) or leaf for g in glyphs}
+        if not glyphs or not all(self._explained(g, places[id(g)]) for g in glyphs):
+            yield one
+        elif one.rule.startswith("retail") and not all(
+            self._explained(g, places[id(g)], self.edition.names) for g in glyphs
+        ):
+            yield replace(one, grade=Grade.NOTE)
+
+    def _explained(self, glyph: Glyph, place: SeenPlace | None, names: Sequence[str] = ()) -> bool:
+        """Tell whether a glyph is explained in its place; or there by names alone."""
+        written = self.here.get(id(place))
+        if written and place and names:
+            written = Written(place.written)
+            for name in names:
+                written.find(packed(name))
+        return bool(written and written.explains(glyph))
 
     def _of(self, place: SeenPlace) -> list[str]:
         """Return what a place on a leaf may say."""
@@ -299,10 +339,7 @@ class BookWords:
         What lies in ``within`` is not asked; what ``boxes`` hold was told already.
         """
         for text, box in written.left(phrases):
-            x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-            if any(contains_point(each, x, y) for each in within):
-                continue
-            if not any(contains_point(grown(each, 1.0), x, y) for each in boxes):
+            if not _lies(box, [*within, *(grown(each, 1.0) for each in boxes)]):
                 label, due = _meant(text, box, written, chapter) if chapter else ("", "")
                 yield from self.judge.told(text, place.place(box), "", label, due)
 
@@ -344,17 +381,14 @@ class BookWords:
         grid, standing = self.edition.grid, self.standings["markets"]
         lines = {id(line): line for each in leaf.written for line in each.lines if line.angle == 0}
         ordered = sorted(lines.values(), key=lambda each: each.base)
-        top = [
-            each
-            for each in ordered
-            if packed(each.text) == packed(book_words()["markets"]["pattern"])
-        ]
-        for at, head in enumerate(top):
+        head_says = packed(book_words()["markets"]["pattern"])
+        top = []
+        for head in (each for each in ordered if packed(each.text) == head_says):
             level = [each for each in ordered if abs(each.base - head.base) < _LEVEL * head.size]
-            columns = sorted(
-                (glyph.x, code) for each in level for glyph, code in _heads(each, grid)
-            )
-            foot = top[at + 1].base if at + 1 < len(top) else leaf.about.box[3] - _FOOT
+            if columns := sorted((g.x, code) for each in level for g, code in _heads(each, grid)):
+                top.append((head, columns))  # else it is a pattern that is called so
+        for at, (head, columns) in enumerate(top):
+            foot = top[at + 1][0].base if at + 1 < len(top) else leaf.about.box[3] - _FOOT
             below = [each for each in ordered if head.base + 1 < each.base < foot - 1]
             rows = _rows(grid, below, head.start, columns)
             glyphs = [glyph for each in below for glyph in each.glyphs if glyph is not None]
@@ -524,15 +558,23 @@ def _plate(edition: EditionWords, leaf: SeenPlace, within: Sequence[Box]) -> Ite
             return
 
 
-def _look_in_parts(chapter: Chapter, written: Written, standing: Standing) -> None:
+def _look_in_parts(
+    chapter: Chapter, written: Written, standing: Standing, within: Sequence[Box]
+) -> None:
     """Look for what runs on in another column, or around something else, and is not read as one."""
     more = book_words()["rows"]["continued"]
     for due in chapter.dues:
         if due not in standing.found and written.in_parts(due.forms):
             standing.found.add(due)
-    written.in_parts(
-        [text + end for due in chapter.dues for text in due.forms for end in ("", more)]
-    )
+    if any(not _lies(box, within) for _, box in written.left()):
+        written.in_parts(
+            [text + end for due in chapter.dues for text in due.forms for end in ("", more)]
+        )
+
+
+def _lies(box: Box, within: Sequence[Box]) -> bool:
+    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    return any(contains_point(each, x, y) for each in within)
 
 
 def _beside(labels: Sequence[Spot]) -> Callable[[Spot], bool]:
@@ -705,7 +747,7 @@ def _rows(
             at += 1
     bottom = starts[at].base if at < len(starts) else (lines[-1].base + 30 if lines else 0.0)
     ends = [base for _, base in found[1:]] + [bottom]
-    return [(row, base, end) for (row, base), end in zip(found, ends, strict=True)]
+    return [(row, base, end) for (row, base), end in zip(found, ends, strict=False)]
 
 
 def _left_of(line: TextLine, columns: Sequence[tuple[float, str]]) -> str:

@@ -27,7 +27,7 @@ from labeler.checker.rules.listing import ListedProduct
 from labeler.checker.subject import alike
 from labeler.disclosures import statements
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, country
-from labeler.disclosures.sale import MEANS, SHORT, Verdict, parts_not_asked, verdicts
+from labeler.disclosures.sale import MEANS, SHORT, Status, Verdict, parts_not_asked, verdicts
 
 
 @cache
@@ -185,7 +185,7 @@ class EditionWords:
         yield from _one(self.title)
         yield from _one(self.maker.name)
         yield from _one(count.format(items=items, patterns=f"{patterns:,}"))
-        if self.claim.dealer:
+        if self.claim.dealer and self.for_dealers:
             yield from _one(words["dealer"].format(dealer=self.claim.dealer))
         yield from _one(self.dates)
         for number, subjects in enumerate(list(self.by_pattern.values())[:_ON_THE_COVER], 1):
@@ -203,6 +203,18 @@ class EditionWords:
         for name, title in self.sections.items():
             if name != "contents":
                 yield from _one(title)
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """What the maker, the line's patterns, colors and parts are called."""
+        found = [self.maker.name]
+        for product in (each.product for each in self.subjects):
+            found += [product.pattern.name, product.pattern.kind, product.colour.name]
+            found += [product.hook.name, product.hook.finish, product.head.name, product.alloy.name]
+            found += [each.name for each in product.materials.values()]
+            found += [product.guard.name] if product.guard else []
+            found += [each.shade for each in product.colour.layers]
+        return tuple(dict.fromkeys(found))
 
     # ---------------------------------------------------------------------------- one pattern
 
@@ -375,9 +387,13 @@ class EditionWords:
             says = f"{material.kind}: {made}" if made else material.kind
             lead = material.lead_share > 0
             yield from _one(words["lead"].format(made=says) if lead else says, material.name)
-        means = [words["means"].format(short=SHORT[one], says=text) for one, text in MEANS.items()]
-        yield from _one(" ".join([*means, words["points"]]))
         grid, notes = self._verdicts
+        cells = [cell for _, row in grid.rows for cell in row]
+        means = [
+            words["means"].format(short=SHORT[one], says=text) for one, text in MEANS.items()
+            if any(cell.startswith(SHORT[one]) for cell in cells)
+        ]  # fmt: skip
+        yield from _one(" ".join([*means, words["points"]]))
         for number, note in enumerate(notes, 1):
             yield from _one(f"{number} {note}")
         yield from _one(NO_LEGAL_ADVICE)
@@ -534,7 +550,8 @@ def _face(subjects: Sequence[ListedProduct]) -> Product:
 
 def _in_short(verdict: Verdict, notes: dict[str, int]) -> str:
     """Return what stands in a cell, and number the notes that it points to."""
-    numbers = sorted(notes.setdefault(one.about, len(notes) + 1) for one in verdict.reasons)
+    behind = verdict.notes if verdict.status is Status.NOTED else verdict.reasons
+    numbers = sorted({notes.setdefault(one.about, len(notes) + 1) for one in behind})
     doubt = "" if verdict.certain else "?"
     return f"{SHORT[verdict.status]}{doubt} {', '.join(map(str, numbers))}".strip()
 

@@ -12,6 +12,7 @@ from labeler.checker.claims import BookClaim
 from labeler.checker.page.book_page import SeenPage, SeenPlace, Touch
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.codes import link_of
+from labeler.checker.rules.edition import said
 from labeler.checker.subject import CheckedProduct
 from labeler.codes.links import as_small_host
 from labeler.disclosures.statements import folded
@@ -101,14 +102,15 @@ def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[
 def pages_of(
     claim: BookClaim, called: Mapping[str, str], catalog: Catalog
 ) -> dict[str, frozenset[int]]:
-    """Return the pages on each pattern by its name; a color's name may lead to others."""
+    """Return the pages on each pattern by its name; a color's or chapter's may lead to others."""
     found: dict[str, frozenset[int]] = {}
     for place in claim.places:
         name = folded(called.get(place.pattern, "")).casefold()
         if place.kind == "pattern" and name:
             found[name] = found.get(name, frozenset()) | {place.page}
-    colours = {folded(each.name).casefold() for each in catalog.file.colours.values()}
-    return {name: pages for name, pages in found.items() if name not in colours}
+    others = [*(each.name for each in catalog.file.colours.values()), *said()["sections"].values()]
+    named = {folded(each).casefold() for each in others}
+    return {name: pages for name, pages in found.items() if name not in named}
 
 
 @asks("page-number-wrong")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -441,11 +442,21 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList) -> Iterator[Fi
     if None in due:
         if _NO_PRICE not in text.casefold():
             yield finding("price-missing", place, expected=_NO_PRICE)
-    elif said != due:
+    elif said != due and not _beside_those_of(name, said, due, prices.currency):
         yield finding(
             "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
             expected=" / ".join(map(str, due)),
         )  # fmt: skip
+
+
+def _beside_those_of(
+    name: str, said: Sequence[Decimal | None], due: Sequence[Decimal | None], currency: str
+) -> bool:
+    """Tell whether amounts are those that are due, in their order, and some of a color's name."""
+    rest = iter(said)
+    more = Counter(said) - Counter(due)
+    own = Counter[Decimal | None](each.value for each in amounts(name, currency))
+    return all(each in rest for each in due) and more <= own
 
 
 class DueField(NamedTuple):

@@ -50,12 +50,17 @@ class DealersMatters:
         found = (hit[0] for hit in _BARE.finditer(text))
         return [said for said in found if Decimal(said.replace(",", "")) in self.prices]
 
-    def named_in(self, text: str) -> str:
-        """Return the first dealer, or word of the trade with them, that stands in a text.
+    def names_in(self, text: str) -> Iterator[re.Match[str]]:
+        """Yield each dealer, or word of the trade with them, that stands in a text.
 
         A shop's name counts as it is written: The Landing is one, a landing net is none.
         """
-        return next((hit[0] for name in self._names if (hit := name.search(text))), "")
+        for name in self._names:
+            yield from name.finditer(text)
+
+    def named_in(self, text: str) -> str:
+        """Return the first of them."""
+        return next((hit[0] for hit in self.names_in(text)), "")
 
 
 @asks("retail-dealer-price", "retail-dealer-named")
@@ -66,9 +71,9 @@ def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
             if amount.value in matters.prices:
                 place = leaf.place(passage.box_of(amount.first, amount.end))
                 yield finding("retail-dealer-price", place, found=amount.said)
-        if name := matters.named_in(passage.text):
-            place = leaf.place(passage.lines[0].box)
-            yield finding("retail-dealer-named", place, found=name)
+        for hit in matters.names_in(passage.text):
+            place = leaf.place(passage.box_of(*hit.span()))
+            yield finding("retail-dealer-named", place, found=hit[0])
 
 
 @asks("attachment-strange")
