@@ -64,7 +64,7 @@ class RawObjects:
             return
         figures = list(map(int, re.findall(rb"\d+", data[:first])))
         pairs = sorted(zip(figures[1::2], figures[::2], strict=False))
-        for (at, number), (end, _) in zip(pairs, [*pairs[1:], (len(data), 0)], strict=True):
+        for (at, number), (end, _) in zip(pairs, [*pairs[1:], (len(data), 0)], strict=False):
             yield number, data[first + at : first + end]
 
     def object(self, number: int) -> object:

@@ -426,7 +426,7 @@ class BookWords:
         }  # fmt: skip
         entries = list(_numbered_lines(self.edition, leaf, written))
         bases = sorted(whole)
-        for base, end in zip(bases, [*bases[1:], foot], strict=True):
+        for base, end in zip(bases, [*bases[1:], foot], strict=False):
             spot, name = whole[base]
             _, found = self.indexed.setdefault(name, (leaf.place(spot.box), set()))
             found.update(e.anchor for e, y in entries if base - _NEAR <= y < end - _NEAR)

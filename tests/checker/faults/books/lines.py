@@ -41,6 +41,7 @@ excise = "not included\"""",
         'price = "9.50"': 'price = "12600"',
         'minimum = "60.00"\n': "",
         "employees = 14": "employees = 2",
+        '"Reed Vole"': '"Pattern"',
         'street = "1 Dock Road"\n': "",
         'phone = "715-555-0111"\n': "",
         'email = "bench@dock.example.com"\n': "",
@@ -86,8 +87,9 @@ WORDS = (
     "Reed", "Otter", "Slough", "Alder", "Ähre", "Œuf", "of", "the", "&", "$2.95", "USD 1", "€ 5",
     "4/0 oz", "3/8 oz", "7 g", "Hook 12", "hook 4/0", "size 5/0", "No. 7", "#5", "100%", "35 %",
     "3.20", "$3.20", "12", "$", "Terms", "Contents", "Color index", "Order form", "Cover", "Price",
-    "GTIN", "Dealer", "Margin", "Case of 12", "pack of 3", "2 packs", "on request", "page 4",
-    "free", "notice", "lot 5", "9521234001010", "54000", "1 Dock Road", "WI", "– continued",
+    "GTIN", "Pattern", "Dealer", "Margin", "Case of 12", "pack of 3", "2 packs", "on request",
+    "page 4", "free", "notice", "lot 5", "9521234001010", "54000", "1 Dock Road", "WI",
+    "– continued",
 )  # fmt: skip
 """Of these the names of any line are made: a few plain words, and all that a book says itself."""
 
