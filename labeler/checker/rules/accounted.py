@@ -53,9 +53,13 @@ class Spot:
 
 
 class Written:
-    """All that is written in a place, seen or not: what of it is explained, and what is not."""
+    """All that is written in a place, seen or not: what of it is explained, and what is not.
 
-    def __init__(self, passages: Sequence[TextPassage]) -> None:
+    What lies in ``within`` is asked of the places there, not here.
+    """
+
+    def __init__(self, passages: Sequence[TextPassage], within: Sequence[Box] = ()) -> None:
+        self._within = within
         self._packs = [(each, words._pack(each.text)) for each in passages]
         self._told: set[int] = set()
 
@@ -101,7 +105,7 @@ class Written:
         found = words._stretches(self.lines, self._told)
         if found and self.in_parts(phrases):
             found = words._stretches(self.lines, self._told)
-        return [(each.text, each.box) for each in found]
+        return [(each.text, each.box) for each in found if not _lies(each.box, self._within)]
 
     def in_parts(self, phrases: Sequence[str]) -> bool:
         """Take phrases for explained that lines make up between them; tell whether any does.
@@ -130,9 +134,28 @@ class Written:
 
     @cached_property
     def lines(self) -> list[TextLine]:
-        """Its lines, each once."""
+        """Its lines, each once, but for those that all lie within another place."""
         passages = (passage for passage, _ in self._packs)
-        return list({id(line): line for each in passages for line in each.lines}.values())
+        lines = {id(line): line for each in passages for line in each.lines}.values()
+        return [
+            line for line in lines
+            if not any(_lies(line.box, [b]) and b[0] <= line.start <= line.end <= b[2]
+                       for b in self._within)
+        ]  # fmt: skip
+
+
+def _ringed(one: Finding) -> list[Box]:
+    """Return what a finding tells of by its place; nothing, where that is what is missing."""
+    box = one.place.box if one.rule in _TOLD_BY and one.found != "none" else None
+    return [box] if box else []
+
+
+def _of_these(texts: Sequence[str], place: SeenPlace) -> Written:
+    """Return what is written in a place, with these texts explained and nothing else."""
+    written = Written(place.written)
+    for text in texts:
+        written.find(packed(text))
+    return written
 
 
 def _letters(text: str) -> str:
@@ -260,10 +283,8 @@ class BookWords:
             last: how many there are.
             told: what was found on its page already.
         """
-        boxes = [
-            each.place.box for each in told
-            if each.rule in _TOLD_BY and each.place.box and each.place.page == leaf.about.page
-        ]  # fmt: skip
+        page = leaf.about.page
+        boxes = [box for each in told if each.place.page == page for box in _ringed(each)]
         own: list[Finding] = []
         for place in inner:
             written, phrases = Written(place.written), self._of(place)
@@ -271,9 +292,9 @@ class BookWords:
             for phrase in phrases:
                 written.find(packed(phrase))
             own += self._left(written, place, boxes, phrases=phrases)
-        written, within = Written(leaf.written), [place.about.box for place in inner]
+        within = [place.about.box for place in inner]
+        written = Written(leaf.written, within)
         self.here[id(leaf)] = written
-        page = leaf.about.page
         self.written[page] = self.written.get(page, "") + written.text
         anchor = self._chapter_of(leaf, written, number, last)
         chapter = self.edition.chapters[anchor] if anchor else None
@@ -283,39 +304,37 @@ class BookWords:
                 standing.place, standing.first = leaf.place(), number
             _look_for(chapter, written, standing, leaf)
             own += self._more(anchor, leaf, written)
-            _look_in_parts(chapter, written, standing, within)
+            _look_in_parts(chapter, written, standing)
             own += _plate(self.edition, leaf, within)
         if number not in (1, last):
             own += _folio(leaf, written, number)
-        boxes += [each.place.box for each in own if each.rule in _TOLD_BY and each.place.box]
+        boxes += [box for each in own for box in _ringed(each)]
         yield from own
-        yield from self._left(written, leaf, boxes, within, chapter=chapter)
+        yield from self._left(written, leaf, boxes, chapter=chapter)
 
     def weighed(self, one: Finding, page: SeenPage) -> Iterator[Finding]:
-        """Yield a finding of the latest page, unless all that it rings is a name of the edition's.
+        """Yield a finding of the latest page, unless what it rings is due there and is a name.
 
         A color may be called $2.95, a pattern as a dealer is, a hook Hook 12. What a story or the
         terms say of dealers, word for word as the catalog has it, is the maker's to judge: a note.
+        What is computed excuses nothing: it may be computed wrongly here as well.
         """
         box = one.place.box if one.rule in _BY_WORDS else None
         leaf = page.within(box, "page", "pattern") if box else None
         glyphs = [g for g in leaf.glyphs if g.area and _lies(g.box, [box])] if leaf and box else []
-        places = {id(g): page.within(g.box, *_PARTS) or leaf for g in glyphs}
-        if not glyphs or not all(self._explained(g, places[id(g)]) for g in glyphs):
+        here = [(g, page.within(g.box, *_PARTS) or leaf) for g in glyphs]
+        written = [(g, self.here.get(id(place))) for g, place in here]
+        if not glyphs or not all(known and known.explains(g) for g, known in written):
             yield one
-        elif one.rule.startswith("retail") and not all(
-            self._explained(g, places[id(g)], self.edition.names) for g in glyphs
-        ):
+            return
+        named, own = (
+            [bool(place and _of_these(texts, place).explains(g)) for g, place in here]
+            for texts in (self.edition.names, self.edition.own_words)
+        )
+        if one.rule.startswith("retail") and not all(named):
             yield replace(one, grade=Grade.NOTE)
-
-    def _explained(self, glyph: Glyph, place: SeenPlace | None, names: Sequence[str] = ()) -> bool:
-        """Tell whether a glyph is explained in its place; or there by names alone."""
-        written = self.here.get(id(place))
-        if written and place and names:
-            written = Written(place.written)
-            for name in names:
-                written.find(packed(name))
-        return bool(written and written.explains(glyph))
+        elif not any(named) and not any(own):
+            yield one
 
     def _of(self, place: SeenPlace) -> list[str]:
         """Return what a place on a leaf may say."""
@@ -332,14 +351,11 @@ class BookWords:
 
     def _left(
         self, written: Written, place: SeenPlace, boxes: Sequence[Box],
-        within: Sequence[Box] = (), phrases: Sequence[str] = (), chapter: Chapter | None = None,
+        phrases: Sequence[str] = (), chapter: Chapter | None = None,
     ) -> Iterator[Finding]:  # fmt: skip
-        """Yield what is to be said of the words in a place that nothing explains.
-
-        What lies in ``within`` is not asked; what ``boxes`` hold was told already.
-        """
+        """Yield what is to be said of words that nothing explains; ``boxes`` were told already."""
         for text, box in written.left(phrases):
-            if not _lies(box, [*within, *(grown(each, 1.0) for each in boxes)]):
+            if not _lies(box, [grown(each, 1.0) for each in boxes]):
                 label, due = _meant(text, box, written, chapter) if chapter else ("", "")
                 yield from self.judge.told(text, place.place(box), "", label, due)
 
@@ -558,15 +574,13 @@ def _plate(edition: EditionWords, leaf: SeenPlace, within: Sequence[Box]) -> Ite
             return
 
 
-def _look_in_parts(
-    chapter: Chapter, written: Written, standing: Standing, within: Sequence[Box]
-) -> None:
+def _look_in_parts(chapter: Chapter, written: Written, standing: Standing) -> None:
     """Look for what runs on in another column, or around something else, and is not read as one."""
     more = book_words()["rows"]["continued"]
-    for due in chapter.dues:
+    for due in chapter.dues if written.left() else ():
         if due not in standing.found and written.in_parts(due.forms):
             standing.found.add(due)
-    if any(not _lies(box, within) for _, box in written.left()):
+    if written.left():
         written.in_parts(
             [text + end for due in chapter.dues for text in due.forms for end in ("", more)]
         )

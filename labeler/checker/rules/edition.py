@@ -216,6 +216,18 @@ class EditionWords:
             found += [each.shade for each in product.colour.layers]
         return tuple(dict.fromkeys(found))
 
+    @cached_property
+    def own_words(self) -> tuple[str, ...]:
+        """What the maker says in words of their own, and how they, shops and tiers are called."""
+        maker, terms = self.maker, self.terms
+        found = [maker.street, maker.city, maker.phone, maker.email, maker.site, terms.lead_time,
+                 terms.freight, terms.payment, terms.returns, terms.notes]  # fmt: skip
+        found += [each.name for each in self.file.tiers.values()]
+        found += [each.name for each in self.file.dealers.values()]
+        for pattern in (each[0].product.pattern for each in self.by_pattern.values()):
+            found += [" ".join((pattern.story or "").split()), pattern.tie.trim]
+        return tuple(filter(None, found))
+
     # ---------------------------------------------------------------------------- one pattern
 
     def _pattern(self, subjects: Sequence[ListedProduct]) -> Iterator[Due]:

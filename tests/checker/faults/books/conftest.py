@@ -44,6 +44,8 @@ class Bound:
     pdf: pikepdf.Pdf
     claims: dict[str, Any] = field(init=False)
     pages: dict[int, list[Any]] = field(default_factory=dict)
+    comments: list[tuple[int, str]] = field(default_factory=list)
+    """What is said between a page's operators, once those are written."""
 
     def __post_init__(self) -> None:
         self.claims = json.loads(self.pdf.attachments["book-sheet.json"].get_file().read_bytes())
@@ -209,6 +211,10 @@ class Bound:
         for number, words in self.pages.items():
             page = self.pdf.pages[number]
             page.Contents = self.pdf.make_stream(pikepdf.unparse_content_stream(words))
+        for number, text in self.comments:
+            page = self.pdf.pages[number]
+            data = page.Contents.read_bytes() + f"\n% {text}\n".encode()
+            page.Contents = self.pdf.make_stream(data)
         if self.pdf.attachments.get("book-sheet.json"):
             self.attach("book-sheet.json", json.dumps(self.claims).encode())
         self.pdf.save(path)
