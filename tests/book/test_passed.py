@@ -39,6 +39,15 @@ def test_a_good_book_is_handed_out_with_what_the_checker_says(
     assert "5 rows on" in made.report.summary
 
 
+def test_a_percentage_in_a_colour_s_name_is_no_margin(
+    tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
+) -> None:
+    """One beside the names is, and so is another figure in the column of margins."""
+    made = make(line(tmp_path / "line", NAMES, ["100% Pure Mud", "Mud"]), tmp_path / "book.pdf")
+    assert made.report.pieces == made.products == 5
+    assert "margin-wrong" not in {each.rule for each in made.report.findings}
+
+
 def test_a_book_that_something_stops_leaves_nothing_behind(
     barred: Path, tmp_path: Path, make: Callable[..., BookMade]
 ) -> None:
