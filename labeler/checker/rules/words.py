@@ -582,16 +582,36 @@ def unaccounted(
         *(id(g) for g in side.inked for box in told if _mostly(g.box, box)),
     }
     best: list[_Stretch] | None = None
+    suits = accounts.own
     for name in sorted(shelf.names, key=lambda name: (name != subject.claim.layout, name)):
         template = shelf.template(name)
         if template is None:
             continue
         left = _left(side, accounts.of(name, template), known)
         if best is None or sum(len(each.text) for each in left) < sum(len(b.text) for b in best):
-            best = left
+            best, suits = left, accounts.of(name, template)
         if not left:
-            break
-    return _left(side, accounts.own, known) if best is None else best
+            return []
+    return _left(side, suits, known | _sentences(side, subject))
+
+
+def _sentences(side: SeenSide, subject: CheckedProduct) -> set[int]:
+    """Return the glyphs of whole sentences of a text of which others differ.
+
+    So a wrong letter in a story is told where it stands, not as all of the story.
+    """
+    product, found = subject.product, set[int]()
+    of = product.pattern
+    for text in filter(None, (of.story, of.care, product.note, product.colour.note)):
+        parts = [_pack(part) for part in re.split(r"(?<=[.!?])\s+", text)]
+        there = [part for part in parts if _covered_by(side.passages, [part])]
+        if _ENOUGH * sum(len(each.text) for each in parts) <= sum(len(p.text) for p in there):
+            found |= _covered_by(side.passages, there)
+    return found
+
+
+_ENOUGH = 1 / 3
+"""Of a text's letters: with less it is not that text any more. The house's judgement."""
 
 
 _TOLD_BY = frozenset({

@@ -55,6 +55,27 @@ def test_a_weight_in_the_makers_own_story_is_only_noted(
     assert not report.stops
 
 
+@pytest.mark.parametrize(
+    ("wrong", "told"), [("Reedmace began with a skert", 2), ("Reedmace begun, and more", 2)]
+)
+def test_of_a_story_only_the_sentence_that_differs_is_told(
+    wrong: str, told: int, workshop: Any, bases: dict[str, Any], tmp_path: Any
+) -> None:
+    """Of six lines; its first sentence stands on two of them."""
+    from labeler.checker.judge import check_pdf
+
+    folder = workshop.copied(tmp_path / "story", **{"Reedmace began with a skirt": wrong})
+    report = check_pdf(bases["header"].pdf, folder, day=workshop.day)
+    mine = [
+        one.found
+        for one in report.findings
+        if one.rule in ("words-unaccounted", "fact-unaccounted") and one.place.piece == SKU
+    ]
+    assert mine, "a letter that differs is told"
+    assert len(mine) <= told
+    assert "bumped on a stem" not in " ".join(mine)
+
+
 @pytest.mark.daily
 def test_labels_of_the_same_catalog_for_another_place_of_sale(
     workshop: Any, bases: dict[str, Any], expect_fault: Any
