@@ -353,7 +353,7 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
         "font-damaged", lambda: font(GARBAGE, b"/Widths[(a) /b [] <<>>]/FirstChar(a)"),
     ),
     "a stream of a length that is its own": (
-        "file-damaged", lambda: one_page(b"<</Length 4 0 R>>\nstream\n0 0 1 1 re f\nendstream"),
+        "file-hostile", lambda: one_page(b"<</Length 4 0 R>>\nstream\n0 0 1 1 re f\nendstream"),
     ),
     "a page of no size": ("piece-empty", lambda: one_page(stream(b""), b"[0 0 0 0]")),
     "type without a font": ("piece-empty", lambda: one_page(stream(FONTLESS))),

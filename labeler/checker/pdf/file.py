@@ -180,7 +180,7 @@ def in_words(error: Exception) -> str:
     if isinstance(error, TooMuchError):
         return str(error)
     if isinstance(error, LimitReachedError):
-        return "a stream that unpacks to more than any run of labels holds"
+        return "what leads back to itself, or unpacks to more than any run of labels holds"
     return "objects that can't be followed to their end"
 
 
