@@ -372,7 +372,7 @@ def drawn_twice_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
     """Return what `drawn_twice` does, found in this process."""
     tool = shutil.which("pdftoppm")
     if tool is None:
-        return (), f"{ONE_PROGRAM} (none is installed here; pdftoppm of poppler would be asked)"
+        return (), f"{ONE_PROGRAM} (none is installed here; with poppler, check asks its pdftoppm)"
     document = CheckedPdf(read_bytes(path), path.name)
     spots, screen, found = _spots(document), OpenPdf(document.data), []
     unlike: dict[object, PageEntry] = {}
