@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import importlib
 import os
+import re
 import sys
 import traceback
 from collections.abc import Sequence
@@ -180,6 +181,10 @@ def _status(arguments: Sequence[str]) -> int:
     except LabelerError as error:
         _echo(error, arguments)
         return error.exit_status
+    except click.BadParameter as error:
+        said = _NO_INTEGER.sub("is no whole number", error.format_message())
+        _echo(click.UsageError(said, error.ctx), arguments)
+        return 2
     except click.ClickException as error:
         _echo(error, arguments)
         return 2
@@ -191,6 +196,10 @@ def _status(arguments: Sequence[str]) -> int:
             raise
         _echo(LabelerError(damage), arguments)
         return 2
+
+
+_NO_INTEGER = re.compile("is not a valid integer( range)?")
+"""What click calls a word that is no number."""
 
 
 def _invoke(arguments: Sequence[str]) -> int:

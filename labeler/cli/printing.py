@@ -136,6 +136,9 @@ def print_and_report(request: PrintRequest, as_json: bool) -> None:
     elif printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
+    if printed.run is not None and not printed.trial:
+        took_back = f"labeler unprint {printed.run} --why TEXT"
+        click.echo(f"On record as run {printed.run}; if it is not printed after all: {took_back}")
     echo_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
 
@@ -320,6 +323,9 @@ def _echo(done: Reprinted, today: bool) -> None:
     for each in done.changed:
         was, now = each.was or "nothing", each.now or "nothing"
         click.echo(words.harmless(f"  {each.what}: {was} then, {now} now"))
+    if printed.run is not None and not printed.trial:
+        took_back = f"labeler unprint {printed.run} --why TEXT"
+        click.echo(f"On record as run {printed.run}; if it is not printed after all: {took_back}")
     echo_check(printed)
     click.echo("Print at 100 %, not fitted to the page.")
 

@@ -97,6 +97,7 @@ def test_what_can_t_be_printed_is_said_and_nothing_written(
         (["align", "--printer", "desk", "--left", "9" * 900 + " in"], "with its unit"),
         (["align", "--printer", "desk", "--dpi", "0"], "72<=x<=4800"),
         (["new", "a", "b"], "nothing here takes these words: b"),
+        (["unprint", "b.pdf", "--why", "jam"], "'b.pdf' is no whole number"),
         (["check", "--on", "tomorrow"], "such as 2027-03-01"),
     ],
     ids=lambda part: " ".join(part)[:40] if isinstance(part, list) else None,

@@ -188,7 +188,7 @@ class _TableReader:
                 finding = note(
                     "unknown-column",
                     where,
-                    "this column is not read",
+                    "this column is not read: nothing in it is kept, printed or traced",
                     found=display(text),
                     expected="one of " + ", ".join(column.name for column in columns),
                 )
