@@ -43,7 +43,7 @@ _PARTS = ("heads", "entry", "code", "order")
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class WordsFound:
     """Where some words stand: the box around them, and the baseline of the first."""
 
     box: Box
@@ -68,7 +68,7 @@ class Written:
         """All of it, passage after passage, without spaces."""
         return "\n".join(whole.text for _, whole in self._packs)
 
-    def find(self, phrase: str) -> list[Spot]:
+    def find(self, phrase: str) -> list[WordsFound]:
         """Return where a phrase stands as whole words, and take it for explained."""
         found = {}
         for passage, whole in self._packs:
@@ -84,7 +84,7 @@ class Written:
                         key = id(inked[0]), id(inked[-1])
                         box = union([each.box for each in inked])
                         lead = max(inked[:_FRACTION], key=lambda glyph: glyph.size)
-                        found[key] = Spot(box, lead.y, lead.size, tuple(mine))
+                        found[key] = WordsFound(box, lead.y, lead.size, tuple(mine))
                 at = whole.text.find(phrase, at + 1)
         return list(found.values())
 
@@ -235,7 +235,7 @@ class Judge:
 
 
 @dataclass
-class Standing:
+class ChapterSeen:
     """What of a chapter was found, and on which leaves."""
 
     place: Place
@@ -260,7 +260,7 @@ class BookWords:
 
     edition: EditionWords
     judge: Judge
-    standings: dict[str, Standing] = field(default_factory=dict)
+    standings: dict[str, ChapterSeen] = field(default_factory=dict)
     numbers: list[Numbered] = field(default_factory=list)
     """What contents and index say; on which page a chapter begins is known in the end."""
     indexed: dict[str, tuple[Place, set[str]]] = field(default_factory=dict)
@@ -299,7 +299,7 @@ class BookWords:
         anchor = self._chapter_of(leaf, written, number, last)
         chapter = self.edition.chapters[anchor] if anchor else None
         if chapter is not None and anchor is not None:
-            standing = self.standings.setdefault(anchor, Standing(leaf.place(), number))
+            standing = self.standings.setdefault(anchor, ChapterSeen(leaf.place(), number))
             if number < standing.first:  # a booklet's leaves come as they lie on its sheets
                 standing.place, standing.first = leaf.place(), number
             _look_for(chapter, written, standing, leaf)
@@ -491,7 +491,7 @@ class BookWords:
                     yield _not_there(due, standing)
 
 
-def _not_there(due: Due, standing: Standing) -> Finding:
+def _not_there(due: Due, standing: ChapterSeen) -> Finding:
     said = due.forms[0][:160]
     if due in standing.moved:
         label, place = standing.moved[due]
@@ -512,7 +512,7 @@ _INDEX = 0.46
 _NEAR = 4.0
 
 
-def _look_for(chapter: Chapter, written: Written, standing: Standing, leaf: SeenPlace) -> None:
+def _look_for(chapter: Chapter, written: Written, standing: ChapterSeen, leaf: SeenPlace) -> None:
     """Look on a leaf for what its chapter has to say."""
     for text in chapter.more:
         written.find(packed(text))
@@ -581,7 +581,7 @@ def _plate(edition: EditionWords, leaf: SeenPlace, within: Sequence[Box]) -> Ite
             return
 
 
-def _look_in_parts(chapter: Chapter, written: Written, standing: Standing) -> None:
+def _look_in_parts(chapter: Chapter, written: Written, standing: ChapterSeen) -> None:
     """Look for what runs on in another column, or around something else, and is not read as one."""
     more = book_words()["rows"]["continued"]
     for due in chapter.dues if written.left() else ():
@@ -598,8 +598,8 @@ def _lies(box: Box, within: Sequence[Box]) -> bool:
     return any(contains_point(each, x, y) for each in within)
 
 
-def _beside(labels: Sequence[Spot]) -> Callable[[Spot], bool]:
-    def is_beside(spot: Spot) -> bool:
+def _beside(labels: Sequence[WordsFound]) -> Callable[[WordsFound], bool]:
+    def is_beside(spot: WordsFound) -> bool:
         return any(
             abs(each.base - spot.base) < _LEVEL * spot.size and each.box[0] < spot.box[0]
             for each in labels

@@ -161,7 +161,7 @@ def _depth(node: nodes.Node) -> int:
 _DEEPEST = 3
 
 
-class Layouts:
+class CompiledLayouts:
     """The layouts on the shelves, each read and compiled when it is first asked for."""
 
     def __init__(self, own: Path | None) -> None:
@@ -192,11 +192,11 @@ class Layouts:
 
 
 @cache
-def _layouts(own: Path | None, stamps: files.Stamps) -> Layouts:
-    return Layouts(own)
+def _layouts(own: Path | None, stamps: files.Stamps) -> CompiledLayouts:
+    return CompiledLayouts(own)
 
 
-def layouts(own: Path | None) -> Layouts:
+def layouts(own: Path | None) -> CompiledLayouts:
     """Return the layouts on the shelves, those of the maker's own folder before ours."""
     return _layouts(own, files.stamps("layouts", f"*{_SUFFIX}", own))
 
@@ -554,11 +554,11 @@ _FIGURES_NEAR = 12
 5.2.1, as restated at foreignpharmacystore.com/industry_news/1014.html."""
 
 
-def _shelf_of(subject: CheckedProduct) -> Layouts:
+def _shelf_of(subject: CheckedProduct) -> CompiledLayouts:
     """Return the layouts that may account for a piece, looked up once a check."""
     if subject.shelf.found is None:
         subject.shelf.found = layouts(subject.shelf.own)
-    return cast("Layouts", subject.shelf.found)
+    return cast("CompiledLayouts", subject.shelf.found)
 
 
 def unaccounted(
