@@ -136,11 +136,7 @@ def print_and_report(request: PrintRequest, as_json: bool) -> None:
     elif printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
-    if printed.run is not None and not printed.trial:
-        took_back = f"labeler unprint {printed.run} --why TEXT"
-        click.echo(f"On record as run {printed.run}; if it is not printed after all: {took_back}")
-    echo_check(printed)
-    click.echo("Print at 100 %, not fitted to the page.")
+    _echo_end(printed)
 
 
 _TRIAL = "A trial: no cells are used up, and nothing is counted as printed."
@@ -162,6 +158,15 @@ def _echo_labels(printed: PrintResult) -> None:
     if len({count for _, _, count in printed.labels}) > 1 or (lots and len(printed.labels) > 1):
         for sku, lot, count in printed.labels:
             click.echo(words.harmless(f"  {count:,} of {sku}" + (f", lot {lot}" if lot else "")))
+
+
+def _echo_end(printed: PrintResult) -> None:
+    """Say as which run a print is on record, how its check came out, and how to print it."""
+    if printed.run is not None and not printed.trial:
+        taken_back = f"labeler unprint {printed.run} --why TEXT"
+        click.echo(f"On record as run {printed.run}; if it is not printed after all: {taken_back}")
+    echo_check(printed)
+    click.echo("Print at 100 %, not fitted to the page.")
 
 
 def echo_check(printed: PrintResult | BookMade) -> None:
@@ -323,11 +328,7 @@ def _echo(done: Reprinted, today: bool) -> None:
     for each in done.changed:
         was, now = each.was or "nothing", each.now or "nothing"
         click.echo(words.harmless(f"  {each.what}: {was} then, {now} now"))
-    if printed.run is not None and not printed.trial:
-        took_back = f"labeler unprint {printed.run} --why TEXT"
-        click.echo(f"On record as run {printed.run}; if it is not printed after all: {took_back}")
-    echo_check(printed)
-    click.echo("Print at 100 %, not fitted to the page.")
+    _echo_end(printed)
 
 
 def _record(done: Reprinted) -> dict[str, Any]:

@@ -374,10 +374,14 @@ def products_of(ledger: Ledger) -> list[Product]:
     Raises:
         LabelerError: if a newer program kept one, or one is damaged.
     """
+    return ledger.read(lambda connection: _kept_products(connection, ledger.where))
+
+
+def _kept_products(connection: Connection, where: str = "") -> list[Product]:
     from labeler.ledger.documents import PRODUCT  # loads the catalog's model
 
-    kept = ledger.read(lambda connection: connection.scalars(select(snapshots.c.product)).all())
-    return [PRODUCT.read(each, Place(file=ledger.where, key="lots")) for each in kept]
+    kept = connection.scalars(select(snapshots.c.product))
+    return [PRODUCT.read(each, Place(file=where, key="lots")) for each in kept]
 
 
 def is_void(connection: Connection, number: int) -> bool:
@@ -439,16 +443,14 @@ def _unknown(connection: Connection, code: str, wanted: str) -> LabelerError:
 
 def _skus_meant(connection: Connection, text: str) -> set[str]:
     """Return the SKU that ``text`` is, or those of the lots' products whose words it holds."""
-    kept = connection.execute(select(snapshots.c.sku, snapshots.c.product)).all()
-    if (sku := text.strip().upper()) in {each.sku for each in kept}:
+    sku = text.strip().upper()
+    if connection.scalar(select(snapshots.c.sku).where(snapshots.c.sku == sku).limit(1)):
         return {sku}
     if not re.search(r"[^\W\d_]{3}", text):
         return set()
     from labeler.catalog.read import by_words  # loads what reads spreadsheets
-    from labeler.ledger.documents import PRODUCT  # loads the catalog's model
 
-    products = [PRODUCT.read(each.product, Place(key="lots")) for each in kept]
-    return {product.sku for product in by_words(text, products)}
+    return {product.sku for product in by_words(text, _kept_products(connection))}
 
 
 def _letters(code: str) -> bool:

@@ -16,7 +16,7 @@ from labeler.catalog.model import Product
 from labeler.checker.claims import ProductLine
 from labeler.checker.page.book_page import SeenPage, SeenPlace
 from labeler.checker.page.elements import Glyph
-from labeler.checker.page.text import TextLine, TextPassage
+from labeler.checker.page.text import TextLine, TextPassage, lines_in
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import stated, words
 from labeler.checker.rules.edition import Chapter, Due, EditionWords, Grid
@@ -60,7 +60,7 @@ class Written:
 
     def __init__(self, passages: Sequence[TextPassage], within: Sequence[Box] = ()) -> None:
         self._within = within
-        self._packs = [(each, words._pack(each.text)) for each in passages]
+        self._packs = [(each, words.pack(each.text)) for each in passages]
         self._told: set[int] = set()
 
     @property
@@ -102,9 +102,9 @@ class Written:
         One of ``phrases`` whose lines run beside other cells is not read as one, and so is put
         together from what is left.
         """
-        found = words._stretches(self.lines, self._told)
+        found = words.stretches(self.lines, self._told)
         if found and self.in_parts(phrases):
-            found = words._stretches(self.lines, self._told)
+            found = words.stretches(self.lines, self._told)
         return [(each.text, each.box) for each in found if not _lies(each.box, self._within)]
 
     def in_parts(self, phrases: Sequence[str]) -> bool:
@@ -112,10 +112,10 @@ class Written:
 
         Signs between words are left out where they stand alone: they are never looked for.
         """
-        found = words._told_in_parts(self.lines, list(map(words._pack, phrases)), self._told)
+        found = words.told_in_parts(self.lines, list(map(words.pack, phrases)), self._told)
         parts = [
             (_letters(line.text[first:end]), line.glyphs[first:end])
-            for line in self.lines for first, end in words._unknown(line, self._told)
+            for line in self.lines for first, end in words.unknown_parts(line, self._told)
         ]  # fmt: skip
         parts = [part for part in parts if part[0]]
         for phrase in phrases if parts else ():
@@ -135,10 +135,8 @@ class Written:
     @cached_property
     def lines(self) -> list[TextLine]:
         """Its lines, each once, but for those that all lie within another place."""
-        passages = (passage for passage, _ in self._packs)
-        lines = {id(line): line for each in passages for line in each.lines}.values()
         return [
-            line for line in lines
+            line for line in lines_in(passage for passage, _ in self._packs)
             if not any(_lies(line.box, [b]) and b[0] <= line.start <= line.end <= b[2]
                        for b in self._within)
         ]  # fmt: skip
@@ -203,7 +201,7 @@ class Judge:
                 yield finding("retail-dealer-named", place, found=f"{name} in {said}")
         plain = folded(f"{label} {text}")
         facts, _ = stated.facts_in(plain, self.product, self.noun)
-        if other := words._others_fact(text, self.sold) or self._retired(plain):
+        if other := words.others_fact(text, self.sold) or self._retired(plain):
             facts = [f"a product: {other}", *facts]
         facts = facts or (["a currency"] if self._in_other_money(text) else [])
         if due and not facts:
@@ -395,8 +393,7 @@ class BookWords:
     def _table(self, leaf: SeenPlace, written: Written) -> Iterator[Finding]:
         """Yield the cells that do not say what the rules of their place come to."""
         grid, standing = self.edition.grid, self.standings["markets"]
-        lines = {id(line): line for each in leaf.written for line in each.lines if line.angle == 0}
-        ordered = sorted(lines.values(), key=lambda each: each.base)
+        ordered = sorted(_upright(leaf), key=lambda each: each.base)
         head_says = packed(book_words()["markets"]["pattern"])
         top = []
         for head in (each for each in ordered if packed(each.text) == head_says):
@@ -558,9 +555,8 @@ def _plate(edition: EditionWords, leaf: SeenPlace, within: Sequence[Box]) -> Ite
     subjects = edition.by_pattern.get(leaf.about.pattern, ())
     colours = {s.product.colour.code: s.product.colour.name for s in subjects}
     names = [packed(name) for name in colours.values()]
-    lines = {id(line): line for each in leaf.written for line in each.lines if line.angle == 0}
     shown = [
-        each for each in lines.values()
+        each for each in _upright(leaf)
         if names.count(packed(each.text)) == 1
         and not any(contains_point(box, each.start + 1, each.base - 1) for box in within)
     ]  # fmt: skip
@@ -644,17 +640,21 @@ class _Level:
 
 def _levels(leaf: SeenPlace, left: float = 0.0) -> list[_Level]:
     """Return what stands on each baseline of a leaf, right of ``left``, from the top."""
-    known = {id(line): line for each in leaf.written for line in each.lines if line.angle == 0}
     found: list[_Level] = []
-    for lines in _by_baseline(each for each in known.values() if each.start > left):
+    for lines in _by_baseline(each for each in _upright(leaf) if each.start > left):
         level = _Level(lines[0].base, "", [], [])
         for line in lines:
-            whole = words._pack(line.text)
+            whole = words.pack(line.text)
             level.text += whole.text
             level.glyphs += [line.glyphs[place] for place in whole.at]
             level.edges += whole.edges[:-1]
         found.append(level)
     return found
+
+
+def _upright(leaf: SeenPlace) -> list[TextLine]:
+    """Return the lines of a leaf that run from left to right, seen or not."""
+    return [line for line in lines_in(leaf.written) if line.angle == 0]
 
 
 def _by_baseline(lines: Iterable[TextLine]) -> list[list[TextLine]]:

@@ -26,6 +26,7 @@ from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules.accounted import BookWords
 from labeler.checker.rules.codes import link_of
 from labeler.checker.rules.edition import EditionWords, said
+from labeler.checker.rules.listing import field_of
 from labeler.checker.rules.words import packed
 from labeler.codes.links import as_small_host
 from labeler.findings import Finding, Place
@@ -113,7 +114,7 @@ class BookFile:
             product = subject.product
             texts += [product.sku, link_of(subject), *edition.code(subject)]
             texts.append(words["order"]["packs"].format(sku=product.sku, name=product.name))
-            texts.append(f"qty {product.sku.replace('.', '_')}")
+            texts.append(field_of(product.sku))
         for code, each in edition.by_pattern.items():
             texts.append(f"{each[0].product.pattern.name} {self.starts.get(f'pattern-{code}', 0)}")
         texts += [part for way in edition.ways for part in way]

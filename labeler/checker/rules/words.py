@@ -79,7 +79,8 @@ class _Packed(NamedTuple):
 
 
 @lru_cache(maxsize=8_192)
-def _pack(text: str) -> _Packed:
+def pack(text: str) -> _Packed:
+    """Return a text in its simplest form, with where each of its letters stands in it."""
     letters: list[str] = []
     at: list[int] = []
     edges: list[bool] = []
@@ -335,7 +336,7 @@ class Accounts:
 
 
 def _packed_all(texts: Iterable[str]) -> list[_Packed]:
-    return list({each.text: each for each in map(_pack, texts) if each.text}.values())
+    return list({each.text: each for each in map(pack, texts) if each.text}.values())
 
 
 def _price_texts(product: Product) -> list[str]:
@@ -407,7 +408,7 @@ def _covered_by(passages: Sequence[TextPassage], phrases: Sequence[_Packed]) -> 
     """Return the identities of the glyphs that whole phrases account for."""
     found: set[int] = set()
     for passage in passages:
-        whole = _pack(passage.text)
+        whole = pack(passage.text)
         marks = _covered(whole, phrases)
         found.update(id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at])
     return found
@@ -437,16 +438,17 @@ def _left(side: SeenSide, phrases: Sequence[_Packed], known: Collection[int]) ->
         told.update(_covered_by(side.written, phrases) - torn)
     told.update(_covered_by(passages, phrases))
     lines = side.lines
-    found = _stretches(lines, told)
-    if found and _told_in_parts(lines, phrases, told):
-        found = _stretches(lines, told)
+    found = stretches(lines, told)
+    if found and told_in_parts(lines, phrases, told):
+        found = stretches(lines, told)
     return found
 
 
-def _stretches(lines: Sequence[TextLine], told: Collection[int]) -> list[_Stretch]:
+def stretches(lines: Sequence[TextLine], told: Collection[int]) -> list[_Stretch]:
+    """Return the runs of words, line by line, whose glyphs are not among those ``told``."""
     found: dict[frozenset[int], _Stretch] = {}
     for line in lines:
-        for first, end in _unknown(line, told):
+        for first, end in unknown_parts(line, told):
             mine = [g for g in line.glyphs[first:end] if g is not None and g.area]
             said, before = line.text[first:end], line.text[:first].split()
             after = before[-1] if before and said[0].isdigit() else ""
@@ -456,7 +458,7 @@ def _stretches(lines: Sequence[TextLine], told: Collection[int]) -> list[_Stretc
     return list(found.values())
 
 
-def _unknown(line: TextLine, told: Collection[int]) -> Iterator[tuple[int, int]]:
+def unknown_parts(line: TextLine, told: Collection[int]) -> Iterator[tuple[int, int]]:
     """Yield from which letter of a line to which words stand that nothing accounts for."""
     first, last = -1, -1
     for hit in re.finditer(r"\S+", line.text):
@@ -473,7 +475,7 @@ _Run = tuple[Sequence[Glyph | None], _Packed]
 """A line's glyphs, or some of them, and their letters."""
 
 
-def _told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: set[int]) -> bool:
+def told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: set[int]) -> bool:
     """Note what accounts for a phrase that runs around something else; tell whether any does.
 
     Such a phrase is not read as one. It stands there if it can be put together from whole lines,
@@ -481,9 +483,9 @@ def _told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: 
     """
     runs: list[_Run] = []
     for line in lines:
-        spans = list(_unknown(line, told))
+        spans = list(unknown_parts(line, told))
         for first, end in [(0, len(line.text)), *spans] if spans else ():
-            runs.append((line.glyphs[first:end], _pack(line.text[first:end])))
+            runs.append((line.glyphs[first:end], pack(line.text[first:end])))
     before = len(told)
     for phrase in phrases:
         told.update(map(id, _parts(phrase, runs)))
@@ -603,7 +605,7 @@ def _sentences(side: SeenSide, subject: CheckedProduct) -> set[int]:
     product, found = subject.product, set[int]()
     of = product.pattern
     for text in filter(None, (of.story, of.care, product.note, product.colour.note)):
-        parts = [_pack(part) for part in re.split(r"(?<=[.!?])\s+", text)]
+        parts = [pack(part) for part in re.split(r"(?<=[.!?])\s+", text)]
         there = [part for part in parts if _covered_by(side.passages, [part])]
         if _ENOUGH * sum(len(each.text) for each in parts) <= sum(len(p.text) for p in there):
             found |= _covered_by(side.passages, there)
@@ -639,7 +641,7 @@ def words(
         place, said = side.place(stretch.box), f"“{stretch.text}”"
         whole = statements.folded(f"{stretch.after} {stretch.text}")
         facts, agree = stated.facts_in(whole, subject.product, noun)
-        if other := _others_fact(stretch.text, sold):
+        if other := others_fact(stretch.text, sold):
             facts, agree = [f"another product's fact: {other}"], False
         if facts and not agree:
             yield finding(
@@ -658,9 +660,9 @@ def _mostly(one: Box, other: Box) -> bool:
 _MOST_OF_IT = 0.6
 
 
-def _others_fact(text: str, sold: ProductLine) -> str:
+def others_fact(text: str, sold: ProductLine) -> str:
     """Return another product's name, kind, hook, finish or SKU that stands in the words."""
-    whole = _pack(text)
+    whole = pack(text)
     for plain, name in _facts_of_line(sold).items():
         at = whole.text.find(plain)
         if at >= 0 and whole.edges[at] and whole.edges[at + len(plain)]:
@@ -691,10 +693,11 @@ def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the pictures and rows of letters in outlines that nothing accounts for."""
     held = [each.box for each in side.pictures]
     held += [shape.box for shape in side.shapes if shape.filled and shape.fill is None]
-    if held:  # a code is read and judged whatever it is drawn as
-        held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
     if held and not subject.product.photo and not _shelf_of(subject).pictured:
-        yield finding("picture-unaccounted", side.place(union(held)))
+        # A code is read and judged whatever it is drawn as.
+        held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
+        if held:
+            yield finding("picture-unaccounted", side.place(union(held)))
     row = _row_of_letters([box for shape in side.shapes for box in _letters_of(shape)])
     if row:
         yield finding("letters-drawn", side.place(union(row)), found=f"{len(row)} shapes in a row")

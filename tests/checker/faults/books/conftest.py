@@ -17,8 +17,8 @@ import pytest
 from labeler.app.book import BookRequest, make_catalog_book
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
+from tests.checker.faults.books.lines import LINE, changed
 
-LINE = Path(__file__).parent / "line"
 DAY = dt.date(2026, 11, 25)
 REED, MUD, HEAVY, OTTER = "RV-14-40-REE", "RV-14-40-MUD", "RV-38-40-REE", "TO-12-50-MUD"
 
@@ -284,12 +284,7 @@ def reckoned(short_line: Path, tmp_path: Path, expect_fault: Callable[..., None]
     """Make a book from a doctored catalog and check it against the true one."""
 
     def run(name: str, rule: str, book: str, sku: str, changes: dict[str, str]) -> Report:
-        folder = shutil.copytree(short_line, tmp_path / "doctored")
-        text = (folder / "catalog.toml").read_text("utf-8")
-        for old, new in changes.items():
-            assert old in text, old
-            text = text.replace(old, new)
-        (folder / "catalog.toml").write_text(text, "utf-8")
+        folder = changed(changes, tmp_path / "doctored")
         file = made(folder, tmp_path / "b.pdf", book)
         report = check_pdf(file, short_line, day=DAY)
         expect_fault(f"book: {name}", rule, report, sku, file, short_line)
