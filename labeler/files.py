@@ -131,6 +131,10 @@ _DISK_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 
 
+in_place: list[Path] = []
+"""Files and folders that this process gave their names, for what a stopped command has to say."""
+
+
 @contextmanager
 def delivered(path: Path) -> Iterator[BinaryIO]:
     """Yield a file to write; it becomes ``path`` when the block ends without an error.
@@ -354,6 +358,7 @@ def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
     if path.exists():
         part.chmod(stat.S_IMODE(path.stat().st_mode))
     part.replace(path)
+    in_place.append(path)
     with contextlib.suppress(OSError):  # not every system lets a folder be synced
         folder = os.open(path.parent, os.O_RDONLY)
         try:
@@ -439,12 +444,14 @@ def new_folder(path: Path) -> Iterator[Path]:
             yield draft
             if not path.exists():
                 draft.rename(path)
+                in_place.append(path)
                 return
             for file in sorted(draft.rglob("*")):
                 if file.is_file():
                     place = path / file.relative_to(draft)
                     place.parent.mkdir(parents=True, exist_ok=True)
                     file.replace(place)
+                    in_place.append(place)
         except OSError as error:
             raise refusal(
                 "not-writable",

@@ -165,7 +165,7 @@ def run(arguments: Sequence[str]) -> int:
 
 
 def _status(arguments: Sequence[str]) -> int:
-    before = _recorded()
+    before, named = _recorded(), len(_in_place())
     try:
         return _invoke(arguments)
     except BrokenPipeError:
@@ -189,7 +189,7 @@ def _status(arguments: Sequence[str]) -> int:
         _echo(error, arguments)
         return 2
     except (click.Abort, KeyboardInterrupt, MemoryError) as error:
-        _echo(_in_our_words(error), arguments)
+        _echo(_ended(error, _recorded() > before, _in_place()[named:]), arguments)
         return 2
     except Exception:
         if not (damage := _damage()):
@@ -216,6 +216,12 @@ def _recorded() -> int:
     """Return how many changes the ledger took; a command that opens none has not loaded it."""
     store = sys.modules.get("labeler.ledger.store")
     return store.Ledger.recorded if store else 0
+
+
+def _in_place() -> list[Path]:
+    """Return the files that got their names; a command that writes none has loaded no room."""
+    files = sys.modules.get("labeler.files")
+    return files.in_place if files else []
 
 
 def _echo_settled() -> None:
@@ -257,15 +263,24 @@ def _unheard(error: OSError) -> Finding:
     )
 
 
-def _in_our_words(error: BaseException) -> Finding:
-    """Say what came from outside: the maker's hand, or the system."""
+def _in_our_words(error: OSError) -> Finding:
+    """Say what came from the system."""
+    reason = (error.strerror or str(error)).lower()
+    place = Place(file=str(error.filename or ""))
+    return stop("system-refuses", place, f"the system refuses: {reason}")
+
+
+def _ended(error: BaseException, recorded: bool, in_place: Sequence[Path]) -> Finding:
+    """Say what ended the work, and what stands of it all the same."""
     if isinstance(error, MemoryError):
         return stop("no-memory", Place(), "there is not enough memory for this")
-    if isinstance(error, OSError):
-        reason = (error.strerror or str(error)).lower()
-        place = Place(file=str(error.filename or ""))
-        return stop("system-refuses", place, f"the system refuses: {reason}")
-    return stop("stopped", Place(), "stopped before the end; no half-written file is left")
+    journal = "What was recorded by then: labeler lot journal --last 5" if recorded else ""
+    if not in_place:
+        said = "stopped before the end; no half-written file is left"
+        return stop("stopped", Place(), said, hint=journal)
+    whole = ", ".join(str(path) for path in in_place)
+    said = "stopped, but by then this was in its place, and whole"
+    return stop("stopped", Place(), said, found=whole, hint=journal)
 
 
 def _echo(error: LabelerError | click.ClickException | Finding, arguments: Sequence[str]) -> None:

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
+import click
 import pytest
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing there")
@@ -67,11 +68,17 @@ def assert_all_or_nothing(status: int, told: str, out: Path) -> None:
         assert now.rstrip().endswith(b"%%EOF")
     else:
         assert status == 2, told
-        assert told.strip() in ("", "stop  " + _SAID)
-        assert now == YESTERDAY or now.rstrip().endswith(b"%%EOF")
+        said = told.strip().rpartition("stop  ")[2]
+        if now == YESTERDAY:
+            assert told.strip() in ("", "stop  " + _SAID)
+        else:  # all was done, perhaps said too, when the order came
+            assert now.rstrip().endswith(b"%%EOF")
+            assert said.startswith(_DONE)
+            assert str(out) in said
 
 
 _SAID = "stopped before the end; no half-written file is left [stopped]"
+_DONE = "stopped, but by then this was in its place, and whole"
 
 JOBS = {
     "bags": ("bags", "--sku", SKU, "--count", "60", "--out"),
@@ -194,3 +201,24 @@ def test_ctrl_c_again_and_again_at_the_very_end_is_no_traceback() -> None:
     assert "Traceback" not in ran.stderr
     assert set(ran.stdout.split()) <= {"0", "2"}
     assert len(ran.stdout.split()) == 150
+
+
+@pytest.mark.daily
+@pytest.mark.parametrize("at", ["first", "last"])
+def test_an_order_that_comes_after_the_work_is_told_what_stands(
+    run_cli: Told, demo: Path, tmp_path: Path, at: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At the first word of the answer, and when the last has been said."""
+    out, echo = tmp_path / "x.pdf", click.echo
+
+    def stopped(message: object = None, err: bool = False) -> None:
+        if at == "last":
+            echo(message, err=err)
+        if at == "first" or str(message).startswith("Print at 100"):
+            monkeypatch.setattr(click, "echo", echo)
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(click, "echo", stopped)
+    did = run_cli("--catalog", demo, *JOBS["bags"], out)
+    assert did[0] == 2, did
+    assert_all_or_nothing(2, did[2], out)
