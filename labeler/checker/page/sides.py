@@ -106,18 +106,20 @@ class SeenSide:
     @cached_property
     def seen(self) -> list[Glyph]:
         """The glyphs that an eye sees, and the spaces between them, each once."""
-        seen: dict[tuple[object, ...], Glyph] = {}
+        seen: list[Glyph] = []
+        spots: dict[tuple[str, float], set[int]] = {}
         for glyph in self.glyphs:
             if glyph.mirrored:
                 continue
             if glyph.shown >= SEEN if glyph.area else not glyph.reads.strip():
                 reads, size = glyph.reads, glyph.size
                 by = 0.2 if size < _SMALL_TYPE else _ONE_SPOT * size
-                x, y = round(glyph.x / by), round(glyph.y / by)
-                beside = ((reads, x + at, y + to, size) for at in _BESIDE for to in _BESIDE)
-                if not any(spot in seen for spot in beside):
-                    seen[reads, x, y, size] = glyph
-        return list(seen.values())
+                spot = round(glyph.x / by) * _A_ROW + round(glyph.y / by)
+                taken = spots.setdefault((reads, size), set())
+                if taken.isdisjoint([spot + beside for beside in _BESIDE]):
+                    taken.add(spot)
+                    seen.append(glyph)
+        return seen
 
     @cached_property
     def inked(self) -> list[Glyph]:
@@ -205,7 +207,8 @@ class SeenSide:
 
 _ONE_SPOT = 0.05
 """Of the type size: the same letter so near to itself, printed twice to look bold, reads once."""
-_BESIDE = (0, -1, 1)
+_A_ROW = 1 << 32
+_BESIDE = tuple(across * _A_ROW + down for across in (0, -1, 1) for down in (0, -1, 1))
 
 _SMALL_TYPE = 0.2 / _ONE_SPOT
 

@@ -68,11 +68,14 @@ class TextLine:
     """The line that an eye goes on to."""
     leads_on: bool = False
     """Whether an eye comes to it from another line."""
+    _box: Box | None = field(default=None, init=False, repr=False)
 
     @property
     def box(self) -> Box:
         """Around its ink, on the page."""
-        return union([glyph.box for glyph in self.glyphs if glyph is not None])
+        if self._box is None:
+            self._box = union([glyph.box for glyph in self.glyphs if glyph is not None])
+        return self._box
 
 
 @dataclass(eq=False)

@@ -337,14 +337,14 @@ class BookWords:
     def _of(self, place: SeenPlace) -> list[str]:
         """Return what a place on a leaf may say."""
         edition, skus = self.edition, place.about.skus
-        known = {each.product.sku: each for each in edition.subjects}
+        here = [edition.by_sku[sku] for sku in skus if sku in edition.by_sku]
         if place.about.kind == "heads":
             texts = edition.heads
         elif place.about.kind == "entry":
-            texts = edition.entry(skus, known)
+            texts = edition.entry(here)
         else:
             write = edition.code if place.about.kind == "code" else edition.ordered
-            texts = [text for sku in skus if sku in known for text in write(known[sku])]
+            texts = [text for subject in here for text in write(subject)]
         return list(texts)
 
     def _left(

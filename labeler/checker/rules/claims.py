@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
 from functools import cache, lru_cache
-from itertools import pairwise
-from operator import itemgetter
+from itertools import islice, pairwise
+from operator import attrgetter, itemgetter
 
 from labeler.checker.page.text import TextLine, TextPassage, lines_in
 from labeler.checker.subject import CheckedProduct
@@ -44,12 +45,15 @@ def said_in(passages: Sequence[TextPassage]) -> Iterator[tuple[str, TextLine]]:
     every = lines_in(passages)
     before = {id(line.after): line for line in every if line.after}
     lines = [line for line in every if line.text.strip()]
+    downwards = sorted(lines, key=attrgetter("base"))
+    reach = _APART * max((line.size for line in lines), default=0.0)
+    nearest = cache(lambda line: _nearest(line, downwards, reach))
     for first in lines:
         if not wording.begins(_every_claim(), first.text):
             continue
-        near = _nearest(first, lines)
+        near = nearest(first)
         chains: list[tuple[TextLine, ...]] = [(first, each) for each in near]
-        chains += [(first, each, last) for each in near for last in _nearest(each, lines)]
+        chains += [(first, each, last) for each in near for last in nearest(each)]
         for chain in chains:
             joined = all(one.after is other for one, other in pairwise(chain))
             if not joined and _whole("\n".join(line.text for line in chain)):
@@ -68,10 +72,16 @@ _NEAREST = 3
 _CONTEXT = 8
 
 
-def _nearest(line: TextLine, lines: Iterable[TextLine]) -> list[TextLine]:
-    """Return the lines that an eye may go on to from one: below or right of it, none between."""
+def _nearest(line: TextLine, downwards: Sequence[TextLine], reach: float) -> list[TextLine]:
+    """Return the lines that an eye may go on to from one: below or right of it, none between.
+
+    ``reach``: how far up or down any may stand, in points.
+    """
     near = []
-    for other in lines:
+    begin = bisect_left(downwards, line.base - reach, key=attrgetter("base"))
+    for other in islice(downwards, begin, None):
+        if other.base > line.base + reach:
+            break
         size = max(line.size, other.size)
         down, right = other.base - line.base, other.start - line.end
         below = 0.4 * size < down <= _APART * size and other.start - 2 * size < line.end

@@ -116,6 +116,7 @@ class EditionWords:
         self.moneys = _moneys(self.currency)
         self.for_dealers = self.claim.edition == "dealer"
         self.title = self.words["title"][self.claim.edition]
+        self.by_sku = {subject.product.sku: subject for subject in self.subjects}
         self.by_pattern: dict[str, list[ListedProduct]] = {}
         for subject in self.subjects:
             self.by_pattern.setdefault(subject.product.pattern.code, []).append(subject)
@@ -286,11 +287,11 @@ class EditionWords:
         tiers = [each.format(tier=t.name) for t in self.tiers for each in words["tier"]]
         return [*words["always"], *words[self.claim.edition], words["case"], *tiers]
 
-    def entry(self, skus: Sequence[str], known: Mapping[str, ListedProduct]) -> list[str]:
+    def entry(self, subjects: Sequence[ListedProduct]) -> list[str]:
         """Return all that an entry of these products may say."""
         words = self.words["rows"]
         found = [words["continued"], words["open"], words["none"]]
-        for subject in (known[sku] for sku in skus if sku in known):
+        for subject in subjects:
             product, weight = subject.product, subject.product.weight
             both = (weight.oz_text, weight.g_text)
             hook = words["hook"].format(size=product.hook_size)
@@ -299,7 +300,7 @@ class EditionWords:
                 if one.kind not in ELSEWHERE:
                     found += [one.full.plain, one.text]
             found += self._row(subject)
-        named = [sku for sku in skus if sku in known]
+        named = [subject.product.sku for subject in subjects]
         return [*dict.fromkeys(found), *(f"{sku}," for sku in named), *(f"{sku}:" for sku in named)]
 
     def _row(self, subject: ListedProduct) -> list[str]:

@@ -529,9 +529,9 @@ def _is_unknown(
 ) -> bool:
     """Tell whether a word holds a letter, figure or sign that nothing accounts for."""
     return any(
-        (text[at].isalnum() or unicodedata.category(text[at]) in ("Sc", "So"))
-        and (glyph := glyphs[at]) is not None
+        (glyph := glyphs[at]) is not None
         and id(glyph) not in told
+        and (text[at].isalnum() or unicodedata.category(text[at]) in ("Sc", "So"))
         for at in range(first, end)
     )
 
