@@ -310,7 +310,7 @@ class SizeGroup:
     """A pattern in one weight on one hook, in its colours."""
 
     weight: Weight
-    hook_size: str
+    hook_size: str | None
     products: tuple[Product, ...]
 
 
@@ -330,7 +330,7 @@ class PatternEntry:
     @cached_property
     def groups(self) -> tuple[SizeGroup, ...]:
         """Its products by weight and hook, the lightest first."""
-        groups: dict[tuple[Weight, str], list[Product]] = {}
+        groups: dict[tuple[Weight, str | None], list[Product]] = {}
         for product in self.products:
             groups.setdefault((product.weight, product.hook_size), []).append(product)
         ordered = sorted(groups.items(), key=lambda one: one[0][0])
@@ -381,6 +381,11 @@ def by_colour(entries: Iterable[PatternEntry]) -> list[tuple[Product, list[Patte
 def weight_text(weight: Weight) -> str:
     """Return the weight in the unit in which the catalog states it."""
     return weight.oz_text if weight.unit == "oz" else weight.g_text
+
+
+def weight_and_hook(weight: Weight, hook_size: str | None) -> str:
+    """Return what tells a pattern's sizes apart; of a hook whose size is not stated, nothing."""
+    return f"{weight_text(weight)}, hook {hook_size}" if hook_size else weight_text(weight)
 
 
 def contact_ways(maker: Maker) -> list[tuple[str, str]]:

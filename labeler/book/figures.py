@@ -154,7 +154,8 @@ def parts_of(product: Product) -> Iterator[JigPart]:
         strands = f", {product.guard.strands} strands" if product.guard.style == "fibre" else ""
         yield JigPart("Guard", f"{product.guard.name}{strands}", middle, True)
     bend = frame.hook.bend[-1][0]
-    yield JigPart("Hook", f"{hook.name}, {hook.finish}, size {product.hook_size}", bend, True)
+    size = f", size {product.hook_size}" if product.hook_size else ""
+    yield JigPart("Hook", f"{hook.name}, {hook.finish}{size}", bend, True)
     thread = product.materials.get(pattern.tie.thread or "")
     if thread:
         turns = f", {pattern.tie.wraps} wraps" if pattern.tie.wraps else ""
@@ -166,7 +167,8 @@ def parts_of(product: Product) -> Iterator[JigPart]:
         for layer in product.colour.layers
     )
     kind = {"skirt": "Skirt, outside first", "hair": "Hair", "feather": "Feather"}[pattern.skirt]
-    yield JigPart(kind, layers, (room.start + room.length * 0.5, room.half * 1.6), False)
+    if layers:
+        yield JigPart(kind, layers, (room.start + room.length * 0.5, room.half * 1.6), False)
     if pattern.tie.trim:
         yield JigPart("Trim", pattern.tie.trim, (room.start + room.length, room.half * 2), False)
 

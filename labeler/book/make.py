@@ -87,12 +87,12 @@ def facts_of_entry(entry: PatternEntry) -> list[tuple[str, str]]:
     if not alloy[1:2].isupper():
         alloy = alloy[:1].lower() + alloy[1:]
     weights = dict.fromkeys(weight_text(group.weight) for group in entry.groups)
-    hooks = dict.fromkeys(group.hook_size for group in entry.groups)
+    hooks = dict.fromkeys(group.hook_size for group in entry.groups if group.hook_size)
     packs = sorted({product.pattern.pack for product in entry.products})
     length = str(pattern.length).replace(" in", "\N{NO-BREAK SPACE}in") if pattern.length else ""
     facts = (
         ("Weights", ", ".join(weights)),
-        ("Hook", f"{first.hook.name}, {', '.join(hooks)}"),
+        ("Hook", ", ".join((first.hook.name, *hooks))),
         ("Head", f"{first.head.name}, {alloy}"),
         ("Guard", first.guard.name if first.guard else ""),
         ("Length", length),

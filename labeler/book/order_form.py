@@ -16,7 +16,14 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from labeler.book.edition import Edition, PatternEntry, SizeGroup, dates_of, title_of, weight_text
+from labeler.book.edition import (
+    Edition,
+    PatternEntry,
+    SizeGroup,
+    dates_of,
+    title_of,
+    weight_and_hook,
+)
 from labeler.book.order import HEADS, MOST_PACKS, PACKS_HEAD, SKU_HEAD, field_name
 from labeler.book.tables import keep_rows_company
 from labeler.book.typesetting import (
@@ -103,7 +110,7 @@ def _heading(
 ) -> Paragraph:  # fmt: skip
     words = book.setter.words(
         "book-caption", entry.pattern.name,
-        ("book-cell", f"  ·  {weight_text(group.weight)}, hook {group.hook_size}{more}"),
+        ("book-cell", f"  ·  {weight_and_hook(group.weight, group.hook_size)}{more}"),
         place=Place(piece=entry.pattern.name, block="order form"), scale=0.92, least=5.0,
     )  # fmt: skip
     element = Element("P", f"order.{entry.anchor}.{number}{more}")

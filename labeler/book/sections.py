@@ -23,7 +23,7 @@ from labeler.book.edition import (
     excise_within,
     excise_within_retail,
     percent,
-    weight_text,
+    weight_and_hook,
 )
 from labeler.book.figures import draw_swatch
 from labeler.book.tables import BodyRow, BookTable, Cell, HeadRow, TableColumn, keep_rows_company
@@ -243,7 +243,7 @@ class CodeRow(Unit):
         canvas.claim(Claim("code", product.pattern.code, (product.sku,), box), key)
         words = self.book.setter.words(
             "book-code", product.sku, ("book-cell", f"\n{product.colour.name}\n"
-            f"{weight_text(product.weight)}, hook {product.hook_size}"),
+            f"{weight_and_hook(product.weight, product.hook_size)}"),
             place=Place(piece=product.sku, block="codes"), scale=0.88, least=4.5,
         )  # fmt: skip
         marks, ink = words.glyphs((left + side + 1, top, right, bottom), valign="middle")

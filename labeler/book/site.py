@@ -129,7 +129,7 @@ def _line_page(catalog: Catalog) -> str:
             entry.pattern.kind,
             [
                 (
-                    f"{_weight(product)}, {product.colour.name}, hook {product.hook_size}",
+                    ", ".join((_weight(product), product.colour.name, *_hook(product))),
                     f"{page_path(product).parent}/",
                 )
                 for product in entry.products
@@ -173,6 +173,10 @@ def _product_page(
     return _templates().get_template("product.html.jinja").render(facts)
 
 
+def _hook(product: Product) -> tuple[str, ...]:
+    return (f"hook {product.hook_size}",) if product.hook_size else ()
+
+
 def _weight(product: Product) -> str:
     return weight_text(product.weight).replace(FRACTION_SLASH, "/")
 
@@ -190,12 +194,12 @@ def _layer(product: Product, place: int) -> dict[str, Any]:
 
 
 def _facts(product: Product, lot: LotPage | None) -> list[tuple[str, str]]:
-    pattern = product.pattern
+    pattern, hook = product.pattern, product.hook
     facts = (
         ("What it is", pattern.kind),
         ("Lot", lot.code if lot else ""),
         ("Tied", long_date(lot.made) if lot else ""),
-        ("Hook", f"{product.hook.name}, {product.hook_size}, {product.hook.finish}"),
+        ("Hook", ", ".join(filter(None, (hook.name, product.hook_size, hook.finish)))),
         ("Head", f"{product.head.name}, {product.alloy.name}"),
         ("Guard", product.guard.name if product.guard else ""),
         ("Length", str(pattern.length) if pattern.length else ""),

@@ -342,10 +342,9 @@ class _TableMaker:
         stated, other = group.weight.oz_text, group.weight.g_text
         if group.weight.unit != "oz":
             stated, other = other, stated
-        words = self._words(
-            "book-weight", stated, ("book-cell", f"{_APART}{other}"),
-            ("field", f"{_APART}Hook{NO_BREAK_SPACE}{group.hook_size}{more}"),
-        )  # fmt: skip
+        hook = f"Hook{NO_BREAK_SPACE}{group.hook_size}" if group.hook_size else ""
+        size = [("field", f"{_APART}{hook}{more}")] if hook or more else []
+        words = self._words("book-weight", stated, ("book-cell", f"{_APART}{other}"), *size)
         needing: dict[str, tuple[Statement, list[str]]] = {}
         for product in group.products:
             for statement in self.book.statements.beside(product):

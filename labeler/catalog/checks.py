@@ -8,7 +8,6 @@ from, for loose ends and slips.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import suppress
 from typing import Any
 
 from labeler.catalog.casting import (
@@ -20,9 +19,19 @@ from labeler.catalog.casting import (
 )
 from labeler.catalog.expand import hook_sizes, materials_of, which
 from labeler.catalog.gtin import company_prefix_kind
-from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Pattern, Product
+from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Product
 from labeler.catalog.structure import CATALOG_NAME
-from labeler.findings import Finding, Place, a_few, as_written, did_you_mean, fix, note, stop
+from labeler.findings import (
+    Finding,
+    Place,
+    a_few,
+    as_written,
+    did_you_mean,
+    fix,
+    listed,
+    note,
+    stop,
+)
 from labeler.tomlfile import KeyPath, TomlFile
 from labeler.units import Weight
 
@@ -49,10 +58,12 @@ def check_upkeep(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
             "nothing-to-sell",
             Place(file=CATALOG_NAME),
             "no pattern comes to a product that is sold",
-            expected="[patterns.river-vesper] with weights, hook_sizes and colours",
+            expected="[patterns.river-vesper] with weights and colours",
         )
     yield from _off_weights(source, catalog)
     yield from _unpriced(source, catalog)
+    yield from _without_hook(source, catalog)
+    yield from _without_recipe(source, catalog)
     yield from _unknown_alloys(source, catalog.file)
     yield from _which_of_several(source, catalog.file)
     yield from _dealers_elsewhere(source, catalog.file)
@@ -143,7 +154,6 @@ def _patterns(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
             yield from _weight_keys(source, (*path, key), table, pattern.weights)
         for key in ("weights", "hook_sizes", "colours"):
             yield from _listed_twice(source, (*path, key), getattr(pattern, key))
-        yield from _without_hook(source, path, pattern)
 
 
 def _weight_keys(
@@ -199,20 +209,6 @@ def _listed_twice(
                 found=as_written(str(value)),
             )
         seen.setdefault(value, position)
-
-
-def _without_hook(source: TomlFile, path: KeyPath, pattern: Pattern) -> Iterator[Finding]:
-    if pattern.hook_sizes:
-        return
-    with suppress(ValueError):  # a key that is no weight has its finding already
-        for weight in pattern.weights:
-            if not hook_sizes(pattern, weight):
-                yield stop(
-                    "hook-missing",
-                    source.place(path),
-                    f"no hook size is given for {weight}",
-                    expected='hook_sizes = ["4/0"], or a row of hook_for for each weight',
-                )
 
 
 def _compositions(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
@@ -301,11 +297,76 @@ def _off_weights(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
         )
 
 
+def _without_hook(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    """Say once which patterns state no hook size, and of each that does which weights lack one."""
+    silent: dict[str, str] = {}
+    lacking = {product.pattern.code for product in catalog.products if not product.hook_size}
+    for name, pattern in catalog.file.patterns.items():
+        if pattern.code not in lacking:
+            continue
+        if not pattern.hook_for:
+            silent[name] = pattern.name
+            continue
+        open_ = [str(each) for each in pattern.weights if not hook_sizes(pattern, each)]
+        if open_:
+            yield fix(
+                "hook-missing",
+                source.place(("patterns", name)),
+                "some of its weights have a hook size, and these have none",
+                found=listed(open_),
+                expected='a row of hook_for for each weight, or hook_sizes = ["4/0"]',
+            )
+    if silent:
+        yield note(
+            "hook-missing",
+            source.place(("patterns", next(iter(silent)))),
+            "no hook size is given, so labels, SKUs and the dealer catalog tell none",
+            found=a_few(list(silent.values()), 3),
+            expected='hook_sizes = ["4/0"], where it is to be told',
+            hint="A size that is given later becomes a part of the SKUs.",
+        )
+
+
+def _without_recipe(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    """Say once which colours that are sold have no recipe, and which one that is only proposed."""
+    sold = {(product.colour.code, product.colour.name) for product in catalog.products}
+    colours = {
+        name: colour
+        for name, colour in catalog.file.colours.items()
+        if (colour.code, colour.name) in sold
+    }
+    if proposed := [name for name, each in colours.items() if each.proposed and each.layers]:
+        yield note(
+            "recipe-proposed",
+            source.place(("colours", proposed[0], "proposed")),
+            "these recipes are only proposed, so nothing is printed of them",
+            found=a_few([colours[name].name for name in proposed], 6),
+            hint="Where a recipe is right, or once you have put it right, take the line "
+            "`proposed = true` out: then bar, drawing and batch card show it.",
+        )
+    if none := [name for name, each in colours.items() if not each.layers]:
+        yield note(
+            "recipe-missing",
+            source.place(("colours", none[0])),
+            "no recipe is given, so nothing is drawn: labels show the photo, if there is one",
+            found=a_few([colours[name].name for name in none], 6),
+            expected=f"[[colours.{none[0]}.layers]] with material, shade, ink and strands",
+        )
+
+
 def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     unpriced: dict[str, list[str]] = {}
     for product in catalog.products:
         if product.price is None:
             unpriced.setdefault(product.pattern.code, []).append(product.sku)
+    if catalog.products and sum(map(len, unpriced.values())) == len(catalog.products):
+        yield note(
+            "price-missing",
+            Place(file=CATALOG_NAME),
+            "nothing has a price, so labels and dealer catalog tell none",
+            expected='price = "4.75" at a pattern, or prices in the spreadsheet',
+        )
+        return
     for name, pattern in catalog.file.patterns.items():
         if skus := unpriced.get(pattern.code):
             yield fix(
@@ -365,7 +426,7 @@ def _used(catalog: Catalog) -> dict[str, set[str]]:
     """Return the names that something refers to, table by table."""
     file = catalog.file
     heads, patterns = file.heads.values(), file.patterns.values()
-    colours_sold = {id(product.colour) for product in catalog.products}
+    colours_sold = {(one.colour.code, one.colour.name) for one in catalog.products}
     materials = {name for head in heads for name in (head.alloy, head.marked_for)}
     for product in catalog.products:
         materials |= product.materials.keys()
@@ -379,6 +440,10 @@ def _used(catalog: Catalog) -> dict[str, set[str]]:
         "guards": {pattern.guard for pattern in patterns if pattern.guard},
         "bags": {pattern.bag for pattern in patterns if pattern.bag},
         "colours": {colour for pattern in patterns for colour in pattern.colours}
-        | {name for name, colour in file.colours.items() if id(colour) in colours_sold},
+        | {
+            name
+            for name, colour in file.colours.items()
+            if (colour.code, colour.name) in colours_sold
+        },
         "tiers": {dealer.tier for dealer in file.dealers.values() if dealer.tier},
     }

@@ -37,18 +37,19 @@ class Draft:
     sku: str
     pattern: str
     weight: Weight
-    hook: str
+    hook: str | None
     colour: str
     overrides: dict[str, Any] = field(default_factory=dict)
     """Of price, gtin, photo, note, markets and pack those that a row gives."""
 
     @property
-    def look(self) -> tuple[str, str, str]:
+    def look(self) -> tuple[str, str | None, str]:
         """What it shares with the same jig in other weights."""
         return self.pattern, self.hook, self.colour
 
     def __str__(self) -> str:
-        return f"{self.pattern} in {self.weight}, hook {self.hook}, {self.colour}"
+        hook = f", hook {self.hook}" if self.hook else ""
+        return f"{self.pattern} in {self.weight}{hook}, {self.colour}"
 
 
 LONGEST_SKU = 40
@@ -113,14 +114,14 @@ def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[
 def _drafts(file: CatalogFile) -> Iterator[Draft]:
     for name, pattern in file.patterns.items():
         for weight in pattern.weights:
-            for hook in hook_sizes(pattern, weight):
+            for hook in hook_sizes(pattern, weight) or (None,):
                 for colour in pattern.colours:
                     sku = make_sku(pattern.code, weight, hook, file.colours[colour].code)
                     yield Draft(sku, name, weight, hook, colour)
 
 
 def hook_sizes(pattern: Pattern, weight: Weight) -> tuple[str, ...]:
-    """Return the hook sizes that a pattern is made on in a weight."""
+    """Return the hook sizes that a pattern is made on in a weight; none where none is stated."""
     return by_weight(pattern.hook_for).get(weight, pattern.hook_sizes)
 
 
@@ -136,12 +137,13 @@ def make_catalog(file: CatalogFile, drafts: Iterable[Draft], **others: Any) -> C
     """
     order = {name: place for place, name in enumerate(file.patterns)}
     prices = {name: by_weight(pattern.prices) for name, pattern in file.patterns.items()}
+    colours = {name: colour.settled for name, colour in file.colours.items()}
     materials: dict[tuple[str, str], dict[str, Material]] = {}
     packed: dict[tuple[str, int], Pattern] = {}
     fields_set = set(Product.model_fields)  # one for all; a copy of a product copies it
     products = []
     for draft in sorted(drafts, key=lambda one: order[one.pattern]):
-        pattern, colour = file.patterns[draft.pattern], file.colours[draft.colour]
+        pattern, colour = file.patterns[draft.pattern], colours[draft.colour]
         made_of = (draft.pattern, draft.colour)
         if made_of not in materials:
             materials[made_of] = materials_of(file, pattern, colour)
@@ -224,15 +226,17 @@ def which(file: CatalogFile, kind: MaterialKind, text: str | None) -> list[str]:
 # | 10.6 g       | 10.6G      |                                                               |
 # | hook 4/0     | 40         |                                                               |
 # | hook 4       | 4          |                                                               |
+# | no hook size |            | nothing between the weight and the colour                     |
 # | hook 10      | N10        | 10 would be 1/0, as 20 and 30 would be 2/0 and 3/0; so all    |
 # |              |            | plain sizes of two digits have an N for "number" before them  |
 #
 # No two weights and no two hook sizes are written alike.
 
 
-def make_sku(pattern: str, weight: Weight, hook_size: str, colour: str) -> str:
-    """Return the SKU of a pattern's code, a weight, a hook size and a colour's code."""
-    return f"{pattern}-{weight_part(weight)}-{hook_part(hook_size)}-{colour}"
+def make_sku(pattern: str, weight: Weight, hook_size: str | None, colour: str) -> str:
+    """Return the SKU of a pattern's code, a weight, perhaps a hook size, and a colour's code."""
+    hook = f"{hook_part(hook_size)}-" if hook_size else ""
+    return f"{pattern}-{weight_part(weight)}-{hook}{colour}"
 
 
 _RUN_TOGETHER = (2, 4, 8, 16, 32, 64, 48, 80, 100)
@@ -322,6 +326,9 @@ class Photos:
 MADE_OF = ("pattern", "weight", "hook", "colour")
 """The four that identify a product."""
 
+_NAMED = ("pattern", "weight", "colour")
+"""Those without which there is none; of a hook the size need not be known."""
+
 OVERRIDES = ("price", "gtin", "photo", "note", "markets", "pack")
 """What a row may say of a product besides."""
 
@@ -343,7 +350,7 @@ class ProductDrafts:
     """The SKUs that have had their row."""
     given: list[tuple[str, str, Place]] = field(default_factory=list)
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
-    alike: dict[tuple[str, str, str], list[Draft]] = field(default_factory=dict)
+    alike: dict[tuple[str, str | None, str], list[Draft]] = field(default_factory=dict)
     """Drafts by their pattern, hook and colour."""
     added: list[tuple[Draft, Place]] = field(default_factory=list)
     """The drafts that rows added, each with the cell of its SKU."""
@@ -454,6 +461,12 @@ class ProductDrafts:
             pattern = self.file.patterns.get(made_of.get("pattern") or "")
             likely = pattern.colours if pattern else ()
             made_of["colour"] = self._look_up(row, "colour", self.file.colours, likely)
+        if made_of.keys() == set(_NAMED) and not row.spoiled:
+            # one size, or none at all, needs no saying
+            pattern = self.file.patterns.get(made_of["pattern"] or "")
+            sizes = hook_sizes(pattern, made_of["weight"]) if pattern else ()
+            if pattern and len(sizes) < 2:
+                made_of["hook"] = sizes[0] if sizes else None
         return made_of
 
     def _look_up(
@@ -497,7 +510,7 @@ class ProductDrafts:
         return None
 
     def _sku_of(self, made_of: dict[str, Any]) -> str | None:
-        if any(made_of.get(name) is None for name in MADE_OF):
+        if "hook" not in made_of or any(made_of.get(each) is None for each in _NAMED):
             return None
         if same := self._same_jig(Draft("", **made_of)):
             return same.sku
@@ -520,6 +533,9 @@ class ProductDrafts:
             self.findings.append(stop("sku-unknown", place, message, found=sku, hint=hint))
             return
         draft = Draft(sku, **made_of)
+        unsized = Draft("", **(made_of | {"hook": None}))
+        if draft.hook and (same := self._same_jig(unsized)) and same.sku not in self.laid:
+            del self.drafts[same.sku]  # the row tells the size that the pattern leaves open
         self.drafts[sku] = draft
         self.added.append((draft, row.cell("sku")))
         self.alike.setdefault(draft.look, []).append(draft)
@@ -540,7 +556,10 @@ class ProductDrafts:
     def _check_same(self, row: SheetRow, draft: Draft, made_of: dict[str, Any]) -> None:
         for name in MADE_OF:
             stated, known = made_of.get(name), getattr(draft, name)
-            if stated is not None and not _same(stated, known):
+            if known is None and stated is not None:
+                draft.hook = stated
+                self.alike.setdefault(draft.look, []).append(draft)
+            elif stated is not None and not _same(stated, known):
                 self._stop(
                     "row-contradicts",
                     row.cell(name),

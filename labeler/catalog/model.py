@@ -237,8 +237,10 @@ class Colour(Record):
     code: CodePart
     name: Line
     """What buyers call it."""
-    layers: Annotated[tuple[Layer, ...], Field(min_length=1)]
-    """The skirt, layer by layer, in tying order."""
+    layers: tuple[Layer, ...] = ()
+    """The skirt, layer by layer, in tying order; left out, labels show only a photo."""
+    proposed: bool = False
+    """Whether the layers are only a proposal, of which nothing is printed yet."""
     head_ink: Ink = "#3d3d3b"
     head_paint: Line | None = None
     """The paint's name; left out, the head is bare metal."""
@@ -251,6 +253,13 @@ class Colour(Record):
     def strands(self) -> int:
         """Strands in one skirt."""
         return sum(layer.strands for layer in self.layers)
+
+    @property
+    def settled(self) -> Colour:
+        """The colour without what is only proposed of it."""
+        if not self.proposed:
+            return self
+        return self.model_copy(update={"layers": (), "proposed": False})
 
 
 class Tie(Record):
@@ -339,7 +348,7 @@ class Pattern(Record):
     weights: Annotated[tuple[ExactWeight, ...], Field(min_length=1)]
     """The weights it is made in."""
     hook_sizes: tuple[HookSize, ...] = ()
-    """Every size is made in every weight, unless hook_for says otherwise."""
+    """Every size is made in every weight, unless hook_for says otherwise; may be unknown."""
     hook_for: dict[str, HookSizes] = Field(default_factory=dict)
     """Weight to the hook size or sizes that it is made on."""
     colours: Annotated[tuple[Line, ...], Field(min_length=1)]
@@ -468,7 +477,8 @@ class Product(Record):
     sku: Sku
     pattern: Pattern
     weight: ExactWeight
-    hook_size: HookSize
+    hook_size: HookSize | None = None
+    """None where the maker states none: then neither SKU nor label names one."""
     colour: Colour
     head: Head
     hook: Hook

@@ -340,7 +340,8 @@ def _by_name(words: str, product: Product) -> Finding:
 
 def in_words(product: Product) -> str:
     """Return a product's pattern, colour, weight and hook as one says them."""
-    return f"{product.name}, {product.weight}, hook {product.hook_size}"
+    hook = f", hook {product.hook_size}" if product.hook_size else ""
+    return f"{product.name}, {product.weight}{hook}"
 
 
 def _unknown(word: str, products: Sequence[Product], named: Sequence[Product]) -> Finding:
@@ -404,7 +405,7 @@ def _words_of(product: Product) -> frozenset[str]:
     weight = str(product.weight)
     number = weight.rpartition(" ")[0]
     named = (product.pattern.name, product.pattern.code, product.colour.name, product.colour.code,
-             product.hook.name, product.hook_size, weight, number)  # fmt: skip
+             product.hook.name, product.hook_size or "", weight, number)  # fmt: skip
     return frozenset().union(*map(_words, named))
 
 

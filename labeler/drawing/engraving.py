@@ -236,4 +236,4 @@ class Hand:
 
     def share(self, wish: int, whole: int) -> int:
         """Return how many small strokes a strand gets: ``wish``, or its share of ``whole``."""
-        return max(2, min(wish, whole // self.strands))
+        return max(2, min(wish, whole // max(self.strands, 1)))

@@ -39,8 +39,9 @@ def describe(product: Product) -> str:
     parts += [_seated(layer) for layer in layers if layer.seat != "around"]
     if product.guard:
         parts.append(f"{product.guard.style} guard")
-    parts.append(f"{product.hook_size} hook")
-    return f"{product.pattern.kind}: {', '.join(parts)}"
+    if product.hook_size:
+        parts.append(f"{product.hook_size} hook")
+    return f"{product.pattern.kind}: {', '.join(parts)}" if parts else product.pattern.kind
 
 
 def _shade(layer: Layer) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Literal
@@ -128,13 +129,22 @@ def look_of(product: Product) -> JigLook:
             painted=colour.head_paint is not None,
             eye=colour.eye_ink if product.head.eyes else None,
         ),
-        hook=HookLook(product.hook_size, hook.bend, hook.wire, hook.ink, hook.eye),
+        hook=HookLook(
+            product.hook_size or _usual_hook(product), hook.bend, hook.wire, hook.ink, hook.eye
+        ),
         guard=GuardLook(guard.style, guard.strands, guard.ink) if guard else None,
         layers=tuple(_layer_look(layer, product, dressing) for layer in colour.layers),
         dressing=dressing,
         thread=colour.thread_ink,
         length=round(length.pt, 2) if length else None,
     )
+
+
+def _usual_hook(product: Product) -> str:
+    """Return the size that such a jig is mostly tied on. Source: ``hooks.toml``."""
+    usual: dict[str, str] = figures_of("hooks")["usual"]
+    fitting = (size for most, size in usual.items() if product.weight.ounces <= Fraction(most))
+    return next(fitting, list(usual.values())[-1])
 
 
 def _layer_look(layer: Layer, product: Product, dressing: Dressing) -> LayerLook:

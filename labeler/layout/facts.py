@@ -226,7 +226,8 @@ def _bill(
     alloy = product.head.alloy
     metal = in_all(metal_for(product, jigs))
     yield "Metal", product.alloy.name, {"alloy", "head", alloy}, metal
-    yield "Hook", f"{product.hook_size} {product.hook.name}", {"hook", "steel"}, f"{jigs:,}"
+    hook = f"{product.hook_size or ''} {product.hook.name}".strip()
+    yield "Hook", hook, {"hook", "steel"}, f"{jigs:,}"
     if product.guard:
         of = product.guard.material
         kind = product.materials[of].kind if of else "guard"

@@ -79,7 +79,7 @@ _LAYER = Shape(
 _COLOUR = Shape(
     Colour.model_construct,
     code=TEXT, name=TEXT, layers=listed(_LAYER), head_ink=TEXT, head_paint=SOME_TEXT,
-    thread_ink=TEXT, eye_ink=TEXT, note=SOME_TEXT,
+    proposed=YES_NO, thread_ink=TEXT, eye_ink=TEXT, note=SOME_TEXT,
 )  # fmt: skip
 _TIE = Shape(
     Tie.model_construct,
@@ -121,7 +121,7 @@ _MAKER = Shape(
 )  # fmt: skip
 _PRODUCT = Shape(
     Product.model_construct,
-    sku=TEXT, pattern=_PATTERN, weight=WEIGHT, hook_size=TEXT, colour=_COLOUR, head=_HEAD,
+    sku=TEXT, pattern=_PATTERN, weight=WEIGHT, hook_size=SOME_TEXT, colour=_COLOUR, head=_HEAD,
     hook=_HOOK, guard=lacking(_GUARD), bag=lacking(_BAG), materials=mapped(_MATERIAL),
     maker=_MAKER, markets=TEXTS, currency=TEXT, price=lacking(MONEY), gtin=SOME_TEXT,
     photo=SOME_TEXT, note=SOME_TEXT,
@@ -145,7 +145,13 @@ def _product_2(first: Any) -> Document:
     return product
 
 
-PRODUCT = StoredKind("a product", _PRODUCT, (_product_2,), ("0.1.0",))
+def _product_3(second: Any) -> Document:
+    """Tell that the recipe is the maker's; hook size and recipe may be missing from here on."""
+    product = as_object(second)
+    return product | {"colour": as_object(product.get("colour")) | {"proposed": False}}
+
+
+PRODUCT = StoredKind("a product", _PRODUCT, (_product_2, _product_3), ("0.1.0", "0.1.0"))
 
 
 LANGUAGE = 1

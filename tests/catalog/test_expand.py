@@ -131,7 +131,7 @@ def test_products_are_values_that_can_be_changed_in_a_copy(bench: Bench) -> None
 
 def test_what_is_left_lying_about_is_noted(bench: Bench) -> None:
     bench.change('colours = ["melon", "dusk"]', 'colours = ["melon"]')
-    bench.change('price = "4.75"\n', "")
+    bench.change('price = "4.75"\n', 'prices = { "1/2 oz" = "4.75" }\n')
     bench.append('\n[hooks.spare]\nname = "Spare"\n[tiers.shop]\nname = "Shop"\noff = "30 %"\n')
     catalog_findings = bench.findings()
     unused = [f for f in catalog_findings if f.rule == "unused"]

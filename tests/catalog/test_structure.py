@@ -226,9 +226,11 @@ def test_a_weight_written_twice_in_two_ways_is_one_weight(bench: Bench) -> None:
     assert bench.finding("listed-twice").place.key == "patterns.river-vesper.weights[2]"
 
 
-def test_every_weight_needs_a_hook(bench: Bench) -> None:
+def test_a_weight_without_a_hook_among_others_with_one_is_told(bench: Bench) -> None:
     bench.change('hook_sizes = ["4/0"]', 'hook_for = { "3/8 oz" = ["3/0", "4/0"] }')
-    assert "1/2 oz" in bench.finding("hook-missing").message
+    finding = bench.finding("hook-missing")
+    assert (finding.grade, finding.found) == (Grade.FIX, "1/2 oz")
+    assert "RV-12-MLN" in {product.sku for product in bench.read().products}
 
 
 @pytest.mark.parametrize(

@@ -148,7 +148,7 @@ def test_any_product_is_laid_out_whole_or_refused_with_its_place(
     letters, codes = told(tuple(mark for face in piece.faces for mark in face.marks))
     printed = squeezed(letters)
     weight = made.weight.oz_text if made.weight.unit == "oz" else made.weight.g_text
-    for text in (made.pattern.name, made.colour.name, weight, made.hook_size, lot):
+    for text in (made.pattern.name, made.colour.name, weight, made.hook_size or "", lot):
         assert squeezed(text) in printed
     for statement in said:
         ways = [form for form in (statement.full, statement.short) if form]

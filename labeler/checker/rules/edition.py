@@ -7,6 +7,7 @@ Nothing is taken from what lays the book out. Words that stand beside the catalo
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -251,7 +252,7 @@ class EditionWords:
         hooks = _by_size(products)
         facts = {
             "weights": ", ".join(map(_weight, weights)),
-            "hook": f"{first.hook.name}, {', '.join(hooks)}",
+            "hook": ", ".join((first.hook.name, *hooks)),
             "head": f"{first.head.name}, {first.alloy.name}",
             "guard": first.guard.name if first.guard else "",
             "length": str(pattern.length) if pattern.length else "",
@@ -270,8 +271,9 @@ class EditionWords:
         if guard:
             fibre = words["strands"].format(guard=guard.name, strands=guard.strands)
             yield words["guard"], fibre if guard.style == "fibre" else guard.name
-        hook = {"hook": product.hook.name, "finish": product.hook.finish, "size": product.hook_size}
-        yield words["hook"], words["finish"].format(**hook)
+        hook = product.hook
+        sized = _sized(words["finish"], product.hook_size, hook=hook.name, finish=hook.finish)
+        yield words["hook"], sized
         thread, turns = product.materials.get(pattern.tie.thread or ""), pattern.tie.wraps
         if thread:
             wound = words["wraps"].format(thread=thread.name, wraps=turns)
@@ -294,8 +296,8 @@ class EditionWords:
         for subject in subjects:
             product, weight = subject.product, subject.product.weight
             both = (weight.oz_text, weight.g_text)
-            hook = words["hook"].format(size=product.hook_size)
-            found += [f"{' '.join(pair)} {hook}" for pair in (both, both[::-1])]
+            hook = _sized(words["hook"], product.hook_size)
+            found += [f"{' '.join(pair)} {hook}".strip() for pair in (both, both[::-1])]
             for one in subject.statements:
                 if one.kind not in ELSEWHERE:
                     found += [one.full.plain, one.text]
@@ -348,9 +350,8 @@ class EditionWords:
     def code(self, subject: ListedProduct) -> list[str]:
         """Return what stands beside a product's code."""
         product = subject.product
-        weight = self.words["rows"]["weight"].format(
-            weight=_weight(product.weight), size=product.hook_size
-        )
+        words = self.words["rows"]["weight"]
+        weight = _sized(words, product.hook_size, weight=_weight(product.weight))
         return [f"{product.sku} {product.colour.name} {weight}"]
 
     @cached_property
@@ -492,13 +493,13 @@ class EditionWords:
         back = self.maker.email or self.maker.phone or self.maker.name
         yield from _one(words["how"].format(back=back))
         for subjects in self.by_pattern.values():
-            groups: dict[tuple[Any, str], set[int]] = {}
+            groups: dict[tuple[Any, str | None], set[int]] = {}
             for product in (subject.product for subject in subjects):
                 key = product.weight, product.hook_size
                 groups.setdefault(key, set()).add(product.pattern.pack)
             for (weight, hook), packs in groups.items():
                 name = subjects[0].product.pattern.name
-                text = rows["order"].format(pattern=name, weight=_weight(weight), size=hook)
+                text = _sized(rows["order"], hook, pattern=name, weight=_weight(weight))
                 shared = rows["packs"].format(count=next(iter(packs))) if len(packs) == 1 else ""
                 yield from _one(text + shared)
 
@@ -534,7 +535,13 @@ def _weight(weight: Any) -> str:
 
 def _by_size(products: Sequence[Product]) -> list[str]:
     """Return the sizes of hook, in the order of the weights that they come with."""
-    return list(dict.fromkeys(p.hook_size for p in sorted(products, key=lambda each: each.weight)))
+    lightest_first = sorted(products, key=lambda each: each.weight)
+    return list(dict.fromkeys(each.hook_size for each in lightest_first if each.hook_size))
+
+
+def _sized(words: str, size: str | None, **others: str) -> str:
+    """Return words filled in; what stands in brackets is said only of a hook of known size."""
+    return re.sub(r"\[(.*?)\]", r"\1" if size else "", words).format(size=size, **others)
 
 
 def _origin(products: Sequence[Product]) -> str:
@@ -582,6 +589,7 @@ def _described(product: Product) -> str:
         parts.append(f"{plain} {each.seat}" if plain == each.shade else f"{each.seat} in {plain}")
     if product.guard:
         parts.append(f"{product.guard.style} guard")
-    parts.append(f"{product.hook_size} hook")
-    kind = product.pattern.kind
-    return f"{product.colour.name}, {kind}: {', '.join(filter(None, parts))}"
+    parts += [f"{product.hook_size} hook"] if product.hook_size else []
+    said = ", ".join(filter(None, parts))
+    kind = f"{product.colour.name}, {product.pattern.kind}"
+    return f"{kind}: {said}" if said else kind

@@ -89,10 +89,10 @@ def headed(side: SeenPlace, subject: CheckedProduct) -> Iterator[Finding]:
     due = subject.product.hook_size
     for passage in side.passages:
         for hit in _HOOK.finditer(passage.text):
-            if hit[1].casefold() != folded(due).casefold():
+            if hit[1].casefold() != folded(due or "").casefold():
                 yield finding(
                     "hook-wrong", side.place(passage.box_of(*hit.span())),
-                    found=hit[0], expected=f"hook {due}",
+                    found=hit[0], expected=f"hook {due}" if due else weights.NO_SIZE,
                 )  # fmt: skip
 
 

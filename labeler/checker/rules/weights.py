@@ -100,6 +100,9 @@ _A_FIELD = 40
 # The hook's size on a piece is the product's: a 4/0 in the bag is no 3/0 in the catalog.
 
 
+NO_SIZE = "no hook size: the catalog states none"
+
+
 @asks("hook-wrong")
 def sizes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every hook size that is neither the product's nor in the maker's own words."""
@@ -109,5 +112,5 @@ def sizes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
             if hit.said != due and not hit.aside and not subject.says(hit.said):
                 yield finding(
                     "hook-wrong", side.place(passage.box_of(hit.first, hit.end)),
-                    found=hit.said, expected=f"hook {due}",
+                    found=hit.said, expected=f"hook {due}" if due else NO_SIZE,
                 )  # fmt: skip
