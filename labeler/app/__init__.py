@@ -6,6 +6,7 @@ Every job is public, so these are more names than another room has; the rest onl
 __all__ = (
     "again",
     "align",
+    "answers",
     "book",
     "check",
     "lots",

@@ -38,7 +38,12 @@ from labeler.catalog.spreadsheet.grid import (
     read_table,
     read_xlsx,
 )
-from labeler.catalog.structure import CATALOG_NAME, read_source, read_structure
+from labeler.catalog.structure import (
+    CATALOG_NAME,
+    open_questions,
+    read_source,
+    read_structure,
+)
 from labeler.files import read_file
 from labeler.findings import (
     Finding,
@@ -96,7 +101,9 @@ def examine(folder: Path) -> tuple[Catalog | None, tuple[Finding, ...]]:
 
 
 def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Finding]]:
+    source, unanswered, asked = open_questions(source)
     file, findings = read_structure(source)
+    findings = [each for each in findings if each.place.key not in unanswered] + asked
     findings += check_file(source, file)
     photos = Photos(folder)
     for name, pattern in file.patterns.items():

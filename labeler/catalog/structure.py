@@ -13,6 +13,8 @@ import datetime as dt
 import inspect
 import json
 import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -22,8 +24,16 @@ from pydantic_core import ErrorDetails
 
 from labeler.catalog import model
 from labeler.catalog.model import CatalogFile, Maker, Sale
-from labeler.findings import Finding, Place, as_written, did_you_mean, refusal
-from labeler.tomlfile import TomlFile, expected, explain_errors, key_text, read_toml, resolve
+from labeler.findings import Finding, Place, a_few, as_written, did_you_mean, refusal, stop
+from labeler.tomlfile import (
+    KeyPath,
+    TomlFile,
+    expected,
+    explain_errors,
+    key_text,
+    read_toml,
+    resolve,
+)
 
 CATALOG_NAME = "catalog.toml"
 
@@ -71,6 +81,86 @@ def read_source(folder: Path) -> TomlFile:
         hint = "`labeler new` makes a folder to start from."
         raise refusal("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint)
     return source
+
+
+OPEN = "?"
+"""What stands where a question is not answered yet; nothing is printed while it does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What only the maker can answer, and no label goes out without."""
+
+    asks: str
+    answer: str
+    """An answer, to show how one is written."""
+    keys: tuple[str, ...]
+    """The keys that hold the answer, ``*`` for any name."""
+
+
+@cache
+def questions() -> Mapping[str, Question]:
+    """Return the questions of the take-in by name, in the order in which they are asked."""
+    tables = tomllib.loads((Path(__file__).with_name("questions.toml")).read_text("utf-8"))
+    return {
+        name: Question(table["asks"], table["answer"], tuple(table["keys"]))
+        for name, table in tables.items()
+    }
+
+
+def open_questions(source: TomlFile) -> tuple[TomlFile, frozenset[str], list[Finding]]:
+    """Return the file less the keys that are not answered, those keys, and each question once."""
+    open_keys = [path for path, value in _values(source.data, ()) if value == OPEN]
+    asked: dict[str, list[KeyPath]] = {}
+    for path in open_keys:
+        asked.setdefault(_question(path), []).append(path)
+    findings = []
+    for name, paths in asked.items():
+        keys = [key_text(path) for path in paths]
+        question = questions().get(name)
+        findings.append(
+            stop(
+                "not-answered",
+                source.place(paths[0]),
+                question.asks if question else "this is not answered yet",
+                found=f"{as_written(OPEN)} at {a_few(keys)}" if keys[1:] else as_written(OPEN),
+                expected=f"the answer in its place, such as: {question.answer}"
+                if question
+                else "the answer in its place",
+            )
+        )
+    answered = replace(source, data=_answered(source.data)) if open_keys else source
+    return answered, frozenset(map(key_text, open_keys)), findings
+
+
+def _question(path: KeyPath) -> str:
+    """Return the name of the question that a key answers; the key itself if none does."""
+    for name, question in questions().items():
+        for keys in question.keys:
+            wanted = keys.split(".")
+            if len(wanted) == len(path) and all(
+                one in ("*", part) for one, part in zip(wanted, path, strict=True)
+            ):
+                return name
+    return key_text(path)
+
+
+def _values(node: Any, path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
+    """Yield every key of a table that holds no table, and its value; of a list the whole list's."""
+    for key, value in node.items():
+        if isinstance(value, dict):
+            yield from _values(value, (*path, key))
+        else:
+            yield (*path, key), OPEN if isinstance(value, list) and OPEN in value else value
+
+
+def _answered(table: dict[str, Any]) -> dict[str, Any]:
+    """Return a table without the keys that are not answered, at any depth."""
+    return {
+        key: _answered(value) if isinstance(value, dict) else value
+        for key, value in table.items()
+        if value != OPEN and not (isinstance(value, list) and OPEN in value)
+    }
 
 
 _OTHERWISE_CALLED = {

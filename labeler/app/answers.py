@@ -1,0 +1,469 @@
+"""The five questions of the take-in, and the answers to them as makers write them.
+
+Each is answered in one line of plain words, the same on a terminal, as an option and in a file.
+What is understood is said back; what is not is refused by name, and nothing is filled in that was
+not said: all of it stands on labels, or decides what law asks of them.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+
+from labeler.catalog.casting import metal_density
+from labeler.catalog.model import LEAD, means
+from labeler.catalog.structure import Question, questions
+from labeler.disclosures import rules
+from labeler.files import read_file
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    as_written,
+    did_you_mean,
+    note,
+    shown,
+    stop,
+)
+from labeler.units import Length, print_decimal
+
+NOT_KNOWN = ""
+"""The answer of one who was asked and does not know; None is no answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Who makes the jigs, and where."""
+
+    name: str
+    city: str
+    postcode: str
+    country: str
+    street: str = ""
+    state: str = ""
+
+    def __str__(self) -> str:
+        place = " ".join(filter(None, (self.state, self.postcode)))
+        country = rules.country(self.country)
+        return ", ".join(filter(None, (self.name, self.street, self.city, place, country)))
+
+
+@dataclass(frozen=True, slots=True)
+class Alloy:
+    """What heads are cast from."""
+
+    name: str
+    composition: Mapping[str, Fraction] = field(default_factory=dict)
+    """Substance to its share by mass, where shares were given."""
+
+    def __str__(self) -> str:
+        shares = ", ".join(f"{name} {percent(part)}" for name, part in self.composition.items())
+        return f"{self.name} ({shares})" if shares else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Origins:
+    """Countries of origin by their codes; `NOT_KNOWN`, or None for what was not said."""
+
+    hooks: str | None = None
+    materials: str | None = None
+
+    def __str__(self) -> str:
+        said = {"hooks": self.hooks, "other materials": self.materials}
+        return ", ".join(
+            f"{what} {rules.country(code) if code else 'not known'}"
+            for what, code in said.items()
+            if code is not None
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Bagging:
+    """The bag, and how many jigs go into it; None for what was not said."""
+
+    clear: bool | None = None
+    pack: int | None = None
+    size: tuple[Length, Length] | None = None
+
+    def __str__(self) -> str:
+        kind = {True: "clear", False: "opaque", None: "clear or opaque not said"}[self.clear]
+        count = f"{self.pack} a bag" if self.pack else "how many a bag not said"
+        size = " x ".join(map(str, self.size)) if self.size else "size not known"
+        return ", ".join((kind, count, size))
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What a maker answered; None for what was not."""
+
+    maker: Address | None = None
+    sold: tuple[str, ...] | None = None
+    """ISO 3166 codes of the places of sale."""
+    heads: Alloy | None = None
+    origin: Origins | None = None
+    bags: Bagging | None = None
+
+    def said_back(self) -> Iterator[Finding]:
+        """Yield how each answer was understood."""
+        for name in questions():
+            if (answer := getattr(self, name)) is not None:
+                said = ", ".join(map(_place_name, answer)) if name == "sold" else str(answer)
+                yield note("answer-read", Place(key=name), "understood as", found=said)
+
+
+def percent(share: Fraction) -> str:
+    """Return a share as the catalog writes it."""
+    return f"{print_decimal(share * 100)} %"
+
+
+def _place_name(code: str) -> str:
+    country, _, part = code.partition("-")
+    return rules.state(part) if country == "US" and part else part or rules.country(code)
+
+
+def read_answers(given: Mapping[str, str]) -> Answers:
+    """Return the answers that stand in ``given``, by the questions' names; an empty one is none.
+
+    Raises:
+        LabelerError: with a finding for every answer that is not understood.
+    """
+    read: dict[str, object] = {}
+    findings = []
+    for name, question in questions().items():
+        text = " ".join(given.get(name, "").split())
+        if not text or text == "?":
+            continue
+        try:
+            read[name] = _READERS[name](text)
+        except ValueError as error:
+            findings.append(_misread(name, question, text, str(error)))
+    if findings:
+        raise LabelerError(findings)
+    return Answers(**read)  # type: ignore[arg-type]
+
+
+def _misread(name: str, question: Question, text: str, wanted: str) -> Finding:
+    return stop(
+        "answer-unread", Place(key=name), "this answer is not understood", found=as_written(text),
+        expected=wanted, hint=f"{question.asks}\n    Such as: {question.answer}",
+    )  # fmt: skip
+
+
+LARGEST_ANSWERS = 100_000
+"""Bytes; five lines of text are a few hundred."""
+
+
+def answers_file(path: Path) -> dict[str, str]:
+    """Return the answers in a file by the questions' names: ``maker = "..."`` or ``maker: ...``.
+
+    Raises:
+        LabelerError: if it can't be read, or a line answers none of the five.
+    """
+    raw = read_file(path, LARGEST_ANSWERS)
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("cp1252", errors="replace")
+    given: dict[str, str] = {}
+    faults = []
+    for number, line in enumerate(text.splitlines(), 1):
+        bare = line.strip()
+        if not bare or bare.startswith("#"):
+            continue
+        named = re.fullmatch(r"\W*(\w+)\W*?\s*[:=]\s*(.*)", bare)
+        name = named[1].casefold() if named else bare
+        place = Place(file=path.name, line=number)
+        if not named or name not in questions():
+            faults.append(
+                stop("answer-unknown", place, "this line answers none of the five questions",
+                     found=shown(bare), expected=f"one of {', '.join(questions())}, then = and the "
+                     "answer", hint=did_you_mean(name, list(questions())))
+            )  # fmt: skip
+        elif name in given:
+            faults.append(stop("answer-unknown", place, f"{name} is answered twice"))
+        else:
+            given[name] = _unquoted(named[2])
+    if faults:
+        raise LabelerError(faults)
+    return given
+
+
+def _unquoted(text: str) -> str:
+    """Return a value of a line, without the quotes and the comment that TOML has."""
+    if text[:1] not in ("'", '"'):
+        return text
+    try:
+        return str(tomllib.loads(f"answer = {text}")["answer"])
+    except tomllib.TOMLDecodeError:
+        return text.strip("'\"")
+
+
+def ask(given: Mapping[str, str], prompt: Callable[[str, str], str],
+        said: Callable[[Finding], None]) -> dict[str, str]:  # fmt: skip
+    """Ask for what ``given`` lacks, question by question; return all that was answered.
+
+    No answer is offered: each bears on safety or law. What is left empty stays open.
+
+    Args:
+        given: what was answered already.
+        prompt: shows a question and an example of an answer; returns what was typed.
+        said: gets what was understood, or why an answer was not.
+    """
+    answers = dict(given)
+    for name, question in questions().items():
+        while name not in answers:
+            text = prompt(question.asks, question.answer)
+            try:
+                understood = read_answers({name: text})
+            except LabelerError as error:
+                for finding in error.findings:
+                    said(finding)
+                continue
+            answers[name] = text
+            for finding in understood.said_back():
+                said(finding)
+    return answers
+
+
+_ZIP = re.compile(r"\d{5}(?:-\d{4})?")
+"""Source: USPS Publication 28, 2C."""
+_CANADIAN = re.compile(r"[A-Z]\d[A-Z] ?\d[A-Z]\d", re.IGNORECASE)
+"""Source: Canada Post, Addressing Guidelines, postal code."""
+
+
+def _read_maker(text: str) -> Address:
+    """Read ``Name, street, city, state ZIP, country``; street and country may be left out."""
+    wanted = "name, street, city, state and ZIP, with commas between them, and the country at last"
+    parts = [part.strip() for part in re.split(r"[,;]", text) if part.strip()]
+    country = _country(parts[-1]) if len(parts) > 1 else ""
+    parts = parts[:-1] if country else parts
+    if len(parts) < 2:
+        raise ValueError(wanted)
+    state, postcode, city = _post_town(parts.pop())
+    if len(parts) > 1 and not city and not state and _is_state(parts[-1]):
+        state = parts.pop()
+    if not country:
+        country = "US" if _ZIP.fullmatch(postcode) and rules.is_state(state) else ""
+        country = "CA" if _CANADIAN.fullmatch(postcode) else country
+    city = city or (parts.pop() if len(parts) > 1 else "")
+    if not (postcode and city and country):
+        lacks = "postcode" if not postcode else "city" if not city else "country"
+        raise ValueError(f"{wanted}; the {lacks} is missing")
+    numbered = (at for at, part in enumerate(parts) if at and re.search(r"\d", part))
+    begins = next(numbered, 1)
+    name, street = ", ".join(parts[:begins]), ", ".join(parts[begins:])
+    if country == "US" and len(state) > 2:
+        state = rules.code_meant(state).removeprefix("US-") or state
+    return Address(
+        name, city, postcode, country, street, state.upper() if len(state) == 2 else state
+    )
+
+
+def _post_town(text: str) -> tuple[str, str, str]:
+    """Return state, postcode and city of an address's last line; what is not there is empty."""
+    if found := re.fullmatch(rf"(?:(.*?)\s+)?({_ZIP.pattern}|{_CANADIAN.pattern})", text, re.I):
+        words = (found[1] or "").split()
+        for count in range(min(3, len(words)), 0, -1):
+            if _is_state(state := " ".join(words[-count:])):
+                return state, found[2].upper(), " ".join(words[:-count])
+        return "", found[2].upper(), " ".join(words)
+    if found := re.fullmatch(r"((?:[A-Z]{1,2}-)?\d[\d ]{2,6})\s+(\D+)", text):
+        return "", found[1].strip(), found[2]
+    if found := re.fullmatch(r"(\D+?)\s+([A-Z]{0,2}\d[A-Z\d]?\s?\d[A-Z\d]{0,3}[\d ]*)", text):
+        return "", found[2].strip(), found[1]
+    return "", text if re.fullmatch(r"[\d ]{3,9}", text) else "", ""
+
+
+_PROVINCES = re.compile("AB|BC|MB|NB|NL|NS|NT|NU|ON|PE|QC|SK|YT", re.IGNORECASE)
+"""Source: ISO 3166-2:CA."""
+
+
+def _is_state(text: str) -> bool:
+    return rules.is_state(text) or rules.is_state(text.title()) or bool(_PROVINCES.fullmatch(text))
+
+
+def _country(text: str) -> str:
+    """Return the code of a country by its name or code; nothing if it is none."""
+    plain = text.strip(" .")
+    code = rules.code_meant(plain)
+    if plain.casefold() == "georgia":
+        return ""  # more often the state; GE is written for the country
+    if not code and re.fullmatch("[A-Z]{2}", plain) and rules.country(plain) != plain:
+        code = plain if not rules.is_state(plain) else ""
+    return code if len(code) == 2 and code != "EU" else ""
+
+
+def _words(text: str) -> list[str]:
+    return [
+        part.strip(" .") for part in re.split(r"[,;/&+]|\band\b|\bor\b", text) if part.strip(" .")
+    ]
+
+
+def _read_sold(text: str) -> tuple[str, ...]:
+    """Read places by name or code; the country of a state is among them."""
+    codes: list[str] = []
+    for word in _words(text):
+        plain = re.sub(
+            r"^(?:(?:all|everywhere|anywhere)\s+)?(?:(?:of|in|the)\s+)*", "", word, flags=re.I
+        )
+        code = _place(plain)
+        codes += [code.partition("-")[0], code] if "-" in code else [code]
+    if not codes:
+        raise ValueError("states and countries, with commas between them")
+    return tuple(dict.fromkeys(codes))
+
+
+def _place(word: str) -> str:
+    if code := rules.code_meant(word):
+        return code
+    code = word.upper()
+    if code == "EU":
+        return code
+    is_country = rules.country(code) != code
+    if re.fullmatch("[A-Z]{2}", code):
+        if rules.is_state(code) and is_country:
+            either = f"{rules.state(code)} or {rules.country(code)}"
+            raise ValueError(f"{either} instead of {code}, which may be either")
+        if rules.is_state(code):
+            return f"US-{code}"
+        if is_country:
+            return code
+    country, _, part = code.partition("-")
+    if rules.country(country) != country and (
+        rules.is_state(part) if country == "US" else re.fullmatch("[A-Z0-9]{1,3}", part)
+    ):
+        return code
+    near = did_you_mean(word, [*rules.places_named(), *rules.word_lists()["state"]])
+    raise ValueError(f"a state or a country, where {as_written(word)} stands. {near}".strip())
+
+
+_SHARE = r"(\d+(?:\.\d+)?)\s*%"
+_SUBSTANCE = r"([A-Za-z][A-Za-z -]*?)"
+
+
+def _read_heads(text: str) -> Alloy:
+    """Read ``lead``, or the lead-free alloy by its name or with its shares."""
+    bare = re.sub(
+        r"\b(?:lead|pb)[ -]?free\b|\bunleaded\b|\bno lead\b|\bheads?\b", " ", text, flags=re.I
+    )
+    first = re.findall(rf"{_SHARE}\s*{_SUBSTANCE}(?=[^A-Za-z -]|\d|$|\s+and\b)", bare)
+    last = re.findall(rf"{_SUBSTANCE}\s*{_SHARE}", bare)
+    pairs = [(name, part) for part, name in first] if len(first) >= len(last) else last
+    shares = {
+        re.sub(r"^and\s+", "", name.strip().casefold()): Fraction(part) / 100
+        for name, part in pairs
+    }
+    names = [each for each in _words(re.sub(_SHARE, " ", bare)) if re.search("[A-Za-z]", each)]
+    names = [" ".join(each.split()).strip(" -:") for each in names]
+    unknown = [name for name in names if not _is_metal(name)]
+    if not names:
+        raise ValueError("the alloy too, such as bismuth 58 %, tin 42 %; lead-free alone does not "
+                         "say what is in it")  # fmt: skip
+    if unknown:
+        raise ValueError(f"lead, or a metal or alloy by its name, where {as_written(unknown[0])} "
+                         "stands")  # fmt: skip
+    if "%" in text:
+        if len(shares) != text.count("%") or sum(shares.values()) > 1:
+            raise ValueError("each metal with its share, at most 100 % together")
+        return Alloy("-".join(shares).capitalize(), shares)
+    if len(names) > 1:
+        raise ValueError("one alloy, that of most of your heads; others are added in catalog.toml")
+    return Alloy("Lead" if names[0].casefold() in ("lead", "pb") else names[0].capitalize())
+
+
+_ALLOYS = ("pewter", "zamak", "bronze")
+"""Alloys that go by a name of their own, beside the metals whose density is known."""
+
+
+def _is_metal(name: str) -> bool:
+    return means(name, (*LEAD, *_ALLOYS)) or any(map(metal_density, re.findall(r"\w+", name)))
+
+
+_UNKNOWN = re.compile(r"\b(?:not known|unknown|don'?t know|no idea|not sure|various|mixed)\b", re.I)
+_HOOKS = re.compile(r"\bhooks?\b", re.I)
+_OTHERS = re.compile(
+    r"\b(?:rest|others?|else|everything|all|materials?|skirts?|silicone|lead|heads?|metals?)\b",
+    re.I,
+)
+_FILLING = re.compile(r"\b(?:are|is|come|comes|made|from|in|of|the|both|by|it)\b", re.I)
+
+
+def _read_origin(text: str) -> Origins:
+    """Read ``hooks Japan, the rest USA``; a country alone is that of all."""
+    wanted = "one country for the hooks and one for the other materials, or: not known"
+    found: dict[str, str] = {}
+    for clause in re.split(r"[,;]|\band\b(?=.*\b(?:from|hooks?|rest|else|materials?)\b)", text):
+        if not clause.strip():
+            continue
+        for_hooks, for_others = _HOOKS.search(clause), _OTHERS.search(clause)
+        bare = _UNKNOWN.sub(" ", clause)
+        unknown = bare != clause
+        for words in (_HOOKS, _OTHERS, _FILLING):
+            bare = words.sub(" ", bare)
+        name = " ".join(bare.split()).strip(" .:-='")
+        code = NOT_KNOWN if unknown and not name else _country(name)
+        if not unknown and not code:
+            raise ValueError(f"{wanted}, where {as_written(clause.strip())} stands")
+        both = bool(for_hooks) == bool(for_others)
+        for what, meant in (("hooks", for_hooks), ("materials", for_others)):
+            if (both or meant) and found.setdefault(what, code) != code:
+                raise ValueError(wanted)
+    return Origins(**found)
+
+
+_COUNTS = (
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+_SIDE = r"(\d+(?:\.\d+|\s+\d+/\d+|/\d+)?)\s*(in(?:ch(?:es)?)?\b|mm|cm|\")?"
+_SIZE = re.compile(rf"{_SIDE}\s*(?:x|×|by)\s*{_SIDE}", re.I)
+_CLEAR = re.compile(r"\b(?:clear|transparent|see[ -]through)\b", re.I)
+_OPAQUE = re.compile(r"\b(?:not (?:clear|transparent)|opaque|paper|kraft|foil|printed)\b", re.I)
+MOST_IN_A_BAG = 1000
+
+
+def _read_bags(text: str) -> Bagging:
+    """Read ``clear, 2 a bag, 3 x 5 in``; what is not said stays open."""
+    size = None
+    if found := _SIZE.search(text):
+        unit = (found[4] or found[2] or "").casefold()
+        unit = "in" if unit.startswith("in") or unit == '"' else unit
+        if not unit:
+            raise ValueError("the bag's size with its unit, such as 3 x 5 in")
+        size = (Length.parse(f"{found[1]} {unit}"), Length.parse(f"{found[3]} {unit}"))
+        text = text.replace(found[0], " ")
+    opaque, clear = bool(_OPAQUE.search(text)), bool(_CLEAR.search(_OPAQUE.sub(" ", text)))
+    if clear and opaque:
+        raise ValueError("clear or opaque, not both")
+    for number, word in enumerate(_COUNTS, 1):
+        text = re.sub(rf"\b{word}\b", str(number), text, flags=re.I)
+    text = re.sub(r"\b(?:single|singly)\b", "1", text, flags=re.I)
+    text = re.sub(
+        r"\b(?:a|1|(\d+)) dozen\b", lambda many: str(12 * int(many[1] or 1)), text, flags=re.I
+    )
+    counts = {int(number) for number in re.findall(r"\d+", text)}
+    if len(counts) > 1 or not all(0 < count <= MOST_IN_A_BAG for count in counts):
+        raise ValueError("one number of jigs a bag")
+    if not (clear or opaque or counts or size):
+        raise ValueError("clear or opaque, and how many jigs a bag")
+    return Bagging(True if clear else False if opaque else None, min(counts, default=None), size)
+
+
+_READERS: dict[str, Callable[[str], object]] = {
+    "maker": _read_maker, "sold": _read_sold, "heads": _read_heads, "origin": _read_origin,
+    "bags": _read_bags,
+}  # fmt: skip
