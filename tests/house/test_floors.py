@@ -53,6 +53,7 @@ DOORS = {
         "checker/compare.py",
         "checker/rules/entries.py",
     ),
+    "pillow_heif": ("drawing/photos.py",),
     "pypdf": ("checker/", "book/order.py"),
     "pypdfium2": ("checker/page/rendering.py",),
     "zxingcpp": ("checker/page/codes.py",),
