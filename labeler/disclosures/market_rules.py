@@ -457,7 +457,8 @@ def _origin(test: OriginTest, product: Product) -> Answer:
     places = hook if test.of == "hook" else tied
     if test.of == "any part":
         parts = {part.name: part.origin for part in product.materials.values()}
-        places = tied | parts | hook
+        dressing = {} if product.colour.layers else {"the dressing": None}
+        places = tied | parts | dressing | hook
     wanted = test.is_ or test.is_not
     elsewhere = [what for what, code in places.items() if code not in (None, wanted)]
     unstated = [what for what, code in places.items() if code is None]

@@ -266,10 +266,12 @@ def imports(product: Product, markets: Sequence[str]) -> str | None:
     """Return what is imported, or that nothing is; None where origins are not stated.
 
     A claim names no more than is known: where some origins are not stated and others are
-    foreign, the parts are imported, and which ones is left open.
+    foreign, the parts are imported, and which ones is left open. So is a dressing of which no
+    recipe tells.
     """
     hook = product.hook.origin
     others = [part.origin for part in dressing(product)]
+    others += [] if product.colour.layers else [None]
     foreign_others = any(code not in (None, "US") for code in others)
     if hook is None:
         return None

@@ -9,6 +9,7 @@ import pytest
 
 from labeler.catalog.model import Product
 from labeler.disclosures.needed import gaps
+from labeler.disclosures.statements import imports
 from labeler.findings import Finding, Grade
 
 NOVEMBER = dt.date(2026, 11, 25)
@@ -96,3 +97,17 @@ def test_lead_free_asks_for_its_paper(jig: Any) -> None:
 def test_a_kind_that_no_buyer_knows_is_told_of(jig: Any) -> None:
     found = told(jig(pattern={"kind": "creeper"}), "US")
     assert [(one.rule, one.grade) for one in found] == [("form-identity-nouns", Grade.NOTE)]
+
+
+@pytest.mark.parametrize(("hook", "claim"), [("US", None), ("JP", "imported parts")])
+def test_a_dressing_without_a_recipe_is_not_claimed_to_be_from_anywhere(
+    jig: Any, hook: str, claim: str | None
+) -> None:
+    """16 CFR 323.2: what is known of hook and head is not all or virtually all of the jig."""
+    bare = jig(hook_origin=hook)
+    bare = bare.model_copy(update={
+        "colour": bare.colour.model_copy(update={"layers": ()}),
+        "materials": {"head metal": bare.materials["head metal"]},
+    })  # fmt: skip
+    assert imports(bare, ("US",)) == claim
+    assert ("us-origin-qualified" in [one.rule for one in told(bare, "US")]) == (claim is None)
