@@ -6,12 +6,12 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import choose, readable
+from labeler.catalog.model import Catalog
+from labeler.catalog.read import one_product, readable
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     ColumnSpec,
@@ -103,7 +103,7 @@ def open_lot(request: BatchRequest, agree: Agree = None) -> Assigned:
     catalog, _ = readable(request.folder)
     location = ledger_location(request.folder)
     made = request.made or location.today()
-    product = _one_product(catalog, request.sku, said)
+    product = one_product(catalog, request.sku, said)
     batch = Batch(product, request.count, made, materials, request.key, request.note)
     row = ListedBatch(Place(key=f"lot of {product.sku}"), product.sku, batch.count, request.made,
                       materials, request.key or "", request.note)  # fmt: skip
@@ -138,7 +138,7 @@ def open_lots(
     faults = list(findings)
     for at, row in enumerate(listed, 1):
         try:
-            product = _one_product(catalog, row.sku, findings, row.place)
+            product = one_product(catalog, row.sku, findings, row.place)
         except LabelerError as error:
             faults += error.findings
             continue
@@ -206,27 +206,6 @@ def _refuse_a_clock_behind(ledger: Ledger, now: dt.datetime, location: LedgerLoc
             expected=f"after {location.clock(last[0].at)}, when the ledger was last changed",
             hint="Set the clock, or say the day: --made, or the column made.",
         )
-
-
-def _one_product(
-    catalog: Catalog, sku: str, said: list[Finding], place: Place | None = None
-) -> Product:
-    """Return the one product that ``sku`` names; a pattern of SKUs is no batch."""
-    try:
-        found = choose(catalog, [sku], said)
-    except LabelerError as error:
-        if place is None:
-            raise
-        raise LabelerError(replace(finding, place=place) for finding in error.findings) from error
-    if len(found) > 1:
-        raise refusal(
-            "lot-of-several",
-            place or Place(key="sku"),
-            "a lot is of one product",
-            found=f"{sku}, which means {len(found)}",
-            expected="one SKU",
-        )
-    return found[0]
 
 
 def _batch_faults(batch: Batch, place: Place) -> Iterator[Finding]:

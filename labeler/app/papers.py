@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,9 +11,10 @@ from typing import BinaryIO, cast
 from labeler.app.record import RunMetadata, layout_files, record, refuse_void
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Product
+from labeler.catalog.read import one_product, readable
 from labeler.codes.links import link_of
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
-from labeler.findings import Place, did_you_mean, refusal
+from labeler.findings import Finding, Place, did_you_mean, read_each, refusal
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
@@ -25,6 +27,7 @@ from labeler.layout.facts import (
     slip_facts,
 )
 from labeler.layout.index import Size
+from labeler.ledger.assign import MOST_PIECES
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.ship import Move, MoveKind, slip_number
@@ -95,34 +98,39 @@ def _deliver(
         LabelerError: if the file can't be written.
     """
     with delivered(out) as file:
-        hashed = Hashed(file)
-        write_pdf(plan, cast("BinaryIO", hashed), ticket)
-        settle(file)
+        pdf = _written(file, plan, ticket)
         if before:
-            before(hashed.hexdigest)
+            before(pdf)
+
+
+def _written(file: BinaryIO, plan: Imposition, ticket: Ticket) -> str:
+    hashed = Hashed(file)
+    write_pdf(plan, cast("BinaryIO", hashed), ticket)
+    settle(file)
+    return hashed.hexdigest
 
 
 _BATCH_CARD = "batch-card"
 
 
 @dataclass(frozen=True, slots=True)
-class CardMade:
+class CardsMade:
     """What was written, for the words on the screen."""
 
     out: Path
-    lot: Lot
+    lots: tuple[Lot, ...]
     paper: str
     run: int
 
 
-def print_batch_card(
-    folder: Path, code: str, out: Path, paper: str = "", ink: InkMode = "colour"
-) -> CardMade:
-    """Write a lot's batch card, the page that goes with it from pot to peg, and record that.
+def print_batch_cards(
+    folder: Path, codes: Sequence[str], out: Path, paper: str = "", ink: InkMode = "colour"
+) -> CardsMade:
+    """Write lots' batch cards, the pages that go with them from pot to peg, and record that.
 
     Args:
         folder: the catalog.
-        code: the lot.
+        codes: the lots, each once.
         out: the PDF to write.
         paper: letter or a4; empty takes the maker's country's.
         ink: in colour, or in pure black.
@@ -134,25 +142,78 @@ def print_batch_card(
     refuse_to_bury(out)
     location = ledger_location(folder)
     with location.opened() as ledger:
-        lot = find(ledger, code)
-        refuse_void(lot, "it has no card")
-        product = snapshot_of(ledger, lot)
-        paper = paper_for(product.maker.country, paper)
-        facts = batch_facts(_batch(location, lot, product))
-        page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
-        composer = Composer(folder, ink=ink)
-        plan = impose([PieceOrder(composer.compose_paper(page), 1)], _page_of(paper))
-        layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
+
+        def card_of(code: str) -> tuple[Lot, Product]:
+            lot = find(ledger, code)
+            refuse_void(lot, "it has no card")
+            return lot, snapshot_of(ledger, lot)
+
+        lots = dict(read_each(card_of, codes))
+        cards = lay_batch_cards(folder, location, list(lots.items()), paper, ink)
         number = 0
 
         def put_on_record(pdf: str) -> None:
             nonlocal number
-            number = record(ledger, plan, [layout], RunMetadata("batch card", pdf, "", lot.catalog))
+            number = cards.record(ledger, pdf)
 
-        title = f"Batch card, lot {lot.code}, {product.name}"
-        ticket = Ticket(title, author=product.maker.name, own=folder)
-        _deliver(out, plan, ticket, put_on_record)
-    return CardMade(out, lot, paper, number)
+        _deliver(out, cards.plan, cards.ticket, put_on_record)
+    return CardsMade(out, tuple(lots), cards.paper, number)
+
+
+@dataclass(frozen=True, slots=True)
+class BatchCards:
+    """Lots' batch cards on their pages, ready to be written and put on record."""
+
+    plan: Imposition
+    layouts: Sequence[KeptLayout]
+    ticket: Ticket
+    paper: str
+    catalog: str
+
+    def record(self, ledger: Ledger, pdf: str) -> int:
+        """Put the cards on record by the SHA-256 of their file; return the run's number."""
+        return record(
+            ledger, self.plan, self.layouts, RunMetadata("batch card", pdf, "", self.catalog)
+        )
+
+    def write(self, file: BinaryIO) -> str:
+        """Write them, all the way to the disk, and return the SHA-256."""
+        return _written(file, self.plan, self.ticket)
+
+
+def lay_batch_cards(
+    folder: Path, location: LedgerLocation, lots: Sequence[tuple[Lot, Product]], paper: str = "",
+    ink: InkMode = "colour",
+) -> BatchCards:  # fmt: skip
+    """Lay out lots' batch cards, one a page.
+
+    Args:
+        folder: the catalog.
+        location: where the ledger is kept, for its clock.
+        lots: each with its product as it was when the lot was opened.
+        paper: letter or a4; empty takes the first maker's country's.
+        ink: in colour, or in pure black.
+
+    Raises:
+        LabelerError: if there is no such paper, or something does not fit.
+    """
+    maker = lots[0][1].maker
+    paper = paper_for(maker.country, paper)
+    composer = Composer(folder, ink=ink)
+
+    def lay(lot: Lot, product: Product) -> PieceOrder:
+        facts = batch_facts(_batch(location, lot, product))
+        page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
+        return PieceOrder(composer.compose_paper(page), 1)
+
+    plan = impose(read_each(lambda each: lay(*each), lots), _page_of(paper))
+    layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
+    of = [f"lot {lot.code}, {product.name}" for lot, product in lots]
+    title = f"Batch card, {of[0]}" if len(of) == 1 else f"Batch cards, {len(of)} lots"
+    ticket = Ticket(title, author=maker.name, own=folder)
+    catalogs = {lot.catalog for lot, _ in lots}
+    catalog = catalogs.pop() if len(catalogs) == 1 else ""
+    return BatchCards(plan, [layout] * len(of), ticket, paper, catalog)
 
 
 def _batch(location: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
@@ -167,6 +228,67 @@ def _batch(location: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
         [(each.kind, each.lot) for each in lot.materials],
         lot.note,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class BenchCards:
+    """The cards of what is to be tied: each product with its jigs, in the file's order."""
+
+    out: Path
+    products: tuple[tuple[Product, int], ...]
+    paper: str
+    findings: tuple[Finding, ...]
+
+
+def print_bench_cards(
+    folder: Path, wanted: Sequence[tuple[str, int]], out: Path, paper: str = "",
+    ink: InkMode = "colour",
+) -> BenchCards:  # fmt: skip
+    """Write the cards of what is to be tied, one for each product; no lot is opened.
+
+    Such as what open orders lack. Lot, day and the suppliers' lots are left open to write in: a lot
+    is opened once its jigs are tied, by `labeler.app.tied.tie`. Nothing is put on record.
+
+    Args:
+        folder: the catalog.
+        wanted: SKUs, or words of one product, each with its jigs; what comes twice is one card.
+        out: the PDF to write.
+        paper: letter or a4; empty takes the maker's country's.
+        ink: in colour, or in pure black.
+
+    Raises:
+        LabelerError: with every name that means no product or several and every count that is
+            none; if something does not fit, or the file can't be written.
+    """
+    refuse_to_bury(out)
+    catalog, findings = readable(folder)
+    said = list(findings)
+
+    def meant(name: str, count: int) -> tuple[Product, int]:
+        if not 1 <= count <= MOST_PIECES:
+            raise refusal(
+                "lot-count", Place(key=name), "a lot cannot have this many jigs",
+                found=str(count), expected=f"1 to {MOST_PIECES:,}",
+            )  # fmt: skip
+        return one_product(catalog, name, said), count
+
+    jigs: Counter[str] = Counter()
+    products = {}
+    for product, count in read_each(lambda each: meant(*each), wanted):
+        products[product.sku] = product
+        jigs[product.sku] += count
+    paper = paper_for(catalog.file.maker.country, paper)
+
+    def card(product: Product) -> BenchPaper:
+        count = jigs[product.sku]
+        batch = BatchFacts(product, "", "", count, "", "", sample_size(count))
+        return BenchPaper(_BATCH_CARD, SIZES[paper], batch_facts(batch), product)
+
+    plan = _on_pages(folder, [card(each) for each in products.values()], _page_of(paper))
+    ticket = Ticket("Cards of what is to be tied", author=catalog.file.maker.name, own=folder)
+    _deliver(out, plan, ticket)
+    of_each = tuple((each, jigs[each.sku]) for each in products.values())
+    return BenchCards(out, of_each, paper, tuple(said))
 
 
 _ROWS_A_PAGE = 12

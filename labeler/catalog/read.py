@@ -10,7 +10,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fnmatch import fnmatchcase
 from functools import cache, lru_cache
@@ -297,6 +297,37 @@ def choose(
     if findings:
         raise LabelerError(findings)
     return tuple(product for product in catalog.products if product.sku in picked)
+
+
+def one_product(
+    catalog: Catalog, word: str, said: list[Finding], place: Place | None = None
+) -> Product:
+    """Return the one product that ``word`` names, as `choose` does; a pattern of SKUs is no batch.
+
+    Args:
+        catalog: the line.
+        word: a SKU, or words of one product.
+        said: gets a note of the product that was found by its words.
+        place: where the word stands, if it stands in a file.
+
+    Raises:
+        LabelerError: if it names none, or several.
+    """
+    try:
+        found = choose(catalog, [word], said)
+    except LabelerError as error:
+        if place is None:
+            raise
+        raise LabelerError(replace(finding, place=place) for finding in error.findings) from error
+    if len(found) > 1:
+        raise refusal(
+            "lot-of-several",
+            place or Place(key="sku"),
+            "a lot is of one product",
+            found=f"{word}, which means {len(found)}",
+            expected="one SKU",
+        )
+    return found[0]
 
 
 def _retired(word: str, skus: Sequence[str]) -> Finding:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from labeler.ledger.lots import Lot
     from labeler.ledger.runs import PastRun
     from labeler.ledger.store import JournalEntry
+    from labeler.marks import InkMode
 
 
 @click.command()
@@ -407,7 +408,7 @@ lot.add_command(weigh)
 
 
 @lot.command()
-@click.argument("code", metavar="LOT")
+@click.argument("names", metavar="LOT ... | SKU=N ...", nargs=-1, required=True)
 @click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
               help="The PDF to write. It appears whole or not at all.")  # fmt: skip
 @click.option("--paper", type=click.Choice(["letter", "a4"]),
@@ -416,23 +417,51 @@ lot.add_command(weigh)
               show_default=True, help="In colour, or in pure black.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
-def card(folder: Path, /, code: str, out: Path, paper: str | None, ink: str, as_json: bool) -> None:
+def card(
+    folder: Path, /, names: tuple[str, ...], out: Path, paper: str | None, as_json: bool,
+    ink: InkMode,
+) -> None:  # fmt: skip
     """Write the batch card that goes with a lot from pot to peg.
 
     What to pull and open, what it is tied with, the materials' lots, boxes to weigh and to sign.
+    A SKU, or the words of a product, with =N makes the card of what is still to be tied: no lot is
+    opened yet, and its code, day and materials are left open to write in.
 
     \b
-    Example:
+    Examples:
       labeler lot card 263290013 --out card.pdf
+      labeler lot card RV-38-40-MLN=12 "river vesper dusk 1/2=24" --out week.pdf
     """  # noqa: D301
-    from labeler.app.papers import print_batch_card
+    from labeler.app.papers import print_batch_cards, print_bench_cards
+    from labeler.catalog.read import named_count
 
-    made = print_batch_card(folder, code, out, paper or "", ink)  # type: ignore[arg-type]
-    if as_json:
-        record = {"file": str(made.out), "lot": made.lot.code, "paper": made.paper, "run": made.run}
-        words.echo_json({"done": True, **record})
+    counted = [named_count(each) for each in names]
+    wanted = [(name, count) for name, count in counted if count is not None]
+    if not wanted:
+        made = print_batch_cards(folder, names, out, paper or "", ink)
+        lots = [lot.code for lot in made.lots]
+        if as_json:
+            record = {"file": str(made.out), "lots": lots, "paper": made.paper, "run": made.run}
+            words.echo_json({"done": True, "lot": lots[0] if len(lots) == 1 else None} | record)
+            return
+        cards = "the batch card of lot" if len(lots) == 1 else "the batch cards of lots"
+        click.echo(f"{made.out}: {cards} {', '.join(lots)}, on {made.paper}.")
         return
-    click.echo(f"{made.out}: the batch card of lot {made.lot.code}, on {made.paper}.")
+    if len(wanted) < len(names):
+        raise click.UsageError("either lots that are open, or products to be tied, each with =N")
+    to_tie = print_bench_cards(folder, wanted, out, paper or "", ink)
+    if as_json:
+        products = [{"sku": each.sku, "count": count} for each, count in to_tie.products]
+        record = {"file": str(to_tie.out), "products": products, "paper": to_tie.paper}
+        words.echo_json({"done": True} | record)
+        return
+    words.echo_findings(to_tie.findings)
+    click.echo(f"{to_tie.out}: {words.plural(len(to_tie.products), 'card')}, on {to_tie.paper}.")
+    for product, count in to_tie.products:
+        name = f"{count:,} of {product.sku}, {product.name}"
+        click.echo(words.harmless(f"  {name}"))
+    click.echo("No lot is opened yet. Say what was tied, and lots and labels are made: "
+               "labeler tied")  # fmt: skip
 
 
 @lot.command()

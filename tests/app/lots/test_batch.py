@@ -110,6 +110,25 @@ def test_the_card_tells_the_bench_everything_on_one_page(
     assert int(page.mediabox.width) == width
 
 
+def test_what_is_to_be_tied_gets_its_cards_in_one_file_and_opens_no_lot(
+    labeler: Labeler, folder: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "week.pdf"
+    wanted = ("reedmace sunday bream 3/8=24", "ND-38-20-FRO=12", "RM-38-40-SBR=6")
+    said = labeler("lot", "card", *wanted, "--out", out, "--json").json
+    assert said["products"] == [
+        {"sku": "RM-38-40-SBR", "count": 30},  # what is named twice is one card
+        {"sku": "ND-38-20-FRO", "count": 12},
+    ]
+    first, second = ("".join(page.extract_text().split()) for page in PdfReader(out).pages)
+    assert "SundayBream" in first
+    assert "660" in first  # 22 strands a jig, 30 jigs
+    assert "FirstFrost" in second
+    assert "Opened" not in first
+    assert not list(folder.glob("ledger.sqlite*"))
+    assert labeler("lot", "card", "263290013", wanted[0], "--out", out).status == 2
+
+
 @pytest.mark.siege
 def test_every_product_of_the_line_has_a_card_that_fits(
     labeler: Labeler, catalog: Catalog, folder: Path, tmp_path: Path
