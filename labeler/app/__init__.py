@@ -12,6 +12,7 @@ __all__ = (
     "lots",
     "markets",
     "open_lots",
+    "orders",
     "papers",
     "preflight",
     "print_request",

@@ -1,12 +1,11 @@
-"""The catalog as a book, the orders that come back for it, and the pages that codes lead to."""
+"""The catalog as a book, and the pages that codes lead to."""
 
 from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -26,12 +25,11 @@ from labeler.book.edition import (
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import readable
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, fix, listed, note, stop
+from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
 from labeler.units import Length
 
 if TYPE_CHECKING:
     from labeler.book.make import Book
-    from labeler.book.order import OnHand, Order
     from labeler.book.site import LotPage
     from labeler.checker.report import Report
     from labeler.checker.subject import Progress
@@ -202,60 +200,6 @@ def _without_price(edition: Edition) -> Iterator[Finding]:
             found=listed(priceless),
             hint="They stand in the book as “on request”.",
         )  # fmt: skip
-
-
-def take_order(
-    folder: Path, file: Path, *, tier: str = "", dealer: str = "", on_hand: OnHand | None = None
-) -> tuple[Order, str]:
-    """Return the order that a filled form comes to, and its currency.
-
-    Args:
-        folder: the catalog.
-        file: the form, a PDF or an XLSX workbook.
-        tier: the price tier, if not the dealer's.
-        dealer: who orders, if not the one on the form.
-        on_hand: tells how many packs of a SKU lie ready; None asks the folder's ledger.
-
-    Raises:
-        LabelerError: if the catalog or the form is at fault, with everything that is.
-    """
-    from labeler.book.order import judge, read_order
-
-    catalog, _ = readable(folder)
-    filled = read_order(file)
-    stock = on_hand or stock_of(folder, catalog)
-    order = judge(filled, catalog, stock, tier=tier, dealer=dealer)
-    if not (on_hand or ledger_location(folder).begun):
-        order = replace(order, findings=(*order.findings, _NO_LEDGER))
-    return order, catalog.file.sale.currency
-
-
-_NO_LEDGER = note(
-    "order-no-ledger", Place(key="ready"),
-    "no lot was opened in this folder, so nothing is known to lie ready and all of it is short",
-    hint="labeler lot assign opens a lot for what is made.",
-)  # fmt: skip
-
-
-def stock_of(folder: Path, catalog: Catalog) -> OnHand:
-    """Return what tells how many whole packs of a SKU lie ready, by the folder's ledger.
-
-    A SKU without a lot has none, nor has one where there is no ledger.
-    """
-    from labeler.book.order import Stock
-
-    location = ledger_location(folder)
-    packs = {product.sku: product.pattern.pack for product in catalog.products}
-    ready: Counter[str] = Counter()
-    held: Counter[str] = Counter()
-    if location.begun:
-        from labeler.ledger.ship import stock  # only where there is a ledger
-
-        with location.opened() as ledger:
-            for sku, lots in ledger.read(stock).items():
-                for _, here, why in lots:  # a bag holds pieces of one lot
-                    (held if why else ready)[sku] += here // packs.get(sku, 1)
-    return lambda sku: Stock(ready[sku], held[sku])
 
 
 @dataclass(frozen=True, slots=True)

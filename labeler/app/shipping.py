@@ -73,8 +73,8 @@ class Shipped:
 
 
 @dataclass(frozen=True, slots=True)
-class _Dealer:
-    """To or from whom."""
+class Recipient:
+    """To or from whom: a dealer of the catalog with an address, or a name alone."""
 
     name: str
     address: tuple[str, ...] = ()
@@ -98,7 +98,9 @@ def ship(request: ShipRequest) -> Shipped:
     location = ledger_location(request.folder)
     key = a_line(request.key, "key") if request.key is not None else uuid4().hex
     with location.opened() as ledger:
-        to = _dealer(request, ledger)
+        to = recipient(
+            request.folder, ledger, request.dealer, request.whom, returning=request.kind == "return"
+        )
         before = slip(ledger, key)
         if is_taken_back(ledger, key):
             raise refusal(
@@ -237,20 +239,26 @@ def _odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date, even_so: bool) -
     yield replace(found, grade=Grade.FIX, hint="") if even_so else found
 
 
-def _dealer(request: ShipRequest, ledger: Ledger) -> _Dealer:
-    """Return the dealer that is meant; a name nearly that of a known one is a slip."""
-    if not request.dealer:
-        return _Dealer("")
-    name = a_line(request.dealer, request.whom)
-    if request.whom != "dealer":
-        return _Dealer(name, whom=request.whom)
-    if request.kind == "return" and (known_one := no_dealer(ledger, name)):
-        return _Dealer(known_one[0], whom=known_one[1])
-    catalog, _ = examine(request.folder)
+def recipient(
+    folder: Path, ledger: Ledger, text: str, whom: Whom, *, returning: bool = False
+) -> Recipient:
+    """Return the dealer, customer or fair that is meant.
+
+    Raises:
+        LabelerError: if a dealer's name is nearly that of a known one: it looks like a slip.
+    """
+    if not text:
+        return Recipient("")
+    name = a_line(text, whom)
+    if whom != "dealer":
+        return Recipient(name, whom=whom)
+    if returning and (known_one := no_dealer(ledger, name)):
+        return Recipient(known_one[0], whom=known_one[1])
+    catalog, _ = examine(folder)
     known = catalog.file.dealers if catalog else {}
     for heading, dealer in known.items():
         if fold(name) in (fold(heading), fold(dealer.name)):
-            return _Dealer(dealer.name, tuple(_address(dealer)))
+            return Recipient(dealer.name, tuple(address_of(dealer)))
     names = [dealer.name for dealer in known.values()] + list(known)
     near = difflib.get_close_matches(
         name.casefold(), [each.casefold() for each in names], n=1, cutoff=_NEAR_DEALER
@@ -265,16 +273,17 @@ def _dealer(request: ShipRequest, ledger: Ledger) -> _Dealer:
             hint=f"Did you mean {meant!r}?",
         )
     if not known:
-        return _Dealer(name)
+        return Recipient(name)
     place = Place(key="dealer")
     unlisted = note(
         "dealer-unlisted", place, "this dealer is not in the catalog", found=name,
         hint="What goes to a customer or to a fair: --customer NAME, --fair NAME.",
     )  # fmt: skip
-    return _Dealer(name, (), (unlisted,))
+    return Recipient(name, (), (unlisted,))
 
 
-def _address(dealer: Dealer) -> Sequence[str]:
+def address_of(dealer: Dealer) -> Sequence[str]:
+    """Return a dealer's address, line by line, without the name."""
     town = " ".join(part for part in (dealer.state, dealer.postcode) if part)
     lines = (dealer.street, ", ".join(part for part in (dealer.city, town) if part), dealer.country)
     return [line for line in lines if line]

@@ -14,6 +14,7 @@ import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -234,10 +235,11 @@ def _no_form(place: Place, why: str) -> LabelerError:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """Whole packs of a SKU: ready to be shipped today, and held."""
+    """Whole packs of a SKU: ready to be shipped today, held, and promised to earlier orders."""
 
     ready: int
     held: int = 0
+    promised: int = 0
 
 
 OnHand = Callable[[str], Stock]
@@ -280,6 +282,7 @@ class Order:
     tax_on_top: bool
     findings: tuple[Finding, ...]
     heads: Mapping[str, str]
+    customer: bool = False
 
     @property
     def packs(self) -> int:
@@ -288,8 +291,9 @@ class Order:
 
 
 def judge(
-    filled: Filled, catalog: Catalog, on_hand: OnHand, *, tier: str = "", dealer: str = ""
-) -> Order:
+    filled: Filled, catalog: Catalog, on_hand: OnHand, *, tier: str = "", dealer: str = "",
+    customer: str = "",
+) -> Order:  # fmt: skip
     """Return the order that a filled form comes to.
 
     Args:
@@ -298,15 +302,19 @@ def judge(
         on_hand: what lies ready.
         tier: the tier whose prices count, if not the dealer's own or the one on the form.
         dealer: who orders, if not the one on the form.
+        customer: who orders where it is no dealer but a buyer, who pays retail prices.
 
     Raises:
         LabelerError: with a finding for every quantity that is none, every SKU that is not on
             sale, and if nothing is ordered.
     """
     quantities = _quantities(filled.typed, catalog)
-    who = find_named(catalog.file.dealers, dealer or filled.heads.get("dealer", ""))
+    named = customer or dealer or filled.heads.get("dealer", "")
+    who = None if customer else find_named(catalog.file.dealers, named)
     packs = sum(quantities.values())
-    chosen, findings = _tier(catalog, tier, who, filled.heads.get("tier", ""), packs)
+    chosen, findings = _RETAIL, list[Finding]()
+    if tier or not customer:
+        chosen, findings = _tier(catalog, tier, who, filled.heads.get("tier", ""), packs)
     lines = []
     for product in catalog.products:
         if product.sku in quantities:
@@ -314,7 +322,7 @@ def judge(
             lines.append(OrderLine(product, quantities[product.sku], price, on_hand(product.sku)))
     goods = sum((line.sum for line in lines if line.sum is not None), start=Decimal("0.00"))
     on_top = catalog.file.terms.excise == "not included"
-    taxed = who is None or who.country == "US"
+    taxed = not customer and (who is None or who.country == "US")
     tax = (excise_on_top(goods) if on_top else excise_within(goods)) if taxed else Decimal("0.00")
     heads = {
         label: filled.heads[key]
@@ -322,7 +330,7 @@ def judge(
         if key not in ("dealer", "tier") and filled.heads.get(key)
     }
     return Order(
-        who.name if who else filled.heads.get("dealer", ""),
+        who.name if who else named,
         chosen,
         tuple(lines),
         goods,
@@ -331,7 +339,12 @@ def judge(
         on_top and taxed,
         (*findings, *_remarks(catalog, lines, chosen, goods)),
         heads,
+        bool(customer),
     )
+
+
+_RETAIL = Tier(name="Retail", off=Fraction(0))
+"""What a customer of one's own pays: the suggested retail price."""
 
 
 def _quantities(typed: Iterable[Typed], catalog: Catalog) -> dict[str, int]:
@@ -461,7 +474,7 @@ def _remarks(
             found=f"{packs:,}",
             expected=f"at least {tier.at_least:,}",
         )
-    if terms.minimum is not None and goods < terms.minimum:
+    if terms.minimum is not None and goods < terms.minimum and tier is not _RETAIL:
         yield fix(
             "order-below-minimum",
             place,
@@ -472,13 +485,15 @@ def _remarks(
     for line in lines:
         spot = Place(piece=line.product.sku)
         case = line.product.pattern.case
+        promised = f"{line.stock.promised:,} more" if line.stock.promised else ""
         if line.short:
             yield fix(
                 "order-short",
                 spot,
                 "more is ordered than lies ready",
                 found=f"{line.packs:,} ordered, {line.stock.ready:,} ready, {line.short:,} short"
-                + (f"; {line.stock.held:,} more are held" if line.stock.held else ""),
+                + (f"; {line.stock.held:,} more are held" if line.stock.held else "")
+                + (f"; {promised} promised to orders that came first" if promised else ""),
             )
         if line.price is None:
             yield fix("order-no-price", spot, "has no price and is not in the total")
@@ -504,7 +519,8 @@ def as_record(order: Order, currency: str) -> dict[str, Any]:
                 "sku": line.product.sku, "name": line.product.name, "packs": line.packs,
                 "price": None if line.price is None else str(line.price),
                 "sum": None if line.sum is None else str(line.sum),
-                "on_hand": line.stock.ready, "held": line.stock.held, "short": line.short,
+                "on_hand": line.stock.ready, "held": line.stock.held,
+                "promised": line.stock.promised, "short": line.short,
             }
             for line in order.lines
         ],

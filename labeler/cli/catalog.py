@@ -1,4 +1,4 @@
-"""``labeler catalog``, and around it ``order``, ``pages``, ``new`` and ``help``."""
+"""``labeler catalog``, and around it ``pages``, ``new`` and ``help``."""
 
 from __future__ import annotations
 
@@ -6,15 +6,12 @@ import shutil
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from labeler.app.reference import TOPICS
 from labeler.cli import words
-
-if TYPE_CHECKING:
-    from labeler.book.order import Order, OrderLine
 
 
 @click.command()
@@ -76,66 +73,6 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
     echo_check(made)
     if asked["booklet"]:
         click.echo("Print both sides, turned over the short edge; fold, and staple in the fold.")
-
-
-_LONGEST_HEAD = 400
-"""Letters shown of one field; a longer note is read on the form."""
-
-
-@click.command()
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--tier", default="", metavar="NAME", help="The price tier, if not the dealer's own.")
-@click.option("--dealer", default="", metavar="NAME",
-              help="Who orders, if not the one who stands on the form.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the order as JSON.")
-@click.pass_obj
-def order(folder: Path, /, file: Path, tier: str, dealer: str, as_json: bool) -> None:
-    """Read a filled order form: what to pull, what it comes to, what is short.
-
-    FILE is the PDF form of the dealer catalog, filled in any viewer, or its spreadsheet.
-
-    \b
-    Example:
-      labeler --catalog my_line order from-the-landing.pdf
-    """  # noqa: D301
-    from labeler.app.book import take_order
-    from labeler.book.order import as_record
-
-    taken, currency = take_order(folder, file, tier=tier, dealer=dealer)
-    if as_json:
-        words.echo_json({"done": True, **as_record(taken, currency)})
-        return
-    _echo(taken, currency)
-
-
-def _echo(taken: Order, currency: str) -> None:
-    from labeler.layout.facts import amount_text
-
-    click.echo(f"{taken.dealer or 'No dealer is named'}, at {taken.tier.name} prices")
-    for label, text in taken.heads.items():
-        click.echo(words.harmless(f"  {label}: {' '.join(text.split())[:_LONGEST_HEAD]}"))
-    width = max(len(line.product.sku) for line in taken.lines)
-    click.echo(f"{'SKU':<{width}}  packs      price        sum  ready  short")
-    for line in taken.lines:
-        click.echo(_row(line, width))
-    click.echo(f"{words.plural(taken.packs, 'pack')}, {amount_text(taken.goods, currency)}")
-    if taken.tax_on_top:
-        click.echo(
-            f"Federal excise tax {amount_text(taken.tax, currency)} on top: "
-            f"{amount_text(taken.total, currency)}"
-        )
-    elif taken.tax:
-        click.echo(f"Federal excise tax in it: {amount_text(taken.tax, currency)}")
-    words.echo_findings(taken.findings, err=False)
-
-
-def _row(line: OrderLine, width: int) -> str:
-    price = "on request" if line.price is None else f"{line.price:,}"
-    total = "" if line.sum is None else f"{line.sum:,}"
-    ready = f"{line.stock.ready:,}"
-    short = f"{line.short:,}" if line.short else ""
-    start = f"{line.product.sku:<{width}}  {line.packs:>5,}  {price:>9}  {total:>9}"
-    return f"{start}  {ready:>5}  {short:>5}  {line.product.name}".rstrip()
 
 
 @click.command()

@@ -32,9 +32,8 @@ VERBS = {
     "lot": ("lot", "Lots: a code for every batch, its card, its weigh-in, what is on hand."),
     "markets": ("check", "Show what may be sold where, and by which rule not."),
     "new": ("catalog", "Make a starter folder to fill in."),
-    "order": (
-        "catalog", "Read a filled order form: what to pull, what it comes to, what is short."
-    ),
+    "order": ("orders", "Put an order on record, from a filled form or typed; or cancel one."),
+    "orders": ("orders", "What is open: packs ordered, shipped and short; what to pull and tie."),
     "pages": ("catalog", "Write the web pages that the labels' codes lead to."),
     "reprint": ("printing", "Print a label again just as it was, from the ledger."),
     "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),

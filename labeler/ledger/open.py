@@ -241,12 +241,18 @@ def _holds(connection: Connection) -> None:
     _never_change(connection, ("holds", "strikes"))
 
 
+def _orders(connection: Connection) -> None:
+    _run_file(connection, "0007-orders.sql")
+    _never_change(connection, ("orders", "order_readings", "cancels", "invoices"))
+
+
 STEPS: tuple[Step, ...] = (
     Step("0001-lots", _lots),
     Step("0002-names", _names),
     Step("0003-numbered", _numbered),
     Step("0004-plans", _plans),
     Step("0005-holds", _holds),
+    Step("0007-orders", _orders),
 )
 
 

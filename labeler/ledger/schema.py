@@ -309,6 +309,47 @@ moves = Table(
     Column("takes_back", ForeignKey("moves.id")),
 )
 
+orders = Table(
+    "orders",
+    metadata,
+    _number(),
+    Column("number", String(20), nullable=False, unique=True),
+    Column("taken", Date, nullable=False),
+    _text("dealer", 200),
+    _text("dealer_folded", 200),
+    _text("whom", 10),
+    *_stamp(),
+)
+
+order_readings = Table(
+    "order_readings",
+    metadata,
+    _number(),
+    Column("order_id", ForeignKey("orders.id"), nullable=False),
+    _text("source", 64),
+    _json("document", dict),
+    *_stamp(),
+)
+
+cancels = Table(
+    "cancels",
+    metadata,
+    Column("order_id", ForeignKey("orders.id"), primary_key=True),
+    _text("why"),
+    *_stamp(),
+)
+
+invoices = Table(
+    "invoices",
+    metadata,
+    _number(),
+    Column("number", String(20), nullable=False, unique=True),
+    Column("order_id", ForeignKey("orders.id"), nullable=False),
+    Column("slip", String(200), nullable=False, unique=True),
+    _json("document", dict),
+    *_stamp(),
+)
+
 requests = Table(
     "requests",
     metadata,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
@@ -81,6 +81,7 @@ def move(
     *,
     key: str | None = None,
     even_so: bool = False,
+    along: Callable[[Connection], None] | None = None,
 ) -> list[Moved]:
     """Record moves that belong together, such as the lots of one parcel: all or none.
 
@@ -89,6 +90,8 @@ def move(
         moves_asked: in the order of the packing slip.
         key: names this request and its slip, so that making it twice ships once.
         even_so: let pieces of held lots go out; the journal remembers it.
+        along: what is recorded in the same transaction, before the lots are looked at; it may
+            refuse.
 
     Raises:
         LabelerError: with everything that stands in the way: unknown, void or held lots, more
@@ -100,6 +103,8 @@ def move(
     )
 
     def carry_out(connection: Connection) -> str:
+        if along:
+            along(connection)
         numbers = _hold(connection, wanted)
         if faults := _faults(connection, wanted, numbers, even_so):
             raise LabelerError(faults)

@@ -17,7 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader, PdfWriter
 
-from labeler.app.book import BookMade, take_order
+from labeler.app.book import BookMade
+from labeler.app.orders import take_order
 from labeler.book.order import Order, Stock, field_name, sku_of_field
 from labeler.catalog.model import Catalog
 from labeler.findings import LabelerError
@@ -101,7 +102,9 @@ def test_what_the_dealer_wrote_above_the_lines_is_told(
 ) -> None:
     values = {field_name("RM-14-30-SBR"): "24", "order": "PO 77", "notes": "call\nfirst \x1b[2J"}
     filled = fill_with_pypdf(dealer_book, tmp_path / "filled.pdf", values)
-    said = CliRunner().invoke(main_command(), ["--catalog", str(demo_folder), "order", str(filled)])
+    said = CliRunner().invoke(
+        main_command(), ["--catalog", str(demo_folder), "order", "--look", str(filled)]
+    )
     assert "  Your order number: PO 77\n" in said.output
     assert "  Notes: call first " in said.output
     assert "\x1b" not in said.output
@@ -312,7 +315,9 @@ def test_the_command_prints_the_pick_list(
     filled = fill_with_pikepdf(
         dealer_book, tmp_path / "filled.pdf", {field_name("RM-14-30-SBR"): "24"}
     )
-    done = CliRunner().invoke(main_command(), ["--catalog", str(demo_folder), "order", str(filled)])
+    done = CliRunner().invoke(
+        main_command(), ["--catalog", str(demo_folder), "order", "--look", str(filled)]
+    )
     assert done.exit_code == 0, done.output
     assert "RM-14-30-SBR" in done.output
     assert "76.80" in done.output

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.book import make_pages, stock_of, take_order
+from labeler.app.book import make_pages
+from labeler.app.orders import stock_of, take_order
 from labeler.book.order import Stock
 from labeler.book.site import page_path
 from labeler.catalog.model import Product

@@ -66,6 +66,9 @@ def sound(memory: str | None, tmp_path_factory: pytest.TempPathFactory) -> tuple
     assert labeler("bags", "--lot", lot, "--count", "2", "--start", "next", "--out", str(out)) == 0
     assert labeler("ship", f"{lot}=6", "--to", "Blue Dory") == 0
     assert labeler("lot", "assign", SKU, "--count", "5") == 0
+    assert labeler("order", f"{SKU}=3", "--customer", "Ada") == 0
+    assert labeler("order", f"{SKU}=2", "--customer", "Bea", "--json") == 0
+    assert labeler("order", "--cancel", "2600026", "--why", "moved away") == 0
     assert labeler("lot", "backup", str(folder / "monday.sqlite")) == 0
     for file_ in (out, said):
         file_.unlink()

@@ -1,0 +1,315 @@
+"""Orders: put on record, looked at, cancelled; what to pull for them and what is to be tied."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from labeler.app.shipping import recipient
+from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.book.order import (
+    HEADS,
+    Filled,
+    OnHand,
+    Order,
+    Stock,
+    Typed,
+    judge,
+    read_order,
+)
+from labeler.catalog.model import Catalog
+from labeler.catalog.read import readable, sku_by_name
+from labeler.findings import Finding, Place, note, read_each, refusal
+from labeler.ledger.lots import list_lots
+from labeler.ledger.orders import (
+    KeptOrder,
+    NewOrder,
+    OrderedLine,
+    Portion,
+    Reading,
+    ReadyStock,
+    cancel_order,
+    find_order,
+    keep_order,
+    list_orders,
+    load,
+    portions,
+)
+from labeler.ledger.ship import Whom
+from labeler.ledger.store import Ledger
+from labeler.ledger.trace import stories_of
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRequest:
+    """An order that came in: a filled form, or lines that were typed.
+
+    Attributes:
+        folder: the catalog.
+        file: the form, a PDF or an XLSX workbook; None where ``lines`` are given.
+        lines: SKUs or the words of products, with packs.
+        dealer: who orders, if not the one on the form.
+        customer: who orders where it is no dealer.
+        tier: the price tier, if not the dealer's.
+        reference: the buyer's own number of the order.
+        ship_to: where it goes, if the form or the catalog does not say.
+        note: a line of the maker's own.
+        instead: the number of the order on record that this corrects.
+        again: whether it is another order though one on record looks like it.
+        key: names the request.
+    """
+
+    folder: Path
+    file: Path | None = None
+    lines: tuple[tuple[str, int], ...] = ()
+    dealer: str = ""
+    customer: str = ""
+    tier: str = ""
+    reference: str = ""
+    ship_to: str = ""
+    note: str = ""
+    instead: str = ""
+    again: bool = False
+    key: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TakenOrder:
+    """An order as it was read: ``kept`` once it is on record, ``state`` what became of it there.
+
+    ``state`` is "new", "known" or "changed"; empty where it was only looked at.
+    """
+
+    order: Order
+    currency: str
+    kept: KeptOrder | None = None
+    state: str = ""
+    findings: tuple[Finding, ...] = ()
+
+
+def look_at_order(request: OrderRequest, on_hand: OnHand | None = None) -> TakenOrder:
+    """Return what an order comes to; nothing is put on record.
+
+    Args:
+        request: the order.
+        on_hand: tells how many packs of a SKU lie ready; None asks the folder's ledger.
+
+    Raises:
+        LabelerError: if the catalog or the order is at fault, with everything that is.
+    """
+    catalog, _ = readable(request.folder)
+    said: list[Finding] = []
+    filled = _filled(request, catalog, said)
+    order = _judged(request, catalog, filled, on_hand or stock_of(request.folder, catalog))
+    if not (on_hand or ledger_location(request.folder).begun):
+        order = replace(order, findings=(*order.findings, _NO_LEDGER))
+    return TakenOrder(order, catalog.file.sale.currency, findings=tuple(said))
+
+
+def take_order(
+    folder: Path, file: Path, *, tier: str = "", dealer: str = "", on_hand: OnHand | None = None
+) -> tuple[Order, str]:
+    """Return the order that a filled form comes to, and its currency, as `look_at_order` does."""
+    looked = look_at_order(OrderRequest(folder, file, dealer=dealer, tier=tier), on_hand)
+    return looked.order, looked.currency
+
+
+def keep_order_of(request: OrderRequest) -> TakenOrder:
+    """Put an order on record. The same file is one order, however often it is given.
+
+    Raises:
+        LabelerError: if the catalog or the order is at fault; if nobody is named who orders; if
+            the order looks like one on record.
+    """
+    catalog, _ = readable(request.folder)
+    said: list[Finding] = []
+    filled = _filled(request, catalog, said)
+    order = _judged(request, catalog, filled, lambda sku: Stock(0))
+    source = hashlib.sha256(request.file.read_bytes()).hexdigest() if request.file else ""
+    location = ledger_location(request.folder)
+    if not order.dealer.strip():
+        raise refusal(
+            "order-nobody", Place(file=str(request.file or "")), "nothing says who orders",
+            hint="Say it: --dealer NAME, or --customer NAME for a buyer of your own.",
+        )  # fmt: skip
+    with location.opened(begin=True) as ledger:
+        whom: Whom = "customer" if order.customer else "dealer"
+        who = recipient(request.folder, ledger, order.dealer, whom)
+        said += who.findings
+        new = NewOrder(who.name, whom, location.today(), _reading(order, catalog), source)
+        kept, state = keep_order(
+            ledger, new, key=request.key, instead=request.instead, again=request.again
+        )
+        if state == "known" and kept.reading.packs != new.reading.packs:
+            said.append(_corrected_since(kept))
+        if no_lots := not list_lots(ledger):
+            said.append(_NO_LEDGER)
+    here = (lambda sku: Stock(0)) if no_lots else stock_of(request.folder, catalog, kept.id)
+    judged = _judged(request, catalog, filled, here)
+    return TakenOrder(judged, kept.reading.currency, kept, state, tuple(said))
+
+
+def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Filled:
+    """Return what was filled in, or typed."""
+    if request.file is not None:
+        filled = read_order(request.file)
+    else:
+
+        def named(line: tuple[int, tuple[str, int]]) -> Typed:
+            at, (text, packs) = line
+            sku = sku_by_name(text, (*catalog.products, *catalog.gone), said)
+            return Typed(sku, packs, Place(key=f"line {at}"))
+
+        filled = Filled(typed=read_each(named, list(enumerate(request.lines, 1))))
+    given = {"order": request.reference, "address": request.ship_to, "notes": request.note}
+    filled.heads |= {key: text for key, text in given.items() if text}
+    return filled
+
+
+def _judged(request: OrderRequest, catalog: Catalog, filled: Filled, here: OnHand) -> Order:
+    asked = {"tier": request.tier, "dealer": request.dealer, "customer": request.customer}
+    return judge(filled, catalog, here, **asked)
+
+
+def _reading(order: Order, catalog: Catalog) -> Reading:
+    heads = {key: " ".join(text.split()) for key, text in order.heads.items()}
+    lines = [line.strip() for line in order.heads.get(HEADS["address"], "").splitlines()]
+    return Reading(
+        order.tier.name, catalog.file.sale.currency,
+        "on top" if order.tax_on_top else "within" if order.tax else "",
+        tuple(
+            OrderedLine(line.product.sku, line.product.name, line.packs,
+                        line.product.pattern.pack, line.price)
+            for line in order.lines
+        ),
+        heads.pop(HEADS["order"], ""), heads.pop(HEADS["day"], ""),
+        "\n".join(line for line in lines if line),
+        {key: text for key, text in heads.items() if key != HEADS["address"]},
+    )  # fmt: skip
+
+
+_NO_LEDGER = note(
+    "order-no-ledger", Place(key="ready"),
+    "no lot was opened in this folder, so nothing is known to lie ready and all of it is short",
+    hint="labeler lot assign opens a lot for what is made.",
+)  # fmt: skip
+
+
+def _corrected_since(kept: KeptOrder) -> Finding:
+    return note(
+        "order-corrected-since", Place(key=f"order {kept.number}"),
+        "this order was corrected since, so what this file says no longer holds",
+        hint=f"labeler orders {kept.number} shows what holds.",
+    )  # fmt: skip
+
+
+def stock_of(folder: Path, catalog: Catalog, before: int | None = None) -> OnHand:
+    """Return what tells how many whole packs of a SKU lie ready, by the folder's ledger.
+
+    What is promised to other open orders does not lie ready. A SKU without a lot has none, nor has
+    one where there is no ledger.
+
+    Args:
+        folder: the catalog.
+        catalog: the same, read; by it packs are counted.
+        before: only orders that came in before the one of this row are served first.
+    """
+    location = ledger_location(folder)
+    packs = {product.sku: product.pattern.pack for product in catalog.products}
+    if not location.begun:
+        return lambda sku: Stock(0)
+    with location.opened() as ledger:
+        here, left = ledger.read(lambda at: (ReadyStock(at), ReadyStock(at)))
+        for order in ledger.read(load):
+            if before is None or order.id < before:
+                for line in order.reading.lines:
+                    left.take(line.sku, order.left(line), line.pack)
+
+    def tell(sku: str) -> Stock:
+        pack = packs.get(sku, 1)
+        ready = left.packs(sku, pack)
+        return Stock(ready, here.held[sku] // pack, here.packs(sku, pack) - ready)
+
+    return tell
+
+
+@dataclass(frozen=True, slots=True)
+class ToLabel:
+    """A lot of which fewer bags have a label than are to be pulled."""
+
+    lot: str
+    sku: str
+    labels: int
+
+
+@dataclass(frozen=True, slots=True)
+class OrderStory:
+    """Everything there is to know of an order: line by line what there is for it today."""
+
+    order: KeptOrder
+    portions: tuple[Portion, ...]
+    to_label: tuple[ToLabel, ...]
+    location: LedgerLocation
+
+    @property
+    def to_tie(self) -> list[Portion]:
+        """The lines that are short."""
+        return [each for each in self.portions if each.short]
+
+
+def orders_of(folder: Path, *, every: bool = False) -> tuple[list[KeptOrder], LedgerLocation]:
+    """Return the orders that are open, or every one, oldest first; none where no ledger is.
+
+    Raises:
+        LabelerError: if the ledger can't be read.
+    """
+    location = ledger_location(folder)
+    if not location.begun:
+        return [], location
+    with location.opened() as ledger:
+        return list_orders(ledger, every=every), location
+
+
+def stories_of_orders(folder: Path, numbers: Sequence[str] = ()) -> list[OrderStory]:
+    """Return the stories of the orders named, or of all that are open, oldest first.
+
+    Raises:
+        LabelerError: with every number that is none.
+    """
+    location = ledger_location(folder)
+    if not (numbers or location.begun):
+        return []
+    with location.opened() as ledger:
+        named = read_each(lambda number: find_order(ledger, number), numbers)
+        wanted = {order.id: order for order in named or list_orders(ledger)}
+        shares = ledger.read(lambda connection: portions(connection, list(wanted)))
+        return [
+            OrderStory(order, tuple(shares[of]), _to_label(ledger, shares[of]), location)
+            for of, order in sorted(wanted.items())
+        ]
+
+
+def _to_label(ledger: Ledger, shares: Sequence[Portion]) -> tuple[ToLabel, ...]:
+    """Return the lots to pull of which not every bag here has its label."""
+    wanted = {code: (each.line, packs) for each in shares for code, packs in each.lots}
+    lots = [lot for lot in list_lots(ledger) if lot.code in wanted]
+    found = []
+    for story in stories_of(ledger, [lot.id for lot in lots]):
+        line, packs = wanted[story.lot]
+        bags = -(-story.count // line.pack)
+        lacking = min(bags - story.labels, story.on_hand // line.pack, packs)
+        if lacking > 0:
+            found.append(ToLabel(story.lot, story.sku, lacking))
+    return tuple(found)
+
+
+def cancel_order_of(folder: Path, number: str, why: str) -> tuple[KeptOrder, bool]:
+    """Let go of what is open of an order; return it, and whether it had been cancelled before.
+
+    Raises:
+        LabelerError: if there is no such order, or nothing of it is open.
+    """
+    with ledger_location(folder).opened() as ledger:
+        return cancel_order(ledger, number, why)

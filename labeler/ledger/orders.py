@@ -1,0 +1,739 @@
+"""Orders: what was asked for, what of it went out and is still open; and the invoices.
+
+An order's number has seven digits, an invoice's eight, so that neither is taken for the other or
+for a lot of nine: two of the year, a number that runs without a gap, and a check digit by ISO/IEC
+7064:2003, MOD 11,10, as lot codes have it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any, NoReturn
+
+from sqlalchemy import Connection, Row, Table, func, select
+
+from labeler.codes import lot_code
+from labeler.findings import LabelerError, Place, listed, refusal
+from labeler.ledger.assign import Request, once
+from labeler.ledger.documents import MONEY
+from labeler.ledger.lots import a_line, fold, remember_names
+from labeler.ledger.schema import (
+    cancels,
+    invoices,
+    lots,
+    moves,
+    order_readings,
+    orders,
+)
+from labeler.ledger.ship import Whom, stock
+from labeler.ledger.store import Ledger, enter
+from labeler.ledger.stored import TEXT, TEXTS, WHOLE, Shape, StoredKind, lacking, mapped
+from labeler.ledger.stored import listed as in_a_list
+
+_ORDER_FIGURES, _INVOICE_FIGURES = 4, 5
+"""Of the running number; more are written where more are needed."""
+
+_ALIKE_WITHIN = timedelta(days=7)
+"""A shop seldom orders the very same twice in a week. Common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedLine:
+    """Packs of one SKU as they were agreed: ``pack`` units in each, ``price`` for one of them."""
+
+    sku: str
+    name: str
+    packs: int
+    pack: int
+    price: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What an order says, as it was read.
+
+    Attributes:
+        tier: the name of the prices that were agreed.
+        currency: by ISO 4217.
+        excise: whether the federal excise tax is "within" the prices, comes "on top", or is
+            nobody's matter: "".
+        lines: what is ordered.
+        reference: the buyer's own number of the order.
+        dated: the day that the form states, as written there.
+        ship_to: where it is to go, if the form says so.
+        heads: what else stands on the form, by its label.
+    """
+
+    tier: str
+    currency: str
+    excise: str
+    lines: tuple[OrderedLine, ...]
+    reference: str = ""
+    dated: str = ""
+    ship_to: str = ""
+    heads: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def packs(self) -> dict[str, int]:
+        """Packs by SKU."""
+        return {line.sku: line.packs for line in self.lines}
+
+
+READING = StoredKind(
+    "an order",
+    Shape(
+        Reading,
+        tier=TEXT, currency=TEXT, excise=TEXT, reference=TEXT, dated=TEXT, ship_to=TEXT,
+        heads=mapped(TEXT),
+        lines=in_a_list(
+            Shape(OrderedLine, sku=TEXT, name=TEXT, packs=WHOLE, pack=WHOLE, price=lacking(MONEY))
+        ),
+    ),
+    (),
+    ("0.1.0",),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class InvoiceLine:
+    """Packs of one SKU that went out.
+
+    ``about`` says what it is beside its name, ``lots`` which lots they came from.
+    """
+
+    sku: str
+    name: str
+    about: str
+    packs: int
+    price: Decimal
+    lots: tuple[str, ...]
+
+    @property
+    def amount(self) -> Decimal:
+        """What they cost together."""
+        return self.price * self.packs
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """What is added to the goods, such as a tax."""
+
+    words: str
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Invoice:
+    """One parcel's invoice, every text as it stands on the paper.
+
+    Attributes:
+        number: its own and the parcel's.
+        order: the order's.
+        reference: the buyer's number of the order.
+        day: in ISO 8601.
+        dealer: who owes it.
+        address: theirs, line by line.
+        ship_to: where the parcel goes, if elsewhere.
+        lines: the goods.
+        charges: what is added.
+        within: what is said of a tax that the prices hold.
+        currency: by ISO 4217.
+        payment: when and how it is to be paid.
+        note: the maker's own line.
+    """
+
+    number: str
+    order: str
+    reference: str
+    day: str
+    dealer: str
+    address: tuple[str, ...]
+    ship_to: tuple[str, ...]
+    lines: tuple[InvoiceLine, ...]
+    charges: tuple[Charge, ...]
+    within: str
+    currency: str
+    payment: str
+    note: str = ""
+
+    @property
+    def goods(self) -> Decimal:
+        """What all lines come to."""
+        return sum((line.amount for line in self.lines), start=Decimal("0.00"))
+
+    @property
+    def total(self) -> Decimal:
+        """What is to be paid."""
+        return sum((charge.amount for charge in self.charges), start=self.goods)
+
+
+INVOICE = StoredKind(
+    "an invoice",
+    Shape(
+        Invoice,
+        number=TEXT, order=TEXT, reference=TEXT, day=TEXT, dealer=TEXT, address=TEXTS,
+        ship_to=TEXTS,
+        lines=in_a_list(
+            Shape(
+                InvoiceLine,
+                sku=TEXT, name=TEXT, about=TEXT, packs=WHOLE, price=MONEY, lots=TEXTS,
+            )
+        ),
+        charges=in_a_list(Shape(Charge, words=TEXT, amount=MONEY)),
+        within=TEXT, currency=TEXT, payment=TEXT, note=TEXT,
+    ),
+    (),
+    ("0.1.0",),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class NewOrder:
+    """An order that comes in: ``source`` is the SHA-256 of its file, empty where it was typed."""
+
+    dealer: str
+    whom: Whom
+    taken: date
+    reading: Reading
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptInvoice:
+    """An invoice on record; ``shipped`` are the pieces by SKU, none once it was taken back."""
+
+    invoice: Invoice
+    slip: str
+    shipped: dict[str, int]
+    at: datetime
+
+    @property
+    def taken_back(self) -> bool:
+        """Whether the parcel was a mistake."""
+        return not self.shipped
+
+
+@dataclass(frozen=True, slots=True)
+class KeptOrder:
+    """An order on record. ``readings`` is how often it was read anew, the first time included."""
+
+    id: int
+    number: str
+    taken: date
+    dealer: str
+    whom: Whom
+    at: datetime
+    who: str
+    reading: Reading
+    readings: int
+    cancelled: str | None
+    invoices: tuple[KeptInvoice, ...]
+
+    def shipped(self, line: OrderedLine) -> int:
+        """Return how many packs of a line went out."""
+        return sum(each.shipped.get(line.sku, 0) for each in self.invoices) // line.pack
+
+    def left(self, line: OrderedLine) -> int:
+        """Return how many packs of a line are still to go out; none of a cancelled order."""
+        return 0 if self.cancelled is not None else max(0, line.packs - self.shipped(line))
+
+    @property
+    def open(self) -> int:
+        """Packs that are still to go out."""
+        return sum(map(self.left, self.reading.lines))
+
+    @property
+    def packs(self) -> int:
+        """Packs that were ordered."""
+        return sum(line.packs for line in self.reading.lines)
+
+    @property
+    def gone(self) -> int:
+        """Packs that went out."""
+        return sum(map(self.shipped, self.reading.lines))
+
+    def value(self, packs: Callable[[OrderedLine], int]) -> Decimal:
+        """Return what so many packs of each line come to, without taxes; of lines with a price."""
+        return sum(
+            (line.price * packs(line) for line in self.reading.lines if line.price is not None),
+            start=Decimal("0.00"),
+        )
+
+    @property
+    def state(self) -> str:
+        """How far it has come, in a word or two."""
+        if self.cancelled is not None:
+            return "cancelled"
+        if not self.open:
+            return "shipped"
+        return "part shipped" if self.gone else "open"
+
+
+def keep_order(
+    ledger: Ledger, new: NewOrder, *, key: str | None = None, instead: str = "", again: bool = False
+) -> tuple[KeptOrder, str]:
+    """Put an order on record; the same file is one order, however often it is read.
+
+    Args:
+        ledger: an open ledger.
+        new: the order.
+        key: names this request, so that making it twice gives the same order.
+        instead: the number of the order that this is the corrected reading of.
+        again: whether it is another order though it looks like one that is on record.
+
+    Returns:
+        The order, and whether it is "new", was "known" or is "changed".
+
+    Raises:
+        LabelerError: if it looks like another order, or can't stand in the place of the one named.
+    """
+    dealer = a_line(new.dealer, new.whom)
+    request = Request.of("order", key, dealer=fold(dealer), packs=new.reading.packs,
+                         reference=new.reading.reference, instead=instead)  # fmt: skip
+
+    def attempt(connection: Connection) -> list[Any]:
+        if instead:
+            return _put_in_place(connection, ledger, new, instead)
+        if not again and (known := _known(connection, new)):
+            return [known, "known"]
+        number = next_number(connection, orders, new.taken)
+        remember_names(connection, [dealer])
+        row = {"number": number, "taken": new.taken, "dealer": dealer,
+               "dealer_folded": fold(dealer), "whom": new.whom}  # fmt: skip
+        made = connection.execute(orders.insert().values(**row, **ledger.stamp()))
+        order_id = int((made.inserted_primary_key or (0,))[0])
+        _add_reading(connection, ledger, order_id, new)
+        enter(connection, ledger, "order", None, order=number, dealer=dealer,
+              packs=sum(new.reading.packs.values()))  # fmt: skip
+        return [order_id, "new"]
+
+    order_id, state = once(ledger, request, attempt)
+    return ledger.read(lambda connection: load(connection, [order_id])[0]), state
+
+
+def _add_reading(connection: Connection, ledger: Ledger, order_id: int, new: NewOrder) -> None:
+    row = {"order_id": order_id, "source": new.source, "document": READING.write(new.reading)}
+    connection.execute(order_readings.insert().values(**row, **ledger.stamp()))
+
+
+def _put_in_place(
+    connection: Connection, ledger: Ledger, new: NewOrder, instead: str
+) -> list[Any]:  # fmt: skip
+    """Let a corrected reading of an order hold from now on; what went out stays as it is."""
+    row = order_row(connection, instead, hold=True)
+    order = load(connection, [row.id])[0]
+    refuse_cancelled(order)
+    if fold(new.dealer) != fold(order.dealer):
+        raise refusal(
+            "order-other-dealer", Place(key="instead"),
+            "this order is another's, so nothing is put in its place", found=new.dealer,
+            expected=order.dealer,
+        )  # fmt: skip
+    if order.reading == new.reading:
+        return [row.id, "known"]
+    wanted = new.reading.packs
+    gone = {line.sku: order.shipped(line) for line in order.reading.lines}
+    if less := [
+        f"{sku} {wanted.get(sku, 0):,} of {count:,} shipped"
+        for sku, count in gone.items()
+        if wanted.get(sku, 0) < count
+    ]:
+        raise refusal(
+            "order-shipped", Place(key=f"order {order.number}"),
+            "more went out than the order would be for", found=listed(less),
+            hint="Take the parcel back first if it never went: labeler ship --mistake SLIP",
+        )  # fmt: skip
+    _add_reading(connection, ledger, row.id, new)
+    enter(connection, ledger, "order changed", None, order=order.number, dealer=order.dealer,
+          change=differences(order.reading.packs, wanted))  # fmt: skip
+    return [row.id, "changed"]
+
+
+def differences(before: dict[str, int], after: dict[str, int]) -> str:
+    """Return what another reading of an order changes: ``RM-14-30-SBR 24 instead of 12``."""
+    changed = [
+        f"{sku} {after.get(sku, 0):,} instead of {before.get(sku, 0):,}"
+        for sku in dict.fromkeys((*before, *after))
+        if before.get(sku) != after.get(sku)
+    ]
+    return listed(changed) if changed else "the same packs"
+
+
+def _known(connection: Connection, new: NewOrder) -> int | None:
+    """Return the order on record that this one is, if it is one.
+
+    Raises:
+        LabelerError: if it may be one, or is one that was cancelled.
+    """
+    if new.source:
+        query = select(order_readings.c.order_id).where(order_readings.c.source == new.source)
+        of = connection.scalar(query.order_by(order_readings.c.id.desc()).limit(1))
+        if of is not None:
+            refuse_cancelled(load(connection, [of])[0])
+            return int(of)
+    query = select(orders.c.id).where(orders.c.dealer_folded == fold(new.dealer))
+    query = query.order_by(orders.c.id.desc()).limit(_LOOKED_AT)
+    for order in reversed(load(connection, list(connection.scalars(query)))):
+        if order.cancelled is not None:
+            continue
+        mine, theirs = new.reading, order.reading
+        same_number = bool(mine.reference) and fold(mine.reference) == fold(theirs.reference)
+        same_packs = mine.packs == theirs.packs
+        if same_number and same_packs:
+            return order.id
+        other_number = mine.reference and theirs.reference and not same_number
+        near = abs(new.taken - order.taken) <= _ALIKE_WITHIN
+        if same_number or (same_packs and near and not other_number):
+            _ask(order, new)
+    return None
+
+
+_LOOKED_AT = 50
+"""A dealer's newest orders: two years of them."""
+
+
+def _ask(order: KeptOrder, new: NewOrder) -> NoReturn:
+    if order.reading.packs == new.reading.packs:
+        raise refusal(
+            "order-known", Place(key=f"order {order.number}"),
+            "just the same is on record: perhaps it was typed twice",
+            found=f"{order.dealer}, {order.taken}",
+            hint="If it is so, nothing is left to do. If they ordered it once more, say --again.",
+        )  # fmt: skip
+    raise refusal(
+        "order-corrected", Place(key=f"order {order.number}"),
+        f"{order.dealer} ordered under this number before, but not the same",
+        found=differences(order.reading.packs, new.reading.packs),
+        hint=f"--instead {order.number} puts this in its place; --again keeps it as another order.",
+    )  # fmt: skip
+
+
+def cancel_order(ledger: Ledger, number: str, why: str) -> tuple[KeptOrder, bool]:
+    """Let go of what is open of an order; what went out stays. Asked again, nothing is done again.
+
+    Returns:
+        The order, and whether it had been cancelled before.
+
+    Raises:
+        LabelerError: if there is no such order, or nothing of it is open.
+    """
+    reason = a_line(why, "why")
+
+    def cancel(connection: Connection) -> list[Any]:
+        row = order_row(connection, number, hold=True)
+        order = load(connection, [row.id])[0]
+        if order.cancelled is not None:
+            return [row.id, True]
+        if not order.open:
+            raise refusal(
+                "order-done", Place(key=f"order {order.number}"),
+                "all of this order went out, so nothing of it can be cancelled",
+                hint="A parcel that never went: labeler ship --mistake SLIP",
+            )  # fmt: skip
+        connection.execute(cancels.insert().values(order_id=row.id, why=reason, **ledger.stamp()))
+        enter(connection, ledger, "order cancelled", None, order=order.number,
+              dealer=order.dealer, packs=order.open, why=reason)  # fmt: skip
+        return [row.id, False]
+
+    order_id, before = once(ledger, Request.of("cancel", None, order=number), cancel)
+    return ledger.read(lambda connection: load(connection, [order_id])[0]), before
+
+
+def refuse_cancelled(order: KeptOrder) -> None:
+    """Refuse what can't be done with an order that was cancelled.
+
+    Raises:
+        LabelerError: with the reason that was given then.
+    """
+    if order.cancelled is not None:
+        raise refusal(
+            "order-cancelled", Place(key=f"order {order.number}"), "this order was cancelled",
+            found=order.cancelled, hint="Given once more with --again it is a new order.",
+        )  # fmt: skip
+
+
+def find_order(ledger: Ledger, number: str) -> KeptOrder:
+    """Return an order by its number, spaces and dashes forgiven.
+
+    Raises:
+        LabelerError: if there is none; a slip in the number is told from one never given out.
+    """
+    return ledger.read(lambda connection: load(connection, [order_row(connection, number).id])[0])
+
+
+def order_row(connection: Connection, text: str, *, hold: bool = False) -> Row[Any]:
+    """Return an order's row, kept from other writers if ``hold``.
+
+    Raises:
+        LabelerError: as `find_order` does.
+    """
+    number = lot_code.tidy(text)
+    query = select(orders).where(orders.c.number == number)
+    row = connection.execute(query.with_for_update() if hold else query).first()
+    if row is None:
+        refuse_number(connection, text, "order", orders)
+    return row
+
+
+def refuse_number(connection: Connection, text: str, what: str, table: Table) -> NoReturn:
+    """Say why a text is no number of an order or an invoice.
+
+    Raises:
+        LabelerError: always.
+    """
+    number = lot_code.tidy(text)
+    if number.isdecimal() and not lot_code.is_valid(number):
+        raise refusal(
+            "order-number-check", Place(key=what),
+            "the last digit does not fit the others: there is a slip in this number",
+            found=repr(text), source="ISO/IEC 7064:2003",
+        )  # fmt: skip
+    newest = connection.scalar(select(table.c.number).order_by(table.c.id.desc()).limit(1))
+    raise refusal(
+        "order-none", Place(key=what), f"no {what} has this number", found=repr(text),
+        hint="labeler orders --all shows every number."
+        + (f" The last {what} is {newest}." if newest else ""),
+    )  # fmt: skip
+
+
+def list_orders(ledger: Ledger, *, every: bool = False) -> list[KeptOrder]:
+    """Return the orders of which something is still to go out, or every one; oldest first."""
+    found = ledger.read(load)
+    return found if every else [order for order in found if order.open]
+
+
+def load(connection: Connection, numbers: Sequence[int] | None = None) -> list[KeptOrder]:
+    """Return orders by their row, or all of them, oldest first."""
+    newest = select(func.max(order_readings.c.id), func.count()).group_by(order_readings.c.order_id)
+    if numbers is not None:
+        newest = newest.where(order_readings.c.order_id.in_(numbers))
+    counted = {int(last): int(count) for last, count in connection.execute(newest)}
+    query = (
+        select(orders, order_readings.c.id.label("reading"), order_readings.c.document,
+               cancels.c.why)
+        .join_from(orders, order_readings)
+        .join(cancels, cancels.c.order_id == orders.c.id, isouter=True)
+        .order_by(orders.c.id)
+    )  # fmt: skip
+    if numbers is not None:
+        query = query.where(orders.c.id.in_(numbers))
+    parcels = _parcels(connection, numbers)
+    return [
+        KeptOrder(
+            row.id, row.number, row.taken, row.dealer, row.whom, row.at, row.who,
+            READING.read(row.document, Place(key=f"order {row.number}")),
+            counted[row.reading], row.why, tuple(parcels[row.id]),
+        )
+        for row in connection.execute(query)
+        if row.reading in counted
+    ]  # fmt: skip
+
+
+def _parcels(
+    connection: Connection, numbers: Sequence[int] | None
+) -> defaultdict[int, list[KeptInvoice]]:
+    """Return every order's invoices, with what of their parcels was not taken back."""
+    undone = select(moves.c.takes_back).where(moves.c.takes_back.is_not(None))
+    went = (
+        select(invoices.c.id, lots.c.sku, func.sum(moves.c.count))
+        .join_from(invoices, moves, moves.c.slip == invoices.c.slip)
+        .join(lots, lots.c.id == moves.c.lot_id)
+        .where(moves.c.takes_back.is_(None), moves.c.id.not_in(undone))
+        .group_by(invoices.c.id, lots.c.sku)
+    )
+    query = select(invoices).order_by(invoices.c.id)
+    if numbers is not None:
+        went = went.where(invoices.c.order_id.in_(numbers))
+        query = query.where(invoices.c.order_id.in_(numbers))
+    shipped: defaultdict[int, dict[str, int]] = defaultdict(dict)
+    for of, sku, count in connection.execute(went):
+        shipped[of][sku] = int(count)
+    found: defaultdict[int, list[KeptInvoice]] = defaultdict(list)
+    for row in connection.execute(query):
+        place = Place(key=f"invoice {row.number}")
+        found[row.order_id].append(
+            KeptInvoice(INVOICE.read(row.document, place), row.slip, shipped[row.id], row.at)
+        )
+    return found
+
+
+def promised(connection: Connection, before: int | None = None) -> Counter[str]:
+    """Return how many pieces of each SKU are still to go out for orders.
+
+    Args:
+        connection: in a transaction.
+        before: only for orders that came in before the one of this row.
+    """
+    pieces: Counter[str] = Counter()
+    for order in load(connection):
+        if before is None or order.id < before:
+            for line in order.reading.lines:
+                pieces[line.sku] += order.left(line) * line.pack
+    return +pieces
+
+
+def next_number(connection: Connection, table: Table, day: date) -> str:
+    """Return the next number of a year's orders or invoices; rows are never deleted."""
+    figures = _ORDER_FIGURES if table is orders else _INVOICE_FIGURES
+    year = f"{day:%y}"
+    count = connection.scalar(
+        select(func.count()).select_from(table).where(table.c.number.startswith(year))
+    )
+    payload = f"{year}{int(count or 0) + 1:0{figures}d}"
+    return payload + lot_code.check_character(payload, lot_code.DIGITS)
+
+
+class NumberTakenError(Exception):
+    """Another bench took the invoice's number while its paper was made."""
+
+
+def keep_invoice(connection: Connection, ledger: Ledger, invoice: Invoice, order_id: int) -> None:
+    """Put an invoice on record, in the transaction that ships its parcel, before the parcel.
+
+    Raises:
+        LabelerError: if the order was cancelled, or no longer has so much open.
+        NumberTakenError: if its number went to another.
+    """
+    connection.execute(select(orders.c.id).where(orders.c.id == order_id).with_for_update())
+    order = load(connection, [order_id])[0]
+    refuse_cancelled(order)
+    left = {line.sku: order.left(line) for line in order.reading.lines}
+    if over := [line.sku for line in invoice.lines if line.packs > left.get(line.sku, 0)]:
+        raise refusal(
+            "order-over", Place(key=f"order {order.number}"),
+            "less of it is open than this parcel holds", found=listed(over),
+            hint=f"labeler orders {order.number} shows what is open.",
+        )  # fmt: skip
+    if invoice.number != next_number(connection, invoices, date.fromisoformat(invoice.day)):
+        raise NumberTakenError
+    row = {"number": invoice.number, "order_id": order_id, "slip": invoice.number,
+           "document": INVOICE.write(invoice)}  # fmt: skip
+    connection.execute(invoices.insert().values(**row, **ledger.stamp()))
+    enter(connection, ledger, "invoice", None, invoice=invoice.number, order=order.number,
+          dealer=order.dealer, total=f"{invoice.currency} {invoice.total}")  # fmt: skip
+
+
+def find_invoice(ledger: Ledger, text: str) -> tuple[KeptOrder, KeptInvoice]:
+    """Return an invoice by its number, and the order that it is of.
+
+    Raises:
+        LabelerError: if there is none; a slip in the number is told from one never given out.
+    """
+
+    def look(connection: Connection) -> tuple[KeptOrder, KeptInvoice]:
+        number = lot_code.tidy(text)
+        of = connection.scalar(select(invoices.c.order_id).where(invoices.c.number == number))
+        if of is None:
+            refuse_number(connection, text, "invoice", invoices)
+        order = load(connection, [of])[0]
+        return order, next(each for each in order.invoices if each.invoice.number == number)
+
+    return ledger.read(look)
+
+
+def due_number(ledger: Ledger, day: date) -> str:
+    """Return the number that the next invoice of this day would get."""
+    return ledger.read(lambda connection: next_number(connection, invoices, day))
+
+
+def fault_of_number(error: LabelerError) -> bool:
+    """Tell whether a parcel failed only since another took its number as its key."""
+    return {finding.rule for finding in error.findings} == {"key-used"}
+
+
+class ReadyStock:
+    """What lies here, lot by lot, while orders take their packs of it one after the other.
+
+    A bag holds pieces of one lot, so only whole packs of a lot count.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self.held: Counter[str] = Counter()
+        """Pieces of held lots, by SKU."""
+        self._ready: dict[str, dict[str, int]] = {}
+        for sku, of_sku in stock(connection).items():
+            self._ready[sku] = {code: here for code, here, why in of_sku if not why}
+            self.held[sku] = sum(here for _, here, why in of_sku if why)
+
+    def packs(self, sku: str, pack: int) -> int:
+        """Return how many packs of so many pieces are left."""
+        return sum(here // pack for here in self._ready.get(sku, {}).values())
+
+    def take(self, sku: str, packs: int, pack: int) -> list[tuple[str, int]]:
+        """Take up to so many packs, from the oldest lot first; return lots and packs."""
+        taken = []
+        for code, here in self._ready.get(sku, {}).items():
+            if (most := min(packs, here // pack)) > 0:
+                self._ready[sku][code] -= most * pack
+                taken.append((code, most))
+                packs -= most
+        return taken
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """What there is for one line of an order today, where those that came first are served first.
+
+    Attributes:
+        line: as it was ordered.
+        left: packs that are still to go out.
+        lots: packs that can go, by lot, the oldest first.
+        promised: packs that lie here for orders that came first.
+        held: packs of held lots.
+    """
+
+    line: OrderedLine
+    left: int
+    lots: tuple[tuple[str, int], ...]
+    promised: int
+    held: int
+
+    @property
+    def ready(self) -> int:
+        """Packs that can go today."""
+        return sum(packs for _, packs in self.lots)
+
+    @property
+    def short(self) -> int:
+        """Packs that are still to be tied, or to be waited for."""
+        return self.left - self.ready
+
+
+def portions(
+    connection: Connection, wanted: Sequence[int], *, first: bool = False
+) -> dict[int, list[Portion]]:
+    """Return for each wanted order, by its row, what there is for every line of it today.
+
+    How much an order gets follows from all that are open: who came first is served first. Which
+    lots it comes from does not: whoever goes to the shelf first takes the oldest.
+
+    Args:
+        connection: in a transaction.
+        wanted: rows of orders.
+        first: serve these before all others.
+    """
+    here, in_turn, by_hand = ReadyStock(connection), ReadyStock(connection), ReadyStock(connection)
+    known = load(connection)
+    if first:
+        known.sort(key=lambda order: order.id not in wanted)
+    found: dict[int, list[Portion]] = {}
+    for order in known:
+        shares = []
+        for line in order.reading.lines:
+            left = order.left(line)
+            before = in_turn.packs(line.sku, line.pack)
+            gets = sum(packs for _, packs in in_turn.take(line.sku, left, line.pack))
+            if order.id in wanted:
+                shares.append(
+                    Portion(
+                        line, left, tuple(by_hand.take(line.sku, gets, line.pack)),
+                        here.packs(line.sku, line.pack) - before, here.held[line.sku] // line.pack,
+                    )
+                )  # fmt: skip
+        if order.id in wanted:
+            found[order.id] = shares
+    return found
