@@ -44,6 +44,7 @@ class Preflight:
         line: what the file is held against.
         known_lot: answers what the ledger knows of a lot; None where there is no ledger.
         even_so: whether the file is wanted in spite of what stops it.
+        preview: writes what takes the place of the file once that was checked, whatever was found.
     """
 
     folder: Path
@@ -51,6 +52,7 @@ class Preflight:
     line: ProductLine
     known_lot: LotLookup | None = None
     even_so: bool = False
+    preview: Callable[[BinaryIO], None] | None = None
 
 
 def write_checked(
@@ -86,7 +88,12 @@ def write_checked(
             Path(file.name), preflight.folder, preflight.day, line=preflight.line
         )
         report = check_own(request, preflight.known_lot, progress).called(out.name)
-        if report.stops:
+        if preflight.preview is not None:
+            file.seek(0)
+            file.truncate()
+            preflight.preview(file)
+            file.flush()
+        elif report.stops:
             if not preflight.even_so:
                 raise LabelerError(_refused(report), STOPPED)
             file.seek(0)

@@ -60,7 +60,9 @@ class PrintRequest:
     of each without one; None means one, or as many as the lot fills packs; ``spare`` come on top.
     ``start`` may be "next": the first free cell of the sheet that was begun. ``size`` is a
     card's, in points. ``layout`` empty means the one that suits. ``even_so`` hands out a file that
-    the checker would stop. A ``trial`` uses up no cells and its pieces are not counted.
+    the checker would stop. A ``trial``, as one with the cells' ``outline`` is, uses up no cells and
+    its pieces are not counted. A ``preview`` is to look at: it is not even kept as a run, and what
+    would stop the print is only told.
     """
 
     folder: Path
@@ -81,7 +83,18 @@ class PrintRequest:
     spare: int = 0
     even_so: bool = False
     trial: bool = False
+    preview: bool = False
     day: dt.date = field(default_factory=dt.date.today)
+
+    @property
+    def counts(self) -> bool:
+        """Whether it uses up cells, and its pieces are labels that hang somewhere."""
+        return not (self.trial or self.outline or self.preview)
+
+    @property
+    def willing(self) -> bool:
+        """Whether it is made in spite of what stops a print."""
+        return self.even_so or self.preview
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,7 +285,7 @@ def _labels_of_lots(
     def open_lot(code: str) -> Lot:
         lot = find(ledger, code)
         refuse_void(lot)
-        refuse_held(lot, request.even_so)
+        refuse_held(lot, request.willing)
         said.extend(letters_read(code, lot.code))
         return lot
 
@@ -289,7 +302,7 @@ def _labels_of_lots(
         packs = packs_of(product, lot.count)
         count = packs if own is None else own
         said += _changed_since(lot, product, catalog)
-        if not request.trial:
+        if request.counts:
             said += beyond_packs(ledger, lot, packs, count, request.use)
         labels.append(Labels(product, count + request.spare, lot.code))
     return labels, {lot.catalog for lot in by_code.values()}

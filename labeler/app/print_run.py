@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from labeler.app.preflight import Preflight, each_once, lots_known, worth_saying, write_checked
 from labeler.app.print_request import (
@@ -55,11 +55,12 @@ from labeler.press.impose import (
 )
 from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer, find_printer
-from labeler.press.runsheet import TODAY, run_sheet
+from labeler.press.runsheet import PREVIEW, TODAY, run_sheet
 from labeler.press.sheets import Sheet, all_sheets, find_sheet
 from labeler.units import Length, dimensions
 
 if TYPE_CHECKING:
+    from labeler.app.record import RunInHand
     from labeler.ledger.runs import KeptLayout, OpenSheet
     from labeler.ledger.store import Ledger
 
@@ -71,8 +72,9 @@ _TITLES: Mapping[Use, str] = {"bags": "Bag labels", "cards": "Cards"}
 class PrintResult:
     """What was printed: for the words on the screen and for the record.
 
-    ``run`` is its number in the ledger; None where there is no ledger. ``report`` is the checker's
-    on the finished file.
+    ``run`` is its number in the ledger; None where there is no ledger, and for a preview.
+    ``report`` is the checker's on the finished file, or on the one that a preview shows. A
+    ``trial`` is not counted.
     """
 
     out: Path
@@ -90,6 +92,7 @@ class PrintResult:
     run: int | None = None
     start: int = 1
     trial: bool = False
+    preview: bool = False
 
     @property
     def lot(self) -> str:
@@ -121,7 +124,7 @@ def print_pieces(
     refuse_to_bury(request.out)
     catalog, findings = readable(request.folder)
     location = ledger_location(request.folder)
-    resuming = request.start == "next"
+    resuming = request.start == "next" and not request.preview
     begun = location.begun or resuming
     with location.opened(begin=resuming) if begun else nullcontext() as ledger:
         goods = goods_of(request, catalog, ledger)
@@ -429,15 +432,9 @@ def print_composed(
             flip=run.printer.duplex,
         )  # fmt: skip
 
-    before: tuple[Finding, ...] = ()
-    if ledger is None:
-        record = None
-    else:
-        from labeler.app.record import RunInHand, RunMetadata  # only with a ledger
-
-        before = tuple(ledger.settled)
-        record = RunInHand(ledger, run.location.workstation, request.trial)
-    first, plan = lay(None)
+    before = tuple(ledger.settled) if ledger is not None else ()
+    record, begun = _in_hand(run)
+    first, plan = lay(begun)
     number: int | None = None
 
     def begin(part: Path) -> None:
@@ -453,9 +450,15 @@ def print_composed(
         ticket = ticket_of(run, plan, pieces)
         write_pdf(plan, file, replace(ticket, in_spite_of=in_spite_of), drawn)
 
+    def show(file: BinaryIO) -> None:
+        framed = plan.framed()
+        write_pdf(framed, file, ticket_of(run, framed, pieces, preview=True))
+
     def put_on_record(pdf: str, report: Report) -> None:
         nonlocal number
         if record is not None:
+            from labeler.app.record import RunMetadata  # only with a ledger
+
             about = RunMetadata(
                 KINDS[request.use], pdf, run.printer.name, run.catalog, run.location.workstation,
                 (*findings(), *each_once(report.findings)),
@@ -465,6 +468,7 @@ def print_composed(
     preflight = Preflight(
         request.folder, dt.date.fromisoformat(run.day), run.line,
         None if ledger is None else lots_known(ledger), request.even_so,
+        show if request.preview else None,
     )  # fmt: skip
     with record or nullcontext():
         report = write_checked(request.out, write, preflight, put_on_record, progress, begin)
@@ -475,29 +479,51 @@ def print_composed(
     return PrintResult(
         request.out, plan.piece_count, len({each.job.product.sku for each in pieces}),
         plan.sheet_count, plan.page_count, plan.sheet.name, layout, plan.next_free,
-        (*findings(), *worth_saying(report)), report, labels, number, plan.start, request.trial,
+        (*findings(), *worth_saying(report)), report, labels, number, plan.start,
+        not request.counts, request.preview,
     )  # fmt: skip
 
 
-def ticket_of(run: PlannedRun, plan: Imposition, pieces: Sequence[ComposedPiece]) -> Ticket:
+def _in_hand(run: PlannedRun) -> tuple[RunInHand | None, OpenSheet | None]:
+    """Return what takes a run's cells and records it; for a preview the begun sheet alone."""
+    if run.ledger is None:
+        return None, None
+    from labeler.app.record import RunInHand  # only with a ledger
+    from labeler.ledger.runs import open_sheet
+
+    bench = run.location.workstation
+    if run.request.preview:
+        return None, open_sheet(run.ledger, run.sheet.name, workstation=bench)
+    return RunInHand(run.ledger, bench, not run.request.counts), None
+
+
+def ticket_of(
+    run: PlannedRun, plan: Imposition, pieces: Sequence[ComposedPiece], preview: bool = False
+) -> Ticket:
     """Return the ticket with which a run is printed, its run sheet attached.
 
     Args:
         run: the run.
         plan: what lies where.
         pieces: the pieces, each of a product that is sold in places that the run sheet names.
+        preview: whether it is for pages to look at; nothing is corrected on a screen.
     """
     markets = {(each.job.product.sku, each.job.lot): each.job.product.markets for each in pieces}
     sheets = "1 sheet" if plan.sheet_count == 1 else f"{plan.sheet_count} sheets"
+    printer = run.printer
+    if preview:
+        printer = Printer(printer.name, printer.dpi, duplex=printer.duplex)
+    title = f"{_TITLES[run.request.use]}, {run.maker}"
     ticket = Ticket(
-        title=f"{_TITLES[run.request.use]}, {run.maker}",
+        title=f"Preview: {title}" if preview else title,
         author=run.maker,
         subject=f"{plan.piece_count} pieces on {sheets} {plan.sheet.name}",
-        printer=run.printer,
-        outline=run.request.outline,
+        printer=printer,
+        outline=run.request.outline or preview,
         own=run.request.folder,
+        preview=preview,
     )
-    facts = {
+    facts: dict[str, Any] = {
         "use": run.request.use,
         "day": run.day,
         "catalog": run.catalog,
@@ -508,7 +534,9 @@ def ticket_of(run: PlannedRun, plan: Imposition, pieces: Sequence[ComposedPiece]
         "outline": run.request.outline,
         "flip": run.printer.duplex,
         "feed": run.printer.feed,
-    } | ({"products": TODAY} if run.today else {})
+    }
+    facts |= {"products": TODAY} if run.today else {}
+    facts |= {PREVIEW: True} if preview else {}
     return replace(ticket, attached=(run_sheet(plan, ticket, facts, markets),))
 
 
@@ -566,7 +594,7 @@ def first_cell(
         f"a sheet {sheet.name} was begun; its next free cell is {begun.next_free}",
         hint="--start next uses it up. This run took a new sheet.",
     )
-    if start == 1 or not (fits and begun.used) or run.request.trial:
+    if start == 1 or not (fits and begun.used) or not run.request.counts:
         offered = fits and start == 1 and begun.next_free > 1
         return FirstCell(start, spoiled, (offer,) if offered else ())
     if start in begun.used:

@@ -90,6 +90,7 @@ class ReprintRequest:
     outline: bool = False
     even_so: bool = False
     trial: bool = False
+    preview: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +130,7 @@ def reprint(
         original = find_original(ledger, request.target, kind, request.run, request.folder)
         if original.lot is not None:
             refuse_void(original.lot)
-            refuse_held(original.lot, request.even_so)
+            refuse_held(original.lot, request.even_so or request.preview)
         return _reprint(request, original, location, ledger, progress, tell)
 
 
@@ -145,11 +146,11 @@ def _reprint(
     as_print = PrintRequest(
         request.folder, request.out, use, sheet=stock, start=request.start,
         spoiled=request.spoiled, outline=request.outline, even_so=request.even_so,
-        trial=request.trial,
+        trial=request.trial, preview=request.preview,
     )  # fmt: skip
     again = _again(request, original, as_print, sheet, printer)
     told = (*original.findings, *again.findings)
-    if original.lot is not None and not request.trial:
+    if original.lot is not None and as_print.counts:
         packs = packs_of(again.piece.job.product, original.lot.count)
         told += tuple(beyond_packs(ledger, original.lot, packs, request.count, use, more=True))
     if told and tell:

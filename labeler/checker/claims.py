@@ -152,6 +152,9 @@ FORM = 1
 TODAY = "today"
 """What a run says of its products if they are today's, whatever was kept with their lot."""
 
+PREVIEW = "preview"
+"""Where a run says that its pages are to look at, and no print."""
+
 Side = Literal["front", "back"]
 
 
@@ -223,6 +226,8 @@ class RunClaim:
     pages: dict[int, tuple[PlaceClaim, ...]]
     today: bool = False
     """Whether a lot's pieces are today's product, not the one that was kept with the lot."""
+    preview: bool = False
+    """Whether it was made to look at only; nothing of it was printed."""
 
     @cached_property
     def twosided(self) -> bool:
@@ -261,6 +266,7 @@ def _run(record: dict[str, Any]) -> RunClaim:
         dpi=_finite(dpi) if dpi else None,
         pages=pages,
         today=facts.get("products") == TODAY,
+        preview=bool(facts.get(PREVIEW)),
     )
 
 

@@ -95,7 +95,11 @@ _OPTIONS = (
     click.option("--ink", type=click.Choice(["colour", "black"]), default="colour",
                  show_default=True, help="In colour, or in pure black."),
     click.option("--outline", is_flag=True,
-                 help="Outline the cells, for a test print on plain paper."),
+                 help="Outline the cells, for a test print on plain paper: no cells are used up, "
+                 "and nothing is counted."),
+    click.option("--preview", is_flag=True,
+                 help="Only look: write the pages in a frame that says so, and tell all that is "
+                 "found; no cells are used up, and nothing is put on record."),
     click.option("--trial", is_flag=True,
                  help="Only try it: no cells are used up, and nothing is counted as printed."),
     click.option("--even-so", is_flag=True,
@@ -114,8 +118,8 @@ def printing_options(verb: Verb) -> Verb:
     return verb
 
 
-def print_and_report(request: PrintRequest, as_json: bool) -> None:
-    """Print what is asked for and say what was made."""
+def print_and_report(request: PrintRequest, as_json: bool) -> int:
+    """Print what is asked for and say what was made; return the exit status."""
     from labeler.app.print_run import print_pieces
 
     told: list[Finding] = []
@@ -123,7 +127,7 @@ def print_and_report(request: PrintRequest, as_json: bool) -> None:
         printed = print_pieces(request, bar, None if as_json else _teller(told))
     if as_json:
         words.echo_json(as_record(printed))
-        return
+        return _status(printed)
     words.echo_findings(one for one in printed.findings if one not in told)
     made = words.plural(printed.pieces, "label" if request.use == "bags" else "card")
     click.echo(
@@ -131,14 +135,25 @@ def print_and_report(request: PrintRequest, as_json: bool) -> None:
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
     _echo_labels(printed)
-    if printed.trial:
+    if request.use == "bags" and not any(lot for _, lot, _ in printed.labels):
+        click.echo("These labels carry no lot; labeler lot assign SKU --count N opens one.")
+    if printed.preview:
+        click.echo(_PREVIEW)
+    elif printed.trial:
         click.echo(_TRIAL)
     elif printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
     _echo_end(printed)
+    return _status(printed)
 
 
+def _status(printed: PrintResult) -> int:
+    """Return the exit status: a preview is made even of what would be stopped."""
+    return int(printed.preview and printed.report.stops)
+
+
+_PREVIEW = "A preview, to look at: no cells are used up, and nothing is put on record."
 _TRIAL = "A trial: no cells are used up, and nothing is counted as printed."
 
 
@@ -165,20 +180,28 @@ def _echo_end(printed: PrintResult) -> None:
     if printed.run is not None and not printed.trial:
         taken_back = f"labeler unprint {printed.run} --why TEXT"
         click.echo(f"On record as run {printed.run}; if it is not printed after all: {taken_back}")
-    echo_check(printed)
-    click.echo("Print at 100 %, not fitted to the page.")
+    echo_check(printed, printed.preview)
+    if not printed.preview:
+        click.echo("Print at 100 %, not fitted to the page.")
 
 
-def echo_check(printed: PrintResult | BookMade) -> None:
-    """Say that the finished file was checked, how it came out, and where to read more."""
+def echo_check(printed: PrintResult | BookMade, preview: bool = False) -> None:
+    """Say that the finished file was checked, how it came out, and where to read more.
+
+    Of a ``preview`` that was the file that it shows, which nobody has.
+    """
     from labeler.checker.report import grouped
 
     report = printed.report
     stops, fixes, notes = (len(grouped(report.of(grade))) for grade in Grade)
-    verdict = f"{stops} to put right, handed out even so" if stops else "nothing stops it"
+    spite = "to put right" if preview else "to put right, handed out even so"
+    verdict = f"{stops} {spite}" if stops else "nothing stops it"
+    what, more = "Read back and checked", _check_again(printed.out)
+    if preview:
+        what, more = "What it shows was made and checked", "labeler check of the print"
     click.echo(
-        f"Read back and checked: {verdict}, {fixes} to look at, {notes} noted. "
-        f"{_check_again(printed.out)} tells them, and what no checker sees. It is no legal advice."
+        f"{what}: {verdict}, {fixes} to look at, {notes} noted. {more} tells them, and what no "
+        "checker sees. It is no legal advice."
     )
 
 
@@ -205,7 +228,8 @@ def as_record(printed: PrintResult) -> dict[str, Any]:
         "lot": printed.lot,
         "labels": [{"sku": sku, "lot": lot, "count": count} for sku, lot, count in printed.labels],
         "run": printed.run,
-        "trial": printed.trial,
+        "trial": printed.trial and not printed.preview,
+        "preview": printed.preview,
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
         "findings": [f.as_json() for f in printed.findings],
         **as_checked(printed.report),
@@ -224,7 +248,7 @@ def as_checked(report: Report) -> dict[str, Any]:
 @click.command()
 @printing_options
 @click.pass_obj
-def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
+def bags(folder: Path, /, as_json: bool, **asked: Any) -> int:
     """Print bag labels on the sheet that is in the printer.
 
     \b
@@ -236,7 +260,7 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
     """  # noqa: D301
     from labeler.app.print_request import PrintRequest
 
-    print_and_report(PrintRequest(folder, use="bags", **asked), as_json)
+    return print_and_report(PrintRequest(folder, use="bags", **asked), as_json)
 
 
 @click.command()
@@ -244,7 +268,7 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> None:
 @click.option("--size", type=size, metavar='"W x H"',
               help='The card\'s size, flat, such as "3 x 4 in"; left out, the bag\'s.')  # fmt: skip
 @click.pass_obj
-def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
+def cards(folder: Path, /, as_json: bool, **asked: Any) -> int:
     """Print card-backs: header cards that fold over the bag, insert cards with a back.
 
     \b
@@ -254,7 +278,7 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
     """  # noqa: D301
     from labeler.app.print_request import PrintRequest
 
-    print_and_report(PrintRequest(folder, use="cards", **asked), as_json)
+    return print_and_report(PrintRequest(folder, use="cards", **asked), as_json)
 
 
 @click.command()
@@ -272,7 +296,8 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
               help="The first cell, or next: the first free one of the begun sheet.")  # fmt: skip
 @click.option("--spoiled", default="", metavar="CELLS", help='Cells to leave out, such as "3,7-9".')
 @click.option("--printer", default="", metavar="NAME", help="The printer's profile.")
-@click.option("--outline", is_flag=True, help="Outline the cells, for a test print.")
+@click.option("--outline", is_flag=True, help="Outline the cells, for a test print: not counted.")
+@click.option("--preview", is_flag=True, help="Only look at it: no cells used, nothing on record.")
 @click.option("--trial", is_flag=True, help="Only try it: no cells used up, nothing counted.")
 @click.option("--even-so", is_flag=True,
               help="Hand the file out though something stops it; it is remembered.")  # fmt: skip
@@ -282,7 +307,7 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> None:
 @click.pass_obj
 def reprint(
     folder: Path, /, target: str, use: str | None, count: int | None, as_json: bool, **asked: Any
-) -> None:  # fmt: skip
+) -> int:  # fmt: skip
     """Print a label again just as it was, whatever has changed since.
 
     A SKU, or the words of a product, means its newest lot. The ledger keeps the product, the
@@ -307,9 +332,10 @@ def reprint(
         done = reprint(request, bar, None if as_json else _teller(told))
     if as_json:
         words.echo_json(_record(done))
-        return
+        return _status(done.printed)
     words.echo_findings(one for one in done.printed.findings if one not in told)
     _echo(done, asked["today"])
+    return _status(done.printed)
 
 
 def _echo(done: Reprinted, today: bool) -> None:
@@ -319,8 +345,8 @@ def _echo(done: Reprinted, today: bool) -> None:
         f"{printed.out}: {words.plural(printed.pieces, 'piece')}{lot} on "
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
-    if printed.trial:
-        click.echo(_TRIAL)
+    if printed.preview or printed.trial:
+        click.echo(_PREVIEW if printed.preview else _TRIAL)
     if done.same:
         click.echo(f"Mark for mark the same as in run {done.of_run}.")
     if done.changed:

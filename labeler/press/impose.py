@@ -10,7 +10,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -94,6 +94,7 @@ class Ticket:
         own: the catalog folder, whose own fonts go before ours.
         attached: files that travel inside the PDF.
         in_spite_of: the rules that stopped it and that the maker overruled.
+        preview: whether it is to look at, on pages with a frame that says so.
     """
 
     title: str
@@ -105,12 +106,16 @@ class Ticket:
     own: Path | None = None
     attached: tuple[Attachment, ...] = ()
     in_spite_of: tuple[str, ...] = ()
+    preview: bool = False
 
     @property
     def keywords(self) -> str:
         """What the document says of how it came about; empty where nothing was overruled."""
         return f"Made in spite of {', '.join(self.in_spite_of)}" if self.in_spite_of else ""
 
+
+FRAME = 36.0
+"""How much wider than its paper a preview is on every side, in points."""
 
 _Filled = tuple[tuple[int, int], ...]
 """What one sheet holds: pairs of a cell and the order that fills it."""
@@ -155,6 +160,19 @@ class Imposition:
             found=", ".join(map(str, beyond[:5])),
         )
         return (*self.sheet.notes, *([unused] if beyond else []))
+
+    def framed(self) -> Imposition:
+        """Return the same sheets with a frame around the paper, for words that no print has."""
+        sheet, grid, more = self.sheet, self.grid, 2 * FRAME
+        around = replace(
+            grid, page_width=grid.page_width + more, page_height=grid.page_height + more,
+            left=grid.left + FRAME, top=grid.top + FRAME,
+        )  # fmt: skip
+        paper = replace(
+            sheet, width=sheet.width + more, height=sheet.height + more, grid=around,
+            margin=sheet.margin + FRAME,
+        )  # fmt: skip
+        return replace(self, sheet=paper, grid=around)
 
     def __iter__(self) -> Iterator[Page]:
         return self.pages()

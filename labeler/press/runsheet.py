@@ -25,6 +25,9 @@ FORM = 1
 TODAY = "today"
 """Said of a run whose products are today's, whatever the ledger kept with their lot."""
 
+PREVIEW = "preview"
+"""Said of pages that are to look at, and no print."""
+
 
 def run_sheet(
     plan: Imposition,

@@ -137,15 +137,15 @@ class Content:
             elif type(mark) is Picture:
                 self._picture(mark)
 
-    def draw_artifacts(self, paths: Iterable[VectorPath]) -> None:
+    def draw_artifacts(self, marks: Iterable[Mark]) -> None:
         """Draw lines for the maker's hands, which are no part of what the piece says.
 
         Source: ISO 32000-1:2008, 14.8.2.2.2: cut marks are page artifacts.
         """
-        paths = list(paths)
-        if paths:
+        marks = list(marks)
+        if marks:
             self.begin("Artifact", {"Type": Name("Page")})
-            self.draw(paths)
+            self.draw(marks)
             self.end()
 
     def place(

@@ -123,3 +123,15 @@ def test_a_printer_that_was_measured_again_since_is_named(
     told = next(each for each in report["findings"] if each["rule"] == "again-other-printer")
     assert "office" in told["message"]
     assert told["place"]["page"] == 1
+
+
+@pytest.mark.daily
+def test_a_preview_is_never_taken_for_a_checked_print(labeler: Labeler, tmp_path: Path) -> None:
+    out = tmp_path / "look.pdf"
+    asked = ("cards", "--sku", "RM-38-40-SBR", "--layout", "insert-card", "--preview", "--out", out)
+    assert labeler(*asked).status == 0
+    said = labeler("check", out, "--json")
+    assert (said.status, [each["rule"] for each in said.json["findings"]]) == (1, ["preview"])
+    told = saved(out, forged(lambda record: record["run"].pop("preview")))
+    rules = {each["rule"] for each in labeler("check", told, "--json").json["findings"]}
+    assert "stray-text" in rules, "the words around the paper are no print's"

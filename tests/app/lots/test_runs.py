@@ -168,6 +168,49 @@ def test_a_trial_uses_no_cells_and_counts_nothing_and_is_the_same_file(
     assert whats == ["assign", "trial", "print", "trial", "trial"]
 
 
+def test_a_preview_shows_the_pages_and_leaves_no_trace(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "look.pdf"
+    said = labeler("bags", "--sku", BREAM, "--start", "next", "--preview", "--out", out)
+    assert (said.status, "These labels carry no lot" in said.out) == (0, True)
+    assert "A preview, to look at" in said.out
+    assert "100 %" not in said.out
+    assert not (folder / "ledger.sqlite").exists(), "--start next begins no ledger for it"
+    code = lot()
+    labeler("bags", "--lot", code, "--count", 2, "--out", tmp_path / "real.pdf")
+    before = {file: file.read_bytes() for file in folder.rglob("*") if file.is_file()}
+    asked = ("--lot", code, "--count", 40, "--start", "next", "--preview", "--json")
+    said = labeler("bags", *asked, "--out", out).json
+    assert (said["preview"], said["trial"], said["run"], said["start"]) == (True, False, None, 3)
+    assert {file: file.read_bytes() for file in folder.rglob("*") if file.is_file()} == before
+    first = PdfReader(out).pages[0]
+    assert first.extract_text().count("Preview, not for use") == 1
+    assert [float(side) for side in first.mediabox.upper_right] == [612 + 72, 792 + 72]
+    assert labeler("reprint", code, "--count", 1, "--preview", "--out", out).status == 0
+    assert len(labeler("lot", "journal", code, "--json").json["journal"]) == 2
+
+
+def test_what_stops_a_print_is_shown_on_its_preview(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, out = lot(), tmp_path / "look.pdf"
+    labeler("lot", "hold", code, "--why", "hooks break")
+    said = labeler("bags", "--lot", code, "--preview", "--out", out)
+    assert (said.status, "[lot-held]" in said.err, out.exists()) == (1, True, True)
+    assert "1 to put right, 0 to look at" in said.out
+
+
+def test_an_outlined_test_print_uses_no_cells_and_counts_nothing(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    code, out = lot(), tmp_path / "plain.pdf"
+    said = labeler("bags", "--lot", code, "--outline", "--out", out)
+    assert "A trial: no cells are used up" in said.out
+    assert (used(folder), labels_of(labeler, code)) == ((), 0)
+    assert labeler("check", out).status == 0
+
+
 def test_a_trial_is_no_original_of_a_reprint(labeler: Labeler, lot: Lot, tmp_path: Path) -> None:
     code, out = lot(), tmp_path / "x.pdf"
     labeler("bags", "--lot", code, "--trial", "--sheet", "letter-2x5", "--out", out)
