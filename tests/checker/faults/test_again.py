@@ -742,6 +742,18 @@ def test_a_run_sheet_steers_nothing_and_what_was_not_compared_is_said(
     assert why in again.open_point, again.open_point
 
 
+@pytest.mark.daily
+def test_a_sheet_that_calls_itself_a_preview_is_no_print(
+    good: dict[str, Any], tmp_path: Path, sheet_of: Callable[[pikepdf.Pdf], Any]
+) -> None:
+    with pikepdf.open(good["strip"].pdf) as pdf:
+        sheet = sheet_of(pdf)
+        Page(sheet).run_sheet(lambda record: record["run"].__setitem__("preview", True))
+        file = sheet.save(tmp_path / "preview.pdf")
+    report = worker.check_pdf(file, good["strip"].folder)
+    assert [each.rule for each in report.findings if each.grade is Grade.STOP] == ["preview"]
+
+
 @pytest.mark.usefixtures("unread")
 @pytest.mark.siege
 @pytest.mark.parametrize(
