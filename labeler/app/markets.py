@@ -147,7 +147,8 @@ def alike(product: Product) -> object:
     """Return a key that differs wherever a rule could tell two products of a catalog apart."""
     return (
         id(product.pattern), product.weight, product.hook_size, id(product.hook), id(product.bag),
-        product.colour.head_paint is None, tuple(map(id, product.materials.values())),
+        product.colour.head_paint is None, product.dressing_told,
+        tuple(map(id, product.materials.values())),
     )  # fmt: skip
 
 

@@ -445,4 +445,4 @@ def alike(product: Product) -> object:
     """Return a key that is the same for products that no rule tells apart."""
     pattern = product.pattern
     return (pattern.code, pattern.pack, product.weight, product.hook_size, product.markets,
-            tuple(product.materials))  # fmt: skip
+            product.dressing_told, tuple(product.materials))  # fmt: skip

@@ -84,6 +84,7 @@ REFERENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("patterns.*.guard", "guards", ()),
     ("patterns.*.bag", "bags", ()),
     ("patterns.*.colours.*", "colours", ()),
+    ("patterns.*.tied_with.*", "materials", ()),
     ("patterns.*.tie.thread", "materials", ("thread", "wire")),
     ("dealers.*.tier", "tiers", ()),
 )
@@ -433,6 +434,7 @@ def _used(catalog: Catalog) -> dict[str, set[str]]:
     for pattern in patterns:
         for colour in pattern.colours:
             materials |= materials_of(file, pattern, file.colours[colour]).keys()
+            materials |= {*pattern.tied_with}
     return {
         "materials": materials,
         "heads": {pattern.head for pattern in patterns},

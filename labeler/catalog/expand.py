@@ -188,7 +188,7 @@ def materials_of(file: CatalogFile, pattern: Pattern, colour: Colour) -> dict[st
         head.alloy,
         file.hooks[pattern.hook].material,
         file.guards[pattern.guard].material if pattern.guard else None,
-        *(layer.material for layer in colour.layers),
+        *((layer.material for layer in colour.layers) if colour.layers else pattern.tied_with),
         pattern.tie.thread,
         *which(file, "glue", pattern.tie.glue),
         *which(file, "paint", colour.head_paint),

@@ -355,6 +355,8 @@ class Pattern(Record):
     """Names of colours, in the order in which they are shown."""
     skirt: Literal["skirt", "hair", "feather"] = "skirt"
     """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
+    tied_with: tuple[Line, ...] = ()
+    """Names of materials that it is tied from, for colours whose recipe is not told."""
     bag: Line | None = None
     """The name of the bag it is sold in."""
     pack: Annotated[int, Field(ge=1, le=1000), COUNTED] = 1
@@ -506,6 +508,11 @@ class Product(Record):
     def alloy(self) -> Material:
         """The metal of the head."""
         return self.materials[self.head.alloy]
+
+    @property
+    def dressing_told(self) -> bool:
+        """Whether a recipe, or the pattern, says what it is tied from."""
+        return bool(self.colour.layers or self.pattern.tied_with)
 
     @property
     def has_lead(self) -> bool:

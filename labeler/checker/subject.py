@@ -69,6 +69,7 @@ def alike(product: Product) -> tuple[object, ...]:
         product.weight,
         product.hook_size,
         product.colour.head_paint is None,
+        product.dressing_told,
         parts,
     )
 

@@ -445,8 +445,14 @@ def _spared(kinds: tuple[str, ...], product: Product) -> Answer:
     return Answer.of(not spared, f"a {text} is left out" if spared else "")
 
 
+_DRESSINGS: tuple[MaterialKind, ...] = ("silicone", "living rubber", "hair", "feather", "tinsel")
+_HOW_TO_STATE = " (give the color's recipe, or the pattern's tied_with)"
+
+
 def _material(kind: MaterialKind, product: Product) -> Answer:
     held = any(part.kind == kind for part in product.materials.values())
+    if not held and not product.dressing_told and kind in _DRESSINGS:
+        return Answer(Truth.UNKNOWN, f"what it is tied from is not stated{_HOW_TO_STATE}")
     return Answer.of(held, f"it has {kind}" if held else f"it has no {kind}")
 
 
@@ -457,8 +463,9 @@ def _origin(test: OriginTest, product: Product) -> Answer:
     places = hook if test.of == "hook" else tied
     if test.of == "any part":
         parts = {part.name: part.origin for part in product.materials.values()}
-        dressing = {} if product.colour.layers else {"the dressing": None}
-        places = tied | parts | dressing | hook
+        places = tied | parts | hook
+        if not product.dressing_told:
+            places[f"its dressing{_HOW_TO_STATE}"] = None
     wanted = test.is_ or test.is_not
     elsewhere = [what for what, code in places.items() if code not in (None, wanted)]
     unstated = [what for what, code in places.items() if code is None]

@@ -271,7 +271,7 @@ def imports(product: Product, markets: Sequence[str]) -> str | None:
     """
     hook = product.hook.origin
     others = [part.origin for part in dressing(product)]
-    others += [] if product.colour.layers else [None]
+    others += [] if product.dressing_told else [None]
     foreign_others = any(code not in (None, "US") for code in others)
     if hook is None:
         return None

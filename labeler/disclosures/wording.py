@@ -108,6 +108,7 @@ def _origins(words: str, plain: str, product: Product) -> set[str | None]:
     if _pattern(("{hook}",)).search(words):
         return {product.hook.origin}
     parts = {product.hook.origin, *(part.origin for part in product.materials.values())}
+    parts |= set() if product.dressing_told else {None}
     spoken_of = _pattern(("{part}",)).search(plain) and _code(words) in parts
     return {product.pattern.made_in, *(parts if spoken_of else ())}
 

@@ -90,9 +90,9 @@ _PATTERN = Shape(
     Pattern.model_construct,
     code=TEXT, name=TEXT, kind=TEXT, head=TEXT, hook=TEXT, guard=SOME_TEXT,
     weights=listed(WEIGHT), hook_sizes=TEXTS, hook_for=mapped(TEXTS), colours=TEXTS, skirt=TEXT,
-    bag=SOME_TEXT, pack=WHOLE, case=SOME_WHOLE, price=lacking(MONEY), prices=mapped(MONEY),
-    length=lacking(LENGTH), whole=mapped(WEIGHT), made_in=SOME_TEXT, made_by=TEXT,
-    for_children=YES_NO, story=SOME_TEXT, care=SOME_TEXT, photo=SOME_TEXT, tie=_TIE,
+    tied_with=TEXTS, bag=SOME_TEXT, pack=WHOLE, case=SOME_WHOLE, price=lacking(MONEY),
+    prices=mapped(MONEY), length=lacking(LENGTH), whole=mapped(WEIGHT), made_in=SOME_TEXT,
+    made_by=TEXT, for_children=YES_NO, story=SOME_TEXT, care=SOME_TEXT, photo=SOME_TEXT, tie=_TIE,
 )  # fmt: skip
 _HEAD = Shape(
     Head.model_construct,
@@ -148,7 +148,10 @@ def _product_2(first: Any) -> Document:
 def _product_3(second: Any) -> Document:
     """Tell that the recipe is the maker's; hook size and recipe may be missing from here on."""
     product = as_object(second)
-    return product | {"colour": as_object(product.get("colour")) | {"proposed": False}}
+    return product | {
+        "colour": as_object(product.get("colour")) | {"proposed": False},
+        "pattern": as_object(product.get("pattern")) | {"tied_with": []},
+    }
 
 
 PRODUCT = StoredKind("a product", _PRODUCT, (_product_2, _product_3), ("0.1.0", "0.1.0"))

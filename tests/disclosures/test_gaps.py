@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.disclosures.needed import gaps
+from labeler.disclosures.needed import gaps, label_panel, needed
 from labeler.disclosures.statements import imports
 from labeler.findings import Finding, Grade
+from labeler.units import Length
 
 NOVEMBER = dt.date(2026, 11, 25)
 
@@ -111,3 +112,35 @@ def test_a_dressing_without_a_recipe_is_not_claimed_to_be_from_anywhere(
     })  # fmt: skip
     assert imports(bare, ("US",)) == claim
     assert ("us-origin-qualified" in [one.rule for one in told(bare, "US")]) == (claim is None)
+
+
+def undressed(product: Product, *tied_with: str) -> Product:
+    """Return a jig without a recipe; its pattern may say what it is tied from."""
+    dressing = ("silicone", "rubber")
+    return product.model_copy(
+        update={
+            "colour": product.colour.model_copy(update={"layers": ()}),
+            "pattern": product.pattern.model_copy(update={"tied_with": tied_with}),
+            "materials": {
+                name: part
+                for name, part in product.materials.items()
+                if name not in dressing or name in tied_with
+            },
+        }
+    )
+
+
+def test_whether_latex_is_in_a_skirt_without_a_recipe_is_asked(jig: Any) -> None:
+    found = {one.rule: one for one in told(undressed(jig(hook_origin="US")), "US")}
+    assert found["house-latex"].grade is Grade.FIX
+    assert "tied_with" in found["house-latex"].message
+
+
+def test_a_pattern_may_say_what_it_is_tied_from(jig: Any) -> None:
+    silicone = undressed(jig(), "silicone")
+    assert told(silicone, "US", "US-ME", "US-WA", "GB", "DK") == []
+    assert imports(silicone, ()) == "imported hook"
+    rubber = undressed(jig(rubber=True), "rubber")
+    assert told(rubber, "US") == []
+    panel = label_panel(Length(190), Length(70), rubber.bag)
+    assert any("latex" in one.text for one in needed(rubber, ("US",), NOVEMBER, panel=panel))

@@ -278,7 +278,8 @@ def of_today(name: str, kept: dict[str, Any]) -> dict[str, Any]:
     """Return a document of the vector as it is written today: a product has more to it since."""
     if name != "product":
         return kept
-    return kept | {"schema": 3, "colour": kept["colour"] | {"proposed": False}}
+    more = {"colour": {"proposed": False}, "pattern": {"tied_with": []}}
+    return kept | {"schema": 3} | {part: kept[part] | field for part, field in more.items()}
 
 
 @pytest.mark.parametrize("name", FORMS)
