@@ -41,6 +41,7 @@ Common practice, no published source."""
 
 _LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
     "text": TextBlock,
+    "figure": Figure,
     "picture": PictureBlock,
     "swatch": Swatch,
     "code": CodeBlock,
@@ -190,21 +191,43 @@ def build(node: Node, context: LayoutContext) -> Block:
     """Return the block that a node asks for, with everything in it."""
     if node.tag in ("front", "back", "column", "row"):
         holes = [Hole(child) for child in node.children if child.tag == "hole"]
-        blocks = [build(child, context) for child in node.children if child.tag != "hole"]
+        blocks = [build(child, context) for child in node.children if _has_place(child, context)]
         inner = [block for block in blocks if not _is_silent(block)]
         kind: type[Container] = Row if node.tag == "row" else Column
         return kind(node, inner, context, holes)
-    if node.tag == "figure":
-        own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
-        shows_photo = own and context.product.photo
-        return PictureBlock(node, context) if shows_photo else Figure(node, context)
-    return _LEAVES[node.tag](node, context)
+    if _shows_photo(node, context):
+        return PictureBlock(node, context)
+    return Spacer(node, context) if _undrawn(node, context) else _LEAVES[node.tag](node, context)
+
+
+def _shows_photo(node: Node, context: LayoutContext) -> bool:
+    """Tell whether a photo takes the place of the figure."""
+    own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
+    return node.tag == "figure" and own and bool(context.product.photo)
+
+
+def _undrawn(node: Node, context: LayoutContext) -> bool:
+    """Tell whether a figure or bar shows nothing, for want of a recipe."""
+    shows = node.tag in ("figure", "swatch") and not _shows_photo(node, context)
+    return shows and not context.product_of(node).colour.layers
+
+
+def _has_place(node: Node, context: LayoutContext) -> bool:
+    """Tell whether a node is a block; what shows nothing gives way, unless its width is fixed."""
+    return node.tag != "hole" and ("width" in node.attrs or not _undrawn(node, context))
 
 
 def _is_silent(block: Block) -> bool:
-    """Tell whether a block has no words and no place of its own: it takes no gap either."""
-    words = isinstance(block, TextBlock | Disclosure) and block.empty
-    return words and not {"width", "height", "share"} & block.node.attrs.keys()
+    """Tell whether a block has nothing in it and no place of its own: it takes no gap either."""
+    if isinstance(block, Container):
+        empty = not block.children and not block.holes
+    else:
+        empty = isinstance(block, TextBlock | Disclosure) and block.empty
+    return empty and not _PLACED & block.node.attrs.keys()
+
+
+_PLACED = {"width", "height", "share", "pad", "ground", "outline"}
+"""What gives a block a place on the piece, or something to see, even when it is empty."""
 
 
 def validate_face(face: Node, surface: Surface, context: LayoutContext, safe: float) -> None:

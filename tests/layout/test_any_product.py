@@ -49,7 +49,6 @@ layers = st.lists(
         amount=st.none() | st.just("a matchstick of it"),
         seat=st.sampled_from(["around", "back", "sides", "belly", "tail"]),
     ),
-    min_size=1,
     max_size=12,
 ).map(tuple)
 
@@ -72,6 +71,7 @@ def products(draw: st.DrawFn, base: Product) -> Product:
             "pattern": pattern,
             "colour": colour,
             "weight": draw(weights),
+            "hook_size": draw(st.sampled_from(["4/0", "4/0", None])),
             "gtin": draw(st.none() | st.just("09521234001140")),
             "price": draw(st.none() | prices),
             "markets": draw(st.sampled_from([base.markets, ("US",), ("GB",), ("DE",), ("US-CA",)])),
