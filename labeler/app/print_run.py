@@ -37,8 +37,11 @@ from labeler.findings import (
     Finding,
     LabelerError,
     Place,
+    a_few,
+    listed,
     note,
     refusal,
+    stop,
 )
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
@@ -220,8 +223,8 @@ class PieceComposer:
             LabelerError: with the faults of all of them.
         """
         pieces: list[ComposedPiece] = []
-        faults: list[Finding] = []
-        too_full: list[Product] = []
+        refused: list[tuple[Product, tuple[Finding, ...]]] = []
+        faults = 0
         jobs = [self._job_or_fault(each) for each in labels]
         made = compose_each(self.composer, [job for job in jobs if isinstance(job, Job)])
         for number, (each, job) in enumerate(zip(labels, jobs, strict=True), 1):
@@ -229,20 +232,28 @@ class PieceComposer:
             if isinstance(job, Job) and isinstance(piece, Composed):
                 pieces.append(ComposedPiece(job, piece))
             elif isinstance(piece, LabelerError):
-                faults += piece.findings
-                if all(fault.rule in _TOO_FULL for fault in piece.findings):
-                    too_full.append(each.product)
-                if len(faults) > _MOST_FAULTS:
-                    faults.append(note("and-more", Place(), "and more like these"))
+                refused.append((each.product, piece.findings))
+                faults += sum(fault.rule != "gtin-missing" for fault in piece.findings)
+                if faults > _MOST_FAULTS:
                     made.close()
                     break
             if progress:
                 progress(number, len(labels))
-        if too_full:
-            faults.append(self._suggest_sheets(too_full))
-        if faults:
-            raise LabelerError(faults)
+        if refused:
+            raise LabelerError(self._faults(refused))
         return pieces
+
+    def _faults(self, refused: Sequence[tuple[Product, Sequence[Finding]]]) -> Iterator[Finding]:
+        """Yield what stands in the way of products, and what would help; missing GTINs once."""
+        rules = [(product, {fault.rule for fault in found}) for product, found in refused]
+        if numberless := [product for product, found in rules if "gtin-missing" in found]:
+            yield self._ask_for_gtins(numberless)
+        faults = [one for _, found in refused for one in found if one.rule != "gtin-missing"]
+        yield from faults
+        if len(faults) > _MOST_FAULTS:
+            yield note("and-more", Place(), "and more like these")
+        if too_full := [product for product, found in rules if found <= _TOO_FULL]:
+            yield self._suggest_sheets(too_full)
 
     def _job_or_fault(self, labels: Labels) -> Job | LabelerError:
         try:
@@ -284,6 +295,22 @@ class PieceComposer:
                 hint='Give one with --size, such as --size "3 x 4 in".',
             )
         return spec, card_size
+
+    def _ask_for_gtins(self, products: Sequence[Product]) -> Finding:
+        """Return that labels have retail bars, and products no number: once for all of them."""
+        layouts = listed(list(dict.fromkeys(self._layout(one)[0].name for one in products)))
+        piece = "card" if self.request.use == "cards" else "label"
+        count = f"1 {piece}" if len(products) == 1 else f"{len(products)} {piece}s"
+        return stop(
+            "gtin-missing",
+            Place(piece=products[0].sku if len(products) == 1 else ""),
+            f"{count} of the layout {layouts} on {self.sheet.name} "
+            f"{'has' if len(products) == 1 else 'have'} retail bars, which need a GTIN",
+            found=f"no GTIN for {a_few([one.sku for one in products], 6)}",
+            hint="Give the numbers you have in the spreadsheet's GTIN column; labeler check "
+            "--give-gtins draws new ones from your own gs1_prefix. Or choose a layout without "
+            "retail bars.",
+        )
 
     def _suggest_sheets(self, products: Sequence[Product]) -> Finding:
         """Return which other layouts and sheets, or sizes of card, hold what does not fit here."""

@@ -356,20 +356,28 @@ def _without_recipe(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
 
 
 def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    """Say of each pattern which of its products lack a price, and once which patterns have none."""
     unpriced: dict[str, list[str]] = {}
+    priced: set[str] = set()
     for product in catalog.products:
         if product.price is None:
             unpriced.setdefault(product.pattern.code, []).append(product.sku)
-    if catalog.products and sum(map(len, unpriced.values())) == len(catalog.products):
+        else:
+            priced.add(product.pattern.code)
+    without = [
+        name for name, pattern in catalog.file.patterns.items()
+        if pattern.code in unpriced.keys() - priced
+    ]  # fmt: skip
+    if without:
         yield note(
             "price-missing",
-            Place(file=CATALOG_NAME),
-            "nothing has a price, so labels and dealer catalog tell none",
-            expected='price = "4.75" at a pattern, or prices in the spreadsheet',
+            source.place(("patterns", without[0])),
+            "no price is given, so labels and dealer catalog tell none",
+            found=a_few([catalog.file.patterns[name].name for name in without], 3),
+            expected='price = "4.75", or prices in the spreadsheet',
         )
-        return
     for name, pattern in catalog.file.patterns.items():
-        if skus := unpriced.get(pattern.code):
+        if pattern.code in priced and (skus := unpriced.get(pattern.code)):
             yield fix(
                 "price-missing",
                 source.place(("patterns", name)),

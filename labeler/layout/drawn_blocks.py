@@ -301,6 +301,10 @@ class CodeBlock(Block):
         retail = self.kind == "retail"
         usual = self.context.product.gtin or "" if retail else str(self.context.facts["link"])
         value = self.node.attrs.get("value") or usual
+        if retail and not value:
+            raise self.context.error(
+                "gtin-missing", self.node, "these retail bars need a GTIN, and the product has none"
+            )
         try:
             if retail:
                 return retail_symbol(value)
@@ -310,7 +314,7 @@ class CodeBlock(Block):
                 "code-impossible",
                 self.node,
                 f"this code can't be made: {error}",
-                found=repr(value) if value else "no number" if retail else "no address",
+                found=repr(value) if value else "no address",
             ) from error
 
     def _bounds(self) -> tuple[float, float]:
