@@ -1,3 +1,7 @@
-"""Lists of products as people keep them: CSV and XLSX, with all that spreadsheets do to them."""
+"""Lists of products as people keep them, with all that spreadsheets do to them.
 
-__all__ = ("cells", "columns", "grid")
+``mapped`` reads a maker's own spreadsheet as ``[spreadsheet]`` says; ``propose`` finds out, from a
+file that nobody has described, what that table should say.
+"""
+
+__all__ = ("cells", "grid", "propose")
