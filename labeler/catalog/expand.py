@@ -6,8 +6,8 @@ drafts; what is left in the end becomes products, which share every record that 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -25,7 +25,17 @@ from labeler.catalog.model import (
 )
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import PHOTOS
-from labeler.findings import Finding, Place, as_written, did_you_mean, fix, listed, note, stop
+from labeler.findings import (
+    Finding,
+    Grade,
+    Place,
+    as_written,
+    did_you_mean,
+    fix,
+    listed,
+    note,
+    stop,
+)
 from labeler.tomlfile import TomlFile
 from labeler.units import Weight, print_decimal
 
@@ -73,12 +83,17 @@ def can_expand(source: TomlFile, file: CatalogFile) -> bool:
     return named <= file.colours.keys()
 
 
-def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[Finding]]:
-    """Return a draft for every product of the patterns, by SKU, and what stands in the way."""
+def expand(
+    source: TomlFile, file: CatalogFile, by_rows: Collection[str] = ()
+) -> tuple[dict[str, Draft], list[Finding]]:
+    """Return a draft for every product of the patterns, by SKU, and what stands in the way.
+
+    The patterns ``by_rows`` are made only as the rows of a spreadsheet say.
+    """
     drafts: dict[str, Draft] = {}
     clashes: dict[tuple[str, ...], list[tuple[Draft, Draft]]] = {}
     findings = []
-    for draft in _drafts(file):
+    for draft in _drafts(file, by_rows):
         first = drafts.setdefault(draft.sku, draft)
         if first is not draft:
             # one finding for all SKUs that two patterns, or two colours of a pattern, share
@@ -111,8 +126,10 @@ def expand(source: TomlFile, file: CatalogFile) -> tuple[dict[str, Draft], list[
     return drafts, findings
 
 
-def _drafts(file: CatalogFile) -> Iterator[Draft]:
+def _drafts(file: CatalogFile, by_rows: Collection[str]) -> Iterator[Draft]:
     for name, pattern in file.patterns.items():
+        if name in by_rows:
+            continue
         for weight in pattern.weights:
             for hook in hook_sizes(pattern, weight) or (None,):
                 for colour in pattern.colours:
@@ -354,6 +371,8 @@ class ProductDrafts:
     """Drafts by their pattern, hook and colour."""
     added: list[tuple[Draft, Place]] = field(default_factory=list)
     """The drafts that rows added, each with the cell of its SKU."""
+    on_hand: dict[str, int] = field(default_factory=dict)
+    """How many packs a row counts of a SKU."""
     over: list[tuple[str, Draft, Place]] = field(default_factory=list)
     """Field, draft and cell of what a row says that the draft's pattern may say too."""
 
@@ -436,6 +455,8 @@ class ProductDrafts:
             self.findings.append(_twice(sku, self.laid[sku], row.place))
             return
         self.laid[sku] = row.cell("sku")
+        if "on_hand" in row.values:
+            self.on_hand[sku] = row.values["on_hand"]
         if "gtin" in row.values:
             self._give(sku, row.values["gtin"], row.cell("gtin"))
         draft = self.drafts.get(sku)
@@ -445,7 +466,7 @@ class ProductDrafts:
             self.over += [
                 (name, draft, row.cell(name)) for name in PATTERNS_TOO if name in row.values
             ]
-        elif row.values.get("retired"):
+        elif row.values.get("retired") and not (row.own and made_of.keys() >= set(MADE_OF)):
             self._retire_unknown(row, sku)
         elif not row.spoiled:
             self._add(row, sku, made_of)
@@ -465,8 +486,8 @@ class ProductDrafts:
             # one size, or none at all, needs no saying
             pattern = self.file.patterns.get(made_of["pattern"] or "")
             sizes = hook_sizes(pattern, made_of["weight"]) if pattern else ()
-            if pattern and len(sizes) < 2:
-                made_of["hook"] = sizes[0] if sizes else None
+            if pattern and (len(sizes) < 2 or row.own):
+                made_of["hook"] = sizes[0] if len(sizes) == 1 else None
         return made_of
 
     def _look_up(
@@ -573,6 +594,9 @@ class ProductDrafts:
         if "photo" in row.values and (
             fault := self.photos.fault(row.cell("photo"), row.values["photo"])
         ):
+            if row.own:
+                fault = replace(fault, grade=Grade.FIX)
+                del row.values["photo"]
             self.findings.append(fault)
         for name in OVERRIDES:
             if name in row.values:
@@ -608,7 +632,7 @@ def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
     """Say once for every pattern and field that the spreadsheet says otherwise, and which holds."""
     differing: dict[tuple[str, str], list[tuple[Draft, Place, Place, str]]] = {}
     for name, draft, cell in drafts.over:
-        stated = source.data["patterns"][draft.pattern]
+        stated = source.data.get("patterns", {}).get(draft.pattern, {})
         keys: tuple[str, ...] = ("patterns", draft.pattern, name)
         was = stated.get(name)
         if name == "price":

@@ -455,6 +455,92 @@ class LotBook(Record):
     """The bench's time zone; left out, the computer's."""
 
 
+SheetField = Literal[
+    "sku", "pattern", "weight", "hook", "colour", "price", "wholesale", "gtin", "on_hand", "photo",
+    "note", "status", "retired", "pack", "markets", "ignored",
+]  # fmt: skip
+"""What a column of a maker's own spreadsheet may hold."""
+
+
+class Across(Record):
+    """Columns that stand for a weight or a colour each, such as prices under 1/4, 3/8 and 1/2."""
+
+    field: Literal["weight", "colour"]
+    """What the headings across the top are."""
+    cells: Literal["price", "on_hand", "mark"] = "price"
+    """What stands below them: prices, how many are on hand, or a mark where there is one."""
+    headings: dict[Line, Line] = Field(default_factory=dict)
+    """The maker's heading to the weight or colour that it means; other weights are found."""
+
+
+class PatternDefaults(Record):
+    """What is so of every pattern that the spreadsheet names, unless its own table says other."""
+
+    kind: Line | None = None
+    """What it is, as a buyer would say: swim jig, hair jig, flipping jig."""
+    head: Line | None = None
+    """The name of a head."""
+    hook: Line | None = None
+    """The name of a hook."""
+    guard: Line | None = None
+    """The name of a guard."""
+    hook_sizes: tuple[HookSize, ...] = ()
+    """The one size where the spreadsheet gives none."""
+    skirt: Literal["skirt", "hair", "feather"] = "skirt"
+    """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
+    bag: Line | None = None
+    """The name of the bag it is sold in."""
+    pack: Annotated[int, Field(ge=1, le=1000), COUNTED] = 1
+    """Units in one pack."""
+    made_in: Country | None = None
+    made_by: Literal["the maker", "made for", "packed by", "distributed by"] = "the maker"
+    """What the maker on the label has to do with goods that others made."""
+    for_children: bool = False
+    """Whether it is made mainly for children of twelve or younger."""
+    care: Line | None = None
+    """How to look after it, for the back of the card."""
+
+
+class SheetCodes(Record):
+    """The parts of SKUs that stand for names; a name without one has a code made from it."""
+
+    patterns: dict[Line, CodePart] = Field(default_factory=dict)
+    """A pattern's name to its code. Once lots have been made it stays."""
+    colours: dict[Line, CodePart] = Field(default_factory=dict)
+    """A colour's name to its code. Once lots have been made it stays."""
+
+
+class Spreadsheet(Record):
+    """The maker's own spreadsheet, which stays the master of what it holds, and how it is read."""
+
+    file: Line
+    """Its path, from this folder: xlsx, xls, ods or csv. It is only read, never written."""
+    sheet: Line | None = None
+    """The sheet that holds the products; left out, the one that has the headings."""
+    headings_row: Annotated[int, Field(ge=0, le=20_000), COUNTED] | None = None
+    """The row of its headings, 0 where there is none; left out, or moved, they are looked for."""
+    headings: dict[Line, SheetField]
+    """The maker's heading to what is under it; a column without one is called "column A"."""
+    titles: Literal["pattern", "colour", "weight"] | None = None
+    """What a row with one single text says of the rows below it."""
+    fill_down: tuple[SheetField, ...] = ()
+    """Where a blank means the same as above, the outermost first: a new one ends the next."""
+    several: tuple[Literal["weight", "colour", "hook"], ...] = ()
+    """What has several in one cell, parted by commas."""
+    weights: tuple[ExactWeight, ...] = ()
+    """The weights that a row without one is made in."""
+    unit: Literal["oz", "g"] | None = None
+    """The unit of weights that are numbers alone."""
+    means: dict[Line, str] = Field(default_factory=dict)
+    """A cell's text to what is to be read instead; "" is nothing."""
+    across: Across | None = None
+    """Columns that stand for a weight or a colour each."""
+    pattern: PatternDefaults = PatternDefaults.model_construct()
+    """What is so of every pattern that the spreadsheet names."""
+    codes: SheetCodes = SheetCodes.model_construct()
+    """The parts of SKUs that stand for names."""
+
+
 class CatalogFile(Record):
     """The whole of ``catalog.toml``."""
 
@@ -471,6 +557,7 @@ class CatalogFile(Record):
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
     terms: Terms = Terms.model_construct()
     ledger: LotBook = LotBook.model_construct()
+    spreadsheet: Spreadsheet | None = None
 
 
 class Product(Record):
@@ -541,6 +628,8 @@ class Catalog(Record):
     """Of these the products that a pattern still makes."""
     gtins: dict[str, str] = Field(default_factory=dict)
     """Every GTIN that was ever given, by its SKU; retired SKUs keep theirs for good."""
+    on_hand: dict[str, int] = Field(default_factory=dict)
+    """How many packs the maker's own spreadsheet counts of a SKU."""
     folder: str = "."
     fingerprint: str = ""
     """SHA-256 of the files that it was read from."""

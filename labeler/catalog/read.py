@@ -29,6 +29,7 @@ from labeler.catalog.expand import (
 )
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, Product
+from labeler.catalog.own_sheet import read_own_sheet, told_once
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
@@ -100,8 +101,10 @@ def examine(folder: Path) -> tuple[Catalog | None, tuple[Finding, ...]]:
     return catalog, tuple(sorted(findings, key=lambda one: (one.place.file, one.place.line or 0)))
 
 
-def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Finding]]:
-    source, unanswered, asked = open_questions(source)
+def _examine(written: TomlFile, folder: Path) -> tuple[Catalog | None, list[Finding]]:
+    written, unanswered, asked = open_questions(written)
+    own = read_own_sheet(written, folder)
+    source = own.source
     file, findings = read_structure(source)
     findings = [each for each in findings if each.place.key not in unanswered] + asked
     findings += check_file(source, file)
@@ -110,13 +113,14 @@ def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Findi
         if pattern.photo is not None:
             place = source.place(("patterns", name, "photo"))
             findings += [fault] if (fault := photos.fault(place, pattern.photo)) else []
+    findings = told_once(written, findings) if own.rows else findings
     sheets = _read_spreadsheets(folder)
-    findings += sheets.findings
+    findings += own.findings + sheets.findings
     if not can_expand(source, file):
         return None, findings
-    products, clashes = expand(source, file)
+    products, clashes = expand(source, file, own.by_rows)
     drafts = ProductDrafts(file, photos, products)
-    drafts.lay(sheets.rows)
+    drafts.lay([*own.rows, *sheets.rows])
     gtins = _give_gtins(drafts, sheets.record)
     findings += clashes + drafts.findings
     if any(finding.grade is Grade.STOP for finding in findings):
@@ -127,10 +131,12 @@ def _examine(source: TomlFile, folder: Path) -> tuple[Catalog | None, list[Findi
         retired=tuple(drafts.retired),
         gone=make_catalog(file, filter(None, drafts.retired.values())).products,
         gtins=gtins,
+        on_hand=drafts.on_hand,
         folder=str(folder),
-        fingerprint=fingerprint([(source.name, source.raw), *sheets.files]),
+        fingerprint=fingerprint([(source.name, source.raw), *own.files, *sheets.files]),
     )
-    return catalog, [*findings, *overruled(source, drafts), *check_upkeep(source, catalog)]
+    upkeep = [*overruled(written, drafts), *check_upkeep(source, catalog)]
+    return catalog, [*findings, *(told_once(written, upkeep) if own.rows else upkeep)]
 
 
 def _give_gtins(drafts: ProductDrafts, record: dict[str, SheetRow]) -> dict[str, str]:

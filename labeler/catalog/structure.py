@@ -197,6 +197,8 @@ def _sound_entries(data: dict[str, Any], errors: list[ErrorDetails]) -> CatalogF
         for table in CatalogFile.model_fields
         if table not in ("maker", "sale") and isinstance(entries := data.get(table), dict)
     }
+    if any(place[0] == "spreadsheet" for place in spoiled):
+        sound.pop("spreadsheet", None)
     for table, record, stand_in in (
         ("maker", Maker, Maker(name="-", city="-", postcode="-")),
         ("sale", Sale, Sale(markets=("US",))),

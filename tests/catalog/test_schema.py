@@ -66,10 +66,18 @@ EXAMPLE = SHIPPED.with_name("example.toml").read_text(encoding="utf-8")
 
 def test_the_example_of_every_key_is_a_catalog_that_reads(bench: Bench) -> None:
     """What the reference shows may be typed as it stands."""
-    bench.write("catalog.toml", EXAMPLE)
+    bench.write("catalog.toml", EXAMPLE.replace("../Jigs 2027.xlsx", "Jigs 2027.xlsx"))
+    bench.workbook(
+        ["Jigs that we make"],
+        ["", "prices in US dollars"],
+        ["Jig", "Color", "Hk", "Retail", "half", "Parcel g"],
+        ["SLOUGH HOPPER"],
+        ["", "Muskrat, Melon Craw", "see list", "", 5.25, 40],
+        name="Jigs 2027.xlsx",
+    )
     bench.write("photos/river-vesper.jpg", b"a photo, by its name")
     catalog = bench.read()
-    assert len(catalog.products) == 3
+    assert [one.sku for one in catalog.products[3:]] == ["SH-12-40-MSK", "SH-12-40-MLN"]
     jsonschema.Draft202012Validator(catalog_schema()).validate(
         json.loads(json.dumps(tomllib.loads(EXAMPLE), default=str))
     )

@@ -45,6 +45,7 @@ DOORS = {
     "jinja2": ("layout/template.py", "book/site.py", "checker/rules/words.py"),
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py",),
+    "python_calamine": ("catalog/spreadsheet/",),
     "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
     "PIL": (
         "drawing/photos.py",

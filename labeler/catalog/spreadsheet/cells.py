@@ -413,15 +413,22 @@ def _spoiled() -> CellError:
     )
 
 
-def _lost_zeros(text: str) -> str:
-    """Return the hint that zeros in front are gone, where putting them back makes a GTIN."""
+def with_zeros(text: str) -> str:
+    """Return a GTIN with the zeros in front that a spreadsheet took, or nothing if that is none."""
     if not re.fullmatch("[0-9]{1,13}", text) or len(text) in LENGTHS:
         return ""
     length = next((one for one in (8, 12) if one > len(text)), 0)
-    if length and length - len(text) <= _MOST_LOST and explain(text.zfill(length)) is None:
-        lost = "a zero" if length - len(text) == 1 else "zeros"
-        return f"It has lost {lost} in front: {text.zfill(length)} would be one. {_GTIN_AS_TEXT}"
-    return ""
+    whole = text.zfill(length)
+    near = length and length - len(text) <= _MOST_LOST
+    return whole if near and explain(whole) is None else ""
+
+
+def _lost_zeros(text: str) -> str:
+    """Return the hint that zeros in front are gone, where putting them back makes a GTIN."""
+    if not (whole := with_zeros(text)):
+        return ""
+    lost = "a zero" if len(whole) - len(text) == 1 else "zeros"
+    return f"It has lost {lost} in front: {whole} would be one. {_GTIN_AS_TEXT}"
 
 
 def _rounded(text: str) -> str:

@@ -8,7 +8,7 @@ import re
 import warnings
 import zipfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
@@ -54,6 +54,10 @@ class CellGrid:
         cell = f"{_letters(column)}{row}" if column is not None else f"A{row}"
         return Place(file=self.file, cell=f"{self.sheet}!{cell}" if self.sheet else cell, key=key)
 
+    def column_name(self, column: int) -> str:
+        """Return what a column without a heading is called: ``column A``."""
+        return f"column {_letters(column)}"
+
 
 def _letters(column: int) -> str:
     letters = ""
@@ -73,6 +77,8 @@ class SheetRow:
     cells: dict[str, Place] = field(default_factory=dict)
     spoiled: bool = False
     """Whether a cell of it could not be read; what it says is then not the whole."""
+    own: bool = False
+    """Whether it stands in the maker's own spreadsheet, which is the master of its products."""
 
     def cell(self, name: str) -> Place:
         """Return the place of a field, or of the row where it is blank."""
@@ -246,15 +252,37 @@ _HEAD_LINES = 40
 _SAVE_AS_UTF8 = 'Save it from the spreadsheet as "CSV UTF-8".'
 
 
+def read_sheets(file: str, raw: bytes) -> tuple[list[CellGrid], list[Finding]]:
+    """Return every sheet of a maker's own file that holds something, and findings on the file.
+
+    What kind of file it is, its bytes say: xlsx, xls, ods, or a CSV.
+
+    Raises:
+        LabelerError: if it can't be read, or is too large.
+    """
+    if raw.startswith(_OLD_WORKBOOK):
+        return _guarded(file, lambda: _by_calamine(file, raw))
+    if not raw.startswith(b"PK\x03\x04"):
+        grid, findings = read_csv(file, raw)
+        return [grid] if grid.rows else [], findings
+    with _archive(file, raw) as archive:
+        names = archive.namelist()
+    if "xl/workbook.xml" not in names:
+        return _guarded(file, lambda: _by_calamine(file, raw))
+    refuse_swollen(Place(file=file), raw)
+    return _guarded(file, lambda: _by_openpyxl(file, raw))
+
+
 def read_csv(
-    file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
+    file: str, raw: bytes, columns: tuple[ColumnSpec, ...] = ()
 ) -> tuple[CellGrid, list[Finding]]:
     """Return the cells of a CSV, all text, and findings on the file.
 
     Args:
         file: Its name.
         raw: Its bytes.
-        columns: The columns that it may have, which tell its separator.
+        columns: The columns that it may have, which tell its separator; without any, that is the
+            sign that parts most lines into as many cells.
 
     Raises:
         LabelerError: if it is no text, or so broken that its rows cannot be separated.
@@ -373,7 +401,13 @@ def _separator(text: str, columns: tuple[ColumnSpec, ...]) -> str:
         rows = ([cell.strip('" ') for cell in line[:5_000].split(between)] for line in head)
         return max(len(_headed(list(row), columns)) for row in rows)
 
-    return max(_BETWEEN, key=columns_named)
+    def lines_alike(between: str) -> tuple[int, int]:
+        """Return how many lines part into as many cells, several, and how many those are."""
+        rows = csv.reader(head, delimiter=between)
+        widths = Counter(width for row in rows if (width := len(row)) > 1)
+        return max(((lines, width) for width, lines in widths.items()), default=(0, 0))
+
+    return max(_BETWEEN, key=columns_named if columns else lines_alike)
 
 
 LARGEST_UNPACKED = 100_000_000
@@ -397,40 +431,102 @@ def read_xlsx(
     Raises:
         LabelerError: if it is no workbook, or too large.
     """
-    try:
+
+    def read() -> tuple[list[CellGrid], list[Finding]]:
         _refuse_no_workbook(file, raw)
+        return _read(file, raw, columns)
+
+    return _guarded(file, read)
+
+
+Sheets = tuple[list[CellGrid], list[Finding]]
+
+
+def _guarded(file: str, read: Callable[[], Sheets]) -> Sheets:
+    """Return what ``read`` reads; a broken workbook makes the libraries raise anything at all."""
+    try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return _read(file, raw, columns)
+            return read()
     except LabelerError:
         raise
-    except Exception as error:  # a broken workbook makes openpyxl raise anything at all
+    except BaseException as error:
         found = type(error).__name__
+        if not isinstance(error, Exception) and found != "PanicException":  # calamine's own
+            raise
         raise refusal(
             "xlsx-broken", Place(file=file), _DAMAGED, found=found, hint=_SAVE_AS_XLSX
         ) from None
 
 
-def _refuse_no_workbook(file: str, raw: bytes) -> None:
-    """Raise for what is no ZIP archive, or one that would unpack to too much."""
+_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
+"""How a compound file begins. Source: MS-CFB, 2.2."""
+
+
+def _archive(file: str, raw: bytes) -> zipfile.ZipFile:
+    """Return a workbook's parts; raise for what is no archive, or would unpack to too much."""
     place = Place(file=file)
-    if raw.startswith(b"\xd0\xcf\x11\xe0"):
-        message = "is an old .xls workbook, or locked with a password"
-        hint = "Open it in the spreadsheet and save it as XLSX without a password."
-        raise refusal("xlsx-broken", place, message, hint=hint)
     try:
-        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-            unpacked = sum(part.file_size for part in archive.infolist())
-            names = archive.namelist()
+        archive = zipfile.ZipFile(io.BytesIO(raw))
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
         found = f"{raw[:4]!r} first"
         raise refusal("xlsx-broken", place, _DAMAGED, found=found, hint=_SAVE_AS_XLSX) from None
+    unpacked = sum(part.file_size for part in archive.infolist())
     if unpacked > LARGEST_UNPACKED:
         raise _too_large(place, f"{unpacked:,} bytes", f"at most {LARGEST_UNPACKED:,} bytes")
-    if "mimetype" in names:
-        message = "is an OpenDocument file, whatever its name says"
-        raise refusal("xlsx-broken", place, message, hint=_SAVE_AS_XLSX)
+    return archive
+
+
+def _refuse_no_workbook(file: str, raw: bytes) -> None:
+    """Raise for what is no ZIP archive, or one that would unpack to too much."""
+    place = Place(file=file)
+    if raw.startswith(_OLD_WORKBOOK):
+        message = "is an old .xls workbook, or locked with a password"
+        hint = "Open it in the spreadsheet and save it as XLSX without a password."
+        raise refusal("xlsx-broken", place, message, hint=hint)
+    with _archive(file, raw) as archive:
+        if "mimetype" in archive.namelist():
+            message = "is an OpenDocument file, whatever its name says"
+            raise refusal("xlsx-broken", place, message, hint=_SAVE_AS_XLSX)
     refuse_swollen(place, raw)
+
+
+def _by_calamine(file: str, raw: bytes) -> Sheets:
+    """Return the sheets of an xls, an ods or an xlsb."""
+    import python_calamine  # only a maker's own file in one of these needs it
+
+    book = python_calamine.load_workbook(io.BytesIO(raw))
+    titles = [
+        sheet.name
+        for sheet in book.sheets_metadata
+        if sheet.visible == python_calamine.SheetVisibleEnum.Visible
+        and sheet.typ == python_calamine.SheetTypeEnum.WorkSheet
+    ]
+    grids = []
+    for name in titles:
+        title = shown(name) if len(titles) > 1 else ""
+        cells = book.get_sheet_by_name(name).to_python(skip_empty_area=False, nrows=LAST_READ)
+        rows: Rows = (list(row[:WIDEST]) for row in cells)
+        grids.append(CellGrid(file, _filled(rows, file, title), title, True))
+    return [grid for grid in grids if grid.rows], []
+
+
+LAST_READ = 60_000
+"""The row after which an xls, an ods or an xlsb is not read: each row costs, blank ones too."""
+
+
+def _by_openpyxl(file: str, raw: bytes) -> Sheets:
+    """Return the sheets of an xlsx."""
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
+    formulas = _formulas(raw)
+    sheets = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+    grids = []
+    for sheet in sheets:
+        title = shown(sheet.title) if len(sheets) > 1 else ""
+        grids.append(CellGrid(file, _filled(_cells(sheet, formulas), file, title), title, True))
+    return [grid for grid in grids if grid.rows], []
 
 
 def _too_large(place: Place, found: str, expected: str) -> LabelerError:

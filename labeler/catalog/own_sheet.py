@@ -1,0 +1,238 @@
+"""From the maker's own spreadsheet to patterns, colours and rows of the catalog.
+
+A pattern or colour that stands in the spreadsheet and not in ``catalog.toml`` is made from
+``[spreadsheet.pattern]``; what ``catalog.toml`` says of one of that name holds beside it.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from labeler.catalog.model import Spreadsheet
+from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, CellGrid, SheetRow, read_sheets
+from labeler.catalog.spreadsheet.mapped import MappedSheet, choose_sheet
+from labeler.catalog.spreadsheet.own_cells import Remarks, Said, plain
+from labeler.catalog.values import read_weight
+from labeler.files import read_file
+from labeler.findings import Finding, Grade, LabelerError, as_written
+from labeler.tomlfile import TomlFile, validate
+from labeler.units import Weight
+
+PATTERNS, COLOURS = "patterns", "colours"
+
+
+@dataclass(slots=True)
+class OwnSheet:
+    """What the maker's own spreadsheet comes to."""
+
+    source: TomlFile
+    """The catalog file, with the patterns and colours that stand in the spreadsheet alone."""
+    rows: list[SheetRow] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    files: list[tuple[str, bytes]] = field(default_factory=list)
+    """Name and bytes of what was read."""
+    by_rows: frozenset[str] = frozenset()
+    """The patterns that are made only as the rows say, not in every weight and colour."""
+
+
+def read_own_sheet(source: TomlFile, folder: Path) -> OwnSheet:
+    """Return what the spreadsheet that ``[spreadsheet]`` names comes to; never raises for it."""
+    own = OwnSheet(source)
+    if not isinstance(source.data.get("spreadsheet"), dict):
+        return own
+    how, _ = validate(Spreadsheet, source, ("spreadsheet",))
+    if how is None:  # the catalog file's own reader tells why
+        return own
+    place = source.place(("spreadsheet", "file"))
+    path = folder / how.file
+    try:
+        raw = read_file(path, LARGEST_BYTES)
+        own.files.append((path.name, raw))
+        grids, findings = read_sheets(path.name, raw)
+    except LabelerError as error:
+        own.findings += [replace(each, place=place) for each in error.findings]
+        return own
+    own.findings += findings
+    read_grids(own, grids, how, path.name)
+    return own
+
+
+def read_grids(own: OwnSheet, grids: Sequence[CellGrid], how: Spreadsheet, name: str) -> None:
+    """Read the rows of the products' sheet, and name what they name."""
+    grid, findings = choose_sheet(grids, how, name)
+    own.findings += findings
+    if grid is None:
+        return
+    table = MappedSheet(grid, how).table
+    own.findings += table.findings
+    own.rows, more = _whole(table.rows, how, own.source)
+    own.findings += more
+    _name_all(own, how)
+
+
+def _whole(
+    rows: Iterable[SheetRow], how: Spreadsheet, source: TomlFile
+) -> tuple[list[SheetRow], list[Finding]]:
+    """Return the rows that say which jig they are about, and what there is to say of others."""
+    remarks, whole = Remarks(), []
+    for row in rows:
+        given = _entry(source, PATTERNS, row.values.get("pattern", ""))[1]
+        weights: Sequence[Any] = _weights(given.get("weights")) or how.weights
+        weights = [row.values["weight"]] if "weight" in row.values else weights
+        lacking = [name for name in ("pattern", "colour") if name not in row.values]
+        if lacking:
+            remarks.add(_LACKING[lacking[0]], row.place, _named(row))
+        elif not weights:
+            remarks.add(_WEIGHTLESS, row.place, _named(row))
+        else:
+            whole += [
+                SheetRow(row.place, row.values | {"weight": weight}, dict(row.cells), own=True)
+                for weight in weights
+            ]
+    return whole, remarks.findings()
+
+
+_WEIGHTLESS = Said(
+    "weight-missing", Grade.FIX,
+    "these rows give no weight, and a label needs one; they are left out until then",
+    hint='weights = ["3/8 oz"] under [spreadsheet] says it for all of them, under [patterns.NAME] '
+    "for one pattern.",
+)  # fmt: skip
+_LACKING = {
+    name: Said(
+        "row-incomplete", Grade.FIX,
+        f"these rows do not say which {name} they are about; they are left out until then",
+        hint=f'fill_down = ["{name}"] under [spreadsheet] reads it from the row above.',
+    )
+    for name in ("pattern", "colour")
+}  # fmt: skip
+
+
+def _weights(stated: Any) -> list[Weight]:
+    try:
+        return [read_weight(one) for one in stated] if isinstance(stated, list) else []
+    except ValueError:
+        return []  # the catalog file's own reader tells why
+
+
+def _named(row: SheetRow) -> str:
+    names = [row.values[name] for name in ("pattern", "colour") if name in row.values]
+    return as_written(", ".join(names)) if names else ""
+
+
+def _entry(source: TomlFile, table: str, text: str) -> tuple[str, Mapping[str, Any]]:
+    """Return the entry of a table that a cell means, by its heading, code or name, with its key."""
+    entries = source.data.get(table)
+    if text and isinstance(entries, dict):
+        tables = {key: one for key, one in entries.items() if isinstance(one, dict)}
+        for way in (None, "code", "name"):
+            for key, one in tables.items():
+                if plain(str(one.get(way, "") if way else key)) == plain(text):
+                    return key, one
+    return "", {}
+
+
+def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
+    """Give every row the keys of its pattern and colour, and the catalog those it lacks."""
+    data = dict(own.source.data)
+    defaults = data["spreadsheet"].get("pattern", {})
+    stated = {name: data.get(name) for name in (PATTERNS, COLOURS)}
+    tables = {name: dict(one) if isinstance(one, dict) else {} for name, one in stated.items()}
+    codes = {PATTERNS: how.codes.patterns, COLOURS: how.codes.colours}
+    for table, field_name in ((PATTERNS, "pattern"), (COLOURS, "colour")):
+        spelled: dict[str, Counter[str]] = {}
+        for row in own.rows:
+            if text := row.values.get(field_name):
+                spelled.setdefault(plain(text), Counter())[text] += 1
+        keys: dict[str, str] = {}
+        for folded_name, ways in spelled.items():
+            key, given = _entry(own.source, table, next(iter(ways)))
+            name = max(ways, key=lambda way: (ways[way], not way.isupper(), way))
+            keys[folded_name] = key = key or name[:60].strip()
+            made = {
+                "code": code_of(given.get("name", name), codes[table], tables[table]),
+                "name": name,
+            }
+            tables[table][key] = (defaults if table == PATTERNS else {}) | made | dict(given)
+        for row in own.rows:
+            if text := row.values.get(field_name):
+                row.values[field_name] = keys[plain(text)]
+    by_rows = set()
+    for key, entry in tables[PATTERNS].items():
+        rows = [row for row in own.rows if row.values.get("pattern") == key]
+        if not rows:
+            continue
+        if not ("weights" in entry and "colours" in entry):
+            by_rows.add(key)
+        weights = dict.fromkeys(str(row.values["weight"]) for row in sorted(rows, key=_by_weight))
+        entry.setdefault("weights", list(weights))
+        entry.setdefault(
+            "colours",
+            list(dict.fromkeys(row.values["colour"] for row in rows if "colour" in row.values)),
+        )
+    own.by_rows = frozenset(by_rows)
+    own.source = replace(own.source, data=data | {name: one for name, one in tables.items() if one})
+
+
+def _by_weight(row: SheetRow) -> Any:
+    return row.values["weight"]
+
+
+LONGEST_CODE = 12
+
+
+def code_of(name: str, recorded: Mapping[str, str], entries: Mapping[str, Any]) -> str:
+    """Return the part of a SKU that stands for a name: the recorded one, or one made of it alone.
+
+    What else is in the spreadsheet never changes it, so that rows may come, go and move. A name
+    too long, or with letters that a SKU cannot have, ends in a part of its SHA-256.
+
+    Args:
+        name: as the maker writes it.
+        recorded: names and their codes in ``[spreadsheet.codes]``.
+        entries: the catalog's table of such names.
+    """
+    for known, code in recorded.items():
+        if plain(known) == plain(name):
+            return code
+    letters = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().upper()
+    code = re.sub("[^A-Z0-9]", "", letters)
+    taken = set(recorded.values())
+    if code.casefold() == plain(name) and len(code) <= LONGEST_CODE and code not in taken:
+        return code
+    digest = base64.b32encode(hashlib.sha256(plain(name).encode()).digest()).decode()
+    return code[: LONGEST_CODE - _HASHED] + digest[:_HASHED]
+
+
+_HASHED = 4
+"""Letters of five bits each. Of a hundred long names that begin alike two fall together once in two
+hundred times (2 to the power of 20 endings); that is then told as one SKU twice."""
+
+
+def told_once(source: TomlFile, findings: Sequence[Finding]) -> list[Finding]:
+    """Return findings with those on patterns that stand in the spreadsheet alone told once.
+
+    What is wrong with such a pattern stands in ``[spreadsheet.pattern]``.
+
+    Args:
+        source: the catalog file as the maker wrote it.
+        findings: of the catalog with the spreadsheet's patterns and colours.
+    """
+    written = source.data.get(PATTERNS, {})
+    told: dict[Finding, None] = {}
+    for finding in findings:
+        found = re.fullmatch(rf'{PATTERNS}\.(?:"(.+?)"|([\w-]+))(?:\.(\w+).*)?', finding.place.key)
+        name = found and (found[1] or found[2])
+        if found and name and name not in written:
+            path = ("spreadsheet", "pattern", *filter(None, [found[3]]))
+            finding = replace(finding, place=source.place(path))
+        told[finding] = None
+    return list(told)

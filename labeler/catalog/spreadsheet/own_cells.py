@@ -1,0 +1,250 @@
+"""Cells as makers type them in a spreadsheet of their own, and what is said of them.
+
+More forgiving than `cells`: what was plainly meant is taken, and said once for all cells alike.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from labeler.catalog.spreadsheet import cells
+from labeler.catalog.spreadsheet.cells import CellError, Value, folded
+from labeler.findings import Finding, Grade, Place, listed
+from labeler.units import Weight
+
+
+def plain(text: str) -> str:
+    """Return a text without what may differ between two ways to write it.
+
+    Case, accents, spaces and signs go; ``U.P.C. #`` and ``upc`` are one, but a text of signs alone
+    stays as it is.
+    """
+    text = unicodedata.normalize("NFKD", folded(text)).casefold()
+    return re.sub(r"[\W_]+", "", re.sub(r"[\u0300-\u036f]", "", text)) or text
+
+
+@cache
+def words() -> Mapping[str, Mapping[str, frozenset[str]]]:
+    """Return the tables of ``words.toml``, their words as `plain` has them."""
+    return {
+        table: {name: frozenset(map(plain, row)) for name, row in rows.items()}
+        for table, rows in _as_written().items()
+    }
+
+
+@cache
+def _as_written() -> Mapping[str, Mapping[str, list[str]]]:
+    return tomllib.loads(Path(__file__).with_name("words.toml").read_text("utf-8"))
+
+
+def means(kind: str, text: str) -> bool:
+    """Tell whether a whole cell is one of the words of ``kind``, such as "nothing"."""
+    return plain(text) in words()["cells"][kind]
+
+
+def unit_of(text: str) -> str | None:
+    """Return the unit that a heading or a cell names, oz or g."""
+    parts = {plain(part) for part in re.findall(r"[^\W\d_]+", text)}
+    return next((unit for unit, names in words()["units"].items() if parts & names), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What may be said of many cells alike."""
+
+    rule: str
+    grade: Grade
+    message: str
+    expected: str = ""
+    hint: str = ""
+
+
+@dataclass(slots=True)
+class Remarks:
+    """What there is to say of cells: alike things are said once, with all their cells."""
+
+    at: dict[Said, list[tuple[Place, str]]] = field(default_factory=dict)
+
+    def add(self, said: Said, place: Place, found: str = "") -> None:
+        """Remember what there is to say of the cell at ``place``."""
+        self.at.setdefault(said, []).append((place, found))
+
+    def findings(self) -> list[Finding]:
+        """Return one finding for all that is alike."""
+        found = []
+        for said, at in self.at.items():
+            by_text: dict[str, list[str]] = {}
+            for place, text in at:
+                by_text.setdefault(text, []).append(spot(place))
+            what = at[0][1]
+            if len(at) > 1:
+                each = ((f"{text} in " if text else "") + listed(by_text[text]) for text in by_text)
+                what = listed(list(each))
+            found.append(
+                Finding(
+                    said.rule, said.grade, at[0][0], said.message, what, said.expected, said.hint
+                )
+            )
+        return found
+
+
+def spot(place: Place) -> str:
+    """Return a cell or line without its file."""
+    return place.cell or f"line {place.line}"
+
+
+WAS_DATE = Said(
+    "weight-was-date", Grade.NOTE,
+    "weights that the spreadsheet had made dates of are read as the fractions that they were",
+)  # fmt: skip
+ZEROS = Said(
+    "gtin-zeros", Grade.NOTE,
+    "UPCs that lost their zeros in front have them back, as their check digits prove",
+)  # fmt: skip
+LETTERS = Said(
+    "sku-letters", Grade.NOTE,
+    "SKUs with other signs than full stop and hyphen are written without them",
+)  # fmt: skip
+
+Read = tuple[Any, Said | None]
+"""What a cell holds, and what there is to say of how it was understood."""
+
+
+def read_weight(value: Value, unit: str | None, of_weights: bool = True) -> Read:
+    """Return a weight; a date is the fraction that a spreadsheet made it of.
+
+    3/8 becomes 8 March, or 3 August: of the two numbers of a date only one fraction is a weight of
+    the trade.
+
+    Args:
+        value: the cell.
+        unit: of a number alone; None is ounces.
+        of_weights: whether the other cells of its column are weights.
+
+    Raises:
+        CellError: if it is none.
+    """
+    number = value if isinstance(value, int | float) and not isinstance(value, bool) else None
+    serial = cells.serial_date(float(number)) if number and unit != "g" else None
+    if parts := cells.date_parts(serial or value):
+        fraction = cells.likely_fraction(parts)
+        if not fraction or not of_weights:
+            raise CellError(
+                "this is a date, where a weight should stand", "a weight such as 3/8 oz"
+            )
+        return Weight.parse(f"{fraction} oz"), WAS_DATE
+    if unit and (number or (isinstance(value, str) and not unit_of(value))):
+        return cells.read_weight(f"{value} {unit}"), None
+    return cells.read_weight(value), None
+
+
+def _read_gtin(value: Value) -> Read:
+    try:
+        return cells.read_gtin(value), None
+    except CellError:
+        text = re.sub(r"[ -]", "", cells.plain_text(value)) if not isinstance(value, bool) else ""
+        if whole := cells.with_zeros(text):
+            return cells.read_gtin(whole), ZEROS
+        raise
+
+
+def _read_sku(value: Value) -> Read:
+    text = cells.plain_text(value).upper()
+    neat = re.sub(r"-{2,}", "-", re.sub(r"[\s_]+", "-", re.sub("[/#]", "", text))).strip("-.")
+    return cells.read_sku(neat), None if neat == text else LETTERS
+
+
+_COUNT = re.compile(r"(?:\D{2,10} )?(\d{1,6})(?:[.,]0+)?\s*[/-]?\s*(\D*)")
+
+
+def read_count(value: Value) -> int:
+    """Return a count: ``24``, ``24 pcs``, ``2 doz``.
+
+    Raises:
+        CellError: if it is none.
+    """
+    if found := _COUNT.fullmatch(cells.plain_text(value)):
+        for times, names in words()["counts"].items():
+            if plain(found[2]) in names:
+                return int(found[1]) * int(times)
+    raise CellError("this is no count", "a whole number, or dozens such as 2 doz")
+
+
+_EACH = re.compile(r"\s*(?:/|per |la |le |pro )?\s*(?:ea|each|pack|pk|pièce|pce|stück)\.?$", re.I)
+
+
+def _read_price(value: Value) -> Any:
+    """Return a price and its currency; what it is the price of may stand behind it."""
+    if isinstance(value, str):
+        value = re.sub(r"^(?:US|CA|C|AU)\s?\$", "$", _EACH.sub("", folded(value)))
+    return cells.read_price(value)
+
+
+def _read_retired(value: Value) -> bool:
+    return (isinstance(value, str) and means("retired", value)) or cells.read_yes(value)
+
+
+_READERS: Mapping[str, Callable[[Any], Any]] = {
+    **{column.name: column.read for column in cells.PRODUCT_COLUMNS},
+    "price": _read_price,
+    "wholesale": _read_price,
+    "on_hand": read_count,
+    "pack": lambda value: cells.read_pack(str(read_count(value))),
+    "status": cells.plain_text,
+    "retired": _read_retired,
+}
+
+
+def read_field(name: str, value: Value, unit: str | None, of_weights: bool) -> Read:
+    """Return what a cell of the field ``name`` holds.
+
+    Raises:
+        CellError: if it does not hold what its column asks for.
+    """
+    if name == "weight":
+        return read_weight(value, unit, of_weights)
+    if name in ("gtin", "sku"):
+        return _read_gtin(value) if name == "gtin" else _read_sku(value)
+    return _READERS[name](value), None
+
+
+def parts_of(name: str, text: str) -> list[str]:
+    """Return what one cell lists: ``1/4, 3/8 & 1/2 oz`` are three weights."""
+    parts = [part for part in re.split(r"\s*(?:[;,\n]|\s&\s|\sand\s|\s\+\s)\s*", text) if part]
+    unit = unit_of(parts[-1]) if name == "weight" and parts else None
+    return [f"{part} {unit}" if unit and not unit_of(part) else part for part in parts]
+
+
+def note_retires(text: str) -> bool | None:
+    """Tell whether a note says that a product is no longer made; None where that is in doubt."""
+    lower, rules = f" {folded(text).casefold()} ", _as_written()["notes"]
+    if not any(re.search(rf"\b{re.escape(word)}\b", lower) for word in rules["retired"]):
+        return False
+    return None if any(doubt in lower for doubt in rules["doubt"]) else True
+
+
+def called(name: str) -> str:
+    """Return what a message calls a field."""
+    return {"on_hand": "count on hand", "gtin": "UPC or EAN", "hook": "hook size"}.get(name, name)
+
+
+def unread(name: str, error: CellError, left_out: bool) -> Said:
+    """Return what to say of a cell that can't be read."""
+    then = (
+        "; the row is left out until then"
+        if left_out
+        else f"; until then there is no {called(name)}"
+    )
+    return Said("cell-misread", Grade.FIX, error.message + then, error.expected, error.hint)
+
+
+def with_hint(said: Said, hint: str) -> Said:
+    """Return the same with another hint."""
+    return replace(said, hint=hint)

@@ -1,0 +1,249 @@
+"""A maker's own spreadsheet, read as the catalog file says, and its SKUs."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+from io import StringIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from stdnum import ean
+
+from labeler.catalog.own_sheet import code_of
+from labeler.catalog.spreadsheet.own_cells import plain
+from labeler.findings import Grade
+from tests.catalog.conftest import SMALL, Bench
+
+OWN = """
+[spreadsheet]
+file = "Jigs.xlsx"
+fill_down = ["pattern"]
+
+[spreadsheet.headings]
+"Jig" = "pattern"
+"Size" = "weight"
+"Color" = "colour"
+"Hk" = "hook"
+"Retail" = "price"
+"UPC" = "gtin"
+"On hand" = "on_hand"
+"Notes" = "note"
+
+[spreadsheet.pattern]
+kind = "hair jig"
+head = "vesper"
+hook = "stout"
+
+[spreadsheet.codes.patterns]
+"Slough Hopper" = "SH"
+"""
+HEAD: list[Any] = ["Jig", "Size", "Color", "Hk", "Retail", "UPC", "On hand", "Notes"]
+LINELESS = SMALL[: SMALL.index("[colours.melon]")]
+"""A maker, materials, heads and hooks; no pattern and no colour."""
+
+
+@pytest.fixture
+def own(bench: Bench) -> Bench:
+    bench.write("catalog.toml", LINELESS + OWN)
+    bench.text = LINELESS + OWN
+    return bench
+
+
+def rules(bench: Bench) -> set[str]:
+    return {one.rule for one in bench.findings()}
+
+
+def test_what_stands_in_the_sheet_alone_is_made_from_the_defaults(own: Bench) -> None:
+    own.workbook(
+        ["Tarn & Tiller, stock"], HEAD,
+        ["Slough Hopper", "3/8", "Muskrat", "4/0", "$4.50", None, "2 doz", "ours"],
+        [None, "⅜oz", "Olive", None, "call", None, 3],
+        ["Bank Creeper", "7g", "Black / Blue", None, 4.75],
+        ["TOTAL", None, None, None, None, None, 27],
+        name="Jigs.xlsx",
+    )  # fmt: skip
+    catalog = own.read()
+    first = catalog.products[0]
+    assert [one.sku for one in catalog.products] == [
+        "SH-38-40-MUSKRAT", "SH-38-OLIVE", "BANKCREEPER-7G-BLACKBLUE",
+    ]  # fmt: skip
+    assert (first.name, str(first.price), first.note) == ("Slough Hopper, Muskrat", "4.50", "ours")
+    assert (first.pattern.kind, first.colour.layers) == ("hair jig", ())
+    assert catalog.products[1].price is None
+    assert catalog.on_hand == {"SH-38-40-MUSKRAT": 24, "SH-38-OLIVE": 3}
+    assert {"cell-nothing", "row-total"} <= rules(own)
+
+
+def test_a_new_row_is_a_new_product_and_changes_no_other(own: Bench) -> None:
+    rows = [HEAD, ["Slough Hopper", "3/8", "Muskrat"]]
+    own.workbook(*rows, name="Jigs.xlsx")
+    before = [one.sku for one in own.read().products]
+    own.workbook(*rows, ["Night Heron", "1/4", "Muskrat"], name="Jigs.xlsx")
+    assert [one.sku for one in own.read().products] == [*before, "NIGHTHERON-14-MUSKRAT"]
+
+
+def test_what_the_catalog_file_says_of_a_name_holds_beside_the_sheet(own: Bench) -> None:
+    own.append(
+        '[patterns.hopper]\nname = "slough hopper"\nstory = "For slow water."\n'
+        '[colours.Muskrat]\ncode = "MSK"\nlayers = '
+        '[{ material = "silicone", shade = "brown", ink = "#5b5a2b", strands = 22 }]\n'
+    )
+    own.workbook(HEAD, ["Slough Hopper", "3/8", "muskrat"], name="Jigs.xlsx")
+    (product,) = own.read().products
+    assert (product.sku, product.pattern.name, product.pattern.story) == (
+        "SH-38-MSK", "slough hopper", "For slow water.",
+    )  # fmt: skip
+    assert (product.colour.strands, product.pattern.kind) == (22, "hair jig")
+
+
+def test_a_row_without_a_weight_is_asked_about_once_and_stops_no_other(own: Bench) -> None:
+    rows: list[list[Any]] = [
+        ["Slough Hopper", None, "Muskrat"],
+        [None, None, "Olive"],
+        [None, "1/4", "Olive"],
+    ]
+    own.workbook(HEAD, *rows, name="Jigs.xlsx")
+    finding = own.finding("weight-missing")
+    assert (finding.grade, finding.place.cell) == (Grade.FIX, "A2")
+    assert 'weights = ["3/8 oz"]' in finding.hint
+    assert "A3" in finding.found
+    assert len(own.read().products) == 1
+    own.change("fill_down", 'weights = ["3/8 oz", "1/2 oz"]\nfill_down')
+    assert [str(one.weight) for one in own.read().products] == [
+        "3/8 oz", "1/2 oz", "3/8 oz", "1/2 oz", "1/4 oz",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("sheet_date", [dt.date(2026, 3, 8), dt.date(2026, 8, 3), 46_089])
+def test_dates_that_were_weights_are_read_and_said_once(own: Bench, sheet_date: Any) -> None:
+    """3/8 typed where months stand first, and where days do; and its count without a format."""
+    rows: list[list[Any]] = [["Slough Hopper", sheet_date, "Muskrat"], [None, sheet_date, "Olive"]]
+    own.workbook(HEAD, *rows, [None, "1/4", "Olive"], name="Jigs.xlsx")
+    assert [str(one.weight) for one in own.read().products] == ["3/8 oz", "3/8 oz", "1/4 oz"]
+    finding = own.finding("weight-was-date")
+    assert finding.grade is Grade.NOTE
+    assert "B2" in finding.found
+    assert "B3" in finding.found
+
+
+def test_a_date_that_was_no_fraction_is_asked_about(own: Bench) -> None:
+    rows: list[list[Any]] = [
+        ["Slough Hopper", dt.date(2026, 5, 12), "Muskrat"],
+        [None, "3/8", "Olive"],
+    ]
+    own.workbook(HEAD, *rows, name="Jigs.xlsx")
+    assert own.finding("cell-misread").found == "the date 2026-05-12"
+    assert len(own.read().products) == 1
+
+
+def test_a_upc_that_lost_its_zero_is_taken_where_its_check_digit_proves_it(own: Bench) -> None:
+    upc = "01234567890" + ean.calc_check_digit("01234567890")  # python-stdnum's own reckoning
+    other = 12345678901
+    assert not ean.is_valid(f"0{other}")
+    own.workbook(
+        HEAD,
+        ["Slough Hopper", "3/8", "Muskrat", None, None, int(upc)],
+        [None, "3/8", "Olive", None, None, other],
+        name="Jigs.xlsx",
+    )
+    assert [one.gtin for one in own.read().products] == [upc, None]
+    assert own.finding("gtin-zeros").found.endswith(f"so {upc}")
+    assert own.finding("cell-misread").place.cell == "F3"
+
+
+def test_a_jig_that_has_two_rows_is_told_and_what_they_say_differently_does_not_hold(
+    own: Bench,
+) -> None:
+    rows: list[list[Any]] = [
+        ["Slough Hopper", 0.5, "Muskrat", None, 4.5],
+        [None, "1/2 oz", "muskrat", None, 5],
+    ]
+    own.workbook(HEAD, *rows, name="Jigs.xlsx")
+    (product,) = own.read().products
+    assert product.price is None
+    assert {one.grade for one in own.findings() if one.rule == "row-twice"} == {
+        Grade.NOTE, Grade.FIX,
+    }  # fmt: skip
+
+
+def test_discontinued_in_a_note_retires_and_a_doubt_is_asked(own: Bench) -> None:
+    own.workbook(
+        HEAD,
+        ["Slough Hopper", "3/8", "Muskrat", None, None, None, None, "Discontinued 2024"],
+        [None, "3/8", "Olive", None, None, None, None, "discontinued?"],
+        name="Jigs.xlsx",
+    )
+    catalog = own.read()
+    assert (catalog.retired, len(catalog.gone)) == (("SH-38-MUSKRAT",), 1)
+    assert own.finding("retired-unclear").place.cell == "H3"
+
+
+def test_a_heading_that_is_gone_stops_with_the_nearest(own: Bench) -> None:
+    own.workbook(
+        [*HEAD[:4], "Retail 2027", *HEAD[5:]], ["Slough Hopper", "3/8", "Muskrat", None, 4.5],
+        name="Jigs.xlsx",
+    )  # fmt: skip
+    finding = own.finding("heading-gone")
+    assert finding.grade is Grade.STOP
+    assert "Retail 2027" in finding.hint
+
+
+def test_a_default_that_names_nothing_is_told_once_where_it_stands(own: Bench) -> None:
+    own.change('head = "vesper"', 'head = "vespr"')
+    rows: list[list[Any]] = [[f"Jig {number}", "3/8", "Olive"] for number in range(9)]
+    own.workbook(HEAD, *rows, name="Jigs.xlsx")
+    assert own.finding("unknown-name").place.key == "spreadsheet.pattern.head"
+
+
+def test_a_file_that_is_not_there_is_told_where_it_is_named(own: Bench) -> None:
+    found = [one for one in own.findings() if one.grade is Grade.STOP]
+    assert [one.place.key for one in found] == ["spreadsheet.file"]
+
+
+NAMES = st.text("abcdefgh éßЖ漢 /-'", min_size=1, max_size=30).filter(
+    lambda name: any(letter.isalnum() for letter in name)
+)
+JIGS = st.lists(
+    st.tuples(NAMES, st.sampled_from(["1/4", "3/8", "1/2"]), NAMES),
+    min_size=1, max_size=4, unique_by=lambda jig: tuple(part.strip().casefold() for part in jig),
+)  # fmt: skip
+
+
+def skus(rows: list[tuple[str, str, str]]) -> dict[tuple[str, ...], str]:
+    """Every product's SKU by its pattern, weight and colour, of a CSV with these rows."""
+    with TemporaryDirectory() as folder:
+        bench = Bench(Path(folder))
+        bench.write("catalog.toml", LINELESS + OWN.replace("xlsx", "csv"))
+        text = StringIO()
+        csv.writer(text).writerows([HEAD, *rows])
+        bench.write("Jigs.csv", text.getvalue())
+        return {
+            (plain(one.pattern.name), str(one.weight), plain(one.colour.name)): one.sku
+            for one in bench.read().products
+        }
+
+
+@given(JIGS, st.data())
+def test_a_sku_never_shifts_when_rows_come_go_and_move(
+    jigs: list[tuple[str, str, str]], data: Any
+) -> None:
+    """Lots hang on it: what else stands in the sheet, and in which order, changes none."""
+    whole = skus(jigs)
+    fewer = data.draw(st.lists(st.sampled_from(jigs), min_size=1, unique=True))
+    assert skus(fewer).items() <= whole.items()
+    assert len(set(whole.values())) == len(whole)
+
+
+def test_codes_are_made_of_a_name_alone_and_recorded_ones_hold() -> None:
+    assert code_of("Slough Hopper", {}, {}) == "SLOUGHHOPPER"
+    assert code_of("slough  hopper", {"Slough Hopper": "SH"}, {}) == "SH"
+    assert code_of("SH", {"Slough Hopper": "SH"}, {}) not in ("SH", "SLOUGHHOPPER")
+    assert code_of("Green Pumpkin", {}, {}) != code_of("Green Pumpkin Seed", {}, {})
+    assert code_of("Café", {}, {}) == "CAFE"
+    for name in ("Жук", "漢", "A very long name of a colour"):
+        assert 4 <= len(code_of(name, {}, {})) <= 12
