@@ -44,7 +44,7 @@ from labeler.catalog.values import (
     Story,
     TimeZone,
 )
-from labeler.units import Weight
+from labeler.units import Length, Weight
 
 LEAD = ("lead", "Pb")
 """The metal's name and its symbol. Source: IUPAC, Periodic Table of the Elements, element 82."""
@@ -286,10 +286,16 @@ class Bag(Record):
 
     name: Line
     """What the bag is called."""
-    width: PaperLength
-    height: PaperLength
+    width: PaperLength | None = None
+    """Measured flat, as is the height; without both, letters are set as for a large bag."""
+    height: PaperLength | None = None
     clear: bool = True
     """Whether every unit is fully visible through it."""
+
+    @property
+    def size(self) -> tuple[Length, Length] | None:
+        """Width and height, where both are known."""
+        return (self.width, self.height) if self.width and self.height else None
 
 
 class Maker(Record):

@@ -93,10 +93,11 @@ def label_panel(width: Length, height: Length, bag: Bag | None) -> Panel:
     smaller than they should be.
     """
     label = Panel("label", width.inches * height.inches, height)
-    if bag is None:
+    if bag is None or bag.size is None:
         unknown = Panel("unstated bag", rules.number("form-unstated-bag"))
         return unknown if label.area < unknown.area else label
-    face = Panel("bag", bag.width.inches * bag.height.inches, bag.height)
+    wide, high = bag.size
+    face = Panel("bag", wide.inches * high.inches, high)
     return face if label.area <= face.area else label
 
 

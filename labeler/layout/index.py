@@ -47,12 +47,13 @@ class LayoutSpec:
 
     def size_for(self, bag: Bag | None) -> Size | None:
         """Return the card's size for goods in ``bag``, or its usual size."""
-        if bag is None or self.size is None:
+        if bag is None or bag.size is None or self.size is None:
             return self.size
+        width, height = bag.size
         if self.follows == "header":
-            return bag.width.pt, self.size[1]
+            return width.pt, self.size[1]
         if self.follows == "insert":
-            return bag.width.pt - _INSET, bag.height.pt - _INSET
+            return width.pt - _INSET, height.pt - _INSET
         return self.size
 
 

@@ -106,7 +106,9 @@ _HOOK = Shape(
 _GUARD = Shape(
     Guard.model_construct, name=TEXT, style=TEXT, strands=WHOLE, ink=TEXT, material=SOME_TEXT
 )  # fmt: skip
-_BAG = Shape(Bag.model_construct, name=TEXT, width=LENGTH, height=LENGTH, clear=YES_NO)
+_BAG = Shape(
+    Bag.model_construct, name=TEXT, width=lacking(LENGTH), height=lacking(LENGTH), clear=YES_NO
+)
 _MATERIAL = Shape(
     Material.model_construct,
     name=TEXT, kind=TEXT, composition=mapped(SHARE), density=lacking(DENSITY), origin=SOME_TEXT,

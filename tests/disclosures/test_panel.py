@@ -76,11 +76,12 @@ def test_a_label_larger_than_its_bag_is_the_panel() -> None:
     assert here.area == pytest.approx(12)
 
 
-def test_a_bag_that_is_not_stated_is_taken_to_be_no_small_one() -> None:
-    here = label_panel(inches("2"), inches("1"), None)
+@pytest.mark.parametrize("bag", [None, Bag(name="b"), Bag(name="b", width=inches("3"))])
+def test_a_bag_that_is_not_stated_is_taken_to_be_no_small_one(bag: Bag | None) -> None:
+    here = label_panel(inches("2"), inches("1"), bag)
     assert here.side == "unstated bag"
     assert here.letter_height > Panel("label", 2).letter_height
-    assert label_panel(inches("6"), inches("5"), None).side == "label"
+    assert label_panel(inches("6"), inches("5"), bag).side == "label"
 
 
 @given(
