@@ -70,10 +70,12 @@ class Origins:
     """Countries of origin by their codes; `NOT_KNOWN`, or None for what was not said."""
 
     hooks: str | None = None
-    materials: str | None = None
+    metal: str | None = None
+    """Of the heads."""
+    skirts: str | None = None
 
     def __str__(self) -> str:
-        said = {"hooks": self.hooks, "other materials": self.materials}
+        said = {"hooks": self.hooks, "metal": self.metal, "skirts": self.skirts}
         return ", ".join(
             f"{what} {rules.country(code) if code else 'not known'}"
             for what, code in said.items()
@@ -384,11 +386,12 @@ def _is_metal(name: str) -> bool:
 
 
 _UNKNOWN = re.compile(r"\b(?:not known|unknown|don'?t know|no idea|not sure|various|mixed)\b", re.I)
-_HOOKS = re.compile(r"\bhooks?\b", re.I)
-_OTHERS = re.compile(
-    r"\b(?:rest|others?|else|everything|all|materials?|skirts?|silicone|lead|heads?|metals?)\b",
-    re.I,
-)
+_PARTS = {
+    "hooks": re.compile(r"\bhooks?\b", re.I),
+    "metal": re.compile(r"\b(?:lead|heads?|metals?|alloys?)\b", re.I),
+    "skirts": re.compile(r"\b(?:skirts?|silicone|rubber|hair|feathers?|bucktail)\b", re.I),
+}
+_OTHERS = re.compile(r"\b(?:rest|others?|else|everything|all|materials?)\b", re.I)
 _FILLING = re.compile(r"\b(?:are|is|come|comes|made|from|in|of|the|both|by|it)\b", re.I)
 
 
@@ -396,22 +399,28 @@ def _read_origin(text: str) -> Origins:
     """Read ``hooks Japan, the rest USA``; a country alone is that of all."""
     wanted = "one country for the hooks and one for the other materials, or: not known"
     found: dict[str, str] = {}
+    rest: str | None = None
     for clause in re.split(r"[,;]|\band\b(?=.*\b(?:from|hooks?|rest|else|materials?)\b)", text):
         if not clause.strip():
             continue
-        for_hooks, for_others = _HOOKS.search(clause), _OTHERS.search(clause)
+        parts = [part for part, words in _PARTS.items() if words.search(clause)]
         bare = _UNKNOWN.sub(" ", clause)
         unknown = bare != clause
-        for words in (_HOOKS, _OTHERS, _FILLING):
+        for words in (*_PARTS.values(), _OTHERS, _FILLING):
             bare = words.sub(" ", bare)
         name = " ".join(bare.split()).strip(" .:-='")
         code = NOT_KNOWN if unknown and not name else _country(name)
         if not unknown and not code:
             raise ValueError(f"{wanted}, where {as_written(clause.strip())} stands")
-        both = bool(for_hooks) == bool(for_others)
-        for what, meant in (("hooks", for_hooks), ("materials", for_others)):
-            if (both or meant) and found.setdefault(what, code) != code:
+        for part in parts:
+            if found.setdefault(part, code) != code:
                 raise ValueError(wanted)
+        if not parts or _OTHERS.search(clause):
+            if rest not in (None, code):
+                raise ValueError(wanted)
+            rest = code
+    if rest is not None:
+        found = dict.fromkeys(_PARTS, rest) | found
     return Origins(**found)
 
 

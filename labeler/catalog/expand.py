@@ -6,6 +6,7 @@ drafts; what is left in the end becomes products, which share every record that 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -306,6 +307,41 @@ class Photos:
         self.names = sorted(names)
         self._known = frozenset(names)
 
+    def meant(self, text: str) -> str:
+        """Return the file that a cell means: in any case, without folder, address or ending.
+
+        The text itself where there is none, or where several are meant alike.
+        """
+        if text in self._known:
+            return text
+        wanted = PurePosixPath(text.partition("?")[0].replace("\\", "/").casefold())
+        files = [(name, PurePosixPath(name.casefold())) for name in self.names]
+        for stems in ({wanted.name}, {wanted.stem}):
+            found = [name for name, path in files if {path.name, path.stem} & stems]
+            if len(found) == 1:
+                return found[0]
+        return text
+
+    def of_looks(self, looks: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
+        """Return the photos that are named after a pattern and its colour, by these names.
+
+        A file's name must hold their words, or the words of the one that stands in no other pair,
+        and nothing else but numbers and what cameras and people write beside them.
+        """
+        wanted: dict[frozenset[str] | str, set[tuple[str, str]]] = {}
+        for pair in dict.fromkeys(looks):
+            pattern, colour = (_photo_words(name) for name in pair)
+            for words in (pattern + colour, colour + pattern, pattern, colour):
+                for key in (frozenset(words), "".join(words)):
+                    wanted.setdefault(key, set()).add(pair)
+        found: dict[tuple[str, str], str] = {}
+        for name in sorted(self.names, key=lambda one: (len(one), one)):
+            words = _photo_words(PurePosixPath(name).stem)
+            meant = wanted.get(frozenset(words)) or wanted.get("".join(words)) or set()
+            if words and len(meant) == 1:
+                found.setdefault(next(iter(meant)), name)
+        return found
+
     def fault(self, place: Place, name: str) -> Finding | None:
         """Return what is wrong with a photo's name, in the very letters of its file; or None."""
         plain = name.replace("\\", "/").removeprefix(f"{PHOTOS}/")
@@ -338,6 +374,21 @@ class Photos:
             return (self._root / name).resolve().is_relative_to(self._root.resolve())
         except (OSError, RuntimeError):
             return False
+
+
+_BESIDE = frozenset({
+    "img", "image", "dsc", "dscn", "pxl", "photo", "photos", "pic", "picture", "foto", "edit",
+    "edited", "copy", "final", "new", "front", "back", "side", "top", "close", "closeup", "up",
+    "crop", "cropped", "small", "large", "web", "jig", "jigs", "lure", "of", "the", "and", "oz",
+})  # fmt: skip
+"""What stands in names of photos beside what they show. Common practice, no published source."""
+
+
+def _photo_words(text: str) -> tuple[str, ...]:
+    """Return the words of a name that say what is shown: no number, no word of a camera's."""
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
+    words = re.findall(r"[^\W\d_]+", spaced.casefold())
+    return tuple(word for word in words if word not in _BESIDE)
 
 
 MADE_OF = ("pattern", "weight", "hook", "colour")
@@ -590,14 +641,26 @@ class ProductDrafts:
                     hint="Leave it blank, or give the row a SKU of its own.",
                 )
 
+    def find_photos(self) -> None:
+        """Give each product without a photo the one that is named after its pattern and colour."""
+        patterns, colours = self.file.patterns, self.file.colours
+        names = {
+            draft.sku: (patterns[draft.pattern].name, colours[draft.colour].name)
+            for draft in self.drafts.values()
+        }
+        found = self.photos.of_looks(names.values())
+        for sku, draft in self.drafts.items():
+            if names[sku] in found and not patterns[draft.pattern].photo:
+                draft.overrides.setdefault("photo", found[names[sku]])
+
     def _override(self, row: SheetRow, draft: Draft) -> None:
-        if "photo" in row.values and (
-            fault := self.photos.fault(row.cell("photo"), row.values["photo"])
-        ):
-            if row.own:
-                fault = replace(fault, grade=Grade.FIX)
-                del row.values["photo"]
-            self.findings.append(fault)
+        if "photo" in row.values:
+            row.values["photo"] = self.photos.meant(row.values["photo"])
+            if fault := self.photos.fault(row.cell("photo"), row.values["photo"]):
+                if row.own:
+                    fault = replace(fault, grade=Grade.FIX)
+                    del row.values["photo"]
+                self.findings.append(fault)
         for name in OVERRIDES:
             if name in row.values:
                 draft.overrides[name] = self._price(row) if name == "price" else row.values[name]

@@ -121,6 +121,8 @@ def _examine(written: TomlFile, folder: Path) -> tuple[Catalog | None, list[Find
     products, clashes = expand(source, file, own.by_rows)
     drafts = ProductDrafts(file, photos, products)
     drafts.lay([*own.rows, *sheets.rows])
+    if source.data.get("spreadsheet"):
+        drafts.find_photos()
     gtins = _give_gtins(drafts, sheets.record)
     findings += clashes + drafts.findings
     if any(finding.grade is Grade.STOP for finding in findings):
