@@ -20,6 +20,7 @@ __all__ = (
     "reference",
     "reprint",
     "shipping",
+    "tied",
     "wall_sheet",
     "workstation",
 )

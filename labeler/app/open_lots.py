@@ -160,6 +160,33 @@ def _open(
 
     No code is used up for what would have to be made void at once.
     """
+    refuse_odd(location, rows, sure)
+    back = tuple(each for each in said if each.rule in _SAID_BACK)
+    if agree:
+        agree(back)
+    form = LotForm(location.prefix)
+    with location.opened(begin=True) as ledger:
+        began = utc_now()
+        refuse_a_clock_behind(ledger, began, location, rows)
+        batches = [batch for batch, _ in rows]
+        lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
+        again = frozenset(lot.code for lot in lots if lot.opened_at < began)
+    return Assigned(tuple(lots), again, tuple(said), location, back)
+
+
+def refuse_odd(
+    location: LedgerLocation, rows: Sequence[tuple[Batch, ListedBatch]], sure: bool
+) -> None:
+    """Refuse batches that can't be, and unless it is sure those that hardly can.
+
+    Args:
+        location: where the ledger is kept.
+        rows: the batches, and what was read of each.
+        sure: whether they are to be opened though one just like them is there, or of long ago.
+
+    Raises:
+        LabelerError: with everything that speaks against them.
+    """
     today = location.today()
     faults = [fault for batch, row in rows for fault in _batch_faults(batch, row.place)]
     faults += [
@@ -170,18 +197,6 @@ def _open(
             faults += _alike(ledger, rows)
     if faults:
         raise LabelerError(faults)
-    back = tuple(each for each in said if each.rule in _SAID_BACK)
-    if agree:
-        agree(back)
-    form = LotForm(location.prefix)
-    with location.opened(begin=True) as ledger:
-        began = utc_now()
-        if any(row.made is None for _, row in rows):
-            _refuse_a_clock_behind(ledger, began, location)
-        batches = [batch for batch, _ in rows]
-        lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
-        again = frozenset(lot.code for lot in lots if lot.opened_at < began)
-    return Assigned(tuple(lots), again, tuple(said), location, back)
 
 
 _SAID_BACK = ("material-apart", "material-whole", "days-read")
@@ -191,13 +206,20 @@ _SAID_BACK = ("material-apart", "material-whole", "days-read")
 _CLOCK_SLACK = dt.timedelta(days=1)
 
 
-def _refuse_a_clock_behind(ledger: Ledger, now: dt.datetime, location: LedgerLocation) -> None:
+def refuse_a_clock_behind(
+    ledger: Ledger, now: dt.datetime, location: LedgerLocation,
+    rows: Iterable[tuple[Batch, ListedBatch]],
+) -> None:  # fmt: skip
     """Refuse to date a lot by a clock that stands before the ledger's last change.
 
     Two benches' clocks differ by minutes; an empty battery sets one back by years.
+
+    Raises:
+        LabelerError: if it does, and a batch has no day of its own.
     """
     last = entries(ledger, last=1)
-    if last and now < last[0].at - _CLOCK_SLACK:
+    by_clock = any(row.made is None for _, row in rows)
+    if by_clock and last and now < last[0].at - _CLOCK_SLACK:
         raise refusal(
             "clock-behind",
             Place(key="made"),

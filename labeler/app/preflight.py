@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import shlex
-from collections.abc import Callable, Iterable, Set
+from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
 from labeler.app.workstation import ledger_location
@@ -283,14 +284,22 @@ def _refuse_proof_over(proof: Path, file: Path) -> None:
         )
 
 
-def lots_known(ledger: Ledger) -> Callable[[str], KnownLot | None]:
+def lots_known(
+    ledger: Ledger, coming: Mapping[str, KnownLot] = MappingProxyType({})
+) -> Callable[[str], KnownLot | None]:
     """Return what answers for a lot code: the lot as it was made, or None where there is none.
 
     A ledger that can't be read just then is no ledger without the lot: that is raised.
+
+    Args:
+        ledger: an open ledger.
+        coming: lots that are opened with what is printed, by their codes.
     """
     from labeler.ledger import lots  # only where there is a ledger
 
     def known(code: str) -> KnownLot | None:
+        if code in coming:
+            return coming[code]
         lot = _unless({"unknown-lot"}, lambda: lots.find(ledger, code))
         if lot is None:
             return None

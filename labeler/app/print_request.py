@@ -35,6 +35,8 @@ from labeler.marks import InkMode
 from labeler.units import FRACTION_SLASH, NO_BREAK_SPACE, THIN_SPACE
 
 if TYPE_CHECKING:
+    from labeler.app.record import CarryOut
+    from labeler.checker.subject import KnownLot
     from labeler.ledger.lots import Lot
     from labeler.ledger.runs import Kind
     from labeler.ledger.store import Ledger
@@ -107,6 +109,18 @@ class Labels:
 
 
 @dataclass(frozen=True, slots=True)
+class LotsOpened:
+    """Lots that are opened with a run, in one change of the ledger: the run is on record or none.
+
+    ``known`` is what their labels are checked against; ``carry_out`` opens them and puts the run on
+    record.
+    """
+
+    known: Mapping[str, KnownLot]
+    carry_out: CarryOut
+
+
+@dataclass(frozen=True, slots=True)
 class Goods:
     """What a run prints labels for.
 
@@ -115,12 +129,14 @@ class Goods:
         maker: whose goods they are.
         catalog: the fingerprint of the catalog they stand in.
         findings: what is worth saying of them.
+        opening: their lots, if they are only opened with the run.
     """
 
     labels: tuple[Labels, ...]
     maker: str
     catalog: str
     findings: tuple[Finding, ...] = ()
+    opening: LotsOpened | None = None
 
 
 def goods_of(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> Goods:

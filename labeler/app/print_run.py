@@ -20,6 +20,7 @@ from labeler.app.print_request import (
     KINDS,
     Goods,
     Labels,
+    LotsOpened,
     PrintRequest,
     goods_of,
     refuse_too_many,
@@ -162,7 +163,7 @@ def print_goods(
     run = PlannedRun(
         request, sheet, printer, goods.maker, request.day.isoformat(), goods.catalog,
         ProductLine.of(catalog), location, ledger,
-        findings=(*goods.findings, *composer.findings),
+        findings=(*goods.findings, *composer.findings), opening=goods.opening,
     )  # fmt: skip
 
     def layouts() -> list[KeptLayout]:
@@ -410,6 +411,7 @@ class PlannedRun:
         ledger: open, or None where there is none.
         findings: what is worth saying so far.
         today: whether a lot's pieces are those of today's catalog, not of the day it was opened.
+        opening: the lots that are opened with it, if any are.
     """
 
     request: PrintRequest
@@ -423,6 +425,7 @@ class PlannedRun:
     ledger: Ledger | None
     findings: tuple[Finding, ...] = ()
     today: bool = False
+    opening: LotsOpened | None = None
 
 
 def print_composed(
@@ -447,7 +450,7 @@ def print_composed(
     Raises:
         LabelerError: if anything stops the press, or the file can't be written.
     """
-    request, ledger = run.request, run.ledger
+    request, ledger, opening = run.request, run.ledger, run.opening
     orders = [
         PieceOrder(each.composed.piece, count) for each, count in zip(pieces, counts, strict=True)
     ]
@@ -492,11 +495,10 @@ def print_composed(
             )  # fmt: skip
             number = record.record(plan, layouts(), about)
 
-    preflight = Preflight(
-        request.folder, dt.date.fromisoformat(run.day), run.line,
-        None if ledger is None else lots_known(ledger), request.even_so,
-        show if request.preview else None,
-    )  # fmt: skip
+    known = None if ledger is None else lots_known(ledger, opening.known if opening else {})
+    day = dt.date.fromisoformat(run.day)
+    preview = show if request.preview else None
+    preflight = Preflight(request.folder, day, run.line, known, request.even_so, preview)
     with record or nullcontext():
         report = write_checked(request.out, write, preflight, put_on_record, progress, begin)
     if ledger is not None:
@@ -521,7 +523,8 @@ def _in_hand(run: PlannedRun) -> tuple[RunInHand | None, OpenSheet | None]:
     bench = run.location.workstation
     if run.request.preview:
         return None, open_sheet(run.ledger, run.sheet.name, workstation=bench)
-    return RunInHand(run.ledger, bench, not run.request.counts), None
+    with_lots = run.opening.carry_out if run.opening else None
+    return RunInHand(run.ledger, bench, not run.request.counts, with_lots), None
 
 
 def ticket_of(

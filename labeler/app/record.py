@@ -288,6 +288,10 @@ class StartsAt(Protocol):
 First = TypeVar("First", bound=StartsAt)
 
 
+CarryOut = Callable[[Callable[[Ledger], int]], int]
+"""Puts a run on record in one change of the ledger with more, and returns the run's number."""
+
+
 class RunInHand(AbstractContextManager["RunInHand"]):
     """One run from the taking of its cells to the naming of its file; what fails is undone.
 
@@ -295,8 +299,11 @@ class RunInHand(AbstractContextManager["RunInHand"]):
     two commands at one instant never get the same. Raising inside the block gives them back.
     """
 
-    def __init__(self, ledger: Ledger, workstation: str, trial: bool) -> None:
+    def __init__(
+        self, ledger: Ledger, workstation: str, trial: bool, carry_out: CarryOut | None = None
+    ) -> None:
         self.ledger, self.workstation, self.trial = ledger, workstation, trial
+        self._carry_out = carry_out or (lambda put_on_record: put_on_record(ledger))
         self._plan: int | None = None
         self._run: int | None = None
 
@@ -320,7 +327,11 @@ class RunInHand(AbstractContextManager["RunInHand"]):
 
     def record(self, plan: Imposition, layouts: Sequence[KeptLayout], about: RunMetadata) -> int:
         """Put the run on record, once all of its file is on the disk; return its number."""
-        self._run = record(self.ledger, plan, layouts, about, self._plan, self.trial)
+
+        def put_on_record(ledger: Ledger) -> int:
+            return record(ledger, plan, layouts, about, self._plan, self.trial)
+
+        self._run = self._carry_out(put_on_record)
         return self._run
 
     def __exit__(self, kind: type[BaseException] | None, error: object, trace: object) -> None:

@@ -37,6 +37,7 @@ VERBS = {
     "pages": ("catalog", "Write the web pages that the labels' codes lead to."),
     "reprint": ("printing", "Print a label again just as it was, from the ledger."),
     "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),
+    "tied": ("tied", "Say what was tied: lots, batch cards and bag labels in one go."),
     "trace": ("ship", "From a bad hook, a code or a dealer to the lots and who has them."),
     "unprint": ("printing", "Take back a run that was not printed, with its cells."),
 }  # fmt: skip

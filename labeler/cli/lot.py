@@ -71,10 +71,11 @@ def assign(
         return
     words.echo_findings(each for each in done.findings if each not in done.agreed)
     for lot in done.lots:
-        click.echo(words.harmless(_line(lot, lot.code in done.again)))
+        click.echo(words.harmless(line_of(lot, lot.code in done.again)))
 
 
-def _line(lot: Lot, again: bool) -> str:
+def line_of(lot: Lot, again: bool) -> str:
+    """Return what a lot is in one sentence, and whether it was opened before."""
     went_in = f", with {', '.join(str(each) for each in lot.materials)}" if lot.materials else ""
     before = " It was opened before; the request was only given again." if again else ""
     return (

@@ -144,7 +144,7 @@ def print_and_report(request: PrintRequest, as_json: bool) -> int:
     elif printed.next_free.cell > 1:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
-    _echo_end(printed)
+    echo_end(printed)
     return _status(printed)
 
 
@@ -175,7 +175,7 @@ def _echo_labels(printed: PrintResult) -> None:
             click.echo(words.harmless(f"  {count:,} of {sku}" + (f", lot {lot}" if lot else "")))
 
 
-def _echo_end(printed: PrintResult) -> None:
+def echo_end(printed: PrintResult) -> None:
     """Say as which run a print is on record, how its check came out, and how to print it."""
     if printed.run is not None and not printed.trial:
         taken_back = f"labeler unprint {printed.run} --why TEXT"
@@ -354,7 +354,7 @@ def _echo(done: Reprinted, today: bool) -> None:
     for each in done.changed:
         was, now = each.was or "nothing", each.now or "nothing"
         click.echo(words.harmless(f"  {each.what}: {was} then, {now} now"))
-    _echo_end(printed)
+    echo_end(printed)
 
 
 def _record(done: Reprinted) -> dict[str, Any]:

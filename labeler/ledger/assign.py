@@ -6,7 +6,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from itertools import chain
 from typing import TYPE_CHECKING, Any, Literal
 from uuid import uuid4
@@ -88,6 +88,30 @@ def once(ledger: Ledger, request: Request, work: Callable[[Connection], Any]) ->
         return answer
 
     return ledger.write(attempt)
+
+
+def together(ledger: Ledger, request: Request, work: Callable[[Ledger], Any], at: datetime) -> Any:
+    """Carry out several changes as one, all or none, unless this request was; return its answer.
+
+    Args:
+        ledger: an open ledger.
+        request: what is asked for.
+        work: makes the changes in the ledger that it is given, and returns plain values.
+        at: the instant that all of it is stamped with.
+
+    Raises:
+        LabelerError: as `once` does, and as ``work`` does.
+    """
+    return once(ledger, request, lambda connection: work(ledger.joined(connection, at)))
+
+
+def answer_before(ledger: Ledger, request: Request) -> Any:
+    """Return the answer that this request got before, or None.
+
+    Raises:
+        LabelerError: if the key was used for another request.
+    """
+    return ledger.read(lambda connection: answer_to(connection, request))
 
 
 def answer_to(connection: Connection, request: Request) -> Any:
@@ -212,6 +236,24 @@ def assign_many(
 
     numbers = ledger.write(attempt)
     return ledger.read(lambda connection: load(connection, numbers))
+
+
+def codes_ahead(ledger: Ledger, made: Sequence[date], form: lot_code.LotForm) -> list[str]:
+    """Return the codes that new lots of these days would get now, unless another bench is faster.
+
+    Args:
+        ledger: an open ledger.
+        made: the days, in the order in which the lots are to be opened.
+        form: how the maker's lot codes are written.
+    """
+    query = select(days.c.made, days.c.last_number).where(days.c.made.in_(set(made)))
+    rows = ledger.read(lambda connection: connection.execute(query).all())
+    last = Counter({row.made: row.last_number for row in rows})
+    codes = []
+    for day in made:
+        last[day] += 1
+        codes.append(form.write(day, last[day]))
+    return codes
 
 
 def carried_out(ledger: Ledger, batches: Sequence[Batch]) -> frozenset[str]:

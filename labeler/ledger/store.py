@@ -195,6 +195,15 @@ class Ledger:
         Ledger.recorded += self.entered
         return answer
 
+    def joined(self, connection: Connection, at: datetime) -> Ledger:
+        """Return this ledger as one change sees it: what it reads and writes is part of that.
+
+        Args:
+            connection: of the change.
+            at: the instant that all of it is stamped with.
+        """
+        return _OneChange(self, connection, at)
+
     def stamp(self) -> dict[str, Any]:
         """Return the columns that say when and by whom."""
         return {"at": self._clock(), "who": self.who}
@@ -241,6 +250,23 @@ class Ledger:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+class _OneChange(Ledger):
+    """A ledger within one change of it: kept with it or not at all."""
+
+    def __init__(self, whole: Ledger, connection: Connection, at: datetime) -> None:
+        vars(self).update(vars(whole))
+        self._whole, self._connection = whole, connection
+        self._clock = lambda: at
+
+    def read(self, work: Callable[[Connection], Answer]) -> Answer:
+        return work(self._connection)
+
+    def write(self, work: Callable[[Connection], Answer]) -> Answer:
+        answer = work(self._connection)
+        self._whole.entered |= self.entered
+        return answer
 
 
 def sqlite_engine(file: Path, patience: float = PATIENCE) -> Engine:

@@ -57,6 +57,7 @@ FAILS: dict[str, tuple[str, ...]] = {
     "orders": ("2600018",),
     "reprint": ("FST-38-40-MAR", "--count", "2", "--out", "{tmp}/x.pdf"),
     "ship": ("263290014", "--to", "landing", "--count", "2"),
+    "tied": ("none = 2",),
     "trace": ("HK-2291",),
     "unprint": ("1", "--why", "the sheet jammed"),
 }
@@ -72,6 +73,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "pages": (),
     "reprint": (),
     "ship": ("--paper", "a5"),
+    "tied": (),
     "trace": (),
     "unprint": (),
 }

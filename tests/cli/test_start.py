@@ -45,6 +45,7 @@ COMMANDS: dict[str, set[str]] = {
     "markets": NOTHING,
     "check": NOTHING - {"PIL", "labeler.drawing", "numpy"},
     "bags --sku " + SKU + " --out bags.pdf": LEDGER | SPREADSHEETS | BOOK,
+    "tied " + SKU + "=2": SPREADSHEETS | BOOK,
     "check bags.pdf": (LEDGER | SPREADSHEETS | CHECKER) - {"pypdf", "uharfbuzz"},  # a worker reads
     "new started": NOTHING | {"pydantic"},
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,

@@ -1,0 +1,176 @@
+"""``labeler tied``: what was tied tonight, in one command."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from labeler.cli import words
+from labeler.cli.lot import as_record, line_of
+from labeler.cli.printing import as_record as as_printed
+from labeler.cli.printing import bags, echo_end, first_cell
+from labeler.findings import Finding, LabelerError
+
+if TYPE_CHECKING:
+    from labeler.app.tied import Tied, Understood
+
+_OF_BAGS = ("sheet", "spoiled", "printer", "layout", "spare", "ink", "even_so")
+"""Options that say the same here as of ``labeler bags``."""
+
+
+@click.command()
+@click.argument("texts", metavar='"NAME = N, ..."', nargs=-1)
+@click.option("--file", metavar="FILE", type=click.Path(path_type=Path, allow_dash=True),
+              help="Take it from a file, or - for what is piped in: lines such as NAME = N, or a "
+              "spreadsheet as lot assign --from reads it.")  # fmt: skip
+@click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",
+              help="A supplier's lot that went into all of it, such as hook=HK-2291.")  # fmt: skip
+@click.option("--made", metavar="DATE", type=words.past_day,
+              help="The day it was made; left out, today at the bench.")  # fmt: skip
+@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
+@click.option("--start", default="next", show_default=True, metavar="CELL", type=first_cell,
+              help="The first cell of the labels' sheet; next, the first free one of the begun "
+              "sheet.")  # fmt: skip
+@click.option("--out", "labels", metavar="FILE", type=click.Path(path_type=Path),
+              help="The labels' PDF; left out, labels-LOT.pdf, LOT being the first lot's code.",
+)  # fmt: skip
+@click.option("--cards", metavar="FILE", type=click.Path(path_type=Path),
+              help="The batch cards' PDF; left out, cards-LOT.pdf.")  # fmt: skip
+@click.option("--paper", type=click.Choice(["letter", "a4"]),
+              help="The batch cards'; left out, what is usual in the maker's country.")  # fmt: skip
+@click.option("--key", metavar="TEXT",
+              help="Names this request; left out, what was tied and the day do.")  # fmt: skip
+@click.option("--sure", is_flag=True,
+              help="Another batch, though one just like it is there, or of long ago.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.pass_obj
+def tied(
+    folder: Path, /, texts: tuple[str, ...], file: Path | None, materials: tuple[str, ...],
+    paper: str | None, as_json: bool, **asked: Any,
+) -> None:  # fmt: skip
+    """Say what was tied: lots, batch cards and bag labels in one go.
+
+    Opens a lot for each batch, writes their batch cards, and prints their labels, as many as each
+    fills packs, on the sheet that was begun: all of it or nothing. Said again, nothing is opened or
+    printed twice. Without anything to go by it asks, line by line.
+
+    \b
+    Examples:
+      labeler tied "river vesper dusk 1/2 = 24, RV-38-40-MLN = 12" --material hook=HK-2291
+      labeler tied --file tonight.txt --made "Nov 27" --sheet letter-2x7
+    """  # noqa: D301
+    from labeler.app.tied import TiedRequest, tie
+
+    if not texts and file is None:
+        if as_json or not (sys.stdin.isatty() and sys.stderr.isatty()):
+            raise click.UsageError('what was tied? Say "NAME = N, NAME = N", or give --file')
+        texts, more = _ask(folder)
+        materials += more
+    given = None
+    if file is not None:
+        from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
+        from labeler.files import read_file
+
+        piped = str(file) == "-"
+        raw = sys.stdin.buffer.read() if piped else read_file(file, LARGEST_BYTES)
+        given = (raw, "what is piped in" if piped else file.name)
+    request = TiedRequest(folder, texts, given, materials=materials, paper=paper or "", **asked)
+    told: list[Finding] = []
+
+    def tell(batches: list[Understood], findings: list[Finding]) -> None:
+        told.extend(findings)
+        words.echo_findings(findings)
+        for each in batches:
+            click.echo(words.harmless(_understood(each)), err=True)
+        if sys.stdin.isatty() and sys.stderr.isatty():
+            click.confirm("Keep it so?", default=True, abort=True, err=True)
+
+    with words.Bar("Printing") as bar:
+        done = tie(request, bar, None if as_json else tell)  # type: ignore[arg-type]
+    if as_json:
+        words.echo_json(_record(done))
+        return
+    _echo(done, told)
+
+
+tied.params += [each for each in bags.params if each.name in _OF_BAGS]
+
+
+def _ask(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Ask what was tied, a line at a time, each looked up at once; then what went into it."""
+    from labeler.app.tied import named_by
+    from labeler.ledger.lots import supplier_lots
+
+    named = named_by(folder)
+
+    def product(line: str) -> None:
+        for each, count in named(line):
+            click.echo(words.harmless(f"  {count:,} of {each.sku}, {each.name}"), err=True)
+
+    tied = _lines("Tied, as NAME = N (Enter when that is all)", product)
+    if not tied:
+        raise click.UsageError('nothing was tied, then; otherwise say "NAME = N"')
+    went_in = _lines("What went into all of it, as KIND=LOT (Enter when that is all)",
+                     lambda line: supplier_lots([line]))  # fmt: skip
+    return tied, went_in
+
+
+def _lines(question: str, look: Any) -> tuple[str, ...]:
+    """Return the lines typed up to an empty one; what can't be read is said, and asked again."""
+    lines: list[str] = []
+    while line := click.prompt(question, default="", show_default=False, err=True).strip():
+        try:
+            look(line)
+        except LabelerError as error:
+            words.echo_findings(error.findings)
+        else:
+            lines.append(line)
+    return tuple(lines)
+
+
+def _understood(each: Understood) -> str:
+    batch = each.batch
+    went_in = f", with {', '.join(map(str, batch.materials))}" if batch.materials else ""
+    labels = words.plural(each.labels, "label")
+    return (
+        f"{batch.count:,} of {batch.product.sku}, {batch.product.name}, made {batch.made}{went_in}"
+        f"; {labels}"
+    )
+
+
+def _echo(done: Tied, told: list[Finding]) -> None:
+    printed = done.labels
+    if printed is not None:
+        words.echo_findings(one for one in printed.findings if one not in told)
+    for lot in done.lots:
+        click.echo(words.harmless(line_of(lot, again=False)))
+    if done.again:
+        click.echo(
+            "All this was said before and nothing is opened twice. If it is another batch, say "
+            "--sure."
+        )
+    click.echo(f"{done.cards}: {words.plural(len(done.lots), 'batch card')}.")
+    if printed is None:
+        click.echo(f"The labels were printed before, as run {done.run}; to print some again: "
+                   "labeler reprint LOT=N")  # fmt: skip
+        return
+    click.echo(
+        f"{printed.out}: {words.plural(printed.pieces, 'label')} on "
+        f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}, "
+        f"from cell {printed.start} on."
+    )
+    echo_end(printed)
+
+
+def _record(done: Tied) -> dict[str, Any]:
+    return {
+        "done": True,
+        "again": done.again,
+        "lots": [as_record(lot) for lot in done.lots],
+        "cards": str(done.cards),
+        "run": done.run,
+        "labels": as_printed(done.labels) if done.labels else None,
+    }
