@@ -228,7 +228,7 @@ _NAMED = {
 
 _FOR_ALL = {
     "maker": ("name", "street", "city", "site", "email"),
-    "terms": ("lead_time", "freight", "payment", "returns", "notes"),
+    "terms": ("lead_time", "freight", "payment", "returns", "notes", "invoice"),
 }
 
 

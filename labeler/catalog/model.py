@@ -335,6 +335,10 @@ class Sale(Record):
     """Every place of sale, by ISO 3166 code."""
     currency: Currency = "USD"
     """ISO 4217 code."""
+    sales_tax: Share | None = None
+    """What customers of your own are billed on the goods; left out, none."""
+    sales_tax_says: Line = "Sales tax"
+    """What their invoice calls it."""
 
 
 class Pattern(Record):
@@ -424,6 +428,10 @@ class Dealer(Record):
     """Electronic mail; the order form names it where there is no telephone."""
     phone: Line | None = None
     """Telephone number."""
+    sales_tax: Share | None = None
+    """What this shop is billed on the goods; left out, none, as for most who sell them again."""
+    sales_tax_says: Line = "Sales tax"
+    """What its invoice calls that."""
     market: Market | None = None
 
 
@@ -448,6 +456,8 @@ class Terms(Record):
     """Whether dealer prices hold the federal excise tax on sport fishing equipment."""
     notes: Line | None = None
     """Anything else that a shop should know."""
+    invoice: Line | None = None
+    """A line at the foot of every invoice, such as your tax number."""
 
 
 class LotBook(Record):
