@@ -17,7 +17,6 @@ from pathlib import Path
 
 from labeler import files
 from labeler.findings import Place, refusal
-from labeler.units import dimensions
 
 TOPICS = {
     "catalog": "Every key of catalog.toml: what it is for, its kind, an example.",
@@ -43,37 +42,16 @@ def reference(topic: str, folder: Path) -> Iterator[str]:
         from labeler.catalog.structure import reference as keys
 
         return iter(keys())
+    if topic in ("sheets", "layouts"):
+        from labeler.app import layouts
+
+        shown = layouts.shown_sheets if topic == "sheets" else layouts.shown_layouts
+        return ("\n".join(each.lines()) for each in shown(folder))
     makers: dict[str, Iterator[str]] = {
-        "sheets": _sheets(folder),
-        "layouts": _layouts(folder),
         "rules": _rules(),
         "findings": (f"{rule}\n    {meaning}" for rule, meaning in finding_meanings().items()),
     }
     return makers[topic]
-
-
-def _sheets(folder: Path) -> Iterator[str]:
-    from labeler.press.sheets import all_sheets
-
-    for sheet in sorted(all_sheets(folder).values(), key=lambda each: (each.kind, each.name)):
-        paper, grid = dimensions(sheet.width, sheet.height), sheet.grid
-        if grid is None:
-            what = f"card stock {paper}, cut into cells that follow the card"
-        elif sheet.kind == "roll":
-            what = f"roll, one label {paper}" + (f", {sheet.dpi} dpi" if sheet.dpi else "")
-        else:
-            cell = dimensions(grid.cell_width, grid.cell_height)
-            what = f"{grid.columns} x {grid.rows} labels {cell} on {paper}"
-        yield f"{sheet.name}\n    {what}. Source: {sheet.source}."
-
-
-def _layouts(folder: Path) -> Iterator[str]:
-    from labeler.layout.index import read_index
-
-    for spec in read_index(folder).values():
-        size = f"; {dimensions(*spec.size)} if nothing else is asked for" if spec.size else ""
-        sizes = f"{dimensions(*spec.least)} to {dimensions(*spec.most)}{size}"
-        yield f"{spec.name}  ({spec.use})\n    {spec.about}\n    From {sizes}."
 
 
 def _rules() -> Iterator[str]:

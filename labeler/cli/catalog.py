@@ -123,6 +123,65 @@ def new(folder: Path) -> None:
     click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")
 
 
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="Tell the list as JSON.")
+@click.pass_obj
+def sheets(folder: Path, /, as_json: bool) -> None:
+    """List the sheets to print on, and the layouts that fit each; the usual one comes first.
+
+    \b
+    Example:
+      labeler sheets
+    """  # noqa: D301
+    from labeler.app.layouts import shown_sheets
+
+    if as_json:
+        words.echo_json({"sheets": [each.as_json() for each in shown_sheets(folder)]})
+    else:
+        _echo_reference("sheets", folder)
+
+
+@click.command()
+@click.option("--specimen", default="", metavar="SKU",
+              help="Show every layout with this product, in color and in black.")  # fmt: skip
+@click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
+              help="The PDF of the specimen.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell it as JSON.")
+@click.pass_obj
+def layouts(folder: Path, /, specimen: str, out: Path | None, as_json: bool) -> None:
+    """List the layouts with their sizes, what each carries and the sheets that fit it.
+
+    \b
+    Examples:
+      labeler layouts
+      labeler --catalog my_line layouts --specimen RV-38-40-MLN --out specimen.pdf
+    """  # noqa: D301
+    from labeler.app.layouts import shown_layouts
+
+    if bool(specimen) != (out is not None):
+        raise click.UsageError("a specimen needs both: --specimen SKU --out specimen.pdf")
+    if out is None:
+        if as_json:
+            words.echo_json({"layouts": [each.as_json() for each in shown_layouts(folder)]})
+        else:
+            _echo_reference("layouts", folder)
+        return
+    from labeler.app.specimen import make_specimen
+
+    made = make_specimen(folder, specimen, out)
+    if as_json:
+        words.echo_json({
+            "done": True, "file": str(made.out), "sku": made.sku, "pages": made.pages,
+            "layouts": list(made.layouts), "findings": [each.as_json() for each in made.findings],
+        })  # fmt: skip
+        return
+    words.echo_findings(made.findings)
+    shown = words.plural(len(made.layouts), "layout")
+    click.echo(
+        f"{made.out}: {shown} with {made.sku}, to scale, {words.plural(made.pages, 'page')}."
+    )
+
+
 @click.command(name="help")
 @click.argument("topic", required=False, metavar="[TOPIC]", type=click.Choice(list(TOPICS)))
 @click.pass_obj
@@ -136,12 +195,16 @@ def help_(folder: Path, /, topic: str | None) -> None:
       labeler help
       labeler help findings
     """  # noqa: D301
-    from labeler.app.reference import reference
-
     if topic is None:
         for name, about in TOPICS.items():
             click.echo(f"labeler help {name:<10}{about}")
         return
+    _echo_reference(topic, folder)
+
+
+def _echo_reference(topic: str, folder: Path) -> None:
+    from labeler.app.reference import reference
+
     width = max(40, shutil.get_terminal_size((100, 24)).columns)
     for entry in reference(topic, folder):
         for line in _wrapped(entry, width):

@@ -144,6 +144,21 @@ class Composer:
         context.other_products = paper.others
         return self._lay_out(context, paper.layout, paper.size, paper.lot)
 
+    def contents(self, layout: str, facts: Mapping[str, Any]) -> tuple[str, frozenset[str]]:
+        """Return the words that a layout makes of facts, and which blocks, a code by its kind.
+
+        Raises:
+            LabelerError: if the layout is at fault.
+        """
+        nodes = list(self._filled_in(layout, facts, ""))
+        words = "".join(text for node in nodes for text, _ in node.words)
+        kinds = (n.attrs.get("kind", "qr") if n.tag == "code" else n.tag for n in nodes)
+        return words, frozenset(kinds)
+
+    def _filled_in(self, layout: str, facts: Mapping[str, Any], sku: str) -> Node:
+        markup = self.layouts.render(layout, facts, sku)
+        return read_markup(markup, str(self.layouts.file(layout)), sku, self.layouts.files)
+
     def _context(
         self, product: Product | None, layout: str, facts: Mapping[str, Any]
     ) -> LayoutContext:
@@ -154,8 +169,7 @@ class Composer:
 
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
         sku = context.subject.sku if context.subject else ""
-        markup = self.layouts.render(layout, context.facts, sku)
-        root = read_markup(markup, context.file, sku, self.layouts.files)
+        root = self._filled_in(layout, context.facts, sku)
         context.kinds_named = frozenset(
             kind for node in root for kind in node.attrs.get("kinds", ())
         )

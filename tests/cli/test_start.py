@@ -43,6 +43,8 @@ COMMANDS: dict[str, set[str]] = {
     "lot add {lot} glue=G-7": NOTHING - LEDGER,
     "lot assign " + SKU + " --count 6": NOTHING - LEDGER,
     "markets": NOTHING,
+    "sheets": NOTHING,
+    "layouts": LEDGER | SPREADSHEETS | {"PIL", "reportlab"} | CHECKER | BOOK,
     "check": NOTHING - {"PIL", "labeler.drawing", "numpy"},
     "bags --sku " + SKU + " --out bags.pdf": LEDGER | SPREADSHEETS | BOOK,
     "tied " + SKU + "=2": SPREADSHEETS | BOOK,

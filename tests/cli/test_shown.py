@@ -1,0 +1,124 @@
+"""``labeler sheets`` and ``labeler layouts``: told of as they are, and shown to scale."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+
+from labeler.app.layouts import shown_layouts
+from labeler.catalog.read import read_catalog
+from labeler.layout.compose import Composer, Job
+from labeler.layout.index import read_index
+from labeler.marks import Code, Glyphs, Group, Mark, Picture
+from labeler.press.sheets import find_sheet
+
+Run = Callable[..., tuple[int, str, str]]
+SKU = "RM-38-40-SBR"
+
+
+@pytest.mark.daily
+def test_the_lists_say_as_json_and_in_words_which_go_together(run_cli: Run) -> None:
+    status, out, err = run_cli("sheets", "--json")
+    assert (status, err) == (0, "")
+    sheets = {each["name"]: each for each in json.loads(out)["sheets"]}
+    assert sheets["letter-3x10"]["cell"] == [2.625, 1.0]
+    assert sheets["letter-3x10"]["layouts"] == {"bags": ["bag-strip"]}
+    assert sheets["letter-card"]["layouts"] == {"cards": ["header-card", "insert-card"]}
+    assert sheets["letter-4x20"]["layouts"] == {}
+    status, out, _ = run_cli("layouts", "--json")
+    for each in json.loads(out)["layouts"]:
+        on = [name for name, sheet in sheets.items()
+              if each["name"] in sheet["layouts"].get(each["use"], ())]  # fmt: skip
+        assert sorted(each["sheets"]) == sorted(on), each["name"]
+    for topic in ("sheets", "layouts"):
+        assert run_cli(topic)[1] == run_cli("help", topic)[1], "one list, not two"
+
+
+def marks_of(marks: tuple[Mark, ...]) -> list[Mark]:
+    inner = [marks_of(mark.marks) for mark in marks if isinstance(mark, Group)]
+    return [*marks, *(one for each in inner for one in each)]
+
+
+def test_what_a_layout_is_told_to_carry_stands_on_its_pieces(demo: Path) -> None:
+    """The list is made from blocks and facts; here the finished marks are asked."""
+    product = next(each for each in read_catalog(demo).products if each.sku == SKU)
+    for shown in shown_layouts(demo):
+        spec, lot = shown.spec, "263290013"
+        size = spec.size or (spec.most[0], (spec.least[1] + spec.most[1]) / 2)
+        job = Job(product, spec.name, size, lot=lot, link="https://example.com/01/09521234001058")
+        piece = Composer(demo).compose(job)
+        every = [mark for face in piece.faces for mark in marks_of(face.marks)]
+        text = " ".join(mark.text for mark in every if isinstance(mark, Glyphs))
+        kinds = {mark.kind for mark in every if isinstance(mark, Code)}
+        drawn = any(isinstance(mark, Picture) or (isinstance(mark, Group) and mark.key)
+                    for mark in every)  # fmt: skip
+        carries = {*shown.carries, *shown.roomy}
+        assert {
+            "price": "4.95" in text, "lot": lot in text, "QR code": "qr" in kinds,
+            "bars": "ean-13" in kinds, "figure or photo": drawn, "back": len(piece.faces) > 1,
+            "hang hole": any(face.holes for face in piece.faces),
+        } == {
+            word: word in carries
+            for word in ("price", "lot", "QR code", "bars", "figure or photo", "back", "hang hole")
+        }, spec.name  # fmt: skip
+
+
+def test_a_layout_of_the_maker_s_own_is_told_of_as_truly(line: Path, run_cli: Run) -> None:
+    own = line / "layouts"
+    own.mkdir(exist_ok=True)
+    (own / "layouts.toml").write_text('[tag]\nuse = "bags"\nleast = ["2 in", "1 in"]\n', "utf-8")
+    (own / "tag.xml.jinja").write_text(
+        "<piece><front><text>{{ product.pattern }}</text>{% if piece.height > 2 %}"
+        "<text>{{ product.care }}</text>{% endif %}<disclosure/></front></piece>", "utf-8",
+    )  # fmt: skip
+    tag = next(each for each in shown_layouts(line) if each.spec.name == "tag")
+    assert (tag.carries, tag.roomy) == (("name", "what must be said"), ("care",))
+    assert "letter-2x5" in tag.sheets
+    for file in (own / "layouts.toml", own / "tag.xml.jinja"):
+        file.unlink()
+
+
+def test_the_specimen_shows_every_layout_and_ink_to_scale(
+    run_cli: Run, demo: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "specimen.pdf"
+    status, said, err = run_cli("--catalog", demo, "layouts", "--specimen", SKU, "--out", out)
+    assert (status, err) == (0, "")
+    assert "6 layouts with RM-38-40-SBR, to scale" in said
+    pages = PdfReader(out).pages
+    text = "\n".join(page.extract_text() for page in pages)
+    assert all(name in text for name in read_index(demo))
+    assert text.count("in black") == text.count("in color") == 7
+    assert text.casefold().count("specimen, not for use") == len(pages)
+    # To scale: the edge drawn around the first label measures what a cell of its sheet does.
+    cell = find_sheet("letter-3x10", demo).grid
+    assert cell is not None
+    sizes = [(box[2] - box[0], box[3] - box[1]) for box in edges(out)]
+    hair = 0.8  # points, in which the line itself lies
+    assert any(0 <= wide - cell.cell_width < hair and 0 <= tall - cell.cell_height < hair
+               for wide, tall in sizes)  # fmt: skip
+    again = tmp_path / "again.pdf"
+    run_cli("--catalog", demo, "layouts", "--specimen", "reedmace sunday bream 3/8", "--out", again)
+    assert again.read_bytes() == out.read_bytes()
+
+
+def edges(file: Path) -> list[Any]:
+    """Return the boxes of the stroked paths of the first page, as PDFium reads them."""
+    page = pypdfium2.PdfDocument(file)[0]
+    return [each.get_bounds() for each in page.get_objects(max_depth=4)
+            if each.type == pypdfium2.raw.FPDF_PAGEOBJ_PATH]  # fmt: skip
+
+
+def test_a_specimen_wants_one_product_and_a_file(
+    misused: Callable[..., str], run_cli: Run, demo: Path, tmp_path: Path
+) -> None:
+    misused("layouts", "--specimen", SKU, says="a specimen needs both")
+    out = tmp_path / "x.pdf"
+    status, _, err = run_cli("--catalog", demo, "layouts", "--specimen", "RM-*", "--out", out)
+    assert (status, "a specimen shows one product" in err, out.exists()) == (2, True, False)
