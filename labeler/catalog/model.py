@@ -473,9 +473,10 @@ class LotBook(Record):
 
 SheetField = Literal[
     "sku", "pattern", "weight", "hook", "colour", "price", "wholesale", "gtin", "on_hand", "photo",
-    "note", "status", "retired", "pack", "markets", "ignored",
+    "note", "remark", "status", "retired", "pack", "markets", "ignored",
 ]  # fmt: skip
-"""What a column of a maker's own spreadsheet may hold."""
+"""What a column of a maker's own spreadsheet may hold. A note may be printed; a remark is the
+maker's own business, and only read for whether the product is still made."""
 
 
 class Across(Record):

@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -19,7 +18,7 @@ from typing import Any
 from labeler.catalog.model import Spreadsheet
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, CellGrid, SheetRow, read_sheets
 from labeler.catalog.spreadsheet.mapped import MappedSheet, choose_sheet
-from labeler.catalog.spreadsheet.own_cells import Remarks, Said, plain
+from labeler.catalog.spreadsheet.own_cells import Remarks, Said, plain, without_accents
 from labeler.catalog.values import read_weight
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, as_written
@@ -73,18 +72,24 @@ def read_grids(own: OwnSheet, grids: Sequence[CellGrid], how: Spreadsheet, name:
         return
     table = MappedSheet(grid, how).table
     own.findings += table.findings
-    own.rows, more = _whole(table.rows, how, own.source)
+    own.rows, more = whole_rows(table.rows, how, own.source.data)
     own.findings += more
     _name_all(own, how)
 
 
-def _whole(
-    rows: Iterable[SheetRow], how: Spreadsheet, source: TomlFile
+def whole_rows(
+    rows: Iterable[SheetRow], how: Spreadsheet, data: Mapping[str, Any]
 ) -> tuple[list[SheetRow], list[Finding]]:
-    """Return the rows that say which jig they are about, and what there is to say of others."""
+    """Return the rows that say which jig they are about, and what there is to say of others.
+
+    Args:
+        rows: as the sheet has them.
+        how: what ``[spreadsheet]`` says.
+        data: the catalog file, whose patterns may say in which weights they are made.
+    """
     remarks, whole = Remarks(), []
     for row in rows:
-        given = _entry(source, PATTERNS, row.values.get("pattern", ""))[1]
+        given = _entry(data, PATTERNS, row.values.get("pattern", ""))[1]
         weights: Sequence[Any] = _weights(given.get("weights")) or how.weights
         weights = [row.values["weight"]] if "weight" in row.values else weights
         lacking = [name for name in ("pattern", "colour") if name not in row.values]
@@ -128,9 +133,9 @@ def _named(row: SheetRow) -> str:
     return as_written(", ".join(names)) if names else ""
 
 
-def _entry(source: TomlFile, table: str, text: str) -> tuple[str, Mapping[str, Any]]:
+def _entry(data: Mapping[str, Any], table: str, text: str) -> tuple[str, Mapping[str, Any]]:
     """Return the entry of a table that a cell means, by its heading, code or name, with its key."""
-    entries = source.data.get(table)
+    entries = data.get(table)
     if text and isinstance(entries, dict):
         tables = {key: one for key, one in entries.items() if isinstance(one, dict)}
         for way in (None, "code", "name"):
@@ -154,7 +159,7 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
                 spelled.setdefault(plain(text), Counter())[text] += 1
         keys: dict[str, str] = {}
         for folded_name, ways in spelled.items():
-            key, given = _entry(own.source, table, next(iter(ways)))
+            key, given = _entry(own.source.data, table, next(iter(ways)))
             name = max(ways, key=lambda way: (ways[way], not way.isupper(), way))
             keys[folded_name] = key = key or name[:60].strip()
             made = {
@@ -203,7 +208,7 @@ def code_of(name: str, recorded: Mapping[str, str], entries: Mapping[str, Any]) 
     for known, code in recorded.items():
         if plain(known) == plain(name):
             return code
-    letters = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().upper()
+    letters = without_accents(name).upper()
     code = re.sub("[^A-Z0-9]", "", letters)
     taken = set(recorded.values())
     if code.casefold() == plain(name) and len(code) <= LONGEST_CODE and code not in taken:

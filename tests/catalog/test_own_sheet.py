@@ -32,7 +32,7 @@ fill_down = ["pattern"]
 "Retail" = "price"
 "UPC" = "gtin"
 "On hand" = "on_hand"
-"Notes" = "note"
+"Notes" = "remark"
 
 [spreadsheet.pattern]
 kind = "hair jig"
@@ -72,7 +72,7 @@ def test_what_stands_in_the_sheet_alone_is_made_from_the_defaults(own: Bench) ->
     assert [one.sku for one in catalog.products] == [
         "SH-38-40-MUSKRAT", "SH-38-OLIVE", "BANKCREEPER-7G-BLACKBLUE",
     ]  # fmt: skip
-    assert (first.name, str(first.price), first.note) == ("Slough Hopper, Muskrat", "4.50", "ours")
+    assert (first.name, str(first.price), first.note) == ("Slough Hopper, Muskrat", "4.50", None)
     assert (first.pattern.kind, first.colour.layers) == ("hair jig", ())
     assert catalog.products[1].price is None
     assert catalog.on_hand == {"SH-38-40-MUSKRAT": 24, "SH-38-OLIVE": 3}
@@ -228,6 +228,7 @@ def skus(rows: list[tuple[str, str, str]]) -> dict[tuple[str, ...], str]:
         }
 
 
+@pytest.mark.siege
 @given(JIGS, st.data())
 def test_a_sku_never_shifts_when_rows_come_go_and_move(
     jigs: list[tuple[str, str, str]], data: Any

@@ -4,4 +4,4 @@
 file that nobody has described, what that table should say.
 """
 
-__all__ = ("cells", "grid", "propose")
+__all__ = ("cells", "grid", "mapped", "own_cells", "propose")

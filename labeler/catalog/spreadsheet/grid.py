@@ -506,9 +506,14 @@ def _by_calamine(file: str, raw: bytes) -> Sheets:
     for name in titles:
         title = shown(name) if len(titles) > 1 else ""
         cells = book.get_sheet_by_name(name).to_python(skip_empty_area=False, nrows=LAST_READ)
-        rows: Rows = (list(row[:WIDEST]) for row in cells)
+        rows: Rows = ([_whole(cell) for cell in row[:WIDEST]] for row in cells)
         grids.append(CellGrid(file, _filled(rows, file, title), title, True))
     return [grid for grid in grids if grid.rows], []
+
+
+def _whole(value: Value) -> Value:
+    """Return a whole number as one; these files hold nothing but floating point."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 LAST_READ = 60_000

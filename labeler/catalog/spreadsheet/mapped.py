@@ -37,7 +37,7 @@ IDENTITY = ("pattern", "colour", "weight", "hook", "pack", "sku")
 """What says which jig a row is about, and how many are in its bag. A row whose cell of one of them
 can't be read is left out."""
 
-_FREE = ("pattern", "colour", "note", "status", "retired")
+_FREE = ("pattern", "colour", "note", "remark", "status", "retired")
 """Fields in whose cells a word for nothing stands for itself."""
 
 _SEARCHED, _TOTAL_WORDS = 60, 4
@@ -202,9 +202,7 @@ class MappedSheet:
             for _, row in self._below
             if place < len(row) and not is_blank(row[place])
         ]
-        hint = (
-            f'{as_written(text)} = "ignored", or = "note", under [spreadsheet.headings] settles it.'
-        )
+        hint = f'{as_written(text)} = "ignored" under [spreadsheet.headings], or what it is.'
         said = Said(_UNKNOWN.rule, _UNKNOWN.grade, _UNKNOWN.message, hint=hint)
         self.say(said, self._head_place(place), f"{as_written(text)} over {listed(samples, 3)}")
 
@@ -293,7 +291,7 @@ class _RowReader:
 
     def _is_left_out(self, number: int, row: list[Value], filled: list[int]) -> bool:
         place, first = self.grid.place(number, filled[0]), row[filled[0]]
-        if _is_total(row, filled):
+        if is_total(row, filled):
             self.sheet.say(_TOTAL, place, display(first))
         elif self.sheet.is_head(row):
             self.sheet.say(_HEAD_AGAIN, place)
@@ -367,8 +365,8 @@ class _RowReader:
         elif read:
             one.values[name] = _Several(read) if len(read) > 1 else read[0]
             one.cells[name] = place
-            if name == "note":
-                self._note(one, str(read[0]), place)
+            if name == "remark":
+                self._remark(one, str(read[0]), place)
 
     def _status(self, one: SheetRow, text: str, place: Place) -> None:
         if means("retired", text):
@@ -377,7 +375,7 @@ class _RowReader:
         elif not means("sold", text):
             self.sheet.say(_STATUS, place, display(text))
 
-    def _note(self, one: SheetRow, text: str, place: Place) -> None:
+    def _remark(self, one: SheetRow, text: str, place: Place) -> None:
         retires = note_retires(text)
         if retires:
             one.values["retired"], one.cells["retired"] = True, place
@@ -437,7 +435,7 @@ class _RowReader:
         return list(first.values())
 
 
-def _is_total(row: list[Value], filled: list[int]) -> bool:
+def is_total(row: list[Value], filled: list[int]) -> bool:
     """Tell whether a row's first text is a word for a total, perhaps with what it totals."""
     text = next((folded(cell) for cell in row if isinstance(cell, str) and folded(cell)), "")
     known = words()["cells"]["total"]

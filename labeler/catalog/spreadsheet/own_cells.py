@@ -9,25 +9,36 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from functools import cache
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from fractions import Fraction
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
 from labeler.catalog.spreadsheet import cells
 from labeler.catalog.spreadsheet.cells import CellError, Value, folded
 from labeler.findings import Finding, Grade, Place, listed
-from labeler.units import Weight
+from labeler.units import GRAMS_PER_OUNCE, Weight
 
 
+@lru_cache(maxsize=16_384)
 def plain(text: str) -> str:
     """Return a text without what may differ between two ways to write it.
 
     Case, accents, spaces and signs go; ``U.P.C. #`` and ``upc`` are one, but a text of signs alone
     stays as it is.
     """
-    text = unicodedata.normalize("NFKD", folded(text)).casefold()
-    return re.sub(r"[\W_]+", "", re.sub(r"[\u0300-\u036f]", "", text)) or text
+    text = without_accents(folded(text)).casefold()
+    return re.sub(r"[\W_]+", "", text) or text
+
+
+def without_accents(text: str) -> str:
+    """Return a text with plain letters for those with accents."""
+    if text.isascii():
+        return text
+    apart = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in apart if not unicodedata.combining(letter))
 
 
 @cache
@@ -198,6 +209,7 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     "on_hand": read_count,
     "pack": lambda value: cells.read_pack(str(read_count(value))),
     "status": cells.plain_text,
+    "remark": cells.read_note,
     "retired": _read_retired,
 }
 
@@ -216,8 +228,12 @@ def read_field(name: str, value: Value, unit: str | None, of_weights: bool) -> R
 
 
 def parts_of(name: str, text: str) -> list[str]:
-    """Return what one cell lists: ``1/4, 3/8 & 1/2 oz`` are three weights."""
-    parts = [part for part in re.split(r"\s*(?:[;,\n]|\s&\s|\sand\s|\s\+\s)\s*", text) if part]
+    """Return what one cell lists: ``1/4, 3/8 & 1/2 oz`` are three weights.
+
+    A colour may well be called "sand & white".
+    """
+    between = r"\s*[;,\n]\s*" if name == "colour" else r"\s*(?:[;,\n]|\s&\s|\sand\s|\s\+\s)\s*"
+    parts = [part for part in re.split(between, text) if part]
     unit = unit_of(parts[-1]) if name == "weight" and parts else None
     return [f"{part} {unit}" if unit and not unit_of(part) else part for part in parts]
 
@@ -232,7 +248,13 @@ def note_retires(text: str) -> bool | None:
 
 def called(name: str) -> str:
     """Return what a message calls a field."""
-    return {"on_hand": "count on hand", "gtin": "UPC or EAN", "hook": "hook size"}.get(name, name)
+    return {
+        "on_hand": "count on hand",
+        "gtin": "UPC or EAN",
+        "hook": "hook size",
+        "sku": "SKU",
+        "wholesale": "wholesale price",
+    }.get(name, name)
 
 
 def unread(name: str, error: CellError, left_out: bool) -> Said:
@@ -245,6 +267,60 @@ def unread(name: str, error: CellError, left_out: bool) -> Said:
     return Said("cell-misread", Grade.FIX, error.message + then, error.expected, error.hint)
 
 
-def with_hint(said: Said, hint: str) -> Said:
-    """Return the same with another hint."""
-    return replace(said, hint=hint)
+def field_of(heading: str, near: bool = False) -> tuple[str | None, int]:
+    """Return the field that a heading means, and how far down its list of words it stands.
+
+    What stands in brackets behind it, a unit or a money, need not be known.
+
+    Args:
+        heading: as the maker writes it.
+        near: whether a slip of a letter or two is forgiven.
+    """
+    ranks = _ranks()
+    bare = re.sub(r"[(\[].*?[)\]]|[$€£#]", " ", heading)
+    rest = [word for word in bare.split() if plain(word) not in words()["qualifiers"]["any"]]
+    texts = (heading.replace("#", "no"), bare, " ".join(rest))
+    for text in map(plain, texts):
+        if text in ranks:
+            return ranks[text]
+    close = get_close_matches(plain(bare), list(ranks), 1, _A_SLIP) if near else []
+    return ranks[close[0]] if close and len(close[0]) > _TOO_SHORT else (None, 0)
+
+
+_A_SLIP, _TOO_SHORT = 0.8, 3
+"""How alike a heading must be, by `difflib`, to pass for one mistyped; and letters of a word that
+may as well be another."""
+
+
+@cache
+def _ranks() -> Mapping[str, tuple[str, int]]:
+    return {
+        plain(word): (name, rank)
+        for name, row in _as_written()["headings"].items()
+        for rank, word in enumerate(row)
+    }
+
+
+def other_use(heading: str) -> str:
+    """Return what a column is for that no label is made from, such as "what a parcel weighs"."""
+    texts = {plain(heading), plain(re.sub(r"[(\[].*?[)\]]", " ", heading))}
+    return next((use for use, names in words()["other"].items() if texts & names), "")
+
+
+def shop_field(heading: str) -> str:
+    """Return what a column of a list of shops holds; nothing if it is none of those known."""
+    return next((name for name, names in words()["shops"].items() if plain(heading) in names), "")
+
+
+_HEAVIEST_OUNCES, _NEAR_GRAMS = 4, Fraction(6, 100)
+_SIXTEENTHS = tuple(Fraction(part, 16) * GRAMS_PER_OUNCE for part in range(1, 33))
+
+
+def is_trade(weight: Weight) -> bool:
+    """Tell whether jigs are sold in a weight; common practice, no published source."""
+    trade = _as_written()["jigs"]
+    if weight.unit == "oz":
+        part = str(weight.value.denominator)
+        return weight.value <= _HEAVIEST_OUNCES and part in trade["ounce_parts"]
+    near = (abs(weight.value - grams) < _NEAR_GRAMS for grams in _SIXTEENTHS)
+    return weight.value in map(Fraction, trade["grams"]) or any(near)

@@ -2,13 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from labeler.catalog.spreadsheet.grid import SheetRow
-from labeler.findings import Finding
+from labeler.catalog.model import Spreadsheet
+from labeler.catalog.own_sheet import code_of, whole_rows
+from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank, read_hook
+from labeler.catalog.spreadsheet.grid import (
+    LARGEST_BYTES,
+    CellGrid,
+    SheetRow,
+    read_sheets,
+)
+from labeler.catalog.spreadsheet.mapped import MappedSheet, as_heading, is_total
+from labeler.catalog.spreadsheet.own_cells import (
+    called,
+    field_of,
+    is_trade,
+    means,
+    other_use,
+    parts_of,
+    plain,
+    read_field,
+    read_weight,
+    shop_field,
+    unit_of,
+    without_accents,
+)
+from labeler.files import read_file
+from labeler.findings import Finding, Grade, Place, as_written, listed, note, refusal
 
 
 @dataclass(slots=True)
@@ -21,15 +49,16 @@ class Proposal:
     """
 
     spreadsheet: dict[str, Any] = field(default_factory=dict)
-    """The ``[spreadsheet]`` table: ``file``, ``sheet``, ``headings_row``, ``titles``,
-    ``fill_down``, ``several``, ``weights``, and the tables ``headings`` (the maker's heading to a
-    field, or "ignored"), ``across``, ``means``, ``pattern`` and ``codes``."""
+    """The ``[spreadsheet]`` table: ``file`` (the whole path), ``sheet``, ``headings_row``,
+    ``titles``, ``fill_down``, ``several``, ``weights``, ``unit``, and the tables ``headings`` (the
+    maker's heading to a field, or "ignored"), ``across``, ``means``, ``pattern`` and ``codes``."""
     tables: dict[str, dict[str, Any]] = field(default_factory=dict)
-    """Other tables of ``catalog.toml`` that the file holds, such as ``dealers`` and ``tiers``."""
+    """Other tables of ``catalog.toml`` that the file holds: ``dealers`` and ``tiers``."""
     rows: list[SheetRow] = field(default_factory=list)
     """The products as every later run will read them: ``values`` has ``pattern``, ``colour``
-    (as the maker writes them), ``weight``, and of ``hook``, ``price``, ``gtin``, ``photo``,
-    ``note``, ``retired``, ``pack``, ``on_hand``, ``wholesale`` those that are not blank."""
+    (as the maker writes them), ``weight``, and of ``hook``, ``price`` (amount and currency),
+    ``gtin``, ``photo``, ``note``, ``retired``, ``pack``, ``on_hand``, ``wholesale`` those that are
+    not blank."""
     taken: list[Finding] = field(default_factory=list)
     """What was understood, with what was put right on the way."""
     proposed: list[Finding] = field(default_factory=list)
@@ -45,10 +74,615 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
 
     Args:
         path: an xlsx, xls, ods or csv, as the maker keeps it; it is only read.
-        before: a ``[spreadsheet]`` table that holds already: what it says of headings, codes and
-            meanings is kept as it stands.
+        before: a ``[spreadsheet]`` table that holds already: what it says is kept as it stands.
 
     Raises:
         LabelerError: if the file cannot be read, or no table of products is found in it.
     """
-    raise NotImplementedError
+    raw = read_file(path, LARGEST_BYTES)
+    grids, findings = read_sheets(path.name, raw)
+    proposal = Proposal(taken=list(findings))
+    guesses = [_Guess(grid) for grid in grids]
+    best = max(guesses, key=lambda one: one.score, default=None)
+    if best is None or not best.score:
+        place = grids[0].place(grids[0].rows[0][0]) if grids else Place(file=path.name)
+        raise refusal(
+            "headings-missing",
+            place,
+            "no table of jigs is found here",
+            expected="columns such as Name, Size, Color, Price, with or without headings",
+        )
+    best.settle(proposal)
+    for other in guesses:
+        if other is not best:
+            _other_sheet(other.grid, proposal)
+    table = {"file": path.resolve().as_posix()} | best.table(len(grids) > 1)
+    proposal.spreadsheet = _kept(table, before or {})
+    _read(best.grid, proposal)
+    return proposal
+
+
+def _kept(table: dict[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table with all that was said before, and of the new only what is new."""
+    merged = table | dict(before)
+    for key, new in table.items():
+        old = before.get(key)
+        if isinstance(new, dict) and isinstance(old, Mapping):
+            merged[key] = _kept(new, old)
+    return merged
+
+
+_HEAPS = {
+    "left_out": ("row-total", "row-headings", "row-no-product", "sheet-unread"),
+    "asked": (
+        "unknown-column", "status-unknown", "heading-gone", "heading-twice", "headings-missing",
+    ),
+}  # fmt: skip
+"""Where what reading says belongs, beside its grade: a note is taken, all else is asked."""
+
+
+def _read(grid: CellGrid, proposal: Proposal) -> None:
+    """Read the sheet as every later run will, and sort what there is to say."""
+    how = Spreadsheet.model_validate(proposal.spreadsheet)
+    table = MappedSheet(grid, how).table
+    proposal.rows, more = whole_rows(table.rows, how, {})
+    for finding in [*table.findings, *more]:
+        heap = next((heap for heap, rules in _HEAPS.items() if finding.rule in rules), "")
+        if finding.rule == "row-twice" and finding.grade is Grade.NOTE:
+            heap = "left_out"
+        heap = heap or ("taken" if finding.grade is Grade.NOTE else "asked")
+        getattr(proposal, heap).append(finding)
+    codes = dict(proposal.spreadsheet.get("codes", {}))
+    for name, table_name in (("pattern", "patterns"), ("colour", "colours")):
+        names = _names(table.rows, name)
+        codes[table_name] = _codes(names, codes.get(table_name, {}))
+        proposal.proposed += _alike(table.rows, name, names)
+    proposal.spreadsheet["codes"] = codes
+    _tier(proposal)
+
+
+def _names(rows: Iterable[SheetRow], name: str) -> list[str]:
+    """Return the names of a field, each in the spelling that stands first."""
+    found: dict[str, str] = {}
+    for row in rows:
+        if text := row.values.get(name):
+            found.setdefault(plain(text), text)
+    return list(found.values())
+
+
+def _codes(names: list[str], recorded: Mapping[str, str]) -> dict[str, str]:
+    """Return short codes for names: recorded ones, then initials, or consonants of one word.
+
+    A name for which none is free keeps the code that is made of it alone.
+    """
+    codes = dict(recorded)
+    known = {plain(name) for name in codes}
+    for name in names:
+        whole, ascii_name = code_of(name, {}, {}), without_accents(name).upper()
+        parts = re.findall("[A-Z0-9]+", ascii_name)
+        if plain(name) in known or not plain(name).isascii() or not parts:
+            continue
+        short = "".join(part[0] for part in parts)[:4]
+        if len(parts) == 1:
+            short = parts[0][0] + re.sub("[AEIOU]", "", parts[0][1:])[:2]
+        free = [code for code in (short, whole[:4], whole[:5], whole[:6])
+                if len(code) > 1 and code not in codes.values()]  # fmt: skip
+        if free:
+            codes[name] = free[0]
+    return codes
+
+
+def _alike(rows: Sequence[SheetRow], name: str, names: list[str]) -> Iterator[Finding]:
+    """Yield names that differ in a letter or so: one of them may be a slip."""
+    for at, one in enumerate(names):
+        near = get_close_matches(plain(one), [plain(other) for other in names[:at]], 1, _A_SLIP)
+        if near and not re.search(r"\d", one):
+            other = next(each for each in names if plain(each) == near[0])
+            row = next(row for row in rows if row.values.get(name) == one)
+            yield note(
+                "names-alike", row.cell(name), f"two {called(name)}s are nearly called the same",
+                found=f"{as_written(one)} and {as_written(other)}",
+                hint=f"{as_written(one)} = {as_written(other)} under [spreadsheet.means], if they "
+                "are one.",
+            )  # fmt: skip
+
+
+_A_SLIP = 0.88
+"""How alike two names are, by `difflib`, that one may be the other mistyped."""
+
+
+def _tier(proposal: Proposal) -> None:
+    """Propose a tier where the wholesale price is the same part of every retail price."""
+    both = [
+        (row, row.values["price"][0], row.values["wholesale"][0])
+        for row in proposal.rows
+        if "price" in row.values and "wholesale" in row.values
+    ]
+    if not both:
+        return
+    row, retail, trade = both[0]
+    off = round(100 * (1 - trade / retail)) if retail else 0
+    nearly = all(abs(one * (100 - off) / 100 - two) <= _ROUNDED for _, one, two in both)
+    if nearly and 0 < off < 100:
+        proposal.tables["tiers"] = {"wholesale": {"name": "Wholesale", "off": f"{off} %"}}
+        message = f"the wholesale price is {off} % off everywhere, so it is proposed as a tier"
+        proposal.proposed.append(note("tier-found", row.cell("wholesale"), message))
+        return
+    message = "wholesale prices that are no fixed part of the retail price are kept nowhere"
+    proposal.left_out.append(note("tier-found", row.cell("wholesale"), message, found=str(trade)))
+
+
+_ROUNDED = Decimal("0.05")
+"""What a wholesale price may differ from its part of the retail price: rounded to a nickel."""
+
+
+def _other_sheet(grid: CellGrid, proposal: Proposal) -> None:
+    """Take the shops from a sheet that lists them; say of any other that it is not read."""
+    for at, (number, row) in enumerate(grid.rows[:_SEARCHED]):
+        columns: dict[str, int] = {}
+        for place, cell in enumerate(row):
+            if isinstance(cell, str) and (name := shop_field(cell)):
+                columns.setdefault(name, place)
+        if "name" in columns and len(columns) > 2 and not proposal.tables.get("dealers"):
+            dealers = _dealers(grid.rows[at + 1 :], columns)
+            if dealers:
+                proposal.tables["dealers"] = dealers
+                message = "this sheet lists shops, and they are taken as dealers"
+                names = listed([one["name"] for one in dealers.values()])
+                proposal.taken.append(note("shops-found", grid.place(number), message, found=names))
+                return
+    first = grid.place(grid.rows[0][0])
+    proposal.left_out.append(note("sheet-unread", first, "this sheet is not read"))
+
+
+def _dealers(
+    rows: Iterable[tuple[int, list[Value]]], columns: Mapping[str, int]
+) -> dict[str, dict[str, str]]:
+    dealers: dict[str, dict[str, str]] = {}
+    for _, row in rows:
+        texts = {
+            name: folded(as_heading(row[place]))
+            for name, place in columns.items()
+            if place < len(row) and not is_blank(row[place])
+        }
+        key = re.sub(r"[\W_]+", "-", texts.get("name", "").casefold()).strip("-")[:60]
+        if key and len(texts) > 1 and not means("total", texts["name"]):
+            dealers.setdefault(key, texts)
+    return dealers
+
+
+_SEARCHED = 30
+_HALF, _MOST = 0.5, 0.8
+"""Shares of a column's cells. Common sense, no source."""
+
+
+class _Guess:
+    """What a sheet seems to hold: the row of its headings and the field of each column."""
+
+    def __init__(self, grid: CellGrid) -> None:
+        self.grid = grid
+        counted = [(_known(row), -at) for at, (_, row) in enumerate(grid.rows[:_SEARCHED])]
+        known, at = max(counted, default=(0, 0))
+        self.start = -at if known > 1 else -1
+        """The place of the row of headings; -1 where there is none."""
+        self.head = grid.rows[self.start][1] if self.start >= 0 else []
+        self.below = [
+            (number, row)
+            for number, row in grid.rows[self.start + 1 :]
+            if len(filled := [at for at, cell in enumerate(row) if not is_blank(cell)]) > 1
+            and not is_total(row, filled)
+        ] or grid.rows[self.start + 1 :]
+        """The rows below them that are no titles."""
+        self.score = (known if known > 1 else self._by_cells()) * min(len(self.below), 50)
+        self.fields: dict[int, str] = {}
+        self.keys: dict[int, str] = {}
+        self.across: dict[str, Any] = {}
+        self._more: dict[str, Any] = {}
+
+    def _by_cells(self) -> int:
+        """Tell how likely a sheet without headings is a list of names, perhaps with colours."""
+        texts = [place for place in range(3) if self._share(place, _is_name) > _MOST]
+        rows = len(self.grid.rows)
+        width = Counter(sum(not is_blank(cell) for cell in row) for _, row in self.grid.rows)
+        return int(bool(texts and rows > 1 and width.most_common(1)[0][0] > 1))
+
+    def cells(self, place: int) -> list[Value]:
+        """Return what stands in a column, less the blanks."""
+        return [
+            row[place] for _, row in self.below if place < len(row) and not is_blank(row[place])
+        ]
+
+    def _share(self, place: int, test: Any) -> float:
+        cells = self.cells(place)
+        return sum(map(bool, map(test, cells))) / len(cells) if cells else 0
+
+    def _place(self, place: int) -> Place:
+        row = self.grid.rows[self.start][0] if self.start >= 0 else self.grid.rows[0][0]
+        return self.grid.place(row, place)
+
+    def _text(self, place: int) -> str:
+        cell = self.head[place] if place < len(self.head) else None
+        return "" if is_blank(cell) else folded(as_heading(cell))
+
+    def _width(self) -> int:
+        return max((len(row) for _, row in self.grid.rows), default=0)
+
+    def settle(self, proposal: Proposal) -> None:
+        """Find out what every column is, and say so."""
+        self.proposal = proposal
+        claims: dict[str, list[tuple[int, int]]] = {}
+        unknown = []
+        for place in range(self._width()):
+            text = self._text(place)
+            self.keys[place] = text if text else self.grid.column_name(place)
+            if not self.cells(place):
+                continue
+            if self.start < 0:
+                continue
+            use = other_use(text)
+            name, rank = field_of(text)
+            name = self._by_content(place, name)
+            if use and name is None:
+                self._other(place, use)
+            elif name:
+                claims.setdefault(name, []).append((rank, place))
+            else:
+                unknown.append(place)
+        if self.start < 0:
+            self._bare()
+            return
+        for name, of in claims.items():
+            self._give(name, sorted(of))
+        self._across_the_top([place for place in unknown if place not in self.fields])
+        for place in unknown:
+            if place not in self.fields:
+                self._nearest(place)
+        self._titles()
+        self._weights()
+        self._fill_down()
+        self._several()
+
+    def _say(self, heap: str, rule: str, place: int, message: str, hint: str = "") -> None:
+        samples = listed([display(cell) for cell in self.cells(place)], 3)
+        found = f"{as_written(self.keys[place])} over {samples}"
+        finding = note(rule, self._place(place), message, found=found, hint=hint)
+        getattr(self.proposal, heap).append(finding)
+
+    def _by_content(self, place: int, name: str | None) -> str | None:
+        """Return the field of a column, where its cells say other than its heading."""
+        if name == "weight" and self._share(place, _is_hook) > self._share(
+            place, self._is_weight(place)
+        ):
+            return "hook"
+        if (
+            name == "pattern"
+            and len(set(map(str, self.cells(place)))) == len(self.cells(place)) > 1
+        ):
+            return "sku" if self._share(place, _is_code) > _MOST else name
+        if (
+            name == "retired"
+            and self._share(place, lambda cell: isinstance(cell, str) and len(cell) > 3) > _HALF
+        ):
+            return "status"
+        return name
+
+    def _is_weight(self, place: int) -> Any:
+        unit = unit_of(self._text(place))
+
+        def test(cell: Value) -> bool:
+            try:
+                read_weight(cell, unit)
+            except CellError:
+                return False
+            return True
+
+        return test
+
+    def _other(self, place: int, use: str) -> None:
+        self.fields[place] = "ignored"
+        if "parcel" in use:
+            message = f"this looks like {use}, not the jig, and is not read"
+            self._say("asked", "column-asked", place, message, self._line(place, "weight"))
+        else:
+            message = f"this looks like {use}, which no label says"
+            self._say("left_out", "column-left-out", place, message)
+
+    def _line(self, place: int, name: str) -> str:
+        """Return the line that would settle what a column is."""
+        line = f"{as_written(self.keys[place])} = {as_written(name)}"
+        return f"{line} under [spreadsheet.headings] says that it is the {called(name)}."
+
+    def _give(self, name: str, of: list[tuple[int, int]]) -> None:
+        """Give a field to the column that is most surely headed so; ask about the others."""
+        places = [place for _, place in of]
+        if name == "weight":
+            fit = {place: self._share(place, self._trade(place)) for place in places}
+            places.sort(key=lambda place: -round(fit[place], 1))
+            if fit[places[0]] < _HALF:
+                self._ask_weights(places)
+                return
+        self.fields[places[0]] = name
+        self._say("taken", "column-read", places[0], f"this column is read as the {called(name)}")
+        if name == "weight":
+            self._ask_weights(places[1:])
+            return
+        for place in places[1:]:
+            self.fields[place] = "ignored"
+            message = f"another column is the {called(name)} already, and this one is not read"
+            self._say("asked", "column-asked", place, message, self._line(place, name))
+
+    def _ask_weights(self, places: list[int]) -> None:
+        for place in places:
+            self.fields[place] = "ignored"
+            message = "this may be what something else weighs, and is not read"
+            self._say("asked", "column-asked", place, message, self._line(place, "weight"))
+
+    def _trade(self, place: int) -> Any:
+        """Return a test of whether a cell is a weight that jigs are made in."""
+        unit = self._unit(place)
+
+        def test(cell: Value) -> bool:
+            try:
+                parts = parts_of("weight", cell) if isinstance(cell, str) else [cell]
+                return all(is_trade(read_weight(part, unit)[0]) for part in parts)
+            except CellError:
+                return False
+
+        return test
+
+    def _unit(self, place: int) -> str | None:
+        """Return the unit of a column's bare numbers: its heading's, or grams if they are many."""
+        if unit := unit_of(self._text(place)):
+            return unit
+        numbers = [number for cell in self.cells(place) if (number := _number(cell)) is not None]
+        return "g" if numbers and sum(number > 2 for number in numbers) * 2 > len(numbers) else None
+
+    def _across_the_top(self, unknown: list[int]) -> None:
+        """Find weights or colours that stand across the top."""
+        weights = [place for place in unknown if self._heads_weight(place)]
+        held = set(self.fields.values())
+        name, places = "weight", weights
+        if len(weights) < 2 or "weight" in held:
+            name, places = "colour", [
+                place for place in unknown
+                if self._share(place, lambda cell: _is_mark(cell) or _is_money(cell)) > _MOST
+            ]  # fmt: skip
+            if len(places) < 2 or "colour" in held or "pattern" not in held:
+                return
+        cells = [cell for place in places for cell in self.cells(place)]
+        money = sum(
+            _is_money(cell) and not isinstance(cell, int) and not str(cell).isdigit()
+            for cell in cells
+        )
+        marks = sum(_is_mark(cell) for cell in cells)
+        kind = "price" if money > 0 else "mark" if marks * 2 > len(cells) else "on_hand"
+        meant = [self.keys[place] for place in places]
+        self.across = {"field": name, "cells": kind}
+        if name == "colour":
+            self.across["headings"] = {text: text for text in meant}
+        else:  # every run finds them, new ones too
+            meant = [str(read_weight(self.head[place], None)[0]) for place in places]
+        self.fields |= dict.fromkeys(places, "")
+        heap = "taken" if name == "weight" and kind == "price" else "proposed"
+        message = f"these columns are read as a {name} each, with the {called(kind)} below"
+        finding = note("across-read", self._place(places[0]), message, found=", ".join(meant))
+        getattr(self.proposal, heap).append(finding)
+
+    def _heads_weight(self, place: int) -> bool:
+        try:
+            weight, _ = read_weight(self.head[place] if place < len(self.head) else None, None)
+        except CellError:
+            return False
+        return is_trade(weight)
+
+    def _nearest(self, place: int) -> None:
+        """Propose the field of a misspelt heading; any other column the reading asks about."""
+        name, _ = field_of(self._text(place), near=True)
+        if name and name not in self.fields.values() and self._text(place):
+            self.fields[place] = name
+            self._say(
+                "proposed", "column-proposed", place, f"this column is read as the {called(name)}"
+            )
+
+    def _titles(self) -> None:
+        """Find rows of one text that name the pattern of those below them."""
+        held = {name: place for place, name in self.fields.items()}
+        alone = [
+            (number, row)
+            for number, row in self.grid.rows[self.start + 1 :]
+            if [isinstance(cell, str) for cell in row if not is_blank(cell)] == [True]
+        ]
+        inside = [one for one in alone if self.below and one[0] < self.below[-1][0]]
+        if not inside:
+            return
+        heap = "taken"
+        if "pattern" in held:
+            if "colour" in held or self.across.get("field") == "colour" or len(inside) < 2:
+                return
+            self.fields[held["pattern"]] = "colour"
+            heap = "proposed"
+            self._say(
+                heap,
+                "column-proposed",
+                held["pattern"],
+                "under rows that name a pattern, this column is read as the colour",
+            )
+        self._more["titles"] = "pattern"
+        number, row = inside[0]
+        place = self.grid.place(
+            number, next(at for at, cell in enumerate(row) if not is_blank(cell))
+        )
+        names = listed(
+            [display(next(cell for cell in one if not is_blank(cell))) for _, one in inside], 4
+        )
+        finding = note(
+            "titles-read", place, "rows of one text name the pattern of the rows below", found=names
+        )
+        getattr(self.proposal, heap).append(finding)
+
+    def _weights(self) -> None:
+        held = {name: place for place, name in self.fields.items()}
+        place = held.get("weight")
+        if place is None:
+            return
+        unit = self._unit(place)
+        if unit == "g" and not unit_of(self._text(place)):
+            self._more["unit"] = "g"
+            self._say(
+                "proposed", "unit-proposed", place, "numbers without a unit are read as grams"
+            )
+
+    def _fill_down(self) -> None:
+        """Find the columns where a blank means the same as above."""
+        held = {name: place for place, name in self.fields.items()}
+        own = [held[name] for name in ("pattern", "colour", "weight") if name in held]
+        group, titled = held.get("pattern"), "titles" in self._more
+
+        def blank(row: list[Value], place: int | None) -> bool:
+            return place is not None and (place >= len(row) or is_blank(row[place]))
+
+        rows = [row for _, row in self.below if any(not blank(row, place) for place in own)]
+        begin = [not (titled or blank(row, group)) for row in rows]
+        inherit: list[tuple[int, str]] = []
+        for name in ("pattern", "colour", "weight", "hook", "price", "wholesale", "pack"):
+            place = held.get(name)
+            if place is None or not rows or blank(rows[0], place):
+                continue
+            blanks = [blank(row, place) for row in rows]
+            once = all(gap or first for gap, first in zip(blanks, begin, strict=True))
+            goes_on = not any(gap and first for gap, first in zip(blanks, begin, strict=True))
+            if any(blanks) and goes_on and (once or place in own):
+                inherit.append((-sum(blanks), name))
+        fields = [
+            name for _, name in sorted(inherit, key=lambda one: (one[1] != "pattern", one[0]))
+        ]
+        if fields:
+            self._more["fill_down"] = fields
+            place = held[fields[0]]
+            names = listed([called(name) for name in fields])
+            self._say(
+                "taken",
+                "fill-down",
+                place,
+                f"where it is blank, the {names} is that of the row above",
+            )
+
+    def _several(self) -> None:
+        """Find columns that list several colours or weights in a cell."""
+        several = []
+        for place, name in self.fields.items():
+            if name not in ("colour", "weight"):
+                continue
+            many = [
+                cell
+                for cell in self.cells(place)
+                if isinstance(cell, str) and len(parts_of(name, cell)) > 1
+            ]
+            if name == "weight":
+                many = [
+                    cell
+                    for cell in many
+                    if all(self._is_weight(place)(part) for part in parts_of(name, cell))
+                ]
+                many = [cell for cell in many if not self._is_weight(place)(cell)]
+            plural = plain(self._text(place)).endswith(("s", "farben"))
+            if many and (name == "weight" or plural or len(many) * 2 > len(self.cells(place))):
+                several.append(name)
+                heap = "taken" if plural or name == "weight" else "proposed"
+                message = f"cells with commas are read as several {called(name)}s"
+                self._say(heap, "several-read", place, message)
+        if several:
+            self._more["several"] = several
+
+    def _bare(self) -> None:
+        """Give fields to the columns of a list without headings, by what is in them."""
+        names = iter(("pattern", "colour"))
+        for place in range(self._width()):
+            name = None
+            if self._share(place, _is_hook) > _MOST and any(
+                "/0" in str(cell) for cell in self.cells(place)
+            ):
+                name = "hook"
+            elif self._share(place, self._trade(place)) > _MOST:
+                name = "weight"
+            elif self._share(place, _is_money) > _MOST:
+                name = "price"
+            elif self._share(place, _is_name) > _MOST:
+                name = next(names, None)
+            if name and name not in self.fields.values():
+                self.fields[place] = name
+                self._say(
+                    "proposed",
+                    "column-proposed",
+                    place,
+                    f"this column without a heading is read as the {called(name)}",
+                )
+        self._fill_down()
+        self._several()
+
+    def table(self, several: bool) -> dict[str, Any]:
+        """Return the ``[spreadsheet]`` table."""
+        table: dict[str, Any] = {}
+        if several:
+            table["sheet"] = self.grid.sheet
+        table["headings_row"] = self.grid.rows[self.start][0] if self.start >= 0 else 0
+        table |= self._more
+        fields = sorted((place, name) for place, name in self.fields.items() if name)
+        table["headings"] = {self.keys[place]: name for place, name in fields}
+        if self.across:
+            table["across"] = self.across
+        return table | {"pattern": {"kind": "jig"}}
+
+
+def _known(row: Sequence[Value]) -> int:
+    """Tell how many columns of the catalog, or weights across, a row would head."""
+    texts = [folded(as_heading(cell)) for cell in row if not is_blank(cell)]
+    fields = {name for text in texts if (name := field_of(text)[0])}
+    weights = [cell for cell in row if not is_blank(cell) and _heads(cell)]
+    wide = len(weights) if len(weights) > 1 and fields and "weight" not in fields else 0
+    return len(fields) + wide if len(texts) > 1 else 0
+
+
+def _heads(cell: Value) -> bool:
+    try:
+        return is_trade(read_weight(cell, None)[0])
+    except CellError:
+        return False
+
+
+def _number(cell: Value) -> float | None:
+    if isinstance(cell, int | float) and not isinstance(cell, bool):
+        return float(cell)
+    text = folded(cell).replace(",", ".") if isinstance(cell, str) else ""
+    return float(text) if re.fullmatch(r"\d{1,6}(\.\d{1,4})?", text) else None
+
+
+def _is_hook(cell: Value) -> bool:
+    try:
+        return bool(read_hook(cell)) and not isinstance(cell, float)
+    except CellError:
+        return False
+
+
+def _is_name(cell: Value) -> bool:
+    return isinstance(cell, str) and bool(re.search(r"[^\W\d_]{3}", cell))
+
+
+def _is_code(cell: Value) -> bool:
+    text = as_heading(cell)
+    return bool(re.fullmatch(r"[\w./#-]{2,40}", text) and re.search(r"\d", text))
+
+
+def _is_money(cell: Value) -> bool:
+    if isinstance(cell, str) and means("nothing", cell):
+        return True
+    try:
+        return bool(read_field("price", cell, None, True)[0])
+    except CellError:
+        return False
+
+
+def _is_mark(cell: Value) -> bool:
+    if isinstance(cell, str):
+        return (len(folded(cell)) == 1 and not cell.strip().isdigit()) or means("sold", cell)
+    return isinstance(cell, bool)
