@@ -346,8 +346,12 @@ class PatternEntry:
 
     @property
     def face(self) -> Product:
-        """The product that stands for the pattern: its first colour in a middling weight."""
-        colour = self.products[0].colour.code
+        """The product that stands for the pattern: its first colour in a middling weight.
+
+        A colour that has a recipe goes before one that has none.
+        """
+        drawn = (product for product in self.products if product.colour.layers)
+        colour = next(drawn, self.products[0]).colour.code
         sizes = [product for product in self.products if product.colour.code == colour]
         return sorted(sizes, key=lambda one: one.weight)[(len(sizes) - 1) // 2]
 

@@ -30,11 +30,14 @@ from labeler.units import NO_BREAK_SPACE
 
 def draw_figure(
     canvas: Canvas, edition: Edition, product: Product, box: Box, path: StructurePath
-) -> Matrix:
+) -> Matrix | None:
     """Draw the jig as large as ``box`` allows, in its middle; return what moved it there.
 
-    The figure's words, made from the recipe, are its alternative text.
+    The figure's words, made from the recipe, are its alternative text. Without a recipe nothing
+    is drawn, and None returned.
     """
+    if not product.colour.layers:
+        return None
     group = draw_jig(product, ink=edition.ink)
     left, top, right, bottom = group.box
     width, height = box[2] - box[0], box[3] - box[1]
@@ -53,7 +56,9 @@ def draw_figure(
 
 
 def draw_swatch(canvas: Canvas, edition: Edition, product: Product, box: Box) -> None:
-    """Draw the swatch bar: a field a layer, its width the count of its strands."""
+    """Draw the swatch bar, if there is a recipe: a field a layer, as wide as its strands."""
+    if not product.colour.layers:
+        return
     canvas.decorate(*swatch_bar(product.colour.layers, box, edition.ink))
     canvas.take(box, "swatch")
 
@@ -79,11 +84,19 @@ _BAR_DOWN, _BAR, _NAME_DOWN = 6.0, 6.0, 17.0
 def plate_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[Unit]:
     """Return the colour plate: every colourway's figure, swatch bar and name, in even rows.
 
-    All columns are equally wide, whatever stands in a row.
+    All columns are equally wide, whatever stands in a row. Colourways without a recipe come last,
+    by their names alone.
     """
-    rows = even_rows(len(entry.colourways), 2 if book.edition.small else 3)
-    colourways = iter(entry.colourways)
-    return [PlateRow(book, list(islice(colourways, row)), max(rows), path, gap=16) for row in rows]
+    units: list[Unit] = []
+    for drawn in (True, False):
+        found = [each for each in entry.colourways if bool(each.colour.layers) is drawn]
+        rows = even_rows(len(found), 2 if book.edition.small else 3)
+        each = iter(found)
+        units += [
+            PlateRow(book, list(islice(each, row)), max(rows), path, drawn, gap=16 if drawn else 9)
+            for row in rows
+        ]
+    return units
 
 
 @dataclass(slots=True)
@@ -94,6 +107,8 @@ class PlateRow(Unit):
     products: Sequence[Product]
     columns: int
     path: StructurePath
+    drawn: bool
+    """Whether there are figures, or names alone."""
 
     def _cells(self, box: Box) -> list[Box]:
         """Return a box a column; one colourway alone stands in the middle, no wider than a half."""
@@ -115,7 +130,7 @@ class PlateRow(Unit):
         left, _, right, _ = self._cells((0.0, 0.0, width, 0.0))[0]
         cell = right - left
         names = max(self._name(product).height(cell) for product in self.products)
-        return cell * _SHAPE + _NAME_DOWN + names
+        return cell * _SHAPE + _NAME_DOWN + names if self.drawn else names
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw each colourway in its column."""
@@ -124,12 +139,14 @@ class PlateRow(Unit):
             left, top, right, bottom = cell
             part = Element("Div", f"{self.path[-1].key}.plate.{product.colour.code}")
             path = (*self.path, part)
-            foot = top + (right - left) * _SHAPE
-            draw_figure(canvas, edition, product, (left, top, right, foot), path)
-            bar = (left, foot + _BAR_DOWN, right, foot + _BAR_DOWN + _BAR)
-            draw_swatch(canvas, edition, product, bar)
+            if self.drawn:
+                foot = top + (right - left) * _SHAPE
+                draw_figure(canvas, edition, product, (left, top, right, foot), path)
+                bar = (left, foot + _BAR_DOWN, right, foot + _BAR_DOWN + _BAR)
+                draw_swatch(canvas, edition, product, bar)
+                top = foot + _NAME_DOWN
             caption = (*path, Element("Caption", f"{part.key}.name"))
-            canvas.write(self._name(product), (left, foot + _NAME_DOWN, right, bottom + 1), caption)
+            canvas.write(self._name(product), (left, top, right, bottom + 1), caption)
 
 
 class JigPart(NamedTuple):
@@ -155,7 +172,8 @@ def parts_of(product: Product) -> Iterator[JigPart]:
         yield JigPart("Guard", f"{product.guard.name}{strands}", middle, True)
     bend = frame.hook.bend[-1][0]
     size = f", size {product.hook_size}" if product.hook_size else ""
-    yield JigPart("Hook", f"{hook.name}, {hook.finish}{size}", bend, True)
+    named = ", ".join(filter(None, (hook.name, hook.finish)))
+    yield JigPart("Hook", f"{named}{size}", bend, True)
     thread = product.materials.get(pattern.tie.thread or "")
     if thread:
         turns = f", {pattern.tie.wraps} wraps" if pattern.tie.wraps else ""
@@ -179,7 +197,10 @@ _COLUMN_GAP = 14.0
 
 @dataclass(slots=True)
 class Anatomy(Unit):
-    """A large figure, and a line from each part to its name: a row of names above, one below."""
+    """A large figure, and a line from each part to its name: a row of names above, one below.
+
+    Without a recipe the names alone.
+    """
 
     book: BookContext
     product: Product
@@ -207,7 +228,8 @@ class Anatomy(Unit):
 
     def height(self, width: float) -> float:
         """Return the height of the figure and of both rows of names."""
-        return sum(self._high(row, width) for row in self._rows()) + self.tall + 2 * _AIR
+        figure = self.tall + _AIR if self.product.colour.layers else 0.0
+        return sum(self._high(row, width) for row in self._rows()) + figure + _AIR
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw figure, lines and names."""
@@ -215,14 +237,14 @@ class Anatomy(Unit):
         width = right - left
         above, below = self._rows()
         top_of_figure = top + self._high(above, width) + _AIR
-        foot = top_of_figure + self.tall
+        foot = top_of_figure + self.tall if self.product.colour.layers else top_of_figure - _AIR
         frame = (left + width * 0.10, top_of_figure, right - width * 0.10, foot)
         matrix = draw_figure(canvas, self.book.edition, self.product, frame, self.path)
         self._names(canvas, above, (left, top, right, top_of_figure - _AIR), matrix)
         self._names(canvas, below, (left, foot + _AIR, right, bottom), matrix)
 
     def _names(
-        self, canvas: Canvas, row: list[tuple[JigPart, Words]], box: Box, matrix: Matrix
+        self, canvas: Canvas, row: list[tuple[JigPart, Words]], box: Box, matrix: Matrix | None
     ) -> None:
         for (part, words), column in zip(row, across(box, len(row), _COLUMN_GAP), strict=True):
             left, _, right, _ = column
@@ -230,6 +252,8 @@ class Anatomy(Unit):
             top = box[3] - high if part.above else box[1]
             path = (*self.path, Element("P", f"{self.path[-1].key}.{part.name}"))
             canvas.write(words, (left, top, right, top + high), path, align="centre")
+            if matrix is None:
+                continue
             begin = ((left + right) / 2, box[3] + 2.5 if part.above else box[1] - 2.5)
             spot = part.spot if part.above else self._on_ink(part.spot)
             _draw_pointer(canvas, begin, apply(matrix, *spot))
@@ -259,6 +283,8 @@ def _draw_pointer(canvas: Canvas, begin: tuple[float, float], end: tuple[float, 
 
 
 _MOST_FIGURES = 8
+_NAME_ALONE = 34.0
+"""Points: how high a pattern's place on the cover is where nothing can be drawn."""
 
 
 class Cover:
@@ -346,6 +372,8 @@ class Cover:
         left, _, right, _ = across(box, max(rows), gap)[0]
         wide = right - left
         tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.74)
+        if not any(entry.face.colour.layers for entry in self.book.entries[:_MOST_FIGURES]):
+            tall = min(tall, _NAME_ALONE)
         y = box[1] + (box[3] - box[1] - tall * len(rows) - down * (len(rows) - 1)) / 2
         for count in rows:
             shift = (box[2] - box[0] - wide * count - gap * (count - 1)) / 2

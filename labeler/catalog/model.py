@@ -175,7 +175,7 @@ class Hook(Record):
     """The shape of its bend."""
     wire: Literal["light", "medium", "heavy"] = "medium"
     """How thick its wire is."""
-    finish: Line = "black nickel"
+    finish: Line | None = None
     """Its finish, as a label names it."""
     ink: Ink = "#3a3a3c"
     """How the finish looks."""

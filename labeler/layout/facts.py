@@ -77,7 +77,7 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
         "weight_unit": weight_unit,
         "weight_g": grams,
         "hook": hook.name,
-        "hook_finish": hook.finish,
+        "hook_finish": hook.finish or "",
         "head": product.head.name,
         "alloy": product.alloy.name,
         "guard": product.guard.name if product.guard else "",

@@ -100,7 +100,7 @@ _HEAD = Shape(
 )  # fmt: skip
 _HOOK = Shape(
     Hook.model_construct,
-    name=TEXT, bend=TEXT, wire=TEXT, finish=TEXT, ink=TEXT, eye=WHOLE, origin=SOME_TEXT,
+    name=TEXT, bend=TEXT, wire=TEXT, finish=SOME_TEXT, ink=TEXT, eye=WHOLE, origin=SOME_TEXT,
     material=SOME_TEXT,
 )  # fmt: skip
 _GUARD = Shape(

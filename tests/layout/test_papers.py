@@ -7,9 +7,18 @@ from typing import Any
 
 import pytest
 
-from labeler.catalog.model import Product
+from labeler.catalog.model import Product, Tie
 from labeler.layout.compose import BenchPaper, Composer
-from labeler.layout.facts import Parcel, Recall, Recalled, Slip, recall_facts, slip_facts
+from labeler.layout.facts import (
+    BatchFacts,
+    Parcel,
+    Recall,
+    Recalled,
+    Slip,
+    batch_facts,
+    recall_facts,
+    slip_facts,
+)
 from labeler.marks import Glyphs, Group, Mark
 
 LETTER, A4 = (612.0, 792.0), (595.28, 841.89)
@@ -89,3 +98,27 @@ def test_a_recall_is_never_refused_for_a_long_name(
     assert text.count("THREAD-BOX-2291-7") == 6
     assert text.count("Cooperative of Upper Sandrock") >= 3
     assert "7 g, hook 4/0" in text
+
+
+def test_papers_of_a_jig_without_recipe_and_hook_size_tell_neither(product: Product) -> None:
+    bare = product.model_copy(
+        update={
+            "hook_size": None,
+            "colour": product.colour.model_copy(update={"layers": ()}),
+            "pattern": product.pattern.model_copy(update={"tie": Tie()}),
+        }
+    )
+    card = batch_facts(BatchFacts(bare, "263290013", "", 24, "2026-11-25", "2026-11-25", 12))
+    (face,) = Composer().compose_paper(BenchPaper("batch-card", LETTER, card, bare)).faces
+    batch = said(face.marks)
+    assert "No recipe in the catalog: tie by your own note" in batch
+    slip = Slip(bare.maker, "E8D3B589", "2026-11-25", SHOPS[0], (), False, [
+        Parcel("263290013", bare, 24, "2026-11-25")])  # fmt: skip
+    packed = page("packing-slip", LETTER, slip_facts(slip, slip.parcels, (1, 1)), bare)
+    lot = Recalled("263290013", bare, "2026-11-25", 24, 0, 24, False, [], [])
+    recall = Recall(bare.maker, "HK-1", ["hook"], "now", [lot], [])
+    recalled = page("recall-sheet", LETTER, recall_facts(recall, [], [lot], (1, 1)), bare)
+    assert bare.sku in recalled
+    for paper in (batch, packed, recalled):
+        assert "None" not in paper
+        assert "hook ·" not in paper

@@ -19,7 +19,7 @@ from labeler.checker.page.elements import Glyph
 from labeler.checker.page.text import TextLine, TextPassage, lines_in
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import stated, words
-from labeler.checker.rules.edition import Chapter, Due, EditionWords, Grid
+from labeler.checker.rules.edition import Chapter, Due, EditionWords, Grid, as_plated
 from labeler.checker.rules.edition import said as book_words
 from labeler.checker.rules.retail import DealersMatters
 from labeler.checker.rules.words import packed
@@ -553,7 +553,7 @@ def _figureless(text: str) -> str:
 def _plate(edition: EditionWords, leaf: SeenPlace, within: Sequence[Box]) -> Iterator[Finding]:
     """Yield that the names below a pattern's figures stand in another order than the figures."""
     subjects = edition.by_pattern.get(leaf.about.pattern, ())
-    colours = {s.product.colour.code: s.product.colour.name for s in subjects}
+    colours = {colour.code: colour.name for colour in as_plated(subjects)}
     names = [packed(name) for name in colours.values()]
     shown = [
         each for each in _upright(leaf)

@@ -18,7 +18,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from labeler.catalog.model import Catalog, Material, Product, Tier
+from labeler.catalog.model import Catalog, Colour, Material, Product, Tier
 from labeler.catalog.values import web_address
 from labeler.checker.claims import BookClaim
 from labeler.checker.rules import listing, stated
@@ -212,7 +212,8 @@ class EditionWords:
         found = [self.maker.name]
         for product in (each.product for each in self.subjects):
             found += [product.pattern.name, product.pattern.kind, product.colour.name]
-            found += [product.hook.name, product.hook.finish, product.head.name, product.alloy.name]
+            found += [product.hook.name, product.head.name, product.alloy.name]
+            found += filter(None, [product.hook.finish])
             found += [each.name for each in product.materials.values()]
             found += [product.guard.name] if product.guard else []
             found += [each.shade for each in product.colour.layers]
@@ -240,8 +241,8 @@ class EditionWords:
         yield from self._facts([subject.product for subject in subjects])
         for part, text in self._parts(_face(subjects)):
             yield from _one(text and f"{part} {text}")
-        for colour in dict.fromkeys(subject.product.colour.name for subject in subjects):
-            yield from _one(colour)
+        for name in dict.fromkeys(colour.name for colour in as_plated(subjects)):
+            yield from _one(name)
         taxed = (subject.said("excise") for subject in subjects)
         yield from _one(" ".join(dict.fromkeys(one.full.plain for one in taxed if one)))
 
@@ -272,7 +273,8 @@ class EditionWords:
             fibre = words["strands"].format(guard=guard.name, strands=guard.strands)
             yield words["guard"], fibre if guard.style == "fibre" else guard.name
         hook = product.hook
-        sized = _sized(words["finish"], product.hook_size, hook=hook.name, finish=hook.finish)
+        named = ", ".join(filter(None, (hook.name, hook.finish)))
+        sized = _sized(words["finish"], product.hook_size, hook=named)
         yield words["hook"], sized
         thread, turns = product.materials.get(pattern.tie.thread or ""), pattern.tie.wraps
         if thread:
@@ -561,9 +563,19 @@ def _origin(products: Sequence[Product]) -> str:
     return f"{where}, with {foreign.pop() if len(foreign) == 1 else 'imported parts'}"
 
 
+def as_plated(subjects: Iterable[ListedProduct]) -> list[Colour]:
+    """Return the colors of a pattern as its plate shows them: those without a recipe come last."""
+    colours = (each.product.colour for each in subjects)
+    return sorted(colours, key=lambda colour: not colour.layers)
+
+
 def _face(subjects: Sequence[ListedProduct]) -> Product:
-    """Return the product that stands for a pattern: its first color in a middling weight."""
-    first = subjects[0].product.colour.code
+    """Return the product that stands for a pattern: its first color in a middling weight.
+
+    A color that has a recipe goes before one that has none.
+    """
+    drawn = (each.product for each in subjects if each.product.colour.layers)
+    first = next(drawn, subjects[0].product).colour.code
     sizes = [each.product for each in subjects if each.product.colour.code == first]
     return sorted(sizes, key=lambda one: one.weight)[(len(sizes) - 1) // 2]
 

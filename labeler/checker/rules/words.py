@@ -677,7 +677,7 @@ def _facts_of_line(sold: ProductLine) -> Mapping[str, str]:
         for product in sold.products:
             for name in (
                 product.sku, product.pattern.name, product.pattern.kind, product.colour.name,
-                product.hook.name, product.hook.finish,
+                product.hook.name, product.hook.finish or product.hook.name,
             ):  # fmt: skip
                 found[packed(name)] = name
         sold.kept["facts"] = found

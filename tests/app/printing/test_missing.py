@@ -9,6 +9,7 @@ import pypdf
 import pytest
 from PIL import Image
 
+from labeler.app.book import BookRequest, make_catalog_book, make_pages
 from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import PrintResult
 from labeler.findings import Grade, LabelerError
@@ -174,3 +175,18 @@ def test_a_layout_that_needs_a_gtin_names_the_label_and_what_it_lacks(tmp_path: 
     assert "WH-38-40-MLN" in finding.found
     assert "--give-gtins" in finding.hint
     assert not out.exists()
+
+
+@pytest.mark.daily
+def test_book_and_pages_tell_what_is_known_of_such_a_line(bare: Path, tmp_path: Path) -> None:
+    out = tmp_path / "book.pdf"
+    made = make_catalog_book(BookRequest(bare, out, "retail"))
+    assert [one for one in made.report.findings if one.grade is not Grade.NOTE] == []
+    make_pages(bare, tmp_path / "site")
+    page = (tmp_path / "site" / "p" / "NO-38-DSK" / "index.html").read_text("utf-8")
+    for said in (words(out), page):
+        assert "Nothing Vesper" in said
+        assert "None" not in said
+        assert "black nickel" not in said
+    assert "<figure>" not in page
+    assert "Recipe, in" not in page
