@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from contextlib import ExitStack
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack, nullcontext
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from pathlib import Path
 
 from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
 from labeler.catalog.model import Product
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError
+from labeler.findings import Finding, LabelerError, read_each
 from labeler.ledger.assign import hold, note_lost, release, void
 from labeler.ledger.backup import backup
 from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
+from labeler.ledger.orders import promised
 from labeler.ledger.runs import PastRun, past_runs
+from labeler.ledger.ship import stock
 from labeler.ledger.store import JournalEntry, Ledger, entries, last_change
-from labeler.ledger.trace import Story, Trace, stories_of, trace
+from labeler.ledger.trace import Story, Trace, stories_of, trace, write_csv
 from labeler.ledger.weigh import (
     Sample,
     WeighIn,
@@ -64,6 +67,141 @@ def lots_of(
             found = list_lots(ledger, sku=wanted, since=since, until=until)
         stories = stories_of(ledger, [lot.id for lot in found])
     return tuple(map(LotLine, found, stories)), location
+
+
+@dataclass(frozen=True, slots=True)
+class LotHere:
+    """One lot, and how many pieces of it are here."""
+
+    lot: Lot
+    here: int
+
+
+@dataclass(frozen=True, slots=True)
+class StockLine:
+    """What is here of one product, in pieces; ``promised`` are still to go out for open orders."""
+
+    sku: str
+    name: str
+    lots: tuple[LotHere, ...]
+    promised: int
+
+    @property
+    def on_hand(self) -> int:
+        """All that is here, held lots too."""
+        return sum(each.here for each in self.lots)
+
+    @property
+    def held(self) -> int:
+        """What is here of held lots."""
+        return sum(each.here for each in self.lots if each.lot.held)
+
+    @property
+    def free(self) -> int:
+        """What may be sold beside the open orders; below zero, so much is lacking for them."""
+        return self.on_hand - self.held - self.promised
+
+
+@dataclass(frozen=True, slots=True)
+class StockAsked:
+    """What is wanted of the stock.
+
+    ``skus`` are SKUs, patterns such as ``RV-*`` or words of one product; none means all. ``csv`` is
+    a file for the table, with a row for each lot if ``by_lot``, otherwise for each product.
+    """
+
+    folder: Path
+    skus: tuple[str, ...] = ()
+    by_lot: bool = False
+    csv: Path | None = None
+
+
+def stock_on_hand(asked: StockAsked, said: list[Finding]) -> tuple[StockLine, ...]:
+    """Return what is here of every product: those on sale, and others that have lots.
+
+    Args:
+        asked: what is wanted.
+        said: gets a note of each product that was found by its words.
+
+    Raises:
+        LabelerError: with every word that means no product or several, or if the table can't be
+            written.
+    """
+    from labeler.catalog.read import examine, in_words  # loads what reads spreadsheets
+
+    location = ledger_location(asked.folder)
+    catalog, _ = examine(asked.folder)
+    products = {each.sku: each for each in catalog.products} if catalog else {}
+    with location.opened() if location.begun else nullcontext() as ledger:
+        lots: dict[str, Lot] = {}
+        here: dict[str, list[tuple[str, int, str]]] = {}
+        due: Mapping[str, int] = {}
+        if ledger is not None:
+            lots = {lot.code: lot for lot in list_lots(ledger)}
+            here, due = ledger.read(lambda connection: (stock(connection), promised(connection)))
+        names = {lot.sku: lot.name for lot in lots.values()}
+        names |= {sku: in_words(product) for sku, product in products.items()}
+        order = [*products, *sorted((here.keys() | due.keys()) - products.keys())]
+        wanted = read_each(
+            lambda word: _skus_meant(asked.folder, ledger, word, order, said), asked.skus
+        )
+    chosen = {sku for skus in wanted for sku in skus} if asked.skus else set(order)
+    lines = tuple(
+        StockLine(
+            sku, names.get(sku, ""),
+            tuple(
+                LotHere(lots[code], pieces)
+                for code, pieces, _ in here.get(sku, ())
+                if not lots[code].void
+            ),
+            due.get(sku, 0),
+        )
+        for sku in order
+        if sku in chosen
+    )  # fmt: skip
+    if asked.csv is not None:
+        heads, rows = stock_table(lines, asked.by_lot)
+        table = write_csv(heads, rows).encode("utf-8-sig")
+        refuse_to_bury(asked.csv, alike=table[: table.index(b",")])
+        with delivered(asked.csv) as file:
+            file.write(table)
+    return lines
+
+
+def _skus_meant(
+    folder: Path, ledger: Ledger | None, word: str, known: Sequence[str], said: list[Finding]
+) -> list[str]:
+    """Return the SKUs that a pattern fits, or the one that is meant by a SKU or by words."""
+    if set("*?[") & set(word):
+        if fitting := [sku for sku in known if fnmatchcase(sku, word.upper())]:
+            return fitting
+    elif ledger is not None:
+        return [sku_meant(folder, ledger, word, said, strict=True)]
+    from labeler.catalog.read import choose, readable  # loads what reads spreadsheets
+
+    return [product.sku for product in choose(readable(folder)[0], [word], said)]
+
+
+def stock_table(
+    lines: Sequence[StockLine], by_lot: bool
+) -> tuple[Sequence[str], list[tuple[str | int, ...]]]:
+    """Return the heads and rows of a table of the stock: of each product, or each lot that is here.
+
+    Args:
+        lines: the products.
+        by_lot: whether the rows are lots.
+    """
+    if by_lot:
+        return ("SKU", "product", "lot", "made", "on hand", "held"), [
+            (line.sku, line.name, each.lot.code, each.lot.made.isoformat(), each.here,
+             each.lot.held.why if each.lot.held else "")
+            for line in lines
+            for each in line.lots
+            if each.here
+        ]  # fmt: skip
+    return ("SKU", "product", "on hand", "held", "promised", "free"), [
+        (line.sku, line.name, line.on_hand, line.held, line.promised, line.free) for line in lines
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ VERBS = {
     "reprint": ("printing", "Print a label again just as it was, from the ledger."),
     "sheets": ("catalog", "List the sheets, and the layouts that fit each."),
     "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),
+    "stock": ("tied", "Show what is on hand, held, promised and free of every product."),
     "tied": ("tied", "Say what was tied: lots, batch cards and bag labels in one go."),
     "trace": ("ship", "From a bad hook, a code or a dealer to the lots and who has them."),
     "unprint": ("printing", "Take back a run that was not printed, with its cells."),

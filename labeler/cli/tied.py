@@ -1,4 +1,4 @@
-"""``labeler tied``: what was tied tonight, in one command."""
+"""``labeler tied`` and ``labeler stock``: what was tied tonight, and what is here."""
 
 from __future__ import annotations
 
@@ -174,3 +174,55 @@ def _record(done: Tied) -> dict[str, Any]:
         "run": done.run,
         "labels": as_printed(done.labels) if done.labels else None,
     }
+
+
+@click.command()
+@click.option("--sku", "skus", multiple=True, metavar="SKU",
+              help='A product, by its SKU or its words, or a pattern such as "RV-*"; may be given '
+              "again.")  # fmt: skip
+@click.option(
+    "--lots", "by_lot", is_flag=True, help="A row for each lot that is here, not for each product."
+)
+@click.option("--csv", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the table to this file, for a spreadsheet.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell products and lots as JSON.")
+@click.pass_obj
+def stock(
+    folder: Path, /, skus: tuple[str, ...], by_lot: bool, csv: Path | None, as_json: bool
+) -> None:
+    """Show what is on hand, held, promised and free of every product, in jigs.
+
+    Promised is what open orders still ask for; free is what is left beside them without what is
+    held. Below zero, so many are lacking.
+
+    \b
+    Examples:
+      labeler stock
+      labeler stock --sku "RV-*" --lots
+      labeler stock --csv stock.csv
+    """  # noqa: D301
+    from labeler.app.lots import StockAsked, stock_on_hand, stock_table
+
+    said: list[Finding] = []
+    lines = stock_on_hand(StockAsked(folder, skus, by_lot, csv), said)
+    sums = {name: sum(getattr(line, name) for line in lines) for name in _SUMS}
+    if as_json:
+        words.echo_json({
+            "products": [
+                {"sku": line.sku, "name": line.name} | {each: getattr(line, each) for each in _SUMS}
+                | {"lots": [as_record(each.lot) | {"on_hand": each.here} for each in line.lots]}
+                for line in lines
+            ],
+            "total": sums,
+            "findings": [each.as_json() for each in said],
+        })  # fmt: skip
+        return
+    words.echo_findings(said)
+    heads, rows = stock_table(lines, by_lot)
+    total = ("", "", sums["on_hand"], "") if by_lot else tuple(sums.values())
+    words.echo_table(heads, [*rows, ("total", "", *total)])
+    if csv is not None:
+        click.echo(f"{csv}: the table.")
+
+
+_SUMS = ("on_hand", "held", "promised", "free")

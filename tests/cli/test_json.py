@@ -48,6 +48,7 @@ WORKS: dict[str, tuple[str, ...]] = {
     "markets": (),
     "pages": ("--out", "{tmp}/site"),
     "sheets": (),
+    "stock": (),
 }
 FAILS: dict[str, tuple[str, ...]] = {
     "align": ("--printer", "", "--out", "{tmp}/x.pdf"),
@@ -59,6 +60,7 @@ FAILS: dict[str, tuple[str, ...]] = {
     "orders": ("2600018",),
     "reprint": ("FST-38-40-MAR", "--count", "2", "--out", "{tmp}/x.pdf"),
     "ship": ("263290014", "--to", "landing", "--count", "2"),
+    "stock": ("--sku", "none"),
     "tied": ("none = 2",),
     "trace": ("HK-2291",),
     "unprint": ("1", "--why", "the sheet jammed"),
@@ -77,6 +79,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "reprint": (),
     "sheets": ("letter",),
     "ship": ("--paper", "a5"),
+    "stock": ("--sku", "a", "b"),
     "tied": (),
     "trace": (),
     "unprint": (),

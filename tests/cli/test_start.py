@@ -47,6 +47,7 @@ COMMANDS: dict[str, set[str]] = {
     "layouts": LEDGER | SPREADSHEETS | {"PIL", "reportlab"} | CHECKER | BOOK,
     "check": NOTHING - {"PIL", "labeler.drawing", "numpy"},
     "bags --sku " + SKU + " --out bags.pdf": LEDGER | SPREADSHEETS | BOOK,
+    "stock": NOTHING - LEDGER,
     "tied " + SKU + "=2": SPREADSHEETS | BOOK,
     "check bags.pdf": (LEDGER | SPREADSHEETS | CHECKER) - {"pypdf", "uharfbuzz"},  # a worker reads
     "new started": NOTHING | {"pydantic"},
