@@ -231,13 +231,20 @@ def told_once(source: TomlFile, findings: Sequence[Finding]) -> list[Finding]:
         source: the catalog file as the maker wrote it.
         findings: of the catalog with the spreadsheet's patterns and colours.
     """
-    written = source.data.get(PATTERNS, {})
     told: dict[Finding, None] = {}
     for finding in findings:
-        found = re.fullmatch(rf'{PATTERNS}\.(?:"(.+?)"|([\w-]+))(?:\.(\w+).*)?', finding.place.key)
-        name = found and (found[1] or found[2])
-        if found and name and name not in written:
-            path = ("spreadsheet", "pattern", *filter(None, [found[3]]))
-            finding = replace(finding, place=source.place(path))
+        if found := _ENTRY.fullmatch(finding.place.key):
+            table, quoted, bare, key = found.groups()
+            if (quoted or bare) in source.data.get(table, {}):
+                pass
+            elif table == PATTERNS:
+                path = ("spreadsheet", "pattern", *filter(None, [key]))
+                finding = replace(finding, place=source.place(path))
+            else:
+                place = replace(source.place(("spreadsheet",)), key=finding.place.key)
+                finding = replace(finding, place=place)
         told[finding] = None
     return list(told)
+
+
+_ENTRY = re.compile(rf'({PATTERNS}|{COLOURS})\.(?:"(.+?)"|([\w-]+))(?:\.(\w+).*)?')

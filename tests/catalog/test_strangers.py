@@ -9,6 +9,7 @@ import csv
 import io
 import random
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import openpyxl
@@ -186,6 +187,18 @@ def test_colours_may_stand_across_the_top_with_marks(tmp_path: Path) -> None:
     assert "across-read" in {one.rule for one in proposal.proposed}
 
 
+def test_a_heading_that_stands_twice_is_told_apart_by_its_letter(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "jigs.xlsx", ["Jig", "Size", "Color", "Price", "Price", "UPC"],
+        ["Hopper", "3/8", "Ink", 4.5, 2.7],
+    )  # fmt: skip
+    proposal = propose(path)
+    heads = proposal.spreadsheet["headings"]
+    assert (heads["Price"], heads["column E"], heads["UPC"]) == ("price", "ignored", "gtin")
+    assert [one.place.cell for one in proposal.asked] == ["E1"]
+    assert lines(proposal) == ["Hopper|Ink|3/8 oz||4.5"]
+
+
 def test_what_is_not_known_is_asked_with_samples_and_the_line_that_settles_it(
     tmp_path: Path,
 ) -> None:
@@ -286,6 +299,32 @@ def test_scrambled_order_headings_blanks_and_formats_give_the_same_products(
 
 UNSURE = frozenset({"g", "gr", "grams", "gramos", "weightg", "weightgrams"})
 """Headings that say another unit."""
+
+
+CELLS = [
+    "Jig", "Size", "Weight", "Color", "Colors", "Hook", "Price", "UPC", "Qty", "Notes", "Status",
+    "1/4", "3/8", "1/2 oz", "Muskrat", "x", "TOTAL", "SKU", "Parcel grams", "Hopper", "Black, Blue",
+    "4/0", "$4.50", "call", "-", "7g", "0.375", "2 doz", "discontinued", "?", "", "", "", "12345",
+    "#REF!", "\u200b", "漢字", "a" * 300, "12/31/2026", "8-Mar", "10,6 g", "-5", "46089",
+    "Hopper 3/8",
+]  # fmt: skip
+
+
+@pytest.mark.siege
+@given(st.lists(st.lists(st.sampled_from(CELLS), max_size=7), max_size=12))
+def test_any_cells_are_understood_or_refused_and_then_read_alike(rows: list[list[str]]) -> None:
+    with TemporaryDirectory() as folder:
+        bench = Bench(Path(folder))
+        text = io.StringIO()
+        csv.writer(text).writerows(rows)
+        bench.write("jigs.csv", text.getvalue())
+        try:
+            proposal = propose(bench.folder / "jigs.csv")
+        except LabelerError:
+            return
+        bench.write("catalog.toml", LINELESS + toml({**proposal.spreadsheet, "pattern": DEFAULTS}))
+        catalog = bench.read()
+        assert len(catalog.products) + len(catalog.gone) == len(proposal.rows)
 
 
 def test_the_table_of_strangers_prints(capsys: pytest.CaptureFixture[str]) -> None:

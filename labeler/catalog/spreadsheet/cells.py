@@ -172,7 +172,7 @@ Reader = Callable[[Value], Any]
 HEAVIEST_BARE = 4
 """Ounces above which a number without a unit is as likely to be grams. Common sense."""
 
-_AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type it again.'
+AS_TEXT = 'Make the whole column "Text" in the spreadsheet, then type it again.'
 
 
 def plain_text(value: Value) -> str:
@@ -185,7 +185,7 @@ def plain_text(value: Value) -> str:
     if isinstance(value, str):
         return folded(value)
     if isinstance(value, Moment):
-        raise CellError("a spreadsheet has turned this into a date", "text", _AS_TEXT)
+        raise CellError("a spreadsheet has turned this into a date", "text", AS_TEXT)
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
     return str(value)
@@ -277,7 +277,7 @@ def _bare_weight(text: str, number: float) -> Weight:
             "a spreadsheet has turned this weight into a date and the date into a number",
             "a weight such as 3/8 oz",
             f"{text} is its count for {date.isoformat()}."
-            f"{_likely(likely_fraction((date.month, date.day)))} {_AS_TEXT}",
+            f"{_likely(likely_fraction((date.month, date.day)))} {AS_TEXT}",
         )
     if number > HEAVIEST_BARE:
         raise CellError(
@@ -294,7 +294,7 @@ def _refuse_date(value: Value) -> None:
     raise CellError(
         "a spreadsheet has taken this weight for a date",
         "a weight such as 3/8 oz",
-        f"{_likely(fraction)} {_AS_TEXT} With oz behind it a fraction stays one.".strip(),
+        f"{_likely(fraction)} {AS_TEXT} With oz behind it a fraction stays one.".strip(),
     )
 
 
@@ -306,7 +306,7 @@ def read_hook(value: Value) -> str:
     """Return a hook size; ``#4``, ``No. 4`` and ``4 / 0`` are forgiven."""
     _refuse_broken(value)
     if date_parts(value):
-        raise CellError("a spreadsheet has taken this hook size for a date", "4/0 or 4", _AS_TEXT)
+        raise CellError("a spreadsheet has taken this hook size for a date", "4/0 or 4", AS_TEXT)
     text = re.sub(r"^(?:size|no\.?|nr\.?|#)\s*", "", _short(value), flags=re.IGNORECASE)
     return _checked(values.read_hook_size, text.replace(" ", ""))
 
@@ -322,7 +322,7 @@ def read_price(value: Value) -> tuple[Decimal, str]:
     """
     _refuse_broken(value)
     if isinstance(value, bool | Moment):
-        raise CellError("this is no price", "an amount such as 4.75", _AS_TEXT)
+        raise CellError("this is no price", "an amount such as 4.75", AS_TEXT)
     if isinstance(value, int | float):
         return _checked(values.read_money, f"{value:.4f}".rstrip("0").rstrip(".")), ""
     text, currency = _without_currency(_short(value))

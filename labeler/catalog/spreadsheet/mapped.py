@@ -151,15 +151,16 @@ class MappedSheet:
             value = head[place] if place < len(head) else None
             text = "" if is_blank(value) else folded(as_heading(value))
             letter = self.grid.column_name(place)
-            key = plain(text) if plain(text) in self._wanted else plain(letter)
+            key = plain(letter) if plain(letter) in self._wanted else plain(text)
             name = self._wanted.get(key)
             if name == "ignored" or (name is None and self._stands_across(place, text, value)):
                 known.setdefault(key, place)
             elif name is None:
-                if any(place < len(row) and not is_blank(row[place]) for _, row in self._below):
+                if self._holds_something(place):
                     self.unread.append((place, text or letter))
             elif key in known:
-                self.table.findings.append(self._heading_twice(place, text, known[key]))
+                if self._holds_something(place):
+                    self.table.findings.append(self._heading_twice(place, text, known[key]))
             else:
                 known[key] = place
                 unit = unit_of(text) or self.how.unit
@@ -171,6 +172,9 @@ class MappedSheet:
                 self.table.findings.append(self._heading_gone(text, name))
         for place, text in self.unread:
             self._say_unread(place, text)
+
+    def _holds_something(self, place: int) -> bool:
+        return any(place < len(row) and not is_blank(row[place]) for _, row in self._below)
 
     def _head_place(self, place: int | None = None) -> Place:
         return self.grid.place(self.grid.rows[self._start][0] if self._start >= 0 else 1, place)

@@ -310,37 +310,45 @@ class _Guess:
     def settle(self, proposal: Proposal) -> None:
         """Find out what every column is, and say so."""
         self.proposal = proposal
-        claims: dict[str, list[tuple[int, int]]] = {}
-        unknown = []
         for place in range(self._width()):
             text = self._text(place)
-            self.keys[place] = text if text else self.grid.column_name(place)
-            if not self.cells(place):
-                continue
-            if self.start < 0:
-                continue
-            use = other_use(text)
-            name, rank = field_of(text)
-            name = self._by_content(place, name)
+            twice = plain(text) in map(plain, self.keys.values())
+            self.keys[place] = self.grid.column_name(place) if twice or not text else text
+            if twice and not self.cells(place):
+                self.fields[place] = "ignored"
+        if self.start < 0:
+            self._bare()
+        else:
+            self._by_headings()
+            self._titles()
+            self._weights()
+        self._fill_down()
+        self._several()
+
+    def _by_headings(self) -> None:
+        claims: dict[str, list[tuple[int, int]]] = {}
+        unknown = []
+        open_ = [place for place in self.keys if self._text(place) and place not in self.fields]
+        filled = [place for place in self.keys if self.cells(place)]
+        for place in filled:
+            use, (name, rank) = other_use(self._text(place)), field_of(self._text(place))
             if use and name is None:
                 self._other(place, use)
-            elif name:
+            elif name := self._by_content(place, name):
                 claims.setdefault(name, []).append((rank, place))
             else:
                 unknown.append(place)
-        if self.start < 0:
-            self._bare()
-            return
         for name, of in claims.items():
             self._give(name, sorted(of))
-        self._across_the_top([place for place in unknown if place not in self.fields])
+        self._across_the_top(unknown)
         for place in unknown:
             if place not in self.fields:
                 self._nearest(place)
-        self._titles()
-        self._weights()
-        self._fill_down()
-        self._several()
+        for place in open_:  # nothing stands there yet
+            name, _ = field_of(self._text(place))
+            held = (*self.fields.values(), self.across.get("field"))
+            if name and place not in self.fields and place not in filled and name not in held:
+                self.fields[place] = name
 
     def _say(self, heap: str, rule: str, place: int, message: str, hint: str = "") -> None:
         samples = listed([display(cell) for cell in self.cells(place)], 3)
@@ -617,8 +625,6 @@ class _Guess:
                     place,
                     f"this column without a heading is read as the {called(name)}",
                 )
-        self._fill_down()
-        self._several()
 
     def table(self, several: bool) -> dict[str, Any]:
         """Return the ``[spreadsheet]`` table."""
