@@ -544,6 +544,8 @@ class Spreadsheet(Record):
     """Where a blank means the same as above, the outermost first: a new one ends the next."""
     several: tuple[Literal["weight", "colour", "hook"], ...] = ()
     """What has several in one cell, parted by commas."""
+    parted: Line | None = None
+    """The sign between pattern and colour where one cell holds both, such as "-"."""
     weights: tuple[ExactWeight, ...] = ()
     """The weights that a row without one is made in."""
     unit: Literal["oz", "g"] | None = None

@@ -187,6 +187,45 @@ def test_colours_may_stand_across_the_top_with_marks(tmp_path: Path) -> None:
     assert "across-read" in {one.rule for one in proposal.proposed}
 
 
+def test_one_cell_may_hold_pattern_colour_and_weight(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "jigs.xlsx", ["Jig", "Price"], ["Slough Hopper 3/8oz - Muskrat", 4.5],
+        ["Slough Hopper 1/2 oz - Black/Blue", 4.75], ["Bank Creeper (7 g) - Rust", 4],
+    )  # fmt: skip
+    proposal = propose(path)
+    assert lines(proposal) == [
+        "Slough Hopper|Muskrat|3/8 oz||4.5", "Slough Hopper|Black/Blue|1/2 oz||4.75",
+        "Bank Creeper|Rust|7 g||4",
+    ]  # fmt: skip
+    path = write(
+        tmp_path / "both.xlsx", ["Jig", "Size", "Color"], ["Slough Hopper 3/8 oz", "3/8", "Rust"],
+        ["Hopper 250 g box", "3/8", "Muskrat"],
+    )  # fmt: skip
+    assert [line.split("|")[0] for line in lines(propose(path))] == [
+        "Slough Hopper", "Hopper 250 g box",
+    ]  # fmt: skip
+    assert "parted-proposed" in {one.rule for one in proposal.proposed}
+
+
+def test_a_title_may_say_the_weight_too_and_colours_may_stand_over_weights(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "titles.xlsx", ["Color", "Price"], ["SLOUGH HOPPER 3/8 oz"], ["Muskrat", 4.5],
+        ["Olive", 4.5], ["SLOUGH HOPPER 1/2 oz"], ["Muskrat", 4.75],
+    )  # fmt: skip
+    assert lines(propose(path)) == [
+        "SLOUGH HOPPER|Muskrat|3/8 oz||4.5", "SLOUGH HOPPER|Olive|3/8 oz||4.5",
+        "SLOUGH HOPPER|Muskrat|1/2 oz||4.75",
+    ]  # fmt: skip
+    path = write(
+        tmp_path / "over.xlsx", ["Color", "Size", "Price"], ["SLOUGH HOPPER"],
+        ["Muskrat", "3/8", 4.5], [None, "1/2", 4.75], ["Olive", "1/4", 4.25],
+    )  # fmt: skip
+    assert lines(propose(path)) == [
+        "SLOUGH HOPPER|Muskrat|3/8 oz||4.5", "SLOUGH HOPPER|Muskrat|1/2 oz||4.75",
+        "SLOUGH HOPPER|Olive|1/4 oz||4.25",
+    ]  # fmt: skip
+
+
 def test_a_heading_that_stands_twice_is_told_apart_by_its_letter(tmp_path: Path) -> None:
     path = write(
         tmp_path / "jigs.xlsx", ["Jig", "Size", "Color", "Price", "Price", "UPC"],

@@ -22,6 +22,7 @@ from labeler.catalog.spreadsheet.own_cells import (
     called,
     means,
     note_retires,
+    parted,
     parts_of,
     plain,
     read_field,
@@ -29,6 +30,7 @@ from labeler.catalog.spreadsheet.own_cells import (
     spot,
     unit_of,
     unread,
+    weight_within,
     words,
 )
 from labeler.findings import Finding, Grade, Place, as_written, did_you_mean, listed, stop
@@ -60,6 +62,7 @@ _UNCLEAR = Said(
     "row-twice", Grade.FIX, "two rows of the same jig say this differently, so neither holds",
     hint="Take one of the rows out, or make them say the same.",
 )  # fmt: skip
+_WITHIN = Said("weight-within", Grade.NOTE, "the weight within the name is read as its weight")
 _UNKNOWN = Said("unknown-column", Grade.NOTE, "this column is not read: nothing says what is in it")
 
 
@@ -280,8 +283,10 @@ class _RowReader:
         self._title: tuple[Value, Place] | None = None
         self._alone: tuple[Place, str] | None = None
         """A row that is a name alone, until a row below takes it."""
-        held = {column.name for column in sheet.columns}
-        self._by_look = bool(self.how.across or held & {"colour", "weight"})
+        self._held = {column.name for column in sheet.columns}
+        if self.how.across:
+            self._held.add(self.how.across.field)
+        self._by_look = bool(self._held & {"colour", "weight"})
         """Whether anything but a name says which jig a row is about."""
 
     def read(self) -> None:
@@ -323,12 +328,33 @@ class _RowReader:
             self._alone = (self.grid.place(number, filled[0]), display(row[filled[0]]))
             self._hand_down(one)
             return
+        self._part_name(one)
         if self.how.titles and self._title and self.how.titles not in one.values:
             self._read_into(one, Column(0, "", self.how.titles, self.how.unit), *self._title)
+            self._part_name(one)
         self._hand_down(one)
         if not one.spoiled:
             self._alone = None
             yield from self._spread(one, across)
+
+    def _part_name(self, one: SheetRow) -> None:
+        """Take weight and colour out of a pattern's name, where no column has them."""
+        name = one.values.get("pattern")
+        if not isinstance(name, str):
+            return
+        place = one.cells["pattern"]
+        bare, weight = weight_within(name)
+        known = one.values.get("weight") if "weight" in self._held else weight
+        if bare and weight is not None and weight == known:
+            name = one.values["pattern"] = bare
+            one.values["weight"] = weight
+            one.cells.setdefault("weight", place)
+            self.sheet.say(_WITHIN, place, f"{display(name)}, {weight}")
+        if self.how.parted and "colour" not in self._held:
+            first, *rest = parted(name, self.how.parted) or [name]
+            if len(rest) == 1:
+                one.values["pattern"] = first
+                self._read_into(one, Column(0, "", "colour"), rest[0], place)
 
     def _read_cells(self, one: SheetRow, number: int, row: list[Value]) -> Iterator[_Across]:
         """Read a row's cells into ``one``; yield those that stand for a weight or a colour each."""

@@ -238,6 +238,31 @@ def parts_of(name: str, text: str) -> list[str]:
     return [f"{part} {unit}" if unit and not unit_of(part) else part for part in parts]
 
 
+_A_WEIGHT = re.compile(
+    r"[\s,(-]*(?<![\w.,/])(\d[\d ./,-]*|[\d ]*[¼½¾⅛⅜⅝⅞])"
+    r"\s?(oz|ounces?|g|gr|grams?|grammes?)\b\.?[\s)]*",
+    re.IGNORECASE,
+)
+
+
+def weight_within(text: str) -> tuple[str, Weight | None]:
+    """Return a name less the weight within it, and that; ``Slough Hopper 3/8 oz`` has one."""
+    found = _A_WEIGHT.search(text)
+    try:
+        weight = cells.read_weight(f"{found[1].strip()} {found[2]}") if found else None
+    except CellError:
+        weight = None
+    if not found or weight is None:
+        return text, None
+    return folded(f"{text[: found.start()]} {text[found.end() :]}").strip(" -,"), weight
+
+
+def parted(text: str, sign: str) -> list[str]:
+    """Return the parts of a name at ``sign``; a hyphen parts only where spaces are around it."""
+    around = r"\s+" if sign in "-–—/" else r"\s*"
+    return [part for part in re.split(f"{around}{re.escape(sign)}{around}", text) if part]
+
+
 def note_retires(text: str) -> bool | None:
     """Tell whether a note says that a product is no longer made; None where that is in doubt."""
     lower, rules = f" {folded(text).casefold()} ", _as_written()["notes"]

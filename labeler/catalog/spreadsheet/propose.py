@@ -27,12 +27,14 @@ from labeler.catalog.spreadsheet.own_cells import (
     is_trade,
     means,
     other_use,
+    parted,
     parts_of,
     plain,
     read_field,
     read_weight,
     shop_field,
     unit_of,
+    weight_within,
     without_accents,
 )
 from labeler.files import read_file
@@ -98,6 +100,12 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
             _other_sheet(other.grid, proposal)
     table = {"file": path.resolve().as_posix()} | best.table(len(grids) > 1)
     proposal.spreadsheet = _kept(table, before or {})
+    settled = {as_written(text) for text in (before or {}).get("headings", {})}
+    for heap in (proposal.proposed, proposal.asked):
+        heap[:] = [
+            one for one in heap
+            if not one.rule.startswith("column-") or one.found.split(" over ")[0] not in settled
+        ]  # fmt: skip
     _read(best.grid, proposal)
     return proposal
 
@@ -251,6 +259,7 @@ def _dealers(
     return dealers
 
 
+_SIGNS = ("-", "–", "—", ":", "|", "/", ",")
 _SEARCHED = 30
 _HALF, _MOST = 0.5, 0.8
 """Shares of a column's cells. Common sense, no source."""
@@ -324,6 +333,24 @@ class _Guess:
             self._weights()
         self._fill_down()
         self._several()
+        self._parted()
+
+    def _parted(self) -> None:
+        """Find the sign between pattern and colour where one column holds both."""
+        held = {name: place for place, name in self.fields.items()}
+        if "pattern" not in held or "colour" in held or "titles" in self._more or self.across:
+            return
+        place = held["pattern"]
+        for sign in _SIGNS:
+
+            def two(cell: Value, sign: str = sign) -> bool:
+                return isinstance(cell, str) and len(parted(weight_within(cell)[0], sign)) == 2
+
+            if self._share(place, two) > _MOST:
+                self._more["parted"] = sign
+                message = f"this column holds pattern and colour, with {as_written(sign)} between"
+                self._say("proposed", "parted-proposed", place, message)
+                return
 
     def _by_headings(self) -> None:
         claims: dict[str, list[tuple[int, int]]] = {}
