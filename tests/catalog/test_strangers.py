@@ -21,6 +21,7 @@ from labeler.catalog.spreadsheet.own_cells import field_of, words
 from labeler.catalog.spreadsheet.propose import Proposal, propose
 from labeler.findings import LabelerError
 from tests.catalog.conftest import SMALL, Bench
+from tests.catalog.strangers.make import TYPED
 
 STRANGERS = Path(__file__).parent / "strangers"
 
@@ -102,6 +103,19 @@ def test_shops_and_a_dealers_share_are_taken_and_proposed() -> None:
         "postcode": "55999", "phone": "218-555-0112",
     }  # fmt: skip
     assert propose(STRANGERS / "prix.csv").tables["tiers"]["wholesale"]["off"] == "40 %"
+
+
+@pytest.mark.siege
+def test_what_an_office_program_made_of_what_was_typed_is_read_as_typed(tmp_path: Path) -> None:
+    """LibreOffice took 3/8 for 8 March in one language and for 3 August in the other."""
+    typed = tmp_path / "typed.csv"
+    typed.write_text(TYPED, encoding="utf-8")
+    for name in ("typed-us.ods", "typed-gb.xlsx"):
+        proposal = propose(STRANGERS / name)
+        assert not proposal.asked
+        assert {"weight-was-date", "gtin-zeros"} <= {one.rule for one in proposal.taken}
+        for row, same in zip(proposal.rows, propose(typed).rows, strict=True):
+            assert row.values == same.values
 
 
 @pytest.mark.siege

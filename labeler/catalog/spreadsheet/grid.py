@@ -530,8 +530,16 @@ def _by_openpyxl(file: str, raw: bytes) -> Sheets:
     grids = []
     for sheet in sheets:
         title = shown(sheet.title) if len(sheets) > 1 else ""
-        grids.append(CellGrid(file, _filled(_cells(sheet, formulas), file, title), title, True))
+        rows = _filled(map(_trimmed, _cells(sheet, formulas)), file, title)
+        grids.append(CellGrid(file, rows, title, True))
     return [grid for grid in grids if grid.rows], []
+
+
+def _trimmed(row: list[Value]) -> list[Value]:
+    """Return a row less the blank cells at its end, of which there may be a hundred."""
+    while row and row[-1] is None:
+        row.pop()
+    return row
 
 
 def _too_large(place: Place, found: str, expected: str) -> LabelerError:

@@ -128,6 +128,7 @@ Read = tuple[Any, Said | None]
 """What a cell holds, and what there is to say of how it was understood."""
 
 
+@lru_cache(maxsize=4096, typed=True)
 def read_weight(value: Value, unit: str | None, of_weights: bool = True) -> Read:
     """Return a weight; a date is the fraction that a spreadsheet made it of.
 

@@ -104,7 +104,30 @@ NAMES: list[list[Any]] = [
     ["Reed Runner", "melon, dusk, sand & white"],
 ]
 
+TYPED = """\
+Jig,Size,Color,Hook,Price,UPC,On hand
+Mire Lark,3/8,Ink,4/0,$4.50,012345678905,24
+,1/4,Ink,2/0,$4.25,,12
+,0.5,Ink,5/0,$4.75,,
+,5/16,Ash,3/0,$4.50,,6
+,1 1/2,Ash,8/0,$6.50,,2
+"""
+"""What a maker typed; LibreOffice makes dates, amounts and numbers of it, as where months are said
+first (language 1033, United States) and where days are (2057, United Kingdom)."""
+
+
+def mangle(name: str, language: int, to: str) -> None:
+    path = HERE / f"{name}.csv"
+    path.write_text(TYPED, encoding="utf-8")
+    options = f"--infilter=CSV:44,34,76,1,,{language},false,true"
+    convert = ["soffice", "--headless", options, "--convert-to", to, "--outdir", str(HERE)]
+    subprocess.run([*convert, str(path)], check=True)
+    path.unlink()
+
+
 if __name__ == "__main__":
+    mangle("typed-us", 1033, "ods")
+    mangle("typed-gb", 2057, "xlsx")
     save("price-list", {"Prices": PRICE_LIST, "Shops": SHOPS}, "xls")
     save("stock", {"Stock": STOCK}, "ods")
     save("names", {"Sheet1": NAMES}, "xlsx")
