@@ -49,6 +49,7 @@ DOORS = {
     "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
     "PIL": (
         "drawing/photos.py",
+        "drawing/recipes.py",
         "press/pdf/content.py",
         "press/pdf/document.py",
         "checker/compare.py",
@@ -59,7 +60,7 @@ DOORS = {
     "pypdfium2": ("checker/page/rendering.py",),
     "zxingcpp": ("checker/page/codes.py",),
     "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/pdf/outlines.py"),
-    "numpy": ("drawing/photos.py", "checker/"),
+    "numpy": ("drawing/photos.py", "drawing/recipes.py", "checker/"),
     "pydantic": (
         "tomlfile.py",
         "catalog/",
