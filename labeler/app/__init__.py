@@ -13,6 +13,7 @@ __all__ = (
     "lots",
     "markets",
     "open_lots",
+    "opening",
     "orders",
     "papers",
     "preflight",

@@ -19,6 +19,7 @@ from labeler.catalog.spreadsheet.cells import (
     is_blank,
     plain_text,
     read_line,
+    read_weight,
 )
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
@@ -26,6 +27,7 @@ from labeler.catalog.spreadsheet.grid import (
     SheetRow,
     has_headings,
     read_csv,
+    read_sheets,
     read_table,
     read_xlsx,
 )
@@ -42,6 +44,7 @@ from labeler.ledger.assign import (
 from labeler.ledger.lots import (
     Lot,
     SupplierLot,
+    apart,
     find,
     known_kinds,
     list_lots,
@@ -143,7 +146,10 @@ def open_lots(
             faults += error.findings
             continue
         row_key = row.key or f"{request_key} {at}"
-        batch = Batch(product, row.count, row.made or today, row.materials, row_key, row.note)
+        batch = Batch(
+            product, row.count, row.made or today, row.materials, row_key, row.note, row.codes,
+            left=row.left,
+        )  # fmt: skip
         faults += _batch_faults(batch, row.place)
         batches.append(batch)
     if stops_among(faults):
@@ -240,6 +246,11 @@ def _batch_faults(batch: Batch, place: Place) -> Iterator[Finding]:
             found=str(batch.count),
             expected=f"1 to {MOST_PIECES:,}",
         )
+    if batch.left is not None and batch.left > batch.count:
+        yield stop(
+            "left-too-many", place, "more are left than were made", found=str(batch.left),
+            expected=f"at most {batch.count}",
+        )  # fmt: skip
     yield from odd_kinds(batch.product, batch.materials, place)
 
 
@@ -337,6 +348,10 @@ class ListedBatch:
     key: str
     note: str
     said: tuple[Finding, ...] = ()
+    codes: tuple[str, ...] = ()
+    """What the batch was called before, such as a code that hangs in the shops."""
+    left: int | None = None
+    """How many of it are still here; None where that is not said."""
 
 
 def read_count(value: Value) -> int:
@@ -405,23 +420,47 @@ def read_materials(value: Value) -> tuple[str, ...]:
     return tuple(parts)
 
 
+_ALSO: dict[str, tuple[str, ...]] = {
+    "alloy": ("headpour", "pour", "pourno", "heads", "headlot", "metal", "lead", "ingot", "melt"),
+    "silicone": ("skirt", "skirts", "skirtlot", "skirtbag"),
+}
+"""What else makers call a column of a kind of material. Common practice, no published source."""
+
+
+def _kind_column(kind: str) -> ColumnSpec:
+    name = kind.replace(" ", "")
+    also = (f"{name}lot", f"{name}bag", f"{name}box", f"{name}s", *_ALSO.get(kind, ()))
+    return ColumnSpec(name, read_line, "HK-2291", f"The supplier's lot of {kind}.", also)
+
+
 BATCH_COLUMNS = (
     ColumnSpec("sku", read_line, "RV-38-40-MLN", "Which product was made, by its SKU or words.",
-               ("skus", "itemno", "product", "jig")),
-    ColumnSpec("count", read_count, "60", "How many jigs.", ("jigs", "pieces", "qty", "quantity")),
-    ColumnSpec("made", read_day, "2026-11-25", "The day it was made.", ("date", "day", "madeon")),
+               ("skus", "itemno", "product", "jig", "pattern", "item", "name", "what",
+                "description")),
+    ColumnSpec("count", read_count, "60", "How many jigs.",
+               ("jigs", "pieces", "pcs", "qty", "quantity", "tied", "howmany", "number")),
+    ColumnSpec("made", read_day, "2026-11-25", "The day it was made.",
+               ("date", "day", "madeon", "when", "tiedon", "datemade")),
     ColumnSpec("materials", read_materials, "hook=HK-2291; thread=T-7",
-           "The suppliers' lots that went in.", ("material", "supplierlots")),
+               "The suppliers' lots that went in.", ("material", "supplierlots")),
     ColumnSpec("key", read_line, "order 118", "Names the request, so that it is carried out once."),
     ColumnSpec("note", read_line, "second pour", "A line of your own.",
                ("notes", "remark", "remarks", "comment", "comments")),
-    *(ColumnSpec(kind.replace(" ", ""), read_line, "HK-2291", f"The supplier's lot of {kind}.",
-             (f"{kind.replace(' ', '')}lot",)) for kind in _KINDS),
+    ColumnSpec("code", read_line, "A7", "What the batch was called before; labels may bear it.",
+               ("oldcode", "batch", "batchno", "batchnumber", "batchcode", "lot", "lotno",
+                "lotnumber", "lotcode", "oldlot")),
+    ColumnSpec("left", read_count, "18", "How many of an old batch are still here.",
+               ("onhand", "remaining", "stock", "instock", "have")),
+    ColumnSpec("weight", lambda value: str(read_weight(value)), "3/8 oz",
+               "The weight, where it is not among the product's words.", ("size", "wt", "oz")),
+    ColumnSpec("colour", read_line, "melon",
+               "The colour, where it is not among the product's words.", ("color",)),
+    *map(_kind_column, _KINDS),
 )  # fmt: skip
 
 
 def read_batches(
-    name: str, raw: bytes, today: dt.date
+    name: str, raw: bytes, today: dt.date, from_above: bool = False
 ) -> tuple[tuple[ListedBatch, ...], tuple[Finding, ...]]:
     """Return the batches of a CSV or XLSX file that can be read, and the findings on it.
 
@@ -431,11 +470,16 @@ def read_batches(
         name: what messages call the file.
         raw: what it holds.
         today: a day without its year is the last such day up to this one.
+        from_above: whether a row without a day is of the day of the row above it, and a row of sums
+            is left out, as in a log kept by hand.
 
     Raises:
         LabelerError: if it is no such file.
     """
     rows, findings = _rows(*_grids(name, raw, BATCH_COLUMNS), BATCH_COLUMNS)
+    if from_above:
+        rows = [row for row in rows if not _SUM.fullmatch(row.values.get("sku", ""))]
+        findings += _days_from_above(rows)
     findings += _settle_days(rows, today)
     batches = tuple(
         _batch_of(row)
@@ -454,6 +498,25 @@ def read_batches(
     return batches, tuple(findings)
 
 
+_SUM = re.compile(r"(grand |sub-?)?(totals?|sum)\W*", re.IGNORECASE)
+
+
+def _days_from_above(rows: Sequence[SheetRow]) -> Iterator[Finding]:
+    """Put the day of the row above where a row has none."""
+    day, given = None, 0
+    for row in rows:
+        if "made" in row.values:
+            day = row.values["made"], row.cells["made"]
+        elif day is not None and not row.spoiled:
+            row.values["made"], row.cells["made"] = day
+            given += 1
+    if given:
+        yield note(
+            "days-from-above", rows[0].place, "rows without a day are of the day above them",
+            found=f"{given} rows",
+        )  # fmt: skip
+
+
 def _lacks(row: SheetRow) -> list[str]:
     return [name for name in ("sku", "count") if name not in row.values]
 
@@ -465,13 +528,15 @@ def _batch_of(row: SheetRow) -> ListedBatch:
     texts = (*values.get("materials", ()), *own)
     return ListedBatch(
         row.place,
-        values["sku"],
+        " ".join(values[name] for name in ("sku", "weight", "colour") if name in values),
         values["count"],
         values.get("made"),
         supplier_lots(texts),
         values.get("key", ""),
         values.get("note", ""),
         tuple(each for text in texts for each in said_back(text, row.place)),
+        tuple(apart(values["code"])) if "code" in values else (),
+        values.get("left"),
     )
 
 
@@ -532,9 +597,19 @@ def _weights(
     return tuple(texts)
 
 
+_XLS = b"\xd0\xcf\x11\xe0"
+_FIRST_NAME = slice(30, 38)
+"""Where an archive's first file has its name: in an ODS it is ``mimetype``.
+Source: OASIS OpenDocument 1.3, part 2, 3.3."""
+
+
 def _grids(
     name: str, raw: bytes, columns: tuple[ColumnSpec, ...]
 ) -> tuple[list[CellGrid], list[Finding]]:
+    open_document = raw[_FIRST_NAME] == b"mimetype"
+    if open_document or raw.startswith(_XLS):
+        every, findings = read_sheets(name, raw)
+        return [each for each in every if has_headings(each, columns)] or every[:1], list(findings)
     if raw.startswith(b"PK\x03\x04"):
         grids, findings = read_xlsx(name, raw, columns)
         return grids, list(findings)

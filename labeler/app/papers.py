@@ -344,7 +344,7 @@ def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[s
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""
 
-_ROW, _TIGHT_ROW, _DEALERS, _HEADING = 51.0, 38.7, 21.0, 30.0
+_ROW, _TIGHT_ROW, _DEALERS, _HEADING, _SAID = 51.0, 38.7, 21.0, 30.0, 55.0
 
 Dealers = Sequence[tuple[str, int]]
 _Page = tuple[Dealers, Sequence[Recalled]]
@@ -370,11 +370,13 @@ def print_recall_sheet(
     lots = [_recalled(ledger, story, products) for story in found.stories]
     maker = lots[0].product.maker if lots else None
     dealers = [(each.dealer, each.count) for each in found.dealers]
-    pages = _recall_pages(lots, dealers, _ROW)
+    perhaps = len(found.perhaps), sum(story.count for story in found.perhaps)
+    said = _SAID if perhaps[0] or any(each.gone for each in lots) else 0
+    pages = _recall_pages(lots, dealers, _ROW, said)
     tight = len(pages) > 1
     if tight:
-        pages = _recall_pages(lots, dealers, _TIGHT_ROW)
-    facts = Recall(maker, found.asked, found.meanings, as_of, lots, dealers, tight)
+        pages = _recall_pages(lots, dealers, _TIGHT_ROW, said)
+    facts = Recall(maker, found.asked, found.meanings, as_of, lots, dealers, tight, perhaps)
     paper = paper_for(maker.country if maker else "US", paper)
     papers = [
         BenchPaper(
@@ -401,21 +403,26 @@ def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Rec
         story.on_hand,
         story.void,
         [(each.dealer, each.count) for each in story.dealers],
-        [str(each) for each in story.materials],
+        story.went_in,
         bool(story.held),
+        story.other_names,
+        story.gone,
     )
 
 
-def _recall_pages(lots: Sequence[Recalled], dealers: Dealers, row: float) -> list[_Page]:
+def _recall_pages(
+    lots: Sequence[Recalled], dealers: Dealers, row: float, said: float
+) -> list[_Page]:
     """Return what stands on each page: first all dealers, then as many lots as there is room for.
 
     Args:
         lots: all of them.
         dealers: all of them, two in a row.
         row: points of height that a lot takes.
+        said: those that what nobody knows takes on the first page.
     """
     pages: list[_Page] = []
-    room = _FIRST_PAGE
+    room = _FIRST_PAGE - said
     while dealers or lots or not pages:
         listed = min(len(dealers), 2 * int(room // _DEALERS))
         room -= -(-listed // 2) * _DEALERS

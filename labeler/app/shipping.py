@@ -167,8 +167,10 @@ def _lot_or_sku(
         LabelerError: if it is neither, or no lot of the product was opened.
     """
     try:
-        find(ledger, text)
-    except LabelerError:
+        code = find(ledger, text).code
+    except LabelerError as error:
+        if any(each.rule == "lot-which" for each in error.findings):
+            raise
         code, prefix = tidy(text), location.prefix
         may_be_code = code.startswith(prefix) if prefix else code.isdecimal()
         sku = sku_meant(folder, ledger, text, said, strict=not may_be_code)
@@ -180,7 +182,7 @@ def _lot_or_sku(
             "lot-none", Place(key=sku), "no lot of this product was opened, so none can be moved",
             hint=f"labeler lot assign {sku} --count N opens one.",
         ) from None  # fmt: skip
-    return text
+    return text if tidy(text) == code else code
 
 
 def _as_one(request: ShipRequest, ledger: Ledger, error: LabelerError) -> LabelerError:

@@ -240,7 +240,10 @@ def _batches(request: TiedRequest, catalog: Catalog, today: dt.date, said: list[
         row = replace(row, sku=product.sku, made=made, key=request.key or "")
         if not row.place.file:
             row = replace(row, place=Place(key=f"lot of {product.sku}"))
-        return Batch(product, row.count, made or today, materials, None, note), row
+        batch = Batch(
+            product, row.count, made or today, materials, None, note, row.codes, left=row.left
+        )
+        return batch, row
 
     return read_each(batch, list(_listed(request, today, said)))
 
@@ -360,7 +363,7 @@ class _Evening:
         return Lot(
             0, code, batch.made, 0, product.sku, product.name, batch.count,
             tuple(sorted(set(batch.materials))), "", self.catalog.fingerprint, now,
-            self.ledger.who, batch.note, None, None,
+            self.ledger.who, batch.note, None, None, batch.other_names,
         )  # fmt: skip
 
 

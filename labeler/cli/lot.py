@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -74,13 +75,62 @@ def assign(
         click.echo(words.harmless(line_of(lot, lot.code in done.again)))
 
 
+@click.command()
+@click.argument("counts", metavar="SKU=N ...", nargs=-1)
+@click.option("--from", "log", metavar="FILE", type=click.Path(path_type=Path),
+              help="A log of old batches (CSV, XLSX, XLS or ODS): day, product, count, and perhaps "
+              "code, left, notes, a column for each kind of material.")  # fmt: skip
+@click.option("--on-hand", is_flag=True, help="Take the packs that your own spreadsheet counts.")
+@click.option("--counted", metavar="DATE", type=words.past_day,
+              help="The day of the counting; left out, today at the bench.")  # fmt: skip
+@click.option("--leave-out", is_flag=True,
+              help="Open the others though some rows can't be read; each is told.")  # fmt: skip
+@click.option("--sure", is_flag=True, help="Count it beside lots that are on hand.")
+@click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
+@click.pass_obj
+def opening(
+    folder: Path, /, counts: tuple[str, ...], log: Path | None, on_hand: bool, as_json: bool,
+    **asked: Any,
+) -> None:  # fmt: skip
+    """Open lots of old batches, and of stock that was counted.
+
+    Old batches keep the code that hangs in the shops: trace, lot list, ship and reprint know it.
+    Stock that is counted, SKU=N in jigs, becomes one lot of each product, not traceable to
+    materials. Given again, nothing is opened twice.
+
+    \b
+    Examples:
+      labeler lot opening --from batches.xlsx
+      labeler lot opening RV-38-40-MLN=18 "river vesper dusk 1/2=6"
+    """  # noqa: D301
+    from labeler.app.opening import Before, open_before
+    from labeler.catalog.read import named_count
+
+    counted = [named_count(each) for each in counts]
+    if lacking := [name for name, count in counted if count is None]:
+        raise click.UsageError(f"how many are here? {lacking[0]}=N")
+    if not (counts or log or on_hand):
+        raise click.UsageError("give what is on hand as SKU=N, a log with --from, or --on-hand")
+    before = Before(folder, log, tuple((name, n or 0) for name, n in counted), on_hand, **asked)
+    done = open_before(before, None if as_json else words.agree)
+    if as_json:
+        words.echo_json(_record(done))
+        return
+    for lot in done.lots:
+        click.echo(words.harmless(line_of(lot, lot.code in done.again)))
+    if not done.lots:
+        click.echo("Nothing is opened: all of it is on record already.")
+
+
 def line_of(lot: Lot, again: bool) -> str:
     """Return what a lot is in one sentence, and whether it was opened before."""
     went_in = f", with {', '.join(str(each) for each in lot.materials)}" if lot.materials else ""
     before = " It was opened before; the request was only given again." if again else ""
+    called = f", called {', '.join(lot.other_names)}" if lot.other_names else ""
+    made = f"counted {lot.made}, not traceable to materials" if lot.untraced else f"made {lot.made}"
     return (
-        f"Lot {lot.code}: {words.plural(lot.count, 'jig')} of {lot.sku}, {lot.name}, "
-        f"made {lot.made}{went_in}.{before}"
+        f"Lot {lot.code}{called}: {words.plural(lot.count, 'jig')} of {lot.sku}, {lot.name}, "
+        f"{made}{went_in}.{before}"
     )
 
 
@@ -106,6 +156,8 @@ def as_record(lot: Lot) -> dict[str, Any]:
         "opened_by": lot.opened_by,
         "void": lot.void.why if lot.void else None,
         "held": lot.held.why if lot.held else None,
+        "other_names": list(lot.other_names),
+        "untraced": lot.untraced,
     }
 
 
@@ -226,7 +278,10 @@ def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
 
 
 def _state(lot: Lot) -> str:
-    return "void" if lot.void else f"held: {lot.held.why}" if lot.held else ""
+    called = [f"called {', '.join(lot.other_names)}"] if lot.other_names else []
+    called += ["not traceable to materials"] if lot.untraced else []
+    barred = ["void"] if lot.void else [f"held: {lot.held.why}"] if lot.held else []
+    return "; ".join((*barred, *called))
 
 
 def _line_record(line: LotLine) -> dict[str, Any]:
@@ -243,6 +298,8 @@ def _echo_story(whole: LotStory) -> None:
         click.echo(words.harmless(f"  void since {location.clock(lot.void.at)}: {lot.void.why}"))
     if lot.held:
         click.echo(words.harmless(f"  held since {location.clock(lot.held.at)}: {lot.held.why}"))
+    for line in _before(whole):
+        click.echo(words.harmless(f"  {line}"))
     for each in lot.materials:
         click.echo(words.harmless(f"  {each.kind}: {each.lot}"))
     for dealer in story.dealers:
@@ -257,6 +314,16 @@ def _echo_story(whole: LotStory) -> None:
         ("when", "who", "what", ""),
         [(location.clock(each.at), each.who, each.what, detail(each)) for each in whole.journal],
     )
+
+
+def _before(whole: LotStory) -> Iterator[str]:
+    """Yield what a lot has from the time before there was a record."""
+    if whole.lot.other_names:
+        yield f"also called {', '.join(whole.lot.other_names)}"
+    if whole.lot.untraced:
+        yield "counted as stock: not traceable to materials"
+    if whole.story.gone:
+        yield f"{whole.story.gone} went before there was a record, nobody knows to whom"
 
 
 def _run(run: PastRun, location: LedgerLocation) -> str:
@@ -403,6 +470,7 @@ def lot() -> None:
 
 
 lot.add_command(assign)
+lot.add_command(opening)
 lot.add_command(list_)
 lot.add_command(journal)
 lot.add_command(weigh)

@@ -243,6 +243,15 @@ def _echo_trace(found: Trace) -> None:
     click.echo(f"{lots}: {made:,} made, {out:,} with dealers, {here:,} on hand{of_them}.")
     for each in found.dealers:
         click.echo(words.harmless(f"  {each.count:,} with {each.dealer}"))
+    if gone := sum(story.gone for story in found.stories):
+        click.echo(f"  {gone:,} went before there was a record, nobody knows to whom")
+    if found.perhaps:
+        jigs = words.plural(sum(story.count for story in found.perhaps), "jig")
+        lots = ", ".join(f"{story.lot} ({story.sku})" for story in found.perhaps)
+        click.echo(
+            f"Beside these {jigs} were counted that are not traceable to materials: whether it "
+            f"went into them, nobody knows. Lots: {lots}."
+        )
     if found.also:
         click.echo(words.harmless(
             f"Not in it, but the ledger has these names that contain it: {', '.join(found.also)}. "
@@ -252,7 +261,10 @@ def _echo_trace(found: Trace) -> None:
 
 def _row(story: Story) -> tuple[object, ...]:
     out = ", ".join(f"{each.count} {each.dealer}" for each in story.dealers)
+    said = ["void"] if story.void else [f"held: {story.held}"] if story.held else []
+    said += [f"called {', '.join(story.other_names)}"] if story.other_names else []
+    said += list(story.went_in) if story.untraced else []
     return (
         story.lot, story.made.isoformat(), story.sku, story.count, story.labels, story.on_hand, out,
-        "void" if story.void else f"held: {story.held}" if story.held else "",
+        "; ".join(said),
     )  # fmt: skip

@@ -376,6 +376,8 @@ class Recalled:
     dealers: Sequence[tuple[str, int]]
     materials: Sequence[str]
     held: bool = False
+    other_names: Sequence[str] = ()
+    gone: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,6 +392,7 @@ class Recall:
         lots: the lots, in order.
         dealers: who has how many of them in all.
         tight: whether the lots are to stand close together.
+        perhaps: how many lots, and jigs of them, may belong to it though nobody knows.
     """
 
     maker: Maker | None
@@ -399,6 +402,7 @@ class Recall:
     lots: Sequence[Recalled]
     dealers: Sequence[tuple[str, int]]
     tight: bool = False
+    perhaps: tuple[int, int] = (0, 0)
 
 
 def recall_facts(
@@ -423,11 +427,17 @@ def recall_facts(
             "out": f"{sum(count for _, count in recall.dealers):,}",
             "on_hand": f"{sum(each.on_hand for each in recall.lots):,}",
             "dealers": _dealers(dealers),
+            "gone": f"{gone:,}" if (gone := sum(each.gone for each in recall.lots)) else "",
+            "perhaps": _of_lots(*recall.perhaps) if recall.perhaps[0] else "",
             "page": page[0],
             "pages": page[1],
         },
         "rows": [_recalled(each) for each in lots],
     }
+
+
+def _of_lots(lots: int, jigs: int) -> str:
+    return f"{jigs:,} jigs of {'1 lot' if lots == 1 else f'{lots:,} lots'}"
 
 
 def _recalled(each: Recalled) -> Mapping[str, Any]:
@@ -438,6 +448,7 @@ def _recalled(each: Recalled) -> Mapping[str, Any]:
         "on_hand": f"{each.on_hand:,}",
         "out": _dealers(each.dealers),
         "materials": list(each.materials),
+        "other_names": list(each.other_names),
         **_named(each.product),
     }
 

@@ -36,6 +36,7 @@ from labeler.ledger.schema import (
     lots,
     materials,
     moves,
+    other_names,
     requests,
     snapshots,
     strikes,
@@ -159,6 +160,9 @@ class Batch:
         materials: the suppliers' lots that went in.
         key: names this request, so that making it twice gives the same lot; None makes it new.
         note: what the maker wants to remember.
+        other_names: what else the lot is called, such as a code that hangs in the shops already.
+        untraced: whether it is stock that was counted, and not traceable to materials.
+        left: how many of it are here, where others went before there was a ledger; None for all.
     """
 
     product: Product
@@ -167,6 +171,9 @@ class Batch:
     materials: tuple[SupplierLot, ...] = ()
     key: str | None = None
     note: str = ""
+    other_names: tuple[str, ...] = ()
+    untraced: bool = False
+    left: int | None = None
 
 
 @dataclass(slots=True)
@@ -224,7 +231,10 @@ def assign_many(
         new = [pair for key, pair in first.items() if answers[key] is None]
         for _, batch in new:
             opening.kept[id(batch.product)] = _keep(connection, batch.product)
-        names = ((batch.product.sku, *(lot.lot for lot in batch.materials)) for _, batch in new)
+        names = (
+            (batch.product.sku, *(lot.lot for lot in batch.materials), *batch.other_names)
+            for _, batch in new
+        )
         remember_names(connection, chain.from_iterable(names))
         _take_numbers(connection, opening, (batch.made for _, batch in new))
         for request, batch in new:
@@ -400,13 +410,33 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
         "note": a_line(batch.note, "note", may_lack=True, longest=2000),
         "opened_at": stamp["at"],
         "opened_by": stamp["who"],
+        "untraced": int(batch.untraced),
     }
     result = connection.execute(lots.insert(), row)
     lot = int(result.inserted_primary_key[0])  # type: ignore[index]
     if batch.materials:
         connection.execute(materials.insert(), _material_rows(lot, batch.materials))
-    enter(connection, opening.ledger, "assign", lot, code=code, count=batch.count)
+    called = {fold(name): a_line(name, "other name", longest=40) for name in batch.other_names}
+    if called:
+        rows = [{"lot_id": lot, "folded": folded, "name": name} for folded, name in called.items()]
+        connection.execute(other_names.insert(), rows)
+    more = {"called": list(called.values()), "untraced": batch.untraced, "left": batch.left}
+    told = {key: value for key, value in more.items() if value or key == "left"}
+    enter(connection, opening.ledger, "assign", lot, code=code, count=batch.count,
+          **{key: value for key, value in told.items() if value is not None})  # fmt: skip
+    gone = 0 if batch.left is None else batch.count - batch.left
+    if gone > 0:
+        row = {
+            "lot_id": lot, "kind": GONE, "dealer": "", "dealer_folded": "", "count": gone,
+            "change": -gone, "moved": batch.made, "slip": uuid4().hex, "whom": "dealer",
+            "note": "before the ledger was begun", **stamp,
+        }  # fmt: skip
+        connection.execute(moves.insert(), row)
     return lot
+
+
+GONE = "gone"
+"""The kind of a move of pieces that went before there was a ledger, nobody knows to whom."""
 
 
 def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, Any]]:

@@ -32,6 +32,7 @@ from labeler.ledger.schema import (
     lots,
     materials,
     names,
+    other_names,
     snapshots,
     strikes,
     voids,
@@ -261,6 +262,17 @@ def materials_of(
     return {number: tuple(found) for number, found in went_in.items()}
 
 
+def other_names_of(connection: Connection, numbers: Select[Any]) -> dict[int, tuple[str, ...]]:
+    """Return what else lots are called, by the ledger's numbers of them."""
+    query = select(other_names.c.lot_id, other_names.c.name).where(
+        other_names.c.lot_id.in_(numbers)
+    )
+    called: defaultdict[int, list[str]] = defaultdict(list)
+    for number, name in connection.execute(query.order_by(other_names.c.name)):
+        called[number].append(name)
+    return {number: tuple(found) for number, found in called.items()}
+
+
 _NEAR_SHOWN = 5
 _AS_THEY_ARE = (
     "id", "code", "made", "number", "sku", "name", "count", "snapshot", "catalog",
@@ -297,6 +309,8 @@ class Lot:
         note: what the maker wrote down.
         void: set if the code was withdrawn.
         held: set while none of it is to be labelled, sold or shipped.
+        other_names: what else it is called, such as the code its maker gave it before the ledger.
+        untraced: whether it is stock that was counted, and not traceable to materials.
     """
 
     id: int
@@ -314,13 +328,16 @@ class Lot:
     note: str
     void: Barred | None
     held: Barred | None
+    other_names: tuple[str, ...] = ()
+    untraced: bool = False
 
 
 def find(ledger: Ledger, code: str) -> Lot:
-    """Return the lot with this code, spaces, dashes and case forgiven.
+    """Return the lot with this code or other name, spaces, dashes and case forgiven.
 
     Raises:
-        LabelerError: if there is none; the hint names the nearest codes that exist.
+        LabelerError: if there is none, and the hint names the nearest codes that exist; or if
+            several lots have the name.
     """
     return ledger.read(lambda connection: load(connection, [lot_id(connection, code)])[0])
 
@@ -400,7 +417,7 @@ def why_held(connection: Connection, number: int) -> str:
 
 
 def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
-    """Return the ledger's number of the lot with this code.
+    """Return the ledger's number of the lot with this code or other name.
 
     Args:
         connection: in a transaction.
@@ -408,14 +425,35 @@ def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
         hold: keep others from changing what hangs on the lot until the transaction ends.
 
     Raises:
-        LabelerError: if there is none; the hint names the nearest codes that exist.
+        LabelerError: if there is none, and the hint names the nearest codes that exist; or if
+            several lots have the name.
     """
     wanted = lot_code.tidy(code)
     query = select(lots.c.id).where(lots.c.code == wanted)
     found = connection.scalar(query.with_for_update() if hold else query)
+    if found is None and (so_called := _by_other_name(connection, code)) is not None:
+        named = select(lots.c.id).where(lots.c.id == so_called)
+        found = connection.scalar(named.with_for_update() if hold else named)
     if found is None:
         raise _unknown(connection, code, wanted)
     return int(found)
+
+
+def _by_other_name(connection: Connection, text: str) -> int | None:
+    """Return the number of the lot that has this other name, or None.
+
+    Raises:
+        LabelerError: if several have it.
+    """
+    of_name = select(other_names.c.lot_id).where(other_names.c.folded == fold(text))
+    found = _records(connection, _query(lots.c.id.in_(of_name))) if text.strip() else []
+    if len(found) > 1:
+        these = ", ".join(f"{lot.code} ({lot.name}, made {lot.made})" for lot in found)
+        raise refusal(
+            "lot-which", Place(key="lot"), "several lots have this name", found=repr(text),
+            expected=f"one of {these}",
+        )  # fmt: skip
+    return found[0].id if found else None
 
 
 def although_held(connection: Connection, number: int | None) -> dict[str, str]:
@@ -514,10 +552,13 @@ def _barred_of(row: RowMapping, as_: str) -> Barred | None:
 
 def _records(connection: Connection, query: Select[Any]) -> list[Lot]:
     rows = connection.execute(query).mappings().all()
-    went_in = materials_of(connection, query.with_only_columns(lots.c.id).order_by(None))
+    numbers = query.with_only_columns(lots.c.id).order_by(None)
+    went_in, called = materials_of(connection, numbers), other_names_of(connection, numbers)
     return [
         Lot(
             **{column: row[column] for column in _AS_THEY_ARE},
+            other_names=called.get(row["id"], ()),
+            untraced=bool(row["untraced"]),
             materials=went_in.get(row["id"], ()),
             void=_barred_of(row, "void"),
             held=_barred_of(row, "held"),

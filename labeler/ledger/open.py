@@ -241,6 +241,11 @@ def _holds(connection: Connection) -> None:
     _never_change(connection, ("holds", "strikes"))
 
 
+def _before(connection: Connection) -> None:
+    _run_file(connection, "0006-before.sql")
+    _never_change(connection, ("other_names",))
+
+
 def _orders(connection: Connection) -> None:
     _run_file(connection, "0007-orders.sql")
     _never_change(connection, ("orders", "order_readings", "cancels", "invoices"))
@@ -252,6 +257,7 @@ STEPS: tuple[Step, ...] = (
     Step("0003-numbered", _numbered),
     Step("0004-plans", _plans),
     Step("0005-holds", _holds),
+    Step("0006-before", _before),
     Step("0007-orders", _orders),
 )
 

@@ -161,7 +161,16 @@ lots = Table(
     _text("note"),
     Column("opened_at", Moment, nullable=False),
     _text("opened_by"),
+    _whole("untraced"),
     UniqueConstraint("made", "number"),
+)
+
+other_names = Table(
+    "other_names",
+    metadata,
+    Column("lot_id", ForeignKey("lots.id"), primary_key=True),
+    Column("folded", String(200), primary_key=True),
+    _text("name", 200),
 )
 
 materials = Table(

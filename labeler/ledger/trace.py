@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from calendar import monthrange
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
@@ -30,6 +30,7 @@ from sqlalchemy import (
 from labeler.codes import lot_code
 from labeler.codes.links import read_product_link
 from labeler.findings import Place, refusal
+from labeler.ledger.assign import GONE
 from labeler.ledger.lots import (
     HELD,
     UNSTRUCK,
@@ -39,6 +40,7 @@ from labeler.ledger.lots import (
     materials_of,
     near,
     nearest,
+    other_names_of,
 )
 from labeler.ledger.runs import uncounted
 from labeler.ledger.schema import (
@@ -47,6 +49,7 @@ from labeler.ledger.schema import (
     materials,
     moves,
     names,
+    other_names,
     printed,
     requests,
     snapshots,
@@ -68,11 +71,13 @@ class Clue:
         lots: selects the ledger's numbers of the lots.
         always: whether it holds even if it leads to no lot, as days do. Four figures alone may be
             a year, or anything.
+        of_material: whether it is a supplier's lot of something that went in.
     """
 
     meaning: str
     lots: Select[Any]
     always: bool = False
+    of_material: bool = False
 
 
 def clues(text: str) -> list[Clue]:
@@ -83,7 +88,10 @@ def clues(text: str) -> list[Clue]:
     wanted = " ".join(text.split())
     if "://" in wanted:
         return list(_of_address(wanted))
-    names = [_of_code(wanted), *_of_materials(wanted), _of_sku(wanted), _of_dealer(wanted)]
+    names = [
+        _of_code(wanted), _of_other_name(wanted), *_of_materials(wanted), _of_sku(wanted),
+        _of_dealer(wanted),
+    ]  # fmt: skip
     days = _of_days(wanted)
     return [days, *names] if days else names
 
@@ -140,15 +148,21 @@ def _of_code(text: str) -> Clue:
     return Clue(f"lot {code}", select(lots.c.id).where(lots.c.code == code))
 
 
+def _of_other_name(text: str) -> Clue:
+    so_called = select(other_names.c.lot_id).where(other_names.c.folded == fold(text))
+    return Clue(f"the lot called {text}", so_called)
+
+
 def _of_materials(text: str) -> Iterator[Clue]:
     kind, equals, lot = text.partition("=")
     whole = select(materials.c.lot_id).where(materials.c.folded == fold(text), UNSTRUCK)
-    yield Clue(f"supplier's lot {text}", whole)
+    yield Clue(f"supplier's lot {text}", whole, of_material=True)
     if equals and lot.strip():
         of_kind = select(materials.c.lot_id).where(
             materials.c.folded == fold(lot), materials.c.kind == kind.strip().casefold(), UNSTRUCK
         )
-        yield Clue(f"{kind.strip().casefold()} of supplier's lot {lot.strip()}", of_kind)
+        meaning = f"{kind.strip().casefold()} of supplier's lot {lot.strip()}"
+        yield Clue(meaning, of_kind, of_material=True)
 
 
 def _of_sku(text: str) -> Clue:
@@ -173,7 +187,8 @@ def _of_parts(text: str, names_of: Iterable[str]) -> Iterator[Clue]:
         if len(parts := apart(name)) > 1 and wanted in map(fold, parts):
             of_name = [materials.c.folded == fold(name), UNSTRUCK]
             of_name += [materials.c.kind == kind.strip().casefold()] if equals else []
-            yield Clue(f"supplier's lot {name}", select(materials.c.lot_id).where(*of_name))
+            found = select(materials.c.lot_id).where(*of_name)
+            yield Clue(f"supplier's lot {name}", found, of_material=True)
 
 
 def _of_words(connection: Connection, text: str) -> Iterator[Clue]:
@@ -258,6 +273,9 @@ _HEADS = (
 _NEAR_SHOWN = 5
 
 
+UNTRACED = "not traceable to materials"
+
+
 @dataclass(frozen=True, slots=True)
 class WithDealer:
     """Pieces of a lot that a dealer got and did not return."""
@@ -283,6 +301,9 @@ class Story:
         void: whether the code was withdrawn.
         materials: the suppliers' lots that went in.
         held: why none of it is to be labelled, sold or shipped; empty if that is not so.
+        other_names: what else it is called.
+        untraced: whether it is stock that was counted, and not traceable to materials.
+        gone: pieces that went before there was a ledger, nobody knows to whom.
     """
 
     lot: str
@@ -297,6 +318,14 @@ class Story:
     void: bool
     materials: tuple[SupplierLot, ...]
     held: str = ""
+    other_names: tuple[str, ...] = ()
+    untraced: bool = False
+    gone: int = 0
+
+    @property
+    def went_in(self) -> tuple[str, ...]:
+        """The suppliers' lots as one says them, or that nobody knows them."""
+        return (UNTRACED,) if self.untraced else tuple(map(str, self.materials))
 
     @property
     def shipped(self) -> int:
@@ -310,6 +339,7 @@ class Story:
             "shipped": self.shipped,
             "dealers": [asdict(each) for each in self.dealers],
             "materials": [str(each) for each in self.materials],
+            "other_names": list(self.other_names),
         }
 
 
@@ -322,12 +352,14 @@ class Trace:
         meanings: what it was taken for, such as ``supplier's lot HK-2291``.
         stories: the lots, in the order of their days and numbers.
         also: other names in the ledger that contain what was asked.
+        perhaps: where a supplier's lot was asked for, the lots of which nobody knows what went in.
     """
 
     asked: str
     meanings: tuple[str, ...]
     stories: tuple[Story, ...]
     also: tuple[str, ...] = ()
+    perhaps: tuple[Story, ...] = ()
 
     @property
     def in_notes_only(self) -> bool:
@@ -353,6 +385,7 @@ class Trace:
             "made": sum(story.count for story in self.stories),
             "on_hand": sum(story.on_hand for story in self.stories),
             "also": list(self.also),
+            "perhaps": [story.as_json() for story in self.perhaps],
         }
 
     def as_csv(self) -> str:
@@ -364,7 +397,7 @@ def _rows(story: Story) -> Iterator[tuple[object, ...]]:
     head = (
         story.lot, story.sku, story.name, story.made.isoformat(), story.count, story.labels,
         story.cards, story.on_hand, "void" if story.void else "",
-        story.held, "; ".join(str(each) for each in story.materials),
+        story.held, "; ".join(story.went_in),
     )  # fmt: skip
     for each in story.dealers or (None,):
         yield (*head, each.dealer if each else "", each.count if each else 0)
@@ -427,25 +460,27 @@ def trace(ledger: Ledger, text: str, sku: str = "") -> Trace:
                 hint=f"{which}: {', '.join(said)}" if said else "",
             )
         wanted = union(*(clue.lots for clue in found)).subquery()
-        return Trace(
-            text.strip(),
-            tuple(clue.meaning for clue in found),
-            tuple(_stories(connection, select(wanted.c[0]))),
-            tuple(also),
-        )
+        stories = tuple(_stories(connection, select(wanted.c[0])))
+        perhaps: tuple[Story, ...] = ()
+        if any(clue.of_material for clue in found):
+            here = {story.lot for story in stories}
+            untraced = _stories(connection, select(lots.c.id).where(lots.c.untraced == 1))
+            perhaps = tuple(each for each in untraced if each.lot not in here and not each.void)
+        meanings = tuple(clue.meaning for clue in found)
+        return Trace(text.strip(), meanings, stories, tuple(also), perhaps)
 
     return ledger.read(look)
 
 
 def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
-    went_in = materials_of(connection, wanted)
+    went_in, called = materials_of(connection, wanted), other_names_of(connection, wanted)
     pieces = _printed(connection, wanted)
-    dealers, changes = _moved(connection, wanted)
+    dealers, changes, gone = _moved(connection, wanted)
     query = (
         select(
             lots.c.id, lots.c.code, lots.c.sku, snapshots.c.name, lots.c.made,
             lots.c.count.label("made_count"), voids.c.lot_id.isnot(None).label("void"),
-            func.coalesce(HELD.c.why, "").label("held"),
+            func.coalesce(HELD.c.why, "").label("held"), lots.c.untraced,
         )
         .join_from(lots, snapshots)
         .join(voids, isouter=True)
@@ -453,7 +488,9 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
         .where(lots.c.id.in_(wanted))
         .order_by(lots.c.made, lots.c.number)
     )  # fmt: skip
-    for number, code, sku, name, made, count, void, held in connection.execute(query).all():
+    for number, code, sku, name, made, count, void, held, untraced in connection.execute(
+        query
+    ).all():
         yield Story(
             lot=code,
             sku=sku,
@@ -467,6 +504,9 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
             void=bool(void),
             materials=went_in.get(number, ()),
             held=held,
+            other_names=called.get(number, ()),
+            untraced=bool(untraced),
+            gone=gone.get(number, 0),
         )
 
 
@@ -481,8 +521,8 @@ def _printed(connection: Connection, wanted: Select[Any]) -> dict[tuple[int, str
 
 def _moved(
     connection: Connection, wanted: Select[Any]
-) -> tuple[dict[int, list[WithDealer]], dict[int, int]]:
-    """Return who has how many of each lot, and what all moves did to the number on hand."""
+) -> tuple[dict[int, list[WithDealer]], dict[int, int], dict[int, int]]:
+    """Return who has how many of each lot, what all moves did to the number on hand, and gone."""
     out = case((moves.c.kind.in_(("ship", "return")), -moves.c.change), else_=0)
     query = (
         select(
@@ -491,15 +531,18 @@ def _moved(
             func.sum(out),
             func.sum(moves.c.change),
             func.max(case((moves.c.whom != "dealer", moves.c.whom), else_="")),
+            func.sum(case((moves.c.kind == GONE, moves.c.count), else_=0)),
         )
         .where(moves.c.lot_id.in_(wanted))
         .group_by(moves.c.lot_id, moves.c.dealer_folded)
     )
     dealers: defaultdict[int, list[WithDealer]] = defaultdict(list)
     changes: defaultdict[int, int] = defaultdict(int)
-    for number, dealer, count, change, whom in connection.execute(query).all():
+    gone: Counter[int] = Counter()
+    for number, dealer, count, change, whom, before in connection.execute(query).all():
         changes[number] += int(change)
+        gone[number] += int(before)
         if count:
             name = f"{dealer} ({whom})" if whom else dealer
             dealers[number].append(WithDealer(name, int(count)))
-    return dealers, changes
+    return dealers, changes, gone

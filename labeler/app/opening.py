@@ -1,0 +1,247 @@
+"""What there was before the ledger: old batches that keep their codes, and stock that was counted.
+
+A log of old batches becomes lots of the days on which they were made, each called as its maker
+called it then. A count of what is on hand becomes one lot of each product of which nobody knows
+what went in: it is not traceable to materials, and says so wherever it is traced.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from labeler.app.open_lots import (
+    Agree,
+    Assigned,
+    ListedBatch,
+    read_batches,
+    refuse_odd,
+    stops_among,
+)
+from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.catalog.model import Catalog, Product
+from labeler.catalog.read import readable, sku_by_name
+from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
+from labeler.codes.lot_code import LotForm
+from labeler.files import read_file
+from labeler.findings import Finding, Grade, LabelerError, Place, listed, note, stop
+from labeler.ledger.assign import Batch, Request, assign_many, carried_out
+from labeler.ledger.lots import list_lots
+from labeler.ledger.ship import stock
+from labeler.ledger.store import Ledger, utc_now
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What there was before the ledger.
+
+    Attributes:
+        folder: the catalog.
+        log: a list of old batches: CSV, XLSX, XLS or ODS.
+        counts: SKUs or words of products, each with its jigs on hand.
+        on_hand: whether to take the packs that the maker's own spreadsheet counts, too.
+        counted: the day of the counting; None for today, at the bench.
+        leave_out: open the others though some rows can't be read; each is told.
+        sure: count what is on hand beside lots that are.
+    """
+
+    folder: Path
+    log: Path | None = None
+    counts: tuple[tuple[str, int], ...] = ()
+    on_hand: bool = False
+    counted: dt.date | None = None
+    leave_out: bool = False
+    sure: bool = False
+
+
+_Rows = list[tuple[Batch, ListedBatch]]
+
+
+def open_before(asked: Before, agree: Agree = None) -> Assigned:
+    """Open lots of what there was before the ledger: all or none. Again, nothing is opened twice.
+
+    A row of the log is known again by what it says, so a log that grew opens what is new in it; a
+    product's stock is counted once. Of a product whose stock is counted, what the log does not say
+    to be left counts as gone.
+
+    Args:
+        asked: what there was.
+        agree: is told how it will be kept, before it is.
+
+    Raises:
+        LabelerError: with everything that stands in the way.
+    """
+    catalog, findings = readable(asked.folder)
+    location = ledger_location(asked.folder)
+    said, faults = list(findings), list[Finding]()
+    counted = _counted(asked, catalog, location.today(), said, faults)
+    rows = _logged(asked, catalog, location.today(), said, faults)
+    if stops_among(faults) and not asked.leave_out:
+        raise LabelerError(faults)
+    said += [replace(each, grade=Grade.FIX) if each.grade is Grade.STOP else each
+             for each in faults]  # fmt: skip
+    if location.begun:
+        with location.opened() as ledger:
+            counted = list(_not_yet(ledger, counted, rows, asked.sure))
+            days = {lot.sku: lot.made for lot in list_lots(ledger) if lot.untraced and not lot.void}
+    else:
+        days = {}
+    days |= {batch.product.sku: batch.made for batch, _ in counted}
+    rows = list(_with_left(rows, days, said))
+    rows += counted
+    refuse_odd(location, rows, sure=True)
+    if agree:
+        agree(said)
+    return _opened(location, catalog, rows, said)
+
+
+def _opened(
+    location: LedgerLocation, catalog: Catalog, rows: _Rows, said: Sequence[Finding]
+) -> Assigned:
+    if not rows:
+        return Assigned((), frozenset(), tuple(said), location, tuple(said))
+    with location.opened(begin=True) as ledger:
+        began = utc_now()
+        batches = [batch for batch, _ in rows]
+        form = LotForm(location.prefix)
+        lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
+    again = frozenset(lot.code for lot in lots if lot.opened_at < began)
+    return Assigned(tuple(lots), again, tuple(said), location, tuple(said))
+
+
+def _meant(catalog: Catalog, name: str, said: list[Finding], place: Place) -> Product:
+    """Return the one product that is meant; what is sold no more was made once, too."""
+    known = {product.sku: product for product in (*catalog.gone, *catalog.products)}
+    try:
+        return known[sku_by_name(name, known.values(), said, strict=True)]
+    except LabelerError as error:
+        raise LabelerError(replace(each, place=place) for each in error.findings) from None
+
+
+def _counted(
+    asked: Before, catalog: Catalog, today: dt.date, said: list[Finding], faults: list[Finding]
+) -> _Rows:
+    """Return a batch for each product whose stock was counted."""
+    packs = {each.sku: each.pattern.pack for each in catalog.products}
+    own = [(sku, count * packs[sku]) for sku, count in catalog.on_hand.items() if sku in packs]
+    jigs: Counter[str] = Counter()
+    products = {}
+    for name, count in (*asked.counts, *(own if asked.on_hand else ())):
+        try:
+            product = _meant(catalog, name, said, Place(key=name))
+        except LabelerError as error:
+            faults += error.findings
+            continue
+        if product.sku in jigs:
+            faults.append(stop(
+                "count-twice", Place(key=product.sku), "the stock of this is counted twice",
+                found=f"{jigs[product.sku]} and {count}", expected="one of them",
+            ))  # fmt: skip
+        products[product.sku], jigs[product.sku] = product, count
+    made = asked.counted or today
+    return [
+        (
+            Batch(products[sku], count, made, key=f"opening stock of {sku}", untraced=True),
+            ListedBatch(Place(key=f"stock of {sku}"), sku, count, made, (), "", ""),
+        )
+        for sku, count in jigs.items()
+        if count
+    ]
+
+
+def _logged(
+    asked: Before, catalog: Catalog, today: dt.date, said: list[Finding], faults: list[Finding]
+) -> _Rows:
+    """Return the batches of the log, each named by what it says."""
+    if asked.log is None:
+        return []
+    listed_rows, read = read_batches(
+        asked.log.name, read_file(asked.log, LARGEST_BYTES), today, from_above=True
+    )
+    faults += [each for each in read if each.grade is Grade.STOP]
+    said += [each for each in read if each.grade is not Grade.STOP]
+    rows: _Rows = []
+    alike: Counter[str] = Counter()
+    for row in listed_rows:
+        try:
+            product = _meant(catalog, row.sku, said, row.place)
+        except LabelerError as error:
+            faults += error.findings
+            continue
+        if row.made is None:
+            faults.append(stop(
+                "batch-undated", row.place, "this row does not say when it was made",
+                expected="the day, as in the other rows",
+            ))  # fmt: skip
+            continue
+        print_of_it = Request.of(
+            "before", None, sku=product.sku, count=row.count, made=row.made.isoformat(),
+            materials=sorted(map(str, row.materials)), codes=row.codes,
+        ).ask[:32]  # fmt: skip
+        alike[print_of_it] += 1
+        key = row.key or f"before {print_of_it} {alike[print_of_it]}"
+        batch = Batch(
+            product, row.count, row.made, row.materials, key, row.note, row.codes, left=row.left
+        )
+        rows.append((batch, row))
+    return rows
+
+
+def _not_yet(
+    ledger: Ledger, counted: _Rows, logged: _Rows, sure: bool
+) -> Iterator[tuple[Batch, ListedBatch]]:
+    """Yield the products whose stock was not counted before.
+
+    Raises:
+        LabelerError: with those of which lots are on hand, and might be counted twice.
+    """
+    done = carried_out(ledger, [batch for batch, _ in counted])
+    known = carried_out(ledger, [batch for batch, _ in logged])
+    here = ledger.read(stock)
+    again = {batch.product.sku for batch, _ in logged if batch.key in known}
+    faults = []
+    for batch, row in counted:
+        if batch.key in done:
+            continue
+        sku = batch.product.sku
+        lots = {code: pieces for code, pieces, _ in here.get(sku, ()) if pieces}
+        if lots and not sure:
+            faults.append(stop(
+                "stock-twice", row.place,
+                "lots of this are on hand already, and would be counted twice",
+                found=listed([f"{pieces} of lot {code}" for code, pieces in lots.items()]),
+                hint="Count only what is of none of these lots, and say --sure."
+                + (" What is left of each batch may stand in the log, under left."
+                   if sku in again else ""),
+            ))  # fmt: skip
+        yield batch, row
+    if faults:
+        raise LabelerError(faults)
+
+
+def _with_left(
+    rows: _Rows, counted: Mapping[str, dt.date], said: list[Finding]
+) -> Iterator[tuple[Batch, ListedBatch]]:
+    """Yield old batches, gone where the stock of their product was counted; say what is taken so.
+
+    Which batches the counted jigs are of, nobody knows: none is guessed at.
+    """
+    unsaid = [batch for batch, _ in rows if batch.left is None]
+    gone = [each for each in unsaid if each.made <= counted.get(each.product.sku, dt.date.min)]
+    here = [each for each in unsaid if each not in gone]
+    for some, what, hint in (
+        (gone, "do not say what is left of them, and the stock of these products was counted: they "
+         "count as gone, and what was counted as not traceable to materials", ""),
+        (here, "do not say what is left of them: they count as on hand, all of them",
+         "A column left says it, or count what is here: labeler lot opening SKU=N."),
+    ):  # fmt: skip
+        if some:
+            place = Place(key="left")
+            rows_of = "1 row" if len(some) == 1 else f"{len(some)} rows"
+            jigs = f"{sum(batch.count for batch in some):,} jigs in {rows_of}"
+            said.append(note("batches-left", place, f"rows {what}", found=jigs, hint=hint))
+    for batch, row in rows:
+        yield (replace(batch, left=0) if batch in gone else batch), row

@@ -1,0 +1,168 @@
+"""Old batches and counted stock: lots from before the ledger, known by the codes in the shops."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from xml.sax.saxutils import escape
+
+import openpyxl
+import pytest
+from pypdf import PdfReader
+
+Labeler = Callable[..., Any]
+
+LOG = (
+    ("Batches at the bench",),
+    ("Date", "Jig", "Color", "Size", "Qty", "Batch", "Hook bag", "Head pour", "Notes"),
+    ("9/14/26", "reedmace", "sunday bream", "3/8", "48", "A7", "bag 74 + bag 75", "P-31", "first"),
+    ("", "reedmace", "duckweed", "3/8", "24", "A8", "bag 75", "P-31", ""),
+    ("10/2/26", "november doe", "first frost", "3/8", "36", "B1", "HK-2291", "P-32", ""),
+    ("", "TOTAL", "", "", "108", "", "", "", ""),
+)
+
+
+def as_csv(rows: tuple[tuple[str, ...], ...]) -> bytes:
+    return "".join(",".join(row) + "\r\n" for row in rows).encode()
+
+
+def as_xlsx(rows: tuple[tuple[str, ...], ...]) -> bytes:
+    book, file = openpyxl.Workbook(), io.BytesIO()
+    for row in rows:
+        book.active.append([cell or None for cell in row])  # type: ignore[union-attr]
+    book.save(file)
+    return file.getvalue()
+
+
+def as_ods(rows: tuple[tuple[str, ...], ...]) -> bytes:
+    """Return the smallest ODS with these cells. Source: OASIS OpenDocument 1.3, part 3, 9.1."""
+    cells = "".join(
+        "<table:table-row>" + "".join(
+            f'<table:table-cell office:value-type="string"><text:p>{escape(cell)}</text:p>'
+            "</table:table-cell>" for cell in row
+        ) + "</table:table-row>" for row in rows
+    )  # fmt: skip
+    urn = "urn:oasis:names:tc:opendocument:xmlns"
+    content = (
+        f'<office:document-content xmlns:office="{urn}:office:1.0" xmlns:text="{urn}:text:1.0" '
+        f'xmlns:table="{urn}:table:1.0"><office:body><office:spreadsheet><table:table '
+        f'table:name="log">{cells}</table:table></office:spreadsheet></office:body>'
+        "</office:document-content>"
+    )
+    manifest = (
+        f'<manifest:manifest xmlns:manifest="{urn}:manifest:1.0"><manifest:file-entry '
+        'manifest:full-path="/" manifest:media-type="application/vnd.oasis.opendocument.'
+        'spreadsheet"/></manifest:manifest>'
+    )
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("content.xml", content)
+        archive.writestr("META-INF/manifest.xml", manifest)
+    return file.getvalue()
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Path:
+    file = tmp_path / "batches.csv"
+    file.write_bytes(as_csv(LOG))
+    return file
+
+
+@pytest.mark.parametrize("make", [as_csv, as_xlsx, as_ods])
+def test_a_log_becomes_lots_with_day_count_materials_and_the_code_of_old(
+    labeler: Labeler, tmp_path: Path, make: Callable[[Any], bytes]
+) -> None:
+    file = tmp_path / "batches"
+    file.write_bytes(make(LOG))
+    done = labeler("lot", "opening", "--from", file, "--json").json
+    found = [
+        (lot["sku"], lot["count"], lot["made"], lot["materials"], lot["other_names"])
+        for lot in done["lots"]
+    ]
+    assert found == [
+        ("RM-38-40-SBR", 48, "2026-09-14", ["alloy=P-31", "hook=bag 74", "hook=bag 75"], ["A7"]),
+        ("RM-38-40-DKW", 24, "2026-09-14", ["alloy=P-31", "hook=bag 75"], ["A8"]),
+        ("ND-38-20-FRO", 36, "2026-10-02", ["alloy=P-32", "hook=HK-2291"], ["B1"]),
+    ]
+
+
+@pytest.mark.daily
+def test_the_code_of_old_leads_to_its_lot_and_again_nothing_is_opened_twice(
+    labeler: Labeler, log: Path
+) -> None:
+    first = labeler("lot", "opening", "--from", log, "--json").json["lots"]
+    code = first[0]["lot"]
+    grown = (*LOG[:-1], ("11/1/26", "reedmace", "duckweed", "3/8", "6", "A8", "", "", ""))
+    log.write_bytes(as_csv(grown))
+    lots = labeler("lot", "opening", "--from", log, "--json").json["lots"]
+    assert [lot["again"] for lot in lots] == [True, True, True, False]
+    assert labeler("lot", "list", "a7", "--json").json["lot"] == code
+    assert [lot["lot"] for lot in labeler("trace", "A7", "--json").json["lots"]] == [code]
+    moved = labeler("ship", "A7=3", "--to", "odd-pail", "--json").json["moves"]
+    assert [(each["lot"], each["on_hand"]) for each in moved] == [(code, 45)]
+    asked = labeler("ship", "A8=1", "--to", "odd-pail", "--json").json["findings"]
+    assert [each["rule"] for each in asked] == ["lot-which"]
+    assert all(lot["lot"] in asked[0]["expected"] for lot in lots[1::2])
+    near = labeler("trace", "A77", "--json").json["findings"][0]
+    assert "A7" in near["hint"]
+
+
+def test_old_labels_are_printed_and_reprinted_by_the_code_of_old(
+    labeler: Labeler, log: Path, tmp_path: Path
+) -> None:
+    code = labeler("lot", "opening", "--from", log, "--json").json["lots"][0]["lot"]
+    printed = labeler("bags", "--lot", "A7=2", "--out", tmp_path / "a.pdf", "--json").json
+    assert printed["lot"] == code
+    again = labeler("reprint", "A7=1", "--out", tmp_path / "b.pdf", "--json").json
+    assert again["same"]
+
+
+def test_counted_stock_is_one_lot_of_each_product_and_traces_say_that_nobody_knows(
+    labeler: Labeler, log: Path, tmp_path: Path
+) -> None:
+    counted = ("ND-38-20-FRO=18", "gravel bell peat cutter 3/8=6")
+    words = ("lot", "opening", "--from", log, *counted, "--json")
+    lots = labeler(*words).json["lots"]
+    assert [(lot["sku"], lot["untraced"]) for lot in lots[3:]] == [
+        ("ND-38-20-FRO", True), ("GB-38-40-PEA", True),
+    ]  # fmt: skip
+    assert len(labeler(*words).json["lots"]) == 3  # stock is counted once
+    stock = {line["sku"]: line for line in labeler("stock", "--json").json["products"]}
+    assert stock["ND-38-20-FRO"]["on_hand"] == 18  # the old batch counts as gone
+    assert stock["RM-38-40-SBR"]["on_hand"] == 48
+    sheet = tmp_path / "recall.pdf"
+    found = labeler("trace", "HK-2291", "--sheet", sheet, "--json").json
+    assert [(lot["other_names"], lot["gone"]) for lot in found["lots"]] == [(["B1"], 36)]
+    assert [lot["lot"] for lot in found["perhaps"]] == [lot["lot"] for lot in lots[3:]]
+    text = " ".join(PdfReader(sheet).pages[0].extract_text().split())
+    assert "36 of these jigs went before there was a record" in text
+    assert "24 jigs of 2 lots not traceable to materials" in text
+    assert "B1" in text
+    assert labeler("trace", "GB-38-40-PEA", "--json").json["perhaps"] == []
+    assert "not traceable to materials" in labeler("trace", "GB-38-40-PEA").out
+    twice = labeler("lot", "opening", "RM-38-40-SBR=5", "--json").json["findings"]
+    assert [each["rule"] for each in twice] == ["stock-twice"]
+
+
+def test_what_cant_be_read_is_told_all_at_once_or_left_out(labeler: Labeler, log: Path) -> None:
+    odd = (
+        *LOG[:3],
+        ("9/15/26", "reedmaze", "duckweed", "3/8", "24", "A9", "", "", ""),
+        ("9/16/26", "reedmace", "duckweed", "3/8", "many", "A9", "", "", ""),
+    )
+    log.write_bytes(as_csv(odd))
+    words = ("lot", "opening", "--from", log, "--json")
+    told = labeler(*words)
+    assert told.status == 2
+    assert {each["rule"] for each in told.json["findings"]} >= {"sku-unknown", "cell-misread"}
+    assert labeler("lot", "list", "--json").json == {"lots": []}
+    done = labeler(*words, "--leave-out").json
+    assert [lot["other_names"] for lot in done["lots"]] == [["A7"]]
+    assert {each["rule"] for each in done["findings"]} >= {"sku-unknown", "cell-misread"}
+    undated = (LOG[1], ("", "reedmace", "duckweed", "3/8", "24", "A9", "", "", ""))
+    log.write_bytes(as_csv(undated))
+    assert [each["rule"] for each in labeler(*words).json["findings"]] == ["batch-undated"]
