@@ -23,6 +23,7 @@ __all__ = (
     "reprint",
     "shipping",
     "specimen",
+    "take_in",
     "tied",
     "wall_sheet",
     "workstation",

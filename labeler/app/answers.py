@@ -29,7 +29,7 @@ from labeler.findings import (
     shown,
     stop,
 )
-from labeler.units import Length, print_decimal
+from labeler.units import Length, Weight, print_decimal
 
 NOT_KNOWN = ""
 """The answer of one who was asked and does not know; None is no answer."""
@@ -59,10 +59,13 @@ class Alloy:
     name: str
     composition: Mapping[str, Fraction] = field(default_factory=dict)
     """Substance to its share by mass, where shares were given."""
+    weights: tuple[Weight, ...] = ()
+    """What heads are made in, for a spreadsheet that says no weight."""
 
     def __str__(self) -> str:
         shares = ", ".join(f"{name} {percent(part)}" for name, part in self.composition.items())
-        return f"{self.name} ({shares})" if shares else self.name
+        made = f"{self.name} ({shares})" if shares else self.name
+        return ", ".join((made, *map(str, self.weights)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,12 +346,23 @@ def _place(word: str) -> str:
     raise ValueError(f"a state or a country, where {as_written(word)} stands. {near}".strip())
 
 
+_NUMBER = r"\d+\s+\d+/\d+|\d+/\d+|\d+(?:\.\d+)?"
+_WEIGHTS = re.compile(
+    rf"\b((?:(?:{_NUMBER})(?:\s*[,;&]\s*|\s+(?:and|or)\s+))*(?:{_NUMBER}))\s*(oz|g)\b", re.I
+)
+"""Weights, of which the last has the unit of all."""
 _SHARE = r"(\d+(?:\.\d+)?)\s*%"
 _SUBSTANCE = r"([A-Za-z][A-Za-z -]*?)"
 
 
 def _read_heads(text: str) -> Alloy:
     """Read ``lead``, or the lead-free alloy by its name or with its shares."""
+    weights = tuple(
+        Weight.parse(f"{number} {found[2]}")
+        for found in _WEIGHTS.finditer(text)
+        for number in re.findall(_NUMBER, found[1])
+    )
+    text = _WEIGHTS.sub(" ", text)
     bare = re.sub(
         r"\b(?:lead|pb)[ -]?free\b|\bunleaded\b|\bno lead\b|\bheads?\b", " ", text, flags=re.I
     )
@@ -371,10 +385,11 @@ def _read_heads(text: str) -> Alloy:
     if "%" in text:
         if len(shares) != text.count("%") or sum(shares.values()) > 1:
             raise ValueError("each metal with its share, at most 100 % together")
-        return Alloy("-".join(shares).capitalize(), shares)
+        return Alloy("-".join(shares).capitalize(), shares, weights)
     if len(names) > 1:
         raise ValueError("one alloy, that of most of your heads; others are added in catalog.toml")
-    return Alloy("Lead" if names[0].casefold() in ("lead", "pb") else names[0].capitalize())
+    name = "Lead" if names[0].casefold() in ("lead", "pb") else names[0].capitalize()
+    return Alloy(name, weights=weights)
 
 
 _ALLOYS = ("pewter", "zamak", "bronze")

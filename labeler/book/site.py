@@ -6,7 +6,7 @@ No script, no outside resource: a folder that any web host serves as it is.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from pathlib import Path, PurePosixPath
@@ -118,6 +118,15 @@ def _templates() -> Environment:
         loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+
+
+def take_in_page(facts: Mapping[str, Any]) -> str:
+    """Return the page on what came of taking a maker's own spreadsheet in.
+
+    Args:
+        facts: what ``take-in.html.jinja`` shows.
+    """
+    return _templates().get_template("take-in.html.jinja").render(facts, home="", reach=[])
 
 
 def _line_page(catalog: Catalog) -> str:

@@ -390,10 +390,14 @@ def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
 def _unknown_alloys(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     for name in dict.fromkeys(head.alloy for head in file.heads.values()):
         if not file.materials[name].composition:
+            lead = file.materials[name].lead_share > 0
             yield fix(
                 "composition-missing",
                 source.place(("materials", name)),
-                "nothing says what this alloy is made of, so nobody can tell whether lead is in it",
+                "nothing says what this alloy is made of, so it counts as nothing but lead"
+                if lead
+                else "nothing says what this alloy is made of, so nobody can tell whether lead is "
+                "in it",
                 expected='composition = { lead = "97 %", antimony = "3 %" }, or as your foundry'
                 " states it",
             )

@@ -94,6 +94,8 @@ class Question:
     asks: str
     answer: str
     """An answer, to show how one is written."""
+    written: str
+    """How it then stands in the catalog."""
     keys: tuple[str, ...]
     """The keys that hold the answer, ``*`` for any name."""
 
@@ -103,17 +105,16 @@ def questions() -> Mapping[str, Question]:
     """Return the questions of the take-in by name, in the order in which they are asked."""
     tables = tomllib.loads((Path(__file__).with_name("questions.toml")).read_text("utf-8"))
     return {
-        name: Question(table["asks"], table["answer"], tuple(table["keys"]))
-        for name, table in tables.items()
+        name: Question(**table | {"keys": tuple(table["keys"])}) for name, table in tables.items()
     }
 
 
 def open_questions(source: TomlFile) -> tuple[TomlFile, frozenset[str], list[Finding]]:
     """Return the file less the keys that are not answered, those keys, and each question once."""
-    open_keys = [path for path, value in _values(source.data, ()) if value == OPEN]
+    open_keys = open_paths(source.data)
     asked: dict[str, list[KeyPath]] = {}
     for path in open_keys:
-        asked.setdefault(_question(path), []).append(path)
+        asked.setdefault(question_of(path), []).append(path)
     findings = []
     for name, paths in asked.items():
         keys = [key_text(path) for path in paths]
@@ -124,16 +125,22 @@ def open_questions(source: TomlFile) -> tuple[TomlFile, frozenset[str], list[Fin
                 source.place(paths[0]),
                 question.asks if question else "this is not answered yet",
                 found=f"{as_written(OPEN)} at {a_few(keys)}" if keys[1:] else as_written(OPEN),
-                expected=f"the answer in its place, such as: {question.answer}"
+                expected=question.written if question else "the answer in its place",
+                hint=f'Or: labeler new FOLDER --from FILE --{name} "{question.answer}"'
                 if question
-                else "the answer in its place",
+                else "",
             )
         )
     answered = replace(source, data=_answered(source.data)) if open_keys else source
     return answered, frozenset(map(key_text, open_keys)), findings
 
 
-def _question(path: KeyPath) -> str:
+def open_paths(data: Mapping[str, Any]) -> list[KeyPath]:
+    """Return the keys of a catalog that are not answered yet."""
+    return [path for path, value in _values(data, ()) if value == OPEN]
+
+
+def question_of(path: KeyPath) -> str:
     """Return the name of the question that a key answers; the key itself if none does."""
     for name, question in questions().items():
         for keys in question.keys:
@@ -149,7 +156,8 @@ def _values(node: Any, path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
     """Yield every key of a table that holds no table, and its value; of a list the whole list's."""
     for key, value in node.items():
         if isinstance(value, dict):
-            yield from _values(value, (*path, key))
+            if key != "means":  # whose texts are the maker's own
+                yield from _values(value, (*path, key))
         else:
             yield (*path, key), OPEN if isinstance(value, list) and OPEN in value else value
 
@@ -157,7 +165,7 @@ def _values(node: Any, path: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
 def _answered(table: dict[str, Any]) -> dict[str, Any]:
     """Return a table without the keys that are not answered, at any depth."""
     return {
-        key: _answered(value) if isinstance(value, dict) else value
+        key: _answered(value) if isinstance(value, dict) and key != "means" else value
         for key, value in table.items()
         if value != OPEN and not (isinstance(value, list) and OPEN in value)
     }

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import shutil
+import sys
 import textwrap
 from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from labeler.app.reference import TOPICS
 from labeler.cli import words
+
+if TYPE_CHECKING:
+    from labeler.app.take_in import TakenIn
 
 
 @click.command()
@@ -105,22 +110,125 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
-def new(folder: Path) -> None:
-    """Make a starter folder: a small catalog with a word beside every table, ready to print.
+@click.option("--from", "sheet", metavar="FILE", type=click.Path(path_type=Path),
+              help="Your own spreadsheet (XLSX, XLS, ODS, CSV). It is only read, now and later.",
+)  # fmt: skip
+@click.option("--photos", metavar="DIR", type=click.Path(path_type=Path),
+              help="Your photos. Small copies without camera and place go into FOLDER.",
+)  # fmt: skip
+@click.option("--answers", "answers_file", metavar="FILE", type=click.Path(path_type=Path),
+              help="The answers to the five questions below, a line each: sold = Wisconsin",
+)  # fmt: skip
+@click.option("--maker", metavar="TEXT", help="Who makes them: name, street, city, state ZIP.")
+@click.option("--sold", metavar="TEXT", help="Where they are sold: states and countries.")
+@click.option("--heads", metavar="TEXT", help="Lead, or the lead-free alloy with its shares.")
+@click.option("--origin", metavar="TEXT", help='Countries: "hooks Japan, the rest USA".')
+@click.option("--bags", metavar="TEXT", help='The bag: "clear, 1 a bag, 3 x 5 in".')
+@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+def new(
+    folder: Path, sheet: Path | None, photos: Path | None, answers_file: Path | None,
+    as_json: bool, **said: str | None,
+) -> None:  # fmt: skip
+    """Make a folder that prints: from your own spreadsheet, or a starter to fill in.
+
+    With --from, at a terminal, five questions are asked; an empty answer stays open until you write
+    it into catalog.toml. Given again, what is new is added and nothing of yours is changed.
 
     \b
-    Example:
+    Examples:
       labeler new my_line
+      labeler new my_line --from jigs.xlsx --photos pictures
     """  # noqa: D301
+    answered = {name: text for name, text in said.items() if text is not None}
+    if sheet is not None:
+        _take_in(folder, sheet, photos, answers_file, answered, as_json)
+        return
+    if answered or photos or answers_file:
+        lone = next(iter(answered), "photos" if photos else "answers")
+        raise click.UsageError(f"--{lone} goes with --from FILE, your own spreadsheet")
     from labeler.app.reference import start_catalog
 
     made = start_catalog(folder)
+    if as_json:
+        words.echo_json({"done": True, "folder": str(folder), "files": [str(one) for one in made]})
+        return
     for file in made:
         click.echo(f"  {file}")
     typed = f'"{folder}"' if " " in str(folder) else str(folder)
     click.echo(f"Open {folder / 'catalog.toml'} and put your own line in, then try:")
     click.echo(f"  labeler --catalog {typed} check")
     click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")
+
+
+def _take_in(
+    folder: Path, sheet: Path, photos: Path | None, file: Path | None, said: dict[str, str],
+    as_json: bool,
+) -> None:  # fmt: skip
+    from labeler.app import answers as asking
+    from labeler.app.take_in import take_in, unanswered
+    from labeler.catalog.structure import questions
+
+    still = unanswered(folder, sheet, photos)
+    given = (asking.answers_file(file) if file else {}) | said
+    if _at_a_terminal() and not as_json:
+        settled = {name: "" for name in questions() if name not in still}
+        asked = asking.ask(settled | given, _prompt, lambda one: words.echo_findings([one]))
+        given = {name: text for name, text in asked.items() if text}
+    read = asking.read_answers(given)
+    taken = take_in(folder, sheet, read, photos)
+    if as_json:
+        words.echo_json({
+            "done": True, "folder": str(folder), "first": taken.first, "page": str(taken.page),
+            "rows": taken.rows, "photos": taken.photos, "prints": taken.prints,
+            "changed": taken.changed,
+            "products": [asdict(one) for one in taken.products],
+            **{name.replace(" ", "_"): [finding.as_json() for finding in findings]
+               for name, findings in taken.lists().items()},
+        })  # fmt: skip
+        return
+    _echo_taken(taken)
+
+
+def _at_a_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _prompt(question: str, example: str) -> str:
+    click.echo(f"\n{question}\n  Such as: {example}. Enter leaves it open.", err=True)
+    return str(click.prompt(">", default="", show_default=False, prompt_suffix=" ", err=True))
+
+
+def _echo_taken(taken: TakenIn) -> None:
+    words.echo_findings(taken.asked)
+    counts = ", ".join(f"{len(found)} {name}" for name, found in taken.lists().items() if found)
+    rows = words.plural(len(taken.products), "product")
+    if taken.prints:
+        click.echo(
+            f"{taken.folder}: {rows} of {words.plural(taken.rows, 'row')} of your spreadsheet."
+        )
+    else:
+        click.echo(f"{taken.folder} is made. Labels wait for what is asked above.")
+    if taken.photos:
+        click.echo(f"{words.plural(taken.photos, 'photo')} copied, without camera and place.")
+    new_ones = [one for one in taken.products if one.new]
+    for one in new_ones[:_NEW_SHOWN]:
+        click.echo(words.harmless(f"  new: {one.sku}  {one.words}"))
+    if len(new_ones) > _NEW_SHOWN:
+        click.echo(f"  and {len(new_ones) - _NEW_SHOWN} more")
+    for key in taken.changed[:_NEW_SHOWN]:
+        click.echo(words.harmless(f"  added to catalog.toml: {key}"))
+    if len(taken.changed) > _NEW_SHOWN:
+        click.echo(f"  and {len(taken.changed) - _NEW_SHOWN} more")
+    if not taken.first and not new_ones and not taken.changed and not taken.photos:
+        click.echo("Nothing is new since it was last taken in.")
+    click.echo(f"{counts}: {taken.page} tells each with its cell.")
+    typed = f'"{taken.folder}"' if " " in str(taken.folder) else str(taken.folder)
+    click.echo(f"  labeler --catalog {typed} check")
+    if taken.prints:
+        click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")
+
+
+_NEW_SHOWN = 12
 
 
 @click.command()

@@ -32,7 +32,7 @@ VERBS = {
     "layouts": ("catalog", "List the layouts and what each carries; show them with your product."),
     "lot": ("lot", "Lots: a code for every batch, its card, its weigh-in, what is on hand."),
     "markets": ("check", "Show what may be sold where, and by which rule not."),
-    "new": ("catalog", "Make a starter folder to fill in."),
+    "new": ("catalog", "Make a folder that prints, from your own spreadsheet or to fill in."),
     "order": ("orders", "Put an order on record, from a filled form or typed; or cancel one."),
     "orders": ("orders", "What is open: packs ordered, shipped and short; what to pull and tie."),
     "pages": ("catalog", "Write the web pages that the labels' codes lead to."),

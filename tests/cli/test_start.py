@@ -51,6 +51,7 @@ COMMANDS: dict[str, set[str]] = {
     "tied " + SKU + "=2": SPREADSHEETS | BOOK,
     "check bags.pdf": (LEDGER | SPREADSHEETS | CHECKER) - {"pypdf", "uharfbuzz"},  # a worker reads
     "new started": NOTHING | {"pydantic"},
+    "new taken --from line/products.csv": LEDGER | SPREADSHEETS | CHECKER | {"PIL", "reportlab"},
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,
     "pages --out site": LEDGER | SPREADSHEETS | CHECKER,
 }

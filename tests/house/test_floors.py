@@ -70,7 +70,7 @@ DOORS = {
         "app/",
     ),
     "pydantic_core": ("tomlfile.py", "catalog/"),
-    "tomlkit": ("press/printers.py", "type/styles.py"),
+    "tomlkit": ("press/printers.py", "type/styles.py", "app/take_in.py"),
     "tree_sitter": ("tomlfile.py",),
     "tree_sitter_toml": ("tomlfile.py",),
     "sqlalchemy": ("ledger/",),

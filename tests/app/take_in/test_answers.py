@@ -25,7 +25,7 @@ from labeler.app.answers import (
 from labeler.catalog.read import examine
 from labeler.catalog.structure import questions, read_source
 from labeler.findings import LabelerError
-from labeler.units import Length
+from labeler.units import Length, Weight
 
 STARTER = Path(__file__).parents[3] / "layouts" / "starter" / "catalog.toml"
 
@@ -55,6 +55,10 @@ UNDERSTOOD: list[tuple[str, str, Any]] = [
     ("heads", "lead-free: bismuth-tin", Alloy("Bismuth-tin")),
     ("heads", "bismuth 58 %, tin 42 %", Alloy("Bismuth-tin", BISMUTH_TIN)),
     ("heads", "58% bismuth and 42% tin", Alloy("Bismuth-tin", BISMUTH_TIN)),
+    ("heads", "lead, 1/4, 3/8 and 1 1/2 oz",
+     Alloy("Lead", {}, tuple(map(Weight.parse, ("1/4 oz", "3/8 oz", "1 1/2 oz"))))),
+    ("heads", "bismuth 58 %, tin 42 %, 7 g",
+     Alloy("Bismuth-tin", BISMUTH_TIN, (Weight.parse("7 g"),))),
     ("origin", "hooks Japan, the rest USA", Origins("JP", "US", "US")),
     ("origin", "hooks from Japan and skirts from China", Origins("JP", None, "CN")),
     ("origin", "Japan", Origins("JP", "JP", "JP")),

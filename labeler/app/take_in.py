@@ -1,0 +1,615 @@
+"""Takes a maker's own line in: her spreadsheet, photos and answers become a folder that prints.
+
+The spreadsheet stays where it lies and is never written; `catalog.toml` says how it is read. What
+only the maker knows is asked for and never filled in. A report of it all, cell by cell, stands in
+the folder as a page. Taking it in again adds what is new and changes nothing that stands there.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import takewhile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from labeler import files
+from labeler.app.answers import NOT_KNOWN, Answers, percent
+from labeler.catalog.model import Catalog, Spreadsheet
+from labeler.catalog.read import examine, in_words
+from labeler.catalog.structure import (
+    CATALOG_NAME,
+    OPEN,
+    PHOTOS,
+    open_paths,
+    open_questions,
+    question_of,
+    questions,
+    read_source,
+)
+from labeler.files import read_file
+from labeler.findings import (
+    Finding,
+    Grade,
+    LabelerError,
+    Place,
+    as_written,
+    note,
+    refusal,
+    shown,
+)
+from labeler.tomlfile import TomlFile, key_text, validate
+
+if TYPE_CHECKING:
+    from labeler.catalog.spreadsheet.propose import Proposal
+
+PAGE_NAME = "take-in.html"
+"""The report, in the folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakenProduct:
+    """A product that was taken in."""
+
+    sku: str
+    words: str
+    price: str
+    photo: str
+    new: bool
+    """Whether it was not there when the line was last taken in."""
+
+
+@dataclass(slots=True)
+class TakenIn:
+    """What came of taking a line in."""
+
+    folder: Path
+    first: bool
+    """Whether the folder is new."""
+    products: list[TakenProduct] = field(default_factory=list)
+    rows: int = 0
+    """Rows of the spreadsheet that came to products."""
+    photos: int = 0
+    """Photos copied into the folder."""
+    changed: list[str] = field(default_factory=list)
+    """Keys that were added to a catalog that was there."""
+    taken: list[Finding] = field(default_factory=list)
+    proposed: list[Finding] = field(default_factory=list)
+    asked: list[Finding] = field(default_factory=list)
+    left_out: list[Finding] = field(default_factory=list)
+
+    @property
+    def page(self) -> Path:
+        """Where the report stands."""
+        return self.folder / PAGE_NAME
+
+    @property
+    def prints(self) -> bool:
+        """Whether nothing that was asked stops a print."""
+        return not any(finding.grade is Grade.STOP for finding in self.asked)
+
+    def lists(self) -> dict[str, list[Finding]]:
+        """Return the remarks by what became of what they are about."""
+        return {
+            "taken": self.taken, "proposed": self.proposed, "asked": self.asked,
+            "left out": self.left_out,
+        }  # fmt: skip
+
+
+def unanswered(folder: Path, *own: Path | None) -> tuple[str, ...]:
+    """Return the questions that taking a line into ``folder`` has to ask: all, if it is new.
+
+    Args:
+        folder: where it is to be.
+        own: the maker's spreadsheet and photos, which may lie in it already.
+
+    Raises:
+        LabelerError: if there is something in the folder that no take-in made.
+    """
+    source = _standing(folder, own)
+    if source is None:
+        return tuple(questions())
+    still = {question_of(path) for path in open_paths(source.data)}
+    return tuple(name for name in questions() if name in still)
+
+
+def take_in(folder: Path, sheet: Path, answers: Answers, photos: Path | None = None) -> TakenIn:
+    """Make ``folder`` from a maker's own spreadsheet, or add to it what is new.
+
+    Args:
+        folder: new, empty, or made by this before.
+        sheet: her spreadsheet: xlsx, xls, ods or csv.
+        answers: to the five questions; what is not answered is asked for before anything prints.
+        photos: a folder of photographs, searched with the folders in it.
+
+    Raises:
+        LabelerError: if the spreadsheet can't be read or holds no products, or the folder is
+            another's. Nothing is made or changed then.
+    """
+    from labeler.catalog.spreadsheet.propose import propose
+
+    before = _standing(folder, (sheet, photos))
+    if before is not None:
+        _same_sheet(before, folder, sheet)
+    how = _how_read(before) if before else {}
+    proposal = propose(sheet, how)
+    weights = [str(one) for one in answers.heads.weights] if answers.heads else []
+    if weights and not any("weight" in row.values for row in proposal.rows):
+        proposal = propose(sheet, {"weights": weights} | how)
+    taken = TakenIn(
+        folder, before is None, rows=len(proposal.rows),
+        taken=[*answers.said_back(), *proposal.taken], proposed=proposal.proposed,
+        asked=proposal.asked, left_out=proposal.left_out,
+    )  # fmt: skip
+    known = set(_known_skus(taken.page))
+    fresh = fresh_catalog(answers, proposal, _way(folder, sheet))
+    text = fresh if before is None else _added(before, fresh, answers, taken)
+    taken.proposed += _assumed(proposal, fresh) if before is None else []
+    made = list(_photos_to_copy(photos, folder, taken))
+    folder.absolute().parent.mkdir(parents=True, exist_ok=True)
+    with files.new_folder(folder) as draft:
+        if before is None or taken.changed:
+            (draft / CATALOG_NAME).write_text(text, encoding="utf-8", newline="\n")
+        for name, data in made:
+            (draft / PHOTOS).mkdir(exist_ok=True)
+            (draft / PHOTOS / name).write_bytes(data)
+        if before is None:
+            _report(taken, draft, known)
+    if before is not None:
+        with files.new_folder(folder) as draft:
+            _report(taken, folder, known, draft)
+    taken.photos = len(made)
+    return taken
+
+
+def _standing(folder: Path, own: Iterable[Path | None]) -> TomlFile | None:
+    """Return the catalog that an earlier take-in made in ``folder``; None where it is free.
+
+    What is the maker's ``own`` of this line may lie there: her spreadsheet, her photos.
+    """
+    mine = {path.resolve() for path in own if path}
+    if not folder.exists() or (
+        folder.is_dir() and {path.resolve() for path in folder.iterdir()} <= mine
+    ):
+        return None
+    if folder.is_dir() and (folder / CATALOG_NAME).is_file():
+        source = read_source(folder)
+        if isinstance(source.data.get("spreadsheet"), dict):
+            return source
+    raise refusal(
+        "folder-taken",
+        Place(file=str(folder)),
+        "there is something here already, and nothing of it will be touched",
+        hint="Name a folder that does not exist yet, or one that was made from a spreadsheet.",
+    )
+
+
+def _how_read(before: TomlFile) -> dict[str, Any]:
+    """Return what a catalog says of how its spreadsheet is read, less what is not answered.
+
+    Raises:
+        LabelerError: with every fault in it.
+    """
+    source, _, _ = open_questions(before)
+    _, faults = validate(Spreadsheet, source, ("spreadsheet",))
+    if faults:
+        raise LabelerError(faults)
+    return dict(source.data["spreadsheet"])
+
+
+def _same_sheet(before: TomlFile, folder: Path, sheet: Path) -> None:
+    """Refuse another spreadsheet than the one that the folder was made from."""
+    stated = before.data["spreadsheet"].get("file", "")
+    if isinstance(stated, str) and (folder / stated).resolve() != sheet.resolve():
+        raise refusal(
+            "sheet-other",
+            before.place(("spreadsheet", "file")),
+            "this folder was made from another spreadsheet",
+            found=as_written(str(sheet)),
+            expected=as_written(stated),
+            hint="Has it moved? Put its new place there. Another line has a folder of its own.",
+        )
+
+
+_MOST_UP = 3
+
+
+def _way(folder: Path, sheet: Path) -> str:
+    """Return the way to the spreadsheet from the folder, where it is short; else its full path."""
+    whole = sheet.resolve()
+    try:
+        way = Path(os.path.relpath(whole, folder.resolve()))
+    except ValueError:  # another drive
+        return whole.as_posix()
+    ups = len(list(takewhile(lambda part: part == "..", way.parts)))
+    return way.as_posix() if ups <= _MOST_UP else whole.as_posix()
+
+
+_CURRENCIES = {"US": "USD", "CA": "CAD", "GB": "GBP", "AU": "AUD", "NZ": "NZD", "JP": "JPY",
+               "CH": "CHF", "SE": "SEK", "NO": "NOK", "DK": "DKK"}  # fmt: skip
+_EURO = re.compile("AT|BE|CY|DE|EE|ES|FI|FR|GR|HR|IE|IT|LT|LU|LV|MT|NL|PT|SI|SK")
+"""ISO 4217 codes of the countries that makers are likely to be in."""
+
+
+def fresh_catalog(answers: Answers, proposal: Proposal, way: str) -> str:
+    """Return a catalog that refers to the spreadsheet; ``way`` leads to it from the folder."""
+    return "\n".join(_lines(answers, proposal, way)).replace("\n\n\n", "\n\n")
+
+
+def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
+    yield from (
+        "# Your line. What you make stands in your own spreadsheet, where you go on.",
+        "# Here stands who you are, what you buy, and how the spreadsheet is read.",
+        f'# "{OPEN}" is a question that only you can answer; nothing is printed until you have.',
+        "# `labeler help catalog` tells every key. `labeler check` says what is amiss.",
+    )
+    maker = answers.maker
+    yield from _table(
+        "maker",
+        {
+            "name": maker.name if maker else OPEN,
+            "street": (maker.street or None) if maker else OPEN,
+            "city": maker.city if maker else OPEN,
+            "state": (maker.state or None) if maker else OPEN,
+            "postcode": maker.postcode if maker else OPEN,
+            "country": maker.country if maker else OPEN,
+        },
+    )
+    home = maker.country if maker else ""
+    currency = "EUR" if _EURO.fullmatch(home) else _CURRENCIES.get(home, "USD")
+    yield from _table("sale", {"markets": answers.sold or OPEN, "currency": currency})
+    yield from _stuff(answers)
+    bag = answers.bags
+    width, height = map(str, bag.size) if bag and bag.size else (None, None)
+    yield from _table(
+        "bags.bag",
+        {"name": "Bag", "clear": OPEN if bag is None or bag.clear is None else bag.clear,
+         "width": width, "height": height},
+        "" if bag and bag.size else '# width = "3 in"  # and height: measure one flat, and letters '
+        "and cards fit it",
+    )  # fmt: skip
+    own = dict(proposal.spreadsheet) | {"file": way}
+    packed = bool(proposal.rows) and all("pack" in row.values for row in proposal.rows)
+    pattern = {
+        "kind": "fishing jig", "head": "head", "hook": "hook", "bag": "bag",
+        "pack": None if packed else (bag and bag.pack) or OPEN,
+        "made_in": maker.country if maker else OPEN,
+    }  # fmt: skip
+    stated = own.pop("pattern", {})
+    yield from (
+        "",
+        "# Your spreadsheet, and what its headings mean. A column that is none of these may be",
+        '# "ignored": sku, pattern, weight, hook, colour, price, wholesale, gtin, on_hand, photo,',
+        "# note, status, retired, pack, markets.",
+    )
+    yield from _table("spreadsheet", {"file": own.pop("file"), **own})
+    yield from (
+        "",
+        "# What is so of every pattern in it. One that differs has a table of its own, such as",
+        '# [patterns."Slough Hopper"] with the keys that differ.',
+    )
+    yield from _table("spreadsheet.pattern", pattern | stated)
+    for table, entries in proposal.tables.items():
+        for name, entry in entries.items():
+            yield from _table(f"{table}.{_toml_key(name)}", entry)
+    yield ""
+
+
+def _stuff(answers: Answers) -> Iterator[str]:
+    """Yield the tables of what is bought."""
+    alloy, origin = answers.heads, answers.origin
+    yield from (
+        "",
+        "# What goes in. Copy compositions from the supplier's sheet, don't guess: warnings and",
+        "# what labels say are worked out from them.",
+    )
+    mix = {name: percent(part) for name, part in alloy.composition.items()} if alloy else {}
+    hint = "" if mix or not alloy else '# composition = { ... = "97 %" }  # as your supplier has it'
+    metal = {
+        "name": alloy.name if alloy else OPEN, "kind": "alloy",
+        "composition": (mix or None) if alloy else OPEN,
+    } | _origin(origin.metal if origin else None, origin is None)  # fmt: skip
+    yield from _table("materials.metal", metal, hint)
+    skirt = {"name": "Skirt material", "kind": "silicone"}
+    yield from _table(
+        "materials.skirt", skirt | _origin(origin.skirts if origin else None, origin is None)
+    )
+    head = {"name": "Jig head", "style": "round", "alloy": "metal" if alloy else OPEN}
+    yield from _table("heads.head", head)
+    hooks = origin.hooks if origin else None
+    yield from _table("hooks.hook", {"name": "Jig hook"} | _origin(hooks, hooks is None))
+
+
+def _origin(code: str | None, ask: bool) -> dict[str, Any]:
+    """Return the key of an origin; one that is not known is left out."""
+    if code is None:
+        return {"origin": OPEN} if ask else {}
+    return {} if code == NOT_KNOWN else {"origin": code}
+
+
+def _table(name: str, values: Mapping[str, Any], remark: str = "") -> Iterator[str]:
+    """Yield the lines of a table, without what is None, tables in it after it; then a remark."""
+    inner = {key: value for key, value in values.items() if isinstance(value, Mapping)}
+    if len(inner) < len(values):
+        yield from ("", f"[{name}]")
+    for key, value in values.items():
+        if value is not None and key not in inner:
+            yield f"{_toml_key(key)} = {_toml(value)}"
+    for key, value in inner.items():
+        if name.startswith("materials."):
+            yield f"{key} = {_toml(value)}"
+    if remark:
+        yield remark
+    if not name.startswith("materials."):
+        for key, value in inner.items():
+            if value:
+                yield from _table(f"{name}.{_toml_key(key)}", value)
+
+
+def _toml(value: Any) -> str:
+    import tomlkit  # only where a catalog is written
+
+    if isinstance(value, Mapping):
+        inside = ", ".join(f"{_toml_key(key)} = {_toml(one)}" for key, one in value.items())
+        return f"{{ {inside} }}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    if isinstance(value, bool | int | str):
+        return tomlkit.item(value).as_string()
+    return tomlkit.item(str(value)).as_string()
+
+
+def _toml_key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _toml(key)
+
+
+def _added(before: TomlFile, fresh: str, answers: Answers, taken: TakenIn) -> str:
+    """Return the catalog that stands with what it lacks: answers, and codes of what is new.
+
+    No key that says something is changed, and none that the maker took out is put back.
+    """
+    import tomlkit  # only where a catalog is written
+
+    document, new = tomlkit.parse(before.text), tomlkit.parse(fresh).unwrap()
+    still = open_paths(before.data)
+    waiting = {question_of(path) for path in still}
+    answered = {name for name in questions() if getattr(answers, name) is not None}
+    wanted = [path for path in still if question_of(path) in answered]
+    wanted += [path for name, path in _WITH_AN_ANSWER if name in waiting & answered]
+    for kind, codes in new["spreadsheet"].get("codes", {}).items():
+        wanted += [("spreadsheet", "codes", kind, name) for name in codes]
+    for path in wanted:
+        stands: Any = document
+        value = _at(new, path)
+        for key in path[:-1]:
+            stands = stands.setdefault(key, tomlkit.table())
+        if value is None and path in still:
+            del stands[path[-1]]
+        elif value is None or value == OPEN or (path not in still and path[-1] in stands):
+            continue
+        else:
+            stands[path[-1]] = _inline(value)
+        taken.changed.append(key_text(path))
+    taken.left_out += _kept(before, new, answered - waiting)
+    return document.as_string()
+
+
+def _inline(value: Any) -> Any:
+    """Return a value as it is written in one line."""
+    import tomlkit
+
+    if not isinstance(value, dict):
+        return value
+    table = tomlkit.inline_table()
+    table.update(value)
+    return table
+
+
+_WITH_AN_ANSWER = (
+    ("heads", ("spreadsheet", "weights")),
+    ("bags", ("bags", "bag", "width")), ("bags", ("bags", "bag", "height")),
+)  # fmt: skip
+"""What an answer may say beyond the keys that wait for it."""
+
+
+def _kept(before: TomlFile, new: Any, answered: Iterable[str]) -> Iterator[Finding]:
+    """Yield the answers that say other than what stands there already, and are not put there."""
+    for name in answered:
+        for keys in questions()[name].keys:
+            for path in _paths(new, keys.split(".")):
+                stands, said = _at(before.data, path), _at(new, path)
+                if stands is not None and said not in (stands, OPEN):
+                    yield note(
+                        "answer-kept", before.place(path), "this stands already, and is kept",
+                        found=as_written(stands), expected=f"{as_written(said)}, as answered now",
+                        hint="Change it in catalog.toml if the new answer is right.",
+                    )  # fmt: skip
+
+
+def _paths(table: Any, keys: Sequence[str]) -> Iterator[tuple[str, ...]]:
+    """Yield the keys of a table that ``keys`` stand for, * for any."""
+    for key in table if keys[0] == "*" else keys[:1]:
+        if isinstance(table, Mapping) and key in table:
+            inner = table[key]
+            if not keys[1:]:
+                yield from () if isinstance(inner, Mapping) else ((key,),)
+            elif isinstance(inner, Mapping):
+                yield from ((key, *rest) for rest in _paths(inner, keys[1:]))
+
+
+def _at(table: Any, path: Iterable[str | int]) -> Any:
+    for key in path:
+        table = table.get(key) if hasattr(table, "get") else None
+    return table
+
+
+def _assumed(proposal: Proposal, fresh: str) -> list[Finding]:
+    """Return what a new catalog says that nobody said, each with its key."""
+    said = tomllib.loads(fresh)
+    assumed: list[tuple[str, ...]] = [
+        ("spreadsheet", "pattern", "kind"),
+        ("heads", "head", "style"),
+    ]
+    if any("price" in row.values for row in proposal.rows):
+        assumed.append(("sale", "currency"))
+    return [
+        note(
+            "assumed", Place(file=CATALOG_NAME, key=key_text(path)), _ASSUMED[path[-1]],
+            found=as_written(_at(said, path)),
+        )
+        for path in assumed
+    ]  # fmt: skip
+
+
+_ASSUMED = {
+    "kind": "what labels call every pattern; say it closer, such as swim jig or hair jig",
+    "style": "the shape by which heads are drawn; other shapes are heads of their own",
+    "currency": "what prices are taken to be in, by the maker's country",
+}
+
+
+def _photos_to_copy(
+    source: Path | None, folder: Path, taken: TakenIn
+) -> Iterator[tuple[str, bytes]]:
+    """Yield name and content of each photo to copy: upright, small, nothing of camera or place.
+
+    One whose name is in the folder already stays as it is there; one that can't be printed is
+    left out, and said.
+    """
+    if source is None:
+        return
+    from labeler.drawing.photos import prepare
+
+    there = {path.stem.casefold() for path in (folder / PHOTOS).rglob("*") if path.is_file()}
+    copied: dict[str, Path] = {}
+    for path in _pictures(source):
+        if path.stem.casefold() in there:
+            continue
+        if first := copied.get(path.stem.casefold()):
+            taken.left_out.append(
+                note("photo-left-out", Place(file=path.name), "another photo has this name",
+                     found=str(first), hint="Give one of them another name.")
+            )  # fmt: skip
+            continue
+        try:
+            image, _ = prepare(path, _COPY_PT, _COPY_PT)
+        except LabelerError as error:
+            taken.left_out += [_bad_photo(finding, path) for finding in error.findings]
+            continue
+        copied[path.stem.casefold()] = path
+        yield f"{path.stem}{'.png' if image.data.startswith(_PNG) else '.jpg'}", image.data
+
+
+_PNG = b"\x89PNG"
+_COPY_PT = 8 * 72.0
+"""The sides of the box that a copy is made for, so 2,400 pixels at 300 dpi: as large as a card."""
+
+MOST_PHOTOS = 5_000
+
+
+def _pictures(source: Path) -> list[Path]:
+    """Return the files in a folder of photos that may be some, in order of their names.
+
+    Raises:
+        LabelerError: if there is no such folder.
+    """
+    if not source.is_dir():
+        raise refusal(
+            "photos-missing", Place(file=str(source)), "there is no such folder of photos"
+        )
+    found = sorted(path for path in source.rglob("*") if path.is_file())
+    return [path for path in found if not path.name.startswith(".")][:MOST_PHOTOS]
+
+
+def _bad_photo(finding: Finding, path: Path) -> Finding:
+    return note("photo-left-out", Place(file=path.name), finding.message, found=finding.found,
+                expected=finding.expected, hint=finding.hint)  # fmt: skip
+
+
+def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = None) -> None:
+    """Read the folder as every later run will, and write the page on what came of it.
+
+    Args:
+        taken: gets the products and what else there is to say.
+        folder: the folder as it is now.
+        known: SKUs that were there when it was taken in before.
+        into: where the page is written, if not there.
+    """
+    from labeler.book.site import take_in_page
+
+    catalog, findings = examine(folder)
+    told = {(finding.rule, finding.place.cell, finding.place.key) for each in taken.lists().values()
+            for finding in each}  # fmt: skip
+    taken.asked += [
+        finding
+        for finding in findings
+        if finding.grade is Grade.STOP
+        and (finding.rule, finding.place.cell, finding.place.key) not in told
+    ]
+    if catalog is not None:
+        taken.products = list(_products(catalog, known, taken.first))
+        taken.left_out += list(_unused_photos(catalog, folder))
+    page = take_in_page(_facts(taken, catalog))
+    ((into or folder) / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
+
+
+def _products(catalog: Catalog, known: set[str], first: bool) -> Iterator[TakenProduct]:
+    for product in catalog.products:
+        price = "" if product.price is None else f"{product.price}"
+        yield TakenProduct(product.sku, in_words(product), price, product.photo or "",
+                           not first and product.sku not in known)  # fmt: skip
+
+
+def _unused_photos(catalog: Catalog, folder: Path) -> Iterator[Finding]:
+    used = {product.photo for product in catalog.products}
+    for path in sorted((folder / PHOTOS).rglob("*")):
+        name = path.relative_to(folder / PHOTOS).as_posix()
+        if path.is_file() and name not in used:
+            yield note(
+                "photo-unused", Place(file=f"{PHOTOS}/{shown(name)}"),
+                "no product is pictured by this", hint="Call it by pattern and colour, such as "
+                '"slough hopper muskrat.jpg", or name it in a Photo column.',
+            )  # fmt: skip
+
+
+def _facts(taken: TakenIn, catalog: Catalog | None) -> dict[str, Any]:
+    """Return what the page shows."""
+    return {
+        "maker": {"name": catalog.file.maker.name if catalog else "Your line"},
+        "products": taken.products,
+        "prints": taken.prints,
+        "lists": [
+            (name, _ABOUT[name], [_row(finding) for finding in findings])
+            for name, findings in taken.lists().items()
+        ],
+    }
+
+
+_ABOUT = {
+    "taken": "Read from your spreadsheet, with what was put right on the way.",
+    "proposed": "Likely, and yours to look at.",
+    "asked": "Only you know this.",
+    "left out": "Not read, or not used, and why.",
+}
+
+
+def _row(finding: Finding) -> dict[str, str]:
+    return {
+        "where": str(finding.place), "says": finding.message, "found": finding.found,
+        "expected": finding.expected, "hint": finding.hint,
+    }  # fmt: skip
+
+
+_SKU_ON_PAGE = re.compile(r'<tr data-sku="([^"]+)"')
+LARGEST_PAGE = 20_000_000
+
+
+def _known_skus(page: Path) -> list[str]:
+    """Return the SKUs on the page of an earlier take-in."""
+    if not page.is_file():
+        return []
+    text = read_file(page, LARGEST_PAGE).decode("utf-8", "replace")
+    return _SKU_ON_PAGE.findall(text)

@@ -1,0 +1,275 @@
+"""A maker's own line becomes a folder that prints, and stays hers when it is taken in again."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from labeler.app.take_in import PAGE_NAME
+from labeler.catalog.read import examine, read_catalog
+from labeler.catalog.structure import questions
+from tests.app.take_in.conftest import ANSWERS, SHEET, Cli, Said
+from tests.drawing.heic import heic, with_place
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in sorted(folder.rglob("*")) if path.is_file()
+    }  # fmt: skip
+
+
+def take(cli: Cli, bench: Path, *words: object, answers: bool = True) -> Said:
+    more = ("--answers", bench / "answers.txt") if answers else ()
+    return cli("new", bench / "line", "--from", bench / "jigs.csv", *more, *words)
+
+
+def test_a_folder_is_made_that_reads_without_fault(cli: Cli, bench: Path) -> None:
+    did = take(cli, bench)
+    assert (did.status, did.err) == (0, "")
+    assert "4 products of 4 rows" in did.out
+    catalog = read_catalog(bench / "line")
+    assert [one.sku for one in catalog.products] == [
+        "SH-38-40-MSK", "SH-12-50-MSK", "SH-38-40-OLV", "BC-14-20-BB",
+    ]  # fmt: skip
+    jig = catalog.products[0]
+    assert (str(jig.price), jig.markets, jig.has_lead) == ("4.50", ("US", "US-WI", "US-MN"), True)
+    assert (jig.hook.origin, jig.alloy.origin, jig.pattern.made_in) == ("JP", "US", "US")
+    assert jig.bag is not None
+    assert (jig.bag.clear, jig.pattern.pack) == (True, 1)
+    assert jig.maker.street == "14 Mill Lane"
+    stated = tomllib.loads((bench / "line" / "catalog.toml").read_text("utf-8"))
+    assert stated["spreadsheet"]["file"] == "../jigs.csv"
+    assert (bench / "jigs.csv").read_text("utf-8") == SHEET
+
+
+def test_what_is_not_answered_stops_the_print_and_nothing_else(cli: Cli, bench: Path) -> None:
+    did = take(cli, bench, "--json", answers=False)
+    assert did.status == 0
+    assert did.json["prints"] is False
+    asked = [one["message"] for one in did.json["asked"] if one["rule"] == "not-answered"]
+    assert sorted(asked) == sorted(question.asks for question in questions().values())
+    refused = cli("--catalog", bench / "line", "bags", "--out", bench / "bags.pdf")
+    assert refused.status == 2
+    assert refused.err.count("[not-answered]") == len(questions())
+    assert not (bench / "bags.pdf").exists()
+    again = take(cli, bench, "--json")
+    assert again.json["prints"] is True
+    assert {"sale.markets", "heads.head.alloy", "bags.bag.width"} <= set(again.json["changed"])
+    whole = read_catalog(bench / "line")
+    other = bench / "other"
+    cli("new", other, "--from", bench / "jigs.csv", "--answers", bench / "answers.txt")
+    assert whole.products == read_catalog(other).products
+
+
+def test_not_known_is_an_answer(cli: Cli, bench: Path) -> None:
+    (bench / "answers.txt").write_text(ANSWERS.replace("hooks Japan, the rest USA", "not known"))
+    assert take(cli, bench, "--json").json["prints"] is True
+    assert read_catalog(bench / "line").products[0].hook.origin is None
+
+
+EDITS = (
+    ('kind = "jig"', 'kind = "hair jig" # mine'),
+    ('Notes = "remark"\n', ""),
+    ('"Slough Hopper" = "SH"', '"Slough Hopper" = "SLOUGH"'),
+    ('street = "14 Mill Lane"', 'street = "15 Mill Lane"'),
+)
+"""What a maker changes, takes out and writes beside."""
+
+
+def test_taken_in_again_it_adds_what_is_new_and_changes_nothing(cli: Cli, bench: Path) -> None:
+    take(cli, bench)
+    file = bench / "line" / "catalog.toml"
+    text = file.read_text("utf-8")
+    for old, new in EDITS:
+        assert old in text
+        text = text.replace(old, new)
+    file.write_text(text, "utf-8")
+    assert take(cli, bench, "--json").json["changed"] == []
+    assert "Nothing is new" in take(cli, bench).out
+    assert file.read_text("utf-8") == text
+    grown = SHEET + "Night Heron,3/8,Olive,4/0,5,,\n"
+    (bench / "jigs.csv").write_text(grown, "utf-8")
+    did = take(cli, bench, "--json")
+    assert did.json["changed"] == ['spreadsheet.codes.patterns."Night Heron"']
+    assert [one["sku"] for one in did.json["products"] if one["new"]] == ["NH-38-40-OLV"]
+    after = file.read_text("utf-8")
+    assert after.replace('"Night Heron" = "NH"\n', "") == text
+    kept = [one for one in did.json["left_out"] if one["rule"] == "answer-kept"]
+    assert [one["place"]["key"] for one in kept] == ["maker.street"]
+    skus = [one.sku for one in read_catalog(bench / "line").products]
+    assert "SLOUGH-38-40-MSK" in skus
+    assert "Nothing is new" in take(cli, bench).out
+
+
+@pytest.mark.parametrize(
+    ("words", "rule"),
+    [
+        (("--photos", "nowhere"), "photos-missing"),
+        (("--sold", "Wisconson"), "answer-unread"),
+        (("--answers", "jigs.csv"), "answer-unknown"),
+    ],
+)
+def test_nothing_is_made_of_what_cannot_be_understood(
+    cli: Cli, bench: Path, words: tuple[str, str], rule: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(bench)
+    before = contents(bench)
+    did = take(cli, bench, *words, answers=False)
+    assert did.status == 2
+    assert f"[{rule}]" in did.err
+    assert contents(bench) == before
+
+
+def test_a_slip_in_how_the_spreadsheet_is_read_is_told_by_its_line(cli: Cli, bench: Path) -> None:
+    take(cli, bench)
+    file = bench / "line" / "catalog.toml"
+    file.write_text(file.read_text("utf-8").replace('"colour"', '"collor"'), "utf-8")
+    before = contents(bench)
+    did = take(cli, bench)
+    assert did.status == 2
+    assert "Did you mean 'colour'?" in did.err
+    assert contents(bench) == before
+
+
+@pytest.mark.parametrize("there", ["notes.txt", "catalog.toml"])
+def test_a_folder_of_another_kind_is_left_alone(cli: Cli, bench: Path, there: str) -> None:
+    (bench / "line").mkdir()
+    (bench / "line" / there).write_text('[maker]\nname = "mine"\n')
+    before = contents(bench)
+    did = take(cli, bench)
+    assert did.status == 2
+    assert "[folder-taken]" in did.err
+    assert contents(bench) == before
+
+
+def test_the_spreadsheet_may_lie_in_the_folder_and_another_is_refused(
+    cli: Cli, bench: Path
+) -> None:
+    line = bench / "line"
+    line.mkdir()
+    (bench / "jigs.csv").rename(line / "jigs.csv")
+    words = ("--answers", bench / "answers.txt")
+    assert cli("new", line, "--from", line / "jigs.csv", *words).status == 0
+    assert 'file = "jigs.csv"' in (line / "catalog.toml").read_text("utf-8")
+    (bench / "other.csv").write_text(SHEET)
+    did = cli("new", line, "--from", bench / "other.csv")
+    assert did.status == 2
+    assert "[sheet-other]" in did.err
+
+
+def test_options_for_the_spreadsheet_need_it(cli: Cli, bench: Path) -> None:
+    did = cli("new", bench / "line", "--sold", "Wisconsin")
+    assert did.status == 2
+    assert "--sold goes with --from FILE" in did.err
+    assert not (bench / "line").exists()
+
+
+def test_at_a_terminal_the_five_are_asked_in_order(
+    cli: Cli, bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typed = iter(["Nobody", *(line.split(": ")[1] for line in ANSWERS.splitlines()[1:])])
+    shown: list[str] = []
+    monkeypatch.setattr("labeler.cli.catalog._at_a_terminal", lambda: True)
+
+    def prompt(*words: Any, **more: Any) -> str:
+        return next(typed)
+
+    monkeypatch.setattr("click.prompt", prompt)
+    did = take(cli, bench, answers=False)
+    assert did.status == 0
+    for question in questions().values():
+        shown.append(question.asks)
+        assert question.asks in did.err
+    places = [did.err.index(asks) for asks in shown]
+    assert places == sorted(places)
+    assert "[answer-unread]" in did.err
+    assert did.err.count("[answer-read]") == len(questions())
+    assert read_catalog(bench / "line").products
+
+
+@pytest.fixture
+def pictures(bench: Path) -> Path:
+    """Photos as they come from telephones: turned, noted with camera and place, one broken."""
+    folder = bench / "pictures"
+    folder.mkdir()
+    (folder / "img_2231.HEIC").write_bytes(heic(1, with_place()))
+    note = Image.Exif()
+    note.load(with_place())
+    photo = folder / "Slough-Hopper OLIVE 2.JPG"
+    Image.new("RGB", (640, 480), (120, 90, 40)).save(photo, exif=note, comment=b"Sample Camera")
+    Image.new("RGB", (60, 40)).save(folder / "dock.png", exif=note)
+    (folder / "broken.jpg").write_bytes(b"no picture")
+    return folder
+
+
+def test_photos_are_copied_upright_and_found_and_a_bad_one_stops_nothing(
+    cli: Cli, bench: Path, pictures: Path
+) -> None:
+    before = contents(pictures)
+    did = take(cli, bench, "--photos", pictures, "--json")
+    assert did.json["photos"] == 3
+    assert did.json["prints"] is True
+    told = {one["rule"]: one["place"]["file"] for one in did.json["left_out"]}
+    assert told["photo-left-out"] == "broken.jpg"
+    assert told["photo-unused"] == "photos/dock.png"
+    found = {one["sku"]: one["photo"] for one in did.json["products"]}
+    assert found["SH-38-40-MSK"].startswith("img_2231.")
+    assert found["SH-38-40-OLV"].startswith("Slough-Hopper OLIVE 2.")
+    assert found["BC-14-20-BB"] == ""
+    with Image.open(bench / "line" / "photos" / found["SH-38-40-MSK"]) as upright:
+        assert upright.size == (48, 64)
+    assert contents(pictures) == before
+    again = take(cli, bench, "--photos", pictures, "--json")
+    assert again.json["photos"] == 0
+    assert contents(pictures) == before
+
+
+@pytest.mark.siege
+def test_no_camera_and_no_place_is_passed_on(cli: Cli, bench: Path, pictures: Path) -> None:
+    """Read by pikepdf, another library than writes the PDF, and byte by byte."""
+    import pikepdf
+
+    take(cli, bench, "--photos", pictures)
+    did = cli("--catalog", bench / "line", "cards", "--out", bench / "cards.pdf")
+    assert did.status == 0, did.err
+    parts = dict(contents(bench / "line" / "photos"))
+    with pikepdf.open(bench / "cards.pdf") as pdf:
+        images = [
+            one for one in pdf.objects
+            if isinstance(one, pikepdf.Stream) and one.get("/Subtype") == "/Image"
+        ]  # fmt: skip
+        assert images
+        for number, one in enumerate(pdf.objects):
+            if isinstance(one, pikepdf.Stream):
+                parts[f"object {number}"] = one.read_raw_bytes()
+                if one not in images:
+                    parts[f"read object {number}"] = one.read_bytes()
+    for name, data in parts.items():
+        for told in (b"Exif\0", b"eXIf", b"Sample Camera", b"http://ns.adobe.com/xap"):
+            assert told not in data, name
+
+
+def test_the_page_tells_it_all_and_runs_nothing(cli: Cli, bench: Path, pictures: Path) -> None:
+    (bench / "jigs.csv").write_text(SHEET + "<script>x</script>,3/8,Olive,4/0,5,,\nTOTAL,,,,9,,\n")
+    did = take(cli, bench, "--photos", pictures, "--json")
+    page = (bench / "line" / PAGE_NAME).read_text("utf-8")
+    assert "<script" not in page
+    assert "http" not in page.replace("http-equiv", "")
+    for one in did.json["products"]:
+        assert f'data-sku="{one["sku"]}"' in page
+    for heap in ("taken", "proposed", "asked", "left_out"):
+        for one in did.json[heap]:
+            assert one["message"].split('"')[0].split("'")[0].split("<")[0] in page
+    assert "row-total" in {one["rule"] for one in did.json["left_out"]}
+
+
+def test_a_catalog_of_a_stranger_is_read_with_every_finding_known(cli: Cli, bench: Path) -> None:
+    take(cli, bench)
+    catalog, findings = examine(bench / "line")
+    assert catalog is not None
+    assert {"stop"}.isdisjoint({finding.grade.value for finding in findings})
