@@ -557,8 +557,11 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = N
 
 
 def _products(catalog: Catalog, known: set[str], first: bool) -> Iterator[TakenProduct]:
+    from labeler.layout.facts import amount_text
+
     for product in catalog.products:
-        price = "" if product.price is None else f"{product.price}"
+        amount = product.price
+        price = "" if amount is None else amount_text(amount, product.currency)
         yield TakenProduct(product.sku, in_words(product), price, product.photo or "",
                            not first and product.sku not in known)  # fmt: skip
 
