@@ -45,6 +45,7 @@ from labeler.tomlfile import TomlFile, key_text, validate
 
 if TYPE_CHECKING:
     from labeler.catalog.spreadsheet.propose import Proposal
+    from labeler.checker.subject import Progress
 
 PAGE_NAME = "take-in.html"
 """The report, in the folder."""
@@ -99,24 +100,49 @@ class TakenIn:
         }  # fmt: skip
 
 
-def unanswered(folder: Path, *own: Path | None) -> tuple[str, ...]:
+def unanswered(folder: Path, sheet: Path, photos: Path | None = None) -> tuple[str, ...]:
     """Return the questions that taking a line into ``folder`` has to ask: all, if it is new.
+
+    Nobody is asked in vain: the spreadsheet is read first.
 
     Args:
         folder: where it is to be.
-        own: the maker's spreadsheet and photos, which may lie in it already.
+        sheet: the maker's spreadsheet.
+        photos: her folder of photographs.
 
     Raises:
-        LabelerError: if there is something in the folder that no take-in made.
+        LabelerError: as `take_in` does.
     """
-    source = _standing(folder, own)
+    source, _ = _understood(folder, sheet, photos)
     if source is None:
         return tuple(questions())
     still = {question_of(path) for path in open_paths(source.data)}
     return tuple(name for name in questions() if name in still)
 
 
-def take_in(folder: Path, sheet: Path, answers: Answers, photos: Path | None = None) -> TakenIn:
+def _understood(
+    folder: Path, sheet: Path, photos: Path | None, weights: Sequence[str] = ()
+) -> tuple[TomlFile | None, Proposal]:
+    """Return the catalog that stands in ``folder``, if there is one, and how the sheet is read."""
+    from labeler.catalog.spreadsheet.propose import propose
+
+    before = _standing(folder, (sheet, photos))
+    how: dict[str, Any] = {}
+    if before is not None:
+        _same_sheet(before, folder, sheet)
+        how = _how_read(before)
+    if photos is not None:
+        _pictures(photos)
+    proposal = propose(sheet, how)
+    if weights and not any("weight" in row.values for row in proposal.rows):
+        proposal = propose(sheet, {"weights": list(weights)} | how)
+    return before, proposal
+
+
+def take_in(
+    folder: Path, sheet: Path, answers: Answers, photos: Path | None = None,
+    progress: Progress | None = None,
+) -> TakenIn:  # fmt: skip
     """Make ``folder`` from a maker's own spreadsheet, or add to it what is new.
 
     Args:
@@ -124,21 +150,14 @@ def take_in(folder: Path, sheet: Path, answers: Answers, photos: Path | None = N
         sheet: her spreadsheet: xlsx, xls, ods or csv.
         answers: to the five questions; what is not answered is asked for before anything prints.
         photos: a folder of photographs, searched with the folders in it.
+        progress: is told how many of the photos are done.
 
     Raises:
         LabelerError: if the spreadsheet can't be read or holds no products, or the folder is
             another's. Nothing is made or changed then.
     """
-    from labeler.catalog.spreadsheet.propose import propose
-
-    before = _standing(folder, (sheet, photos))
-    if before is not None:
-        _same_sheet(before, folder, sheet)
-    how = _how_read(before) if before else {}
-    proposal = propose(sheet, how)
     weights = [str(one) for one in answers.heads.weights] if answers.heads else []
-    if weights and not any("weight" in row.values for row in proposal.rows):
-        proposal = propose(sheet, {"weights": weights} | how)
+    before, proposal = _understood(folder, sheet, photos, weights)
     taken = TakenIn(
         folder, before is None, rows=len(proposal.rows),
         taken=[*answers.said_back(), *proposal.taken], proposed=proposal.proposed,
@@ -148,7 +167,7 @@ def take_in(folder: Path, sheet: Path, answers: Answers, photos: Path | None = N
     fresh = fresh_catalog(answers, proposal, _way(folder, sheet))
     text = fresh if before is None else _added(before, fresh, answers, taken)
     taken.proposed += _assumed(proposal, fresh) if before is None else []
-    made = list(_photos_to_copy(photos, folder, taken))
+    made = list(_photos_to_copy(photos, folder, taken, progress))
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     with files.new_folder(folder) as draft:
         if before is None or taken.changed:
@@ -472,7 +491,7 @@ _ASSUMED = {
 
 
 def _photos_to_copy(
-    source: Path | None, folder: Path, taken: TakenIn
+    source: Path | None, folder: Path, taken: TakenIn, progress: Progress | None = None
 ) -> Iterator[tuple[str, bytes]]:
     """Yield name and content of each photo to copy: upright, small, nothing of camera or place.
 
@@ -485,7 +504,10 @@ def _photos_to_copy(
 
     there = {path.stem.casefold() for path in (folder / PHOTOS).rglob("*") if path.is_file()}
     copied: dict[str, Path] = {}
-    for path in _pictures(source):
+    found = _pictures(source)
+    for number, path in enumerate(found):
+        if progress:
+            progress(number, len(found))
         if path.stem.casefold() in there:
             continue
         if first := copied.get(path.stem.casefold()):
@@ -507,7 +529,11 @@ _PNG = b"\x89PNG"
 _COPY_PT = 8 * 72.0
 """The sides of the box that a copy is made for, so 2,400 pixels at 300 dpi: as large as a card."""
 
-MOST_PHOTOS = 5_000
+_NO_PHOTO = frozenset({
+    ".aae", ".csv", ".db", ".doc", ".docx", ".html", ".ini", ".json", ".mov", ".mp4", ".ods",
+    ".pdf", ".toml", ".txt", ".xls", ".xlsx", ".xmp", ".zip",
+})  # fmt: skip
+"""Endings of what lies beside photos and is none."""
 
 
 def _pictures(source: Path) -> list[Path]:
@@ -521,7 +547,10 @@ def _pictures(source: Path) -> list[Path]:
             "photos-missing", Place(file=str(source)), "there is no such folder of photos"
         )
     found = sorted(path for path in source.rglob("*") if path.is_file())
-    return [path for path in found if not path.name.startswith(".")][:MOST_PHOTOS]
+    return [
+        path for path in found
+        if not path.name.startswith(".") and path.suffix.casefold() not in _NO_PHOTO
+    ]  # fmt: skip
 
 
 def _bad_photo(finding: Finding, path: Path) -> Finding:
@@ -586,7 +615,7 @@ def _facts(taken: TakenIn, catalog: Catalog | None) -> dict[str, Any]:
         "prints": taken.prints,
         "lists": [
             (name, _ABOUT[name], [_row(finding) for finding in findings])
-            for name, findings in taken.lists().items()
+            for name, findings in sorted(taken.lists().items(), key=lambda one: one[0] != "asked")
         ],
     }
 

@@ -99,6 +99,11 @@ class Question:
     keys: tuple[str, ...]
     """The keys that hold the answer, ``*`` for any name."""
 
+    @property
+    def examples(self) -> list[str]:
+        """Return the answers that are shown, each by itself."""
+        return self.answer.split("; or ")
+
 
 @cache
 def questions() -> Mapping[str, Question]:
@@ -123,10 +128,10 @@ def open_questions(source: TomlFile) -> tuple[TomlFile, frozenset[str], list[Fin
             stop(
                 "not-answered",
                 source.place(paths[0]),
-                question.asks if question else "this is not answered yet",
+                question.asks.rstrip(".") if question else "this is not answered yet",
                 found=f"{as_written(OPEN)} at {a_few(keys)}" if keys[1:] else as_written(OPEN),
                 expected=question.written if question else "the answer in its place",
-                hint=f'Or: labeler new FOLDER --from FILE --{name} "{question.answer}"'
+                hint=f'Or: labeler new FOLDER --from FILE --{name} "{question.examples[0]}"'
                 if question
                 else "",
             )

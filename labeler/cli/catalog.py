@@ -6,7 +6,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from labeler.cli import words
 
 if TYPE_CHECKING:
     from labeler.app.take_in import TakenIn
+    from labeler.findings import Finding
 
 
 @click.command()
@@ -172,10 +173,11 @@ def _take_in(
     given = (asking.answers_file(file) if file else {}) | said
     if _at_a_terminal() and not as_json:
         settled = {name: "" for name in questions() if name not in still}
-        asked = asking.ask(settled | given, _prompt, lambda one: words.echo_findings([one]))
+        asked = asking.ask(settled | given, _prompt, _say_back)
         given = {name: text for name, text in asked.items() if text}
     read = asking.read_answers(given)
-    taken = take_in(folder, sheet, read, photos)
+    with words.Bar("Copying photos") as bar:
+        taken = take_in(folder, sheet, read, photos, bar)
     if as_json:
         words.echo_json({
             "done": True, "folder": str(folder), "first": taken.first, "page": str(taken.page),
@@ -187,6 +189,11 @@ def _take_in(
         })  # fmt: skip
         return
     _echo_taken(taken)
+
+
+def _say_back(finding: Finding) -> None:
+    """Say how an answer was understood; the question stands right below where it was not."""
+    words.echo_findings([replace(finding, hint="")])
 
 
 def _at_a_terminal() -> bool:
