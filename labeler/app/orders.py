@@ -6,21 +6,9 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from labeler.app.shipping import recipient
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.book.order import (
-    HEADS,
-    Filled,
-    OnHand,
-    Order,
-    Stock,
-    Typed,
-    judge,
-    read_order,
-)
-from labeler.catalog.model import Catalog
-from labeler.catalog.read import readable, sku_by_name
 from labeler.findings import Finding, Place, note, read_each, refusal
 from labeler.ledger.lots import list_lots
 from labeler.ledger.orders import (
@@ -40,6 +28,10 @@ from labeler.ledger.orders import (
 from labeler.ledger.ship import Whom
 from labeler.ledger.store import Ledger
 from labeler.ledger.trace import stories_of
+
+if TYPE_CHECKING:
+    from labeler.book.order import Filled, OnHand, Order
+    from labeler.catalog.model import Catalog
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +91,8 @@ def look_at_order(request: OrderRequest, on_hand: OnHand | None = None) -> Taken
     Raises:
         LabelerError: if the catalog or the order is at fault, with everything that is.
     """
+    from labeler.catalog.read import readable
+
     catalog, _ = readable(request.folder)
     said: list[Finding] = []
     filled = _filled(request, catalog, said)
@@ -123,6 +117,10 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
         LabelerError: if the catalog or the order is at fault; if nobody is named who orders; if
             the order looks like one on record.
     """
+    from labeler.app.shipping import recipient
+    from labeler.book.order import Stock
+    from labeler.catalog.read import readable
+
     catalog, _ = readable(request.folder)
     said: list[Finding] = []
     filled = _filled(request, catalog, said)
@@ -153,6 +151,9 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
 
 def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Filled:
     """Return what was filled in, or typed."""
+    from labeler.book.order import Filled, Typed, read_order
+    from labeler.catalog.read import sku_by_name
+
     if request.file is not None:
         filled = read_order(request.file)
     else:
@@ -169,11 +170,15 @@ def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Fil
 
 
 def _judged(request: OrderRequest, catalog: Catalog, filled: Filled, here: OnHand) -> Order:
+    from labeler.book.order import judge
+
     asked = {"tier": request.tier, "dealer": request.dealer, "customer": request.customer}
     return judge(filled, catalog, here, **asked)
 
 
 def _reading(order: Order, catalog: Catalog) -> Reading:
+    from labeler.book.order import HEADS
+
     heads = {key: " ".join(text.split()) for key, text in order.heads.items()}
     lines = [line.strip() for line in order.heads.get(HEADS["address"], "").splitlines()]
     return Reading(
@@ -216,6 +221,8 @@ def stock_of(folder: Path, catalog: Catalog, before: int | None = None) -> OnHan
         catalog: the same, read; by it packs are counted.
         before: only orders that came in before the one of this row are served first.
     """
+    from labeler.book.order import Stock
+
     location = ledger_location(folder)
     packs = {product.sku: product.pattern.pack for product in catalog.products}
     if not location.begun:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, cast
@@ -67,12 +68,12 @@ def paper_for(country: str, asked: str = "") -> str:
     return asked or ("letter" if country in _LETTER_COUNTRIES else "a4")
 
 
-def _page_of(name: str) -> Sheet:
+def page_of(name: str) -> Sheet:
     """Return a whole page as the sheet it is printed on."""
     return whole_page(f"{name}-page", *SIZES[name])
 
 
-def _on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposition:
+def on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposition:
     """Return papers laid out, one a page.
 
     Raises:
@@ -101,6 +102,32 @@ def _deliver(
         pdf = _written(file, plan, ticket)
         if before:
             before(pdf)
+
+
+@dataclass(frozen=True, slots=True)
+class LaidPaper:
+    """A paper laid out on its pages, to be written under a name."""
+
+    out: Path
+    plan: Imposition
+    ticket: Ticket
+
+
+def deliver_papers(papers: Sequence[LaidPaper], before: Callable[[], None]) -> None:
+    """Write papers that belong together: each appears whole, and none where one can't be written.
+
+    Args:
+        papers: each with the file to write.
+        before: called once all of them are on the disk, before the first takes its name; if it
+            raises, there is none.
+
+    Raises:
+        LabelerError: if a file can't be written.
+    """
+    with ExitStack() as files:
+        for paper in papers:
+            _written(files.enter_context(delivered(paper.out)), paper.plan, paper.ticket)
+        before()
 
 
 def _written(file: BinaryIO, plan: Imposition, ticket: Ticket) -> str:
@@ -206,7 +233,7 @@ def lay_batch_cards(
         page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
         return PieceOrder(composer.compose_paper(page), 1)
 
-    plan = impose(read_each(lambda each: lay(*each), lots), _page_of(paper))
+    plan = impose(read_each(lambda each: lay(*each), lots), page_of(paper))
     layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
     of = [f"lot {lot.code}, {product.name}" for lot, product in lots]
     title = f"Batch card, {of[0]}" if len(of) == 1 else f"Batch cards, {len(of)} lots"
@@ -284,7 +311,7 @@ def print_bench_cards(
         batch = BatchFacts(product, "", "", count, "", "", sample_size(count))
         return BenchPaper(_BATCH_CARD, SIZES[paper], batch_facts(batch), product)
 
-    plan = _on_pages(folder, [card(each) for each in products.values()], _page_of(paper))
+    plan = on_pages(folder, [card(each) for each in products.values()], page_of(paper))
     ticket = Ticket("Cards of what is to be tied", author=catalog.file.maker.name, own=folder)
     _deliver(out, plan, ticket)
     of_each = tuple((each, jigs[each.sku]) for each in products.values())
@@ -310,11 +337,20 @@ class PackingSlip:
     paper: str = ""
 
 
-def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[str], None]) -> None:
+def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[], None]) -> None:
     """Write a packing slip; what it lists is carried out before the file gets its name.
 
     Raises:
         LabelerError: if something does not fit, can't be carried out or written.
+    """
+    deliver_papers([lay_packing_slip(slip, ledger)], carry_out)
+
+
+def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
+    """Return a packing slip on its pages.
+
+    Raises:
+        LabelerError: if something does not fit.
     """
     parcels = []
     for each in slip.moves:
@@ -338,7 +374,7 @@ def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[s
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
     ticket = Ticket(title, author=maker.name, own=slip.folder)
-    _deliver(slip.out, _on_pages(slip.folder, papers, _page_of(paper)), ticket, carry_out)
+    return LaidPaper(slip.out, on_pages(slip.folder, papers, page_of(paper)), ticket)
 
 
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
@@ -387,7 +423,7 @@ def print_recall_sheet(
     ]  # fmt: skip
     author = maker.name if maker else ""
     ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
-    _deliver(out, _on_pages(folder, papers, _page_of(paper)), ticket)
+    _deliver(out, on_pages(folder, papers, page_of(paper)), ticket)
 
 
 def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Recalled:

@@ -126,7 +126,7 @@ def ship(request: ShipRequest) -> Shipped:
         else:
             read_each(lambda each: refuse_sku(ledger, each[0], request.kind, to.name), parcels)
         lots = _found(ledger, [code for code, _ in parcels])
-        odd = list(_odd_day(day, lots, location.today(), request.even_so or bool(before)))
+        odd = list(odd_day(day, lots, location.today(), request.even_so or bool(before)))
         if any(each.grade is Grade.STOP for each in odd):
             raise LabelerError(odd)
         asked = [
@@ -135,7 +135,7 @@ def ship(request: ShipRequest) -> Shipped:
         ]
         done: list[Moved] = []
 
-        def carry_out(_: str = "") -> None:
+        def carry_out() -> None:
             done.extend(move(ledger, asked, key=key, even_so=request.even_so))
 
         if request.slip is None:
@@ -225,7 +225,7 @@ def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:
     return read_each(lambda code: find(ledger, code), codes)
 
 
-def _odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date, even_so: bool) -> Iterator[Finding]:
+def odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date, even_so: bool) -> Iterator[Finding]:
     """Refuse a day on which nothing can have been moved, unless it is wanted even so."""
     early = [lot for lot in lots if day < lot.made]
     if day <= today and not early:

@@ -56,7 +56,7 @@ def order(folder: Path, /, given: tuple[str, ...], as_json: bool, **asked: Any) 
       labeler order from-the-landing.pdf --look
       labeler order RV-38-40-MLN=6 "reedmace delft 1/4"=12 --dealer odd-pail
       labeler order RV-38-40-MLN=2 --customer Ada --ship-to "12 Elm Street, Alder Ferry, WI 54899"
-      labeler order --cancel 2600016 --why "the shop closed"
+      labeler order --cancel 2600018 --why "the shop closed"
     """  # noqa: D301
     if asked["cancel"] is not None:
         _cancel(folder, given, asked, as_json)
@@ -185,9 +185,26 @@ def _record(taken: TakenOrder) -> dict[str, Any]:
 @click.command()
 @click.argument("numbers", metavar="[ORDER ...]", nargs=-1)
 @click.option("--all", "every", is_flag=True, help="Those that are done or cancelled too.")
+@click.option("--pull", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the pull list to this PDF, a page for each order.")  # fmt: skip
+@click.option("--cards", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the bench cards of all that is still to be tied to this PDF.",
+)  # fmt: skip
+@click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
+              help="Of an invoice's number: write the packing slip once more.")  # fmt: skip
+@click.option("--invoice", metavar="FILE", type=click.Path(path_type=Path),
+              help="Of an invoice's number: write the invoice once more.")  # fmt: skip
+@click.option("--address", metavar="FILE", type=click.Path(path_type=Path),
+              help="Of an invoice's number: write the address label once more.")  # fmt: skip
+@click.option("--on-sheet", metavar="SHEET", help="A sheet of labels for the address.")
+@click.option("--cell", metavar="N", type=click.IntRange(1), help="The cell of it to use.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]),
+              help="Of the papers; left out, what is usual in the maker's country.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell them as JSON.")
 @click.pass_obj
-def orders(folder: Path, /, numbers: tuple[str, ...], every: bool, as_json: bool) -> None:
+def orders(
+    folder: Path, /, numbers: tuple[str, ...], every: bool, as_json: bool, **asked: Any
+) -> None:
     """Show the orders that are open, or all there is to know of the ones that are named.
 
     Of a named order: what can go today and from which lots, the oldest first; what is still to be
@@ -197,22 +214,23 @@ def orders(folder: Path, /, numbers: tuple[str, ...], every: bool, as_json: bool
     \b
     Examples:
       labeler orders
-      labeler orders 2600016
+      labeler orders 2600018
+      labeler orders --pull pull.pdf --cards cards.pdf
+      labeler orders 26000015 --invoice invoice.pdf
     """  # noqa: D301
-    from labeler.app.orders import orders_of, stories_of_orders
-
-    if numbers:
-        if every:
-            raise click.UsageError("--all counts for nothing where orders are named")
-        stories = stories_of_orders(folder, numbers)
-        if as_json:
-            words.echo_json({"orders": [_story(each) for each in stories]})
-            return
-        for at, story in enumerate(stories):
-            if at:
-                click.echo()
-            _echo_story(story)
+    if any(asked[name] for name in ("slip", "invoice", "address", "on_sheet", "cell")):
+        _print_again(numbers, every, as_json, {"folder": folder, **asked})
         return
+    if asked["pull"] or asked["cards"]:
+        _print_for_the_bench(numbers, every, as_json, {"folder": folder, **asked})
+        return
+    if asked["paper"]:
+        raise click.UsageError("--paper is that of a paper: --pull, --cards, --slip, --invoice")
+    if numbers:
+        _show_named(folder, numbers, every, as_json)
+        return
+    from labeler.app.orders import orders_of
+
     found, _ = orders_of(folder, every=every)
     if as_json:
         words.echo_json({"orders": [_kept(each) for each in found]})
@@ -221,6 +239,76 @@ def orders(folder: Path, /, numbers: tuple[str, ...], every: bool, as_json: bool
         click.echo(f"{none}. labeler order FILE puts one on record.")
     else:
         _echo_orders(found)
+
+
+def _show_named(folder: Path, numbers: tuple[str, ...], every: bool, as_json: bool) -> None:
+    from labeler.app.orders import stories_of_orders
+
+    if every:
+        raise click.UsageError("--all counts for nothing where orders are named")
+    stories = stories_of_orders(folder, numbers)
+    if as_json:
+        words.echo_json({"orders": [_story(each) for each in stories]})
+        return
+    for at, story in enumerate(stories):
+        if at:
+            click.echo()
+        _echo_story(story)
+
+
+def _print_again(
+    numbers: tuple[str, ...], every: bool, as_json: bool, asked: dict[str, Any]
+) -> None:
+    from labeler.cli.ship import papers_asked
+
+    papers = papers_asked(asked)
+    if len(numbers) != 1 or every or asked["pull"] or asked["cards"]:
+        raise click.UsageError("the papers of one parcel are written at a time: give the number "
+                               "of its invoice, and nothing else")  # fmt: skip
+    from labeler.app.invoices import print_parcel_papers
+
+    order, invoice = print_parcel_papers(asked["folder"], numbers[0], papers)
+    if as_json:
+        words.echo_json({"done": True, "order": order.number, "invoice": invoice.number,
+                         "files": [str(file) for file in papers.files]})  # fmt: skip
+        return
+    for file in papers.files:
+        click.echo(f"{file}: of parcel {invoice.number}, order {order.number}, as it went out.")
+
+
+def _print_for_the_bench(
+    numbers: tuple[str, ...], every: bool, as_json: bool, asked: dict[str, Any]
+) -> None:
+    from labeler.app.order_papers import print_cards_to_tie, print_pull_list
+
+    if every:
+        raise click.UsageError("--all counts for nothing here: only open orders are pulled")
+    folder, paper = asked["folder"], asked["paper"] or ""
+    record: dict[str, Any] = {"done": True}
+    if asked["pull"] and asked["cards"]:
+        from labeler.files import refuse_one_name
+
+        refuse_one_name(asked["pull"], asked["cards"])
+    if asked["pull"]:
+        stories = print_pull_list(folder, numbers, asked["pull"], paper)
+        record |= {"pull": str(asked["pull"]), "orders": [_story(each) for each in stories]}
+        if not as_json:
+            bags = sum(each.ready for story in stories for each in story.portions)
+            click.echo(f"{asked['pull']}: the pull list of {words.plural(len(stories), 'order')}, "
+                       f"{words.plural(bags, 'bag')}.")  # fmt: skip
+    if asked["cards"]:
+        made = print_cards_to_tie(folder, numbers, asked["cards"], paper)
+        jigs = sum(count for _, count in made.products)
+        record |= {
+            "cards": str(asked["cards"]),
+            "tie": [{"sku": each.sku, "jigs": count} for each, count in made.products],
+        }
+        if not as_json:
+            words.echo_findings(made.findings)
+            click.echo(f"{asked['cards']}: {words.plural(len(made.products), 'card')}, "
+                       f"{words.plural(jigs, 'jig')} to tie.")  # fmt: skip
+    if as_json:
+        words.echo_json(record)
 
 
 def _echo_orders(found: Sequence[KeptOrder]) -> None:

@@ -31,6 +31,9 @@ _VERBS = {
 @click.option("--back", metavar="NAME", help="They come back from this dealer, customer or fair.")
 @click.option("--scrap", is_flag=True, help="They are thrown away.")
 @click.option("--extra", is_flag=True, help="More were made than the lot was opened for.")
+@click.option("--order", metavar="ORDER",
+              help="They go out for this order: all of it that is ready, or the lots named.",
+)  # fmt: skip
 @click.option("--mistake", metavar="SLIP",
               help="Take back what was recorded under this slip's number and never happened.",
 )  # fmt: skip
@@ -39,15 +42,23 @@ _VERBS = {
               help="The day; left out, today at the bench.")  # fmt: skip
 @click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the packing slip to this PDF.")  # fmt: skip
+@click.option("--invoice", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the order's invoice to this PDF.")  # fmt: skip
+@click.option("--address", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the parcel's address label to this PDF, to be cut out of plain paper.",
+)  # fmt: skip
+@click.option("--on-sheet", metavar="SHEET", help="A sheet of labels for the address instead.")
+@click.option("--cell", metavar="N", type=click.IntRange(1), help="The cell of it to use.")
 @click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="Of the slip; left out, what is usual in the maker's country.")  # fmt: skip
+              help="Of the papers; left out, what is usual in the maker's country.")  # fmt: skip
 @click.option("--note", default="", metavar="TEXT", help="A line of your own.")
 @click.option("--key", metavar="TEXT",
               help="Names this request: given again, nothing is shipped twice.")  # fmt: skip
 @click.option("--again", is_flag=True,
               help="Record it though just the same was recorded within a week.")  # fmt: skip
 @click.option("--even-so", is_flag=True,
-              help="Ship held lots, or on an odd day; the journal remembers it.")  # fmt: skip
+              help="Ship held lots, on an odd day, or what is promised to an earlier order.",
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def ship(
@@ -57,7 +68,8 @@ def ship(
 
     Several lots make one parcel: all of it is recorded, or nothing. A SKU, or the words of a
     product, stands for its lots, the oldest first, held ones left out. What is on hand never falls
-    below zero.
+    below zero. With --order what is ready of an order goes out and the rest stays open: parcel,
+    slip and invoice have one number.
 
     \b
     Examples:
@@ -66,6 +78,7 @@ def ship(
       labeler ship RV-38-40-MLN=18 --fair "Millrace Spring Fair"
       labeler ship "river vesper melon 3/8"=6 --to odd-pail
       labeler ship 263290013 --back odd-pail --count 2 --note "hook broke"
+      labeler ship --order 2600018 --slip slip.pdf --invoice invoice.pdf --address label.pdf
       labeler ship --mistake 3F2A9C01
     """  # noqa: D301
     from labeler.app.shipping import ShipRequest, ship
@@ -74,6 +87,11 @@ def ship(
     if way == "mistake":
         _take_back(folder, lots, asked, as_json)
         return
+    if way == "order":
+        _ship_order(folder, lots, count, asked, as_json)
+        return
+    if idle := [name for name in _OF_AN_ORDER if asked[name]]:
+        raise click.UsageError(f"--{idle[0].replace('_', '-')} goes with --order ORDER")
     if not lots:
         raise click.UsageError("which lots or SKUs? Give them with their counts: 263290013=12")
     if count is not None and all("=" in text for text in lots):
@@ -98,18 +116,83 @@ _KINDS: dict[str, MoveKind] = {
     "extra": "extra",
 }  # fmt: skip
 _NAMED = ("to", "customer", "fair", "back")
+_OF_AN_ORDER = ("invoice", "address", "on_sheet", "cell")
 
 
 def _way(asked: dict[str, Any]) -> str:
-    chosen = [name for name in (*_KINDS, "mistake") if asked[name]]
+    chosen = [name for name in (*_KINDS, "order", "mistake") if asked[name]]
     if len(chosen) != 1:
         raise click.UsageError(
-            "give one of --to, --customer, --fair and --back with a name, --scrap, --extra, and "
-            "--mistake SLIP"
+            "give one of --to, --customer, --fair and --back with a name, --order ORDER, --scrap, "
+            "--extra, and --mistake SLIP"
         )
-    if asked["slip"] and chosen[0] not in _NAMED:
+    if asked["slip"] and chosen[0] not in (*_NAMED, "order"):
         raise click.UsageError("a slip goes with what is shipped or comes back")
     return chosen[0]
+
+
+def papers_asked(asked: dict[str, Any]) -> Any:
+    """Return the papers of a parcel that a command line asks for."""
+    if (asked["on_sheet"] or asked["cell"]) and not asked["address"]:
+        raise click.UsageError("--on-sheet and --cell are for the address label: --address FILE")
+    if asked["cell"] and not asked["on_sheet"]:
+        raise click.UsageError("--cell is one of a sheet's: say which, --on-sheet SHEET")
+    from labeler.app.invoices import ParcelPapers
+    from labeler.app.order_papers import LabelPaper
+
+    paper = asked["paper"] or ""
+    label = LabelPaper(asked["on_sheet"] or "", asked["cell"] or 1, paper)
+    return ParcelPapers(asked["slip"], asked["invoice"], asked["address"], paper, label)
+
+
+def _ship_order(
+    folder: Path, lots: tuple[str, ...], count: int | None, asked: dict[str, Any], as_json: bool
+) -> None:
+    from labeler.app.invoices import OrderParcel, ship_order
+    from labeler.layout.facts import amount_text
+
+    if idle := [name for name in ("key", "again") if asked[name]]:
+        raise click.UsageError(f"--{idle[0]} counts for nothing: an order's parcels have numbers")
+    if count is not None and not lots:
+        raise click.UsageError("--count counts for nothing without lots: all that is ready goes")
+    done = ship_order(
+        OrderParcel(
+            folder, asked["order"], tuple(_parcel(text, count, lots) for text in lots),
+            asked["on"], asked["note"], papers_asked(asked), asked["even_so"],
+        )
+    )  # fmt: skip
+    invoice = done.invoice
+    if as_json:
+        words.echo_json({
+            "done": True, "order": done.order.number, "invoice": invoice.number,
+            "slip": done.moves[0].slip, "total": str(invoice.total), "currency": invoice.currency,
+            "open": done.order.open, "files": [str(file) for file in done.files],
+            "lines": [{"sku": line.sku, "packs": line.packs, "price": str(line.price),
+                       "amount": str(line.amount)} for line in invoice.lines],
+            "charges": [{"words": each.words, "amount": str(each.amount)}
+                        for each in invoice.charges],
+            "moves": [_move(each, done.left) for each in done.moves],
+            "findings": [finding.as_json() for finding in done.findings],
+        })  # fmt: skip
+        return
+    words.echo_findings(done.findings)
+    for each in done.moves:
+        click.echo(words.harmless(
+            f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
+            f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {done.left[each.lot]:,} on hand."
+        ))  # fmt: skip
+    total = amount_text(invoice.total, invoice.currency)
+    for charge in invoice.charges:
+        click.echo(f"{charge.words}: {amount_text(charge.amount, invoice.currency)}")
+    click.echo(f"Slip and invoice {invoice.number}: {total}.")
+    for file in done.files:
+        click.echo(f"  {file}")
+    left = words.plural(done.order.open, "pack")
+    click.echo(
+        f"{left} of order {done.order.number} stay open." if done.order.open
+        else f"Order {done.order.number} is done."
+    )  # fmt: skip
+    click.echo(f"If it never happened: labeler ship --mistake {invoice.number}")
 
 
 def _take_back(folder: Path, lots: tuple[str, ...], asked: dict[str, Any], as_json: bool) -> None:

@@ -109,12 +109,16 @@ def _weight_texts(value: Fraction, unit: Literal["oz", "g"]) -> tuple[str, str]:
 
 def amount_text(amount: Decimal, currency: str) -> str:
     """Return an amount with its currency's sign, or its ISO 4217 code where there is none."""
-    sign = _SIGNS.get(currency)
+    sign, text = _SIGNS.get(currency), bare_amount(amount, currency)
+    return f"{sign}{text}" if sign else f"{currency}{NO_BREAK_SPACE}{text}"
+
+
+def bare_amount(amount: Decimal, currency: str) -> str:
+    """Return an amount as a column of amounts holds it, without its currency."""
     exponent = amount.normalize().as_tuple().exponent
     usual = 0 if currency in _WITHOUT_CENTS else 2
     places = max(usual, -exponent) if isinstance(exponent, int) else usual
-    text = f"{amount:,.{places}f}"
-    return f"{sign}{text}" if sign else f"{currency}{NO_BREAK_SPACE}{text}"
+    return f"{amount:,.{places}f}"
 
 
 @lru_cache(maxsize=32)
@@ -350,11 +354,11 @@ def _parcel(each: Parcel) -> Mapping[str, Any]:
         "made": each.made,
         "count": f"{each.count:,}",
         "packs": f"{packs_of(each.product, each.count):,} bags of {pack}" if pack > 1 else "",
-        **_named(each.product),
+        **named_facts(each.product),
     }
 
 
-def _named(product: Product) -> Mapping[str, Any]:
+def named_facts(product: Product) -> Mapping[str, Any]:
     """Return what a line tells of its product; the weight in the unit that its label states."""
     known = _product_facts(product)
     weight = f"{known['weight_number']}{NO_BREAK_SPACE}{known['weight_unit']}"
@@ -449,7 +453,7 @@ def _recalled(each: Recalled) -> Mapping[str, Any]:
         "out": _dealers(each.dealers),
         "materials": list(each.materials),
         "other_names": list(each.other_names),
-        **_named(each.product),
+        **named_facts(each.product),
     }
 
 

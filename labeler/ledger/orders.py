@@ -7,17 +7,19 @@ for a lot of nine: two of the year, a number that runs without a gap, and a chec
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any, NoReturn
 
 from sqlalchemy import Connection, Row, Table, func, select
 
 from labeler.codes import lot_code
-from labeler.findings import LabelerError, Place, listed, refusal
+from labeler.findings import Place, listed, refusal
 from labeler.ledger.assign import Request, once
 from labeler.ledger.documents import MONEY
 from labeler.ledger.lots import a_line, fold, remember_names
@@ -98,6 +100,12 @@ READING = StoredKind(
 )  # fmt: skip
 
 
+def to_the_cent(amount: Decimal | Fraction) -> Decimal:
+    """Return an amount rounded to the cent, halves up."""
+    cents = math.floor(Fraction(amount) * 100 + Fraction(1, 2))
+    return (Decimal(cents) / 100).quantize(Decimal("0.01"))
+
+
 @dataclass(frozen=True, slots=True)
 class InvoiceLine:
     """Packs of one SKU that went out.
@@ -114,8 +122,8 @@ class InvoiceLine:
 
     @property
     def amount(self) -> Decimal:
-        """What they cost together."""
-        return self.price * self.packs
+        """What they cost together, to the cent, halves up."""
+        return to_the_cent(self.price * self.packs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +143,7 @@ class Invoice:
         order: the order's.
         reference: the buyer's number of the order.
         day: in ISO 8601.
+        seller: the maker's name, and the lines below it.
         dealer: who owes it.
         address: theirs, line by line.
         ship_to: where the parcel goes, if elsewhere.
@@ -144,12 +153,14 @@ class Invoice:
         currency: by ISO 4217.
         payment: when and how it is to be paid.
         note: the maker's own line.
+        parcel: what the packing slip says beside its lines.
     """
 
     number: str
     order: str
     reference: str
     day: str
+    seller: tuple[str, ...]
     dealer: str
     address: tuple[str, ...]
     ship_to: tuple[str, ...]
@@ -159,6 +170,7 @@ class Invoice:
     currency: str
     payment: str
     note: str = ""
+    parcel: str = ""
 
     @property
     def goods(self) -> Decimal:
@@ -175,7 +187,8 @@ INVOICE = StoredKind(
     "an invoice",
     Shape(
         Invoice,
-        number=TEXT, order=TEXT, reference=TEXT, day=TEXT, dealer=TEXT, address=TEXTS,
+        number=TEXT, order=TEXT, reference=TEXT, day=TEXT, seller=TEXTS, dealer=TEXT,
+        address=TEXTS,
         ship_to=TEXTS,
         lines=in_a_list(
             Shape(
@@ -184,7 +197,7 @@ INVOICE = StoredKind(
             )
         ),
         charges=in_a_list(Shape(Charge, words=TEXT, amount=MONEY)),
-        within=TEXT, currency=TEXT, payment=TEXT, note=TEXT,
+        within=TEXT, currency=TEXT, payment=TEXT, note=TEXT, parcel=TEXT,
     ),
     (),
     ("0.1.0",),
@@ -638,11 +651,6 @@ def find_invoice(ledger: Ledger, text: str) -> tuple[KeptOrder, KeptInvoice]:
 def due_number(ledger: Ledger, day: date) -> str:
     """Return the number that the next invoice of this day would get."""
     return ledger.read(lambda connection: next_number(connection, invoices, day))
-
-
-def fault_of_number(error: LabelerError) -> bool:
-    """Tell whether a parcel failed only since another took its number as its key."""
-    return {finding.rule for finding in error.findings} == {"key-used"}
 
 
 class ReadyStock:

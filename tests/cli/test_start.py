@@ -40,6 +40,8 @@ COMMANDS: dict[str, set[str]] = {
     "lot weigh {lot}": NOTHING - LEDGER,
     "trace HK-2291": NOTHING - LEDGER,
     "ship {lot} --scrap --count 1": NOTHING - LEDGER,
+    "orders": NOTHING - LEDGER,
+    "order " + SKU + "=3 --customer Ada --again": NOTHING - LEDGER - BOOK,
     "lot add {lot} glue=G-7": NOTHING - LEDGER,
     "lot assign " + SKU + " --count 6": NOTHING - LEDGER,
     "markets": NOTHING,
@@ -95,7 +97,7 @@ def bench() -> Iterator[tuple[Bench, str]]:
         yield made, json.loads(said)["lots"][0]["lot"]
 
 
-KEPT = ("lot", "trace", "ship")
+KEPT = ("lot", "trace", "ship", "order", "orders")
 
 
 @pytest.mark.parametrize("command", COMMANDS)
