@@ -118,7 +118,7 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
               help="Your photos. Small copies without camera and place go into FOLDER.",
 )  # fmt: skip
 @click.option("--answers", "answers_file", metavar="FILE", type=click.Path(path_type=Path),
-              help="The answers to the five questions below, a line each: sold = Wisconsin",
+              help="The answers to the five questions below, a line each, such as sold = WI.",
 )  # fmt: skip
 @click.option("--maker", metavar="TEXT", help="Who makes them: name, street, city, state ZIP.")
 @click.option("--sold", metavar="TEXT", help="Where they are sold: states and countries.")

@@ -38,6 +38,8 @@ def tells(verb: str) -> bool:
     return any("--json" in param.opts for param in command.params)
 
 
+ROWS = Path(__file__).parents[1] / "catalog" / "strangers" / "shop-export.csv"
+
 WORKS: dict[str, tuple[str, ...]] = {
     "align": ("--printer", "desk", "--out", "{tmp}/x.pdf"),
     "bags": ("--sku", "FST-*", "--out", "{tmp}/x.pdf"),
@@ -46,6 +48,7 @@ WORKS: dict[str, tuple[str, ...]] = {
     "check": (),
     "layouts": (),
     "markets": (),
+    "new": ("{tmp}/new", "--from", str(ROWS)),
     "pages": ("--out", "{tmp}/site"),
     "sheets": (),
     "stock": (),
@@ -56,6 +59,7 @@ FAILS: dict[str, tuple[str, ...]] = {
     "cards": ("--layout", "none", "--out", "{tmp}/x.pdf"),
     "catalog": ("--for", "dealer", "--tier", "none", "--out", "{tmp}/x.pdf"),
     "markets": ("--sku", "none"),
+    "new": ("{tmp}/new", "--from", "{tmp}/none.xlsx"),
     "order": ("{tmp}/none.pdf",),
     "orders": ("2600018",),
     "reprint": ("FST-38-40-MAR", "--count", "2", "--out", "{tmp}/x.pdf"),
@@ -73,6 +77,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "check": ("--on", "tomorrow"),
     "layouts": ("--specimen", "FST-38-40-MAR"),
     "markets": ("--on", "tomorrow"),
+    "new": (),
     "order": (),
     "orders": ("--all", "2600018"),
     "pages": (),
@@ -129,7 +134,7 @@ def test_what_was_typed_wrongly_is_told_as_json(
     assert record["findings"][0]["rule"] == "wrong-use"
 
 
-@pytest.mark.parametrize("verb", sorted(WORKS.keys() - {"align", "layouts", "sheets"}))
+@pytest.mark.parametrize("verb", sorted(WORKS.keys() - {"align", "layouts", "new", "sheets"}))
 def test_a_folder_without_a_catalog_is_told_as_json(
     parsed: Parsed, tmp_path: Path, verb: str
 ) -> None:

@@ -166,7 +166,7 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
     assert found == set()
 
 
-FACES = {"ledger": 13, "layout": 9, "app": 24}
+FACES = {"ledger": 13, "layout": 9, "app": 28}
 """Rooms whose public face is wider than eight modules: the ledger answers many kinds of question,
 every job of the app is public, and the layout hands on what a print keeps of its marks."""
 
