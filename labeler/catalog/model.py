@@ -505,6 +505,8 @@ class PatternDefaults(Record):
     """The one size where the spreadsheet gives none."""
     skirt: Literal["skirt", "hair", "feather"] = "skirt"
     """How the dressing behaves: folded-back strands, swept hair, or soft plumes."""
+    tied_with: tuple[Line, ...] = ()
+    """The names of the materials it is tied from, where a colour gives no recipe."""
     bag: Line | None = None
     """The name of the bag it is sold in."""
     pack: Annotated[int, Field(ge=1, le=1000), COUNTED] = 1
@@ -537,7 +539,9 @@ class Spreadsheet(Record):
     headings_row: Annotated[int, Field(ge=0, le=20_000), COUNTED] | None = None
     """The row of its headings, 0 where there is none; left out, or moved, they are looked for."""
     headings: dict[Line, SheetField]
-    """The maker's heading to what is under it; a column without one is called "column A"."""
+    """The maker's heading to what is under it; a column without one is called "column A". A note
+    may be printed; a remark is your own, and read for whether the jig is still made; on_hand counts
+    packs."""
     titles: Literal["pattern", "colour", "weight"] | None = None
     """What a row with one single text says of the rows below it."""
     fill_down: tuple[SheetField, ...] = ()

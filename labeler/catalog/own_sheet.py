@@ -21,7 +21,7 @@ from labeler.catalog.spreadsheet.mapped import MappedSheet, choose_sheet
 from labeler.catalog.spreadsheet.own_cells import Remarks, Said, plain, without_accents
 from labeler.catalog.values import read_weight
 from labeler.files import read_file
-from labeler.findings import Finding, Grade, LabelerError, as_written
+from labeler.findings import Finding, Grade, LabelerError, Place, as_written, nearest
 from labeler.tomlfile import TomlFile, validate
 from labeler.units import Weight
 
@@ -57,11 +57,28 @@ def read_own_sheet(source: TomlFile, folder: Path) -> OwnSheet:
         own.files.append((path.name, raw))
         grids, findings = read_sheets(path.name, raw)
     except LabelerError as error:
-        own.findings += [replace(each, place=place) for each in error.findings]
+        own.findings += [_moved(each, place, folder, how) for each in error.findings]
         return own
     own.findings += findings
     read_grids(own, grids, how, path.name)
     return own
+
+
+def _moved(finding: Finding, place: Place, folder: Path, how: Spreadsheet) -> Finding:
+    """Return what is wrong with the file, told where it is named, with the nearest file."""
+    if finding.rule != "file-unreadable":
+        return replace(finding, place=place)
+    beside = (folder / how.file).parent
+    try:
+        names = [one.name for one in beside.iterdir() if one.suffix in _SUFFIXES]
+    except OSError:
+        names = []
+    near = nearest(Path(how.file).name, [name for name in names if name.isprintable()])
+    hint = f"Did you mean {near!r}?" if near else "Say here where it lies now."
+    return replace(finding, place=place, found=as_written(how.file), hint=hint)
+
+
+_SUFFIXES = (".xlsx", ".xls", ".ods", ".csv", ".xlsm", ".xlsb", ".txt", ".tsv")
 
 
 def read_grids(own: OwnSheet, grids: Sequence[CellGrid], how: Spreadsheet, name: str) -> None:

@@ -203,6 +203,8 @@ def test_a_default_that_names_nothing_is_told_once_where_it_stands(own: Bench) -
 def test_a_file_that_is_not_there_is_told_where_it_is_named(own: Bench) -> None:
     found = [one for one in own.findings() if one.grade is Grade.STOP]
     assert [one.place.key for one in found] == ["spreadsheet.file"]
+    own.workbook(HEAD, name="Jigs 2027.xlsx")
+    assert own.finding("file-unreadable").hint == "Did you mean 'Jigs 2027.xlsx'?"
 
 
 NAMES = st.text("abcdefgh éßЖ漢 /-'", min_size=1, max_size=30).filter(
