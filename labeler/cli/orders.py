@@ -389,6 +389,9 @@ def _echo_bench(story: OrderStory) -> None:
         for each in story.to_tie:
             click.echo(f"  {each.short * each.line.pack:>4,} jigs  {each.line.sku}  "
                        f"{each.line.name}")  # fmt: skip
+        click.echo(f"  Cards for the bench: labeler orders {story.order.number} --cards cards.pdf")
+        tied = " ".join(f"{each.line.sku}={each.short * each.line.pack}" for each in story.to_tie)
+        click.echo(f"  Once it is tied: labeler tied {tied}")
     if pulled:
         click.echo(f"Once it is packed: labeler ship --order {story.order.number}")
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from itertools import count
+from pathlib import Path
+from typing import Any
 
 import pytest
-from sqlalchemy import select, update
+from sqlalchemy import Engine, event, select, update
 from sqlalchemy.exc import DBAPIError
 from stdnum.iso7064 import mod_11_10
 
@@ -16,18 +21,25 @@ from labeler.catalog.model import Product
 from labeler.findings import LabelerError
 from labeler.ledger.assign import Batch, assign, hold
 from labeler.ledger.backup import examine
+from labeler.ledger.open import open_ledger
 from labeler.ledger.orders import (
+    Invoice,
+    InvoiceLine,
+    KeptOrder,
     NewOrder,
     OrderedLine,
     Reading,
     cancel_order,
+    due_number,
     find_order,
+    keep_invoice,
     keep_order,
     list_orders,
     portions,
     promised,
 )
 from labeler.ledger.schema import orders
+from labeler.ledger.ship import Move, Moved, move, on_hand, take_back
 from labeler.ledger.store import Ledger, entries
 
 DAY = date(2026, 11, 25)
@@ -158,3 +170,100 @@ def test_what_is_on_record_can_not_be_changed(ledger: Ledger) -> None:
         connection.execute(update(orders).values(dealer="Somebody Else"))
     assert ledger.read(lambda connection: connection.scalar(select(orders.c.dealer)))
     assert examine(ledger) == ()
+
+
+def ship(ledger: Ledger, order: KeptOrder, lot: str, packs: int) -> list[Moved]:
+    """Ship packs of the order's one line, and bill them."""
+    (line,) = order.reading.lines
+    number = due_number(ledger, DAY)
+    assert line.price is not None
+    bill = Invoice(
+        number, order.number, "", DAY.isoformat(), ("Alder Slough",), order.dealer, (), (),
+        (InvoiceLine(line.sku, line.name, "", packs, line.price, (lot,)),), (), "", "USD", "",
+    )  # fmt: skip
+    return move(
+        ledger, [Move("ship", lot, packs * line.pack, DAY, order.dealer)], key=number,
+        along=lambda connection: keep_invoice(connection, ledger, bill, order.id),
+    )  # fmt: skip
+
+
+def test_a_parcel_and_its_invoice_are_one(ledger: Ledger, melon: Product) -> None:
+    lot = assign(ledger, Batch(melon, 30, DAY)).code
+    order, _ = keep_order(ledger, ordered(melon.sku, 20))
+    first = ship(ledger, order, lot, 15)
+    with pytest.raises(LabelerError) as error:
+        ship(ledger, order, lot, 6)
+    assert rule_of(error) == "order-over"
+    with pytest.raises(LabelerError) as error:
+        keep_order(ledger, ordered(melon.sku, 14), instead=order.number)
+    assert rule_of(error) == "order-shipped"
+    assert on_hand(ledger, lot) == 15
+    second = ship(ledger, order, lot, 5)
+    done = find_order(ledger, order.number)
+    assert (done.state, done.gone, [each.slip[:-1] for each in (*first, *second)]) == (
+        "shipped", 20, ["2600001", "2600002"],
+    )  # fmt: skip
+    take_back(ledger, first[0].slip)
+    open_again = find_order(ledger, order.number)
+    assert (open_again.state, open_again.open) == ("part shipped", 15)
+    assert [each.taken_back for each in open_again.invoices] == [True, False]
+    assert ship(ledger, order, lot, 15)[0].slip[:-1] == "2600003"
+    assert examine(ledger) == ()
+
+
+@pytest.mark.siege
+def test_killed_at_any_statement_it_is_done_whole_or_not_at_all(
+    folder: Path, melon: Product
+) -> None:
+    with open_ledger(folder) as ledger:
+        lot = assign(ledger, Batch(melon, 12, DAY)).code
+
+    def order(ledger: Ledger) -> None:
+        keep_order(ledger, ordered(melon.sku, 6))
+
+    def parcel(ledger: Ledger) -> None:
+        ship(ledger, list_orders(ledger)[0], lot, 6)
+
+    def seen() -> tuple[int, int, int]:
+        with open_ledger(folder) as ledger:
+            assert examine(ledger) == ()
+            known = list_orders(ledger, every=True)
+            billed = sum(len(each.invoices) for each in known)
+            return len(known), billed, on_hand(ledger, lot)
+
+    for work, before, after in ((order, (0, 0, 12), (1, 0, 12)), (parcel, (1, 0, 12), (1, 1, 6))):
+        killed = 0
+        for at in count(1):
+            acknowledged = not killed_at(at, folder, work)
+            found = seen()
+            assert found in (before, after)
+            if acknowledged or found == after:
+                assert found == after
+                break
+            killed += 1
+        assert killed > 8, "it was killed within its transaction"
+
+
+def killed_at(at: int, folder: Path, work: Callable[[Ledger], None]) -> bool:
+    """Carry work out in a process that is killed before its statement ``at``; tell whether it was.
+
+    A commit counts as one.
+    """
+    if process := os.fork():
+        _, status = os.waitpid(process, 0)
+        assert os.waitstatus_to_exitcode(status) in (0, -signal.SIGKILL)
+        return status != 0
+    try:
+        with open_ledger(folder) as ledger:
+            numbers = count(1)
+
+            def die(*_: Any) -> None:
+                if next(numbers) == at:
+                    os.kill(os.getpid(), signal.SIGKILL)
+
+            event.listen(Engine, "before_cursor_execute", die)
+            event.listen(Engine, "commit", die)
+            work(ledger)
+    except BaseException:
+        os._exit(1)
+    os._exit(0)
