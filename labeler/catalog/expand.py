@@ -439,8 +439,11 @@ class ProductDrafts:
             self.alike.setdefault(draft.look, []).append(draft)
         for row in self._merged(rows):
             self._lay(row)
+        told = set()
         for draft, place in self.added:
-            if draft.sku in self.drafts and (other := self._same_jig(draft)):
+            other = self._same_jig(draft) if draft.sku in self.drafts else None
+            if other and other.sku not in told:
+                told.add(draft.sku)
                 self._fix(
                     "product-twice", place, f"this is the same jig as {other.sku}",
                     found=draft.sku,
@@ -491,7 +494,7 @@ class ProductDrafts:
 
     def _lay(self, row: SheetRow) -> None:
         made_of = self._made_of(row)
-        sku = row.values.get("sku") or self._sku_of(made_of)
+        sku = row.values.get("sku") or self._sku_of(made_of, row)
         if sku is None:
             if not row.spoiled:
                 self._stop(
@@ -581,17 +584,31 @@ class ProductDrafts:
         )
         return None
 
-    def _sku_of(self, made_of: dict[str, Any]) -> str | None:
+    def _sku_of(self, made_of: dict[str, Any], row: SheetRow) -> str | None:
+        """Return the SKU that a row's names come to; in the maker's own sheet by them alone.
+
+        There a jig that another row gives in grams keeps a SKU of its own, or it would depend on
+        which of the two rows comes first.
+        """
         if "hook" not in made_of or any(made_of.get(each) is None for each in _NAMED):
             return None
-        if same := self._same_jig(Draft("", **made_of)):
+        if not row.own and (same := self._same_jig(Draft("", **made_of))):
             return same.sku
-        return make_sku(
-            self.file.patterns[made_of["pattern"]].code,
-            made_of["weight"],
-            made_of["hook"],
-            self.file.colours[made_of["colour"]].code,
+        pattern, colour = (
+            self.file.patterns[made_of["pattern"]],
+            self.file.colours[made_of["colour"]],
         )
+        sku = make_sku(pattern.code, made_of["weight"], made_of["hook"], colour.code)
+        pack = row.values.get("pack", pattern.pack)
+        if row.own and pack != pattern.pack:
+            sku += f"-{pack}PK"
+        if len(sku) > LONGEST_SKU:
+            self._stop(
+                "sku-too-long", row.place, "the SKU is too long", found=sku,
+                expected=f"at most {LONGEST_SKU} letters",
+                hint="Give the pattern or the colour a shorter code.",
+            )  # fmt: skip
+        return sku
 
     def _add(self, row: SheetRow, sku: str, made_of: dict[str, Any]) -> None:
         if missing := [name for name in MADE_OF if name not in made_of]:

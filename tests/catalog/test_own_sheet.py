@@ -207,6 +207,18 @@ def test_a_file_that_is_not_there_is_told_where_it_is_named(own: Bench) -> None:
     assert own.finding("file-unreadable").hint == "Did you mean 'Jigs 2027.xlsx'?"
 
 
+def test_a_jig_in_grams_and_in_packs_has_its_sku_whatever_row_comes_first(own: Bench) -> None:
+    own.change('"Notes" = "remark"', '"Notes" = "remark"\n"Per bag" = "pack"')
+    jig: list[Any] = ["Slough Hopper", None, "Muskrat", *[None] * 6]
+    rows = [[*jig], [*jig], [*jig]]
+    rows[0][1], rows[1][1], rows[2][1], rows[2][8] = "3/8", "10.6 g", "3/8", "3 pcs"
+    for order in (rows, rows[::-1]):
+        own.workbook([*HEAD, "Per bag"], *order, name="Jigs.xlsx")
+        packs = {one.sku: one.pattern.pack for one in own.read().products}
+        assert packs == {"SH-38-MUSKRAT": 1, "SH-10.6G-MUSKRAT": 1, "SH-38-MUSKRAT-3PK": 3}
+        assert own.finding("product-twice").grade is Grade.FIX
+
+
 NAMES = st.text("abcdefgh éßЖ漢 /-'", min_size=1, max_size=30).filter(
     lambda name: any(letter.isalnum() for letter in name)
 )
