@@ -11,7 +11,7 @@ import os
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING, Any
 from labeler import files
 from labeler.app.answers import NOT_KNOWN, Answers, percent
 from labeler.catalog.model import Catalog, Spreadsheet
-from labeler.catalog.read import examine, in_words
+from labeler.catalog.read import examine, in_words, readable
+from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.structure import (
     CATALOG_NAME,
     OPEN,
@@ -44,11 +45,24 @@ from labeler.findings import (
 from labeler.tomlfile import TomlFile, key_text, validate
 
 if TYPE_CHECKING:
+    from labeler.app.open_lots import Assigned
     from labeler.catalog.spreadsheet.propose import Proposal
     from labeler.checker.subject import Progress
 
 PAGE_NAME = "take-in.html"
 """The report, in the folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class Own:
+    """What of a maker's own is taken in; it is only read."""
+
+    sheet: Path
+    """Her spreadsheet: xlsx, xls, ods or csv."""
+    photos: Path | None = None
+    """A folder of photographs, searched with the folders in it."""
+    batches: Path | None = None
+    """A log of old batches; see `open_old`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,20 +114,15 @@ class TakenIn:
         }  # fmt: skip
 
 
-def unanswered(folder: Path, sheet: Path, photos: Path | None = None) -> tuple[str, ...]:
+def unanswered(folder: Path, own: Own) -> tuple[str, ...]:
     """Return the questions that taking a line into ``folder`` has to ask: all, if it is new.
 
-    Nobody is asked in vain: the spreadsheet is read first.
-
-    Args:
-        folder: where it is to be.
-        sheet: the maker's spreadsheet.
-        photos: her folder of photographs.
+    Nobody is asked in vain: the maker's own is read first.
 
     Raises:
         LabelerError: as `take_in` does.
     """
-    source, _ = _understood(folder, sheet, photos)
+    source, _ = _understood(folder, own)
     if source is None:
         return tuple(questions())
     still = {question_of(path) for path in open_paths(source.data)}
@@ -121,53 +130,51 @@ def unanswered(folder: Path, sheet: Path, photos: Path | None = None) -> tuple[s
 
 
 def _understood(
-    folder: Path, sheet: Path, photos: Path | None, weights: Sequence[str] = ()
+    folder: Path, own: Own, weights: Sequence[str] = ()
 ) -> tuple[TomlFile | None, Proposal]:
     """Return the catalog that stands in ``folder``, if there is one, and how the sheet is read."""
     from labeler.catalog.spreadsheet.propose import propose
 
-    before = _standing(folder, (sheet, photos))
+    before = _standing(folder, (own.sheet, own.photos, own.batches))
     how: dict[str, Any] = {}
     if before is not None:
-        _same_sheet(before, folder, sheet)
+        _same_sheet(before, folder, own.sheet)
         how = _how_read(before)
-    if photos is not None:
-        _pictures(photos)
-    proposal = propose(sheet, how)
+    if own.photos is not None:
+        _pictures(own.photos)
+    if own.batches is not None:
+        read_file(own.batches, LARGEST_BYTES)
+    proposal = propose(own.sheet, how)
     if weights and not any("weight" in row.values for row in proposal.rows):
-        proposal = propose(sheet, {"weights": list(weights)} | how)
+        proposal = propose(own.sheet, {"weights": list(weights)} | how)
     return before, proposal
 
 
-def take_in(
-    folder: Path, sheet: Path, answers: Answers, photos: Path | None = None,
-    progress: Progress | None = None,
-) -> TakenIn:  # fmt: skip
+def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None = None) -> TakenIn:
     """Make ``folder`` from a maker's own spreadsheet, or add to it what is new.
 
     Args:
         folder: new, empty, or made by this before.
-        sheet: her spreadsheet: xlsx, xls, ods or csv.
+        own: what is taken in.
         answers: to the five questions; what is not answered is asked for before anything prints.
-        photos: a folder of photographs, searched with the folders in it.
         progress: is told how many of the photos are done.
 
     Raises:
-        LabelerError: if the spreadsheet can't be read or holds no products, or the folder is
-            another's. Nothing is made or changed then.
+        LabelerError: if something of the maker's own can't be read or holds no products, or the
+            folder is another's. Nothing is made or changed then.
     """
     weights = [str(one) for one in answers.heads.weights] if answers.heads else []
-    before, proposal = _understood(folder, sheet, photos, weights)
+    before, proposal = _understood(folder, own, weights)
     taken = TakenIn(
         folder, before is None, rows=len(proposal.rows),
         taken=[*answers.said_back(), *proposal.taken], proposed=proposal.proposed,
         asked=proposal.asked, left_out=proposal.left_out,
     )  # fmt: skip
     known = set(_known_skus(taken.page))
-    fresh = fresh_catalog(answers, proposal, _way(folder, sheet))
+    fresh = fresh_catalog(answers, proposal, _way(folder, own.sheet))
     text = fresh if before is None else _added(before, fresh, answers, taken)
     taken.proposed += _assumed(proposal, fresh) if before is None else []
-    made = list(_photos_to_copy(photos, folder, taken, progress))
+    made = list(_photos_to_copy(own.photos, folder, taken, progress))
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     with files.new_folder(folder) as draft:
         if before is None or taken.changed:
@@ -182,6 +189,23 @@ def take_in(
             _report(taken, folder, known, draft)
     taken.photos = len(made)
     return taken
+
+
+def open_old(folder: Path, batches: Path) -> Assigned:
+    """Open lots of a log of old batches, and at first of what the spreadsheet counts on hand.
+
+    What of the log can't be read is left out, and said.
+
+    Raises:
+        LabelerError: if nothing of it can be opened; see `labeler.app.opening.open_before`.
+    """
+    from labeler.app.opening import Before, open_before
+    from labeler.app.workstation import ledger_location
+
+    first = not ledger_location(folder).begun
+    opened = open_before(Before(folder, batches, on_hand=first, leave_out=True))
+    told = set(readable(folder)[1])
+    return replace(opened, findings=tuple(one for one in opened.findings if one not in told))
 
 
 def _standing(folder: Path, own: Iterable[Path | None]) -> TomlFile | None:
@@ -290,21 +314,21 @@ def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
         "" if bag and bag.size else '# width = "3 in"  # and height: measure one flat, and letters '
         "and cards fit it",
     )  # fmt: skip
-    own = dict(proposal.spreadsheet) | {"file": way}
+    how = dict(proposal.spreadsheet) | {"file": way}
     packed = bool(proposal.rows) and all("pack" in row.values for row in proposal.rows)
     pattern = {
         "kind": "fishing jig", "head": "head", "hook": "hook", "bag": "bag",
         "pack": None if packed else (bag and bag.pack) or OPEN,
         "made_in": maker.country if maker else OPEN,
     }  # fmt: skip
-    stated = own.pop("pattern", {})
+    stated = how.pop("pattern", {})
     yield from (
         "",
         "# Your spreadsheet, and what its headings mean. A column that is none of these may be",
         '# "ignored": sku, pattern, weight, hook, colour, price, wholesale, gtin, on_hand, photo,',
         "# note, status, retired, pack, markets.",
     )
-    yield from _table("spreadsheet", {"file": own.pop("file"), **own})
+    yield from _table("spreadsheet", {"file": how.pop("file"), **how})
     yield from (
         "",
         "# What is so of every pattern in it. One that differs has a table of its own, such as",

@@ -16,7 +16,7 @@ from labeler.app.reference import TOPICS
 from labeler.cli import words
 
 if TYPE_CHECKING:
-    from labeler.app.take_in import TakenIn
+    from labeler.app.take_in import Own, TakenIn
     from labeler.findings import Finding
 
 
@@ -117,6 +117,9 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
 @click.option("--photos", metavar="DIR", type=click.Path(path_type=Path),
               help="Your photos. Small copies without camera and place go into FOLDER.",
 )  # fmt: skip
+@click.option("--batches", metavar="FILE", type=click.Path(path_type=Path),
+              help="Your log of old batches: lots by their old codes, and what is on hand.",
+)  # fmt: skip
 @click.option("--answers", "answers_file", metavar="FILE", type=click.Path(path_type=Path),
               help="The answers to the five questions below, a line each, such as sold = WI.",
 )  # fmt: skip
@@ -127,8 +130,8 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
 @click.option("--bags", metavar="TEXT", help='The bag: "clear, 1 a bag, 3 x 5 in".')
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 def new(
-    folder: Path, sheet: Path | None, photos: Path | None, answers_file: Path | None,
-    as_json: bool, **said: str | None,
+    folder: Path, sheet: Path | None, photos: Path | None, batches: Path | None,
+    answers_file: Path | None, as_json: bool, **said: str | None,
 ) -> None:  # fmt: skip
     """Make a folder that prints: from your own spreadsheet, or a starter to fill in.
 
@@ -142,10 +145,13 @@ def new(
     """  # noqa: D301
     answered = {name: text for name, text in said.items() if text is not None}
     if sheet is not None:
-        _take_in(folder, sheet, photos, answers_file, answered, as_json)
+        from labeler.app.take_in import Own
+
+        given = _given(answers_file) | answered
+        _take_in(folder, Own(sheet, photos, batches), given, as_json)
         return
-    if answered or photos or answers_file:
-        lone = next(iter(answered), "photos" if photos else "answers")
+    others = {"photos": photos, "batches": batches, "answers": answers_file}
+    if lone := next(iter(answered), next((name for name, path in others.items() if path), "")):
         raise click.UsageError(f"--{lone} goes with --from FILE, your own spreadsheet")
     from labeler.app.reference import start_catalog
 
@@ -155,29 +161,39 @@ def new(
         return
     for file in made:
         click.echo(f"  {file}")
-    typed = f'"{folder}"' if " " in str(folder) else str(folder)
     click.echo(f"Open {folder / 'catalog.toml'} and put your own line in, then try:")
-    click.echo(f"  labeler --catalog {typed} check")
-    click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")
+    click.echo(f"  labeler --catalog {_typed(folder)} check")
+    click.echo(f"  labeler --catalog {_typed(folder)} bags --out bags.pdf")
 
 
-def _take_in(
-    folder: Path, sheet: Path, photos: Path | None, file: Path | None, said: dict[str, str],
-    as_json: bool,
-) -> None:  # fmt: skip
+def _typed(folder: Path) -> str:
+    """Return a folder as it is typed."""
+    return f'"{folder}"' if " " in str(folder) else str(folder)
+
+
+def _given(file: Path | None) -> dict[str, str]:
+    """Return the answers of a file, if there is one."""
+    from labeler.app.answers import answers_file
+
+    return answers_file(file) if file else {}
+
+
+def _take_in(folder: Path, own: Own, given: dict[str, str], as_json: bool) -> None:
     from labeler.app import answers as asking
-    from labeler.app.take_in import take_in, unanswered
+    from labeler.app.take_in import open_old, take_in, unanswered
     from labeler.catalog.structure import questions
 
-    still = unanswered(folder, sheet, photos)
-    given = (asking.answers_file(file) if file else {}) | said
+    still = unanswered(folder, own)
     if _at_a_terminal() and not as_json:
         settled = {name: "" for name in questions() if name not in still}
         asked = asking.ask(settled | given, _prompt, _say_back)
         given = {name: text for name, text in asked.items() if text}
     read = asking.read_answers(given)
     with words.Bar("Copying photos") as bar:
-        taken = take_in(folder, sheet, read, photos, bar)
+        taken = take_in(folder, own, read, bar)
+    if not as_json:
+        _echo_taken(taken)
+    old = open_old(folder, own.batches) if own.batches and taken.prints else None
     if as_json:
         words.echo_json({
             "done": True, "folder": str(folder), "first": taken.first, "page": str(taken.page),
@@ -186,9 +202,16 @@ def _take_in(
             "products": [asdict(one) for one in taken.products],
             **{name.replace(" ", "_"): [finding.as_json() for finding in findings]
                for name, findings in taken.lists().items()},
+            "lots": [lot.code for lot in old.lots] if old else [],
+            "findings": [finding.as_json() for finding in old.findings] if old else [],
         })  # fmt: skip
-        return
-    _echo_taken(taken)
+    elif own.batches and old is None:
+        click.echo(f"{own.batches} is not read yet. Give the command again once that is answered.")
+    elif old:
+        words.echo_findings(old.findings)
+        lots = [lot for lot in old.lots if lot.code not in old.again]
+        click.echo(f"{words.plural(len(lots), 'lot')} opened of what was there before.")
+        click.echo(f"  labeler --catalog {_typed(folder)} lot list")
 
 
 def _say_back(finding: Finding) -> None:
@@ -229,10 +252,9 @@ def _echo_taken(taken: TakenIn) -> None:
     if not taken.first and not new_ones and not taken.changed and not taken.photos:
         click.echo("Nothing is new since it was last taken in.")
     click.echo(f"{counts}: {taken.page} tells each with its cell.")
-    typed = f'"{taken.folder}"' if " " in str(taken.folder) else str(taken.folder)
-    click.echo(f"  labeler --catalog {typed} check")
+    click.echo(f"  labeler --catalog {_typed(taken.folder)} check")
     if taken.prints:
-        click.echo(f"  labeler --catalog {typed} bags --out bags.pdf")
+        click.echo(f"  labeler --catalog {_typed(taken.folder)} bags --out bags.pdf")
 
 
 _NEW_SHOWN = 12

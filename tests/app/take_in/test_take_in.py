@@ -273,3 +273,27 @@ def test_a_catalog_of_a_stranger_is_read_with_every_finding_known(cli: Cli, benc
     catalog, findings = examine(bench / "line")
     assert catalog is not None
     assert {"stop"}.isdisjoint({finding.grade.value for finding in findings})
+
+
+LOG = """\
+Date,Code,Jig,Qty
+3/14/2026,A7,Slough Hopper muskrat 3/8,24
+,A8,Bank Creeper black blue,12
+"""
+
+
+@pytest.mark.siege
+def test_a_log_becomes_lots_once_the_questions_are_answered(cli: Cli, bench: Path) -> None:
+    (bench / "log.csv").write_text(LOG, "utf-8")
+    words = ("--batches", bench / "log.csv")
+    early = take(cli, bench, *words, answers=False)
+    assert "log.csv is not read yet" in early.out
+    assert not list((bench / "line").glob("ledger*"))
+    did = take(cli, bench, *words, "--json")
+    assert (did.status, len(did.json["lots"])) == (0, 2)
+    assert cli("--catalog", bench / "line", "trace", "A7", "--json").status == 0
+    again = take(cli, bench, *words)
+    assert "0 lots opened" in again.out
+    missing = take(cli, bench, "--batches", bench / "none.csv")
+    assert missing.status == 2
+    assert "none.csv" in missing.err
