@@ -96,7 +96,7 @@ def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
                 return folder / (name + suffix)
     raise refusal(
         f"unknown-{room.removesuffix('s')}",
-        Place(file=room),
+        Place(),
         f"there is no {room.removesuffix('s')} called {name!r}",
         hint=did_you_mean(name, known),
     )

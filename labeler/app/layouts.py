@@ -112,7 +112,7 @@ def shown_sheets(folder: Path) -> tuple[ShownSheet, ...]:
 def _made_for(sheet: Sheet, index: Mapping[str, LayoutSpec]) -> dict[Use, tuple[str, ...]]:
     uses: tuple[Use, Use] = ("bags", "cards")
     fit: dict[Use, list[str]] = {
-        use: [name for name, spec in index.items() if spec.use == use and _goes_on(spec, sheet)]
+        use: [name for name, spec in index.items() if spec.use == use and goes_on(spec, sheet)]
         for use in uses
     }
     if fit["bags"] and sheet.grid is not None:
@@ -121,7 +121,7 @@ def _made_for(sheet: Sheet, index: Mapping[str, LayoutSpec]) -> dict[Use, tuple[
     return {use: tuple(names) for use, names in fit.items() if names}
 
 
-def _goes_on(spec: LayoutSpec, sheet: Sheet) -> bool:
+def goes_on(spec: LayoutSpec, sheet: Sheet) -> bool:
     """Tell whether a layout is made for a sheet: labels for its cells, cards for card stock."""
     if spec.use == "bags":
         grid = sheet.grid
@@ -144,7 +144,7 @@ def shown_layouts(folder: Path) -> tuple[ShownLayout, ...]:
         least = tuple(_carried(composer, spec.name, spec.least))
         most = tuple(_carried(composer, spec.name, spec.most))
         roomy = tuple(word for word in most if word not in least)
-        on = tuple(sheet.name for sheet in sheets if _goes_on(spec, sheet))
+        on = tuple(sheet.name for sheet in sheets if goes_on(spec, sheet))
         shown.append(ShownLayout(spec, least, roomy, on))
     return tuple(shown)
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
+from labeler.app.layouts import goes_on
 from labeler.app.preflight import Preflight, each_once, lots_known, worth_saying, write_checked
 from labeler.app.print_request import (
     DEFAULT_SHEETS,
@@ -45,7 +46,7 @@ from labeler.findings import (
     stop,
 )
 from labeler.layout.compose import Composed, Composer, Job, compose_each
-from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
+from labeler.layout.index import THING, LayoutSpec, Size, Use, read_index, suiting
 from labeler.memory import gc_paused
 from labeler.press.impose import (
     Imposition,
@@ -60,7 +61,7 @@ from labeler.press.impose import (
 from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer, find_printer
 from labeler.press.runsheet import PREVIEW, TODAY, run_sheet
-from labeler.press.sheets import Sheet, all_sheets, find_sheet
+from labeler.press.sheets import Sheet, all_sheets, find_sheet, holding
 from labeler.units import Length, dimensions
 
 if TYPE_CHECKING:
@@ -209,7 +210,10 @@ class PieceComposer:
         self.layouts = read_index(request.folder)
         if request.use == "bags" and sheet.grid is not None and not request.layout:
             size = request.size or (sheet.grid.cell_width, sheet.grid.cell_height)
-            suiting(self.layouts, "bags", size)  # else every product would say the same
+            try:
+                suiting(self.layouts, "bags", size)  # else every product would say the same
+            except LabelerError as error:
+                raise _with_sheets(error, request, sheet) from error
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -233,8 +237,9 @@ class PieceComposer:
             if isinstance(job, Job) and isinstance(piece, Composed):
                 pieces.append(ComposedPiece(job, piece))
             elif isinstance(piece, LabelerError):
-                refused.append((each.product, piece.findings))
-                faults += sum(fault.rule != "gtin-missing" for fault in piece.findings)
+                found = self._reasons(job, piece)
+                refused.append((each.product, found))
+                faults += sum(fault.rule != "gtin-missing" for fault in found)
                 if faults > _MOST_FAULTS:
                     made.close()
                     break
@@ -255,6 +260,20 @@ class PieceComposer:
             yield note("and-more", Place(), "and more like these")
         if too_full := [product for product, found in rules if found <= _TOO_FULL]:
             yield self._suggest_sheets(too_full)
+
+    def _reasons(self, job: Job | LabelerError, error: LabelerError) -> tuple[Finding, ...]:
+        """Return why there is no piece; one reason, where the layout is not made for its size."""
+        spec = self.layouts.get(job.layout) if isinstance(job, Job) else None
+        full = all(fault.rule in _TOO_FULL for fault in error.findings)
+        if spec is None or not isinstance(job, Job) or spec.suits(job.size) or not full:
+            return error.findings
+        return (
+            stop(
+                "layout-overflow", Place(piece=job.product.sku),
+                f"the {THING[self.request.use]} is {dimensions(*job.size)}, and the layout "
+                f"{spec.name} is made for {dimensions(*spec.least)} to {dimensions(*spec.most)}",
+            ),
+        )  # fmt: skip
 
     def _job_or_fault(self, labels: Labels) -> Job | LabelerError:
         try:
@@ -292,7 +311,7 @@ class PieceComposer:
             raise refusal(
                 "no-size",
                 Place(piece=product.sku),
-                f"the layout {request.layout or spec.name!r} has no size of its own",
+                f"a card needs a size, and the layout {request.layout or spec.name} has none",
                 hint='Give one with --size, such as --size "3 x 4 in".',
             )
         return spec, card_size
@@ -320,7 +339,7 @@ class PieceComposer:
         for request, sheet, words in others(self.request, self.sheet):
             if len(ways) == _NAMED:
                 break
-            if self._fits(request, sheet, products[:_TRIED]):
+            if words not in ways and self._fits(request, sheet, products[:_TRIED]):
                 ways.append(words)
         count = len(products)
         them = "the product" if count == 1 else f"the {count} products"
@@ -330,7 +349,7 @@ class PieceComposer:
         else:
             message = f"no other shipped layout on paper of this kind holds {them} either"
             hint = "Shorten the names and the recipe’s words."
-        return note("held-elsewhere", Place(file="layouts/layouts.toml"), message, hint=hint)
+        return note("held-elsewhere", Place(), message, hint=hint)
 
     def _fits(self, request: PrintRequest, sheet: Sheet, products: Sequence[Product]) -> bool:
         try:
@@ -341,6 +360,45 @@ class PieceComposer:
             return False
         return True
 
+
+def _with_sheets(
+    error: LabelerError, request: PrintRequest, sheet: Sheet,
+    size: tuple[float, float, float] | None = None,
+) -> LabelerError:  # fmt: skip
+    """Return a refusal of a sheet, or of pieces too large for it, with the sheets that fit.
+
+    Args:
+        error: the refusal.
+        request: what was asked for.
+        sheet: the sheet that was.
+        size: width, height and bleed of the largest piece; None where any label will do.
+    """
+    known = all_sheets(request.folder)
+    if size is None:
+        specs = [spec for spec in read_index(request.folder).values() if spec.use == "bags"]
+        fit = [name for name, each in known.items() if any(goes_on(spec, each) for spec in specs)]
+    else:
+        stock = [name for name, each in known.items()
+                 if each.kind == "card" and cut_grid(each, *size)]  # fmt: skip
+        fit = stock if request.use == "cards" else holding(known, *size[:2])
+    fit.sort(key=lambda name: not _same_paper(known[name], sheet))
+    hint = f"Sheets that fit: {listed(fit, _SHEETS_NAMED)}." if fit else "No sheet here is larger."
+    thing = f"the {THING[request.use]} is "
+    return LabelerError(
+        [
+            replace(
+                fault, hint=f"{hint} labeler sheets lists them all.",
+                message=fault.message.replace("it is ", thing, 1),
+            )
+            if fault.rule in ("piece-too-large", "no-layout-for-size")
+            else fault
+            for fault in error.findings
+        ],
+        error.exit_status,
+    )  # fmt: skip
+
+
+_SHEETS_NAMED = 6
 
 _Way = tuple[PrintRequest, Sheet, str]
 """Another request on another sheet, and the options that make it."""
@@ -457,10 +515,7 @@ def print_composed(
 
     def lay(begun: OpenSheet | None) -> tuple[FirstCell, Imposition]:
         first = first_cell(run, pieces, begun)
-        return first, impose(
-            orders, run.sheet, start=first.cell, spoiled=first.spoiled, fill=request.fill,
-            flip=run.printer.duplex,
-        )  # fmt: skip
+        return first, _imposed(run, orders, first)
 
     before = tuple(ledger.settled) if ledger is not None else ()
     record, begun = _in_hand(run)
@@ -511,6 +566,19 @@ def print_composed(
         (*findings(), *worth_saying(report)), report, labels, number, plan.start,
         not request.counts, request.preview,
     )  # fmt: skip
+
+
+def _imposed(run: PlannedRun, orders: Sequence[PieceOrder], first: FirstCell) -> Imposition:
+    """Return the pieces on the run's sheet; where it does not hold them, the sheets that do."""
+    request, sheet = run.request, run.sheet
+    try:
+        return impose(
+            orders, sheet, start=first.cell, spoiled=first.spoiled, fill=request.fill,
+            flip=run.printer.duplex,
+        )  # fmt: skip
+    except LabelerError as error:
+        size = largest(order.piece for order in orders)
+        raise _with_sheets(error, request, sheet, size) from error
 
 
 def _in_hand(run: PlannedRun) -> tuple[RunInHand | None, OpenSheet | None]:

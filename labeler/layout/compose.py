@@ -15,14 +15,15 @@ import threading
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 from typing import Any, Literal
 
+from labeler import files
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, LabelerError, stop
+from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box, bounding_box, contains, grown, overlaps
 from labeler.layout.block import Block, LayoutContext, PrintedPicture, Size, Surface
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
@@ -33,7 +34,7 @@ from labeler.layout.template import Layouts
 from labeler.layout.text_blocks import Disclosure, TextBlock
 from labeler.marks import Face, InkMode, Piece, path_points
 from labeler.type.styles import Styles, read_styles
-from labeler.units import SLACK_PT, Length
+from labeler.units import SLACK_PT, Length, dimensions
 
 _SAFE = Length.from_inches(1 / 16).pt
 """What a layout keeps free inside the trim unless it says otherwise: what a die may be off.
@@ -170,6 +171,16 @@ class Composer:
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
         sku = context.subject.sku if context.subject else ""
         root = self._filled_in(layout, context.facts, sku)
+        try:
+            return self._arranged(root, context, layout, size, lot)
+        except LabelerError as error:
+            told = [_of_piece(each, root, layout, size) for each in error.findings]
+            raise LabelerError(told, error.exit_status) from error
+
+    def _arranged(
+        self, root: Node, context: LayoutContext, layout: str, size: Size, lot: str
+    ) -> Piece:
+        sku = context.subject.sku if context.subject else ""
         context.kinds_named = frozenset(
             kind for node in root for kind in node.attrs.get("kinds", ())
         )
@@ -199,6 +210,25 @@ class Composer:
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
         return Face(name, tuple(surface.marks), tuple(surface.holes), folds)
+
+
+def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:
+    """Return what is wrong with a piece of a layout that ships as a maker sees it: on the paper.
+
+    Which line of which file of ours it was helps nobody who did not write it. A layout of the
+    maker's own is told of by its file and line.
+    """
+    if files.shipped("layouts") not in Path(fault.place.file).parents:
+        return fault
+    message = fault.message
+    for node in root:
+        message = message.replace(node.name, node.called)
+    what = str(root.attrs.get("name", layout))
+    article = "an" if what[0] in "aeiou" else "a"
+    return replace(
+        fault, place=Place(piece=fault.place.piece),
+        message=f"on {article} {what} of {dimensions(*size)}, {message}",
+    )  # fmt: skip
 
 
 def build(node: Node, context: LayoutContext) -> Block:

@@ -16,6 +16,9 @@ from labeler.units import Length, dimensions
 Use = Literal["bags", "cards"]
 Size = tuple[float, float]
 
+THING: Mapping[Use, str] = {"bags": "label", "cards": "card"}
+"""What one piece is called."""
+
 _INSET = Length.from_inches(0.25).pt
 """How much smaller than its bag an insert card is, each way. Common practice, no published
 source."""
@@ -124,8 +127,8 @@ def suiting(index: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec
     raise LabelerError(
         stop(
             "no-layout-for-size",
-            Place(file="layouts/layouts.toml"),
-            f"no layout for {use} is made for a piece of {dimensions(*size)}",
+            Place(),
+            f"the {THING[use]} is {dimensions(*size)}, and no layout here is made for that",
             expected="; ".join(
                 f"{spec.name}: {dimensions(*spec.least)} to {dimensions(*spec.most)}"
                 for spec in for_use

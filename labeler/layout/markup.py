@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from labeler.disclosures.rules import KINDS
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, listed, stop
 from labeler.units import Length
 
 Reader = Callable[[str], Any]
@@ -176,6 +176,18 @@ _CONTAINERS = frozenset({"piece", "front", "back", "column", "row"})
 _INNER = frozenset(BLOCKS) - {"piece", "front", "back", "span"}
 
 
+_CALLED = 30
+"""Letters of its words by which a text is called."""
+
+_SPOKEN = {
+    "colour": "color", "gtin": "article number", "link": "QR code", "pattern": "pattern's name",
+    "recipe": "recipe bar", "sku": "SKU",
+}  # fmt: skip
+"""What makers call the blocks of layouts that ship, where that is not their name."""
+
+_PLAINLY = {"swatch": "the recipe bar", "disclosure": "what must be said"}
+
+
 @dataclass(slots=True)
 class Node:
     """One block: its tag, where it stands, its attributes read, its children or its words.
@@ -201,6 +213,16 @@ class Node:
         """What messages call the block: its own name, or its tag and line."""
         own = self.attrs.get("name")
         return str(own) if own else f"<{self.tag}> in line {self.line}"
+
+    @property
+    def called(self) -> str:
+        """What the block is called where its line would tell nothing: by what stands in it."""
+        names = (str(node.attrs["name"]) for node in self if node.attrs.get("name"))
+        inner = [_SPOKEN.get(name, name) for name in names]
+        words = "".join(text for text, _ in self.words)[:_CALLED]
+        if not inner:
+            return f"“{words}”" if words else _PLAINLY.get(self.tag, f"the {self.tag}")
+        return f"the {listed(list(dict.fromkeys(inner)), 3)}"
 
 
 def read_markup(markup: str, file: str, sku: str = "", files: Sequence[str] = ()) -> Node:

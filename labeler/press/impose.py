@@ -342,17 +342,17 @@ def _size_findings(
         sheet: on what.
         grid: the sheet's cells, or None where card stock holds not one piece.
     """
-    what = f"the sheet {sheet.name}" if sheet.kind == "card" else f"a cell of {sheet.name}"
     if grid:
+        what = f"a cell of the sheet {sheet.name}"
         room = dimensions(grid.cell_width, grid.cell_height)
     else:
         inside = dimensions(sheet.width - 2 * sheet.margin, sheet.height - 2 * sheet.margin)
-        room = f"{inside} with its bleed, inside the margins"
+        what, room = f"the sheet {sheet.name}", f"{inside} with its bleed, inside the margins"
     return [
         stop(
             "piece-too-large",
             Place(piece=piece.sku),
-            f"the piece is larger than {what}",
+            f"it is larger than {what}",
             found=dimensions(piece.width, piece.height),
             expected=f"at most {room}",
             hint="Turned by a quarter it would fit: choose a layout the other way round."

@@ -384,9 +384,9 @@ def find_sheet(name: str, own: Path | None = None) -> Sheet:
         raise LabelerError(
             stop(
                 "unknown-sheet",
-                Place(file="layouts/sheets.toml"),
+                Place(),
                 f"there is no sheet called {name!r}",
-                hint=did_you_mean(name, list(known)),
+                hint=f"{did_you_mean(name, list(known))} labeler sheets lists them all.",
             )
         )
     return sheet

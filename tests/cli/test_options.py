@@ -163,7 +163,7 @@ def test_a_card_s_size_is_typed_in_many_ways(
 @pytest.mark.parametrize(
     ("words", "rule", "whose"),
     [
-        (["bags", "--layout", "insert-card"], "layout-overflow", " and FST-38-40-INK"),
+        (["bags", "--layout", "insert-card"], "layout-overflow", " and 3 more"),
         (["cards", "--sheet", "letter-3x10"], "piece-too-large", " and 3 more"),
         (["cards", "--layout", "bag-strip"], "no-size", " and 3 more"),
         (["cards", "--size", "1/8 x 1/8 in"], "layout-overflow", " and 3 more"),

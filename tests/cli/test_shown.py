@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +13,14 @@ import pypdfium2
 import pytest
 from pypdf import PdfReader
 
+from labeler import files
 from labeler.app.layouts import shown_layouts
+from labeler.app.print_run import panel_of
+from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
+from labeler.codes.links import link_of
+from labeler.disclosures.needed import needed
+from labeler.findings import Finding, LabelerError
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import read_index
 from labeler.marks import Code, Glyphs, Group, Mark, Picture
@@ -20,6 +28,7 @@ from labeler.press.sheets import find_sheet
 
 Run = Callable[..., tuple[int, str, str]]
 SKU = "RM-38-40-SBR"
+TODAY = dt.date(2026, 11, 27)
 
 
 @pytest.mark.daily
@@ -122,3 +131,90 @@ def test_a_specimen_wants_one_product_and_a_file(
     out = tmp_path / "x.pdf"
     status, _, err = run_cli("--catalog", demo, "layouts", "--specimen", "RM-*", "--out", out)
     assert (status, "a specimen shows one product" in err, out.exists()) == (2, True, False)
+
+
+# -------------------------------------------------------------------------------------------------
+# Refusals speak of the label and the paper; of a file and its line only where it is the maker's.
+
+FULL = "a name as long as the river is " * 9
+
+
+def refusals(folder: Path, products: Sequence[Product]) -> Iterator[Finding]:
+    """Yield what every layout that ships refuses, from roomy pieces down to none."""
+    for spec in read_index(folder).values():
+        for share in (1.0, 0.7, 0.4, 0.15, 0.02):
+            size = spec.least[0] * share, spec.least[1] * share
+            for product in products:
+                says = needed(
+                    product, product.markets, TODAY, panel=panel_of(spec.use, product, size)
+                )
+                job = Job(product, spec.name, size, says, "263290013", link_of(product, ""))
+                try:
+                    Composer(folder).compose(job)
+                except LabelerError as error:
+                    yield from error.findings
+
+
+def test_no_refusal_of_a_shipped_layout_begins_with_our_files(demo: Path) -> None:
+    plain = next(each for each in read_catalog(demo).products if each.sku == SKU)
+    wordy = plain.model_copy(update={"colour": plain.colour.model_copy(update={"name": FULL})})
+    stories = plain.model_copy(
+        update={"pattern": plain.pattern.model_copy(update={"story": FULL, "name": FULL})}
+    )
+    found = list(refusals(demo, (plain, wordy, stories)))
+    assert {each.rule for each in found} >= {"layout-overflow"}
+    assert len({each.message for each in found}) > 20
+    for each in found:
+        said = str(each)
+        assert "jinja" not in said
+        assert str(files.shipped("layouts")) not in said
+        assert not re.search(r"\bline \d|<\w+>", said), said
+        assert re.search(r"^[^:]+: on an? [a-z ]+ of .+ x .+, ", said), said
+        assert each.place.piece == SKU
+
+
+def test_a_refusal_of_the_maker_s_own_layout_names_its_file_and_line(
+    line: Path, run_cli: Run, tmp_path: Path
+) -> None:
+    own = line / "layouts"
+    own.mkdir(exist_ok=True)
+    (own / "tag.xml.jinja").write_text(
+        '<piece><front>\n<text least="90pt" most="90pt">{{ product.name }}</text><disclosure/>'
+        "</front></piece>", "utf-8",
+    )  # fmt: skip
+    out = tmp_path / "x.pdf"
+    said = run_cli("--catalog", line, "bags", "--layout", "tag", "--out", out)[2]
+    assert f"{own / 'tag.xml.jinja'}:2, " in said
+
+
+@pytest.mark.parametrize(
+    ("words", "first", "hint"),
+    [
+        (["cards", "--sheet", "letter-3x10"],
+         "the card is larger than a cell of the sheet letter-3x10; found 3 in x 4 in; expected at "
+         "most 2 5/8 in x 1 in", "Sheets that fit: letter-card, a4-card."),
+        (["bags", "--sheet", "letter-4x20"],
+         "the label is 1 3/4 in x 1/2 in, and no layout here is made for that",
+         "Sheets that fit: letter-3x10, "),
+        (["bags", "--layout", "bag-panel"],
+         "the label is 2 5/8 in x 1 in, and the layout bag-panel is made for 3 1/4 in x 1 15/16 in "
+         "to 6 in x 6 in", "--sheet letter-3x10 --layout bag-strip"),
+        (["cards", "--size", "2 x 2 in"],
+         "the card is 2 in x 2 in, and the layout header-card is made for",
+         "--layout header-card --size"),
+        (["cards", "--size", "20 x 20 in"], "the card is larger than the sheet letter-card",
+         "No sheet here is larger."),
+        (["cards", "--layout", "bag-wide"], "a card needs a size", "Give one with --size"),
+        (["bags", "--sheet", "letter-3x1"], "there is no sheet called", "labeler sheets lists"),
+        (["bags", "--layout", "bag-stripe"], "there is no layout called", "Did you mean"),
+    ],
+    ids=lambda part: " ".join(part) if isinstance(part, list) else None,
+)  # fmt: skip
+def test_a_refusal_says_the_label_and_the_paper_first_and_what_fits(
+    run_cli: Run, line: Path, tmp_path: Path, words: list[str], first: str, hint: str
+) -> None:
+    sku = "FST-38-40-MAR"
+    said = run_cli("--catalog", line, *words, "--sku", sku, "--out", tmp_path / "x.pdf")[2]
+    assert re.match(rf"stop  (?:{sku}: )?{re.escape(first)}", said), said
+    assert hint in said
+    assert ".toml" not in said

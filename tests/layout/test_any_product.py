@@ -140,8 +140,7 @@ def test_any_product_is_laid_out_whole_or_refused_with_its_place(
         piece = composer.compose(Job(made, layout, size, said, lot, link))
     except LabelerError as error:
         for found in error.findings:
-            assert found.place.file.endswith(".xml.jinja"), found
-            assert found.place.line, found
+            assert found.message.startswith(("on a ", "on an ")), found
             assert found.place.piece == made.sku, found
         return
     keeps_its_promises(piece)
