@@ -95,18 +95,26 @@ def read_toml(
     """
     name = name or str(path)
     try:
-        raw = read_file(path, largest, name)
-        text = _decode(name, raw)
-        if fault := _nested_too_deep(name, text):
-            raise LabelerError(fault)
-        try:
-            return TomlFile(name, raw, text, tomllib.loads(text))
-        except (ValueError, RecursionError) as error:
-            raise LabelerError(_syntax_fault(name, text, str(error))) from None
+        return parse_toml(name, read_file(path, largest, name))
     except LabelerError as error:
         if not rule:
             raise
         raise LabelerError(replace(finding, rule=rule) for finding in error.findings) from None
+
+
+def parse_toml(name: str, raw: bytes) -> TomlFile:
+    """Return a file's bytes as TOML; ``name`` is what messages call it.
+
+    Raises:
+        LabelerError: with the line, if it is no sound TOML.
+    """
+    text = _decode(name, raw)
+    if fault := _nested_too_deep(name, text):
+        raise LabelerError(fault)
+    try:
+        return TomlFile(name, raw, text, tomllib.loads(text))
+    except (ValueError, RecursionError) as error:
+        raise LabelerError(_syntax_fault(name, text, str(error))) from None
 
 
 def key_text(path: KeyPath) -> str:

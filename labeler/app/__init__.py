@@ -19,6 +19,7 @@ __all__ = (
     "orders",
     "papers",
     "preflight",
+    "prices",
     "print_request",
     "print_run",
     "reference",

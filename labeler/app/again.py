@@ -64,7 +64,7 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
     """
     try:
         said = worker.origin(file)
-        catalog, _ = readable(folder)
+        catalog, _ = readable(folder, _day_of(said))
         with tempfile.TemporaryDirectory(prefix="labeler-") as room:
             target = Path(room) / file.name
             if said["run"] is not None:
@@ -87,6 +87,17 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
         found = tuple(_moved_on(each) for each in found)
     how = "every object, and every page dot by dot as PDFium shows it"
     return Again(f"{how}, beside {made.of}", (*made.findings, *found))
+
+
+def _day_of(said: Mapping[str, Any]) -> dt.date | None:
+    """Return the day of the run or the book of a file; None where it says neither."""
+    if said["run"] is not None:
+        run: _RunSheet = _validated(_RunSheet, said["run"])
+        return run.run.day
+    if said["book"] is not None:
+        book: _BookSheet = _validated(_BookSheet, said["book"])
+        return book.book.day
+    return None
 
 
 _NOT = "whether the run made again gives the same file"

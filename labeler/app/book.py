@@ -22,10 +22,11 @@ from labeler.book.edition import (
     tiers_for,
     title_of,
 )
-from labeler.catalog.model import Catalog
+from labeler.catalog.model import Catalog, dated_price
 from labeler.catalog.read import readable
+from labeler.catalog.structure import CATALOG_NAME
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
+from labeler.findings import Finding, LabelerError, Place, a_few, fix, listed, stop
 from labeler.units import Length
 
 if TYPE_CHECKING:
@@ -94,7 +95,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     if request.order_sheet:
         refuse_to_bury(request.order_sheet, alike=_XLSX)
         refuse_one_name(request.out, request.order_sheet)
-    catalog, findings = readable(request.folder)
+    catalog, findings = readable(request.folder, request.day)
     said: list[Finding] = []
     edition = edition_of(request, catalog, said)
     job = BookJob(request, edition, progress)
@@ -104,7 +105,8 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         if request.order_sheet:
             write_order_sheet(edition, stack.enter_context(delivered(request.order_sheet)))
         report = write_checked(request.out, job.write, preflight, progress=progress)
-    shown = (*findings, *said, *job.findings, *_without_price(edition), *worth_saying(report))
+    ours = (*_without_price(edition), *_other_days(edition))
+    shown = (*findings, *said, *job.findings, *ours, *worth_saying(report))
     return BookMade(
         request.out,
         job.pages,
@@ -192,6 +194,37 @@ def _refuse_dealers_matters(request: BookRequest) -> None:
         raise LabelerError(faults)
 
 
+def _other_days(edition: Edition) -> Iterator[Finding]:
+    """Yield where the days of the price list and those of its prices don't agree."""
+    file, day = edition.catalog.file, edition.day
+    terms, prices = file.terms, file.prices
+    first, last = terms.listed, terms.valid_until
+    if (first and day < first) or (last and day > last):
+        yield fix(
+            "terms-other-day", Place(file=CATALOG_NAME, key="terms"),
+            "the prices are those of a day on which the list does not hold",
+            found=f"prices of {day.isoformat()}, "
+            f"list from {first or 'any day'} until {last or 'further notice'}",
+            expected="terms.listed and terms.valid_until around that day",
+            hint="--on DAY makes it with the prices of another day.",
+        )  # fmt: skip
+        return
+    turns = {turn for one in prices
+             for turn in (one.first_day, one.last_day and one.last_day + dt.timedelta(days=1))
+             if turn and turn > day and last and turn <= last}  # fmt: skip
+    for turn in sorted(turns):
+        odd = [p.sku for p in edition.products
+               if dated_price(prices, p.sku, turn) != dated_price(prices, p.sku, day)]  # fmt: skip
+        if odd:
+            yield fix(
+                "terms-price-turns", Place(file=CATALOG_NAME, key="prices"),
+                f"from {turn.isoformat()} on these cost otherwise, and the list says it holds "
+                f"until {last}", found=a_few(odd),
+                expected="terms.valid_until before that day",
+            )  # fmt: skip
+            return
+
+
 def _without_price(edition: Edition) -> Iterator[Finding]:
     priceless = [product.sku for product in edition.products if product.price is None]
     if priceless:
@@ -231,7 +264,7 @@ def make_pages(
     from labeler.book.site import led_elsewhere, site_pages
 
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
-    catalog, findings = readable(folder)
+    catalog, findings = readable(folder, day)
     lots = _lots_of(folder)
     pages = list(site_pages(catalog, lots, day))
     with new_folder(out) as draft:

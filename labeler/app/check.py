@@ -66,10 +66,10 @@ def check_catalog(folder: Path, day: dt.date | None = None) -> CatalogReport:
         LabelerError: if there is no catalog, or what is there is no TOML.
     """
     source = read_source(folder)
-    catalog, findings = examine(folder)
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    catalog, findings = examine(folder, day)
     if catalog is None:
         return CatalogReport(0, findings)
-    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     photos = tuple(_photo_faults(catalog, folder))
     law = (*law_findings(catalog, day), *_claims(folder, catalog, source, day))
     return CatalogReport(

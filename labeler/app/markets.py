@@ -307,7 +307,7 @@ def market_report(
         LabelerError: if the catalog can't be read, or a SKU or a market is not known.
     """
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
-    catalog = read_catalog(folder)
+    catalog = read_catalog(folder, day)
     book = market_rules.shipped()
     said: list[Finding] = []
     products = choose(catalog, skus, said)

@@ -103,9 +103,10 @@ def open_lot(request: BatchRequest, agree: Agree = None) -> Assigned:
     materials = supplier_lots(request.materials)
     place = Place(key="material")
     said = [each for text in request.materials for each in said_back(text, place)]
-    catalog, _ = readable(request.folder)
     location = ledger_location(request.folder)
-    made = request.made or location.today()
+    today = location.today()
+    catalog, _ = readable(request.folder, today)
+    made = request.made or today
     product = one_product(catalog, request.sku, said)
     batch = Batch(product, request.count, made, materials, request.key, request.note)
     row = ListedBatch(Place(key=f"lot of {product.sku}"), product.sku, batch.count, request.made,
@@ -130,9 +131,9 @@ def open_lots(
     Raises:
         LabelerError: with everything that stands in the way, and every doubt.
     """
-    catalog, _ = readable(folder)
     location = ledger_location(folder)
     today = location.today()
+    catalog, _ = readable(folder, today)
     raw = read_file(file, LARGEST_BYTES)
     listed, read = read_batches(file.name, raw, today)
     findings = list(read)

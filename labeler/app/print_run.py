@@ -127,7 +127,7 @@ def print_pieces(
         LabelerError: with everything that stands in the way, before anything is written.
     """
     refuse_to_bury(request.out)
-    catalog, findings = readable(request.folder)
+    catalog, findings = readable(request.folder, request.day)
     location = ledger_location(request.folder)
     resuming = request.start == "next" and not request.preview
     begun = location.begun or resuming

@@ -329,7 +329,7 @@ def _again(
         findings = (*otherwise, *_other_rules(piece, as_print))
         return _Again(piece, original.layout, making.day, past.catalog, not otherwise, findings)
     if request.today:
-        catalog, findings = readable(request.folder)
+        catalog, findings = readable(request.folder, as_print.day)
         product, fingerprint = (
             choose(catalog, [original.sku], words_too=False)[0],
             catalog.fingerprint,

@@ -5,6 +5,7 @@ __all__ = (
     "gtin",
     "gtin_record",
     "model",
+    "prices",
     "read",
     "spreadsheet",
     "structure",

@@ -8,6 +8,7 @@ from, for loose ends and slips.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from fnmatch import fnmatchcase
 from typing import Any
 
 from labeler.catalog.casting import (
@@ -49,6 +50,19 @@ def check_file(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     yield from _compositions(source, file)
     yield from _company_prefix(source, file)
     yield from _cavity_metals(source, file)
+    yield from _seasons(source, file)
+
+
+def _seasons(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for number, each in enumerate(file.prices):
+        if each.last_day and each.last_day < each.first_day:
+            yield stop(
+                "prices-never",
+                source.place(("prices", number, "last_day")),
+                "these prices end before they begin",
+                found=each.last_day.isoformat(),
+                expected=f"{each.first_day.isoformat()} or later",
+            )
 
 
 def check_upkeep(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
@@ -64,6 +78,7 @@ def check_upkeep(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     yield from _unpriced(source, catalog)
     yield from _without_hook(source, catalog)
     yield from _without_recipe(source, catalog)
+    yield from _priced_for_nothing(source, catalog)
     yield from _unknown_alloys(source, catalog.file)
     yield from _which_of_several(source, catalog.file)
     yield from _dealers_elsewhere(source, catalog.file)
@@ -385,6 +400,21 @@ def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
                 found=a_few(skus, 3),
                 expected='price = "4.75", or a price in the spreadsheet',
             )
+
+
+def _priced_for_nothing(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
+    skus = [product.sku for product in catalog.products] + list(catalog.retired)
+    for number, prices in enumerate(catalog.file.prices):
+        for name in prices.skus:
+            if not any(fnmatchcase(sku, name.upper()) for sku in skus):
+                yield fix(
+                    "price-for-nothing",
+                    source.place(("prices", number, "skus", name)),
+                    "no product goes by this, so its price is nobody's",
+                    found=as_written(name),
+                    expected='a SKU, or SKUs such as "RV-38-*"',
+                    hint=did_you_mean(name, skus),
+                )
 
 
 def _unknown_alloys(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ drafts; what is left in the end becomes products, which share every record that 
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -23,6 +24,7 @@ from labeler.catalog.model import (
     Pattern,
     Product,
     by_weight,
+    dated_price,
 )
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import PHOTOS
@@ -143,7 +145,9 @@ def hook_sizes(pattern: Pattern, weight: Weight) -> tuple[str, ...]:
     return by_weight(pattern.hook_for).get(weight, pattern.hook_sizes)
 
 
-def make_catalog(file: CatalogFile, drafts: Iterable[Draft], **others: Any) -> Catalog:
+def make_catalog(
+    file: CatalogFile, drafts: Iterable[Draft], day: dt.date, **others: Any
+) -> Catalog:
     """Return the catalog of these drafts, in the order of the file's patterns.
 
     All that is checked is checked: nothing is validated again.
@@ -151,6 +155,7 @@ def make_catalog(file: CatalogFile, drafts: Iterable[Draft], **others: Any) -> C
     Args:
         file: The catalog file, without fault.
         drafts: What is sold.
+        day: On which the prices hold.
         others: The catalog's other fields.
     """
     order = {name: place for place, name in enumerate(file.patterns)}
@@ -166,6 +171,9 @@ def make_catalog(file: CatalogFile, drafts: Iterable[Draft], **others: Any) -> C
         if made_of not in materials:
             materials[made_of] = materials_of(file, pattern, colour)
         says = draft.overrides
+        price = says.get("price", prices[draft.pattern].get(draft.weight, pattern.price))
+        if dated := dated_price(file.prices, draft.sku, day):
+            price = file.prices[dated[0]].skus[dated[1]]
         pack = says.get("pack", pattern.pack)
         if pack != pattern.pack:
             if (draft.pattern, pack) not in packed:
@@ -186,7 +194,7 @@ def make_catalog(file: CatalogFile, drafts: Iterable[Draft], **others: Any) -> C
             maker=file.maker,
             markets=says.get("markets", file.sale.markets),
             currency=file.sale.currency,
-            price=says.get("price", prices[draft.pattern].get(draft.weight, pattern.price)),
+            price=price,
             gtin=says.get("gtin"),
             photo=says.get("photo", pattern.photo),
             note=says.get("note"),
@@ -426,6 +434,8 @@ class ProductDrafts:
     """How many packs a row counts of a SKU."""
     over: list[tuple[str, Draft, Place]] = field(default_factory=list)
     """Field, draft and cell of what a row says that the draft's pattern may say too."""
+    priced_in: dict[str, Place] = field(default_factory=dict)
+    """The cell of every price that a row gives, by SKU."""
 
     def _stop(self, rule: str, place: Place, message: str, **rest: str) -> None:
         self.findings.append(stop(rule, place, message, **rest))
@@ -681,6 +691,8 @@ class ProductDrafts:
         for name in OVERRIDES:
             if name in row.values:
                 draft.overrides[name] = self._price(row) if name == "price" else row.values[name]
+        if "price" in row.values:
+            self.priced_in[draft.sku] = row.cell("price")
         if row.values.get("retired"):
             self.retired[draft.sku] = self.drafts.pop(draft.sku)
 

@@ -7,9 +7,11 @@ that it can be kept as it was and printed again years later.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from fnmatch import fnmatchcase
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from typing import Annotated, Literal, TypeVar
@@ -44,6 +46,7 @@ from labeler.catalog.values import (
     Story,
     TimeZone,
 )
+from labeler.findings import Place
 from labeler.units import Length, Weight
 
 LEAD = ("lead", "Pb")
@@ -460,6 +463,26 @@ class Terms(Record):
     """A line at the foot of every invoice, such as your tax number."""
 
 
+class DatedPrices(Record):
+    """Suggested retail prices that hold from a day on, or for a season."""
+
+    first_day: Day
+    """The first day on which they hold."""
+    last_day: Day | None = None
+    """The last day on which they hold; left out, they hold from then on."""
+    skus: dict[Line, Money]
+    """SKU, or SKUs such as RV-38-*, to the price of one pack; the longer name goes first."""
+
+    def hold_on(self, day: dt.date) -> bool:
+        """Tell whether they hold on a day."""
+        return self.first_day <= day and (self.last_day is None or day <= self.last_day)
+
+    def key_of(self, sku: str) -> str:
+        """Return the key that gives a SKU's price: itself, else the longest that fits; or none."""
+        fitting = [name for name in self.skus if fnmatchcase(sku, name.upper())]
+        return max(fitting, key=lambda name: (name.upper() == sku, len(name)), default="")
+
+
 class LotBook(Record):
     """Where lots are kept, how their codes are written, and the bench's clock."""
 
@@ -564,6 +587,20 @@ class Spreadsheet(Record):
     """The parts of SKUs that stand for names."""
 
 
+def dated_price(prices: Sequence[DatedPrices], sku: str, day: dt.date) -> tuple[int, str] | None:
+    """Return which of ``prices`` gives a SKU's price on a day, and its key there; None if none.
+
+    Where several hold, that which began last; of two that began together, the lower in the file.
+    """
+    holding = (
+        (each.first_day, number, key)
+        for number, each in enumerate(prices)
+        if each.hold_on(day) and (key := each.key_of(sku))
+    )
+    found = max(holding, default=None)
+    return None if found is None else found[1:]
+
+
 class CatalogFile(Record):
     """The whole of ``catalog.toml``."""
 
@@ -579,6 +616,7 @@ class CatalogFile(Record):
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
     terms: Terms = Terms.model_construct()
+    prices: tuple[DatedPrices, ...] = ()
     ledger: LotBook = LotBook.model_construct()
     spreadsheet: Spreadsheet | None = None
 
@@ -653,6 +691,8 @@ class Catalog(Record):
     """Every GTIN that was ever given, by its SKU; retired SKUs keep theirs for good."""
     on_hand: dict[str, int] = Field(default_factory=dict)
     """How many packs the maker's own spreadsheet counts of a SKU."""
+    priced_in: dict[str, Place] = Field(default_factory=dict)
+    """The cell of every price that a spreadsheet gives, by SKU."""
     folder: str = "."
     fingerprint: str = ""
     """SHA-256 of the files that it was read from."""

@@ -5,6 +5,7 @@ And from a catalog to the products that are wanted of it.
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import re
 import tomllib
@@ -63,45 +64,57 @@ from labeler.findings import (
 from labeler.tomlfile import TomlFile
 
 
-def read_catalog(folder: Path) -> Catalog:
-    """Return the catalog in ``folder``.
+def read_catalog(folder: Path, day: dt.date | None = None) -> Catalog:
+    """Return the catalog in ``folder``, with the prices of ``day``, or today.
 
     Raises:
         LabelerError: with every finding that stops, if there is one.
     """
-    catalog, findings = examine(folder)
+    catalog, findings = examine(folder, day)
     if catalog is None:
         raise LabelerError(finding for finding in findings if finding.grade is Grade.STOP)
     return catalog
 
 
-def readable(folder: Path) -> tuple[Catalog, tuple[Finding, ...]]:
+def readable(folder: Path, day: dt.date | None = None) -> tuple[Catalog, tuple[Finding, ...]]:
     """Return the catalog and the findings of grade FIX, for a job that prints; notes are left out.
+
+    Args:
+        folder: the catalog's.
+        day: whose prices hold; None for today.
 
     Raises:
         LabelerError: with every finding that stops, if there is one.
     """
-    catalog, findings = examine(folder)
+    catalog, findings = examine(folder, day)
     if catalog is None:
         raise LabelerError(finding for finding in findings if finding.grade is Grade.STOP)
     findings += starter_placeholders(catalog)
     return catalog, tuple(finding for finding in findings if finding.grade is Grade.FIX)
 
 
-def examine(folder: Path) -> tuple[Catalog | None, tuple[Finding, ...]]:
+def examine(
+    folder: Path, day: dt.date | None = None, source: TomlFile | None = None
+) -> tuple[Catalog | None, tuple[Finding, ...]]:
     """Return the catalog in ``folder``, or None if a finding stops it, and all findings.
 
     It never raises for what is in the maker's files.
+
+    Args:
+        folder: the catalog's.
+        day: whose prices hold; None for today.
+        source: what is read in the place of the folder's own catalog file.
     """
     try:
-        source = read_source(folder)
+        source = source or read_source(folder)
     except LabelerError as error:
         return None, error.findings
-    catalog, findings = _examine(source, folder)
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    catalog, findings = _examine(source, folder, day)
     return catalog, tuple(sorted(findings, key=lambda one: (one.place.file, one.place.line or 0)))
 
 
-def _examine(written: TomlFile, folder: Path) -> tuple[Catalog | None, list[Finding]]:
+def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | None, list[Finding]]:
     written, unanswered, asked = open_questions(written)
     own = read_own_sheet(written, folder)
     source = own.source
@@ -130,10 +143,12 @@ def _examine(written: TomlFile, folder: Path) -> tuple[Catalog | None, list[Find
     catalog = make_catalog(
         file,
         drafts.drafts.values(),
+        day,
         retired=tuple(drafts.retired),
-        gone=make_catalog(file, filter(None, drafts.retired.values())).products,
+        gone=make_catalog(file, filter(None, drafts.retired.values()), day).products,
         gtins=gtins,
         on_hand=drafts.on_hand,
+        priced_in=drafts.priced_in,
         folder=str(folder),
         fingerprint=fingerprint([(source.name, source.raw), *own.files, *sheets.files]),
     )

@@ -134,7 +134,7 @@ def check_bytes(
     """
     line = question.line
     if line is None:
-        catalog, said = examine(question.folder)
+        catalog, said = examine(question.folder, question.day)
         if catalog is None:
             stops = tuple(each for each in said if each.grade is Grade.STOP)
             return Report(question.name, stops, day=question.day)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 import sys
 import textwrap
@@ -45,6 +46,9 @@ if TYPE_CHECKING:
               help="Write the order form as a spreadsheet too (XLSX).")  # fmt: skip
 @click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
               help="The PDF to write. It appears whole or not at all.")  # fmt: skip
+@click.option("--on", "day", metavar="DAY", type=words.day, default=dt.date.today,
+              help="With the prices and rules of that day, such as 2027-03-01; left out, today's.",
+)  # fmt: skip
 @click.option("--even-so", is_flag=True,
               help="Hand the book out though something stops it; the file remembers it.",
 )  # fmt: skip

@@ -36,6 +36,7 @@ VERBS = {
     "order": ("orders", "Put an order on record, from a filled form or typed; or cancel one."),
     "orders": ("orders", "What is open: packs ordered, shipped and short; what to pull and tie."),
     "pages": ("catalog", "Write the web pages that the labels' codes lead to."),
+    "prices": ("prices", "Show all prices, and change them: seen first, then written."),
     "reprint": ("printing", "Print a label again just as it was, from the ledger."),
     "sheets": ("catalog", "List the sheets, and the layouts that fit each."),
     "ship": ("ship", "Record what goes to a dealer or comes back, with its packing slip."),

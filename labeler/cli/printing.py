@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import re
 import shlex
@@ -102,6 +103,9 @@ _OPTIONS = (
                  "found; no cells are used up, and nothing is put on record."),
     click.option("--trial", is_flag=True,
                  help="Only try it: no cells are used up, and nothing is counted as printed."),
+    click.option("--on", "day", metavar="DAY", type=words.day, default=dt.date.today,
+                 help="With the prices and rules of that day, such as 2027-03-01; left out, "
+                 "today's. A lot keeps the price that it was opened with."),
     click.option("--even-so", is_flag=True,
                  help="Hand the file out though something stops the press; the file and the "
                  "ledger remember it."),

@@ -52,6 +52,7 @@ WORKS: dict[str, tuple[str, ...]] = {
     "pages": ("--out", "{tmp}/site"),
     "sheets": (),
     "stock": (),
+    "prices": ("--change", "+5 %"),
 }
 FAILS: dict[str, tuple[str, ...]] = {
     "align": ("--printer", "", "--out", "{tmp}/x.pdf"),
@@ -62,6 +63,7 @@ FAILS: dict[str, tuple[str, ...]] = {
     "new": ("{tmp}/new", "--from", "{tmp}/none.xlsx"),
     "order": ("{tmp}/none.pdf",),
     "orders": ("2600018",),
+    "prices": ("--change", "5"),
     "reprint": ("FST-38-40-MAR", "--count", "2", "--out", "{tmp}/x.pdf"),
     "ship": ("263290014", "--to", "landing", "--count", "2"),
     "stock": ("--sku", "none"),
@@ -81,6 +83,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "order": (),
     "orders": ("--all", "2600018"),
     "pages": (),
+    "prices": ("--write",),
     "reprint": (),
     "sheets": ("letter",),
     "ship": ("--paper", "a5"),

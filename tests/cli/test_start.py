@@ -52,6 +52,8 @@ COMMANDS: dict[str, set[str]] = {
     "stock": NOTHING - LEDGER,
     "tied " + SKU + "=2": SPREADSHEETS | BOOK,
     "check bags.pdf": (LEDGER | SPREADSHEETS | CHECKER) - {"pypdf", "uharfbuzz"},  # a worker reads
+    "prices": NOTHING - BOOK,
+    "prices --change +5%": NOTHING - BOOK,
     "new started": NOTHING | {"pydantic"},
     "new taken --from line/products.csv": LEDGER | SPREADSHEETS | CHECKER | {"PIL", "reportlab"},
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,

@@ -70,7 +70,7 @@ DOORS = {
         "app/",
     ),
     "pydantic_core": ("tomlfile.py", "catalog/"),
-    "tomlkit": ("press/printers.py", "type/styles.py", "app/take_in.py"),
+    "tomlkit": ("catalog/prices.py", "press/printers.py", "type/styles.py", "app/take_in.py"),
     "tree_sitter": ("tomlfile.py",),
     "tree_sitter_toml": ("tomlfile.py",),
     "sqlalchemy": ("ledger/",),
@@ -166,9 +166,10 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
     assert found == set()
 
 
-FACES = {"ledger": 13, "layout": 9, "app": 28}
+FACES = {"ledger": 13, "layout": 9, "app": 28, "catalog": 9}
 """Rooms whose public face is wider than eight modules: the ledger answers many kinds of question,
-every job of the app is public, and the layout hands on what a print keeps of its marks."""
+every job of the app is public, the layout hands on what a print keeps of its marks, and the catalog
+can be read and its prices written."""
 
 
 def public_modules(room: str) -> tuple[str, ...]:

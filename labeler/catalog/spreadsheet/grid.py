@@ -9,6 +9,7 @@ import warnings
 import zipfile
 from collections import Counter
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
@@ -701,3 +702,56 @@ def _calculated(value: Value, under: Any) -> Value:
     if value is None and under is not None:
         return Uncalculated(str(getattr(under, "text", under)))
     return value
+
+
+@dataclass(frozen=True, slots=True)
+class CsvText:
+    """A CSV as text, and how its bytes come of that: to change some cells and nothing else."""
+
+    text: str
+    mark: bytes
+    """What stands before the text: a byte order mark, or nothing."""
+    encoding: str
+    between: str
+    """The sign between its cells."""
+    heads: dict[str, int]
+    """Names of columns, each with its place in a row, counted from 0."""
+
+    def spans(self) -> Iterator[tuple[int, list[tuple[int, int]]]]:
+        """Yield the line on which each row begins, and where in the text each of its cells is."""
+        ends = "\r\n|\r|\n"
+        between = re.escape(self.between)
+        cell = re.compile(rf'("(?:[^"]|"")*"|[^{between}\r\n]*)({between}|{ends}|\Z)')
+        line, begins, row, at = 1, 1, list[tuple[int, int]](), 0
+        while at < len(self.text) and (found := cell.match(self.text, at)):
+            row.append(found.span(1))
+            line += len(re.findall(ends, found[0]))
+            at = found.end()
+            if found[2] != self.between:
+                yield begins, row
+                row, begins = [], line
+
+
+_MARKS = (
+    (b"", "utf-8"), (b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"),
+    (b"\xfe\xff", "utf-16-be"), (b"", "utf-16-le"), (b"", "utf-16-be"), (b"", "cp1252"),
+)  # fmt: skip
+
+
+def csv_text(file: str, raw: bytes, columns: tuple[ColumnSpec, ...]) -> CsvText | None:
+    """Return a CSV that is to be changed; None where its bytes don't come of its text again.
+
+    Raises:
+        LabelerError: if it is no text.
+    """
+    text, _ = _decode(file, raw)
+    grid, _ = read_csv(file, raw, columns)
+    start = _find_headings(grid, columns)
+    cells = grid.rows[start][1] if start is not None else []
+    heads = {one.name: at for at, cell in reversed([*enumerate(cells)])
+             if (one := named(columns, folded(str(cell))))}  # fmt: skip
+    for mark, encoding in _MARKS:
+        with suppress(UnicodeError):
+            if mark + text.encode(encoding) == raw:
+                return CsvText(text, mark, encoding, _separator(text, columns), heads)
+    return None

@@ -1,0 +1,221 @@
+"""``labeler prices``."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from labeler.cli import words
+from labeler.findings import a_few
+
+if TYPE_CHECKING:
+    from labeler.app.prices import PriceList, PricePlan
+    from labeler.catalog.model import Product
+
+
+@click.command()
+@click.option("--sku", "skus", multiple=True, metavar="SKU",
+              help='Of which products: a SKU, a pattern such as "RV-*", or words of one product. '
+              "May be given again. Left out, the whole line.")  # fmt: skip
+@click.option("--change", default="", metavar="CHANGE",
+              help='What becomes of them: "+5 %", "-10 %", "+0.25", "-0.25" or "= 5.49".',
+)  # fmt: skip
+@click.option("--round", "step", default="", metavar="AMOUNT",
+              help="Round to the nearest, such as 0.05; half of it goes up. Left out, the cent.",
+)  # fmt: skip
+@click.option("--ending", default="", metavar="ENDS",
+              help="Or round to the nearest price that ends so: .99, or .49/.99; of two as near, "
+              "to the dearer.")  # fmt: skip
+@click.option("--from", "first_day", metavar="DAY", type=words.day,
+              help="From which day on, such as 2027-03-01. Left out, at once.")  # fmt: skip
+@click.option("--until", "last_day", metavar="DAY", type=words.day,
+              help="The last day; the price of before holds again after it.")  # fmt: skip
+@click.option("--on", "day", metavar="DAY", type=words.day,
+              help="Show the prices of that day; left out, today's.")  # fmt: skip
+@click.option("--write", is_flag=True, help="Write what is shown. Without it, only shown; at a "
+              "terminal you are asked.")  # fmt: skip
+@click.option("--shown", default="", metavar="CODE",
+              help="With --write: only if it is the change that was shown with this code, so that "
+              "the same command twice is one rise.")  # fmt: skip
+@click.option("--list", "listing", metavar="FILE", type=click.Path(path_type=Path),
+              help="Write the cells that you change by hand in your own spreadsheet to this CSV.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the prices as JSON.")
+@click.pass_obj
+def prices(folder: Path, /, skus: tuple[str, ...], as_json: bool, **asked: Any) -> int:
+    """Show all prices, or change them: old and new side by side first, then written.
+
+    A lot keeps the price that it was opened with; labels printed from a day on have that day's.
+    Your own spreadsheet is never written to: its cells are listed for you to change.
+
+    \b
+    Examples:
+      labeler prices --sku "RM-*"
+      labeler prices --change "+5 %" --ending .49/.99
+      labeler prices --change "+5 %" --round 0.05 --from 2027-03-01 --write
+      labeler prices --sku "TD-*" --change "-10 %" --from 2026-12-01 --until 2026-12-24 --write
+    """  # noqa: D301
+    from labeler.app.prices import PriceRequest, list_prices, plan_prices
+
+    if not asked["change"]:
+        _refuse_idle(asked)
+        shown = list_prices(folder, skus, asked["day"])
+        if as_json:
+            words.echo_json(_list_record(shown))
+        else:
+            _echo_list(shown)
+        return 0
+    if asked["day"]:
+        raise click.UsageError("--on shows the prices of a day; a change begins --from a day")
+    plan = plan_prices(PriceRequest(
+        folder, asked["change"], skus, asked["step"], asked["ending"], asked["first_day"],
+        asked["last_day"],
+    ))  # fmt: skip
+    return _settle(plan, asked, as_json)
+
+
+def _refuse_idle(asked: dict[str, Any]) -> None:
+    """Refuse options that change nothing without a change."""
+    given = {"--round": "step", "--ending": "ending", "--from": "first_day", "--until": "last_day",
+             "--write": "write", "--shown": "shown", "--list": "listing"}  # fmt: skip
+    if idle := [option for option, name in given.items() if asked[name]]:
+        raise click.UsageError(f'{", ".join(idle)}: say the change too, such as --change "+5 %"')
+
+
+def _settle(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> int:
+    """Show what changes, write it if that is wanted, and say what was done."""
+    from labeler.app.prices import write_cells, write_prices
+
+    if not as_json:
+        _echo_plan(plan)
+    if asked["shown"] and asked["shown"].upper() != plan.code:
+        raise click.UsageError(
+            f"this is not the change that was shown with {asked['shown']}: its code is "
+            f"{plan.code}. Were these prices changed already? Nothing was written"
+        )
+    wanted = asked["write"]
+    if not wanted and plan.files and not as_json and sys.stdin.isatty() and sys.stderr.isatty():
+        wanted = click.confirm("Write these prices?", default=False, err=True)
+    written = write_prices(plan) if wanted else ()
+    if asked["listing"]:
+        write_cells(plan, asked["listing"])
+    if as_json:
+        words.echo_json(_plan_record(plan, [str(path) for path in written]))
+        return 0
+    for path in written:
+        click.echo(f"{path}: new prices written.")
+    if asked["listing"]:
+        click.echo(f"{asked['listing']}: {words.plural(len(plan.by_hand), 'cell')} to change.")
+    if plan.files and not written:
+        click.echo(f"Nothing is written yet. The same with --write --shown {plan.code} writes it.")
+    return 0
+
+
+def _name(products: tuple[Product, ...]) -> str:
+    return a_few([product.sku for product in products], 3)
+
+
+def _money(amount: Decimal | None) -> str:
+    return "-" if amount is None else f"{amount:,}"
+
+
+def _echo_list(shown: PriceList) -> None:
+    words.echo_findings(shown.findings)
+    heads = ("Pattern", "Weight", "Retail", *shown.tiers, "SKUs")
+    words.echo_table(heads, [
+        (line.products[0].pattern.name, str(line.products[0].weight), _money(line.retail),
+         *map(_money, line.tiers), _name(line.products))
+        for line in shown.lines
+    ])  # fmt: skip
+    click.echo(f"{shown.currency} a pack, on {shown.day.isoformat()}.")
+    for each in shown.dated:
+        until = f" until {each.last_day.isoformat()}" if each.last_day else ""
+        said = ", ".join(f"{sku} {price}" for sku, price in each.skus.items())
+        begins = "Since" if each.first_day <= shown.day else "From"
+        click.echo(words.harmless(f"{begins} {each.first_day.isoformat()}{until}: {said}."))
+
+
+def _when(first: dt.date | None, last: dt.date | None) -> str:
+    begin = f"from {first.isoformat()}" if first else "from today"
+    return f"{begin} until {last.isoformat()}" if last else begin
+
+
+def _echo_plan(plan: PricePlan) -> None:
+    if not plan.moves:
+        words.echo_findings(plan.findings)
+        click.echo("No price changes.")
+        return
+    heads = ("Pattern", "Weight", "Retail", *plan.tiers, "SKUs")
+    words.echo_table(heads, list(_rows(plan)))
+    by_hand = {id(move) for move in plan.by_hand.values()}
+    for place, move in plan.by_hand.items():
+        where = place.cell or f"line {place.line}"
+        click.echo(f"  {place.file} {where}: {_money(move.old)} -> {move.new}  {move.product.sku}")
+    kept = f"; {plan.unchanged} stay as they are" if plan.unchanged else ""
+    days = _when(plan.request.first_day, plan.request.last_day)
+    count = words.plural(len(plan.moves), "product")
+    click.echo(f"{count} in {plan.currency}, {days}{kept}.")
+    if by_hand and len(by_hand) < len(plan.moves):
+        click.echo(f"{len(by_hand)} of them you change by hand, in the cells above.")
+    words.echo_findings(plan.findings)
+
+
+def _rows(plan: PricePlan) -> Iterator[tuple[str, ...]]:
+    """Yield a row for each pattern, weight and change, with the SKUs that it is about."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for move, tiers in zip(plan.moves, plan.tier_moves, strict=True):
+        both = [(move.old, move.new), *tiers]
+        row = (
+            move.product.pattern.name, str(move.product.weight),
+            *(f"{_money(old)} -> {_money(new)}" for old, new in both),
+        )  # fmt: skip
+        alike.setdefault(row, []).append(move.product.sku)
+    for row, skus in alike.items():
+        yield (*row, a_few(skus, 3))
+
+
+def _text(amount: Decimal | None) -> str | None:
+    return None if amount is None else str(amount)
+
+
+def _list_record(shown: PriceList) -> dict[str, Any]:
+    return {
+        "day": shown.day.isoformat(), "currency": shown.currency,
+        "prices": [
+            {"sku": product.sku, "name": product.name, "weight": str(product.weight),
+             "retail": _text(line.retail),
+             "tiers": dict(zip(shown.tiers, map(_text, line.tiers), strict=True))}
+            for line in shown.lines for product in line.products
+        ],
+        "dated": [
+            {"first_day": each.first_day.isoformat(),
+             "last_day": each.last_day.isoformat() if each.last_day else None,
+             "skus": {sku: str(price) for sku, price in each.skus.items()}}
+            for each in shown.dated
+        ],
+        "findings": [finding.as_json() for finding in shown.findings],
+    }  # fmt: skip
+
+
+def _plan_record(plan: PricePlan, written: list[str]) -> dict[str, Any]:
+    return {
+        "done": True, "written": written, "code": plan.code, "currency": plan.currency,
+        "changes": [
+            {"sku": move.product.sku, "old": _text(move.old), "new": str(move.new),
+             "tiers": {tier: {"old": _text(old), "new": _text(new)}
+                       for tier, (old, new) in zip(plan.tiers, tiers, strict=True)}}
+            for move, tiers in zip(plan.moves, plan.tier_moves, strict=True)
+        ],
+        "by_hand": [
+            {**place.as_json(), "sku": move.product.sku, "old": _text(move.old),
+             "new": str(move.new)}
+            for place, move in plan.by_hand.items()
+        ],
+        "findings": [finding.as_json() for finding in plan.findings],
+    }  # fmt: skip
