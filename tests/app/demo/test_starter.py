@@ -14,8 +14,9 @@ from labeler.catalog.model import Catalog, CatalogFile
 from labeler.catalog.read import examine, read_catalog, starter_placeholders
 from labeler.findings import Grade
 
-TABLES = sorted(CatalogFile.model_fields.keys() - {"spreadsheet"})
-"""Who has a spreadsheet of her own gets its table with her folder, made from it."""
+TABLES = sorted(CatalogFile.model_fields.keys() - {"spreadsheet", "prices"})
+"""Who has a spreadsheet of her own gets its table with her folder, made from it; prices from a day
+on are written by the command that changes prices."""
 
 
 def test_it_is_one_pattern_in_two_weights_and_two_colours(starter: Catalog) -> None:
