@@ -422,7 +422,8 @@ def _added(before: TomlFile, fresh: str, answers: Answers, taken: TakenIn) -> st
     answered = {name for name in questions() if getattr(answers, name) is not None}
     wanted = [path for path in still if question_of(path) in answered]
     wanted += [path for name, path in _WITH_AN_ANSWER if name in waiting & answered]
-    for kind, codes in new["spreadsheet"].get("codes", {}).items():
+    for kind in ("patterns", "colours"):
+        codes = new["spreadsheet"].get("codes", {}).get(kind, {})
         wanted += [("spreadsheet", "codes", kind, name) for name in codes]
     for path in wanted:
         stands: Any = document

@@ -333,13 +333,15 @@ def _without_hook(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
                 expected='a row of hook_for for each weight, or hook_sizes = ["4/0"]',
             )
     if silent:
+        own = catalog.file.spreadsheet
+        shifts = own is None or own.codes.hooks
         yield note(
             "hook-missing",
             source.place(("patterns", next(iter(silent)))),
             "no hook size is given, so labels, SKUs and the dealer catalog tell none",
             found=a_few(list(silent.values()), 3),
             expected='hook_sizes = ["4/0"], where it is to be told',
-            hint="A size that is given later becomes a part of the SKUs.",
+            hint="A size that is given later becomes a part of the SKUs." if shifts else "",
         )
 
 

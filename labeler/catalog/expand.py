@@ -608,7 +608,11 @@ class ProductDrafts:
             self.file.patterns[made_of["pattern"]],
             self.file.colours[made_of["colour"]],
         )
-        sku = make_sku(pattern.code, made_of["weight"], made_of["hook"], colour.code)
+        parts = pattern.code, made_of["weight"], made_of["hook"], colour.code
+        sku = make_sku(*parts)
+        how = self.file.spreadsheet
+        if row.own and how and not how.codes.hooks and sku not in self.drafts:
+            sku = make_sku(*parts[:2], None, colour.code)
         pack = row.values.get("pack", pattern.pack)
         if row.own and pack != pattern.pack:
             sku += f"-{pack}PK"

@@ -550,6 +550,8 @@ class SheetCodes(Record):
     """A pattern's name to its code. Once lots have been made it stays."""
     colours: dict[Line, CodePart] = Field(default_factory=dict)
     """A colour's name to its code. Once lots have been made it stays."""
+    hooks: bool = True
+    """Whether SKUs tell the hook size; with false, a size that is filled in later changes none."""
 
 
 class Spreadsheet(Record):

@@ -141,12 +141,24 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
         heap = heap or ("taken" if finding.grade is Grade.NOTE else "asked")
         getattr(proposal, heap).append(finding)
     codes = dict(proposal.spreadsheet.get("codes", {}))
+    if not codes and not _hooks_tell(proposal.rows):
+        codes["hooks"] = False
     for name, table_name in (("pattern", "patterns"), ("colour", "colours")):
         names = _names(table.rows, name)
         codes[table_name] = _codes(names, codes.get(table_name, {}))
         proposal.proposed += _alike(table.rows, name, names)
     proposal.spreadsheet["codes"] = codes
     _tier(proposal)
+
+
+def _hooks_tell(rows: Iterable[SheetRow]) -> bool:
+    """Tell whether SKUs need hook sizes: all rows have one, or it alone tells two rows apart."""
+    hooks: dict[tuple[str, ...], set[str]] = {}
+    for row in rows:
+        named = (plain(str(row.values.get(name, ""))) for name in ("pattern", "weight", "colour"))
+        hooks.setdefault(tuple(named), set()).add(row.values.get("hook", ""))
+    sizes = list(hooks.values())
+    return all("" not in each for each in sizes) or any(len(each - {""}) > 1 for each in sizes)
 
 
 def _names(rows: Iterable[SheetRow], name: str) -> list[str]:
@@ -161,14 +173,17 @@ def _names(rows: Iterable[SheetRow], name: str) -> list[str]:
 def _codes(names: list[str], recorded: Mapping[str, str]) -> dict[str, str]:
     """Return short codes for names: recorded ones, then initials, or consonants of one word.
 
-    A name for which none is free keeps the code that is made of it alone.
+    A name for which none is free keeps the code that is made of it alone. So does a new one beside
+    recorded ones: it was read before, and lots may have its SKU.
     """
-    codes = dict(recorded)
-    known = {plain(name) for name in codes}
+    codes, known = dict(recorded), {plain(name) for name in recorded}
+    if recorded:
+        new = [name for name in names if plain(name) not in known]
+        return codes | {name: code_of(name, recorded, {}) for name in new}
     for name in names:
         whole, ascii_name = code_of(name, {}, {}), without_accents(name).upper()
         parts = re.findall("[A-Z0-9]+", ascii_name)
-        if plain(name) in known or not plain(name).isascii() or not parts:
+        if not plain(name).isascii() or not parts:
             continue
         short = "".join(part[0] for part in parts)[:4]
         if len(parts) == 1:

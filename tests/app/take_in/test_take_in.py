@@ -96,14 +96,39 @@ def test_taken_in_again_it_adds_what_is_new_and_changes_nothing(cli: Cli, bench:
     (bench / "jigs.csv").write_text(grown, "utf-8")
     did = take(cli, bench, "--json")
     assert did.json["changed"] == ['spreadsheet.codes.patterns."Night Heron"']
-    assert [one["sku"] for one in did.json["products"] if one["new"]] == ["NH-38-40-OLV"]
+    assert [one["sku"] for one in did.json["products"] if one["new"]] == ["NIGHTHERON-38-40-OLV"]
     after = file.read_text("utf-8")
-    assert after.replace('"Night Heron" = "NH"\n', "") == text
+    assert after.replace('"Night Heron" = "NIGHTHERON"\n', "") == text
     kept = [one for one in did.json["left_out"] if one["rule"] == "answer-kept"]
     assert [one["place"]["key"] for one in kept] == ["maker.street"]
     skus = [one.sku for one in read_catalog(bench / "line").products]
     assert "SLOUGH-38-40-MSK" in skus
     assert "Nothing is new" in take(cli, bench).out
+
+
+def skus(bench: Path) -> list[str]:
+    return [one.sku for one in read_catalog(bench / "line").products]
+
+
+def test_a_row_that_was_read_keeps_its_sku_when_the_line_is_taken_in_again(
+    cli: Cli, bench: Path
+) -> None:
+    """A lot may have been made of it since the row was there."""
+    take(cli, bench)
+    (bench / "jigs.csv").write_text(SHEET + "Night Heron,3/8,Heron Blue,4/0,5,,\n", "utf-8")
+    before = skus(bench)
+    take(cli, bench)
+    assert skus(bench) == before
+
+
+def test_a_hook_size_filled_in_later_changes_no_sku(cli: Cli, bench: Path) -> None:
+    """Where some sizes were missing when the line was taken in."""
+    (bench / "jigs.csv").write_text(SHEET.replace("4/0,$4.50", ",$4.50"), "utf-8")
+    take(cli, bench)
+    before = skus(bench)
+    (bench / "jigs.csv").write_text(SHEET, "utf-8")
+    assert skus(bench) == before
+    assert read_catalog(bench / "line").products[0].hook_size == "4/0"
 
 
 @pytest.mark.parametrize(
