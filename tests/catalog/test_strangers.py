@@ -240,6 +240,20 @@ def test_a_title_may_say_the_weight_too_and_colours_may_stand_over_weights(tmp_p
     ]  # fmt: skip
 
 
+def test_a_blank_hook_is_that_of_a_pattern_which_has_but_one(tmp_path: Path, bench: Bench) -> None:
+    path = write(
+        tmp_path / "hooks.xlsx", ["Jig", "Size", "Color", "Hook"],
+        ["Hopper", "3/8", "Ink", "4/0"], ["Hopper", "1/2", "Ink", None],
+        ["Creeper", "1/4", "Ink", "2/0"], ["Creeper", "3/8", "Ink", "3/0"],
+        ["Creeper", "1/2", "Ink", None],
+    )  # fmt: skip
+    proposal = propose(path)
+    assert proposal.tables["patterns"] == {"Hopper": {"hook_sizes": ["4/0"]}}
+    table = toml({**proposal.spreadsheet, "pattern": DEFAULTS})
+    bench.write("catalog.toml", f"{LINELESS}{table}\n[patterns.Hopper]\nhook_sizes = ['4/0']\n")
+    assert [one.hook_size for one in bench.read().products] == ["4/0", "4/0", "2/0", "3/0", None]
+
+
 def test_a_heading_that_stands_twice_is_told_apart_by_its_letter(tmp_path: Path) -> None:
     path = write(
         tmp_path / "jigs.xlsx", ["Jig", "Size", "Color", "Price", "Price", "UPC"],

@@ -33,6 +33,7 @@ from labeler.catalog.spreadsheet.own_cells import (
     read_field,
     read_weight,
     shop_field,
+    spot,
     unit_of,
     weight_within,
     without_accents,
@@ -55,7 +56,8 @@ class Proposal:
     ``titles``, ``fill_down``, ``several``, ``weights``, ``unit``, and the tables ``headings`` (the
     maker's heading to a field, or "ignored"), ``across``, ``means``, ``pattern`` and ``codes``."""
     tables: dict[str, dict[str, Any]] = field(default_factory=dict)
-    """Other tables of ``catalog.toml`` that the file holds: ``dealers`` and ``tiers``."""
+    """Other tables of ``catalog.toml`` that the file holds: ``dealers``, ``tiers``, and of
+    ``patterns`` the one ``hook_sizes`` that blank cells mean."""
     rows: list[SheetRow] = field(default_factory=list)
     """The products as every later run will read them: ``values`` has ``pattern``, ``colour``
     (as the maker writes them), ``weight``, and of ``hook``, ``price`` (amount and currency),
@@ -148,6 +150,7 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
         codes[table_name] = _codes(names, codes.get(table_name, {}))
         proposal.proposed += _alike(table.rows, name, names)
     proposal.spreadsheet["codes"] = codes
+    _hooks(proposal)
     _tier(proposal)
 
 
@@ -212,6 +215,26 @@ def _alike(rows: Sequence[SheetRow], name: str, names: list[str]) -> Iterator[Fi
 
 _A_SLIP = 0.88
 """How alike two names are, by `difflib`, that one may be the other mistyped."""
+
+
+def _hooks(proposal: Proposal) -> None:
+    """Propose a pattern's one hook size for those of its rows that leave it blank."""
+    names = {plain(name): name for name in reversed(_names(proposal.rows, "pattern"))}
+    sizes: dict[str, set[str]] = {}
+    blank: dict[str, list[SheetRow]] = {}
+    for row in proposal.rows:
+        name = names[plain(row.values["pattern"])]
+        if "hook" in row.values:
+            sizes.setdefault(name, set()).add(row.values["hook"])
+        else:
+            blank.setdefault(name, []).append(row)
+    for name, rows in blank.items():
+        if len(sizes.get(name, ())) == 1:
+            (size,) = sizes[name]
+            proposal.tables.setdefault("patterns", {})[name] = {"hook_sizes": [size]}
+            message = f"{as_written(name)} has no hook but {size}, so rows that give none have that"
+            cells = listed(list(dict.fromkeys(spot(row.place) for row in rows)))
+            proposal.proposed.append(note("hook-proposed", rows[0].place, message, found=cells))
 
 
 def _tier(proposal: Proposal) -> None:
