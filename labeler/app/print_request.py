@@ -165,6 +165,37 @@ def goods_of(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> 
     return Goods(tuple(labels), maker, fingerprint, tuple(said))
 
 
+_LOTS_LOOKED_FOR = 12
+"""Products of which a print without a lot looks for lots; of more, the words alone must do."""
+
+
+def without_lot(goods: Goods, ledger: Ledger | None) -> Iterator[Finding]:
+    """Yield once that labels carry no lot, and what to do: the lots there are, or how to open one.
+
+    Args:
+        goods: what is printed.
+        ledger: where lots are kept; None where there are none yet.
+    """
+    if not goods.labels or any(each.lot for each in goods.labels):
+        return
+    skus = [each.product.sku for each in goods.labels]
+    known: list[str] = []
+    if ledger is not None and len(skus) <= _LOTS_LOOKED_FOR:
+        from labeler.ledger.lots import list_lots
+
+        lots = chain.from_iterable(list_lots(ledger, sku=sku) for sku in skus)
+        known = [f"--lot {lot.code}" for lot in lots if not (lot.void or lot.held)]
+    opened = f"labeler lot assign {skus[0] if len(skus) == 1 else 'SKU'} --count N"
+    yield note(
+        "no-lot",
+        Place(piece=skus[0] if len(skus) == 1 else ""),
+        "these labels carry no lot, so nothing leads from a jig to what went into it",
+        hint=f"With a lot there is: {listed(known[-3:])}. A new one: {opened}."
+        if known
+        else f"To open one: {opened}. Then --lot CODE prints its labels.",
+    )
+
+
 _Counted = Sequence[tuple[Product, int | None]]
 """Products with the count that each was given, if it was."""
 

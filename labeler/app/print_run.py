@@ -25,6 +25,7 @@ from labeler.app.print_request import (
     PrintRequest,
     goods_of,
     refuse_too_many,
+    without_lot,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.model import Catalog, Product
@@ -133,7 +134,7 @@ def print_pieces(
     begun = location.begun or resuming
     with location.opened(begin=resuming) if begun else nullcontext() as ledger:
         goods = goods_of(request, catalog, ledger)
-        goods = replace(goods, findings=(*findings, *goods.findings))
+        goods = replace(goods, findings=(*findings, *goods.findings, *without_lot(goods, ledger)))
         if goods.findings and tell:
             tell(goods.findings)
         return print_goods(request, catalog, goods, location, ledger, progress)

@@ -139,8 +139,6 @@ def print_and_report(request: PrintRequest, as_json: bool) -> int:
         f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
     _echo_labels(printed)
-    if request.use == "bags" and not any(lot for _, lot, _ in printed.labels):
-        click.echo("These labels carry no lot; labeler lot assign SKU --count N opens one.")
     if printed.preview:
         click.echo(_PREVIEW)
     elif printed.trial:

@@ -173,12 +173,16 @@ def test_a_preview_shows_the_pages_and_leaves_no_trace(
 ) -> None:
     out = tmp_path / "look.pdf"
     said = labeler("bags", "--sku", BREAM, "--start", "next", "--preview", "--out", out)
-    assert (said.status, "These labels carry no lot" in said.out) == (0, True)
+    assert (said.status, said.err.count("these labels carry no lot")) == (0, 1)
+    assert f"labeler lot assign {BREAM} --count N" in said.err
     assert "A preview, to look at" in said.out
     assert "100 %" not in said.out
     assert not (folder / "ledger.sqlite").exists(), "--start next begins no ledger for it"
     code = lot()
-    labeler("bags", "--lot", code, "--count", 2, "--out", tmp_path / "real.pdf")
+    said = labeler("bags", "--lot", code, "--count", 2, "--out", tmp_path / "real.pdf")
+    assert "no-lot" not in said.err
+    said = labeler("bags", "--sku", BREAM, "--preview", "--out", out)
+    assert f"--lot {code}" in said.err, "the lot that there is"
     before = {file: file.read_bytes() for file in folder.rglob("*") if file.is_file()}
     asked = ("--lot", code, "--count", 40, "--start", "next", "--preview", "--json")
     said = labeler("bags", *asked, "--out", out).json
