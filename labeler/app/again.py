@@ -31,6 +31,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.checker import worker
 from labeler.checker.claims import ProductLine
+from labeler.checker.subject import KnownLot
 from labeler.codes.links import link_of
 from labeler.disclosures.needed import needed
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, stop
@@ -375,13 +376,17 @@ class _Remaking:
         panel = panel_of(facts.use, product, size)
         statements = needed(product, product.markets, facts.day, panel=panel)
         link = link_of(product, piece.lot)
-        return Job(product, piece.layout, size, statements, piece.lot, link)
+        known = self._known(piece)
+        called = known.old_code if known else ""
+        return Job(product, piece.layout, size, statements, piece.lot, link, called)
+
+    def _known(self, piece: _Piece) -> KnownLot | None:
+        return lots_known(self.ledger)(piece.lot) if piece.lot and self.ledger else None
 
     def _product(self, piece: _Piece) -> Product | None:
-        if piece.lot and self.ledger is not None and self.sheet.run.products != TODAY:
-            known = lots_known(self.ledger)(piece.lot)
-            if known and known.sku == piece.sku and known.product:
-                return known.product
+        known = None if self.sheet.run.products == TODAY else self._known(piece)
+        if known and known.sku == piece.sku and known.product:
+            return known.product
         return self._products.get(piece.sku)
 
     def _size(self, piece: _Piece, product: Product, stock: Sheet) -> Size:

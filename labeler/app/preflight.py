@@ -305,7 +305,7 @@ def lots_known(
             return None
         product = _unless(_NOT_READ, lambda: lots.snapshot_of(ledger, lot))
         held = lot.held.why if lot.held else ""
-        return KnownLot(lot.sku, lot.void is not None, product, held)
+        return KnownLot(lot.sku, lot.void is not None, product, held, lot.old_code)
 
     return known
 

@@ -106,6 +106,7 @@ class Labels:
     product: Product
     count: int
     lot: str = ""
+    old_code: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,7 +352,7 @@ def _labels_of_lots(
         said += _changed_since(lot, product, catalog)
         if request.counts:
             said += beyond_packs(ledger, lot, packs, count, request.use)
-        labels.append(Labels(product, count + request.spare, lot.code))
+        labels.append(Labels(product, count + request.spare, lot.code, lot.old_code))
     return labels, {lot.catalog for lot in by_code.values()}
 
 

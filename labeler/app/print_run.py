@@ -278,18 +278,18 @@ class PieceComposer:
 
     def _job_or_fault(self, labels: Labels) -> Job | LabelerError:
         try:
-            return self._job(labels.product, labels.lot)
+            return self._job(labels.product, labels.lot, labels.old_code)
         except LabelerError as error:
             return error
 
-    def _job(self, product: Product, lot: str = "") -> Job:
+    def _job(self, product: Product, lot: str = "", old_code: str = "") -> Job:
         request = self.request
         spec, size = self._layout(product)
         panel = panel_of(request.use, product, size)
         statements = needed(product, product.markets, request.day, panel=panel)
         link = link_of(product, lot)
         layout = request.layout or spec.name
-        return Job(product, layout, size, statements, lot, link)
+        return Job(product, layout, size, statements, lot, link, old_code)
 
     def _layout(self, product: Product) -> tuple[LayoutSpec, Size]:
         """Return the layout and the size of the piece: the cell's, the one asked for, the bag's.

@@ -345,8 +345,8 @@ def _again(
             ),
         )  # fmt: skip
     composer = PieceComposer(as_print, sheet, printer)
-    lot = original.lot.code if original.lot else ""
-    piece = composer.pieces([Labels(product, request.count, lot)], None)[0]
+    lot, old_code = (original.lot.code, original.lot.old_code) if original.lot else ("", "")
+    piece = composer.pieces([Labels(product, request.count, lot, old_code)], None)[0]
     day = as_print.day.isoformat()
     layout = RunRecorder(composer.composer, as_print.use, day).keep(piece.job, piece.composed)
     return _Again(piece, layout, day, fingerprint, False, (*findings, *composer.findings))
@@ -392,8 +392,9 @@ def lay_out_again(
     if faults := _changed_faces(original, making, folder):
         raise LabelerError(faults)
     code = original.lot.code if original.lot else ""
+    called = original.lot.old_code if original.lot else ""
     size = making.width, making.height
-    job = Job(product, layout.name, size, statements_on(layout), code, making.link)
+    job = Job(product, layout.name, size, statements_on(layout), code, making.link, called)
     with tempfile.TemporaryDirectory(prefix="labeler-") as temporary:
         _put_back(layout, Path(temporary), folder)
         composer = Composer(Path(temporary), dpi=making.dpi, ink=making.ink)

@@ -325,7 +325,9 @@ class _Evening:
         products = [batch.product for batch in self.batches]
         goods = Goods(
             tuple(
-                Labels(product, packs_of(product, lot.count) + request.spare, lot.code)
+                Labels(
+                    product, packs_of(product, lot.count) + request.spare, lot.code, lot.old_code
+                )
                 for product, lot in zip(products, lots, strict=True)
             ),
             catalog.file.maker.name, catalog.fingerprint,
@@ -348,8 +350,8 @@ class _Evening:
                 return int(together(ledger, self.asked, change, now)[1])
 
             known = {
-                code: KnownLot(product.sku, product=product)
-                for code, product in zip(codes, products, strict=True)
+                lot.code: KnownLot(product.sku, product=product, old_code=lot.old_code)
+                for lot, product in zip(lots, products, strict=True)
             }
             goods = replace(goods, opening=LotsOpened(known, open_with))
             asked = _print_request(request, labels)

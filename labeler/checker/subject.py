@@ -28,13 +28,15 @@ class KnownLot:
     """What the ledger knows of a lot: its SKU, whether it was withdrawn, its product as it was.
 
     ``product`` is None where this version can no longer read what was kept of it. ``held`` is why
-    nothing is to be labelled with it; empty if that is not so.
+    nothing is to be labelled with it; empty if that is not so. ``old_code`` is what it was called
+    before, which may stand beside its code.
     """
 
     sku: str
     void: bool = False
     product: Product | None = None
     held: str = ""
+    old_code: str = ""
 
 
 @dataclass(eq=False)
@@ -85,6 +87,8 @@ class CheckedProduct:
     use: str
     law: LawAsked = field(default_factory=LawAsked)
     shelf: Shelf = field(default_factory=Shelf)
+    old_code: str = ""
+    """What its lot was called before."""
     accounts: object = None
     """What accounts for the words on it, once that was asked."""
 
@@ -296,8 +300,14 @@ class Subjects:
                     self.run.use,
                     self._law,
                     self._shelf,
+                    self._old_code(claim),
                 )
         return self._subjects[claim.number]
+
+    def _old_code(self, claim: PieceClaim) -> str:
+        """Return what the ledger says that the lot was called before."""
+        known = self._known_lot(claim.lot) if claim.lot and self._known_lot else None
+        return known.old_code if known else ""
 
     def _product(self, claim: PieceClaim) -> Product | None:
         """Return the product as the ledger kept it with its lot, or else today's."""

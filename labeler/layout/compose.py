@@ -54,7 +54,10 @@ _LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One piece to lay out. ``size`` is its width and height in points."""
+    """One piece to lay out. ``size`` is its width and height in points.
+
+    ``old_code`` is what the lot was called before, for layouts that print it.
+    """
 
     product: Product
     layout: str
@@ -62,6 +65,7 @@ class Job:
     statements: tuple[Statement, ...] = ()
     lot: str = ""
     link: str = ""
+    old_code: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +127,8 @@ class Composer:
             job.product, lot=job.lot, link=job.link, width=width, height=height,
             black=self.ink == "black",
         )  # fmt: skip
-        says = statement_facts(job.statements)
-        context = self._context(job.product, job.layout, {**facts, "says": says})
+        own = {"says": statement_facts(job.statements), "old_code": job.old_code}
+        context = self._context(job.product, job.layout, {**facts, **own})
         for statement in job.statements:
             asked = context.pending if statement.duty != "optional" else context.optional
             asked.append(statement)

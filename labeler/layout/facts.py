@@ -34,6 +34,7 @@ def facts_of(
         "product": _product_facts(product),
         "maker": maker_facts(product.maker),
         "lot": lot,
+        "old_code": "",
         "link": link,
         "piece": {"width": width / 72, "height": height / 72, "black": black},
     }

@@ -159,7 +159,7 @@ def _product_3(second: Any) -> Document:
 PRODUCT = StoredKind("a product", _PRODUCT, (_product_2, _product_3), ("0.1.0", "0.1.0"))
 
 
-LANGUAGE = 1
+LANGUAGE = 2
 """The number of the layout language that kept layouts are written in: its blocks and its fields."""
 
 

@@ -280,6 +280,10 @@ _AS_THEY_ARE = (
 )  # fmt: skip
 
 
+_SHORT = 8
+"""Letters of an old code that a label has room for beside the lot's."""
+
+
 @dataclass(frozen=True, slots=True)
 class Barred:
     """Why and when a lot was withdrawn or held; ``at`` is in UTC."""
@@ -330,6 +334,11 @@ class Lot:
     held: Barred | None
     other_names: tuple[str, ...] = ()
     untraced: bool = False
+
+    @property
+    def old_code(self) -> str:
+        """What labels may bear beside the code: the first other name, if it is short enough."""
+        return next((name for name in self.other_names if len(name) <= _SHORT), "")
 
 
 def find(ledger: Ledger, code: str) -> Lot:

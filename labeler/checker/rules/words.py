@@ -283,6 +283,7 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
         ),
         "maker": _maker(product),
         "lot": claim.lot,
+        "old_code": subject.old_code,
         "link": link_of(subject),
         "piece": {"width": claim.width / 72, "height": claim.height / 72, "black": black},
         "says": {
@@ -361,7 +362,7 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
         product.sku, product.name, pattern.name, colour.name, pattern.kind, pattern.story,
         pattern.care, product.note, colour.note, product.hook.name, product.hook.finish,
         product.head.name, product.alloy.name, product.guard and product.guard.name,
-        product.weight.oz_text, product.weight.g_text, subject.claim.lot,
+        product.weight.oz_text, product.weight.g_text, subject.claim.lot, subject.old_code,
         statements.identity(product, subject.markets), statements.address(product, subject.markets),
         who.name, who.street, who.city, who.site, who.email, who.phone,
     ))  # fmt: skip

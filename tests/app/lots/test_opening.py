@@ -119,6 +119,15 @@ def test_old_labels_are_printed_and_reprinted_by_the_code_of_old(
     assert printed["lot"] == code
     again = labeler("reprint", "A7=1", "--out", tmp_path / "b.pdf", "--json").json
     assert again["same"]
+    wide = tmp_path / "wide.pdf"
+    printed = labeler(
+        "bags", "--lot", "A7=1", "--sheet", "letter-2x5", "--out", wide, "--json"
+    ).json
+    assert f"{code} · A7" in PdfReader(wide).pages[0].extract_text()
+    told = labeler("check", wide, "--json")  # the ledger accounts for it, and makes it again
+    assert told.status == 0
+    rules = {each["rule"] for each in told.json["findings"] if each["grade"] != "note"}
+    assert rules == {each["rule"] for each in printed["findings"] if each["grade"] != "note"}
 
 
 def test_counted_stock_is_one_lot_of_each_product_and_traces_say_that_nobody_knows(
