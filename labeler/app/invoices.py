@@ -31,7 +31,7 @@ from labeler.findings import (
     stop,
 )
 from labeler.layout.facts import amount_text, maker_facts, named_facts
-from labeler.ledger.lots import Lot, find, snapshot_of
+from labeler.ledger.lots import Lot, find, fold, snapshot_of
 from labeler.ledger.orders import (
     Charge,
     Invoice,
@@ -301,6 +301,10 @@ def _invoice(
     known = find_named(catalog.file.dealers, order.dealer) if order.whom == "dealer" else None
     ship_to = _lines(reading.ship_to)
     address = tuple(_in_words(address_of(known), maker.country)) if known else ()
+    same = fold("".join(address)).startswith(
+        fold("".join(ship_to))
+    )  # a form leaves the country out
+    elsewhere = bool(address and ship_to) and not same
     lines = []
     for line in reading.lines:
         mine = [each for each in goods if each.portion.line.sku == line.sku]
@@ -315,7 +319,7 @@ def _invoice(
             lines.append(InvoiceLine(line.sku, line.name, about, packs, line.price, lots))
     bill = Invoice(
         number, order.number, reading.reference, day.isoformat(), _seller(catalog), order.dealer,
-        address or ship_to, ship_to if address and ship_to != address else (), tuple(lines), (),
+        address or ship_to, ship_to if elsewhere else (), tuple(lines), (),
         "", reading.currency, terms.payment or "", terms.invoice or "", "",
     )  # fmt: skip
     charges, within = _taxes(catalog, order, bill.goods)
@@ -370,7 +374,7 @@ def _sales_tax(catalog: Catalog, order: KeptOrder) -> tuple[Fraction | None, str
 def _lines(text: str) -> tuple[str, ...]:
     """Return an address line by line; one that was typed in one line is parted after its street."""
     lines = [line.strip() for line in text.split("\n") if line.strip()]
-    if len(lines) == 1 and "," in lines[0]:
+    if len(lines) == 1 and lines[0].count(",") > 1:
         street, _, rest = lines[0].partition(",")
         lines = [street.strip(), rest.strip()]
     return tuple(lines)

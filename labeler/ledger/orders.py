@@ -16,7 +16,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NoReturn
 
-from sqlalchemy import Connection, Row, Table, func, select
+from sqlalchemy import Connection, Row, Table, func, or_, select
 
 from labeler.codes import lot_code
 from labeler.findings import Place, listed, refusal
@@ -470,7 +470,7 @@ def refuse_cancelled(order: KeptOrder) -> None:
 
 
 def find_order(ledger: Ledger, number: str) -> KeptOrder:
-    """Return an order by its number, spaces and dashes forgiven.
+    """Return an order by its number or an invoice's, spaces and dashes forgiven.
 
     Raises:
         LabelerError: if there is none; a slip in the number is told from one never given out.
@@ -485,7 +485,8 @@ def order_row(connection: Connection, text: str, *, hold: bool = False) -> Row[A
         LabelerError: as `find_order` does.
     """
     number = lot_code.tidy(text)
-    query = select(orders).where(orders.c.number == number)
+    billed = select(invoices.c.order_id).where(invoices.c.number == number)
+    query = select(orders).where(or_(orders.c.number == number, orders.c.id.in_(billed)))
     row = connection.execute(query.with_for_update() if hold else query).first()
     if row is None:
         refuse_number(connection, text, "order", orders)

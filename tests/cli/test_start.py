@@ -99,7 +99,7 @@ def bench() -> Iterator[tuple[Bench, str]]:
         yield made, json.loads(said)["lots"][0]["lot"]
 
 
-KEPT = ("lot", "trace", "ship", "order", "orders")
+KEPT = ("lot", "trace", "ship", "order", "orders", "stock", "tied")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -222,7 +222,8 @@ def test_an_order_ships_in_parts_each_with_its_slip_and_invoice(
 ) -> None:
     old, new, pairs = lot(SBR, "--count", 8), lot(SBR, "--count", 10), lot(INK, "--count", 7)
     number = taken(labeler, f"{SBR}=12", f"{DLF}=6", f"{INK}=5", "--dealer", "pail",
-                   "--reference", "PO 77")  # fmt: skip
+                   "--reference", "PO 77", "--ship-to",
+                   "381 County Road Q, Little Tamarack, MN 56799")  # fmt: skip
     first = ship(labeler, number, tmp_path)
     assert [(each["lot"], each["count"]) for each in first["moves"]] == [
         (old, 8), (new, 4), (pairs, 6),
@@ -239,6 +240,7 @@ def test_an_order_ships_in_parts_each_with_its_slip_and_invoice(
                  first["invoice"], "Federal excise tax included: $3.75 of the $41.25",
                  "Half with the order", "pack of 2", "Tax number 00-0000000"):  # fmt: skip
         assert each in text, each
+    assert "SHIPPED TO" not in text, "the form's address is the dealer's own"
     slip = "\n".join(lines_of(tmp_path / "slip.pdf"))
     assert first["invoice"] in slip
     assert all(code in slip for code in (old, new, pairs))
@@ -270,6 +272,7 @@ def test_a_parcel_taken_back_reopens_what_was_open(
     assert again.read_bytes() == (tmp_path / "invoice.pdf").read_bytes()
     assert labeler("orders", wrong, "--slip", again.with_name("s.pdf")).status == 0
     assert again.with_name("s.pdf").read_bytes() == (tmp_path / "slip.pdf").read_bytes()
+    assert f"Order {number}, The Odd Pail" in labeler("orders", wrong).out
     assert labeler("ship", "--mistake", wrong).status == 0
     (order,) = labeler("orders", "--json").json["orders"]
     assert (order["open"], order["shipped"], order["state"]) == (10, 0, "open")

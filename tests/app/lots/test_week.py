@@ -204,6 +204,7 @@ GIVEN: dict[str, tuple[tuple[object, ...], int]] = {
     "catalog": (("--for", "retail", "--only", "reedmace", "--out", "{at}/book.pdf"), 0),
     "check": (("{at}/bags.pdf",), 0),
     "help": (("findings",), 0),
+    "layouts": ((), 0),
     "lot add": (("{lot}", "glue=G-7"), 0),
     "lot assign": (("RM-38-40-SBR", "--count", "6", "--sure"), 0),
     "lot backup": (("{at}/copy.sqlite",), 0),
@@ -222,7 +223,10 @@ GIVEN: dict[str, tuple[tuple[object, ...], int]] = {
     "orders": ((), 0),
     "pages": (("--out", "{at}/site"), 0),
     "reprint": (("{lot}=2", "--out", "{at}/again.pdf"), 0),
+    "sheets": ((), 0),
     "ship": (("{lot}=1", "--scrap"), 0),
+    "stock": ((), 0),
+    "tied": (("RM-38-40-SBR=5",), 0),
     "trace": (("2026",), 0),
     "unprint": (("1", "--why", "jam"), 0),
 }
