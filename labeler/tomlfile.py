@@ -12,7 +12,7 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -55,6 +55,17 @@ class TomlFile:
     raw: bytes
     text: str
     data: dict[str, Any]
+    spelled: Mapping[KeyPath, KeyPath] = field(default_factory=dict)
+    """Where a key is read by another spelling than the file has: that one, by the one read."""
+    faults: tuple[Finding, ...] = ()
+    """What is wrong with how its keys are spelled."""
+
+    def written(self, path: KeyPath) -> KeyPath:
+        """Return ``path`` as the file spells it."""
+        for end in range(len(path), 0, -1):
+            if path[:end] in self.spelled:
+                return (*self.spelled[path[:end]], *path[end:])
+        return path
 
     @cached_property
     def _lines(self) -> dict[KeyPath, int]:
@@ -66,6 +77,7 @@ class TomlFile:
         Where it has no key or heading of its own, that of the first thing in it, or else of the
         nearest table around it.
         """
+        path = self.written(path)
         for end in range(len(path), 0, -1):
             if path[:end] in self._lines:
                 return self._lines[path[:end]]
@@ -76,7 +88,7 @@ class TomlFile:
 
     def place(self, path: KeyPath) -> Place:
         """Return the place of the key at ``path``."""
-        return Place(file=self.name, line=self.line(path), key=key_text(path))
+        return Place(file=self.name, line=self.line(path), key=key_text(self.written(path)))
 
 
 def read_toml(
@@ -439,7 +451,11 @@ def _explain(
     wanted = expected(node, (*above, *within))
     key = str(within[-1]) if within else ""
     if error["type"] == "missing":
-        name = f"[{key_text((*above, *within))}]" if node.get("type") == "object" else key
+        name = (
+            f"[{key_text(file.written((*above, *within)))}]"
+            if node.get("type") == "object"
+            else key
+        )
         return stop(rules.missing, place, f"{name} is missing", expected=wanted)
     if error["type"] == "extra_forbidden":
         known = list(_node_at(schema, within[:-1]).get("properties", {}))

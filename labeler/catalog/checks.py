@@ -111,6 +111,7 @@ def _references(source: TomlFile) -> Iterator[Finding]:
     for where, table, kinds in REFERENCES:
         entries = source.data.get(table)
         entries = entries if isinstance(entries, dict) else {}
+        heading = source.written((table,))[0]
         for path, name in _values_at(source.data, where.split("."), ()):
             if not isinstance(name, str):
                 continue
@@ -118,9 +119,9 @@ def _references(source: TomlFile) -> Iterator[Finding]:
                 yield stop(
                     "unknown-name",
                     source.place(path),
-                    f"[{table}] describes nothing of this name",
+                    f"[{heading}] describes nothing of this name",
                     found=as_written(name),
-                    hint=_meant(name, entries) or f"Describe it under [{table}].",
+                    hint=_meant(name, entries) or f"Describe it under [{heading}].",
                 )
                 continue
             by_kind = {n: one.get("kind") for n, one in entries.items() if isinstance(one, dict)}

@@ -13,7 +13,7 @@ import datetime as dt
 import inspect
 import json
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -80,7 +80,84 @@ def read_source(folder: Path) -> TomlFile:
         message = "holds nothing but comments" if source.text.strip() else "is empty"
         hint = "`labeler new` makes a folder to start from."
         raise refusal("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint)
-    return source
+    return _in_one_spelling(source)
+
+
+_AMERICAN = {
+    "color": "colour", "colors": "colours", "fiber": "fibre", "guard fiber": "guard fibre",
+}  # fmt: skip
+"""Keys and words of the records as America spells them; makers write either."""
+
+_AMERICAN_KEYS = frozenset({"colors"})
+_KEYS = ((), ("patterns", "*"), ("spreadsheet", "codes"))
+"""Tables that hold such a key, ``*`` for any name."""
+
+_WORDS = (
+    "materials.*.kind", "guards.*.style", "spreadsheet.headings.*", "spreadsheet.titles",
+    "spreadsheet.across.field", "spreadsheet.fill_down.*", "spreadsheet.several.*",
+)  # fmt: skip
+"""Keys that hold such a word, ``*`` for any name or place in a list."""
+
+
+def _in_one_spelling(source: TomlFile) -> TomlFile:
+    """Return the file with its keys and words in the records' spelling; messages keep its own."""
+    if not any(word in source.text for word in _AMERICAN):
+        return source
+    data, spelled, twice = source.data, dict[KeyPath, KeyPath](), list[KeyPath]()
+    for keys in _KEYS:
+        data = _respelled(data, keys, (), spelled, twice)
+    for words in _WORDS:
+        data = _reworded(data, words.split("."))
+    faults = (
+        stop("key-two-spellings", source.place(path),
+             f"{path[-1]} and {_AMERICAN[str(path[-1])]} are one key, and both are given here",
+             hint="Put all of it under one of the two.")
+        for path in twice
+    )  # fmt: skip
+    return replace(source, data=data, spelled=spelled, faults=tuple(faults))
+
+
+def _respelled(
+    node: Any, keys: Sequence[str], path: KeyPath, spelled: dict[KeyPath, KeyPath],
+    twice: list[KeyPath],
+) -> Any:  # fmt: skip
+    """Return a tree with the keys of the tables that ``keys`` lead to respelled.
+
+    ``spelled`` takes down which, ``twice`` those that stand there in both ways.
+    """
+    if not isinstance(node, dict):
+        return node
+    if keys:
+        return {
+            key: _respelled(value, keys[1:], (*path, key), spelled, twice)
+            if keys[0] in ("*", key)
+            else value
+            for key, value in node.items()
+        }
+    entries: dict[str, Any] = {}
+    for key, value in node.items():
+        ours = _AMERICAN[key] if key in _AMERICAN_KEYS else key
+        if ours == key or ours not in node:
+            entries[ours] = value
+            if ours != key:
+                spelled[*path, ours] = (*path, key)
+        else:
+            twice.append((*path, key))
+    return entries
+
+
+def _reworded(node: Any, keys: Sequence[str]) -> Any:
+    """Return a tree with the words that ``keys`` lead to respelled."""
+    if not keys:
+        return _AMERICAN.get(node, node) if isinstance(node, str) else node
+    if isinstance(node, dict):
+        return {
+            key: _reworded(value, keys[1:]) if keys[0] in ("*", key) else value
+            for key, value in node.items()
+        }
+    if isinstance(node, list) and keys[0] == "*":
+        return [_reworded(value, keys[1:]) for value in node]
+    return node
 
 
 OPEN = "?"
@@ -181,7 +258,7 @@ _OTHERWISE_CALLED = {
     "address": "street", "tel": "phone", "telephone": "phone", "mail": "email", "town": "city",
     "website": "site", "web": "site", "homepage": "site", "url": "site", "link": "links",
     "workers": "employees", "staff": "employees", "upc": "gtin", "ean": "gtin", "barcode": "gtin",
-    "color": "colour", "colors": "colours", "gray": "grey", "quantity": "pack", "count": "pack",
+    "color": "colours", "colour": "colours", "gray": "grey", "quantity": "pack", "count": "pack",
 }  # fmt: skip
 """What makers call a key that has another name here."""
 
@@ -192,11 +269,11 @@ def read_structure(source: TomlFile) -> tuple[CatalogFile, list[Finding]]:
     What is returned is good for looking at what remains; with faults it is never printed from.
     """
     try:
-        return CatalogFile.model_validate(source.data), []
+        return CatalogFile.model_validate(source.data), list(source.faults)
     except ValidationError as error:
         errors = error.errors(include_url=False)
     findings = explain_errors(CatalogFile, errors, source, also=_OTHERWISE_CALLED)
-    return _sound_entries(source.data, errors), findings
+    return _sound_entries(source.data, errors), [*source.faults, *findings]
 
 
 def _sound_entries(data: dict[str, Any], errors: list[ErrorDetails]) -> CatalogFile:
@@ -245,7 +322,7 @@ def catalog_schema() -> dict[str, Any]:
         "title": "A tackle maker's catalog",
         "description": "The whole of catalog.toml.",
     }
-    described: dict[str, Any] = _without_null(schema)
+    described: dict[str, Any] = _in_both_spellings(_without_null(schema))
     return head | {key: value for key, value in described.items() if key not in head}
 
 
@@ -279,6 +356,25 @@ def _without_null(node: Any) -> Any:
     return plain
 
 
+def _in_both_spellings(node: Any) -> Any:
+    """Return a schema that takes the keys and words of the records as America spells them, too."""
+    if isinstance(node, list):
+        return [_in_both_spellings(one) for one in node]
+    if not isinstance(node, dict):
+        return node
+    both = {key: _in_both_spellings(value) for key, value in node.items()}
+    if isinstance(words := both.get("enum"), list):
+        both["enum"] = words + [theirs for theirs, ours in _AMERICAN.items() if ours in words]
+    keys, needed = both.get("properties", {}), both.get("required", [])
+    for theirs in sorted(_AMERICAN_KEYS & {t for t, o in _AMERICAN.items() if o in keys}):
+        ours = _AMERICAN[theirs]
+        both["properties"] = keys | {theirs: keys[ours] | {"description": f"The same as {ours}."}}
+        if ours in needed:
+            both["required"] = [key for key in needed if key != ours]
+            both["oneOf"] = [{"required": [key]} for key in (ours, theirs)]
+    return both
+
+
 def schema_text() -> str:
     """Return the schema as it is shipped."""
     return json.dumps(catalog_schema(), indent=2, ensure_ascii=False) + "\n"
@@ -291,8 +387,10 @@ def reference() -> list[str]:
     schema each time, so that it is never older than the reader.
     """
     examples = tomllib.loads((Path(__file__).parent / "example.toml").read_text("utf-8"))
-    lines: list[str] = []
+    lines = ["", "British and American spelling are one: colours or colors, fibre or fiber."]
     for table, node in catalog_schema()["properties"].items():
+        if table in _AMERICAN_KEYS:
+            continue
         lines += _describe_table(table, node, [examples[table]])
     return lines[1:]
 
@@ -317,6 +415,8 @@ def _describe_table(heading: str, node: dict[str, Any], examples: list[Any]) -> 
     lines = ["", f"{brackets.format(heading)}  {record['description']}"]
     inner: list[str] = []
     for key, about in record["properties"].items():
+        if key in _AMERICAN_KEYS:
+            continue
         values = [table[key] for table in examples if key in table]
         if _is_table(about):
             inner += _describe_table(f"{heading}.{key}", about, values)

@@ -91,7 +91,7 @@ def test_the_reference_tells_every_key_with_its_use_and_an_example() -> None:
         (key, node)
         for record in records[1:]
         for key, node in record["properties"].items()
-        if "$ref" not in node and "$ref" not in node.get("items", {})
+        if "$ref" not in node and "$ref" not in node.get("items", {}) and key != "colors"
     ]
     told = [line for line in lines if line.startswith("  ") and not line.startswith("    ")]
     assert len(told) == len(keys) > 100
@@ -99,7 +99,7 @@ def test_the_reference_tells_every_key_with_its_use_and_an_example() -> None:
         assert f"\n  {key}: " in text
         assert f"\n    {key} = " in text
         assert f"\n    {node['description']}\n" in text
-    for table in records[0]["properties"]:
+    for table in records[0]["properties"].keys() - {"colors"}:
         assert f"[{table}]" in text or f"[{table}.NAME]" in text
     assert "[[colours.NAME.layers]]" in text
     assert "[patterns.NAME.tie]" in text

@@ -337,8 +337,8 @@ def test_a_key_that_has_another_name_here_is_told_by_it(bench: Bench, key: str, 
     assert bench.finding("unknown-key").hint == f"Did you mean {meant!r}?"
 
 
-def test_a_table_in_american_spelling_is_told_by_its_own(bench: Bench) -> None:
-    bench.change("[maker]\n", '[colors.pea]\nname = "Pea"\n\n[maker]\n')
+def test_a_table_for_one_is_told_by_that_for_all(bench: Bench) -> None:
+    bench.change("[maker]\n", '[color.pea]\nname = "Pea"\n\n[maker]\n')
     assert bench.finding("unknown-key").hint == "Did you mean 'colours'?"
 
 
