@@ -202,8 +202,8 @@ def plan_prices(request: PriceRequest) -> PricePlan:
         if dated and changed
         else place_at_once(catalog, changed, today)
     )
-    ours = {place: move for place, move in edits.cells.items() if _is_ours(place)}
-    by_hand = {place: move for place, move in edits.cells.items() if not _is_ours(place)}
+    ours = {place: move for place, move in edits.cells.items() if _is_ours(catalog, place)}
+    by_hand = {place: move for place, move in edits.cells.items() if place not in ours}
     files: dict[str, bytes] = {}
     read: dict[str, bytes] = {}
     if edits.keys or edits.season:
@@ -226,8 +226,10 @@ def plan_prices(request: PriceRequest) -> PricePlan:
     return plan
 
 
-def _is_ours(place: Place) -> bool:
-    return place.file.casefold() == PRODUCTS_CSV
+def _is_ours(catalog: Catalog, place: Place) -> bool:
+    own = catalog.file.spreadsheet
+    hers = own is not None and Path(own.file).name == Path(place.file).name
+    return place.file.casefold() == PRODUCTS_CSV and not hers
 
 
 def _without_season(
@@ -289,7 +291,7 @@ def _worth_knowing(
             expected="new prices after that day, or a new list",
             hint="Make the dealer catalog again, with terms.listed and valid_until of its own.",
         )  # fmt: skip
-    if edits.cells and not all(_is_ours(place) for place in edits.cells):
+    if edits.cells and not all(_is_ours(catalog, place) for place in edits.cells):
         yield note(
             "price-by-hand", Place(file=next(iter(edits.cells)).file),
             "these prices stand in your own spreadsheet, which is not written to",

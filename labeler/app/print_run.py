@@ -299,14 +299,25 @@ class PieceComposer:
         request, grid = self.request, self.sheet.grid
         asked = self.layouts.get(request.layout)
         cell = (grid.cell_width, grid.cell_height) if grid is not None else None
+        packs = bool(product.parts)
+        if asked is not None and asked.packs != packs:
+            kinds = ("one product", "assorted packs")
+            raise refusal(
+                "layout-not-for-packs", Place(piece=product.sku),
+                f"the layout {asked.name} is for {kinds[asked.packs]}, and this is "
+                f"{'an assorted pack' if packs else 'none'}",
+                expected=" or ".join(one.name for one in self.layouts.values()
+                                     if one.use == request.use and one.packs == packs),
+                hint="Leave --layout out, or print packs in a run of their own.",
+            )  # fmt: skip
         if request.use == "bags" and cell is not None:
             size = request.size or cell
             if asked is not None:
                 return asked, size
             if request.layout:
                 return LayoutSpec(request.layout, "", "bags", size, size), size
-            return suiting(self.layouts, "bags", size), size
-        spec = asked or self.layouts["header-card"]
+            return suiting(self.layouts, "bags", size, packs), size
+        spec = asked or self.layouts["pack-card" if packs else "header-card"]
         card_size = request.size or spec.size_for(product.bag) or cell
         if card_size is None:
             raise refusal(

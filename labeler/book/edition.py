@@ -21,7 +21,7 @@ from labeler.catalog.values import web_address
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.rules import country
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, listed, note, stop
 from labeler.marks import InkMode
 from labeler.units import Length, Weight
 
@@ -287,10 +287,19 @@ def picked(
         loose = [word for word, found in by_word.items() if not found]
         skus |= {product.sku for product in choose(catalog, loose, said)} if loose else set()
         products = tuple(product for product in catalog.products if product.sku in skus)
+    packs = [product.sku for product in products if product.parts]
+    told = note(
+        "packs-not-in-book", Place(file="catalog.toml", key="packs"),
+        "assorted packs have no page in the book and no line in its order form",
+        found=listed(packs),
+        hint="Take orders for them by name: labeler order SKU=6 --dealer NAME.",
+    )  # fmt: skip
+    products = tuple(product for product in products if not product.parts)
     if not products:
-        raise LabelerError(
-            stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to show")
-        )
+        nothing = stop("nothing-on-sale", Place(file="catalog.toml"), "there is no product to show")
+        raise LabelerError([nothing, told] if packs else [nothing])
+    if packs and said is not None:
+        said.append(told)
     return products
 
 

@@ -158,7 +158,8 @@ def _product_page(
     maker, pattern = product.maker, product.pattern
     depth = len(page_path(product, lot.code if lot else "").parent.parts)
     root = "../" * depth
-    group = draw_jig(product, detail="plain")
+    shown = product.units[0]
+    group = draw_jig(shown, detail="plain")
     facts: dict[str, Any] = {
         "maker": maker,
         "home": f"{root}index.html",
@@ -166,8 +167,9 @@ def _product_page(
         "name": pattern.name,
         "colour": product.colour.name,
         "weight": _weight(product),
-        "grams": product.weight.g_text if product.weight.unit == "oz" else "",
-        "figure": Markup(svg([group], group.box, says=f"{product.name}, {group.says}")),
+        "grams": product.weight.g_text if product.weight.unit == "oz" and _one_weight(product)
+        else "",
+        "figure": Markup(svg([group], group.box, says=f"{shown.name}, {group.says}")),
         "sign": Markup(_sign()),
         "layers": [_layer(product, place) for place in range(len(product.colour.layers))],
         "warnings": [one.full for one in needs if one.kind == "warning"],
@@ -186,7 +188,13 @@ def _hook(product: Product) -> tuple[str, ...]:
     return (f"hook {product.hook_size}",) if product.hook_size else ()
 
 
+def _one_weight(product: Product) -> bool:
+    return len({unit.weight for unit in product.units}) == 1
+
+
 def _weight(product: Product) -> str:
+    if not _one_weight(product):
+        return "several weights"
     return weight_text(product.weight).replace(FRACTION_SLASH, "/")
 
 
@@ -202,21 +210,32 @@ def _layer(product: Product, place: int) -> dict[str, Any]:
     }
 
 
+def _made_of(product: Product) -> tuple[tuple[str, str], ...]:
+    hook = product.hook
+    return (
+        ("Hook", ", ".join(filter(None, (hook.name, product.hook_size, hook.finish)))),
+        ("Head", f"{product.head.name}, {product.alloy.name}"),
+        ("Guard", product.guard.name if product.guard else ""),
+    )
+
+
 def _facts(product: Product, lot: LotPage | None) -> list[tuple[str, str]]:
-    pattern, hook = product.pattern, product.hook
+    pattern = product.pattern
     facts = (
         ("What it is", pattern.kind),
         ("Lot", lot.code if lot else ""),
         ("Tied", long_date(lot.made) if lot else ""),
-        ("Hook", ", ".join(filter(None, (hook.name, product.hook_size, hook.finish)))),
-        ("Head", f"{product.head.name}, {product.alloy.name}"),
-        ("Guard", product.guard.name if product.guard else ""),
+        *(
+            (f"{part.count} of them", f"{part.product.name}, {_weight(part.product)}")
+            for part in product.parts
+        ),
+        *(fact for unit in product.units for fact in _made_of(unit)),
         ("Length", str(pattern.length) if pattern.length else ""),
         ("Pack", str(pattern.pack)),
         ("Item", product.sku),
         ("GTIN", product.gtin or ""),
     )
-    return [(name, value) for name, value in facts if value]
+    return list(dict.fromkeys((name, value) for name, value in facts if value))
 
 
 @lru_cache(maxsize=1)

@@ -100,6 +100,7 @@ REFERENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("patterns.*.bag", "bags", ()),
     ("patterns.*.colours.*", "colours", ()),
     ("patterns.*.tied_with.*", "materials", ()),
+    ("packs.*.bag", "bags", ()),
     ("patterns.*.tie.thread", "materials", ("thread", "wire")),
     ("dealers.*.tier", "tiers", ()),
 )
@@ -406,7 +407,8 @@ def _unpriced(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
 
 
 def _priced_for_nothing(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
-    skus = [product.sku for product in catalog.products] + list(catalog.retired)
+    packs = [pack.code for pack in catalog.file.packs.values()]
+    skus = [*(product.sku for product in catalog.products), *catalog.retired, *packs]
     for number, prices in enumerate(catalog.file.prices):
         for name in prices.skus:
             if not any(fnmatchcase(sku, name.upper()) for sku in skus):
@@ -485,7 +487,8 @@ def _used(catalog: Catalog) -> dict[str, set[str]]:
         "heads": {pattern.head for pattern in patterns},
         "hooks": {pattern.hook for pattern in patterns},
         "guards": {pattern.guard for pattern in patterns if pattern.guard},
-        "bags": {pattern.bag for pattern in patterns if pattern.bag},
+        "bags": {pattern.bag for pattern in patterns if pattern.bag}
+        | {pack.bag for pack in file.packs.values() if pack.bag},
         "colours": {colour for pattern in patterns for colour in pattern.colours}
         | {
             name

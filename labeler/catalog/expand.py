@@ -21,6 +21,8 @@ from labeler.catalog.model import (
     Colour,
     Material,
     MaterialKind,
+    Pack,
+    Part,
     Pattern,
     Product,
     by_weight,
@@ -201,6 +203,48 @@ def make_catalog(
         )
         products.append(product)
     return Catalog.model_construct(file=file, products=tuple(products), **others)
+
+
+def make_pack(catalog: Catalog, pack: Pack, parts: tuple[Part, ...], day: dt.date) -> Product:
+    """Return an assorted pack as a product: of its own name, number and price.
+
+    What all of its parts agree in it has too, and every material that is in any of them. Its
+    weight and its hook are the first part's: what is said of these is asked of its `units`.
+    """
+    file, jigs = catalog.file, [part.product for part in parts]
+    first = jigs[0]
+
+    def shared(values: Iterable[Any]) -> Any:
+        found = list(dict.fromkeys(values))
+        return found[0] if len(found) == 1 else None
+
+    bag = pack.bag or shared(jig.pattern.bag for jig in jigs)
+    price = pack.price
+    if dated := dated_price(file.prices, pack.code, day):
+        price = file.prices[dated[0]].skus[dated[1]]
+    pattern = Pattern.model_construct(
+        code=pack.code, name=pack.name,
+        kind=pack.kind or shared(jig.pattern.kind for jig in jigs) or "fishing jig",
+        head=first.pattern.head, hook=first.pattern.hook, weights=(first.weight,), colours=(),
+        bag=bag, pack=sum(part.count for part in parts), case=pack.case, price=pack.price,
+        made_in=shared(jig.pattern.made_in for jig in jigs),
+        made_by=shared(jig.pattern.made_by for jig in jigs) or "the maker",
+        for_children=any(jig.pattern.for_children for jig in jigs),
+        story=pack.story, care=pack.care or shared(jig.pattern.care for jig in jigs),
+    )  # fmt: skip
+    colour = first.colour.model_copy(
+        update={"code": pack.code, "name": pack.assortment, "layers": (), "note": None}
+    )
+    return Product.model_construct(
+        sku=pack.code, pattern=pattern, weight=first.weight,
+        hook_size=shared(jig.hook_size for jig in jigs), colour=colour, head=first.head,
+        hook=first.hook, guard=None, bag=file.bags[bag] if bag else None,
+        materials={name: one for jig in jigs for name, one in jig.materials.items()},
+        maker=file.maker, markets=tuple(m for m in first.markets
+                                        if all(m in jig.markets for jig in jigs)),
+        currency=file.sale.currency, price=price, gtin=catalog.gtins.get(pack.code),
+        note=pack.note, parts=parts,
+    )  # fmt: skip
 
 
 def materials_of(file: CatalogFile, pattern: Pattern, colour: Colour) -> dict[str, Material]:

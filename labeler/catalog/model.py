@@ -399,6 +399,34 @@ class Pattern(Record):
     """How it is tied."""
 
 
+class Pack(Record):
+    """An assorted pack: several products in one bag, sold under a SKU of its own."""
+
+    code: Sku
+    """Its SKU."""
+    name: Line
+    """What buyers call it."""
+    of: Annotated[dict[Line, Annotated[int, Field(ge=1, le=100), COUNTED]], Field(min_length=2)]
+    """What is in one bag: SKU or words of one product, to how many of it."""
+    assortment: Line = "Assorted"
+    """What stands under the name, in the place of a colour."""
+    kind: Line | None = None
+    """What it is, as a buyer would say; left out, what all of them are, or a fishing jig."""
+    bag: Line | None = None
+    """The name of the bag it is sold in; left out, the one that all of them are sold in."""
+    case: Annotated[int, Field(ge=1, le=10_000), COUNTED] | None = None
+    """Packs in one case; left out, a dealer may order by the pack."""
+    price: Money | None = None
+    """Suggested retail price of one pack."""
+    gtin: Gtin | None = None
+    story: Story | None = None
+    """A few sentences for the back of the card."""
+    care: Line | None = None
+    """How to look after what is in it."""
+    note: Line | None = None
+    """A line that a layout may print."""
+
+
 class Tier(Record):
     """A price tier."""
 
@@ -615,6 +643,7 @@ class CatalogFile(Record):
     colours: dict[Name, Colour] = Field(default_factory=dict)
     bags: dict[Name, Bag] = Field(default_factory=dict)
     patterns: dict[Name, Pattern] = Field(default_factory=dict)
+    packs: dict[Name, Pack] = Field(default_factory=dict)
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
     terms: Terms = Terms.model_construct()
@@ -648,6 +677,26 @@ class Product(Record):
     photo: str | None = None
     """A file in the catalog's photos/."""
     note: str | None = None
+    parts: tuple[Part, ...] = ()
+    """What an assorted pack is made up of; nothing where it is no such pack."""
+
+    @property
+    def units(self) -> tuple[Product, ...]:
+        """What lies in one bag, each kind once and as it lies there; else the product itself.
+
+        Rules and the checker ask of each what they ask of a jig: its weight, its metal, its hook.
+        Never kept: a changed copy of a product would keep it too.
+        """
+        if not self.parts:
+            return (self,)
+        ours = {"bag": self.bag, "maker": self.maker, "markets": self.markets}
+        pack = {"pack": self.pattern.pack}
+        return tuple(
+            part.product.model_copy(
+                update={**ours, "pattern": part.product.pattern.model_copy(update=pack)}
+            )
+            for part in self.parts
+        )
 
     @property
     def name(self) -> str:
@@ -662,6 +711,8 @@ class Product(Record):
     @property
     def dressing_told(self) -> bool:
         """Whether a recipe, or the pattern, says what it is tied from."""
+        if self.parts:
+            return all(part.product.dressing_told for part in self.parts)
         return bool(self.colour.layers or self.pattern.tied_with)
 
     @property
@@ -678,6 +729,14 @@ class Product(Record):
     def whole_weight(self) -> Weight | None:
         """What the finished jig weighs, where the pattern states it."""
         return by_weight(self.pattern.whole).get(self.weight)
+
+
+class Part(Record):
+    """One kind of product in an assorted pack."""
+
+    product: Product
+    count: int
+    """How many of it lie in one bag."""
 
 
 class Catalog(Record):

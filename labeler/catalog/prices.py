@@ -259,6 +259,9 @@ def _home(catalog: Catalog, product: Product, day: dt.date) -> KeyPath | Place:
         return ("prices", dated[0], "skus", dated[1])
     if product.sku in catalog.priced_in:
         return catalog.priced_in[product.sku]
+    if product.parts:
+        named = next(n for n, one in catalog.file.packs.items() if one.code == product.sku)
+        return ("packs", named, "price")
     called = product.pattern.code, product.pattern.name
     name, pattern = next(
         (n, one) for n, one in catalog.file.patterns.items() if (one.code, one.name) == called

@@ -26,10 +26,11 @@ from labeler.catalog.expand import (
     can_expand,
     expand,
     make_catalog,
+    make_pack,
     overruled,
 )
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
-from labeler.catalog.model import Catalog, Product
+from labeler.catalog.model import Catalog, Part, Product
 from labeler.catalog.own_sheet import read_own_sheet, told_once
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import (
@@ -153,12 +154,57 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
         fingerprint=fingerprint([(source.name, source.raw), *own.files, *sheets.files]),
     )
     upkeep = [*overruled(written, drafts), *check_upkeep(source, catalog)]
+    packs, faults = _make_packs(source, catalog, day)
+    if faults:
+        return None, [*findings, *faults]
+    catalog = catalog.model_copy(update={"products": (*catalog.products, *packs)})
     return catalog, [*findings, *(told_once(written, upkeep) if own.rows else upkeep)]
+
+
+def _make_packs(
+    source: TomlFile, catalog: Catalog, day: dt.date
+) -> tuple[list[Product], list[Finding]]:
+    """Return the assorted packs, each with what lies in one bag; and what is wrong with them."""
+    packs: list[Product] = []
+    faults: list[Finding] = []
+    for name, pack in catalog.file.packs.items():
+        parts: dict[str, Part] = {}
+        for words, count in pack.of.items():
+            where = source.place(("packs", name, "of", words))
+            try:
+                of = choose(catalog, [words])
+            except LabelerError as error:
+                faults += [replace(each, place=where) for each in error.findings]
+                continue
+            if len(of) > 1 or of[0].sku in parts:
+                faults.append(stop(
+                    "pack-part", where, "this names several products, or one that is named already",
+                    found=as_written(words), expected="one product, once, with its number",
+                ))  # fmt: skip
+            parts[of[0].sku] = Part.model_construct(product=of[0], count=count)
+        if any(one.sku == pack.code for one in (*catalog.products, *packs)) or (
+            pack.code in catalog.retired
+        ):
+            faults.append(stop(
+                "duplicate-sku", source.place(("packs", name, "code")),
+                f"the SKU {pack.code} is another product's", found=as_written(pack.code),
+            ))  # fmt: skip
+        elif len(parts) == len(pack.of):
+            packs.append(made := make_pack(catalog, pack, tuple(parts.values()), day))
+            if not made.markets:
+                faults.append(stop(
+                    "pack-part", source.place(("packs", name, "of")),
+                    "there is no place where all of these are sold", expected="one at least",
+                ))  # fmt: skip
+    return packs, faults
 
 
 def _give_gtins(drafts: ProductDrafts, record: dict[str, SheetRow]) -> dict[str, str]:
     """Give every draft its number; return all numbers, those of retired SKUs too."""
     recorded = [(sku, row.values["gtin"], row.cell("gtin")) for sku, row in record.items()]
+    for name, pack in drafts.file.packs.items():
+        if pack.gtin:
+            drafts.given.append((pack.code, pack.gtin, Place(CATALOG_NAME, key=f"packs.{name}")))
     drafts.findings += check_unique([*recorded, *drafts.given])
     numbers = {sku: gtin for sku, gtin, _ in (*drafts.given, *recorded)}
     for sku, draft in drafts.drafts.items():

@@ -68,6 +68,7 @@ def alike(product: Product) -> tuple[object, ...]:
     records = (product.pattern, product.head, product.hook, product.guard, product.bag)
     return (
         *(id(record) for record in (*records, product.maker)),
+        *(id(part) for part in product.parts),
         product.weight,
         product.hook_size,
         product.colour.head_paint is None,
@@ -146,15 +147,17 @@ class CheckedProduct:
     @cached_property
     def own_words(self) -> str:
         """All that the maker wrote in their own words about it, folded."""
-        product, pattern, colour = self.product, self.product.pattern, self.product.colour
-        layers = [
-            text for layer in colour.layers for text in (layer.shade, layer.amount, layer.material)
-        ]
-        words = [
-            pattern.name, pattern.kind, pattern.story, pattern.care, product.note,
-            colour.name, colour.note, product.hook.name, product.hook.finish,
-            *layers, *_reached(product.maker),
-        ]  # fmt: skip
+        words = list(_reached(self.product.maker))
+        for product in (self.product, *(part.product for part in self.product.parts)):
+            pattern, colour = product.pattern, product.colour
+            layers = [
+                text for layer in colour.layers
+                for text in (layer.shade, layer.amount, layer.material)
+            ]  # fmt: skip
+            words += [
+                pattern.name, pattern.kind, pattern.story, pattern.care, product.note,
+                colour.name, colour.note, product.hook.name, product.hook.finish, *layers,
+            ]  # fmt: skip
         return folded(" \n ".join(text for text in words if text))
 
     def says(self, words: str) -> bool:

@@ -121,6 +121,11 @@ def _name(products: tuple[Product, ...]) -> str:
     return a_few([product.sku for product in products], 3)
 
 
+def _weight(product: Product) -> str:
+    weights = {str(unit.weight) for unit in product.units}
+    return weights.pop() if len(weights) == 1 else "several"
+
+
 def _money(amount: Decimal | None) -> str:
     return "-" if amount is None else f"{amount:,}"
 
@@ -129,7 +134,7 @@ def _echo_list(shown: PriceList) -> None:
     words.echo_findings(shown.findings)
     heads = ("Pattern", "Weight", "Retail", *shown.tiers, "SKUs")
     words.echo_table(heads, [
-        (line.products[0].pattern.name, str(line.products[0].weight), _money(line.retail),
+        (line.products[0].pattern.name, _weight(line.products[0]), _money(line.retail),
          *map(_money, line.tiers), _name(line.products))
         for line in shown.lines
     ])  # fmt: skip
@@ -172,7 +177,7 @@ def _rows(plan: PricePlan) -> Iterator[tuple[str, ...]]:
     for move, tiers in zip(plan.moves, plan.tier_moves, strict=True):
         both = [(move.old, move.new), *tiers]
         row = (
-            move.product.pattern.name, str(move.product.weight),
+            move.product.pattern.name, _weight(move.product),
             *(f"{_money(old)} -> {_money(new)}" for old, new in both),
         )  # fmt: skip
         alike.setdefault(row, []).append(move.product.sku)

@@ -513,6 +513,9 @@ _FLAGS: dict[str, Callable[[Product], tuple[bool, str, str]]] = {
         plural(_last_word(product)),
         f"{_last_word(product)} is a plural", f"{_last_word(product)} is no plural",
     ),
+    "assorted": lambda product: (
+        bool(product.parts), "several kinds in one bag", "one kind in the bag"
+    ),
     "care": lambda product: (
         product.pattern.care is not None, "it has words on care", "it has no words on care"
     ),
@@ -553,6 +556,11 @@ class Ruling:
         return self.answer.truth is Truth.UNKNOWN
 
 
+def of_whole_pack(rule: Rule) -> bool:
+    """Tell whether a rule is asked of an assorted pack itself, not of each kind that is in it."""
+    return rule.kind in ("identity", "maker", "care") or bool(rule.when and rule.when.assorted)
+
+
 def rulings(
     product: Product,
     markets: Sequence[str],
@@ -562,11 +570,13 @@ def rulings(
 ) -> Iterator[Ruling]:
     """Yield every rule of ``effects`` that reaches any of ``markets``, with its answer there.
 
-    The widest rules come first, and each rule once for every market that it reaches.
+    The widest rules come first, and each rule once for every market that it reaches; of an
+    assorted pack once for each of its kinds, for what one of them is the pack is.
     """
     for rule, places in book.rules_reaching(markets):
         if rule.effect not in effects:
             continue
-        everywhere = None if rule.parts else judge(rule, product, places[0], day)
-        for market in places:
-            yield Ruling(rule, market, everywhere or judge(rule, product, market, day))
+        for asked in (product,) if of_whole_pack(rule) else product.units:
+            everywhere = None if rule.parts else judge(rule, asked, places[0], day)
+            for market in places:
+                yield Ruling(rule, market, everywhere or judge(rule, asked, market, day))

@@ -5,12 +5,18 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from labeler.catalog.model import Bag, Product
 from labeler.disclosures import market_rules, rules, statements
-from labeler.disclosures.market_rules import RuleBook, Ruling, backs_lead_free, rulings
+from labeler.disclosures.market_rules import (
+    RuleBook,
+    Ruling,
+    backs_lead_free,
+    of_whole_pack,
+    rulings,
+)
 from labeler.disclosures.rules import Effect, HeightRow, Least, Measure, Rule, Wording
 from labeler.disclosures.statements import (
     FIELDS,
@@ -18,6 +24,7 @@ from labeler.disclosures.statements import (
     LeastSize,
     Statement,
     StatementForm,
+    TextRun,
     largest,
     merge,
     parse_runs,
@@ -163,9 +170,54 @@ def needed(
         asked: every rule with its answer, where they have all been asked already.
     """
     context = _SaleContext(product, markets, day, panel, {})
+    book = rules or market_rules.shipped()
+    if product.parts:
+        asked = rulings(product, markets, day, book, _PRINTED)
+        whole = [each for each in asked if of_whole_pack(each.rule)]
+        waived = {name for each in whole if each.set_off for name in each.rule.waives}
+        own = _statements(context, ("piece", "both"), whole)
+        kinds = [needed(one, markets, day, panel=panel, rules=rules) for one in product.units]
+        return _joined(product, own, kinds, waived)
     if asked is None:
-        asked = rulings(product, markets, day, rules or market_rules.shipped(), _PRINTED)
+        asked = rulings(product, markets, day, book, _PRINTED)
     return _statements(context, ("piece", "both"), asked)
+
+
+def _joined(
+    pack: Product, own: Sequence[Statement], kinds: Sequence[Sequence[Statement]], waived: set[str]
+) -> tuple[Statement, ...]:
+    """Return what an assorted pack must say: its own, and what each kind in it has to say.
+
+    What all say alike stands once, and so does every warning and caution: what holds of one jig
+    in the bag holds of the bag. What only some say, or each in other words, names the jig that it
+    is about, or is left out where nobody asks for it: a bag with lead in it boasts of none that is
+    free of it. What the pack's own statements stand for is not said again.
+    """
+    found = list(own)
+    for said in dict.fromkeys(one for some in kinds for one in some):
+        named = [
+            statements.part_name(pack, part)
+            for part, some in zip(pack.parts, kinds, strict=True)
+            if any(one.text == said.text for one in some)
+        ]
+        if set(said.rules) <= waived or said.kind in {one.kind for one in own}:
+            continue
+        for_all = len(named) == len(kinds) or said.kind in ("warning", "caution")
+        if for_all or said.duty != "optional":
+            found.append(said if for_all else _about(" and ".join(named), said))
+    return merge(found)
+
+
+def _about(name: str, said: Statement) -> Statement:
+    """Return a statement that begins with the name of what it is about."""
+
+    def begun(form: StatementForm) -> StatementForm:
+        return replace(form, runs=(TextRun(f"{name}: "), *form.runs))
+
+    return replace(
+        said, full=begun(said.full), short=begun(said.short) if said.short else None,
+        accepted=tuple(map(begun, said.accepted)), expired=tuple(map(begun, said.expired)),
+    )  # fmt: skip
 
 
 def needed_in_price_list(
@@ -324,6 +376,10 @@ def gaps(
         asked: every rule with its answer, where they have all been asked already.
     """
     place = Place(piece=product.sku)
+    if product.parts:
+        each = (gaps(one, markets, day, rules) for one in product.units)
+        found = (replace(one, place=place) for some in each for one in some)
+        return tuple(dict.fromkeys(found))
     if asked is None:
         asked = list(rulings(product, markets, day, rules or market_rules.shipped()))
     return (

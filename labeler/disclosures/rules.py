@@ -270,6 +270,8 @@ class When(RuleRecord):
     """Whether the identity is a plural."""
     care: bool | None = None
     """Whether the pattern says how to care for it."""
+    assorted: bool | None = None
+    """Whether several kinds lie in one bag."""
     any_of: tuple[When, ...] | None = None
 
     @model_validator(mode="after")

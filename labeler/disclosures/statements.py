@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, TypeVar, get_args
 
-from labeler.catalog.model import Material, Product
+from labeler.catalog.model import Material, Part, Product
 from labeler.disclosures import rules
 from labeler.disclosures.rules import KINDS, Confidence, Duty, Kind, Measure
 from labeler.units import FRACTION_SLASH, NO_BREAK_SPACE
@@ -227,6 +227,28 @@ def units(product: Product, markets: Sequence[str]) -> str:
     return word if product.pattern.pack == 1 else plural_word
 
 
+def contents(product: Product, markets: Sequence[str]) -> str | None:
+    """Return what lies in an assorted pack, kind by kind, and how many in all; None of others.
+
+    ``1 Magpie, 3/8 oz (10.6 g); 2 Wet Oak, 3/8 oz (10.6 g). Total: 3 JIGS``. The total is last.
+    Source: 16 CFR 500.28(a).
+    """
+    if not product.parts:
+        return None
+    kinds = (
+        f"{part.count}{NO_BREAK_SPACE}{part_name(product, part)}, {weight(part.product, markets)}"
+        for part in product.parts
+    )
+    total = f"{product.pattern.pack}{NO_BREAK_SPACE}{units(product, markets)}"
+    return f"{'; '.join(kinds)}. Total: {total}"
+
+
+def part_name(pack: Product, part: Part) -> str:
+    """Return what one kind in a pack is called there: its colour, unless patterns differ."""
+    patterns = {each.product.pattern.name for each in pack.parts}
+    return part.product.colour.name if len(patterns) == 1 else part.product.name
+
+
 def weight(product: Product, markets: Sequence[str]) -> str:
     """Return the head's weight in both systems, the one it was stated in first."""
     stated = product.weight
@@ -297,6 +319,7 @@ FIELDS: dict[str, Field] = {
     "address": address,
     "count": lambda product, markets: str(product.pattern.pack),
     "units": units,
+    "contents": contents,
     "weight": weight,
     "alloy": alloy,
     "metals": metals,

@@ -105,9 +105,10 @@ def _origins(words: str, plain: str, product: Product) -> set[str | None]:
     Words on a hook speak of the hook, all others of the jig; where a text speaks of parts too, of
     what any of them came from.
     """
+    hooks = {unit.hook.origin for unit in product.units}
     if _pattern(("{hook}",)).search(words):
-        return {product.hook.origin}
-    parts = {product.hook.origin, *(part.origin for part in product.materials.values())}
+        return hooks
+    parts = {*hooks, *(part.origin for part in product.materials.values())}
     parts |= set() if product.dressing_told else {None}
     spoken_of = _pattern(("{part}",)).search(plain) and _code(words) in parts
     return {product.pattern.made_in, *(parts if spoken_of else ())}

@@ -129,6 +129,7 @@ class Composer:
         )  # fmt: skip
         own = {"says": statement_facts(job.statements), "old_code": job.old_code}
         context = self._context(job.product, job.layout, {**facts, **own})
+        context.other_products = {part.product.sku: part.product for part in job.product.parts}
         for statement in job.statements:
             asked = context.pending if statement.duty != "optional" else context.optional
             asked.append(statement)

@@ -15,9 +15,9 @@ from typing import Any, Literal
 
 from labeler.catalog.casting import LayerNeed, cautions_for, layer_needs, metal_for, packs_of
 from labeler.catalog.gtin import as_14
-from labeler.catalog.model import Maker, Product
+from labeler.catalog.model import Maker, Part, Product
 from labeler.disclosures.rules import KINDS
-from labeler.disclosures.statements import Statement
+from labeler.disclosures.statements import Statement, part_name
 from labeler.units import NO_BREAK_SPACE, Weight, truncate
 
 _WITHOUT_CENTS = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"})
@@ -67,6 +67,8 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
     pattern, hook, colour = product.pattern, product.hook, product.colour
     ounces, grams = _weight_texts(product.weight.value, product.weight.unit)
     stated = ounces if product.weight.unit == "oz" else grams
+    if len({unit.weight for unit in product.units}) > 1:  # each has its own
+        ounces, grams, stated = "", "", NO_BREAK_SPACE
     weight_number, weight_unit = stated.split(NO_BREAK_SPACE)
     return {
         **_fields(product, "sku", "name", "hook_size", "has_lead", "gtin", "photo"),
@@ -87,12 +89,20 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
         "note": product.note or colour.note or "",
         "length": str(pattern.length).replace(" ", NO_BREAK_SPACE) if pattern.length else "",
         "strands": colour.strands,
+        "parts": [_part_facts(product, part) for part in product.parts],
         "layers": [
             _fields(layer, "shade", "strands", "seat", "amount")
             | {"material": product.materials[layer.material].name}
             for layer in colour.layers
         ],
     }
+
+
+def _part_facts(pack: Product, part: Part) -> Mapping[str, Any]:
+    """Return what a layout may ask of one kind in an assorted pack."""
+    names = "sku", "pattern", "colour", "weight_oz", "weight_g", "hook_size", "kind"
+    known = _product_facts(part.product)
+    return {"count": part.count, "name": part_name(pack, part)} | {n: known[n] for n in names}
 
 
 def _fields(record: object, *names: str) -> dict[str, Any]:

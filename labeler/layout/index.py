@@ -26,7 +26,7 @@ source."""
 _LONGEST = Length.from_inches(100)
 """More than any printer of the trade takes."""
 
-_KEYS = frozenset({"about", "use", "least", "most", "size", "follows"})
+_KEYS = frozenset({"about", "use", "least", "most", "size", "follows", "packs"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,8 @@ class LayoutSpec:
     most: Size
     size: Size | None = None
     follows: str = ""
+    packs: bool = False
+    """Whether it is for assorted packs, and for nothing else."""
 
     def suits(self, size: Size) -> bool:
         """Tell whether the layout is made for a piece of ``size``."""
@@ -102,6 +104,7 @@ def _spec(name: str, table: Any) -> LayoutSpec:
         most=_size(table.get("most", ["17 in", "17 in"])),
         size=_size(table["size"]) if "size" in table else None,
         follows=table.get("follows", ""),
+        packs=table.get("packs") is True,
     )
 
 
@@ -114,13 +117,21 @@ def _size(pair: Any) -> Size:
     return size[0].pt, size[1].pt
 
 
-def suiting(index: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec:
+def suiting(
+    index: Mapping[str, LayoutSpec], use: Use, size: Size, packs: bool = False
+) -> LayoutSpec:
     """Return the layout for ``use`` that makes most of a piece of ``size``.
+
+    Args:
+        index: the layouts.
+        use: what for.
+        size: in points.
+        packs: whether it is to be an assorted pack's.
 
     Raises:
         LabelerError: if none is made for that size, with the sizes that there are.
     """
-    for_use = [spec for spec in index.values() if spec.use == use]
+    for_use = [spec for spec in index.values() if spec.use == use and spec.packs == packs]
     fit = [spec for spec in for_use if spec.suits(size)]
     if fit:
         return max(fit, key=lambda spec: spec.least[0] * spec.least[1])
@@ -128,7 +139,8 @@ def suiting(index: Mapping[str, LayoutSpec], use: Use, size: Size) -> LayoutSpec
         stop(
             "no-layout-for-size",
             Place(),
-            f"the {THING[use]} is {dimensions(*size)}, and no layout here is made for that",
+            f"the {THING[use]}{' of an assorted pack' if packs else ''} is {dimensions(*size)}, "
+            "and no layout here is made for that",
             expected="; ".join(
                 f"{spec.name}: {dimensions(*spec.least)} to {dimensions(*spec.most)}"
                 for spec in for_use

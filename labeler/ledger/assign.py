@@ -16,6 +16,7 @@ from sqlalchemy import Connection, case, func, select
 from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, read_each, refusal, stop
 from labeler.ledger.lots import (
+    HELD,
     Lot,
     SupplierLot,
     a_line,
@@ -28,6 +29,7 @@ from labeler.ledger.lots import (
 )
 from labeler.ledger.schema import (
     as_text,
+    contents,
     days,
     holds,
     in_parts,
@@ -432,11 +434,77 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
             "note": "before the ledger was begun", **stamp,
         }  # fmt: skip
         connection.execute(moves.insert(), row)
+    if batch.product.parts and not batch.untraced:
+        _make_up(connection, opening.ledger, lot, batch)
     return lot
 
 
 GONE = "gone"
 """The kind of a move of pieces that went before there was a ledger, nobody knows to whom."""
+
+
+def _make_up(connection: Connection, ledger: Ledger, lot: int, batch: Batch) -> None:
+    """Take the jigs of a lot of assorted packs from the oldest lots of each kind.
+
+    Raises:
+        LabelerError: if the count fills no whole packs, or of some kind too few are on hand.
+    """
+    pack = batch.product.pattern.pack
+    packs, over = divmod(batch.count, pack)
+    place = Place(key=f"lot of {batch.product.sku}")
+    if over:
+        raise refusal(
+            "pack-count", place, f"a pack holds {pack} jigs, and this fills no whole packs",
+            found=f"{batch.count} jigs", expected=f"{packs * pack} or {(packs + 1) * pack}",
+        )  # fmt: skip
+    lacking, taken = [], list[tuple[int, int]]()
+    for part in batch.product.parts:
+        left = packs * part.count
+        for number, here in _on_hand(connection, part.product.sku):
+            if some := min(left, here):
+                taken.append((number, some))
+                left -= some
+        if left:
+            lacking.append(stop(
+                "pack-parts-lacking", place, f"too few of {part.product.sku} are on hand",
+                found=f"{packs * part.count - left:,} in lots that are not held",
+                expected=f"{packs * part.count:,} for {packs:,} packs",
+                hint="Open the lots of what was tied first: labeler lot assign, or labeler tied.",
+            ))  # fmt: skip
+    if lacking:
+        raise LabelerError(lacking)
+    for number, some in taken:
+        row = {"lot_id": lot, "part_id": number, "count": some}
+        connection.execute(contents.insert(), row)
+        _move(connection, ledger, number, -some, batch.made)
+
+
+def _on_hand(connection: Connection, sku: str) -> list[tuple[int, int]]:
+    """Return the lots of a SKU that are neither held nor void, the oldest first, and their jigs."""
+    here = lots.c.count + func.coalesce(func.sum(moves.c.change), 0)
+    query = (
+        select(lots.c.id, here)
+        .join_from(lots, moves, isouter=True)
+        .where(lots.c.sku == sku, lots.c.id.not_in(select(voids.c.lot_id)),
+               lots.c.id.not_in(select(HELD.c.lot_id)))
+        .group_by(lots.c.id).having(here > 0).order_by(lots.c.made, lots.c.number)
+    )  # fmt: skip
+    return [(number, int(some)) for number, some in connection.execute(query).all()]
+
+
+def _move(connection: Connection, ledger: Ledger, lot: int, change: int, day: date) -> None:
+    """Note that jigs went into a lot of packs, or came out of one that was withdrawn."""
+    row = {
+        "lot_id": lot, "kind": "pack", "dealer": "", "dealer_folded": "", "count": abs(change),
+        "change": change, "moved": day, "slip": "", "note": "", "whom": "dealer",
+    }  # fmt: skip
+    connection.execute(moves.insert(), row | ledger.stamp())
+
+
+def _packs_of(connection: Connection, lot: int) -> list[int]:
+    """Return the lots of packs that hold jigs of a lot."""
+    query = select(contents.c.lot_id).where(contents.c.part_id == lot).distinct()
+    return sorted(connection.scalars(query))
 
 
 def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, Any]]:
@@ -553,6 +621,10 @@ def void(ledger: Ledger, code: str, why: str) -> Lot:
         if not is_void(connection, number):
             _refuse_if_out(connection, number, code)
             connection.execute(voids.insert().values(lot_id=number, why=reason, **ledger.stamp()))
+            query = select(contents.c.part_id, contents.c.count, lots.c.made)
+            query = query.join(lots, lots.c.id == contents.c.lot_id)
+            for part, some, day in connection.execute(query.where(contents.c.lot_id == number)):
+                _move(connection, ledger, part, some, day)
             enter(connection, ledger, "void", number, why=reason)
         return number
 
@@ -583,8 +655,13 @@ def _hold(ledger: Ledger, code: str, why: str, what: Literal["hold", "release"])
 
     def change(connection: Connection) -> int:
         number = lot_id(connection, code, hold=True)
-        if why_held(connection, number) != (reason if what == "hold" else ""):
+        was = why_held(connection, number)
+        if was != (reason if what == "hold" else ""):
             set_hold(connection, ledger, number, reason, what)
+        for pack in _packs_of(connection, number):  # a bad jig is in them too
+            held = why_held(connection, pack)
+            if held in (("",) if what == "hold" else (was,)) and held != reason:
+                set_hold(connection, ledger, pack, reason, what)
         return number
 
     number = once(ledger, Request.of(what, None), change)

@@ -18,6 +18,7 @@ from labeler.catalog.model import (
     Layer,
     Maker,
     Material,
+    Part,
     Pattern,
     Product,
     Tie,
@@ -33,6 +34,7 @@ from labeler.ledger.stored import (
     TEXTS,
     WHOLE,
     YES_NO,
+    Called,
     Document,
     Shape,
     StoredKind,
@@ -128,6 +130,8 @@ _PRODUCT = Shape(
     maker=_MAKER, markets=TEXTS, currency=TEXT, price=lacking(MONEY), gtin=SOME_TEXT,
     photo=SOME_TEXT, note=SOME_TEXT,
 )  # fmt: skip
+_PART = Shape(Part.model_construct, product=_PRODUCT, count=WHOLE)
+_PRODUCT.keys["parts"] = Called("parts", listed(_PART))  # a pack's parts are products too
 
 
 def _product_2(first: Any) -> Document:
@@ -156,7 +160,12 @@ def _product_3(second: Any) -> Document:
     }
 
 
-PRODUCT = StoredKind("a product", _PRODUCT, (_product_2, _product_3), ("0.1.0", "0.1.0"))
+def _product_4(third: Any) -> Document:
+    """Tell that it is no assorted pack."""
+    return as_object(third) | {"parts": []}
+
+
+PRODUCT = StoredKind("a product", _PRODUCT, (_product_2, _product_3, _product_4), ("0.1.0",) * 3)
 
 
 LANGUAGE = 2

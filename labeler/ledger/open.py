@@ -251,6 +251,11 @@ def _orders(connection: Connection) -> None:
     _never_change(connection, ("orders", "order_readings", "cancels", "invoices"))
 
 
+def _packs(connection: Connection) -> None:
+    _run_file(connection, "0008-packs.sql")
+    _never_change(connection, ("contents",))
+
+
 STEPS: tuple[Step, ...] = (
     Step("0001-lots", _lots),
     Step("0002-names", _names),
@@ -259,6 +264,7 @@ STEPS: tuple[Step, ...] = (
     Step("0005-holds", _holds),
     Step("0006-before", _before),
     Step("0007-orders", _orders),
+    Step("0008-packs", _packs),
 )
 
 

@@ -182,6 +182,15 @@ materials = Table(
     _text("folded", 200),
 )
 
+contents = Table(
+    "contents",
+    metadata,
+    _number(),
+    _lot(),
+    Column("part_id", ForeignKey("lots.id"), nullable=False),
+    _whole("count"),
+)
+
 _BYTEWISE = String(200).with_variant(String(200, collation="C"), "postgresql")
 
 names = Table(

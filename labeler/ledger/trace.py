@@ -44,6 +44,7 @@ from labeler.ledger.lots import (
 )
 from labeler.ledger.runs import uncounted
 from labeler.ledger.schema import (
+    contents,
     in_parts,
     lots,
     materials,
@@ -78,6 +79,8 @@ class Clue:
     lots: Select[Any]
     always: bool = False
     of_material: bool = False
+    spreads: bool = True
+    """Whether it leads on to the packs that hold jigs of its lots."""
 
 
 def clues(text: str) -> list[Clue]:
@@ -122,7 +125,7 @@ def _of_days(text: str) -> Clue | None:
     except ValueError:
         return None
     made = select(lots.c.id).where(lots.c.made.between(first, last))
-    return Clue(_say_days(first, last), made, always=len(text) > _YEAR)
+    return Clue(_say_days(first, last), made, always=len(text) > _YEAR, spreads=False)
 
 
 def _first_day(text: str) -> date:
@@ -176,7 +179,7 @@ def _of_sku(text: str) -> Clue:
 
 def _of_dealer(text: str) -> Clue:
     got = select(moves.c.lot_id).where(moves.c.dealer_folded == fold(text), moves.c.dealer != "")
-    return Clue(f"dealer {text}", got)
+    return Clue(f"dealer {text}", got, spreads=False)
 
 
 def _of_parts(text: str, names_of: Iterable[str]) -> Iterator[Clue]:
@@ -321,6 +324,8 @@ class Story:
     other_names: tuple[str, ...] = ()
     untraced: bool = False
     gone: int = 0
+    made_of: tuple[str, ...] = ()
+    """The lots whose jigs are in these assorted packs; none of others."""
 
     @property
     def went_in(self) -> tuple[str, ...]:
@@ -459,12 +464,17 @@ def trace(ledger: Ledger, text: str, sku: str = "") -> Trace:
                 found=repr(text),
                 hint=f"{which}: {', '.join(said)}" if said else "",
             )
-        wanted = union(*(clue.lots for clue in found)).subquery()
+        spread = [select(contents.c.lot_id).where(contents.c.part_id.in_(clue.lots))
+                  for clue in found if clue.spreads]  # fmt: skip
+        wanted = union(*(clue.lots for clue in found), *spread).subquery()
         stories = tuple(_stories(connection, select(wanted.c[0])))
         perhaps: tuple[Story, ...] = ()
         if any(clue.of_material for clue in found):
             here = {story.lot for story in stories}
-            untraced = _stories(connection, select(lots.c.id).where(lots.c.untraced == 1))
+            unknown = select(lots.c.id).where(lots.c.untraced == 1)
+            packs = select(contents.c.lot_id).where(contents.c.part_id.in_(unknown))
+            both = union(unknown, packs).subquery()
+            untraced = _stories(connection, select(both.c[0]))
             perhaps = tuple(each for each in untraced if each.lot not in here and not each.void)
         meanings = tuple(clue.meaning for clue in found)
         return Trace(text.strip(), meanings, stories, tuple(also), perhaps)
@@ -473,7 +483,14 @@ def trace(ledger: Ledger, text: str, sku: str = "") -> Trace:
 
 
 def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
-    went_in, called = materials_of(connection, wanted), other_names_of(connection, wanted)
+    called, parts = other_names_of(connection, wanted), _parts_of(connection, wanted)
+    of_parts = materials_of(
+        connection, select(contents.c.part_id).where(contents.c.lot_id.in_(wanted))
+    )
+    went_in = dict(materials_of(connection, wanted))
+    for number, made_of in parts.items():
+        every = {each for part in made_of for each in of_parts.get(part, ())}
+        went_in[number] = tuple(sorted({*went_in.get(number, ()), *every}))
     pieces = _printed(connection, wanted)
     dealers, changes, gone = _moved(connection, wanted)
     query = (
@@ -507,7 +524,22 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
             other_names=called.get(number, ()),
             untraced=bool(untraced),
             gone=gone.get(number, 0),
+            made_of=tuple(parts.get(number, {}).values()),
         )
+
+
+def _parts_of(connection: Connection, wanted: Select[Any]) -> dict[int, dict[int, str]]:
+    """Return of each lot of packs the lots whose jigs are in it, with their codes."""
+    query = (
+        select(contents.c.lot_id, contents.c.part_id, lots.c.code)
+        .join(lots, lots.c.id == contents.c.part_id)
+        .where(contents.c.lot_id.in_(wanted))
+        .order_by(contents.c.id)
+    )
+    found: defaultdict[int, dict[int, str]] = defaultdict(dict)
+    for number, part, code in connection.execute(query).all():
+        found[number][part] = code
+    return dict(found)
 
 
 def _printed(connection: Connection, wanted: Select[Any]) -> dict[tuple[int, str], int]:

@@ -11,7 +11,18 @@ from typing import Any
 
 import pytest
 
-from labeler.catalog.model import Bag, Colour, Head, Hook, Layer, Maker, Material, Pattern, Product
+from labeler.catalog.model import (
+    Bag,
+    Colour,
+    Head,
+    Hook,
+    Layer,
+    Maker,
+    Material,
+    Part,
+    Pattern,
+    Product,
+)
 
 Jig = Callable[..., Product]
 
@@ -39,8 +50,12 @@ def make(
     bead: dict[str, str] | None = None,
     steel_origin: str | None = None,
     bag: tuple[str, str, bool] | None = ("3 in", "5 in", True),
+    with_: dict[str, Any] | None = None,
 ) -> Product:
-    """Return the jig, changed. ``lead`` is the head's share of it, the rest tin."""
+    """Return the jig, changed. ``lead`` is the head's share of it, the rest tin.
+
+    ``with_`` makes it a pack of two of it and one of another, which is changed so.
+    """
     mix: dict[str, Any] = dict(ALLOYS[alloy])
     if lead is not None:
         share = float(lead.removesuffix("%"))
@@ -85,7 +100,7 @@ def make(
         "length": "3 1/2 in",
         "made_in": "US",
     }
-    return Product(
+    jig = Product(
         sku="RV-38-MLN",
         pattern=Pattern.model_validate(design | (pattern or {})),
         weight=Pattern.model_validate(design).weights[0],
@@ -104,6 +119,19 @@ def make(
         materials=materials,
         maker=Maker.model_validate(who | (maker or {})),
         markets=("US",),
+    )
+    if with_ is None:
+        return jig
+    dusk = jig.colour.model_copy(update={"code": "DSK", "name": "Dusk"})
+    other = make(**with_).model_copy(update={"sku": "RV-38-DSK", "colour": dusk})
+    return jig.model_copy(
+        update={
+            "sku": "TRIO",
+            "pattern": jig.pattern.model_copy(update={"name": "River Trio", "pack": 3}),
+            "colour": jig.colour.model_copy(update={"name": "Two colors", "layers": ()}),
+            "materials": jig.materials | other.materials,
+            "parts": (Part(product=jig, count=2), Part(product=other, count=1)),
+        }
     )
 
 

@@ -60,6 +60,9 @@ OF_EVERY_PACK = {
 
 TABLE: dict[str, tuple[Case, Case | None]] = {
     **{rule: (Case("US", LEAD), None) for rule in OF_EVERY_PACK},
+    "house-variety": (Case("GB", {"with_": {}}), Case("GB", LEAD)),
+    "house-variety-weight": (Case("US", {"with_": {}}), Case("US", LEAD)),
+    "us-variety": (Case("US", {"with_": {}}), Case("US", {"pattern": {"pack": 3}})),
     "house-contains-lead": (Case("US", LEAD), Case("US", FREE)),
     "house-lead-free": (Case("US", FREE), Case("US", LEAD)),
     "house-head-metal": (Case("US", {"lead": "0.05 %"}), Case("US", FREE)),
@@ -197,6 +200,7 @@ BINDING = {
 """Notes on laws that bind and that no label is held against: where one holds, nothing is free."""
 
 CITED = {
+    "us-variety": "16 CFR 500.28(a)",
     "us-linking-phrase": "16 CFR 500.5(a)",
     "us-responsible": "80 FR 71689",
     "us-origin-hook": "19 CFR 134.14",
@@ -263,7 +267,7 @@ def test_refuges_are_told_of_in_the_states_whose_sections_are_amended(jig: Any, 
     assert not set_off(jig, "us-refuge-lead", Case(case.market, LEAD, dt.date(2026, 8, 31)))
 
 
-DAYS_OF_READING = {dt.date(2026, 11, 25), dt.date(2026, 11, 28)}
+DAYS_OF_READING = {dt.date(2026, 11, 25), dt.date(2026, 11, 28), dt.date(2026, 11, 29)}
 """The days on which the sources of the shipped rules were read."""
 
 

@@ -279,7 +279,11 @@ def of_today(name: str, kept: dict[str, Any]) -> dict[str, Any]:
     if name != "product":
         return kept
     more = {"colour": {"proposed": False}, "pattern": {"tied_with": []}}
-    return kept | {"schema": 3} | {part: kept[part] | field for part, field in more.items()}
+    return (
+        kept
+        | {"schema": 4, "parts": []}
+        | {part: kept[part] | field for part, field in more.items()}
+    )
 
 
 @pytest.mark.parametrize("name", FORMS)

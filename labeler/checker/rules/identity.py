@@ -20,6 +20,9 @@ from labeler.findings import Finding, LabelerError, Place
 def others(side: SeenSide, subject: CheckedProduct, sold: ProductLine) -> Iterator[Finding]:
     """Yield every line that is another product's name, and every other SKU."""
     own = {name.casefold() for name in subject.names}
+    for part in subject.product.parts:
+        names = part.product.pattern.name, part.product.colour.name, part.product.name
+        own |= {folded(name).casefold() for name in names}
     for passage in side.passages:
         for line in passage.lines:
             text = folded(line.text)

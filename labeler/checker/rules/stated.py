@@ -184,7 +184,9 @@ def _in_a_list(text: str, first: int, end: int, units: Mapping[str, Fraction]) -
 
 def is_weight(amount: Stated, product: Product) -> bool:
     """Tell whether an amount is the product's weight, of the head or of the whole."""
-    stated = [each for each in (product.weight, product.whole_weight) if each is not None]
+    stated = [
+        each for one in product.units for each in (one.weight, one.whole_weight) if each is not None
+    ]
     if amount.unit in OUNCES:
         return any(ounces_agree(each, amount.value * OUNCES[amount.unit]) for each in stated)
     return any(grams_agree(each, amount.value * GRAMS[amount.unit]) for each in stated)

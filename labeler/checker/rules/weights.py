@@ -106,10 +106,11 @@ NO_SIZE = "no hook size: the catalog states none"
 @asks("hook-wrong")
 def sizes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every hook size that is neither the product's nor in the maker's own words."""
-    due = subject.product.hook_size
+    every = [one.hook_size for one in subject.product.units]
+    due = " or ".join(dict.fromkeys(filter(None, every)))
     for passage in side.passages:
         for hit in stated.hook_sizes(passage.parted):
-            if hit.said != due and not hit.aside and not subject.says(hit.said):
+            if hit.said not in every and not hit.aside and not subject.says(hit.said):
                 yield finding(
                     "hook-wrong", side.place(passage.box_of(hit.first, hit.end)),
                     found=hit.said, expected=f"hook {due}" if due else NO_SIZE,

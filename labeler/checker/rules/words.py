@@ -259,12 +259,14 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
     number, unit = (
         product.weight.oz_text if product.weight.unit == "oz" else product.weight.g_text
     ).split(NO_BREAK_SPACE)
+    if len({unit.weight for unit in product.units}) > 1:
+        number = unit = ""
     asked = [one for one in subject.statements if one.duty != "optional"]
     return {
         "product": _open(
             sku=product.sku, name=product.name, pattern=pattern.name, kind=pattern.kind,
             colour=colour.name, weight_number=number, weight_unit=unit,
-            weight_oz=product.weight.oz_text, weight_g=product.weight.g_text,
+            weight_oz=number and product.weight.oz_text, weight_g=number and product.weight.g_text,
             hook_size=product.hook_size, hook=hook.name, hook_finish=hook.finish,
             head=product.head.name, alloy=product.alloy.name, has_lead=product.has_lead,
             guard=product.guard and product.guard.name, pack=pattern.pack,
@@ -273,6 +275,15 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
             note=product.note or colour.note, photo=product.photo,
             length=pattern.length and str(pattern.length), made_in=pattern.made_in,
             strands=colour.strands,
+            parts=[
+                _open(
+                    count=part.count, name=statements.part_name(product, part),
+                    sku=one.sku, pattern=one.pattern.name, colour=one.colour.name,
+                    weight_oz=one.weight.oz_text, weight_g=one.weight.g_text,
+                    hook_size=one.hook_size, kind=one.pattern.kind,
+                )
+                for part in product.parts for one in (part.product,)
+            ],
             layers=[
                 _open(
                     shade=layer.shade, strands=layer.strands, seat=layer.seat,
@@ -366,6 +377,9 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
         statements.identity(product, subject.markets), statements.address(product, subject.markets),
         who.name, who.street, who.city, who.site, who.email, who.phone,
     ))  # fmt: skip
+    for part in product.parts:
+        yield from (statements.part_name(product, part), part.product.name)
+        yield from (part.product.pattern.name, part.product.colour.name, part.product.pattern.kind)
     for layer in colour.layers:
         yield from (layer.shade, product.materials[layer.material].name)
         yield from filter(None, (layer.amount,))
