@@ -129,8 +129,9 @@ def test_the_topics_say_all_that_the_data_hold(demo: Path) -> None:
         assert rule.source in text["rules"]
     for rule_id, meaning in finding_meanings().items():
         assert f"{rule_id}\n    {meaning}" in text["findings"]
-    for table in catalog_schema()["properties"]:
-        assert f"[{table}" in text["catalog"]
+    for table, entry in catalog_schema()["properties"].items():
+        if not entry.get("description", "").startswith("The same as "):
+            assert f"[{table}" in text["catalog"]
 
 
 def test_the_maker_s_own_sheets_are_among_them(line: Path) -> None:

@@ -38,7 +38,9 @@ def test_the_lists_say_as_json_and_in_words_which_go_together(run_cli: Run) -> N
     sheets = {each["name"]: each for each in json.loads(out)["sheets"]}
     assert sheets["letter-3x10"]["cell"] == [2.625, 1.0]
     assert sheets["letter-3x10"]["layouts"] == {"bags": ["bag-strip"]}
-    assert sheets["letter-card"]["layouts"] == {"cards": ["header-card", "insert-card"]}
+    assert sheets["letter-card"]["layouts"] == {
+        "cards": ["pack-card", "header-card", "insert-card"]
+    }
     assert sheets["letter-4x20"]["layouts"] == {}
     status, out, _ = run_cli("layouts", "--json")
     for each in json.loads(out)["layouts"]:
