@@ -105,6 +105,23 @@ def write_line(folder: Path, tied_with: str = 'tied_with = ["silicone"]') -> Pat
     return folder
 
 
+def write_layout(folder: Path, more: str) -> None:
+    """Write a layout of the maker's own, called till."""
+    (folder / "layouts").mkdir()
+    (folder / "layouts" / "till.xml.jinja").write_text(
+        '<piece name="till"><front pad="8pt">'
+        '<text style="name" least="6pt">{{ product.pattern }}, {{ product.colour }}</text>'
+        '<text style="weight" most="20pt" least="9pt">{{ product.weight_oz }}</text>'
+        f"{more}<disclosure/></front></piece>",
+        "utf-8",
+    )
+    (folder / "layouts" / "layouts.toml").write_text(
+        '[till]\nabout = "For the till."\nuse = "bags"\nleast = ["3 in", "2 in"]\n'
+        'most = ["5 in", "4 in"]\n',
+        "utf-8",
+    )
+
+
 @pytest.fixture(scope="module")
 def bare(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_line(tmp_path_factory.mktemp("bare") / "line")
@@ -154,18 +171,7 @@ def test_what_a_skirt_is_tied_from_is_asked_where_neither_recipe_nor_pattern_tel
 @pytest.mark.daily
 def test_a_layout_that_needs_a_gtin_names_the_label_and_what_it_lacks(tmp_path: Path) -> None:
     folder = write_line(tmp_path / "line")
-    (folder / "layouts").mkdir()
-    (folder / "layouts" / "till.xml.jinja").write_text(
-        '<piece name="till"><front pad="8pt">'
-        '<text style="name" least="6pt">{{ product.pattern }}, {{ product.colour }}</text>'
-        '<code name="bars" kind="retail"/><disclosure/></front></piece>',
-        "utf-8",
-    )
-    (folder / "layouts" / "layouts.toml").write_text(
-        '[till]\nabout = "For the till."\nuse = "bags"\nleast = ["3 in", "2 in"]\n'
-        'most = ["5 in", "4 in"]\n',
-        "utf-8",
-    )
+    write_layout(folder, '<code name="bars" kind="retail"/>')
     out = tmp_path / "labels.pdf"
     with pytest.raises(LabelerError) as refused:
         printed(folder, out, "bags", layout="till", sheet="letter-2x3")
@@ -190,3 +196,18 @@ def test_book_and_pages_tell_what_is_known_of_such_a_line(bare: Path, tmp_path: 
         assert "black nickel" not in said
     assert "<figure>" not in page
     assert "Recipe, in" not in page
+
+
+@pytest.mark.daily
+def test_what_the_catalog_does_not_state_may_not_stand_on_a_label(tmp_path: Path) -> None:
+    folder = write_line(tmp_path / "line")
+    write_layout(
+        folder, '<text style="note" least="6pt">Hook 4/0, $4.75, GTIN 4006381333931</text>'
+    )
+    out = tmp_path / "labels.pdf"
+    with pytest.raises(LabelerError) as refused:
+        printed(folder, out, "bags", layout="till", sheet="letter-2x3", skus=("NO-38-DSK",))
+    found = {one.rule: one.expected for one in refused.value.findings}
+    assert found["hook-wrong"] == "no hook size: the catalog states none"
+    assert {"price-wrong", "gtin-wrong"} <= found.keys()
+    assert not out.exists()
