@@ -175,6 +175,7 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
     text = fresh if before is None else _added(before, fresh, answers, taken)
     taken.proposed += _assumed(proposal, fresh) if before is None else []
     made = list(_photos_to_copy(own.photos, folder, taken, progress))
+    there = folder.exists()  # with the spreadsheet in it, perhaps
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     with files.new_folder(folder) as draft:
         if before is None or taken.changed:
@@ -182,9 +183,9 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
         for name, data in made:
             (draft / PHOTOS).mkdir(exist_ok=True)
             (draft / PHOTOS / name).write_bytes(data)
-        if before is None:
+        if not there:
             _report(taken, draft, known)
-    if before is not None:
+    if there:
         with files.new_folder(folder) as draft:
             _report(taken, folder, known, draft)
     taken.photos = len(made)

@@ -472,6 +472,8 @@ class ProductDrafts:
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
     alike: dict[tuple[str, str | None, str], list[Draft]] = field(default_factory=dict)
     """Drafts by their pattern, hook and colour."""
+    photoless: list[Finding] = field(default_factory=list)
+    """What is wrong with photos that the maker's own spreadsheet names."""
     added: list[tuple[Draft, Place]] = field(default_factory=list)
     """The drafts that rows added, each with the cell of its SKU."""
     on_hand: dict[str, int] = field(default_factory=dict)
@@ -717,7 +719,15 @@ class ProductDrafts:
                 )
 
     def find_photos(self) -> None:
-        """Give each product without a photo the one that is named after its pattern and colour."""
+        """Give each product without a photo the one that is named after its pattern and colour.
+
+        The photos that the maker's own spreadsheet names and that are not there are told at once.
+        """
+        told = {fault.found: fault for fault in reversed(self.photoless)}
+        if told:
+            first = self.photoless[0]
+            missing = listed([fault.found for fault in reversed(told.values())])
+            self.findings.append(replace(first, grade=Grade.FIX, found=missing))
         patterns, colours = self.file.patterns, self.file.colours
         names = {
             draft.sku: (patterns[draft.pattern].name, colours[draft.colour].name)
@@ -733,9 +743,10 @@ class ProductDrafts:
             row.values["photo"] = self.photos.meant(row.values["photo"])
             if fault := self.photos.fault(row.cell("photo"), row.values["photo"]):
                 if row.own:
-                    fault = replace(fault, grade=Grade.FIX)
+                    self.photoless.append(fault)
                     del row.values["photo"]
-                self.findings.append(fault)
+                else:
+                    self.findings.append(fault)
         for name in OVERRIDES:
             if name in row.values:
                 draft.overrides[name] = self._price(row) if name == "price" else row.values[name]

@@ -128,7 +128,8 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
             place = source.place(("patterns", name, "photo"))
             findings += [fault] if (fault := photos.fault(place, pattern.photo)) else []
     findings = told_once(written, findings) if own.rows else findings
-    sheets = _read_spreadsheets(folder)
+    stated = written.data.get("spreadsheet")
+    sheets = _read_spreadsheets(folder, stated.get("file") if isinstance(stated, dict) else None)
     findings += own.findings + sheets.findings
     if not can_expand(source, file):
         return None, findings
@@ -242,13 +243,16 @@ class _Spreadsheets:
         return raw
 
 
-def _read_spreadsheets(folder: Path) -> _Spreadsheets:
+def _read_spreadsheets(folder: Path, own: object) -> _Spreadsheets:
+    """Return what products.csv or products.xlsx hold, if neither is the maker's ``own`` file."""
     sheets = _Spreadsheets()
+    mine = str(Path(own)) if isinstance(own, str) else None
     try:
         found = (
             path.name
             for path in folder.iterdir()
-            if path.is_file() or (path.is_symlink() and not path.exists())  # which is then told
+            if (path.is_file() or (path.is_symlink() and not path.exists()))  # which is then told
+            and path.name != mine
         )
         names = sorted(name for name in found if name.isprintable())
     except OSError:

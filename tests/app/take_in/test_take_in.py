@@ -172,15 +172,17 @@ def test_a_folder_of_another_kind_is_left_alone(cli: Cli, bench: Path, there: st
     assert contents(bench) == before
 
 
+@pytest.mark.parametrize("name", ["jigs.csv", "products.csv"])
 def test_the_spreadsheet_may_lie_in_the_folder_and_another_is_refused(
-    cli: Cli, bench: Path
+    cli: Cli, bench: Path, name: str
 ) -> None:
     line = bench / "line"
     line.mkdir()
-    (bench / "jigs.csv").rename(line / "jigs.csv")
+    (bench / "jigs.csv").rename(line / name)
     words = ("--answers", bench / "answers.txt")
-    assert cli("new", line, "--from", line / "jigs.csv", *words).status == 0
-    assert 'file = "jigs.csv"' in (line / "catalog.toml").read_text("utf-8")
+    assert cli("new", line, "--from", line / name, *words, "--json").json["prints"] is True
+    assert f'file = "{name}"' in (line / "catalog.toml").read_text("utf-8")
+    assert len(read_catalog(line).products) == 4
     (bench / "other.csv").write_text(SHEET)
     did = cli("new", line, "--from", bench / "other.csv")
     assert did.status == 2
@@ -240,6 +242,7 @@ def test_photos_are_copied_upright_and_found_and_a_bad_one_stops_nothing(
     assert did.json["photos"] == 3
     assert did.json["prints"] is True
     told = {one["rule"]: one["place"]["file"] for one in did.json["left_out"]}
+    assert "photo-missing" not in told
     assert told["photo-left-out"] == "broken.jpg"
     assert told["photo-unused"] == "photos/dock.png"
     found = {one["sku"]: one["photo"] for one in did.json["products"]}
