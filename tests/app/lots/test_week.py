@@ -226,7 +226,7 @@ GIVEN: dict[str, tuple[tuple[object, ...], int]] = {
     "sheets": ((), 0),
     "ship": (("{lot}=1", "--scrap"), 0),
     "stock": ((), 0),
-    "tied": (("RM-38-40-SBR=5",), 0),
+    "tied": (("RM-38-40-SBR=5", "--out", "{at}/l.pdf", "--cards", "{at}/c.pdf"), 0),
     "trace": (("2026",), 0),
     "unprint": (("1", "--why", "jam"), 0),
 }
