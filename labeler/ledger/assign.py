@@ -434,7 +434,7 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
             "note": "before the ledger was begun", **stamp,
         }  # fmt: skip
         connection.execute(moves.insert(), row)
-    if batch.product.parts and not batch.untraced:
+    if batch.product.parts and not batch.untraced and batch.left is None:
         _make_up(connection, opening.ledger, lot, batch)
     return lot
 
@@ -496,7 +496,7 @@ def _move(connection: Connection, ledger: Ledger, lot: int, change: int, day: da
     """Note that jigs went into a lot of packs, or came out of one that was withdrawn."""
     row = {
         "lot_id": lot, "kind": "pack", "dealer": "", "dealer_folded": "", "count": abs(change),
-        "change": change, "moved": day, "slip": "", "note": "", "whom": "dealer",
+        "change": change, "moved": day, "slip": uuid4().hex, "note": "", "whom": "dealer",
     }  # fmt: skip
     connection.execute(moves.insert(), row | ledger.stamp())
 
