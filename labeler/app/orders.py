@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.findings import Finding, Place, note, read_each, refusal
+from labeler.findings import Finding, Place, listed, note, read_each, refusal
 from labeler.ledger.lots import list_lots
 from labeler.ledger.orders import (
     KeptOrder,
@@ -19,6 +19,7 @@ from labeler.ledger.orders import (
     Reading,
     ReadyStock,
     cancel_order,
+    differences,
     find_order,
     keep_order,
     list_orders,
@@ -140,8 +141,8 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
         kept, state = keep_order(
             ledger, new, key=request.key, instead=request.instead, again=request.again
         )
-        if state == "known" and kept.reading.packs != new.reading.packs:
-            said.append(_corrected_since(kept))
+        if changed := differences(kept.reading, new.reading) if state == "known" else []:
+            said.append(_says_otherwise(kept, changed))
         if no_lots := not list_lots(ledger):
             said.append(_NO_LEDGER)
     here = (lambda sku: Stock(0)) if no_lots else stock_of(request.folder, catalog, kept.id)
@@ -202,11 +203,19 @@ _NO_LEDGER = note(
 )  # fmt: skip
 
 
-def _corrected_since(kept: KeptOrder) -> Finding:
+def _says_otherwise(kept: KeptOrder, changed: Sequence[str]) -> Finding:
+    """Return what a known order is asked for now and was not put on record."""
+    place, instead = Place(key=f"order {kept.number}"), f"--instead {kept.number}"
+    if kept.readings > 1:
+        return note(
+            "order-corrected-since", place,
+            "this order was corrected since, so what is given here no longer holds",
+            found=listed(changed), hint=f"If this is to hold after all, say {instead}.",
+        )  # fmt: skip
     return note(
-        "order-corrected-since", Place(key=f"order {kept.number}"),
-        "this order was corrected since, so what this file says no longer holds",
-        hint=f"labeler orders {kept.number} shows what holds.",
+        "order-kept-once", place,
+        "this order is on record as it was given first, and what differs now is not put in",
+        found=listed(changed), hint=f"If this is to hold from now on, say {instead}.",
     )  # fmt: skip
 
 

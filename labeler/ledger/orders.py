@@ -294,7 +294,8 @@ def keep_order(
     Args:
         ledger: an open ledger.
         new: the order.
-        key: names this request, so that making it twice gives the same order.
+        key: names this request, so that making it twice gives the same order. Today's prices are
+            no part of it: they are those of the first time.
         instead: the number of the order that this is the corrected reading of.
         again: whether it is another order though it looks like one that is on record.
 
@@ -305,10 +306,16 @@ def keep_order(
         LabelerError: if it looks like another order, or can't stand in the place of the one named.
     """
     dealer = a_line(new.dealer, new.whom)
-    request = Request.of("order", key, dealer=fold(dealer), packs=new.reading.packs,
-                         reference=new.reading.reference, instead=instead)  # fmt: skip
+    said = new.reading
+    request = Request.of(
+        "order", key, dealer=fold(dealer), whom=new.whom, packs=said.packs, tier=said.tier,
+        reference=said.reference, ship_to=said.ship_to, heads=said.heads, instead=instead,
+    )  # fmt: skip
+    carried_out = False
 
     def attempt(connection: Connection) -> list[Any]:
+        nonlocal carried_out
+        carried_out = True
         if instead:
             return _put_in_place(connection, ledger, new, instead)
         if not again and (known := _known(connection, new)):
@@ -325,7 +332,8 @@ def keep_order(
         return [order_id, "new"]
 
     order_id, state = once(ledger, request, attempt)
-    return ledger.read(lambda connection: load(connection, [order_id])[0]), state
+    kept = ledger.read(lambda connection: load(connection, [order_id])[0])
+    return kept, state if carried_out else "known"
 
 
 def _add_reading(connection: Connection, ledger: Ledger, order_id: int, new: NewOrder) -> None:
@@ -340,11 +348,11 @@ def _put_in_place(
     row = order_row(connection, instead, hold=True)
     order = load(connection, [row.id])[0]
     refuse_cancelled(order)
-    if fold(new.dealer) != fold(order.dealer):
+    if (fold(new.dealer), new.whom) != (fold(order.dealer), order.whom):
         raise refusal(
             "order-other-dealer", Place(key="instead"),
-            "this order is another's, so nothing is put in its place", found=new.dealer,
-            expected=order.dealer,
+            "this order is another's, so nothing is put in its place",
+            found=f"{new.dealer} ({new.whom})", expected=f"{order.dealer} ({order.whom})",
         )  # fmt: skip
     if order.reading == new.reading:
         return [row.id, "known"]
@@ -362,18 +370,41 @@ def _put_in_place(
         )  # fmt: skip
     _add_reading(connection, ledger, row.id, new)
     enter(connection, ledger, "order changed", None, order=order.number, dealer=order.dealer,
-          change=differences(order.reading.packs, wanted))  # fmt: skip
+          change=listed(differences(order.reading, new.reading)))  # fmt: skip
     return [row.id, "changed"]
 
 
-def differences(before: dict[str, int], after: dict[str, int]) -> str:
-    """Return what another reading of an order changes: ``RM-14-30-SBR 24 instead of 12``."""
-    changed = [
-        f"{sku} {after.get(sku, 0):,} instead of {before.get(sku, 0):,}"
-        for sku in dict.fromkeys((*before, *after))
-        if before.get(sku) != after.get(sku)
+def differences(before: Reading, after: Reading) -> list[str]:
+    """Return what another reading of an order changes, such as ``RM-14-30-SBR 24 instead of 12``.
+
+    Each stands by itself: packs first, then prices and what else was agreed, then texts.
+    """
+    old, new = ({line.sku: line for line in each.lines} for each in (before, after))
+    both = [(old[sku], line) for sku, line in new.items() if sku in old]
+    packs = [(sku, f"{before.packs.get(sku, 0):,}", f"{after.packs.get(sku, 0):,}")
+             for sku in dict.fromkeys((*old, *new))]  # fmt: skip
+    bags = [(f"{line.sku} in packs of", str(was.pack), str(line.pack)) for was, line in both]
+    prices = [(f"{line.sku} at", _price(was), _price(line)) for was, line in both]
+    agreed = [
+        ("prices", before.tier, after.tier),
+        ("currency", before.currency, after.currency),
+        ("excise tax", before.excise or "none", after.excise or "none"),
     ]
-    return listed(changed) if changed else "the same packs"
+    texts = [
+        ("their number", before.reference, after.reference),
+        ("dated", before.dated, after.dated),
+        ("to", *(" · ".join(each.ship_to.split("\n")) for each in (before, after))),
+        *((label, before.heads.get(label, ""), after.heads.get(label, ""))
+          for label in dict.fromkeys((*before.heads, *after.heads))),
+    ]  # fmt: skip
+    changed = [(what, was, now) for what, was, now in packs + bags + agreed + prices if was != now]
+    said = [(what, repr(was) if was else "none", repr(now) if now else "none")
+            for what, was, now in texts if was != now]  # fmt: skip
+    return [f"{what} {now} instead of {was}" for what, was, now in changed + said]
+
+
+def _price(line: OrderedLine) -> str:
+    return "on request" if line.price is None else f"{line.price:,}"
 
 
 def _known(connection: Connection, new: NewOrder) -> int | None:
@@ -388,7 +419,8 @@ def _known(connection: Connection, new: NewOrder) -> int | None:
         if of is not None:
             refuse_cancelled(load(connection, [of])[0])
             return int(of)
-    query = select(orders.c.id).where(orders.c.dealer_folded == fold(new.dealer))
+    mine_alone = orders.c.dealer_folded == fold(new.dealer), orders.c.whom == new.whom
+    query = select(orders.c.id).where(*mine_alone)
     query = query.order_by(orders.c.id.desc()).limit(_LOOKED_AT)
     for order in reversed(load(connection, list(connection.scalars(query)))):
         if order.cancelled is not None:
@@ -410,18 +442,20 @@ _LOOKED_AT = 50
 
 
 def _ask(order: KeptOrder, new: NewOrder) -> NoReturn:
+    changed = differences(order.reading, new.reading)
+    instead = f"--instead {order.number} puts this in its place; --again keeps it as another order."
     if order.reading.packs == new.reading.packs:
         raise refusal(
             "order-known", Place(key=f"order {order.number}"),
-            "just the same is on record: perhaps it was typed twice",
-            found=f"{order.dealer}, {order.taken}",
-            hint="If it is so, nothing is left to do. If they ordered it once more, say --again.",
+            "just the same packs are on record: perhaps they were typed twice",
+            found="; ".join((f"{order.dealer}, {order.taken}", *changed)),
+            hint=instead if changed else "If it is so, nothing is left to do. If they ordered it "
+            "once more, say --again.",
         )  # fmt: skip
     raise refusal(
         "order-corrected", Place(key=f"order {order.number}"),
         f"{order.dealer} ordered under this number before, but not the same",
-        found=differences(order.reading.packs, new.reading.packs),
-        hint=f"--instead {order.number} puts this in its place; --again keeps it as another order.",
+        found=listed(changed), hint=instead,
     )  # fmt: skip
 
 

@@ -119,6 +119,50 @@ def test_what_is_typed_twice_within_a_week_is_asked_about(ledger: Ledger) -> Non
     assert len(list_orders(ledger)) == 4
 
 
+def test_a_key_used_again_is_the_same_order_or_refused(ledger: Ledger) -> None:
+    new = ordered()
+    first, state = keep_order(ledger, new, key="noon")
+    dearer = replace(new.reading.lines[0], price=Decimal("3.30"))
+    today = replace(new, reading=replace(new.reading, lines=(dearer,)))
+    assert (state, keep_order(ledger, today, key="noon")) == ("new", (first, "known"))
+    for other in (
+        {"tier": "Gold"}, {"ship_to": "12 Elm Street"}, {"heads": {"Notes": "ring first"}},
+        {"lines": (replace(dearer, packs=13),)},
+    ):  # fmt: skip
+        with pytest.raises(LabelerError) as error:
+            keep_order(ledger, replace(new, reading=replace(new.reading, **other)), key="noon")
+        assert rule_of(error) == "key-used"
+    assert list_orders(ledger) == [first]
+
+
+def test_a_customer_is_no_dealer_of_the_same_name(ledger: Ledger) -> None:
+    first, _ = keep_order(ledger, ordered(dealer="Ada", reference="7"))
+    customer = replace(ordered(dealer="Ada", reference="7"), whom="customer")
+    other, state = keep_order(ledger, customer)
+    assert (state, other.id == first.id) == ("new", False)
+    with pytest.raises(LabelerError) as error:
+        keep_order(ledger, customer, instead=first.number)
+    assert rule_of(error) == "order-other-dealer"
+    assert "customer" in str(error.value.findings[0].found)
+
+
+def test_the_journal_says_what_a_correction_changes(ledger: Ledger) -> None:
+    new = ordered()
+    first, _ = keep_order(ledger, new)
+    cheaper = replace(new.reading.lines[0], price=Decimal("2.80"))
+    other = replace(new.reading, tier="Gold", ship_to="12 Elm Street", lines=(cheaper,))
+    with pytest.raises(LabelerError) as error:
+        keep_order(ledger, replace(new, reading=other))
+    assert (rule_of(error), "--instead" in str(error.value.findings[0].hint)) == (
+        "order-known", True,
+    )  # fmt: skip
+    keep_order(ledger, replace(new, reading=other), instead=first.number)
+    assert entries(ledger)[-1].detail["change"] == (
+        "prices Gold instead of Dealer, RV-38-40-MLN at 2.80 instead of 3.10, "
+        "to '12 Elm Street' instead of none"
+    )
+
+
 def test_a_cancelled_order_is_open_no_more(ledger: Ledger) -> None:
     first, _ = keep_order(ledger, ordered(source="a" * 64))
     gone, before = cancel_order(ledger, first.number, "the shop closed")

@@ -134,6 +134,19 @@ def test_an_order_by_telephone_is_typed_and_the_next_waits_its_turn(
     assert "order cancelled" in labeler("lot", "journal").out
 
 
+@pytest.mark.daily
+def test_a_known_order_says_what_it_does_not_take_in(labeler: Labeler, tmp_path: Path) -> None:
+    file = form(tmp_path / "o.xlsx", {SBR: 3}, dealer="The Odd Pail", order="PO 7")
+    number = taken(labeler, file)
+    again = labeler("order", file, "--note", "ring first", "--ship-to", "12 Elm Street")
+    assert again.status == 0
+    assert "corrected since" not in again.err
+    assert "'ring first' instead of none" in again.err
+    assert f"--instead {number}" in again.err
+    assert labeler("order", file, "--note", "ring first", "--instead", number).status == 0
+    assert "corrected since" in labeler("order", file).err
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [
