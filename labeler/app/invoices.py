@@ -11,6 +11,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from labeler.app.order_papers import LabelPaper, lay_address_label, lay_invoice
+from labeler.app.orders import ledger_of_orders
 from labeler.app.papers import LaidPaper, PackingSlip, deliver_papers, lay_packing_slip
 from labeler.app.shipping import address_of, odd_day
 from labeler.app.workstation import ledger_location
@@ -139,7 +140,7 @@ def ship_order(request: OrderParcel) -> OrderShipped:
     location = ledger_location(request.folder)
     today = location.today()
     day = request.on or today
-    with location.opened() as ledger:
+    with ledger_of_orders(request.folder) as ledger:
         for last in range(_TRIES, 0, -1):
             order = find_order(ledger, request.number)
             refuse_cancelled(order)
@@ -450,7 +451,7 @@ def print_parcel_papers(
         refuse_to_bury(file)
     refuse_one_name(*papers.files)
     catalog, _ = readable(folder)
-    with ledger_location(folder).opened() as ledger:
+    with ledger_of_orders(folder) as ledger:
         order, kept = find_invoice(ledger, number)
         _refuse_taken_back(kept)
         moves = [

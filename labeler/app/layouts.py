@@ -31,19 +31,22 @@ class ShownSheet:
     sheet: Sheet
     layouts: Mapping[Use, tuple[str, ...]]
 
-    def lines(self) -> Iterator[str]:
-        """Yield what is to be read of it."""
+    @property
+    def what(self) -> str:
+        """What it is: labels of which size on which paper."""
         sheet = self.sheet
         paper, grid = dimensions(sheet.width, sheet.height), sheet.grid
-        yield sheet.name
         if grid is None:
-            what = f"card stock {paper}, cut into cells that follow the card"
-        elif sheet.kind == "roll":
-            what = f"roll, one label {paper}" + (f", {sheet.dpi} dpi" if sheet.dpi else "")
-        else:
-            cell = dimensions(grid.cell_width, grid.cell_height)
-            what = f"{grid.columns} x {grid.rows} labels {cell} on {paper}"
-        yield f"    {what}. Source: {sheet.source}."
+            return f"card stock {paper}, cut into cells that follow the card"
+        if sheet.kind == "roll":
+            return f"roll, one label {paper}" + (f", {sheet.dpi} dpi" if sheet.dpi else "")
+        cell = dimensions(grid.cell_width, grid.cell_height)
+        return f"{grid.columns} x {grid.rows} labels {cell} on {paper}"
+
+    def lines(self) -> Iterator[str]:
+        """Yield what is to be read of it."""
+        yield self.sheet.name
+        yield f"    {self.what}. Source: {self.sheet.source}."
         fit = "; ".join(f"{use}: {', '.join(names)}" for use, names in self.layouts.items())
         yield f"    Layouts for {fit}." if fit else "    No layout is made for cells of this size."
 

@@ -124,14 +124,14 @@ def stock_on_hand(asked: StockAsked, said: list[Finding]) -> tuple[StockLine, ..
         said: gets a note of each product that was found by its words.
 
     Raises:
-        LabelerError: with every word that means no product or several, or if the table can't be
-            written.
+        LabelerError: if the catalog has an error; with every word that means no product or
+            several; or if the table can't be written.
     """
-    from labeler.catalog.read import examine, in_words  # loads what reads spreadsheets
+    from labeler.catalog.read import in_words, readable  # loads what reads spreadsheets
 
     location = ledger_location(asked.folder)
-    catalog, _ = examine(asked.folder)
-    products = {each.sku: each for each in catalog.products} if catalog else {}
+    catalog, _ = readable(asked.folder)
+    products = {each.sku: each for each in catalog.products}
     with location.opened() if location.begun else nullcontext() as ledger:
         lots: dict[str, Lot] = {}
         here: dict[str, list[tuple[str, int, str]]] = {}

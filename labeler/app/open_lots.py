@@ -182,14 +182,17 @@ def _open(
 
 
 def refuse_odd(
-    location: LedgerLocation, rows: Sequence[tuple[Batch, ListedBatch]], sure: bool
-) -> None:
+    location: LedgerLocation, rows: Sequence[tuple[Batch, ListedBatch]], sure: bool,
+    another: str = "If it is another batch, say --sure, or give each a --key (in a list, the "
+    "column key).",
+) -> None:  # fmt: skip
     """Refuse batches that can't be, and unless it is sure those that hardly can.
 
     Args:
         location: where the ledger is kept.
         rows: the batches, and what was read of each.
         sure: whether they are to be opened though one just like them is there, or of long ago.
+        another: how one says that it is another batch.
 
     Raises:
         LabelerError: with everything that speaks against them.
@@ -201,7 +204,7 @@ def refuse_odd(
     ]
     if location.begun and not sure:
         with location.opened() as ledger:
-            faults += _alike(ledger, rows)
+            faults += _alike(ledger, rows, another)
     if faults:
         raise LabelerError(faults)
 
@@ -274,7 +277,9 @@ def _odd_day(made: dt.date, place: Place, today: dt.date, sure: bool) -> Iterato
         )
 
 
-def _alike(ledger: Ledger, rows: Sequence[tuple[Batch, ListedBatch]]) -> Iterator[Finding]:
+def _alike(
+    ledger: Ledger, rows: Sequence[tuple[Batch, ListedBatch]], another: str
+) -> Iterator[Finding]:
     """Question a batch just like one that has a lot: it may be the same, asked for twice.
 
     A key says that it is another request, or else the very same one.
@@ -296,8 +301,7 @@ def _alike(ledger: Ledger, rows: Sequence[tuple[Batch, ListedBatch]]) -> Iterato
                 row.place,
                 f"lot {twin.code} is just like this one: perhaps it is the same batch",
                 found=f"{twin.count} of {twin.sku}, made {twin.made}",
-                hint="If it is another batch, say --sure, or give each a --key (in a list, the "
-                "column key).",
+                hint=another,
             )
 
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.findings import Finding, Place, listed, note, read_each, refusal
-from labeler.ledger.lots import list_lots
+from labeler.ledger.lots import a_line, list_lots
 from labeler.ledger.orders import (
+    NO_ORDER_YET,
     KeptOrder,
     NewOrder,
     OrderedLine,
@@ -118,7 +120,7 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
         LabelerError: if the catalog or the order is at fault; if nobody is named who orders; if
             the order looks like one on record.
     """
-    from labeler.app.shipping import recipient
+    from labeler.app.shipping import Recipient, dealer_named, nearest_dealers
     from labeler.book.order import Stock
     from labeler.catalog.read import readable
 
@@ -128,15 +130,24 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
     order = _judged(request, catalog, filled, lambda sku: Stock(0))
     source = hashlib.sha256(request.file.read_bytes()).hexdigest() if request.file else ""
     location = ledger_location(request.folder)
+    whom: Whom = "customer" if order.customer else "dealer"
     if not order.dealer.strip():
         raise refusal(
             "order-nobody", Place(file=str(request.file or "")), "nothing says who orders",
             hint="Say it: --dealer NAME, or --customer NAME for a buyer of your own.",
         )  # fmt: skip
+    name = a_line(order.dealer, whom)
+    who = Recipient(name) if order.customer else dealer_named(catalog.file.dealers, name)
+    if who.findings and not request.tier:
+        raise refusal(
+            "dealer-unlisted", Place(key="dealer"),
+            "this dealer is not in the catalog, so nothing says which prices are theirs",
+            found=name,
+            hint=f"{nearest_dealers(catalog.file.dealers, name)} If it is a new dealer, state the "
+            "prices with --tier NAME; for a buyer of your own say --customer NAME.",
+        )  # fmt: skip
+    said += who.findings
     with location.opened(begin=True) as ledger:
-        whom: Whom = "customer" if order.customer else "dealer"
-        who = recipient(request.folder, ledger, order.dealer, whom)
-        said += who.findings
         new = NewOrder(who.name, whom, location.today(), _reading(order, catalog), source)
         kept, state = keep_order(
             ledger, new, key=request.key, instead=request.instead, again=request.again
@@ -161,7 +172,8 @@ def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Fil
 
         def named(line: tuple[int, tuple[str, int]]) -> Typed:
             at, (text, packs) = line
-            sku = sku_by_name(text, (*catalog.products, *catalog.gone), said)
+            if (sku := text.strip().upper()) not in catalog.retired:
+                sku = sku_by_name(text, (*catalog.products, *catalog.gone), said, strict=True)
             return Typed(sku, packs, Place(key=f"line {at}"))
 
         filled = Filled(typed=read_each(named, list(enumerate(request.lines, 1))))
@@ -288,6 +300,20 @@ def orders_of(folder: Path, *, every: bool = False) -> tuple[list[KeptOrder], Le
         return list_orders(ledger, every=every), location
 
 
+def ledger_of_orders(folder: Path) -> AbstractContextManager[Ledger]:
+    """Return the folder's ledger, to look for an order that is named.
+
+    Raises:
+        LabelerError: if there is no ledger, so no order either.
+    """
+    location = ledger_location(folder)
+    if not location.begun:
+        raise refusal(
+            "order-none", Place(key="order"), "no order has this number", hint=NO_ORDER_YET
+        )
+    return location.opened()
+
+
 def stories_of_orders(folder: Path, numbers: Sequence[str] = ()) -> list[OrderStory]:
     """Return the stories of the orders named, or of all that are open, oldest first.
 
@@ -297,7 +323,7 @@ def stories_of_orders(folder: Path, numbers: Sequence[str] = ()) -> list[OrderSt
     location = ledger_location(folder)
     if not (numbers or location.begun):
         return []
-    with location.opened() as ledger:
+    with ledger_of_orders(folder) as ledger:
         named = read_each(lambda number: find_order(ledger, number), numbers)
         wanted = {order.id: order for order in named or list_orders(ledger)}
         shares = ledger.read(lambda connection: portions(connection, list(wanted)))
@@ -327,5 +353,5 @@ def cancel_order_of(folder: Path, number: str, why: str) -> tuple[KeptOrder, boo
     Raises:
         LabelerError: if there is no such order, or nothing of it is open.
     """
-    with ledger_location(folder).opened() as ledger:
+    with ledger_of_orders(folder) as ledger:
         return cancel_order(ledger, number, why)

@@ -291,19 +291,20 @@ def print_bench_cards(
     catalog, findings = readable(folder)
     said = list(findings)
 
-    def meant(name: str, count: int) -> tuple[Product, int]:
-        if not 1 <= count <= MOST_PIECES:
-            raise refusal(
-                "lot-count", Place(key=name), "a lot cannot have this many jigs",
-                found=str(count), expected=f"1 to {MOST_PIECES:,}",
-            )  # fmt: skip
-        return one_product(catalog, name, said), count
-
     jigs: Counter[str] = Counter()
     products = {}
-    for product, count in read_each(lambda each: meant(*each), wanted):
+
+    def add(name: str, count: int) -> None:
+        product = one_product(catalog, name, said)
         products[product.sku] = product
         jigs[product.sku] += count
+        if count < 1 or jigs[product.sku] > MOST_PIECES:
+            raise refusal(
+                "lot-count", Place(key=name), "a lot cannot have this many jigs",
+                found=f"{jigs[product.sku]:,}", expected=f"1 to {MOST_PIECES:,}",
+            )  # fmt: skip
+
+    read_each(lambda each: add(*each), wanted)
     paper = paper_for(catalog.file.maker.country, paper)
 
     def card(product: Product) -> BenchPaper:

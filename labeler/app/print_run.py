@@ -8,6 +8,7 @@ Reprints join at the pieces.
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
@@ -521,6 +522,7 @@ def print_composed(
         LabelerError: if anything stops the press, or the file can't be written.
     """
     request, ledger, opening = run.request, run.ledger, run.opening
+    _refuse_over_print(run)
     orders = [
         PieceOrder(each.composed.piece, count) for each, count in zip(pieces, counts, strict=True)
     ]
@@ -591,6 +593,27 @@ def _imposed(run: PlannedRun, orders: Sequence[PieceOrder], first: FirstCell) ->
     except LabelerError as error:
         size = largest(order.piece for order in orders)
         raise _with_sheets(error, request, sheet, size) from error
+
+
+def _refuse_over_print(run: PlannedRun) -> None:
+    """Refuse to let what is only to look at, or to try, take the place of labels that count.
+
+    Raises:
+        LabelerError: if the file that is there is on record.
+    """
+    out = run.request.out
+    if run.ledger is None or run.request.counts or not out.is_file():
+        return
+    from labeler.ledger.runs import past_runs  # only with a ledger
+
+    with out.open("rb") as file:
+        past = past_runs(run.ledger, pdf=hashlib.file_digest(file, "sha256").hexdigest())
+    if past and past[-1].state == "printed":
+        raise refusal(
+            "print-there", Place(file=str(out)),
+            "a finished print has this name, which is on record", found=f"run {past[-1].run}",
+            hint=f"Give this another name: --out {out.stem}-preview.pdf",
+        )  # fmt: skip
 
 
 def _in_hand(run: PlannedRun) -> tuple[RunInHand | None, OpenSheet | None]:

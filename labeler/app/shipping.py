@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from uuid import uuid4
@@ -14,7 +15,17 @@ from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.codes.lot_code import tidy
 from labeler.files import refuse_to_bury
-from labeler.findings import Finding, Grade, LabelerError, Place, note, read_each, refusal, stop
+from labeler.findings import (
+    Finding,
+    Grade,
+    LabelerError,
+    Place,
+    listed,
+    note,
+    read_each,
+    refusal,
+    stop,
+)
 from labeler.ledger.lots import Lot, a_line, find, fold, letters_read, list_lots
 from labeler.ledger.ship import (
     Move,
@@ -33,7 +44,8 @@ from labeler.ledger.ship import (
 )
 from labeler.ledger.store import Ledger
 
-_NEAR_DEALER = 0.85
+_NEAR_DEALER, _FAR_DEALER = 0.85, 0.45
+"""How alike two names are, by `difflib`, that one is a slip for the other, or may be meant."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,23 +269,29 @@ def recipient(
     if returning and (known_one := no_dealer(ledger, name)):
         return Recipient(known_one[0], whom=known_one[1])
     catalog, _ = examine(folder)
-    known = catalog.file.dealers if catalog else {}
+    return dealer_named(catalog.file.dealers if catalog else {}, name)
+
+
+def dealer_named(known: Mapping[str, Dealer], name: str) -> Recipient:
+    """Return the dealer of this key or name; one that is not in the catalog comes with a note.
+
+    Raises:
+        LabelerError: if the name is nearly that of a known one: it looks like a slip.
+    """
     for heading, dealer in known.items():
         if fold(name) in (fold(heading), fold(dealer.name)):
             return Recipient(dealer.name, tuple(address_of(dealer)))
-    names = [dealer.name for dealer in known.values()] + list(known)
-    near = difflib.get_close_matches(
-        name.casefold(), [each.casefold() for each in names], n=1, cutoff=_NEAR_DEALER
-    )  # fmt: skip
-    if near:
-        meant = next(each for each in names if each.casefold() == near[0])
-        raise refusal(
-            "dealer-slip",
-            Place(key="dealer"),
-            "this dealer's name looks like a slip",
-            found=repr(name),
-            hint=f"Did you mean {meant!r}?",
-        )
+    plain = _plain(name)
+    for each in (*(dealer.name for dealer in known.values()), *known):
+        near = difflib.SequenceMatcher(None, _plain(each), plain).ratio() >= _NEAR_DEALER
+        if near or sorted(_plain(each)) == sorted(plain):
+            raise refusal(
+                "dealer-slip",
+                Place(key="dealer"),
+                "this dealer's name looks like a slip",
+                found=repr(name),
+                hint=f"Did you mean {each!r}?",
+            )
     if not known:
         return Recipient(name)
     place = Place(key="dealer")
@@ -282,6 +300,18 @@ def recipient(
         hint="What goes to a customer or to a fair: --customer NAME, --fair NAME.",
     )  # fmt: skip
     return Recipient(name, (), (unlisted,))
+
+
+def _plain(name: str) -> str:
+    """Return a name without what is often left out of it: case and an article before it."""
+    return re.sub(r"^(the|an?)\s+", "", name.strip().casefold())
+
+
+def nearest_dealers(known: Mapping[str, Dealer], name: str) -> str:
+    """Return a sentence that names the dealers whose names are nearest, or all of them."""
+    names = {_plain(dealer.name): dealer.name for dealer in known.values()}
+    near = difflib.get_close_matches(_plain(name), names, n=3, cutoff=_FAR_DEALER)
+    return f"{'Nearest' if near else 'Dealers'}: {listed([names[one] for one in near or names])}."
 
 
 def address_of(dealer: Dealer) -> Sequence[str]:

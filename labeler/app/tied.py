@@ -32,7 +32,7 @@ from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.checker.subject import KnownLot, Progress
 from labeler.codes.lot_code import LotForm
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, read_each, refusal, shown, stop
+from labeler.findings import Finding, LabelerError, Place, listed, read_each, refusal, shown, stop
 from labeler.ledger.assign import (
     Batch,
     Request,
@@ -107,11 +107,12 @@ class Tied:
     """What was opened and printed, or had been before (``again``).
 
     Attributes:
-        lots: in the order in which they were named.
+        lots: in the order in which they were named; said again, without those void since.
         labels: the run of the bag labels; None where they had been printed before.
         run: the run that printed them.
         cards: the file of the batch cards.
         again: whether the same request was carried out before.
+        void: the codes of its lots that were made void since.
         location: where the ledger is kept.
     """
 
@@ -121,6 +122,7 @@ class Tied:
     cards: Path
     again: bool
     location: LedgerLocation
+    void: tuple[str, ...] = ()
 
 
 def read_tied(text: str, place: Place) -> list[ListedBatch]:
@@ -130,18 +132,26 @@ def read_tied(text: str, place: Place) -> list[ListedBatch]:
         LabelerError: if something of it does not say how many.
     """
     found, at, rest = [], 0, text.rstrip(" \t\r\n,;")
+    if not rest:
+        raise refusal(
+            "tied-unread", place, "this does not say what was tied", found=repr(shown(text)),
+            expected=_AS_SAID,
+        )  # fmt: skip
     while at < len(rest):
         entry = _ENTRY.match(rest, at)
         if entry is None:
             raise refusal(
                 "tied-unread", place, "this does not say what was tied and how many",
                 found=shown(rest[at:].strip(" ,;\n")),
-                expected="NAME = N, such as RV-38-40-MLN = 12; several with commas between",
+                expected=_AS_SAID,
             )  # fmt: skip
         count = int(entry[2].replace(",", ""))
         found.append(ListedBatch(place, entry[1].strip(), count, None, (), "", ""))
         at = entry.end()
     return found
+
+
+_AS_SAID = "NAME = N, such as RV-38-40-MLN = 12; several with commas between"
 
 
 def named_by(folder: Path) -> Callable[[str], list[tuple[Product, int]]]:
@@ -178,12 +188,17 @@ def tie(request: TiedRequest, progress: Progress | None = None, tell: Tell | Non
     location = ledger_location(request.folder)
     said = list(findings)
     rows = _batches(request, catalog, location.today(), said)
+    if not rows:
+        raise refusal(
+            "tied-unread", Place(file=request.file[1] if request.file else "", key="tied"),
+            "this does not say what was tied", found="no line", expected=_AS_SAID,
+        )  # fmt: skip
     asked = _asked(request, rows, location.today())
     if location.begun:
         with location.opened() as ledger:
             if (answer := answer_before(ledger, asked)) is not None:
                 return _again(request, catalog, location, ledger, answer, progress)
-    refuse_odd(location, rows, request.sure)
+    refuse_odd(location, rows, request.sure, "If it is another batch, say --sure, or give --key.")
     if not request.sure:
         _refuse_twice(rows)
     if tell:
@@ -401,6 +416,12 @@ def _again(
     lots = tuple(find(ledger, code) for code in codes)
     labels, cards = _files(request, codes[0])
     standing = [lot for lot in lots if not lot.void]
+    if not standing:
+        raise refusal(
+            "tied-void", Place(key="tied"),
+            "this was said before, and its lots were made void since", found=listed(codes),
+            hint="If it was tied after all, or once more, --sure opens new lots for it.",
+        )  # fmt: skip
     printed = None
     lacking = tuple(
         lot.code
@@ -412,7 +433,8 @@ def _again(
         goods = goods_of(asked, catalog, ledger)
         printed = print_goods(asked, catalog, goods, location, ledger, progress)
         run = printed.run
-    if standing and not cards.exists():
+    if not cards.exists():
         codes_of = [lot.code for lot in standing]
         print_batch_cards(request.folder, codes_of, cards, request.paper, request.ink)
-    return Tied(lots, printed, run, cards, True, location)
+    void = tuple(lot.code for lot in lots if lot.void)
+    return Tied(tuple(standing), printed, run, cards, True, location, void)

@@ -276,10 +276,19 @@ def sheets(folder: Path, /, as_json: bool) -> None:
     """  # noqa: D301
     from labeler.app.layouts import shown_sheets
 
+    shown = list(shown_sheets(folder))
     if as_json:
-        words.echo_json({"sheets": [each.as_json() for each in shown_sheets(folder)]})
-    else:
-        _echo_reference("sheets", folder)
+        words.echo_json({"sheets": [each.as_json() for each in shown]})
+        return
+    words.echo_table(
+        ("sheet", "what it is", "layouts"),
+        [
+            (each.sheet.name, each.what,
+             ", ".join(dict.fromkeys(name for names in each.layouts.values() for name in names)))
+            for each in shown
+        ],
+    )  # fmt: skip
+    click.echo("Where their sizes come from: labeler help sheets")
 
 
 @click.command()

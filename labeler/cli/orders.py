@@ -387,7 +387,9 @@ def _echo_bench(story: OrderStory) -> None:
     if story.to_tie:
         click.echo("Still to be tied:")
         for each in story.to_tie:
-            click.echo(f"  {each.short * each.line.pack:>4,} jigs  {each.line.sku}  "
+            held = min(each.held, each.short) * each.line.pack
+            fewer = f", or fewer by the {held:,} that are held" if held else ""
+            click.echo(f"  {each.short * each.line.pack:>4,} jigs{fewer}  {each.line.sku}  "
                        f"{each.line.name}")  # fmt: skip
         click.echo(f"  Cards for the bench: labeler orders {story.order.number} --cards cards.pdf")
         tied = " ".join(f"{each.line.sku}={each.short * each.line.pack}" for each in story.to_tie)

@@ -152,10 +152,14 @@ def _echo(done: Tied, told: list[Finding]) -> None:
             "All this was said before and nothing is opened twice. If it is another batch, say "
             "--sure."
         )
+    if done.void:
+        click.echo(f"Void since then: {', '.join(done.void)}.")
     click.echo(f"{done.cards}: {words.plural(len(done.lots), 'batch card')}.")
     if printed is None:
-        click.echo(f"The labels were printed before, as run {done.run}; to print some again: "
-                   "labeler reprint LOT=N")  # fmt: skip
+        click.echo(f"The labels were printed before, as run {done.run}. If their file is gone or a "
+                   "label spoiled, N of them again:")  # fmt: skip
+        for lot in done.lots:
+            click.echo(f"  labeler reprint {lot.code}=N --out labels-{lot.code}.pdf")
         return
     click.echo(
         f"{printed.out}: {words.plural(printed.pieces, 'label')} on "
@@ -170,6 +174,7 @@ def _record(done: Tied) -> dict[str, Any]:
         "done": True,
         "again": done.again,
         "lots": [as_record(lot) for lot in done.lots],
+        "void": list(done.void),
         "cards": str(done.cards),
         "run": done.run,
         "labels": as_printed(done.labels) if done.labels else None,
@@ -177,9 +182,10 @@ def _record(done: Tied) -> dict[str, Any]:
 
 
 @click.command()
+@click.argument("names", metavar="[SKU ...]", nargs=-1)
 @click.option("--sku", "skus", multiple=True, metavar="SKU",
-              help='A product, by its SKU or its words, or a pattern such as "RV-*"; may be given '
-              "again.")  # fmt: skip
+              help="The same as SKU beside the options; may be given again.",
+)  # fmt: skip
 @click.option(
     "--lots", "by_lot", is_flag=True, help="A row for each lot that is here, not for each product."
 )
@@ -188,23 +194,25 @@ def _record(done: Tied) -> dict[str, Any]:
 @click.option("--json", "as_json", is_flag=True, help="Tell products and lots as JSON.")
 @click.pass_obj
 def stock(
-    folder: Path, /, skus: tuple[str, ...], by_lot: bool, csv: Path | None, as_json: bool
-) -> None:
+    folder: Path, /, names: tuple[str, ...], skus: tuple[str, ...], by_lot: bool,
+    csv: Path | None, as_json: bool,
+) -> None:  # fmt: skip
     """Show what is on hand, held, promised and free of every product, in jigs.
 
-    Promised is what open orders still ask for; free is what is left beside them without what is
-    held. Below zero, so many are lacking.
+    SKU is a product, by its SKU or its words, or a pattern of SKUs. Promised is what open orders
+    still ask for; free is what is left beside them without what is held. Below zero, so many are
+    lacking.
 
     \b
     Examples:
       labeler stock
-      labeler stock --sku "RV-*" --lots
+      labeler stock "RV-*" "reedmace delft 1/4" --lots
       labeler stock --csv stock.csv
     """  # noqa: D301
     from labeler.app.lots import StockAsked, stock_on_hand, stock_table
 
     said: list[Finding] = []
-    lines = stock_on_hand(StockAsked(folder, skus, by_lot, csv), said)
+    lines = stock_on_hand(StockAsked(folder, (*names, *skus), by_lot, csv), said)
     sums = {name: sum(getattr(line, name) for line in lines) for name in _SUMS}
     if as_json:
         words.echo_json({

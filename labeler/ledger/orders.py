@@ -543,9 +543,12 @@ def refuse_number(connection: Connection, text: str, what: str, table: Table) ->
     newest = connection.scalar(select(table.c.number).order_by(table.c.id.desc()).limit(1))
     raise refusal(
         "order-none", Place(key=what), f"no {what} has this number", found=repr(text),
-        hint="labeler orders --all shows every number."
-        + (f" The last {what} is {newest}." if newest else ""),
+        hint=f"labeler orders --all shows every number. The last {what} is {newest}."
+        if newest else NO_ORDER_YET,
     )  # fmt: skip
+
+
+NO_ORDER_YET = "None is on record yet: labeler order FILE puts one on record."
 
 
 def list_orders(ledger: Ledger, *, every: bool = False) -> list[KeptOrder]:
@@ -609,18 +612,12 @@ def _parcels(
     return found
 
 
-def promised(connection: Connection, before: int | None = None) -> Counter[str]:
-    """Return how many pieces of each SKU are still to go out for orders.
-
-    Args:
-        connection: in a transaction.
-        before: only for orders that came in before the one of this row.
-    """
+def promised(connection: Connection) -> Counter[str]:
+    """Return how many pieces of each SKU are still to go out for orders."""
     pieces: Counter[str] = Counter()
     for order in load(connection):
-        if before is None or order.id < before:
-            for line in order.reading.lines:
-                pieces[line.sku] += order.left(line) * line.pack
+        for line in order.reading.lines:
+            pieces[line.sku] += order.left(line) * line.pack
     return +pieces
 
 

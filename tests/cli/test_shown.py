@@ -34,6 +34,9 @@ TODAY = dt.date(2026, 11, 27)
 @pytest.mark.daily
 def test_the_lists_say_as_json_and_in_words_which_go_together(run_cli: Run) -> None:
     status, out, err = run_cli("sheets", "--json")
+    lines = run_cli("sheets")[1].splitlines()
+    assert len(lines) == len(json.loads(out)["sheets"]) + 2  # one a sheet, a head and a foot
+    assert "memory" not in "".join(lines)
     assert (status, err) == (0, "")
     sheets = {each["name"]: each for each in json.loads(out)["sheets"]}
     assert sheets["letter-3x10"]["cell"] == [2.625, 1.0]
@@ -47,8 +50,8 @@ def test_the_lists_say_as_json_and_in_words_which_go_together(run_cli: Run) -> N
         on = [name for name, sheet in sheets.items()
               if each["name"] in sheet["layouts"].get(each["use"], ())]  # fmt: skip
         assert sorted(each["sheets"]) == sorted(on), each["name"]
-    for topic in ("sheets", "layouts"):
-        assert run_cli(topic)[1] == run_cli("help", topic)[1], "one list, not two"
+    assert run_cli("layouts")[1] == run_cli("help", "layouts")[1], "one list, not two"
+    assert {line.split()[0] for line in lines[1:-1]} == set(sheets)
 
 
 def marks_of(marks: tuple[Mark, ...]) -> list[Mark]:

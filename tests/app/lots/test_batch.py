@@ -152,3 +152,10 @@ def test_the_same_card_is_the_same_bytes(
     for name in ("1.pdf", "2.pdf"):
         labeler("lot", "card", code, "--out", tmp_path / name)
     assert (tmp_path / "1.pdf").read_bytes() == (tmp_path / "2.pdf").read_bytes()
+
+
+def test_what_is_named_twice_counts_together(labeler: Labeler, tmp_path: Path) -> None:
+    many = "RM-38-40-SBR=600000"
+    said = labeler("lot", "card", many, many, "--out", tmp_path / "cards.pdf")
+    assert (said.status, "1,200,000" in said.err) == (2, True)
+    assert not (tmp_path / "cards.pdf").exists()

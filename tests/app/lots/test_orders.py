@@ -147,6 +147,38 @@ def test_a_known_order_says_what_it_does_not_take_in(labeler: Labeler, tmp_path:
     assert "corrected since" in labeler("order", file).err
 
 
+@pytest.mark.daily
+def test_nobody_unknown_is_given_a_dealers_prices_unless_they_are_stated(
+    labeler: Labeler, folder: Path, tmp_path: Path
+) -> None:
+    assert "order FILE puts one on record" in labeler("orders", "2600018").err
+    gone = labeler("order", "--cancel", "2600018", "--why", "x")
+    assert (gone.status, "order FILE puts one on record" in gone.err) == (2, True)
+    for slip in ("Odd Pial", "odd pail", "piAL"):
+        said = labeler("order", f"{SBR}=3", "--dealer", slip)
+        assert (said.status, "dealer-slip" in said.err) == (2, True), slip
+    far = labeler("order", f"{SBR}=3", "--dealer", "Quayside Bait")
+    assert (far.status, "Nearest: Quay Tackle" in far.err) == (2, True)
+    file = form(tmp_path / "o.xlsx", {SBR: 3}, dealer="Alder Bait", tier="Dealer")
+    assert "dealer-unlisted" in labeler("order", file).err
+    assert not list(folder.glob("ledger*"))
+    assert labeler("order", file, "--tier", "dealer").status == 0
+
+
+@pytest.mark.daily
+def test_words_that_mean_no_product_get_the_nearest(labeler: Labeler) -> None:
+    said = labeler("order", "first pattern marhs 3/8=3", "--customer", "Ada")
+    assert (said.status, "Known:" in said.err, SBR in said.err) == (2, False, True), said.err
+
+
+@pytest.mark.daily
+def test_what_is_held_may_spare_the_tying(labeler: Labeler, lot: Lot) -> None:
+    held = lot(SBR, "--count", 4)
+    assert labeler("lot", "hold", held, "--why", "hooks snap").status == 0
+    number = taken(labeler, f"{SBR}=19", "--customer", "Ada")
+    assert "19 jigs, or fewer by the 4 that are held" in labeler("orders", number).out
+
+
 @pytest.mark.parametrize(
     ("given", "says"),
     [

@@ -201,3 +201,16 @@ def test_what_the_catalog_says_otherwise_since_is_told(
     assert "price $4.95, now $6.15" in said.err
     assert "$4.95" in text_of(out)
     assert "$6.15" not in text_of(out)
+
+
+@pytest.mark.daily
+def test_a_preview_or_a_trial_never_takes_the_place_of_a_print_on_record(
+    labeler: Labeler, lot: Callable[..., str], tmp_path: Path
+) -> None:
+    code, out = lot(), tmp_path / "bags.pdf"
+    assert labeler("bags", "--lot", f"{code}=1", "--out", out).status == 0
+    before = out.read_bytes()
+    for way in ("--preview", "--trial"):
+        said = labeler("bags", "--lot", f"{code}=1", way, "--out", out)
+        assert (said.status, "bags-preview.pdf" in said.err) == (2, True), said.err
+        assert out.read_bytes() == before

@@ -38,3 +38,18 @@ def test_stock_counts_what_came_went_is_held_and_is_promised(
     ]  # fmt: skip
     assert "total" in labeler("stock", "--sku", "reedmace sunday bream 3/8").out
     assert labeler("stock", "--sku", "RX-*").status == 2
+
+
+def test_stock_takes_words_and_is_whole_or_none(
+    labeler: Labeler, folder: Path, tmp_path: Path
+) -> None:
+    told = labeler("stock", "RM-38*", "--sku", "reedmace sunday bream 1/4", "--json").json
+    found = {line["sku"] for line in told["products"]}
+    assert {SKU, "RM-14-30-SBR"} <= found
+    assert all(sku.startswith("RM-") for sku in found)
+    file = folder / "catalog.toml"
+    file.write_text(file.read_text("utf-8") + "\n[patterns.broken]\n", "utf-8")
+    table = tmp_path / "stock.csv"
+    said = labeler("stock", "--csv", table)
+    assert (said.status, "patterns.broken" in said.err) == (2, True)
+    assert not table.exists()

@@ -42,6 +42,34 @@ def text_of(file: Path) -> str:
 
 
 @pytest.mark.daily
+@pytest.mark.parametrize("text", ["", " , ", " \n;"])
+def test_nothing_but_blanks_is_refused_and_begins_no_ledger(
+    labeler: Labeler, folder: Path, text: str
+) -> None:
+    said = labeler("tied", text)
+    assert (said.status, "tied-unread" in said.err) == (2, True)
+    assert not list(folder.glob("ledger*"))
+
+
+@pytest.mark.daily
+def test_what_was_made_void_since_is_said_and_a_twin_is_asked_about(
+    labeler: Labeler, lot: Callable[..., str], at_home: Path
+) -> None:
+    lot("RM-38-40-SBR", "--count", 4)
+    twin = labeler("tied", "RM-38-40-SBR = 4")
+    assert "lot-alike" in twin.err
+    assert "column key" not in twin.err
+    done = labeler("tied", "ND-38-20-FRO = 2", "--json").json
+    code = done["lots"][0]["lot"]
+    again = labeler("tied", "ND-38-20-FRO = 2")
+    assert f"labeler reprint {code}=N --out labels-{code}.pdf" in again.out
+    assert labeler("lot", "void", code, "--why", "never tied").status == 0
+    gone = labeler("tied", "ND-38-20-FRO = 2")
+    assert (gone.status, "tied-void" in gone.err, code in gone.err) == (2, True, True)
+    assert labeler("tied", "ND-38-20-FRO = 2", "--sure").status == 0
+
+
+@pytest.mark.daily
 def test_one_act_opens_lots_and_prints_cards_and_labels_and_again_does_nothing_twice(
     labeler: Labeler, folder: Path, at_home: Path
 ) -> None:
