@@ -87,7 +87,7 @@ def _request(folder: Path, given: tuple[str, ...], asked: dict[str, Any]) -> Any
     if asked["dealer"] and asked["customer"]:
         raise click.UsageError("an order is a dealer's or a customer's: give one of the two")
     rest = {name: asked[name] for name in names}
-    if not given:
+    if not any(map(str.strip, given)):
         raise click.UsageError(
             "what is ordered? Give the filled form's FILE, or SKUs with packs: RV-38-40-MLN=6"
         )
