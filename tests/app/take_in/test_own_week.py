@@ -52,7 +52,7 @@ def words(file: Path) -> str:
     return " ".join(extract_text(file).replace("\u2044", "/").split())
 
 
-def test_a_week_from_her_own_sheet(cli: Cli, tmp_path: Path) -> None:
+def test_a_week_from_her_own_sheet(cli: Cli, tmp_path: Path) -> None:  # noqa: PLR0915
     sheet, line = tmp_path / "jigs.csv", tmp_path / "line"
     sheet.write_text(SHEET, "utf-8")
     (tmp_path / "answers.txt").write_text(ANSWERS, "utf-8")
@@ -80,8 +80,9 @@ def test_a_week_from_her_own_sheet(cli: Cli, tmp_path: Path) -> None:
     do("bags", "--lot", "A7=2", *panel, "--out", tmp_path / "then.pdf")
 
     # Tonight's work, in one act; said again it is the same.
-    tonight = ("tied", "slough hopper olive = 12, slough hopper bluegill = 6", "--material",
-               "hook=HK-1", "--out", tmp_path / "tonight.pdf", "--cards", tmp_path / "cards.pdf")  # fmt: skip
+    papers = ("--out", tmp_path / "tonight.pdf", "--cards", tmp_path / "cards.pdf")
+    batches = "slough hopper olive = 12, slough hopper bluegill = 6"
+    tonight = ("tied", batches, "--material", "hook=HK-1", *papers)
     said = do(*tonight, says=(f"12 jigs of {OLIVE}", "18 labels on 1 sheet"))
     olive, _ = re.findall(r"^Lot (\d+):", said, re.MULTILINE)
     do(*tonight, says=("said before",))
