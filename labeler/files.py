@@ -179,6 +179,8 @@ def delivered(path: Path) -> Iterator[BinaryIO]:
                 file.close()
         with contextlib.suppress(OSError):
             part.unlink()
+            if in_place[-1:] == [path]:  # it was about to get its name
+                in_place.pop()
         raise
 
 
@@ -357,8 +359,8 @@ def _take_the_name(file: BinaryIO, part: Path, path: Path) -> None:
     file.close()
     if path.exists():
         part.chmod(stat.S_IMODE(path.stat().st_mode))
+    in_place.append(path)  # first, so that no order to stop can come between
     part.replace(path)
-    in_place.append(path)
     with contextlib.suppress(OSError):  # not every system lets a folder be synced
         folder = os.open(path.parent, os.O_RDONLY)
         try:
@@ -443,8 +445,8 @@ def new_folder(path: Path) -> Iterator[Path]:
             draft.mkdir()
             yield draft
             if not path.exists():
-                draft.rename(path)
                 in_place.append(path)
+                draft.rename(path)
                 return
             for file in sorted(draft.rglob("*")):
                 if file.is_file():
@@ -459,6 +461,8 @@ def new_folder(path: Path) -> Iterator[Path]:
                 f"this can't be written: {error.strerror or error}",
             ) from error
     finally:
+        if draft.exists() and in_place[-1:] == [path]:
+            in_place.pop()
         shutil.rmtree(draft, ignore_errors=True)
 
 

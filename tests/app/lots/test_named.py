@@ -20,11 +20,18 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "bags --sku": ("bags", "--sku", "{}=2", "--trial", "--out", "out.pdf"),
     "cards --sku": ("cards", "--sku", "{}", "--trial", "--out", "out.pdf"),
     "catalog --only": ("catalog", "--for", "retail", "--only", "{}", "--out", "book.pdf"),
+    "layouts --specimen": ("layouts", "--specimen", "{}", "--out", "out.pdf"),
     "lot assign SKU": ("lot", "assign", "{}", "--count", "6", "--sure"),
+    "lot card LOT ... | SKU=N ...": ("lot", "card", "{}=6", "--out", "card.pdf"),
     "lot list --sku": ("lot", "list", "--sku", "{}"),
+    "lot opening SKU=N ...": ("lot", "opening", "{}=6", "--sure"),
     "markets --sku": ("markets", "--sku", "{}", "--market", "US"),
+    "order FILE | SKU=PACKS ...": ("order", "{}=2", "--customer", "Ada", "--look"),
+    "prices --sku": ("prices", "--sku", "{}"),
     "reprint SKU|LOT[=N]": ("reprint", "{}=1", "--trial", "--out", "out.pdf"),
     "ship LOT|SKU[=N] ...": ("ship", "{}=1", "--customer", "Ada", "--again"),
+    "stock --sku": ("stock", "--sku", "{}"),
+    "stock [SKU ...]": ("stock", "{}"),
     "trace TEXT": ("trace", "{}"),
 }
 """Every place for a SKU: the command's words, with a gap for the product."""
