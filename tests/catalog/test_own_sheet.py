@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from stdnum import ean
 
 from labeler.catalog.own_sheet import code_of
-from labeler.catalog.spreadsheet.own_cells import plain
+from labeler.catalog.spreadsheet.own_cells import note_retires, plain
 from labeler.findings import Grade
 from tests.catalog.conftest import SMALL, Bench
 
@@ -181,6 +181,43 @@ def test_discontinued_in_a_note_retires_and_a_doubt_is_asked(own: Bench) -> None
     catalog = own.read()
     assert (catalog.retired, len(catalog.gone)) == (("SH-38-MUSKRAT",), 1)
     assert own.finding("retired-unclear").place.cell == "H3"
+
+
+@pytest.mark.parametrize(
+    ("note", "retires"),
+    [
+        ("DON'T MAKE", True), ("Don\u2019t make any more!", True), ("disc.", True),
+        ("Disc. 2024", True),
+        ("not making any more", True), ("customer likes it; no longer making these", True),
+        ("old stock only", None), ("don't make until spring", None), ("disc blade", None),
+        ("gone", None), ("not discontinued", None), ("make 12 more", False), ("new!", False),
+    ],
+)  # fmt: skip
+def test_words_that_end_a_product_retire_it_and_doubtful_ones_are_asked(
+    note: str, retires: bool | None
+) -> None:
+    assert note_retires(note) is retires
+
+
+def test_a_status_and_a_title_that_end_a_product_never_pass_in_silence(own: Bench) -> None:
+    own.change('"Notes" = "remark"', '"Notes" = "status"')
+    own.workbook(
+        HEAD,
+        ["Slough Hopper", "3/8", "Muskrat", None, None, None, None, "not making any more"],
+        [None, "3/8", "Olive"], ["DISCONTINUED COLORS"], ["Slough Hopper", "3/8", "Rust"],
+        name="Jigs.xlsx",
+    )  # fmt: skip
+    assert own.read().retired == ("SH-38-MUSKRAT",)
+    finding = own.finding("retired-unclear")
+    assert (finding.place.cell, finding.grade) == ("A4", Grade.FIX)
+
+
+def test_a_note_in_doubt_is_settled_by_one_line(own: Bench) -> None:
+    row = ["Slough Hopper", "3/8", "Muskrat", None, None, None, None, "old stock only"]
+    own.workbook(HEAD, row, name="Jigs.xlsx")
+    assert '= "discontinued" under [spreadsheet.means]' in own.finding("retired-unclear").hint
+    own.append('[spreadsheet.means]\n"old stock only" = "discontinued"\n')
+    assert own.read().retired == ("SH-38-MUSKRAT",)
 
 
 def test_a_heading_that_is_gone_stops_with_the_nearest(own: Bench) -> None:

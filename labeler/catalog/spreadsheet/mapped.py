@@ -52,6 +52,13 @@ _RETIRED = Said("row-retired", Grade.NOTE, "what is no longer made is read as re
 _DOUBT = Said(
     "retired-unclear", Grade.FIX,
     "this note may say that it is no longer made; it is sold until its status says so",
+    hint='The note and = "discontinued" under [spreadsheet.means] retires it; = "" leaves it on '
+    "sale.",
+)  # fmt: skip
+_DOUBT_BELOW = Said(
+    _DOUBT.rule, Grade.FIX,
+    "this title may say that what is below it is no longer made; it is sold until that is settled",
+    hint="Give those rows a column with the heading Status, and write discontinued in it.",
 )  # fmt: skip
 _STATUS = Said(
     "status-unknown", Grade.NOTE, "nothing says what this status means, and the product is sold",
@@ -304,6 +311,8 @@ class _RowReader:
             self.sheet.say(_TOTAL, place, display(first))
         elif self.sheet.is_head(row):
             self.sheet.say(_HEAD_AGAIN, place)
+        elif len(filled) == 1 and isinstance(first, str) and note_retires(first) is not False:
+            self.sheet.say(_DOUBT_BELOW, place, display(first))
         elif self.how.titles and len(filled) == 1 and isinstance(first, str):
             self._leave_alone()
             self._title, self._alone = (first, place), (place, display(first))
@@ -396,21 +405,20 @@ class _RowReader:
             one.values[name] = _Several(read) if len(read) > 1 else read[0]
             one.cells[name] = place
             if name == "remark":
-                self._remark(one, str(read[0]), place)
+                self._retire(one, note_retires(str(read[0])), str(read[0]), place)
 
     def _status(self, one: SheetRow, text: str, place: Place) -> None:
-        if means("retired", text):
-            one.values["retired"], one.cells["retired"] = True, place
-            self.sheet.say(_RETIRED, place, display(text))
-        elif not means("sold", text):
+        retires = means("retired", text) or note_retires(text)
+        if not means("sold", text) and not self._retire(one, retires, text, place):
             self.sheet.say(_STATUS, place, display(text))
 
-    def _remark(self, one: SheetRow, text: str, place: Place) -> None:
-        retires = note_retires(text)
+    def _retire(self, one: SheetRow, retires: bool | None, text: str, place: Place) -> bool:
+        """Retire what a text says is no longer made, or ask; tell whether it says any of it."""
         if retires:
             one.values["retired"], one.cells["retired"] = True, place
         if retires is not False:
             self.sheet.say(_RETIRED if retires else _DOUBT, place, display(text))
+        return retires is not False
 
     def _hand_down(self, one: SheetRow) -> None:
         """Fill what is blank and means the same as above; a new outer value ends the inner."""

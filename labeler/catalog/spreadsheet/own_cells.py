@@ -266,10 +266,29 @@ def parted(text: str, sign: str) -> list[str]:
 
 def note_retires(text: str) -> bool | None:
     """Tell whether a note says that a product is no longer made; None where that is in doubt."""
-    lower, rules = f" {folded(text).casefold()} ", _as_written()["notes"]
-    if not any(re.search(rf"\b{re.escape(word)}\b", lower) for word in rules["retired"]):
-        return False
-    return None if any(doubt in lower for doubt in rules["doubt"]) else True
+    lower, rules = (
+        f" {folded(text).casefold().replace(_APOSTROPHE, _TYPED)} ",
+        _as_written()["notes"],
+    )
+
+    def within(kind: str) -> re.Pattern[str]:
+        either = "|".join(map(re.escape, rules[kind]))
+        return re.compile(rf"(?<!\w)(?:{either})(?!\w)")
+
+    idle, alone = words()["notes"]["idle"], words()["notes"]["alone"]
+    clauses = [
+        "".join(word for part in clause.split() if (word := plain(part)) not in idle)
+        for clause in re.split(r"[.,;:!()\n]", lower)
+    ]
+    plainly = within("retired").search(lower) or any(clause in alone for clause in clauses)
+    if plainly:
+        rest = within("alone").sub("", lower)
+        return None if any(doubt in rest for doubt in rules["doubt"]) else True
+    perhaps = within("alone").search(lower) or within("perhaps").search(lower)
+    return None if perhaps or means("retired", text) else False
+
+
+_APOSTROPHE, _TYPED = "\u2019", "'"
 
 
 def called(name: str) -> str:
