@@ -220,6 +220,26 @@ def test_a_note_in_doubt_is_settled_by_one_line(own: Bench) -> None:
     assert own.read().retired == ("SH-38-MUSKRAT",)
 
 
+def test_counts_in_words_and_not_exact_are_read_and_said(own: Bench) -> None:
+    given = {"out": 0, "none": 0, "sold out": 0, "~20": 20, "20+": 20, "12 dz": 144, "tbd": None}
+    rows = [
+        ["Slough Hopper", "3/8", f"Hue {at}", *[None] * 3, text] for at, text in enumerate(given)
+    ]
+    own.workbook(HEAD, *rows, name="Jigs.xlsx")
+    counted = own.read().on_hand
+    assert [counted.get(f"SH-38-HUE{at}") for at in range(len(given))] == list(given.values())
+    said = {one.place.cell: one.grade for one in own.findings() if one.rule == "count-read"}
+    assert said == {"G2": Grade.NOTE, "G5": Grade.NOTE}
+
+
+def test_thousands_before_a_decimal_comma_are_an_amount(own: Bench) -> None:
+    own.workbook(
+        HEAD, ["Slough Hopper", "3/8", "Rust", None, "1.004,50"],
+        ["Slough Hopper", "3/8", "Ink", None, "1.004"], name="Jigs.xlsx",
+    )  # fmt: skip
+    assert str(own.read().products[0].price) == "1004.50"
+
+
 def test_a_heading_that_is_gone_stops_with_the_nearest(own: Bench) -> None:
     own.workbook(
         [*HEAD[:4], "Retail 2027", *HEAD[5:]], ["Slough Hopper", "3/8", "Muskrat", None, 4.5],

@@ -328,6 +328,8 @@ def read_price(value: Value) -> tuple[Decimal, str]:
     text, currency = _without_currency(_short(value))
     if re.fullmatch(r"\d{1,3}(?:,\d{3})+", text):
         raise CellError("this comma may part thousands or cents", "an amount such as 4.75")
+    if re.fullmatch(r"\d{1,3}(?:\.\d{3})+,\d{1,2}", text):
+        text = text.replace(".", "")
     text = re.sub(r"^(\d+),(\d{1,2})$", r"\1.\2", text)
     text = re.sub(r"^(\d{1,3}(?:,\d{3})+)(\.\d+)$", lambda m: m[1].replace(",", "") + m[2], text)
     try:

@@ -383,7 +383,8 @@ class _RowReader:
     def _read_into(self, one: SheetRow, column: Column, value: Value, place: Place) -> None:
         """Read a cell into a row, or say why not."""
         name = column.name
-        if isinstance(value, str) and name not in _FREE and means("nothing", value):
+        counted = name == "on_hand" and isinstance(value, str) and means("no_stock", value)
+        if isinstance(value, str) and name not in _FREE and means("nothing", value) and not counted:
             self.sheet.say(_NOTHING, place, display(value))
             return
         several = isinstance(value, str) and name in self.how.several

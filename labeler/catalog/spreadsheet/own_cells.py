@@ -174,18 +174,27 @@ def _read_sku(value: Value) -> Read:
 
 
 _COUNT = re.compile(r"(?:\D{2,10} )?(\d{1,6})(?:[.,]0+)?\s*[/-]?\s*(\D*)")
+_ABOUT = re.compile(r"(?:~|≈|ca\.?|circa|about|approx\.?|around|env\.?)\s*(.+)|(.+?)\s*\+", re.I)
+NOT_EXACT = Said(
+    "count-read", Grade.NOTE, "counts that are not exact are read as the number that they give"
+)
+NO_STOCK = Said("count-read", Grade.NOTE, "a word for no stock is read as a count of 0")
 
 
-def read_count(value: Value) -> int:
-    """Return a count: ``24``, ``24 pcs``, ``2 doz``.
+def read_count(value: Value) -> Read:
+    """Return a count: ``24``, ``24 pcs``, ``2 doz``, ``20+``, ``sold out``.
 
     Raises:
         CellError: if it is none.
     """
-    if found := _COUNT.fullmatch(cells.plain_text(value)):
+    text = cells.plain_text(value)
+    if means("no_stock", text):
+        return 0, NO_STOCK
+    about = _ABOUT.fullmatch(text)
+    if found := _COUNT.fullmatch((about[1] or about[2]) if about else text):
         for times, names in words()["counts"].items():
             if plain(found[2]) in names:
-                return int(found[1]) * int(times)
+                return int(found[1]) * int(times), NOT_EXACT if about else None
     raise CellError("this is no count", "a whole number, or dozens such as 2 doz")
 
 
@@ -207,8 +216,7 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     **{column.name: column.read for column in cells.PRODUCT_COLUMNS},
     "price": _read_price,
     "wholesale": _read_price,
-    "on_hand": read_count,
-    "pack": lambda value: cells.read_pack(str(read_count(value))),
+    "pack": lambda value: cells.read_pack(str(read_count(value)[0])),
     "status": cells.plain_text,
     "remark": cells.read_note,
     "retired": _read_retired,
@@ -223,6 +231,8 @@ def read_field(name: str, value: Value, unit: str | None, of_weights: bool) -> R
     """
     if name == "weight":
         return read_weight(value, unit, of_weights)
+    if name == "on_hand":
+        return read_count(value)
     if name in ("gtin", "sku"):
         return _read_gtin(value) if name == "gtin" else _read_sku(value)
     return _READERS[name](value), None
