@@ -605,6 +605,8 @@ class Spreadsheet(Record):
     """The sign between pattern and colour where one cell holds both, such as "-"."""
     weights: tuple[ExactWeight, ...] = ()
     """The weights that a row without one is made in."""
+    colour: Line | None = None
+    """The colour of a row that names none."""
     unit: Literal["oz", "g"] | None = None
     """The unit of weights that are numbers alone."""
     means: dict[Line, str] = Field(default_factory=dict)

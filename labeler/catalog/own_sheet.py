@@ -104,14 +104,18 @@ def whole_rows(
         how: what ``[spreadsheet]`` says.
         data: the catalog file, whose patterns may say in which weights they are made.
     """
-    remarks, whole = Remarks(), []
+    remarks, whole, rows = Remarks(), [], list(rows)
+    held = {name for row in rows for name in row.values}
     for row in rows:
+        if how.colour and "colour" not in row.values:
+            row.values["colour"] = how.colour
         given = _entry(data, PATTERNS, row.values.get("pattern", ""))[1]
         weights: Sequence[Any] = _weights(given.get("weights")) or how.weights
         weights = [row.values["weight"]] if "weight" in row.values else weights
         lacking = [name for name in ("pattern", "colour") if name not in row.values]
         if lacking:
-            remarks.add(_LACKING[lacking[0]], row.place, _named(row))
+            said = _LACKING[lacking[0]] if lacking[0] in held else _NOWHERE[lacking[0]]
+            remarks.add(said, row.place, _named(row))
         elif not weights:
             remarks.add(_WEIGHTLESS, row.place, _named(row))
         else:
@@ -136,6 +140,18 @@ _LACKING = {
     )
     for name in ("pattern", "colour")
 }  # fmt: skip
+_NOWHERE = {
+    "colour": replace(
+        _LACKING["colour"],
+        hint='colour = "Natural" under [spreadsheet] gives all of them that color, and labels '
+        "print its name; say yours.",
+    ),
+    "pattern": replace(
+        _LACKING["pattern"],
+        hint='"Product" = "pattern" under [spreadsheet.headings], with your own heading, says '
+        "which column has the names.",
+    ),
+}
 
 
 def _weights(stated: Any) -> list[Weight]:

@@ -88,8 +88,8 @@ _AMERICAN = {
 }  # fmt: skip
 """Keys and words of the records as America spells them; makers write either."""
 
-_AMERICAN_KEYS = frozenset({"colors"})
-_KEYS = ((), ("patterns", "*"), ("spreadsheet", "codes"))
+_AMERICAN_KEYS = frozenset({"color", "colors"})
+_KEYS = ((), ("patterns", "*"), ("spreadsheet",), ("spreadsheet", "codes"))
 """Tables that hold such a key, ``*`` for any name."""
 
 _WORDS = (

@@ -277,6 +277,33 @@ def test_what_is_not_known_is_asked_with_samples_and_the_line_that_settles_it(
     assert asked.hint.startswith('"Zib" = "ignored" under [spreadsheet.headings]')
 
 
+def test_a_sheet_without_colours_is_settled_by_one_line(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "jigs.xlsx", ["Name", "Size", "Price"], ["Ghost Perch", "3/8", 4.5],
+        ["Doe Tail", "1/8", 3.5],
+    )  # fmt: skip
+    proposal = propose(path)
+    (asked,) = proposal.asked
+    assert (proposal.rows, asked.place.cell) == ([], "A2")
+    assert asked.hint.startswith('colour = "Natural" under [spreadsheet]')
+    settled = propose(path, proposal.spreadsheet | {"colour": "Bone"})
+    assert lines(settled) == ["Ghost Perch|Bone|3/8 oz||4.5", "Doe Tail|Bone|1/8 oz||3.5"]
+
+
+def test_a_column_new_since_the_take_in_is_asked_about_with_its_line(tmp_path: Path) -> None:
+    rows = [["Jig", "Size", "Color"], ["Hopper", "3/8", "Ink"]]
+    first = propose(write(tmp_path / "jigs.xlsx", *rows)).spreadsheet
+    more = [[*rows[0], "Hook", "Price"], [*rows[1], "4/0", 4.5]]
+    again = propose(write(tmp_path / "jigs.xlsx", *more), first)
+    assert again.spreadsheet["headings"] == first["headings"]
+    assert [one.hint for one in again.asked] == [
+        '"Hook" = "hook" under [spreadsheet.headings], if it is the hook size.',
+        '"Price" = "price" under [spreadsheet.headings], if it is the price.',
+    ]
+    assert not any("Hook" in one.found for one in again.taken)
+    assert lines(again) == ["Hopper|Ink|3/8 oz||"]
+
+
 def test_two_names_that_differ_by_a_slip_are_shown(tmp_path: Path) -> None:
     path = write(
         tmp_path / "jigs.xlsx", ["Jig", "Size", "Color"], ["Hopper", "3/8", "Muskrat"],

@@ -20,6 +20,7 @@ from labeler.catalog.spreadsheet.own_cells import (
     Remarks,
     Said,
     called,
+    field_of,
     means,
     note_retires,
     parted,
@@ -217,6 +218,10 @@ class MappedSheet:
             if place < len(row) and not is_blank(row[place])
         ]
         hint = f'{as_written(text)} = "ignored" under [spreadsheet.headings], or what it is.'
+        name, _ = field_of(text)
+        if name and name not in self.how.headings.values():
+            line = f"{as_written(text)} = {as_written(name)}"
+            hint = f"{line} under [spreadsheet.headings], if it is the {called(name)}."
         said = Said(_UNKNOWN.rule, _UNKNOWN.grade, _UNKNOWN.message, hint=hint)
         self.say(said, self._head_place(place), f"{as_written(text)} over {listed(samples, 3)}")
 

@@ -102,6 +102,7 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
             _other_sheet(other.grid, proposal)
     table = {"file": path.resolve().as_posix()} | best.table(len(grids) > 1)
     proposal.spreadsheet = _kept(table, before or {})
+    _as_before(proposal, (before or {}).get("headings", {}))
     settled = {as_written(text) for text in (before or {}).get("headings", {})}
     for heap in (proposal.proposed, proposal.asked):
         heap[:] = [
@@ -110,6 +111,19 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
         ]  # fmt: skip
     _read(best.grid, proposal)
     return proposal
+
+
+def _as_before(proposal: Proposal, stated: Mapping[str, str]) -> None:
+    """Leave out what is new beside the headings ``stated`` before; reading asks about it.
+
+    The maker may have taken that line out, and SKUs may be made of it: it is hers to write.
+    """
+    heads = proposal.spreadsheet["headings"]
+    for text in [text for text in heads if stated and text not in stated]:
+        del heads[text]
+        said = f"{as_written(text)} over "
+        for heap in (proposal.taken, proposal.proposed):
+            heap[:] = [one for one in heap if not one.found.startswith(said)]
 
 
 def _kept(table: dict[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
