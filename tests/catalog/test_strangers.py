@@ -277,6 +277,37 @@ def test_what_is_not_known_is_asked_with_samples_and_the_line_that_settles_it(
     assert asked.hint.startswith('"Zib" = "ignored" under [spreadsheet.headings]')
 
 
+def test_one_column_may_hold_weight_and_hook(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "jigs.xlsx", ["Product", "Wt/Hook", "Color"], ["Mud Minnow", "3/8-4/0", "Brown"],
+        ["Mud Minnow", "1/2 oz w/ 5/0 hook", "Brown"], ["Silt Dancer", "1/4 #2", "White"],
+        ["Silt Dancer", "1 1/2 oz, 6/0", "White"], ["Silt Dancer", "3/16", "White"],
+    )  # fmt: skip
+    proposal = propose(path)
+    assert lines(proposal) == [
+        "Mud Minnow|Brown|3/8 oz|4/0|", "Mud Minnow|Brown|1/2 oz|5/0|",
+        "Silt Dancer|White|1/4 oz|2|", "Silt Dancer|White|1 1/2 oz|6/0|",
+        "Silt Dancer|White|3/16 oz||",
+    ]  # fmt: skip
+    (said,) = [one for one in proposal.taken if one.rule == "weight-with-hook"]
+    assert '"3/8" and 4/0' in said.found
+    assert not proposal.asked
+
+
+def test_a_title_may_say_the_price_too(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "titles.xlsx", ["Color", "Qty"], ["3/8 oz Slough Hopper $4.50"], ["Muskrat", 4],
+        ["Olive", 5], ["1/2 oz Slough Hopper ($4.75)"], ["Muskrat", 6],
+    )  # fmt: skip
+    proposal = propose(path)
+    assert lines(proposal) == [
+        "Slough Hopper|Muskrat|3/8 oz||4.50|on_hand=4",
+        "Slough Hopper|Olive|3/8 oz||4.50|on_hand=5",
+        "Slough Hopper|Muskrat|1/2 oz||4.75|on_hand=6",
+    ]
+    assert "price-in-title" in {one.rule for one in proposal.taken}
+
+
 def test_a_sheet_without_colours_is_settled_by_one_line(tmp_path: Path) -> None:
     path = write(
         tmp_path / "jigs.xlsx", ["Name", "Size", "Price"], ["Ghost Perch", "3/8", 4.5],

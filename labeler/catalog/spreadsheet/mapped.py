@@ -26,11 +26,13 @@ from labeler.catalog.spreadsheet.own_cells import (
     parted,
     parts_of,
     plain,
+    priced,
     read_field,
     read_weight,
     spot,
     unit_of,
     unread,
+    weight_and_hook,
     weight_within,
     words,
 )
@@ -71,6 +73,10 @@ _UNCLEAR = Said(
     hint="Take one of the rows out, or make them say the same.",
 )  # fmt: skip
 _WITHIN = Said("weight-within", Grade.NOTE, "the weight within the name is read as its weight")
+_WITH_HOOK = Said(
+    "weight-with-hook", Grade.NOTE, "cells that hold a weight and a hook size are read as both"
+)
+_PRICED = Said("price-in-title", Grade.NOTE, "a price in a title is that of the rows below it")
 _UNKNOWN = Said("unknown-column", Grade.NOTE, "this column is not read: nothing says what is in it")
 
 
@@ -344,7 +350,12 @@ class _RowReader:
             return
         self._part_name(one)
         if self.how.titles and self._title and self.how.titles not in one.values:
-            self._read_into(one, Column(0, "", self.how.titles, self.how.unit), *self._title)
+            title, place = self._title
+            name, price = priced(title) if isinstance(title, str) else (title, "")
+            if price and "price" not in one.values:
+                self._read_into(one, Column(0, "", "price"), price, place)
+                self.sheet.say(_PRICED, place, f"{display(name)}, {price}")
+            self._read_into(one, Column(0, "", self.how.titles, self.how.unit), name, place)
             self._part_name(one)
         self._hand_down(one)
         if not one.spoiled:
@@ -392,6 +403,10 @@ class _RowReader:
         if isinstance(value, str) and name not in _FREE and means("nothing", value) and not counted:
             self.sheet.say(_NOTHING, place, display(value))
             return
+        if name == "weight" and "hook" not in self._held and (both := weight_and_hook(value)):
+            value, hook = both
+            self._read_into(one, Column(0, "", "hook"), hook, place)
+            self.sheet.say(_WITH_HOOK, place, f"{display(value)} and {hook}")
         several = isinstance(value, str) and name in self.how.several
         read = []
         for part in parts_of(name, str(value)) if several else [value]:

@@ -268,6 +268,36 @@ def weight_within(text: str) -> tuple[str, Weight | None]:
     return folded(f"{text[: found.start()]} {text[found.end() :]}").strip(" -,"), weight
 
 
+_WITH_HOOK = re.compile(
+    r"(.*?[\d¼½¾⅛⅜⅝⅞]\s*(?:[a-z]+\.?)?)\s*(?:[-–—/,;|+@x]|w/|with|on|avec|mit|con)?\s*(?:an?\s)?"
+    r"((?:#|no\.?\s?)\s*\d{1,2}|(?<!\d)\d{1,2}/0)\s*(?:hooks?|hk)?",
+    re.IGNORECASE,
+)
+
+
+def weight_and_hook(value: Value) -> tuple[str, str] | None:
+    """Return the two of a cell that holds a weight and then a hook size; ``3/8-4/0`` does.
+
+    A hook's size is known by its /0 or number sign: nothing else tells it from a part of the
+    weight.
+    """
+    found = _WITH_HOOK.fullmatch(folded(value)) if isinstance(value, str) else None
+    try:
+        whole = (read_weight(found[1].strip(), None), cells.read_hook(found[2])) if found else None
+    except CellError:
+        return None
+    return (found[1].strip(), whole[1]) if found and whole else None
+
+
+def priced(text: str) -> tuple[str, str]:
+    """Return a title less the price at its end, and that; ``Slough Hopper $4.50`` has one."""
+    found = _A_PRICE.search(text)
+    return (text[: found.start()].strip(" -,("), found[1]) if found else (text, "")
+
+
+_A_PRICE = re.compile(r"[\s(,-]([$€£]\s?\d[\d.,]*|\d[\d.,]*\s?[$€£])\s*(?:ea\.?|each)?\s*\)?$")
+
+
 def parted(text: str, sign: str) -> list[str]:
     """Return the parts of a name at ``sign``; a hyphen parts only where spaces are around it."""
     around = r"\s+" if sign in "-–—/" else r"\s*"

@@ -35,6 +35,7 @@ from labeler.catalog.spreadsheet.own_cells import (
     shop_field,
     spot,
     unit_of,
+    weight_and_hook,
     weight_within,
     without_accents,
 )
@@ -437,6 +438,8 @@ class _Guess:
 
     def _by_content(self, place: int, name: str | None) -> str | None:
         """Return the field of a column, where its cells say other than its heading."""
+        if name in (None, "weight", "hook") and self._share(place, weight_and_hook) > _HALF:
+            return "weight"
         if name == "weight" and self._share(place, _is_hook) > self._share(
             place, self._is_weight(place)
         ):
@@ -510,6 +513,7 @@ class _Guess:
 
         def test(cell: Value) -> bool:
             try:
+                cell = (weight_and_hook(cell) or (cell, ""))[0]
                 parts = parts_of("weight", cell) if isinstance(cell, str) else [cell]
                 return all(is_trade(read_weight(part, unit)[0]) for part in parts)
             except CellError:
