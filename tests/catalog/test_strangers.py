@@ -308,6 +308,19 @@ def test_a_title_may_say_the_price_too(tmp_path: Path) -> None:
     assert "price-in-title" in {one.rule for one in proposal.taken}
 
 
+def test_titles_with_weights_above_bare_colours_are_understood(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "bare.xlsx", ["3/8 oz Slough Hopper $4.50"], ["Muskrat"], ["Bluegill"],
+        ["1/2 oz Slough Hopper $4.75"], ["Muskrat"], ["Black & Blue"],
+    )  # fmt: skip
+    proposal = propose(path)
+    assert lines(proposal) == [
+        "Slough Hopper|Muskrat|3/8 oz||4.50", "Slough Hopper|Bluegill|3/8 oz||4.50",
+        "Slough Hopper|Muskrat|1/2 oz||4.75", "Slough Hopper|Black & Blue|1/2 oz||4.75",
+    ]  # fmt: skip
+    assert "titles-read" in {one.rule for one in proposal.proposed}
+
+
 def test_a_sheet_without_colours_is_settled_by_one_line(tmp_path: Path) -> None:
     path = write(
         tmp_path / "jigs.xlsx", ["Name", "Size", "Price"], ["Ghost Perch", "3/8", 4.5],

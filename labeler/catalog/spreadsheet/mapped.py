@@ -324,13 +324,18 @@ class _RowReader:
             self.sheet.say(_HEAD_AGAIN, place)
         elif len(filled) == 1 and isinstance(first, str) and note_retires(first) is not False:
             self.sheet.say(_DOUBT_BELOW, place, display(first))
-        elif self.how.titles and len(filled) == 1 and isinstance(first, str):
+        elif self.how.titles and len(filled) == 1 and self._is_title(first):
             self._leave_alone()
             self._title, self._alone = (first, place), (place, display(first))
             self._inherited.clear()
         else:
             return False
         return True
+
+    def _is_title(self, text: Value) -> bool:
+        """Tell titles from rows: where one column is all there is, a title says a weight."""
+        one_column = len(self.sheet.columns) == 1 and not self.how.across
+        return isinstance(text, str) and not (one_column and weight_within(text)[1] is None)
 
     def _leave_alone(self) -> None:
         if self._alone:

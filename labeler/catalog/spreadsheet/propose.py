@@ -346,7 +346,20 @@ class _Guess:
         texts = [place for place in range(3) if self._share(place, _is_name) > _MOST]
         rows = len(self.grid.rows)
         width = Counter(sum(not is_blank(cell) for cell in row) for _, row in self.grid.rows)
-        return int(bool(texts and rows > 1 and width.most_common(1)[0][0] > 1))
+        wide = width.most_common(1)[0][0] > 1 if width else False
+        return int(bool(texts and rows > 1 and (wide or self._titled())))
+
+    def _titled(self) -> list[tuple[int, str]]:
+        """Return the titles with a weight of a list that has one column and no headings."""
+        column = {
+            at for _, row in self.grid.rows for at, one in enumerate(row) if not is_blank(one)
+        }
+        if len(column) != 1:
+            return []
+        (at,) = column
+        texts = [(number, str(row[at])) for number, row in self.grid.rows if not is_blank(row[at])]
+        heads = [one for one in texts if (found := weight_within(one[1])[1]) and is_trade(found)]
+        return heads if heads and heads[0] == texts[0] and len(heads) * 2 <= len(texts) else []
 
     def cells(self, place: int) -> list[Value]:
         """Return what stands in a column, less the blanks."""
@@ -378,7 +391,15 @@ class _Guess:
             self.keys[place] = self.grid.column_name(place) if twice or not text else text
             if twice and not self.cells(place):
                 self.fields[place] = "ignored"
-        if self.start < 0:
+        if titled := self.start < 0 and self._titled():
+            place = next(at for at in self.keys if self.cells(at))
+            self.fields[place], self._more["titles"] = "colour", "pattern"
+            message = "rows with a weight are read as titles, and those below them as their colours"
+            names = listed([display(text) for _, text in titled], 4)
+            self.proposal.proposed.append(
+                note("titles-read", self._place(place), message, found=names)
+            )
+        elif self.start < 0:
             self._bare()
         else:
             self._by_headings()
