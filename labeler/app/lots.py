@@ -20,7 +20,7 @@ from labeler.ledger.orders import promised
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.ship import stock
 from labeler.ledger.store import JournalEntry, Ledger, entries, last_change
-from labeler.ledger.trace import Story, Trace, stories_of, trace, write_csv
+from labeler.ledger.trace import Story, Trace, refuse_pack, stories_of, trace, write_csv
 from labeler.ledger.weigh import (
     Sample,
     WeighIn,
@@ -316,10 +316,11 @@ def sample_of(folder: Path, code: str) -> SampleSize:
     """Return how many jigs of a lot to weigh, and what each should weigh.
 
     Raises:
-        LabelerError: if there is no such lot.
+        LabelerError: if there is no such lot, or it is one of assorted packs.
     """
     with ledger_location(folder).opened() as ledger:
         lot = find(ledger, code)
+        refuse_pack(ledger, lot, "it isn't weighed")
         return SampleSize(lot, snapshot_of(ledger, lot).weight, sample_size(lot.count))
 
 
@@ -346,7 +347,8 @@ def weigh_lot(request: WeighRequest) -> tuple[WeighIn, Lot]:
     """Judge a lot by the weights of a sample, and keep the weigh-in with the lot.
 
     Raises:
-        LabelerError: if there is no such lot, a weight cannot be read or is questioned.
+        LabelerError: if there is no such lot or it is one of assorted packs, or a weight cannot be
+            read or is questioned.
     """
     weights = list(read_weights(request.texts, request.unit))
     if request.file is not None:
@@ -355,6 +357,7 @@ def weigh_lot(request: WeighRequest) -> tuple[WeighIn, Lot]:
         found, unit = read_weight_list(request.file, request.unit)
         weights += read_weights([text for text, _ in found], unit, [place for _, place in found])
     with ledger_location(request.folder).opened() as ledger:
+        refuse_pack(ledger, find(ledger, request.code), "it isn't weighed")
         sample = Sample(request.again, request.close)
         kept = weigh(
             ledger, request.code, weights, sure=request.sure, key=request.key, sample=sample

@@ -11,6 +11,7 @@ from typing import BinaryIO, cast
 
 from labeler.app.record import RunMetadata, layout_files, record, refuse_void
 from labeler.app.workstation import LedgerLocation, ledger_location
+from labeler.catalog.casting import in_jigs
 from labeler.catalog.model import Product
 from labeler.catalog.read import one_product, readable
 from labeler.codes.links import link_of
@@ -33,7 +34,7 @@ from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.ship import Move, MoveKind, slip_number
 from labeler.ledger.store import Ledger
-from labeler.ledger.trace import Story, Trace
+from labeler.ledger.trace import Story, Trace, refuse_pack
 from labeler.ledger.weigh import sample_size
 from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
@@ -173,6 +174,7 @@ def print_batch_cards(
         def card_of(code: str) -> tuple[Lot, Product]:
             lot = find(ledger, code)
             refuse_void(lot, "it has no card")
+            refuse_pack(ledger, lot, "it has no batch card")
             return lot, snapshot_of(ledger, lot)
 
         lots = dict(read_each(card_of, codes))
@@ -278,7 +280,8 @@ def print_bench_cards(
 
     Args:
         folder: the catalog.
-        wanted: SKUs, or words of one product, each with its jigs; what comes twice is one card.
+        wanted: SKUs, or words of one product, each with its jigs; what comes twice is one card, and
+            an assorted pack is a card of each kind in it.
         out: the PDF to write.
         paper: letter or a4; empty takes the maker's country's.
         ink: in colour, or in pure black.
@@ -295,14 +298,15 @@ def print_bench_cards(
     products = {}
 
     def add(name: str, count: int) -> None:
-        product = one_product(catalog, name, said)
-        products[product.sku] = product
-        jigs[product.sku] += count
-        if count < 1 or jigs[product.sku] > MOST_PIECES:
-            raise refusal(
-                "lot-count", Place(key=name), "a lot cannot have this many jigs",
-                found=f"{jigs[product.sku]:,}", expected=f"1 to {MOST_PIECES:,}",
-            )  # fmt: skip
+        for each, some in in_jigs(one_product(catalog, name, said), count):
+            products[each.sku] = each
+            jigs[each.sku] += some
+            if count < 1 or jigs[each.sku] > MOST_PIECES:
+                raise refusal(
+                    "lot-count", Place(key=name), "a lot cannot have this many jigs",
+                    found=f"{jigs[each.sku] if count > 0 else count:,}",
+                    expected=f"1 to {MOST_PIECES:,}",
+                )  # fmt: skip
 
     read_each(lambda each: add(*each), wanted)
     paper = paper_for(catalog.file.maker.country, paper)
@@ -440,7 +444,7 @@ def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Rec
         story.on_hand,
         story.void,
         [(each.dealer, each.count) for each in story.dealers],
-        story.went_in,
+        tuple(filter(None, (story.packed, *story.went_in))),
         bool(story.held),
         story.other_names,
         story.gone,

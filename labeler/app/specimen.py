@@ -83,7 +83,8 @@ def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = Non
         )  # fmt: skip
     day = day or dt.datetime.now().date()  # noqa: DTZ005  (the day at the maker's computer)
     shown = _Shown(folder, chosen[0], day, said)
-    parts = [shown.part(spec) for spec in read_index(folder).values()]
+    packs = bool(chosen[0].parts)
+    parts = [shown.part(one) for one in read_index(folder).values() if one.packs == packs]
     pages = _Pages(Typesetter(folder), chosen[0])
     drawn = pages.lay([part for part in parts if part is not None])
     title = f"Specimen, {chosen[0].name}"
@@ -146,7 +147,7 @@ class _Shown:
         for sheet in sorted(all_sheets(self.folder).values(), key=other_paper):
             if sheet.grid is not None:
                 size = sheet.grid.cell_width, sheet.grid.cell_height
-                if spec.suits(size) and suiting(index, "bags", size) == spec:
+                if spec.suits(size) and suiting(index, "bags", size, spec.packs) == spec:
                     yield sheet.name, size
 
     def _piece(self, spec: LayoutSpec, size: Size, ink: InkMode) -> Piece:

@@ -250,6 +250,12 @@ def _batches(request: TiedRequest, catalog: Catalog, today: dt.date, said: list[
                 found=row.key, hint="Leave the column out, and give --key.",
             )  # fmt: skip
         product = one_product(catalog, row.sku, said, row.place if row.place.file else None)
+        if product.parts:
+            raise refusal(
+                "pack-not-a-batch", row.place, "an assorted pack isn't tied: its jigs are",
+                found=product.sku, expected=", ".join(each.product.sku for each in product.parts),
+                hint=f"Once they are on hand: labeler lot assign {product.sku} --count JIGS",
+            )  # fmt: skip
         materials = tuple(dict.fromkeys((*row.materials, *went_in)))
         made, note = row.made or request.made, row.note or request.note
         row = replace(row, sku=product.sku, made=made, key=request.key or "")

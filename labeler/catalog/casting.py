@@ -191,6 +191,15 @@ def packs_of(product: Product, jigs: int) -> int:
     return math.ceil(jigs / product.pattern.pack)
 
 
+def in_jigs(product: Product, jigs: int) -> list[tuple[Product, int]]:
+    """Return the kinds of jigs, and how many of each, that so many jigs of a product are.
+
+    They are the product's own, but for an assorted pack, which is filled up to whole packs.
+    """
+    packs = packs_of(product, jigs)
+    return [(each.product, packs * each.count) for each in product.parts] or [(product, jigs)]
+
+
 def layer_needs(product: Product, jigs: int) -> tuple[LayerNeed, ...]:
     """Return what every layer takes, in tying order, for so many jigs."""
     waste = product.pattern.tie.waste or Fraction(0)

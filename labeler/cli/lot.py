@@ -25,7 +25,12 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("sku", required=False)
-@click.option("--count", metavar="N", type=int, help="How many jigs are in the batch.")
+@click.option(
+    "--count",
+    metavar="N",
+    type=int,
+    help="How many jigs are in the batch; of assorted packs too, all jigs in them.",
+)
 @click.option("--made", metavar="DATE", type=words.past_day,
               help="The day it was made; left out, today at the bench.")  # fmt: skip
 @click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",

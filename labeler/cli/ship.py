@@ -322,8 +322,10 @@ def _echo_trace(found: Trace) -> None:
     held = sum(story.on_hand for story in found.stories if story.held)
     out = sum(each.count for each in found.dealers)
     lots = words.plural(len(found.stories), "lot")
+    packs = sum(story.count for story in found.stories if story.made_of and not story.void)
+    twice = f" ({packs:,} of them jigs that packs were filled with)" if packs else ""
     of_them = f", {held:,} of them held" if held else ""
-    click.echo(f"{lots}: {made:,} made, {out:,} with dealers, {here:,} on hand{of_them}.")
+    click.echo(f"{lots}: {made:,} made{twice}, {out:,} with dealers, {here:,} on hand{of_them}.")
     for each in found.dealers:
         click.echo(words.harmless(f"  {each.count:,} with {each.dealer}"))
     if gone := sum(story.gone for story in found.stories):
@@ -347,6 +349,7 @@ def _row(story: Story) -> tuple[object, ...]:
     said = ["void"] if story.void else [f"held: {story.held}"] if story.held else []
     said += [f"called {', '.join(story.other_names)}"] if story.other_names else []
     said += list(story.went_in) if story.untraced else []
+    said += [story.packed] if story.packed else []
     return (
         story.lot, story.made.isoformat(), story.sku, story.count, story.labels, story.on_hand, out,
         "; ".join(said),

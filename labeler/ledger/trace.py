@@ -34,6 +34,7 @@ from labeler.ledger.assign import GONE
 from labeler.ledger.lots import (
     HELD,
     UNSTRUCK,
+    Lot,
     SupplierLot,
     apart,
     fold,
@@ -41,6 +42,7 @@ from labeler.ledger.lots import (
     near,
     nearest,
     other_names_of,
+    snapshot_of,
 )
 from labeler.ledger.runs import uncounted
 from labeler.ledger.schema import (
@@ -326,6 +328,15 @@ class Story:
     gone: int = 0
     made_of: tuple[str, ...] = ()
     """The lots whose jigs are in these assorted packs; none of others."""
+    in_packs: tuple[str, ...] = ()
+    """The lots of assorted packs that hold jigs of it."""
+
+    @property
+    def packed(self) -> str:
+        """What a lot of packs is made of, or in which packs its jigs are; else nothing."""
+        if self.made_of:
+            return f"packs of jigs of {', '.join(self.made_of)}"
+        return f"some in packs {', '.join(self.in_packs)}" if self.in_packs else ""
 
     @property
     def went_in(self) -> tuple[str, ...]:
@@ -345,6 +356,8 @@ class Story:
             "dealers": [asdict(each) for each in self.dealers],
             "materials": [str(each) for each in self.materials],
             "other_names": list(self.other_names),
+            "made_of": list(self.made_of),
+            "in_packs": list(self.in_packs),
         }
 
 
@@ -484,6 +497,7 @@ def trace(ledger: Ledger, text: str, sku: str = "") -> Trace:
 
 def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
     called, parts = other_names_of(connection, wanted), _parts_of(connection, wanted)
+    packs = _packs_of(connection, wanted)
     of_parts = materials_of(
         connection, select(contents.c.part_id).where(contents.c.lot_id.in_(wanted))
     )
@@ -525,6 +539,7 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
             untraced=bool(untraced),
             gone=gone.get(number, 0),
             made_of=tuple(parts.get(number, {}).values()),
+            in_packs=tuple(packs.get(number, ())),
         )
 
 
@@ -540,6 +555,45 @@ def _parts_of(connection: Connection, wanted: Select[Any]) -> dict[int, dict[int
     for number, part, code in connection.execute(query).all():
         found[number][part] = code
     return dict(found)
+
+
+def _packs_of(connection: Connection, wanted: Select[Any]) -> dict[int, list[str]]:
+    """Return of each lot the codes of the lots of packs that hold its jigs; void ones hold none."""
+    query = (
+        select(contents.c.part_id, lots.c.code)
+        .join(lots, lots.c.id == contents.c.lot_id)
+        .where(contents.c.part_id.in_(wanted), lots.c.id.not_in(select(voids.c.lot_id)))
+        .order_by(contents.c.id)
+    )
+    found: defaultdict[int, list[str]] = defaultdict(list)
+    for number, code in connection.execute(query).all():
+        found[number].append(code)
+    return dict(found)
+
+
+def refuse_pack(ledger: Ledger, lot: Lot, why: str) -> None:
+    """Raise for a lot of assorted packs, which is no batch of one jig; its jigs' lots are named.
+
+    Args:
+        ledger: an open ledger.
+        lot: the lot.
+        why: what does not hold of packs, such as "it has no batch card".
+
+    Raises:
+        LabelerError: if it is one.
+    """
+    if not snapshot_of(ledger, lot).parts:
+        return
+
+    def look(connection: Connection) -> list[str]:
+        of = _parts_of(connection, select(lots.c.id).where(lots.c.code == lot.code))
+        return [code for parts in of.values() for code in parts.values()]
+
+    raise refusal(
+        "pack-not-a-batch", Place(key=f"lot {lot.code}"),
+        f"this is a lot of assorted packs, so {why}: its jigs are of other lots",
+        found=lot.sku, expected=", ".join(ledger.read(look)) or "the lots of its jigs",
+    )  # fmt: skip
 
 
 def _printed(connection: Connection, wanted: Select[Any]) -> dict[tuple[int, str], int]:

@@ -158,7 +158,7 @@ def test_labels_and_cards_of_packs_pass_and_the_book_says_that_it_has_none(
 
 @pytest.mark.daily
 def test_from_a_bad_hook_through_a_pack_to_the_dealer_who_has_it(
-    do: Callable[..., str],
+    do: Callable[..., str], line: Path
 ) -> None:
     def opened(*words: str) -> str:
         return str(json.loads(do("lot", "assign", *words, "--json"))["lots"][0]["lot"])
@@ -177,7 +177,14 @@ def test_from_a_bad_hook_through_a_pack_to_the_dealer_who_has_it(
     assert found[pack]["materials"] == ["hook=HK-1", "hook=HK-2"]
     do("ship", pack, "--to", "odd-pail", "--count", "9")
     said = do("trace", "HK-1")
-    assert pack in said
+    assert f"packs of jigs of {', '.join(jigs)}" in said
+    assert f"some in packs {pack}" in said
+    assert "42 made (18 of them jigs that packs were filled with)" in said
+    out = line.parent / "lot.pdf"
+    for words in (("card", pack, "--out", out), ("weigh", pack), ("weigh", pack, "10.6")):
+        refused = do("lot", *words, status=2)
+        assert f"expected {', '.join(jigs)} [pack-not-a-batch]" in refused
+    assert "an assorted pack isn't tied" in do("tied", "WT3 = 18", status=2)
     assert "The Odd Pail" in said
     do("lot", "hold", jigs[0], "--why", "hooks break")
     assert "hooks break" in do("ship", pack, "--to", "odd-pail", "--count", "3", status=2)
@@ -185,4 +192,8 @@ def test_from_a_bad_hook_through_a_pack_to_the_dealer_who_has_it(
     spare = opened("WT3", "--count", "3")
     do("lot", "void", spare, "--why", "typed twice")
     stories = json.loads(do("trace", jigs[0], "--json"))["lots"]
-    assert next(each for each in stories if each["lot"] == jigs[0])["on_hand"] == 6
+    of_first = next(each for each in stories if each["lot"] == jigs[0])
+    assert of_first["on_hand"] == 6
+    assert of_first["in_packs"] == [pack], "the void packs hold none"
+    do("lot", "void", spare, "--why", "typed twice")
+    assert json.loads(do("trace", jigs[0], "--json"))["lots"][0]["on_hand"] == 6, "once only"
