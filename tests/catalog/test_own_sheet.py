@@ -212,6 +212,17 @@ def test_a_status_and_a_title_that_end_a_product_never_pass_in_silence(own: Benc
     assert (finding.place.cell, finding.grade) == ("A4", Grade.FIX)
 
 
+def test_what_a_name_says_is_no_longer_made_is_retired(own: Bench) -> None:
+    own.workbook(
+        HEAD, ["Slough Hopper", "3/8", "Olive - DISC."], ["Disc Spinner", "3/8", "Olive"],
+        ["Night Heron (discontinued)", "3/8", "Ink"], [None, "1/2", "Ink"], name="Jigs.xlsx",
+    )  # fmt: skip
+    catalog = own.read()
+    assert [one.sku for one in catalog.products] == ["DISCSPINNER-38-OLIVE"]
+    assert len(catalog.gone) == 3
+    assert own.finding("row-retired").place.cell == "C2"
+
+
 def test_a_note_in_doubt_is_settled_by_one_line(own: Bench) -> None:
     row = ["Slough Hopper", "3/8", "Muskrat", None, None, None, None, "old stock only"]
     own.workbook(HEAD, row, name="Jigs.xlsx")

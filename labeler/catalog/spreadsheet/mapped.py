@@ -22,6 +22,7 @@ from labeler.catalog.spreadsheet.own_cells import (
     called,
     field_of,
     means,
+    name_retires,
     note_retires,
     parted,
     parts_of,
@@ -363,6 +364,10 @@ class _RowReader:
             self._read_into(one, Column(0, "", self.how.titles, self.how.unit), name, place)
             self._part_name(one)
         self._hand_down(one)
+        for name in ("pattern", "colour"):
+            text = one.values.get(name)
+            if isinstance(text, str) and name_retires(text):
+                self._retire(one, True, text, one.cells[name])
         if not one.spoiled:
             self._alone = None
             yield from self._spread(one, across)

@@ -96,7 +96,10 @@ class Remarks:
                 by_text.setdefault(text, []).append(spot(place))
             what = at[0][1]
             if len(at) > 1:
-                each = ((f"{text} in " if text else "") + listed(by_text[text]) for text in by_text)
+                each = (
+                    (f"{text} in " if text else "") + listed(list(dict.fromkeys(by_text[text])))
+                    for text in by_text
+                )
                 what = listed(list(each))
             found.append(
                 Finding(
@@ -326,6 +329,12 @@ def note_retires(text: str) -> bool | None:
         return None if any(doubt in rest for doubt in rules["doubt"]) else True
     perhaps = within("alone").search(lower) or within("perhaps").search(lower)
     return None if perhaps or means("retired", text) else False
+
+
+def name_retires(text: str) -> bool:
+    """Tell whether a name plainly says so too, as ``Hopper (discontinued)`` does."""
+    _, *behind = re.split(r"[(\[*]|\s[-–—]+\s", text)
+    return any(note_retires(part.rstrip(" )]*")) for part in behind if part.strip(" )]*"))
 
 
 _APOSTROPHE, _TYPED = "\u2019", "'"
