@@ -337,7 +337,7 @@ def test_a_sheet_without_colours_is_settled_by_one_line(tmp_path: Path) -> None:
 def test_a_column_new_since_the_take_in_is_asked_about_with_its_line(tmp_path: Path) -> None:
     rows = [["Jig", "Size", "Color"], ["Hopper", "3/8", "Ink"]]
     first = propose(write(tmp_path / "jigs.xlsx", *rows)).spreadsheet
-    more = [[*rows[0], "Hook", "Price"], [*rows[1], "4/0", 4.5]]
+    more: list[list[Any]] = [[*rows[0], "Hook", "Price"], [*rows[1], "4/0", 4.5]]
     again = propose(write(tmp_path / "jigs.xlsx", *more), first)
     assert again.spreadsheet["headings"] == first["headings"]
     assert [one.hint for one in again.asked] == [
