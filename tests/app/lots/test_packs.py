@@ -175,6 +175,18 @@ def test_from_a_bad_hook_through_a_pack_to_the_dealer_who_has_it(
     assert [found[lot]["on_hand"] for lot in (*jigs[:2], pack)] == [6, 6, 18]
     assert found[pack]["made_of"] == jigs
     assert found[pack]["materials"] == ["hook=HK-1", "hook=HK-2"]
+    kept = json.loads(do("order", "WT3=8", "--dealer", "odd-pail", "--json"))
+    number, bench = kept["order"]["order"], line.parent / "bench.pdf"
+    made = json.loads(do("orders", number, "--cards", bench, "--json"))
+    tied = {each["sku"]: each["jigs"] for each in made["tie"]}
+    assert tied == dict.fromkeys(("MW-38-50-MAG", "MW-38-50-OAK", "MW-38-50-BIL"), 2)
+    wrong = json.loads(
+        do("ship", pack, "--fair", "Spring Fair", "--count", "9", "--even-so", "--json")
+    )
+    do("ship", "--mistake", wrong["slip"])
+    do("order", "--cancel", number, "--why", "never mind")
+    here = [json.loads(do("lot", "list", lot, "--json"))["on_hand"] for lot in (*jigs, pack)]
+    assert here == [6, 6, 6, 18], "a parcel taken back gives the packs back, and no jig twice"
     do("ship", pack, "--to", "odd-pail", "--count", "9")
     said = do("trace", "HK-1")
     assert f"packs of jigs of {', '.join(jigs)}" in said
