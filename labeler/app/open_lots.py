@@ -432,9 +432,13 @@ _ALSO: dict[str, tuple[str, ...]] = {
 """What else makers call a column of a kind of material. Common practice, no published source."""
 
 
+_OF_A_LOT = ("", "lot", "bag", "box", "from", "used", "usedfrom", "lotno", "batch", "source")
+
+
 def _kind_column(kind: str) -> ColumnSpec:
     name = kind.replace(" ", "")
-    also = (f"{name}lot", f"{name}bag", f"{name}box", f"{name}s", *_ALSO.get(kind, ()))
+    called = (name, f"{name}s", *_ALSO.get(kind, ()))
+    also = tuple(word + end for word in called for end in _OF_A_LOT)[1:]
     return ColumnSpec(name, read_line, "HK-2291", f"The supplier's lot of {kind}.", also)
 
 
@@ -453,7 +457,8 @@ BATCH_COLUMNS = (
                ("notes", "remark", "remarks", "comment", "comments")),
     ColumnSpec("code", read_line, "A7", "What the batch was called before; labels may bear it.",
                ("oldcode", "batch", "batchno", "batchnumber", "batchcode", "lot", "lotno",
-                "lotnumber", "lotcode", "oldlot")),
+                "lotnumber", "lotcode", "oldlot", "tag", "tags", "tagno", "tagnumber", "tagcode",
+                "batchtag", "bagtag", "batchid", "lotid", "stamp")),
     ColumnSpec("left", read_count, "18", "How many of an old batch are still here.",
                ("onhand", "remaining", "stock", "instock", "have")),
     ColumnSpec("weight", lambda value: str(read_weight(value)), "3/8 oz",
@@ -481,8 +486,11 @@ def read_batches(
     Raises:
         LabelerError: if it is no such file.
     """
-    rows, findings = _rows(*_grids(name, raw, BATCH_COLUMNS), BATCH_COLUMNS)
+    grids, findings = _grids(name, raw, BATCH_COLUMNS)
+    unread = dict[Place, int]()
+    rows, findings = _rows(grids, findings, BATCH_COLUMNS, unread)
     if from_above:
+        findings = [_ask_what(each) if each.place in unread else each for each in findings]
         rows = [row for row in rows if not _SUM.fullmatch(row.values.get("sku", ""))]
         findings += _days_from_above(rows)
     findings += _settle_days(rows, today)
@@ -504,6 +512,28 @@ def read_batches(
 
 
 _SUM = re.compile(r"(grand |sub-?)?(totals?|sum)\W*", re.IGNORECASE)
+
+
+ASKED_COLUMN = "batch-column"
+"""The rule of a column of a log that may say what a batch was called, or what went in."""
+
+
+def _ask_what(unread: Finding) -> Finding:
+    """Return what stops at a column that is not read, unless it is clear what else it is for."""
+    from labeler.catalog.spreadsheet.own_cells import field_of, other_use  # only for a log
+
+    heading = unread.found.strip('"') if unread.rule == "unknown-column" else ""
+    if other_use(heading) or field_of(heading)[0] in _NO_TRACE:
+        return unread
+    return stop(
+        ASKED_COLUMN, unread.place, "what does this column hold? It may be what the batches are "
+        "called, or what went into them, and it is not read", found=unread.found,
+        expected="over it: code, hook, alloy or another material, note, or left",
+        hint=unread.hint or "If it is none of these: labeler lot opening --from FILE --leave-out.",
+    )  # fmt: skip
+
+
+_NO_TRACE = frozenset({"price", "wholesale", "gtin", "photo", "status", "retired", "pack"})
 
 
 def _days_from_above(rows: Sequence[SheetRow]) -> Iterator[Finding]:
@@ -623,13 +653,16 @@ def _grids(
 
 
 def _rows(
-    grids: Iterable[CellGrid], findings: list[Finding], columns: tuple[ColumnSpec, ...]
-) -> tuple[list[SheetRow], list[Finding]]:
+    grids: Iterable[CellGrid], findings: list[Finding], columns: tuple[ColumnSpec, ...],
+    unread: dict[Place, int] | None = None,
+) -> tuple[list[SheetRow], list[Finding]]:  # fmt: skip
     rows: list[SheetRow] = []
     for grid in grids:
         table = read_table(grid, columns)
         rows += table.rows
         findings += table.findings
+        if unread is not None:
+            unread |= table.unread
     return rows, findings
 
 

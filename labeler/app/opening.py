@@ -8,12 +8,13 @@ what went in: it is not traceable to materials, and says so wherever it is trace
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labeler.app.open_lots import (
+    ASKED_COLUMN,
     Agree,
     Assigned,
     ListedBatch,
@@ -28,8 +29,16 @@ from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.codes.lot_code import LotForm
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, listed, note, stop
-from labeler.ledger.assign import Batch, Request, assign_many, carried_out
-from labeler.ledger.lots import list_lots
+from labeler.ledger.assign import (
+    Batch,
+    Request,
+    add_materials,
+    add_names,
+    assign_many,
+    carried_out,
+    lots_by_key,
+)
+from labeler.ledger.lots import Lot, fold, list_lots
 from labeler.ledger.ship import stock
 from labeler.ledger.store import Ledger, utc_now
 
@@ -55,6 +64,8 @@ class Before:
     counted: dt.date | None = None
     leave_out: bool = False
     sure: bool = False
+    ask_columns: bool = False
+    """Stop at a column of the log that is not understood, though rows may be left out."""
 
 
 _Rows = list[tuple[Batch, ListedBatch]]
@@ -63,7 +74,8 @@ _Rows = list[tuple[Batch, ListedBatch]]
 def open_before(asked: Before, agree: Agree = None) -> Assigned:
     """Open lots of what there was before the ledger: all or none. Again, nothing is opened twice.
 
-    A row of the log is known again by what it says, so a log that grew opens what is new in it; a
+    A row of the log is known again by its product, day and count, so a log that grew opens what is
+    new in it, and one that was mended adds codes and materials to the lots that are there; a
     product's stock is counted once. Of a product whose stock is counted, what the log does not say
     to be left counts as gone.
 
@@ -79,37 +91,121 @@ def open_before(asked: Before, agree: Agree = None) -> Assigned:
     said, faults = list(findings), list[Finding]()
     counted = _counted(asked, catalog, location.today(), said, faults)
     rows = _logged(asked, catalog, location.today(), said, faults)
-    if stops_among(faults) and not asked.leave_out:
+    asks = [each for each in faults if each.rule == ASKED_COLUMN] if asked.ask_columns else []
+    if asks or (stops_among(faults) and not asked.leave_out):
         raise LabelerError(faults)
-    said += [replace(each, grade=Grade.FIX) if each.grade is Grade.STOP else each
-             for each in faults]  # fmt: skip
+    known: dict[str, Lot] = {}
     if location.begun:
         with location.opened() as ledger:
+            before = lots_by_key(ledger, _KEY, [row.key for _, row in rows if row.key])
+            rows, known = _known_again(rows, before, faults)
+            if stops_among(faults) and not asked.leave_out:
+                raise LabelerError(faults)
             counted = list(_not_yet(ledger, counted, rows, asked.sure))
             days = {lot.sku: lot.made for lot in list_lots(ledger) if lot.untraced and not lot.void}
     else:
         days = {}
+    said += [replace(each, grade=Grade.FIX) if each.grade is Grade.STOP else each
+             for each in faults]  # fmt: skip
     days |= {batch.product.sku: batch.made for batch, _ in counted}
-    rows = list(_with_left(rows, days, said))
+    old = [pair for pair in rows if pair[0].key in known]
+    said += _amended(old, known)
+    new = [pair for pair in rows if pair[0].key not in known]
+    rows = old + list(_with_left(new, days, said))
     rows += counted
     refuse_odd(location, rows, sure=True)
     if agree:
         agree(said)
-    return _opened(location, catalog, rows, said)
+    return _opened(location, catalog, rows, known, said)
+
+
+_KEY = "before "
+"""What the keys of a log's batches begin with."""
+
+
+def _known_again(
+    rows: _Rows, before: Mapping[str, Lot], faults: list[Finding]
+) -> tuple[_Rows, dict[str, Lot]]:
+    """Return the rows, each with its key, and the lots of those that were opened before.
+
+    A row is known by product, day and count; among several such, by what the batch was called.
+    """
+    waiting: defaultdict[tuple[str, int, dt.date], dict[str, Lot]] = defaultdict(dict)
+    for key, lot in before.items():
+        if key.startswith(_KEY):
+            waiting[lot.sku, lot.count, lot.made][key] = lot
+    known = {row.key: before[row.key] for _, row in rows if row.key in before}
+    keys = dict[int, str]()
+    for exact in (True, False):
+        for at, (batch, row) in enumerate(rows):
+            there = waiting[batch.product.sku, batch.count, batch.made]
+            called = set(map(fold, batch.other_names))
+            for key, lot in there.items() if at not in keys and not row.key else ():
+                names = set(map(fold, lot.other_names))
+                if called & names or (not exact and not (called and names)) or called == names:
+                    keys[at], known[key] = key, lot
+                    del there[key]
+                    break
+    found: _Rows = []
+    for at, (batch, row) in enumerate(rows):
+        there = waiting[batch.product.sku, batch.count, batch.made]
+        fresh = batch.key or ""
+        while at not in keys and not row.key and fresh in before:
+            fresh += "+"
+        if at not in keys and not row.key and there:
+            faults.append(stop(
+                "lot-alike", row.place, "a lot of this product, day and count is on record under "
+                "another code, and no row says that code: perhaps it is the same batch",
+                found=listed(batch.other_names),
+                expected=listed([f"{', '.join(lot.other_names)} (lot {lot.code})"
+                                 for lot in there.values()]),
+                hint="If it is another batch, give it a key of your own in a column key.",
+            ))  # fmt: skip
+            continue
+        found.append((replace(batch, key=row.key or keys.get(at) or fresh), row))
+    return found, known
+
+
+def _amended(rows: _Rows, known: Mapping[str, Lot]) -> Iterator[Finding]:
+    """Yield what is added to lots that a log opened before."""
+    for batch, row in rows:
+        lot = known[batch.key or ""]
+        here = set(map(fold, lot.other_names))
+        more = [name for name in batch.other_names if fold(name) not in here]
+        more += [str(each) for each in sorted(set(batch.materials) - set(lot.materials))]
+        if more:
+            yield note("batch-amended", row.place, f"added to lot {lot.code}, which was opened of "
+                       "this row before", found=listed(more))  # fmt: skip
 
 
 def _opened(
-    location: LedgerLocation, catalog: Catalog, rows: _Rows, said: Sequence[Finding]
-) -> Assigned:
+    location: LedgerLocation, catalog: Catalog, rows: _Rows, known: Mapping[str, Lot],
+    said: Sequence[Finding],
+) -> Assigned:  # fmt: skip
     if not rows:
         return Assigned((), frozenset(), tuple(said), location, tuple(said))
     with location.opened(begin=True) as ledger:
         began = utc_now()
-        batches = [batch for batch, _ in rows]
+        new = [batch for batch, _ in rows if batch.key not in known]
         form = LotForm(location.prefix)
-        lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
+        made = iter(assign_many(ledger, new, form=form, catalog=catalog.fingerprint))
+        lots = [
+            _add(ledger, known[batch.key], batch)
+            if batch.key and batch.key in known
+            else next(made)
+            for batch, _ in rows
+        ]
     again = frozenset(lot.code for lot in lots if lot.opened_at < began)
     return Assigned(tuple(lots), again, tuple(said), location, tuple(said))
+
+
+def _add(ledger: Ledger, lot: Lot, batch: Batch) -> Lot:
+    """Add to a lot what a better reading of its row says; nothing is taken from it."""
+    if set(batch.materials) - set(lot.materials):
+        lot = add_materials(ledger, lot.code, batch.materials)
+    if set(map(fold, batch.other_names)) - set(map(fold, lot.other_names)):
+        lot = add_names(ledger, lot.code, batch.other_names)
+    return lot
 
 
 def _meant(catalog: Catalog, name: str, said: list[Finding], place: Place) -> Product:
@@ -178,11 +274,10 @@ def _logged(
             ))  # fmt: skip
             continue
         print_of_it = Request.of(
-            "before", None, sku=product.sku, count=row.count, made=row.made.isoformat(),
-            materials=sorted(map(str, row.materials)), codes=row.codes,
+            "before", None, sku=product.sku, count=row.count, made=row.made.isoformat()
         ).ask[:32]  # fmt: skip
         alike[print_of_it] += 1
-        key = row.key or f"before {print_of_it} {alike[print_of_it]}"
+        key = row.key or f"{_KEY}{print_of_it} {alike[print_of_it]}"
         batch = Batch(
             product, row.count, row.made, row.materials, key, row.note, row.codes, left=row.left
         )

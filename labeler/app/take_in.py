@@ -204,7 +204,7 @@ def open_old(folder: Path, batches: Path) -> Assigned:
     from labeler.app.workstation import ledger_location
 
     first = not ledger_location(folder).begun
-    opened = open_before(Before(folder, batches, on_hand=first, leave_out=True))
+    opened = open_before(Before(folder, batches, on_hand=first, leave_out=True, ask_columns=True))
     told = set(readable(folder)[1])
     return replace(opened, findings=tuple(one for one in opened.findings if one not in told))
 

@@ -282,6 +282,38 @@ def carried_out(ledger: Ledger, batches: Sequence[Batch]) -> frozenset[str]:
     return ledger.read(look)
 
 
+def lots_by_key(ledger: Ledger, prefix: str, keys: Sequence[str] = ()) -> dict[str, Lot]:
+    """Return the lots opened under keys that begin with ``prefix`` or are ``keys``, by the key."""
+
+    def look(connection: Connection) -> dict[str, Lot]:
+        query = select(requests.c.key, requests.c.answer).where(requests.c.kind == "assign")
+        begin = requests.c.key.startswith(prefix, autoescape=True)
+        asked = [begin, *(requests.c.key.in_(some) for some in in_parts(keys))]
+        found = {key: lot for one in asked for key, lot in connection.execute(query.where(one))}
+        return dict(zip(found, load(connection, map(int, found.values())), strict=True))
+
+    return ledger.read(look)
+
+
+def add_names(ledger: Ledger, code: str, names: Sequence[str]) -> Lot:
+    """Note what else a lot is called; a name that it has already stays as it is."""
+    called = {fold(name): a_line(name, "other name", longest=40) for name in names}
+
+    def note(connection: Connection) -> int:
+        number = lot_id(connection, code, hold=True)
+        known = map(fold, load(connection, [number])[0].other_names)
+        new = {folded: called[folded] for folded in called.keys() - known}
+        if new:
+            remember_names(connection, new.values())
+            rows = [{"lot_id": number, "folded": key, "name": name} for key, name in new.items()]
+            connection.execute(other_names.insert(), rows)
+            enter(connection, ledger, "called", number, called=sorted(new.values()))
+        return number
+
+    number = once(ledger, Request.of("called", None), note)
+    return ledger.read(lambda connection: load(connection, [number])[0])
+
+
 def add_materials(
     ledger: Ledger,
     code: str,

@@ -92,6 +92,8 @@ class SheetTable:
 
     rows: list[SheetRow] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    unread: dict[Place, int] = field(default_factory=dict)
+    """Headings of columns that are not read, or the first cells of those without: cells filled."""
 
 
 def read_table(grid: CellGrid, columns: tuple[ColumnSpec, ...]) -> SheetTable:
@@ -160,8 +162,8 @@ class _TableReader:
     def __init__(self, grid: CellGrid, columns: tuple[ColumnSpec, ...], start: int) -> None:
         self.grid, self.table = grid, SheetTable()
         self._columns: dict[int, ColumnSpec] = {}
-        self._unread: set[int] = set()
-        """Columns that have had their finding."""
+        self._unread: dict[int, Place] = {}
+        """Columns that have had their finding, and where."""
         number, cells = grid.rows[start]
         headed = _headed(cells, columns)
         for place, cell in enumerate(cells):
@@ -172,8 +174,7 @@ class _TableReader:
             if column is not None and column not in self._columns.values():
                 self._columns[place] = column
                 continue
-            self._unread.add(place)
-            where = grid.place(number, place)
+            where = self._unread[place] = grid.place(number, place)
             near = nearest_column(columns, text)
             if column is not None:
                 finding = stop(
@@ -230,10 +231,13 @@ class _TableReader:
     def _read_unheaded(self, row: SheetRow, number: int, place: int, value: Value) -> None:
         """In a CSV a cell past the headings is a text that fell apart at a comma."""
         if place in self._unread:
+            at = self._unread[place]
+            self.table.unread[at] = self.table.unread.get(at, 0) + 1
             return
         where, found = self.grid.place(number, place), display(value)
         if self.grid.lettered:
-            self._unread.add(place)
+            self._unread[place] = where
+            self.table.unread[where] = 1
             message = "this column has no heading and is not read"
             self.table.findings.append(note("heading-missing", where, message, found=found))
         elif not row.spoiled:

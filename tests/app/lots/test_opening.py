@@ -175,3 +175,35 @@ def test_what_cant_be_read_is_told_all_at_once_or_left_out(labeler: Labeler, log
     undated = (LOG[1], ("", "reedmace", "duckweed", "3/8", "24", "A9", "", "", ""))
     log.write_bytes(as_csv(undated))
     assert [each["rule"] for each in labeler(*words).json["findings"]] == ["batch-undated"]
+
+
+def test_a_log_that_is_read_better_adds_to_its_lots_and_opens_none_again(
+    labeler: Labeler, tmp_path: Path
+) -> None:
+    file = tmp_path / "log.csv"
+    rows = (
+        ("9/14/26", "reedmace sunday bream 3/8", "48", "A7", "HK-11 / HK-12"),
+        ("9/15/26", "reedmace duckweed 3/8", "24", "A8", ""),
+        ("9/15/26", "reedmace duckweed 3/8", "24", "A9", "HK-12"),
+    )
+    words = ("lot", "opening", "--from", file, "--json")
+
+    def read(*headings: str, then: tuple[object, ...] = words) -> Any:
+        file.write_bytes(as_csv((("Date", "Jig", "Qty", *headings), *rows)))
+        return labeler(*then).json
+
+    asked = read("Whatsit", "Hk frm")["findings"]
+    assert [(each["rule"], each["found"]) for each in asked if each["grade"] == "stop"] == [
+        ("batch-column", '"Whatsit"'), ("batch-column", '"Hk frm"'),
+    ]  # fmt: skip
+    assert labeler("lot", "list", "--json").json == {"lots": []}
+    bare = read("Whatsit", "Hk frm", then=(*words, "--leave-out"))["lots"]
+    done = read("Tag", "Hooks from")
+    assert [lot["lot"] for lot in done["lots"]] == [lot["lot"] for lot in bare]
+    assert [(lot["other_names"], lot["materials"]) for lot in done["lots"]] == [
+        (["A7"], ["hook=HK-11", "hook=HK-12"]), (["A8"], []), (["A9"], ["hook=HK-12"]),
+    ]  # fmt: skip
+    assert len(labeler("lot", "list", "--json").json["lots"]) == 3
+    rows = (rows[2], rows[0], ("9/15/26", "reedmace duckweed 3/8", "24", "A10", ""))
+    other = read("Tag", "Hooks from")["findings"]
+    assert [each["rule"] for each in other if each["grade"] == "stop"] == ["lot-alike"]
