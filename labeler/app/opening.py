@@ -35,7 +35,6 @@ from labeler.ledger.assign import (
     add_materials,
     add_names,
     assign_many,
-    carried_out,
     lots_by_key,
 )
 from labeler.ledger.lots import Lot, fold, list_lots
@@ -101,9 +100,10 @@ def open_before(asked: Before, agree: Agree = None) -> Assigned:
             rows, known = _known_again(rows, before, faults)
             if stops_among(faults) and not asked.leave_out:
                 raise LabelerError(faults)
-            counted = list(_not_yet(ledger, counted, rows, asked.sure))
+            counted = list(_not_yet(ledger, counted, rows, known, asked, said))
             days = {lot.sku: lot.made for lot in list_lots(ledger) if lot.untraced and not lot.void}
     else:
+        counted = list(_not_yet(None, counted, rows, known, asked, said))
         days = {}
     said += [replace(each, grade=Grade.FIX) if each.grade is Grade.STOP else each
              for each in faults]  # fmt: skip
@@ -112,13 +112,15 @@ def open_before(asked: Before, agree: Agree = None) -> Assigned:
     said += _amended(old, known)
     new = [pair for pair in rows if pair[0].key not in known]
     rows = old + list(_with_left(new, days, said))
-    rows += counted
+    rows += [pair for pair in counted if pair[0].count]
     refuse_odd(location, rows, sure=True)
     if agree:
         agree(said)
     return _opened(location, catalog, rows, known, said)
 
 
+_STOCK = "opening stock of "
+"""What the keys of counted stock begin with; then the SKU, the count and the day."""
 _KEY = "before "
 """What the keys of a log's batches begin with."""
 
@@ -223,6 +225,13 @@ def _counted(
     """Return a batch for each product whose stock was counted."""
     packs = {each.sku: each.pattern.pack for each in catalog.products}
     own = [(sku, count * packs[sku]) for sku, count in catalog.on_hand.items() if sku in packs]
+    gone = {each.sku: each.pattern.pack for each in catalog.gone}
+    said += [
+        note("stock-retired", Place(key=sku), "this is sold no more, and no lot is opened of what "
+             "your spreadsheet counts of it", found=f"{count} on hand",
+             hint=f"If they are here: labeler lot opening {sku}={count * gone[sku]}.")
+        for sku, count in catalog.on_hand.items() if count and asked.on_hand and sku in gone
+    ]  # fmt: skip
     jigs: Counter[str] = Counter()
     products = {}
     for name, count in (*asked.counts, *(own if asked.on_hand else ())):
@@ -240,7 +249,7 @@ def _counted(
     made = asked.counted or today
     return [
         (
-            Batch(products[sku], count, made, key=f"opening stock of {sku}", untraced=True),
+            Batch(products[sku], count, made, key=f"{_STOCK}{sku}: {count} {made}", untraced=True),
             ListedBatch(Place(key=f"stock of {sku}"), sku, count, made, (), "", ""),
         )
         for sku, count in jigs.items()
@@ -286,34 +295,56 @@ def _logged(
 
 
 def _not_yet(
-    ledger: Ledger, counted: _Rows, logged: _Rows, sure: bool
-) -> Iterator[tuple[Batch, ListedBatch]]:
-    """Yield the products whose stock was not counted before.
+    ledger: Ledger | None, counted: _Rows, logged: _Rows, known: Mapping[str, Lot],
+    asked: Before, said: list[Finding],
+) -> Iterator[tuple[Batch, ListedBatch]]:  # fmt: skip
+    """Yield the stock that was not counted before, less what the log's lots have left of it.
 
     Raises:
-        LabelerError: with those of which lots are on hand, and might be counted twice.
+        LabelerError: with those of which lots are on hand, and might be counted twice, or of which
+            the log has more than was counted.
     """
-    done = carried_out(ledger, [batch for batch, _ in counted])
-    known = carried_out(ledger, [batch for batch, _ in logged])
-    here = ledger.read(stock)
-    again = {batch.product.sku for batch, _ in logged if batch.key in known}
+    before = lots_by_key(ledger, _STOCK) if ledger else {}
+    here = ledger.read(stock) if ledger else {}
     faults = []
     for batch, row in counted:
-        if batch.key in done:
+        sku, key = batch.product.sku, batch.key or ""
+        same = {f"{_STOCK}{sku}: {batch.count} "} if not asked.sure else set()
+        done = [one for one, lot in before.items() if lot.sku == sku and (
+            one == key or any(map(one.startswith, same))
+            or (one == f"{_STOCK}{sku}" and lot.count == batch.count and not asked.sure)
+        )]  # fmt: skip
+        if done:
             continue
-        sku = batch.product.sku
         lots = {code: pieces for code, pieces, _ in here.get(sku, ()) if pieces}
-        if lots and not sure:
+        of_log = [one for one, _ in logged if one.product.sku == sku]
+        theirs = sum(lots.pop(known[one.key or ""].code, 0) for one in of_log if one.key in known)
+        theirs += sum(one.left or 0 for one in of_log if one.key not in known)
+        if lots and not asked.sure:
             faults.append(stop(
                 "stock-twice", row.place,
                 "lots of this are on hand already, and would be counted twice",
-                found=listed([f"{pieces} of lot {code}" for code, pieces in lots.items()]),
-                hint="Count only what is of none of these lots, and say --sure."
-                + (" What is left of each batch may stand in the log, under left."
-                   if sku in again else ""),
+                found=f"{batch.count} counted; on record "
+                + listed([f"{pieces} of lot {code}" for code, pieces in lots.items()]),
+                hint="If these are other jigs than those of the lots, count them alone and say "
+                "--sure. What is left of a batch may stand in its log, under left.",
             ))  # fmt: skip
-        yield batch, row
-    if faults:
+            continue
+        if theirs > batch.count:
+            faults.append(stop(
+                "stock-less", row.place, "fewer were counted than the log says are left",
+                found=str(batch.count), expected=f"at least {theirs}, which the log has left",
+                hint="Put it right in the log, under left, or in the count.",
+            ))  # fmt: skip
+        elif theirs:
+            said.append(note(
+                "stock-of-log", row.place, "what the log has left of this is among what was "
+                "counted, and is not counted again",
+                found=f"{batch.count} counted, {theirs} of the log, so {batch.count - theirs} more",
+            ))  # fmt: skip
+        yield replace(batch, count=max(batch.count - theirs, 0)), row
+    said += [replace(each, grade=Grade.FIX) for each in faults if asked.leave_out]
+    if faults and not asked.leave_out:
         raise LabelerError(faults)
 
 

@@ -207,3 +207,34 @@ def test_a_log_that_is_read_better_adds_to_its_lots_and_opens_none_again(
     rows = (rows[2], rows[0], ("9/15/26", "reedmace duckweed 3/8", "24", "A10", ""))
     other = read("Tag", "Hooks from")["findings"]
     assert [each["rule"] for each in other if each["grade"] == "stop"] == ["lot-alike"]
+
+
+def test_what_the_log_has_left_is_among_what_was_counted(labeler: Labeler, tmp_path: Path) -> None:
+    file = tmp_path / "log.csv"
+    made = ("9/14/26", "reedmace sunday bream 3/8", "48")
+    file.write_bytes(as_csv((("Date", "Jig", "Qty", "Left"), (*made, "6"), (*made, ""))))
+
+    def opening(*counts: str) -> Any:
+        return labeler("lot", "opening", "--from", file, *counts, "--json").json
+
+    assert [each["rule"] for each in opening("RM-38-40-SBR=4")["findings"]][-1] == "stock-less"
+    done = opening("RM-38-40-SBR=24")
+    assert [lot["count"] for lot in done["lots"]] == [48, 48, 18]
+    assert "stock-of-log" in {each["rule"] for each in done["findings"]}
+    stock = {line["sku"]: line for line in labeler("stock", "--json").json["products"]}
+    assert stock["RM-38-40-SBR"]["on_hand"] == 24
+    assert [lot["again"] for lot in opening("RM-38-40-SBR=24")["lots"]] == [True, True]
+
+
+def test_a_second_counting_is_opened_or_told_what_is_on_record(labeler: Labeler) -> None:
+    def opening(*words: str) -> Any:
+        return labeler("lot", "opening", *words, "--json").json
+
+    opening("RM-38-40-SBR=5")
+    asked = opening("RM-38-40-SBR=50")["findings"][-1]
+    assert asked["rule"] == "stock-twice"
+    assert asked["found"].startswith("50 counted; on record 5 of lot")
+    for _ in range(2):
+        opening("RM-38-40-SBR=50", "--sure")
+    stock = {line["sku"]: line for line in labeler("stock", "--json").json["products"]}
+    assert stock["RM-38-40-SBR"]["on_hand"] == 55
