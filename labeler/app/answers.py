@@ -310,19 +310,26 @@ def _words(text: str) -> list[str]:
 
 def _read_sold(text: str) -> tuple[str, ...]:
     """Read places by name or code; the country of a state is among them."""
+    words = [word.upper() for word in _words(text)]
+    home = any(
+        (rules.is_state(word) and rules.country(word) == word)
+        or rules.code_meant(word).startswith("US-")
+        for word in words
+    )
     codes: list[str] = []
     for word in _words(text):
         plain = re.sub(
             r"^(?:(?:all|everywhere|anywhere)\s+)?(?:(?:of|in|the)\s+)*", "", word, flags=re.I
         )
-        code = _place(plain)
+        code = _place(plain, home)
         codes += [code.partition("-")[0], code] if "-" in code else [code]
     if not codes:
         raise ValueError("states and countries, with commas between them")
     return tuple(dict.fromkeys(codes))
 
 
-def _place(word: str) -> str:
+def _place(word: str, home: bool) -> str:
+    """Return a place's code; at ``home``, beside other states of the US, MN is no Mongolia."""
     if code := rules.code_meant(word):
         return code
     code = word.upper()
@@ -330,7 +337,7 @@ def _place(word: str) -> str:
         return code
     is_country = rules.country(code) != code
     if re.fullmatch("[A-Z]{2}", code):
-        if rules.is_state(code) and is_country:
+        if rules.is_state(code) and is_country and (not home or code == "CA"):  # so near
             either = f"{rules.state(code)} or {rules.country(code)}"
             raise ValueError(f"{either} instead of {code}, which may be either")
         if rules.is_state(code):
@@ -342,8 +349,11 @@ def _place(word: str) -> str:
         rules.is_state(part) if country == "US" else re.fullmatch("[A-Z0-9]{1,3}", part)
     ):
         return code
-    near = did_you_mean(word, [*rules.places_named(), *rules.word_lists()["state"]])
-    raise ValueError(f"a state or a country, where {as_written(word)} stands. {near}".strip())
+    stands = as_written(word) if word else "none"
+    near = ""
+    if not re.search(r"\b(?:mid|north|south|east|west|every|all)", word, re.I):  # a region, no slip
+        near = did_you_mean(word, [*rules.places_named(), *rules.word_lists()["state"]])
+    raise ValueError(f"states or countries by their names, where {stands} stands. {near}".strip())
 
 
 _NUMBER = r"\d+\s+\d+/\d+|\d+/\d+|\d+(?:\.\d+)?"
@@ -375,6 +385,9 @@ def _read_heads(text: str) -> Alloy:
     }
     names = [each for each in _words(re.sub(_SHARE, " ", bare)) if re.search("[A-Za-z]", each)]
     names = [" ".join(each.split()).strip(" -:") for each in names]
+    if bares := [name for name in names if re.fullmatch(r"[A-Za-z ]+ \d+(?:\.\d+)?", name)]:
+        with_sign = ", ".join(f"{name} %" for name in bares)
+        raise ValueError(f"a % behind each share: {with_sign}, if that is meant")
     unknown = [name for name in names if not _is_metal(name)]
     if not names:
         raise ValueError("the alloy too, such as bismuth 58 %, tin 42 %; lead-free alone does not "

@@ -257,7 +257,7 @@ def _echo_taken(taken: TakenIn) -> None:
         click.echo("Nothing is new since it was last taken in.")
     click.echo(f"{counts}: {taken.page} tells each with its cell.")
     click.echo(f"  labeler --catalog {_typed(taken.folder)} check")
-    if taken.prints:
+    if taken.prints and taken.products:
         click.echo(f"  labeler --catalog {_typed(taken.folder)} bags --out bags.pdf")
 
 

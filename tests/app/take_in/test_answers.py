@@ -180,3 +180,13 @@ def test_every_key_of_a_question_is_one_that_the_catalog_knows() -> None:
         for keys in question.keys:
             table = keys.partition(".")[0]
             assert table in starter or table == "spreadsheet"
+
+
+def test_states_stand_beside_states_and_shares_without_their_sign_are_asked_for() -> None:
+    assert read_answers({"sold": "WI & MN"}).sold == ("US", "US-WI", "US-MN")
+    asked = {"sold": "the midwest", "heads": "bismuth 58, tin 42"}
+    with pytest.raises(LabelerError) as told:
+        read_answers(asked)
+    wanted = {each.place.key: each.expected for each in told.value.findings}
+    assert "Did you mean" not in wanted["sold"]
+    assert "bismuth 58 %, tin 42 %" in wanted["heads"]
