@@ -74,8 +74,8 @@ def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = No
         LabelerError: if the catalog is at fault, or a word names no product or several.
     """
     day = day or ledger_location(folder).today()
-    catalog, _ = readable(folder, day)
-    said: list[Finding] = []
+    catalog, found = readable(folder, day)
+    said = [one for one in found if one.rule == "dated-price-holds"]
     chosen = choose(catalog, skus, said)
     price_at = _tier_prices(catalog)
     lines = [

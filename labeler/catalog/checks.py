@@ -7,6 +7,7 @@ from, for loose ends and slips.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from fnmatch import fnmatchcase
 from typing import Any
@@ -20,7 +21,7 @@ from labeler.catalog.casting import (
 )
 from labeler.catalog.expand import hook_sizes, materials_of, which
 from labeler.catalog.gtin import company_prefix_kind
-from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Product
+from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Product, dated_price
 from labeler.catalog.structure import CATALOG_NAME
 from labeler.findings import (
     Finding,
@@ -420,6 +421,34 @@ def _priced_for_nothing(source: TomlFile, catalog: Catalog) -> Iterator[Finding]
                     expected='a SKU, or SKUs such as "RV-38-*"',
                     hint=did_you_mean(name, skus),
                 )
+
+
+def replaced_prices(source: TomlFile, catalog: Catalog, day: dt.date) -> Iterator[Finding]:
+    """Yield where a price that a dated one replaced has changed since, unless that is over."""
+    entries = catalog.file.prices
+    for number, each in enumerate(entries):
+        changed: dict[str, list[str]] = {}
+        for product in catalog.products:
+            sku = product.sku
+            was, key = each.was.get(sku), each.key_of(sku)
+            own = catalog.own_price(product)
+            holding = dated_price(entries, sku, max(day, each.first_day))
+            if was in (None, own) or not key or holding != (number, key):
+                continue
+            place = catalog.priced_in.get(sku, CATALOG_NAME)
+            said = (
+                f"{place} says {'nothing' if own is None else f'{own:.2f}'} in place of {was:.2f}"
+            )
+            changed.setdefault(said, []).append(f"{sku} at {each.skus[key]:.2f}")
+        if changed:
+            yield fix(
+                "dated-price-holds",
+                source.place(("prices", number)),
+                "dated prices hold, but those that they replaced have changed since",
+                found=a_few([f"{a_few(skus, 3)}, {said}" for said, skus in changed.items()], 3),
+                hint="To have the others, take these SKUs out of the entry; to keep these, "
+                "out of its was.",
+            )
 
 
 def _unknown_alloys(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:

@@ -167,6 +167,7 @@ def make_catalog(
     packed: dict[tuple[str, int], Pattern] = {}
     fields_set = set(Product.model_fields)  # one for all; a copy of a product copies it
     products = []
+    undated: dict[str, Any] = {}
     for draft in sorted(drafts, key=lambda one: order[one.pattern]):
         pattern, colour = file.patterns[draft.pattern], colours[draft.colour]
         made_of = (draft.pattern, draft.colour)
@@ -175,6 +176,7 @@ def make_catalog(
         says = draft.overrides
         price = says.get("price", prices[draft.pattern].get(draft.weight, pattern.price))
         if dated := dated_price(file.prices, draft.sku, day):
+            undated[draft.sku] = price
             price = file.prices[dated[0]].skus[dated[1]]
         pack = says.get("pack", pattern.pack)
         if pack != pattern.pack:
@@ -202,7 +204,7 @@ def make_catalog(
             note=says.get("note"),
         )
         products.append(product)
-    return Catalog.model_construct(file=file, products=tuple(products), **others)
+    return Catalog.model_construct(file=file, products=tuple(products), undated=undated, **others)
 
 
 def make_pack(catalog: Catalog, pack: Pack, parts: tuple[Part, ...], day: dt.date) -> Product:

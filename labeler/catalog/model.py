@@ -500,6 +500,8 @@ class DatedPrices(Record):
     """The last day on which they hold; left out, they hold from then on."""
     skus: dict[Line, Money]
     """SKU, or SKUs such as RV-38-*, to the price of one pack; the longer name goes first."""
+    was: dict[Line, Money] = Field(default_factory=dict)
+    """SKU to the price that its dated one replaced; where that has changed since, you are told."""
 
     def hold_on(self, day: dt.date) -> bool:
         """Tell whether they hold on a day."""
@@ -756,6 +758,13 @@ class Catalog(Record):
     """How many packs the maker's own spreadsheet counts of a SKU."""
     priced_in: dict[str, Place] = Field(default_factory=dict)
     """The cell of every price that a spreadsheet gives, by SKU."""
+    undated: dict[str, Decimal | None] = Field(default_factory=dict)
+    """What products with a dated price would cost without one, by SKU."""
     folder: str = "."
     fingerprint: str = ""
     """SHA-256 of the files that it was read from."""
+
+    def own_price(self, product: Product) -> Decimal | None:
+        """Return what a product would cost without its dated price."""
+        own = product.pattern.price if product.parts else product.price
+        return self.undated.get(product.sku, own)

@@ -18,7 +18,6 @@ from fnmatch import fnmatchcase
 from fractions import Fraction
 from typing import Any
 
-from labeler.catalog.expand import weight_part
 from labeler.catalog.model import Catalog, DatedPrices, Product, dated_price
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS, CellError, read_price
 from labeler.catalog.spreadsheet.grid import csv_text
@@ -176,13 +175,16 @@ class PriceEdits:
     Attributes:
         keys: keys of the catalog file, each with its price.
         season: the days of the entry of ``[[prices]]`` that is to be written; None for no entry.
-        dated: what is to stand in it, SKU or SKUs to price.
+        dated: what is to stand in it, SKU or SKUs to price. A new price is written for each SKU: a
+            name for many would give it to products that come later and were never shown.
+        was: the prices that those replace, by SKU.
         cells: cells of the spreadsheet, each with its old and new price and its SKU.
     """
 
     keys: dict[KeyPath, Decimal] = field(default_factory=dict)
     season: tuple[dt.date, dt.date | None] | None = None
     dated: dict[str, Decimal] = field(default_factory=dict)
+    was: dict[str, Decimal] = field(default_factory=dict)
     cells: dict[Place, PriceMove] = field(default_factory=dict)
 
 
@@ -192,16 +194,20 @@ def place_in_season(
     """Return the entry of ``[[prices]]`` that keeps prices of a season, with what it had before."""
     there = next((one for one in catalog.file.prices if _days(one) == season), None)
     prices = {move.product.sku: move.new for move in changed}
-    for product in catalog.products:
-        if there and product.sku not in prices and (key := there.key_of(product.sku)):
-            prices[product.sku] = there.skus[key]
     every = [product.sku for product in catalog.products]
-    others = {
-        name: price
-        for name, price in (there.skus if there else {}).items()
-        if not any(fnmatchcase(sku, name.upper()) for sku in every)
+
+    def kept(name: str) -> bool:
+        fitting = [sku for sku in every if fnmatchcase(sku, name.upper())]
+        return not fitting or any(sku not in prices for sku in fitting)
+
+    old = {name: price for name, price in (there.skus if there else {}).items() if kept(name)}
+    own = {
+        product.sku: price
+        for product in catalog.products
+        if product.sku in prices and (price := catalog.own_price(product)) is not None
     }
-    return PriceEdits(season=season, dated={**others, **_in_few_words(catalog, prices)})
+    before = {sku: price for sku, price in (there.was if there else {}).items() if sku in old}
+    return PriceEdits(season=season, dated=old | prices, was=before | own)
 
 
 def place_at_once(catalog: Catalog, changed: Iterable[PriceMove], day: dt.date) -> PriceEdits:
@@ -232,7 +238,7 @@ def place_at_once(catalog: Catalog, changed: Iterable[PriceMove], day: dt.date) 
             rest += moved
     if rest:
         season = place_in_season(catalog, rest, (day, None))
-        edits.season, edits.dated = season.season, season.dated
+        edits.season, edits.dated, edits.was = season.season, season.dated, season.was
     return edits
 
 
@@ -274,21 +280,6 @@ def _days(prices: DatedPrices) -> tuple[dt.date, dt.date | None]:
     return prices.first_day, prices.last_day
 
 
-def _in_few_words(catalog: Catalog, prices: Mapping[str, Decimal]) -> dict[str, Decimal]:
-    """Return the same prices with one name, such as ``RV-38-*``, for all SKUs that it fits."""
-    left, said = dict(prices), {}
-    every = [product.sku for product in catalog.products]
-    for product in catalog.products:
-        for part in ("", f"{weight_part(product.weight)}-"):
-            name = f"{product.pattern.code}-{part}*"
-            fitting = [sku for sku in every if fnmatchcase(sku, name)]
-            same = len(fitting) > 1 and len({prices.get(sku) for sku in fitting}) == 1
-            if product.sku in left and product.sku in fitting and same:
-                said[name] = prices[product.sku]
-                left = {sku: price for sku, price in left.items() if sku not in fitting}
-    return said | left
-
-
 def rewritten(source: TomlFile, edits: PriceEdits) -> bytes:
     """Return the catalog file with new prices, its comments and all other keys as they are.
 
@@ -328,24 +319,37 @@ def _write_season(document: Any, edits: PriceEdits) -> None:
     first, last = edits.season
     entries = document.get("prices")
     inline = entries is not None and not isinstance(entries, AoT)
-    skus: Any = tomlkit.inline_table() if inline else tomlkit.table()
-    skus.update({sku: str(price) for sku, price in edits.dated.items()})
+    made: dict[str, Any] = {}
+    for name, of in (("skus", edits.dated), ("was", edits.was)):
+        made[name] = tomlkit.inline_table() if inline else tomlkit.table()
+        made[name].update({sku: str(price) for sku, price in of.items()})
+    made = {name: table for name, table in made.items() if table}
     for each in entries or ():
         if _day(each["first_day"]) == first and _day(each.get("last_day")) == last:
-            for gone in set(each["skus"]) - set(skus):
-                del each["skus"][gone]
-            each["skus"].update(skus)
+            _renew(each, made)
             return
     entry: Any = tomlkit.inline_table() if inline else tomlkit.table()
     entry["first_day"] = first.isoformat()
     if last is not None:
         entry["last_day"] = last.isoformat()
-    entry["skus"] = skus
+    entry.update(made)
     if entries is None:
         entries = document["prices"] = tomlkit.aot()
     elif not inline:
         entries[-1].add(tomlkit.nl())
     document["prices"].append(entry)
+
+
+def _renew(entry: Any, made: Mapping[str, Any]) -> None:
+    """Make the tables of an entry say what they are to, each line where it stands."""
+    for name in ("skus", "was"):
+        new = made.get(name, {})
+        if name not in entry and new:
+            entry[name] = {}
+        for gone in set(entry.get(name, ())) - set(new):
+            del entry[name][gone]
+        if new:
+            entry[name].update(new)
 
 
 def _day(value: Any) -> dt.date | None:

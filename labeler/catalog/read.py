@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from labeler import files
-from labeler.catalog.checks import check_file, check_upkeep
+from labeler.catalog.checks import check_file, check_upkeep, replaced_prices
 from labeler.catalog.expand import (
     Photos,
     ProductDrafts,
@@ -155,6 +155,7 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
         fingerprint=fingerprint([(source.name, source.raw), *own.files, *sheets.files]),
     )
     upkeep = [*overruled(written, drafts), *check_upkeep(source, catalog)]
+    upkeep += replaced_prices(source, catalog, day)
     packs, faults = _make_packs(source, catalog, day)
     if faults:
         return None, [*findings, *faults]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -143,3 +144,29 @@ def test_labels_of_a_lot_and_of_a_day_keep_their_price(
     assert printed() == "$4.95"
     book = do("catalog", "--for", "dealer", "--on", "2025-12-31", "--out", out)
     assert "[terms-other-day]" in book
+
+
+def test_a_dated_price_takes_no_later_product_and_says_where_its_old_one_changed(
+    line: Path, run_cli: Labeler, price_of: Callable[..., str]
+) -> None:
+    def say(price: str) -> None:
+        rows = f"SKU,Price\nFST-38-40-MAR,{price}\n"
+        (line / "products.csv").write_text(rows, encoding="utf-8")
+
+    say("4.50")
+    change = ("--catalog", line, "prices", "--change", "+5 %", "--from", "2026-01-01", "--write")
+    assert run_cli(*change).status == 0
+    entry = tomllib.loads((line / "catalog.toml").read_text("utf-8"))["prices"][0]
+    assert entry["was"][MARSH] == "4.50"
+    assert not [name for name in entry["skus"] if set(name) & set("*?[")]
+    assert "dated-price-holds" not in run_cli("--catalog", line, "check").out
+    say("5.25")
+    for told in (run_cli("--catalog", line, "check").out, run_cli("--catalog", line, "prices").err):
+        said = "says 5.25 in place of 4.50"
+        assert "[dated-price-holds]" in told
+        assert "FST-38-40-MAR at 4.73" in " ".join(told.split())
+        assert said in " ".join(told.split())
+    assert price_of(MARSH) == "4.73"
+    assert run_cli(*change).status == 0
+    assert price_of(MARSH) == "5.51", "said again, it is of the new price"
+    assert "dated-price-holds" not in run_cli("--catalog", line, "check").out
