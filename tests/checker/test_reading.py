@@ -129,6 +129,26 @@ def test_words_are_found_whole(text: str, wanted: str, there: bool) -> None:
     assert bool(list(passage(text).find(wanted))) == there
 
 
+@pytest.mark.parametrize(
+    ("lines", "wanted", "there"),
+    [
+        (["Brook Tumbler, Olive/", "Orange"], "Brook Tumbler, Olive/Orange", True),
+        (["made lead-", "free here"], "lead-free", True),
+        (["Olive/ Orange"], "Olive/Orange", False),  # a space that is printed
+        (["weighs 3/", "8 oz"], "3/8 oz", False),  # a figure parted
+        (["Olive/", "Blue Orange"], "Olive/Orange", False),
+        (["Olive", "Orange"], "Olive/Orange", False),
+        (["Olive/", "Oranges"], "Olive/Orange", False),
+    ],
+)
+def test_a_line_may_end_after_a_slash_or_a_hyphen(
+    lines: list[str], wanted: str, there: bool
+) -> None:
+    glyphs = [one for at, text in enumerate(lines) for one in typed(text, 0, 20 + 7 * at)]
+    (found,) = passages(lines_of(glyphs))
+    assert bool(list(found.find(wanted))) == there
+
+
 def test_capitals_are_let_pass_only_where_asked() -> None:
     assert list(passage("SWIM JIG").find("Swim jig", any_case=True)) == [(0, 8)]
     assert not list(passage("SWIM JIG").find("Swim jig"))

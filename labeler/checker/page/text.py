@@ -13,7 +13,7 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from labeler.checker.page.elements import Glyph
 from labeler.geometry import Box, union
@@ -85,6 +85,8 @@ class TextPassage:
     text: str
     glyphs: list[Glyph | None]
     lines: list[TextLine] = field(default_factory=list)
+    ends: frozenset[int] = frozenset()
+    """Where its text has a space for the end of a line."""
 
     @property
     def in_lines(self) -> str:
@@ -120,17 +122,42 @@ class TextPassage:
         return union(boxes) if boxes else None
 
     def find(self, wanted: str, any_case: bool = False) -> Iterator[tuple[int, int]]:
-        """Yield where ``wanted`` stands as whole words: its first letter and its end."""
+        """Yield where ``wanted`` stands as whole words: its first letter and its end.
+
+        A line may end after a slash or a hyphen, where no figure is parted by it.
+        """
         text = self.text.casefold() if any_case else self.text
         want = wanted.casefold() if any_case else wanted
         if any_case and (len(text) != len(self.text) or len(want) != len(wanted)):
             text, want = self.text, wanted
-        at = text.find(want)
-        while at >= 0 and want:
-            end = at + len(want)
+        for at, end in self.spots(want, text) if want else ():
             if _apart(text, at - 1, want[0], -1) and _apart(text, end, want[-1], 1):
                 yield at, end
+
+    def spots(self, want: str, text: str = "") -> Iterator[tuple[int, int]]:
+        """Yield where ``want`` stands in the text as it is, or folded; a part of a word too."""
+        broken, text = _may_break(want), text or self.text
+        at = text.find(want)
+        while at >= 0:
+            yield at, at + len(want)
             at = text.find(want, at + 1)
+        if broken is None or not self.ends:
+            return
+        for found in broken.finditer(text):
+            added = [spot for spot in map(found.start, range(1, broken.groups + 1)) if spot >= 0]
+            if added and self.ends.issuperset(added):
+                yield found.span()
+
+
+@lru_cache(maxsize=1024)
+def _may_break(want: str) -> re.Pattern[str] | None:
+    """Return what finds a text with a space after its slashes and hyphens; None if it has none."""
+    parts = _BREAKS.split(want)
+    return re.compile("( )?".join(map(re.escape, parts))) if len(parts) > 1 else None
+
+
+_BREAKS = re.compile(r"(?<=[^\W\d][/-])(?=[^\W\d])")
+"""Where a line of words may end without a space: between two letters, after a slash or hyphen."""
 
 
 def _other_type(one: Glyph, other: Glyph) -> bool:
@@ -175,12 +202,14 @@ _LONGEST = 400
 def _passage(way: list[TextLine]) -> TextPassage:
     letters: list[str] = []
     glyphs: list[Glyph | None] = []
+    ends: list[int] = []
     for line in way:
         if _PLAIN.fullmatch(line.text):
             letters += line.text
             glyphs += line.glyphs
             letters.append(" ")
             glyphs.append(None)
+            ends.append(len(letters) - 1)
             continue
         for letter, glyph in zip(line.text + " ", [*line.glyphs, None], strict=True):
             for plain in _folded(letter):
@@ -188,10 +217,11 @@ def _passage(way: list[TextLine]) -> TextPassage:
                     continue
                 letters.append(plain)
                 glyphs.append(glyph)
+        ends.append(len(letters) - 1)
     if letters and letters[-1] == " ":
         letters.pop()
         glyphs.pop()
-    return TextPassage("".join(letters), glyphs, way)
+    return TextPassage("".join(letters), glyphs, way, frozenset(ends))
 
 
 _PLAIN = re.compile(r"[!-~]+(?: [!-~]+)*")

@@ -367,10 +367,11 @@ def _weights(found: Occurrence) -> Iterator[Finding]:
     least = number("statement-not-bold")
     at = found.first
     for run in found.form.runs:
-        begin = found.passage.text.find(run.text.strip(), at, found.end) if run.bold else -1
+        spots = found.passage.spots(run.text.strip()) if run.bold else ()
+        begin, end = next((one for one in spots if at <= one[0] and one[1] <= found.end), (-1, -1))
         if begin < 0:
             continue
-        glyphs = [g for g in found.passage.glyphs[begin : begin + len(run.text.strip())] if g]
+        glyphs = [g for g in found.passage.glyphs[begin:end] if g]
         light = [
             g for g in glyphs if g.area and g.font.weight is not None and g.font.weight < least
         ]
