@@ -178,6 +178,18 @@ def _entry(data: Mapping[str, Any], table: str, text: str) -> tuple[str, Mapping
     return "", {}
 
 
+def spellings(rows: Iterable[SheetRow], name: str) -> dict[str, list[str]]:
+    """Return the ways to write each name of a field, by its plain letters.
+
+    The commonest, which is printed, goes first; of those as common the one that stands first.
+    """
+    counted: dict[str, Counter[str]] = {}
+    for row in rows:
+        if text := row.values.get(name):
+            counted.setdefault(plain(text), Counter())[text] += 1
+    return {key: [way for way, _ in ways.most_common()] for key, ways in counted.items()}
+
+
 def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
     """Give every row the keys of its pattern and colour, and the catalog those it lacks."""
     data = dict(own.source.data)
@@ -186,14 +198,10 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
     tables = {name: dict(one) if isinstance(one, dict) else {} for name, one in stated.items()}
     codes = {PATTERNS: how.codes.patterns, COLOURS: how.codes.colours}
     for table, field_name in ((PATTERNS, "pattern"), (COLOURS, "colour")):
-        spelled: dict[str, Counter[str]] = {}
-        for row in own.rows:
-            if text := row.values.get(field_name):
-                spelled.setdefault(plain(text), Counter())[text] += 1
         keys: dict[str, str] = {}
-        for folded_name, ways in spelled.items():
+        for folded_name, ways in spellings(own.rows, field_name).items():
             key, given = _entry(own.source.data, table, next(iter(ways)))
-            name = max(ways, key=lambda way: (ways[way], not way.isupper(), way))
+            name = next(iter(ways))
             keys[folded_name] = key = key or name[:60].strip()
             made = {
                 "code": code_of(given.get("name", name), codes[table], tables[table]),

@@ -16,6 +16,7 @@ from stdnum import ean
 
 from labeler.catalog.own_sheet import code_of
 from labeler.catalog.spreadsheet.own_cells import note_retires, plain
+from labeler.catalog.spreadsheet.propose import propose
 from labeler.findings import Grade
 from tests.catalog.conftest import SMALL, Bench
 
@@ -77,6 +78,22 @@ def test_what_stands_in_the_sheet_alone_is_made_from_the_defaults(own: Bench) ->
     assert catalog.products[1].price is None
     assert catalog.on_hand == {"SH-38-40-MUSKRAT": 24, "SH-38-OLIVE": 3}
     assert {"cell-nothing", "row-total"} <= rules(own)
+
+
+def test_labels_have_the_commonest_spelling_and_of_equals_the_first(own: Bench) -> None:
+    colours = ["Black & Blue", "Green Pumpkin", "Black/Blue", "green pumpkin ", "White", "white"]
+    rows = [["Slough Hopper", f"{at}g", colour] for at, colour in enumerate(colours, 3)]
+    rows.append(["Slough Hopper", "9g", "white"])
+    own.workbook(HEAD, *rows, name="Jigs.xlsx")
+    names = [one.colour.name for one in own.read().products]
+    assert list(dict.fromkeys(names)) == ["Black & Blue", "Green Pumpkin", "white"]
+    told = [
+        one for one in propose(own.folder / "Jigs.xlsx").proposed if one.rule == "names-spelled"
+    ]
+    assert [one.found for one in told] == [
+        '"Black/Blue" in C4', '"green pumpkin" in C5', '"White" in C6',
+    ]  # fmt: skip
+    assert '"Black & Blue"' in told[0].message
 
 
 def test_a_new_row_is_a_new_product_and_changes_no_other(own: Bench) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from labeler.catalog.model import Spreadsheet
-from labeler.catalog.own_sheet import code_of, whole_rows
+from labeler.catalog.own_sheet import code_of, spellings, whole_rows
 from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank, read_hook
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
@@ -164,6 +164,7 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
         names = _names(table.rows, name)
         codes[table_name] = _codes(names, codes.get(table_name, {}))
         proposal.proposed += _alike(table.rows, name, names)
+        proposal.proposed += _spelled(proposal.rows, name, table_name)
     proposal.spreadsheet["codes"] = codes
     _hooks(proposal)
     _tier(proposal)
@@ -230,6 +231,25 @@ def _alike(rows: Sequence[SheetRow], name: str, names: list[str]) -> Iterator[Fi
 
 _A_SLIP = 0.88
 """How alike two names are, by `difflib`, that one may be the other mistyped."""
+
+
+def _spelled(rows: Sequence[SheetRow], name: str, table: str) -> Iterator[Finding]:
+    """Yield the names that are written in several ways, and which way labels have."""
+    for first, *others in spellings(rows, name).values():
+        at = {way: [row.cell(name) for row in rows if row.values.get(name) == way]
+              for way in others}  # fmt: skip
+        found = [
+            f"{as_written(way)} in {listed(list(dict.fromkeys(map(spot, cells))))}"
+            for way, cells in at.items()
+        ]
+        if found:
+            key = f"[{table}.{as_written(first)}]"
+            yield note(
+                "names-spelled", at[others[0]][0],
+                f"labels say {as_written(first)} for other ways to write this {called(name)}",
+                found=listed(found),
+                hint=f"name = {as_written(others[0])} under {key}, if labels are to say that.",
+            )  # fmt: skip
 
 
 def _hooks(proposal: Proposal) -> None:
