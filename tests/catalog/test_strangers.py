@@ -105,6 +105,35 @@ def test_shops_and_a_dealers_share_are_taken_and_proposed() -> None:
     assert propose(STRANGERS / "prix.csv").tables["tiers"]["wholesale"]["off"] == "40 %"
 
 
+def test_discounts_of_shops_are_proposed_as_tiers_and_no_column_is_dropped(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.worksheets[0].append(["Jig", "Size", "Color", "Price"])
+    for colour in ["Melon", "Dusk", "Olive", "White", "Pearl", "Coal", "Rust", "Sand"]:
+        book.worksheets[0].append(["Moss Drifter", "3/8 oz", colour, 4.5])
+    sheet = book.create_sheet("Stores")
+    sheet.append(["Store", "Contact", "Town", "St", "Discount", "Terms"])
+    said = [("Pike Landing", "40%"), ("Odd Pail", None), ("Reed", ".35"), ("Alder", 0.4),
+            ("Dock", "ask Bo"), ("Heron", 1)]  # fmt: skip
+    for name, discount in said:
+        sheet.append([name, "Ann", "Alder Ferry", "WI", discount, "net 30"])
+    book.save(tmp_path / "own.xlsx")
+    proposal = propose(tmp_path / "own.xlsx")
+    tiers = {key: one.get("tier") for key, one in proposal.tables["dealers"].items()}
+    assert tiers == {
+        "pike-landing": "off-40", "odd-pail": None, "reed": "off-35", "alder": "off-40",
+        "dock": None, "heron": None,
+    }  # fmt: skip
+    assert {key: one["off"] for key, one in proposal.tables["tiers"].items()} == {
+        "off-40": "40 %", "off-35": "35 %",
+    }  # fmt: skip
+    asked = [(one.rule, one.place.cell) for one in proposal.asked]
+    unread = [(rule, cell[-2:]) for rule, cell in asked if cell and rule == "discount-unread"]
+    assert unread == [("discount-unread", cell) for cell in ("E3", "E6", "E7")]
+    found = [one.found for one in proposal.asked if one.rule == "unknown-column"]
+    assert [text.split(" over ")[0] for text in found] == ['"Contact"', '"Terms"']
+    assert "net 30" in found[1]
+
+
 @pytest.mark.siege
 def test_what_an_office_program_made_of_what_was_typed_is_read_as_typed(tmp_path: Path) -> None:
     """LibreOffice took 3/8 for 8 March in one language and for 3 August in the other."""

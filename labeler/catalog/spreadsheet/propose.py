@@ -285,7 +285,8 @@ def _tier(proposal: Proposal) -> None:
     off = round(100 * (1 - trade / retail)) if retail else 0
     nearly = all(abs(one * (100 - off) / 100 - two) <= _ROUNDED for _, one, two in both)
     if nearly and 0 < off < 100:
-        proposal.tables["tiers"] = {"wholesale": {"name": "Wholesale", "off": f"{off} %"}}
+        tier = {"wholesale": {"name": "Wholesale", "off": f"{off} %"}}
+        proposal.tables["tiers"] = tier | proposal.tables.get("tiers", {})
         message = f"the wholesale price is {off} % off everywhere, so it is proposed as a tier"
         proposal.proposed.append(note("tier-found", row.cell("wholesale"), message))
         return
@@ -311,6 +312,7 @@ def _other_sheet(grid: CellGrid, proposal: Proposal) -> None:
                 message = "this sheet lists shops, and they are taken as dealers"
                 names = listed([one["name"] for one in dealers.values()])
                 proposal.taken.append(note("shops-found", grid.place(number), message, found=names))
+                _discounts(grid, at, columns, proposal)
                 return
     first = grid.place(grid.rows[0][0])
     proposal.left_out.append(note("sheet-unread", first, "this sheet is not read"))
@@ -324,12 +326,75 @@ def _dealers(
         texts = {
             name: folded(as_heading(row[place]))
             for name, place in columns.items()
-            if place < len(row) and not is_blank(row[place])
+            if name != "discount" and place < len(row) and not is_blank(row[place])
         }
-        key = re.sub(r"[\W_]+", "-", texts.get("name", "").casefold()).strip("-")[:60]
+        key = _shop_key(row, columns["name"])
         if key and len(texts) > 1 and not means("total", texts["name"]):
             dealers.setdefault(key, texts)
     return dealers
+
+
+def _shop_key(row: Sequence[Value], place: int) -> str:
+    name = "" if place >= len(row) or is_blank(row[place]) else folded(as_heading(row[place]))
+    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")[:60]
+
+
+def _discounts(grid: CellGrid, at: int, columns: Mapping[str, int], proposal: Proposal) -> None:
+    """Propose a tier for each discount of the shops; ask about blank ones and unknown columns."""
+    head, below = grid.rows[at], grid.rows[at + 1 :]
+    dealers = proposal.tables["dealers"]
+    seen: set[str] = set()
+    for number, row in below if "discount" in columns else ():
+        key, place = _shop_key(row, columns["name"]), columns["discount"]
+        if key not in dealers or key in seen:
+            continue
+        seen.add(key)
+        cell = row[place] if place < len(row) else None
+        share, told = _discount(cell), grid.place(number, place)
+        name = as_written(dealers[key]["name"])
+        if share is None:
+            proposal.asked.append(note(
+                "discount-unread", told, f"{name} has no discount that can be read, so no tier",
+                found="a blank" if is_blank(cell) else as_written(display(cell)),
+                expected="a share such as 40 %",
+                hint=f'tier = "NAME" under [dealers.{key}], a name of [tiers].',
+            ))  # fmt: skip
+            continue
+        tier = f"off-{share}".replace(".", "-")
+        tiers = proposal.tables.setdefault("tiers", {})
+        tiers.setdefault(tier, {"name": f"{share} % off", "off": f"{share} %"})
+        dealers[key]["tier"] = tier
+        message = f"{name} is proposed to buy at {share} % off the retail price"
+        proposal.proposed.append(note("discount-read", told, message, found=display(cell)))
+    for place, heading in enumerate(head[1]):
+        cells = [row[place] for _, row in below if place < len(row) and not is_blank(row[place])]
+        if cells and place not in columns.values():
+            text = grid.column_name(place) if is_blank(heading) else folded(as_heading(heading))
+            samples = listed([display(cell) for cell in cells], 3)
+            proposal.asked.append(note(
+                "unknown-column", grid.place(head[0], place),
+                "this column of the list of shops is not read",
+                found=f"{as_written(text)} over {samples}",
+            ))  # fmt: skip
+
+
+def _discount(cell: Value) -> Decimal | None:
+    """Return how many parts of a hundred a cell takes off; None if it does not plainly say so.
+
+    A spreadsheet keeps 40 % as 0.4; what is below 1 is a share, and 1 may be either.
+    """
+    if isinstance(cell, bool):
+        return None
+    text = folded(cell if isinstance(cell, str) else display(cell))
+    found = re.fullmatch(r"(\d{0,2}(?:[.,]\d{1,4})?)\s*(%?)(?:\s*off)?", text)
+    if not found or not found[1]:
+        return None
+    share = Decimal(found[1].replace(",", "."))
+    if not found[2] and share < 1:
+        share *= 100
+    elif not found[2] and share == 1:
+        return None
+    return Decimal(f"{share.normalize():f}") if 0 < share < 100 else None
 
 
 _SIGNS = ("-", "–", "—", ":", "|", "/", ",")
