@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from stdnum import ean
 
 from labeler.catalog.own_sheet import code_of
-from labeler.catalog.spreadsheet.own_cells import note_retires, plain
+from labeler.catalog.spreadsheet.cells import CellError
+from labeler.catalog.spreadsheet.own_cells import note_retires, plain, read_count, read_field
 from labeler.catalog.spreadsheet.propose import propose
 from labeler.findings import Grade
 from tests.catalog.conftest import SMALL, Bench
@@ -347,3 +348,31 @@ def test_codes_are_made_of_a_name_alone_and_recorded_ones_hold() -> None:
     assert code_of("Café", {}, {}) == "CAFE"
     for name in ("Жук", "漢", "A very long name of a colour"):
         assert 4 <= len(code_of(name, {}, {})) <= 12
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("about 20", 20), ("approx. 20", 20), ("ca. 2 doz", 24), ("~20", 20), ("circa 7", 7),
+        ("need 12", None), ("sold 12", None), ("owe Jim 12", None), ("out of 24", None),
+        ("minus 5", None), ("need 20+", None), ("bags of 2", None),
+    ],
+)  # fmt: skip
+def test_a_word_before_a_count_is_read_only_where_it_says_about(
+    text: str, count: int | None
+) -> None:
+    if count is None:
+        with pytest.raises(CellError):
+            read_count(text)
+    else:
+        read, said = read_count(text)
+        assert read == count
+        assert said
+        assert said.rule == "count-read"
+
+
+def test_a_pack_may_say_what_it_is() -> None:
+    found = [
+        read_field("pack", text, None, True)[0] for text in ("bags of 2", "pack of 3", "6 pcs")
+    ]
+    assert found == [2, 3, 6]

@@ -176,7 +176,7 @@ def _read_sku(value: Value) -> Read:
     return cells.read_sku(neat), None if neat == text else LETTERS
 
 
-_COUNT = re.compile(r"(?:\D{2,10} )?(\d{1,6})(?:[.,]0+)?\s*[/-]?\s*(\D*)")
+_COUNT = re.compile(r"(\d{1,6})(?:[.,]0+)?\s*[/-]?\s*(\D*)")
 _ABOUT = re.compile(r"(?:~|≈|ca\.?|circa|about|approx\.?|around|env\.?)\s*(.+)|(.+?)\s*\+", re.I)
 NOT_EXACT = Said(
     "count-read", Grade.NOTE, "counts that are not exact are read as the number that they give"
@@ -201,6 +201,19 @@ def read_count(value: Value) -> Read:
     raise CellError("this is no count", "a whole number, or dozens such as 2 doz")
 
 
+def _read_pack(value: Value) -> int:
+    found = _PACK_OF.fullmatch(value) if isinstance(value, str) else None
+    return int(read_count(found[1] if found else value)[0])
+
+
+_PACK_OF = re.compile(
+    r"\s*(?:packs?|pks?|bags?|sets?|paquets?|sachets?|packung|beutel)\s+(?:of |de |mit )?(.+)",
+    re.IGNORECASE,
+)
+"""Words in front of a count of what one bag holds. Elsewhere a word may say anything of a number:
+12 that are owed are not 12 on hand."""
+
+
 _EACH = re.compile(r"\s*(?:/|per |la |le |pro )?\s*(?:ea|each|pack|pk|pièce|pce|stück)\.?$", re.I)
 
 
@@ -219,7 +232,7 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     **{column.name: column.read for column in cells.PRODUCT_COLUMNS},
     "price": _read_price,
     "wholesale": _read_price,
-    "pack": lambda value: cells.read_pack(str(read_count(value)[0])),
+    "pack": lambda value: cells.read_pack(str(_read_pack(value))),
     "status": cells.plain_text,
     "remark": cells.read_note,
     "retired": _read_retired,
