@@ -376,3 +376,25 @@ def test_a_pack_may_say_what_it_is() -> None:
         read_field("pack", text, None, True)[0] for text in ("bags of 2", "pack of 3", "6 pcs")
     ]
     assert found == [2, 3, 6]
+
+
+@pytest.mark.parametrize(("heading", "text"), [("Active", "no"), ("Active", "N"), ("Active", 0)])
+def test_what_is_not_active_is_retired(own: Bench, heading: str, text: Any) -> None:
+    own.change('"Notes" = "remark"', f'"{heading}" = "status"')
+    rows = [
+        ["Slough Hopper", "3/8", "Muskrat", *[None] * 4, "yes"],
+        ["Slough Hopper", "3/8", "Olive", *[None] * 4, text],
+    ]
+    own.workbook([*HEAD[:-1], heading], *rows, name="Jigs.xlsx")
+    assert [one.colour.name for one in own.read().products] == ["Muskrat"]
+    assert "row-retired" in rules(own)
+
+
+def test_an_unknown_status_is_quoted_in_the_line_that_settles_it(own: Bench) -> None:
+    own.change('"Notes" = "remark"', '"Available" = "status"')
+    row = ["Slough Hopper", "3/8", "Muskrat", *[None] * 4, "no"]
+    own.workbook([*HEAD[:-1], "Available"], row, name="Jigs.xlsx")
+    hint = own.finding("status-unknown").hint
+    assert hint.startswith('"no" = "discontinued" under [spreadsheet.means]')
+    own.append('\n[spreadsheet.means]\n"no" = "discontinued"\n')
+    assert not own.read().products

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 
@@ -66,7 +66,6 @@ _DOUBT_BELOW = Said(
 )  # fmt: skip
 _STATUS = Said(
     "status-unknown", Grade.NOTE, "nothing says what this status means, and the product is sold",
-    hint='"gone" = "discontinued" under [spreadsheet.means] retires what has the status "gone".',
 )  # fmt: skip
 _TWICE = Said("row-twice", Grade.NOTE, "a second row of the same jig is left out")
 _UNCLEAR = Said(
@@ -430,18 +429,21 @@ class _RowReader:
             if said:
                 self.sheet.say(said, place, f"{display(part)}, so {result}")
             read.append(result)
-        if name == "status":
-            self._status(one, str(value), place)
+        if name == "status" and read:
+            self._status(one, column, str(read[0]), place)
         elif read:
             one.values[name] = _Several(read) if len(read) > 1 else read[0]
             one.cells[name] = place
             if name == "remark":
                 self._retire(one, note_retires(str(read[0])), str(read[0]), place)
 
-    def _status(self, one: SheetRow, text: str, place: Place) -> None:
-        retires = means("retired", text) or note_retires(text)
-        if not means("sold", text) and not self._retire(one, retires, text, place):
-            self.sheet.say(_STATUS, place, display(text))
+    def _status(self, one: SheetRow, column: Column, text: str, place: Place) -> None:
+        ends = means("active", column.heading) and means("no", text)
+        retires = ends or means("retired", text) or note_retires(text)
+        if not means("sold", text) and text and not self._retire(one, retires, text, place):
+            own = as_written(text)
+            hint = f'{own} = "discontinued" under [spreadsheet.means] retires it; = "" keeps it.'
+            self.sheet.say(replace(_STATUS, hint=hint), place, display(text))
 
     def _retire(self, one: SheetRow, retires: bool | None, text: str, place: Place) -> bool:
         """Retire what a text says is no longer made, or ask; tell whether it says any of it."""
