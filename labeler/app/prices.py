@@ -298,6 +298,15 @@ def _worth_knowing(
             found=f"{len(edits.cells)} cells", hint="Change the cells that are listed; --list "
             "FILE writes them down. Or keep the change in catalog.toml: --from DAY.",
         )  # fmt: skip
+    own = catalog.file.spreadsheet
+    trade = [text for text, name in own.headings.items() if name == "wholesale"] if own else []
+    if own and trade and changed:
+        yield note(
+            "wholesale-stays", Place(file=Path(own.file).name),
+            "the wholesale prices in your own spreadsheet stay as they are", found=a_few(trade),
+            hint="What dealers pay is worked out from [tiers], not from that column. Change it "
+            "yourself, or it says the old prices.",
+        )  # fmt: skip
 
 
 def write_prices(plan: PricePlan) -> tuple[Path, ...]:

@@ -16,7 +16,7 @@ from labeler.findings import a_few
 
 if TYPE_CHECKING:
     from labeler.app.prices import PriceList, PricePlan
-    from labeler.catalog.model import Product
+    from labeler.catalog.model import DatedPrices, Product
 
 
 @click.command()
@@ -126,24 +126,37 @@ def _weight(product: Product) -> str:
     return weights.pop() if len(weights) == 1 else "several"
 
 
-def _money(amount: Decimal | None) -> str:
-    return "-" if amount is None else f"{amount:,}"
+def _money(amount: Decimal | None, currency: str) -> str:
+    """Return an amount with the places that labels print it with."""
+    from labeler.layout.facts import bare_amount
+
+    return "-" if amount is None else bare_amount(amount, currency)
 
 
 def _echo_list(shown: PriceList) -> None:
     words.echo_findings(shown.findings)
     heads = ("Pattern", "Weight", "Retail", *shown.tiers, "SKUs")
     words.echo_table(heads, [
-        (line.products[0].pattern.name, _weight(line.products[0]), _money(line.retail),
-         *map(_money, line.tiers), _name(line.products))
+        (line.products[0].pattern.name, _weight(line.products[0]),
+         *(_money(price, shown.currency) for price in (line.retail, *line.tiers)),
+         _name(line.products))
         for line in shown.lines
     ])  # fmt: skip
     click.echo(f"{shown.currency} a pack, on {shown.day.isoformat()}.")
     for each in shown.dated:
         until = f" until {each.last_day.isoformat()}" if each.last_day else ""
-        said = ", ".join(f"{sku} {price}" for sku, price in each.skus.items())
+        said = _held(each, shown.currency)
         begins = "Since" if each.first_day <= shown.day else "From"
         click.echo(words.harmless(f"{begins} {each.first_day.isoformat()}{until}: {said}."))
+
+
+def _held(entry: DatedPrices, currency: str) -> str:
+    """Return an entry of dated prices in words, what costs the same together."""
+    alike: dict[Decimal, list[str]] = {}
+    for sku, price in entry.skus.items():
+        alike.setdefault(price, []).append(sku)
+    return "; ".join(f"{a_few(skus, 3)} at {_money(price, currency)}"
+                     for price, skus in alike.items())  # fmt: skip
 
 
 def _when(first: dt.date | None, last: dt.date | None) -> str:
@@ -161,7 +174,8 @@ def _echo_plan(plan: PricePlan) -> None:
     by_hand = {id(move) for move in plan.by_hand.values()}
     for place, move in plan.by_hand.items():
         where = place.cell or f"line {place.line}"
-        click.echo(f"  {place.file} {where}: {_money(move.old)} -> {move.new}  {move.product.sku}")
+        old, new = (_money(price, plan.currency) for price in (move.old, move.new))
+        click.echo(f"  {place.file} {where}: {old} -> {new}  {move.product.sku}")
     kept = f"; {plan.unchanged} stay as they are" if plan.unchanged else ""
     days = _when(plan.request.first_day, plan.request.last_day)
     count = words.plural(len(plan.moves), "product")
@@ -178,7 +192,8 @@ def _rows(plan: PricePlan) -> Iterator[tuple[str, ...]]:
         both = [(move.old, move.new), *tiers]
         row = (
             move.product.pattern.name, _weight(move.product),
-            *(f"{_money(old)} -> {_money(new)}" for old, new in both),
+            *(f"{_money(old, plan.currency)} -> {_money(new, plan.currency)}"
+              for old, new in both),
         )  # fmt: skip
         alike.setdefault(row, []).append(move.product.sku)
     for row, skus in alike.items():

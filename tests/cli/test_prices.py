@@ -170,3 +170,24 @@ def test_a_dated_price_takes_no_later_product_and_says_where_its_old_one_changed
     assert run_cli(*change).status == 0
     assert price_of(MARSH) == "5.51", "said again, it is of the new price"
     assert "dated-price-holds" not in run_cli("--catalog", line, "check").out
+
+
+def test_prices_are_shown_as_labels_print_them_and_wholesale_cells_are_told_to_stay(
+    line: Path, run_cli: Labeler
+) -> None:
+    book = openpyxl.Workbook()
+    book.worksheets[0].append(["Jig", "Size", "Color", "Hook", "Retail", "Shop price"])
+    book.worksheets[0].append(["First Pattern", "3/8 oz", "Marsh", "4/0", 4.5, 2.7])
+    book.save(line / "Jigs.xlsx")
+    with (line / "catalog.toml").open("a", encoding="utf-8") as file:
+        file.write(
+            '\n[spreadsheet]\nfile = "Jigs.xlsx"\n[spreadsheet.headings]\nJig = "pattern"\n'
+            'Size = "weight"\nColor = "colour"\nHook = "hook"\nRetail = "price"\n'
+            '"Shop price" = "wholesale"\n'
+        )
+    said = run_cli("--catalog", line, "prices", "--change", "+5 %", "--sku", MARSH)
+    assert "Jigs.xlsx E2: 4.50 -> 4.73  FST-38-40-MAR" in said.out
+    assert "[wholesale-stays]" in said.err
+    assert "Shop price" in said.err
+    run_cli("--catalog", line, "prices", "--change", "= 5", "--from", "2026-01-01", "--write")
+    assert "and 1 more at 5.00" in run_cli("--catalog", line, "prices").out
