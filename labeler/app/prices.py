@@ -47,7 +47,7 @@ class PriceLine:
 
 
 @dataclass(frozen=True, slots=True)
-class PriceList:
+class ShownPrices:
     """The prices of a day, and those that are written already for others.
 
     Attributes:
@@ -67,7 +67,7 @@ class PriceList:
     findings: tuple[Finding, ...]
 
 
-def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = None) -> PriceList:
+def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = None) -> ShownPrices:
     """Return the prices of products on a day, or today; nothing asked for means the whole line.
 
     Raises:
@@ -91,7 +91,7 @@ def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = No
         and any(one.key_of(product.sku) for product in chosen)
     )  # fmt: skip
     tiers = tuple(tier.name for tier in catalog.file.tiers.values())
-    return PriceList(day, catalog.file.sale.currency, tiers, tuple(lines), dated, tuple(said))
+    return ShownPrices(day, catalog.file.sale.currency, tiers, tuple(lines), dated, tuple(said))
 
 
 def _order(catalog: Catalog, product: Product) -> tuple[int, Decimal]:

@@ -85,7 +85,7 @@ def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = Non
     shown = _Shown(folder, chosen[0], day, said)
     packs = bool(chosen[0].parts)
     parts = [shown.part(one) for one in read_index(folder).values() if one.packs == packs]
-    pages = _Pages(Typesetter(folder), chosen[0])
+    pages = _SpecimenPages(Typesetter(folder), chosen[0])
     drawn = pages.lay([part for part in parts if part is not None])
     title = f"Specimen, {chosen[0].name}"
     with delivered(out) as file:
@@ -96,7 +96,7 @@ def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = Non
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
+class _SpecimenPart:
     """One layout: the piece in each ink, and where it goes."""
 
     spec: LayoutSpec
@@ -113,7 +113,7 @@ class _Shown:
     day: dt.date
     said: list[Finding]
 
-    def part(self, spec: LayoutSpec) -> _Part | None:
+    def part(self, spec: LayoutSpec) -> _SpecimenPart | None:
         """Return a layout at the first of its sizes that holds the product, the usual one first."""
         refused: LabelerError | None = None
         for sheet, size in self._sizes(spec):
@@ -122,7 +122,7 @@ class _Shown:
             except LabelerError as error:
                 refused = refused or error
                 continue
-            return _Part(spec, sheet, pieces)
+            return _SpecimenPart(spec, sheet, pieces)
         why = refused.findings[0].message if refused else "no sheet here has cells of its size"
         self.said.append(
             note(
@@ -163,13 +163,13 @@ def _paper(product: Product) -> Size:
 
 
 @dataclass(frozen=True, slots=True)
-class _Pages:
+class _SpecimenPages:
     """The pages of a specimen."""
 
     setter: Typesetter
     product: Product
 
-    def lay(self, parts: Sequence[_Part]) -> list[partial[BookPage]]:
+    def lay(self, parts: Sequence[_SpecimenPart]) -> list[partial[BookPage]]:
         """Return the pages, each ready to be drawn."""
         height, width = _paper(self.product)  # lying, so that both inks stand side by side
         column = ColumnBox(_SIDE, _TOP, width - _SIDE, height - _FOOT)
@@ -205,7 +205,7 @@ class _Pages:
         yield Paragraph(which, (*path, Element("P", "head.product")), gap=3, keep=True,
                         rule_below=7)  # fmt: skip
 
-    def _part(self, part: _Part, column: ColumnBox) -> Iterator[Unit]:
+    def _part(self, part: _SpecimenPart, column: ColumnBox) -> Iterator[Unit]:
         spec, piece = part.spec, part.pieces[0][0]
         path = (Element("Sect", f"layout.{spec.name}"),)
         on = f" · {part.sheet}" if part.sheet else " · card stock"

@@ -15,7 +15,7 @@ from labeler.cli import words
 from labeler.findings import a_few
 
 if TYPE_CHECKING:
-    from labeler.app.prices import PriceList, PricePlan
+    from labeler.app.prices import PricePlan, ShownPrices
     from labeler.catalog.model import DatedPrices, Product
 
 
@@ -133,7 +133,7 @@ def _money(amount: Decimal | None, currency: str) -> str:
     return "-" if amount is None else bare_amount(amount, currency)
 
 
-def _echo_list(shown: PriceList) -> None:
+def _echo_list(shown: ShownPrices) -> None:
     words.echo_findings(shown.findings)
     heads = ("Pattern", "Weight", "Retail", *shown.tiers, "SKUs")
     words.echo_table(heads, [
@@ -204,7 +204,7 @@ def _text(amount: Decimal | None) -> str | None:
     return None if amount is None else str(amount)
 
 
-def _list_record(shown: PriceList) -> dict[str, Any]:
+def _list_record(shown: ShownPrices) -> dict[str, Any]:
     return {
         "day": shown.day.isoformat(), "currency": shown.currency,
         "prices": [

@@ -81,7 +81,7 @@ _UNKNOWN = Said("unknown-column", Grade.NOTE, "this column is not read: nothing 
 
 
 @dataclass(slots=True)
-class Column:
+class SheetColumn:
     """A column that is read."""
 
     place: int
@@ -100,7 +100,7 @@ class Column:
 class _Across:
     """A cell under a column that stands for a weight or a colour."""
 
-    column: Column
+    column: SheetColumn
     read: SheetRow
 
 
@@ -113,7 +113,7 @@ class MappedSheet:
 
     def __init__(self, grid: CellGrid, how: Spreadsheet) -> None:
         self.grid, self.how, self.table = grid, how, SheetTable()
-        self.columns: list[Column] = []
+        self.columns: list[SheetColumn] = []
         self.unread: list[tuple[int, str]] = []
         """Columns that nothing names, each with its heading."""
         self._remarks = Remarks()
@@ -181,7 +181,7 @@ class MappedSheet:
             else:
                 known[key] = place
                 unit = unit_of(text) or self.how.unit
-                column = Column(place, text or letter, name, unit)
+                column = SheetColumn(place, text or letter, name, unit)
                 column.of_weights = name != "weight" or self._mostly_weights(column)
                 self.columns.append(column)
         for text, name in self.how.headings.items():
@@ -245,10 +245,10 @@ class MappedSheet:
         if not stands_for:
             return False
         name = "made" if across.cells == "mark" else across.cells
-        self.columns.append(Column(place, text, name, stands_for=stands_for))
+        self.columns.append(SheetColumn(place, text, name, stands_for=stands_for))
         return True
 
-    def _mostly_weights(self, column: Column) -> bool:
+    def _mostly_weights(self, column: SheetColumn) -> bool:
         """Tell whether at least half of a column's cells are weights, or dates that were."""
         good = bad = 0
         for _, row in self._below:
@@ -358,9 +358,9 @@ class _RowReader:
             title, place = self._title
             name, price = priced(title) if isinstance(title, str) else (title, "")
             if price and "price" not in one.values:
-                self._read_into(one, Column(0, "", "price"), price, place)
+                self._read_into(one, SheetColumn(0, "", "price"), price, place)
                 self.sheet.say(_PRICED, place, f"{display(name)}, {price}")
-            self._read_into(one, Column(0, "", self.how.titles, self.how.unit), name, place)
+            self._read_into(one, SheetColumn(0, "", self.how.titles, self.how.unit), name, place)
             self._part_name(one)
         self._hand_down(one)
         for name in ("pattern", "colour"):
@@ -388,7 +388,7 @@ class _RowReader:
             first, *rest = parted(name, self.how.parted) or [name]
             if len(rest) == 1:
                 one.values["pattern"] = first
-                self._read_into(one, Column(0, "", "colour"), rest[0], place)
+                self._read_into(one, SheetColumn(0, "", "colour"), rest[0], place)
 
     def _read_cells(self, one: SheetRow, number: int, row: list[Value]) -> Iterator[_Across]:
         """Read a row's cells into ``one``; yield those that stand for a weight or a colour each."""
@@ -405,7 +405,7 @@ class _RowReader:
                     self._read_into(read, column, value, place)
                 yield _Across(column, read)
 
-    def _read_into(self, one: SheetRow, column: Column, value: Value, place: Place) -> None:
+    def _read_into(self, one: SheetRow, column: SheetColumn, value: Value, place: Place) -> None:
         """Read a cell into a row, or say why not."""
         name = column.name
         counted = name == "on_hand" and isinstance(value, str) and means("no_stock", value)
@@ -414,7 +414,7 @@ class _RowReader:
             return
         if name == "weight" and "hook" not in self._held and (both := weight_and_hook(value)):
             value, hook = both
-            self._read_into(one, Column(0, "", "hook"), hook, place)
+            self._read_into(one, SheetColumn(0, "", "hook"), hook, place)
             self.sheet.say(_WITH_HOOK, place, f"{display(value)} and {hook}")
         several = isinstance(value, str) and name in self.how.several
         read = []
@@ -437,7 +437,7 @@ class _RowReader:
             if name == "remark":
                 self._retire(one, note_retires(str(read[0])), str(read[0]), place)
 
-    def _status(self, one: SheetRow, column: Column, text: str, place: Place) -> None:
+    def _status(self, one: SheetRow, column: SheetColumn, text: str, place: Place) -> None:
         ends = means("active", column.heading) and means("no", text)
         retires = ends or means("retired", text) or note_retires(text)
         if not means("sold", text) and text and not self._retire(one, retires, text, place):
