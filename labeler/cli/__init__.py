@@ -20,6 +20,7 @@ def main() -> None:
     Ctrl-C and a polite order to end (SIGTERM) both let the work tidy up after itself.
     """
     global _stopping
+    _stopping = False
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # what a terminal lacks is spelled out
@@ -40,6 +41,12 @@ def main() -> None:
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
     gc.freeze()  # what is left goes with the process
     sys.exit(status)
+
+
+def work_is_over() -> None:
+    """Take no order to end any more: what was asked is done and said."""
+    global _stopping
+    _stopping = True
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

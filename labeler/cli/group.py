@@ -18,6 +18,7 @@ from pathlib import Path
 import click
 
 from labeler import __version__
+from labeler.cli import work_is_over
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, stop
 
 VERBS = {
@@ -211,6 +212,7 @@ def _invoke(arguments: Sequence[str]) -> int:
     try:
         with labeler.make_context("labeler", list(arguments)) as context:
             status = labeler.invoke(context)
+            work_is_over()
     except click.exceptions.Exit as done:
         return done.exit_code
     return status if isinstance(status, int) else 0

@@ -121,10 +121,10 @@ def test_what_no_catalog_may_say_is_told_with_its_line(
 def test_a_table_under_another_name_is_told_where_it_begins(
     run_cli: Callable[..., tuple[int, str, str]], retold: Retold
 ) -> None:
-    line = retold("[colours.marsh]", "[colors.marsh]")
-    begins = (line / "catalog.toml").read_text("utf-8").split("[colors.marsh]")[0].count("\n") + 1
+    line = retold("[colours.marsh]", "[coulours.marsh]")
+    begins = (line / "catalog.toml").read_text("utf-8").split("[coulours.marsh]")[0].count("\n") + 1
     _, out, _ = run_cli("--catalog", line, "check")
-    assert f"catalog.toml:{begins}, colors: there is no such key here" in out
+    assert f"catalog.toml:{begins}, coulours: there is no such key here" in out
     assert "Did you mean 'colours'?" in out
 
 

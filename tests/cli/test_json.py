@@ -87,7 +87,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "reprint": (),
     "sheets": ("letter",),
     "ship": ("--paper", "a5"),
-    "stock": ("--sku", "a", "b"),
+    "stock": ("--lots=yes",),
     "tied": (),
     "trace": (),
     "unprint": (),

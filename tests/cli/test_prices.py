@@ -190,4 +190,4 @@ def test_prices_are_shown_as_labels_print_them_and_wholesale_cells_are_told_to_s
     assert "[wholesale-stays]" in said.err
     assert "Shop price" in said.err
     run_cli("--catalog", line, "prices", "--change", "= 5", "--from", "2026-01-01", "--write")
-    assert "and 1 more at 5.00" in run_cli("--catalog", line, "prices").out
+    assert "FST-12-50-MAR at 5.00" in run_cli("--catalog", line, "prices").out

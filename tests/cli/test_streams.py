@@ -41,7 +41,7 @@ def called(line: Path) -> Call:
         (("check",), 0),
         (("check", "--json"), 0),
         (("--help",), 0),
-        (("bags", "--out", "{out}"), 0),
+        (("layouts", "--specimen", "FST-38-40-MAR", "--out", "{out}"), 0),
         (("bags", "--sku", "none", "--out", "{out}", "--json"), 2),
         (("bags", "--json"), 2),
     ],
