@@ -35,7 +35,7 @@ Made = list[pytest.Item | pytest.Collector] | None
 # and the same is drawn each time, so that what lands is what was tried. Draw others now and then:
 # pytest --hypothesis-profile=others
 settings.register_profile("others", max_examples=50, deadline=None)
-settings.register_profile("whole", max_examples=40, deadline=None, derandomize=True)
+settings.register_profile("whole", max_examples=30, deadline=None, derandomize=True)
 settings.register_profile("quick", max_examples=10, deadline=None, derandomize=True)
 
 
