@@ -5,6 +5,7 @@ The same week at the bench is told to a file and to a server; both must answer a
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 import shlex
 import subprocess
@@ -20,6 +21,7 @@ from sqlalchemy import Engine, event
 from labeler.ledger.backup import examine
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
+from labeler.ledger.store import Ledger
 
 pytestmark = pytest.mark.siege
 
@@ -101,6 +103,8 @@ def a_week(labeler: Labeler, out: Path) -> dict[str, Any]:
 def test_a_server_answers_every_command_as_a_file_does(
     labeler: Labeler, tmp_path: Path, database: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    now = dt.datetime(2026, 11, 26, 9, 30, tzinfo=dt.UTC)  # a card tells the minute
+    monkeypatch.setattr(Ledger, "stamp", lambda ledger: {"at": now, "who": ledger.who})
     on_file = a_week(labeler, tmp_path / "file")
     monkeypatch.setenv("LABELER_LEDGER", database)
     on_server = a_week(labeler, tmp_path / "server")
