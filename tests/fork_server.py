@@ -21,7 +21,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from labeler import cli
 from labeler.cli import group
@@ -67,9 +67,9 @@ def begin(words: Sequence[str], out: str) -> int:
     speak_into(out)
     run = group.run
 
-    def run_and_listen(arguments: Sequence[str]) -> int:
+    def run_and_listen(arguments: Sequence[str], over: Callable[[], None] = lambda: None) -> int:
         signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPS)
-        return run(arguments)
+        return run(arguments, over)
 
     group.run = run_and_listen
     sys.argv = ["labeler", *words]

@@ -32,7 +32,7 @@ def main() -> None:
         from labeler.cli.group import run
 
         with gc_paused():
-            status = run(sys.argv[1:])
+            status = run(sys.argv[1:], _work_is_over)
     except KeyboardInterrupt:
         status = 2
     # Python answers a signal at the next call or loop: none stands between the try and this line.
@@ -43,7 +43,7 @@ def main() -> None:
     sys.exit(status)
 
 
-def work_is_over() -> None:
+def _work_is_over() -> None:
     """Take no order to end any more: what was asked is done and said."""
     global _stopping
     _stopping = True

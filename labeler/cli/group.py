@@ -11,14 +11,13 @@ import os
 import re
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import takewhile
 from pathlib import Path
 
 import click
 
 from labeler import __version__
-from labeler.cli import work_is_over
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, stop
 
 VERBS = {
@@ -156,23 +155,24 @@ def labeler(ctx: click.Context, catalog: Path) -> None:
     ctx.obj = catalog
 
 
-def run(arguments: Sequence[str]) -> int:
+def run(arguments: Sequence[str], over: Callable[[], None] = lambda: None) -> int:
     """Run the command with ``arguments`` and return its exit status.
 
     0 is done, 1 findings that stop, 2 wrong use or wrong input, Ctrl-C included. A reader that
     leaves before the end, as ``head`` does, is no fault. What became of runs whose command was
-    killed is told at the end, by whatever command saw to them.
+    killed is told at the end, by whatever command saw to them. ``over`` is called once all is done
+    and said: an order to stop comes too late then.
     """
     try:
-        return _status(arguments)
+        return _status(arguments, over)
     finally:
         _echo_settled()
 
 
-def _status(arguments: Sequence[str]) -> int:
+def _status(arguments: Sequence[str], over: Callable[[], None]) -> int:
     before, named = _recorded(), len(_in_place())
     try:
-        return _invoke(arguments)
+        return _invoke(arguments, over)
     except BrokenPipeError:
         _hush()
         return 0
@@ -207,12 +207,12 @@ _NO_INTEGER = re.compile("is not a valid integer( range)?")
 """What click calls a word that is no number."""
 
 
-def _invoke(arguments: Sequence[str]) -> int:
+def _invoke(arguments: Sequence[str], over: Callable[[], None]) -> int:
     """Call the verb. Unlike click's own main, this leaves every error to be told in one place."""
     try:
         with labeler.make_context("labeler", list(arguments)) as context:
             status = labeler.invoke(context)
-            work_is_over()
+            over()
     except click.exceptions.Exit as done:
         return done.exit_code
     return status if isinstance(status, int) else 0

@@ -167,7 +167,7 @@ import os, random, signal, sys, time, traceback
 from labeler import cli
 from labeler.cli import group
 
-def work(words):
+def work(words, over):
     signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])
     end = time.perf_counter() + 0.002
     while time.perf_counter() < end:
