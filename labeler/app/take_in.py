@@ -184,8 +184,11 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
             (draft / PHOTOS).mkdir(exist_ok=True)
             (draft / PHOTOS / name).write_bytes(data)
         if not there:
+            _propose_recipes(taken, draft, known, draft)
             _report(taken, draft, known)
     if there:
+        with files.new_folder(folder) as draft:
+            _propose_recipes(taken, folder, known, draft)
         with files.new_folder(folder) as draft:
             _report(taken, folder, known, draft)
     taken.photos = len(made)
@@ -514,6 +517,67 @@ _ASSUMED = {
     "style": "the shape by which heads are drawn; other shapes are heads of their own",
     "currency": "what prices are taken to be in, by the maker's country",
 }
+
+
+def _propose_recipes(taken: TakenIn, folder: Path, known: set[str], into: Path) -> None:
+    """Add to the catalog what recipe a new colour may have, by its name and photo.
+
+    Args:
+        taken: gets what is proposed.
+        folder: the folder as it is now.
+        known: SKUs that were there before; their colours are the maker's, also without a recipe.
+        into: where the catalog is written that has the proposals.
+    """
+    from labeler.drawing.recipes import propose_recipe  # only where a line is taken in
+
+    catalog, _ = examine(folder)
+    if catalog is None:
+        return
+    bought = catalog.file.materials
+    material = next((key for key, each in bought.items() if each.kind != "alloy"), None)
+    source = read_source(folder)
+    of_old = {product.colour.name for product in catalog.products if product.sku in known}
+    lines: list[str] = []
+    for key, colour in catalog.file.colours.items():
+        sold = [each for each in catalog.products if each.colour.name == colour.name]
+        if (
+            material is None
+            or colour.layers
+            or not sold
+            or colour.name in of_old
+            or key in source.data.get("colours", {})
+        ):
+            continue
+        photo = next((folder / PHOTOS / each.photo for each in sold if each.photo), None)
+        try:
+            layers = propose_recipe(colour.name, photo, material=material)
+        except LabelerError:  # the photo, of which the catalog's own check tells
+            layers = propose_recipe(colour.name, material=material)
+        if not layers:
+            continue
+        rows = [_toml(layer.model_dump(include=_PROPOSED)) for layer in layers]
+        lines += [*_table(f"colours.{_toml_key(key)}", {"proposed": True}),
+                  "layers = [", *(f"    {row}," for row in rows), "]"]  # fmt: skip
+        taken.proposed.append(
+            note(
+                "recipe-proposed", Place(file=CATALOG_NAME, key=key_text(("colours", key))),
+                f"a recipe from the color's name{' and photo' if photo else ''}: nothing of it is "
+                "printed until you have looked",
+                found=", ".join(f"{layer.strands} {layer.shade}" for layer in layers),
+                hint="Where it is right, take `proposed = true` out.",
+            )
+        )  # fmt: skip
+    if lines:
+        told = (*_ABOUT_PROPOSALS, *lines, "")
+        text = source.text.rstrip("\n") + "\n\n" + "\n".join(told)
+        (into / CATALOG_NAME).write_text(text, encoding="utf-8", newline="\n")
+
+
+_ABOUT_PROPOSALS = (
+    "# Recipes that may be so, from names and photos. Nothing of one is printed",
+    "# while it says `proposed = true`: put it right, then take that line out.",
+)
+_PROPOSED = {"material", "shade", "ink", "strands"}
 
 
 def _photos_to_copy(

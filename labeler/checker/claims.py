@@ -229,11 +229,6 @@ class RunClaim:
     preview: bool = False
     """Whether it was made to look at only; nothing of it was printed."""
 
-    @cached_property
-    def twosided(self) -> bool:
-        """Whether any piece has a back."""
-        return any(place.side == "back" for page in self.pages.values() for place in page)
-
 
 @asks("run-sheet-unread")
 def read_run_sheet(data: bytes, file: str) -> RunClaim:

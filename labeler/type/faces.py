@@ -105,11 +105,6 @@ class Typeface:
         return self.ink_of("H")[0]
 
     @cached_property
-    def x_height(self) -> float:
-        """Height of the outline of x, in thousandths of an em."""
-        return self.ink_of("x")[0]
-
-    @cached_property
     def o_height(self) -> float:
         """Height of the ink of the lower-case o, overshoot included, in thousandths of an em.
 

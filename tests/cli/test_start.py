@@ -55,7 +55,8 @@ COMMANDS: dict[str, set[str]] = {
     "prices": NOTHING - BOOK,
     "prices --change +5%": NOTHING - BOOK,
     "new started": NOTHING | {"pydantic"},
-    "new taken --from line/products.csv": LEDGER | SPREADSHEETS | CHECKER | {"PIL", "reportlab"},
+    "new taken --from line/products.csv": (LEDGER | SPREADSHEETS | CHECKER | {"reportlab"})
+    - {"numpy"},
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,
     "pages --out site": LEDGER | SPREADSHEETS | CHECKER,
 }

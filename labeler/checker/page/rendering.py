@@ -142,11 +142,6 @@ class Raster:
         """How many columns of dots a point across the page takes."""
         return float(self._stretch_x)
 
-    @property
-    def dots_per_inch(self) -> float:
-        """The resolution at which the page is rendered."""
-        return self.scale * POINTS_PER_INCH
-
     @cached_property
     def _grey(self) -> Grey:
         """What is looked at of the page as it is printed, in greys."""

@@ -39,12 +39,6 @@ class DealersMatters:
         self._names = [re.compile(rf"(?<!\w){re.escape(name)}(?!\w)") for name in names]
         self._names.append(re.compile(rf"\b(?:{words})s?\b", re.IGNORECASE))
 
-    def prices_in(self, text: str) -> list[str]:
-        """Return the dealers' prices in a text, with their sign."""
-        return [
-            one.said for one in listing.amounts(text, self.currency) if one.value in self.prices
-        ]
-
     def bare_prices_in(self, text: str) -> list[str]:
         """Return the dealers' prices in a text, with a sign or without."""
         found = (hit[0] for hit in _BARE.finditer(text))

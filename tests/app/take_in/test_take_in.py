@@ -14,6 +14,7 @@ from labeler.catalog.read import examine, read_catalog
 from labeler.catalog.structure import questions
 from tests.app.take_in.conftest import ANSWERS, SHEET, Cli, Said
 from tests.drawing.heic import heic, with_place
+from tests.drawing.test_recipes import photo_of
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -45,6 +46,37 @@ def test_a_folder_is_made_that_reads_without_fault(cli: Cli, bench: Path) -> Non
     stated = tomllib.loads((bench / "line" / "catalog.toml").read_text("utf-8"))
     assert stated["spreadsheet"]["file"] == "../jigs.csv"
     assert (bench / "jigs.csv").read_text("utf-8") == SHEET
+
+
+def test_recipes_are_proposed_once_and_printed_only_when_looked_at(cli: Cli, bench: Path) -> None:
+    photos = bench / "phone"
+    photos.mkdir()
+    photo_of(photos, ["#808000", "#d9731a"], "#d8d4ca").rename(photos / "img_2231.png")
+    sheet = SHEET.replace("Muskrat", "Grannys apron")  # no shade's name: the photo alone tells
+    (bench / "jigs.csv").write_text(sheet, "utf-8")
+    did = take(cli, bench, "--photos", photos, "--json")
+    told = {
+        one["place"]["key"]: one for one in did.json["proposed"] if one["rule"] == "recipe-proposed"
+    }
+    assert set(told) == {'colours."Grannys apron"', "colours.Olive", 'colours."Black & Blue"'}
+    assert "photo" in told['colours."Grannys apron"']["message"]
+    assert told['colours."Black & Blue"']["found"] == "22 black, 22 blue"
+    line = bench / "line"
+    assert not any(product.colour.layers for product in read_catalog(line).products)
+    stands = (line / "catalog.toml").read_text("utf-8")
+    take(cli, bench)
+    assert (line / "catalog.toml").read_text("utf-8") == stands
+    # she looks at one, takes another out whole, and adds a colour
+    text = stands.replace('"Black & Blue"]\nproposed = true', '"Black & Blue"]')
+    at = text.index("\n[colours.Olive]")
+    text = text[:at] + text[text.index("]\n", text.index("layers", at)) + 2 :]
+    (line / "catalog.toml").write_text(text, "utf-8")
+    (bench / "jigs.csv").write_text(sheet + ",3/8,Craw,4/0,4.50,,\n", "utf-8")
+    did = take(cli, bench, "--json")
+    assert [one["place"]["key"] for one in did.json["proposed"]] == ["colours.Craw"]
+    colours = {product.colour.name: product.colour for product in read_catalog(line).products}
+    assert [one.shade for one in colours["Black & Blue"].layers] == ["black", "blue"]
+    assert colours["Olive"].layers == colours["Craw"].layers == ()
 
 
 def test_what_is_not_answered_stops_the_print_and_nothing_else(cli: Cli, bench: Path) -> None:
