@@ -7,7 +7,7 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import (
@@ -26,7 +26,7 @@ from labeler.catalog.model import Catalog, dated_price
 from labeler.catalog.read import readable
 from labeler.catalog.structure import CATALOG_NAME
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, a_few, fix, listed, stop
+from labeler.findings import Finding, LabelerError, Place, a_few, fix, listed, refusal, stop
 from labeler.units import Length
 
 if TYPE_CHECKING:
@@ -44,7 +44,8 @@ BLEED = Length.from_inches(1 / 8).pt
 class BookRequest:
     """Which book to make. ``only`` are patterns, SKUs or SKU patterns; none means all of it.
 
-    ``even_so`` hands out a book that something stops.
+    ``even_so`` hands out a book that something stops; a ``preview`` shows its pages whatever is
+    found, each in a frame that says so.
     """
 
     folder: Path
@@ -60,6 +61,7 @@ class BookRequest:
     order_sheet: Path | None = None
     day: dt.date = field(default_factory=dt.date.today)
     even_so: bool = False
+    preview: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,8 @@ class BookMade:
     tiers: tuple[str, ...]
     findings: tuple[Finding, ...]
     report: Report
-    """The checker's, on the finished book."""
+    """The checker's, on the finished book, or on the one that a preview shows."""
+    preview: bool = False
 
 
 _XLSX = b"PK\x03\x04"
@@ -92,6 +95,12 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     from labeler.checker.claims import ProductLine
 
     refuse_to_bury(request.out)
+    if request.order_sheet and request.preview:
+        raise refusal(
+            "preview-order-sheet", Place(key="--order-sheet"),
+            "a preview is only looked at, and nobody orders by it", found=str(request.order_sheet),
+            hint="Leave --order-sheet out, or --preview.",
+        )  # fmt: skip
     if request.order_sheet:
         refuse_to_bury(request.order_sheet, alike=_XLSX)
         refuse_one_name(request.out, request.order_sheet)
@@ -99,8 +108,10 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     said: list[Finding] = []
     edition = edition_of(request, catalog, said)
     job = BookJob(request, edition, progress)
-    line = ProductLine.of(catalog)
-    preflight = Preflight(request.folder, request.day, line, even_so=request.even_so)
+    preflight = Preflight(
+        request.folder, request.day, ProductLine.of(catalog), even_so=request.even_so,
+        preview=job.show if request.preview else None,
+    )  # fmt: skip
     with contextlib.ExitStack() as stack:
         if request.order_sheet:
             write_order_sheet(edition, stack.enter_context(delivered(request.order_sheet)))
@@ -115,6 +126,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         tuple(tier.name for tier in edition.tiers),
         tuple(dict.fromkeys(shown)),
         report,
+        request.preview,
     )
 
 
@@ -135,22 +147,32 @@ class BookJob:
         self.pages = 0
         self.findings: tuple[Finding, ...] = ()
 
-    def write(self, file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
+    def show(self, file: BinaryIO) -> None:
+        """Write the book to look at."""
+        self.write(file, (), preview=True)
+
+    def write(self, file: BinaryIO, in_spite_of: tuple[str, ...], *, preview: bool = False) -> None:
         """Write the book. A table's heads are read once only, so that pages are drawn but once."""
         from labeler.press.impose import Ticket
         from labeler.press.pdf.book import Binding, write_book
+        from labeler.press.runsheet import PREVIEW
 
         book, self._book = self._book or self._make(self.edition), None
         edition, request = self.edition, self.request
         maker = edition.catalog.file.maker
+        title = f"{title_of(edition)}, {maker.name}"
         ticket = Ticket(
-            title=f"{title_of(edition)}, {maker.name}",
+            title=f"Preview: {title}" if preview else title,
             author=maker.name,
             subject=dates_of(edition),
             own=request.folder,
             in_spite_of=in_spite_of,
+            preview=preview,
         )
-        how = {"paper": request.paper, "bleed": request.bleed, "archive": request.archive}
+        how: dict[str, Any] = {
+            "paper": request.paper, "bleed": request.bleed, "archive": request.archive,
+        }  # fmt: skip
+        how |= {PREVIEW: True} if preview else {}
         binding = Binding(
             edition.bleed, request.booklet, archive=request.archive, facts=edition.facts() | how
         )

@@ -151,6 +151,9 @@ class BookCheck:
         """Check every page that the sheet names, and then the book as a whole."""
         pages = document.pages()
         self.found += document.findings()
+        if self.claim.preview:
+            self.found.append(placing.only_preview(self.place))
+            return
         self.found += tried(self.place, self._about_the_book, pages)
         self.found += retail.attached(document, self.matters)
         self.leaf_of = {page: at for at, page in enumerate(sorted(self.claim.pages), 1)}

@@ -378,6 +378,8 @@ class BookClaim:
     """The products it is about; None for all of the catalog's."""
     booklet: bool
     places: tuple[BookPlace, ...]
+    preview: bool = False
+    """Whether it was made to look at only."""
 
     @cached_property
     def pages(self) -> dict[int, tuple[BookPlace, ...]]:
@@ -414,6 +416,7 @@ def _claim(record: dict[str, Any]) -> BookClaim:
         skus=None if skus is None else tuple(map(str, skus)),
         booklet=record["binding"] == "booklet",
         places=tuple(_book_places(record)),
+        preview=bool(facts.get(PREVIEW)),
     )
 
 

@@ -42,8 +42,7 @@ from labeler.checker.pieces import (
     tried,
 )
 from labeler.checker.report import ALWAYS_OPEN, Report
-from labeler.checker.rulebook import asks, finding
-from labeler.checker.rules import identity, required, weights, words
+from labeler.checker.rules import identity, placing, required, weights, words
 from labeler.checker.rules.claims import contradicted
 from labeler.checker.subject import (
     CheckedProduct,
@@ -190,7 +189,7 @@ class _Check:
         pages = document.pages()
         run = run_sheet(document)
         if run.preview:
-            self.found += _only_preview(document.place)
+            self.found.append(placing.only_preview(document.place))
             return
         self.found += tried(document.place, self._about_the_run, run, pages)
         backed = {p.piece.number for page in run.pages.values() for p in page if p.side == "back"}
@@ -310,11 +309,6 @@ class _Check:
             day=self.question.day,
             markets=tuple(markets),
         )
-
-
-@asks("preview")
-def _only_preview(place: Place) -> Iterator[Finding]:
-    yield finding("preview", place)
 
 
 def _alike(page: PageEntry, claims: Sequence[PlaceClaim]) -> tuple[object, ...]:

@@ -49,40 +49,47 @@ if TYPE_CHECKING:
 @click.option("--on", "day", metavar="DAY", type=words.day, default=dt.date.today,
               help="With the prices and rules of that day, such as 2027-03-01; left out, today's.",
 )  # fmt: skip
+@click.option("--preview", is_flag=True,
+              help="Only look: the pages in a frame that says so, and all that is found.",
+)  # fmt: skip
 @click.option("--even-so", is_flag=True,
               help="Hand the book out though something stops it; the file remembers it.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
-def catalog(folder: Path, /, as_json: bool, **asked: Any) -> None:
+def catalog(folder: Path, /, as_json: bool, **asked: Any) -> int:
     """Make the catalog as a book: a page for each pattern, prices, index, order form.
 
     \b
     Examples:
       labeler catalog --for dealer --dealer "A Shop Near You" --out dealer.pdf
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
+      labeler catalog --for dealer --only "RV-*" --preview --out look.pdf
     """  # noqa: D301
     from labeler.app.book import BookRequest, make_catalog_book
-    from labeler.cli.printing import as_checked, echo_check
+    from labeler.cli.printing import as_checked, echo_check, status_of
 
     with words.Bar("Setting pages") as bar:
         made = make_catalog_book(BookRequest(folder, **asked), bar)
     if as_json:
         words.echo_json({
             "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
-            "patterns": made.patterns, "tiers": list(made.tiers),
+            "patterns": made.patterns, "tiers": list(made.tiers), "preview": made.preview,
             **as_checked(made.report),
             "findings": [finding.as_json() for finding in made.findings],
         })  # fmt: skip
-        return
+        return status_of(made)
     words.echo_findings(made.findings)
     click.echo(
         f"{made.out}: {words.plural(made.pages, 'page')}, {words.plural(made.products, 'product')} "
         f"in {words.plural(made.patterns, 'pattern')}."
     )
-    echo_check(made)
-    if asked["booklet"]:
+    if made.preview:
+        click.echo("A preview, to look at and not to hand on: every page says so.")
+    echo_check(made, made.preview)
+    if asked["booklet"] and not made.preview:
         click.echo("Print both sides, turned over the short edge; fold, and staple in the fold.")
+    return status_of(made)
 
 
 @click.command()

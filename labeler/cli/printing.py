@@ -131,7 +131,7 @@ def print_and_report(request: PrintRequest, as_json: bool) -> int:
         printed = print_pieces(request, bar, None if as_json else _teller(told))
     if as_json:
         words.echo_json(as_record(printed))
-        return _status(printed)
+        return status_of(printed)
     words.echo_findings(one for one in printed.findings if one not in told)
     made = words.plural(printed.pieces, "label" if request.use == "bags" else "card")
     click.echo(
@@ -147,10 +147,10 @@ def print_and_report(request: PrintRequest, as_json: bool) -> int:
         goes_on = "; --start next goes on there" if printed.run is not None else ""
         click.echo(f"The next free cell of the last sheet is {printed.next_free.cell}{goes_on}.")
     echo_end(printed)
-    return _status(printed)
+    return status_of(printed)
 
 
-def _status(printed: PrintResult) -> int:
+def status_of(printed: PrintResult | BookMade) -> int:
     """Return the exit status: a preview is made even of what would be stopped."""
     return int(printed.preview and printed.report.stops)
 
@@ -334,10 +334,10 @@ def reprint(
         done = reprint(request, bar, None if as_json else _teller(told))
     if as_json:
         words.echo_json(_record(done))
-        return _status(done.printed)
+        return status_of(done.printed)
     words.echo_findings(one for one in done.printed.findings if one not in told)
     _echo(done, asked["today"])
-    return _status(done.printed)
+    return status_of(done.printed)
 
 
 def _echo(done: Reprinted, today: bool) -> None:

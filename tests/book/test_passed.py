@@ -9,10 +9,11 @@ from pathlib import Path
 import pikepdf
 import pytest
 from click.testing import CliRunner
+from pypdf import PdfReader
 
 from labeler.app.book import BookMade
 from labeler.checker.judge import check_pdf
-from labeler.cli.group import labeler
+from labeler.cli.group import labeler, run
 from labeler.findings import Grade, LabelerError
 
 NAMES = [("Reed Vole", 2, 2), ("Otter", 1, 1)]
@@ -95,6 +96,43 @@ def test_the_command_refuses_says_why_and_can_be_overruled(barred: Path, tmp_pat
     told = json.loads(handed.stdout)
     assert told["in_spite_of"] == ["us-nh-lead-jig-sale"]
     assert (tmp_path / "book.pdf").exists()
+
+
+@pytest.mark.parametrize("how", [(), ("--booklet", "--bleed")])
+def test_a_preview_shows_what_stops_a_book_and_is_never_taken_for_one(
+    how: tuple[str, ...], barred: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "look.pdf"
+    words = ["--catalog", str(barred), "catalog", "--for", "dealer", "--preview", *how]
+    words += ["--out", str(out)]
+    status, said = run(words), capsys.readouterr()
+    assert (status, "[us-nh-lead-jig-sale]" in said.err) == (1, True)
+    assert "A preview, to look at and not to hand on: every page says so." in said.out
+    reader = PdfReader(out)
+    said_so = [page.extract_text().count("Preview, not for use") for page in reader.pages]
+    assert set(said_so) == {1}
+    assert reader.metadata
+    assert str(reader.metadata.title).startswith("Preview: ")
+    assert not reader.get_fields(), "nobody orders by it"
+    assert [each.rule for each in check_pdf(out, barred).findings] == ["preview"]
+    with pikepdf.open(out) as pdf:
+        sheet = pdf.attachments["book-sheet.json"].get_file().obj
+        record = json.loads(sheet.read_bytes())
+        del record["book"]["preview"]
+        sheet.write(json.dumps(record).encode())
+        pdf.save(tmp_path / "forged.pdf")
+    found = check_pdf(tmp_path / "forged.pdf", barred).findings
+    pages = [each.place.page for each in found if each.rule == "preview"]
+    assert pages == list(range(1, len(reader.pages) + 1)), "by the words around the paper"
+
+
+def test_a_preview_comes_with_no_order_form_to_send_out(
+    barred: Path, tmp_path: Path, make: Callable[..., BookMade]
+) -> None:
+    with pytest.raises(LabelerError) as told:
+        make(barred, tmp_path / "look.pdf", preview=True, order_sheet=tmp_path / "form.xlsx")
+    assert [each.rule for each in told.value.findings] == ["preview-order-sheet"]
+    assert [path.name for path in tmp_path.iterdir()] == ["line"]
 
 
 def test_a_list_that_is_over_is_said_once(

@@ -7,7 +7,8 @@ from itertools import pairwise
 
 from labeler.checker.page.elements import Glyph, PaintedPath
 from labeler.checker.page.sides import HAIR, SEEN, SeenSide
-from labeler.checker.rulebook import asks, finding, size_pt
+from labeler.checker.rulebook import asks, finding, rule, size_pt
+from labeler.checker.rules.words import packed
 from labeler.checker.subject import CheckedProduct
 from labeler.findings import Finding, Place
 from labeler.geometry import Box, area, contains, grown, intersection, union
@@ -149,12 +150,12 @@ def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     damaged = {font for font in fonts if font.damaged}
     missing = {font for font in fonts if not font.embedded}
     strange = {g.font for g in side.inked if g.font.embedded and not g.font.familiar} - damaged
-    for rule, odd in (
+    for broken, odd in (
         ("font-damaged", damaged), ("font-missing", missing), ("font-strange", strange)
     ):  # fmt: skip
         if odd:
             names = sorted({font.name or "unnamed" for font in odd})
-            yield finding(rule, side.place(), found=", ".join(names))
+            yield finding(broken, side.place(), found=", ".join(names))
     mirrored = [glyph for glyph in side.glyphs if glyph.area and glyph.mirrored]
     if mirrored:
         yield finding("text-mirrored", side.place(_box(mirrored)), found=_quoted(mirrored))
@@ -164,10 +165,24 @@ def letters(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
         yield finding("text-hidden", side.place(_box(hidden)), found=f"“{text[:60]}”")
 
 
-@asks("stray-text")
+@asks("stray-text", "preview")
 def strays(glyphs: Sequence[Glyph], place: Place) -> Iterator[Finding]:
-    """Yield the type that stands on no piece."""
+    """Yield the type that stands on no piece; the words of a preview make it one."""
     seen = [glyph for glyph in glyphs if glyph.shown >= SEEN]
     if seen:
         spot = Place(file=place.file, page=place.page, box=_box(seen))
-        yield finding("stray-text", spot, found=_quoted(seen))
+        said = packed("".join(glyph.reads for glyph in seen))
+        if any(packed(words) in said for words in rule("preview").words):
+            yield only_preview(spot, _quoted(seen))
+        else:
+            yield finding("stray-text", spot, found=_quoted(seen))
+
+
+@asks("preview")
+def only_preview(place: Place, found: str = "") -> Finding:
+    """Return that a file is a preview, which nobody may sell by.
+
+    It is made whatever was found: of a lot that is held, of a statement that lacks. The frame's
+    words are all that tells it from a print once the sheet inside is gone.
+    """
+    return finding("preview", place, found=found)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, BinaryIO
 
-from labeler.geometry import Box
-from labeler.marks import BookPage, Field, Glyphs, Heading, Passage, VectorPath
+from labeler.geometry import Box, grown
+from labeler.marks import BookPage, Field, Glyphs, Heading, Mark, Passage, VectorPath
 from labeler.memory import gc_paused
-from labeler.press.impose import Ticket
+from labeler.press.impose import FRAME, Ticket
 from labeler.press.pdf.content import Content, clipped, moved
 from labeler.press.pdf.document import (
     Form,
@@ -20,6 +21,7 @@ from labeler.press.pdf.document import (
     outline,
     page_boxes,
     page_labels,
+    preview_frame,
 )
 from labeler.press.pdf.objects import Entries, Name, Ref, entries
 from labeler.press.runsheet import BookSheet
@@ -131,7 +133,8 @@ def write_book(
     """Write a book. The same pages and ticket give the same bytes.
 
     Pages for reading are tagged and have links, outline, page labels and fields; the sheets of a
-    booklet are for the printer and have none.
+    booklet are for the printer and have none. Those of a preview have no fields: nobody orders by
+    prices that are only looked at.
 
     Args:
         pages: each drawn when it is its turn; all of one size.
@@ -148,9 +151,9 @@ def write_book(
     sheet = BookSheet(binding.facts or {}, "booklet" if binding.booklet else "pages")
     places: Entries = {}
     if binding.booklet:
-        about = _Booklet(document, binding, sheet).print(pages, progress)
+        about = _Booklet(document, ticket, binding, sheet).print(pages, progress)
     else:
-        live = _LivePages(document, ticket, binding, sheet)
+        live = _LivePages(document, ticket, binding, sheet, len(pages))
         for count, draw in enumerate(pages, 1):
             live.print(draw())
             if progress:
@@ -164,10 +167,10 @@ class _LivePages:
     """Pages for reading, each by itself."""
 
     def __init__(
-        self, document: PdfDocument, ticket: Ticket, binding: Binding, sheet: BookSheet
+        self, document: PdfDocument, ticket: Ticket, binding: Binding, sheet: BookSheet, last: int
     ) -> None:
-        self.document, self.file = document, document.file
-        self.bleed, self.sheet = binding.bleed, sheet
+        self.document, self.file, self.ticket = document, document.file, ticket
+        self.bleed, self.sheet, self.last = binding.bleed, sheet, last
         self.tags = Tags(self.file, ticket.title)
         self.form = Form(self.file, ticket.own)
         self.places: Entries = {}
@@ -175,18 +178,21 @@ class _LivePages:
 
     def print(self, page: BookPage) -> None:
         """Write one page, live and tagged."""
-        frame = _Frame(page.width, page.height, self.bleed)
+        frame = _Frame(page.width, page.height, self.bleed, self.ticket.preview)
         ref = self.file.reserve()
         key = self.tags.open_page(ref)
         content = Content(self.document.shared)
         content.emit(frame.turned_over)
         annotations: list[Ref] = []
+        at = f"page {self.document.page_count + 1} of {self.last}"
+        content.draw_artifacts(frame.around(at, self.ticket.own))
         for passage in page.passages:
             self._draw(content, passage)
             if passage.link and passage.box:
                 annotations.append(self._link(passage, frame.rectangle(passage.box)))
         content.draw_artifacts(frame.marks())
-        annotations += [self._field(one, ref, frame.rectangle(one.box)) for one in page.fields]
+        fields = () if self.ticket.preview else page.fields
+        annotations += [self._field(one, ref, frame.rectangle(one.box)) for one in fields]
         self.sheet.lay(page, self.document.page_count + 1, frame.edge, frame.edge)
         for name, y in page.anchors:
             top = round(frame.height - frame.edge - y + _ABOVE, 2)
@@ -231,30 +237,35 @@ class _LivePages:
 class _Booklet:
     """The sides of sheets with two pages on each, to be folded and stapled."""
 
-    def __init__(self, document: PdfDocument, binding: Binding, sheet: BookSheet) -> None:
-        self.document, self.binding, self.sheet = document, binding, sheet
+    def __init__(
+        self, document: PdfDocument, ticket: Ticket, binding: Binding, sheet: BookSheet
+    ) -> None:
+        self.document, self.ticket, self.binding, self.sheet = document, ticket, binding, sheet
 
     def print(self, pages: Sequence[Draw], progress: Callable[[int], None] | None) -> Entries:
         """Write all sides, and return the catalog's entries."""
-        done = 0
-        for side in folded(len(pages), self.binding.thickness):
+        done, sides = 0, folded(len(pages), self.binding.thickness)
+        for at, side in enumerate(sides, 1):
             left = pages[side.left - 1]() if side.left else None
             right = pages[side.right - 1]() if side.right else None
-            self._print_side(left, right, side.creep)
+            self._print_side(left, right, side.creep, f"side {at} of {len(sides)}")
             done += (left is not None) + (right is not None)
             if progress:
                 progress(done)
-        sides, none = Name("DuplexFlipShortEdge"), Name("None")
-        asked = entries(DisplayDocTitle=True, PrintScaling=none, Duplex=sides)
+        duplex, none = Name("DuplexFlipShortEdge"), Name("None")
+        asked = entries(DisplayDocTitle=True, PrintScaling=none, Duplex=duplex)
         return entries(ViewerPreferences=asked)
 
-    def _print_side(self, left: BookPage | None, right: BookPage | None, creep: float) -> None:
+    def _print_side(
+        self, left: BookPage | None, right: BookPage | None, creep: float, says: str
+    ) -> None:
         one = left or right
         assert one is not None  # only the last sheet has blanks, and one page on each side
         bleed, middle = self.binding.bleed, one.width
-        frame = _Frame(2 * middle, one.height, bleed)
+        frame = _Frame(2 * middle, one.height, bleed, self.ticket.preview)
         content = Content(self.document.shared)
         content.emit(frame.turned_over)
+        content.draw_artifacts(frame.around(says, self.ticket.own))
         for page, x, outer in ((left, creep, -bleed), (right, middle - creep, middle)):
             if page is None:
                 continue
@@ -268,16 +279,18 @@ class _Booklet:
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """A page with what lies around its trim: bleed and crop marks, where there is a bleed."""
+    """A page with what lies around its trim: bleed and crop marks, and the mat of a preview."""
 
     trim_width: float
     trim_height: float
     bleed: float
+    preview: bool
 
     @property
     def edge(self) -> float:
         """How far the trim lies from the paper's edge, on every side."""
-        return max(_MARK_AT, self.bleed) + _MARK_LONG + _MM if self.bleed else 0.0
+        marked = max(_MARK_AT, self.bleed) + _MARK_LONG + _MM if self.bleed else 0.0
+        return marked + FRAME * self.preview
 
     @property
     def height(self) -> float:
@@ -305,6 +318,12 @@ class _Frame:
         base = self.height - self.edge
         edges = left + self.edge, base - bottom, right + self.edge, base - top
         return [round(edge, 2) for edge in edges]
+
+    def around(self, says: str, own: Path | None) -> Iterator[Mark]:
+        """Yield what lies around the paper of a preview, in the trim's own coordinates."""
+        if self.preview:
+            sheet = grown((0.0, 0.0, self.trim_width, self.trim_height), self.edge)
+            yield from preview_frame(sheet, says, own)
 
     def marks(self, fold: float | None = None) -> list[VectorPath]:
         """Return the crop marks, and dashed ones for a fold, in the trim's own coordinates."""

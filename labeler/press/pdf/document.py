@@ -17,7 +17,7 @@ import io
 import os
 import time
 from array import array
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from pathlib import Path
@@ -25,9 +25,9 @@ from typing import BinaryIO
 from urllib.parse import quote
 
 from labeler.findings import LabelerError, Place, stop
-from labeler.geometry import Box
-from labeler.marks import Element, Field, Heading
-from labeler.press.impose import Attachment, Ticket
+from labeler.geometry import Box, grown
+from labeler.marks import Element, Field, Glyphs, Heading, Mark, rectangle
+from labeler.press.impose import FRAME, MARK_WIDTH, Attachment, Ticket
 from labeler.press.pdf.content import Content, Shared
 from labeler.press.pdf.fonts import whole_font
 from labeler.press.pdf.objects import Entries, Name, PdfFile, Ref, Value, entries, hex_string
@@ -148,6 +148,32 @@ class PdfDocument:
             DestOutputProfile=self.file.add_stream(_screen_profile(), {"N": 3}),
         )  # fmt: skip
         return entries(Metadata=described, OutputIntents=[intent])
+
+
+_MAT, _EDGE, _WORDS, _QUIET = "#e9e6df", "#b8b2a6", "#8c2f1b", "#5c564c"
+_FRAME_FACE, _FRAME_SIZE = "sans-semibold", 14.0
+
+
+def preview_frame(sheet: Box, says: str, own: Path | None) -> Iterator[Mark]:
+    """Yield what lies around the paper of a preview: a mat, and words that say what it is.
+
+    Args:
+        sheet: the paper and the frame around it, in points, y down.
+        says: which page it is.
+        own: the catalog folder, whose own fonts go before ours.
+    """
+    left, top, right, bottom = sheet
+    yield rectangle(sheet, fill=_MAT)
+    yield rectangle(grown(sheet, -FRAME), fill="#ffffff", stroke=_EDGE, width=MARK_WIDTH)
+    most = right - left - FRAME
+    for text, ink, base in (
+        ("Preview, not for use", _WORDS, top + FRAME * 0.64), (says, _QUIET, bottom - FRAME * 0.40)
+    ):  # fmt: skip
+        shaped = typeface(_FRAME_FACE, own).shape(text)
+        size = min(_FRAME_SIZE, most / shaped.width * 1000)
+        width = shaped.width * size / 1000
+        x = (left + right - width) / 2
+        yield Glyphs(x, base, _FRAME_FACE, size, ink, shaped.text, width, shaped.shifts)
 
 
 def page_boxes(media: Box, bleed: Box, trim: Box) -> Entries:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import BinaryIO
 
 from labeler.findings import LabelerError
 from labeler.geometry import Box, Matrix, grown
-from labeler.marks import KAPPA, Glyphs, Mark, Step, VectorPath, rectangle
+from labeler.marks import KAPPA, Step, VectorPath
 from labeler.memory import gc_paused
 from labeler.press.impose import (
-    FRAME,
     MARK_WIDTH,
     Imposition,
     Page,
@@ -22,9 +20,8 @@ from labeler.press.impose import (
     cutting_marks,
 )
 from labeler.press.pdf.content import Content, clipped, moved
-from labeler.press.pdf.document import PdfDocument, page_boxes, page_labels
+from labeler.press.pdf.document import PdfDocument, page_boxes, page_labels, preview_frame
 from labeler.press.pdf.objects import Entries, Name, Ref, entries
-from labeler.type.faces import typeface
 
 _OUTLINE = "#808080"
 
@@ -90,7 +87,11 @@ class _Press:
         # The printer's correction, then y turned over, once for all.
         content.emit(moved((a, -b, c, -d, e, grid.page_height - f)))
         if self.ticket.preview:
-            content.draw_artifacts(_frame(self.plan, page, self.ticket.own))
+            paper = 0.0, 0.0, grid.page_width, grid.page_height
+            side = f", {page.side}" if self.plan.has_backs else ""
+            sheets = f"sheet {page.sheet} of {self.plan.sheet_count}{side}"
+            says = f"{self.plan.sheet.name}, {sheets}"
+            content.draw_artifacts(preview_frame(paper, says, self.ticket.own))
         for placed in page.placed:
             try:
                 self._place(content, placed)
@@ -137,38 +138,6 @@ class _Press:
         if plan.sheet.kind == "card":
             for placed in page.placed:
                 yield from cutting_marks(plan.grid, plan.sheet.margin, placed)
-
-
-_MAT, _EDGE, _WORDS = "#e9e6df", "#b8b2a6", "#8c2f1b"
-
-
-def _frame(plan: Imposition, page: Page, own: Path | None) -> Iterator[Mark]:
-    """Yield what lies around the paper of a preview: a mat, and words that say what it is."""
-    width, height = plan.grid.page_width, plan.grid.page_height
-    paper = FRAME, FRAME, width - FRAME, height - FRAME
-    yield rectangle((0.0, 0.0, width, height), fill=_MAT)
-    yield rectangle(paper, fill="#ffffff", stroke=_EDGE, width=MARK_WIDTH)
-    side = f", {page.side}" if plan.has_backs else ""
-    lines = (
-        ("Preview, not for use", _WORDS, FRAME * 0.64),
-        (f"{plan.sheet.name}, sheet {page.sheet} of {plan.sheet_count}{side}", "#5c564c",
-         height - FRAME * 0.40),
-    )  # fmt: skip
-    for text, ink, base in lines:
-        yield _centred(text, ink, (width / 2, base), width - FRAME, own)
-
-
-def _centred(
-    text: str, ink: str, spot: tuple[float, float], most: float, own: Path | None
-) -> Glyphs:
-    shaped = typeface(_FRAME_FACE, own).shape(text)
-    size = min(_FRAME_SIZE, most / shaped.width * 1000)
-    width = shaped.width * size / 1000
-    x, y = spot
-    return Glyphs(x - width / 2, y, _FRAME_FACE, size, ink, shaped.text, width, shaped.shifts)
-
-
-_FRAME_FACE, _FRAME_SIZE = "sans-semibold", 14.0
 
 
 def _viewer_preferences(plan: Imposition, ticket: Ticket) -> Entries:
