@@ -45,8 +45,8 @@ from labeler.ledger.orders import (
     find_invoice,
     find_order,
     keep_invoice,
-    portions,
     refuse_cancelled,
+    serve,
     to_the_cent,
 )
 from labeler.ledger.ship import Move, Moved, move, on_hand, slip
@@ -206,8 +206,8 @@ def _goods(ledger: Ledger, order: KeptOrder, request: OrderParcel) -> list[_Bill
         LabelerError: if nothing can, or a lot that is named has nothing to do with the order.
     """
     shares = ledger.read(
-        lambda connection: portions(connection, [order.id], first=request.even_so)
-    )[order.id]  # fmt: skip
+        lambda connection: serve(connection, [order.id], first=request.even_so)
+    ).portions[order.id]  # fmt: skip
     if request.lots:
         goods = _named_lots(ledger, order, shares, request.lots)
     else:
@@ -410,7 +410,7 @@ def _lay(
 
 def _is_ahead(ledger: Ledger, order: KeptOrder, goods: Sequence[_Billed]) -> bool:
     """Tell whether more goes out than is this order's share once those before it are served."""
-    shares = ledger.read(lambda connection: portions(connection, [order.id]))[order.id]
+    shares = ledger.read(lambda connection: serve(connection, [order.id])).portions[order.id]
     ready = {each.line.sku: each.ready * each.line.pack for each in shares}
     taken: Counter[str] = Counter()
     for each in goods:

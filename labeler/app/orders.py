@@ -19,14 +19,12 @@ from labeler.ledger.orders import (
     OrderedLine,
     Portion,
     Reading,
-    ReadyStock,
     cancel_order,
     differences,
     find_order,
     keep_order,
     list_orders,
-    load,
-    portions,
+    serve,
 )
 from labeler.ledger.ship import Whom
 from labeler.ledger.store import Ledger
@@ -249,11 +247,8 @@ def stock_of(folder: Path, catalog: Catalog, before: int | None = None) -> OnHan
     if not location.begun:
         return lambda sku: Stock(0)
     with location.opened() as ledger:
-        here, left = ledger.read(lambda at: (ReadyStock(at), ReadyStock(at)))
-        for order in ledger.read(load):
-            if before is None or order.id < before:
-                for line in order.reading.lines:
-                    left.take(line.sku, order.left(line), line.pack)
+        served = ledger.read(lambda connection: serve(connection, before=before))
+    here, left = served.here, served.left
 
     def tell(sku: str) -> Stock:
         pack = packs.get(sku, 1)
@@ -326,7 +321,7 @@ def stories_of_orders(folder: Path, numbers: Sequence[str] = ()) -> list[OrderSt
     with ledger_of_orders(folder) as ledger:
         named = read_each(lambda number: find_order(ledger, number), numbers)
         wanted = {order.id: order for order in named or list_orders(ledger)}
-        shares = ledger.read(lambda connection: portions(connection, list(wanted)))
+        shares = ledger.read(lambda connection: serve(connection, wanted)).portions
         return [
             OrderStory(order, tuple(shares[of]), _to_label(ledger, shares[of]), location)
             for of, order in sorted(wanted.items())

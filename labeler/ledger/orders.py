@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -743,37 +744,55 @@ class Portion:
         return self.left - self.ready
 
 
-def portions(
-    connection: Connection, wanted: Sequence[int], *, first: bool = False
-) -> dict[int, list[Portion]]:
-    """Return for each wanted order, by its row, what there is for every line of it today.
+@dataclass(frozen=True, slots=True)
+class Served:
+    """Open orders served one after the other, who came first first.
+
+    Attributes:
+        here: what lies here, before any was served.
+        left: what is left of it once all were.
+        portions: what there is for every line of the orders that were asked about, by their row.
+    """
+
+    here: ReadyStock
+    left: ReadyStock
+    portions: dict[int, list[Portion]]
+
+
+def serve(
+    connection: Connection, wanted: Collection[int] = (), *, first: bool = False,
+    before: int | None = None,
+) -> Served:  # fmt: skip
+    """Return what there is for open orders today.
 
     How much an order gets follows from all that are open: who came first is served first. Which
     lots it comes from does not: whoever goes to the shelf first takes the oldest.
 
     Args:
         connection: in a transaction.
-        wanted: rows of orders.
+        wanted: rows of the orders whose lines are asked about.
         first: serve these before all others.
+        before: serve only orders that came in before the one of this row.
     """
-    here, in_turn, by_hand = ReadyStock(connection), ReadyStock(connection), ReadyStock(connection)
-    known = load(connection)
+    here = ReadyStock(connection)
+    left, by_hand = deepcopy(here), deepcopy(here)
+    known = [order for order in load(connection) if before is None or order.id < before]
     if first:
         known.sort(key=lambda order: order.id not in wanted)
     found: dict[int, list[Portion]] = {}
     for order in known:
         shares = []
         for line in order.reading.lines:
-            left = order.left(line)
-            before = in_turn.packs(line.sku, line.pack)
-            gets = sum(packs for _, packs in in_turn.take(line.sku, left, line.pack))
+            due = order.left(line)
+            ready = left.packs(line.sku, line.pack)
+            gets = sum(packs for _, packs in left.take(line.sku, due, line.pack))
             if order.id in wanted:
                 shares.append(
                     Portion(
-                        line, left, tuple(by_hand.take(line.sku, gets, line.pack)),
-                        here.packs(line.sku, line.pack) - before, here.held[line.sku] // line.pack,
+                        line, due, tuple(by_hand.take(line.sku, gets, line.pack)),
+                        here.packs(line.sku, line.pack) - ready, here.held[line.sku] // line.pack,
                     )
                 )  # fmt: skip
         if order.id in wanted:
             found[order.id] = shares
-    return found
+    return Served(here, left, found)

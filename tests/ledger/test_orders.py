@@ -35,8 +35,8 @@ from labeler.ledger.orders import (
     keep_invoice,
     keep_order,
     list_orders,
-    portions,
     promised,
+    serve,
 )
 from labeler.ledger.schema import orders
 from labeler.ledger.ship import Move, Moved, move, on_hand, take_back
@@ -194,15 +194,15 @@ def test_who_came_first_is_served_first_from_the_oldest_lots(
         keep_order(ledger, ordered(sku, packs, pack=2, dealer=dealer))[0]
         for packs, dealer in ((5, "Landing"), (4, "The Odd Pail"))
     )
-    both = ledger.read(lambda connection: portions(connection, [one.id, two.id]))
+    both = ledger.read(lambda connection: serve(connection, [one.id, two.id])).portions
     # nine jigs of the older lot are four whole bags of two, seven of the younger three
     assert both[one.id][0].lots == ((codes[1], 4), (codes[0], 1))
     assert both[two.id][0].lots == ((codes[0], 2),)
     short = both[two.id][0]
     assert (short.left, short.ready, short.short, short.promised, short.held) == (4, 2, 2, 5, 25)
-    alone = ledger.read(lambda connection: portions(connection, [two.id]))
+    alone = ledger.read(lambda connection: serve(connection, [two.id])).portions
     assert alone[two.id][0].lots == ((codes[1], 2),)  # its share, from the oldest on the shelf
-    ahead = ledger.read(lambda connection: portions(connection, [two.id], first=True))
+    ahead = ledger.read(lambda connection: serve(connection, [two.id], first=True)).portions
     assert ahead[two.id][0].lots == ((codes[1], 4),)
     assert ledger.read(promised) == {sku: 18}
 
