@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 from fractions import Fraction
 from pathlib import Path
 
@@ -25,6 +26,7 @@ from labeler.findings import (
     Place,
     as_written,
     did_you_mean,
+    nearest,
     note,
     shown,
     stop,
@@ -116,7 +118,7 @@ class Answers:
         """Yield how each answer was understood."""
         for name in questions():
             if (answer := getattr(self, name)) is not None:
-                said = ", ".join(map(_place_name, answer)) if name == "sold" else str(answer)
+                said = _places_said(answer) if name == "sold" else str(answer)
                 yield note("answer-read", Place(key=name), "understood as", found=said)
 
 
@@ -125,13 +127,24 @@ def percent(share: Fraction) -> str:
     return f"{print_decimal(share * 100)} %"
 
 
+def _places_said(codes: Sequence[str]) -> str:
+    """Return places by their names, all states or provinces of a country as one."""
+    said = list(codes)
+    for country, whole in (("US", "all 50 states"), ("CA", "all 13 provinces and territories")):
+        if set(parts := rules.parts_of(country)) <= set(said):
+            said[said.index(parts[0])] = whole
+            said = [code for code in said if code not in parts]
+    return ", ".join(map(_place_name, said))
+
+
 def _place_name(code: str) -> str:
-    country, _, part = code.partition("-")
-    return rules.state(part) if country == "US" and part else part or rules.country(code)
+    return rules.country(rules.part_name(code))
 
 
 def read_answers(given: Mapping[str, str]) -> Answers:
     """Return the answers that stand in ``given``, by the questions' names; an empty one is none.
+
+    Where the maker is tells which places two letters mean.
 
     Raises:
         LabelerError: with a finding for every answer that is not understood.
@@ -143,7 +156,11 @@ def read_answers(given: Mapping[str, str]) -> Answers:
         if not text or text == "?":
             continue
         try:
-            read[name] = _READERS[name](text)
+            maker = read.get("maker")
+            read[name] = (
+                _read_sold(text, maker if isinstance(maker, Address) else None)
+                if name == "sold" else _READERS[name](text)
+            )  # fmt: skip
         except ValueError as error:
             findings.append(_misread(name, question, text, str(error)))
     if findings:
@@ -223,14 +240,16 @@ def ask(given: Mapping[str, str], prompt: Callable[[str, str], str],
         while name not in answers:
             text = prompt(question.asks, question.answer)
             try:
-                understood = read_answers({name: text})
+                known = {"maker": answers.get("maker", "")} if name == "sold" else {}
+                understood = read_answers(known | {name: text})
             except LabelerError as error:
                 for finding in error.findings:
                     said(finding)
                 continue
             answers[name] = text
             for finding in understood.said_back():
-                said(finding)
+                if finding.place.key == name:
+                    said(finding)
     return answers
 
 
@@ -252,7 +271,7 @@ def _read_maker(text: str) -> Address:
     if len(parts) > 1 and not city and not state and _is_state(parts[-1]):
         state = parts.pop()
     if not country:
-        country = "US" if _ZIP.fullmatch(postcode) and rules.is_state(state) else ""
+        country = "US" if _ZIP.fullmatch(postcode) and _state(state).startswith("US") else ""
         country = "CA" if _CANADIAN.fullmatch(postcode) else country
     city = city or (parts.pop() if len(parts) > 1 else "")
     if not (postcode and city and country):
@@ -261,8 +280,8 @@ def _read_maker(text: str) -> Address:
     numbered = (at for at, part in enumerate(parts) if at and re.search(r"\d", part))
     begins = next(numbered, 1)
     name, street = ", ".join(parts[:begins]), ", ".join(parts[begins:])
-    if country == "US" and len(state) > 2:
-        state = rules.code_meant(state).removeprefix("US-") or state
+    if _state(state).startswith(f"{country}-"):
+        state = _state(state).partition("-")[2]
     return Address(
         name, city, postcode, country, street, state.upper() if len(state) == 2 else state
     )
@@ -283,12 +302,14 @@ def _post_town(text: str) -> tuple[str, str, str]:
     return "", text if re.fullmatch(r"[\d ]{3,9}", text) else "", ""
 
 
-_PROVINCES = re.compile("AB|BC|MB|NB|NL|NS|NT|NU|ON|PE|QC|SK|YT", re.IGNORECASE)
-"""Source: ISO 3166-2:CA."""
-
-
 def _is_state(text: str) -> bool:
-    return rules.is_state(text) or rules.is_state(text.title()) or bool(_PROVINCES.fullmatch(text))
+    return bool(_state(text))
+
+
+def _state(text: str) -> str:
+    """Return the code of a state or province of North America; nothing if it is none."""
+    found = [code for code in _readings(text) if "-" in code] or [rules.code_meant(text)]
+    return found[0] if rules.is_part(found[0]) else ""
 
 
 def _country(text: str) -> str:
@@ -308,52 +329,171 @@ def _words(text: str) -> list[str]:
     ]
 
 
-def _read_sold(text: str) -> tuple[str, ...]:
-    """Read places by name or code; the country of a state is among them."""
-    words = [word.upper() for word in _words(text)]
-    home = any(
-        (rules.is_state(word) and rules.country(word) == word)
-        or rules.code_meant(word).startswith("US-")
-        for word in words
-    )
-    codes: list[str] = []
-    for word in _words(text):
-        plain = re.sub(
-            r"^(?:(?:all|everywhere|anywhere)\s+)?(?:(?:of|in|the)\s+)*", "", word, flags=re.I
-        )
-        code = _place(plain, home)
-        codes += [code.partition("-")[0], code] if "-" in code else [code]
-    if not codes:
-        raise ValueError("states and countries, with commas between them")
-    return tuple(dict.fromkeys(codes))
+def _read_sold(text: str, maker: Address | None = None) -> tuple[str, ...]:
+    """Read places by name, abbreviation or code; the country of a state is among them.
+
+    Args:
+        text: as the maker wrote it.
+        maker: where she is, where that is known: in the United States MN is no Mongolia.
+
+    Raises:
+        ValueError: naming every word that is not understood; none is left out.
+    """
+    read: list[str | tuple[str, ...]] = []
+    home = maker.country if maker else ""
+    parts = re.split(r"[,;/|+()\n]|\s[-–—]\s", text.replace(chr(0x2019), "'"))
+    for part in filter(None, (part.strip(" :") for part in parts)):
+        if not _EVERYWHERE.fullmatch(part):
+            read += _places_in(part)
+        elif whole := _whole(part, home):
+            read.append(whole)
+        else:
+            read.append(part)
+    bare = {one for one in read if isinstance(one, str)}
+    alone = {code for one in bare if (code := _only(one))}
+    named = {code for codes in read if not isinstance(codes, str) for code in codes}
+    sure = {home} | {code.partition("-")[0] for code in alone | named if "-" in code}
+    if "GB" in named or any("-" not in code for code in alone):
+        sure = set()  # countries are written by their codes here, so DE may be Germany
+    codes: dict[str, None] = {}
+    wrong = [] if read else ["states and countries, with commas between them"]
+    if text.isupper() and "OR" in bare and re.search(r"\w{3}", text):
+        wrong.append("Oregon by its name, or a comma instead of OR")
+    if ("DC" in bare or "US-DC" in named) and re.search(r"washington\s*,\s*d", text, re.I):
+        wrong.append("Washington State or Washington D.C. instead of Washington, DC")
+    for one in read:
+        found = _meant(one, sure, maker) if isinstance(one, str) else one
+        if isinstance(found, str):
+            wrong.append(found)
+        else:
+            codes |= dict.fromkeys(
+                code for each in found for code in (each.partition("-")[0], each)
+            )
+    if wrong:
+        raise ValueError("; ".join(dict.fromkeys(wrong)))
+    return tuple(codes)
 
 
-def _place(word: str, home: bool) -> str:
-    """Return a place's code; at ``home``, beside other states of the US, MN is no Mongolia."""
-    if code := rules.code_meant(word):
-        return code
-    code = word.upper()
-    if code == "EU":
-        return code
-    is_country = rules.country(code) != code
-    if re.fullmatch("[A-Z]{2}", code):
-        if rules.is_state(code) and is_country and (not home or code == "CA"):  # so near
-            either = f"{rules.state(code)} or {rules.country(code)}"
-            raise ValueError(f"{either} instead of {code}, which may be either")
-        if rules.is_state(code):
-            return f"US-{code}"
-        if is_country:
-            return code
-    country, _, part = code.partition("-")
-    if rules.country(country) != country and (
-        rules.is_state(part) if country == "US" else re.fullmatch("[A-Z0-9]{1,3}", part)
-    ):
-        return code
-    stands = as_written(word) if word else "none"
-    near = ""
-    if not re.search(r"\b(?:mid|north|south|east|west|every|all)", word, re.I):  # a region, no slip
-        near = did_you_mean(word, [*rules.places_named(), *rules.word_lists()["state"]])
-    raise ValueError(f"states or countries by their names, where {stands} stands. {near}".strip())
+_EVERYWHERE = re.compile(
+    r"(?:(?:all|every|any|each|50|fifty)(?:\s+of)?(?:\s+the)?\s+)+(?:u\.?s\.?\s+)?states?"
+    r"|all\s+(?:50|fifty)|(?:all|every|the\s+ten|10)\s+(?:the\s+)?(?:10\s+)?provinces?"
+    r"|(?:everywhere|anywhere|all\s+over|all|across|throughout|the\s+whole(?:\s+of)?)"
+    r"(?:\s+(?:in|of|over|across))*\s+(?:the\s+)?(?:country|u\.?s\.?a?\.?|united\s+states|"
+    r"america|canada)(?:\s+of\s+america)?|(?:nation|country)[ -]?wide",
+    re.IGNORECASE,
+)
+"""A whole country with all its parts, each of which may have rules of its own. Common practice."""
+
+
+def _whole(text: str, home: str) -> tuple[str, ...]:
+    """Return all the states or provinces that are meant; none where no country is told."""
+    plain = text.casefold()
+    if re.search("country|nation", plain):
+        return rules.parts_of(home)
+    return rules.parts_of("CA" if re.search("canada|provinc", plain) else "US")
+
+
+_LEADING = re.compile(
+    r"(?:(?:[Aa]ll|[Oo]nly|[Jj]ust|[Ee]verywhere|[Aa]nywhere|[Oo]ver|[Ii]n|[Oo]f|[Tt]he|to)\s+)*"
+    r"(?:(?:[Ss]tate|[Pp]rovince|[Cc]ommonwealth)\s+of\s+)?"
+)
+_LONGEST_NAME = 6
+
+
+def _places_in(text: str) -> list[str | tuple[str, ...]]:
+    """Return each place of a text without commas: its code, or the word as it stands if unsure."""
+    lead = _LEADING.match(text)
+    bare = re.sub(r"\s+only$", "", text[lead.end() if lead else 0 :])
+    words, read = bare.split(), list[str | tuple[str, ...]]()
+    if _LOWER_CODES.fullmatch(text) or not words:  # of "in oh or wa" any may be a state
+        return [text]
+    while words:
+        for count in range(min(_LONGEST_NAME, len(words)), 0, -1):
+            name = " ".join(words[:count])
+            if name in _BETWEEN and len(bare) > len(name):
+                continue
+            if re.fullmatch("[A-Za-z]{2}|[A-Za-z]{2}-.+", name) and _readings(name):
+                read.append(name)
+                break
+            if (code := rules.code_meant(name)) and _readings(code):
+                read.append((code,))
+                break
+        else:  # a town beside its state, perhaps: nothing of it is sure
+            count = 1
+            if words[0] not in _BETWEEN:
+                return [text]
+        del words[:count]
+    return read or [text]
+
+
+_BETWEEN = ("and", "or", "&", "the")
+_LOWER_CODES = re.compile("(?=.*(?:in|or) )(?:[a-z]{2} )+[a-z]{2}")
+
+
+def _only(word: str) -> str:
+    """Return the one code that two letters or a whole code can be; nothing if several or none."""
+    found = _readings(word)
+    return found[0] if len(found) == 1 else ""
+
+
+def _readings(word: str) -> list[str]:
+    """Return every place that a code may stand for: states, provinces and countries."""
+    code = word.strip(" .").upper()
+    country, dash, part = code.partition("-")
+    if dash:
+        known = rules.is_part(code) or (
+            country not in ("US", "CA") and rules.country(country) != country
+            and re.fullmatch("[A-Z0-9]{1,3}", part)
+            and not (rules.is_part(f"US-{country}") and rules.is_part(f"US-{part}"))
+        )  # fmt: skip
+        return [code] if known else []
+    found = [f"{home}-{code}" for home in ("US", "CA") if rules.is_part(f"{home}-{code}")]
+    return found + ([code] if code == "EU" or rules.country(code) != code else [])
+
+
+def _meant(word: str, sure: Container[str], maker: Address | None) -> tuple[str, ...] | str:
+    """Return the place that a word stands for, or what is to be asked of it.
+
+    Args:
+        word: two letters, a code, or what is not understood.
+        sure: the countries whose places are meant beyond doubt.
+        maker: where she is, where that is known.
+    """
+    found = _readings(word)
+    beside = [code for code in found if "-" in code and code.partition("-")[0] in sure]
+    if len(found) == 1 or (len(beside) == 1 and word.upper() != "CA"):  # California is too near
+        return ((beside or found)[0],)
+    if found:
+        either = " or ".join(_place_name(code) for code in found)
+        return f"{either} instead of {word.upper()}, which may be either"
+    wanted = f"states or countries by their names, where {as_written(word)} stands"
+    if _LOWER_CODES.fullmatch(word):
+        return f"{wanted}; a comma between two of them"
+    spelled = (*rules.places_named(), *rules.word_lists()["state"],
+               *map(rules.part_name, rules.parts_of("CA")))  # fmt: skip
+    near = "" if "-" in word else nearest(word, spelled)
+    slip = SequenceMatcher(None, word.casefold(), near.casefold()).ratio() > _A_SLIP
+    for pattern, hint in _NO_PLACE.items():
+        if not slip and re.search(rf"\b(?:{pattern})\b", word, re.I):
+            own = rules.part_name(f"{maker.country}-{maker.state}") if maker and maker.state else ""
+            return f"{wanted}; {hint.format(own=own or 'your own state')}"
+    return f"{wanted}. Did you mean {near!r}?" if near else wanted
+
+
+_A_SLIP = 0.85
+"""How alike a word and a name are, by `difflib`, that one is the other mistyped."""
+
+_NO_PLACE = {
+    "but|not|except|without|mostly|mainly|most": "each by its name, none left to be worked out",
+    "everywhere|anywhere|world ?wide|world|all over|internationally": 'such as "all 50 states, '
+    'Canada"',
+    "local|locally|here|home|around|nearby|near|my|our|own|shows?|shops?|stores?": "{own}, perhaps",
+    "online|web|internet|mail|post|ship|ships|shipping|e-?bay|website|site": "all that you ship to",
+    r"mid-?west\w*|north\w*|south\w*|east\w*|west\w*|new england|great lakes|lower \d+|upper|"
+    r"coast|continental|contiguous|rockies|plains|gulf": "a region's states one by one",
+    "country ?wide|nation ?wide|country|nation": "of which country",
+}
+"""What people answer that names no place, and what is to be said instead. Common practice."""
 
 
 _NUMBER = r"\d+\s+\d+/\d+|\d+/\d+|\d+(?:\.\d+)?"
@@ -501,6 +641,6 @@ def _read_bags(text: str) -> Bagging:
 
 
 _READERS: dict[str, Callable[[str], object]] = {
-    "maker": _read_maker, "sold": _read_sold, "heads": _read_heads, "origin": _read_origin,
+    "maker": _read_maker, "heads": _read_heads, "origin": _read_origin,
     "bags": _read_bags,
 }  # fmt: skip

@@ -31,6 +31,7 @@ from labeler.catalog.structure import (
     questions,
     read_source,
 )
+from labeler.disclosures.rules import part_name
 from labeler.files import read_file
 from labeler.findings import (
     Finding,
@@ -38,6 +39,7 @@ from labeler.findings import (
     LabelerError,
     Place,
     as_written,
+    fix,
     note,
     refusal,
     shown,
@@ -174,6 +176,8 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
     fresh = fresh_catalog(answers, proposal, _way(folder, own.sheet))
     text = fresh if before is None else _added(before, fresh, answers, taken)
     taken.proposed += _assumed(proposal, fresh) if before is None else []
+    if before is None or {"sale.markets", "maker.state"} & set(taken.changed):
+        taken.asked += _own_state_left_out(tomllib.loads(text))
     made = list(_photos_to_copy(own.photos, folder, taken, progress))
     there = folder.exists()  # with the spreadsheet in it, perhaps
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
@@ -578,6 +582,23 @@ _ABOUT_PROPOSALS = (
     "# while it says `proposed = true`: put it right, then take that line out.",
 )
 _PROPOSED = {"material", "shade", "ink", "strands"}
+
+
+def _own_state_left_out(stated: Mapping[str, Any]) -> Iterator[Finding]:
+    """Ask about the maker's own state where it has rules and is none of the places of sale."""
+    from labeler.disclosures.market_rules import shipped
+
+    own = f"{_at(stated, ('maker', 'country'))}-{_at(stated, ('maker', 'state'))}"
+    markets = _at(stated, ("sale", "markets"))
+    if isinstance(markets, list) and own not in markets and own in shipped().files:
+        yield fix(
+            "own-state-left-out",
+            Place(file=CATALOG_NAME, key="sale.markets"),
+            f"{part_name(own)}, where you are, has rules of its own, and is none of the places of "
+            "sale; none of its rules is asked until it is",
+            found=", ".join(markets),
+            hint=f'"{own}" beside them, if any are sold there: a show or your own door counts.',
+        )
 
 
 def _photos_to_copy(

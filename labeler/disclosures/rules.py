@@ -10,6 +10,7 @@ import datetime as dt
 import operator
 import re
 import tomllib
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
@@ -437,19 +438,19 @@ class MarketFile(RuleRecord):
 
 
 @cache
-def _names() -> dict[str, dict[str, str]]:
+def _names() -> dict[str, dict[str, Any]]:
     path = Path(__file__).with_name("places.toml")
     return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
 def country(code: str) -> str:
     """Return the English name of the country ``code``; the code itself where it has none."""
-    return _names()["countries"].get(code, code)
+    return str(_names()["countries"].get(code, code))
 
 
 def state(text: str) -> str:
     """Return the name of the US state that ``text`` abbreviates; ``text`` where it does not."""
-    return _names()["states"].get(text.upper(), text)
+    return str(_names()["states"].get(text.upper(), text))
 
 
 def is_state(text: str) -> bool:
@@ -459,18 +460,64 @@ def is_state(text: str) -> bool:
 
 
 def code_meant(text: str) -> str:
-    """Return the ISO 3166 code of a place called ``text`` in everyday English; nothing if none."""
-    plain = " ".join(text.replace(".", "").replace("é", "e").upper().split())
-    everyday = _names()["everyday"].get(plain)
-    if everyday:
-        return everyday
-    for table, prefix in (("states", "US-"), ("countries", "")):
-        for code, name in _names()[table].items():
-            if name.upper() == plain:
-                return prefix + code
-    country, dash, part = plain.partition("-")
-    whole = _names()["everyday"].get(country, "")
+    """Return the ISO 3166 code of a place called ``text`` in everyday English; nothing if none.
+
+    Case, accents, full stops and spaces may be as they like: N. Dak., n.dak and NDAK are one. Two
+    letters that are a country's code mean a state only with a full stop: Ga., not GA.
+    """
+    meant = _meanings().get(_letters(text), "")
+    code = text.strip().upper()
+    if meant and not ("-" in meant and len(code) == 2 and country(code) != code):
+        return meant
+    home, dash, part = code.partition("-")
+    whole = _meanings().get(_letters(home), "")
     return f"{whole}-{part}" if dash and len(whole) == 2 else ""
+
+
+def is_part(code: str) -> bool:
+    """Tell whether ``code`` is of a US state or a Canadian province, such as CA-QC."""
+    country, _, part = code.partition("-")
+    return part in _names().get({"US": "states", "CA": "provinces"}.get(country, ""), {})
+
+
+def parts_of(country: str) -> tuple[str, ...]:
+    """Return the codes of a country's states or provinces; Washington, D.C. is no state."""
+    parts = _names().get({"US": "states", "CA": "provinces"}.get(country, ""), {})
+    return tuple(f"{country}-{part}" for part in parts if part != "DC")
+
+
+def part_name(code: str) -> str:
+    """Return the name of a US state or Canadian province by its code; the code if it is none."""
+    if not is_part(code):
+        return code
+    country, _, part = code.partition("-")
+    names = _names()
+    return str(names["states"][part] if country == "US" else names["provinces"][part][0])
+
+
+def _letters(text: str) -> str:
+    """Return a name's letters and digits alone, without accents and the word and."""
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    plain = "".join(letter for letter in apart if not unicodedata.combining(letter))
+    return "".join(re.findall(r"[^\W_]", re.sub(r"\band\b", "", plain)))
+
+
+@cache
+def _meanings() -> dict[str, str]:
+    """Return what each way to write a place means; the surest table first."""
+    names = _names()
+    tables = (
+        names["everyday"].items(),
+        ((name, f"US-{code}") for code, name in names["states"].items()),
+        ((name, f"CA-{code}") for code, row in names["provinces"].items() for name in row),
+        ((name, code) for code, row in names["abbreviated"].items() for name in row),
+        ((name, code) for code, name in names["countries"].items()),
+    )
+    meanings: dict[str, str] = {}
+    for table in tables:
+        for name, code in table:
+            meanings.setdefault(_letters(name), code)
+    return meanings
 
 
 @cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
 from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
@@ -24,6 +25,7 @@ from labeler.app.answers import (
 )
 from labeler.catalog.read import examine
 from labeler.catalog.structure import questions, read_source
+from labeler.disclosures import rules
 from labeler.findings import LabelerError
 from labeler.units import Length, Weight
 
@@ -47,7 +49,22 @@ UNDERSTOOD: list[tuple[str, str, Any]] = [
     ("maker", "Alpenjig, Gasse 3, 8010 Graz, Austria",
      Address("Alpenjig", "Graz", "8010", "AT", "Gasse 3")),
     ("sold", "Wisconsin, Minnesota and Canada", ("US", "US-WI", "US-MN", "CA")),
-    ("sold", "everywhere in the US", ("US",)),
+    ("sold", "everywhere in the US", ("US", *rules.parts_of("US"))),
+    ("sold", "all 50 states + the UK", ("US", *rules.parts_of("US"), "GB")),
+    ("sold", "all provinces", ("CA", *rules.parts_of("CA"))),
+    ("sold", "minn., Mass. & Calif.", ("US", "US-MN", "US-MA", "US-CA")),
+    ("sold", "Wash. / N. Dak. / New Hamp.", ("US", "US-WA", "US-ND", "US-NH")),
+    ("sold", "MN WI IA", ("US", "US-MN", "US-WI", "US-IA")),
+    ("sold", "Washington D.C. and Va.", ("US", "US-DC", "US-VA")),
+    ("sold", "B.C., Que. and Québec", ("CA", "CA-BC", "CA-QC")),
+    ("sold", "Ontario, Canada", ("CA", "CA-ON")),
+    ("sold", "US + Canada", ("US", "CA")),
+    ("sold", "Newfoundland and Labrador", ("CA", "CA-NL")),
+    ("sold", "Trinidad & Tobago; the Netherlands", ("TT", "NL")),
+    ("maker", "A, 1 B St, Springfield, Mass. 01101",
+     Address("A", "Springfield", "01101", "US", "1 B St", "MA")),
+    ("maker", "A, 1 B St, Longueuil (Qué.) J4H 1A1",
+     Address("A", "Longueuil", "J4H 1A1", "CA", "1 B St", "QC")),
     ("sold", "WI", ("US", "US-WI")),
     ("sold", "US-ME; Quebec", ("US", "US-ME", "CA", "CA-QC")),
     ("heads", "lead", Alloy("Lead")),
@@ -91,6 +108,18 @@ def test_an_answer_is_understood_and_said_back(name: str, text: str, wanted: obj
         ("sold", "CA", "California or Canada"),
         ("sold", "Wisconson", "Did you mean 'Wisconsin'?"),
         ("sold", "everywhere but Maine", "everywhere but Maine"),
+        ("sold", "everywhere", "all 50 states"),
+        ("sold", "locally", "your own state"),
+        ("sold", "Wisconsin, online", "all that you ship to"),
+        ("sold", "the Midwest", "one by one"),
+        ("sold", "MN", "Minnesota or Mongolia"),
+        ("sold", "US, DE, FR", "Delaware or Germany"),
+        ("sold", "Washington, DC", "Washington State or Washington D.C."),
+        ("sold", "MN-WI", '"MN-WI" stands'),
+        ("sold", "US-ZZ", '"US-ZZ" stands'),
+        ("sold", "in oh il", '"in oh il" stands'),
+        ("sold", "WISCONSIN OR IOWA", "Oregon by its name"),
+        ("sold", "Portland Ore.", '"Portland Ore." stands'),
         ("heads", "lead-free", "does not say what is in it"),
         ("heads", "yes", "a metal or alloy"),
         ("heads", "lead or tungsten", "one alloy"),
@@ -111,6 +140,78 @@ def test_what_is_not_understood_is_refused_with_the_question(
     assert (finding.rule, finding.place.key) == ("answer-unread", name)
     assert says in str(finding)
     assert questions()[name].asks in finding.hint
+
+
+MAKERS = {
+    "US": "A, 1 B St, Town, WI 54899",
+    "CA": "A, 1 B St, Town, ON K1A 0B1",
+}
+
+
+@pytest.mark.parametrize(
+    ("maker", "text", "wanted"),
+    [
+        ("US", "MN", ("US", "US-MN")),
+        ("US", "in, de, ga", ("US", "US-IN", "US-DE", "US-GA")),
+        ("US", "nationwide", ("US", *rules.parts_of("US"))),
+        ("CA", "SK, PE", ("CA", "CA-SK", "CA-PE")),
+        ("CA", "across Canada", ("CA", *rules.parts_of("CA"))),
+    ],
+)
+def test_where_the_maker_is_tells_what_two_letters_mean(
+    maker: str, text: str, wanted: tuple[str, ...]
+) -> None:
+    assert read_answers({"maker": MAKERS[maker], "sold": text}).sold == wanted
+
+
+@pytest.mark.parametrize("text", ["MN", "SK, PE", "nationwide", "de, ga"])
+def test_where_nothing_tells_it_is_asked(text: str) -> None:
+    with pytest.raises(LabelerError):
+        read_answers({"sold": text})
+
+
+OLD_ABBREVIATIONS = """
+Ala. AL, Ariz. AZ, Ark. AR, Calif. CA, Colo. CO, Conn. CT, Del. DE, Fla. FL, Ga. GA, Ill. IL,
+Ind. IN, Kan. KS, Ky. KY, La. LA, Md. MD, Mass. MA, Mich. MI, Minn. MN, Miss. MS, Mo. MO, Mont. MT,
+Neb. NE, Nev. NV, N.H. NH, N.J. NJ, N.M. NM, N.Y. NY, N.C. NC, N.D. ND, Okla. OK, Ore. OR, Pa. PA,
+R.I. RI, S.C. SC, S.D. SD, Tenn. TN, Vt. VT, Va. VA, Wash. WA, W.Va. WV, Wis. WI, Wyo. WY
+"""
+"""Source: Associated Press Stylebook, "state names", with the Postal Service's codes."""
+SHORT = dict(pair.split() for pair in OLD_ABBREVIATIONS.split(","))
+
+
+@given(st.data())
+def test_every_way_to_write_a_state_is_that_state_or_asked_about(data: st.DataObject) -> None:
+    abbreviation = data.draw(st.sampled_from(sorted(SHORT)))
+    code = f"US-{SHORT[abbreviation]}"
+    changes: list[Callable[[str], str]] = [
+        str, str.lower, str.upper, lambda text: text.replace(".", ". ")
+    ]  # fmt: skip
+    change = st.sampled_from(changes)
+    ways = [abbreviation, rules.part_name(code), code]
+    text = data.draw(change)(data.draw(st.sampled_from(ways))).strip()
+    for written in (text, f"{text}; Ontario", f"Iowa and {text}", f"Texas {text}"):
+        assert code in (read_answers({"sold": written}).sold or ())
+    with suppress(LabelerError):  # without its full stop it may be a country's code, and is asked
+        bare = text.replace(".", "").strip()
+        assert code in (read_answers({"sold": bare}).sold or ())
+
+
+@given(st.lists(st.sampled_from(sorted({
+    *SHORT, *SHORT.values(), "Maine", "Canada", "CA", "UK", "in", "or", "and", "the",
+    "online", "Elsewhere", "N.S.", "new", "york",
+})), min_size=1, max_size=5), st.sampled_from([" ", ", ", " / ", " and "]))  # fmt: skip
+def test_no_place_of_an_answer_is_left_out_in_silence(words: list[str], between: str) -> None:
+    try:
+        sold = read_answers({"sold": between.join(words)}).sold or ()
+    except LabelerError:
+        return
+    assert "online" not in words
+    assert "Elsewhere" not in words
+    named = {SHORT.get(word, word) for word in words if word in {*SHORT, *SHORT.values()}}
+    assert {f"US-{code}" for code in named} <= {*sold, "US-OR"} | {
+        code for code in sold if "-" not in code
+    }
 
 
 @given(st.dictionaries(st.sampled_from(sorted(questions())), st.text(max_size=60)))

@@ -98,6 +98,19 @@ def test_what_is_not_answered_stops_the_print_and_nothing_else(cli: Cli, bench: 
     assert whole.products == read_catalog(other).products
 
 
+def test_the_makers_own_state_is_asked_about_once_where_it_has_rules(cli: Cli, bench: Path) -> None:
+    at_home = ANSWERS.replace("WI 54899", "MN 55900").replace("Wisconsin, Minnesota", "Wis.")
+    (bench / "answers.txt").write_text(at_home)
+
+    def asked() -> list[str]:
+        told = take(cli, bench, "--json").json["asked"]
+        return [one["hint"] for one in told if one["rule"] == "own-state-left-out"]
+
+    (hint,) = asked()
+    assert hint.startswith('"US-MN" beside them')
+    assert asked() == []
+
+
 def test_not_known_is_an_answer(cli: Cli, bench: Path) -> None:
     (bench / "answers.txt").write_text(ANSWERS.replace("hooks Japan, the rest USA", "not known"))
     assert take(cli, bench, "--json").json["prints"] is True
