@@ -95,7 +95,8 @@ def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
     """Yield what would keep a photo from being printed, each photo read once to its end."""
     from labeler.drawing.photos import prepare  # loads what reads pictures
 
-    for name in dict.fromkeys(product.photo for product in catalog.products):
+    logo = catalog.file.maker.logo
+    for name in dict.fromkeys((logo, *(product.photo for product in catalog.products))):
         try:
             if name:
                 prepare(folder / PHOTOS / name, _THUMB, _THUMB)

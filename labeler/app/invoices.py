@@ -399,7 +399,7 @@ def _lay(
                               moves, invoice.parcel, papers.size)  # fmt: skip
         laid.append(lay_packing_slip(slip_of, ledger))
     if papers.invoice:
-        laid.append(lay_invoice(folder, invoice, papers.invoice, maker.country, papers.size))
+        laid.append(lay_invoice(folder, invoice, papers.invoice, maker, papers.size))
     if papers.address:
         laid.append(
             lay_address_label(folder, maker, (invoice.dealer, *to), invoice.number,

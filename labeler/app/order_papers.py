@@ -12,6 +12,7 @@ from labeler.app.papers import (
     BenchCards,
     LaidPaper,
     deliver_papers,
+    logo_in,
     on_pages,
     page_of,
     paper_for,
@@ -165,20 +166,20 @@ _FIRST_LINES, _LAST_LINES = 12, 9
 papers."""
 
 
-def lay_invoice(folder: Path, invoice: Invoice, out: Path, country: str, paper: str) -> LaidPaper:
+def lay_invoice(folder: Path, invoice: Invoice, out: Path, maker: Maker, paper: str) -> LaidPaper:
     """Return an invoice on its pages.
 
     Args:
         folder: the catalog.
         invoice: as it is on record, or will be.
         out: the PDF to write.
-        country: the maker's.
+        maker: whose logo it bears today.
         paper: letter or a4; empty takes the maker's country's.
 
     Raises:
         LabelerError: if something does not fit.
     """
-    paper = paper_for(country, paper)
+    paper = paper_for(maker.country, paper)
     currency = invoice.currency
     rows = [
         {"sku": line.sku, "name": line.name, "about": line.about, "packs": f"{line.packs:,}",
@@ -194,6 +195,7 @@ def lay_invoice(folder: Path, invoice: Invoice, out: Path, country: str, paper: 
         sums.insert(0, ("Goods", bare_amount(invoice.goods, currency)))
     about = [("Our order", invoice.order), ("Your order", invoice.reference)]
     facts = {
+        "maker": {"logo": logo_in(folder, maker)},
         "seller": {"name": invoice.seller[0], "lines": invoice.seller[1:]},
         "invoice": {
             "number": invoice.number, "day": invoice.day, "dealer": invoice.dealer,

@@ -12,8 +12,9 @@ from typing import BinaryIO, cast
 from labeler.app.record import RunMetadata, layout_files, record, refuse_void
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import in_jigs
-from labeler.catalog.model import Product
+from labeler.catalog.model import Maker, Product
 from labeler.catalog.read import one_product, readable
+from labeler.catalog.structure import PHOTOS
 from labeler.codes.links import link_of
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Place, did_you_mean, read_each, refusal
@@ -363,6 +364,7 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
         product = snapshot_of(ledger, lot)
         parcels.append(Parcel(lot.code, product, each.count, lot.made.isoformat()))
     maker = parcels[0].product.maker
+    maker = maker.model_copy(update={"logo": logo_in(slip.folder, maker) or None})
     number = slip_number(slip.key)
     facts = Slip(
         maker, number, slip.moves[0].moved.isoformat(), slip.dealer, slip.address,
@@ -380,6 +382,14 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
     ticket = Ticket(title, author=maker.name, own=slip.folder)
     return LaidPaper(slip.out, on_pages(slip.folder, papers, page_of(paper)), ticket)
+
+
+def logo_in(folder: Path, maker: Maker) -> str:
+    """Return the maker's logo for a paper of the post; none where its file is gone.
+
+    What is shipped today may have been tied before the logo got another name.
+    """
+    return maker.logo if maker.logo and (folder / PHOTOS / maker.logo).is_file() else ""
 
 
 _FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0

@@ -19,12 +19,14 @@ from labeler.book.typesetting import (
     across,
 )
 from labeler.catalog.model import Product
+from labeler.catalog.structure import PHOTOS
 from labeler.drawing.jig import draw_jig, frame_of
+from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import look_of
 from labeler.findings import Place
 from labeler.geometry import Box, Matrix, apply
 from labeler.layout.drawn_blocks import swatch_bar
-from labeler.marks import Element, Group, Step, VectorPath, path_points, rectangle
+from labeler.marks import Element, Group, Picture, Step, VectorPath, path_points, rectangle
 from labeler.units import NO_BREAK_SPACE
 
 
@@ -287,6 +289,10 @@ _NAME_ALONE = 34.0
 """Points: how high a pattern's place on the cover is where nothing can be drawn."""
 
 
+_LOGO = (190.0, 56.0)
+"""Points, width and height: the most that the logo takes on the cover."""
+
+
 class Cover:
     """Draws the cover and the back."""
 
@@ -301,12 +307,27 @@ class Cover:
         canvas.anchors.append(("cover", 0.0))
         self._draw_ground(canvas)
         y = canvas.height * 0.085
+        y = self._logo(canvas, self.maker.logo, y) if self.maker.logo else y
         y = self._line(canvas, self._words("book-running", title_of(self.edition), 1.5), y)
         y = self._line(canvas, self._words("book-title", self.maker.name), y + 12, "H1")
         y = self._line(canvas, self._words("book-subtitle", self._count()), y + 10)
         canvas.rule(canvas.width / 2 - 28, canvas.width / 2 + 28, y + 16)
         foot = self._front_foot(canvas)
         self._plate(canvas, (self.side, y + 34, canvas.width - self.side, foot - 18))
+
+    def _logo(self, canvas: Canvas, logo: str, y: float) -> float:
+        """Draw the logo in the middle and return where what stands below it begins."""
+        file = self.book.folder / PHOTOS / logo
+        scale = 0.68 if self.edition.small else 1.0
+        shape = proportion(file)
+        wide = min(_LOGO[0] * scale, _LOGO[1] * scale * shape)
+        tall, left = wide / shape, (canvas.width - wide) / 2
+        image, findings = prepare(file, wide, tall, ink=self.edition.ink)
+        self.book.findings += findings
+        figure = Element("Figure", "cover.logo", says=f"{self.maker.name}, logo")
+        canvas.put([Picture(left, y, wide, tall, image)], (figure,))
+        canvas.take((left, y, left + wide, y + tall), "logo")
+        return y + tall + 14 * scale
 
     def back(self, canvas: Canvas) -> None:
         """Draw the back: who made what is in the book, and how to reach them."""

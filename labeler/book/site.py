@@ -5,6 +5,7 @@ No script, no outside resource: a folder that any web host serves as it is.
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from markupsafe import Markup
 
 from labeler.book.edition import contact_ways, entries_of, long_date, weight_text
 from labeler.catalog.model import Catalog, Maker, Product
+from labeler.catalog.structure import PHOTOS
 from labeler.codes.links import product_link
 from labeler.disclosures.needed import label_panel, needed
 from labeler.drawing.jig import draw_jig
@@ -71,13 +73,30 @@ def site_pages(catalog: Catalog, lots: Sequence[LotPage], day: dt.date) -> Itera
     for lot in lots:
         by_sku.setdefault(lot.product.sku, []).append(lot)
     gone = {sku: found[-1].product for sku, found in by_sku.items() if sku not in products}
-    yield SitePage(PurePosixPath("index.html"), partial(_line_page, catalog))
+    logo = _logo(catalog)
+    yield SitePage(PurePosixPath("index.html"), partial(_line_page, catalog, logo))
     for product in (*products.values(), *gone.values()):
-        html = partial(_product_page, product, day, by_sku.get(product.sku, []), None)
+        html = partial(_product_page, product, day, by_sku.get(product.sku, []), None, logo)
         yield SitePage(page_path(product), html)
     for lot in lots:
-        html = partial(_product_page, lot.product, day, [], lot)
+        html = partial(_product_page, lot.product, day, [], lot, logo)
         yield SitePage(page_path(lot.product, lot.code), html)
+
+
+_LOGO_BOX = (72.0, 21.6)
+"""Points, width and height: 300 pixels across, 600 of a drawing, where a page shows 192."""
+
+
+def _logo(catalog: Catalog) -> str:
+    """Return today's logo as the end of a data URL, since a page has no files beside it."""
+    name = catalog.file.maker.logo
+    if not name:
+        return ""
+    from labeler.drawing.photos import prepare  # Pillow only where there is a logo
+
+    image, _ = prepare(Path(catalog.folder) / PHOTOS / name, *_LOGO_BOX)
+    kind = "png" if image.data.startswith(b"\x89PNG") else "jpeg"
+    return f"{kind};base64,{base64.b64encode(image.data).decode('ascii')}"
 
 
 _ANY_SITE = "https://example.com"
@@ -126,10 +145,10 @@ def take_in_page(facts: Mapping[str, Any]) -> str:
     Args:
         facts: what ``take-in.html.jinja`` shows.
     """
-    return _templates().get_template("take-in.html.jinja").render(facts, home="", reach=[])
+    return _templates().get_template("take-in.html.jinja").render(facts, home="", reach=[], logo="")
 
 
-def _line_page(catalog: Catalog) -> str:
+def _line_page(catalog: Catalog, logo: str) -> str:
     """Return the page of the whole line, from which each product's is reached."""
     maker = catalog.file.maker
     patterns = [
@@ -146,12 +165,13 @@ def _line_page(catalog: Catalog) -> str:
         )
         for entry in entries_of(catalog.products)
     ]
-    facts = {"maker": maker, "home": "", "reach": contact_ways(maker), "patterns": patterns}
+    facts = {"maker": maker, "home": "", "reach": contact_ways(maker), "patterns": patterns,
+             "logo": logo}  # fmt: skip
     return _templates().get_template("line.html.jinja").render(facts)
 
 
 def _product_page(
-    product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None
+    product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None, logo: str
 ) -> str:
     """Return the page of a product, or of one lot of it."""
     needs = needed(product, product.markets, day, panel=label_panel(_LABEL, _LABEL, product.bag))
@@ -162,6 +182,7 @@ def _product_page(
     group = draw_jig(shown, detail="plain")
     facts: dict[str, Any] = {
         "maker": maker,
+        "logo": logo,
         "home": f"{root}index.html",
         "reach": contact_ways(maker),
         "name": pattern.name,

@@ -323,6 +323,8 @@ class Maker(Record):
     """Where buyers write to."""
     phone: Line | None = None
     """Where buyers call."""
+    logo: Line | None = None
+    """A file in photos/: PNG, JPEG, SVG or PDF, for cards, slips, invoices, book and web pages."""
     gs1_prefix: CompanyPrefix | None = None
     """The company prefix that GS1 has licensed to the maker, digits only."""
     employees: Annotated[int, Field(ge=1, le=100_000), COUNTED] = 1

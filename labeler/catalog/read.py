@@ -127,6 +127,9 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
         if pattern.photo is not None:
             place = source.place(("patterns", name, "photo"))
             findings += [fault] if (fault := photos.fault(place, pattern.photo)) else []
+    if file.maker.logo is not None:
+        place = source.place(("maker", "logo"))
+        findings += [fault] if (fault := photos.fault(place, file.maker.logo)) else []
     findings = told_once(written, findings) if own.rows else findings
     stated = written.data.get("spreadsheet")
     sheets = _read_spreadsheets(folder, stated.get("file") if isinstance(stated, dict) else None)

@@ -348,7 +348,8 @@ class BookCheck:
         yield from listing.strayed(leaf, page, self.amounts)
         if leaf.pictures:
             photos = (each.product.photo for each in self.by_pattern.get(leaf.about.pattern, ()))
-            photo = next(filter(None, photos), "")
+            first = self.number_of[leaf.about.page, leaf.about.trim] == 1
+            photo = self.catalog.file.maker.logo if first else next(filter(None, photos), "")
             yield from entries.pictured(
                 leaf, self.question.folder / PHOTOS / photo if photo else None
             )

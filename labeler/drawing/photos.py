@@ -1,8 +1,9 @@
 """A maker's photograph made ready to print: turned upright, in sRGB, no finer than paper shows.
 
 Telephones turn pictures by a note in the file, studios save them in CMYK or with a profile of
-their own, and some files are not pictures at all. Whatever comes in, what goes out is a small
-JPEG or PNG file in sRGB or grey, the same bytes each time; or one finding says what is wrong.
+their own, logos come as SVG or PDF, and some files are not pictures at all. Whatever comes in, what
+goes out is a small JPEG or PNG file in sRGB or grey, the same bytes each time; or one finding says
+what is wrong.
 """
 
 from __future__ import annotations
@@ -21,11 +22,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO, Literal
 
-from PIL import ExifTags, ImageCms, ImageFile, UnidentifiedImageError
+from PIL import ExifTags, ImageChops, ImageCms, ImageFile, UnidentifiedImageError
 from PIL import Image as Pillow
 
+from labeler.drawing import vector
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
-from labeler.marks import Image
+from labeler.marks import Image, InkMode
 from labeler.units import POINTS_PER_INCH
 
 Crop = Literal["contain", "cover"]
@@ -36,16 +38,22 @@ COARSEST_DPI = 150
 
 
 def prepare(
-    path: Path, width_pt: float, height_pt: float, crop: Crop = "contain"
+    path: Path,
+    width_pt: float,
+    height_pt: float,
+    crop: Crop = "contain",
+    ink: InkMode = "colour",
 ) -> tuple[Image, tuple[Finding, ...]]:
     """Return the picture in ``path`` as it is to be printed in a box, and what to say about it.
 
     Args:
-        path: a JPEG, PNG, WebP, TIFF or HEIC file; of several frames the first is taken.
+        path: a JPEG, PNG, WebP, TIFF, HEIC, SVG or PDF file; of several frames or pages the first
+            is taken.
         width_pt: the box's width in points.
         height_pt: the box's height in points.
         crop: ``contain`` keeps the whole picture and its proportions, so that the image may
             be narrower or lower than the box; ``cover`` cuts it, from the middle, to the box's.
+        ink: ``black`` makes its tones of dots in pure black, as a logo is for a printer of one ink.
 
     Raises:
         LabelerError: with one finding, if there is no picture in the file, or one that is
@@ -54,7 +62,7 @@ def prepare(
     """
     if not (0 < width_pt < math.inf and 0 < height_pt < math.inf):
         raise ValueError("a box with a width and a height in points")
-    return _prepare(str(path), content_hash(path), (width_pt, height_pt), crop)
+    return _prepare(str(path), content_hash(path), (width_pt, height_pt), crop, ink)
 
 
 def proportion(path: Path) -> float:
@@ -77,16 +85,17 @@ def _proportion(path: str, content: str) -> float:
 
 @lru_cache(maxsize=256)
 def _prepare(
-    path: str, content: str, box_pt: tuple[float, float], crop: Crop
+    path: str, content: str, box_pt: tuple[float, float], crop: Crop, ink: InkMode
 ) -> tuple[Image, tuple[Finding, ...]]:
     """Return what `prepare` does, from memory for the same box and the same content."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what matters of Pillow's becomes a finding
         with opened(Path(path)) as picture:
-            plan, small = scaled(picture, box_pt, crop)
+            sharp = DRAWN_DPI if "drawn" in picture.info else FINEST_DPI
+            plan, small = scaled(picture, box_pt, crop, sharp)
             profile = picture.info.get("icc_profile")
     flat, doubt = to_srgb(small, profile)
-    data = encode(flat)
+    data = encode(in_dots(flat) if ink == "black" else flat)
     place = Place(file=path)
     findings = [_coarse(place, plan)] if plan.dpi < COARSEST_DPI else []
     findings += [note("picture-colour", place, doubt)] if doubt else []
@@ -159,7 +168,11 @@ def opened(path: Path) -> Iterator[ImageFile.ImageFile]:
     except OSError as error:
         raise LabelerError(_unreadable(path, error)) from None
     with file:
-        picture = _head(file, path)
+        if kind := vector.kind_of(file):
+            picture = _head(io.BytesIO(vector.rendered(path, kind)), path)
+            picture.info["drawn"] = kind
+        else:
+            picture = _head(file, path)
         try:
             yield picture
         except LabelerError:
@@ -247,7 +260,6 @@ _HEADS = (
     (0, b"GIF8", "a GIF picture"),
     (0, b"BM", "a BMP picture"),
     (0, b"8BPS", "a Photoshop document"),
-    (0, b"%PDF", "a PDF"),
     (0, b"%!PS", "a PostScript file"),
     (0, b"PK\x03\x04", "a ZIP archive or an office document"),
 )
@@ -264,7 +276,7 @@ def _no_picture(file: BinaryIO, path: Path) -> Finding:
         path,
         "this file holds no picture that can be printed",
         found=next(known, None) or _as_text(head),
-        expected="a JPEG, PNG, WebP, TIFF or HEIC picture",
+        expected="a JPEG, PNG, WebP, TIFF or HEIC picture, or a drawing in SVG or PDF",
         hint="Open it in the program that made it and save it as JPEG.",
     )
 
@@ -372,6 +384,17 @@ def _transform(colour: Pillow.Image, source: ImageCms.ImageCmsProfile) -> Pillow
     return flat
 
 
+def in_dots(picture: Pillow.Image) -> Pillow.Image:
+    """Return the picture in black dots on nothing: its greys by error diffusion."""
+    whole = picture.convert("RGBA")
+    ground = Pillow.new("RGBA", whole.size, "white")
+    ground.alpha_composite(whole)
+    dots = ground.convert("1").convert("L")
+    black = Pillow.new("LA", dots.size, (0, 0))
+    black.putalpha(ImageChops.invert(dots))
+    return black
+
+
 def encode(picture: Pillow.Image) -> bytes:
     """Return a JPEG file, or a PNG file where that is no larger or something shows through."""
     png, jpeg = io.BytesIO(), io.BytesIO()
@@ -385,6 +408,9 @@ def encode(picture: Pillow.Image) -> bytes:
 
 FINEST_DPI = 300
 """Pixels to the inch beyond which paper shows no more. Common practice, no published source."""
+
+DRAWN_DPI = 600
+"""The same for a drawing's hard edges. Common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -402,7 +428,10 @@ class ScalePlan:
 
 
 def scaled(
-    picture: ImageFile.ImageFile, box_pt: tuple[float, float], crop: Crop
+    picture: ImageFile.ImageFile,
+    box_pt: tuple[float, float],
+    crop: Crop,
+    finest: float = FINEST_DPI,
 ) -> tuple[ScalePlan, Pillow.Image]:
     """Return the part of ``picture`` that is used, upright, at its size in print.
 
@@ -411,17 +440,19 @@ def scaled(
     """
     natural = picture.size
     if picture.format in ("JPEG", "MPO"):
-        rough = plan(_upright(natural, _turn(picture)), box_pt, crop)
+        rough = plan(_upright(natural, _turn(picture)), box_pt, crop, finest)
         side = 2 * max(rough.size)
         picture.draft(None, (side, side))
     picture.load()
     turn = _turn(picture)  # only now: PNG may note it behind the pixels, TIFF is turned by loading
-    final = plan(_upright(natural, turn), box_pt, crop)
+    final = plan(_upright(natural, turn), box_pt, crop, finest)
     small = _shrink(picture, _lying(final, turn), _upright(final.size, turn))
     return final, small if turn is None else small.transpose(turn)
 
 
-def plan(natural: tuple[int, int], box_pt: tuple[float, float], crop: Crop) -> ScalePlan:
+def plan(
+    natural: tuple[int, int], box_pt: tuple[float, float], crop: Crop, finest: float = FINEST_DPI
+) -> ScalePlan:
     """Return how a picture of ``natural`` pixels fills a box; it is never enlarged."""
     room = tuple(side / POINTS_PER_INCH for side in box_pt)
     fits = [pixels / inches for pixels, inches in zip(natural, room, strict=True)]
@@ -429,7 +460,7 @@ def plan(natural: tuple[int, int], box_pt: tuple[float, float], crop: Crop) -> S
     used = [min(pixels, inches * dpi) for pixels, inches in zip(natural, room, strict=True)]
     shares = [part / whole for part, whole in zip(used, natural, strict=True)]
     left, top = ((1 - share) / 2 for share in shares)
-    less = min(1.0, FINEST_DPI / dpi)
+    less = min(1.0, finest / dpi)
     wide, high = (max(1, round(part * less)) for part in used)
     return ScalePlan(natural, (left, top, left + shares[0], top + shares[1]), (wide, high), dpi)
 

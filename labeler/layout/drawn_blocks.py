@@ -41,6 +41,9 @@ from labeler.units import SLACK_PT, Length
 _LEAST = Length.from_mm(8).pt
 """A jig drawn narrower than this is a blot: the least width of a figure or picture."""
 
+_LEAST_LOGO = Length.from_mm(1.5).pt
+"""A logo may be far higher than wide, and is known by its look."""
+
 _SMALL = Length.from_mm(35).pt
 """Below this width the plain drawing serves better: fewer strands, no line too fine to print."""
 
@@ -53,6 +56,7 @@ class Framed(Block):
     node: Node
     context: LayoutContext
     proportion: float
+    least_wide = _LEAST
 
     @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
@@ -61,15 +65,15 @@ class Framed(Block):
         if width is None:
             assert height is not None  # the case before took None
             width = height * self.proportion
-            wide = min(width, _LEAST + squeeze * max(0.0, width - _LEAST))
+            wide = min(width, self.least_wide + squeeze * max(0.0, width - self.least_wide))
             return wide, height
         full = max(0.0, width) / self.proportion
-        least = min(full, _LEAST / self.proportion)
+        least = min(full, self.least_wide / self.proportion)
         return width, least + squeeze * (full - least)
 
     @override
     def least_width(self) -> float:
-        return _LEAST
+        return self.least_wide
 
     def framed(self, box: Box) -> Box:
         """Return the largest box of the right proportion in ``box``.
@@ -80,9 +84,9 @@ class Framed(Block):
         wide, tall = box[2] - box[0], box[3] - box[1]
         width = min(wide, tall * self.proportion)
         height = width / self.proportion
-        if width < _LEAST * 0.6:
+        if width < self.least_wide * 0.6:
             place = self.context.place(self.node)
-            raise overflow(place, f"the width of {self.node.name}", _LEAST, width)
+            raise overflow(place, f"the width of {self.node.name}", self.least_wide, width)
         left = box[0] + (wide - width) * ALIGNED[self.node.attrs.get("align", "centre")]
         top = box[1] + self.room_above(tall - height, "middle")
         return left, top, left + width, top + height
@@ -118,6 +122,10 @@ class PictureBlock(Framed):
         self.node, self.context = node, context
         self.number = next(context.picture_numbers)
         self.recorded = context.recorded_pictures.get(self.number)
+        logo = context.facts.get("maker", {}).get("logo")
+        self.is_logo = bool(logo) and node.attrs.get("file") == logo
+        if self.is_logo:
+            self.least_wide = _LEAST_LOGO
         if self.recorded is None:
             from labeler.drawing.photos import proportion  # Pillow only where there is a photo
 
@@ -143,12 +151,13 @@ class PictureBlock(Framed):
         if self.recorded is None:
             from labeler.drawing.photos import prepare
 
-            image, findings = prepare(self.path, right - left, bottom - top)
+            ink = self.context.ink if self.is_logo else "colour"
+            image, findings = prepare(self.path, right - left, bottom - top, ink=ink)
             self.context.findings += findings
         else:
             image = self.recorded.image
         self.context.pictures[self.number] = PrintedPicture(self.proportion, image)
-        says = self.node.attrs.get("says", self.context.product.name)
+        says = self.node.attrs.get("says") or self.context.product.name
         surface.marks.append(Picture(left, top, right - left, bottom - top, image, says))
         surface.occupied.append((frame, self))
 

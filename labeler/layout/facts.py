@@ -137,7 +137,9 @@ def maker_facts(maker: Maker) -> Mapping[str, Any]:
     """Return what a layout may ask about the maker."""
     town = " ".join(part for part in (maker.state or "", maker.postcode) if part)
     address = ", ".join(part for part in (maker.street or "", maker.city, town) if part)
-    names = "name", "street", "city", "state", "postcode", "country", "site", "email", "phone"
+    names = (
+        "name", "street", "city", "state", "postcode", "country", "site", "email", "phone", "logo",
+    )  # fmt: skip
     return {**_fields(maker, *names), "address": address}
 
 

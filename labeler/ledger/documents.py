@@ -121,7 +121,7 @@ _MAKER = Shape(
     Maker.model_construct,
     name=TEXT, street=SOME_TEXT, city=TEXT, state=SOME_TEXT, postcode=TEXT, country=TEXT,
     site=SOME_TEXT, links=SOME_TEXT, email=SOME_TEXT, phone=SOME_TEXT, gs1_prefix=SOME_TEXT,
-    employees=WHOLE, listed=YES_NO,
+    employees=WHOLE, listed=YES_NO, logo=SOME_TEXT,
 )  # fmt: skip
 _PRODUCT = Shape(
     Product.model_construct,
@@ -165,10 +165,18 @@ def _product_4(third: Any) -> Document:
     return as_object(third) | {"parts": []}
 
 
-PRODUCT = StoredKind("a product", _PRODUCT, (_product_2, _product_3, _product_4), ("0.1.0",) * 3)
+def _product_5(fourth: Any) -> Document:
+    """Tell that its maker has no logo."""
+    product = as_object(fourth)
+    return product | {"maker": as_object(product.get("maker")) | {"logo": None}}
 
 
-LANGUAGE = 2
+PRODUCT = StoredKind(
+    "a product", _PRODUCT, (_product_2, _product_3, _product_4, _product_5), ("0.1.0",) * 4
+)
+
+
+LANGUAGE = 3
 """The number of the layout language that kept layouts are written in: its blocks and its fields."""
 
 

@@ -76,6 +76,7 @@ def test_the_example_of_every_key_is_a_catalog_that_reads(bench: Bench) -> None:
         name="Jigs 2027.xlsx",
     )
     bench.write("photos/river-vesper.jpg", b"a photo, by its name")
+    bench.write("photos/logo.svg", b"a logo, by its name")
     catalog = bench.read()
     assert [one.sku for one in catalog.products[3:]] == ["SH-12-40-MSK", "SH-12-40-MLN", "TRIO-1"]
     jsonschema.Draft202012Validator(catalog_schema()).validate(

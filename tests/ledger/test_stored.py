@@ -278,10 +278,10 @@ def of_today(name: str, kept: dict[str, Any]) -> dict[str, Any]:
     """Return a document of the vector as it is written today: a product has more to it since."""
     if name != "product":
         return kept
-    more = {"colour": {"proposed": False}, "pattern": {"tied_with": []}}
+    more = {"colour": {"proposed": False}, "pattern": {"tied_with": []}, "maker": {"logo": None}}
     return (
         kept
-        | {"schema": 4, "parts": []}
+        | {"schema": 5, "parts": []}
         | {part: kept[part] | field for part, field in more.items()}
     )
 

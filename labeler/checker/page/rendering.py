@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -540,3 +541,35 @@ def _change(glyph: Glyph) -> float:
         return 255.0
     asked = elements.over(glyph.ink, glyph.alpha, glyph.ground)
     return abs(elements.seen_as_grey(asked) - elements.seen_as_grey(glyph.ground))
+
+
+# ----------------------------------------------------------------------------
+# Whether a picture on the page is one of the maker's.
+
+_CELLS = 12
+"""Along each side: so coarse that no printer's or viewer's scaling tells."""
+_LIKE = 0.85
+"""The least correlation of the greys of a photo and its print. A house limit: the print of an
+undamaged photo comes to 0.99 and more."""
+_PLAIN = 3.0
+"""Greys that vary less than this, of 255, are a plain ground, whose brightness alone is held."""
+
+
+def alike(shown: Grey, photo: Path) -> bool:
+    """Tell whether a picture on the page looks like a photo, in coarse greys."""
+    from PIL import Image, ImageOps  # only where a book has a photo
+
+    try:
+        with Image.open(photo) as picture:
+            if picture.mode.startswith(("I", "F")):
+                return True  # more than eight bits a grey: there is no one way to show them
+            upright = ImageOps.exif_transpose(picture).convert("RGBA")
+    except (OSError, ValueError, Image.DecompressionBombError):
+        return True  # that a photo can't be read is told where the catalog is
+    ground = Image.new("RGBA", upright.size, "white")
+    grey = Image.alpha_composite(ground, upright).convert("L")
+    due = np.asarray(grey.resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
+    seen = np.asarray(Image.fromarray(shown).resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
+    if min(due.std(), seen.std()) < _PLAIN:
+        return bool(abs(due.mean() - seen.mean()) < 10 * _PLAIN and due.std() < 2 * _PLAIN)
+    return bool(np.corrcoef(due.ravel(), seen.ravel())[0, 1] > _LIKE)

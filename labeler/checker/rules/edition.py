@@ -521,6 +521,8 @@ class EditionWords:
     def pictured(self, subjects: Iterable[ListedProduct]) -> Iterator[str]:
         """Yield what pictures of these products are called for those who do not see them."""
         words = self.words["pictures"]
+        if self.maker.logo:
+            yield words["logo"].format(maker=self.maker.name)
         for product, link in ((each.product, link_of(each)) for each in subjects):
             yield words["photo"].format(name=product.name)
             yield words["code"].format(sku=product.sku, link=link)

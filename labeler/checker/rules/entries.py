@@ -13,11 +13,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
-
 from labeler.catalog.model import Terms
 from labeler.checker.page.book_page import SeenPlace
-from labeler.checker.page.rendering import Grey
+from labeler.checker.page.rendering import alike
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import required, weights
 from labeler.checker.rules.claims import contradicted
@@ -259,34 +257,5 @@ def pictured(leaf: SeenPlace, photo: Path | None) -> Iterator[Finding]:
         place = leaf.place(picture.box)
         if photo is None:
             yield finding("picture-other", place, found="a picture", expected="none")
-        elif not _alike(leaf.raster.grey(picture.box), photo):
+        elif not alike(leaf.raster.grey(picture.box), photo):
             yield finding("picture-other", place, found="another picture", expected=photo.name)
-
-
-_CELLS = 12
-"""Along each side: so coarse that no printer's or viewer's scaling tells."""
-_LIKE = 0.85
-"""The least correlation of the greys of a photo and its print. A house limit: the print of an
-undamaged photo comes to 0.99 and more."""
-_PLAIN = 3.0
-"""Greys that vary less than this, of 255, are a plain ground, whose brightness alone is held."""
-
-
-def _alike(shown: Grey, photo: Path) -> bool:
-    """Tell whether a picture on the page looks like a photo, in coarse greys."""
-    from PIL import Image, ImageOps  # only where a book has a photo
-
-    try:
-        with Image.open(photo) as picture:
-            if picture.mode.startswith(("I", "F")):
-                return True  # more than eight bits a grey: there is no one way to show them
-            upright = ImageOps.exif_transpose(picture).convert("RGBA")
-    except (OSError, ValueError, Image.DecompressionBombError):
-        return True  # that a photo can't be read is told where the catalog is
-    ground = Image.new("RGBA", upright.size, "white")
-    grey = Image.alpha_composite(ground, upright).convert("L")
-    due = np.asarray(grey.resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
-    seen = np.asarray(Image.fromarray(shown).resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
-    if min(due.std(), seen.std()) < _PLAIN:
-        return bool(abs(due.mean() - seen.mean()) < 10 * _PLAIN and due.std() < 2 * _PLAIN)
-    return bool(np.corrcoef(due.ravel(), seen.ravel())[0, 1] > _LIKE)

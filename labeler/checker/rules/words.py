@@ -26,8 +26,10 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from labeler import files
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Product
+from labeler.catalog.structure import PHOTOS
 from labeler.checker.claims import ProductLine
 from labeler.checker.page.elements import Glyph, PaintedPath
+from labeler.checker.page.rendering import alike
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.page.text import TextLine, TextPassage
 from labeler.checker.rulebook import asks, finding, number
@@ -161,6 +163,9 @@ def _depth(node: nodes.Node) -> int:
 
 _DEEPEST = 3
 
+_OTHER_PICTURE = re.compile(r"<picture(?![^>]*\bmaker\.logo\b)")
+"""A block for a picture that is not the maker's logo."""
+
 
 class CompiledLayouts:
     """The layouts on the shelves, each read and compiled when it is first asked for."""
@@ -179,7 +184,7 @@ class CompiledLayouts:
 
     @property
     def pictured(self) -> bool:
-        """Whether any that can be read has a picture of the maker's."""
+        """Whether any that can be read has a picture of the maker's beside the logo."""
         return any(found[1] for found in map(self._compiled, self.names) if found)
 
     def _compiled(self, name: str) -> tuple[Template, bool] | None:
@@ -188,7 +193,9 @@ class CompiledLayouts:
             with contextlib.suppress(*_MISTAKES):
                 text, _, _ = self._loader.get_source(self._sandbox, name)
                 if _depth(self._sandbox.parse(text)) <= _DEEPEST:
-                    self._read[name] = self._sandbox.get_template(name), "<picture" in text
+                    self._read[name] = (
+                        self._sandbox.get_template(name), _OTHER_PICTURE.search(text) is not None
+                    )  # fmt: skip
         return self._read[name]
 
 
@@ -309,7 +316,7 @@ def _maker(product: Product) -> dict[str, Any]:
     town = " ".join(filter(None, (who.state, who.postcode)))
     return _open(
         name=who.name, street=who.street, city=who.city, state=who.state, postcode=who.postcode,
-        country=who.country, site=who.site, email=who.email, phone=who.phone,
+        country=who.country, site=who.site, email=who.email, phone=who.phone, logo=who.logo,
         address=", ".join(filter(None, (who.street, who.city, town))),
     )  # fmt: skip
 
@@ -711,6 +718,9 @@ def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     if held and not subject.product.photo and not _shelf_of(subject).pictured:
         # A code is read and judged whatever it is drawn as.
         held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
+        if logo := subject.product.maker.logo:
+            file = (subject.shelf.own or Path()) / PHOTOS / logo
+            held = [box for box in held if not alike(side.raster.grey(box), file)]
         if held:
             yield finding("picture-unaccounted", side.place(union(held)))
     row = _row_of_letters([box for shape in side.shapes for box in _letters_of(shape)])

@@ -21,6 +21,7 @@ from labeler.app.invoices import OrderParcel, ship_order
 from labeler.app.order_papers import lay_invoice
 from labeler.app.papers import deliver_papers
 from labeler.book.order import HEADS, PACKS_HEAD, SKU_HEAD
+from labeler.catalog.model import Maker
 from labeler.ledger.open import open_ledger
 from labeler.ledger.orders import Charge, Invoice, InvoiceLine
 from labeler.ledger.ship import on_hand
@@ -492,7 +493,8 @@ def test_a_long_invoice_goes_on_over_pages_and_states_its_total_once(
         ("Your Business Name", "1 Main Street"), shop, address, (shop, *address), lines, charges,
         "", "USD", "Half with the order, half when it leaves the bench. " * 3, "Tax number. " * 9,
     )  # fmt: skip
-    laid = lay_invoice(tmp_path, bill, tmp_path / "long.pdf", "US", paper)
+    maker = Maker(name="Your Business Name", city="Tarn", postcode="54899")
+    laid = lay_invoice(tmp_path, bill, tmp_path / "long.pdf", maker, paper)
     deliver_papers([laid], lambda: None)
     rows = [re.search(r"\t([\d,]+)\t1,234\.50\t([\d,.]+)$", each)
             for each in lines_of(laid.out)]  # fmt: skip
