@@ -7,6 +7,7 @@ import hashlib
 import shlex
 from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
@@ -295,7 +296,10 @@ def lots_known(
         ledger: an open ledger.
         coming: lots that are opened with what is printed, by their codes.
     """
-    from labeler.ledger import lots  # only where there is a ledger
+    from labeler.app.record import pictures_of  # only where there is a ledger
+    from labeler.ledger import lots
+
+    pictures = cache(partial(pictures_of, ledger))
 
     def known(code: str) -> KnownLot | None:
         if code in coming:
@@ -305,7 +309,8 @@ def lots_known(
             return None
         product = _unless(_NOT_READ, lambda: lots.snapshot_of(ledger, lot))
         held = lot.held.why if lot.held else ""
-        return KnownLot(lot.sku, lot.void is not None, product, held, lot.old_code)
+        bore = pictures(lot.code) if product and product.maker.logo else ()
+        return KnownLot(lot.sku, lot.void is not None, product, held, lot.old_code, bore)
 
     return known
 

@@ -46,6 +46,8 @@ from labeler.ledger.runs import (
     SheetCell,
     TakenCells,
     end_plan,
+    layout_of,
+    past_runs,
     record_run,
     reserve,
 )
@@ -59,6 +61,7 @@ STYLES, PIECE, STATEMENTS, PRODUCT = (
     "layouts/styles.toml", "piece.json", "said.json", "product.json",
 )  # fmt: skip
 """Files kept with a layout beside the layout itself and its pictures."""
+_PICTURES = "pictures/"
 
 
 class RunRecorder:
@@ -78,7 +81,7 @@ class RunRecorder:
             files[PRODUCT] = documents.PRODUCT.write_file(job.product)
         pictures = {}
         for number, printed in sorted(composed.pictures.items()):
-            image, name = printed.image, f"pictures/{number}"
+            image, name = printed.image, f"{_PICTURES}{number}"
             files[name] = image.data
             kept = KeptPicture(name, printed.proportion, image.width, image.height)
             pictures[str(number)] = kept
@@ -150,6 +153,14 @@ def pictures_on(layout: KeptLayout, making: Making) -> Mapping[int, PrintedPictu
         image = Image(hashlib.sha256(data).hexdigest(), data, kept.width, kept.height)
         found[int(number)] = PrintedPicture(kept.proportion, image)
     return found
+
+
+def pictures_of(ledger: Ledger, lot: str) -> tuple[bytes, ...]:
+    """Return the files of all pictures that printed pieces of a lot bore."""
+    prints = {past.layout_fingerprint for past in past_runs(ledger, lot=lot)}
+    kept = filter(None, (layout_of(ledger, each) for each in sorted(prints)))
+    files = (each for layout in kept for each in layout.files.items())
+    return tuple(dict.fromkeys(data for name, data in files if name.startswith(_PICTURES)))
 
 
 def faces_of(piece: Piece, own: Path | None) -> dict[str, str]:

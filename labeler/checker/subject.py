@@ -29,7 +29,8 @@ class KnownLot:
 
     ``product`` is None where this version can no longer read what was kept of it. ``held`` is why
     nothing is to be labelled with it; empty if that is not so. ``old_code`` is what it was called
-    before, which may stand beside its code.
+    before, which may stand beside its code. ``pictures`` are the files of those that its pieces
+    bore, where its maker has a logo, which may be another by now.
     """
 
     sku: str
@@ -37,6 +38,7 @@ class KnownLot:
     product: Product | None = None
     held: str = ""
     old_code: str = ""
+    pictures: tuple[bytes, ...] = ()
 
 
 @dataclass(eq=False)
@@ -90,6 +92,8 @@ class CheckedProduct:
     shelf: Shelf = field(default_factory=Shelf)
     old_code: str = ""
     """What its lot was called before."""
+    pictures: tuple[bytes, ...] = ()
+    """Those that pieces of its lot bore."""
     accounts: object = None
     """What accounts for the words on it, once that was asked."""
 
@@ -294,6 +298,7 @@ class Subjects:
                 self.found.append(no_such_product(claim.sku, self._products, self.line, place))
             else:
                 markets = self._question.markets or claim.markets or product.markets
+                known = self._known_lot(claim.lot) if claim.lot and self._known_lot else None
                 self.found += self._other_markets(claim, product)
                 self._subjects[claim.number] = CheckedProduct(
                     product,
@@ -303,14 +308,10 @@ class Subjects:
                     self.run.use,
                     self._law,
                     self._shelf,
-                    self._old_code(claim),
+                    known.old_code if known else "",
+                    known.pictures if known else (),
                 )
         return self._subjects[claim.number]
-
-    def _old_code(self, claim: PieceClaim) -> str:
-        """Return what the ledger says that the lot was called before."""
-        known = self._known_lot(claim.lot) if claim.lot and self._known_lot else None
-        return known.old_code if known else ""
 
     def _product(self, claim: PieceClaim) -> Product | None:
         """Return the product as the ledger kept it with its lot, or else today's."""

@@ -25,7 +25,7 @@ from typing import BinaryIO, Literal
 from PIL import ExifTags, ImageChops, ImageCms, ImageFile, UnidentifiedImageError
 from PIL import Image as Pillow
 
-from labeler.drawing import vector
+from labeler import vector
 from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 from labeler.marks import Image, InkMode
 from labeler.units import POINTS_PER_INCH

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
-from labeler.drawing import vector
+from labeler import vector
 from labeler.drawing.photos import prepare, proportion
 from labeler.findings import LabelerError
 
@@ -64,8 +64,10 @@ def test_in_black_a_picture_is_of_black_dots_on_nothing_about_as_many_as_it_is_d
     ("inside", "rule"),
     [
         ("<text>Jigs</text>", "kind:letters as type"),
-        ('<image href="/tmp/other.png" width="9" height="9"/>', "kind:a picture that lies"),
-        ('<image href="http://example.com/a.png" width="9" height="9"/>', "kind:a picture that"),
+        ('<image href="/tmp/other.png" width="9" height="9"/>', "kind:a part that lies"),
+        ('<image href="http://example.com/a.png" width="9" height="9"/>', "kind:a part that"),
+        ('<use href="other.svg#fish"/>', "kind:a part that"),
+        ('<style>@import "other.css";</style>', "kind:a part that"),
         ("<foreignObject/>", "kind:a web page"),
         ("<g>", "broken:"),
         ("", "broken:nothing"),

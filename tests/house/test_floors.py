@@ -23,8 +23,9 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
 
 FLOORS = (
-    "units", "findings", "files", "tomlfile", "geometry", "marks", "memory", "catalog", "codes",
-    "disclosures", "type", "drawing", "layout", "press", "checker", "ledger", "book", "app", "cli",
+    "units", "findings", "files", "tomlfile", "geometry", "marks", "memory", "vector", "catalog",
+    "codes", "disclosures", "type", "drawing", "layout", "press", "checker", "ledger", "book",
+    "app", "cli",
 )  # fmt: skip
 """The rooms from the ground up; each may look down, none up."""
 NEVER = {
@@ -44,13 +45,13 @@ DOORS = {
     "reportlab": ("press/pdf/fonts.py", "checker/proof.py"),
     "jinja2": ("layout/template.py", "book/site.py", "checker/rules/words.py"),
     "markupsafe": ("layout/template.py", "book/site.py"),
-    "lxml": ("layout/markup.py", "drawing/vector.py"),
+    "lxml": ("layout/markup.py", "vector.py"),
     "python_calamine": ("catalog/spreadsheet/",),
     "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
     "PIL": (
         "drawing/photos.py",
         "drawing/recipes.py",
-        "drawing/vector.py",
+        "vector.py",
         "press/pdf/content.py",
         "press/pdf/document.py",
         "checker/compare.py",
@@ -58,8 +59,8 @@ DOORS = {
     ),
     "pillow_heif": ("drawing/photos.py",),
     "pypdf": ("checker/", "book/order.py"),
-    "pypdfium2": ("checker/page/rendering.py", "drawing/vector.py"),
-    "resvg_py": ("drawing/vector.py",),
+    "pypdfium2": ("checker/page/rendering.py", "vector.py"),
+    "resvg_py": ("vector.py",),
     "zxingcpp": ("checker/page/codes.py",),
     "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/pdf/outlines.py"),
     "numpy": ("drawing/photos.py", "drawing/recipes.py", "checker/"),
@@ -78,7 +79,7 @@ DOORS = {
     "sqlalchemy": ("ledger/",),
     "typing_extensions": ("layout/",),
     "sqlite3": ("ledger/",),
-    "subprocess": ("checker/worker.py", "drawing/vector.py"),
+    "subprocess": ("checker/worker.py", "vector.py"),
     "pickle": ("checker/worker.py", "checker/answering.py"),
     "socket": (),
     "http": (),

@@ -7,12 +7,13 @@ that is really seen, whatever covers, clips or fades the rest.
 from __future__ import annotations
 
 import ctypes
+import io
 import math
 import weakref
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pypdfium2.raw as pdfium_c
 
+from labeler import vector
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn, Glyph, Rgb
 from labeler.checker.pdf.file import TooMuchError, limit
@@ -31,6 +33,8 @@ Grey = npt.NDArray[np.uint8]
 
 Colour = npt.NDArray[np.uint8]
 """Rows by columns by blue, green, red."""
+
+_Cells = npt.NDArray[np.float64]
 
 _FORM_DEPTH = 12
 _SPARE = 4
@@ -555,21 +559,54 @@ _PLAIN = 3.0
 """Greys that vary less than this, of 255, are a plain ground, whose brightness alone is held."""
 
 
-def alike(shown: Grey, photo: Path) -> bool:
-    """Tell whether a picture on the page looks like a photo, in coarse greys."""
-    from PIL import Image, ImageOps  # only where a book has a photo
+def alike(shown: Grey, due: Path | bytes) -> bool:
+    """Tell whether a picture on the page looks like a photo or logo, in coarse greys.
+
+    Args:
+        shown: the page where the picture stands.
+        due: the picture's file, or what was in it once. What lets the ground show through is held
+            against white, and against what the page has around it.
+    """
+    from PIL import Image  # only where a piece or a book has a picture
 
     try:
-        with Image.open(photo) as picture:
-            if picture.mode.startswith(("I", "F")):
-                return True  # more than eight bits a grey: there is no one way to show them
-            upright = ImageOps.exif_transpose(picture).convert("RGBA")
+        cells = _coarse(due.read_bytes() if isinstance(due, Path) else due)
     except (OSError, ValueError, Image.DecompressionBombError):
-        return True  # that a photo can't be read is told where the catalog is
-    ground = Image.new("RGBA", upright.size, "white")
-    grey = Image.alpha_composite(ground, upright).convert("L")
-    due = np.asarray(grey.resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
+        return True  # that a picture can't be read is told where the catalog is
+    if cells is None:
+        return True
+    ink, clear = cells
     seen = np.asarray(Image.fromarray(shown).resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
+    edge = float(np.median(np.concatenate([shown[0], shown[-1], shown[:, 0], shown[:, -1]])))
+    return any(_alike(ink + ground * clear, seen) for ground in (255.0, edge))
+
+
+def _alike(due: _Cells, seen: _Cells) -> bool:
     if min(due.std(), seen.std()) < _PLAIN:
         return bool(abs(due.mean() - seen.mean()) < 10 * _PLAIN and due.std() < 2 * _PLAIN)
     return bool(np.corrcoef(due.ravel(), seen.ravel())[0, 1] > _LIKE)
+
+
+@lru_cache(maxsize=32)
+def _coarse(data: bytes) -> tuple[_Cells, _Cells] | None:
+    """Return how bright a picture's ink makes each cell, and how much ground it lets through.
+
+    None is a picture of more than eight bits a grey, which there is no one way to show.
+
+    Raises:
+        OSError, ValueError: if there is no picture in it that can be read.
+    """
+    from PIL import Image, ImageOps
+
+    if kind := vector.kind_of(io.BytesIO(data)):
+        data, _ = vector.drawn(data, kind)
+    with Image.open(io.BytesIO(data)) as picture:
+        if picture.mode.startswith(("I", "F")):
+            return None
+        upright = ImageOps.exif_transpose(picture).convert("RGBA")
+    opaque = np.asarray(upright.getchannel("A"), np.float32) / 255
+    ink = Image.fromarray(np.asarray(upright.convert("L"), np.float32) * opaque)
+    return tuple(  # type: ignore[return-value]
+        np.asarray(each.resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
+        for each in (ink, Image.fromarray(1 - opaque))
+    )

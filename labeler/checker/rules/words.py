@@ -719,8 +719,14 @@ def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
         # A code is read and judged whatever it is drawn as.
         held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
         if logo := subject.product.maker.logo:
-            file = (subject.shelf.own or Path()) / PHOTOS / logo
-            held = [box for box in held if not alike(side.raster.grey(box), file)]
+            due: list[Path | bytes] = [
+                (subject.shelf.own or Path()) / PHOTOS / logo,
+                *subject.pictures,
+            ]
+            held = [
+                box for box in held
+                if not any(alike(side.raster.grey(box), each) for each in due)
+            ]  # fmt: skip
         if held:
             yield finding("picture-unaccounted", side.place(union(held)))
     row = _row_of_letters([box for shape in side.shapes for box in _letters_of(shape)])

@@ -94,6 +94,32 @@ def test_the_piece_is_the_same_mark_for_mark(
     assert after == before
 
 
+FISH = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 30 10">
+<ellipse cx="10" cy="5" rx="10" ry="4"/><path d="{tail}"/></svg>"""
+
+
+def test_a_reprint_bears_the_logo_as_it_was_and_nothing_is_found_with_it(
+    labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
+) -> None:
+    first, second, today = (tmp_path / f"{name}.pdf" for name in ("first", "second", "today"))
+    logo = folder / "photos" / "fish.svg"
+    logo.write_text(FISH.format(tail="M18 5L30 0V10Z"), "utf-8")
+    change(folder / "catalog.toml", 'phone = "715-555-0114"',
+           'phone = "715-555-0114"\nlogo = "fish.svg"')  # fmt: skip
+    code = lot()
+    assert labeler("cards", "--lot", code, "--sheet", "letter-card", "--out", first).status == 0
+    logo.write_text(FISH.format(tail="M24 0H30V10H24Z"), "utf-8")
+    said = labeler("reprint", code, "--count", 12, "--out", second, "--json")
+    assert (said.json["same"], first.read_bytes()) == (True, second.read_bytes())
+    assert labeler("reprint", code, "--count", 2, "--today", "--out", today).status == 0
+    for file in (second, today):
+        found = labeler("check", file, "--json").json["findings"]
+        assert not [one for one in found if one["rule"] == "picture-unaccounted"]
+    change(folder / "catalog.toml", 'logo = "fish.svg"\n', "")
+    again = labeler("reprint", code, "--count", 2, "--out", second)
+    assert "maker's logo: fish.svg then, nothing now" in again.out
+
+
 def test_today_s_label_is_a_choice_and_what_differs_is_shown(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
 ) -> None:

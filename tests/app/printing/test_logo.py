@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
+from typing import Literal
 
 import pytest
 from PIL import Image, ImageDraw
@@ -28,6 +29,13 @@ def draw_logo(file: Path, *, upside_down: bool = False) -> None:
     (picture.rotate(180) if upside_down else picture).save(file)
 
 
+FISH = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 60 20">
+<g transform="rotate({turn} 30 10)">
+<ellipse cx="20" cy="10" rx="20" ry="8" fill="#0a4a50"/>
+<path d="M38 10L60 0V20Z" fill="#c05a20"/></g></svg>
+"""
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     folder = write_line(tmp_path / "line")
@@ -42,15 +50,25 @@ def grave(findings: tuple[Finding, ...]) -> list[str]:
     return [one.rule for one in findings if one.grade is not Grade.NOTE]
 
 
-@pytest.mark.daily
+@pytest.mark.daily("png-colour")
+@pytest.mark.parametrize("ink", ["colour", "black"])
+@pytest.mark.parametrize("kind", ["png", "svg"])
 def test_a_card_bears_the_logo_and_no_other_picture_in_its_place(
-    folder: Path, tmp_path: Path
+    folder: Path, tmp_path: Path, kind: str, ink: Literal["colour", "black"]
 ) -> None:
     out = tmp_path / "cards.pdf"
-    request = PrintRequest(folder, out, "cards", layout="header-card", skus=("NO-38-DSK",))
+    logo = folder / "photos" / "logo.png"  # what it is stands in the file, not in its name
+    if kind == "svg":
+        logo.write_text(FISH.format(turn=0), "utf-8")
+    request = PrintRequest(
+        folder, out, "cards", layout="header-card", skus=("NO-38-DSK",), ink=ink
+    )  # fmt: skip
     done = print_one_lot(request, LOT)
     assert grave((*done.findings, *done.report.findings)) == []
-    draw_logo(folder / "photos" / "logo.png", upside_down=True)
+    if kind == "svg":
+        logo.write_text(FISH.format(turn=180), "utf-8")
+    else:
+        draw_logo(logo, upside_down=True)
     found = check(CheckRequest(out, folder, dt.date(2026, 11, 25)), None, None).findings
     assert "picture-unaccounted" in grave(found)
 

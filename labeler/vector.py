@@ -32,7 +32,7 @@ _SECONDS, _MEMORY = 20, 1_500_000_000
 
 _PNG = b"\x89PNG"
 
-_ELSEWHERE = "a picture that lies elsewhere"
+_ELSEWHERE = "a part that lies elsewhere"
 _WORDS = "letters as type, whose typeface is not in the file"
 _REFUSED = {
     "text": _WORDS, "tspan": _WORDS, "textPath": _WORDS,
@@ -72,7 +72,7 @@ def rendered(path: Path, kind: str) -> bytes:
             _fault("enormous", path, kind, "is too large to be a logo", f"{size / 1e6:.1f} MB",
                    f"at most {MOST_BYTES // 1_000_000} MB")
         )  # fmt: skip
-    png, why = _drawn(data, kind)
+    png, why = drawn(data, kind)
     if why:
         rule, _, found = why.partition(":")
         raise LabelerError(_fault(rule, path, kind, _MEANS[rule], found))
@@ -102,10 +102,10 @@ def _fault(
 
 
 @lru_cache(maxsize=8)
-def _drawn(data: bytes, kind: str) -> tuple[bytes, str]:
-    """Return the PNG file, or the rule that is broken and what was found."""
+def drawn(data: bytes, kind: str) -> tuple[bytes, str]:
+    """Return a drawing as a PNG file, or nothing, the rule that is broken and what was found."""
     done = subprocess.run(
-        [sys.executable, "-m", "labeler.drawing.vector", kind],
+        [sys.executable, "-m", "labeler.vector", kind],
         input=data, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, check=False,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
     )  # fmt: skip
@@ -156,8 +156,9 @@ def _svg(data: bytes) -> Image.Image:
         name = etree.QName(node).localname
         if name in _REFUSED:
             raise _RefusedError(f"kind:{_REFUSED[name]}")
-        links = [value for key, value in node.attrib.items() if str(key).endswith("href")]
-        if name == "image" and not all(_carried(str(link)) for link in links):
+        links = [str(value) for key, value in node.attrib.items() if str(key).endswith("href")]
+        away = name != "a" and not all(_carried(link) for link in links)
+        if away or (name == "style" and "@import" in (node.text or "")):
             raise _RefusedError(f"kind:{_ELSEWHERE}")
     text = etree.tostring(root, encoding="unicode")
     try:
@@ -171,8 +172,8 @@ def _svg(data: bytes) -> Image.Image:
 
 
 def _carried(link: str) -> bool:
-    """Tell whether a picture lies in the drawing itself, as pixels."""
-    return link.startswith(("data:image/png", "data:image/jpeg", "data:image/jpg"))
+    """Tell whether a part lies in the drawing itself; a picture as pixels."""
+    return link.startswith(("#", "data:image/png", "data:image/jpeg", "data:image/jpg"))
 
 
 def _pdf(data: bytes) -> Image.Image:
