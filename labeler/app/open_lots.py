@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labeler.app.workstation import LedgerLocation, ledger_location
@@ -53,6 +53,7 @@ from labeler.ledger.lots import (
     snapshot_of,
     supplier_lots,
 )
+from labeler.ledger.orders import Promises
 from labeler.ledger.store import Ledger, entries, utc_now
 from labeler.units import DayOrder, WeightUnit, day_readings
 
@@ -67,7 +68,8 @@ Agree = Callable[[Sequence[Finding]], None] | None
 class BatchRequest:
     """One batch that wants a lot. ``made`` is today, at the bench, if None.
 
-    ``sure`` opens it though one just like it is there or the day is long past.
+    ``sure`` opens it though one just like it is there, the day is long past, or jigs that are
+    promised to an order go into packs.
     """
 
     folder: Path
@@ -176,9 +178,21 @@ def _open(
         began = utc_now()
         refuse_a_clock_behind(ledger, began, location, rows)
         batches = [batch for batch, _ in rows]
-        lots = assign_many(ledger, batches, form=form, catalog=catalog.fingerprint)
+        promises = Promises(ledger, "these packs take")
+        short: list[Finding] = []
+
+        def judge(broken: list[Finding]) -> None:
+            hint = "--sure fills the packs all the same."
+            if broken and not sure:
+                raise LabelerError(replace(each, hint=hint) for each in broken)
+            short[:] = [replace(each, grade=Grade.FIX) for each in broken]
+
+        lots = assign_many(
+            ledger, batches, form=form, catalog=catalog.fingerprint,
+            along=lambda connection: judge(promises.broken(connection)),
+        )  # fmt: skip
         again = frozenset(lot.code for lot in lots if lot.opened_at < began)
-    return Assigned(tuple(lots), again, tuple(said), location, back)
+    return Assigned(tuple(lots), again, (*said, *short), location, back)
 
 
 def refuse_odd(

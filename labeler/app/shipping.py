@@ -27,6 +27,7 @@ from labeler.findings import (
     stop,
 )
 from labeler.ledger.lots import Lot, a_line, find, fold, letters_read, list_lots
+from labeler.ledger.orders import Promises, list_orders
 from labeler.ledger.ship import (
     Move,
     Moved,
@@ -40,6 +41,7 @@ from labeler.ledger.ship import (
     refuse_sku,
     refuse_twice,
     slip,
+    slip_number,
     take_back,
 )
 from labeler.ledger.store import Ledger
@@ -146,6 +148,7 @@ def ship(request: ShipRequest) -> Shipped:
             for lot, (_, count) in zip(lots, parcels, strict=True)
         ]
         done: list[Moved] = []
+        promises = Promises(ledger, "this takes")
 
         def carry_out() -> None:
             done.extend(move(ledger, asked, key=key, even_so=request.even_so))
@@ -164,10 +167,35 @@ def ship(request: ShipRequest) -> Shipped:
             )  # fmt: skip
             print_packing_slip(slip_of, ledger, carry_out)
         left = {each.lot: on_hand(ledger, each.lot) for each in done}
+        theirs = list(_open_orders(ledger, to, done)) if request.kind == "ship" else []
+        told = {each.place for each in theirs}
+        said += theirs + [
+            replace(each, grade=Grade.NOTE)
+            for each in ledger.read(promises.broken)
+            if each.place not in told
+        ]
     typed = zip(parcels, lots, strict=True)
     letters = [each for (text, _), lot in typed for each in letters_read(text, lot.code)]
     findings = (*said, *to.findings, *letters, *odd)
     return Shipped(tuple(done), left, bool(before), request.slip, findings)
+
+
+def _open_orders(ledger: Ledger, to: Recipient, done: Sequence[Moved]) -> Iterator[Finding]:
+    """Yield the open orders of whom a parcel went to that it is not counted for."""
+    for order in list_orders(ledger):
+        if (fold(order.dealer), order.whom) != (fold(to.name), to.whom):
+            continue
+        due = {line.sku: order.left(line) for line in order.reading.lines}
+        lots = [f"{each.lot}={each.count}" for each in done if due.get(each.sku)]
+        of_it = [f"{due[sku]:,} of {sku}" for sku in {each.sku: 0 for each in done} if due.get(sku)]
+        way = f"labeler ship --order {order.number} {' '.join(lots)}"
+        yield note(
+            "order-not-counted", Place(key=f"order {order.number}"),
+            "this order of theirs is open, and what went now is not counted for it",
+            found=listed(of_it) if lots else f"{order.open:,} packs of other products",
+            hint=f"If it is for the order: labeler ship --mistake {slip_number(done[0].slip)}, "
+            f"then {way}" if lots else f"labeler orders {order.number} shows it.",
+        )  # fmt: skip
 
 
 def _lot_or_sku(

@@ -38,7 +38,8 @@ if TYPE_CHECKING:
 @click.option("--key", metavar="TEXT",
               help="Names this request: given again, it opens no second lot.")  # fmt: skip
 @click.option("--sure", is_flag=True,
-              help="Open it though one just like it is there, or of long ago.")  # fmt: skip
+              help="Open it though one just like it is there, or of long ago, or though its packs "
+              "take jigs that are promised to an order.")  # fmt: skip
 @click.option("--note", default="", metavar="TEXT", help="A line of your own.")
 @click.option("--from", "file", metavar="FILE", type=click.Path(path_type=Path),
               help="Open a lot for every row of a spreadsheet (CSV or XLSX): sku, count, and made, "

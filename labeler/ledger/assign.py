@@ -203,6 +203,7 @@ def assign_many(
     *,
     form: lot_code.LotForm | None = None,
     catalog: str = "",
+    along: Callable[[Connection], None] | None = None,
 ) -> list[Lot]:
     """Open a lot for every batch, all of them or none.
 
@@ -211,6 +212,7 @@ def assign_many(
         batches: in the order in which they get their numbers.
         form: how the maker's lot codes are written; None takes digits without a prefix.
         catalog: the fingerprint of the catalog.
+        along: looks at what came of it in the same transaction, where any was opened; may refuse.
 
     Returns:
         The lots, in the order of the batches; for a key used before, the lot it got then.
@@ -242,6 +244,8 @@ def assign_many(
         for request, batch in new:
             answers[request.key] = _open(connection, opening, batch)
             remember(connection, request, answers[request.key])
+        if new and along:
+            along(connection)
         again = [request for request, _ in asked if request is not first[request.key][0]]
         answers |= {request.key: answer_to(connection, request) for request in again}
         return [answers[request.key] for request, _ in asked]

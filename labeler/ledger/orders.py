@@ -20,7 +20,7 @@ from typing import Any, NoReturn
 from sqlalchemy import Connection, Row, Table, func, or_, select
 
 from labeler.codes import lot_code
-from labeler.findings import Place, listed, refusal
+from labeler.findings import Finding, Place, listed, refusal, stop
 from labeler.ledger.assign import Request, once
 from labeler.ledger.documents import MONEY
 from labeler.ledger.lots import a_line, fold, remember_names
@@ -796,3 +796,41 @@ def serve(
         if order.id in wanted:
             found[order.id] = shares
     return Served(here, left, found)
+
+
+class Promises:
+    """What is promised to open orders, held against what is taken of the stock."""
+
+    def __init__(self, ledger: Ledger, what: str) -> None:
+        """Look at what is lacking now.
+
+        Args:
+            ledger: an open ledger.
+            what: what will take of the stock, as the beginning of a sentence.
+        """
+        self.what, self.before = what, ledger.read(_lacking)
+
+    def broken(self, connection: Connection) -> list[Finding]:
+        """Return, as what stops, each order that lacks more than it did before."""
+        worse: defaultdict[str, list[str]] = defaultdict(list)
+        for (number, sku), packs in sorted(_lacking(connection).items()):
+            if packs > self.before[number, sku]:
+                worse[number].append(f"{packs:,} of {sku}")
+        return [
+            stop(
+                "order-left-short", Place(key=f"order {number}"),
+                f"{self.what} what is promised to this order",
+                found=f"short afterwards: {listed(lacking)}",
+            )
+            for number, lacking in worse.items()
+        ]  # fmt: skip
+
+
+def _lacking(connection: Connection) -> Counter[tuple[str, str]]:
+    """Return how many packs are lacking for each order that is open, by its number and the SKU."""
+    known = {order.id: order.number for order in load(connection) if order.open}
+    lacking: Counter[tuple[str, str]] = Counter()
+    for of, shares in serve(connection, known).portions.items() if known else ():
+        for each in shares:
+            lacking[known[of], each.line.sku] += each.short
+    return lacking

@@ -391,6 +391,24 @@ def test_who_came_first_is_served_first_unless_it_is_wanted_otherwise(
     assert labeler("orders", one, "--json").json["orders"][0]["pull"][0]["packs"] == 3
 
 
+def test_a_parcel_beside_an_open_order_says_whose_it_is_and_what_it_takes(
+    labeler: Labeler, lot: Lot
+) -> None:
+    code = lot(SBR, "--count", 12)
+    mine = taken(labeler, f"{SBR}=8", "--customer", "Odd Body")
+    shop = taken(labeler, f"{SBR}=2", "--dealer", "pail")
+    said = labeler("ship", f"{code}=3", "--customer", "odd body")
+    assert said.status == 0, said.err
+    slip = said.out.split("--mistake ")[1].split()[0]
+    assert f"note  order {mine}: this order of theirs is open" in said.err
+    assert f"--mistake {slip}, then labeler ship --order {mine} {code}=3\n" in said.err
+    assert f"order {shop}: this takes what is promised to this order" in said.err
+    assert "found short afterwards: 1 of " in said.err
+    assert labeler("ship", "--mistake", slip).status == 0
+    assert labeler("ship", "--order", mine, f"{code}=3").status == 0
+    assert "theirs is open" not in labeler("ship", f"{code}=1", "--fair", "Odd Body").err
+
+
 def test_the_lots_that_really_went_may_be_named(labeler: Labeler, lot: Lot) -> None:
     lot(INK, "--count", 12)
     newer, held, other = lot(INK, "--count", 12), lot(INK, "--count", 4), lot(SBR)

@@ -127,9 +127,9 @@ of = { MW-38-50-MAG = 1, "magpie 3/8 miller's weir" = 2, MW-38-50-MGA = 1, "RM-*
 
 @pytest.fixture
 def do(line: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., str]:
-    def call(*words: object, status: int = 0) -> str:
+    def call(*words: object, status: int = 0, at: Path = line) -> str:
         capsys.readouterr()
-        done = run(["--catalog", str(line), *map(str, words)])
+        done = run(["--catalog", str(at), *map(str, words)])
         out, err = capsys.readouterr()
         assert done == status, (words, out, err)
         return str(out + err)
@@ -154,6 +154,26 @@ def test_labels_and_cards_of_packs_pass_and_the_book_says_that_it_has_none(
     book = do("catalog", "--for", "dealer", "--out", tmp_path / "book.pdf")
     assert "[packs-not-in-book]" in book
     assert "packs: 1 of them" not in do("prices", "--sku", "WT3")
+
+
+def test_packs_take_no_jig_that_is_promised_without_a_word(
+    do: Callable[..., str], line: Path, tmp_path: Path
+) -> None:
+    at = Path(shutil.copytree(line, tmp_path / "line", ignore=shutil.ignore_patterns("ledger*")))
+    for sku in ("MW-38-50-MAG", "MW-38-50-OAK", "MW-38-50-BIL"):
+        do("lot", "assign", sku, "--count", "6", at=at)
+    ordered = do("order", "MW-38-50-MAG=4", "--dealer", "odd-pail", "--json", at=at)
+    number, fill = json.loads(ordered)["order"]["order"], ("lot", "assign", "WT3", "--count", "9")
+    said = do(*fill, status=2, at=at)
+    asks = f"stop  order {number}: these packs take what is promised to this order; "
+    assert f"{asks}found short afterwards: 1 of MW-38-50-MAG [order-left-short]" in said
+    assert "6 jigs; 6 on hand" in do("lot", "list", "263330011", at=at).replace("jigs, ", "jigs; ")
+    told = json.loads(do(*fill, "--sure", "--json", at=at))["findings"]
+    assert [(each["rule"], each["grade"]) for each in told] == [("order-left-short", "fix")]
+    assert do("lot", "assign", "WT3", "--count", "3", "--key", "a", "--sure", at=at)
+    assert "order-left-short" not in do(
+        "lot", "assign", "WT3", "--count", "3", "--key", "a", at=at
+    ), "the same request again"
 
 
 @pytest.mark.daily
