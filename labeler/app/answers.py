@@ -540,7 +540,10 @@ def _read_heads(text: str) -> Alloy:
             raise ValueError("each metal with its share, at most 100 % together")
         return Alloy("-".join(shares).capitalize(), shares, weights)
     if len(names) > 1:
-        raise ValueError("one alloy, that of most of your heads; others are added in catalog.toml")
+        raise ValueError(
+            "one alloy, that of most of your heads; your spreadsheet may "
+            "have a column that says which, or catalog.toml"
+        )
     name = "Lead" if names[0].casefold() in ("lead", "pb") else names[0].capitalize()
     return Alloy(name, weights=weights)
 

@@ -21,6 +21,8 @@ from labeler.app.answers import NOT_KNOWN, Answers, percent
 from labeler.catalog.model import Catalog, Spreadsheet
 from labeler.catalog.read import examine, in_words, readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
+from labeler.catalog.spreadsheet.own_cells import plain, without_accents
+from labeler.catalog.spreadsheet.parts import PARTS, is_called, names_metal, parts_named
 from labeler.catalog.structure import (
     CATALOG_NAME,
     OPEN,
@@ -40,6 +42,7 @@ from labeler.findings import (
     Place,
     as_written,
     fix,
+    listed,
     note,
     refusal,
     shown,
@@ -175,7 +178,9 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
     known = set(_known_skus(taken.page))
     fresh = fresh_catalog(answers, proposal, _way(folder, own.sheet))
     text = fresh if before is None else _added(before, fresh, answers, taken)
-    taken.proposed += _assumed(proposal, fresh) if before is None else []
+    if before is None:
+        taken.proposed += _assumed(proposal, fresh)
+        taken.proposed += _own_parts(answers, proposal).said
     if before is None or {"sale.markets", "maker.state"} & set(taken.changed):
         taken.asked += _own_state_left_out(tomllib.loads(text))
     made = list(_photos_to_copy(own.photos, folder, taken, progress))
@@ -312,12 +317,14 @@ def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
     home = maker.country if maker else ""
     currency = "EUR" if _EURO.fullmatch(home) else _CURRENCIES.get(home, "USD")
     yield from _table("sale", {"markets": answers.sold or OPEN, "currency": currency})
-    yield from _stuff(answers)
+    own = _own_parts(answers, proposal)
+    yield from _stuff(answers, own.names)
     bag = answers.bags
     width, height = map(str, bag.size) if bag and bag.size else (None, None)
     yield from _table(
         "bags.bag",
-        {"name": "Bag", "clear": OPEN if bag is None or bag.clear is None else bag.clear,
+        {"name": own.names.get("bag", "Bag"),
+         "clear": OPEN if bag is None or bag.clear is None else bag.clear,
          "width": width, "height": height},
         "" if bag and bag.size else '# width = "3 in"  # and height: measure one flat, and letters '
         "and cards fit it",
@@ -334,7 +341,7 @@ def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
         "",
         "# Your spreadsheet, and what its headings mean. A column that is none of these may be",
         '# "ignored": sku, pattern, weight, hook, colour, price, wholesale, gtin, on_hand, photo,',
-        "# note, status, retired, pack, markets.",
+        "# note, status, retired, pack, markets, head (its metal), hook_name, bag.",
     )
     yield from _table("spreadsheet", {"file": how.pop("file"), **how})
     yield from (
@@ -345,12 +352,80 @@ def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
     yield from _table("spreadsheet.pattern", pattern | stated)
     for table, entries in proposal.tables.items():
         for name, entry in entries.items():
+            entry = entry | own.tables.get(table, {}).pop(name, {})
+            yield from _table(f"{table}.{_toml_key(name)}", entry)
+    for table, entries in own.tables.items():
+        for name, entry in entries.items():
             yield from _table(f"{table}.{_toml_key(name)}", entry)
     yield ""
 
 
-def _stuff(answers: Answers) -> Iterator[str]:
-    """Yield the tables of what is bought."""
+@dataclass(slots=True)
+class _OwnParts:
+    """Heads, hooks and bags that the spreadsheet names."""
+
+    names: dict[str, str] = field(default_factory=dict)
+    """What the usual hook or bag is called, where all rows say so."""
+    tables: dict[str, dict[str, Any]] = field(default_factory=dict)
+    """Tables of those that are not the usual one, and the patterns that have them."""
+    said: list[Finding] = field(default_factory=list)
+
+
+def _own_parts(answers: Answers, proposal: Proposal) -> _OwnParts:
+    """Return the heads, hooks and bags that patterns have by the spreadsheet.
+
+    A pattern whose rows name several is left alone: reading asks about it.
+    """
+    own = _OwnParts()
+    spelled = {plain(row.values["pattern"]): row.values["pattern"]
+               for row in reversed(proposal.rows)}  # fmt: skip
+    usual_metal: dict[str, Any] = {}
+    if alloy := answers.heads:
+        usual_metal = {"name": alloy.name, "composition": dict(alloy.composition)}
+    for name, table in PARTS.items():
+        named = parts_named(proposal.rows, name)
+        texts = {plain(text): text for each in reversed(named.values()) for text in each}
+        if name != "head" and len(texts) == 1 and len(named) == len(spelled):
+            own.names[name] = next(iter(texts.values()))
+            continue
+        usual = {"clear": answers.bags.clear if answers.bags else None}
+        for pattern, (text, *others) in named.items():
+            known = is_called(name, text, "", usual if name == "bag" else {}, usual_metal)
+            if others or known or (name == "head" and not alloy and len(texts) == 1):
+                continue
+            key = re.sub(r"[\W_]+", "-", without_accents(text).casefold()).strip("-")[:40]
+            tables = own.tables
+            tables.setdefault(table, {})[key] = _own_part(name, key, text, answers)
+            if name == "head":
+                metal = text if names_metal(text) and "free" not in text.casefold() else OPEN
+                mix, origin = OPEN if metal == OPEN else None, answers.origin
+                stuff = {"name": metal, "kind": "alloy", "composition": mix}
+                stuff |= _origin(origin.metal if origin else None, origin is None)
+                tables.setdefault("materials", {})[key] = stuff
+            entries = tables.setdefault("patterns", {})
+            entries.setdefault(spelled[pattern], {})["hook" if name == "hook_name" else name] = key
+        if table in own.tables:
+            said = "your spreadsheet names these, and their patterns have them"
+            if answers.origin and name != "bag":
+                said += "; the country that you answered stands for each"
+            place = Place(file=CATALOG_NAME, key=table)
+            own.said.append(note("parts-named", place, said, found=listed([*texts.values()])))
+    return own
+
+
+def _own_part(name: str, key: str, text: str, answers: Answers) -> dict[str, Any]:
+    """Return the table of a head, hook or bag that the spreadsheet names."""
+    if name == "head":
+        return {"name": f"Jig head, {text}", "style": "round", "alloy": key}
+    if name == "bag":
+        clear = True if plain(text) == "clear" else False if plain(text) == "opaque" else OPEN
+        return {"name": text, "clear": clear}
+    hooks = answers.origin.hooks if answers.origin else None
+    return {"name": text} | _origin(hooks, hooks is None)
+
+
+def _stuff(answers: Answers, names: Mapping[str, str]) -> Iterator[str]:
+    """Yield the tables of what is bought; ``names`` are those that the spreadsheet has."""
     alloy, origin = answers.heads, answers.origin
     yield from (
         "",
@@ -371,7 +446,9 @@ def _stuff(answers: Answers) -> Iterator[str]:
     head = {"name": "Jig head", "style": "round", "alloy": "metal" if alloy else OPEN}
     yield from _table("heads.head", head)
     hooks = origin.hooks if origin else None
-    yield from _table("hooks.hook", {"name": "Jig hook"} | _origin(hooks, hooks is None))
+    yield from _table(
+        "hooks.hook", {"name": names.get("hook_name", "Jig hook")} | _origin(hooks, hooks is None)
+    )
 
 
 def _origin(code: str | None, ask: bool) -> dict[str, Any]:

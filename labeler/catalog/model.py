@@ -528,10 +528,11 @@ class LotBook(Record):
 
 SheetField = Literal[
     "sku", "pattern", "weight", "hook", "colour", "price", "wholesale", "gtin", "on_hand", "photo",
-    "note", "remark", "status", "retired", "pack", "markets", "ignored",
+    "note", "remark", "status", "retired", "pack", "markets", "head", "hook_name", "bag", "ignored",
 ]  # fmt: skip
 """What a column of a maker's own spreadsheet may hold. A note may be printed; a remark is the
-maker's own business, and only read for whether the product is still made."""
+maker's own business, and only read for whether the product is still made. What names the head's
+metal, the hook or the bag must be what the row's pattern has."""
 
 
 class Across(Record):

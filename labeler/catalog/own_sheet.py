@@ -19,6 +19,7 @@ from labeler.catalog.model import Spreadsheet
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, CellGrid, SheetRow, read_sheets
 from labeler.catalog.spreadsheet.mapped import MappedSheet, choose_sheet
 from labeler.catalog.spreadsheet.own_cells import Remarks, Said, plain, without_accents
+from labeler.catalog.spreadsheet.parts import other_parts
 from labeler.catalog.values import read_weight
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, LabelerError, Place, as_written, nearest
@@ -92,6 +93,7 @@ def read_grids(own: OwnSheet, grids: Sequence[CellGrid], how: Spreadsheet, name:
     own.rows, more = whole_rows(table.rows, how, own.source.data)
     own.findings += more
     _name_all(own, how)
+    own.findings += other_parts(own.rows, own.source.data)
 
 
 def whole_rows(

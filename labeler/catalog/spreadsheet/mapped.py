@@ -37,9 +37,10 @@ from labeler.catalog.spreadsheet.own_cells import (
     weight_within,
     words,
 )
+from labeler.catalog.spreadsheet.parts import metal_said
 from labeler.findings import Finding, Grade, Place, as_written, did_you_mean, listed, stop
 
-IDENTITY = ("pattern", "colour", "weight", "hook", "pack", "sku")
+IDENTITY = ("pattern", "colour", "weight", "hook", "pack", "sku", "head", "hook_name", "bag")
 """What says which jig a row is about, and how many are in its bag. A row whose cell of one of them
 can't be read is left out."""
 
@@ -408,6 +409,7 @@ class _RowReader:
     def _read_into(self, one: SheetRow, column: SheetColumn, value: Value, place: Place) -> None:
         """Read a cell into a row, or say why not."""
         name = column.name
+        value = metal_said(column.heading, value) if name == "head" else value
         counted = name == "on_hand" and isinstance(value, str) and means("no_stock", value)
         if isinstance(value, str) and name not in _FREE and means("nothing", value) and not counted:
             self.sheet.say(_NOTHING, place, display(value))

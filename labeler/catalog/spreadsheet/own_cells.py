@@ -236,6 +236,9 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     "status": cells.plain_text,
     "remark": cells.read_note,
     "retired": _read_retired,
+    "head": cells.read_line,
+    "hook_name": cells.read_line,
+    "bag": cells.read_line,
 }
 
 
@@ -361,6 +364,8 @@ def called(name: str) -> str:
         "hook": "hook size",
         "sku": "SKU",
         "wholesale": "wholesale price",
+        "head": "head's metal",
+        "hook_name": "hook",
     }.get(name, name)
 
 

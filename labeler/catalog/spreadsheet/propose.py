@@ -6,7 +6,6 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -32,13 +31,14 @@ from labeler.catalog.spreadsheet.own_cells import (
     plain,
     read_field,
     read_weight,
-    shop_field,
     spot,
     unit_of,
     weight_and_hook,
     weight_within,
     without_accents,
 )
+from labeler.catalog.spreadsheet.parts import metal_said, names_metal
+from labeler.catalog.spreadsheet.shops import propose_tier, read_shops
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, Place, as_written, listed, note, refusal
 
@@ -73,6 +73,10 @@ class Proposal:
     left_out: list[Finding] = field(default_factory=list)
     """Rows, columns and sheets that are not read, and why."""
 
+    def say(self, heap: str, finding: Finding) -> None:
+        """Put a remark where what became of it is told."""
+        getattr(self, heap).append(finding)
+
 
 def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
     """Return how the spreadsheet at ``path`` is probably to be read.
@@ -100,7 +104,7 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
     best.settle(proposal)
     for other in guesses:
         if other is not best:
-            _other_sheet(other.grid, proposal)
+            read_shops(other.grid, proposal.tables, proposal.say)
     table = {"file": path.resolve().as_posix()} | best.table(len(grids) > 1)
     proposal.spreadsheet = _kept(table, before or {})
     _as_before(proposal, (before or {}).get("headings", {}))
@@ -167,7 +171,7 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
         proposal.proposed += _spelled(proposal.rows, name, table_name)
     proposal.spreadsheet["codes"] = codes
     _hooks(proposal)
-    _tier(proposal)
+    propose_tier(proposal.rows, proposal.tables, proposal.say)
 
 
 def _hooks_tell(rows: Iterable[SheetRow]) -> bool:
@@ -270,131 +274,6 @@ def _hooks(proposal: Proposal) -> None:
             message = f"{as_written(name)} has no hook but {size}, so rows that give none have that"
             cells = listed(list(dict.fromkeys(spot(row.place) for row in rows)))
             proposal.proposed.append(note("hook-proposed", rows[0].place, message, found=cells))
-
-
-def _tier(proposal: Proposal) -> None:
-    """Propose a tier where the wholesale price is the same part of every retail price."""
-    both = [
-        (row, row.values["price"][0], row.values["wholesale"][0])
-        for row in proposal.rows
-        if "price" in row.values and "wholesale" in row.values
-    ]
-    if not both:
-        return
-    row, retail, trade = both[0]
-    off = round(100 * (1 - trade / retail)) if retail else 0
-    nearly = all(abs(one * (100 - off) / 100 - two) <= _ROUNDED for _, one, two in both)
-    if nearly and 0 < off < 100:
-        tier = {"wholesale": {"name": "Wholesale", "off": f"{off} %"}}
-        proposal.tables["tiers"] = tier | proposal.tables.get("tiers", {})
-        message = f"the wholesale price is {off} % off everywhere, so it is proposed as a tier"
-        proposal.proposed.append(note("tier-found", row.cell("wholesale"), message))
-        return
-    message = "wholesale prices that are no fixed part of the retail price are kept nowhere"
-    proposal.left_out.append(note("tier-found", row.cell("wholesale"), message, found=str(trade)))
-
-
-_ROUNDED = Decimal("0.05")
-"""What a wholesale price may differ from its part of the retail price: rounded to a nickel."""
-
-
-def _other_sheet(grid: CellGrid, proposal: Proposal) -> None:
-    """Take the shops from a sheet that lists them; say of any other that it is not read."""
-    for at, (number, row) in enumerate(grid.rows[:_SEARCHED]):
-        columns: dict[str, int] = {}
-        for place, cell in enumerate(row):
-            if isinstance(cell, str) and (name := shop_field(cell)):
-                columns.setdefault(name, place)
-        if "name" in columns and len(columns) > 2 and not proposal.tables.get("dealers"):
-            dealers = _dealers(grid.rows[at + 1 :], columns)
-            if dealers:
-                proposal.tables["dealers"] = dealers
-                message = "this sheet lists shops, and they are taken as dealers"
-                names = listed([one["name"] for one in dealers.values()])
-                proposal.taken.append(note("shops-found", grid.place(number), message, found=names))
-                _discounts(grid, at, columns, proposal)
-                return
-    first = grid.place(grid.rows[0][0])
-    proposal.left_out.append(note("sheet-unread", first, "this sheet is not read"))
-
-
-def _dealers(
-    rows: Iterable[tuple[int, list[Value]]], columns: Mapping[str, int]
-) -> dict[str, dict[str, str]]:
-    dealers: dict[str, dict[str, str]] = {}
-    for _, row in rows:
-        texts = {
-            name: folded(as_heading(row[place]))
-            for name, place in columns.items()
-            if name != "discount" and place < len(row) and not is_blank(row[place])
-        }
-        key = _shop_key(row, columns["name"])
-        if key and len(texts) > 1 and not means("total", texts["name"]):
-            dealers.setdefault(key, texts)
-    return dealers
-
-
-def _shop_key(row: Sequence[Value], place: int) -> str:
-    name = "" if place >= len(row) or is_blank(row[place]) else folded(as_heading(row[place]))
-    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")[:60]
-
-
-def _discounts(grid: CellGrid, at: int, columns: Mapping[str, int], proposal: Proposal) -> None:
-    """Propose a tier for each discount of the shops; ask about blank ones and unknown columns."""
-    head, below = grid.rows[at], grid.rows[at + 1 :]
-    dealers = proposal.tables["dealers"]
-    seen: set[str] = set()
-    for number, row in below if "discount" in columns else ():
-        key, place = _shop_key(row, columns["name"]), columns["discount"]
-        if key not in dealers or key in seen:
-            continue
-        seen.add(key)
-        cell = row[place] if place < len(row) else None
-        share, told = _discount(cell), grid.place(number, place)
-        name = as_written(dealers[key]["name"])
-        if share is None:
-            proposal.asked.append(note(
-                "discount-unread", told, f"{name} has no discount that can be read, so no tier",
-                found="a blank" if is_blank(cell) else as_written(display(cell)),
-                expected="a share such as 40 %",
-                hint=f'tier = "NAME" under [dealers.{key}], a name of [tiers].',
-            ))  # fmt: skip
-            continue
-        tier = f"off-{share}".replace(".", "-")
-        tiers = proposal.tables.setdefault("tiers", {})
-        tiers.setdefault(tier, {"name": f"{share} % off", "off": f"{share} %"})
-        dealers[key]["tier"] = tier
-        message = f"{name} is proposed to buy at {share} % off the retail price"
-        proposal.proposed.append(note("discount-read", told, message, found=display(cell)))
-    for place, heading in enumerate(head[1]):
-        cells = [row[place] for _, row in below if place < len(row) and not is_blank(row[place])]
-        if cells and place not in columns.values():
-            text = grid.column_name(place) if is_blank(heading) else folded(as_heading(heading))
-            samples = listed([display(cell) for cell in cells], 3)
-            proposal.asked.append(note(
-                "unknown-column", grid.place(head[0], place),
-                "this column of the list of shops is not read",
-                found=f"{as_written(text)} over {samples}",
-            ))  # fmt: skip
-
-
-def _discount(cell: Value) -> Decimal | None:
-    """Return how many parts of a hundred a cell takes off; None if it does not plainly say so.
-
-    A spreadsheet keeps 40 % as 0.4; what is below 1 is a share, and 1 may be either.
-    """
-    if isinstance(cell, bool):
-        return None
-    text = folded(cell if isinstance(cell, str) else display(cell))
-    found = re.fullmatch(r"(\d{0,2}(?:[.,]\d{1,4})?)\s*(%?)(?:\s*off)?", text)
-    if not found or not found[1]:
-        return None
-    share = Decimal(found[1].replace(",", "."))
-    if not found[2] and share < 1:
-        share *= 100
-    elif not found[2] and share == 1:
-        return None
-    return Decimal(f"{share.normalize():f}") if 0 < share < 100 else None
 
 
 _SIGNS = ("-", "–", "—", ":", "|", "/", ",")
@@ -550,6 +429,10 @@ class _Guess:
             place, self._is_weight(place)
         ):
             return "hook"
+        if name in (None, "head") and self._share(place, names_metal) > _HALF:
+            return "head"
+        if name in ("head", "bag", "hook_name", "hook"):
+            return self._of_parts(place, name)
         if (
             name == "pattern"
             and len(set(map(str, self.cells(place)))) == len(self.cells(place)) > 1
@@ -561,6 +444,18 @@ class _Guess:
         ):
             return "status"
         return name
+
+    def _of_parts(self, place: int, name: str) -> str | None:
+        """Return the field of a column headed as a head, hook or bag, which may say its size."""
+        if self._share(place, _is_hook if name.startswith("hook") else _is_name) > _HALF:
+            return "hook" if name.startswith("hook") else name if name == "bag" else None
+        if name.startswith("hook"):
+            return "hook_name" if self._share(place, _is_name) > _HALF else "hook"
+        if name == "head" and self._share(place, self._trade(place)) > _HALF:
+            return "weight"
+        said = {metal_said("", cell) for cell in self.cells(place)}
+        return "head" if name == "head" and said <= {"lead", "lead-free"} else (
+            "pack" if name == "bag" else None)  # fmt: skip
 
     def _is_weight(self, place: int) -> Any:
         unit = unit_of(self._text(place))

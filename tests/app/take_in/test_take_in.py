@@ -117,6 +117,81 @@ def test_not_known_is_an_answer(cli: Cli, bench: Path) -> None:
     assert read_catalog(bench / "line").products[0].hook.origin is None
 
 
+PARTS = """\
+Jig,Size,Color,Head: lead/tin,Hook brand,Per bag,Retail
+Slough Hopper,3/8,Muskrat,lead,Fen Point,bag of 3,$4.50
+Bank Creeper,1/4,Olive,Tin,Reed Steel,1,3.95
+Night Heron,3/8,Olive,Lead,Fen Point,1,4
+"""
+SETTLED = ("--maker", "A, 1 B St, Low Ferry, WI 54899", "--sold", "WI", "--heads", "lead",
+           "--origin", "hooks Japan, the rest USA", "--bags", "clear, 1 a bag")  # fmt: skip
+
+
+def test_several_metals_hooks_and_packs_of_a_sheet_are_each_taken(cli: Cli, bench: Path) -> None:
+    (bench / "jigs.csv").write_text(PARTS)
+    did = take(cli, bench, *SETTLED, "--json", answers=False)
+    assert did.json["prints"] is True
+    said = [one["found"] for one in did.json["proposed"] if one["rule"] == "parts-named"]
+    assert said == ["lead, Tin", "Fen Point, Reed Steel"]
+    made = {one.pattern.name: one for one in read_catalog(bench / "line").products}
+    parts = {name: (one.alloy.name, one.hook.name, one.pattern.pack) for name, one in made.items()}
+    assert parts == {
+        "Slough Hopper": ("Lead", "Fen Point", 3),
+        "Bank Creeper": ("Tin", "Reed Steel", 1),
+        "Night Heron": ("Lead", "Fen Point", 1),
+    }
+    assert "Nothing is new" in take(cli, bench, *SETTLED, answers=False).out
+
+
+@pytest.mark.parametrize(
+    ("row", "found"),
+    [
+        ("Bank Creeper,3/8,Olive,lead,Reed Steel,1,4", '"lead", where Bank Creeper has "Tin"'),
+        ("Night Heron,3/8,Olive,tungsten,,1,9", '"tungsten", where Night Heron has "Lead"'),
+        ("Night Heron,1/2,Olive,lead/tin,,1,9", '"lead/tin", where Night Heron has "Lead"'),
+        ("Night Heron,1/2,Olive,lead-free,,1,9", '"lead-free", where Night Heron has "Lead"'),
+        ("Marsh Wren,1/2,Olive,bismuth,,1,9", '"bismuth", where Marsh Wren has "Lead"'),
+        ("Night Heron,1/2,Olive,lead,Reed Steel,1,9",
+         '"Reed Steel", where Night Heron has "Fen Point"'),
+    ],
+)  # fmt: skip
+def test_a_row_of_another_metal_or_hook_than_its_pattern_stops_the_print(
+    cli: Cli, bench: Path, row: str, found: str
+) -> None:
+    (bench / "jigs.csv").write_text(PARTS)
+    take(cli, bench, *SETTLED, answers=False)
+    (bench / "jigs.csv").write_text(PARTS + row + "\n")
+    _, findings = examine(bench / "line")
+    assert [one.found for one in findings if one.rule == "part-differs"] == [found]
+    assert cli("--catalog", bench / "line", "bags", "--out", bench / "b.pdf").status == 2
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells", "answer", "metals"),
+    [
+        ("Lead free", ("yes", "yes"), "lead", None),
+        ("Lead free?", ("no", "no"), "lead", ["Lead", "Lead"]),
+        ("Lead free", ("TRUE", "FALSE"), "lead", None),
+        ("Material", ("Pb", "lead"), "lead", ["Lead", "Lead"]),
+        ("Material", ("zinc", "lead"), "lead", ["zinc", "Lead"]),
+        ("Alloy", ("bismuth-tin", "Bismuth/Tin"), "bismuth-tin", ["Bismuth-tin", "Bismuth-tin"]),
+        ("Alloy", ("lead free", "lead-free"), "bismuth-tin", ["Bismuth-tin", "Bismuth-tin"]),
+        ("Alloy", ("lead", "lead free"), "bismuth-tin", ["lead", "Bismuth-tin"]),
+    ],
+)
+def test_what_a_sheet_says_of_lead_is_held_against_the_answer(
+    cli: Cli, bench: Path, heading: str, cells: tuple[str, str], answer: str, metals: list[str]
+) -> None:
+    """None: only she knows what is in them, and nothing is printed until she says."""
+    text = f"Jig,Size,Color,{heading}\nHeron,3/8,Olive,{cells[0]}\nCreeper,3/8,Olive,{cells[1]}\n"
+    (bench / "jigs.csv").write_text(text)
+    words = [answer if word == "lead" else word for word in SETTLED]
+    did = take(cli, bench, *words, "--json", answers=False)
+    assert did.json["prints"] is (metals is not None)
+    if metals:
+        assert [one.alloy.name for one in read_catalog(bench / "line").products] == metals
+
+
 EDITS = (
     ('kind = "jig"', 'kind = "hair jig" # mine'),
     ('Notes = "remark"\n', ""),
