@@ -13,7 +13,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -55,6 +55,7 @@ class TomlFile:
     raw: bytes
     text: str
     data: dict[str, Any]
+    """Its values; nobody changes them, since the same bytes are parsed once for all who ask."""
     spelled: Mapping[KeyPath, KeyPath] = field(default_factory=dict)
     """Where a key is read by another spelling than the file has: that one, by the one read."""
     faults: tuple[Finding, ...] = ()
@@ -67,21 +68,17 @@ class TomlFile:
                 return (*self.spelled[path[:end]], *path[end:])
         return path
 
-    @cached_property
-    def _lines(self) -> dict[KeyPath, int]:
-        return locate_keys(self.text)[0]
-
     def line(self, path: KeyPath) -> int:
         """Return the line of ``path``, counted from 1.
 
         Where it has no key or heading of its own, that of the first thing in it, or else of the
         nearest table around it.
         """
-        path = self.written(path)
+        path, lines = self.written(path), _lines(self.text)
         for end in range(len(path), 0, -1):
-            if path[:end] in self._lines:
-                return self._lines[path[:end]]
-            inside = [line for key, line in self._lines.items() if key[:end] == path[:end]]
+            if path[:end] in lines:
+                return lines[path[:end]]
+            inside = [line for key, line in lines.items() if key[:end] == path[:end]]
             if inside:
                 return min(inside)
         return 1
@@ -114,6 +111,11 @@ def read_toml(
         raise LabelerError(replace(finding, rule=rule) for finding in error.findings) from None
 
 
+_KEPT = 8
+"""Files whose values and places are kept: one command asks for the same few over and over."""
+
+
+@lru_cache(_KEPT)
 def parse_toml(name: str, raw: bytes) -> TomlFile:
     """Return a file's bytes as TOML; ``name`` is what messages call it.
 
@@ -281,6 +283,12 @@ def _syntax_fault(name: str, text: str, message: str) -> Finding:
         found=found or ("the end of the file" if line else ""),
         hint=hint,
     )
+
+
+@lru_cache(_KEPT)
+def _lines(text: str) -> Mapping[KeyPath, int]:
+    """Return the line of every key of a sound text."""
+    return locate_keys(text)[0]
 
 
 def locate_keys(text: str) -> tuple[dict[KeyPath, int], list[tuple[KeyPath, int, int]]]:

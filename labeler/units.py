@@ -14,7 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from functools import total_ordering
+from functools import lru_cache, total_ordering
 from typing import Literal
 
 GRAMS_PER_OUNCE = Fraction("28.349523125")
@@ -135,6 +135,7 @@ class Weight:
     unit: WeightUnit
 
     @classmethod
+    @lru_cache(1024)  # a line has a dozen weights, written hundreds of times
     def parse(cls, text: str, bare_unit: WeightUnit | None = None) -> Weight:
         """Read ``3/8 oz``, ``.375 oz``, ``1 1/2 oz`` or ``10.6 g``.
 

@@ -143,3 +143,14 @@ def test_reading_a_catalog_loads_no_library_that_it_does_not_use(tmp_path: Path)
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
     assert done.stdout.split() == []
+
+
+def test_the_same_bytes_are_parsed_once_and_others_anew(tmp_path: Path) -> None:
+    file = tmp_path / "maker.toml"
+    file.write_text('name = "Ann"\n')
+    first = read_toml(file)
+    assert read_toml(file) is first
+    file.write_text('\nname = "Bea"\n')
+    second = read_toml(file)
+    assert (second.data, second.line(("name",))) == ({"name": "Bea"}, 2)
+    assert (first.data, first.line(("name",))) == ({"name": "Ann"}, 1)

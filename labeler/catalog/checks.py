@@ -250,12 +250,11 @@ def _company_prefix(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     prefix = file.maker.gs1_prefix
     if prefix is None:
         return
-    place = source.place(("maker", "gs1_prefix"))
     kind = company_prefix_kind(prefix)
     if kind in ("restricted", "reserved"):
         yield stop(
             "prefix-not-licensed",
-            place,
+            source.place(("maker", "gs1_prefix")),
             "numbers that begin so are licensed to nobody",
             found=as_written(prefix),
             expected="the GS1 Company Prefix from your certificate",
@@ -264,14 +263,14 @@ def _company_prefix(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     elif kind == "demo":
         yield note(
             "prefix-for-samples",
-            place,
+            source.place(("maker", "gs1_prefix")),
             "numbers that begin with 952 are for samples: no shop can sell by them",
             source="GS1 General Specifications, 1.4",
         )
     elif file.maker.country == "US" and int(prefix[:3]) > _LAST_OF_GS1_US:
         yield fix(
             "prefix-without-nought",
-            place,
+            source.place(("maker", "gs1_prefix")),
             "GS1 US gives out no prefix that begins so",
             found=as_written(prefix),
             expected="a prefix that begins with 0 or with 10 to 13",
