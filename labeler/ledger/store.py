@@ -15,7 +15,18 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, ClassVar, Self, TypeVar
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make_url, select
+from sqlalchemy import (
+    URL,
+    Connection,
+    Dialect,
+    Engine,
+    QueuePool,
+    create_engine,
+    event,
+    func,
+    make_url,
+    select,
+)
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 
 from labeler.findings import Finding, LabelerError, Place, masked, refusal, shown
@@ -269,6 +280,20 @@ class _OneChange(Ledger):
         return answer
 
 
+@cache
+def _sqlite() -> tuple[Dialect, dict[Any, Any]]:
+    """Return SQLite's dialect, and the statements that were compiled in it.
+
+    Every ledger that this process opens is asked the same; compiled for each file anew, that took
+    longer than the answers.
+    """
+    engine = create_engine("sqlite://")
+    with engine.connect():  # which is when a dialect learns what SQLite can do
+        pass
+    engine.dispose()
+    return engine.dialect, {}
+
+
 def sqlite_engine(file: Path, patience: float = PATIENCE) -> Engine:
     """Return an engine on a SQLite file; nothing is opened yet.
 
@@ -276,9 +301,11 @@ def sqlite_engine(file: Path, patience: float = PATIENCE) -> Engine:
     could never both go on. Every commit waits for the disk.
     Source: sqlite.org/lang_transaction.html; sqlite.org/pragma.html#pragma_synchronous.
     """
-    engine = create_engine(
-        URL.create("sqlite", database=str(file)), connect_args={"timeout": patience}
-    )
+    dialect, compiled = _sqlite()
+    url = URL.create("sqlite", database=str(file))
+    words, more = dialect.create_connect_args(url)
+    pool = QueuePool(lambda: dialect.connect(*words, **more, timeout=patience), dialect=dialect)
+    engine = Engine(pool, dialect, url, execution_options={"compiled_cache": compiled})
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _: object) -> None:
