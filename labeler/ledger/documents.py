@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -165,10 +165,22 @@ def _product_4(third: Any) -> Document:
     return as_object(third) | {"parts": []}
 
 
+def _with_parts(product: Document, change: Callable[[Document], Document]) -> Document:
+    """Return a product's document changed, and those of a pack's parts alike."""
+    parts = [
+        as_object(part)
+        | {"product": _with_parts(as_object(as_object(part).get("product")), change)}
+        for part in product.get("parts", [])
+    ]
+    return change(product) | {"parts": parts}
+
+
 def _product_5(fourth: Any) -> Document:
     """Tell that its maker has no logo."""
-    product = as_object(fourth)
-    return product | {"maker": as_object(product.get("maker")) | {"logo": None}}
+    return _with_parts(
+        as_object(fourth),
+        lambda product: product | {"maker": as_object(product.get("maker")) | {"logo": None}},
+    )
 
 
 PRODUCT = StoredKind(

@@ -274,6 +274,20 @@ def first_forms() -> dict[str, list[Any]]:
     return first
 
 
+def test_the_parts_of_a_pack_are_brought_up_to_date_with_it() -> None:
+    """As the first packs were stored, whose makers had no logo."""
+    kind, read, write = FORMS["product"]
+    plain = {"colour": {"proposed": False}, "pattern": {"tied_with": []}}
+    one = STORED["product"][0]
+    fourth = one | {"schema": 4, "parts": []} | {k: one[k] | more for k, more in plain.items()}
+    inner = {key: value for key, value in fourth.items() if key not in ("schema", "needs")}
+    pack = write(read(fourth | {"parts": [{"product": inner, "count": 2}]}))
+    (part,) = pack["parts"]
+    whole = {key: value for key, value in pack.items() if key not in ("schema", "needs", "parts")}
+    assert (pack["schema"], part["count"]) == (kind.number, 2)
+    assert {key: part["product"][key] for key in whole} == whole
+
+
 def of_today(name: str, kept: dict[str, Any]) -> dict[str, Any]:
     """Return a document of the vector as it is written today: a product has more to it since."""
     if name != "product":
