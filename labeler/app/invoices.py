@@ -40,15 +40,14 @@ from labeler.ledger.orders import (
     KeptInvoice,
     KeptOrder,
     NumberTakenError,
-    Portion,
     due_number,
     find_invoice,
     find_order,
     keep_invoice,
     refuse_cancelled,
-    serve,
     to_the_cent,
 )
+from labeler.ledger.promises import Portion, serve
 from labeler.ledger.ship import Move, Moved, move, on_hand, slip
 from labeler.ledger.store import Ledger
 from labeler.units import NO_BREAK_SPACE, print_decimal

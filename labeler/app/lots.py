@@ -16,7 +16,7 @@ from labeler.findings import Finding, LabelerError, read_each
 from labeler.ledger.assign import hold, note_lost, release, void
 from labeler.ledger.backup import backup
 from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
-from labeler.ledger.orders import promised
+from labeler.ledger.promises import promised
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.ship import stock
 from labeler.ledger.store import JournalEntry, Ledger, entries, last_change

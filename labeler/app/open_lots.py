@@ -53,7 +53,7 @@ from labeler.ledger.lots import (
     snapshot_of,
     supplier_lots,
 )
-from labeler.ledger.orders import Promises
+from labeler.ledger.promises import Promises
 from labeler.ledger.store import Ledger, entries, utc_now
 from labeler.units import DayOrder, WeightUnit, day_readings
 

@@ -25,7 +25,8 @@ from labeler.findings import Place, refusal
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import amount_text, bare_amount, maker_facts, named_facts
 from labeler.ledger.lots import find, snapshot_of
-from labeler.ledger.orders import Invoice, KeptOrder, Portion
+from labeler.ledger.orders import Invoice, KeptOrder
+from labeler.ledger.promises import Portion
 from labeler.ledger.store import Ledger
 from labeler.press.impose import PieceOrder, Ticket, impose
 from labeler.press.sheets import Sheet, SheetGrid, find_sheet

@@ -17,15 +17,14 @@ from labeler.ledger.orders import (
     KeptOrder,
     NewOrder,
     OrderedLine,
-    Portion,
     Reading,
     cancel_order,
     differences,
     find_order,
     keep_order,
     list_orders,
-    serve,
 )
+from labeler.ledger.promises import Portion, serve
 from labeler.ledger.ship import Whom
 from labeler.ledger.store import Ledger
 from labeler.ledger.trace import stories_of

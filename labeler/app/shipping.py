@@ -27,7 +27,8 @@ from labeler.findings import (
     stop,
 )
 from labeler.ledger.lots import Lot, a_line, find, fold, letters_read, list_lots
-from labeler.ledger.orders import Promises, list_orders
+from labeler.ledger.orders import list_orders
+from labeler.ledger.promises import Promises
 from labeler.ledger.ship import (
     Move,
     Moved,

@@ -14,7 +14,8 @@ from labeler.cli import words
 if TYPE_CHECKING:
     from labeler.app.orders import OrderStory, TakenOrder
     from labeler.book.order import Order, OrderLine
-    from labeler.ledger.orders import KeptOrder, Portion
+    from labeler.ledger.orders import KeptOrder
+from labeler.ledger.promises import Portion
 
 _LONGEST_HEAD = 400
 """Letters shown of one field; a longer note is read on the form."""

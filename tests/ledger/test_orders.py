@@ -35,9 +35,8 @@ from labeler.ledger.orders import (
     keep_invoice,
     keep_order,
     list_orders,
-    promised,
-    serve,
 )
+from labeler.ledger.promises import promised, serve
 from labeler.ledger.schema import orders
 from labeler.ledger.ship import Move, Moved, move, on_hand, take_back
 from labeler.ledger.store import Ledger, entries
