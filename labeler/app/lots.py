@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack, nullcontext
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from pathlib import Path
+from typing import Any
 
 from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
 from labeler.catalog.model import Product
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
 from labeler.findings import Finding, LabelerError, read_each
-from labeler.ledger.assign import hold, note_lost, release, void
+from labeler.ledger.assign import Request, hold, note_lost, release, together, void
 from labeler.ledger.backup import backup
 from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
+from labeler.ledger.orders import is_number, lose_numbers
 from labeler.ledger.promises import promised
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.ship import stock
-from labeler.ledger.store import JournalEntry, Ledger, entries, last_change
+from labeler.ledger.store import JournalEntry, Ledger, entries, last_change, utc_now
 from labeler.ledger.trace import Story, Trace, refuse_pack, stories_of, trace, write_csv
 from labeler.ledger.weigh import (
     Sample,
@@ -260,14 +262,40 @@ def journal_of(
         return tuple(found), location
 
 
-def lose_lots(folder: Path, codes: Sequence[str]) -> list[str]:
-    """Have codes that are on bags and not in the ledger never be given out again.
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """What is never given out again: lot codes, and numbers of orders and invoices.
+
+    ``numbers`` are each with what it is of, "order" or "invoice", before it, and after it the one
+    that comes next.
+    """
+
+    codes: tuple[str, ...]
+    numbers: tuple[tuple[str, str, str], ...]
+
+
+def lose(folder: Path, given_out: Sequence[str]) -> Lost:
+    """Have what is on bags and papers and not in the ledger never be given out again.
+
+    Args:
+        folder: the catalog.
+        given_out: lot codes, and numbers of orders and invoices.
 
     Raises:
-        LabelerError: with every text that is no lot code or not lost.
+        LabelerError: with every text that is none of them or not lost.
     """
+    codes = [text for text in given_out if not is_number(text)]
+    numbers = [text for text in given_out if is_number(text)]
+
+    def note_all(ledger: Ledger) -> list[Any]:
+        bar: list[Callable[[], Sequence[Any]]] = [
+            lambda: note_lost(ledger, codes), lambda: lose_numbers(ledger, numbers),
+        ]  # fmt: skip
+        return read_each(lambda one: one(), bar)
+
     with ledger_location(folder).opened(begin=True) as ledger:
-        return note_lost(ledger, codes)
+        noted, barred = together(ledger, Request.of("all lost", None), note_all, utc_now())
+    return Lost(tuple(noted), tuple((kind, one, after) for kind, one, after in barred))
 
 
 def void_lot(folder: Path, code: str, why: str) -> tuple[Lot, LedgerLocation]:

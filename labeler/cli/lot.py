@@ -664,7 +664,7 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 
     To go back to it, while no command runs: move ledger.sqlite and ledger.sqlite-wal away from
     the catalog folder, but keep them; put the copy there as ledger.sqlite; then tell "lot lost"
-    the codes that were given out since.
+    the lot codes that were given out since, and the numbers of orders and invoices.
 
     \b
     Example:
@@ -704,23 +704,30 @@ def begin(folder: Path, /, as_json: bool) -> None:
 
 
 @lot.command()
-@click.argument("codes", metavar="LOT ...", nargs=-1, required=True)
+@click.argument("codes", metavar="LOT|ORDER|INVOICE ...", nargs=-1, required=True)
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
-    """Note codes on bags that the ledger does not know.
+    """Note codes on bags, and numbers on papers, that the ledger does not know.
 
-    After an older backup was put back, the lots opened since are lost, but their labels hang in
-    the shops. A code noted here, and every lower one of its day, is never given out again.
+    After an older backup was put back, the lots, orders and invoices since are lost, but their
+    labels and papers are out. What is noted here, and every lower number of its day or year, is
+    never given out again: look for the highest order and the highest invoice.
 
     \b
     Example:
       labeler lot lost 263290048 263300011
+      labeler lot lost 2600042 26000174
     """  # noqa: D301
-    from labeler.app.lots import lose_lots
+    from labeler.app.lots import lose
 
-    noted = lose_lots(folder, codes)
+    noted = lose(folder, codes)
     if as_json:
-        words.echo_json({"done": True, "lots": noted})
+        words.echo_json({"done": True, "lots": list(noted.codes), "numbers": [
+            {"of": kind, "number": number, "next": after} for kind, number, after in noted.numbers
+        ]})  # fmt: skip
         return
-    click.echo(words.harmless(f"Never given out again: {', '.join(noted)}"))
+    every = ", ".join((*noted.codes, *(number for _, number, _ in noted.numbers)))
+    click.echo(words.harmless(f"Never given out again: {every}"))
+    for kind, after in dict.fromkeys((kind, after) for kind, _, after in noted.numbers):
+        click.echo(f"The next {kind} of 20{after[:2]} gets number {after}.")

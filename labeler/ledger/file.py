@@ -20,7 +20,8 @@ FILE_NAME = "ledger.sqlite"
 BACKUP_HINT = (
     "Keep this file, and the one beside it that ends in -wal, under other names, and put your "
     "newest backup in its place. "
-    'Lot codes given out since that backup must not be used again: tell them to "lot lost".'
+    "Lot codes and numbers of orders and invoices given out since that backup must not be used "
+    'again: tell them to "lot lost".'
 )
 
 _FIRST_BYTES = b"SQLite format 3\x00"

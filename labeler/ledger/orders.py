@@ -8,6 +8,7 @@ for a lot of nine: two of the year, a number that runs without a gap, and a chec
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -19,13 +20,14 @@ from typing import Any, NoReturn
 from sqlalchemy import Connection, Row, Table, func, or_, select
 
 from labeler.codes import lot_code
-from labeler.findings import Place, listed, refusal
+from labeler.findings import Place, listed, read_each, refusal
 from labeler.ledger.assign import Request, once
 from labeler.ledger.documents import MONEY
 from labeler.ledger.lots import a_line, fold, remember_names
 from labeler.ledger.schema import (
     cancels,
     invoices,
+    journal,
     lots,
     moves,
     order_readings,
@@ -613,14 +615,82 @@ def _parcels(
 
 
 def next_number(connection: Connection, table: Table, day: date) -> str:
-    """Return the next number of a year's orders or invoices; rows are never deleted."""
+    """Return the next number of a year's orders or invoices, after all that were given out."""
     figures = _ORDER_FIGURES if table is orders else _INVOICE_FIGURES
-    year = f"{day:%y}"
-    count = connection.scalar(
-        select(func.count()).select_from(table).where(table.c.number.startswith(year))
-    )
-    payload = f"{year}{int(count or 0) + 1:0{figures}d}"
+    year, number = f"{day:%y}", table.c.number
+    newest = select(number).where(number.startswith(year))
+    highest = connection.scalar(newest.order_by(func.length(number).desc(), number.desc()).limit(1))
+    lost = select(journal.c.detail).where(journal.c.what == f"{_KIND[table]} lost")
+    given = [highest or "", *(detail["number"] for detail in connection.scalars(lost))]
+    last = max(int(each[2:-1]) if each.startswith(year) else 0 for each in given)
+    payload = f"{year}{last + 1:0{figures}d}"
     return payload + lot_code.check_character(payload, lot_code.DIGITS)
+
+
+_KIND = {orders: "order", invoices: "invoice"}
+
+
+def is_number(text: str) -> bool:
+    """Tell whether a text has the shape of an order's or an invoice's number, and not a lot's."""
+    return bool(re.fullmatch(rf"\d{{{_ORDER_LONG},{_INVOICE_LONG}}}", lot_code.tidy(text)))
+
+
+_ORDER_LONG, _INVOICE_LONG = _ORDER_FIGURES + 3, _INVOICE_FIGURES + 3
+"""Digits of a number, with those of the year and the check digit."""
+
+
+_MOST_LOST = 999
+"""Nobody gives out more between two backups; a higher number is a slip, and bars all below it."""
+
+
+def lose_numbers(ledger: Ledger, numbers: Sequence[str]) -> list[tuple[str, str, str]]:
+    """Have numbers that were given out and lost never be given out again: all of them, or none.
+
+    The year goes on numbering after the highest of them. Noting one twice changes nothing.
+
+    Args:
+        ledger: an open ledger.
+        numbers: of orders and invoices, as `is_number` knows them.
+
+    Returns:
+        "order" or "invoice", the number as it is stored, and the one that comes next after all.
+
+    Raises:
+        LabelerError: with every number in which there is a slip, that is not lost, or too high.
+    """
+    tables = {_ORDER_LONG: orders, _INVOICE_LONG: invoices}
+
+    def bar(connection: Connection, text: str) -> tuple[Table, str, date]:
+        number = lot_code.tidy(text)
+        table, year = tables[len(number)], date(2000 + int(number[:2]), 1, 1)
+        there = connection.scalar(select(table.c.id).where(table.c.number == number))
+        if not lot_code.is_valid(number):
+            refuse_number(connection, text, _KIND[table], table)
+        if there is not None:
+            raise refusal(
+                "lost-known", Place(key=f"{_KIND[table]} {number}"),
+                f"the ledger has this {_KIND[table]}, so it is not lost",
+            )  # fmt: skip
+        above = int(number[2:-1]) - int(next_number(connection, table, year)[2:-1])
+        if above >= _MOST_LOST:
+            raise refusal(
+                "lost-number", Place(key=f"{_KIND[table]} {number}"),
+                f"nobody gives out so many {_KIND[table]} numbers between two backups",
+                found=f"{above + 1:,} after the last on record", expected=f"at most {_MOST_LOST}",
+            )  # fmt: skip
+        if above >= 0:
+            enter(connection, ledger, f"{_KIND[table]} lost", None, number=number)
+        return table, number, year
+
+    def bar_all(connection: Connection) -> list[list[str]]:
+        barred = read_each(lambda text: bar(connection, text), numbers)
+        return [
+            [_KIND[table], number, next_number(connection, table, year)]
+            for table, number, year in barred
+        ]
+
+    answers = once(ledger, Request.of("numbers lost", None), bar_all)
+    return [(kind, number, after) for kind, number, after in answers]
 
 
 class NumberTakenError(Exception):
