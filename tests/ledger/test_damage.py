@@ -86,15 +86,23 @@ def sound(memory: str | None, tmp_path_factory: pytest.TempPathFactory) -> tuple
     return folder, lot
 
 
-def damaged(sound: Path, folder: Path, statement: str, value: Any) -> bool:
-    """Copy the ledger and damage it; tell whether SQLite let that be done."""
-    shutil.copytree(sound, folder, ignore=shutil.ignore_patterns("*-wal", "*-shm"))
+@pytest.fixture(scope="module")
+def unguarded(sound: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder without what keeps hands off its ledger."""
+    folder = tmp_path_factory.mktemp("unguarded") / "line"
+    shutil.copytree(sound[0], folder, ignore=shutil.ignore_patterns("*-wal", "*-shm"))
+    with closing(sqlite3.connect(folder / "ledger.sqlite")) as ledger:
+        guards = ledger.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        ledger.executescript(f"BEGIN; {' '.join(f'DROP TRIGGER {g};' for (g,) in guards)} COMMIT;")
+    return folder
+
+
+def damaged(unguarded: Path, folder: Path, statement: str, value: Any) -> bool:
+    """Copy the folder and damage its ledger; tell whether SQLite let that be done."""
+    shutil.copytree(unguarded, folder)
     with closing(sqlite3.connect(folder / "ledger.sqlite")) as ledger:
         ledger.execute("PRAGMA foreign_keys = OFF")
         ledger.execute("PRAGMA ignore_check_constraints = ON")
-        guards = ledger.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
-        for (guard,) in guards:
-            ledger.execute(f"DROP TRIGGER {guard}")
         try:
             if isinstance(value, bytes):  # as a disk would spoil a text
                 statement = statement.replace("?", "CAST(? AS TEXT)")
@@ -108,15 +116,16 @@ def damaged(sound: Path, folder: Path, statement: str, value: Any) -> bool:
 @pytest.mark.siege
 @pytest.mark.parametrize(("statement", "value"), DAMAGE)
 def test_a_damaged_ledger_works_or_says_so(
-    sound: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str],
-    statement: str, value: Any,
+    sound: tuple[Path, str], unguarded: Path, tmp_path: Path,
+    capsys: pytest.CaptureFixture[str], statement: str, value: Any,
 ) -> None:  # fmt: skip
+    if not damaged(unguarded, broken := tmp_path / "broken", statement, value):
+        return
     third = sum(map(ord, f"{statement}{value}")) % 3  # every column meets every command, in turn
     asked = OF_ORDERS if any(f'"{name}"' in statement for name in ORDERS) else COMMANDS
     for at, command in enumerate(asked[third::3] if "UPDATE" in statement else asked):
         folder = tmp_path / str(at)
-        if not damaged(sound[0], folder, statement, value):
-            return
+        shutil.copytree(broken, folder)
         words = [w.format(lot=sound[1], out=tmp_path / f"{at}.out") for w in command]
         capsys.readouterr()
         status = run(["--catalog", str(folder), *words])
@@ -140,11 +149,11 @@ DAILY = [
 
 @pytest.mark.parametrize(("statement", "value", "words", "says"), DAILY)
 def test_damage_is_told_with_the_backup_and_the_way_back(
-    sound: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    unguarded: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
     statement: str, value: Any, words: tuple[str, ...], says: str,
 ) -> None:  # fmt: skip
     folder = tmp_path / "line"
-    assert damaged(sound[0], folder, statement, value)
+    assert damaged(unguarded, folder, statement, value)
     assert run(["--catalog", str(folder), *words]) == 2
     told = capsys.readouterr().err
     assert told.count("[ledger-damaged]") == 1
