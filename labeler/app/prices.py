@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import groupby
@@ -14,15 +13,21 @@ from pathlib import Path
 from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Catalog, DatedPrices, Product, Tier
 from labeler.catalog.prices import (
+    DONE,
+    OURS,
     PriceEdits,
     PriceMove,
+    PriceRule,
     cell_list,
     moves,
     place_at_once,
     place_in_season,
     read_rule,
+    remember,
     rewritten,
     with_prices,
+    write_together,
+    written_of_late,
 )
 from labeler.catalog.read import choose, examine, readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
@@ -31,9 +36,6 @@ from labeler.catalog.structure import LARGEST_BYTES as LARGEST_CATALOG
 from labeler.files import delivered, locked, read_file
 from labeler.findings import Finding, LabelerError, Place, a_few, fix, note, refusal, stop
 from labeler.tomlfile import TomlFile, parse_toml
-
-PRODUCTS_CSV = "products.csv"
-"""The one spreadsheet that is ours to write; any other is the maker's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,7 @@ def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = No
     """
     day = day or ledger_location(folder).today()
     catalog, found = readable(folder, day)
-    said = [one for one in found if one.rule == "dated-price-holds"]
+    said = [one for one in found if one.rule in (*_BROKEN_OFF, "dated-price-holds")]
     chosen = choose(catalog, skus, said)
     price_at = _tier_prices(catalog)
     lines = [
@@ -92,6 +94,9 @@ def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = No
     )  # fmt: skip
     tiers = tuple(tier.name for tier in catalog.file.tiers.values())
     return ShownPrices(day, catalog.file.sale.currency, tiers, tuple(lines), dated, tuple(said))
+
+
+_BROKEN_OFF = ("price-change-half", "price-change-completed")
 
 
 def _order(catalog: Catalog, product: Product) -> tuple[int, Decimal]:
@@ -150,6 +155,7 @@ class PricePlan:
         by_hand: cells of the maker's own spreadsheet, which she changes herself.
         files: new contents of files, by name.
         findings: what is worth knowing before it is written.
+        twice: that the very same change was written of late, and this would be one on top.
     """
 
     request: PriceRequest
@@ -161,6 +167,9 @@ class PricePlan:
     by_hand: dict[Place, PriceMove]
     files: dict[str, bytes]
     findings: tuple[Finding, ...]
+    rule: PriceRule
+    today: dt.date
+    twice: Finding | None = None
     _read: dict[str, bytes] = field(default_factory=dict)
     """Contents, as they were read, of the files that are to be written."""
 
@@ -191,10 +200,10 @@ def plan_prices(request: PriceRequest) -> PricePlan:
         )  # fmt: skip
     dated = first is not None or last is not None
     season = (first or today, last)
-    catalog, _ = readable(request.folder, season[0])
+    catalog, found = readable(request.folder, season[0])
     source = read_source(request.folder)
     before = _without_season(catalog, source, season) if dated else catalog
-    said: list[Finding] = []
+    said = [one for one in found if one.rule in _BROKEN_OFF]
     chosen = choose(before, request.skus, said)
     changed = moves(rule, chosen)
     edits = (
@@ -220,16 +229,37 @@ def plan_prices(request: PriceRequest) -> PricePlan:
         tuple(tuple(zip(price_at(m.old), price_at(m.new), strict=True)) for m in changed),
         len(chosen) - len(changed), by_hand,
         {name: new for name, new in files.items() if new != read[name]},
-        (*said, *_worth_knowing(catalog, changed, season, today, edits)), read,
+        (*said, *_worth_knowing(catalog, changed, season, today, edits)), rule, today,
+        None if first else _twice(request.folder, rule, today, changed), read,
     )  # fmt: skip
     _prove(plan, catalog, season[0], {move.product.sku for move in edits.cells.values()})
     return plan
 
 
+def _twice(
+    folder: Path, rule: PriceRule, today: dt.date, changed: Sequence[PriceMove]
+) -> Finding | None:
+    """Return that some prices are just as the very same change left them."""
+    late = written_of_late(folder, rule, today)
+    on_top = [
+        (late[move.product.sku][0], move.product.sku)
+        for move in changed
+        if move.product.sku in late and str(move.old) == late[move.product.sku][1]
+    ]
+    if not on_top:
+        return None
+    return stop(
+        "price-change-twice", Place(key="change"),
+        "the very same change was written of late, and these would change once more on top of it",
+        found=f"written {max(on_top)[0]}: {a_few([sku for _, sku in on_top], 3)}",
+        hint="If it is so, nothing is left to do. If they are to change once more, say --again.",
+    )  # fmt: skip
+
+
 def _is_ours(catalog: Catalog, place: Place) -> bool:
     own = catalog.file.spreadsheet
     hers = own is not None and Path(own.file).name == Path(place.file).name
-    return place.file.casefold() == PRODUCTS_CSV and not hers
+    return place.file.casefold() == OURS and not hers
 
 
 def _without_season(
@@ -312,21 +342,27 @@ def _worth_knowing(
 def write_prices(plan: PricePlan) -> tuple[Path, ...]:
     """Write a change of prices as it was shown; return the files written.
 
+    All of it or nothing: what a kill breaks off the next command completes.
+
     Raises:
         LabelerError: if a file has changed since it was shown, or can't be written.
     """
     folder = plan.request.folder
-    written: list[Path] = []
-    with locked(folder), ExitStack() as stack:
-        for name, new in plan.files.items():
+    if not plan.files:
+        return ()
+    hers = {move.product.sku for move in plan.by_hand.values()}
+    new = {m.product.sku: m.new for m in plan.moves if m.product.sku not in hers}
+    with locked(folder):
+        for name in plan.files:
             if read_file(folder / name, max(LARGEST_BYTES, LARGEST_CATALOG)) != plan._read[name]:
                 raise refusal(
                     "price-file-changed", Place(file=name), "changed since the prices were shown",
                     hint="Ask again.",
                 )  # fmt: skip
-            stack.enter_context(delivered(folder / name)).write(new)
-            written.append(folder / name)
-    return tuple(written)
+        done = (folder / DONE).read_bytes() if (folder / DONE).exists() else b""
+        late = {DONE: remember(done, plan.rule, new, plan.today)}
+        write_together(folder, plan.files | late, plan._read | {DONE: done})
+    return tuple(folder / name for name in plan.files)
 
 
 def write_cells(plan: PricePlan, out: Path) -> None:

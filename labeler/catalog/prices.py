@@ -6,22 +6,38 @@ day on; in a cell of the spreadsheet; under a weight in the pattern's ``prices``
 
 from __future__ import annotations
 
+import base64
 import csv
 import datetime as dt
+import hashlib
 import io
+import json
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fnmatch import fnmatchcase
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from labeler.catalog.model import Catalog, DatedPrices, Product, dated_price
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS, CellError, read_price
 from labeler.catalog.spreadsheet.grid import csv_text
-from labeler.findings import LabelerError, Place, a_few, as_written, refusal, stop
+from labeler.catalog.structure import CATALOG_NAME
+from labeler.files import delivered, locked, read_file
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    a_few,
+    as_written,
+    fix,
+    refusal,
+    stop,
+)
 from labeler.tomlfile import KeyPath, TomlFile
 from labeler.units import Weight
 
@@ -411,3 +427,146 @@ def cell_list(cells: Mapping[Place, PriceMove]) -> bytes:
         where = place.cell or f"line {place.line}"
         writer.writerow((place.file, where, move.product.sku, move.old, move.new))
     return b"\xef\xbb\xbf" + text.getvalue().encode()
+
+
+# ----------------------------------------------------------------------------
+# Written once, and all of it or nothing.
+
+HALF, DONE = ".price-change.json", ".price-changes.json"
+"""What is being written just now, with all its contents; and what was written of late."""
+
+OURS = "products.csv"
+"""The one spreadsheet that is ours to write; any other is the maker's own."""
+
+REMEMBERED = dt.timedelta(days=30)
+"""A line seldom rises twice in a month by the same. Common practice, no published source."""
+
+
+def write_together(folder: Path, files: Mapping[str, bytes], read: Mapping[str, bytes]) -> None:
+    """Write files of a catalog, all or none; what a kill breaks off the next command completes.
+
+    Args:
+        folder: the catalog's, locked.
+        files: the new contents by name.
+        read: the old ones, empty where there is no such file.
+
+    Raises:
+        LabelerError: if they can't be written.
+    """
+    steps = [
+        {"name": name, "before": _sum(read[name]), "after": _sum(new),
+         "new": base64.b64encode(new).decode("ascii")}
+        for name, new in files.items()
+    ]  # fmt: skip
+    with delivered(folder / HALF) as file:
+        file.write(json.dumps(steps).encode())
+    try:
+        with ExitStack() as all_of_them:
+            for name, new in files.items():
+                all_of_them.enter_context(delivered(folder / name)).write(new)
+    except LabelerError:
+        if all(_sum(_there(folder / name)) == _sum(read[name]) for name in files):
+            (folder / HALF).unlink()  # none of them has its name yet
+        raise
+    (folder / HALF).unlink()
+
+
+def complete(folder: Path) -> list[Finding]:
+    """Complete a change of prices that was broken off, if there is one.
+
+    Returns:
+        What is to be said of it; a stop where it can't be completed, since half of it holds.
+    """
+    if not (folder / HALF).exists():
+        return []
+    try:
+        with locked(folder):
+            if not (folder / HALF).exists():  # another command was at it
+                return []
+            edited = _complete(folder)
+    except (OSError, ValueError, KeyError, TypeError, LabelerError) as error:
+        why = error.findings[0].message if isinstance(error, LabelerError) else str(error)
+        return [
+            stop("price-change-half", Place(file=HALF), "a change of prices was broken off, and "
+                 "can't be completed: perhaps half of it holds", found=why,
+                 hint="Let the folder be written to and give the command again. If that does not "
+                 "help, take this file away and look at all prices: labeler prices")
+        ]  # fmt: skip
+    if edited:
+        return [
+            fix("price-change-half", Place(file=edited[0]), "a change of prices was broken off, "
+                "and this was edited since, so its prices stay as they are now",
+                found=", ".join(edited), hint="Look at all prices: labeler prices")
+        ]  # fmt: skip
+    return [fix("price-change-completed", Place(file=CATALOG_NAME),
+                "a change of prices that was broken off is complete now")]  # fmt: skip
+
+
+def _complete(folder: Path) -> list[str]:
+    """Write what is not written yet; return the files that were edited since."""
+    edited = []
+    for step in json.loads(read_file(folder / HALF, _LARGEST)):
+        name, new = str(step["name"]), base64.b64decode(step["new"])
+        if name.casefold() not in (CATALOG_NAME, OURS, DONE):
+            raise ValueError(f"it names {name}")
+        now = _sum(_there(folder / name))
+        if now == step["before"]:
+            with delivered(folder / name) as file:
+                file.write(new)
+        elif now != step["after"]:
+            edited.append(name)
+    (folder / HALF).unlink()
+    return edited
+
+
+_LARGEST = 100_000_000
+
+
+def _there(file: Path) -> bytes:
+    return file.read_bytes() if file.exists() else b""
+
+
+def _sum(raw: bytes) -> str:
+    return hashlib.sha256(raw).hexdigest()
+
+
+def written_of_late(folder: Path, rule: PriceRule, today: dt.date) -> dict[str, tuple[str, str]]:
+    """Return what the very same change made of each SKU of late: the day and the price."""
+    found: dict[str, tuple[str, str]] = {}
+    for each in _remembered(_there(folder / DONE), today):
+        if each["rule"] == _in_words(rule):
+            found |= {sku: (each["day"], price) for sku, price in each["prices"].items()}
+    return found
+
+
+def remember(raw: bytes, rule: PriceRule, prices: Mapping[str, Decimal], today: dt.date) -> bytes:
+    """Return the record of what was written of late, with one change more.
+
+    Args:
+        raw: what it holds; empty for nothing.
+        rule: the change.
+        prices: what each SKU costs after it.
+        today: the day it is written.
+    """
+    said = {sku: str(price) for sku, price in prices.items()}
+    now = {"day": today.isoformat(), "rule": _in_words(rule), "prices": said}
+    return json.dumps([*_remembered(raw, today), now], indent=1).encode()
+
+
+def _remembered(raw: bytes, today: dt.date) -> list[dict[str, Any]]:
+    try:
+        kept: list[dict[str, Any]] = json.loads(raw or b"[]")
+        return [
+            each
+            for each in kept
+            if today - dt.date.fromisoformat(each["day"]) <= REMEMBERED
+            and each["rule"] is not None
+            and each["prices"].keys()
+        ]
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return []  # it only helps to ask; who edits it is not asked
+
+
+def _in_words(rule: PriceRule) -> str:
+    ends = "/".join(map(str, rule.endings))
+    return f"{rule.share} {rule.amount} {rule.to} {rule.step} {ends}"

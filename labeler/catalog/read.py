@@ -106,12 +106,20 @@ def examine(
         day: whose prices hold; None for today.
         source: what is read in the place of the folder's own catalog file.
     """
+    said: list[Finding] = []
+    if source is None and (folder / ".price-change.json").exists():
+        from labeler.catalog.prices import complete  # only where one was broken off
+
+        said = complete(folder)
+        if any(each.grade is Grade.STOP for each in said):
+            return None, tuple(said)
     try:
         source = source or read_source(folder)
     except LabelerError as error:
         return None, error.findings
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     catalog, findings = _examine(source, folder, day)
+    findings += said
     return catalog, tuple(sorted(findings, key=lambda one: (one.place.file, one.place.line or 0)))
 
 

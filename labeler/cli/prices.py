@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
-from labeler.findings import a_few
+from labeler.findings import Grade, LabelerError, a_few
 
 if TYPE_CHECKING:
     from labeler.app.prices import PricePlan, ShownPrices
@@ -43,6 +44,9 @@ if TYPE_CHECKING:
 @click.option("--shown", default="", metavar="CODE",
               help="With --write: only if it is the change that was shown with this code, so that "
               "the same command twice is one rise.")  # fmt: skip
+@click.option("--again", is_flag=True,
+              help="With --write: once more, though the very same change was written of late.",
+)  # fmt: skip
 @click.option("--list", "listing", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the cells that you change by hand in your own spreadsheet to this CSV.",
 )  # fmt: skip
@@ -83,9 +87,33 @@ def prices(folder: Path, /, skus: tuple[str, ...], as_json: bool, **asked: Any) 
 def _refuse_idle(asked: dict[str, Any]) -> None:
     """Refuse options that change nothing without a change."""
     given = {"--round": "step", "--ending": "ending", "--from": "first_day", "--until": "last_day",
-             "--write": "write", "--shown": "shown", "--list": "listing"}  # fmt: skip
+             "--write": "write", "--shown": "shown", "--again": "again",
+             "--list": "listing"}  # fmt: skip
     if idle := [option for option, name in given.items() if asked[name]]:
         raise click.UsageError(f'{", ".join(idle)}: say the change too, such as --change "+5 %"')
+
+
+def _wanted(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> bool:
+    """Tell whether a change that was shown is to be written; at a terminal it is asked.
+
+    Raises:
+        LabelerError: if the very same was written of late, and nothing says that it is meant.
+        click.UsageError: if it is not the change that was shown with the code.
+    """
+    if asked["shown"] and asked["shown"].upper() != plan.code:
+        raise click.UsageError(
+            f"this is not the change that was shown with {asked['shown']}: its code is "
+            f"{plan.code}. Were these prices changed already? Nothing was written"
+        )
+    if plan.twice and not (asked["again"] or asked["shown"]):
+        if asked["write"]:
+            raise LabelerError(plan.twice)
+        if not as_json:
+            words.echo_findings([replace(plan.twice, grade=Grade.FIX)])
+    if asked["write"] or as_json or not plan.files:
+        return bool(asked["write"])
+    at_a_terminal = sys.stdin.isatty() and sys.stderr.isatty()
+    return at_a_terminal and click.confirm("Write these prices?", default=False, err=True)
 
 
 def _settle(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> int:
@@ -94,15 +122,7 @@ def _settle(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> int:
 
     if not as_json:
         _echo_plan(plan)
-    if asked["shown"] and asked["shown"].upper() != plan.code:
-        raise click.UsageError(
-            f"this is not the change that was shown with {asked['shown']}: its code is "
-            f"{plan.code}. Were these prices changed already? Nothing was written"
-        )
-    wanted = asked["write"]
-    if not wanted and plan.files and not as_json and sys.stdin.isatty() and sys.stderr.isatty():
-        wanted = click.confirm("Write these prices?", default=False, err=True)
-    written = write_prices(plan) if wanted else ()
+    written = write_prices(plan) if _wanted(plan, asked, as_json) else ()
     if asked["listing"]:
         write_cells(plan, asked["listing"])
     if as_json:
@@ -237,5 +257,5 @@ def _plan_record(plan: PricePlan, written: list[str]) -> dict[str, Any]:
              "new": str(move.new)}
             for place, move in plan.by_hand.items()
         ],
-        "findings": [finding.as_json() for finding in plan.findings],
+        "findings": [each.as_json() for each in (*plan.findings, plan.twice) if each],
     }  # fmt: skip

@@ -13,6 +13,9 @@ import openpyxl
 import pytest
 from pypdf import PdfReader
 
+from labeler import files
+from labeler.catalog import prices
+
 Labeler = Callable[..., Any]
 MARSH = "FST-38-40-MAR"
 
@@ -78,7 +81,7 @@ def test_cells_of_a_csv_are_written_and_those_of_a_workbook_listed(
     book.save(line / "products.xlsx")
     own = (line / "products.xlsx").read_bytes()
     listing = tmp_path / "cells.csv"
-    said = run_cli(*change, "--list", listing)
+    said = run_cli(*change, "--again", "--list", listing)
     assert "products.xlsx C2: 4.25 -> 4.45  FST-38-40-MAR" in said.out
     assert "1 of them you change by hand" in said.out
     assert "[price-by-hand]" in said.err
@@ -86,6 +89,71 @@ def test_cells_of_a_csv_are_written_and_those_of_a_workbook_listed(
     rows = listing.read_text("utf-8-sig").splitlines()
     assert rows[1:] == ["products.xlsx,C2,FST-38-40-MAR,4.25,4.45"]
     assert (price_of(MARSH), price_of("FST-38-40-INK")) == ("4.25", "4.90")
+
+
+def test_the_very_same_change_said_again_is_asked_about_and_writes_nothing(
+    line: Path, run_cli: Labeler, price_of: Callable[..., str]
+) -> None:
+    change = ("--catalog", line, "prices", "--change", "+10 %")
+    assert run_cli(*change, "--round", "0.05", "--write").status == 0
+    once = {name: (line / name).read_bytes() for name in ("catalog.toml", "products.csv")}
+    for words in (("--write",), ("--until", "2099-12-31", "--write")):
+        again = run_cli(*change, "--round", "0.05", *words)
+        assert (again.status, "[price-change-twice]" in again.err) == (2, True)
+    assert "fix  change: the very same change" in run_cli(*change, "--round", "0.05").err
+    assert {name: (line / name).read_bytes() for name in once} == once
+    assert run_cli(*change, "--write").status == 0, "rounded otherwise it is another"
+    assert price_of(MARSH) == "5.45"
+    assert run_cli(*change, "--again", "--write").status == 0
+    assert price_of(MARSH) == "6.00"
+    for name, raw in once.items():
+        (line / name).write_bytes(raw)
+    assert run_cli(*change, "--write").status == 0, "what was put back by hand is no rise"
+
+
+@pytest.mark.parametrize("names", range(4), ids=lambda at: f"killed after {at} files")
+def test_a_rise_that_is_killed_is_completed_by_the_next_command(
+    line: Path, run_cli: Labeler, price_of: Callable[..., str], names: int,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    (line / "products.csv").write_bytes(b"SKU,Price\nFST-38-40-MAR,4.80\n")
+    change = ("--catalog", line, "prices", "--change", "+0.20", "--write")
+    take, left = files._take_the_name, [names]
+
+    class KilledError(BaseException):
+        pass
+
+    def killed(*args: Any) -> None:
+        if not left[0]:
+            raise KilledError
+        left[0] -= 1
+        take(*args)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(files, "_take_the_name", killed)
+        with pytest.raises(KilledError):
+            run_cli(*change)
+    before = ("4.80", "4.50") if names == 0 else ("5.00", "4.70")
+    assert (price_of(MARSH), price_of("FST-38-40-INK")) == before
+    assert not (line / prices.HALF).exists()
+    assert run_cli(*change).status == (0 if names == 0 else 2), "said again, it is one rise"
+    assert (price_of(MARSH), price_of("FST-38-40-INK")) == ("5.00", "4.70")
+
+
+def test_what_was_edited_after_a_broken_rise_is_told_and_kept(
+    line: Path, run_cli: Labeler, price_of: Callable[..., str]
+) -> None:
+    text = (line / "catalog.toml").read_text("utf-8")
+    step = {"name": "catalog.toml", "before": "", "after": "", "new": "eA=="}
+    (line / prices.HALF).write_text(json.dumps([step]))
+    said = run_cli("--catalog", line, "check")
+    assert "[price-change-half]" in said.out
+    assert (line / "catalog.toml").read_text("utf-8") == text
+    assert "price-change-half" not in run_cli("--catalog", line, "check").out
+    (line / prices.HALF).write_text(json.dumps([step | {"name": "../elsewhere.toml"}]))
+    said = run_cli("--catalog", line, "check")
+    assert (said.status, "[price-change-half]" in said.out) == (1, True)
+    assert not (line.parent / "elsewhere.toml").exists()
 
 
 def test_a_season_holds_on_its_days_and_said_again_it_is_the_same(
