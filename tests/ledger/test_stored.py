@@ -22,6 +22,7 @@ import pypdfium2
 import pytest
 from PIL import Image, ImageChops
 from pydantic import BaseModel
+from pypdf import PdfReader
 
 from labeler import marks
 from labeler.app.reprint import find_original, lay_out_again
@@ -228,6 +229,47 @@ def test_a_request_that_it_carried_out_is_not_carried_out_twice(run_cli: RunCli)
     run_cli("ship", f"{HERON}=24", f"{VOLE}=6", "--to", "ferry", "--key", "parcel 1")
     heron = run_cli("lot", "list", HERON)
     assert (len(heron["weigh_ins"]), heron["on_hand"]) == (1, 30)
+
+
+def test_a_week_of_orders_packs_and_old_codes_goes_on(
+    run_cli: RunCli, line: Path, tmp_path: Path
+) -> None:
+    """`ledger-0008.sqlite` was made when these had just come into the ledger."""
+    shutil.copy(VECTORS / "ledger-0008.sqlite", line / "ledger.sqlite")
+    with (line / "catalog.toml").open("a", encoding="utf-8") as file:
+        file.write((VECTORS / "more-0008.toml").read_text("utf-8"))
+    lots = {each["lot"]: each for each in run_cli("lot", "list")["lots"]}
+    assert {code: (each["on_hand"], each["other_names"]) for code, each in lots.items()} == {
+        "262780016": (0, ["A7"]), "262850019": (0, ["B2"]), "263270012": (18, []),
+        "263270029": (20, []), "263280018": (6, []),
+    }  # fmt: skip
+    assert lots["263280018"]["held"] == lots["262850019"]["held"] == "rust in box HK-2188"
+    found = run_cli("trace", "HK-2188")
+    assert [each["lot"] for each in found["lots"]] == ["262780016", "262850019", "263280018"]
+    assert {each["dealer"]: each["count"] for each in found["dealers"]} == {
+        "The Ferry Shop": 8, "Spring Fair (fair)": 2,
+    }  # fmt: skip
+    kept = {each["order"]: each for each in run_cli("orders", "--all")["orders"]}
+    assert {number: (each["state"], each["open"]) for number, each in kept.items()} == {
+        "2600018": ("part shipped", 4), "2600026": ("part shipped", 2),
+        "2600034": ("cancelled", 0),
+    }  # fmt: skip
+    bills = run_cli("orders", "2600026")["orders"][0]["invoices"]
+    assert [(each["invoice"], each["taken_back"]) for each in bills] == [
+        ("26000033", False), ("26000041", True),
+    ]  # fmt: skip
+    paper = tmp_path / "invoice.pdf"
+    run_cli("orders", "26000017", "--invoice", paper)
+    said = " ".join(PdfReader(paper).pages[0].extract_text().split())
+    assert all(text in said for text in ("26000017", "PO 118", "$25.20", "The Ferry Shop"))
+    again = run_cli("reprint", "A7", "--count", 2, "--run", 1, "--out", tmp_path / "again.pdf")
+    assert (again["same"], again["of_run"]) == (True, 1)
+    run_cli("lot", "release", "B2", "--why", "it was tea")
+    again = run_cli("reprint", "263280018", "--count", 2, "--out", tmp_path / "packs.pdf")
+    assert (again["same"], again["of_run"]) == (True, 2)
+    more = run_cli("ship", "--order", "2600018")
+    assert (more["invoice"], more["open"]) == ("26000050", 0)
+    assert run_cli("order", "SW-38-40-DHN=1", "--customer", "Cid")["order"]["order"] == "2600042"
 
 
 # ------------------------------------------------------------------------------ numbers, upcasts

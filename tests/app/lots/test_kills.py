@@ -124,3 +124,49 @@ def assert_whole(folder: Path, code: str, out: Path, answers: dict[str, list[Any
 
 SEEN: dict[Path, str] = {}
 """Files looked at before: a file under a final name is never touched again."""
+
+
+def test_an_order_and_an_evening_that_are_killed_are_whole_or_not_there(
+    commands: Commands,
+    kill: Callable[..., Any],
+    lot: Lot,
+    labeler: Labeler,
+    folder: Path,
+    tmp_path: Path,
+) -> None:
+    code, chance = lot(SKU, "--count", 100), random.Random(4)
+    buyers = [f"Buyer {at}" for at in range(3)]
+    asked = "order", f"{SKU}=1", "--json", "--customer"
+    orders = [labeler(*asked, name).json["order"]["order"] for name in buyers]
+
+    def words(what: str, at: int) -> tuple[object, ...]:
+        papers = tmp_path / f"{what} {at}.pdf", tmp_path / f"{what} {at} too.pdf"
+        if what == "ship":
+            given: tuple[object, ...] = ("--order", orders[at], "--slip", papers[0],
+                                         "--invoice", papers[1])  # fmt: skip
+        else:
+            given = (f"{SKU} = {at + 1}", "--out", papers[0], "--cards", papers[1])
+        return ("--catalog", folder, what, *given, "--json")
+
+    answers: dict[tuple[str, int], Any] = {}
+    for what in ("ship", "tied"):
+        commands.practise(*words(what, 0))
+        longest = commands.time(*words(what, 0)) if what == "tied" else 1.0
+        for at in (1, 2):
+            answers[what, at] = kill(*words(what, at), after=longest * chance.random())
+    with open_ledger(folder) as ledger:
+        assert examine(ledger) == ()
+        tied = [each for each in list_lots(ledger) if each.code != code]
+    shown = labeler("orders", "--all", "--json").json["orders"]
+    billed = {each["order"]: len(each["invoices"]) for each in shown}
+    for (what, at), answer in answers.items():
+        there = billed[orders[at]] if what == "ship" else sum(lot.count == at + 1 for lot in tied)
+        papers = list(tmp_path.glob(f"{what} {at}*.pdf"))
+        assert there >= bool(answer), "nothing acknowledged is lost"
+        assert there or not papers, "no paper names what is not on record"
+        again = labeler(*words(what, at)[2:])
+        assert again.status == (2 if what == "ship" and there else 0), again.err
+    with open_ledger(folder) as ledger:
+        lots = list_lots(ledger)
+        assert on_hand(ledger, code) == 100 - len(orders)
+    assert Counter(each.count for each in lots if each.code != code) == {1: 1, 2: 1, 3: 1}
