@@ -28,17 +28,19 @@ from labeler.catalog.read import readable, sku_by_name
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.codes.lot_code import LotForm
 from labeler.files import read_file
-from labeler.findings import Finding, Grade, LabelerError, Place, listed, note, stop
+from labeler.findings import Finding, Grade, LabelerError, Place, fix, listed, note, stop
 from labeler.ledger.assign import (
     Batch,
     Request,
     add_materials,
     add_names,
     assign_many,
+    correct_left,
+    left_then,
     lots_by_key,
 )
 from labeler.ledger.lots import Lot, fold, list_lots
-from labeler.ledger.ship import stock
+from labeler.ledger.ship import on_hand, stock
 from labeler.ledger.store import Ledger, utc_now
 
 
@@ -74,8 +76,9 @@ def open_before(asked: Before, agree: Agree = None) -> Assigned:
     """Open lots of what there was before the ledger: all or none. Again, nothing is opened twice.
 
     A row of the log is known again by its product, day and count, so a log that grew opens what is
-    new in it, and one that was mended adds codes and materials to the lots that are there; a
-    product's stock is counted once. Of a product whose stock is counted, what the log does not say
+    new in it, and one that was mended adds codes and materials to the lots that are there and
+    corrects what was left of them; a corrected count is told, and opens no second lot. A product's
+    stock is counted once. Of a product whose stock is counted, what the log does not say
     to be left counts as gone.
 
     Args:
@@ -97,11 +100,12 @@ def open_before(asked: Before, agree: Agree = None) -> Assigned:
     if location.begun:
         with location.opened() as ledger:
             before = lots_by_key(ledger, _KEY, [row.key for _, row in rows if row.key])
-            rows, known = _known_again(rows, before, faults)
+            rows, known = _known_again(rows, before, faults, said)
             if stops_among(faults) and not asked.leave_out:
                 raise LabelerError(faults)
             counted = list(_not_yet(ledger, counted, rows, known, asked, said))
             days = {lot.sku: lot.made for lot in list_lots(ledger) if lot.untraced and not lot.void}
+            rows = [_left_now(ledger, batch, row, known, days, said) for batch, row in rows]
     else:
         counted = list(_not_yet(None, counted, rows, known, asked, said))
         days = {}
@@ -126,7 +130,7 @@ _KEY = "before "
 
 
 def _known_again(
-    rows: _Rows, before: Mapping[str, Lot], faults: list[Finding]
+    rows: _Rows, before: Mapping[str, Lot], faults: list[Finding], said: list[Finding]
 ) -> tuple[_Rows, dict[str, Lot]]:
     """Return the rows, each with its key, and the lots of those that were opened before.
 
@@ -137,17 +141,7 @@ def _known_again(
         if key.startswith(_KEY):
             waiting[lot.sku, lot.count, lot.made][key] = lot
     known = {row.key: before[row.key] for _, row in rows if row.key in before}
-    keys = dict[int, str]()
-    for exact in (True, False):
-        for at, (batch, row) in enumerate(rows):
-            there = waiting[batch.product.sku, batch.count, batch.made]
-            called = set(map(fold, batch.other_names))
-            for key, lot in there.items() if at not in keys and not row.key else ():
-                names = set(map(fold, lot.other_names))
-                if called & names or (not exact and not (called and names)) or called == names:
-                    keys[at], known[key] = key, lot
-                    del there[key]
-                    break
+    keys = _keys_again(rows, before, waiting, known, said)
     found: _Rows = []
     for at, (batch, row) in enumerate(rows):
         there = waiting[batch.product.sku, batch.count, batch.made]
@@ -166,6 +160,83 @@ def _known_again(
             continue
         found.append((replace(batch, key=row.key or keys.get(at) or fresh), row))
     return found, known
+
+
+_Waiting = Mapping[tuple[str, int, dt.date], dict[str, Lot]]
+
+
+def _keys_again(
+    rows: _Rows, before: Mapping[str, Lot], waiting: _Waiting, known: dict[str, Lot],
+    said: list[Finding],
+) -> dict[int, str]:  # fmt: skip
+    """Return the keys of the rows whose lots wait; each lot is taken out, and known."""
+    keys = dict[int, str]()
+    for exact in (True, False):
+        for at, (batch, row) in enumerate(rows):
+            there = waiting[batch.product.sku, batch.count, batch.made]
+            called = set(map(fold, batch.other_names))
+            for key, lot in there.items() if at not in keys and not row.key else ():
+                names = set(map(fold, lot.other_names))
+                if called & names or (not exact and not (called and names)) or called == names:
+                    keys[at], known[key] = key, lot
+                    del there[key]
+                    break
+    for at, (batch, row) in enumerate(rows):
+        if at not in keys and not row.key and (other := _recounted(batch, waiting)):
+            keys[at] = next(key for key, one in before.items() if one == other)
+            known[keys[at]] = other
+            said.append(_told_recounted(batch, row, other))
+    return keys
+
+
+def _recounted(batch: Batch, waiting: _Waiting) -> Lot | None:
+    """Take and return the lot that was opened of a batch whose count was corrected since."""
+    called = set(map(fold, batch.other_names))
+    for of, there in waiting.items():
+        if of[0] == batch.product.sku and of[2] == batch.made and of[1] != batch.count:
+            for key, lot in there.items():
+                names = set(map(fold, lot.other_names))
+                if called & names or not (called or names):
+                    return there.pop(key)
+    return None
+
+
+def _told_recounted(batch: Batch, row: ListedBatch, lot: Lot) -> Finding:
+    more = batch.count - lot.count
+    way = f"{'--extra' if more > 0 else '--scrap'} --count {abs(more)}"
+    return fix(
+        "batch-recounted", row.place, f"lot {lot.code} was opened of this row with another count, "
+        "which it keeps; no second lot is opened", found=str(batch.count), expected=str(lot.count),
+        hint=f"If this one is right: labeler ship {lot.code} {way}. If it is another batch, give "
+        "it a key of your own in a column key.",
+    )  # fmt: skip
+
+
+def _left_now(
+    ledger: Ledger, batch: Batch, row: ListedBatch, known: Mapping[str, Lot],
+    counted: Mapping[str, dt.date], said: list[Finding],
+) -> tuple[Batch, ListedBatch]:  # fmt: skip
+    """Say what a known row says otherwise now of what is left; return what of it is taken."""
+    lot = known.get(batch.key or "")
+    if lot is None or batch.left is None:
+        return batch, row
+    then = left_then(ledger, lot)
+    if lot.count != batch.count or batch.left == then:
+        return replace(batch, left=None), row
+    gone = on_hand(ledger, lot.code) + batch.left - then < 0
+    if lot.sku in counted or gone:
+        why = "more went out since" if gone else "the stock of its product was counted"
+        said.append(fix(
+            "batch-left-changed", row.place, f"another number is left of lot {lot.code} now, and "
+            f"is not taken, since {why}",
+            found=str(batch.left), expected=str(then),
+        ))  # fmt: skip
+        return replace(batch, left=None), row
+    said.append(note(
+        "batch-left-changed", row.place, f"what was left of lot {lot.code} is corrected",
+        found=str(batch.left), expected=f"{then}, as it was",
+    ))  # fmt: skip
+    return batch, row
 
 
 def _amended(rows: _Rows, known: Mapping[str, Lot]) -> Iterator[Finding]:
@@ -202,11 +273,13 @@ def _opened(
 
 
 def _add(ledger: Ledger, lot: Lot, batch: Batch) -> Lot:
-    """Add to a lot what a better reading of its row says; nothing is taken from it."""
+    """Add to a lot what a better reading of its row says, and correct what was left of it."""
     if set(batch.materials) - set(lot.materials):
         lot = add_materials(ledger, lot.code, batch.materials)
     if set(map(fold, batch.other_names)) - set(map(fold, lot.other_names)):
         lot = add_names(ledger, lot.code, batch.other_names)
+    if batch.left is not None:
+        correct_left(ledger, lot, batch.left)
     return lot
 
 

@@ -11,7 +11,7 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any, Literal
 from uuid import uuid4
 
-from sqlalchemy import Connection, case, func, select
+from sqlalchemy import ColumnElement, Connection, case, func, select
 
 from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, read_each, refusal, stop
@@ -462,14 +462,8 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
     told = {key: value for key, value in more.items() if value or key == "left"}
     enter(connection, opening.ledger, "assign", lot, code=code, count=batch.count,
           **{key: value for key, value in told.items() if value is not None})  # fmt: skip
-    gone = 0 if batch.left is None else batch.count - batch.left
-    if gone > 0:
-        row = {
-            "lot_id": lot, "kind": GONE, "dealer": "", "dealer_folded": "", "count": gone,
-            "change": -gone, "moved": batch.made, "slip": uuid4().hex, "whom": "dealer",
-            "note": "before the ledger was begun", **stamp,
-        }  # fmt: skip
-        connection.execute(moves.insert(), row)
+    if batch.left is not None and batch.left < batch.count:
+        _note_gone(connection, opening.ledger, lot, batch.count - batch.left, batch.made)
     if batch.product.parts and not batch.untraced and batch.left is None:
         _make_up(connection, opening.ledger, lot, batch)
     return lot
@@ -477,6 +471,50 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
 
 GONE = "gone"
 """The kind of a move of pieces that went before there was a ledger, nobody knows to whom."""
+
+
+def _note_gone(connection: Connection, ledger: Ledger, lot: int, gone: int, day: date) -> None:
+    """Note pieces that went before there was a ledger; fewer than noted before, if below 0."""
+    row = {
+        "lot_id": lot, "kind": GONE, "dealer": "", "dealer_folded": "", "count": abs(gone),
+        "change": -gone, "moved": day, "slip": uuid4().hex, "whom": "dealer",
+        "note": "before the ledger was begun",
+    }  # fmt: skip
+    connection.execute(moves.insert(), row | ledger.stamp())
+
+
+def left_then(ledger: Ledger, lot: Lot) -> int:
+    """Return how many pieces of a lot were here when the ledger was begun, as far as is noted."""
+    return ledger.read(lambda connection: _left_of(connection, lot, moves.c.kind == GONE))
+
+
+def _left_of(connection: Connection, lot: Lot, *of_these: ColumnElement[bool]) -> int:
+    """Return how many pieces of a lot are left by all moves, or by some."""
+    change = select(func.coalesce(func.sum(moves.c.change), 0))
+    query = change.where(moves.c.lot_id == lot.id, *of_these)
+    return lot.count + int(connection.scalar(query) or 0)
+
+
+def correct_left(ledger: Ledger, lot: Lot, left: int) -> None:
+    """Correct how many pieces of a lot were here when the ledger was begun; the journal keeps both.
+
+    Raises:
+        LabelerError: if less than nothing would be on hand.
+    """
+
+    def correct(connection: Connection) -> None:
+        number = lot_id(connection, lot.code, hold=True)
+        was, here = _left_of(connection, lot, moves.c.kind == GONE), _left_of(connection, lot)
+        if here + left - was < 0:
+            raise refusal(
+                "left-too-few", Place(key=f"lot {lot.code}"), "more of this lot went out since",
+                found=f"{left} left, {here} of {was} on hand now",
+            )  # fmt: skip
+        if left != was:
+            _note_gone(connection, ledger, number, was - left, lot.made)
+            enter(connection, ledger, "left", number, left=left, instead_of=was)
+
+    once(ledger, Request.of("left", None), correct)
 
 
 def _make_up(connection: Connection, ledger: Ledger, lot: int, batch: Batch) -> None:

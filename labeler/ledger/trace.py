@@ -617,7 +617,7 @@ def _moved(
             func.sum(out),
             func.sum(moves.c.change),
             func.max(case((moves.c.whom != "dealer", moves.c.whom), else_="")),
-            func.sum(case((moves.c.kind == GONE, moves.c.count), else_=0)),
+            func.sum(case((moves.c.kind == GONE, -moves.c.change), else_=0)),
         )
         .where(moves.c.lot_id.in_(wanted))
         .group_by(moves.c.lot_id, moves.c.dealer_folded)

@@ -226,15 +226,29 @@ def test_what_the_log_has_left_is_among_what_was_counted(labeler: Labeler, tmp_p
     assert [lot["again"] for lot in opening("RM-38-40-SBR=24")["lots"]] == [True, True]
 
 
-def test_a_second_counting_is_opened_or_told_what_is_on_record(labeler: Labeler) -> None:
-    def opening(*words: str) -> Any:
-        return labeler("lot", "opening", *words, "--json").json
+def test_what_a_log_says_otherwise_now_is_corrected_or_told_and_opens_no_lot(
+    labeler: Labeler, tmp_path: Path
+) -> None:
+    file = tmp_path / "log.csv"
+    jigs = (
+        ("9/14/26", "reedmace sunday bream 3/8", "48"),
+        ("9/15/26", "reedmace duckweed 3/8", "24"),
+    )
 
-    opening("RM-38-40-SBR=5")
-    asked = opening("RM-38-40-SBR=50")["findings"][-1]
-    assert asked["rule"] == "stock-twice"
-    assert asked["found"].startswith("50 counted; on record 5 of lot")
-    for _ in range(2):
-        opening("RM-38-40-SBR=50", "--sure")
-    stock = {line["sku"]: line for line in labeler("stock", "--json").json["products"]}
-    assert stock["RM-38-40-SBR"]["on_hand"] == 55
+    def opening(*left: str, count: str = "48", tag: str = "A7") -> Any:
+        rows = ((*jigs[0][:2], count, tag, left[0]), (*jigs[1], "A8", left[1]))
+        file.write_bytes(as_csv((("Date", "Jig", "Qty", "Tag", "Left"), *rows)))
+        done = labeler("lot", "opening", "--from", file, "--json").json
+        told = [each for each in done["findings"] if "batch" in each["rule"]]
+        return [(each["rule"], each["grade"]) for each in told]
+
+    def here() -> dict[str, int]:
+        lots = labeler("lot", "list", "--json").json["lots"]
+        return {"".join(each["other_names"]): each["on_hand"] for each in lots}
+
+    assert opening("6", "") == [("batches-left", "note")]
+    assert opening("9", "20") == [("batch-left-changed", "note")] * 2
+    assert here() == {"A7": 9, "A8": 20}
+    assert opening("9", "20") == []
+    assert labeler("ship", "A7=8", "--fair", "Spring").status == 0
+    assert opening("4", "20") == [("batch-left-changed", "fix")]
