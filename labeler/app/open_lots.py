@@ -375,10 +375,12 @@ class ListedBatch:
 
 def read_count(value: Value) -> int:
     """Return how many jigs were made."""
-    text = plain_text(value)
-    if re.fullmatch(r"\d{1,7}|\d{1,3}(,\d{3})+", text):
-        return int(text.replace(",", ""))
-    raise CellError("this is no number of jigs", "a whole number such as 60")
+    from labeler.catalog.spreadsheet.own_cells import exact_count  # only for a list of batches
+
+    try:
+        return exact_count(value)
+    except CellError as error:
+        raise CellError("this is no number of jigs", error.expected) from None
 
 
 def read_day(value: Value) -> dt.date | str:

@@ -28,7 +28,9 @@ from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import one_product, readable
+from labeler.catalog.spreadsheet.cells import CellError
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
+from labeler.catalog.spreadsheet.own_cells import exact_count
 from labeler.checker.subject import KnownLot, Progress
 from labeler.codes.lot_code import LotForm
 from labeler.files import delivered, refuse_one_name, refuse_to_bury
@@ -46,7 +48,11 @@ from labeler.ledger.runs import past_runs
 from labeler.ledger.store import Ledger, utc_now
 from labeler.marks import InkMode
 
-_ENTRY = re.compile(r"[\s,;]*([^=\n;]+?)\s*=\s*(\d{1,3}(?:,\d{3})+(?!\d)|\d{1,9})\s*(?=[,;\n]|$)")
+_ENTRY = re.compile(
+    r"[\s,;]*([^=\n;]+?)\s*=\s*(\d{1,3}(?:,\d{3})+(?!\d)|(?:\d{1,9}|an? )[ -]*[^\W\d_]*\.?)"
+    r"\s*(?=[,;\n]|$)",
+    re.IGNORECASE,
+)
 """``NAME = N``, and what parts it from the next; a name may hold commas itself."""
 
 
@@ -139,19 +145,22 @@ def read_tied(text: str, place: Place) -> list[ListedBatch]:
         )  # fmt: skip
     while at < len(rest):
         entry = _ENTRY.match(rest, at)
-        if entry is None:
+        try:
+            count = exact_count(entry[2]) if entry else None
+        except CellError:
+            count = None
+        if entry is None or count is None:
             raise refusal(
                 "tied-unread", place, "this does not say what was tied and how many",
                 found=shown(rest[at:].strip(" ,;\n")),
                 expected=_AS_SAID,
             )  # fmt: skip
-        count = int(entry[2].replace(",", ""))
         found.append(ListedBatch(place, entry[1].strip(), count, None, (), "", ""))
         at = entry.end()
     return found
 
 
-_AS_SAID = "NAME = N, such as RV-38-40-MLN = 12; several with commas between"
+_AS_SAID = "NAME = N, such as RV-38-40-MLN = 12 or = 2 doz; several with commas between"
 
 
 def named_by(folder: Path) -> Callable[[str], list[tuple[Product, int]]]:

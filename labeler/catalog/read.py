@@ -327,21 +327,31 @@ def _read_products(name: str, raw: bytes, sheets: _Spreadsheets) -> None:
 def named_count(text: str) -> tuple[str, int | None]:
     """Return what ``NAME=N`` names and how many of it; None where there is no ``=N``.
 
+    N may be in dozens: ``2 doz``, ``a dozen``.
+
     Raises:
         LabelerError: if what follows the last ``=`` is no number.
     """
     name, equals, count = text.rpartition("=")
     if not equals:
         return text, None
-    if not name.strip() or not re.fullmatch(r"\s*\d{1,9}\s*", count):
+    if name.strip() and re.fullmatch(r"\s*\d{1,9}\s*", count):
+        return name.strip(), int(count)
+    from labeler.catalog.spreadsheet.cells import CellError
+    from labeler.catalog.spreadsheet.own_cells import exact_count  # only for words
+
+    try:
+        if name.strip():
+            return name.strip(), exact_count(count.strip())
+        raise CellError("this does not say how many", "")
+    except CellError:
         raise refusal(
             "count-unread",
             Place(key="count"),
             "this does not say how many",
             found=as_written(text),
-            expected=f"a number, such as {shown(name.strip()) or 'NAME'}=12",
-        )
-    return name.strip(), int(count)
+            expected=f"a number, such as {shown(name.strip()) or 'NAME'}=12, or dozens: =2 doz",
+        ) from None
 
 
 def choose(

@@ -201,6 +201,27 @@ def read_count(value: Value) -> Read:
     raise CellError("this is no count", "a whole number, or dozens such as 2 doz")
 
 
+def exact_count(value: Value) -> int:
+    """Return a count that says just how many: ``24``, ``1,000``, ``2 doz``, ``a dozen``.
+
+    Words that count one are no part of it: of what, a jig or a pack, where it stands must say.
+
+    Raises:
+        CellError: if it is none.
+    """
+    text = cells.plain_text(value)
+    if re.fullmatch(r"\d{1,9}|\d{1,3}(,\d{3})+", text):
+        return int(text.replace(",", ""))
+    found = _DOZENS.fullmatch(text)
+    for times, names in words()["counts"].items() if found else ():
+        if found and int(times) > 1 and plain(found[2]) in names:
+            return int(times) * (int(found[1]) if found[1].isdigit() else 1)
+    raise CellError("this is no count", "a whole number such as 60, or dozens such as 2 doz")
+
+
+_DOZENS = re.compile(r"(\d{1,6}|an?(?= ))[ -]*(\D+)", re.IGNORECASE)
+
+
 def _read_pack(value: Value) -> int:
     found = _PACK_OF.fullmatch(value) if isinstance(value, str) else None
     return int(read_count(found[1] if found else value)[0])

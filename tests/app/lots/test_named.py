@@ -9,8 +9,10 @@ from typing import Any
 import click
 import pytest
 
+from labeler.app.tied import read_tied
 from labeler.cli.group import VERBS
 from labeler.cli.group import labeler as group
+from labeler.findings import Place
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
@@ -139,3 +141,20 @@ def test_a_reprint_of_what_was_never_printed_says_what_was(
     assert said.status == 2
     assert "no such piece of it was printed; found run 1 (labels, printed)" in said.err
     assert "knows no" not in said.err
+
+
+def test_dozens_are_counts_wherever_one_stands(labeler: Labeler, tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    log.write_bytes(b"sku,count\r\nRM-38-40-SBR,2 doz\r\nRM-38-40-TSP,a dozen\r\n")
+    lots = labeler("lot", "assign", "--from", log, "--json").json["lots"]
+    assert [each["count"] for each in lots] == [24, 12]
+    order = labeler("order", "RM-38-40-SBR=1 doz", "--customer", "Ada", "--json").json["order"]
+    assert order["packs"] == 12
+    moved = labeler("ship", "RM-38-40-SBR=a dozen", "--fair", "Spring", "--json").json["moves"]
+    assert [each["count"] for each in moved] == [12]
+    said = labeler("ship", "RM-38-40-SBR=2 bags", "--fair", "Spring")
+    assert (said.status, "dozens: =2 doz" in said.err) == (2, True)
+    (first, second) = read_tied("river, vesper = 2 doz., B = 1,200", Place())
+    assert [(first.sku, first.count), (second.sku, second.count)] == [
+        ("river, vesper", 24), ("B", 1200),
+    ]  # fmt: skip
