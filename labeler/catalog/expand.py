@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -202,6 +204,8 @@ def make_catalog(
             gtin=says.get("gtin"),
             photo=says.get("photo", pattern.photo),
             note=says.get("note"),
+            second_language=file.labels.second_language,
+            second_words=second_words(file, pattern, colour),
         )
         products.append(product)
     return Catalog.model_construct(file=file, products=tuple(products), undated=undated, **others)
@@ -245,8 +249,58 @@ def make_pack(catalog: Catalog, pack: Pack, parts: tuple[Part, ...], day: dt.dat
         maker=file.maker, markets=tuple(m for m in first.markets
                                         if all(m in jig.markets for jig in jigs)),
         currency=file.sale.currency, price=price, gtin=catalog.gtins.get(pack.code),
-        note=pack.note, parts=parts,
+        note=pack.note, parts=parts, second_language=file.labels.second_language,
+        second_words=second_words(file, pattern, colour),
     )  # fmt: skip
+
+
+@cache
+def shipped_words() -> dict[str, dict[str, str]]:
+    """Return the plain words of labels in each second language that some are known in."""
+    path = Path(__file__).with_name("second-words.toml")
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def second_words(file: CatalogFile, pattern: Pattern, colour: Colour) -> dict[str, str]:
+    """Return what labels of a product print in the second language; the maker's words go first."""
+    labels = file.labels
+    if labels.second_language is None:
+        return {}
+    plain = shipped_words()["fr"]
+    known = shipped_words().get(labels.second_language, {}) | labels.words
+    printed = (*plain, *_counted(pattern.kind), pattern.kind, pattern.name, colour.name)
+    return {word: known[word] for word in dict.fromkeys(printed) if word in known}
+
+
+def _counted(kind: str) -> Iterator[str]:
+    """Yield the words by which goods of a kind may be counted."""
+    for word in kind.casefold().replace("-", " ").split():
+        single = word.removesuffix("s")
+        yield from (single, f"{single}s", f"{single.removesuffix('y')}ies")
+
+
+def unprinted_words(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    """Yield the maker's words in a second language that no label has a place for."""
+    patterns = file.patterns.values()
+    printed = {*shipped_words()["fr"], *(colour.name for colour in file.colours.values())}
+    for pattern in patterns:
+        printed |= {pattern.name, pattern.kind, *_counted(pattern.kind)}
+    for pack in file.packs.values():
+        printed |= {word for word in (pack.name, pack.assortment, pack.kind) if word}
+    for word in file.labels.words:
+        if word not in printed:
+            yield stop(
+                "label-word", source.place(("labels", "words", word)),
+                "no label prints this word", found=word,
+                hint=did_you_mean(word, sorted(printed))
+                or "Kinds, patterns and colours are meant, as "
+                "the catalog has them, and words of labels such as Hook.",
+            )  # fmt: skip
+    if file.labels.words and file.labels.second_language is None:
+        yield stop(
+            "label-word", source.place(("labels", "words")), "these words are in no language",
+            expected='second_language = "fr" under [labels]',
+        )  # fmt: skip
 
 
 def materials_of(file: CatalogFile, pattern: Pattern, colour: Colour) -> dict[str, Material]:

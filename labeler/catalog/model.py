@@ -47,7 +47,10 @@ from labeler.catalog.values import (
     TimeZone,
 )
 from labeler.findings import Place
-from labeler.units import Length, Weight
+from labeler.units import NO_BREAK_SPACE, Length, Weight
+
+TWO_LANGUAGES = f"{NO_BREAK_SPACE}/ "
+"""What stands between words and the same in a second language."""
 
 LEAD = ("lead", "Pb")
 """The metal's name and its symbol. Source: IUPAC, Periodic Table of the Elements, element 82."""
@@ -344,6 +347,15 @@ class Sale(Record):
     """What customers of your own are billed on the goods; left out, none."""
     sales_tax_says: Line = "Sales tax"
     """What their invoice calls it."""
+
+
+class Labels(Record):
+    """What labels say in a second language beside English."""
+
+    second_language: Literal["es", "fr"] | None = None
+    """Its ISO 639-1 code: fr for French, as Canada and Quebec ask, es for Spanish."""
+    words: dict[Line, Line] = Field(default_factory=dict)
+    """Your own words for your kinds, patterns and colours, and for words that labels print."""
 
 
 class Pattern(Record):
@@ -654,6 +666,7 @@ class CatalogFile(Record):
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
     terms: Terms = Terms.model_construct()
+    labels: Labels = Labels.model_construct()
     prices: tuple[DatedPrices, ...] = ()
     ledger: LotBook = LotBook.model_construct()
     spreadsheet: Spreadsheet | None = None
@@ -686,6 +699,15 @@ class Product(Record):
     note: str | None = None
     parts: tuple[Part, ...] = ()
     """What an assorted pack is made up of; nothing where it is no such pack."""
+    second_language: str | None = None
+    """Its labels' beside English, by its ISO 639-1 code."""
+    second_words: dict[str, str] = {}
+    """What is printed of it, and the plain words of labels, as far as they are known in that."""
+
+    def in_two(self, words: str) -> str:
+        """Return words in both languages, ``Hook / Hameçon``; as they are if not known in two."""
+        second = self.second_words.get(words, "")
+        return f"{words}{TWO_LANGUAGES}{second}" if second and second != words else words
 
     @property
     def units(self) -> tuple[Product, ...]:
@@ -696,7 +718,10 @@ class Product(Record):
         """
         if not self.parts:
             return (self,)
-        ours = {"bag": self.bag, "maker": self.maker, "markets": self.markets}
+        ours = {
+            "bag": self.bag, "maker": self.maker, "markets": self.markets,
+            "second_language": self.second_language,
+        }  # fmt: skip
         pack = {"pack": self.pattern.pack}
         return tuple(
             part.product.model_copy(

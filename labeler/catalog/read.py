@@ -28,6 +28,7 @@ from labeler.catalog.expand import (
     make_catalog,
     make_pack,
     overruled,
+    unprinted_words,
 )
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, Part, Product
@@ -138,6 +139,7 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
     if file.maker.logo is not None:
         place = source.place(("maker", "logo"))
         findings += [fault] if (fault := photos.fault(place, file.maker.logo)) else []
+    findings += unprinted_words(source, file)
     findings = told_once(written, findings) if own.rows else findings
     stated = written.data.get("spreadsheet")
     sheets = _read_spreadsheets(folder, stated.get("file") if isinstance(stated, dict) else None)

@@ -16,7 +16,7 @@ from labeler.disclosures.market_rules import Ruling, rulings
 from labeler.disclosures.needed import Panel, card_panel, gaps, label_panel, needed
 from labeler.disclosures.rules import Rule
 from labeler.disclosures.sale import Verdict, verdicts
-from labeler.disclosures.statements import Statement, folded
+from labeler.disclosures.statements import Statement, counted, folded
 from labeler.findings import Finding, Grade, Place
 from labeler.units import Length
 
@@ -75,6 +75,8 @@ def alike(product: Product) -> tuple[object, ...]:
         product.hook_size,
         product.colour.head_paint is None,
         product.dressing_told,
+        product.second_language,
+        tuple(product.second_words.get(word) for word in (product.pattern.kind, counted(product))),
         parts,
     )
 
@@ -161,6 +163,7 @@ class CheckedProduct:
             words += [
                 pattern.name, pattern.kind, pattern.story, pattern.care, product.note,
                 colour.name, colour.note, product.hook.name, product.hook.finish, *layers,
+                *product.second_words.values(),
             ]  # fmt: skip
         return folded(" \n ".join(text for text in words if text))
 

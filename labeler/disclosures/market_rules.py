@@ -516,6 +516,13 @@ _FLAGS: dict[str, Callable[[Product], tuple[bool, str, str]]] = {
     "assorted": lambda product: (
         bool(product.parts), "several kinds in one bag", "one kind in the bag"
     ),
+    "french": lambda product: (
+        product.second_language == "fr", "its labels speak French too", "no label speaks French"
+    ),
+    "two_languages": lambda product: (
+        product.second_language is not None,
+        "its labels speak a second language", "its labels speak English alone",
+    ),
     "care": lambda product: (
         product.pattern.care is not None, "it has words on care", "it has no words on care"
     ),

@@ -460,7 +460,10 @@ def _blanks(
         seen.add(rule.id)
         if lacking := blank(rule, product, markets):
             message = f"no statement of {rule.kind} is printed, for want of {', '.join(lacking)}"
-            yield note(rule.id, place, message, hint=rule.about, source=rule.source)
+            in_french = rule.when is not None and rule.when.french
+            yield (fix if in_french else note)(
+                rule.id, place, message, hint=rule.about, source=rule.source
+            )
 
 
 def _certificate(product: Product, place: Place) -> Iterator[Finding]:

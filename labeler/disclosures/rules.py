@@ -273,6 +273,10 @@ class When(RuleRecord):
     """Whether the pattern says how to care for it."""
     assorted: bool | None = None
     """Whether several kinds lie in one bag."""
+    french: bool | None = None
+    """Whether its labels speak French beside English."""
+    two_languages: bool | None = None
+    """Whether its labels speak any language beside English."""
     any_of: tuple[When, ...] | None = None
 
     @model_validator(mode="after")

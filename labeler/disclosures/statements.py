@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, TypeVar, get_args
 
-from labeler.catalog.model import Material, Part, Product
+from labeler.catalog.model import TWO_LANGUAGES, Material, Part, Product
 from labeler.disclosures import rules
 from labeler.disclosures.rules import KINDS, Confidence, Duty, Kind, Measure
 from labeler.units import FRACTION_SLASH, NO_BREAK_SPACE
@@ -184,7 +184,22 @@ def identity(product: Product, markets: Sequence[str]) -> str:
     """Return what it is, with a noun that every buyer knows: ``Swim jig``."""
     kind = product.pattern.kind
     named = kind if noun(kind) else f"{kind}, fishing jig"
-    return named[:1].upper() + named[1:]
+    second = product.second_words.get(kind, "")
+    return TWO_LANGUAGES.join(each[:1].upper() + each[1:] for each in (named, second) if each)
+
+
+LABEL_WORDS = {
+    "hook": "Hook", "pack": "Pack", "lot": "Lot", "item": "Item", "care": "Care",
+    "skirt": "Skirt, outside first",
+}  # fmt: skip
+"""The plain words that layouts may print in two languages, by what a layout calls them."""
+
+
+def in_two(field: Field, word: Callable[[Product], str]) -> Field:
+    """Return a field that is filled only where the catalog has its word in a second language."""
+    return lambda product, markets: (
+        field(product, markets) if word(product) in product.second_words else None
+    )
 
 
 def noun(kind: str) -> str:
@@ -222,9 +237,14 @@ def address(product: Product, markets: Sequence[str]) -> str:
 
 def units(product: Product, markets: Sequence[str]) -> str:
     """Return what is counted, in capitals, which may stand lower than small letters."""
-    word = (noun(product.pattern.kind) or "piece").upper()
-    plural_word = f"{word[:-1]}IES" if word == "FLY" else f"{word}S"
-    return word if product.pattern.pack == 1 else plural_word
+    return product.in_two(counted(product)).upper()
+
+
+def counted(product: Product) -> str:
+    """Return the word that a pack's jigs are counted by, in the singular for one."""
+    word = noun(product.pattern.kind) or "piece"
+    more = f"{word[:-1]}ies" if word == "fly" else f"{word}s"
+    return word if product.pattern.pack == 1 else more
 
 
 def contents(product: Product, markets: Sequence[str]) -> str | None:
@@ -317,6 +337,8 @@ FIELDS: dict[str, Field] = {
     "identity": identity,
     "maker": maker,
     "address": address,
+    "its kind in French": in_two(identity, lambda product: product.pattern.kind),
+    "its units in French": in_two(units, counted),
     "count": lambda product, markets: str(product.pattern.pack),
     "units": units,
     "contents": contents,

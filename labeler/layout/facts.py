@@ -17,7 +17,7 @@ from labeler.catalog.casting import LayerNeed, cautions_for, layer_needs, metal_
 from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Maker, Part, Product
 from labeler.disclosures.rules import KINDS
-from labeler.disclosures.statements import Statement, part_name
+from labeler.disclosures.statements import LABEL_WORDS, Statement, part_name
 from labeler.units import NO_BREAK_SPACE, Weight, truncate
 
 _WITHOUT_CENTS = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"})
@@ -33,6 +33,7 @@ def facts_of(
     return {
         "product": _product_facts(product),
         "maker": maker_facts(product.maker),
+        "word": {name: product.in_two(word) for name, word in LABEL_WORDS.items()},
         "lot": lot,
         "old_code": "",
         "link": link,
@@ -72,9 +73,10 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
     weight_number, weight_unit = stated.split(NO_BREAK_SPACE)
     return {
         **_fields(product, "sku", "name", "hook_size", "has_lead", "gtin", "photo"),
-        **_fields(pattern, "kind", "pack", "story", "care", "made_in"),
-        "pattern": pattern.name,
-        "colour": colour.name,
+        **_fields(pattern, "pack", "story", "care", "made_in"),
+        "pattern": product.in_two(pattern.name),
+        "colour": product.in_two(colour.name),
+        "kind": product.in_two(pattern.kind),
         "weight_oz": ounces,
         "weight_number": weight_number,
         "weight_unit": weight_unit,

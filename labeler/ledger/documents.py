@@ -131,6 +131,8 @@ _PRODUCT = Shape(
     photo=SOME_TEXT, note=SOME_TEXT,
 )  # fmt: skip
 _PART = Shape(Part.model_construct, product=_PRODUCT, count=WHOLE)
+_PRODUCT.keys["second_language"] = Called("second_language", SOME_TEXT)
+_PRODUCT.keys["second_words"] = Called("second_words", mapped(TEXT))
 _PRODUCT.keys["parts"] = Called("parts", listed(_PART))  # a pack's parts are products too
 
 
@@ -183,12 +185,19 @@ def _product_5(fourth: Any) -> Document:
     )
 
 
+def _product_6(fifth: Any) -> Document:
+    """Tell that its labels speak one language, and those of its parts too."""
+    none: Document = {"second_language": None, "second_words": {}}
+    return _with_parts(as_object(fifth), lambda product: product | none)
+
+
 PRODUCT = StoredKind(
-    "a product", _PRODUCT, (_product_2, _product_3, _product_4, _product_5), ("0.1.0",) * 4
-)
+    "a product", _PRODUCT, (_product_2, _product_3, _product_4, _product_5, _product_6),
+    ("0.1.0",) * 5,
+)  # fmt: skip
 
 
-LANGUAGE = 3
+LANGUAGE = 4
 """The number of the layout language that kept layouts are written in: its blocks and its fields."""
 
 

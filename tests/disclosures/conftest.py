@@ -51,8 +51,11 @@ def make(
     steel_origin: str | None = None,
     bag: tuple[str, str, bool] | None = ("3 in", "5 in", True),
     with_: dict[str, Any] | None = None,
+    second: tuple[str, dict[str, str]] | None = None,
 ) -> Product:
     """Return the jig, changed. ``lead`` is the head's share of it, the rest tin.
+
+    ``second`` is the language that its labels speak beside English, and its words in that.
 
     ``with_`` makes it a pack of two of it and one of another, which is changed so.
     """
@@ -119,6 +122,8 @@ def make(
         materials=materials,
         maker=Maker.model_validate(who | (maker or {})),
         markets=("US",),
+        second_language=second[0] if second else None,
+        second_words=second[1] if second else {},
     )
     if with_ is None:
         return jig

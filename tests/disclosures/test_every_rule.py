@@ -51,6 +51,8 @@ def kind(words: str, **rest: Any) -> dict[str, Any]:
 
 LEAD: dict[str, Any] = {}
 FREE = {"alloy": "bismuth-tin"}
+FRENCH = {"second": ("fr", {"swim jig": "turlutte nageuse", "jigs": "turluttes"})}
+"""Invented words of a maker."""
 CHILD = {"for_children": True}
 OF_EVERY_PACK = {
     "house-identity", "house-maker", "house-head-weight", "house-claim-net-weight",
@@ -104,6 +106,10 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
         Case("US-CA", {"maker": {"employees": 10}}),
         Case("US-CA", {"maker": {"employees": 9}}),
     ),
+    "us-ca-prop-65-language": (
+        Case("US-CA", {"maker": {"employees": 10}, "second": ("es", {"Hook": "Anzuelo"})}),
+        Case("US-CA", {"maker": {"employees": 10}}),
+    ),
     "us-ca-prop-65-small-maker": (
         Case("US-CA", {"maker": {"employees": 9}}),
         Case("US-CA", {"maker": {"employees": 10}}),
@@ -140,6 +146,8 @@ TABLE: dict[str, tuple[Case, Case | None]] = {
     "ca-park-lead-jig-use": (Case("CA", LEAD), Case("CA", {"weight": "50 g"})),
     "ca-two-languages": (Case("CA-QC", LEAD), Case("US", LEAD)),
     "ca-label": (Case("CA-ON", LEAD), Case("US", LEAD)),
+    "ca-identity-french": (Case("CA", FRENCH), Case("CA", {"second": ("es", {})})),
+    "ca-count-french": (Case("CA", {**FRENCH, "pattern": {"pack": 4}}), Case("CA", FRENCH)),
     "ca-qc-french": (Case("CA-QC", LEAD), Case("CA", LEAD)),
     "gb-product-safety": (Case("GB", FREE), Case("US", FREE)),
     "eu-packaging": (
@@ -195,7 +203,7 @@ def test_the_rule_names_a_source_and_is_no_surer_than_it_may_be(rule: Any) -> No
 
 BINDING = {
     "gb-product-safety", "ca-label", "ca-two-languages", "ca-qc-french", "eu-product-safety",
-    "eu-packaging", "eu-lead-mouthed", "us-children-hook",
+    "eu-packaging", "eu-lead-mouthed", "us-children-hook", "us-ca-prop-65-language",
 }  # fmt: skip
 """Notes on laws that bind and that no label is held against: where one holds, nothing is free."""
 

@@ -179,7 +179,7 @@ def test_a_print_of_today_keeps_the_same_marks_in_today_s_form(
                 "laser", "--layout", "bag-panel", "--out", tmp_path / "one.pdf")  # fmt: skip
     kept = kept_files(line, made["run"])
     making = json.loads(kept["piece.json"])
-    assert (making["schema"], making["marks_form"], making["language"]) == (2, 1, 3)
+    assert (making["schema"], making["marks_form"], making["language"]) == (2, 1, 4)
     text = DRAWN["1 bag SW-38-40-DHN 263240016"]
     assert making["marks"] == hashlib.sha256(text.encode()).hexdigest()
     assert json.loads(kept["said.json"])["schema"] == 2
@@ -337,7 +337,7 @@ def of_today(name: str, kept: dict[str, Any]) -> dict[str, Any]:
     more = {"colour": {"proposed": False}, "pattern": {"tied_with": []}, "maker": {"logo": None}}
     return (
         kept
-        | {"schema": 5, "parts": []}
+        | {"schema": 6, "parts": [], "second_language": None, "second_words": {}}
         | {part: kept[part] | field for part, field in more.items()}
     )
 

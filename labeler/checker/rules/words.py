@@ -271,8 +271,9 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
     asked = [one for one in subject.statements if one.duty != "optional"]
     return {
         "product": _open(
-            sku=product.sku, name=product.name, pattern=pattern.name, kind=pattern.kind,
-            colour=colour.name, weight_number=number, weight_unit=unit,
+            sku=product.sku, name=product.name, pattern=product.in_two(pattern.name),
+            kind=product.in_two(pattern.kind), colour=product.in_two(colour.name),
+            weight_number=number, weight_unit=unit,
             weight_oz=number and product.weight.oz_text, weight_g=number and product.weight.g_text,
             hook_size=product.hook_size, hook=hook.name, hook_finish=hook.finish,
             head=product.head.name, alloy=product.alloy.name, has_lead=product.has_lead,
@@ -285,9 +286,10 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
             parts=[
                 _open(
                     count=part.count, name=statements.part_name(product, part),
-                    sku=one.sku, pattern=one.pattern.name, colour=one.colour.name,
+                    sku=one.sku, pattern=one.in_two(one.pattern.name),
+                    colour=one.in_two(one.colour.name),
                     weight_oz=one.weight.oz_text, weight_g=one.weight.g_text,
-                    hook_size=one.hook_size, kind=one.pattern.kind,
+                    hook_size=one.hook_size, kind=one.in_two(one.pattern.kind),
                 )
                 for part in product.parts for one in (part.product,)
             ],
@@ -300,6 +302,7 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
             ],
         ),
         "maker": _maker(product),
+        "word": {name: product.in_two(word) for name, word in statements.LABEL_WORDS.items()},
         "lot": claim.lot,
         "old_code": subject.old_code,
         "link": link_of(subject),
@@ -384,6 +387,8 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
         statements.identity(product, subject.markets), statements.address(product, subject.markets),
         who.name, who.street, who.city, who.site, who.email, who.phone,
     ))  # fmt: skip
+    for word in (pattern.name, colour.name, pattern.kind):
+        yield product.in_two(word)
     for part in product.parts:
         yield from (statements.part_name(product, part), part.product.name)
         yield from (part.product.pattern.name, part.product.colour.name, part.product.pattern.kind)
