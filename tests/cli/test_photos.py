@@ -25,7 +25,7 @@ def picture(width: int, height: int, form: str = "JPEG", mode: str = "RGB") -> b
 BROKEN: dict[str, tuple[Callable[[], bytes], str, str]] = {
     "text": (lambda: b"just a text file, no photo", "picture-kind", "just a text file"),
     "empty": (lambda: b"", "picture-broken", "empty"),
-    "PDF": (lambda: b"%PDF-1.7\n", "picture-kind", "a PDF"),
+    "PDF": (lambda: b"%PDF-1.7\n", "picture-broken", "PDF drawing"),
     "GIF": (lambda: picture(9, 9, "GIF"), "picture-kind", "a GIF"),
     "cut short": (lambda: picture(900, 600)[:3_000], "picture-broken", "damaged"),
     "head only": (lambda: picture(900, 600)[:20], "picture-", "first.jpg"),
