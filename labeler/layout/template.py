@@ -15,6 +15,7 @@ from typing import Any
 
 from jinja2 import (
     BaseLoader,
+    BytecodeCache,
     StrictUndefined,
     Template,
     TemplateError,
@@ -26,6 +27,7 @@ from jinja2 import (
     pass_context,
     pass_eval_context,
 )
+from jinja2.bccache import Bucket
 from jinja2.exceptions import SecurityError, UndefinedError
 from jinja2.filters import FILTERS as DEFAULT_FILTERS
 from jinja2.nodes import EvalContext
@@ -87,6 +89,27 @@ class Budget:
                 raise SecurityError(f"it puts together more than {MOST_WORK:,} letters of text")
 
 
+class _Compiled(BytecodeCache):
+    """Keeps what was compiled from a layout's text, for every sandbox of this process."""
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, str], Any] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Give what was compiled from the same text under the same name, if anything was."""
+        bucket.code = self._kept.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled, and let the oldest go."""
+        self._kept[bucket.key, bucket.checksum] = bucket.code
+        if len(self._kept) > _MOST_COMPILED:
+            del self._kept[next(iter(self._kept))]
+
+
+_MOST_COMPILED = 64
+_COMPILED = _Compiled()
+
+
 class Sandbox(ImmutableSandboxedEnvironment):
     """Jinja2's sandbox, narrowed; one rendering at a time.
 
@@ -100,7 +123,7 @@ class Sandbox(ImmutableSandboxedEnvironment):
         self.budget = Budget()
         super().__init__(
             loader=loader, undefined=StrictUndefined, autoescape=True, keep_trailing_newline=True,
-            cache_size=64, auto_reload=False, finalize=self._printable,
+            cache_size=64, auto_reload=False, finalize=self._printable, bytecode_cache=_COMPILED,
         )  # fmt: skip
         self.globals.clear()
         self.filters = {
@@ -320,6 +343,12 @@ def _read(file: Path) -> str:
     )
 
 
+@functools.lru_cache(_MOST_COMPILED)
+def _taken_in(text: str) -> Sequence[str | None]:
+    """Return the layouts that one takes in; None for one whose name it makes up as it goes."""
+    return list(meta.find_referenced_templates(Sandbox(BaseLoader()).parse(text)))
+
+
 def _stamped(source: str, number: int) -> str:
     """Write into every tag the file's number and the line that it stands in, for messages."""
     return "\n".join(
@@ -366,11 +395,11 @@ class Layouts:
                 continue
             file = self.file(one)
             try:
-                tree = self._sandbox.parse(_read(file))
+                others = _taken_in(_read(file))
             except TemplateError as error:
                 raise LabelerError(_fault(error, file, "")) from error
             found[one] = file.read_bytes()
-            for other in meta.find_referenced_templates(tree):
+            for other in others:
                 open_ones += self.names() if other is None else [other]
         return found
 
