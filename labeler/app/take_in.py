@@ -446,9 +446,9 @@ def _stuff(answers: Answers, names: Mapping[str, str]) -> Iterator[str]:
     head = {"name": "Jig head", "style": "round", "alloy": "metal" if alloy else OPEN}
     yield from _table("heads.head", head)
     hooks = origin.hooks if origin else None
-    yield from _table(
-        "hooks.hook", {"name": names.get("hook_name", "Jig hook")} | _origin(hooks, hooks is None)
-    )
+    hook = {"name": names.get("hook_name")} | _origin(hooks, hooks is None)
+    told = "" if hook["name"] else '# name = "..."  # as on the box; labels give its size without'
+    yield from _table("hooks.hook", hook, told)
 
 
 def _origin(code: str | None, ask: bool) -> dict[str, Any]:
@@ -581,12 +581,13 @@ def _assumed(proposal: Proposal, fresh: str) -> list[Finding]:
     assumed: list[tuple[str, ...]] = [
         ("spreadsheet", "pattern", "kind"),
         ("heads", "head", "style"),
+        ("materials", "skirt", "kind"),
     ]
     if any("price" in row.values for row in proposal.rows):
         assumed.append(("sale", "currency"))
     return [
         note(
-            "assumed", Place(file=CATALOG_NAME, key=key_text(path)), _ASSUMED[path[-1]],
+            "assumed", Place(file=CATALOG_NAME, key=key_text(path)), _ASSUMED[path[0]],
             found=as_written(_at(said, path)),
         )
         for path in assumed
@@ -594,9 +595,10 @@ def _assumed(proposal: Proposal, fresh: str) -> list[Finding]:
 
 
 _ASSUMED = {
-    "kind": "what labels call every pattern; say it closer, such as swim jig or hair jig",
-    "style": "the shape by which heads are drawn; other shapes are heads of their own",
-    "currency": "what prices are taken to be in, by the maker's country",
+    "spreadsheet": "what labels call every pattern; say it closer, such as swim jig or hair jig",
+    "heads": "the shape by which heads are drawn; other shapes are heads of their own",
+    "materials": "what proposed recipes are tied from; put the right one there before you take any",
+    "sale": "what prices are taken to be in, by the maker's country",
 }
 
 

@@ -173,9 +173,9 @@ def parts_of(product: Product) -> Iterator[JigPart]:
         strands = f", {product.guard.strands} strands" if product.guard.style == "fibre" else ""
         yield JigPart("Guard", f"{product.guard.name}{strands}", middle, True)
     bend = frame.hook.bend[-1][0]
-    size = f", size {product.hook_size}" if product.hook_size else ""
-    named = ", ".join(filter(None, (hook.name, hook.finish)))
-    yield JigPart("Hook", f"{named}{size}", bend, True)
+    size = f"size {product.hook_size}" if product.hook_size else ""
+    if named := ", ".join(filter(None, (hook.name, hook.finish, size))):
+        yield JigPart("Hook", named, bend, True)
     thread = product.materials.get(pattern.tie.thread or "")
     if thread:
         turns = f", {pattern.tie.wraps} wraps" if pattern.tie.wraps else ""

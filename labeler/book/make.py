@@ -92,7 +92,7 @@ def facts_of_entry(entry: PatternEntry) -> list[tuple[str, str]]:
     length = str(pattern.length).replace(" in", "\N{NO-BREAK SPACE}in") if pattern.length else ""
     facts = (
         ("Weights", ", ".join(weights)),
-        ("Hook", ", ".join((first.hook.name, *hooks))),
+        ("Hook", ", ".join(filter(None, (first.hook.name, *hooks)))),
         ("Head", f"{first.head.name}, {alloy}"),
         ("Guard", first.guard.name if first.guard else ""),
         ("Length", length),

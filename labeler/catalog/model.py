@@ -175,8 +175,8 @@ HookBend = Literal["round", "flat", "sproat", "o'shaughnessy", "aberdeen"]
 class Hook(Record):
     """A hook as it comes in the box."""
 
-    name: Line
-    """What the hook is called."""
+    name: Line = ""
+    """What the hook is called; left out, labels give its size alone."""
     bend: HookBend = "round"
     """The shape of its bend."""
     wire: Literal["light", "medium", "heavy"] = "medium"

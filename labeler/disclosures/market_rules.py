@@ -457,9 +457,8 @@ def _material(kind: MaterialKind, product: Product) -> Answer:
 
 
 def _origin(test: OriginTest, product: Product) -> Answer:
-    tied, hook = (
-        {product.pattern.name: product.pattern.made_in}, {product.hook.name: product.hook.origin}
-    )  # fmt: skip
+    tied = {product.pattern.name: product.pattern.made_in}
+    hook = {product.hook.name or "the hook": product.hook.origin}
     places = hook if test.of == "hook" else tied
     if test.of == "any part":
         parts = {part.name: part.origin for part in product.materials.values()}

@@ -212,8 +212,8 @@ class EditionWords:
         found = [self.maker.name]
         for product in (each.product for each in self.subjects):
             found += [product.pattern.name, product.pattern.kind, product.colour.name]
-            found += [product.hook.name, product.head.name, product.alloy.name]
-            found += filter(None, [product.hook.finish])
+            found += [product.head.name, product.alloy.name]
+            found += filter(None, [product.hook.name, product.hook.finish])
             found += [each.name for each in product.materials.values()]
             found += [product.guard.name] if product.guard else []
             found += [each.shade for each in product.colour.layers]
@@ -253,7 +253,7 @@ class EditionWords:
         hooks = _by_size(products)
         facts = {
             "weights": ", ".join(map(_weight, weights)),
-            "hook": ", ".join((first.hook.name, *hooks)),
+            "hook": ", ".join(filter(None, (first.hook.name, *hooks))),
             "head": f"{first.head.name}, {first.alloy.name}",
             "guard": first.guard.name if first.guard else "",
             "length": str(pattern.length) if pattern.length else "",
@@ -274,8 +274,8 @@ class EditionWords:
             yield words["guard"], fibre if guard.style == "fibre" else guard.name
         hook = product.hook
         named = ", ".join(filter(None, (hook.name, hook.finish)))
-        sized = _sized(words["finish"], product.hook_size, hook=named)
-        yield words["hook"], sized
+        if sized := _sized(words["finish"], product.hook_size, hook=named).removeprefix(", "):
+            yield words["hook"], sized
         thread, turns = product.materials.get(pattern.tie.thread or ""), pattern.tie.wraps
         if thread:
             wound = words["wraps"].format(thread=thread.name, wraps=turns)

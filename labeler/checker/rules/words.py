@@ -706,7 +706,8 @@ def _facts_of_line(sold: ProductLine) -> Mapping[str, str]:
                 product.sku, product.pattern.name, product.pattern.kind, product.colour.name,
                 product.hook.name, product.hook.finish or product.hook.name,
             ):  # fmt: skip
-                found[packed(name)] = name
+                if name:
+                    found[packed(name)] = name
         sold.kept["facts"] = found
     return cast("Mapping[str, str]", sold.kept["facts"])
 

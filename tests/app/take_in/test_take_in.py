@@ -12,6 +12,7 @@ from PIL import Image
 from labeler.app.take_in import PAGE_NAME
 from labeler.catalog.read import examine, read_catalog
 from labeler.catalog.structure import questions
+from labeler.findings import Grade
 from tests.app.take_in.conftest import ANSWERS, SHEET, Cli, Said
 from tests.drawing.heic import heic, with_place
 from tests.drawing.test_recipes import photo_of
@@ -77,6 +78,23 @@ def test_recipes_are_proposed_once_and_printed_only_when_looked_at(cli: Cli, ben
     colours = {product.colour.name: product.colour for product in read_catalog(line).products}
     assert [one.shade for one in colours["Black & Blue"].layers] == ["black", "blue"]
     assert colours["Olive"].layers == colours["Craw"].layers == ()
+
+
+def test_what_nobody_said_is_not_in_the_catalog(cli: Cli, bench: Path) -> None:
+    """No name of a hook: labels give its size alone. The skirt's kind is proposed, and told."""
+    did = take(cli, bench, "--json")
+    assumed = [one["place"]["key"] for one in did.json["proposed"] if one["rule"] == "assumed"]
+    assert "materials.skirt.kind" in assumed
+    catalog, findings = examine(bench / "line")
+    assert catalog is not None
+    assert {one.hook.name for one in catalog.products} == {""}
+    assert not [one for one in findings if one.grade is Grade.STOP]
+    lot = cli(
+        "--catalog", bench / "line", "lot", "assign", "SH-38-40-MSK", "--count", "3", "--json"
+    )
+    code = lot.json["lots"][0]["lot"]
+    card = cli("--catalog", bench / "line", "lot", "card", code, "--out", bench / "card.pdf")
+    assert card.status == 0
 
 
 def test_what_is_not_answered_stops_the_print_and_nothing_else(cli: Cli, bench: Path) -> None:
