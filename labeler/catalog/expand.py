@@ -522,8 +522,8 @@ class ProductDrafts:
     retired: dict[str, Draft | None] = field(default_factory=dict)
     """What is sold no more, in the order of the rows; None where no pattern makes it."""
     findings: list[Finding] = field(default_factory=list)
-    laid: dict[str, Place] = field(default_factory=dict)
-    """The SKUs that have had their row."""
+    laid: dict[str, SheetRow] = field(default_factory=dict)
+    """The row that each SKU has had."""
     given: list[tuple[str, str, Place]] = field(default_factory=list)
     """SKU, GTIN and its cell, for every GTIN that a row gives."""
     alike: dict[tuple[str, str | None, str], list[Draft]] = field(default_factory=dict)
@@ -617,10 +617,14 @@ class ProductDrafts:
                     expected="a SKU, or pattern, weight, hook and colour",
                 )
             return
-        if sku in self.laid:
-            self.findings.append(_twice(sku, self.laid[sku], row.place))
+        first = self.laid.get(sku)
+        if first is not None:
+            if row.own or not first.own:
+                self.findings.append(_twice(sku, first.cell("sku"), row.place))
+            else:
+                self._lay_beside(sku, first, row, made_of)
             return
-        self.laid[sku] = row.cell("sku")
+        self.laid[sku] = row
         if "on_hand" in row.values:
             self.on_hand[sku] = row.values["on_hand"]
         if "gtin" in row.values:
@@ -636,6 +640,21 @@ class ProductDrafts:
             self._retire_unknown(row, sku)
         elif not row.spoiled:
             self._add(row, sku, made_of)
+
+    def _lay_beside(
+        self, sku: str, first: SheetRow, row: SheetRow, made_of: dict[str, Any]
+    ) -> None:
+        """Add what a row of products.csv says of a jig that the maker's own spreadsheet has too."""
+        more = {name: value for name, value in row.values.items() if name not in first.values}
+        beside = SheetRow(row.place, more, {name: row.cells[name] for name in more})
+        jig = {name: row.values[name] for name in MADE_OF if name in row.values}
+        said = {name: value for name, value in row.values.items() if name not in jig}
+        self._join(sku, first, SheetRow(row.place, said, dict(row.cells)))
+        if "gtin" in more:
+            self._give(sku, more["gtin"], row.cell("gtin"))
+        if (draft := self.drafts.get(sku)) is not None:
+            self._check_same(row, draft, made_of)
+            self._override(beside, draft)
 
     def _made_of(self, row: SheetRow) -> dict[str, Any]:
         """Return the four that identify a product, names looked up; findings for wrong ones."""

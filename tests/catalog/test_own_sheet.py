@@ -398,3 +398,18 @@ def test_an_unknown_status_is_quoted_in_the_line_that_settles_it(own: Bench) -> 
     assert hint.startswith('"no" = "discontinued" under [spreadsheet.means]')
     own.append('\n[spreadsheet.means]\n"no" = "discontinued"\n')
     assert not own.read().products
+
+
+def test_a_row_of_products_csv_adds_to_a_jig_of_the_makers_own_sheet(own: Bench) -> None:
+    row = ["Slough Hopper", "3/8", "Muskrat", "4/0", 4.5, None, 3, None]
+    own.workbook(HEAD, row, name="Jigs.xlsx")
+    (product,) = own.read().products
+    own.write("products.csv", f"sku,gtin,note,markets\n{product.sku},9521234543213,mine,US\n")
+    (more,) = own.read().products
+    assert (more.gtin, more.note, more.markets) == ("9521234543213", "mine", ("US",))
+    assert (more.sku, more.price) == (product.sku, product.price)
+    own.write("products.csv", f"sku,price\n{product.sku},5.00\n")
+    (finding,) = [one for one in own.findings() if one.grade is Grade.STOP]
+    assert (finding.rule, finding.place.line) == ("files-disagree", 2)
+    own.write("products.csv", f"sku,retired\n{product.sku},yes\n")
+    assert own.read().retired == (product.sku,)
