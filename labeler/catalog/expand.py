@@ -7,13 +7,12 @@ drafts; what is left in the end becomes products, which share every record that 
 from __future__ import annotations
 
 import datetime as dt
-import re
 import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
 from labeler.catalog.gtin import prefix_kind
@@ -30,8 +29,8 @@ from labeler.catalog.model import (
     by_weight,
     dated_price,
 )
+from labeler.catalog.photo_names import Photos
 from labeler.catalog.spreadsheet.grid import SheetRow
-from labeler.catalog.structure import PHOTOS
 from labeler.findings import (
     Finding,
     Grade,
@@ -392,111 +391,6 @@ def hook_part(size: str) -> str:
     if size.endswith("/0"):
         return size.replace("/", "")
     return size if len(size) == 1 else f"N{size}"
-
-
-MOST_PHOTOS = 20_000
-"""Files looked at in photos/ for the nearest name; more is another folder."""
-
-
-class Photos:
-    """The files in a catalog's photos/, looked through once."""
-
-    def __init__(self, folder: Path) -> None:
-        self._root = folder / PHOTOS
-        names: list[str] = []
-        try:
-            for path in self._root.rglob("*"):
-                if path.is_file():
-                    names.append(path.relative_to(self._root).as_posix())
-                if len(names) >= MOST_PHOTOS:
-                    break
-        except OSError:
-            pass  # what could be listed is enough to look names up; any other is missing
-        self.names = sorted(names)
-        self._known = frozenset(names)
-
-    def meant(self, text: str) -> str:
-        """Return the file that a cell means: in any case, without folder, address or ending.
-
-        The text itself where there is none, or where several are meant alike.
-        """
-        if text in self._known:
-            return text
-        wanted = PurePosixPath(text.partition("?")[0].replace("\\", "/").casefold())
-        files = [(name, PurePosixPath(name.casefold())) for name in self.names]
-        for stems in ({wanted.name}, {wanted.stem}):
-            found = [name for name, path in files if {path.name, path.stem} & stems]
-            if len(found) == 1:
-                return found[0]
-        return text
-
-    def of_looks(self, looks: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
-        """Return the photos that are named after a pattern and its colour, by these names.
-
-        A file's name must hold their words, or the words of the one that stands in no other pair,
-        and nothing else but numbers and what cameras and people write beside them.
-        """
-        wanted: dict[frozenset[str] | str, set[tuple[str, str]]] = {}
-        for pair in dict.fromkeys(looks):
-            pattern, colour = (_photo_words(name) for name in pair)
-            for words in (pattern + colour, colour + pattern, pattern, colour):
-                for key in (frozenset(words), "".join(words)):
-                    wanted.setdefault(key, set()).add(pair)
-        found: dict[tuple[str, str], str] = {}
-        for name in sorted(self.names, key=lambda one: (len(one), one)):
-            words = _photo_words(PurePosixPath(name).stem)
-            meant = wanted.get(frozenset(words)) or wanted.get("".join(words)) or set()
-            if words and len(meant) == 1:
-                found.setdefault(next(iter(meant)), name)
-        return found
-
-    def fault(self, place: Place, name: str) -> Finding | None:
-        """Return what is wrong with a photo's name, in the very letters of its file; or None."""
-        plain = name.replace("\\", "/").removeprefix(f"{PHOTOS}/")
-        path = PurePosixPath(plain)
-        outside = path.is_absolute() or ".." in path.parts or ":" in plain.split("/")[0]
-        if not outside and name not in self._known:
-            return stop(
-                "photo-missing",
-                place,
-                f"there is no such file in {PHOTOS}/",
-                found=as_written(name),
-                hint=f"Did you mean {plain!r}?"
-                if plain in self._known
-                else did_you_mean(name, [one for one in self.names if one.isprintable()]),
-            )
-        if not outside and self._stays_inside(name):
-            return None
-        return stop(
-            "photo-outside",
-            place,
-            f"this leads out of {PHOTOS}/",
-            found=as_written(name),
-            expected=f"a file in {PHOTOS}/",
-            hint="Copy the photo there and give its name alone.",
-        )
-
-    def _stays_inside(self, name: str) -> bool:
-        """Tell whether a link, if the file is one, stays within the folder."""
-        try:
-            return (self._root / name).resolve().is_relative_to(self._root.resolve())
-        except (OSError, RuntimeError):
-            return False
-
-
-_BESIDE = frozenset({
-    "img", "image", "dsc", "dscn", "pxl", "photo", "photos", "pic", "picture", "foto", "edit",
-    "edited", "copy", "final", "new", "front", "back", "side", "top", "close", "closeup", "up",
-    "crop", "cropped", "small", "large", "web", "jig", "jigs", "lure", "of", "the", "and", "oz",
-})  # fmt: skip
-"""What stands in names of photos beside what they show. Common practice, no published source."""
-
-
-def _photo_words(text: str) -> tuple[str, ...]:
-    """Return the words of a name that say what is shown: no number, no word of a camera's."""
-    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
-    words = re.findall(r"[^\W\d_]+", spaced.casefold())
-    return tuple(word for word in words if word not in _BESIDE)
 
 
 MADE_OF = ("pattern", "weight", "hook", "colour")

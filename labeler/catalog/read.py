@@ -21,7 +21,6 @@ from typing import Any
 from labeler import files
 from labeler.catalog.checks import check_file, check_upkeep, replaced_prices
 from labeler.catalog.expand import (
-    Photos,
     ProductDrafts,
     can_expand,
     expand,
@@ -33,6 +32,7 @@ from labeler.catalog.expand import (
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, Part, Product
 from labeler.catalog.own_sheet import read_own_sheet, told_once
+from labeler.catalog.photo_names import Photos
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,

@@ -708,7 +708,7 @@ def begin(folder: Path, /, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
-    """Note codes on bags, and numbers on papers, that the ledger does not know.
+    """Note codes and numbers that are out and not on record.
 
     After an older backup was put back, the lots, orders and invoices since are lost, but their
     labels and papers are out. What is noted here, and every lower number of its day or year, is

@@ -475,7 +475,12 @@ def code_meant(text: str) -> str:
         return meant
     home, dash, part = code.partition("-")
     whole = _meanings().get(_letters(home), "")
-    return f"{whole}-{part}" if dash and len(whole) == 2 else ""
+    if not dash or len(whole) != 2:
+        return ""
+    if (near := _meanings().get(_letters(part), "")).startswith(f"{whole}-"):
+        return near
+    code = f"{whole}-{part}"
+    return code if is_part(code) or not parts_of(whole) else ""
 
 
 def is_part(code: str) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from labeler.catalog.expand import Photos
+from labeler.catalog.photo_names import Photos
 
 FILES = (
     "IMG_2231.jpg", "slough-hopper_muskrat.jpg", "SloughHopperBlackRed 2.png", "black (1).jpg",

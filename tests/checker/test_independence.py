@@ -22,6 +22,7 @@ MAY_IMPORT = {
         "files",
         "tomlfile",
         "geometry",
+        "vector",
         "catalog",
         "codes",
         "disclosures",
