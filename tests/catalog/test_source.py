@@ -113,7 +113,7 @@ def test_a_catalog_that_nobody_may_read_is_a_finding(bench: Bench) -> None:
 
 def test_reading_raises_with_every_finding_that_stops_and_no_other(bench: Bench) -> None:
     bench.change('head = "vesper"', 'head = "vespr"')
-    bench.change('name = "Stout hook"', "")
+    bench.change('alloy = "lead"', "")
     with pytest.raises(LabelerError) as caught:
         read_catalog(bench.folder)
     assert {f.rule for f in caught.value.findings} == {"unknown-name", "missing-key"}
