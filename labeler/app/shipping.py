@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -134,6 +135,15 @@ def ship(request: ShipRequest) -> Shipped:
             )  # fmt: skip
         except LabelerError as error:
             raise _as_one(request, ledger, error) from None
+        said += [
+            note(
+                "parcel-named-twice", Place(key=name),
+                "this is named more than once, and all of it is taken together",
+                found=f"{sum(count for each, count in parcels if each == name):,}",
+                hint="If one was another, take the slip back with --mistake.",
+            )
+            for name, times in Counter(each for each, _ in parcels).items() if times > 1
+        ]  # fmt: skip
         if not (request.key or request.again):
             refuse_twice(ledger, Move(request.kind, "", 0, day, to.name), parcels)
         if request.kind == "ship":

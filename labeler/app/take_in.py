@@ -620,6 +620,7 @@ def _propose_recipes(taken: TakenIn, folder: Path, known: set[str], into: Path) 
     material = next((key for key, each in bought.items() if each.kind != "alloy"), None)
     source = read_source(folder)
     of_old = {product.colour.name for product in catalog.products if product.sku in known}
+    in_question = {each.found for each in taken.asked if each.rule == "perhaps-renamed"}
     lines: list[str] = []
     for key, colour in catalog.file.colours.items():
         sold = [each for each in catalog.products if each.colour.name == colour.name]
@@ -629,6 +630,7 @@ def _propose_recipes(taken: TakenIn, folder: Path, known: set[str], into: Path) 
             or not sold
             or colour.name in of_old
             or key in source.data.get("colours", {})
+            or as_written(colour.name) in in_question
         ):
             continue
         photo = next((folder / PHOTOS / each.photo for each in sold if each.photo), None)

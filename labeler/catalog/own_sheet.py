@@ -10,7 +10,7 @@ import base64
 import hashlib
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,7 @@ from labeler.catalog.spreadsheet.own_cells import Remarks, Said, plain, without_
 from labeler.catalog.spreadsheet.parts import other_parts
 from labeler.catalog.values import read_weight
 from labeler.files import read_file
-from labeler.findings import Finding, Grade, LabelerError, Place, as_written, nearest
+from labeler.findings import Finding, Grade, LabelerError, Place, as_written, fix, nearest, note
 from labeler.tomlfile import TomlFile, validate
 from labeler.units import Weight
 
@@ -201,6 +201,7 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
     codes = {PATTERNS: how.codes.patterns, COLOURS: how.codes.colours}
     for table, field_name in ((PATTERNS, "pattern"), (COLOURS, "colour")):
         keys: dict[str, str] = {}
+        own.findings += renamed(own.rows, field_name, codes[table], tables[table]).values()
         for folded_name, ways in spellings(own.rows, field_name).items():
             key, given = _entry(own.source.data, table, next(iter(ways)))
             name = next(iter(ways))
@@ -227,11 +228,75 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
             list(dict.fromkeys(row.values["colour"] for row in rows if "colour" in row.values)),
         )
     own.by_rows = frozenset(by_rows)
+    own.findings += _left_behind(own, tables, codes)
     own.source = replace(own.source, data=data | {name: one for name, one in tables.items() if one})
+
+
+def _left_behind(
+    own: OwnSheet, tables: dict[str, dict[str, Any]], codes: Mapping[str, Mapping[str, str]]
+) -> Iterator[Finding]:
+    """Let entries whose rows have left the spreadsheet stand, and tell them; they stop nothing."""
+    for table, whole in ((PATTERNS, {"weights", "colours"}), (COLOURS, {"code", "name"})):
+        for key, entry in list(tables[table].items()):
+            if not isinstance(entry, dict) or whole <= entry.keys():
+                continue
+            if table == PATTERNS:
+                del tables[table][key]
+                what = "pattern"
+            else:
+                code = code_of(entry.get("name", key), codes[table], tables[table])
+                tables[table][key] = {"code": code, "name": key} | entry
+                what = "color"
+            yield note(
+                "left-behind", own.source.place((table, key)),
+                f"no row of your spreadsheet is of this {what}, so nothing is made of it",
+                found=as_written(key),
+            )  # fmt: skip
 
 
 def _by_weight(row: SheetRow) -> Any:
     return row.values["weight"]
+
+
+def renamed(
+    rows: Iterable[SheetRow],
+    name: str,
+    recorded: Mapping[str, str],
+    entries: Mapping[str, Any],
+) -> dict[str, Finding]:
+    """Return what to ask of names that may be another's that is in the sheet no more.
+
+    Its SKUs would be others, and the lots and labels of the old ones no longer its own.
+
+    Args:
+        rows: of the sheet.
+        name: the field, pattern or colour.
+        recorded: names and their codes in ``[spreadsheet.codes]``.
+        entries: the catalog's table of such names, whose codes are the maker's.
+    """
+    now = spellings(rows, name)
+    known = {plain(each) for each in (*recorded, *entries)}
+    known |= {plain(str(each.get("name", ""))) for each in entries.values()}
+    gone = [old for old in recorded if plain(old) not in now]
+    fresh = [ways[0] for key, ways in now.items() if key not in known]
+    asked: dict[str, Finding] = {}
+    for new in fresh:
+        alike = [old for old in gone if plain(old) in plain(new) or plain(new) in plain(old)]
+        old = alike[0] if alike else nearest(new, gone)
+        if not old and len(gone) == len(fresh) == 1:
+            old = gone[0]
+        if not old:
+            continue
+        place = next(row.cell(name) for row in rows if row.values.get(name) == new)
+        asked[new] = fix(
+            "perhaps-renamed", place,
+            f"no code is on record for this {name}, and {as_written(old)} is in your spreadsheet "
+            "no more: is it the same by another name? Its lots and labels go by its code",
+            found=as_written(new), expected=f'"{new}" = "{recorded[old]}", if it is the same',
+            hint=f"That line, or one with a code of its own, goes under [spreadsheet.codes.{name}s]"
+            " in catalog.toml.",
+        )  # fmt: skip
+    return asked
 
 
 LONGEST_CODE = 12

@@ -13,6 +13,8 @@ from labeler.cli import words
 from labeler.cli.words import echo_table
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from labeler.app.shipping import Shipped
     from labeler.ledger.ship import Moved, MoveKind
     from labeler.ledger.trace import Story, Trace
@@ -176,11 +178,7 @@ def _ship_order(
         })  # fmt: skip
         return
     words.echo_findings(done.findings)
-    for each in done.moves:
-        click.echo(words.harmless(
-            f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
-            f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {done.left[each.lot]:,} on hand."
-        ))  # fmt: skip
+    _echo_moves(done.moves, done.left)
     total = amount_text(invoice.total, invoice.currency)
     for charge in invoice.charges:
         click.echo(f"{charge.words}: {amount_text(charge.amount, invoice.currency)}")
@@ -231,15 +229,19 @@ def _parcel(text: str, count: int | None, beside: tuple[str, ...]) -> tuple[str,
     return name, own if own is not None else count or 0
 
 
+def _echo_moves(moves: Sequence[Moved], left: Mapping[str, int]) -> None:
+    for each in moves:
+        click.echo(words.harmless(
+            f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
+            f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {left[each.lot]:,} on hand."
+        ))  # fmt: skip
+
+
 def _echo(done: Shipped) -> None:
     from labeler.ledger.ship import slip_number
 
     words.echo_findings(done.findings)
-    for each in done.moves:
-        click.echo(words.harmless(
-            f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
-            f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {done.left[each.lot]:,} on hand."
-        ))  # fmt: skip
+    _echo_moves(done.moves, done.left)
     if done.again:
         click.echo("It was recorded before; the request was only given again.")
     number = slip_number(done.moves[0].slip)
@@ -317,7 +319,7 @@ def _echo_trace(found: Trace) -> None:
         ("lot", "made", "SKU", "jigs", "labels", "on hand", "with dealers", ""),
         [_row(story) for story in found.stories],
     )
-    made = sum(story.count for story in found.stories)
+    made = sum(story.count for story in found.stories if not story.void)
     here = sum(story.on_hand for story in found.stories)
     held = sum(story.on_hand for story in found.stories if story.held)
     out = sum(each.count for each in found.dealers)

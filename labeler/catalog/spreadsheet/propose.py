@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from labeler.catalog.model import Spreadsheet
-from labeler.catalog.own_sheet import code_of, spellings, whole_rows
+from labeler.catalog.own_sheet import code_of, renamed, spellings, whole_rows
 from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank, read_hook
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
@@ -166,7 +166,10 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
         codes["hooks"] = False
     for name, table_name in (("pattern", "patterns"), ("colour", "colours")):
         names = _names(table.rows, name)
-        codes[table_name] = _codes(names, codes.get(table_name, {}))
+        recorded = codes.get(table_name, {})
+        asked = renamed(proposal.rows, name, recorded, {})
+        proposal.asked += asked.values()
+        codes[table_name] = _codes([each for each in names if each not in asked], recorded)
         proposal.proposed += _alike(table.rows, name, names)
         proposal.proposed += _spelled(proposal.rows, name, table_name)
     proposal.spreadsheet["codes"] = codes

@@ -45,6 +45,17 @@ def test_a_parcel_of_lots_goes_out_with_its_slip(
         assert each in words, each
 
 
+def test_a_lot_named_twice_goes_together_and_that_is_said(labeler: Labeler, lot: Lot) -> None:
+    code, gone = lot(), lot("LL-38-40-LNB", "--count", 36)
+    said = labeler("ship", f"{code}=3", f"{code.lower()}=4", "--customer", "Ada")
+    assert (said.status, on_hand(labeler, code)) == (0, 5)
+    assert "[parcel-named-twice]" in said.err + said.out
+    assert "7" in (said.err + said.out).partition("named more than once")[2]
+    assert labeler("lot", "void", gone, "--why", "never made").status == 0
+    made = labeler("trace", gone).out
+    assert "1 lot: 0 made" in made
+
+
 def test_a_count_of_nothing_is_no_other_count(labeler: Labeler, lot: Lot) -> None:
     code = lot()
     for asked, says in ((f"{code}=0", "counts for nothing"), (f"{code}=3", "has its own")):

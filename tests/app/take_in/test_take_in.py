@@ -97,6 +97,31 @@ def test_what_nobody_said_is_not_in_the_catalog(cli: Cli, bench: Path) -> None:
     assert card.status == 0
 
 
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [("Muskrat", "Muskrat Brown"), ("Olive", "Green"), ("Bank Creeper", "Bank Crepeer")],
+)
+def test_a_name_that_changed_is_asked_about_and_keeps_its_skus(
+    cli: Cli, bench: Path, was: str, now: str
+) -> None:
+    take(cli, bench)
+    line = bench / "line"
+    before = [one.sku for one in read_catalog(line).products]
+    (bench / "jigs.csv").write_text(SHEET.replace(was, now), "utf-8")
+    did = take(cli, bench, "--json")
+    asked = [one for one in did.json["asked"] if one["rule"] == "perhaps-renamed"]
+    assert [one["found"] for one in asked] == [f'"{now}"']
+    assert [f.rule for f in examine(line)[1]].count("perhaps-renamed") == 1
+    table = "patterns" if was.startswith("Bank") else "colours"
+    text = (line / "catalog.toml").read_text("utf-8")
+    said = asked[0]["expected"].partition(",")[0]
+    heading = f"[spreadsheet.codes.{table}]\n"
+    assert heading in text
+    (line / "catalog.toml").write_text(text.replace(heading, f"{heading}{said}\n"), "utf-8")
+    assert [one.sku for one in read_catalog(line).products] == before
+    assert "perhaps-renamed" not in [f.rule for f in examine(line)[1]]
+
+
 def test_what_is_not_answered_stops_the_print_and_nothing_else(cli: Cli, bench: Path) -> None:
     did = take(cli, bench, "--json", answers=False)
     assert did.status == 0
