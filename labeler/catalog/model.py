@@ -349,7 +349,7 @@ class Sale(Record):
     """What their invoice calls it."""
 
 
-class Labels(Record):
+class LabelWords(Record):
     """What labels say in a second language beside English."""
 
     second_language: Literal["es", "fr"] | None = None
@@ -666,7 +666,7 @@ class CatalogFile(Record):
     tiers: dict[Name, Tier] = Field(default_factory=dict)
     dealers: dict[Name, Dealer] = Field(default_factory=dict)
     terms: Terms = Terms.model_construct()
-    labels: Labels = Labels.model_construct()
+    labels: LabelWords = LabelWords.model_construct()
     prices: tuple[DatedPrices, ...] = ()
     ledger: LotBook = LotBook.model_construct()
     spreadsheet: Spreadsheet | None = None
