@@ -23,12 +23,17 @@ import stat
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
+from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import BinaryIO
+from threading import RLock
+from typing import Any, BinaryIO, TypeVar
 
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
+
+Value = TypeVar("Value")
 
 Stamps = tuple[tuple[str, int, int], ...]
 """Path, time of change and size of some files."""
@@ -109,6 +114,7 @@ def read_file(path: Path, largest: int, name: str = "") -> bytes:
         LabelerError: if it cannot be read, or is larger than ``largest`` bytes.
     """
     place = Place(file=name or path.name)
+    looked_at(path)
     try:
         with path.open("rb") as file:
             raw = file.read(largest + 1)
@@ -125,6 +131,97 @@ def read_file(path: Path, largest: int, name: str = "") -> bytes:
             expected=f"at most {largest:,} bytes",
         )
     return raw
+
+
+# ------------------------------------------------------------------- what was read, and kept
+
+
+class Readings:
+    """What was made of a maker's files, kept until one of the files changes. Thread-safe.
+
+    A program that answers many questions about one folder reads it once: within `using`, what is
+    made by `kept` is made again only if a file that was read for it, or a list of names that was
+    looked through, is no longer as it was.
+    """
+
+    def __init__(self, most: int = 8) -> None:
+        self._most = most
+        self._made: dict[Hashable, tuple[dict[_Look, _State], Any]] = {}
+        self._turn = RLock()
+
+    @contextmanager
+    def using(self) -> Iterator[None]:
+        """Keep what this thread reads, until the block is left."""
+        token = _readings.set(self)
+        try:
+            yield
+        finally:
+            _readings.reset(token)
+
+    def made(self, key: Hashable, make: Callable[[], Value]) -> Value:
+        """Return what was made under a name, made anew if a file has changed since."""
+        with self._turn:  # who asks meanwhile would only read the same
+            looks, value = self._made.pop(key, ({}, None))
+            if not looks or any(_state(*look) != was for look, was in looks.items()):
+                looks = {}
+                token = _looks.set(looks)
+                try:
+                    value = make()
+                finally:
+                    _looks.reset(token)
+            self._made[key] = looks, value
+            while len(self._made) > self._most:
+                self._made.pop(next(iter(self._made)))
+        if (around := _looks.get()) is not None:
+            around.update({look: was for look, was in looks.items() if look not in around})
+        return value  # type: ignore[no-any-return]  # as it was made under this name
+
+
+def kept(key: Hashable, make: Callable[[], Value]) -> Value:
+    """Return what ``make`` makes of files; within `Readings.using` only where one has changed.
+
+    Args:
+        key: names what is made, and everything that it depends on beside files.
+        make: reads them, by `read_file` and `looked_at`.
+    """
+    readings = _readings.get()
+    return readings.made(key, make) if readings is not None else make()
+
+
+def looked_at(path: Path, names: str = "") -> None:
+    """Note that a file is read, or that a folder is looked through for ``names``, ``**`` for all.
+
+    It is noted before the file is read: one that is changed meanwhile is read again.
+    """
+    if (looks := _looks.get()) is not None and (path, names) not in looks:
+        looks[path, names] = _state(path, names)
+
+
+_Look = tuple[Path, str]
+_State = tuple[object, ...]
+
+_readings: ContextVar[Readings | None] = ContextVar("_readings", default=None)
+_looks: ContextVar[dict[_Look, _State] | None] = ContextVar("_looks", default=None)
+
+_COARSE = 2_000_000_000
+"""Nanoseconds within which two changes may bear one time: FAT counts in steps of two seconds."""
+
+
+def _state(path: Path, names: str) -> _State:
+    """Return what tells a file, or the names in a folder, from what it was before."""
+    try:
+        if names == "**":
+            return tuple(sorted(one.relative_to(path).as_posix() for one in path.rglob("*")))
+        if names:
+            found = [one.name for one in path.iterdir()]
+            return tuple(sorted(one for one in found if fnmatchcase(one.casefold(), names)))
+        state = path.stat()
+    except OSError as error:
+        return (error.errno,)
+    latest = max(state.st_mtime_ns, state.st_ctime_ns)
+    just_now = abs(time.time_ns() - latest) < _COARSE
+    same = (state.st_mtime_ns, state.st_ctime_ns, state.st_size, state.st_ino)
+    return (*same, object()) if just_now else same  # which is like no other: read it again
 
 
 _DISK_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
@@ -295,6 +392,22 @@ def _kept(file: BinaryIO, part: Path) -> bool:
         return os.path.samestat(part.stat(), os.fstat(file.fileno()))
     except FileNotFoundError:
         return False
+
+
+def held_alone(path: Path) -> BinaryIO | None:
+    """Open a file for this process alone, made if it is not there; None if another has it so.
+
+    Only its owner can read it. It is held until it is closed, or the process ends, however it does.
+
+    Raises:
+        OSError: if it can't be opened.
+    """
+    number = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
+    file = os.fdopen(number, "r+b")
+    if _lock(file.fileno()):
+        return file
+    file.close()
+    return None
 
 
 @contextmanager

@@ -16,6 +16,7 @@ from pydantic import ValidationError
 
 from labeler.catalog.model import LotBook
 from labeler.catalog.structure import find_catalog, read_source
+from labeler.files import kept
 from labeler.findings import Finding, LabelerError, Place, listed, refusal, stop
 from labeler.ledger.file import is_address, is_begun
 from labeler.tomlfile import TomlFile
@@ -140,6 +141,10 @@ def ledger_location(folder: Path) -> LedgerLocation:
             the table is at fault.
     """
     given = os.environ.get(LEDGER_VARIABLE, "").strip()
+    return kept(("ledger", folder, given), lambda: _location(folder, given))
+
+
+def _location(folder: Path, given: str) -> LedgerLocation:
     beside = LedgerLocation(folder)
     try:
         find_catalog(folder)

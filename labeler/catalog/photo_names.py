@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 
 from labeler.catalog.structure import PHOTOS
+from labeler.files import looked_at
 from labeler.findings import Finding, Place, as_written, did_you_mean, stop
 
 MOST_PHOTOS = 20_000
@@ -18,6 +19,7 @@ class Photos:
 
     def __init__(self, folder: Path) -> None:
         self._root = folder / PHOTOS
+        looked_at(self._root, "**")
         names: list[str] = []
         try:
             for path in self._root.rglob("*"):

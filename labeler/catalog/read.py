@@ -48,7 +48,7 @@ from labeler.catalog.structure import (
     read_source,
     read_structure,
 )
-from labeler.files import read_file
+from labeler.files import kept, looked_at, read_file
 from labeler.findings import (
     Finding,
     Grade,
@@ -107,20 +107,32 @@ def examine(
         day: whose prices hold; None for today.
         source: what is read in the place of the folder's own catalog file.
     """
+    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    if source is not None:
+        return _sorted(source, folder, day)
     said: list[Finding] = []
-    if source is None and (folder / ".price-change.json").exists():
+    if (folder / ".price-change.json").exists():
         from labeler.catalog.prices import complete  # only where one was broken off
 
         said = complete(folder)
         if any(each.grade is Grade.STOP for each in said):
             return None, tuple(said)
+    catalog, findings = kept(("catalog", folder, day), lambda: _read(folder, day))
+    return catalog, (*said, *findings)
+
+
+def _read(folder: Path, day: dt.date) -> tuple[Catalog | None, tuple[Finding, ...]]:
     try:
-        source = source or read_source(folder)
+        source = read_source(folder)
     except LabelerError as error:
         return None, error.findings
-    day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    return _sorted(source, folder, day)
+
+
+def _sorted(
+    source: TomlFile, folder: Path, day: dt.date
+) -> tuple[Catalog | None, tuple[Finding, ...]]:
     catalog, findings = _examine(source, folder, day)
-    findings += said
     return catalog, tuple(sorted(findings, key=lambda one: (one.place.file, one.place.line or 0)))
 
 
@@ -261,6 +273,8 @@ def _read_spreadsheets(folder: Path, own: object) -> _Spreadsheets:
     """Return what products.csv or products.xlsx hold, if neither is the maker's ``own`` file."""
     sheets = _Spreadsheets()
     mine = str(Path(own)) if isinstance(own, str) else None
+    looked_at(folder, "products.*")
+    looked_at(folder, RECORD)
     try:
         found = (
             path.name
