@@ -28,6 +28,7 @@ VERBS = {
         "catalog", "Make the catalog as a book for dealers or buyers, with its order form."
     ),
     "check": ("check", "Check the catalog, or a finished PDF, before ink is spent."),
+    "desk": ("desk", "Open the desk: all of this on a page in your browser."),
     "help": ("catalog", "Show a reference: catalog, sheets, layouts, rules or findings."),
     "layouts": ("catalog", "List the layouts and what each carries; show them with your product."),
     "lot": ("lot", "Lots: a code for every batch, its card, its weigh-in, what is on hand."),

@@ -25,8 +25,9 @@ DRAWING = {"reportlab", "PIL", "labeler.drawing", "labeler.press.pdf", "uharfbuz
 LAYOUTS = {"jinja2", "lxml", "labeler.layout.compose", "qrcode"}
 CHECKER = {"pypdf", "pypdfium2", "zxingcpp", "numpy", "labeler.checker.judge"}
 BOOK = {"labeler.book"}
+DESK = {"starlette", "uvicorn", "python_multipart", "anyio", "labeler.desk"}
 
-NOTHING = LEDGER | SPREADSHEETS | DRAWING | LAYOUTS | CHECKER | BOOK
+NOTHING = LEDGER | SPREADSHEETS | DRAWING | LAYOUTS | CHECKER | BOOK | DESK
 
 SKU = "RM-38-40-SBR"
 
@@ -34,6 +35,8 @@ COMMANDS: dict[str, set[str]] = {
     "--help": NOTHING | {"pydantic"},
     "bags --help": NOTHING | {"pydantic"},
     "help findings": NOTHING | {"pydantic"},
+    "desk --help": NOTHING | {"pydantic"},
+    "desk --icon": NOTHING - {"labeler.desk"},
     "lot list": NOTHING - LEDGER,
     "lot list {lot}": NOTHING - LEDGER,
     "lot journal": NOTHING - LEDGER,

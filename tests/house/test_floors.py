@@ -25,7 +25,7 @@ PACKAGE = ROOT / "labeler"
 FLOORS = (
     "units", "findings", "files", "tomlfile", "geometry", "marks", "memory", "vector", "catalog",
     "codes", "disclosures", "type", "drawing", "layout", "press", "checker", "ledger", "book",
-    "app", "cli",
+    "app", "desk", "cli",
 )  # fmt: skip
 """The rooms from the ground up; each may look down, none up."""
 NEVER = {
@@ -43,7 +43,9 @@ DOORS = {
     "click": ("cli/",),
     "qrcode": ("codes/qr.py",),
     "reportlab": ("press/pdf/fonts.py", "checker/proof.py"),
-    "jinja2": ("layout/template.py", "book/site.py", "checker/rules/words.py"),
+    "starlette": ("desk/",),
+    "uvicorn": ("desk/serve.py",),
+    "jinja2": ("layout/template.py", "book/site.py", "checker/rules/words.py", "desk/page.py"),
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py", "vector.py"),
     "python_calamine": ("catalog/spreadsheet/",),
@@ -81,7 +83,7 @@ DOORS = {
     "sqlite3": ("ledger/",),
     "subprocess": ("checker/worker.py", "vector.py"),
     "pickle": ("checker/worker.py", "checker/answering.py"),
-    "socket": (),
+    "socket": ("desk/serve.py",),
     "http": (),
     "urllib.request": (),
     "ftplib": (),

@@ -1,0 +1,58 @@
+"""``labeler desk``: everything that the commands do, on a page in the browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from labeler.cli import words
+
+if TYPE_CHECKING:
+    from labeler.desk.address import Address
+
+
+@click.command()
+@click.option("--no-browser", is_flag=True, help="Only show the address; open nothing.")
+@click.option("--icon", is_flag=True,
+              help="Write a file beside the folder that opens its desk.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Tell the address as JSON.")
+@click.pass_obj
+def desk(folder: Path, /, no_browser: bool, icon: bool, as_json: bool) -> None:
+    """Open the desk: a page in your browser on which the week's work is done.
+
+    Only this computer can reach it, by the address that is shown: keep that to yourself. Ctrl-C in
+    this window closes it. Called again on the same folder it opens the page that is there.
+
+    \b
+    Examples:
+      labeler --catalog my_line desk
+      labeler --catalog my_line desk --icon
+    """  # noqa: D301
+    if icon:
+        from labeler.desk.launcher import write_launcher
+
+        file = write_launcher(folder)
+        if as_json:
+            words.echo_json({"done": True, "file": str(file)})
+        else:
+            click.echo(words.harmless(f"{file}: opens the desk by a double click."))
+        return
+    from labeler.desk.serve import opener, serve
+
+    def open_(address: Address, again: bool = False) -> None:
+        if as_json:
+            words.echo_json({"done": True, "address": address.url, "again": again})
+        elif again:
+            click.echo(f"The desk of this folder is open already:\n  {address.url}")
+        else:
+            click.echo(f"The desk is open, on this computer alone:\n  {address.url}\n"
+                       "Ctrl-C closes it.")  # fmt: skip
+        if not no_browser:
+            click.launch(opener(folder, address).as_uri())
+
+    if (first := serve(folder, open_)) is not None:
+        open_(first, again=True)
+    elif not as_json:
+        click.echo("The desk is closed.")

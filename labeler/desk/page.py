@@ -1,0 +1,225 @@
+"""What a page of the desk is made of: its place, what is asked of it, what it shows."""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote, urlencode
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from labeler.catalog.read import examine
+from labeler.files import Readings
+from labeler.findings import Finding, Grade, LabelerError, masked
+
+FORM_BYTES = 256 * 1024
+"""What a plain form may hold: a page of text in each of a hundred fields."""
+
+
+@dataclass(frozen=True)
+class Desk:
+    """What the pages share. They keep nothing else: what is known stands in the maker's files.
+
+    Attributes:
+        folder: the catalog's.
+        pages: in the order in which every page's head names them.
+        closing: set once the desk is told to end.
+        readings: the catalog as it was last read.
+    """
+
+    folder: Path
+    pages: tuple[Page, ...] = ()
+    closing: threading.Event = field(default_factory=threading.Event)
+    readings: Readings = field(default_factory=Readings)
+
+    @property
+    def name(self) -> str:
+        """Whose desk it is."""
+        catalog, _ = examine(self.folder)
+        return catalog.file.maker.name if catalog else self.folder.resolve().name
+
+    def close(self) -> None:
+        """End what is at work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """A file that was dropped on a form; its name is only ever shown."""
+
+    name: str
+    data: bytes
+
+
+@dataclass(frozen=True)
+class Ask:
+    """One request, as a page sees it.
+
+    Attributes:
+        desk: the catalog's folder, and the desk's long work.
+        request: as the server took it.
+        fields: what was filled in, each name with all that bears it.
+        uploads: files, likewise.
+    """
+
+    desk: Desk
+    request: Request
+    fields: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    uploads: Mapping[str, Sequence[Upload]] = field(default_factory=dict)
+
+    @property
+    def folder(self) -> Path:
+        """The catalog's folder."""
+        return self.desk.folder
+
+    def text(self, name: str) -> str:
+        """Return a field of the form, without the space around it; empty if it was not there."""
+        return next(iter(self.fields.get(name, ())), "").strip()
+
+    def part(self, name: str) -> str:
+        """Return a part of the path, such as ``code`` of ``/lots/{code}``."""
+        return str(self.request.path_params[name])
+
+    def query(self, name: str) -> str:
+        """Return what stands behind ``?`` under a name, without the space around it."""
+        return self.request.query_params.get(name, "").strip()
+
+    def under(self, page: Page) -> bool:
+        """Tell whether this is that page, or one within it."""
+        path = self.request.url.path.removeprefix(self.request.scope["root_path"])
+        return f"{path}/".startswith(f"{page.path}/")
+
+    def shown(self, template: str, faults: Faults | None = None, **facts: Any) -> Response:
+        """Return a page, with what is wrong with a form on it."""
+        page = {"ask": self, "desk": self.desk, "faults": faults or Faults(())}
+        text = templates().get_template(template).render(page | facts)
+        return HTMLResponse(text, 422 if faults else 200)
+
+    def went_to(self, path: str, **query: str) -> Response:
+        """Return that the browser goes on to another page, so that nothing is sent twice."""
+        return RedirectResponse(self.at(path, **query), 303)
+
+    def at(self, path: str, *parts: str, **query: str) -> str:
+        """Return the address of a page or a file of the desk's; ``parts`` go on in its path."""
+        whole = "/".join([path, *(quote(part, safe="") for part in parts)])
+        asked = urlencode({name: value for name, value in query.items() if value})
+        return f"{self.request.scope['root_path']}{whole}{'?' if asked else ''}{asked}"
+
+
+Handler = Callable[[Ask], Response]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One address of a page, and what answers there.
+
+    Attributes:
+        path: within the desk, with ``{names}`` in it.
+        answer: called in a thread of its own; a `LabelerError` that it lets pass becomes a page.
+        post: whether it takes a form; otherwise it shows something.
+        most: bytes of the form.
+        files: how many files it may hold.
+    """
+
+    path: str
+    answer: Handler
+    post: bool = False
+    most: int = FORM_BYTES
+    files: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page of the desk: its word, under which it is reached from every other, and its places."""
+
+    word: str
+    places: tuple[Place, ...]
+
+    @property
+    def path(self) -> str:
+        """Where it begins."""
+        return self.places[0].path
+
+
+class Faults:
+    """What is wrong with a form: by field, and what belongs to none."""
+
+    def __init__(
+        self, findings: Iterable[Finding], fields: Mapping[str, str] | None = None
+    ) -> None:
+        """Sort findings to fields.
+
+        Args:
+            findings: what a job said.
+            fields: names the field of a finding's rule, or of the key of its place.
+        """
+        self.by_field: dict[str, list[Finding]] = {}
+        self.other: list[Finding] = []
+        for finding in dict.fromkeys(findings):
+            known = fields or {}
+            name = known.get(finding.rule) or known.get(finding.place.key)
+            (self.by_field.setdefault(name, []) if name else self.other).append(finding)
+
+    def __bool__(self) -> bool:
+        return bool(self.by_field or self.other)
+
+    def of(self, name: str) -> list[Finding]:
+        """Return what is wrong with a field."""
+        return self.by_field.get(name, [])
+
+
+# ------------------------------------------------------------------------------------ words
+
+
+@lru_cache(maxsize=1)
+def templates() -> Environment:
+    """Return the pages' templates: what a file or a stranger says is text, never markup."""
+    here = Path(__file__).parent
+    made = Environment(
+        loader=FileSystemLoader([here / "pages", here / "frame"]), autoescape=True,
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest}
+    return made
+
+
+def plural(count: int, thing: str) -> str:
+    """Return ``1 label`` or ``12 labels``."""
+    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
+
+
+def number(value: float) -> str:
+    """Return a number with a comma at every thousand."""
+    return f"{value:,}"
+
+
+def gravest(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings, those that stop first, each once."""
+    order = list(Grade)
+    return sorted(dict.fromkeys(findings), key=lambda one: order.index(one.grade))
+
+
+_FAR = re.compile(r"(?<![\w/:.])(?:[A-Za-z]:)?(?:[/\\][^\s/\\'\",;:]+)+[/\\](?=[^\s/\\'\",;])")
+
+
+def said(text: object, folder: Path) -> str:
+    """Return a job's sentence without the paths of folders: of a file only its name is told."""
+    words = masked(str(text))
+    for root in dict.fromkeys((folder, folder.absolute(), folder.resolve())):
+        if len(root.parts) > 1:
+            words = words.replace(f"{root}/", "").replace(f"{root}\\", "")
+    return _FAR.sub("", words)
+
+
+def stopped(ask: Ask, error: LabelerError) -> Response:
+    """Return the page that says why something can't be shown or done."""
+    rules = {finding.rule for finding in error.findings}
+    page = ask.shown("stopped.html.jinja", findings=error.findings)
+    page.status_code = 404 if any(rule.endswith("-unknown") for rule in rules) else 422
+    return page

@@ -1,0 +1,75 @@
+"""A desk on a line of one's own, asked in this process as a browser asks."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette import testclient
+
+from labeler.desk.address import Address
+from labeler.desk.application import application
+
+ROOT = Path(__file__).resolve().parents[2]
+ADDRESS = Address(41_234, "5eed5eed", "a-secret-that-nobody-knows")
+ORIGIN = f"http://{ADDRESS.host}"
+HOME = f"{ORIGIN}/{ADDRESS.room}"
+
+
+def demo_in(folder: Path) -> Path:
+    """Copy the demo's catalog, without what was made of it."""
+    leave = shutil.ignore_patterns("prints", "ledger.sqlite*", "out", ".desk")
+    return Path(shutil.copytree(ROOT / "demo_catalog", folder, ignore=leave))
+
+
+class Browser:
+    """A browser that was let in, with the desk that it looks at."""
+
+    def __init__(self, folder: Path) -> None:
+        self.app, self.desk = application(folder, ADDRESS)
+        self.web = testclient.TestClient(
+            self.app, base_url=ORIGIN, follow_redirects=False, raise_server_exceptions=False
+        )
+        self.get(f"/?key={ADDRESS.secret}")
+
+    def get(self, path: str, status: int = 200, **headers: str) -> str:
+        """Return a page's text."""
+        return self._text(self.web.get(self._url(path), headers=headers), status)
+
+    def post(self, path: str, status: int = 303, files: object = None, **fields: object) -> str:
+        """Send a form from a page of the desk's; return where it leads, or the page it shows."""
+        headers = {"Origin": ORIGIN, "Sec-Fetch-Site": "same-origin"}
+        answer = self.web.post(self._url(path), data=fields, files=files, headers=headers)  # type: ignore[arg-type]
+        text = self._text(answer, status)
+        return str(answer.headers.get("location", "")).removeprefix(f"/{ADDRESS.room}") or text
+
+    def _url(self, path: str) -> str:
+        return path if path.startswith("http") else HOME + path
+
+    def _text(self, answer: object, status: int) -> str:
+        text = str(answer.text)  # type: ignore[attr-defined]
+        assert answer.status_code == status, text  # type: ignore[attr-defined]
+        return text
+
+
+def words_of(page: str) -> str:
+    """Return what is read on a page, on one line, without its markup."""
+    body = page[page.find("<main") :]
+    return " ".join(re.sub(r"<[^>]+>", " ", body).split())
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Path:
+    """The demo's catalog, to be worked on."""
+    return demo_in(tmp_path / "line")
+
+
+@pytest.fixture
+def browser(line: Path) -> Iterator[Browser]:
+    """A browser that was let in to the desk on the demo."""
+    made = Browser(line)
+    yield made
+    made.desk.close()
