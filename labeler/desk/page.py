@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+import secrets
 import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -16,8 +17,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from labeler.catalog.read import examine
+from labeler.desk.work import Works
 from labeler.files import Readings
 from labeler.findings import Finding, Grade, LabelerError, masked
+from labeler.ledger.store import Ledger
 
 FORM_BYTES = 256 * 1024
 """What a plain form may hold: a page of text in each of a hundred fields."""
@@ -39,14 +42,28 @@ class Desk:
     closing: threading.Event = field(default_factory=threading.Event)
     readings: Readings = field(default_factory=Readings)
 
+    @cached_property
+    def works(self) -> Works:
+        """The long work of this desk."""
+        return Works(self.folder)
+
     @property
     def name(self) -> str:
         """Whose desk it is."""
         catalog, _ = examine(self.folder)
         return catalog.file.maker.name if catalog else self.folder.resolve().name
 
+    @staticmethod
+    def settled() -> tuple[Finding, ...]:
+        """Return, once, what became of runs whose command was killed."""
+        found, Ledger.settled[:] = tuple(Ledger.settled), ()
+        return found
+
     def close(self) -> None:
-        """End what is at work."""
+        """Stop what is at work, and wait until it has tidied up."""
+        self.closing.set()
+        if "works" in vars(self):
+            self.works.close()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +114,22 @@ class Ask:
 
     def shown(self, template: str, faults: Faults | None = None, **facts: Any) -> Response:
         """Return a page, with what is wrong with a form on it."""
-        page = {"ask": self, "desk": self.desk, "faults": faults or Faults(())}
+        page = {"ask": self, "desk": self.desk, "faults": faults or Faults(()),
+                "once": secrets.token_hex(8)}  # fmt: skip
         text = templates().get_template(template).render(page | facts)
         return HTMLResponse(text, 422 if faults else 200)
+
+    def set_to_work(self, kind: str, title: str, back: str, **asked: Any) -> Response:
+        """Begin long work, once for every form that was shown, and lead to what it comes to.
+
+        Args:
+            kind: what is done, as `labeler.desk.jobs` names it.
+            title: as a maker says it.
+            back: the path of the page that asks.
+            asked: plain values.
+        """
+        work = self.desk.works.begin(kind, title, asked, back, self.text("once"))
+        return self.went_to(f"/work/{work.id}")
 
     def went_to(self, path: str, **query: str) -> Response:
         """Return that the browser goes on to another page, so that nothing is sent twice."""
@@ -136,7 +166,10 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page of the desk: its word, under which it is reached from every other, and its places."""
+    """A page of the desk: its word, under which every other leads to it, and its places.
+
+    One without a word is reached from a page that needs it.
+    """
 
     word: str
     places: tuple[Place, ...]

@@ -1,0 +1,157 @@
+"""Long work: done elsewhere, found again, stopped without a trace, and no way to other files."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from labeler.app.lots import story_of
+from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.desk.jobs import JOBS, plain
+from labeler.desk.work import Records, Work, Works
+from labeler.files import held_alone
+from labeler.findings import Place, fix, stop
+from tests.desk.conftest import HOME, Browser, words_of
+
+SKU = "RM-38-40-SBR"
+
+
+@pytest.fixture
+def lot(line: Path) -> str:
+    """The code of a lot of the line's."""
+    return open_lot(BatchRequest(line, SKU, 24, materials=("hook=HK-2291",))).lots[0].code
+
+
+def until(true: Callable[[], object], seconds: float = 60.0) -> None:
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
+def over(browser: Browser, number: str) -> Work:
+    """Wait until work is over."""
+    until(lambda: (one := browser.desk.works.find(number)) is None or one.over)
+    found = browser.desk.works.find(number)
+    assert found is not None
+    return found
+
+
+def a_work(**rest: object) -> Work:
+    made = Work("0123456789abcdef", "batch-cards", "Batch card", {"lots": []}, "/lots", 1.0)
+    return replace(made, **rest)  # type: ignore[arg-type]
+
+
+@pytest.mark.siege
+def test_a_paper_is_made_once_offered_and_found_again(
+    browser: Browser, line: Path, lot: str
+) -> None:
+    works = browser.desk.works
+    for _ in range(2):
+        begun = works.begin("batch-cards", f"Card of {lot}", {"lots": [lot]}, "/", "ab" * 8)
+    assert begun.id == "ab" * 8
+    at_work = browser.get(f"/work/{begun.id}")
+    assert '<noscript><meta http-equiv="refresh"' in at_work
+    events = browser.get(f"/work/{begun.id}/events")  # to its end
+    assert json.loads(events.strip().rpartition("data: ")[2])["over"] is True
+    done = over(browser, begun.id)
+    assert (done.state, done.files) == ("done", (("Batch card", f"cards-{lot}.pdf"),))
+    assert len(story_of(line, lot).runs) == 1
+    file = browser.web.get(f"{HOME}/work/{begun.id}/file/0")
+    assert file.content == (line / "out" / f"cards-{lot}.pdf").read_bytes()
+    assert file.headers["content-type"] == "application/pdf"
+    saved = browser.web.get(f"{HOME}/work/{begun.id}/file/0?save=1")
+    assert saved.headers["content-disposition"].startswith("attachment")
+
+    refused = works.begin("batch-cards", "Card", {"lots": ["263999999"]}, "/", "cd" * 8)
+    page = words_of((over(browser, refused.id), browser.get(f"/work/{refused.id}"))[1])
+    assert "Not done." in page
+    assert "263999999" in page
+
+    again = Browser(line)  # as after a restart
+    listed = words_of(again.get("/work"))
+    assert f"Card of {lot}" in listed
+    assert "Done." in again.get(f"/work/{begun.id}")
+    again.desk.close()
+
+
+@pytest.mark.siege
+@pytest.mark.parametrize("how", ["stopped", "killed", "desk ended"])
+def test_work_that_is_ended_leaves_nothing_half_made(
+    browser: Browser, line: Path, lot: str, how: str
+) -> None:
+    works = browser.desk.works
+    number = works.begin("batch-cards", "Cards", {"lots": [lot]}, "/", "").id
+    until(lambda: (one := works.find(number)) and one.process and one.state == "at work")
+    process = getattr(works.find(number), "process", 0)
+    if how == "stopped":
+        browser.post(f"/work/{number}/stop")
+    elif how == "killed":
+        os.kill(process, signal.SIGKILL)
+    else:
+        browser.desk.close()
+    assert over(browser, number).state == "stopped"
+    assert list((line / "out").glob("*")) == []
+    assert story_of(line, lot).runs == ()
+    assert "nothing half-made is left" in browser.get(f"/work/{number}")
+
+
+def test_work_of_a_killed_desk_is_told_from_work_that_goes_on(line: Path) -> None:
+    records = Records(line)
+    records.write(a_work(state="at work"))
+    works = Works(line)
+    with held_alone(records.lock_of(a_work().id)) or pytest.fail("held by nobody"):
+        assert getattr(works.find(a_work().id), "state", "") == "at work"
+    assert getattr(works.find(a_work().id), "state", "") == "stopped"
+    works.close()
+
+
+def test_a_record_reads_back(line: Path) -> None:
+    findings = (stop("x", Place("f", 3, box=(1.0, 2.0, 3.0, 4.0)), "no"), fix("y", Place(), "m"))
+    work = a_work(state="refused", findings=findings, files=(("A", "b.pdf"),), said=("s",))
+    Records(line).write(work)
+    assert Records(line).read(work.id) == work
+    for damage in ("", "{}", '{"said": 1}', "[]", '"x"'):
+        (line / ".desk" / "work" / f"{work.id}.json").write_text(damage)
+        assert Records(line).read(work.id) is None
+
+
+def test_only_papers_that_were_made_are_handed_out(browser: Browser, line: Path) -> None:
+    (line / "out").mkdir()
+    (line / "out" / "link.pdf").symlink_to(line / "catalog.toml")
+    (line / "out" / "mine.pdf").write_bytes(b"%PDF-")
+    names = ("../catalog.toml", "/etc/passwd", "link.pdf", "gone.pdf")
+    Records(line).write(a_work(state="done", files=tuple((name, name) for name in names)))
+    for place in (*range(len(names) + 2), "-1", "mine.pdf", "..%2f..%2fcatalog.toml", "x", "²"):
+        text = browser.web.get(f"{HOME}/work/{a_work().id}/file/{place}").text
+        assert "[maker]" not in text
+        assert "root:" not in text
+        assert "%PDF" not in text
+    for number in ("..", "%2e%2e%2faddress", "0" * 16, "address", "a" * 400, "%00"):
+        assert browser.web.get(f"{HOME}/work/{number}").status_code in (400, 403, 404)
+    assert str(line.parent) not in browser.get(f"/work/{a_work().id}/file/3", 422)
+
+
+def test_old_records_are_forgotten_and_papers_stay(
+    line: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labeler.desk.work._KEPT", 2)
+    records = Records(line)
+    for at in range(4):
+        records.write(a_work(id=f"{at:016x}", begun=float(at), state="done"))
+    records.forget_old()
+    assert [work.begun for work in records.all()] == [3.0, 2.0]
+
+
+def test_the_names_of_papers_are_plain(line: Path) -> None:
+    assert plain("../../etc/passwd") == "etc-passwd"
+    assert plain("The Odd Pail: \x00") == "The-Odd-Pail"
+    assert plain("…") == "paper"
+    assert set(JOBS) == {"batch-cards", "recall-sheet"}
