@@ -112,6 +112,7 @@ class Guard:
 
 _ENTRY = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>The desk</title>
+<link rel="icon" href="{room}static/mark.svg">
 <meta http-equiv="refresh" content="0; url={room}"></head>
 <body><p><a href="{room}">Open the desk</a></p></body></html>
 """

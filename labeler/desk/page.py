@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import secrets
 import threading
+import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -218,7 +219,8 @@ def templates() -> Environment:
         loader=FileSystemLoader([here / "pages", here / "frame"]), autoescape=True,
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest}
+    made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest,
+                     "hint": hint}  # fmt: skip
     return made
 
 
@@ -238,6 +240,16 @@ def gravest(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(dict.fromkeys(findings), key=lambda one: order.index(one.grade))
 
 
+def hint(finding: Finding) -> str:
+    """Return what to do about a finding, here on the desk."""
+    return _hints().get(finding.rule, finding.hint)
+
+
+@lru_cache(maxsize=1)
+def _hints() -> Mapping[str, str]:
+    return tomllib.loads((Path(__file__).parent / "hints.toml").read_text("utf-8"))
+
+
 _FAR = re.compile(r"(?<![\w/:.])(?:[A-Za-z]:)?(?:[/\\][^\s/\\'\",;:]+)+[/\\](?=[^\s/\\'\",;])")
 
 
@@ -250,9 +262,12 @@ def said(text: object, folder: Path) -> str:
     return _FAR.sub("", words)
 
 
+_ABSENT = ("unknown-lot", "sku-unknown", "work-unknown", "work-file-gone")
+
+
 def stopped(ask: Ask, error: LabelerError) -> Response:
     """Return the page that says why something can't be shown or done."""
-    rules = {finding.rule for finding in error.findings}
     page = ask.shown("stopped.html.jinja", findings=error.findings)
-    page.status_code = 404 if any(rule.endswith("-unknown") for rule in rules) else 422
+    absent = all(finding.rule in _ABSENT for finding in error.findings)
+    page.status_code = 404 if absent else 422
     return page

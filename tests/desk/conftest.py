@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -39,7 +40,7 @@ class Browser:
         """Return a page's text."""
         return self._text(self.web.get(self._url(path), headers=headers), status)
 
-    def post(self, path: str, status: int = 303, files: object = None, **fields: object) -> str:
+    def post(self, path: str, status: int = 303, /, files: object = None, **fields: object) -> str:
         """Send a form from a page of the desk's; return where it leads, or the page it shows."""
         headers = {"Origin": ORIGIN, "Sec-Fetch-Site": "same-origin"}
         answer = self.web.post(self._url(path), data=fields, files=files, headers=headers)  # type: ignore[arg-type]
@@ -58,7 +59,7 @@ class Browser:
 def words_of(page: str) -> str:
     """Return what is read on a page, on one line, without its markup."""
     body = page[page.find("<main") :]
-    return " ".join(re.sub(r"<[^>]+>", " ", body).split())
+    return unescape(" ".join(re.sub(r"<[^>]+>", " ", body).split()))
 
 
 @pytest.fixture

@@ -136,7 +136,7 @@ def test_only_papers_that_were_made_are_handed_out(browser: Browser, line: Path)
         assert "%PDF" not in text
     for number in ("..", "%2e%2e%2faddress", "0" * 16, "address", "a" * 400, "%00"):
         assert browser.web.get(f"{HOME}/work/{number}").status_code in (400, 403, 404)
-    assert str(line.parent) not in browser.get(f"/work/{a_work().id}/file/3", 422)
+    assert str(line.parent) not in browser.get(f"/work/{a_work().id}/file/3", 404)
 
 
 def test_old_records_are_forgotten_and_papers_stay(

@@ -1,0 +1,212 @@
+"""Lots: what is on hand of each product, and one lot from its card to who has it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from urllib.parse import urlencode
+
+from starlette.responses import Response
+
+from labeler.app.lots import (
+    LotStory,
+    StockAsked,
+    StockLine,
+    WeighRequest,
+    hold_lot,
+    release_lot,
+    sample_of,
+    stock_on_hand,
+    story_of,
+    trace_to_lots,
+    void_lot,
+    weigh_lot,
+)
+from labeler.catalog.read import readable
+from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.findings import LabelerError
+
+_A_PAGE = 60
+"""Products on one page of the list."""
+
+_DONE = {
+    "held": "It is held: no label of it is printed and none of it is shipped until you release it.",
+    "released": "It is released: it may be labelled and shipped.",
+    "void": "Its code is withdrawn for good.",
+    "begun": "The sample is begun again; the weights before stay in the journal.",
+    "closed": "The sample is closed.",
+}
+"""What was just done, by the word that the address says it with."""
+
+
+# --------------------------------------------------------------------------------- what is here
+
+
+def _on_hand(ask: Ask) -> Response:
+    """Show what is on hand of each product, lot by lot."""
+    catalog, _ = readable(ask.folder)
+    lines = stock_on_hand(StockAsked(ask.folder), [])
+    asked = ask.query("q").casefold().split()
+    fitting = [line for line in lines if all(word in _words_of(line) for word in asked)]
+    here = [line for line in fitting if line.lots or line.promised]
+    shown = fitting if asked or ask.query("all") else here
+    at = int(ask.query("page")) if ask.query("page").isdecimal() else 1
+    pages = max(1, -(-len(shown) // _A_PAGE))
+    at = min(max(at, 1), pages)
+    return ask.shown(
+        "lots.html.jinja",
+        lines=shown[(at - 1) * _A_PAGE : at * _A_PAGE],
+        drawn={product.sku for product in catalog.products if product.units[0].colour.layers},
+        version=catalog.fingerprint[:12],
+        without=len(fitting) - len(here),
+        jigs=sum(line.on_hand for line in lines),
+        lots=sum(1 for line in lines for each in line.lots if each.here),
+        held=sum(line.held for line in lines),
+        at=at, pages=pages, first=(at - 1) * _A_PAGE + 1, total=len(shown),
+    )  # fmt: skip
+
+
+def _words_of(line: StockLine) -> str:
+    codes = " ".join(each.lot.code for each in line.lots)
+    return f"{line.sku} {line.name} {codes}".casefold()
+
+
+# ------------------------------------------------------------------------------------- one lot
+
+
+def _lot(ask: Ask) -> Response:
+    """Show everything about one lot."""
+    return _shown(ask, Faults(()))
+
+
+def _shown(ask: Ask, faults: Faults) -> Response:
+    story = story_of(ask.folder, ask.part("code"))
+    return ask.shown(
+        "lot.html.jinja", faults, whole=story, lot=story.lot, product=story.product,
+        story=story.story, clock=story.location.clock, sample=_sample(ask, story),
+        done=_DONE.get(ask.query("done"), ""), unit=ask.query("unit") or ask.text("unit"),
+        typed=ask.text,
+    )  # fmt: skip
+
+
+def _sample(ask: Ask, story: LotStory) -> dict[str, object]:
+    """Return how many to weigh, and the sample as it stands; nothing of what isn't weighed."""
+    try:
+        asked = sample_of(ask.folder, story.lot.code)
+    except LabelerError:
+        return {}
+    last = story.weigh_ins[-1] if story.weigh_ins else None
+    verdict = last.judgement.verdict if last else ""
+    said = last.judgement.sentences(str(last.label)) if last else ""
+    verdict_first, _, rest = said.partition(". ")
+    return {
+        "asked": asked.sample,
+        "label": asked.label,
+        "grams": f"{float(asked.label.grams):.2f}",
+        "last": last,
+        "bad": verdict == "fail",
+        "good": verdict == "pass",
+        "verdict": f"{verdict_first}." if last else "",
+        "rest": rest,
+        "weights": _weights(story, last.judgement.sample if last else 0),
+    }
+
+
+def _weights(story: LotStory, count: int) -> list[str]:
+    """Return the weights of the sample that the lot has now, the newest first."""
+    every = [str(weight) for weighed in story.weigh_ins for weight in weighed.weights]
+    return every[::-1][:count]
+
+
+def _weigh(ask: Ask) -> Response:
+    """Keep what the scale shows, one weight at a time; an empty field keeps nothing."""
+    code, weight, unit = ask.part("code"), ask.text("weight"), ask.text("unit")
+    request = WeighRequest(
+        ask.folder, code, (weight,) if weight else (), unit="oz" if unit == "oz" else "g",
+        sure=bool(ask.text("sure")), key=f"desk {ask.text('once')}", again=ask.text("again"),
+        close=bool(ask.text("close")),
+    )  # fmt: skip
+    if not request.texts and not request.close:
+        return ask.went_to(f"/lots/{code}", unit=unit)
+    try:
+        weigh_lot(request)
+    except LabelerError as error:
+        of = {each.place.key: "weight" for each in error.findings} | {"reason": "again"}
+        return _shown(ask, Faults(error.findings, of))
+    done = "closed" if request.close else "begun" if request.again else ""
+    return ask.went_to(f"/lots/{code}", unit=unit, done=done)
+
+
+def _because(
+    job: Callable[[Path, str, str], object], field: str, done: str
+) -> Callable[[Ask], Response]:
+    """Return what does a job that wants a lot and a reason.
+
+    Args:
+        job: holds, releases or withdraws.
+        field: the reason's.
+        done: the word in the address of what was done.
+    """
+
+    def answer(ask: Ask) -> Response:
+        code = ask.part("code")
+        try:
+            job(ask.folder, code, ask.text(field))
+        except LabelerError as error:
+            return _shown(ask, Faults(error.findings, {"reason": field, code: field}))
+        return ask.went_to(f"/lots/{code}", done=done)
+
+    return answer
+
+
+def _card(ask: Ask) -> Response:
+    """Make the batch card of a lot."""
+    code = story_of(ask.folder, ask.part("code")).lot.code
+    return ask.set_to_work("batch-cards", f"Batch card of lot {code}", f"/lots/{code}", lots=[code])
+
+
+# --------------------------------------------------------------------------------------- trace
+
+
+def _trace(ask: Ask) -> Response:
+    """Show the lots that anything in hand leads to, and who has them."""
+    text = ask.query("text")
+    if not text:
+        return ask.shown("trace.html.jinja", text="", found=None, findings=())
+    try:
+        found, findings = trace_to_lots(ask.folder, text)
+    except LabelerError as error:
+        faults = Faults(error.findings, {each.rule: "text" for each in error.findings})
+        return ask.shown("trace.html.jinja", faults, text=text, found=None, findings=())
+    meant = "; ".join(found.meanings)
+    out = sum(each.count for each in found.dealers)
+    here = sum(story.on_hand for story in found.stories)
+    held = sum(story.on_hand for story in found.stories if story.held)
+    gone = sum(story.gone for story in found.stories)
+    return ask.shown(
+        "trace.html.jinja", text=text, found=found, findings=findings, out=out, here=here,
+        held=held, gone=gone, meant=meant[:1].upper() + meant[1:],
+    )  # fmt: skip
+
+
+def _recall(ask: Ask) -> Response:
+    """Make the recall sheet of what was traced."""
+    text = ask.text("text")
+    back = f"/lots/trace?{urlencode({'text': text})}"
+    return ask.set_to_work("recall-sheet", f"Recall sheet: {text}", back, text=text)
+
+
+PAGE = Page(
+    "Lots",
+    (
+        Place("/lots", _on_hand),
+        Place("/lots/trace", _trace),
+        Place("/lots/recall", _recall, post=True),
+        Place("/lots/{code}", _lot),
+        Place("/lots/{code}/weigh", _weigh, post=True),
+        Place("/lots/{code}/hold", _because(hold_lot, "hold", "held"), post=True),
+        Place("/lots/{code}/release", _because(release_lot, "release", "released"), post=True),
+        Place("/lots/{code}/void", _because(void_lot, "void", "void"), post=True),
+        Place("/lots/{code}/card", _card, post=True),
+    ),
+)

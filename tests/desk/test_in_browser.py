@@ -1,0 +1,174 @@
+"""The desk in a real browser: nobody is shut out, nothing is blocked, the keyboard does it all.
+
+The checks are axe-core's, by its rules for WCAG 2.1 A and AA and its own best practices; widths and
+zoom are those of WCAG 2.1, 1.4.10 (320 CSS pixels asked, 360 promised) and 1.4.4 (200 %).
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labeler.app.lots import WeighRequest, hold_lot, weigh_lot
+from labeler.app.open_lots import BatchRequest, open_lot
+from tests.desk.conftest import demo_in
+
+pytestmark = pytest.mark.siege
+
+SKU = "RM-14-30-SBR"
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """The system's browser; without it the tests are left out, and say so."""
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
+    """A desk as the command opens it, on the demo with a lot that was weighed; and the lot."""
+    line = demo_in(tmp_path_factory.mktemp("shown") / "line")
+    lot = open_lot(BatchRequest(line, SKU, 24, materials=("hook=HK-2291",))).lots[0].code
+    other = open_lot(BatchRequest(line, SKU, 12, materials=("hook=HK-2300",))).lots[0].code
+    weigh_lot(WeighRequest(line, lot, ("7.1", "7.2")))
+    hold_lot(line, other, "hooks snap")
+    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
+    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout
+        said = ""
+        while not said.endswith("\n}\n"):
+            said += process.stdout.readline()
+        yield json.loads(said)["address"], lot
+        process.send_signal(signal.SIGINT)
+
+
+def opened(chromium: Any, address: str, said: list[str] | None = None, **how: Any) -> Any:
+    """Return a page of a browser that was let in; what its console says is gathered."""
+    page = chromium.new_context(**how).new_page()
+    if said is not None:
+        page.on("console", lambda message: said.append(message.text))
+        page.on("pageerror", lambda error: said.append(str(error)))
+    page.goto(address)
+    page.wait_for_url("**/lots")
+    return page
+
+
+PAGES = ("lots", "lots/{lot}", "lots/trace?text=HK-2291", "work", "lots/none")
+
+
+ROOM = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+"""How far a page reaches beyond the window, in CSS pixels."""
+
+
+def test_every_page_is_open_to_everybody(chromium: Any, desk: tuple[str, str]) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    address, lot = desk
+    page = opened(chromium, address, bypass_csp=True)
+    for path in PAGES:
+        page.goto(address.partition("?")[0] + path.format(lot=lot))
+        for width, scheme in ((1440, "light"), (1440, "dark"), (360, "dark"), (360, "light")):
+            page.set_viewport_size({"width": width, "height": 900})
+            page.emulate_media(color_scheme=scheme)
+            only = {} if scheme == "light" else {"runOnly": ["color-contrast"]}  # all it changes
+            found = Axe().run(page, options=only).response["violations"]
+            wrong = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
+            assert wrong == [], (path, width, scheme)
+            assert page.evaluate(ROOM) == 0, (path, width)
+        page.set_viewport_size({"width": 720, "height": 450})  # 200 % of the first
+        assert page.evaluate(ROOM) == 0, path
+    page.context.close()
+
+
+def test_nothing_of_a_page_is_blocked_and_nothing_comes_from_elsewhere(
+    chromium: Any, desk: tuple[str, str]
+) -> None:
+    address, lot = desk
+    said: list[str] = []
+    page = opened(chromium, address, said)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for path in PAGES[:-1]:
+        page.goto(address.partition("?")[0] + path.format(lot=lot), wait_until="networkidle")
+    assert said == []
+    assert {url.split("/")[2] for url in asked} == {address.split("/")[2]}
+    assert page.evaluate("document.fonts.check('600 16px Facts')")
+    assert page.evaluate("document.cookie") == ""
+    page.context.close()
+
+
+def test_a_lot_is_weighed_held_and_its_card_printed_by_keyboard_alone(
+    chromium: Any, desk: tuple[str, str]
+) -> None:
+    address, lot = desk
+    said: list[str] = []
+    page = opened(chromium, address, said)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the page"
+    _tab_to(page, lot)
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"**/lots/{lot}")
+    _tab_to(page, "What the scale shows")
+    for weight in ("7.0", "7.1"):  # the field has the focus again after each
+        page.keyboard.type(weight)
+        page.keyboard.press("Enter")
+        page.wait_for_url(f"**/lots/{lot}?unit=g")
+        page.wait_for_function(
+            f"document.body.textContent.includes('last first: {float(weight):g} g')"
+        )
+        assert page.evaluate("document.activeElement.id") == "weight"
+    _tab_to(page, "Why it is held")
+    page.keyboard.type("hooks snap")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**done=held")
+    assert "until you release it" in page.text_content("main")
+    _tab_to(page, "Make the batch card")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/work/*")
+    page.wait_for_selector("a.paper")
+    assert page.text_content(".verdict") == "Done."
+    assert said == []
+    page.context.close()
+
+
+def test_every_form_does_its_work_without_scripts(chromium: Any, desk: tuple[str, str]) -> None:
+    page = opened(chromium, desk[0], java_script_enabled=False)
+    page.goto(desk[0].partition("?")[0] + "lots/trace?text=HK-2291")
+    page.click("text=Make the recall sheet")
+    page.wait_for_selector("a.paper", timeout=60_000)  # the page loads itself again
+    assert "Recall sheet" in page.text_content("main")
+    page.context.close()
+
+
+def _tab_to(page: Any, name: str) -> None:
+    """Press Tab until something of this name, or with this label, has the focus."""
+    named = (
+        "(() => { const on = document.activeElement; "
+        "return (on.labels?.[0] ?? on).textContent.trim(); })()"
+    )
+    for _ in range(60):
+        if page.evaluate(named) == name:
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"no way to {name}")
+
+
+def test_the_browser_is_the_one_that_ci_installs() -> None:
+    ci = (Path(__file__).resolve().parents[2] / ".ci" / "run").read_text("utf-8")
+    assert "chromium" in ci

@@ -1,0 +1,234 @@
+"""The page Lots, as plain forms: it shows what the commands show, and writes what they do."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from labeler.app.lots import hold_lot, story_of, trace_to_lots
+from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.app.shipping import ShipRequest, ship
+from tests.desk.conftest import HOME, Browser, demo_in, words_of
+
+SKU = "RM-14-30-SBR"
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, str]:
+    """The demo with two lots of one product, one of them shipped in part; to be copied."""
+    folder = demo_in(tmp_path_factory.mktemp("kept") / "line")
+    first = open_lot(BatchRequest(folder, SKU, 24, materials=("hook=HK-2291",))).lots[0].code
+    second = open_lot(BatchRequest(folder, SKU, 12, materials=("hook=HK-2300",))).lots[0].code
+    return folder, first, second
+
+
+@pytest.fixture
+def line(kept: tuple[Path, str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of it."""
+    monkeypatch.setattr("labeler.files._COARSE", 0)
+    return Path(shutil.copytree(kept[0], tmp_path / "line"))
+
+
+@pytest.fixture
+def lots(kept: tuple[Path, str, str]) -> tuple[str, str]:
+    """The codes of the two lots."""
+    return kept[1:]
+
+
+def form(page: str, action: str) -> dict[str, str]:
+    """Return the hidden fields of the form on a page that is sent to an address."""
+    found = re.search(rf'<form method="post" action="[^"]*{action}".*?</form>', page, re.DOTALL)
+    assert found, action
+    return dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', found[0]))
+
+
+def test_what_is_on_hand_stands_by_product_and_lot(browser: Browser, lots: tuple[str, str]) -> None:
+    first, second = lots
+    words = words_of(browser.get("/lots"))
+    assert "36 jigs on hand, in 2 lots." in words
+    assert "Reedmace Sunday Bream, 1/4 oz, hook 3/0, RM-14-30-SBR 36 on hand" in words
+    assert f"{first} made" in words
+    assert words.count("on hand") == 2  # products of which nothing is here wait behind a link
+    assert words_of(browser.get("/lots?all=1")).count(" on hand") > 50
+    assert SKU in words_of(browser.get(f"/lots?q={second}"))
+    assert SKU in words_of(browser.get("/lots?q=sunday+reedmace"))
+    assert "answers to “<script>”" in unescape(browser.get("/lots?q=%3Cscript%3E"))
+
+
+def test_a_list_of_many_products_has_pages(browser: Browser) -> None:
+    first = browser.get("/lots?all=1")
+    assert "1 of 2" in words_of(first)
+    (after,) = re.findall(r'rel="next" href="/\w+([^"]+)"', first)
+    second = browser.get(unescape(after))
+    assert "2 of 2" in words_of(second)
+    skus = re.findall(r'class="sku">([^<]+)', first + second)
+    assert len(skus) == len(set(skus)) == 88
+    for odd in ("0", "-1", "99", "x", "²"):
+        assert "of 2" in words_of(browser.get(f"/lots?all=1&page={odd}"))
+
+
+def test_a_lot_is_weighed_one_number_at_a_time(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    asked = browser.get(path)
+    assert "Weigh 12 of the 24 jigs" in words_of(asked)
+    hidden = form(asked, f"{path}/weigh")
+    for _ in range(2):  # the same form twice is one weight
+        assert browser.post(f"{path}/weigh", **hidden, weight="7.1", unit="g").startswith(path)
+    page = words_of(browser.get(path))
+    assert "Not judged yet: weigh 11 more of the lot, taken at random." in page
+    assert "1 of 12 weighed" in page
+    for number in range(11):
+        browser.post(f"{path}/weigh", once=f"{number}", weight=f"7.{number % 3}", unit="g")
+    page = words_of(browser.get(path))
+    assert "All 24 may be sold as 1/4 oz." in page
+    assert story_of(line, lots[0]).weigh_ins[-1].judgement.verdict == "pass"
+
+
+def test_a_slip_of_the_scale_is_asked_about_beside_its_field(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    hidden = form(browser.get(path), f"{path}/weigh")
+    page = browser.post(f"{path}/weigh", 422, **hidden, weight="71", unit="g")
+    beside = words_of("<main" + page[page.index('id="weight"') :])
+    assert "Nothing was written." in words_of(page)
+    assert "about 1/4 oz (7.09 g)" in beside
+    assert "tick that it is so" in beside
+    assert "--sure" not in page
+    assert 'value="71"' in page
+    assert 'aria-invalid="true"' in page
+    assert story_of(line, lots[0]).weigh_ins == ()
+    browser.post(f"{path}/weigh", **form(page, f"{path}/weigh"), weight="71", unit="g", sure="1")
+    assert len(story_of(line, lots[0]).weigh_ins) == 1
+    page = browser.post(f"{path}/weigh", 422, once="1", weight="heavy", unit="g")
+    assert "this is not a weight" in words_of(page)
+
+
+def test_a_lot_that_fails_is_held_and_says_so_first(
+    browser: Browser, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[1]}"
+    for number in range(12):
+        browser.post(f"{path}/weigh", once=f"{number:016x}", weight="5.1", unit="g")
+    page = words_of(browser.get(path))
+    assert "Held: the lot is not to be sold as 1/4 oz" in page
+    assert "Held since" in page
+    assert "12 held" in words_of(browser.get("/lots"))
+
+
+def test_a_lot_is_held_released_and_withdrawn_each_with_its_reason(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    page = browser.post(f"{path}/hold", 422, hold=" ")
+    assert "Nothing was written." in words_of(page)
+    assert re.search(r'id="hold"[^>]*aria-invalid="true"', page)
+    assert browser.post(f"{path}/hold", hold="hooks <b>snap</b>") == f"{path}?done=held"
+    page = browser.get(f"{path}?done=held")
+    assert "until you release it" in page
+    assert "hooks &lt;b&gt;snap&lt;/b&gt;" in page
+    assert "hooks <b>" not in page
+    held = story_of(line, lots[0]).lot.held
+    assert held
+    assert held.why == "hooks <b>snap</b>"
+    browser.post(f"{path}/release", release="every hook pulled")
+    assert story_of(line, lots[0]).lot.held is None
+    assert "This can&#39;t be undone" in browser.get(path) or "can't be undone" in browser.get(path)
+    browser.post(f"{path}/void", void="counted wrong")
+    page = words_of(browser.get(path))
+    assert "Void since" in page
+    assert "Withdraw" not in page
+
+
+def test_the_code_of_what_is_with_a_shop_is_not_withdrawn(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    ship(ShipRequest(line, "ship", ((lots[0], 6),), "ferry-landing"))
+    page = browser.post(f"/lots/{lots[0]}/void", 422, void="why not")
+    assert "pieces with this lot code are with dealers" in words_of(page)
+
+
+def test_a_trace_leads_to_the_lots_and_whom_to_call(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    ship(ShipRequest(line, "ship", ((lots[0], 6),), "ferry-landing"))
+    page = words_of(browser.get("/lots/trace?text=HK-2291"))
+    found, _ = trace_to_lots(line, "HK-2291")
+    assert "Supplier's lot HK-2291: 1 lot, 6 with shops and customers, 18 on hand." in page
+    assert f"6 {found.dealers[0].dealer}" in page
+    assert lots[0] in page
+    assert lots[1] not in page
+    nothing = browser.get("/lots/trace?text=HK-9999", 422)
+    assert re.search(r'id="text"[^>]*aria-invalid="true"', nothing)
+    assert "What is in hand" in words_of(browser.get("/lots/trace"))
+
+
+def test_a_lot_that_is_none_is_told_with_the_nearest(
+    browser: Browser, lots: tuple[str, str]
+) -> None:
+    near = lots[0][:-1] + str((int(lots[0][-1]) + 1) % 10)
+    assert lots[0] in words_of(browser.get(f"/lots/{near}", 404))
+    for odd in ("..%2f..%2fetc%2fpasswd", "%3Cscript%3Ealert(1)%3C%2Fscript%3E", "a" * 300):
+        answer = browser.web.get(f"{HOME}/lots/{odd}")
+        assert answer.status_code in (400, 404)
+        assert "<script>alert" not in answer.text
+        assert "passwd:" not in answer.text
+
+
+def test_a_figure_is_a_drawing_and_nothing_else(browser: Browser, lots: tuple[str, str]) -> None:
+    for path in (f"/figure/{SKU}", f"/figure/lot/{lots[0]}"):
+        answer = browser.web.get(HOME + path)
+        assert answer.headers["content-type"] == "image/svg+xml"
+        assert answer.text.startswith("<svg ")
+        assert "private" in answer.headers["cache-control"]
+    assert browser.web.get(f"{HOME}/figure/NONE").status_code == 404
+
+
+SCRIPT = "</title></textarea><script>alert(1)</script><img src=x onerror=alert(1)>\"\\'"
+
+
+def test_no_name_of_the_makers_or_of_a_stranger_becomes_markup(
+    browser: Browser, line: Path
+) -> None:
+    text = (line / "catalog.toml").read_text("utf-8")
+    for name in ("Hobbin & Daughter", "Reedmace", "Sunday Bream"):
+        assert f'"{name}"' in text
+        text = text.replace(f'name = "{name}"', f"name = '''{SCRIPT[:-1]} {name}'''")
+    (line / "catalog.toml").write_text(text, "utf-8")
+    note = SCRIPT.replace("\\", "")
+    lot = open_lot(BatchRequest(line, SKU, 30, note=note, materials=(f"hook={SCRIPT[:40]}",))).lots[
+        0
+    ]
+    hold_lot(line, lot.code, note)
+    for path in ("/lots", f"/lots/{lot.code}", f"/lots/trace?text={lot.code}", "/work", "/nowhere",
+                 f"/figure/{SKU}", f"/figure/lot/{lot.code}",
+                 "/lots/trace?text=onerror"):  # fmt: skip
+        answer = browser.web.get(HOME + path)
+        assert answer.status_code in (200, 404, 422), answer.text
+        assert "<script>alert" not in answer.text
+        assert "<img src=x" not in answer.text
+    assert "&lt;script&gt;" in browser.get(f"/lots/{lot.code}")
+
+
+def test_a_catalog_with_an_error_is_told_with_its_line_and_no_path(
+    browser: Browser, line: Path
+) -> None:
+    text = (line / "catalog.toml").read_text("utf-8")
+    (line / "catalog.toml").write_text(text.replace('price = "', 'prize = "', 1), "utf-8")
+    page = browser.get("/lots", 422)
+    assert re.search(r"catalog\.toml:\d+", words_of(page))
+    assert str(line.parent) not in page
+
+
+def test_too_much_at_once_is_refused(browser: Browser, lots: tuple[str, str]) -> None:
+    path = f"/lots/{lots[0]}/hold"
+    browser.post(path, 413, hold="x" * 300_000)
+    browser.post(path, 400, files={"hold": ("a.txt", b"a")})
+    browser.post(path, 400, hold="a\x00b")
+    browser.post(path, 422, hold="x" * 5_000)
