@@ -72,6 +72,7 @@ class TiedRequest:
         sure: open lots though some just like them are there, or of long ago.
         labels: the PDF of the bag labels; None takes a name with the first lot's code.
         cards: that of the batch cards, likewise.
+        into: the folder of a file that is not named.
         paper: the cards', letter or a4; empty takes the maker's country's.
     """
 
@@ -85,6 +86,7 @@ class TiedRequest:
     sure: bool = False
     labels: Path | None = None
     cards: Path | None = None
+    into: Path = Path()
     paper: str = ""
     sheet: str = ""
     start: int | Literal["next"] = "next"
@@ -406,7 +408,8 @@ def _files(request: TiedRequest, first: str) -> tuple[Path, Path]:
         LabelerError: if one would bury another kind of file, or the other.
     """
     files = (
-        request.labels or Path(f"labels-{first}.pdf"), request.cards or Path(f"cards-{first}.pdf"),
+        request.labels or request.into / f"labels-{first}.pdf",
+        request.cards or request.into / f"cards-{first}.pdf",
     )  # fmt: skip
     refuse_one_name(*files)
     for each in files:

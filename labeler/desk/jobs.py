@@ -14,6 +14,7 @@ from typing import Any
 
 from labeler.app.lots import trace_to_lots
 from labeler.app.papers import print_batch_cards
+from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
 from labeler.findings import Finding
 
@@ -28,11 +29,13 @@ class Outcome:
         said: in sentences.
         files: what was made: what it is, and the file.
         findings: what there is to say of it.
+        leads: where it leads on to: in words, and the path of a page.
     """
 
     said: tuple[str, ...]
     files: tuple[tuple[str, Path], ...] = ()
     findings: tuple[Finding, ...] = ()
+    leads: tuple[tuple[str, str], ...] = ()
 
 
 def batch_cards(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
@@ -66,9 +69,50 @@ def recall_sheet(folder: Path, out: Path, asked: Asked, progress: Progress) -> O
     return Outcome((f"{'; '.join(found.meanings)}: {lots}.",), (("Recall sheet", file),), said)
 
 
+def tied(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
+    """Open lots of what was tied, and print their batch cards and bag labels: all or nothing.
+
+    Args:
+        folder: the catalog's.
+        out: where the files go.
+        asked: ``counts``, of each SKU; ``materials``, as ``KIND=LOT``; ``note``; ``sheet``,
+            ``start``, ``spoiled``, ``spare`` and ``ink`` as the command takes them; ``sure``.
+        progress: is told of each page, drawn and then checked.
+    """
+    start = str(asked["start"]).strip().lower()
+    done = tie(
+        TiedRequest(
+            folder, tuple(f"{sku} = {count}" for sku, count in asked["counts"].items()),
+            materials=tuple(asked["materials"]), note=str(asked["note"]),
+            sure=bool(asked["sure"]), into=out, sheet=str(asked["sheet"]),
+            start=int(start) if start.isdecimal() else "next", spoiled=str(asked["spoiled"]),
+            spare=int(asked["spare"]), ink="black" if asked["ink"] == "black" else "colour",
+        ),
+        progress,
+    )  # fmt: skip
+    said = [f"{len(done.lots)} {'lot was' if len(done.lots) == 1 else 'lots were'} opened."]
+    files = [("Batch cards", done.cards)]
+    findings: tuple[Finding, ...] = ()
+    if done.again:
+        said = ["All this was said before, and nothing is opened twice. If it is another batch, "
+                "go back to what was filled in and tick that it is."]  # fmt: skip
+    if (run := done.labels) is not None:
+        labels = f"{run.pieces:,} label" + ("" if run.pieces == 1 else "s")
+        sheets = f"{run.sheets:,} sheet" + ("" if run.sheets == 1 else "s")
+        said.append(f"{labels} on {sheets} {run.sheet}, from cell {run.start} on.")
+        files.insert(0, ("Bag labels", run.out))
+        findings = run.findings
+    leads = tuple(
+        (f"Lot {lot.code}: {lot.count:,} of {lot.sku}, {lot.name}", f"/lots/{lot.code}")
+        for lot in done.lots
+    )
+    return Outcome(tuple(said), tuple(files), findings, leads)
+
+
 JOBS: dict[str, Callable[[Path, Path, Asked, Progress], Outcome]] = {
     "batch-cards": batch_cards,
     "recall-sheet": recall_sheet,
+    "tied": tied,
 }
 
 

@@ -61,6 +61,7 @@ class Work:
         said: what came of it, in sentences.
         files: what was made: what it is, and its name in the folder ``out``.
         findings: what there is to say of it, or why it was refused.
+        leads: where it leads on to: in words, and the path of a page.
     """
 
     id: str
@@ -76,6 +77,7 @@ class Work:
     said: tuple[str, ...] = ()
     files: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = field(default=())
+    leads: tuple[tuple[str, str], ...] = ()
 
     @property
     def over(self) -> bool:
@@ -97,7 +99,8 @@ class Work:
         try:
             known = json.loads(text)
             known["said"] = tuple(known["said"])
-            known["files"] = tuple((str(what), str(name)) for what, name in known["files"])
+            for name in ("files", "leads"):
+                known[name] = tuple((str(what), str(where)) for what, where in known[name])
             known["findings"] = tuple(map(_finding, known["findings"]))
             return cls(**known)
         except (KeyError, TypeError, AttributeError) as error:

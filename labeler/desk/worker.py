@@ -63,7 +63,8 @@ def _outcome(records: Records, work: Work) -> Work:
             came = JOBS[work.kind](records.folder, out, work.asked, progress)
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # it is done: an order comes too late
         made = tuple(names_in(records.folder, came.files))
-        done = replace(work, state="done", said=came.said, files=made, findings=came.findings)
+        done = replace(work, state="done", said=came.said, files=made, findings=came.findings,
+                       leads=came.leads)  # fmt: skip
     except LabelerError as error:
         done = replace(work, state="refused", findings=error.findings)
     except KeyboardInterrupt:

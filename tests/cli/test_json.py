@@ -46,6 +46,7 @@ WORKS: dict[str, tuple[str, ...]] = {
     "cards": ("--sku", "FST-*", "--out", "{tmp}/x.pdf"),
     "catalog": ("--for", "dealer", "--out", "{tmp}/x.pdf"),
     "check": (),
+    "desk": ("--icon",),
     "layouts": (),
     "markets": (),
     "new": ("{tmp}/new", "--from", str(ROWS)),
@@ -77,6 +78,7 @@ MISUSED: dict[str, tuple[str, ...]] = {
     "cards": ("--size", "wide", "--out", "x.pdf"),
     "catalog": (),
     "check": ("--on", "tomorrow"),
+    "desk": ("line",),
     "layouts": ("--specimen", "FST-38-40-MAR"),
     "markets": ("--on", "tomorrow"),
     "new": (),
@@ -137,7 +139,9 @@ def test_what_was_typed_wrongly_is_told_as_json(
     assert record["findings"][0]["rule"] == "wrong-use"
 
 
-@pytest.mark.parametrize("verb", sorted(WORKS.keys() - {"align", "layouts", "new", "sheets"}))
+@pytest.mark.parametrize(
+    "verb", sorted(WORKS.keys() - {"align", "desk", "layouts", "new", "sheets"})
+)
 def test_a_folder_without_a_catalog_is_told_as_json(
     parsed: Parsed, tmp_path: Path, verb: str
 ) -> None:
