@@ -124,6 +124,7 @@ def _run(
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
             await super().startup(sockets)
+            desk.works.warm()
             ready(address)
 
         def handle_exit(self, *signal: Any) -> None:

@@ -19,7 +19,7 @@ _OFTEN = 0.05
 """Seconds between two looks at how far work has come."""
 
 _WORDS = {
-    "waiting": "Waiting for other work to end.",
+    "waiting": "About to begin.",
     "at work": "At work.",
     "done": "Done.",
     "refused": "Not done.",
