@@ -26,6 +26,11 @@ def demo_in(folder: Path) -> Path:
     return Path(shutil.copytree(ROOT / "demo_catalog", folder, ignore=leave))
 
 
+def starter_in(folder: Path) -> Path:
+    """Copy the starter's catalog, of four products."""
+    return Path(shutil.copytree(ROOT / "layouts" / "starter", folder))
+
+
 class Browser:
     """A browser that was let in, with the desk that it looks at."""
 

@@ -19,11 +19,11 @@ import pytest
 
 from labeler.app.lots import WeighRequest, hold_lot, weigh_lot
 from labeler.app.open_lots import BatchRequest, open_lot
-from tests.desk.conftest import demo_in
+from tests.desk.conftest import starter_in
 
 pytestmark = pytest.mark.siege
 
-SKU = "RM-14-30-SBR"
+SKU = "FST-38-40-MAR"
 
 
 @pytest.fixture(scope="module")
@@ -42,11 +42,11 @@ def chromium() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
-    """A desk as the command opens it, on the demo with a lot that was weighed; and the lot."""
-    line = demo_in(tmp_path_factory.mktemp("shown") / "line")
+    """A desk as the command opens it, on a small line with a lot that was weighed; and the lot."""
+    line = starter_in(tmp_path_factory.mktemp("shown") / "line")
     lot = open_lot(BatchRequest(line, SKU, 24, materials=("hook=HK-2291",))).lots[0].code
     other = open_lot(BatchRequest(line, SKU, 12, materials=("hook=HK-2300",))).lots[0].code
-    weigh_lot(WeighRequest(line, lot, ("7.1", "7.2")))
+    weigh_lot(WeighRequest(line, lot, ("10.6", "10.7")))
     hold_lot(line, other, "hooks snap")
     words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
     with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
@@ -127,14 +127,14 @@ def test_a_lot_is_weighed_held_and_its_card_printed_by_keyboard_alone(
     page.keyboard.press("Enter")
     page.wait_for_url(f"**/lots/{lot}")
     _tab_to(page, "What the scale shows")
-    for weight in ("7.0", "7.1"):  # the field has the focus again after each
+    for weight in ("10.5", "10.6"):  # the field has the focus again after each
         page.keyboard.type(weight)
-        page.keyboard.press("Enter")
-        page.wait_for_url(f"**/lots/{lot}?unit=g")
+        with page.expect_navigation(url=f"**/lots/{lot}?unit=g"):
+            page.keyboard.press("Enter")
         page.wait_for_function(
             f"document.body.textContent.includes('last first: {float(weight):g} g')"
         )
-        assert page.evaluate("document.activeElement.id") == "weight"
+        page.wait_for_function("document.activeElement.id === 'weight'")
     _tab_to(page, "Why it is held")
     page.keyboard.type("hooks snap")
     page.keyboard.press("Enter")

@@ -20,8 +20,15 @@ from labeler.desk.launcher import write_launcher
 from labeler.desk.serve import opener, serve
 from labeler.findings import LabelerError
 from labeler.ledger import file as ledger_file
+from tests.desk.conftest import starter_in
 
 Begun = Callable[[], tuple["subprocess.Popen[str]", dict[str, object]]]
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Path:
+    """A small line."""
+    return starter_in(tmp_path / "line")
 
 
 @pytest.fixture

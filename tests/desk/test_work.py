@@ -18,9 +18,16 @@ from labeler.desk.jobs import JOBS, plain
 from labeler.desk.work import Records, Work, Works
 from labeler.files import held_alone
 from labeler.findings import Place, fix, stop
-from tests.desk.conftest import HOME, Browser, words_of
+from tests.desk.conftest import HOME, Browser, starter_in, words_of
 
-SKU = "RM-38-40-SBR"
+SKU = "FST-38-40-MAR"
+
+
+@pytest.fixture
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A small line."""
+    monkeypatch.setattr("labeler.files._COARSE", 0)
+    return starter_in(tmp_path / "line")
 
 
 @pytest.fixture
