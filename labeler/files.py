@@ -159,7 +159,7 @@ class Readings:
             _readings.reset(token)
 
     def made(self, key: Hashable, make: Callable[[], Value]) -> Value:
-        """Return what was made under a name, made anew if a file has changed since."""
+        """Return what was made under a name, made again if a file has changed since."""
         with self._turn:  # who asks meanwhile would only read the same
             looks, value = self._made.pop(key, ({}, None))
             if not looks or any(_state(*look) != was for look, was in looks.items()):

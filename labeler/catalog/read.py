@@ -117,8 +117,8 @@ def examine(
         said = complete(folder)
         if any(each.grade is Grade.STOP for each in said):
             return None, tuple(said)
-    catalog, findings = kept(("catalog", folder, day), lambda: _read(folder, day))
-    return catalog, (*said, *findings)
+    read = kept(("catalog", folder, day), lambda: _read(folder, day))
+    return (read[0], (*said, *read[1])) if said else read
 
 
 def _read(folder: Path, day: dt.date) -> tuple[Catalog | None, tuple[Finding, ...]]:
