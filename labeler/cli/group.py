@@ -18,6 +18,7 @@ from pathlib import Path
 import click
 
 from labeler import __version__
+from labeler.files import Readings
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, stop
 
 VERBS = {
@@ -165,7 +166,8 @@ def run(arguments: Sequence[str], over: Callable[[], None] = lambda: None) -> in
     and said: an order to stop comes too late then.
     """
     try:
-        return _status(arguments, over)
+        with Readings().using():
+            return _status(arguments, over)
     finally:
         _echo_settled()
 

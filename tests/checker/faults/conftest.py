@@ -17,11 +17,19 @@ import pytest
 
 from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
+from labeler.files import Readings
 from labeler.findings import Grade
 
 DAY = dt.date(2026, 11, 25)
 HARMLESS = {"file-edited"}
 """Said of every damaged file, since the press's own sum no longer fits."""
+
+
+@pytest.fixture(scope="package", autouse=True)
+def read_once() -> Iterator[None]:
+    """Read each catalog once for all the files that are held against it, as the desk does."""
+    with Readings().using():
+        yield
 
 
 @dataclass
