@@ -251,9 +251,20 @@ PLACES = [
 ]  # fmt: skip
 
 
+_OF_TIME = ("last day", "days")
+"""Of those, what a time zone may bear on."""
+
+
 @pytest.mark.siege
-@pytest.mark.parametrize("odd", ODD.values(), ids=ODD)
-@pytest.mark.parametrize("zone", ["UTC", "UTC+99", "\udce9"], ids=["utc", "99", "bytes"])
+@pytest.mark.parametrize(
+    ("odd", "zone"),
+    [pytest.param(odd, "UTC", id=name) for name, odd in ODD.items()]
+    + [
+        pytest.param(ODD[name], zone, id=f"{name}-{of}")
+        for name in _OF_TIME
+        for of, zone in (("99", "UTC+99"), ("bytes", "\udce9"))
+    ],
+)
 def test_odd_words_end_in_a_sentence(
     line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str], odd: str, zone: str,
