@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from fnmatch import fnmatchcase
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -58,13 +59,13 @@ class PrintRequest:
     """What to print. Everything but the folder, the file and the use has a sensible default.
 
     ``skus`` are SKUs, patterns like ``RV-*`` or a product's words; none means the whole line, or
-    the lots' products. ``lots`` are codes. Either may bring its own count, ``NAME=N``; ``count`` is
-    of each without one; None means one, or as many as the lot fills packs; ``spare`` come on top.
-    ``start`` may be "next": the first free cell of the sheet that was begun. ``size`` is a
-    card's, in points. ``layout`` empty means the one that suits. ``even_so`` hands out a file that
-    the checker would stop. A ``trial``, as one with the cells' ``outline`` is, uses up no cells and
-    its pieces are not counted. A ``preview`` is to look at: it is not even kept as a run, and what
-    would stop the print is only told.
+    the lots' products. ``lots`` are codes or patterns of them. Either may bring its own count,
+    ``NAME=N``; ``count`` is of each without one; None means one, or as many as the lot fills packs;
+    ``spare`` come on top. ``start`` may be "next": the first free cell of the sheet that was begun.
+    ``size`` is a card's, in points. ``layout`` empty means the one that suits. ``even_so`` hands
+    out a file that the checker would stop. A ``trial``, as one with the cells' ``outline`` is, uses
+    up no cells and its pieces are not counted. A ``preview`` is to look at: it is not even kept as
+    a run, and what would stop the print is only told.
     """
 
     folder: Path
@@ -276,9 +277,30 @@ def _counts(request: PrintRequest, given: Iterable[Mapping[str, int | None]]) ->
     return [each[0][1] if each else request.count for each in own]
 
 
-def _lots_asked(request: PrintRequest) -> dict[str, int | None]:
-    """Return the lots as typed, each with the count that it was given, if it was."""
-    return _each_counted(map(named_count, request.lots))
+def _lots_asked(request: PrintRequest, ledger: Ledger | None = None) -> dict[str, int | None]:
+    """Return the lots as typed, each with the count that it was given, if it was.
+
+    A pattern means every lot that is not void; what is named beside it has its own count.
+
+    Raises:
+        LabelerError: with every lot that was given twice, and patterns that no lot fits.
+    """
+    given = [named_count(each) for each in request.lots]
+    loose = [each for each in given if set("*?[") & set(each[0])]
+    alone = _each_counted(each for each in given if each not in loose)
+    if not loose or ledger is None:
+        return dict(loose) | alone
+    from labeler.ledger.lots import list_lots
+
+    codes = [lot.code for lot in list_lots(ledger) if not lot.void]
+
+    def fitting(word: tuple[str, int | None]) -> dict[str, int | None]:
+        if found := [code for code in codes if fnmatchcase(code, word[0])]:
+            return dict.fromkeys(found, word[1])
+        raise refusal("unknown-lot", Place(key="lot"), "no lot fits this", found=word[0],
+                      hint="labeler lot list shows all.")  # fmt: skip
+
+    return {code: n for each in read_each(fitting, loose) for code, n in each.items()} | alone
 
 
 def _labels_unchecked(
@@ -328,7 +350,7 @@ def _labels_of_lots(
     from labeler.app.record import refuse_held, refuse_void  # only where there is a ledger
     from labeler.ledger.lots import find, letters_read, snapshot_of
 
-    asked = _lots_asked(request)
+    asked = _lots_asked(request, ledger)
 
     def open_lot(code: str) -> Lot:
         lot = find(ledger, code)

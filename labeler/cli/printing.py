@@ -92,7 +92,7 @@ _OPTIONS = (
                  help="The layout; left out, the one that suits the size."),
     click.option("--lot", "lots", multiple=True, metavar="CODE[=N]",
                  help="The lot to print for: its product as it was, and its code; with =N so many. "
-                 "May be given again: several lots are one run."),
+                 'May be given again, or be a pattern such as "26333*": several lots are one run.'),
     click.option("--ink", type=click.Choice(["colour", "black"]), default="colour",
                  show_default=True, help="In colour, or in pure black."),
     click.option("--outline", is_flag=True,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
 from labeler.findings import Grade
@@ -223,3 +225,15 @@ def test_it_is_told_that_its_prefix_is_for_samples_and_which_prices_hold(demo_fo
     overruled = ["spreadsheet-holds"] * 3  # a price; a price and a pack of another pattern
     assert sorted(finding.rule for finding in findings) == ["prefix-for-samples", *overruled]
     assert {finding.grade for finding in findings} == {Grade.NOTE}
+
+
+def test_every_product_has_a_batch_of_its_own_that_is_opened_once(
+    demo: Catalog, demo_folder: Path
+) -> None:
+    with (demo_folder / "batches.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["SKU"] for row in rows] == [product.sku for product in demo.products]
+    assert len({row["Key"] for row in rows}) == len(rows)
+    for row, product in zip(rows, demo.products, strict=True):
+        a_pack = 12 // packs_of(product, 12)
+        assert packs_of(product, int(row["Count"])) * a_pack == int(row["Count"]), row

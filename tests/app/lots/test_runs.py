@@ -71,6 +71,25 @@ def test_several_lots_are_one_run_on_one_sheet_each_with_its_count(
     assert labeler("reprint", f"{third}=2", "--out", tmp_path / "again.pdf").status == 0
 
 
+def test_a_pattern_means_the_lots_that_it_fits_and_none_that_is_void(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    first, gone, last = lot(), lot(), lot(OAK)
+    assert labeler("lot", "void", gone, "--why", "counted wrong").status == 0
+    out = tmp_path / "bags.pdf"
+    asked = ("--lot", f"{first[:5]}*=1", "--lot", f"{last}=3")
+    said = labeler("bags", *asked, "--preview", "--out", out, "--json")
+    counts = {each["lot"]: each["count"] for each in said.json["labels"]}
+    assert counts == {first: 1, last: 3}
+    said = labeler("bags", "--lot", "9*", "--out", out)
+    assert (said.status, "unknown-lot" in said.err, "9*" in said.err) == (2, True, True)
+    said = labeler("bags", "--lot", "*", "--lot", f"{last}=3", "--lot", f"{last}=4", "--out", out)
+    assert (said.status, "count-twice" in said.err) == (2, True)
+    assert labeler("lot", "hold", first, "--why", "hooks snap").status == 0
+    said = labeler("bags", "--lot", "*=1", "--out", out)
+    assert (said.status, first in said.err) == (2, True)
+
+
 def test_several_skus_bring_their_own_counts_and_are_named_by_words(
     labeler: Labeler, tmp_path: Path
 ) -> None:
