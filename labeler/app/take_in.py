@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from labeler import files
 from labeler.app.answers import NOT_KNOWN, Answers, percent
+from labeler.app.photos import photos_to_copy, pictures_in
 from labeler.catalog.model import Catalog, Spreadsheet
 from labeler.catalog.read import examine, in_words, readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
@@ -27,6 +28,7 @@ from labeler.catalog.structure import (
     CATALOG_NAME,
     OPEN,
     PHOTOS,
+    in_one_spelling,
     open_paths,
     open_questions,
     question_of,
@@ -34,7 +36,7 @@ from labeler.catalog.structure import (
     read_source,
 )
 from labeler.disclosures.rules import part_name
-from labeler.files import read_file
+from labeler.files import delivered, looked_at, read_file
 from labeler.findings import (
     Finding,
     Grade,
@@ -47,7 +49,7 @@ from labeler.findings import (
     refusal,
     shown,
 )
-from labeler.tomlfile import TomlFile, key_text, validate
+from labeler.tomlfile import TomlFile, key_text, parse_toml, validate
 
 if TYPE_CHECKING:
     from labeler.app.open_lots import Assigned
@@ -68,6 +70,14 @@ class Own:
     """A folder of photographs, searched with the folders in it."""
     batches: Path | None = None
     """A log of old batches; see `open_old`."""
+    columns: Mapping[str, str] = field(default_factory=dict)
+    """What she says that columns are, by their headings, of a line that is new."""
+    sheet_name: str = ""
+    """The sheet that she says has the products, of a line that is new."""
+    at_home: bool = False
+    """Whether she chose the folder for her line, so that other things may lie in it."""
+    instead: bool = False
+    """Whether the spreadsheet is to be read from now on instead of the one before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +106,8 @@ class TakenIn:
     """Photos copied into the folder."""
     changed: list[str] = field(default_factory=list)
     """Keys that were added to a catalog that was there."""
+    gone: list[str] = field(default_factory=list)
+    """SKUs that were there when the line was last taken in and are no more."""
     taken: list[Finding] = field(default_factory=list)
     proposed: list[Finding] = field(default_factory=list)
     asked: list[Finding] = field(default_factory=list)
@@ -140,18 +152,20 @@ def _understood(
     """Return the catalog that stands in ``folder``, if there is one, and how the sheet is read."""
     from labeler.catalog.spreadsheet.propose import propose
 
-    before = _standing(folder, (own.sheet, own.photos, own.batches))
+    before = _standing(folder, (own.sheet, own.photos, own.batches), own.at_home)
     how: dict[str, Any] = {}
     if before is not None:
-        _same_sheet(before, folder, own.sheet)
+        if not own.instead:
+            _same_sheet(before, folder, own.sheet)
         how = _how_read(before)
     if own.photos is not None:
-        _pictures(own.photos)
+        pictures_in(own.photos)
     if own.batches is not None:
         read_file(own.batches, LARGEST_BYTES)
-    proposal = propose(own.sheet, how)
+    said = ({}, "") if before else (own.columns, own.sheet_name)
+    proposal = propose(own.sheet, how, *said)
     if weights and not any("weight" in row.values for row in proposal.rows):
-        proposal = propose(own.sheet, {"weights": list(weights)} | how)
+        proposal = propose(own.sheet, {"weights": list(weights)} | how, *said)
     return before, proposal
 
 
@@ -168,22 +182,9 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
         LabelerError: if something of the maker's own can't be read or holds no products, or the
             folder is another's. Nothing is made or changed then.
     """
-    weights = [str(one) for one in answers.heads.weights] if answers.heads else []
-    before, proposal = _understood(folder, own, weights)
-    taken = TakenIn(
-        folder, before is None, rows=len(proposal.rows),
-        taken=[*answers.said_back(), *proposal.taken], proposed=proposal.proposed,
-        asked=proposal.asked, left_out=proposal.left_out,
-    )  # fmt: skip
+    taken, before, text, _ = _drafted(folder, own, answers)
     known = set(_known_skus(taken.page))
-    fresh = fresh_catalog(answers, proposal, _way(folder, own.sheet))
-    text = fresh if before is None else _added(before, fresh, answers, taken)
-    if before is None:
-        taken.proposed += _assumed(proposal, fresh)
-        taken.proposed += _own_parts(answers, proposal).said
-    if before is None or {"sale.markets", "maker.state"} & set(taken.changed):
-        taken.asked += _own_state_left_out(tomllib.loads(text))
-    made = list(_photos_to_copy(own.photos, folder, taken, progress))
+    made = list(photos_to_copy(own.photos, folder, taken.left_out, progress))
     there = folder.exists()  # with the spreadsheet in it, perhaps
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     with files.new_folder(folder) as draft:
@@ -204,6 +205,45 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
     return taken
 
 
+def _drafted(
+    folder: Path, own: Own, answers: Answers
+) -> tuple[TakenIn, TomlFile | None, str, Proposal]:
+    """Return what comes of a spreadsheet, the catalog that stands, the one to be, and the reading.
+
+    Nothing is written.
+    """
+    weights = [str(one) for one in answers.heads.weights] if answers.heads else []
+    before, proposal = _understood(folder, own, weights)
+    taken = TakenIn(
+        folder, before is None, rows=len(proposal.rows),
+        taken=[*answers.said_back(), *proposal.taken], proposed=proposal.proposed,
+        asked=proposal.asked, left_out=proposal.left_out,
+    )  # fmt: skip
+    fresh = fresh_catalog(answers, proposal, _way(folder, own.sheet))
+    text = fresh if before is None else _added(before, fresh, answers, taken)
+    if before is None:
+        taken.proposed += _assumed(proposal, fresh)
+        taken.proposed += _own_parts(answers, proposal).said
+    if before is None or {"sale.markets", "maker.state"} & set(taken.changed):
+        taken.asked += _own_state_left_out(tomllib.loads(text))
+    return taken, before, text, proposal
+
+
+def foretold(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
+    """Return what `take_in` would come to but for photos and recipes, and how the sheet is read.
+
+    Nothing is written.
+
+    Raises:
+        LabelerError: as `take_in` does.
+    """
+    taken, _, text, proposal = _drafted(folder, own, answers)
+    known = set(_known_skus(taken.page))
+    source = parse_toml(CATALOG_NAME, text.encode())
+    _examined(taken, folder, *examine(folder, source=in_one_spelling(source)), known)
+    return taken, proposal
+
+
 def open_old(folder: Path, batches: Path) -> Assigned:
     """Open lots of a log of old batches, and at first of what the spreadsheet counts on hand.
 
@@ -221,16 +261,21 @@ def open_old(folder: Path, batches: Path) -> Assigned:
     return replace(opened, findings=tuple(one for one in opened.findings if one not in told))
 
 
-def _standing(folder: Path, own: Iterable[Path | None]) -> TomlFile | None:
+def _standing(
+    folder: Path, own: Iterable[Path | None], at_home: bool = False
+) -> TomlFile | None:  # fmt: skip
     """Return the catalog that an earlier take-in made in ``folder``; None where it is free.
 
-    What is the maker's ``own`` of this line may lie there: her spreadsheet, her photos.
+    What is the maker's ``own`` of this line may lie there: her spreadsheet, her photos; and what
+    a computer or the desk keeps there, hidden. Where she is ``at_home``, anything but a catalog.
     """
     mine = {path.resolve() for path in own if path}
-    if not folder.exists() or (
-        folder.is_dir() and {path.resolve() for path in folder.iterdir()} <= mine
-    ):
+    if not folder.exists():
         return None
+    if folder.is_dir() and not os.path.lexists(folder / CATALOG_NAME):
+        here = {path.resolve() for path in folder.iterdir() if not path.name.startswith(".")}
+        if at_home or here <= mine:
+            return None
     if folder.is_dir() and (folder / CATALOG_NAME).is_file():
         source = read_source(folder)
         if isinstance(source.data.get("spreadsheet"), dict):
@@ -258,8 +303,8 @@ def _how_read(before: TomlFile) -> dict[str, Any]:
 
 def _same_sheet(before: TomlFile, folder: Path, sheet: Path) -> None:
     """Refuse another spreadsheet than the one that the folder was made from."""
-    stated = before.data["spreadsheet"].get("file", "")
-    if isinstance(stated, str) and (folder / stated).resolve() != sheet.resolve():
+    stated = _stated_file(before)
+    if stated and (folder / stated).resolve() != sheet.resolve():
         raise refusal(
             "sheet-other",
             before.place(("spreadsheet", "file")),
@@ -268,6 +313,12 @@ def _same_sheet(before: TomlFile, folder: Path, sheet: Path) -> None:
             expected=as_written(stated),
             hint="Has it moved? Put its new place there. Another line has a folder of its own.",
         )
+
+
+def _stated_file(before: TomlFile) -> str:
+    """Return the way to the spreadsheet as a catalog says it."""
+    stated = before.data["spreadsheet"].get("file", "")
+    return stated if isinstance(stated, str) else ""
 
 
 _MOST_UP = 3
@@ -523,6 +574,10 @@ def _added(before: TomlFile, fresh: str, answers: Answers, taken: TakenIn) -> st
             stands[path[-1]] = _inline(value)
         taken.changed.append(key_text(path))
     taken.left_out += _kept(before, new, answered - waiting)
+    file = new["spreadsheet"]["file"]
+    if (taken.folder / file).resolve() != (taken.folder / _stated_file(before)).resolve():
+        document["spreadsheet"]["file"] = file
+        taken.changed.append("spreadsheet.file")
     return document.as_string()
 
 
@@ -682,72 +737,49 @@ def _own_state_left_out(stated: Mapping[str, Any]) -> Iterator[Finding]:
         )
 
 
-def _photos_to_copy(
-    source: Path | None, folder: Path, taken: TakenIn, progress: Progress | None = None
-) -> Iterator[tuple[str, bytes]]:
-    """Yield name and content of each photo to copy: upright, small, nothing of camera or place.
+def settle(
+    folder: Path,
+    headings: Mapping[str, str],
+    codes: Mapping[tuple[str, str], str],
+    held: Iterable[str] = (),
+) -> None:
+    """Write into the catalog what columns are, and by which codes names go.
 
-    One whose name is in the folder already stays as it is there; one that can't be printed is
-    left out, and said.
-    """
-    if source is None:
-        return
-    from labeler.drawing.photos import prepare
-
-    there = {path.stem.casefold() for path in (folder / PHOTOS).rglob("*") if path.is_file()}
-    copied: dict[str, Path] = {}
-    found = _pictures(source)
-    for number, path in enumerate(found):
-        if progress:
-            progress(number, len(found))
-        if path.stem.casefold() in there:
-            continue
-        if first := copied.get(path.stem.casefold()):
-            taken.left_out.append(
-                note("photo-left-out", Place(file=path.name), "another photo has this name",
-                     found=str(first), hint="Give one of them another name.")
-            )  # fmt: skip
-            continue
-        try:
-            image, _ = prepare(path, _COPY_PT, _COPY_PT)
-        except LabelerError as error:
-            taken.left_out += [_bad_photo(finding, path) for finding in error.findings]
-            continue
-        copied[path.stem.casefold()] = path
-        yield f"{path.stem}{'.png' if image.data.startswith(_PNG) else '.jpg'}", image.data
-
-
-_PNG = b"\x89PNG"
-_COPY_PT = 8 * 72.0
-"""The sides of the box that a copy is made for, so 2,400 pixels at 300 dpi: as large as a card."""
-
-_NO_PHOTO = frozenset({
-    ".aae", ".csv", ".db", ".doc", ".docx", ".html", ".ini", ".json", ".mov", ".mp4", ".ods",
-    ".pdf", ".toml", ".txt", ".xls", ".xlsx", ".xmp", ".zip",
-})  # fmt: skip
-"""Endings of what lies beside photos and is none."""
-
-
-def _pictures(source: Path) -> list[Path]:
-    """Return the files in a folder of photos that may be some, in order of their names.
+    Args:
+        folder: the catalog's.
+        headings: the maker's headings, each with the field that is under it.
+        codes: the table (``patterns`` or ``colours``) and the new name, each with its code.
+        held: the headings that the spreadsheet has. One that it has no more makes way for the one
+            that has its field now.
 
     Raises:
-        LabelerError: if there is no such folder.
+        LabelerError: if the catalog can't be read, or would not be sound.
     """
-    if not source.is_dir():
-        raise refusal(
-            "photos-missing", Place(file=str(source)), "there is no such folder of photos"
-        )
-    found = sorted(path for path in source.rglob("*") if path.is_file())
-    return [
-        path for path in found
-        if not path.name.startswith(".") and path.suffix.casefold() not in _NO_PHOTO
-    ]  # fmt: skip
+    import tomlkit  # only where a catalog is written
 
-
-def _bad_photo(finding: Finding, path: Path) -> Finding:
-    return note("photo-left-out", Place(file=path.name), finding.message, found=finding.found,
-                expected=finding.expected, hint=finding.hint)  # fmt: skip
+    source = read_source(folder)
+    document: Any = tomlkit.parse(source.text)
+    table = document["spreadsheet"]
+    stated, here = table["headings"], set(map(plain, held))
+    for text, name in headings.items():
+        key = next((key for key in stated if plain(key) == plain(text)), text)
+        for gone in [key for key, use in stated.items()
+                     if use == name != "ignored" and plain(key) not in here]:  # fmt: skip
+            del stated[gone]
+        stated[key] = name
+    for (kind, name), code in codes.items():
+        path = source.written(("spreadsheet", "codes", kind))
+        within = table
+        for part in path[1:]:
+            within = within.setdefault(part, tomlkit.table())
+        within[name] = code
+    text = document.as_string()
+    made = in_one_spelling(parse_toml(CATALOG_NAME, text.encode()))
+    _, faults = validate(Spreadsheet, made, ("spreadsheet",))
+    if faults:
+        raise LabelerError(faults)
+    with delivered(folder / CATALOG_NAME) as out:
+        out.write(text.encode())
 
 
 def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = None) -> None:
@@ -762,6 +794,16 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = N
     from labeler.book.site import take_in_page
 
     catalog, findings = examine(folder)
+    _examined(taken, folder, catalog, findings, known)
+    page = take_in_page(_facts(taken, catalog))
+    ((into or folder) / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
+
+
+def _examined(
+    taken: TakenIn, folder: Path, catalog: Catalog | None, findings: Iterable[Finding],
+    known: set[str],
+) -> None:  # fmt: skip
+    """Say what is asked by the catalog that comes of it, and which products are in that."""
     told = {(finding.rule, finding.place.cell, finding.place.key) for each in taken.lists().values()
             for finding in each}  # fmt: skip
     taken.asked += [
@@ -772,9 +814,8 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = N
     ]
     if catalog is not None:
         taken.products = list(_products(catalog, known, taken.first))
+        taken.gone = sorted(known - {one.sku for one in taken.products})
         taken.left_out += list(_unused_photos(catalog, folder))
-    page = take_in_page(_facts(taken, catalog))
-    ((into or folder) / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
 
 
 def _products(catalog: Catalog, known: set[str], first: bool) -> Iterator[TakenProduct]:
@@ -833,6 +874,7 @@ LARGEST_PAGE = 20_000_000
 
 def _known_skus(page: Path) -> list[str]:
     """Return the SKUs on the page of an earlier take-in."""
+    looked_at(page)
     if not page.is_file():
         return []
     text = read_file(page, LARGEST_PAGE).decode("utf-8", "replace")

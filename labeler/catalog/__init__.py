@@ -5,6 +5,7 @@ __all__ = (
     "gtin",
     "gtin_record",
     "model",
+    "photo_names",
     "prices",
     "read",
     "spreadsheet",

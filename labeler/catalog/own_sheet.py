@@ -201,7 +201,8 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
     codes = {PATTERNS: how.codes.patterns, COLOURS: how.codes.colours}
     for table, field_name in ((PATTERNS, "pattern"), (COLOURS, "colour")):
         keys: dict[str, str] = {}
-        own.findings += renamed(own.rows, field_name, codes[table], tables[table]).values()
+        asked = renamed(own.rows, field_name, codes[table], tables[table])
+        own.findings += [finding for _, finding in asked.values()]
         for folded_name, ways in spellings(own.rows, field_name).items():
             key, given = _entry(own.source.data, table, next(iter(ways)))
             name = next(iter(ways))
@@ -263,8 +264,8 @@ def renamed(
     name: str,
     recorded: Mapping[str, str],
     entries: Mapping[str, Any],
-) -> dict[str, Finding]:
-    """Return what to ask of names that may be another's that is in the sheet no more.
+) -> dict[str, tuple[str, Finding]]:
+    """Return names that may be another's that is in the sheet no more: that, and what to ask.
 
     Its SKUs would be others, and the lots and labels of the old ones no longer its own.
 
@@ -279,7 +280,7 @@ def renamed(
     known |= {plain(str(each.get("name", ""))) for each in entries.values()}
     gone = [old for old in recorded if plain(old) not in now]
     fresh = [ways[0] for key, ways in now.items() if key not in known]
-    asked: dict[str, Finding] = {}
+    asked: dict[str, tuple[str, Finding]] = {}
     for new in fresh:
         alike = [old for old in gone if plain(old) in plain(new) or plain(new) in plain(old)]
         old = alike[0] if alike else nearest(new, gone)
@@ -288,7 +289,7 @@ def renamed(
         if not old:
             continue
         place = next(row.cell(name) for row in rows if row.values.get(name) == new)
-        asked[new] = fix(
+        asked[new] = old, fix(
             "perhaps-renamed", place,
             f"no code is on record for this {name}, and {as_written(old)} is in your spreadsheet "
             "no more: is it the same by another name? Its lots and labels go by its code",

@@ -55,13 +55,13 @@ class Photos:
         """
         wanted: dict[frozenset[str] | str, set[tuple[str, str]]] = {}
         for pair in dict.fromkeys(looks):
-            pattern, colour = (_photo_words(name) for name in pair)
+            pattern, colour = (words_of_photo(name) for name in pair)
             for words in (pattern + colour, colour + pattern, pattern, colour):
                 for key in (frozenset(words), "".join(words)):
                     wanted.setdefault(key, set()).add(pair)
         found: dict[tuple[str, str], str] = {}
         for name in sorted(self.names, key=lambda one: (len(one), one)):
-            words = _photo_words(PurePosixPath(name).stem)
+            words = words_of_photo(PurePosixPath(name).stem)
             meant = wanted.get(frozenset(words)) or wanted.get("".join(words)) or set()
             if words and len(meant) == 1:
                 found.setdefault(next(iter(meant)), name)
@@ -109,7 +109,7 @@ _BESIDE = frozenset({
 """What stands in names of photos beside what they show. Common practice, no published source."""
 
 
-def _photo_words(text: str) -> tuple[str, ...]:
+def words_of_photo(text: str) -> tuple[str, ...]:
     """Return the words of a name that say what is shown: no number, no word of a camera's."""
     spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
     words = re.findall(r"[^\W\d_]+", spaced.casefold())

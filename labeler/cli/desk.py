@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 def desk(folder: Path, /, no_browser: bool, icon: bool, as_json: bool) -> None:
     """Open the desk: a page in your browser on which the week's work is done.
 
+    A folder without a line yet, or one that is not there yet, begins with the page Take-in, which
+    makes one from your spreadsheet and photos.
+
     Only this computer can reach it, by the address that is shown: keep that to yourself. Ctrl-C in
     this window closes it. Called again on the same folder it opens the page that is there.
 
@@ -30,6 +33,9 @@ def desk(folder: Path, /, no_browser: bool, icon: bool, as_json: bool) -> None:
       labeler --catalog my_line desk
       labeler --catalog my_line desk --icon
     """  # noqa: D301
+    from labeler.desk.address import begin_folder
+
+    begin_folder(folder)
     if icon:
         from labeler.desk.launcher import write_launcher
 

@@ -18,15 +18,16 @@ from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
+from labeler.catalog.structure import CATALOG_NAME
 from labeler.desk.address import Address
 from labeler.desk.guard import Guard
 from labeler.desk.page import FORM_BYTES, Ask, Desk, Page, Place, Upload, stopped
-from labeler.desk.pages import figures, lots, tonight, work
+from labeler.desk.pages import figures, lots, take_in, tonight, work
 from labeler.files import shipped
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
 
-PAGES: tuple[Page, ...] = (tonight.PAGE, lots.PAGE, work.PAGE, figures.PAGE)
+PAGES: tuple[Page, ...] = (tonight.PAGE, lots.PAGE, take_in.PAGE, work.PAGE, figures.PAGE)
 """The pages, in the order of a maker's week, as every page's head names them."""
 
 
@@ -56,7 +57,9 @@ def application(folder: Path, address: Address) -> tuple[ASGIApp, Desk]:
 
 
 def _begin(ask: Ask) -> Response:
-    """Lead to the first page."""
+    """Lead to the first page; where there is no line yet, to where one is made."""
+    if not (ask.folder / CATALOG_NAME).exists():
+        return ask.went_to(take_in.PAGE.path)
     return ask.went_to(ask.desk.pages[0].path) if ask.desk.pages else ask.shown("frame.html.jinja")
 
 

@@ -267,6 +267,10 @@ _ABSENT = ("unknown-lot", "sku-unknown", "work-unknown", "work-file-gone")
 
 def stopped(ask: Ask, error: LabelerError) -> Response:
     """Return the page that says why something can't be shown or done."""
+    if any(finding.rule == "catalog-missing" for finding in error.findings):
+        page = ask.shown("begin.html.jinja")
+        page.status_code = 404
+        return page
     page = ask.shown("stopped.html.jinja", findings=error.findings)
     absent = all(finding.rule in _ABSENT for finding in error.findings)
     page.status_code = 404 if absent else 422

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from labeler.catalog.model import Spreadsheet
 from labeler.catalog.own_sheet import code_of, renamed, spellings, whole_rows
@@ -40,7 +42,36 @@ from labeler.catalog.spreadsheet.own_cells import (
 from labeler.catalog.spreadsheet.parts import metal_said, names_metal
 from labeler.catalog.spreadsheet.shops import propose_tier, read_shops
 from labeler.files import read_file
-from labeler.findings import Finding, Grade, Place, as_written, listed, note, refusal
+from labeler.findings import Finding, Grade, Place, as_written, listed, note, refusal, shown
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of the sheet that has something in it, for who puts right what it is read as."""
+
+    key: str
+    """What ``[spreadsheet.headings]`` calls it: by its heading, or its letter."""
+    where: str
+    """Its heading's cell."""
+    samples: tuple[str, ...]
+    """The first three different cells in it."""
+    field: str
+    """What it is read as; "ignored", or empty where nothing says what it is."""
+    across: str = ""
+    """Where it stands for one weight or colour: what its cells hold."""
+
+
+class Renamed(NamedTuple):
+    """A new name that may be another's which is in the sheet no more."""
+
+    table: str
+    """``patterns`` or ``colours``."""
+    new: str
+    old: str
+    code: str
+    """The old one's, by which its lots and labels go."""
+    own: str
+    """A code of its own, if it is something else."""
 
 
 @dataclass(slots=True)
@@ -64,6 +95,14 @@ class Proposal:
     (as the maker writes them), ``weight``, and of ``hook``, ``price`` (amount and currency),
     ``gtin``, ``photo``, ``note``, ``retired``, ``pack``, ``on_hand``, ``wholesale`` those that are
     not blank."""
+    columns: list[Column] = field(default_factory=list)
+    """Every column that holds something."""
+    renamed: list[Renamed] = field(default_factory=list)
+    """Names that may be old ones'; each is among ``asked`` as well."""
+    sheets: tuple[str, ...] = ()
+    """The names of the file's sheets, where it has several."""
+    sheet: str = ""
+    """Which of them is read."""
     taken: list[Finding] = field(default_factory=list)
     """What was understood, with what was put right on the way."""
     proposed: list[Finding] = field(default_factory=list)
@@ -78,12 +117,19 @@ class Proposal:
         getattr(self, heap).append(finding)
 
 
-def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
+def propose(
+    path: Path,
+    before: Mapping[str, Any] | None = None,
+    columns: Mapping[str, str] | None = None,
+    sheet: str = "",
+) -> Proposal:
     """Return how the spreadsheet at ``path`` is probably to be read.
 
     Args:
         path: an xlsx, xls, ods or csv, as the maker keeps it; it is only read.
         before: a ``[spreadsheet]`` table that holds already: what it says is kept as it stands.
+        columns: what the maker says that columns are, by their headings; the others are guessed.
+        sheet: the sheet that the maker says has the products.
 
     Raises:
         LabelerError: if the file cannot be read, or no table of products is found in it.
@@ -91,8 +137,10 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
     raw = read_file(path, LARGEST_BYTES)
     grids, findings = read_sheets(path.name, raw)
     proposal = Proposal(taken=list(findings))
-    guesses = [_Guess(grid) for grid in grids]
-    best = max(guesses, key=lambda one: one.score, default=None)
+    guesses = [_Guess(grid, columns or {}) for grid in grids]
+    wanted = plain(sheet or str((before or {}).get("sheet", "")))
+    named = [one for one in guesses if wanted and plain(one.grid.sheet) == wanted]
+    best = max(named or guesses, key=lambda one: one.score, default=None)
     if best is None or not best.score:
         place = grids[0].place(grids[0].rows[0][0]) if grids else Place(file=path.name)
         raise refusal(
@@ -114,6 +162,9 @@ def propose(path: Path, before: Mapping[str, Any] | None = None) -> Proposal:
             one for one in heap
             if not one.rule.startswith("column-") or one.found.split(" over ")[0] not in settled
         ]  # fmt: skip
+    proposal.sheets = tuple(grid.sheet for grid in grids if len(grids) > 1)
+    proposal.sheet = best.grid.sheet
+    proposal.columns = list(best.columns(proposal.spreadsheet))
     _read(best.grid, proposal)
     return proposal
 
@@ -168,7 +219,11 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
         names = _names(table.rows, name)
         recorded = codes.get(table_name, {})
         asked = renamed(proposal.rows, name, recorded, {})
-        proposal.asked += asked.values()
+        proposal.asked += [finding for _, finding in asked.values()]
+        proposal.renamed += [
+            Renamed(table_name, new, old, recorded[old], code_of(new, recorded, {}))
+            for new, (old, _) in asked.items()
+        ]
         codes[table_name] = _codes([each for each in names if each not in asked], recorded)
         proposal.proposed += _alike(table.rows, name, names)
         proposal.proposed += _spelled(proposal.rows, name, table_name)
@@ -288,8 +343,10 @@ _HALF, _MOST = 0.5, 0.8
 class _Guess:
     """What a sheet seems to hold: the row of its headings and the field of each column."""
 
-    def __init__(self, grid: CellGrid) -> None:
+    def __init__(self, grid: CellGrid, said: Mapping[str, str]) -> None:
         self.grid = grid
+        self.said = {plain(text): name for text, name in said.items()}
+        """What the maker says that columns are."""
         counted = [(_known(row), -at) for at, (_, row) in enumerate(grid.rows[:_SEARCHED])]
         known, at = max(counted, default=(0, 0))
         self.start = -at if known > 1 else -1
@@ -358,6 +415,8 @@ class _Guess:
             self.keys[place] = self.grid.column_name(place) if twice or not text else text
             if twice and not self.cells(place):
                 self.fields[place] = "ignored"
+            elif name := self.said.get(plain(self.keys[place])):
+                self._as_said(place, name)
         if titled := self.start < 0 and self._titled():
             place = next(at for at in self.keys if self.cells(at))
             self.fields[place], self._more["titles"] = "colour", "pattern"
@@ -375,6 +434,38 @@ class _Guess:
         self._fill_down()
         self._several()
         self._parted()
+
+    def _as_said(self, place: int, name: str) -> None:
+        self.fields[place] = name
+        if name == "ignored":
+            self._say("left_out", "column-left-out", place, "this column is not read, as you chose")
+        else:
+            message = f"this column is read as the {called(name)}, as you chose"
+            self._say("taken", "column-read", place, message)
+
+    def columns(self, how: Mapping[str, Any]) -> Iterator[Column]:
+        """Yield every column that holds something, as ``how``, a ``[spreadsheet]``, reads it."""
+        read = {plain(text): name for text, name in how["headings"].items()}
+        kind = self.across.get("cells", "")
+        for place, key in self.keys.items():
+            name = read.get(plain(key), "")
+            texts = dict.fromkeys(self._sample(place, cell, name) for cell in self.cells(place))
+            if texts:
+                yield Column(
+                    key, spot(self._place(place)), tuple(texts)[:3], name,
+                    kind if self.fields.get(place) == "" else "",
+                )  # fmt: skip
+
+    def _sample(self, place: int, cell: Value, name: str) -> str:
+        """Return a cell as it stands there; a weight that became a date as what it is read as."""
+        if isinstance(cell, str):
+            return shown(cell)
+        if isinstance(cell, dt.date):
+            day = f"{cell.day} {cell:%b}"
+            with suppress(CellError):
+                day += f", read as {read_weight(cell, self._unit(place))[0]}" * (name == "weight")
+            return day
+        return display(cell)
 
     def _parted(self) -> None:
         """Find the sign between pattern and colour where one column holds both."""
@@ -399,6 +490,8 @@ class _Guess:
         open_ = [place for place in self.keys if self._text(place) and place not in self.fields]
         filled = [place for place in self.keys if self.cells(place)]
         for place in filled:
+            if place in self.fields:
+                continue
             use, (name, rank) = other_use(self._text(place)), field_of(self._text(place))
             if use and name is None:
                 self._other(place, use)
@@ -489,6 +582,12 @@ class _Guess:
     def _give(self, name: str, of: list[tuple[int, int]]) -> None:
         """Give a field to the column that is most surely headed so; ask about the others."""
         places = [place for _, place in of]
+        if name in self.fields.values():  # as the maker says
+            if name == "weight":
+                self._ask_weights(places)
+            else:
+                self._ask_others(name, places)
+            return
         if name == "weight":
             fit = {place: self._share(place, self._trade(place)) for place in places}
             places.sort(key=lambda place: -round(fit[place], 1))
@@ -500,7 +599,10 @@ class _Guess:
         if name == "weight":
             self._ask_weights(places[1:])
             return
-        for place in places[1:]:
+        self._ask_others(name, places[1:])
+
+    def _ask_others(self, name: str, places: list[int]) -> None:
+        for place in places:
             self.fields[place] = "ignored"
             message = f"another column is the {called(name)} already, and this one is not read"
             self._say("asked", "column-asked", place, message, self._line(place, name))
@@ -693,6 +795,8 @@ class _Guess:
         """Give fields to the columns of a list without headings, by what is in them."""
         names = iter(("pattern", "colour"))
         for place in range(self._width()):
+            if place in self.fields:
+                continue
             name = None
             if self._share(place, _is_hook) > _MOST and any(
                 "/0" in str(cell) for cell in self.cells(place)

@@ -1,0 +1,131 @@
+"""Spreadsheets that a maker hands over on the desk.
+
+Each is kept under the name she gave, made safe, and never over another, once the readers by which
+every command reads it have found jigs in it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import zipfile
+from collections.abc import Mapping
+from io import BytesIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from labeler.app.photos import free_place, safe_name
+from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, read_sheets
+from labeler.catalog.spreadsheet.propose import propose
+from labeler.files import delivered, looked_at
+from labeler.findings import LabelerError, Place, as_written, refusal, stop
+
+SHEET_ENDINGS = (".xlsx", ".xls", ".ods", ".csv", ".txt", ".tsv")
+
+
+def spreadsheets_in(folder: Path) -> list[Path]:
+    """Return what may be the maker's spreadsheet in a folder, the newest first."""
+    looked_at(folder, "*")
+    found = [
+        path for path in folder.iterdir()
+        if path.suffix.casefold() in SHEET_ENDINGS and path.is_file()
+        and not path.name.startswith((".", "~$"))
+    ]  # fmt: skip
+    return sorted(found, key=lambda path: (-path.stat().st_mtime_ns, path.name))
+
+
+def keep_sheet(into: Path, name: str, raw: bytes, over: bool = False) -> Path:
+    """Keep a spreadsheet that was handed over in a folder, once it is known to be one of jigs.
+
+    Args:
+        into: the folder.
+        name: as the maker calls it.
+        raw: its bytes.
+        over: whether it takes the place of one of its name; else it gets a number.
+
+    Raises:
+        LabelerError: if it is none, holds macros, is too large, or no table of jigs is found in it.
+    """
+    name = safe_name(name)
+    refuse_no_sheet(name, raw)
+    with TemporaryDirectory() as aside:
+        trial = Path(aside) / name
+        trial.write_bytes(raw)
+        propose(trial)
+    path = into / name if over else free_place(into, name)
+    with delivered(path) as out:
+        out.write(raw)
+    return path
+
+
+def refuse_no_sheet(name: str, raw: bytes) -> None:
+    """Refuse what is no spreadsheet, or not the kind that its name says, or holds macros.
+
+    Raises:
+        LabelerError: in that case, or if it is too large or can't be read.
+    """
+    ending = Path(name).suffix.casefold()
+    place = Place(file=name)
+    wanted = "a spreadsheet that ends in .xlsx, .xls, .ods or .csv"
+    if len(raw) > LARGEST_BYTES:
+        raise refusal(
+            "file-too-large", place, "is too large to be what it is called",
+            found=f"{len(raw):,} bytes", expected=f"at most {LARGEST_BYTES:,} bytes",
+        )  # fmt: skip
+    if ending in (".xlsm", ".xlsb", ".xltm", ".xlam"):
+        raise refusal("sheet-macros", place, _MACROS, expected=wanted, hint=_AS_XLSX)
+    if ending not in SHEET_ENDINGS:
+        raise refusal("sheet-kind", place, "this is no spreadsheet", expected=wanted,
+                      hint="Open it in your spreadsheet program and save it as .xlsx.")  # fmt: skip
+    zipped, old = raw.startswith(b"PK\x03\x04"), raw.startswith(b"\xd0\xcf\x11\xe0")
+    kind = "zip" if zipped else "old" if old else "text"
+    if b"\x00" in raw[:4096] and kind == "text" and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        kind = ""
+    if kind != {".xlsx": "zip", ".ods": "zip", ".xls": "old"}.get(ending, "text"):
+        raise refusal("sheet-kind", place, f"this is called {ending} and is something else inside",
+                      expected=wanted, hint=_AS_XLSX)  # fmt: skip
+    read_sheets(name, raw)
+    names = zipfile.ZipFile(BytesIO(raw)).namelist() if zipped else []
+    if any("vbaproject" in each.casefold() or each.startswith("Basic/") for each in names) or (
+        old and "_VBA_PROJECT".encode("utf-16-le") in raw
+    ):
+        raise refusal("sheet-macros", place, _MACROS, expected=wanted, hint=_AS_XLSX)
+
+
+_MACROS = "this workbook holds macros, and none is kept here"
+_AS_XLSX = "Open it in your spreadsheet program and save it as .xlsx, without macros."
+
+
+def take_the_place(folder: Path, staged: Path, day: dt.date) -> Path:
+    """Move a spreadsheet into the folder; one of its name that is there stays, called by the day.
+
+    Args:
+        folder: the catalog's.
+        staged: where it lies.
+        day: of today, at the bench.
+    """
+    path = folder / staged.name
+    if path.exists():
+        path.rename(free_place(folder, f"{path.stem} before {day.isoformat()}{path.suffix}"))
+    staged.replace(path)
+    return path
+
+
+def refuse_twice(fields: Mapping[str, str]) -> None:
+    """Refuse two columns that are said to be one thing.
+
+    Args:
+        fields: headings, and what each is said to be.
+
+    Raises:
+        LabelerError: with a finding for each second one.
+    """
+    first: dict[str, str] = {}
+    faults = []
+    for text, name in fields.items():
+        if name and name not in ("ignored", "remark") and first.setdefault(name, text) != text:
+            faults.append(
+                stop("column-twice", Place(key=text), "another column is this already",
+                     found=as_written(first[name]), hint="Choose what each of them is.")
+            )  # fmt: skip
+    if faults:
+        raise LabelerError(faults)

@@ -1,0 +1,405 @@
+"""Take-in: a maker's own spreadsheet and photos, dropped in, become a line that prints."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from starlette.responses import Response
+
+from labeler.app.answers import Answers, read_answers
+from labeler.app.dropped import (
+    SHEET_ENDINGS,
+    keep_sheet,
+    refuse_twice,
+    spreadsheets_in,
+    take_the_place,
+)
+from labeler.app.photos import Look, keep_photos, name_photos, sighted
+from labeler.app.take_in import Own, TakenIn, foretold, settle, take_in
+from labeler.app.workstation import ledger_location
+from labeler.catalog.spreadsheet.propose import Proposal
+from labeler.catalog.structure import (
+    CATALOG_NAME,
+    PHOTOS,
+    open_paths,
+    question_of,
+    questions,
+    read_source,
+)
+from labeler.desk.address import room_in
+from labeler.desk.page import Ask, Faults, Page, Place, Upload
+from labeler.drawing.photos import prepare
+from labeler.files import kept
+from labeler.findings import Finding, Grade, LabelerError, refusal, stop
+from labeler.findings import Place as Where
+from labeler.tomlfile import TomlFile
+
+FIELDS = {
+    "pattern": "the jig's name (pattern)", "colour": "the color", "weight": "the weight",
+    "hook": "the hook's size", "price": "the price", "wholesale": "the dealers' price",
+    "sku": "the item number (SKU)", "gtin": "the UPC or EAN", "on_hand": "the count on hand",
+    "photo": "the photo's file", "note": "a note that may be printed",
+    "remark": "a remark of your own, never printed", "status": "whether it is still sold",
+    "retired": "a mark where it is no longer made", "pack": "how many are in a bag",
+    "markets": "where it is sold", "head": "the head's metal", "hook_name": "the hook's name",
+    "bag": "the bag", "ignored": "none of these: not read",
+}  # fmt: skip
+"""What a column can be, as the list offers it."""
+
+_CELLS = {"price": "the price of one weight or color", "mark": "a mark where it is made",
+          "on_hand": "the count on hand of one weight or color"}  # fmt: skip
+
+MOST_AT_ONCE = 40
+_DROP = 160_000_000
+_THUMB_PT = 60.0
+"""The sides of the box that a photo is shown in: 250 pixels."""
+_SHOWN = 60
+"""Photos on the page; the others follow once these are told."""
+
+_DONE = {
+    "kept": "It is here. See below how it is read.",
+    "same": "This is the spreadsheet as it is read already: nothing in it is new.",
+    "staged": "It is here, and nothing is changed yet. See what is new in it.",
+    "made": "Your line is made. Nothing of your own spreadsheet was changed.",
+    "taken": "What was new is taken in. Nothing of yours was changed.",
+    "left": "The new version was left out; your line is read as before.",
+    "settled": "It is written into your catalog, and read so from now on.",
+    "photos": "The photos are called by what they show, and stand on what is printed.",
+}
+"""What was just done, by the word that the address says it with."""
+
+
+def _number(name: str) -> str:
+    """Return what the page calls a file or heading by."""
+    return hashlib.sha256(name.encode()).hexdigest()[:12]
+
+
+def _named(names: Iterable[str], number: str) -> str:
+    return next((name for name in names if _number(name) == number), "")
+
+
+def _standing(ask: Ask) -> TomlFile | None:
+    """Return the catalog that was taken in; None where there is none yet, or it is of no sheet."""
+    if not (ask.folder / CATALOG_NAME).exists():
+        return None
+    source = read_source(ask.folder)
+    return source if isinstance(source.data.get("spreadsheet"), dict) else None
+
+
+def _show(ask: Ask) -> Response:
+    """Show how far the take-in is, and the next thing to do."""
+    return _shown(ask, (), {})
+
+
+def _shown(
+    ask: Ask, wrong: Sequence[Finding], typed: Mapping[str, str], notes: Sequence[Finding] = ()
+) -> Response:
+    """Return the page for what is in the folder: nothing, a spreadsheet, or a line."""
+    fields = {name: name for name in ("sheet", "photos", *questions())}
+    faults = Faults(wrong, fields | {text: f"c-{text}" for text in _columns(typed)})
+    done = _DONE.get(ask.query("done"), "")
+    facts: dict[str, Any] = {
+        "typed": typed, "notes": notes, "done": done, "endings": ",".join(SHEET_ENDINGS),
+        "most": MOST_AT_ONCE, "number": _number,
+    }  # fmt: skip
+    if (ask.folder / CATALOG_NAME).exists():
+        before = _standing(ask)
+        if before is None:
+            return ask.shown("take-in.html.jinja", faults, state="own", **facts)
+        return ask.shown("taken-in.html.jinja", faults, **facts, **_facts_again(ask, before))
+    sheets = spreadsheets_in(ask.folder)
+    if not sheets:
+        photos, _ = sighted(ask.folder, ())
+        return ask.shown("take-in.html.jinja", faults, state="empty", photos=photos, **facts)
+    given = typed.get("file") or ask.query("file")
+    sheet = next((one for one in sheets if _number(one.name) == given), sheets[0])
+    own = Own(sheet, at_home=True, columns=_columns(typed), sheet_name=typed.get("sheet", ""))
+    reading: tuple[TakenIn, Proposal] | None = None
+    try:
+        reading = kept(("take-in", own.sheet, tuple(own.columns.items()), own.sheet_name),
+                       lambda: foretold(ask.folder, own, Answers()))  # fmt: skip
+    except LabelerError as error:
+        faults = Faults((*wrong, *error.findings))
+    if reading is None:
+        return ask.shown("take-in.html.jinja", faults, state="unread", sheets=sheets, sheet=sheet,
+                         **facts)  # fmt: skip
+    taken, proposal = reading
+    photos, looks = sighted(ask.folder, proposal.rows)
+    return ask.shown(
+        "take-in.html.jinja", faults, state="read", sheets=sheets, sheet=sheet, taken=taken,
+        read=proposal, fields=FIELDS, cells=_CELLS, photos=photos[:_SHOWN], more=photos[_SHOWN:],
+        looks=_by_pattern(looks), questions=questions(), asked=_to_say(taken.asked), **facts,
+    )  # fmt: skip
+
+
+_WITH_FIELDS = ("not-answered", "perhaps-renamed")
+"""What is asked in a place of its own on the page."""
+
+
+def _to_say(findings: Iterable[Finding]) -> list[Finding]:
+    return [one for one in findings if one.rule not in _WITH_FIELDS]
+
+
+def _by_pattern(looks: Iterable[Look]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for pattern, colour in looks:
+        found.setdefault(pattern, []).append(colour)
+    return found
+
+
+def _columns(typed: Mapping[str, str]) -> dict[str, str]:
+    """Return what she says that columns are, by their headings."""
+    return {name[2:]: field for name, field in typed.items()
+            if name.startswith("c-") and field in FIELDS}  # fmt: skip
+
+
+# --------------------------------------------------------------------------------- dropping in
+
+
+def _staging(ask: Ask) -> Path:
+    """Return the folder in which a new version of the spreadsheet waits until she agrees."""
+    return room_in(ask.folder) / "take-in"
+
+
+def _staged(ask: Ask) -> Path | None:
+    room = _staging(ask)
+    return next(iter(spreadsheets_in(room)), None) if room.is_dir() else None
+
+
+def _drop(ask: Ask) -> Response:
+    """Keep what was dropped in."""
+    sheets = [one for one in ask.uploads.get("sheet", ()) if one.name]
+    photos = [one for one in ask.uploads.get("photos", ()) if one.name]
+    faults = list[Finding]()
+    if len(sheets) > 1:
+        faults.append(stop("drop-many", Where(key="sheet"), "this is more than one spreadsheet",
+                           hint="Drop the one that has your jigs."))  # fmt: skip
+    if len(photos) > MOST_AT_ONCE:
+        faults.append(stop("drop-many", Where(key="photos"), "these are too many at once",
+                           found=f"{len(photos)} photos", expected=f"at most {MOST_AT_ONCE}",
+                           hint="Drop some of them now and the rest after."))  # fmt: skip
+    if not sheets and not photos:
+        faults.append(stop("drop-none", Where(key="sheet"), "nothing was chosen"))
+    if faults:
+        return _shown(ask, faults, {})
+    word = file = ""
+    try:
+        if sheets and (ask.folder / CATALOG_NAME).exists():
+            word = _stage(ask, sheets[0])
+        elif sheets:
+            file = keep_sheet(ask.folder, sheets[0].name, sheets[0].data).name
+    except LabelerError as error:
+        wrong = [replace(one, place=replace(one.place, key="sheet")) for one in error.findings]
+        return _shown(ask, wrong, {})
+    if photos:
+        names, left_out = keep_photos(ask.folder, [(one.name, one.data) for one in photos])
+        if left_out:
+            return _shown(ask, (), {"kept": str(len(names))}, left_out)
+    return ask.went_to("/take-in", done=word or "kept", file=_number(file) if file else "")
+
+
+def _stage(ask: Ask, upload: Upload) -> str:
+    """Keep a new version of the spreadsheet until she agrees; return what was done."""
+    before = _standing(ask)
+    if before is None:
+        raise refusal("folder-taken", Where(), "this line stands in catalog.toml, and was taken in "
+                      "from no spreadsheet", hint="A line from a spreadsheet has a folder of its "
+                      "own. Prices, notes and GTINs go into products.csv.")  # fmt: skip
+    now = _sheet_of(ask, before)
+    if now.is_file() and now.read_bytes() == upload.data:
+        return "same"
+    room = _staging(ask)
+    room.mkdir(mode=0o700, exist_ok=True)
+    kept_as = keep_sheet(room, upload.name, upload.data, over=True)
+    for path in spreadsheets_in(room):
+        if path != kept_as:
+            path.unlink()
+    return "staged"
+
+
+def _thumb(ask: Ask) -> Response:
+    """Show a photo, small."""
+    photos, _ = sighted(ask.folder, ())
+    name = _named((one.name for one in photos), ask.part("number"))
+    if not name:
+        raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
+    image, _ = prepare(ask.folder / PHOTOS / name, _THUMB_PT, _THUMB_PT)
+    kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
+    return Response(image.data, media_type=kind, headers={"Cache-Control": "private, max-age=600"})
+
+
+# ------------------------------------------------------------------------------- the first time
+
+
+def _typed(ask: Ask) -> dict[str, str]:
+    return {name: ask.text(name) for name in ask.fields if name != "once"}
+
+
+def _read(ask: Ask) -> Response:
+    """Show how the spreadsheet is read with what was chosen; nothing is written."""
+    typed = _typed(ask)
+    return _shown(ask, _twice(typed), typed)
+
+
+def _twice(typed: Mapping[str, str]) -> Sequence[Finding]:
+    try:
+        refuse_twice(_columns(typed))
+    except LabelerError as error:
+        return error.findings
+    return ()
+
+
+def _answers(typed: Mapping[str, str]) -> tuple[Answers, list[Finding]]:
+    """Return the answers of a form, and what is not understood of them."""
+    try:
+        return read_answers({name: typed.get(name, "") for name in questions()}), []
+    except LabelerError as error:
+        return Answers(), [
+            replace(one, hint=f"Such as: {questions()[one.place.key].answer}")
+            for one in error.findings
+        ]
+
+
+def _make(ask: Ask) -> Response:
+    """Make the catalog of what was read, chosen and answered."""
+    typed = _typed(ask)
+    if (ask.folder / CATALOG_NAME).exists():
+        return ask.went_to("/take-in")
+    name = _named((one.name for one in spreadsheets_in(ask.folder)), typed.get("file", ""))
+    answers, faults = _answers(typed)
+    faults += _twice(typed)
+    if faults or not name:
+        return _shown(ask, faults, typed)
+    own = Own(ask.folder / name, at_home=True, columns=_columns(typed),
+              sheet_name=typed.get("sheet", ""))  # fmt: skip
+    try:
+        _, proposal = foretold(ask.folder, own, answers)
+        name_photos(ask.folder, _chosen_photos(ask, typed, proposal))
+        take_in(ask.folder, own, answers)
+    except LabelerError as error:
+        return _shown(ask, error.findings, typed)
+    return ask.went_to("/take-in", done="made")
+
+
+def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[str, Look]:
+    """Return which look was chosen for each photo that no cell names."""
+    photos, looks = sighted(ask.folder, read.rows)
+    by_number = {_number("\n".join(look)): look for look in looks}
+    return {
+        one.name: look for one in photos if one.by != "cell"
+        if (look := by_number.get(typed.get(f"p-{_number(one.name)}", "")))
+    }  # fmt: skip
+
+
+# ----------------------------------------------------------------------------------- and again
+
+
+def _sheet_of(ask: Ask, before: TomlFile) -> Path:
+    return ask.folder / str(before.data["spreadsheet"].get("file", ""))
+
+
+def _own_again(ask: Ask, before: TomlFile) -> Own:
+    staged = _staged(ask)
+    return Own(staged or _sheet_of(ask, before), at_home=True, instead=staged is not None)
+
+
+def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
+    own = _own_again(ask, before)
+    open_ = {question_of(path) for path in open_paths(before.data)}
+    facts: dict[str, Any] = {
+        "staged": own.sheet.name if own.instead else "", "sheet": _sheet_of(ask, before).name,
+        "questions": {name: one for name, one in questions().items() if name in open_},
+        "fields": FIELDS, "cells": _CELLS, "unread": (), "taken": None,
+    }  # fmt: skip
+    try:
+        taken, read = kept(("take-in", ask.folder, own.sheet),
+                           lambda: foretold(ask.folder, own, Answers()))  # fmt: skip
+    except LabelerError as error:
+        return facts | {"unread": error.findings}
+    photos, looks = sighted(ask.folder, read.rows)
+    codes = before.data["spreadsheet"].get("codes", {})
+    proposed = [key for key, one in before.data.get("colours", {}).items()
+                if isinstance(one, dict) and one.get("proposed")]  # fmt: skip
+    return facts | {
+        "taken": taken, "read": read, "photos": photos[:_SHOWN], "more": photos[_SHOWN:],
+        "looks": _by_pattern(looks), "asked": _to_say(taken.asked), "proposed": proposed,
+        "new": [one for one in taken.products if one.new], "codes": codes,
+        "prints": not any(one.grade is Grade.STOP for one in taken.asked),
+        "begun": ledger_location(ask.folder).begun,
+    }  # fmt: skip
+
+
+def _again(ask: Ask) -> Response:
+    """Take in what is new in the spreadsheet, and what was answered."""
+    before, typed = _standing(ask), _typed(ask)
+    if before is None:
+        return ask.went_to("/take-in")
+    answers, faults = _answers(typed)
+    if faults:
+        return _shown(ask, faults, typed)
+    try:
+        own = _own_again(ask, before)
+        if own.instead:
+            foretold(ask.folder, own, answers)
+            day = ledger_location(ask.folder).today()
+            own = replace(own, sheet=take_the_place(ask.folder, own.sheet, day))
+        take_in(ask.folder, own, answers)
+    except LabelerError as error:
+        return _shown(ask, error.findings, typed)
+    return ask.went_to("/take-in", done="taken")
+
+
+def _leave(ask: Ask) -> Response:
+    """Take the new version away; she has it where she had it."""
+    if staged := _staged(ask):
+        staged.unlink()
+    return ask.went_to("/take-in", done="left")
+
+
+def _settle(ask: Ask) -> Response:
+    """Write what columns are and which names are the same."""
+    before, typed = _standing(ask), _typed(ask)
+    if before is None:
+        return ask.went_to("/take-in")
+    twice = _twice(typed)
+    if twice:
+        return _shown(ask, twice, typed)
+    try:
+        _, read = foretold(ask.folder, _own_again(ask, before), Answers())
+        columns = _columns(typed)
+        codes = {
+            (one.table, one.new): one.code if choice == "same" else one.own
+            for one in read.renamed
+            if (choice := typed.get(f"r-{_number(one.new)}", ""))
+        }
+        settle(ask.folder, columns, codes, [one.key for one in read.columns])
+    except LabelerError as error:
+        return _shown(ask, error.findings, typed)
+    return ask.went_to("/take-in", done="settled")
+
+
+def _photos(ask: Ask) -> Response:
+    """Call photos by what was chosen for them."""
+    before, typed = _standing(ask), _typed(ask)
+    if before is None:
+        return ask.went_to("/take-in")
+    _, read = foretold(ask.folder, _own_again(ask, before), Answers())
+    name_photos(ask.folder, _chosen_photos(ask, typed, read))
+    return ask.went_to("/take-in", done="photos")
+
+
+PAGE = Page("Take-in", (
+    Place("/take-in", _show),
+    Place("/take-in/photo/{number}", _thumb),
+    Place("/take-in/drop", _drop, post=True, most=_DROP, files=200),
+    Place("/take-in/read", _read, post=True),
+    Place("/take-in/make", _make, post=True),
+    Place("/take-in/again", _again, post=True),
+    Place("/take-in/leave", _leave, post=True),
+    Place("/take-in/settle", _settle, post=True),
+    Place("/take-in/photos", _photos, post=True),
+))  # fmt: skip

@@ -1,0 +1,386 @@
+"""The page Take-in: a spreadsheet and photos dropped in become a line, as by the command."""
+
+from __future__ import annotations
+
+import io
+import re
+import tomllib
+import zipfile
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+from typing import Any, get_args
+
+import openpyxl
+import pytest
+from PIL import Image
+
+from labeler.app.answers import read_answers
+from labeler.app.photos import safe_name
+from labeler.app.take_in import Own, take_in
+from labeler.catalog.model import SheetField
+from labeler.catalog.read import read_catalog
+from labeler.cli.group import run
+from labeler.desk.address import begin_folder
+from labeler.desk.launcher import write_launcher
+from labeler.desk.pages.take_in import FIELDS, MOST_AT_ONCE
+from labeler.findings import LabelerError
+from tests.desk.conftest import Browser, words_of
+
+SHEET = """\
+Jig,Size,Color,Hk,Retail,Notes,Pic
+Slough Hopper,3/8,Muskrat,4/0,$4.50,,IMG_2231
+,1/2,Muskrat,5/0,4.75,,
+,3/8,Olive,4/0,call,best seller,
+Bank Creeper,1/4,Black & Blue,2/0,3.95,,
+"""
+ANSWERS = {
+    "maker": "Sample Slough Jigs, 14 Mill Lane, Low Ferry, WI 54899",
+    "sold": "Wisconsin, Minnesota", "heads": "lead, 1/4 and 3/8 oz",
+    "origin": "hooks Japan, the rest USA", "bags": "clear, 1 a bag, 3 x 5 in",
+}  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty folder; what was just written is not read for each page."""
+    monkeypatch.setattr("labeler.files._COARSE", 0)
+    (tmp_path / "my jigs").mkdir()
+    return tmp_path / "my jigs"
+
+
+@pytest.fixture
+def desk(folder: Path) -> Iterator[Browser]:
+    """A browser at the desk of an empty folder."""
+    made = Browser(folder)
+    yield made
+    made.desk.close()
+
+
+def picture(size: tuple[int, int] = (900, 700), kind: str = "JPEG") -> bytes:
+    """Return a photograph that says which camera took it and where."""
+    image = Image.new("RGB", size, "#556b2f")
+    exif = Image.Exif()
+    exif[0x010F] = "Telephone"
+    exif.get_ifd(0x8825)[1] = "N"  # GPSLatitudeRef
+    out = io.BytesIO()
+    image.save(out, kind, exif=exif)
+    return out.getvalue()
+
+
+def drop(desk: Browser, *files: tuple[str, str, bytes], status: int = 303) -> str:
+    """Drop files on the form: for which field, called what, with what in it."""
+    return desk.post("/take-in/drop", status, [(field, (name, raw)) for field, name, raw in files])
+
+
+def typed(page: str) -> dict[str, str]:
+    """Return what the form that makes a line is filled in with."""
+    form = page[page.index('class="taking"') :]
+    found = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+    for name, options in re.findall(r'<select[^>]* name="([^"]+)".*?>(.*?)</select>', form, re.S):
+        chosen = re.search(r'<option value="([^"]*)" selected', options)
+        chosen = chosen or re.search(r'<option value="([^"]*)"', options)
+        if chosen:
+            found[unescape(name)] = unescape(chosen[1])
+    return found
+
+
+def taken(folder: Path) -> None:
+    (folder / "jigs.csv").write_text(SHEET, "utf-8")
+    take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
+
+
+def test_a_folder_without_a_line_begins_here_and_every_other_page_leads_here(
+    desk: Browser, folder: Path
+) -> None:
+    assert desk.get("/", 303) == ""
+    assert desk.web.get(desk._url("/")).headers["location"].endswith("/take-in")
+    for path in ("/tonight", "/lots", "/figure/X"):
+        page = desk.get(path, 404)
+        assert "Take-in makes one from your own spreadsheet" in words_of(page), path
+        assert '/take-in">Take-in</a> makes' in page
+    assert "spreadsheet" in words_of(desk.get("/take-in"))
+    assert [path.name for path in folder.iterdir()] == [".desk"] or not list(folder.iterdir())
+
+
+def test_dropped_read_answered_and_made_it_is_what_the_command_makes(
+    desk: Browser, folder: Path, tmp_path: Path
+) -> None:
+    place = drop(
+        desk, ("sheet", "../../jigs of mine.csv", SHEET.encode()),
+        ("photos", "bank_creeper black blue.JPG", picture()), ("photos", "IMG_0001.jpg", picture()),
+    )  # fmt: skip
+    assert (folder / "jigs of mine.csv").read_text("utf-8") == SHEET
+    assert not (folder / "catalog.toml").exists()
+    page = desk.get(place)
+    assert "4 jigs in 7 columns of jigs of mine.csv" in words_of(page)
+    for sample in ("Slough Hopper", "3/8", "Muskrat", "$4.50", "best seller"):
+        assert f"<span>{sample}</span>" in page
+    form = typed(page)
+    olive = re.search(r'<option value="(\w+)"[^>]*>Slough Hopper, Olive', page)
+    assert olive
+    numbers = re.findall(r'<label for="(p-\w+)" class="aside">([^<]+)', page)
+    form |= {number: olive[1] for number, name in numbers if "IMG" in name}
+    assert desk.post("/take-in/make", **form, **ANSWERS) == "/take-in?done=made"
+    line = read_catalog(folder)
+    photos = {product.sku: Path(product.photo or "").stem for product in line.products}
+    assert photos["BC-14-20-BB"] == "Bank Creeper Black & Blue"
+    assert photos["SH-38-40-OLV"] == "Slough Hopper Olive"
+    for path in (folder / "photos").iterdir():
+        with Image.open(path) as kept:
+            assert not kept.getexif()
+    other = tmp_path / "by command"
+    take_in(other, Own(folder / "jigs of mine.csv"), read_answers(ANSWERS))
+    made, wanted = ((one / "catalog.toml").read_text("utf-8") for one in (folder, other))
+    assert tomllib.loads(made)["spreadsheet"].pop("file") == "jigs of mine.csv"
+    assert re.sub(r"(?m)^file = .*$", "", wanted.partition("# Recipes")[0]) == re.sub(
+        r"(?m)^file = .*$", "", made.partition("# Recipes")[0]
+    )
+    after = words_of(desk.get("/take-in?done=made"))
+    assert "4 products of 4 rows of jigs of mine.csv" in after
+    assert "Nothing of your own spreadsheet was changed." in after
+    assert "Print the first labels" in after
+    assert run(["--catalog", str(folder), "check"]) == 0
+
+
+def test_a_column_is_put_right_by_choosing_and_read_so(desk: Browser, folder: Path) -> None:
+    sheet = SHEET.replace("Notes", "Buyers say").replace("Color", "Made like")
+    page = desk.get(drop(desk, ("sheet", "jigs.csv", sheet.encode())))
+    assert "0 jigs" in words_of(page)
+    form = typed(page) | {"c-Made like": "colour", "c-Buyers say": "note"}
+    again = desk.post("/take-in/read", 200, **form)
+    assert "4 jigs" in words_of(again)
+    assert not (folder / "catalog.toml").exists()
+    chosen = typed(again)
+    assert [chosen[f"c-{one}"] for one in ("Made like", "Buyers say", "Jig")] == [
+        "colour", "note", "",
+    ]  # fmt: skip
+    twice = desk.post("/take-in/make", 422, **(chosen | {"c-Buyers say": "colour"}), **ANSWERS)
+    assert "another column is this already" in words_of(twice)
+    assert not (folder / "catalog.toml").exists()
+    desk.post("/take-in/make", **chosen, **ANSWERS)
+    line = read_catalog(folder)
+    assert {one.colour.name for one in line.products} == {"Muskrat", "Olive", "Black & Blue"}
+    assert "best seller" in {product.note for product in line.products}
+
+
+def test_the_sheet_of_a_workbook_is_chosen(desk: Browser, folder: Path) -> None:
+    book = openpyxl.Workbook()
+    first: Any = book.active
+    first.title = "Old"
+    second: Any = book.create_sheet("Now")
+    for sheet, names in ((first, "abc"), (second, "d")):
+        sheet.append(["Jig", "Size", "Color", "Price"])
+        for name in names:
+            sheet.append([f"Mire {name * 3}", "3/8", "Ink", 4.5])
+    raw = io.BytesIO()
+    book.save(raw)
+    page = desk.get(drop(desk, ("sheet", "jigs.xlsx", raw.getvalue())))
+    assert "3 jigs" in words_of(page)
+    again = desk.post("/take-in/read", 200, **(typed(page) | {"sheet": "Now"}))
+    assert "1 jig in" in words_of(again)
+    desk.post("/take-in/make", **(typed(page) | {"sheet": "Now"}), **ANSWERS)
+    assert [one.pattern.name for one in read_catalog(folder).products] == ["Mire ddd"]
+
+
+def test_what_is_left_open_stops_with_its_question_and_is_answered_later(
+    desk: Browser, folder: Path
+) -> None:
+    form = typed(desk.get(drop(desk, ("sheet", "jigs.csv", SHEET.encode()))))
+    wrong = desk.post("/take-in/make", 422, **form, **(ANSWERS | {"sold": "Wisconson"}))
+    assert 'name="sold" type="text" value="Wisconson"' in wrong
+    assert "Did you mean 'Wisconsin'?" in words_of(wrong)
+    assert ANSWERS["maker"] in wrong
+    assert not (folder / "catalog.toml").exists()
+    desk.post("/take-in/make", **form, **(ANSWERS | {"sold": "", "origin": ""}))
+    page = desk.get("/take-in")
+    assert re.findall(r'<input id="(\w+)" name="\w+" type="text"', page) == ["sold", "origin"]
+    assert "Labels wait for what is asked below." in words_of(page)
+    assert "Print the first labels" not in page
+    desk.post("/take-in/again", sold="Wisconsin", origin="not known")
+    assert "Print the first labels" in desk.get("/take-in")
+    assert read_catalog(folder).products[0].markets == ("US", "US-WI")
+
+
+def test_a_new_version_is_shown_before_it_is_taken_in(desk: Browser, folder: Path) -> None:
+    taken(folder)
+    stands = (folder / "catalog.toml").read_bytes()
+    more = SHEET.replace(",1/2,Muskrat,5/0,4.75,,\n", "") + "Night Heron,3/8,Ash,4/0,5,,\n"
+    assert drop(desk, ("sheet", "jigs.csv", SHEET.encode())) == "/take-in?done=same"
+    assert drop(desk, ("sheet", "jigs.csv", more.encode())) == "/take-in?done=staged"
+    page = words_of(desk.get("/take-in"))
+    assert "1 product is new:" in page
+    assert "Night Heron" in page
+    assert "No more in it, and sold no more: SH-12-50-MSK" in page
+    assert (folder / "catalog.toml").read_bytes() == stands
+    assert (folder / "jigs.csv").read_text("utf-8") == SHEET
+    desk.post("/take-in/leave")
+    assert "new version:" not in words_of(desk.get("/take-in"))
+    drop(desk, ("sheet", "jigs.csv", more.encode()))
+    desk.post("/take-in/again")
+    assert (folder / "jigs.csv").read_text("utf-8") == more
+    (before,) = folder.glob("jigs before *.csv")
+    assert before.read_text("utf-8") == SHEET
+    assert "Night Heron" in {one.pattern.name for one in read_catalog(folder).products}
+    assert "No product is new" not in words_of(desk.get("/take-in"))
+
+
+def test_a_new_version_by_another_name_is_the_one_that_is_read(desk: Browser, folder: Path) -> None:
+    taken(folder)
+    more = SHEET + "Night Heron,3/8,Ash,4/0,5,,\n"
+    drop(desk, ("sheet", "jigs next year.csv", more.encode()))
+    desk.post("/take-in/again")
+    stated = tomllib.loads((folder / "catalog.toml").read_text("utf-8"))
+    assert stated["spreadsheet"]["file"] == "jigs next year.csv"
+    assert (folder / "jigs.csv").read_text("utf-8") == SHEET
+    assert len(read_catalog(folder).products) == 5
+
+
+def test_a_name_that_changed_is_told_by_choosing_and_keeps_its_skus(
+    desk: Browser, folder: Path
+) -> None:
+    taken(folder)
+    before = [one.sku for one in read_catalog(folder).products]
+    (folder / "jigs.csv").write_text(SHEET.replace("Olive", "Green"), "utf-8")
+    page = desk.get("/take-in")
+    assert "“Green” is new, and “Olive” is in your spreadsheet no more" in page
+    names = re.findall(r'<select id="(r-\w+)"', page)
+    desk.post("/take-in/settle", **dict.fromkeys(names, "same"))
+    assert [one.sku for one in read_catalog(folder).products] == before
+    text = (folder / "catalog.toml").read_text("utf-8")
+    assert 'Green = "OLV"' in text
+    assert "# Your spreadsheet, and what its headings mean." in text
+
+
+def test_a_heading_that_changed_is_told_by_choosing(desk: Browser, folder: Path) -> None:
+    taken(folder)
+    (folder / "jigs.csv").write_text(SHEET.replace("Color", "Skirt of it"), "utf-8")
+    page = words_of(desk.get("/take-in"))
+    assert "the spreadsheet has no column of this heading any more" in page
+    assert "Choose on the page Take-in which column it is now." in page
+    desk.post("/take-in/settle", **{"c-Skirt of it": "colour", "c-Jig": ""})
+    assert len(read_catalog(folder).products) == 4
+    stated = tomllib.loads((folder / "catalog.toml").read_text("utf-8"))
+    headings = stated["spreadsheet"]["headings"]
+    assert (headings.get("Color"), headings["Skirt of it"]) == (None, "colour")
+
+
+# -------------------------------------------------------------------------- what is not let in
+
+
+def bomb() -> bytes:
+    """Return a workbook of a few kilobytes whose one sheet swells to more cells than any list."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
+        file.writestr("[Content_Types].xml", "<Types/>")
+        file.writestr("xl/workbook.xml", "<workbook/>")
+        file.writestr("xl/worksheets/sheet1.xml", b"<worksheet>" + b"<c/>" * 600_000)
+    return out.getvalue()
+
+
+def with_macros() -> bytes:
+    book = openpyxl.Workbook()
+    sheet: Any = book.active
+    sheet.append(["Jig", "Size", "Color"])
+    sheet.append(["Mire Lark", "3/8", "Ink"])
+    raw = io.BytesIO()
+    book.save(raw)
+    with zipfile.ZipFile(raw, "a") as file:
+        file.writestr("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0")
+    return raw.getvalue()
+
+
+HOSTILE = {
+    "a bomb": ("jigs.xlsx", bomb, "unpacks to too much"),
+    "macros": ("jigs.xlsm", with_macros, "holds macros"),
+    "macros inside": ("jigs.xlsx", with_macros, "holds macros"),
+    "a program": ("jigs.xlsx", lambda: b"MZ\x90\x00" + b"\x00" * 200, "something else inside"),
+    "a program as text": ("jigs.csv", lambda: b"MZ\x90\x00" + b"\x00" * 200, "something else"),
+    "a picture": ("jigs.png", picture, "this is no spreadsheet"),
+    "no table": ("letter.csv", lambda: b"Dear shop,\nsix more please\n", "no table of jigs"),
+    "nothing": ("jigs.csv", lambda: b"", "no table of jigs"),
+}
+
+
+@pytest.mark.parametrize("case", sorted(HOSTILE))
+def test_what_is_no_spreadsheet_is_refused_in_words(desk: Browser, folder: Path, case: str) -> None:
+    name, make, words = HOSTILE[case]
+    page = drop(desk, ("sheet", name, make()), status=422)
+    assert words in words_of(page)
+    assert 'name="sheet" type="file"' in page
+    assert 'aria-invalid="true"' in page
+    assert [path.name for path in folder.iterdir() if path.name != ".desk"] == []
+
+
+def test_photos_that_are_none_or_too_large_are_left_out_in_words(
+    desk: Browser, folder: Path
+) -> None:
+    huge = io.BytesIO()
+    Image.new("1", (10_000, 10_000)).save(huge, "PNG")
+    page = drop(
+        desk, ("photos", "good.jpg", picture()), ("photos", "huge.png", huge.getvalue()),
+        ("photos", "run.jpg", b"MZ\x90\x00" + b"\x00" * 99), ("photos", "film.mov", b"moov" * 9),
+        ("photos", "GOOD.png", picture(kind="PNG")), ("photos", "empty.jpg", b""), status=200,
+    )  # fmt: skip
+    words = words_of(page)
+    assert "1 photo is kept. These are not:" in words
+    for name, why in (
+        ("huge.png", "10,000 × 10,000 pixels"), ("run.jpg", "no picture that can be printed"),
+        ("film.mov", "this is no photo"), ("GOOD.png", "a photo of this name is here already"),
+        ("empty.jpg", "file is empty"),
+    ):  # fmt: skip
+        assert re.search(rf"{name}: .*?{why}", words), (name, words)
+    assert [path.stem for path in (folder / "photos").iterdir()] == ["good"]
+
+
+def test_too_many_at_once_are_refused_in_words(desk: Browser, folder: Path) -> None:
+    many = [("photos", f"{number}.jpg", b"x") for number in range(MOST_AT_ONCE + 1)]
+    assert "these are too many at once" in words_of(drop(desk, *many, status=422))
+    two = [("sheet", name, SHEET.encode()) for name in ("a.csv", "b.csv")]
+    assert "more than one spreadsheet" in words_of(drop(desk, *two, status=422))
+    assert "nothing was chosen" in words_of(drop(desk, ("sheet", "", b""), status=422))
+    assert not [path for path in folder.iterdir() if path.name != ".desk"]
+
+
+@pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ("../../etc/passwd.csv", "passwd.csv"), ("C:\\Users\\me\\jigs.xlsx", "jigs.xlsx"),
+        (".hidden.csv", "hidden.csv"), ("con.csv", "_con.csv"), ("..", "file"), ("", "file"),
+        ("a<script>b.csv", "a script b.csv"), ("x" * 200 + ".csv", "x" * 76 + ".csv"),
+        ("Köder №2.ods", "Köder 2.ods"),
+    ],
+)  # fmt: skip
+def test_a_name_is_made_safe(given: str, kept: str) -> None:
+    assert safe_name(given) == kept
+
+
+@pytest.mark.parametrize("number", ["..%2F..%2Fcatalog.toml", "0" * 12, "catalog.toml"])
+def test_no_photo_is_named_by_a_path(desk: Browser, number: str) -> None:
+    assert desk.web.get(desk._url(f"/take-in/photo/{number}")).status_code in (400, 404)
+
+
+def test_every_thing_that_a_column_can_be_is_offered() -> None:
+    assert set(FIELDS) == set(get_args(SheetField))
+
+
+# ------------------------------------------------------------------------------ where it begins
+
+
+def test_a_folder_that_is_not_there_is_made_unless_its_name_is_a_slip(tmp_path: Path) -> None:
+    begin_folder(tmp_path / "My jigs")
+    assert list((tmp_path / "My jigs").iterdir()) == []
+    (tmp_path / "My jigs" / "catalog.toml").write_text("")
+    with pytest.raises(LabelerError) as error:
+        begin_folder(tmp_path / "My jig")
+    assert "Did you mean 'My jigs'?" in error.value.findings[0].hint
+    assert not (tmp_path / "My jig").exists()
+    for where in (Path.home(), Path(tmp_path.anchor)):
+        with pytest.raises(LabelerError):
+            begin_folder(where)
+
+
+def test_the_icon_of_a_new_folder_opens_its_take_in(tmp_path: Path) -> None:
+    assert run(["--catalog", str(tmp_path / "My jigs"), "desk", "--icon"]) == 0
+    assert (tmp_path / "My jigs").is_dir()
+    assert str(tmp_path / "My jigs") in write_launcher(tmp_path / "My jigs").read_text("utf-8")
