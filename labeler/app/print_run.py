@@ -141,6 +141,25 @@ def print_pieces(
         return print_goods(request, catalog, goods, location, ledger, progress)
 
 
+def begun_sheets(folder: Path) -> dict[str, OpenSheet]:
+    """Return the sheets that were begun at this bench and have free cells, the last one first.
+
+    Raises:
+        LabelerError: if the ledger can't be read. Where there is none no sheet was begun.
+    """
+    location = ledger_location(folder)
+    if not location.begun:
+        return {}
+    from labeler.ledger.runs import begun_stocks, open_sheet  # only with a ledger
+
+    with location.opened() as ledger:
+        bench = location.workstation
+        sheets = [
+            open_sheet(ledger, stock, workstation=bench) for stock in begun_stocks(ledger, bench)
+        ]
+        return {sheet.stock: sheet for sheet in sheets if sheet.used}
+
+
 def print_goods(
     request: PrintRequest, catalog: Catalog, goods: Goods, location: LedgerLocation,
     ledger: Ledger | None, progress: Progress | None,
@@ -528,7 +547,7 @@ def print_composed(
     ]
 
     def lay(begun: OpenSheet | None) -> tuple[FirstCell, Imposition]:
-        first = first_cell(run, pieces, begun)
+        first = first_cell(request, run.sheet, pieces, begun)
         return first, _imposed(run, orders, first)
 
     before = tuple(ledger.settled) if ledger is not None else ()
@@ -689,20 +708,21 @@ class FirstCell:
 
 
 def first_cell(
-    run: PlannedRun, pieces: Sequence[ComposedPiece], begun: OpenSheet | None
+    request: PrintRequest, sheet: Sheet, pieces: Sequence[ComposedPiece], begun: OpenSheet | None
 ) -> FirstCell:
     """Return where a run begins: at the cell asked for, or the first free one of a begun sheet.
 
     Args:
-        run: the run.
+        request: where to begin, and what to leave out.
+        sheet: the stock.
         pieces: its pieces, after which card stock is cut.
         begun: the sheet that was begun; None where nothing is known of one.
 
     Raises:
         LabelerError: if the spoiled cells can't be read, or the cell asked for is used.
     """
-    start, sheet = run.request.start, run.sheet
-    spoiled = read_spoiled(run.request.spoiled)
+    start = request.start
+    spoiled = read_spoiled(request.spoiled)
     if begun is None:
         return FirstCell(1 if start == "next" else start, spoiled)
     grid = sheet.grid
@@ -727,7 +747,7 @@ def first_cell(
         f"a sheet {sheet.name} was begun; its next free cell is {begun.next_free}",
         hint="--start next uses it up. This run took a new sheet.",
     )
-    if start == 1 or not (fits and begun.used) or not run.request.counts:
+    if start == 1 or not (fits and begun.used) or not request.counts:
         offered = fits and start == 1 and begun.next_free > 1
         return FirstCell(start, spoiled, (offer,) if offered else ())
     if start in begun.used:

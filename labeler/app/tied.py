@@ -22,8 +22,16 @@ from labeler.app.open_lots import (
     refuse_odd,
 )
 from labeler.app.papers import lay_batch_cards, print_batch_cards
-from labeler.app.print_request import Goods, Labels, LotsOpened, PrintRequest, goods_of
-from labeler.app.print_run import PrintResult, print_goods
+from labeler.app.print_request import (
+    DEFAULT_SHEETS,
+    Goods,
+    Labels,
+    LotsOpened,
+    PrintRequest,
+    goods_of,
+    refuse_too_many,
+)
+from labeler.app.print_run import FirstCell, PrintResult, first_cell, print_goods
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
@@ -44,9 +52,12 @@ from labeler.ledger.assign import (
     together,
 )
 from labeler.ledger.lots import Lot, find, said_back, supplier_lots
-from labeler.ledger.runs import past_runs
+from labeler.ledger.runs import OpenSheet, open_sheet, past_runs
 from labeler.ledger.store import Ledger, utc_now
 from labeler.marks import InkMode
+from labeler.press.impose import Spot, cells_for
+from labeler.press.printers import find_printer
+from labeler.press.sheets import find_sheet
 
 _ENTRY = re.compile(
     r"[\s,;]*([^=\n;]+?)\s*=\s*(\d{1,3}(?:,\d{3})+(?!\d)|(?:\d{1,9}|an? )[ -]*[^\W\d_]*\.?)"
@@ -195,16 +206,8 @@ def tie(request: TiedRequest, progress: Progress | None = None, tell: Tell | Non
         LabelerError: with everything that stands in the way.
     """
     refuse_one_name(*filter(None, (request.labels, request.cards)))
-    catalog, findings = readable(request.folder)
-    location = ledger_location(request.folder)
-    said = list(findings)
-    rows = _batches(request, catalog, location.today(), said)
-    if not rows:
-        raise refusal(
-            "tied-unread", Place(file=request.file[1] if request.file else "", key="tied"),
-            "this does not say what was tied", found="no line", expected=_AS_SAID,
-        )  # fmt: skip
-    asked = _asked(request, rows, location.today())
+    said: list[Finding] = []
+    catalog, location, rows, asked = _read(request, said)
     if location.begun:
         with location.opened() as ledger:
             if (answer := answer_before(ledger, asked)) is not None:
@@ -213,11 +216,7 @@ def tie(request: TiedRequest, progress: Progress | None = None, tell: Tell | Non
     if not request.sure:
         _refuse_twice(rows)
     if tell:
-        understood = [
-            Understood(batch, packs_of(batch.product, batch.count) + request.spare)
-            for batch, _ in rows
-        ]
-        tell(understood, said)
+        tell(_understood(request, rows), said)
     with location.opened(begin=True) as ledger:
         now = utc_now()
         refuse_a_clock_behind(ledger, now, location, rows)
@@ -230,6 +229,107 @@ def tie(request: TiedRequest, progress: Progress | None = None, tell: Tell | Non
     raise refusal(
         "lots-overtaken", Place(key="tied"), "other benches open lots all the time, so nothing "
         "was opened", hint="Give the command again.",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Foretold:
+    """What `tie` would open and print.
+
+    Attributes:
+        batches: as they would be kept.
+        findings: what there is to say of them.
+        sheet: the sheet that the labels go on.
+        used: how many of its cells are used, where they go on with a begun one.
+        start: the first cell.
+        sheets: how many sheets they fill.
+        next_free: the first free cell after them.
+        again: whether it was all said before, and neither opened nor printed twice.
+    """
+
+    batches: tuple[Understood, ...]
+    findings: tuple[Finding, ...]
+    sheet: str
+    used: int
+    start: int
+    sheets: int
+    next_free: Spot
+    again: bool
+
+    @property
+    def labels(self) -> int:
+        """How many labels there would be in all."""
+        return sum(each.labels for each in self.batches)
+
+
+def foretell(request: TiedRequest) -> Foretold:
+    """Return what `tie` would open and print, and make nothing of it.
+
+    Raises:
+        LabelerError: with everything that stands in the way by then: the pages are not made.
+    """
+    said: list[Finding] = []
+    _, location, rows, asked = _read(request, said)
+    printing = _print_request(request, Path())
+    sheet = find_sheet(printing.sheet or DEFAULT_SHEETS["bags"], request.folder)
+    if request.printer:
+        find_printer(request.printer, request.folder)
+    begun, before = OpenSheet(sheet.name, 0), None
+    if location.begun:
+        with location.opened() as ledger:
+            begun = open_sheet(ledger, sheet.name, workstation=location.workstation)
+            before = answer_before(ledger, asked)
+
+    def unlikely() -> None:
+        refuse_odd(location, rows, request.sure)
+        if not request.sure:
+            _refuse_twice(rows)
+
+    understood = _understood(request, rows)
+    labels = [Labels(each.batch.product, each.labels) for each in understood]
+    cells = sheet.grid.count if sheet.grid else 0
+
+    def cell() -> tuple[FirstCell, int, Spot]:
+        refuse_too_many(labels)
+        first = first_cell(printing, sheet, (), begun)
+        pieces = sum(each.count for each in labels)
+        number, next_free, _ = cells_for(pieces, cells, first.cell, first.spoiled)
+        return first, number, next_free
+
+    if before is not None:  # its labels have their cells
+        return Foretold(understood, tuple(said), sheet.name, 0, 0, 0, Spot(0, 0), again=True)
+    checks: list[Callable[[], Any]] = [unlikely, cell]
+    _, (first, number, next_free) = read_each(lambda check: check(), checks)
+    return Foretold(
+        understood, (*said, *first.findings), sheet.name, len(first.taken),
+        first.cell, number, next_free, again=False,
+    )  # fmt: skip
+
+
+def _read(
+    request: TiedRequest, said: list[Finding]
+) -> tuple[Catalog, LedgerLocation, _Rows, Request]:
+    """Return what is known when the request is read: nothing of it is kept.
+
+    Raises:
+        LabelerError: with everything that can't be read or names no product.
+    """
+    catalog, findings = readable(request.folder)
+    said += findings
+    location = ledger_location(request.folder)
+    rows = _batches(request, catalog, location.today(), said)
+    if not rows:
+        raise refusal(
+            "tied-unread", Place(file=request.file[1] if request.file else "", key="tied"),
+            "this does not say what was tied", found="no line", expected=_AS_SAID,
+        )  # fmt: skip
+    return catalog, location, rows, _asked(request, rows, location.today())
+
+
+def _understood(request: TiedRequest, rows: _Rows) -> tuple[Understood, ...]:
+    return tuple(
+        Understood(batch, packs_of(batch.product, batch.count) + request.spare)
+        for batch, _ in rows
     )  # fmt: skip
 
 

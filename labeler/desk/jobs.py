@@ -6,6 +6,7 @@ was asked, and what to tell how far it has come.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -75,21 +76,10 @@ def tied(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
     Args:
         folder: the catalog's.
         out: where the files go.
-        asked: ``counts``, of each SKU; ``materials``, as ``KIND=LOT``; ``note``; ``sheet``,
-            ``start``, ``spoiled``, ``spare`` and ``ink`` as the command takes them; ``sure``.
+        asked: as `tied_request` reads it.
         progress: is told of each page, drawn and then checked.
     """
-    start = str(asked["start"]).strip().lower()
-    done = tie(
-        TiedRequest(
-            folder, tuple(f"{sku} = {count}" for sku, count in asked["counts"].items()),
-            materials=tuple(asked["materials"]), note=str(asked["note"]),
-            sure=bool(asked["sure"]), into=out, sheet=str(asked["sheet"]),
-            start=int(start) if start.isdecimal() else "next", spoiled=str(asked["spoiled"]),
-            spare=int(asked["spare"]), ink="black" if asked["ink"] == "black" else "colour",
-        ),
-        progress,
-    )  # fmt: skip
+    done = tie(tied_request(folder, out, asked), progress)
     said = [f"{len(done.lots)} {'lot was' if len(done.lots) == 1 else 'lots were'} opened."]
     files = [("Batch cards", done.cards)]
     findings: tuple[Finding, ...] = ()
@@ -107,6 +97,27 @@ def tied(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
         for lot in done.lots
     )
     return Outcome(tuple(said), tuple(files), findings, leads)
+
+
+def tied_request(folder: Path, out: Path, asked: Asked) -> TiedRequest:
+    """Return what was tied as the command line would ask it.
+
+    Args:
+        folder: the catalog's.
+        out: where the files go.
+        asked: ``counts``, of each SKU; ``materials``, as ``KIND=LOT``; ``note``; ``made``, as
+            ISO 8601 writes a day; ``sheet``, ``start``, ``spoiled``, ``spare``, ``printer`` and
+            ``ink`` as the command takes them; ``sure``.
+    """
+    start, made = str(asked["start"]).strip().lower(), str(asked.get("made", ""))
+    return TiedRequest(
+        folder, tuple(f"{sku} = {count}" for sku, count in asked["counts"].items()),
+        made=dt.date.fromisoformat(made) if made else None,
+        materials=tuple(asked["materials"]), note=str(asked["note"]), sure=bool(asked["sure"]),
+        into=out, sheet=str(asked["sheet"]), start=int(start) if start.isdecimal() else "next",
+        spoiled=str(asked["spoiled"]), printer=str(asked.get("printer", "")),
+        spare=int(asked["spare"]), ink="black" if asked["ink"] == "black" else "colour",
+    )  # fmt: skip
 
 
 JOBS: dict[str, Callable[[Path, Path, Asked, Progress], Outcome]] = {

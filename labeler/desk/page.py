@@ -242,7 +242,7 @@ def gravest(findings: Iterable[Finding]) -> list[Finding]:
 
 def hint(finding: Finding) -> str:
     """Return what to do about a finding, here on the desk."""
-    return _hints().get(finding.rule, finding.hint)
+    return _hints().get(finding.rule, finding.hint) if finding.hint else ""
 
 
 @lru_cache(maxsize=1)

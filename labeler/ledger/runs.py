@@ -197,6 +197,17 @@ def _open_sheet(connection: Connection, stock: str, workstation: str) -> tuple[O
     return OpenSheet(stock, newest.cells, tuple(used)), newest.first
 
 
+def begun_stocks(ledger: Ledger, workstation: str = "") -> list[str]:
+    """Return the stocks of which sheets were taken at a bench, the last one first."""
+    query = (
+        select(open_sheets.c.stock)
+        .where(open_sheets.c.drawer == workstation)
+        .group_by(open_sheets.c.stock)
+        .order_by(func.max(open_sheets.c.id).desc())
+    )
+    return ledger.read(lambda connection: list(connection.scalars(query)))
+
+
 FREED = ("given back", "taken back")
 """States after which a plan's cells are free again and a run's labels don't count."""
 

@@ -282,21 +282,39 @@ def impose(
     findings = _size_findings(orders, sheet, grid)
     if grid is None or findings:
         raise LabelerError(findings)
-    if findings := _cell_findings(grid.count, start, spoiled):
+    pieces = sum(order.count for order in orders)
+    number, next_free, unused = cells_for(pieces, grid.count, start, spoiled)
+    if fill:
+        orders = (*orders[:-1], PieceOrder(orders[-1].piece, orders[-1].count + unused))
+        number, next_free, _ = cells_for(pieces + unused, grid.count, start, spoiled)
+    return Imposition(tuple(orders), sheet, grid, start, spoiled, flip, number, next_free)
+
+
+def cells_for(
+    pieces: int, cells: int, start: int, spoiled: frozenset[Spot]
+) -> tuple[int, Spot, int]:
+    """Return the sheets that pieces fill, the next free cell, and how many are free on the last.
+
+    Args:
+        pieces: how many, one or more.
+        cells: how many a sheet has.
+        start: the first cell to use on the first sheet.
+        spoiled: cells to leave empty.
+
+    Raises:
+        LabelerError: if a sheet has no such cells, or none that is free.
+    """
+    if findings := _cell_findings(cells, start, spoiled):
         raise LabelerError(findings)
-    left, number = sum(order.count for order in orders), 0
+    left, number = pieces, 0
     free: list[int] = []
     while left > 0:
         number += 1
-        free = _free_cells(grid.count, number, start, spoiled)
+        free = _free_cells(cells, number, start, spoiled)
         left -= len(free)
-    unused = -left
-    if unused and not fill:
-        next_free = Spot(number, free[-unused])
-    else:
-        next_free = Spot(number + 1, _free_cells(grid.count, number + 1, start, spoiled)[0])
-        orders = (*orders[:-1], PieceOrder(orders[-1].piece, orders[-1].count + unused))
-    return Imposition(tuple(orders), sheet, grid, start, spoiled, flip, number, next_free)
+    if left:
+        return number, Spot(number, free[left]), -left
+    return number, Spot(number + 1, _free_cells(cells, number + 1, start, spoiled)[0]), 0
 
 
 def _free_cells(count: int, number: int, start: int, spoiled: frozenset[Spot]) -> list[int]:

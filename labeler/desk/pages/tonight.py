@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from starlette.responses import Response
 
 from labeler.app.layouts import shown_sheets
 from labeler.app.lots import lots_of
+from labeler.app.print_request import DEFAULT_SHEETS
+from labeler.app.print_run import begun_sheets
+from labeler.app.tied import Foretold, foretell
+from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Product
-from labeler.catalog.read import readable
+from labeler.catalog.read import named_count, readable
+from labeler.desk.jobs import tied_request
 from labeler.desk.page import Ask, Faults, Page, Place
-from labeler.findings import Finding, LabelerError, stop
+from labeler.desk.work import OUT
+from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.ledger.lots import SupplierLot, supplier_lots
+from labeler.press.printers import read_printers
 
 _OPEN = 12
 """Patterns whose plates lie open; of a longer line each is opened by its name."""
@@ -37,11 +46,16 @@ class Plate:
         return self.products[len(self.products) // 2]
 
 
-def plates(products: Sequence[Product]) -> dict[str, dict[str, Plate]]:
-    """Return what can be tied by pattern and colour, in the catalog's order; packs are not tied."""
+def plates(products: Sequence[Product], packs: bool = False) -> dict[str, dict[str, Plate]]:
+    """Return products by pattern and colour, in the catalog's order.
+
+    Args:
+        products: the line.
+        packs: whether assorted packs are among them, which are not tied.
+    """
     found: dict[str, dict[str, Plate]] = {}
     for product in products:
-        if not product.parts:
+        if packs or not product.parts:
             of = found.setdefault(product.pattern.name, {})
             of.setdefault(product.colour.name, Plate()).products.append(product)
     return found
@@ -58,27 +72,55 @@ def _last_lots(ask: Ask) -> dict[str, list[str]]:
     return {kind: list(found.get(kind, ()))[:_OFFERED] for kind in kinds}
 
 
+_PLAIN = ("note", "made", "sheet", "start", "spoiled", "spare", "printer", "ink")
+"""Fields beside the counts and the suppliers' lots."""
+
+_SURE = ("lot-alike", "lot-day", "tied-twice")
+"""What is asked once more: whether it is another batch."""
+
+
 def _tonight(ask: Ask) -> Response:
-    """Show the line to be counted, filled in as it was where it could not be done."""
+    """Show the line to be counted, filled in as the address says or as it was before."""
     before = ask.desk.works.find(ask.query("again"))
-    asked = before.asked if before and before.kind == "tied" else {}
-    counts = {f"n-{sku}": str(count) for sku, count in asked.get("counts", {}).items()}
-    rest = {name: str(asked[name]) for name in _PLAIN if name in asked}
+    typed = _usual(ask)
+    typed |= _as_typed(before.asked) if before and before.kind == "tied" else {}
+    typed |= {name: ask.query(name) for name in ask.request.query_params if _is_field(name)}
+    if not any(typed.get(name) for name in typed if name.startswith("n-")):
+        return _shown(ask, typed)
+    return _shown(ask, typed, *_understood(ask, typed))
+
+
+def _usual(ask: Ask) -> dict[str, str]:
+    """Return what is filled in beforehand: the sheet that was begun last, the only printer."""
+    bags = {each.sheet.name for each in shown_sheets(ask.folder) if each.layouts.get("bags")}
+    begun = next((name for name in begun_sheets(ask.folder) if name in bags), "")
+    printers = list(read_printers(ask.folder))
+    return {
+        "sheet": begun or DEFAULT_SHEETS["bags"],
+        "start": "next",
+        "printer": printers[0] if len(printers) == 1 else "",
+    }
+
+
+def _as_typed(asked: Mapping[str, Any]) -> dict[str, str]:
+    """Return what was filled in, of what was asked of the work."""
+    typed = {f"n-{sku}": str(count) for sku, count in asked["counts"].items()}
+    typed |= {name: str(asked[name]) for name in _PLAIN if asked.get(name)}
     went_in: dict[str, list[str]] = {}
-    for each in supplier_lots(asked.get("materials", ())):
+    for each in supplier_lots(asked["materials"]):
         went_in.setdefault(f"m-{each.kind}", []).append(each.lot)
-    typed = counts | rest | {kind: " + ".join(lots) for kind, lots in went_in.items()}
-    return _shown(ask, Faults(()), typed, again=bool(asked))
-
-
-_PLAIN = ("note", "sheet", "start", "spoiled", "spare", "ink")
+    return typed | {kind: " + ".join(lots) for kind, lots in went_in.items()}
 
 
 def _shown(
-    ask: Ask, faults: Faults, typed: Mapping[str, str], again: bool = False
+    ask: Ask, typed: Mapping[str, str], foretold: Foretold | None = None,
+    findings: Sequence[Finding] = (),
 ) -> Response:  # fmt: skip
+    """Show the line, with what was filled in, and what it comes to or what is wrong with it."""
     catalog, _ = readable(ask.folder)
     line = plates(catalog.products)
+    kinds = _last_lots(ask)
+    kinds |= {name[2:]: [] for name in typed if name.startswith("m-") and name[2:] not in kinds}
     counted = {name for name, value in typed.items() if name.startswith("n-") and value}
     opened = {
         pattern
@@ -86,74 +128,187 @@ def _shown(
         if len(line) <= _OPEN
         or any(f"n-{one.sku}" in counted for of in colours.values() for one in of.products)
     }
-    kinds = _last_lots(ask)
-    kinds |= {name[2:]: [] for name in typed if name.startswith("m-") and name[2:] not in kinds}
+    here = {f"n-{product.sku}" for product in catalog.products} | {f"m-{kind}" for kind in kinds}
+    sheets = [each for each in shown_sheets(ask.folder) if each.layouts.get("bags")]
     return ask.shown(
-        "tonight.html.jinja", faults, line=line, opened=opened, version=catalog.fingerprint[:12],
-        kinds=kinds, typed=typed, again=again,
-        sheets=[each for each in shown_sheets(ask.folder) if each.layouts.get("bags")],
+        "tonight.html.jinja", Faults(findings, _fields(findings, {*here, *_PLAIN})), line=line,
+        opened=opened, version=catalog.fingerprint[:12], kinds=kinds, typed=typed,
+        again=asks_if_another(foretold, findings), foretold=foretold, findings=(),
+        sheets=sheets, begun=begun_sheets(ask.folder), printers=list(read_printers(ask.folder)),
+        today=ledger_location(ask.folder).today().isoformat(),
     )  # fmt: skip
+
+
+def asks_if_another(foretold: Foretold | None, findings: Sequence[Finding]) -> bool:
+    """Tell whether it is to be said that this is another batch."""
+    return bool(foretold and foretold.again) or any(
+        each.rule in _SURE and each.hint for each in findings
+    )
+
+
+def _fields(findings: Sequence[Finding], here: set[str]) -> dict[str, str]:
+    """Return the field of each finding that belongs to one, by its rule or the key of its place."""
+    keys = {each.place.key for each in findings}
+    named = {key: f"n-{key.removeprefix(_LOT_OF)}" for key in keys if key.startswith(_LOT_OF)}
+    named |= {key: f"m-{key}" for key in keys if f"m-{key}" in here}
+    named |= {name: name for name in _PLAIN}
+    named |= {"unknown-printer": "printer", "unknown-sheet": "sheet", "lot-day": "made"}
+    return {key: name for key, name in named.items() if name in here}
+
+
+_LOT_OF = "lot of "
+
+
+def _look(ask: Ask) -> Response:
+    """Say what was understood of what is filled in, and what would be made of it."""
+    typed = _typed(ask)
+    foretold, findings = _understood(ask, typed)
+    if ask.text("only"):
+        return ask.shown("understood.html.jinja", foretold=foretold, findings=findings,
+                         again=asks_if_another(foretold, findings))  # fmt: skip
+    if foretold is None or asks_if_another(foretold, findings):
+        return _shown(ask, typed, foretold, findings)
+    return ask.shown("look.html.jinja", foretold=foretold, findings=(), again=False,
+                     typed=typed)  # fmt: skip
 
 
 def _tie(ask: Ask) -> Response:
     """Set to work what was filled in; what can't be read is told beside its field."""
-    typed = {name: ask.text(name) for name in ask.fields if name != "once"}
+    typed = _typed(ask)
+    foretold, findings = _understood(ask, typed)
+    if foretold is None:
+        return _shown(ask, typed, None, findings)
+    jigs = sum(each.batch.count for each in foretold.batches)
+    title = f"{jigs:,} tied: lots, cards and labels"
+    return ask.set_to_work("tied", title, "/tonight", **_asked(typed))
+
+
+def _typed(ask: Ask) -> dict[str, str]:
+    return {name: ask.text(name) for name in ask.fields if _is_field(name) or name == "sure"}
+
+
+def _is_field(name: str) -> bool:
+    return name.startswith(("n-", "m-")) or name in _PLAIN
+
+
+def _understood(ask: Ask, typed: Mapping[str, str]) -> tuple[Foretold | None, tuple[Finding, ...]]:
+    """Return what would be made of what is filled in, or all that is wrong with it."""
+    try:
+        return foretell(tied_request(ask.folder, ask.folder / OUT, _asked(typed))), ()
+    except LabelerError as error:
+        return None, error.findings
+
+
+def _asked(typed: Mapping[str, str]) -> dict[str, Any]:
+    """Return what is filled in as `tied_request` takes it.
+
+    Raises:
+        LabelerError: with everything that can't be read.
+    """
     faults: list[Finding] = []
-    fields: dict[str, str] = {}
-    counts = dict(_counts(typed, faults, fields))
-    materials: list[str] = []
-    for name, lots in typed.items():
-        if name.startswith("m-") and lots:
-            try:
-                materials += [_written(each) for each in supplier_lots([f"{name[2:]}={lots}"])]
-            except LabelerError as error:
-                faults += [_at(each, name, fields) for each in error.findings]
-    spare = typed.get("spare", "")
-    if spare and not _is_count(spare):
-        faults.append(_at(_no_count(spare), "spare", fields))
+
+    def read(look: Callable[[str], Any], text: str, none: Any) -> Any:
+        try:
+            return look(text) if text else none
+        except LabelerError as error:
+            faults.extend(error.findings)
+            return none
+
+    counts = dict(counts_in(typed, faults, {}))
+    materials = [
+        _written(each)
+        for name, lots in typed.items()
+        if name.startswith("m-")
+        for each in read(partial(_lots_of_kind, name[2:]), lots, ())
+    ]
+    asked: dict[str, Any] = {name: typed.get(name, "") for name in _PLAIN}
+    asked["spare"] = read(_spare, asked["spare"], 0)
+    asked["start"] = read(_start, asked["start"], "next")
+    asked["made"] = read(_day, asked["made"], "")
     if not counts and not faults:
         faults.append(stop("tied-unread", Where(), "nothing is counted yet",
                            expected="a number at what was tied"))  # fmt: skip
     if faults:
-        return _shown(ask, Faults(faults, fields), typed)
-    jigs = sum(counts.values())
-    rest: dict[str, Any] = {name: typed.get(name, "") for name in _PLAIN}
-    rest |= {"start": rest["start"] or "next", "spare": int(spare or 0)}
-    return ask.set_to_work(
-        "tied", f"{jigs:,} tied: lots, cards and labels", "/tonight", counts=counts,
-        materials=materials, sure=bool(typed.get("sure")), **rest,
-    )  # fmt: skip
+        raise LabelerError(faults)
+    return asked | {"counts": counts, "materials": materials, "sure": bool(typed.get("sure"))}
 
 
-def _counts(
-    typed: Mapping[str, str], faults: list[Finding], fields: dict[str, str]
+def counts_in(
+    typed: Mapping[str, str], faults: list[Finding], fields: dict[str, str], kind: str = "n-"
 ) -> Iterator[tuple[str, int]]:
+    """Yield what was counted, by what a field's name goes on with behind ``kind``.
+
+    Args:
+        typed: the form's fields.
+        faults: gets what is no count.
+        fields: gets the field of each, by the key of its place.
+        kind: what the names of the fields begin with.
+    """
     for name, text in typed.items():
-        if name.startswith("n-") and text and text != "0":
-            if _is_count(text):
-                yield name[2:], int(text)
-            else:
-                faults.append(_at(_no_count(text), name, fields))
+        if not name.startswith(kind) or text in ("", "0"):
+            continue
+        of = name[len(kind) :]
+        key = f"{_LOT_OF}{of}"
+        try:
+            meant, count = named_count(f"{of}={text}")
+        except LabelerError:
+            meant, count = "", None
+        if of and meant == of and count is not None:
+            yield of, count
+        else:
+            faults.append(_no_count(text, key))
+            fields[key] = name
 
 
-def _is_count(text: str) -> bool:
+def _lots_of_kind(kind: str, lots: str) -> tuple[SupplierLot, ...]:
+    try:
+        return supplier_lots([f"{kind}={lots}"])
+    except LabelerError as error:
+        raise LabelerError(
+            replace(each, place=Where(key=kind)) for each in error.findings
+        ) from None
+
+
+def _spare(text: str) -> int:
+    if not is_count(text):
+        raise LabelerError(_no_count(text, "spare"))
+    return int(text)
+
+
+def _start(text: str) -> str:
+    if not is_count(text) and text.lower() != "next":
+        raise refusal("start-unread", Where(key="start"), "this is no cell", found=repr(text[:40]),
+                      expected="a number such as 7, or next")  # fmt: skip
+    return text
+
+
+def _day(text: str) -> str:
+    try:
+        return dt.date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise refusal("day-unread", Where(key="made"), "this is no day", found=repr(text[:40]),
+                      expected="a day such as 2026-11-27") from None  # fmt: skip
+
+
+def is_count(text: str) -> bool:
+    """Tell whether this is how many of something one may have."""
     return text.isascii() and text.isdecimal() and len(text) < 7
 
 
-def _no_count(text: str) -> Finding:
-    return stop("count-unread", Where(), "this does not say how many", found=repr(text[:40]),
-                expected="a whole number, such as 12")  # fmt: skip
-
-
-def _at(finding: Finding, name: str, fields: dict[str, str]) -> Finding:
-    """Return a finding that belongs to a field."""
-    fields[name] = name
-    return Finding(finding.rule, finding.grade, Where(key=name), finding.message,
-                   finding.found, finding.expected, finding.hint)  # fmt: skip
+def _no_count(text: str, key: str) -> Finding:
+    return stop("count-unread", Where(key=key), "this does not say how many",
+                found=repr(text[:40]), expected="a number such as 12, or 2 doz")  # fmt: skip
 
 
 def _written(lot: SupplierLot) -> str:
     return f'{lot.kind}="{lot.lot}"' if '"' not in lot.lot else f"{lot.kind}={lot.lot}"
 
 
-PAGE = Page("Tonight", (Place("/tonight", _tonight), Place("/tonight/tie", _tie, post=True)))
+PAGE = Page(
+    "Tonight",
+    (
+        Place("/tonight", _tonight),
+        Place("/tonight/look", _look, post=True),
+        Place("/tonight/tie", _tie, post=True),
+    ),
+)
