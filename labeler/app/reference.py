@@ -145,7 +145,7 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
         LabelerError: if something is there already, or the folder can't be made.
     """
     place = Place(file=str(folder))
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if folder.exists() and (not folder.is_dir() or any(_seen(folder))):
         raise refusal(
             "folder-taken",
             place,
@@ -159,6 +159,11 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
             "folder-unmade", place, f"this folder can't be made: {error.strerror or error}"
         ) from error
     return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
+
+
+def _seen(folder: Path) -> Iterator[Path]:
+    """Yield what is in a folder, less what a computer or the desk keeps there, hidden."""
+    return (path for path in folder.iterdir() if not path.name.startswith("."))
 
 
 def _copy(source: Path, folder: Path) -> None:

@@ -244,10 +244,10 @@ def foretold(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposa
     return taken, proposal
 
 
-def open_old(folder: Path, batches: Path) -> Assigned:
+def open_old(folder: Path, batches: Path | None) -> Assigned:
     """Open lots of a log of old batches, and at first of what the spreadsheet counts on hand.
 
-    What of the log can't be read is left out, and said.
+    Without a log, of what it counts alone. What of the log can't be read is left out, and said.
 
     Raises:
         LabelerError: if nothing of it can be opened; see `labeler.app.opening.open_before`.

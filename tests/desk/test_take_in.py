@@ -16,6 +16,7 @@ import pytest
 from PIL import Image
 
 from labeler.app.answers import read_answers
+from labeler.app.lots import lots_of
 from labeler.app.photos import safe_name
 from labeler.app.take_in import Own, take_in
 from labeler.catalog.model import SheetField
@@ -263,6 +264,58 @@ def test_a_heading_that_changed_is_told_by_choosing(desk: Browser, folder: Path)
     stated = tomllib.loads((folder / "catalog.toml").read_text("utf-8"))
     headings = stated["spreadsheet"]["headings"]
     assert (headings.get("Color"), headings["Skirt of it"]) == (None, "colour")
+
+
+LOG = "Day,Batch,Jig,Color,Size,Qty,Hook bag\n9/14/26,A7,Slough Hopper,Muskrat,3/8,12,HK-1\n"
+
+
+def test_old_batches_and_what_is_counted_become_lots_once(desk: Browser, folder: Path) -> None:
+    (folder / "jigs.csv").write_text(SHEET.replace("Pic", "On hand").replace("IMG_2231", "20"))
+    take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
+    assert "what jigs.csv counts on hand" in words_of(desk.get("/take-in"))
+    log = [("log", ("../log.csv", LOG.encode()))]
+    assert "2 lots opened of what was there" in words_of(desk.post("/take-in/log", 200, log))
+    assert "0 lots opened of what was there" in words_of(desk.post("/take-in/log", 200, log))
+    lines, _ = lots_of(folder)
+    assert sorted((one.lot.count, one.lot.sku) for one in lines) == [
+        (12, "SH-38-40-MSK"), (20, "SH-38-40-MSK"),
+    ]  # fmt: skip
+    refused = desk.post("/take-in/log", 422, [("log", ("log.csv", b"MZ\x90\x00" * 9))])
+    assert 'id="log-file" name="log" type="file"' in refused
+    assert "Nothing was written." in refused
+    assert "nothing was chosen" in words_of(desk.post("/take-in/log", 422))
+
+
+def test_who_keeps_no_spreadsheet_begins_with_a_small_line(desk: Browser, folder: Path) -> None:
+    desk.get("/take-in")
+    assert desk.post("/take-in/start") == "/take-in?done=started"
+    assert read_catalog(folder).products
+    page = words_of(desk.get("/take-in?done=started"))
+    assert "taken in from no spreadsheet" in page
+    refused = drop(desk, ("sheet", "jigs.csv", SHEET.encode()), status=422)
+    assert "A line from a spreadsheet has a folder of its own" in words_of(refused)
+    assert not (folder / "jigs.csv").exists()
+
+
+SCRIPT = "<script>alert(1)</script><img src=x onerror=alert(1)>'"
+
+
+def test_no_heading_cell_or_file_becomes_markup(desk: Browser, folder: Path) -> None:
+    sheet = SHEET.replace("Notes", SCRIPT).replace("Muskrat", SCRIPT).replace("best", SCRIPT)
+    place = drop(desk, ("sheet", f"{SCRIPT}.csv", sheet.encode()),
+                 ("photos", f"{SCRIPT}.jpg", picture()))  # fmt: skip
+    pages = [desk.get(place)]
+    form = typed(pages[0])
+    pages.append(desk.post("/take-in/read", 200, **form))
+    pages.append(desk.post("/take-in/make", 422, **form, sold=SCRIPT))
+    desk.post("/take-in/make", **form, **ANSWERS)
+    (path,) = folder.glob("*.csv")
+    path.write_text(sheet.replace("Olive", f"Green {SCRIPT}"), "utf-8")
+    pages.append(desk.get("/take-in"))
+    for page in pages:
+        assert "<script>alert" not in page
+        assert "<img src=x" not in page
+        assert "&lt;script&gt;" in page
 
 
 # -------------------------------------------------------------------------- what is not let in

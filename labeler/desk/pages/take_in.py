@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from starlette.responses import Response
@@ -18,9 +19,11 @@ from labeler.app.dropped import (
     spreadsheets_in,
     take_the_place,
 )
-from labeler.app.photos import Look, keep_photos, name_photos, sighted
-from labeler.app.take_in import Own, TakenIn, foretold, settle, take_in
+from labeler.app.photos import Look, keep_photos, name_photos, safe_name, sighted
+from labeler.app.reference import start_catalog
+from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, take_in
 from labeler.app.workstation import ledger_location
+from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.spreadsheet.propose import Proposal
 from labeler.catalog.structure import (
     CATALOG_NAME,
@@ -66,6 +69,8 @@ _DONE = {
     "staged": "It is here, and nothing is changed yet. See what is new in it.",
     "made": "Your line is made. Nothing of your own spreadsheet was changed.",
     "taken": "What was new is taken in. Nothing of yours was changed.",
+    "started": "A small line is here, with a maker, patterns and colors that are not yours: put "
+    "your own in their place on the page Line.",
     "left": "The new version was left out; your line is read as before.",
     "settled": "It is written into your catalog, and read so from now on.",
     "photos": "The photos are called by what they show, and stand on what is printed.",
@@ -99,7 +104,7 @@ def _shown(
     ask: Ask, wrong: Sequence[Finding], typed: Mapping[str, str], notes: Sequence[Finding] = ()
 ) -> Response:
     """Return the page for what is in the folder: nothing, a spreadsheet, or a line."""
-    fields = {name: name for name in ("sheet", "photos", *questions())}
+    fields = {name: name for name in ("sheet", "photos", "log", *questions())}
     faults = Faults(wrong, fields | {text: f"c-{text}" for text in _columns(typed)})
     done = _DONE.get(ask.query("done"), "")
     facts: dict[str, Any] = {
@@ -329,6 +334,7 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
         "looks": _by_pattern(looks), "asked": _to_say(taken.asked), "proposed": proposed,
         "new": [one for one in taken.products if one.new], "codes": codes,
         "prints": not any(one.grade is Grade.STOP for one in taken.asked),
+        "counted": any(one.field == "on_hand" or one.across == "on_hand" for one in read.columns),
         "begun": ledger_location(ask.folder).begun,
     }  # fmt: skip
 
@@ -382,6 +388,33 @@ def _settle(ask: Ask) -> Response:
     return ask.went_to("/take-in", done="settled")
 
 
+def _log(ask: Ask) -> Response:
+    """Open lots of a log of old batches, and at first of what the spreadsheet counts."""
+    logs = [one for one in ask.uploads.get("log", ()) if one.name]
+    if not logs and ledger_location(ask.folder).begun:
+        return _shown(ask, [stop("drop-none", Where(key="log"), "nothing was chosen")], {})
+    try:
+        with TemporaryDirectory() as aside:
+            log = Path(aside) / safe_name(logs[0].name) if logs else None
+            if log is not None:
+                log.write_bytes(logs[0].data)
+            opened = open_old(ask.folder, log)
+    except LabelerError as error:
+        wrong = [replace(one, place=replace(one.place, key="log")) for one in error.findings]
+        return _shown(ask, wrong, {})
+    new = len(opened.lots) - len(opened.again)
+    return _shown(ask, (), {"opened": str(new)}, opened.findings)
+
+
+def _start(ask: Ask) -> Response:
+    """Make a small line to be put right, for who keeps no spreadsheet."""
+    try:
+        start_catalog(ask.folder)
+    except LabelerError as error:
+        return _shown(ask, error.findings, {})
+    return ask.went_to("/take-in", done="started")
+
+
 def _photos(ask: Ask) -> Response:
     """Call photos by what was chosen for them."""
     before, typed = _standing(ask), _typed(ask)
@@ -402,4 +435,6 @@ PAGE = Page("Take-in", (
     Place("/take-in/leave", _leave, post=True),
     Place("/take-in/settle", _settle, post=True),
     Place("/take-in/photos", _photos, post=True),
+    Place("/take-in/log", _log, post=True, most=LARGEST_BYTES, files=1),
+    Place("/take-in/start", _start, post=True),
 ))  # fmt: skip

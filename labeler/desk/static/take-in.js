@@ -1,22 +1,43 @@
-// Lets files be dropped on the form, and says what is on its way; the form works without it.
-const ENDINGS = /\.(xlsx|xls|ods|csv|txt|tsv|xlsm|xlsb)$/i;
+// Lets files be dropped on a form, and sends photos one by one with a true count of them.
+// The forms work without it.
+const SHEETS = /\.(xlsx|xls|ods|csv|txt|tsv|xlsm|xlsb)$/i;
 
 const given = (field, files) => {
   const held = new DataTransfer();
   for (const file of files) held.items.add(file);
   field.files = held.files;
 };
+const photosOf = (count) => `${count} ${count === 1 ? "photo" : "photos"}`;
+
+// Sends the sheet as the form would, then each photo; returns the page that leads on, or a fault's.
+const send = async (form, sheet, photos, told) => {
+  const parts = sheet?.files.length ? [["sheet", sheet.files[0]]] : [];
+  for (const photo of photos.files) parts.push(["photos", photo]);
+  let leads = null;
+  const left = [];
+  for (const [at, [field, file]] of parts.entries()) {
+    told(at, parts.length, file.name);
+    const body = new FormData();
+    body.append(field, file);
+    const answer = await fetch(form.action, { method: "POST", body });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    if (!answer.ok) return { page };
+    if (answer.redirected && !(leads && field === "photos")) leads = answer.url;
+    left.push(...page.querySelectorAll(".notice .findings > li"));
+  }
+  return { leads: leads ?? location.href, left };
+};
 
 for (const form of document.querySelectorAll("form.drop")) {
-  const sheet = form.querySelector("[name=sheet]");
+  const sheet = form.querySelector("[name=sheet], [name=log]");
   const photos = form.querySelector("[name=photos]");
   const says = form.querySelector(".sending");
 
   const tell = () => {
     const parts = [];
     if (sheet?.files.length) parts.push(sheet.files[0].name);
-    if (photos.files.length) parts.push(`${photos.files.length} ${photos.files.length === 1 ? "photo" : "photos"}`);
-    says.textContent = parts.length ? `Chosen: ${parts.join(", ")}.` : "";
+    if (photos?.files.length) parts.push(photosOf(photos.files.length));
+    says.textContent = parts.length ? `Chosen: ${parts.join(" and ")}.` : "";
   };
 
   form.addEventListener("dragover", (event) => {
@@ -28,13 +49,44 @@ for (const form of document.querySelectorAll("form.drop")) {
     event.preventDefault();
     form.classList.remove("over");
     const files = [...event.dataTransfer.files];
-    const sheets = files.filter((file) => sheet && ENDINGS.test(file.name));
+    const sheets = files.filter((file) => sheet && SHEETS.test(file.name));
     if (sheets.length) given(sheet, sheets.slice(0, 1));
-    if (files.length > sheets.length) given(photos, files.filter((file) => !sheets.includes(file)));
+    if (photos && files.length > sheets.length) given(photos, files.filter((file) => !sheets.includes(file)));
     tell();
   });
   form.addEventListener("change", tell);
-  form.addEventListener("submit", () => {
-    if (photos.files.length) says.textContent = `Reading and shrinking ${photos.files.length} ${photos.files.length === 1 ? "photo" : "photos"}. This takes a moment.`;
+
+  form.addEventListener("submit", async (event) => {
+    if (!photos || photos.files.length < 2) return;
+    event.preventDefault();
+    const bar = document.createElement("progress");
+    bar.setAttribute("aria-label", "Files that are taken in");
+    says.before(bar);
+    form.querySelector("button").disabled = true;
+    try {
+      const { page, leads, left } = await send(form, sheet, photos, (at, of, name) => {
+        bar.max = of;
+        bar.value = at;
+        says.textContent = `${at + 1} of ${of}: ${name}`;
+      });
+      if (page) {
+        document.querySelector("main").replaceWith(page.querySelector("main"));
+        document.querySelector("[aria-invalid]")?.focus();
+        return;
+      }
+      if (!left.length) return location.assign(leads);
+      const list = document.createElement("ul");
+      list.className = "findings";
+      list.append(...left);
+      const on = document.createElement("a");
+      on.href = leads;
+      on.textContent = "Go on without them";
+      form.replaceChildren("These are not kept:", list, on);
+      on.focus();
+    } catch {
+      says.textContent = "The desk does not answer. See whether its window is still open, and send it again.";
+      form.querySelector("button").disabled = false;
+      bar.remove();
+    }
   });
 }
