@@ -29,6 +29,9 @@ Write = Callable[[BinaryIO, tuple[str, ...]], None]
 Record = Callable[[str, Report], None]
 """Puts a file on record by its SHA-256 and the report on it."""
 
+Seen = Callable[[Path, Report], None]
+"""Looks at a finished file, under the name that it has while it is made, and the report on it."""
+
 _NOT_READ = frozenset({"stored-newer", "stored-unreadable"})
 """Why what the ledger kept of a lot's product can't be read by this version."""
 
@@ -47,6 +50,7 @@ class Preflight:
         known_lot: answers what the ledger knows of a lot; None where there is no ledger.
         even_so: whether the file is wanted in spite of what stops it.
         preview: writes what takes the place of the file once that was checked, whatever was found.
+        seen: looks at the file and the report, whatever becomes of them.
     """
 
     folder: Path
@@ -55,6 +59,7 @@ class Preflight:
     known_lot: LotLookup | None = None
     even_so: bool = False
     preview: Callable[[BinaryIO], None] | None = None
+    seen: Seen | None = None
 
 
 def write_checked(
@@ -90,17 +95,19 @@ def write_checked(
             Path(file.name), preflight.folder, preflight.day, line=preflight.line
         )
         report = check_own(request, preflight.known_lot, progress).called(out.name)
+        if report.stops and preflight.even_so and preflight.preview is None:
+            file.seek(0)
+            file.truncate()
+            digest = _written(file, write, report.stopped_by)
+        if preflight.seen is not None:
+            preflight.seen(Path(file.name), report)
         if preflight.preview is not None:
             file.seek(0)
             file.truncate()
             preflight.preview(file)
             file.flush()
-        elif report.stops:
-            if not preflight.even_so:
-                raise LabelerError(_refused(report), STOPPED)
-            file.seek(0)
-            file.truncate()
-            digest = _written(file, write, report.stopped_by)
+        elif report.stops and not preflight.even_so:
+            raise LabelerError(_refused(report), STOPPED)
         settle(file)
         if record:
             record(digest, report)

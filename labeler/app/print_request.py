@@ -14,6 +14,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from labeler.app.preflight import Seen
 from labeler.app.workstation import with_lots
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
@@ -85,9 +86,13 @@ class PrintRequest:
     outline: bool = False
     spare: int = 0
     even_so: bool = False
+    why: str = ""
+    """The reason for ``even_so``, which the ledger keeps."""
     trial: bool = False
     preview: bool = False
     day: dt.date = field(default_factory=dt.date.today)
+    seen: Seen | None = field(default=None, compare=False)
+    """Looks at the finished file and the report on it, whatever becomes of the two."""
 
     @property
     def counts(self) -> bool:

@@ -100,6 +100,8 @@ class PrintResult:
     start: int = 1
     trial: bool = False
     preview: bool = False
+    page: Size = (0.0, 0.0)
+    """Width and height of a page, in points."""
 
     @property
     def lot(self) -> str:
@@ -132,13 +134,25 @@ def print_pieces(
     catalog, findings = readable(request.folder, request.day)
     location = ledger_location(request.folder)
     resuming = request.start == "next" and not request.preview
-    begun = location.begun or resuming
-    with location.opened(begin=resuming) if begun else nullcontext() as ledger:
+    begun = location.begun or resuming or bool(request.why)
+    with location.opened(begin=begun) if begun else nullcontext() as ledger:
         goods = goods_of(request, catalog, ledger)
         goods = replace(goods, findings=(*findings, *goods.findings, *without_lot(goods, ledger)))
         if goods.findings and tell:
             tell(goods.findings)
         return print_goods(request, catalog, goods, location, ledger, progress)
+
+
+def goods_asked(request: PrintRequest) -> Goods:
+    """Return what a request means, and make nothing of it.
+
+    Raises:
+        LabelerError: as `goods_of` does, and if the catalog or the ledger can't be read.
+    """
+    catalog, _ = readable(request.folder, request.day)
+    location = ledger_location(request.folder)
+    with location.opened() if location.begun else nullcontext() as ledger:
+        return goods_of(request, catalog, ledger)
 
 
 def begun_sheets(folder: Path) -> dict[str, OpenSheet]:
@@ -542,6 +556,7 @@ def print_composed(
     """
     request, ledger, opening = run.request, run.ledger, run.opening
     _refuse_over_print(run)
+    why = _reason(request)
     orders = [
         PieceOrder(each.composed.piece, count) for each, count in zip(pieces, counts, strict=True)
     ]
@@ -579,14 +594,16 @@ def print_composed(
 
             about = RunMetadata(
                 KINDS[request.use], pdf, run.printer.name, run.catalog, run.location.workstation,
-                (*findings(), *each_once(report.findings)),
+                (*findings(), *each_once(report.findings), *why),
             )  # fmt: skip
             number = record.record(plan, layouts(), about)
 
     known = None if ledger is None else lots_known(ledger, opening.known if opening else {})
     day = dt.date.fromisoformat(run.day)
     preview = show if request.preview else None
-    preflight = Preflight(request.folder, day, run.line, known, request.even_so, preview)
+    preflight = Preflight(
+        request.folder, day, run.line, known, request.even_so, preview, request.seen
+    )
     with record or nullcontext():
         report = write_checked(request.out, write, preflight, put_on_record, progress, begin)
     if ledger is not None:
@@ -596,9 +613,26 @@ def print_composed(
     return PrintResult(
         request.out, plan.piece_count, len({each.job.product.sku for each in pieces}),
         plan.sheet_count, plan.page_count, plan.sheet.name, layout, plan.next_free,
-        (*findings(), *worth_saying(report)), report, labels, number, plan.start,
-        not request.counts, request.preview,
+        (*findings(), *worth_saying(report), *why), report, labels, number, plan.start,
+        not request.counts, request.preview, (plan.grid.page_width, plan.grid.page_height),
     )  # fmt: skip
+
+
+def _reason(request: PrintRequest) -> tuple[Finding, ...]:
+    """Return why what stops the press was overruled, for the record.
+
+    Raises:
+        LabelerError: if it is no line of words.
+    """
+    if not request.why:
+        return ()
+    if not request.even_so:
+        raise refusal("why-alone", Place(key="why"), "a reason goes with --even-so",
+                      found=request.why[:60])  # fmt: skip
+    from labeler.ledger.lots import a_line  # only where something is kept
+
+    why = a_line(request.why, "why")
+    return (note("overruled", Place(), "what stops the press was overruled", found=why),)
 
 
 def _imposed(run: PlannedRun, orders: Sequence[PieceOrder], first: FirstCell) -> Imposition:

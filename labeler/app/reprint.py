@@ -5,10 +5,11 @@ from __future__ import annotations
 import shutil
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
+from labeler.app.preflight import Seen
 from labeler.app.print_request import (
     DEFAULT_SHEETS,
     KINDS,
@@ -73,7 +74,8 @@ class ReprintRequest:
     """What to print again. ``target`` is a lot code, or a SKU for its newest lot.
 
     ``today`` prints it by today's catalog and layouts. ``use`` empty means what was printed;
-    ``sheet`` and ``printer`` empty those it was printed on; ``run`` one run only.
+    ``sheet`` and ``printer`` empty those it was printed on; ``run`` one run only;
+    ``why`` and ``seen`` as of a print.
     """
 
     folder: Path
@@ -89,8 +91,10 @@ class ReprintRequest:
     run: int | None = None
     outline: bool = False
     even_so: bool = False
+    why: str = ""
     trial: bool = False
     preview: bool = False
+    seen: Seen | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +150,7 @@ def _reprint(
     as_print = PrintRequest(
         request.folder, request.out, use, sheet=stock, start=request.start,
         spoiled=request.spoiled, outline=request.outline, even_so=request.even_so,
-        trial=request.trial, preview=request.preview,
+        trial=request.trial, preview=request.preview, why=request.why, seen=request.seen,
     )  # fmt: skip
     again = _again(request, original, as_print, sheet, printer)
     told = (*original.findings, *again.findings)

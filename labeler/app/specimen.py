@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
 from labeler.app.papers import paper_for
+from labeler.app.print_request import Labels
 from labeler.app.print_run import panel_of
 from labeler.book.edition import page_size
 from labeler.book.typesetting import (
@@ -31,11 +33,12 @@ from labeler.files import delivered, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, note, refusal
 from labeler.geometry import Box
 from labeler.layout.compose import Composer, Job
-from labeler.layout.index import LayoutSpec, Size, read_index, suiting
+from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
 from labeler.marks import BookPage, Element, Face, Group, InkMode, Piece, VectorPath, rectangle
-from labeler.press.impose import Ticket
+from labeler.press.impose import PieceOrder, Ticket, impose
 from labeler.press.pdf.book import Binding, write_book
-from labeler.press.sheets import Sheet, all_sheets
+from labeler.press.pdf.run import write_pdf
+from labeler.press.sheets import Sheet, all_sheets, whole_page
 from labeler.units import NO_BREAK_SPACE, dimensions
 
 _INKS: tuple[tuple[InkMode, str], ...] = (("colour", "in color"), ("black", "in black"))
@@ -96,6 +99,56 @@ def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = Non
 
 
 @dataclass(frozen=True, slots=True)
+class ShownPiece:
+    """A product's piece by one of the layouts that hold it, and the sheet whose cell it fills.
+
+    ``sheet`` is empty for a card, whose cells follow it.
+    """
+
+    spec: LayoutSpec
+    sheet: str
+    piece: Piece
+
+    def pdf(self, folder: Path) -> bytes:
+        """Return the piece as a PDF of its size, a page for each side.
+
+        Args:
+            folder: the catalog's, whose own typefaces come first.
+        """
+        made = io.BytesIO()
+        page = whole_page("piece", self.piece.width, self.piece.height)
+        title = f"{self.piece.sku}, {self.spec.name}"
+        write_pdf(impose([PieceOrder(self.piece, 1)], page), made, Ticket(title, own=folder))
+        return made.getvalue()
+
+
+def pieces_of(
+    folder: Path, labels: Labels, use: Use, ink: InkMode, sheet: str = "",
+    day: dt.date | None = None,
+) -> tuple[tuple[ShownPiece, ...], tuple[Finding, ...]]:  # fmt: skip
+    """Return the piece of a product by every layout that holds it, and which do not.
+
+    Args:
+        folder: the catalog's.
+        labels: the product, and its lot if it has one.
+        use: bag labels or card-backs.
+        ink: in colour or in black.
+        sheet: the sheet whose cells are to be filled, where a layout is made for them.
+        day: the day whose rules hold; None for today.
+
+    Raises:
+        LabelerError: if a layout, or a file of the maker's own, is at fault.
+    """
+    said: list[Finding] = []
+    day = day or dt.datetime.now().date()  # noqa: DTZ005  (the day at the maker's computer)
+    shown = _Shown(folder, labels.product, day, said, ((ink, ""),), labels, sheet)
+    packs = bool(labels.product.parts)
+    specs = [spec for spec in read_index(folder).values() if (spec.use, spec.packs) == (use, packs)]
+    parts = [part for part in map(shown.part, specs) if part is not None]
+    return tuple(ShownPiece(one.spec, one.sheet, one.pieces[0][0]) for one in parts), tuple(said)
+
+
+@dataclass(frozen=True, slots=True)
 class _SpecimenPart:
     """One layout: the piece in each ink, and where it goes."""
 
@@ -112,13 +165,16 @@ class _Shown:
     product: Product
     day: dt.date
     said: list[Finding]
+    inks: tuple[tuple[InkMode, str], ...] = _INKS
+    labels: Labels | None = None
+    first: str = ""
 
     def part(self, spec: LayoutSpec) -> _SpecimenPart | None:
         """Return a layout at the first of its sizes that holds the product, the usual one first."""
         refused: LabelerError | None = None
         for sheet, size in self._sizes(spec):
             try:
-                pieces = tuple((self._piece(spec, size, ink), words) for ink, words in _INKS)
+                pieces = tuple((self._piece(spec, size, ink), words) for ink, words in self.inks)
             except LabelerError as error:
                 refused = refused or error
                 continue
@@ -142,19 +198,24 @@ class _Shown:
         index, wide = read_index(self.folder), _paper(self.product)[0]
 
         def other_paper(sheet: Sheet) -> int:
+            if sheet.name == self.first:
+                return -1
             return 1 if sheet.kind == "roll" else 2 * (abs(sheet.width - wide) > 1)
 
         for sheet in sorted(all_sheets(self.folder).values(), key=other_paper):
             if sheet.grid is not None:
                 size = sheet.grid.cell_width, sheet.grid.cell_height
-                if spec.suits(size) and suiting(index, "bags", size, spec.packs) == spec:
+                asked = sheet.name == self.first
+                if spec.suits(size) and (asked or suiting(index, "bags", size, spec.packs) == spec):
                     yield sheet.name, size
 
     def _piece(self, spec: LayoutSpec, size: Size, ink: InkMode) -> Piece:
         product = self.product
         panel = panel_of(spec.use, product, size)
         says = needed(product, product.markets, self.day, panel=panel)
-        job = Job(product, spec.name, size, says, link=link_of(product, ""))
+        lot, old_code = (self.labels.lot, self.labels.old_code) if self.labels else ("", "")
+        link = link_of(product, lot)
+        job = Job(product, spec.name, size, says, lot, link, old_code)
         return Composer(self.folder, ink=ink).compose(job)
 
 

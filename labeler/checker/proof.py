@@ -17,10 +17,12 @@ from pypdf import PageObject, PdfReader, PdfWriter
 from pypdf.errors import PyPdfError
 from reportlab.pdfgen.canvas import Canvas
 
+from labeler.checker.page.rendering import OpenPdf
 from labeler.checker.report import Report, elsewhere, grouped
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.findings import Finding, Grade, LabelerError, Place, stop
 from labeler.geometry import Box
+from labeler.units import POINTS_PER_INCH
 
 _INKS = {
     Grade.STOP: (0.78, 0.05, 0.05),
@@ -40,8 +42,8 @@ _UNREAD = ("file-", "run-sheet-")
 
 
 @dataclass(frozen=True, slots=True)
-class _Ring:
-    """What is drawn around one finding on a page."""
+class Ring:
+    """What is drawn around one finding on a page: ``box`` is in points from its top left corner."""
 
     number: int
     grade: Grade
@@ -59,9 +61,9 @@ def write_proof(pdf: Path, report: Report, target: Path) -> Path:
     """
     writer = PdfWriter()
     numbered = list(enumerate(grouped(report.findings), 1))
-    rings = _rings(numbered)
-    if rings and not _unread(report):
-        _add_pages(writer, pdf, rings)
+    found = rings(numbered)
+    if found and not _unread(report):
+        _add_pages(writer, pdf, found)
     for page in PdfReader(io.BytesIO(_list(report, numbered))).pages:
         writer.add_page(page)
     writer.metadata = {"/Title": f"Proof of {report.file}"}
@@ -82,20 +84,39 @@ def _unread(report: Report) -> bool:
 Numbered = Sequence[tuple[int, tuple[Finding, list[Finding]]]]
 
 
-def _rings(numbered: Numbered) -> dict[int, list[_Ring]]:
-    """Return the rings by page."""
+def rings(numbered: Numbered) -> dict[int, list[Ring]]:
+    """Return what is ringed, by page: findings that have a place, each with its number."""
     notes = sum(1 for _, (one, _) in numbered if one.grade is Grade.NOTE)
-    found: defaultdict[int, list[_Ring]] = defaultdict(list)
+    found: defaultdict[int, list[Ring]] = defaultdict(list)
     for number, (one, others) in numbered:
         if one.grade is Grade.NOTE and notes > _NOTES_RINGED:
             continue
         for each in (one, *others):
             if each.place.page is not None and each.place.box is not None:
-                found[each.place.page].append(_Ring(number, each.grade, each.place.box))
+                found[each.place.page].append(Ring(number, each.grade, each.place.box))
     return dict(found)
 
 
-def _add_pages(writer: PdfWriter, pdf: Path, rings: dict[int, list[_Ring]]) -> None:
+def picture(pdf: bytes, number: int, wide: int) -> bytes:
+    """Return a page of a PDF as a picture (PNG), as PDFium draws it.
+
+    Args:
+        pdf: a file of our own; PDFium reads one at a time.
+        number: the page's, from 1.
+        wide: how many dots the picture has across.
+
+    Raises:
+        ValueError: if there is no such page, or PDFium can't read it.
+    """
+    opened = OpenPdf(pdf)
+    try:
+        across = opened.page(number, POINTS_PER_INCH).columns
+        return opened.page(number, wide * POINTS_PER_INCH / across).png()
+    finally:
+        opened.close()
+
+
+def _add_pages(writer: PdfWriter, pdf: Path, rings: dict[int, list[Ring]]) -> None:
     try:
         reader = PdfReader(pdf, strict=False)
         for number in sorted(rings)[:_MOST_PAGES]:
@@ -106,7 +127,7 @@ def _add_pages(writer: PdfWriter, pdf: Path, rings: dict[int, list[_Ring]]) -> N
         return
 
 
-def _overlay(page: PageObject, rings: Sequence[_Ring]) -> Any:
+def _overlay(page: PageObject, rings: Sequence[Ring]) -> Any:
     """Return a page with the rings alone, as large as ``page``."""
     left, bottom = float(page.cropbox.left), float(page.cropbox.bottom)
     right, top = float(page.cropbox.right), float(page.cropbox.top)
@@ -120,7 +141,7 @@ def _overlay(page: PageObject, rings: Sequence[_Ring]) -> Any:
     return PdfReader(io.BytesIO(raw.getvalue())).pages[0]
 
 
-def _draw(canvas: Any, ring: _Ring, page_height: float) -> None:
+def _draw(canvas: Any, ring: Ring, page_height: float) -> None:
     left, top, right, bottom = ring.box
     pad = 2.0
     x, y = left - pad, page_height - bottom - pad

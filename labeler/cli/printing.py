@@ -109,6 +109,8 @@ _OPTIONS = (
     click.option("--even-so", is_flag=True,
                  help="Hand the file out though something stops the press; the file and the "
                  "ledger remember it."),
+    click.option("--why", default="", metavar="TEXT",
+                 help="With --even-so: the reason, which the ledger keeps."),
     click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
                  help="The PDF to write. It appears whole or not at all."),
     click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON."),
@@ -303,6 +305,8 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> int:
 @click.option("--trial", is_flag=True, help="Only try it: no cells used up, nothing counted.")
 @click.option("--even-so", is_flag=True,
               help="Hand the file out though something stops it; it is remembered.")  # fmt: skip
+@click.option("--why", default="", metavar="TEXT",
+              help="With --even-so: the reason, which the ledger keeps.")  # fmt: skip
 @click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
               help="The PDF to write. It appears whole or not at all.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")

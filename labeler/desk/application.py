@@ -22,12 +22,19 @@ from labeler.catalog.structure import CATALOG_NAME
 from labeler.desk.address import Address
 from labeler.desk.guard import Guard
 from labeler.desk.page import FORM_BYTES, Ask, Desk, Page, Place, Upload, stopped
-from labeler.desk.pages import figures, lots, take_in, tonight, work
+from labeler.desk.pages import figures, lots, prints, take_in, tonight, work
 from labeler.files import shipped
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
 
-PAGES: tuple[Page, ...] = (tonight.PAGE, lots.PAGE, take_in.PAGE, work.PAGE, figures.PAGE)
+PAGES: tuple[Page, ...] = (
+    tonight.PAGE,
+    prints.PAGE,
+    lots.PAGE,
+    take_in.PAGE,
+    work.PAGE,
+    figures.PAGE,
+)
 """The pages, in the order of a maker's week, as every page's head names them."""
 
 

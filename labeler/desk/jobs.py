@@ -7,36 +7,16 @@ was asked, and what to tell how far it has come.
 from __future__ import annotations
 
 import datetime as dt
-import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from labeler.app.lots import trace_to_lots
 from labeler.app.papers import print_batch_cards
 from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
+from labeler.desk.outcome import Asked, Outcome, plain
+from labeler.desk.pages import print_jobs
 from labeler.findings import Finding
-
-Asked = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What came of a piece of work.
-
-    Attributes:
-        said: in sentences.
-        files: what was made: what it is, and the file.
-        findings: what there is to say of it.
-        leads: where it leads on to: in words, and the path of a page.
-    """
-
-    said: tuple[str, ...]
-    files: tuple[tuple[str, Path], ...] = ()
-    findings: tuple[Finding, ...] = ()
-    leads: tuple[tuple[str, str], ...] = ()
 
 
 def batch_cards(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
@@ -124,9 +104,6 @@ JOBS: dict[str, Callable[[Path, Path, Asked, Progress], Outcome]] = {
     "batch-cards": batch_cards,
     "recall-sheet": recall_sheet,
     "tied": tied,
+    "look": print_jobs.look,
+    "print": print_jobs.make,
 }
-
-
-def plain(text: str) -> str:
-    """Return a text as part of a file's name: letters and figures that every disk takes."""
-    return re.sub(r"[^A-Za-z0-9.]+", "-", text).strip("-.")[:40] or "paper"

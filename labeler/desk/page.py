@@ -18,6 +18,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from labeler.catalog.read import examine
+from labeler.desk.outcome import plural
 from labeler.desk.work import Works
 from labeler.files import Readings
 from labeler.findings import Finding, Grade, LabelerError, masked
@@ -100,6 +101,10 @@ class Ask:
         """Return a field of the form, without the space around it; empty if it was not there."""
         return next(iter(self.fields.get(name, ())), "").strip()
 
+    def texts(self, name: str) -> list[str]:
+        """Return all fields of the form that bear a name and are filled in."""
+        return [each.strip() for each in self.fields.get(name, ()) if each.strip()]
+
     def part(self, name: str) -> str:
         """Return a part of the path, such as ``code`` of ``/lots/{code}``."""
         return str(self.request.path_params[name])
@@ -107,6 +112,10 @@ class Ask:
     def query(self, name: str) -> str:
         """Return what stands behind ``?`` under a name, without the space around it."""
         return self.request.query_params.get(name, "").strip()
+
+    def queries(self, name: str) -> list[str]:
+        """Return all that stands behind ``?`` under a name."""
+        return [each.strip() for each in self.request.query_params.getlist(name) if each.strip()]
 
     def under(self, page: Page) -> bool:
         """Tell whether this is that page, or one within it."""
@@ -132,14 +141,14 @@ class Ask:
         work = self.desk.works.begin(kind, title, asked, back, self.text("once"))
         return self.went_to(f"/work/{work.id}")
 
-    def went_to(self, path: str, **query: str) -> Response:
+    def went_to(self, path: str, **query: str | Sequence[str]) -> Response:
         """Return that the browser goes on to another page, so that nothing is sent twice."""
         return RedirectResponse(self.at(path, **query), 303)
 
-    def at(self, path: str, *parts: str, **query: str) -> str:
+    def at(self, path: str, *parts: str, **query: str | Sequence[str]) -> str:
         """Return the address of a page or a file of the desk's; ``parts`` go on in its path."""
         whole = "/".join([path, *(quote(part, safe="") for part in parts)])
-        asked = urlencode({name: value for name, value in query.items() if value})
+        asked = urlencode({name: value for name, value in query.items() if value}, True)
         return f"{self.request.scope['root_path']}{whole}{'?' if asked else ''}{asked}"
 
 
@@ -224,11 +233,6 @@ def templates() -> Environment:
     return made
 
 
-def plural(count: int, thing: str) -> str:
-    """Return ``1 label`` or ``12 labels``."""
-    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
-
-
 def number(value: float) -> str:
     """Return a number with a comma at every thousand."""
     return f"{value:,}"
@@ -262,7 +266,8 @@ def said(text: object, folder: Path) -> str:
     return _FAR.sub("", words)
 
 
-_ABSENT = ("unknown-lot", "sku-unknown", "work-unknown", "work-file-gone")
+_ABSENT = ("unknown-lot", "sku-unknown", "work-unknown", "work-file-gone", "page-unknown",
+           "piece-unknown")  # fmt: skip
 
 
 def stopped(ask: Ask, error: LabelerError) -> Response:

@@ -62,6 +62,7 @@ class Work:
         files: what was made: what it is, and its name in the folder ``out``.
         findings: what there is to say of it, or why it was refused.
         leads: where it leads on to: in words, and the path of a page.
+        facts: what a page of its own shows of it, as plain values.
     """
 
     id: str
@@ -78,6 +79,7 @@ class Work:
     files: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = field(default=())
     leads: tuple[tuple[str, str], ...] = ()
+    facts: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def over(self) -> bool:

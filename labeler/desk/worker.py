@@ -64,7 +64,7 @@ def _outcome(records: Records, work: Work) -> Work:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # it is done: an order comes too late
         made = tuple(names_in(records.folder, came.files))
         done = replace(work, state="done", said=came.said, files=made, findings=came.findings,
-                       leads=came.leads)  # fmt: skip
+                       leads=came.leads, facts=dict(came.facts))  # fmt: skip
     except LabelerError as error:
         done = replace(work, state="refused", findings=error.findings)
     except KeyboardInterrupt:

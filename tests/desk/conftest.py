@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import signal
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
@@ -80,3 +81,12 @@ def browser(line: Path) -> Iterator[Browser]:
     made = Browser(line)
     yield made
     made.desk.close()
+
+
+@pytest.fixture
+def unhurried(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Nobody takes up the work: the test does it itself, and takes Ctrl-C as before when done."""
+    before = signal.getsignal(signal.SIGINT)
+    monkeypatch.setattr("labeler.desk.work.Works._see_to", lambda works, number: None)
+    yield
+    signal.signal(signal.SIGINT, before)

@@ -69,7 +69,16 @@ def opened(chromium: Any, address: str, said: list[str] | None = None, **how: An
     return page
 
 
-PAGES = ("tonight", "lots", "lots/{lot}", "lots/trace?text=HK-2291", "work", "lots/none")
+PAGES = (
+    "tonight",
+    "print",
+    "print/sheet?use=cards&sku=FST-38-40-MAR%3D3",
+    "lots",
+    "lots/{lot}",
+    "lots/trace?text=HK-2291",
+    "work",
+    "lots/none",
+)
 
 
 ROOM = "document.documentElement.scrollWidth - document.documentElement.clientWidth"

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import signal
-from collections.abc import Iterator
 from pathlib import Path
 
 import pypdf
@@ -32,15 +30,6 @@ def asked_of(browser: Browser, place: str) -> Work:
     work = browser.desk.works.find(place.rpartition("/")[2])
     assert work is not None
     return work
-
-
-@pytest.fixture
-def unhurried(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Nobody takes up the work: the test does it itself, and takes Ctrl-C as before when done."""
-    before = signal.getsignal(signal.SIGINT)
-    monkeypatch.setattr("labeler.desk.work.Works._see_to", lambda works, number: None)
-    yield
-    signal.signal(signal.SIGINT, before)
 
 
 def test_every_product_can_be_counted_and_the_last_lots_are_offered(

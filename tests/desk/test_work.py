@@ -14,7 +14,8 @@ import pytest
 
 from labeler.app.lots import story_of
 from labeler.app.open_lots import BatchRequest, open_lot
-from labeler.desk.jobs import JOBS, plain
+from labeler.desk.jobs import JOBS
+from labeler.desk.outcome import plain
 from labeler.desk.work import Records, Work, Works
 from labeler.files import held_alone
 from labeler.findings import Place, fix, stop
@@ -161,4 +162,4 @@ def test_the_names_of_papers_are_plain(line: Path) -> None:
     assert plain("../../etc/passwd") == "etc-passwd"
     assert plain("The Odd Pail: \x00") == "The-Odd-Pail"
     assert plain("…") == "paper"
-    assert set(JOBS) == {"batch-cards", "recall-sheet", "tied"}
+    assert set(JOBS) == {"batch-cards", "recall-sheet", "tied", "look", "print"}

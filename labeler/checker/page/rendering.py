@@ -238,6 +238,16 @@ class Raster:
         """Return the colours of the dots of a box in points, type and all."""
         return self._render(pdfium_c.FPDFBitmap_BGR, 3, self.dots(box))
 
+    def png(self) -> bytes:
+        """Return the page as a picture."""
+        from PIL import Image  # only where somebody looks at a page
+
+        whole = 0, self.columns, 0, self.rows
+        dots = self._render(pdfium_c.FPDFBitmap_BGR, 3, whole)
+        made = io.BytesIO()
+        Image.fromarray(np.ascontiguousarray(dots[:, :, ::-1])).save(made, "PNG", compress_level=4)
+        return made.getvalue()
+
     def point(self, column: float, row: float) -> tuple[float, float]:
         """Return where on the page a dot lies, in points."""
         return column / self._stretch_x, row / self._stretch_y

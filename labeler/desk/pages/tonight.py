@@ -300,6 +300,18 @@ def _no_count(text: str, key: str) -> Finding:
                 found=repr(text[:40]), expected="a number such as 12, or 2 doz")  # fmt: skip
 
 
+def odd_count(text: str, name: str, fields: dict[str, str]) -> Finding:
+    """Return that a field says no number.
+
+    Args:
+        text: what stands in it.
+        name: the field's.
+        fields: gets it.
+    """
+    fields[name] = name
+    return _no_count(text, name)
+
+
 def _written(lot: SupplierLot) -> str:
     return f'{lot.kind}="{lot.lot}"' if '"' not in lot.lot else f"{lot.kind}={lot.lot}"
 

@@ -44,6 +44,8 @@ def words_of(work: Work) -> str:
 
 def _shown(ask: Ask) -> Response:
     work = _found(ask)
+    if work.state == "done" and work.facts.get("seen"):  # which has a page of its own
+        return ask.went_to(f"/print/seen/{work.id}")
     return ask.shown("work.html.jinja", work=work, words=words_of(work))
 
 

@@ -68,8 +68,11 @@ def test_wanted_even_so_the_file_and_the_ledger_remember_it(
     labeler: Labeler, lot: Lot, folder: Path, untrue: str, tmp_path: Path
 ) -> None:
     code, out = lot(), tmp_path / "bags.pdf"
-    asked = ("bags", "--lot", code, "--layout", untrue, "--sheet", SHEET, "--even-so", "--json")
-    said = labeler(*asked, "--out", out)
+    asked = ("bags", "--lot", code, "--layout", untrue, "--sheet", SHEET, "--json")
+    alone = labeler(*asked, "--out", out, "--why", "a sample")
+    assert alone.status == 2
+    assert "a reason goes with --even-so" in alone.out
+    said = labeler(*asked, "--even-so", "--why", "a sample for the shop", "--out", out)
     assert said.status == 0
     (rule,) = said.json["in_spite_of"]
     info = PdfReader(out).metadata
@@ -78,7 +81,9 @@ def test_wanted_even_so_the_file_and_the_ledger_remember_it(
     with open_ledger(folder) as ledger:
         (run,) = past_runs(ledger, sku="RM-38-40-SBR")
     assert run.overrides == (rule,)
-    assert rule in {finding["rule"] for finding in run.findings}
+    kept = {finding["rule"]: finding.get("found") for finding in run.findings}
+    assert rule in kept
+    assert kept["overruled"] == "a sample for the shop"
     again = labeler("check", out, "--json")
     assert again.status == 1
     assert {"file-in-spite-of", rule} <= {each["rule"] for each in again.json["findings"]}

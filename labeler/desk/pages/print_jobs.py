@@ -1,0 +1,207 @@
+"""The work of the page Print: pages to look at, the print itself, the same once more."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from labeler.app.preflight import worth_saying
+from labeler.app.print_request import PrintRequest
+from labeler.app.print_run import PrintResult, print_pieces
+from labeler.app.reprint import ReprintRequest, reprint
+from labeler.app.workstation import ledger_location
+from labeler.checker.proof import rings
+from labeler.checker.report import Report, grouped
+from labeler.checker.subject import Progress
+from labeler.desk.address import room_in
+from labeler.desk.outcome import Asked, Outcome, plain, plural
+from labeler.findings import Finding, Grade, Place, refusal
+from labeler.layout.index import THING, Use
+from labeler.marks import InkMode
+
+_LOOKED_AT = 30
+"""Files whose pages are kept to be looked at; of an older one the paper itself is there."""
+
+
+def seen_file(folder: Path, digest: str) -> Path:
+    """Return where a finished file lies whose pages are looked at, by its SHA-256."""
+    return room_in(folder) / "seen" / f"{digest}.pdf"
+
+
+def request_of(folder: Path, out: Path, asked: Asked, **rest: Any) -> PrintRequest:
+    """Return the request that a form makes, as the command's options would.
+
+    Args:
+        folder: the catalog's.
+        out: the PDF.
+        asked: what was filled in, as plain values.
+        rest: what the form does not say.
+    """
+    given = _text(asked, "day")
+    day: dict[str, Any] = {"day": _day(given)} if given else {}
+    return PrintRequest(
+        folder, out, use_of(asked), skus=tuple(asked.get("skus", ())),
+        lots=tuple(asked.get("lots", ())), sheet=_text(asked, "sheet"),
+        layout=_text(asked, "layout"), start=_start(asked), spoiled=_text(asked, "spoiled"),
+        printer=_text(asked, "printer"), ink=ink_of(asked), spare=_whole(asked, "spare"),
+        fill=bool(asked.get("fill")), outline=bool(asked.get("outline")), why=_text(asked, "why"),
+        even_so=bool(_text(asked, "why")), **day, **rest,
+    )  # fmt: skip
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise refusal("day-unread", Place(key="day"), "this is no day", found=repr(text[:40]),
+                      expected="a day such as 2027-03-01") from error  # fmt: skip
+
+
+def ink_of(asked: Asked) -> InkMode:
+    """Return whether it is in colour or in black."""
+    return "black" if asked.get("ink") == "black" else "colour"
+
+
+def use_of(asked: Asked) -> Use:
+    """Return whether bag labels or card-backs are asked for."""
+    return "cards" if asked.get("use") == "cards" else "bags"
+
+
+def _text(asked: Asked, name: str) -> str:
+    return str(asked.get(name) or "").strip()
+
+
+def _whole(asked: Asked, name: str) -> int:
+    text = _text(asked, name)
+    return int(text) if text.isascii() and text.isdecimal() else 0
+
+
+def _start(asked: Asked) -> int | Literal["next"]:
+    return "next" if _text(asked, "start") == "next" else _whole(asked, "start") or 1
+
+
+def look(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
+    """Make a print to look at: its pages are kept, and nothing is on record.
+
+    Args:
+        folder: the catalog's.
+        out: where papers go; this leaves none.
+        asked: ``use``, ``skus``, ``lots``, ``sheet``, ``layout`` and so on as the command has them;
+            or ``again``, a lot code or SKU, with its ``count`` and ``run``.
+        progress: is told of each page, drawn and then checked.
+    """
+    file = seen_file(folder, f"look-{_mark(asked)}")
+    try:
+        return _made(folder, file, asked, progress, preview=True)
+    finally:
+        file.unlink(missing_ok=True)
+
+
+def make(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
+    """Print for good: the file is made, checked and on record, and its pages can be looked at.
+
+    Args:
+        folder: the catalog's.
+        out: where the file goes.
+        asked: as `look` takes it, and ``why``, the reason to do it in spite of what stops it.
+        progress: is told of each page, drawn and then checked.
+    """
+    ledger_location(folder).begin()  # what is printed is remembered, and the sheet with it
+    what = next(iter((*asked.get("lots", ()), *asked.get("skus", ()), _text(asked, "again"))))
+    thing = "cards" if use_of(asked) == "cards" else "labels"
+    name = f"{thing}-{plain(str(what).partition('=')[0])}-{_mark(asked)[:6]}.pdf"
+    return _made(folder, out / name, asked, progress, preview=False)
+
+
+def _mark(asked: Asked) -> str:
+    return hashlib.sha256(json.dumps(dict(asked), sort_keys=True).encode()).hexdigest()
+
+
+def _made(folder: Path, file: Path, asked: Asked, progress: Progress, preview: bool) -> Outcome:
+    looked = _Looked(folder)
+    seen_file(folder, "").parent.mkdir(mode=0o700, exist_ok=True)
+    if asked.get("again"):
+        return _again(folder, file, asked, progress, looked, preview)
+    request = request_of(folder, file, asked, preview=preview, seen=looked.at)
+    return looked.outcome(print_pieces(request, progress), request.use, ())
+
+
+def _again(
+    folder: Path, file: Path, asked: Asked, progress: Progress, looked: _Looked, preview: bool
+) -> Outcome:
+    done = reprint(
+        ReprintRequest(
+            folder, _text(asked, "again"), file, count=_whole(asked, "count"),
+            today=bool(asked.get("today")), use=use_of(asked), sheet=_text(asked, "sheet"),
+            start=_start(asked), spoiled=_text(asked, "spoiled"), printer=_text(asked, "printer"),
+            run=_whole(asked, "run") or None, why=_text(asked, "why"),
+            even_so=bool(_text(asked, "why")), preview=preview, seen=looked.at,
+        ),
+        progress,
+    )  # fmt: skip
+    said = [f"Mark for mark the same as in run {done.of_run}."] if done.same else []
+    changed = "; ".join(map(str, done.changed))
+    if changed:
+        said.append(f"{'It was' if asked.get('today') else 'Today it would be'}: {changed}.")
+    return looked.outcome(done.printed, use_of(asked), said)
+
+
+@dataclass(slots=True)
+class _Looked:
+    """Keeps a finished file for its pages to be looked at, and where on them something is."""
+
+    folder: Path
+    facts: dict[str, Any] = field(default_factory=dict)
+
+    def at(self, file: Path, report: Report) -> None:
+        """Look at a file that is being made."""
+        data = file.read_bytes()
+        digest = hashlib.sha256(data).hexdigest()
+        kept = seen_file(self.folder, digest)
+        part = kept.with_suffix(f".{self.folder.stat().st_ino}.part")
+        part.write_bytes(data)
+        part.replace(kept)
+        known = sorted(kept.parent.glob("*.pdf"), key=lambda one: -one.stat().st_mtime_ns)
+        for old in known[_LOOKED_AT:]:
+            old.unlink(missing_ok=True)
+        told = [each for each in report.findings if each.grade is not Grade.NOTE]
+        by_page = rings(list(enumerate(grouped(told), 1)))
+        self.facts |= {
+            "seen": digest,
+            "pages": report.pages,
+            "stops": report.stops,
+            "notes": len(grouped(report.of(Grade.NOTE))),
+            "open": list(report.not_checked),
+            "rings": [
+                [page, each.number, each.grade.value, [round(side, 2) for side in each.box]]
+                for page, on_it in by_page.items()
+                for each in on_it
+            ],
+        }
+
+    def outcome(self, printed: PrintResult, use: Use, said: Sequence[str]) -> Outcome:
+        """Return what came of a print: what the checker found comes first, as it is numbered."""
+        numbered = worth_saying(printed.report)
+        rest = [each for each in printed.findings if each not in numbered]
+        facts = self.facts | {
+            "use": use, "run": printed.run, "trial": printed.trial, "preview": printed.preview,
+            "sheet": printed.sheet, "next": printed.next_free.cell, "numbered": len(numbered),
+            "labels": [list(each) for each in printed.labels], "size": list(printed.page),
+        }  # fmt: skip
+        first = (f"{plural(printed.pieces, THING[use])} on {plural(printed.sheets, 'sheet')} "
+                 f"{printed.sheet}, from cell {printed.start} on.")  # fmt: skip
+        files = () if printed.preview else (
+            (f"{'Bag labels' if use == 'bags' else 'Cards'}", printed.out),
+        )  # fmt: skip
+        placed = tuple(map(_without_file, numbered))
+        return Outcome((first, *said), files, (*placed, *rest), facts=facts)
+
+
+def _without_file(one: Finding) -> Finding:
+    """Return a finding of the one file that is looked at, which need not be named."""
+    return replace(one, place=replace(one.place, file=""))

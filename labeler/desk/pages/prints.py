@@ -1,0 +1,412 @@
+"""Print: what, by which layout, on which cells of which sheet; the finished pages; the paper."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from starlette.responses import Response
+
+from labeler.app.layouts import ShownSheet, shown_sheets
+from labeler.app.lots import lots_of
+from labeler.app.print_request import DEFAULT_SHEETS, Goods, Labels
+from labeler.app.print_run import begun_sheets, goods_asked
+from labeler.app.reprint import unprint
+from labeler.app.specimen import ShownPiece, pieces_of
+from labeler.catalog.casting import packs_of
+from labeler.catalog.read import named_count, readable
+from labeler.checker.proof import picture
+from labeler.desk.outcome import plural
+from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
+from labeler.desk.pages.tonight import counts_in, is_count, odd_count, plates
+from labeler.desk.work import Work
+from labeler.files import kept, read_file
+from labeler.findings import Finding, LabelerError, refusal, stop
+from labeler.findings import Place as Where
+from labeler.layout.index import THING
+from labeler.press.impose import cut_grid, largest, read_spoiled
+from labeler.press.printers import read_printers
+from labeler.press.sheets import Sheet, SheetGrid
+from labeler.units import dimensions
+
+_OPEN = 12
+"""Patterns whose plates lie open; of a longer line each is opened by its name."""
+
+_LOTS = 40
+"""Lots on hand that are shown, the newest first; another is named by its code."""
+
+_PAGES = 6
+"""Pages of a print that are shown at once."""
+
+_DOTS = {"": 1000, "large": 2200, "small": 420}
+"""How wide a page's picture is, by the word that the address says it with."""
+
+_MOST_BYTES = 400_000_000
+
+_PLAIN = (
+    "use", "layout", "sheet", "ink", "begun", "start", "spoiled", "spare", "printer", "fill",
+    "outline", "day",
+)  # fmt: skip
+"""Fields of the second form that hold one value."""
+
+_pdfium = threading.Lock()
+"""PDFium is asked by one thread at a time."""
+
+
+# -------------------------------------------------------------------------------------- what
+
+
+def _what(ask: Ask) -> Response:
+    """Show the lots that are here and the line, to choose from."""
+    typed = {"use": ask.query("use")}
+    for word in ask.queries("sku"):
+        name, count = named_count(word)
+        typed[f"n-{name}"] = str(count or 1)
+    for word in ask.queries("lot"):
+        code, count = named_count(word)
+        typed[f"l-{code}"] = str(count or "")
+    return _choosing(ask, Faults(()), typed)
+
+
+def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
+    catalog, _ = readable(ask.folder)
+    line = plates(catalog.products, packs=True)
+    counted = {name for name, value in typed.items() if name.startswith("n-") and value}
+    known, _ = lots_of(ask.folder)
+    lots = [each for each in reversed(known) if not each.lot.void and each.story.on_hand > 0]
+    asked = {name.removeprefix("l-") for name in typed if name.startswith("l-")}
+    wanted = [each for each in lots if each.lot.code in asked]
+    lots = [*wanted, *(each for each in lots[:_LOTS] if each not in wanted)]
+    products = {product.sku: product for product in catalog.products}
+    fills = {
+        each.lot.code: packs_of(products[each.lot.sku], each.lot.count)
+        if each.lot.sku in products else each.lot.count
+        for each in lots
+    }  # fmt: skip
+    here = {f"n-{product.sku}" for product in catalog.products} | {f"l-{code}" for code in fills}
+    elsewhere = [
+        f"{name[2:]}={value}" for name, value in typed.items()
+        if name[:2] in ("n-", "l-") and value and name not in here
+    ]  # fmt: skip
+    opened = {
+        pattern
+        for pattern, colours in line.items()
+        if (len(line) <= _OPEN and not lots)
+        or any(f"n-{one.sku}" in counted for of in colours.values() for one in of.products)
+    }
+    return ask.shown(
+        "print.html.jinja", faults, line=line, opened=opened, lots=lots, fills=fills, typed=typed,
+        words="\n".join([*filter(None, [typed.get("words", "")]), *elsewhere]),
+        version=catalog.fingerprint[:12], asked=asked, begun=begun_sheets(ask.folder),
+    )  # fmt: skip
+
+
+def _choose(ask: Ask) -> Response:
+    """Go on with what was chosen; what can't be read is told beside its field."""
+    typed = {name: ask.text(name) for name in ask.fields}
+    faults: list[Finding] = []
+    fields: dict[str, str] = {}
+    skus, lots = (
+        [f"{name}={count}" for name, count in counts_in(typed, faults, fields, kind)]
+        for kind in ("n-", "l-")
+    )
+    for word in filter(None, map(str.strip, typed.get("words", "").splitlines())):
+        (lots if word.partition("=")[0].strip().isdigit() else skus).append(word)
+    if not skus and not lots and not faults:
+        faults.append(stop("nothing-chosen", Where(), "nothing is chosen yet",
+                           expected="a number at what is to be printed"))  # fmt: skip
+    asked = {"use": typed.get("use", ""), "skus": skus, "lots": lots}
+    if not faults:
+        try:
+            _goods(ask.folder, asked)
+        except LabelerError as error:
+            faults += error.findings
+            fields |= {each.rule: "words" for each in error.findings if each.rule in _OF_WORDS}
+    if faults:
+        return _choosing(ask, Faults(faults, fields), typed)
+    return ask.went_to("/print/sheet", use=use_of(asked), sku=skus, lot=lots)
+
+
+_OF_WORDS = ("sku-unknown", "sku-several", "sku-retired", "unknown-lot", "count-unread")
+
+
+def _goods(folder: Path, asked: Mapping[str, Any]) -> Goods:
+    return goods_asked(request_of(folder, folder / "none.pdf", asked, preview=True))
+
+
+# ------------------------------------------------------------------------------------- where
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A sheet to be clicked on. Lengths in points, from the top left corner.
+
+    Attributes:
+        sheet: the stock.
+        grid: its cells; of card stock as they are cut for the card.
+        used: cells of the one that was begun that are gone.
+        next: its next free cell; 1 where none was begun.
+    """
+
+    sheet: Sheet
+    grid: SheetGrid
+    used: frozenset[int] = frozenset()
+    next: int = 1
+
+    @property
+    def rows(self) -> list[list[tuple[int, float, float]]]:
+        """Each cell's number and its corner, row by row."""
+        across = self.grid.columns
+        numbers = range(1, self.grid.count + 1)
+        cells = [(number, *self.grid.corner(number)) for number in numbers]
+        return [cells[at : at + across] for at in range(0, len(cells), across)]
+
+    @property
+    def radius(self) -> float:
+        """Of a cell's corners."""
+        return self.sheet.radius
+
+
+def _asked_in(ask: Ask) -> dict[str, Any]:
+    """Return what an address or a form asks for, under the names that the work has for it."""
+    posted = ask.request.method == "POST"
+    one, many = (ask.text, ask.texts) if posted else (ask.query, ask.queries)
+    asked: dict[str, Any] = {name: one(name) for name in _PLAIN}
+    return asked | {"use": use_of(asked), "skus": many("sku"), "lots": many("lot")}
+
+
+def _pieces(ask: Ask, asked: Mapping[str, Any], labels: Labels) -> tuple[ShownPiece, ...]:
+    """Return the first of the products by every layout that holds it."""
+    ink = ink_of(asked)
+    what = labels.lot or labels.product.sku
+    key = ("pieces", ask.folder, what, asked["use"], ink, asked["sheet"])
+
+    def make() -> tuple[ShownPiece, ...]:
+        readable(ask.folder)  # which notes the files that all this is made of
+        return pieces_of(ask.folder, labels, asked["use"], ink, asked["sheet"])[0]
+
+    return kept(key, make)
+
+
+def _sheet(ask: Ask) -> Response:
+    """Show every layout of the first product, the sheets that go with it, and the cells."""
+    return _placing(ask, _asked_in(ask), Faults(()))
+
+
+def _placing(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
+    catalog, _ = readable(ask.folder)
+    labels = _goods(ask.folder, asked).labels
+    begun, sheets = begun_sheets(ask.folder), shown_sheets(ask.folder)
+    asked["sheet"] = asked["sheet"] or next(
+        (name for name in begun if any(each.sheet.name == name and asked["use"] in each.layouts
+                                       for each in sheets)),
+        DEFAULT_SHEETS[asked["use"]],
+    )  # fmt: skip
+    pieces = _pieces(ask, asked, labels[0])
+    chosen = _chosen(pieces, sheets, asked)
+    if chosen is not None:
+        asked |= {"layout": chosen.spec.name}
+        fit = [each for each in sheets if chosen.spec.name in each.layouts.get(asked["use"], ())]
+        if asked["sheet"] not in [each.sheet.name for each in fit]:
+            asked["sheet"] = chosen.sheet or fit[0].sheet.name
+        fit.sort(key=lambda each: (each.sheet.name not in begun, each.sheet.name != asked["sheet"]))
+    else:
+        fit = []
+    drawing = _drawing(chosen, next((one.sheet for one in fit if one.sheet.name == asked["sheet"]),
+                                    None), begun)  # fmt: skip
+
+    def here(**other: str) -> str:
+        """Return this page's address with another choice."""
+        now = {name: asked[name] for name in ("use", "layout", "sheet", "ink")} | other
+        return ask.at("/print/sheet", sku=asked["skus"], lot=asked["lots"], **now)
+
+    def shot(one: ShownPiece, side: int) -> str:
+        """Return the address of the picture of a layout's side."""
+        first = labels[0]
+        what = {"lot": first.lot} if first.lot else {"sku": first.product.sku}
+        what |= {"use": asked["use"], "ink": asked["ink"], "sheet": asked["sheet"]}
+        version = catalog.fingerprint[:12]
+        return ask.at("/print/piece", layout=one.spec.name, side=str(side), v=version, **what)
+
+    return ask.shown(
+        "print-sheet.html.jinja", faults, asked=asked, labels=labels, pieces=pieces, here=here,
+        shot=shot, chosen=chosen, sheets=fit, drawing=drawing, begun=begun, dimensions=dimensions,
+        thing=THING[asked["use"]], printers=sorted(read_printers(ask.folder)),
+        total=sum(each.count for each in labels), version=catalog.fingerprint[:12],
+        what=_what_of(labels, asked["use"]),
+        change=ask.at("/print", use=asked["use"], sku=asked["skus"], lot=asked["lots"]),
+    )  # fmt: skip
+
+
+def _chosen(
+    pieces: Sequence[ShownPiece], sheets: Sequence[ShownSheet], asked: Mapping[str, Any]
+) -> ShownPiece | None:
+    """Return the layout that was asked for, else the usual one of the sheet, else any."""
+    by_name = {piece.spec.name: piece for piece in pieces}
+    usual = next(
+        (name for each in sheets if each.sheet.name == asked["sheet"]
+         for name in each.layouts.get(asked["use"], ()) if name in by_name), "",
+    )  # fmt: skip
+    return by_name.get(asked["layout"]) or by_name.get(usual) or next(iter(pieces), None)
+
+
+def _drawing(
+    piece: ShownPiece | None, sheet: Sheet | None, begun: Mapping[str, Any]
+) -> Drawing | None:
+    if piece is None or sheet is None:
+        return None
+    grid = sheet.grid or cut_grid(sheet, *largest([piece.piece]))
+    if grid is None:
+        return None
+    open_one = begun.get(sheet.name)
+    if open_one is None or open_one.cells != grid.count:
+        return Drawing(sheet, grid)
+    return Drawing(sheet, grid, frozenset(open_one.used), open_one.next_free)
+
+
+def _what_of(labels: Sequence[Labels], use: str) -> str:
+    total = plural(sum(each.count for each in labels), THING["cards" if use == "cards" else "bags"])
+    kinds = len({each.product.sku for each in labels})
+    return f"{total} of {labels[0].product.name if kinds == 1 else plural(kinds, 'product')}"
+
+
+def _piece(ask: Ask) -> Response:
+    """Show a product's piece by one layout, as PDFium draws it."""
+    asked = _asked_in(ask)
+    (labels, *_) = _goods(ask.folder, asked).labels
+    one = next((each for each in _pieces(ask, asked, labels) if each.spec.name == asked["layout"]),
+               None)  # fmt: skip
+    if one is None:
+        raise refusal("piece-unknown", Where(), "this layout does not hold the product")
+    return _drawn(lambda: one.pdf(ask.folder), 2 if ask.query("side") == "1" else 1, "small")
+
+
+def _drawn(pdf: Callable[[], bytes], page: int, how: str) -> Response:
+    try:
+        with _pdfium:
+            drawn = picture(pdf(), page, _DOTS.get(how, _DOTS[""]))
+    except ValueError as error:
+        raise refusal("page-unknown", Where(), "there is no such page") from error
+    keep = {"Cache-Control": "private, max-age=3600"}  # its address names what is drawn
+    return Response(drawn, media_type="image/png", headers=keep)
+
+
+def _look(ask: Ask) -> Response:
+    """Have the finished pages made, to look at; what can't be read is told beside its field."""
+    asked = _asked_in(ask)
+    faults: list[Finding] = []
+    fields = {"spoiled-cells": "spoiled", "day-unread": "day"}
+    for read in (lambda: read_spoiled(asked["spoiled"]), lambda: _goods(ask.folder, asked)):
+        try:
+            read()
+        except LabelerError as error:
+            faults += error.findings
+    for name in ("start", "spare"):
+        if asked[name] and not is_count(asked[name]) and (name, asked[name]) != ("start", "next"):
+            faults.append(odd_count(asked[name], name, fields))
+    if faults:
+        shown = {**asked, "day": ""} if any(one.rule == "day-unread" for one in faults) else asked
+        return _placing(ask, shown, Faults(faults, fields))
+    back = _back(asked)
+    if asked.pop("begun") == "new" and is_count(asked["start"]) and int(asked["start"]) > 1:
+        # on another sheet than the one that is on record the cells before are gone as well
+        asked["spoiled"] = f"1-{int(asked['start']) - 1},{asked['spoiled']}".strip(",")
+        asked["start"] = "1"
+    title = _what_of(_goods(ask.folder, asked).labels, asked["use"])
+    return ask.set_to_work("look", title, back, **asked)
+
+
+def _back(asked: Mapping[str, Any]) -> str:
+    """Return the address of the second page as it was filled in, without the desk's room."""
+    query = {name: asked[name] for name in _PLAIN if asked.get(name)}
+    return "/print/sheet?" + urlencode(query | {"sku": asked["skus"], "lot": asked["lots"]}, True)
+
+
+# -------------------------------------------------------------------------------- the pages
+
+
+def _found(ask: Ask) -> Work:
+    work = ask.desk.works.find(ask.part("number"))
+    if work is None or not work.facts.get("seen"):
+        raise refusal("work-unknown", Where(), "nothing of this is on record")
+    return work
+
+
+def _seen(ask: Ask) -> Response:
+    """Show the pages of a finished file, what is wrong ringed on them, and what to do."""
+    return _showing(ask, Faults(()))
+
+
+def _showing(ask: Ask, faults: Faults) -> Response:
+    work = _found(ask)
+    facts = work.facts
+    page, pages = ask.query("page"), int(facts["pages"])
+    first = min(max(int(page), 1), pages) if is_count(page) else 1
+    large = bool(ask.query("large"))
+    file = seen_file(ask.folder, str(facts["seen"]))
+    rings: dict[int, list[Any]] = {}
+    for at, number, grade, box in facts["rings"]:
+        rings.setdefault(at, []).append((number, grade, box))
+    return ask.shown(
+        "print-seen.html.jinja", faults, work=work, facts=facts, rings=rings, large=large,
+        there=file.is_file(), shown=[*range(first, pages + 1)][: 1 if large else _PAGES],
+        first=first, pages=pages, step=1 if large else _PAGES,
+        numbered=work.findings[: facts["numbered"]], others=work.findings[facts["numbered"] :],
+        done=_DONE.get(ask.query("done"), ""),
+        thing=THING["cards" if facts["use"] == "cards" else "bags"],
+    )  # fmt: skip
+
+
+_DONE = {"back": "It is taken back: its cells are free, and its labels count no more."}
+"""What was just done, by the word that the address says it with."""
+
+
+def _page(ask: Ask) -> Response:
+    """Show a page of a finished file as PDFium draws it."""
+    work, page = _found(ask), ask.part("page")
+    file = seen_file(ask.folder, str(work.facts["seen"]))
+    if not is_count(page) or not file.is_file():
+        raise refusal("page-unknown", Where(), "there is no such page")
+    return _drawn(lambda: read_file(file, _MOST_BYTES), int(page), ask.query("as"))
+
+
+def _make(ask: Ask) -> Response:
+    """Print what was looked at."""
+    work, why = _found(ask), ask.text("why")
+    if work.facts["stops"] and not why:
+        gone = stop("why-missing", Where(), "what stops it is overruled only with a reason",
+                    expected="a reason, which is kept with the print")  # fmt: skip
+        return _showing(ask, Faults([gone], {"why-missing": "why"}))
+    asked = {**work.asked, "why": why, "once": ask.text("once")}
+    return ask.set_to_work("print", work.title, f"/print/seen/{work.id}", **asked)
+
+
+def _take_back(ask: Ask) -> Response:
+    """Take a run back that was not printed."""
+    work = _found(ask)
+    try:
+        unprint(ask.folder, int(work.facts["run"] or 0), ask.text("back"))
+    except LabelerError as error:
+        return _showing(ask, Faults(error.findings, {"reason": "back"}))
+    return ask.went_to(f"/print/seen/{work.id}", done="back")
+
+
+PAGE = Page(
+    "Print",
+    (
+        Place("/print", _what),
+        Place("/print/choose", _choose, post=True),
+        Place("/print/sheet", _sheet),
+        Place("/print/piece", _piece),
+        Place("/print/look", _look, post=True),
+        Place("/print/seen/{number}", _seen),
+        Place("/print/seen/{number}/page/{page}", _page),
+        Place("/print/seen/{number}/make", _make, post=True),
+        Place("/print/seen/{number}/back", _take_back, post=True),
+    ),
+)

@@ -1,0 +1,182 @@
+"""The page Print: what was chosen comes out, on the right cells, and is looked at before."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from labeler.app.lots import hold_lot
+from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.app.print_run import begun_sheets
+from labeler.app.workstation import ledger_location
+from labeler.desk.work import Work
+from labeler.desk.worker import carry_out
+from labeler.ledger.runs import past_runs
+from tests.desk.conftest import HOME, Browser, starter_in, words_of
+
+ONE, OTHER = "FST-38-40-MAR", "FST-12-50-INK"
+SHEET = f"/print/sheet?use=bags&sku={ONE}%3D3&sku={OTHER}%3D2"
+PNG = b"\x89PNG\r\n\x1a\n"
+
+
+@pytest.fixture
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A small line."""
+    monkeypatch.setattr("labeler.files._COARSE", 0)
+    return starter_in(tmp_path / "line")
+
+
+def addresses(page: str, word: str, kind: str = "src") -> list[str]:
+    """Return the addresses on a page that hold a word, without the desk's room."""
+    found = re.findall(rf'{kind}="([^"]*{word}[^"]*)"', page)
+    return [unescape(each)[len(HOME) - HOME.find("/", 8) :] for each in found]
+
+
+def worked(browser: Browser, line: Path, path: str, number: str, **fields: object) -> Work:
+    """Send a form, do its work, and return what came of it."""
+    place = browser.post(path, once=number, **fields)
+    assert place == f"/work/{number}"
+    carry_out(line, number)
+    work = browser.desk.works.find(number)
+    assert work is not None
+    return work
+
+
+def cells_of(line: Path, run: int) -> dict[str, list[int]]:
+    """Return the cells of the first sheet, by SKU, that the ledger has of a run."""
+    with ledger_location(line).opened() as ledger:
+        return {each.sku: [cell for _, cell in each.spots] for each in past_runs(ledger, run=run)}
+
+
+def test_what_is_chosen_goes_on_to_every_layout_as_a_picture(browser: Browser) -> None:
+    place = browser.post("/print/choose", use="bags", words="first pattern ink 1/2 = 2",
+                         **{f"n-{ONE}": "3", f"n-{OTHER}": "0"})  # fmt: skip
+    assert place.startswith("/print/sheet?use=bags&sku=")
+    page = browser.get(place)
+    assert "5 labels of 2 products" in words_of(page)
+    pictures = addresses(page, "/print/piece")
+    assert {re.search(r"layout=([a-z-]+)", each)[1] for each in pictures} >= {  # type: ignore[index]
+        "bag-strip", "bag-compact", "bag-wide", "bag-panel"
+    }  # fmt: skip
+    answer = browser.web.get(HOME + pictures[0])
+    assert answer.content.startswith(PNG)
+    assert "max-age" in answer.headers["cache-control"]
+    assert page.count('data-cell="') == 30
+    assert "3 x 10 labels" in words_of(page)
+    cards = browser.get(place.replace("use=bags", "use=cards"))
+    assert "insert-card, back" in cards
+    assert "letter-card" in words_of(cards)
+
+
+def test_what_can_t_be_read_is_told_beside_its_field(browser: Browser) -> None:
+    page = browser.post("/print/choose", 422, use="cards", words="no such thing",
+                        **{f"n-{ONE}": "3"})  # fmt: skip
+    assert re.search(r'name="words"[^>]*aria-invalid="true"', page)
+    assert re.search(rf'name="n-{ONE}" value="3"', page)
+    page = browser.post("/print/choose", 422, **{f"n-{ONE}": "a few"})
+    assert re.search(rf'name="n-{ONE}"[^>]*aria-invalid="true"', page)
+    assert "nothing is chosen yet" in words_of(browser.post("/print/choose", 422, use="bags"))
+    fields = {"use": "bags", "sku": f"{ONE}=3", "sheet": "letter-3x10"}
+    page = browser.post("/print/look", 422, start="first", spoiled="9, x", spare="-1", **fields)
+    for name in ("start", "spoiled", "spare"):
+        assert re.search(rf'name="{name}"[^>]*aria-invalid="true"', page, re.DOTALL), name
+    assert browser.desk.works.all() == []
+
+
+@pytest.mark.siege
+@pytest.mark.usefixtures("unhurried")
+def test_pages_are_looked_at_first_and_the_print_is_the_same_file(
+    browser: Browser, line: Path
+) -> None:
+    work = worked(browser, line, "/print/look", "ab" * 8, use="bags", sheet="letter-3x10",
+                  layout="bag-strip", sku=[f"{ONE}=3", f"{OTHER}=2"], start="7",
+                  spoiled="9, 12")  # fmt: skip
+    assert work.state == "done", work.findings
+    assert not ledger_location(line).begun
+    assert list((line / "out").iterdir()) == []
+    assert browser.get(f"/work/{work.id}", 303) == ""
+    page = browser.get(f"/print/seen/{work.id}")
+    assert "nothing is on record yet" in words_of(page)
+    (picture,) = addresses(page, f"/print/seen/{work.id}/page")
+    assert browser.web.get(HOME + picture).content.startswith(PNG)
+    large = addresses(page, "large=1", "href")
+    assert "as=large" in browser.get(large[0])
+
+    made = worked(browser, line, f"/print/seen/{work.id}/make", "cd" * 8)
+    assert made.facts["run"] == 1
+    assert made.facts["seen"] == work.facts["seen"]
+    assert cells_of(line, 1) == {ONE: [7, 8, 10], OTHER: [11, 13]}
+    page = browser.get(f"/print/seen/{made.id}")
+    assert "free from cell 14 on" in words_of(page)
+    paper = browser.web.get(HOME + addresses(page, "/file/0", "href")[0])
+    assert paper.content.startswith(b"%PDF")
+
+    again = browser.get(SHEET)  # what lies in the printer is offered first
+    assert "begun, free from cell 14" in words_of(again)
+    assert re.search(r'name="start"[^>]*value="14"', again)
+    other = worked(browser, line, "/print/look", "ef" * 8, use="bags", sheet="letter-3x10",
+                   sku=f"{ONE}=2", begun="new", start="5", spoiled="6")  # fmt: skip
+    other = worked(browser, line, f"/print/seen/{other.id}/make", "ac" * 8)
+    assert cells_of(line, 2) == {ONE: [5, 7]}
+
+    page = browser.post(f"/print/seen/{other.id}/back", 422, back="")
+    assert re.search(r'name="back"[^>]*aria-invalid', page, re.DOTALL)
+    assert browser.post(f"/print/seen/{other.id}/back", back="jammed").endswith("done=back")
+    assert begun_sheets(line)["letter-3x10"].next_free == 14
+
+
+@pytest.mark.siege
+@pytest.mark.usefixtures("unhurried")
+def test_what_stops_it_is_overruled_only_with_a_reason_which_is_kept(
+    browser: Browser, line: Path
+) -> None:
+    lot = open_lot(BatchRequest(line, ONE, 6, materials=("hook=HK-2291",))).lots[0].code
+    hold_lot(line, lot, "hooks snap")
+    assert "held: hooks snap" in words_of(browser.get(f"/print?lot={lot}"))
+    assert f'name="l-{lot}" value="6"' in browser.get(f"/print?lot={lot}")
+    work = worked(browser, line, "/print/look", "ab" * 8, use="bags", sheet="letter-3x10",
+                  lot=f"{lot}=4")  # fmt: skip
+    page = browser.get(f"/print/seen/{work.id}")
+    assert "Do not print it like this" in words_of(page)
+    assert "this lot is held" in words_of(page)
+    ringed = re.findall(r'<g class="stop"><rect x="([\d.]+)"', page)
+    assert len(ringed) == 4  # on each of its labels
+    make = f"/print/seen/{work.id}/make"
+    assert re.search(r'name="why"[^>]*aria-invalid', browser.post(make, 422), re.DOTALL)
+    made = worked(browser, line, make, "cd" * 8, why="for the shop's own test rod")
+    assert made.state == "done", made.findings
+    with ledger_location(line).opened() as ledger:
+        (run,) = past_runs(ledger, lot=lot)
+    kept = [each["found"] for each in run.findings if each["rule"] == "overruled"]
+    assert kept == ["for the shop's own test rod"]
+    assert "lot-held" in run.overrides
+
+
+def test_nothing_but_pages_of_a_print_is_shown(browser: Browser, line: Path) -> None:
+    for path in ("/print/seen/..%2f..%2fcatalog.toml", "/print/seen/" + "0" * 16, "/print/seen/%00",
+                 f"/print/seen/{'0' * 16}/page/1", "/print/piece?sku=..%2f&layout=bag-strip",
+                 "/print/piece?sku=" + ONE + "&layout=..%2f..%2fcatalog",
+                 "/print/sheet?sku=..%2f..%2fetc%2fpasswd",
+                 f"/print/sheet?sku={ONE}&sheet=..%2fx&layout=%3Cscript%3Ealert(1)"):  # fmt: skip
+        answer = browser.web.get(HOME + path)
+        assert answer.status_code in (200, 400, 404, 422), path
+        assert "[maker]" not in answer.text
+        assert "<script>alert" not in answer.text
+        assert str(line.parent) not in answer.text
+
+
+SCRIPT = "</title></textarea><script>alert(1)</script>"
+
+
+def test_no_name_becomes_markup(browser: Browser, line: Path) -> None:
+    text = (line / "catalog.toml").read_text("utf-8")
+    for name in ("First Pattern", "Marsh"):
+        text = text.replace(f'"{name}"', f"'''{SCRIPT} {name}'''")
+    (line / "catalog.toml").write_text(text, "utf-8")
+    for path in ("/print", SHEET):
+        page = browser.get(path)
+        assert "<script>alert" not in page
+    assert "&lt;script&gt;" in page
