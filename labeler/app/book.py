@@ -130,6 +130,36 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     )
 
 
+@dataclass(frozen=True, slots=True)
+class FormMade:
+    """An order form that was made by itself."""
+
+    out: Path
+    products: int
+    findings: tuple[Finding, ...]
+
+
+def make_order_sheet(request: BookRequest) -> FormMade:
+    """Make the order form as a spreadsheet, without the book.
+
+    Args:
+        request: which book it would go with; ``out`` is the XLSX file.
+
+    Raises:
+        LabelerError: with everything that stands in the way, before anything is written.
+    """
+    from labeler.book.order_form import write_order_sheet
+
+    refuse_to_bury(request.out, alike=_XLSX)
+    catalog, findings = readable(request.folder, request.day)
+    said: list[Finding] = []
+    edition = edition_of(request, catalog, said)
+    with delivered(request.out) as file:
+        write_order_sheet(edition, file)
+    shown = (*findings, *said, *_without_price(edition), *_other_days(edition))
+    return FormMade(request.out, len(edition.products), tuple(dict.fromkeys(shown)))
+
+
 class BookJob:
     """A book on its way to the press, set again each time that it is written.
 

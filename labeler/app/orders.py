@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from labeler.app.workstation import LedgerLocation, ledger_location
-from labeler.findings import Finding, Place, listed, note, read_each, refusal
-from labeler.ledger.lots import a_line, list_lots
+from labeler.findings import Finding, LabelerError, Place, listed, note, read_each, refusal
+from labeler.ledger.lots import Lot, a_line, list_lots
 from labeler.ledger.orders import (
     NO_ORDER_YET,
     KeptOrder,
@@ -41,7 +41,9 @@ class OrderRequest:
     Attributes:
         folder: the catalog.
         file: the form, a PDF or an XLSX workbook; None where ``lines`` are given.
-        lines: SKUs or the words of products, with packs.
+        lines: SKUs or the words of products, with packs; what is no number of packs is told.
+        heads: what else stands on a form whose lines are given, by the names of its fields.
+        source: the SHA-256 of that form, by which it is known again.
         dealer: who orders, if not the one on the form.
         customer: who orders where it is no dealer.
         tier: the price tier, if not the dealer's.
@@ -55,7 +57,9 @@ class OrderRequest:
 
     folder: Path
     file: Path | None = None
-    lines: tuple[tuple[str, int], ...] = ()
+    lines: tuple[tuple[str, int | str], ...] = ()
+    heads: Mapping[str, str] = field(default_factory=dict)
+    source: str = ""
     dealer: str = ""
     customer: str = ""
     tier: str = ""
@@ -125,7 +129,7 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
     said: list[Finding] = []
     filled = _filled(request, catalog, said)
     order = _judged(request, catalog, filled, lambda sku: Stock(0))
-    source = hashlib.sha256(request.file.read_bytes()).hexdigest() if request.file else ""
+    source = digest(request.file.read_bytes()) if request.file else request.source
     location = ledger_location(request.folder)
     whom: Whom = "customer" if order.customer else "dealer"
     if not order.dealer.strip():
@@ -158,22 +162,31 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
     return TakenOrder(judged, kept.reading.currency, kept, state, tuple(said))
 
 
+def digest(form: bytes) -> str:
+    """Return by what a form is known again."""
+    return hashlib.sha256(form).hexdigest()
+
+
 def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Filled:
     """Return what was filled in, or typed."""
-    from labeler.book.order import Filled, Typed, read_order
+    from labeler.book.order import Filled, Typed, count_faults, read_order
     from labeler.catalog.read import sku_by_name
 
     if request.file is not None:
         filled = read_order(request.file)
     else:
-
-        def named(line: tuple[int, tuple[str, int]]) -> Typed:
-            at, (text, packs) = line
-            if (sku := text.strip().upper()) not in catalog.retired:
-                sku = sku_by_name(text, (*catalog.products, *catalog.gone), said, strict=True)
-            return Typed(sku, packs, Place(key=f"line {at}"))
-
-        filled = Filled(typed=read_each(named, list(enumerate(request.lines, 1))))
+        lines, faults = list[Typed](), list[Finding]()
+        for at, (text, packs) in enumerate(request.lines, 1):
+            sku, place = text.strip().upper(), Place(key=f"line {at}")
+            try:
+                if sku not in catalog.retired:
+                    sku = sku_by_name(text, (*catalog.products, *catalog.gone), said, strict=True)
+            except LabelerError as error:
+                faults += [replace(each, place=place) for each in error.findings]
+            lines.append(Typed(sku, packs, place))
+        if faults:
+            raise LabelerError((*faults, *(each for line in lines for each in count_faults(line))))
+        filled = Filled(dict(request.heads), lines)
     given = {"order": request.reference, "address": request.ship_to, "notes": request.note}
     filled.heads |= {key: text for key, text in given.items() if text}
     return filled
@@ -321,18 +334,20 @@ def stories_of_orders(folder: Path, numbers: Sequence[str] = ()) -> list[OrderSt
         named = read_each(lambda number: find_order(ledger, number), numbers)
         wanted = {order.id: order for order in named or list_orders(ledger)}
         shares = ledger.read(lambda connection: serve(connection, wanted)).portions
+        lots = list_lots(ledger)
         return [
-            OrderStory(order, tuple(shares[of]), _to_label(ledger, shares[of]), location)
+            OrderStory(order, tuple(shares[of]), _to_label(ledger, lots, shares[of]), location)
             for of, order in sorted(wanted.items())
         ]
 
 
-def _to_label(ledger: Ledger, shares: Sequence[Portion]) -> tuple[ToLabel, ...]:
+def _to_label(
+    ledger: Ledger, lots: Sequence[Lot], shares: Sequence[Portion]
+) -> tuple[ToLabel, ...]:  # fmt: skip
     """Return the lots to pull of which not every bag here has its label."""
     wanted = {code: (each.line, packs) for each in shares for code, packs in each.lots}
-    lots = [lot for lot in list_lots(ledger) if lot.code in wanted]
     found = []
-    for story in stories_of(ledger, [lot.id for lot in lots]):
+    for story in stories_of(ledger, [lot.id for lot in lots if lot.code in wanted]):
         line, packs = wanted[story.lot]
         bags = -(-story.count // line.pack)
         lacking = min(bags - story.labels, story.on_hand // line.pack, packs)

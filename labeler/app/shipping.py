@@ -34,9 +34,11 @@ from labeler.ledger.ship import (
     Move,
     Moved,
     MoveKind,
+    Parcel,
     Whom,
     from_lots,
     is_taken_back,
+    list_parcels,
     move,
     no_dealer,
     on_hand,
@@ -270,6 +272,25 @@ def ship_mistake(folder: Path, number: str, why: str = "") -> ShipmentUndone:
         undone = take_back(ledger, number, why)
         left = {each.lot: on_hand(ledger, each.lot) for each in undone}
     return ShipmentUndone(number.strip(), tuple(undone), left)
+
+
+def parcels_of(folder: Path, *, dealer: str = "", key: str = "", most: int = 0) -> list[Parcel]:
+    """Return what came and went, the newest first; none where no ledger is.
+
+    Args:
+        folder: the catalog.
+        dealer: only to and from this one; empty, everybody.
+        key: only the slip of this key.
+        most: how many; 0, all of them.
+
+    Raises:
+        LabelerError: if the ledger can't be read.
+    """
+    location = ledger_location(folder)
+    if not location.begun:
+        return []
+    with location.opened() as ledger:
+        return list_parcels(ledger, dealer=dealer, key=key, most=most)
 
 
 def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:

@@ -46,7 +46,7 @@ _QUANTITY = "qty "
 underscores: a full stop in a field's name parts it (ISO 32000-1:2008, 12.7.3.2), and no SKU has
 an underscore."""
 
-_LARGEST = 60_000_000
+LARGEST = 60_000_000
 """Bytes: a dealer's book with pictures takes some millions."""
 
 _MOST_ROWS, _MOST_COLUMNS, _MOST_CELLS = 20_000, 40, 100_000
@@ -95,16 +95,29 @@ def read_order(path: Path) -> Filled:
         raise LabelerError(stop("order-unreadable", place, "is a folder, a pipe or a device"))
     try:
         size = path.stat().st_size
-        if size > _LARGEST:
+        if size > LARGEST:
             raise LabelerError(
                 stop("file-too-large", place, "is too large to be an order",
-                     found=f"{size:,} bytes", expected=f"at most {_LARGEST:,} bytes")
+                     found=f"{size:,} bytes", expected=f"at most {LARGEST:,} bytes")
             )  # fmt: skip
         raw = path.read_bytes()
     except OSError as error:
         raise LabelerError(
             stop("order-unreadable", place, f"can't be read: {error.strerror or error}")
         ) from error
+    return order_in(raw, place)
+
+
+def order_in(raw: bytes, place: Place) -> Filled:
+    """Return what stands in a filled form.
+
+    Args:
+        raw: a PDF or an XLSX file, known by its first bytes.
+        place: what the file is called.
+
+    Raises:
+        LabelerError: if it can't be read, is neither, or is no order form.
+    """
     if b"%PDF-" in raw[:1024]:
         return _read_pdf(raw, place)
     if raw.startswith(b"PK"):
@@ -169,9 +182,9 @@ def _read_xlsx(raw: bytes, place: Place) -> Filled:
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
-        if unpacked <= _LARGEST:
+        if unpacked <= LARGEST:
             refuse_swollen(place, raw, _MOST_CELLS)
-        rows = _cells(raw) if unpacked <= _LARGEST else []
+        rows = _cells(raw) if unpacked <= LARGEST else []
     except LabelerError:
         raise
     except Exception as error:  # a broken workbook makes the reader raise anything at all
@@ -179,7 +192,7 @@ def _read_xlsx(raw: bytes, place: Place) -> Filled:
             stop("order-broken", place, "is damaged, or no workbook", found=type(error).__name__,
                  hint="Open it in the spreadsheet and save it again as XLSX.")
         ) from None  # fmt: skip
-    if unpacked > _LARGEST:
+    if unpacked > LARGEST:
         raise LabelerError(stop("file-too-large", place, "unpacks to too much to be an order"))
     return _filled_rows(rows, place)
 
@@ -380,6 +393,12 @@ def _quantities(typed: Iterable[Typed], catalog: Catalog) -> dict[str, int]:
     if faults:
         raise LabelerError(faults)
     return quantities
+
+
+def count_faults(one: Typed) -> Iterator[Finding]:
+    """Yield what is wrong with a quantity, if anything is."""
+    if isinstance(count := _count(one), Finding):
+        yield count
 
 
 def _count(one: Typed) -> int | Finding:

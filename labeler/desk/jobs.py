@@ -15,7 +15,7 @@ from labeler.app.papers import print_batch_cards
 from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
 from labeler.desk.outcome import Asked, Outcome, plain
-from labeler.desk.pages import print_jobs
+from labeler.desk.pages import print_jobs, shop_jobs
 from labeler.findings import Finding
 
 
@@ -106,4 +106,12 @@ JOBS: dict[str, Callable[[Path, Path, Asked, Progress], Outcome]] = {
     "tied": tied,
     "look": print_jobs.look,
     "print": print_jobs.make,
+    "pull-list": shop_jobs.pull_list,
+    "cards-to-tie": shop_jobs.cards_to_tie,
+    "ship-order": shop_jobs.ship_an_order,
+    "parcel-papers": shop_jobs.parcel_papers,
+    "ship-lots": shop_jobs.ship_lots,
+    "book": shop_jobs.book,
+    "order-form": shop_jobs.order_form,
+    "wall-sheet": shop_jobs.wall_sheet,
 }

@@ -134,6 +134,62 @@ def _moved(connection: Connection, wanted: ColumnElement[bool]) -> list[Moved]:
 _KEPT = ("kind", "count", "moved", "dealer", "note", "slip", "at", "who", "whom")
 
 
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """What came or went together, under one slip."""
+
+    moves: tuple[Moved, ...]
+    taken_back: bool
+
+    @property
+    def first(self) -> Moved:
+        """Its first lot, which tells the day, and from or to whom."""
+        return self.moves[0]
+
+    @property
+    def number(self) -> str:
+        """The slip's, as it is printed."""
+        return slip_number(self.first.slip)
+
+    @property
+    def count(self) -> int:
+        """All its pieces."""
+        return sum(each.count for each in self.moves)
+
+
+def list_parcels(ledger: Ledger, *, dealer: str = "", key: str = "", most: int = 0) -> list[Parcel]:
+    """Return what came and went, the newest first.
+
+    Args:
+        ledger: an open ledger.
+        dealer: only to and from this one; empty, everybody.
+        key: only the slip of this key.
+        most: how many; 0, all of them.
+    """
+    query = select(moves.c.slip).where(moves.c.takes_back.is_(None)).group_by(moves.c.slip)
+    query = query.order_by(func.max(moves.c.id).desc())
+    if dealer:
+        query = query.where(moves.c.dealer_folded == fold(dealer))
+    if key:
+        query = query.where(moves.c.slip == key)
+
+    def found(connection: Connection) -> list[Parcel]:
+        keys = list(connection.scalars(query.limit(most) if most else query))
+        went: defaultdict[str, list[Moved]] = defaultdict(list)
+        for each in _moved(connection, moves.c.slip.in_(keys) & moves.c.takes_back.is_(None)):
+            went[each.slip].append(each)
+        against = moves.alias()
+        undone = (
+            select(moves.c.slip)
+            .join(against, against.c.takes_back == moves.c.id)
+            .where(moves.c.slip.in_(keys))
+        )
+        back = set(connection.scalars(undone))
+        return [Parcel(tuple(went[each]), each in back) for each in keys]
+
+    return ledger.read(found)
+
+
 def slip_number(key: str) -> str:
     """Return a slip's number as it is printed: the key, or the beginning of one made up."""
     made_up = len(key) == _MADE_UP and not key.strip("0123456789abcdef")

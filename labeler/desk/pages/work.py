@@ -72,12 +72,18 @@ def _file(ask: Ask) -> Response:
         file = (ask.folder / OUT / name).resolve()
         if file.parent == (ask.folder / OUT).resolve() and file.is_file():
             return FileResponse(
-                file, media_type="application/pdf", filename=name,
+                file, media_type=_TYPES.get(file.suffix, _TYPES[".pdf"]), filename=name,
                 content_disposition_type="attachment" if ask.query("save") else "inline",
             )  # fmt: skip
         raise refusal("work-file-gone", Where(file=f"{OUT}/{name}"),
                       f"this was the {what.lower()}, and it is no longer here")  # fmt: skip
     raise refusal("work-unknown", Where(), "nothing of this is on record")
+
+
+_TYPES = {
+    ".pdf": "application/pdf",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
 
 
 def _events(ask: Ask) -> Response:
