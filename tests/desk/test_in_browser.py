@@ -79,6 +79,7 @@ PAGES = (
     "work",
     "lots/none",
 )
+PAGES = ("tonight", "take-in", "lots", "lots/{lot}", "lots/trace?text=HK-2291", "work", "lots/none")
 
 
 ROOM = "document.documentElement.scrollWidth - document.documentElement.clientWidth"

@@ -165,6 +165,7 @@ def test_a_column_is_put_right_by_choosing_and_read_so(desk: Browser, folder: Pa
     assert "best seller" in {product.note for product in line.products}
 
 
+@pytest.mark.siege
 def test_the_sheet_of_a_workbook_is_chosen(desk: Browser, folder: Path) -> None:
     book = openpyxl.Workbook()
     first: Any = book.active
@@ -184,6 +185,7 @@ def test_the_sheet_of_a_workbook_is_chosen(desk: Browser, folder: Path) -> None:
     assert [one.pattern.name for one in read_catalog(folder).products] == ["Mire ddd"]
 
 
+@pytest.mark.siege
 def test_what_is_left_open_stops_with_its_question_and_is_answered_later(
     desk: Browser, folder: Path
 ) -> None:
@@ -269,6 +271,7 @@ def test_a_heading_that_changed_is_told_by_choosing(desk: Browser, folder: Path)
 LOG = "Day,Batch,Jig,Color,Size,Qty,Hook bag\n9/14/26,A7,Slough Hopper,Muskrat,3/8,12,HK-1\n"
 
 
+@pytest.mark.siege
 def test_old_batches_and_what_is_counted_become_lots_once(desk: Browser, folder: Path) -> None:
     (folder / "jigs.csv").write_text(SHEET.replace("Pic", "On hand").replace("IMG_2231", "20"))
     take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
@@ -286,6 +289,7 @@ def test_old_batches_and_what_is_counted_become_lots_once(desk: Browser, folder:
     assert "nothing was chosen" in words_of(desk.post("/take-in/log", 422))
 
 
+@pytest.mark.siege
 def test_who_keeps_no_spreadsheet_begins_with_a_small_line(desk: Browser, folder: Path) -> None:
     desk.get("/take-in")
     assert desk.post("/take-in/start") == "/take-in?done=started"
@@ -300,6 +304,7 @@ def test_who_keeps_no_spreadsheet_begins_with_a_small_line(desk: Browser, folder
 SCRIPT = "<script>alert(1)</script><img src=x onerror=alert(1)>'"
 
 
+@pytest.mark.siege
 def test_no_heading_cell_or_file_becomes_markup(desk: Browser, folder: Path) -> None:
     sheet = SHEET.replace("Notes", SCRIPT).replace("Muskrat", SCRIPT).replace("best", SCRIPT)
     place = drop(desk, ("sheet", f"{SCRIPT}.csv", sheet.encode()),
@@ -355,7 +360,10 @@ HOSTILE = {
 }
 
 
-@pytest.mark.parametrize("case", sorted(HOSTILE))
+@pytest.mark.parametrize(
+    "case", [pytest.param(one, marks=[pytest.mark.siege] * (one == "a bomb"))
+             for one in sorted(HOSTILE)],
+)  # fmt: skip
 def test_what_is_no_spreadsheet_is_refused_in_words(desk: Browser, folder: Path, case: str) -> None:
     name, make, words = HOSTILE[case]
     page = drop(desk, ("sheet", name, make()), status=422)
@@ -365,6 +373,7 @@ def test_what_is_no_spreadsheet_is_refused_in_words(desk: Browser, folder: Path,
     assert [path.name for path in folder.iterdir() if path.name != ".desk"] == []
 
 
+@pytest.mark.siege
 def test_photos_that_are_none_or_too_large_are_left_out_in_words(
     desk: Browser, folder: Path
 ) -> None:

@@ -59,6 +59,8 @@ class Column:
     """What it is read as; "ignored", or empty where nothing says what it is."""
     across: str = ""
     """Where it stands for one weight or colour: what its cells hold."""
+    stands_for: str = ""
+    """That weight or colour."""
 
 
 class Renamed(NamedTuple):
@@ -450,10 +452,13 @@ class _Guess:
         for place, key in self.keys.items():
             name = read.get(plain(key), "")
             texts = dict.fromkeys(self._sample(place, cell, name) for cell in self.cells(place))
+            across = kind if self.fields.get(place) == "" else ""
+            stands_for = key if across else ""
+            if across and self.across["field"] == "weight":
+                stands_for = str(read_weight(self.head[place], None)[0])
             if texts:
                 yield Column(
-                    key, spot(self._place(place)), tuple(texts)[:3], name,
-                    kind if self.fields.get(place) == "" else "",
+                    key, spot(self._place(place)), tuple(texts)[:3], name, across, stands_for
                 )  # fmt: skip
 
     def _sample(self, place: int, cell: Value, name: str) -> str:

@@ -24,6 +24,7 @@ from labeler.app.reference import start_catalog
 from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, take_in
 from labeler.app.workstation import ledger_location
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
+from labeler.catalog.spreadsheet.own_cells import field_of
 from labeler.catalog.spreadsheet.propose import Proposal
 from labeler.catalog.structure import (
     CATALOG_NAME,
@@ -53,8 +54,8 @@ FIELDS = {
 }  # fmt: skip
 """What a column can be, as the list offers it."""
 
-_CELLS = {"price": "the price of one weight or color", "mark": "a mark where it is made",
-          "on_hand": "the count on hand of one weight or color"}  # fmt: skip
+_CELLS = {"price": "the price of", "mark": "a mark where there is", "on_hand": "the count of"}
+"""What a column holds that stands for one weight or color."""
 
 MOST_AT_ONCE = 40
 _DROP = 160_000_000
@@ -65,6 +66,7 @@ _SHOWN = 60
 
 _DONE = {
     "kept": "It is here. See below how it is read.",
+    "pictures": "The photos are here, small and without camera and place.",
     "same": "This is the spreadsheet as it is read already: nothing in it is new.",
     "staged": "It is here, and nothing is changed yet. See what is new in it.",
     "made": "Your line is made. Nothing of your own spreadsheet was changed.",
@@ -145,6 +147,10 @@ _WITH_FIELDS = ("not-answered", "perhaps-renamed")
 """What is asked in a place of its own on the page."""
 
 
+_OF_COLUMNS = ("heading-gone", "unknown-column", "headings-missing")
+"""What is settled by saying what columns are."""
+
+
 def _to_say(findings: Iterable[Finding]) -> list[Finding]:
     return [one for one in findings if one.rule not in _WITH_FIELDS]
 
@@ -204,7 +210,8 @@ def _drop(ask: Ask) -> Response:
         names, left_out = keep_photos(ask.folder, [(one.name, one.data) for one in photos])
         if left_out:
             return _shown(ask, (), {"kept": str(len(names))}, left_out)
-    return ask.went_to("/take-in", done=word or "kept", file=_number(file) if file else "")
+    done = word or ("kept" if file else "pictures")
+    return ask.went_to("/take-in", done=done, file=_number(file) if file else "")
 
 
 def _stage(ask: Ask, upload: Upload) -> str:
@@ -326,13 +333,19 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
     except LabelerError as error:
         return facts | {"unread": error.findings}
     photos, looks = sighted(ask.folder, read.rows)
-    codes = before.data["spreadsheet"].get("codes", {})
+    held = {one.field for one in read.columns}
+    likely = {
+        one.key: name for one in read.columns
+        if not one.field and not one.across and (name := field_of(one.key)[0]) and name not in held
+    }  # fmt: skip
     proposed = [key for key, one in before.data.get("colours", {}).items()
                 if isinstance(one, dict) and one.get("proposed")]  # fmt: skip
     return facts | {
         "taken": taken, "read": read, "photos": photos[:_SHOWN], "more": photos[_SHOWN:],
-        "looks": _by_pattern(looks), "asked": _to_say(taken.asked), "proposed": proposed,
-        "new": [one for one in taken.products if one.new], "codes": codes,
+        "looks": _by_pattern(looks), "proposed": proposed, "likely": likely,
+        "asked": taken.asked if own.instead else _to_say(taken.asked),
+        "unsettled": any(one.rule in _OF_COLUMNS for one in taken.asked),
+        "new": [one for one in taken.products if one.new],
         "prints": not any(one.grade is Grade.STOP for one in taken.asked),
         "counted": any(one.field == "on_hand" or one.across == "on_hand" for one in read.columns),
         "begun": ledger_location(ask.folder).begun,

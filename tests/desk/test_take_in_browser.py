@@ -1,0 +1,118 @@
+"""Take-in in a real browser: no folder yet, a spreadsheet, twelve photos, the first labels."""
+
+from __future__ import annotations
+
+import base64
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image, ImageDraw
+
+from labeler.catalog.read import read_catalog
+from labeler.cli.group import run
+from tests.desk.test_in_browser import ROOM, chromium  # noqa: F401  (a fixture)
+from tests.desk.test_take_in import ANSWERS
+
+pytestmark = pytest.mark.siege
+
+SHEET = Path(__file__).resolve().parents[1] / "catalog" / "strangers" / "typed-gb.xlsx"
+
+DROPPED = """([name, text]) => {
+  const held = new DataTransfer();
+  const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
+  held.items.add(new File([bytes], name));
+  document.querySelector("form.drop").dispatchEvent(
+    new DragEvent("drop", { dataTransfer: held, bubbles: true, cancelable: true }));
+}"""
+
+
+@pytest.fixture
+def new_desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
+    """A desk as the command opens it on a folder that is not there yet; and the folder."""
+    line = tmp_path / "my jigs"
+    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
+    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout
+        said = ""
+        while not said.endswith("\n}\n"):
+            said += process.stdout.readline()
+        yield json.loads(said)["address"], line
+        process.send_signal(signal.SIGINT)
+
+
+def photos(folder: Path) -> list[Path]:
+    """Return twelve photographs that say which camera took them and where."""
+    names = ["mire lark ink", "ash", *(f"IMG_{number}" for number in range(10))]
+    for at, name in enumerate(names):
+        image = Image.new("RGB", (1600, 1200), "#d8d4ca")
+        drawn = ImageDraw.Draw(image)
+        for strand in range(0, 500, 20):
+            drawn.line((400, 600, 1200, 600 + strand), (at * 20, strand // 4, 90), 30)
+        exif = Image.Exif()
+        exif[0x010F] = "Telephone"
+        exif.get_ifd(0x8825)[1] = "N"  # GPSLatitudeRef
+        image.save(folder / f"{name}.jpg", exif=exif)
+    return sorted(folder.glob("*.jpg"))
+
+
+def test_from_an_empty_folder_to_the_first_labels(
+    chromium: Any, new_desk: tuple[str, Path], tmp_path: Path  # noqa: F811
+) -> None:  # fmt: skip
+    from axe_playwright_python.sync_playwright import Axe
+
+    address, line = new_desk
+    said: list[str] = []
+    page = chromium.new_context(bypass_csp=True).new_page()
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+
+    def fit() -> None:
+        for width, scheme in ((1440, "light"), (360, "dark")):
+            page.set_viewport_size({"width": width, "height": 900})
+            page.emulate_media(color_scheme=scheme)
+            found = Axe().run(page).response["violations"]
+            wrong = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
+            assert wrong == [], (page.url, width, scheme)
+            assert page.evaluate(ROOM) == 0, (page.url, width)
+
+    page.goto(address)
+    page.wait_for_url("**/take-in")
+    fit()
+    text = base64.b64encode(SHEET.read_bytes()).decode()
+    page.evaluate(DROPPED, [SHEET.name, text])
+    page.set_input_files("[name=photos]", [str(path) for path in photos(tmp_path)])
+    assert page.text_content(".sending") == "Chosen: typed-gb.xlsx and 12 photos."
+    page.click("text=Take them in")
+    page.wait_for_selector("form.taking", timeout=60_000)
+    assert page.locator(".sights img").count() == 12
+    fit()
+    page.select_option("li:has-text('IMG_0') select", label="Mire Lark, Ash")
+    for name, answer in ANSWERS.items():
+        page.fill(f"#{name}", answer)
+    page.click("text=Make my line")
+    page.wait_for_selector("text=Your line is made.")
+    fit()
+    assert said == []
+    page.context.close()
+
+    assert run(["--catalog", str(line), "check"]) == 0
+    shown = {product.photo for product in read_catalog(line).products}
+    assert {str(name).partition(".")[0] for name in shown} == {"Mire Lark Ink", "Mire Lark Ash"}
+    kept = list((line / "photos").iterdir())
+    assert len(kept) == 12
+    for path in kept:
+        assert b"Telephone" not in path.read_bytes()
+        with Image.open(path) as image:
+            assert not image.getexif()
+            assert max(image.size) <= 1600
+    first = read_catalog(line).products[0].sku
+    out = tmp_path / "bags.pdf"
+    bags = ["bags", "--sku", f"{first}=1", "--sheet", "letter-2x5", "--out", str(out)]
+    assert run(["--catalog", str(line), *bags]) == 0
+    assert out.read_bytes().startswith(b"%PDF-")
