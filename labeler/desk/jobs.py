@@ -114,4 +114,5 @@ JOBS: dict[str, Callable[[Path, Path, Asked, Progress], Outcome]] = {
     "book": shop_jobs.book,
     "order-form": shop_jobs.order_form,
     "wall-sheet": shop_jobs.wall_sheet,
+    "send": print_jobs.send,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from html import unescape
 from pathlib import Path
@@ -12,6 +13,7 @@ from labeler.app.lots import hold_lot
 from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.print_run import begun_sheets
 from labeler.app.workstation import ledger_location
+from labeler.desk.spool import media_of
 from labeler.desk.work import Work
 from labeler.desk.worker import carry_out
 from labeler.ledger.runs import past_runs
@@ -153,6 +155,54 @@ def test_what_stops_it_is_overruled_only_with_a_reason_which_is_kept(
     kept = [each["found"] for each in run.findings if each["rule"] == "overruled"]
     assert kept == ["for the shop's own test rod"]
     assert "lot-held" in run.overrides
+
+
+LP = """#!/bin/sh
+echo "$0 $@" >> "$SPOOLED"
+case "$(basename "$0") $1" in
+  "lpstat -e") echo "Den"; echo "Kitchen_Laser" ;;
+  "lpstat -d") echo "system default destination: Kitchen_Laser" ;;
+  "lp -d") test "$2" = Den && echo "lp: Den is switched off" >&2 && exit 1
+           echo "request id is $2-7 (1 file(s))" ;;
+esac
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no lp")
+@pytest.mark.siege
+@pytest.mark.usefixtures("unhurried")
+def test_it_goes_to_a_printer_of_the_system_as_large_as_it_is(
+    browser: Browser, line: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spooled = tmp_path / "spooled"
+    for name in ("lp", "lpstat"):
+        (tmp_path / name).write_text(LP)
+        (tmp_path / name).chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:{os.environ['PATH']}")
+    monkeypatch.setenv("SPOOLED", str(spooled))
+    looked = worked(browser, line, "/print/look", "ab" * 8, use="cards", sheet="letter-card",
+                    layout="insert-card", sku=f"{ONE}=2", ink="black")  # fmt: skip
+    made = worked(browser, line, f"/print/seen/{looked.id}/make", "cd" * 8)
+    page = browser.get(f"/print/seen/{made.id}")
+    assert re.findall(r"<option>(\w+)</option>", page) == ["Kitchen_Laser", "Den"]
+    send = f"/print/seen/{made.id}/send"
+    sent = worked(browser, line, send, "ef" * 8, to="Kitchen_Laser")
+    assert sent.said == ("It went to the printer Kitchen_Laser, at 100 %.",
+                         "request id is Kitchen_Laser-7 (1 file(s))")  # fmt: skip
+    (words,) = [each for each in spooled.read_text().splitlines() if "/lp -d" in each]
+    for option in ("print-scaling=none", "media=Letter", "sides=two-sided-long-edge"):
+        assert f"-o {option} " in words
+    assert words.endswith(f"-- {line / 'out' / made.files[0][1]}")
+    for number, to in (("ac" * 8, "Den"), ("ad" * 8, "-o raw"), ("ae" * 8, "")):
+        refused = worked(browser, line, send, number, to=to)
+        assert refused.state == "refused"
+    assert "switched off" in words_of(browser.get(f"/work/{'ac' * 8}"))
+
+
+def test_what_the_paper_is_called() -> None:
+    assert media_of((792.0, 612.0)) == "Letter"
+    assert media_of((595.28, 841.89)) == "A4"
+    assert media_of((162.0, 90.0)) == "Custom.2.25x1.25in"
 
 
 def test_nothing_but_pages_of_a_print_is_shown(browser: Browser, line: Path) -> None:

@@ -82,7 +82,7 @@ DOORS = {
     "sqlalchemy": ("ledger/",),
     "typing_extensions": ("layout/",),
     "sqlite3": ("ledger/",),
-    "subprocess": ("checker/worker.py", "vector.py", "desk/work.py"),
+    "subprocess": ("checker/worker.py", "vector.py", "desk/work.py", "desk/spool.py"),
     "pickle": ("checker/worker.py", "checker/answering.py"),
     "socket": ("desk/serve.py",),
     "http": (),

@@ -18,6 +18,7 @@ from labeler.app.workstation import ledger_location
 from labeler.checker.proof import rings
 from labeler.checker.report import Report, grouped
 from labeler.checker.subject import Progress
+from labeler.desk import spool
 from labeler.desk.address import room_in
 from labeler.desk.outcome import Asked, Outcome, plain, plural
 from labeler.findings import Finding, Grade, Place, refusal
@@ -118,6 +119,24 @@ def make(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
     return _made(folder, out / name, asked, progress, preview=False)
 
 
+def send(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
+    """Send a finished PDF to one of the system's printers, as large as it is.
+
+    Args:
+        folder: the catalog's.
+        out: where the PDF lies.
+        asked: ``file``, its name there; ``to``, the printer; ``what``, the print's title; ``size``,
+            of a page in points; ``sides``, as `spool.send` has them; ``of``, the print's page.
+        progress: is not told.
+    """
+    page = float(asked["size"][0]), float(asked["size"][1])
+    file, to = out / str(asked["file"]), str(asked["to"])
+    said = spool.send(file, to, str(asked["what"]), page, str(asked["sides"]))
+    words = f"It went to the printer {to}, at 100 %."
+    leads = (("Back to the print", str(asked["of"])),)
+    return Outcome((words, *filter(None, [said])), leads=leads)
+
+
 def _mark(asked: Asked) -> str:
     return hashlib.sha256(json.dumps(dict(asked), sort_keys=True).encode()).hexdigest()
 
@@ -192,6 +211,7 @@ class _Looked:
             "use": use, "run": printed.run, "trial": printed.trial, "preview": printed.preview,
             "sheet": printed.sheet, "next": printed.next_free.cell, "numbered": len(numbered),
             "labels": [list(each) for each in printed.labels], "size": list(printed.page),
+            "backs": printed.pages > printed.sheets,
         }  # fmt: skip
         first = (f"{plural(printed.pieces, THING[use])} on {plural(printed.sheets, 'sheet')} "
                  f"{printed.sheet}, from cell {printed.start} on.")  # fmt: skip

@@ -20,6 +20,7 @@ from labeler.app.specimen import ShownPiece, pieces_of
 from labeler.catalog.casting import packs_of
 from labeler.catalog.read import named_count, readable
 from labeler.checker.proof import picture
+from labeler.desk import spool
 from labeler.desk.outcome import plural
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
@@ -30,7 +31,7 @@ from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.layout.index import THING
 from labeler.press.impose import cut_grid, largest, read_spoiled
-from labeler.press.printers import read_printers
+from labeler.press.printers import Printer, read_printers
 from labeler.press.sheets import Sheet, SheetGrid
 from labeler.units import dimensions
 
@@ -358,7 +359,7 @@ def _showing(ask: Ask, faults: Faults) -> Response:
         first=first, pages=pages, step=1 if large else _PAGES,
         numbered=work.findings[: facts["numbered"]], others=work.findings[facts["numbered"] :],
         done=_DONE.get(ask.query("done"), ""),
-        thing=THING["cards" if facts["use"] == "cards" else "bags"],
+        printers=spool.printers() if work.files else (),
     )  # fmt: skip
 
 
@@ -386,6 +387,19 @@ def _make(ask: Ask) -> Response:
     return ask.set_to_work("print", work.title, f"/print/seen/{work.id}", **asked)
 
 
+def _send(ask: Ask) -> Response:
+    """Send a finished PDF to one of the system's printers."""
+    work, to = _found(ask), ask.text("to")
+    facts, back = work.facts, f"/print/seen/{work.id}"
+    profile = read_printers(ask.folder).get(str(work.asked.get("printer", "")), Printer())
+    both = facts["backs"] and profile.feed == "auto"
+    return ask.set_to_work(
+        "send", f"{work.title}: to the printer {to}", back, to=to, what=work.title, of=back,
+        file=work.files[0][1] if work.files else "", size=facts["size"],
+        sides=f"two-sided-{profile.duplex}" if both else "one-sided",
+    )  # fmt: skip
+
+
 def _take_back(ask: Ask) -> Response:
     """Take a run back that was not printed."""
     work = _found(ask)
@@ -407,6 +421,7 @@ PAGE = Page(
         Place("/print/seen/{number}", _seen),
         Place("/print/seen/{number}/page/{page}", _page),
         Place("/print/seen/{number}/make", _make, post=True),
+        Place("/print/seen/{number}/send", _send, post=True),
         Place("/print/seen/{number}/back", _take_back, post=True),
     ),
 )
