@@ -76,11 +76,10 @@ PAGES = (
     "lots",
     "lots/{lot}",
     "lots/trace?text=HK-2291",
+    "take-in",
     "work",
     "lots/none",
 )
-PAGES = ("tonight", "take-in", "lots", "lots/{lot}", "lots/trace?text=HK-2291", "work", "lots/none")
-
 
 ROOM = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 """How far a page reaches beyond the window, in CSS pixels."""
