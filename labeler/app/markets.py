@@ -18,10 +18,11 @@ from labeler.catalog.model import Product
 from labeler.catalog.read import choose, read_catalog
 from labeler.disclosures import market_rules, rules, sale
 from labeler.disclosures.market_rules import HOUSE, RuleBook
+from labeler.disclosures.needed import label_panel, needed
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
 from labeler.disclosures.sale import SHORT, Reason, Status, Verdict, parts_not_asked
 from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, refusal, shown, stop
-from labeler.units import NO_BREAK_SPACE
+from labeler.units import NO_BREAK_SPACE, Length
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,6 +325,72 @@ def market_report(
         rows(products, table, effects), tuple(effects.values()),
         not_checked(markets, tuple(effects.values()), book), tuple(said),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class MarketGroup:
+    """Products of which a place makes the same; where it is no good, by the same laws.
+
+    Attributes:
+        status: what it makes of them.
+        certain: whether the catalog tells all that this rests on.
+        rows: of the table, pattern by pattern.
+        rules: those behind it, the ones that decide first.
+        notices: what the labels must say for it, as the first of them says it.
+    """
+
+    status: Status
+    certain: bool
+    rows: tuple[MarketRow, ...]
+    rules: tuple[RuleEffect, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def skus(self) -> list[str]:
+        """All its products."""
+        return [sku for row in self.rows for sku in row.skus]
+
+
+def by_place(report: MarketReport) -> list[tuple[Market, list[MarketGroup]]]:
+    """Return the table place by place: products that fare alike together, the worst first."""
+    products = {product.sku: product for product in report.products}
+    found = []
+    for at, market in enumerate(report.markets):
+        alike: dict[tuple[Status, bool, tuple[str, ...]], list[MarketRow]] = {}
+        for row in report.rows:
+            cell = row.cells[at]
+            good = cell.status in (Status.FREE, Status.NOTED, Status.NOT_HELD)
+            laws = () if good else tuple(mark for mark in cell.marks if mark.isdecimal())
+            alike.setdefault((cell.status, cell.certain, laws), []).append(row)
+        groups = [
+            MarketGroup(
+                status, certain, tuple(of),
+                tuple(sorted(
+                    (one for one in report.rules
+                     if any(one.mark in row.cells[at].marks for row in of)),
+                    key=lambda one: one.rule.effect.value != status.value,
+                )),
+                _notices(products[of[0].skus[0]], market.code, report.day, of[0].cells[at]),
+            )
+            for (status, certain, _), of in alike.items()
+        ]  # fmt: skip
+        groups.sort(key=lambda group: (-group.status.rank, -len(group.skus)))
+        found.append((market, groups))
+    return found
+
+
+def _notices(product: Product, market: str, day: dt.date, cell: MarketCell) -> tuple[str, ...]:
+    """Return the notices that a place asks of a product, in words."""
+    if cell.status is not Status.DISCLOSURE:
+        return ()
+    asked = {one.rule for one in sale.may_be_sold(product, market, day).reasons}
+    panel = label_panel(_LABEL, _LABEL, product.bag)
+    says = needed(product, (market,), day, panel=panel)
+    return tuple(each.text for each in says if asked & set(each.rules))
+
+
+_LABEL = Length.from_inches(2)
+"""A usual bag label's sides: what a notice says does not hang on them."""
 
 
 def markets_asked(words: Sequence[str], book: RuleBook) -> tuple[str, ...]:

@@ -22,7 +22,16 @@ from labeler.catalog.structure import CATALOG_NAME
 from labeler.desk.address import Address
 from labeler.desk.guard import Guard
 from labeler.desk.page import FORM_BYTES, Ask, Desk, Page, Place, Upload, stopped
-from labeler.desk.pages import figures, lots, prints, shops, take_in, tonight, work
+from labeler.desk.pages import (
+    figures,
+    lots,
+    markets,
+    prints,
+    shops,
+    take_in,
+    tonight,
+    work,
+)
 from labeler.files import shipped
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
@@ -32,6 +41,7 @@ PAGES: tuple[Page, ...] = (
     prints.PAGE,
     lots.PAGE,
     shops.PAGE,
+    markets.PAGE,
     take_in.PAGE,
     work.PAGE,
     figures.PAGE,

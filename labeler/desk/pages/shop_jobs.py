@@ -24,13 +24,13 @@ from labeler.ledger.ship import slip_number
 from labeler.units import day_readings
 
 
-def _day(asked: Asked) -> dt.date | None:
+def day_asked(text: str) -> dt.date | None:
     """Return the day that was typed, if one was.
 
     Raises:
         LabelerError: if it is none, or may be two.
     """
-    if not (text := str(asked["day"])):
+    if not text:
         return None
     try:
         (found,) = set(day_readings(text, dt.date.today()).values())  # noqa: DTZ011
@@ -38,6 +38,14 @@ def _day(asked: Asked) -> dt.date | None:
         raise refusal("day-unread", Place(key="on"), "this is no day, or may be two",
                       found=repr(text), expected="a day such as 2027-03-01") from None  # fmt: skip
     return found
+
+
+def _day(asked: Asked) -> dt.date | None:
+    return day_asked(str(asked["day"]))
+
+
+def _day_or_today(asked: Asked) -> dt.date:
+    return _day(asked) or dt.date.today()  # noqa: DTZ011  (the maker's own day)
 
 
 def _counts(lots: Sequence[tuple[str, str]]) -> tuple[tuple[str, int], ...]:
@@ -58,10 +66,6 @@ def _counts(lots: Sequence[tuple[str, str]]) -> tuple[tuple[str, int], ...]:
             ) from None
 
     return tuple(read_each(counted, lots))
-
-
-def _day_or_today(asked: Asked) -> dt.date:
-    return _day(asked) or dt.date.today()  # noqa: DTZ011  (the maker's own day)
 
 
 def pull_list(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
