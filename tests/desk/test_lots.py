@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from labeler.app.lots import hold_lot, story_of, trace_to_lots
+from labeler.app.lots import hold_lot, lots_of, story_of, trace_to_lots
 from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.app.papers import print_batch_cards
 from labeler.app.shipping import ShipRequest, ship
 from tests.desk.conftest import HOME, Browser, demo_in, words_of
 
@@ -144,6 +145,76 @@ def test_a_lot_is_held_released_and_withdrawn_each_with_its_reason(
     page = words_of(browser.get(path))
     assert "Void since" in page
     assert "Withdraw" not in page
+
+
+def test_what_went_in_is_noted_later_and_corrected(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    asked = {"kind": "glue", "lot": "G-7 + G-8"}
+    assert browser.post(f"{path}/add", **asked) == f"{path}?done=added"
+    wrong = {"kind": "hook", "lot": "HK-2292", "instead": "hook=HK-2291"}
+    browser.post(f"{path}/add", **wrong)
+    went_in = [str(each) for each in story_of(line, lots[0]).lot.materials]
+    assert went_in == ["glue=G-7", "glue=G-8", "hook=HK-2292"]
+    for field, asked, said in (
+        ("kind", {"kind": "hok", "lot": "H"}, "looks like a slip"),
+        ("lot", {"kind": "hook", "lot": ""}, "Nothing was written."),
+        ("lot", {"kind": "hook", "lot": "H", "instead": "hook=NONE"}, "is not noted of the lot"),
+    ):
+        page = browser.post(f"{path}/add", 422, **asked)
+        assert said in words_of(page)
+        assert f'id="{field}-said"' in page, field
+    assert "--instead" not in page
+    assert went_in == [str(each) for each in story_of(line, lots[0]).lot.materials]
+
+
+def test_a_run_that_was_not_printed_is_taken_back(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    print_batch_cards(line, [lots[0]], line / "card.pdf")
+    page = browser.get(path)
+    assert "Take run 1 back" in page
+    for run, why, said in (("1", " ", "Nothing was written."), ("7", "x", "as this run"),
+                           ("1e9", "x", "as this run"), ("", "x", "as this run")):  # fmt: skip
+        assert said in words_of(browser.post(f"{path}/unprint", 422, run=run, why=why))
+    assert story_of(line, lots[0]).runs[0].state == "printed"
+    assert browser.post(f"{path}/unprint", run="1", why="paper jam") == f"{path}?done=back"
+    assert story_of(line, lots[0]).runs[0].state == "taken back"
+    assert browser.post(f"{path}/unprint", run="1", why="paper jam") == f"{path}?done=before"
+    assert "Take run 1 back" not in browser.get(path)
+
+
+def test_what_was_here_before_is_counted_once_and_a_wrong_count_is_withdrawn(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    one, other = "RM-38-40-SBR", "RM-12-40-SBR"
+    listed = browser.get("/lots/count?q=reedmace+sunday")
+    assert re.findall(r'name="n-([^"]+)"', listed) == [SKU, one, other]
+    assert f'name="n-{SKU}"' not in browser.get("/lots/count")  # of that some is on hand
+    page = browser.post("/lots/count/keep", 422, **{
+        f"n-{one}": "many", f"n-{other}": "12", "counted": "Friday",
+    })  # fmt: skip
+    assert all(f'id="{name}-said"' in page for name in (f"n-{one}", "counted"))
+    assert f'name="n-{other}" value="12"' in page
+    assert "nothing is counted yet" in words_of(browser.post("/lots/count/keep", 422))
+    asked = {f"n-{one}": "a dozen", f"n-{other}": "5", "counted": "2026-11-01"}
+    assert browser.post("/lots/count/keep", **asked) == "/lots?done=counted"
+    assert browser.post("/lots/count/keep", **asked) == "/lots?done=known"
+    assert "53 jigs on hand, in 4 lots." in words_of(browser.get("/lots"))
+    page = browser.post("/lots/count/keep", 422, **{f"n-{SKU}": "40"})
+    assert "counted twice" in words_of(page)
+    assert "--sure" not in page
+    assert 'name="sure"' in page
+    assert browser.post("/lots/count/keep", **{f"n-{SKU}": "40", "sure": "1"}).endswith("counted")
+
+    (code,) = (each.lot.code for each in lots_of(line, sku=other)[0])
+    assert "The count was wrong" in browser.get(f"/lots/{code}")
+    browser.post(f"/lots/{code}/void", void="there are six")
+    assert "Count it again" in browser.get(f"/lots/{code}")
+    browser.post("/lots/count/keep", **{f"n-{other}": "6"})
+    assert [each.lot.count for each in lots_of(line, sku=other)[0] if not each.lot.void] == [6]
 
 
 def test_the_code_of_what_is_with_a_shop_is_not_withdrawn(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import datetime as dt
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 from starlette.responses import Response
@@ -22,12 +24,22 @@ from labeler.app.lots import (
     void_lot,
     weigh_lot,
 )
+from labeler.app.open_lots import add_to_lot
+from labeler.app.opening import Before, open_before
+from labeler.app.reprint import unprint
+from labeler.app.workstation import ledger_location
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Faults, Page, Place
-from labeler.findings import LabelerError
+from labeler.desk.pages.tonight import counts_in, no_day
+from labeler.findings import Finding, LabelerError, refusal, stop
+from labeler.findings import Place as Where
+from labeler.ledger.lots import known_kinds
 
 _A_PAGE = 60
-"""Products on one page of the list."""
+"""Products on one page of a list."""
+
+_COUNTED = "stock of "
+"""What the key of a count's place begins with; then the SKU."""
 
 _DONE = {
     "held": "It is held: no label of it is printed and none of it is shipped until you release it.",
@@ -35,6 +47,11 @@ _DONE = {
     "void": "Its code is withdrawn for good.",
     "begun": "The sample is begun again; the weights before stay in the journal.",
     "closed": "The sample is closed.",
+    "added": "It is noted: a trace of it leads here.",
+    "back": "The run is taken back: its cells are free, its labels no longer counted.",
+    "before": "That run was taken back before, or was a trial; nothing is changed.",
+    "counted": "The count is on record: one lot of each product, not traceable to materials.",
+    "known": "All of this was counted before; nothing is opened twice.",
 }
 """What was just done, by the word that the address says it with."""
 
@@ -46,29 +63,88 @@ def _on_hand(ask: Ask) -> Response:
     """Show what is on hand of each product, lot by lot."""
     catalog, _ = readable(ask.folder)
     lines = stock_on_hand(StockAsked(ask.folder), [])
-    asked = ask.query("q").casefold().split()
-    fitting = [line for line in lines if all(word in _words_of(line) for word in asked)]
+    fitting = _fitting(ask, lines)
     here = [line for line in fitting if line.lots or line.promised]
-    shown = fitting if asked or ask.query("all") else here
-    at = int(ask.query("page")) if ask.query("page").isdecimal() else 1
-    pages = max(1, -(-len(shown) // _A_PAGE))
-    at = min(max(at, 1), pages)
     return ask.shown(
         "lots.html.jinja",
-        lines=shown[(at - 1) * _A_PAGE : at * _A_PAGE],
         drawn={product.sku for product in catalog.products if product.units[0].colour.layers},
         version=catalog.fingerprint[:12],
         without=len(fitting) - len(here),
         jigs=sum(line.on_hand for line in lines),
         lots=sum(1 for line in lines for each in line.lots if each.here),
         held=sum(line.held for line in lines),
-        at=at, pages=pages, first=(at - 1) * _A_PAGE + 1, total=len(shown),
-    )  # fmt: skip
+        done=_DONE.get(ask.query("done"), ""),
+        **_leaf(ask, fitting if ask.query("q") or ask.query("all") else here),
+    )
+
+
+def _fitting(ask: Ask, lines: Sequence[StockLine]) -> list[StockLine]:
+    """Return the products that all words asked for fit."""
+    asked = ask.query("q").casefold().split()
+    return [line for line in lines if all(word in _words_of(line) for word in asked)]
+
+
+def _leaf(ask: Ask, lines: Sequence[StockLine]) -> dict[str, Any]:
+    """Return the page of a list that is asked for, and which it is."""
+    at = int(ask.query("page")) if ask.query("page").isdecimal() else 1
+    pages = max(1, -(-len(lines) // _A_PAGE))
+    at = min(max(at, 1), pages)
+    shown = lines[(at - 1) * _A_PAGE : at * _A_PAGE]
+    return {"lines": shown, "at": at, "pages": pages, "first": (at - 1) * _A_PAGE + 1}
 
 
 def _words_of(line: StockLine) -> str:
     codes = " ".join(each.lot.code for each in line.lots)
     return f"{line.sku} {line.name} {codes}".casefold()
+
+
+# ----------------------------------------------------------------------------------- counting
+
+
+def _count(ask: Ask) -> Response:
+    """Show what nothing is on record of, to be counted."""
+    return _counting(ask, Faults(()))
+
+
+def _counting(ask: Ask, faults: Faults) -> Response:
+    lines = stock_on_hand(StockAsked(ask.folder), [])
+    typed = {name: ask.text(name) for name in ask.fields}
+    asked = [line for line in lines if f"n-{line.sku}" in typed]
+    here = bool(ask.query("q"))
+    return ask.shown(
+        "count.html.jinja", faults, typed=typed, unsure=_unsure(faults),
+        today=ledger_location(ask.folder).today().isoformat(),
+        **_leaf(ask, asked or [one for one in _fitting(ask, lines) if here or not one.on_hand]),
+    )  # fmt: skip
+
+
+def _unsure(faults: Faults) -> bool:
+    return any(one.rule == "stock-twice" for of in faults.by_field.values() for one in of)
+
+
+def _keep_count(ask: Ask) -> Response:
+    """Open a lot of each product whose stock was counted; what stands in the way is told."""
+    faults: list[Finding] = []
+    fields: dict[str, str] = {}
+    typed = {name: ask.text(name) for name in ask.fields}
+    counts = tuple(counts_in(typed, faults, fields))
+    try:
+        day = dt.date.fromisoformat(typed["counted"]) if typed.get("counted") else None
+    except ValueError:
+        day = None
+        faults.append(no_day(typed["counted"], "counted"))
+    if not counts and not faults:
+        faults.append(stop("tied-unread", Where(), "nothing is counted yet",
+                           expected="a number at what is here"))  # fmt: skip
+    fields |= {f"{_COUNTED}{sku}": f"n-{sku}" for sku, _ in counts}
+    fields |= {sku: f"n-{sku}" for sku, _ in counts} | {"lot-day": "counted", "counted": "counted"}
+    if faults:
+        return _counting(ask, Faults(faults, fields))
+    try:
+        done = open_before(Before(ask.folder, None, counts, counted=day, sure="sure" in typed))
+    except LabelerError as error:
+        return _counting(ask, Faults(error.findings, fields))
+    return ask.went_to("/lots", done="counted" if done.lots else "known")
 
 
 # ------------------------------------------------------------------------------------- one lot
@@ -85,7 +161,7 @@ def _shown(ask: Ask, faults: Faults) -> Response:
         "lot.html.jinja", faults, whole=story, lot=story.lot, product=story.product,
         story=story.story, clock=story.location.clock, sample=_sample(ask, story),
         done=_DONE.get(ask.query("done"), ""), unit=ask.query("unit") or ask.text("unit"),
-        typed=ask.text,
+        typed=ask.text, kinds=known_kinds(),
     )  # fmt: skip
 
 
@@ -159,6 +235,31 @@ def _because(
     return answer
 
 
+def _add(ask: Ask) -> Response:
+    """Note what else went into a lot, or in the place of what was noted by mistake."""
+    code, kind, lot = ask.part("code"), ask.text("kind"), ask.text("lot")
+    try:
+        add_to_lot(ask.folder, code, [f"{kind}={lot}"], ask.text("instead") or None)
+    except LabelerError as error:
+        of = {each.rule: "lot" for each in error.findings} | {"material-kind": "kind"}
+        return _shown(ask, Faults(error.findings, of))
+    return ask.went_to(f"/lots/{code}", done="added")
+
+
+def _take_back(ask: Ask) -> Response:
+    """Take back a run that was not printed."""
+    code, run = ask.part("code"), ask.text("run")
+    known = {str(each.run) for each in story_of(ask.folder, code).runs}
+    try:
+        if run not in known:
+            raise refusal("unknown-run", Where(key="run"), "nothing of this lot is on record as "
+                          "this run", found=run[:20], expected=", ".join(known))  # fmt: skip
+        done = unprint(ask.folder, int(run), ask.text("why"))
+    except LabelerError as error:
+        return _shown(ask, Faults(error.findings, {"reason": f"why-{run}", "why": f"why-{run}"}))
+    return ask.went_to(f"/lots/{code}", done="back" if done.was == "printed" else "before")
+
+
 def _card(ask: Ask) -> Response:
     """Make the batch card of a lot."""
     code = story_of(ask.folder, ask.part("code")).lot.code
@@ -200,6 +301,8 @@ PAGE = Page(
     "Lots",
     (
         Place("/lots", _on_hand),
+        Place("/lots/count", _count),
+        Place("/lots/count/keep", _keep_count, post=True),
         Place("/lots/trace", _trace),
         Place("/lots/recall", _recall, post=True),
         Place("/lots/{code}", _lot),
@@ -207,6 +310,8 @@ PAGE = Page(
         Place("/lots/{code}/hold", _because(hold_lot, "hold", "held"), post=True),
         Place("/lots/{code}/release", _because(release_lot, "release", "released"), post=True),
         Place("/lots/{code}/void", _because(void_lot, "void", "void"), post=True),
+        Place("/lots/{code}/add", _add, post=True),
+        Place("/lots/{code}/unprint", _take_back, post=True),
         Place("/lots/{code}/card", _card, post=True),
     ),
 )

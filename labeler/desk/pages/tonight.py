@@ -286,8 +286,18 @@ def _day(text: str) -> str:
     try:
         return dt.date.fromisoformat(text).isoformat()
     except ValueError:
-        raise refusal("day-unread", Where(key="made"), "this is no day", found=repr(text[:40]),
-                      expected="a day such as 2026-11-27") from None  # fmt: skip
+        raise LabelerError(no_day(text, "made")) from None
+
+
+def no_day(text: str, key: str) -> Finding:
+    """Return that a text is no day.
+
+    Args:
+        text: what stands there.
+        key: the field's name.
+    """
+    return stop("day-unread", Where(key=key), "this is no day", found=repr(text[:40]),
+                expected="a day such as 2026-11-27")  # fmt: skip
 
 
 def is_count(text: str) -> bool:
