@@ -9,17 +9,24 @@ import signal
 import stat
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.request import urlopen
 
+import httpx2
 import pytest
+from pypdf import PdfReader
 
+from labeler.app.print_run import begun_sheets
+from labeler.app.workstation import ledger_location
 from labeler.desk.address import ROOM, Address
 from labeler.desk.launcher import write_launcher
 from labeler.desk.serve import opener, serve
+from labeler.desk.work import Records, Work
 from labeler.findings import LabelerError
 from labeler.ledger import file as ledger_file
+from labeler.ledger.runs import past_runs
 from tests.desk.conftest import starter_in
 
 Begun = Callable[[], tuple["subprocess.Popen[str]", dict[str, object]]]
@@ -74,6 +81,59 @@ def test_a_folder_has_one_desk_and_a_killed_one_stands_in_nobodys_way(
     assert third.wait(20) == 0
     assert kept.read_text() == ""
     assert [path.name for path in kept.parent.iterdir()] == ["address.json"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="SIGKILL")
+@pytest.mark.siege
+def test_a_print_that_is_killed_with_its_desk_is_done_again_by_one_button(
+    begin: Begun, line: Path
+) -> None:
+    """As where the power fails: nothing half is left, and what was asked is still known."""
+    asked = {"use": "bags", "skus": ["FST-38-40-MAR=600"], "lots": [], "sheet": "letter-3x10",
+             "start": "7"}  # fmt: skip
+    facts = {"seen": "0" * 64, "stops": False}
+    look = Work("ab" * 8, "look", "600 labels", asked, "/print", 1.0, "done", facts=facts)
+    records = Records(line)
+    records.write(look)
+    server, said = begin()
+    with _let_in(str(said["address"])) as web:
+        assert web.post(f"print/seen/{look.id}/make", data={"once": "cd" * 8}).status_code == 303
+        while (work := records.read("cd" * 8)) is None or work.of < 21:
+            time.sleep(0.005)
+    server.kill()
+    os.kill(work.process, signal.SIGKILL)
+    server.wait()
+
+    _, said = begin()
+    with _let_in(str(said["address"])) as web:
+        page = web.get(f"work/{work.id}").text
+        assert "nothing half-made is left" in page
+        assert "Do it again" in page
+        assert [*(line / "out").glob("*.pdf")] == []
+        assert _printed(line) == []
+        assert web.post(f"work/{work.id}/again", data={"once": "ef" * 8}).status_code == 303
+        while not (at := web.get(f"work/{'ef' * 8}")).is_redirect:
+            assert "<progress" in at.text
+            time.sleep(0.2)
+    (paper,) = (line / "out").iterdir()  # what the killed one had begun is swept away
+    ((count, cells),) = _printed(line)
+    assert (count, cells[0], cells[-1]) == (600, (1, 7), (21, 6))
+    assert PdfReader(paper).get_num_pages() == 21
+    assert begun_sheets(line)["letter-3x10"].used == tuple(range(1, 7))
+
+
+@contextlib.contextmanager
+def _let_in(address: str) -> Iterator[httpx2.Client]:
+    web = httpx2.Client(timeout=60, headers={"Origin": address[: address.index("/", 8)]})
+    web.get(address, follow_redirects=True)
+    web.base_url = httpx2.URL(address.partition("?")[0])
+    with contextlib.closing(web):
+        yield web
+
+
+def _printed(line: Path) -> list[tuple[int, tuple[tuple[int, int], ...]]]:
+    with ledger_location(line).opened() as ledger:
+        return [(one.count, one.spots) for one in past_runs(ledger) if one.state == "printed"]
 
 
 def test_a_folder_that_is_none_is_told(tmp_path: Path) -> None:

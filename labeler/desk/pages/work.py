@@ -64,6 +64,12 @@ def _stop(ask: Ask) -> Response:
     return ask.went_to(f"/work/{work.id}")
 
 
+def _again(ask: Ask) -> Response:
+    """Begin work that was broken off once more, asked as it was."""
+    work = _found(ask)
+    return ask.set_to_work(work.kind, work.title, work.back, **work.asked)
+
+
 def _file(ask: Ask) -> Response:
     """Show a paper: which is said by its number in the work's record, never by a name."""
     work, place = _found(ask), ask.part("place")
@@ -114,6 +120,7 @@ PAGE = Page(
         Place("/work/{number}", _shown),
         Place("/work/{number}/events", _events),
         Place("/work/{number}/stop", _stop, post=True),
+        Place("/work/{number}/again", _again, post=True),
         Place("/work/{number}/file/{place}", _file),
     ),
 )
