@@ -162,6 +162,64 @@ def test_a_lot_is_weighed_held_and_its_card_printed_by_keyboard_alone(
     page.context.close()
 
 
+def test_three_products_are_printed_on_the_cells_that_were_chosen(
+    chromium: Any, desk: tuple[str, str], tmp_path: Path
+) -> None:
+    """Read from the PDF that arrives by PDFium, cell by cell: nothing of the program's is asked."""
+    said: list[str] = []
+    page = opened(chromium, desk[0], said)
+    page.click("text=Print")
+    page.wait_for_url("**/print")
+    for sku, count in (("FST-38-40-MAR", 4), ("FST-38-40-INK", 3), ("FST-12-50-MAR", 2)):
+        page.fill(f"#n-{sku}", str(count))
+    assert page.text_content("#sum") == "9 labels in 3 lines."
+    page.click("text=Go on to layout and sheet")
+    page.wait_for_url("**/print/sheet*")
+    page.focus("[data-cell='1']")
+    for key in ("ArrowDown", "ArrowDown", "Space"):  # the first free cell is 7
+        page.keyboard.press(key)
+    for key in ("ArrowRight", "ArrowRight", "Space", "ArrowDown", "Space"):  # 9 and 12 are spoiled
+        page.keyboard.press(key)
+    assert (page.input_value("#start"), page.input_value("#spoiled")) == ("7", "9, 12")
+    assert page.get_attribute("[data-cell='12']", "aria-label") == "Cell 12, spoiled"
+    page.click("text=See the finished pages")
+    page.wait_for_url("**/print/seen/*")
+    page.wait_for_function("document.querySelector('.page img').naturalWidth === 1000")
+    page.click("text=Print it")
+    page.wait_for_selector("a.paper")
+    address = page.get_attribute("a.paper", "href")
+    pdf = page.context.request.get(f"http://{desk[0].split('/')[2]}{address}").body()
+    assert said == []
+    page.context.close()
+
+    found = {cell: words for cell, words in _cells(pdf).items() if words}
+    marsh, ink = "First Pattern Marsh 3/8", "First Pattern Ink 3/8"
+    half = "First Pattern Marsh 1/2"
+    assert list(found) == [7, 8, 10, 11, 13, 14, 15, 16, 17]
+    ours = [
+        next((name for name in (marsh, ink, half) if set(name.split()) <= set(words)), words)
+        for words in found.values()
+    ]
+    assert ours == [marsh] * 4 + [ink] * 3 + [half] * 2
+
+
+def _cells(pdf: bytes) -> dict[int, list[str]]:
+    """Return the words in each cell of 3 x 10 labels, 2 5/8 in x 1 in, half an inch from the top.
+
+    The sheet is measured, not asked for: columns begin 3/16 in from the left, 2 3/4 in apart.
+    """
+    import pypdfium2
+
+    page = pypdfium2.PdfDocument(pdf)[0].get_textpage()
+    found = {}
+    for row in range(10):
+        for column in range(3):
+            left, top = 72 * (3 / 16 + 2.75 * column), 792 - 72 * (0.5 + row)
+            text = page.get_text_bounded(left, top - 72, left + 72 * 2.625, top)
+            found[row * 3 + column + 1] = text.replace("\u2044", "/").split()
+    return found
+
+
 def test_every_form_does_its_work_without_scripts(chromium: Any, desk: tuple[str, str]) -> None:
     page = opened(chromium, desk[0], java_script_enabled=False)
     page.goto(desk[0].partition("?")[0] + "lots/trace?text=HK-2291")

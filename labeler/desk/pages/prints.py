@@ -97,7 +97,7 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
     opened = {
         pattern
         for pattern, colours in line.items()
-        if (len(line) <= _OPEN and not lots)
+        if len(line) <= _OPEN
         or any(f"n-{one.sku}" in counted for of in colours.values() for one in of.products)
     }
     return ask.shown(
