@@ -76,14 +76,14 @@ PAGES = (
     "lots",
     "lots/{lot}",
     "lots/trace?text=HK-2291",
+    "shops",
+    "shops/send",
+    "shops/shop?name=A+Shop+Near+You",
+    "markets?other=Maine",
     "take-in",
     "work",
     "lots/none",
 )
-    "tonight", "lots", "lots/{lot}", "lots/trace?text=HK-2291", "shops", "shops/send",
-    "shops/shop?name=A+Shop+Near+You", "markets?other=Maine", "work", "lots/none",
-)  # fmt: skip
-
 
 ROOM = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 """How far a page reaches beyond the window, in CSS pixels."""
