@@ -12,6 +12,7 @@ __all__ = (
     "dropped",
     "invoices",
     "layouts",
+    "line",
     "lots",
     "markets",
     "open_lots",

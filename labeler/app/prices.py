@@ -11,10 +11,9 @@ from itertools import groupby
 from pathlib import Path
 
 from labeler.app.workstation import ledger_location
+from labeler.catalog.edit import DONE, write_together
 from labeler.catalog.model import Catalog, DatedPrices, Product, Tier
 from labeler.catalog.prices import (
-    DONE,
-    OURS,
     PriceEdits,
     PriceMove,
     PriceRule,
@@ -26,16 +25,15 @@ from labeler.catalog.prices import (
     remember,
     rewritten,
     with_prices,
-    write_together,
     written_of_late,
 )
 from labeler.catalog.read import choose, examine, readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
-from labeler.catalog.structure import CATALOG_NAME, read_source
+from labeler.catalog.structure import CATALOG_NAME, OURS, read_source, source_of
 from labeler.catalog.structure import LARGEST_BYTES as LARGEST_CATALOG
 from labeler.files import delivered, locked, read_file
 from labeler.findings import Finding, LabelerError, Place, a_few, fix, note, refusal, stop
-from labeler.tomlfile import TomlFile, parse_toml
+from labeler.tomlfile import TomlFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,7 +284,7 @@ def _prove(plan: PricePlan, catalog: Catalog, day: dt.date, in_cells: set[str]) 
     new = {move.product.sku: move.new for move in plan.moves if move.product.sku not in in_cells}
     due = {one.sku: new.get(one.sku, one.price) for one in catalog.products}
     raw = plan.files.get(CATALOG_NAME)
-    source = None if raw is None else parse_toml(CATALOG_NAME, raw)
+    source = None if raw is None else source_of(raw)
     then, faults = examine(plan.request.folder, day, source)
     found = {one.sku: one.price for one in then.products} if then else {}
     if odd := [sku for sku in due if found.get(sku, -1) != due[sku]]:

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from labeler import files
 from labeler.app.answers import NOT_KNOWN, Answers, percent
 from labeler.app.photos import photos_to_copy, pictures_in
+from labeler.catalog.edit import toml_key, toml_text
 from labeler.catalog.model import Catalog, Spreadsheet
 from labeler.catalog.read import examine, in_words, readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
@@ -404,10 +405,10 @@ def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
     for table, entries in proposal.tables.items():
         for name, entry in entries.items():
             entry = entry | own.tables.get(table, {}).pop(name, {})
-            yield from _table(f"{table}.{_toml_key(name)}", entry)
+            yield from _table(f"{table}.{toml_key(name)}", entry)
     for table, entries in own.tables.items():
         for name, entry in entries.items():
-            yield from _table(f"{table}.{_toml_key(name)}", entry)
+            yield from _table(f"{table}.{toml_key(name)}", entry)
     yield ""
 
 
@@ -516,33 +517,16 @@ def _table(name: str, values: Mapping[str, Any], remark: str = "") -> Iterator[s
         yield from ("", f"[{name}]")
     for key, value in values.items():
         if value is not None and key not in inner:
-            yield f"{_toml_key(key)} = {_toml(value)}"
+            yield f"{toml_key(key)} = {toml_text(value)}"
     for key, value in inner.items():
         if name.startswith("materials."):
-            yield f"{key} = {_toml(value)}"
+            yield f"{key} = {toml_text(value)}"
     if remark:
         yield remark
     if not name.startswith("materials."):
         for key, value in inner.items():
             if value:
-                yield from _table(f"{name}.{_toml_key(key)}", value)
-
-
-def _toml(value: Any) -> str:
-    import tomlkit  # only where a catalog is written
-
-    if isinstance(value, Mapping):
-        inside = ", ".join(f"{_toml_key(key)} = {_toml(one)}" for key, one in value.items())
-        return f"{{ {inside} }}"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(_toml, value)) + "]"
-    if isinstance(value, bool | int | str):
-        return tomlkit.item(value).as_string()
-    return tomlkit.item(str(value)).as_string()
-
-
-def _toml_key(key: str) -> str:
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _toml(key)
+                yield from _table(f"{name}.{toml_key(key)}", value)
 
 
 def _added(before: TomlFile, fresh: str, answers: Answers, taken: TakenIn) -> str:
@@ -695,8 +679,8 @@ def _propose_recipes(taken: TakenIn, folder: Path, known: set[str], into: Path) 
             layers = propose_recipe(colour.name, material=material)
         if not layers:
             continue
-        rows = [_toml(layer.model_dump(include=_PROPOSED)) for layer in layers]
-        lines += [*_table(f"colours.{_toml_key(key)}", {"proposed": True}),
+        rows = [toml_text(layer.model_dump(include=_PROPOSED)) for layer in layers]
+        lines += [*_table(f"colours.{toml_key(key)}", {"proposed": True}),
                   "layers = [", *(f"    {row}," for row in rows), "]"]  # fmt: skip
         taken.proposed.append(
             note(

@@ -2,6 +2,7 @@
 
 __all__ = (
     "casting",
+    "edit",
     "gtin",
     "gtin_record",
     "model",

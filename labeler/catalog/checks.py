@@ -22,7 +22,7 @@ from labeler.catalog.casting import (
 from labeler.catalog.expand import hook_sizes, materials_of, which
 from labeler.catalog.gtin import company_prefix_kind
 from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Product, dated_price
-from labeler.catalog.structure import CATALOG_NAME
+from labeler.catalog.structure import CATALOG_NAME, REFERENCES
 from labeler.findings import (
     Finding,
     Place,
@@ -88,25 +88,6 @@ def check_upkeep(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
             if name not in used:
                 place = source.place((table, name))
                 yield note("unused", place, "nothing in the catalog uses this")
-
-
-REFERENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    ("heads.*.alloy", "materials", ("alloy",)),
-    ("hooks.*.material", "materials", ("steel",)),
-    ("guards.*.material", "materials", ()),
-    ("colours.*.layers.*.material", "materials", ()),
-    ("patterns.*.head", "heads", ()),
-    ("patterns.*.hook", "hooks", ()),
-    ("patterns.*.guard", "guards", ()),
-    ("patterns.*.bag", "bags", ()),
-    ("patterns.*.colours.*", "colours", ()),
-    ("patterns.*.tied_with.*", "materials", ()),
-    ("packs.*.bag", "bags", ()),
-    ("patterns.*.tie.thread", "materials", ("thread", "wire")),
-    ("dealers.*.tier", "tiers", ()),
-)
-"""Keys that hold names, ``*`` for any name or place in a list; the table that describes what is
-named; the kinds of material that may be named, none for any."""
 
 
 def _references(source: TomlFile) -> Iterator[Finding]:

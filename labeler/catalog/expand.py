@@ -432,6 +432,8 @@ class ProductDrafts:
     """Field, draft and cell of what a row says that the draft's pattern may say too."""
     priced_in: dict[str, Place] = field(default_factory=dict)
     """The cell of every price that a row gives, by SKU."""
+    places: dict[str, list[Place]] = field(default_factory=dict)
+    """The rows that each SKU has."""
 
     def _stop(self, rule: str, place: Place, message: str, **rest: str) -> None:
         self.findings.append(stop(rule, place, message, **rest))
@@ -511,6 +513,7 @@ class ProductDrafts:
                     expected="a SKU, or pattern, weight, hook and colour",
                 )
             return
+        self.places.setdefault(sku, []).append(row.place)
         first = self.laid.get(sku)
         if first is not None:
             if row.own or not first.own:

@@ -786,6 +786,8 @@ class Catalog(Record):
     """How many packs the maker's own spreadsheet counts of a SKU."""
     priced_in: dict[str, Place] = Field(default_factory=dict)
     """The cell of every price that a spreadsheet gives, by SKU."""
+    rows: dict[str, tuple[Place, ...]] = Field(default_factory=dict)
+    """The rows of spreadsheets that each SKU has; that of the maker's own goes first."""
     undated: dict[str, Decimal | None] = Field(default_factory=dict)
     """What products with a dated price would cost without one, by SKU."""
     folder: str = "."

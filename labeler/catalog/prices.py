@@ -6,16 +6,13 @@ day on; in a cell of the spreadsheet; under a weight in the pattern's ``prices``
 
 from __future__ import annotations
 
-import base64
 import csv
 import datetime as dt
-import hashlib
 import io
 import json
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fnmatch import fnmatchcase
@@ -23,18 +20,15 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from labeler.catalog.edit import DONE, changed, put, there
 from labeler.catalog.model import Catalog, DatedPrices, Product, dated_price
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS, CellError, read_price
 from labeler.catalog.spreadsheet.grid import csv_text
-from labeler.catalog.structure import CATALOG_NAME
-from labeler.files import delivered, locked, read_file
 from labeler.findings import (
-    Finding,
     LabelerError,
     Place,
     a_few,
     as_written,
-    fix,
     refusal,
     stop,
 )
@@ -302,29 +296,14 @@ def rewritten(source: TomlFile, edits: PriceEdits) -> bytes:
     Raises:
         LabelerError: if the file can't be edited.
     """
-    import tomlkit  # only where prices are written
-    from tomlkit.exceptions import TOMLKitError
 
-    try:
-        document: Any = tomlkit.parse(source.text)
+    def change(document: Any) -> None:
         for path, price in edits.keys.items():
-            table = document
-            for key in path[:-1]:
-                if isinstance(key, str) and key not in table:
-                    table[key] = tomlkit.inline_table()
-                table = table[key]
-            table[path[-1]] = str(price)
+            put(document, path, str(price))
         if edits.season is not None:
             _write_season(document, edits)
-        text = tomlkit.dumps(document)
-    except (TOMLKitError, TypeError, KeyError) as error:
-        raise refusal(
-            "file-unreadable", Place(file=source.name), f"this file can't be edited: {error}"
-        ) from error
-    if "\r\n" in source.text:
-        text = re.sub("\r?\n", "\r\n", text)
-    mark = b"\xef\xbb\xbf" if source.raw.startswith(b"\xef\xbb\xbf") else b""
-    return mark + text.encode("utf-8")
+
+    return changed(source, change)
 
 
 def _write_season(document: Any, edits: PriceEdits) -> None:
@@ -430,110 +409,16 @@ def cell_list(cells: Mapping[Place, PriceMove]) -> bytes:
 
 
 # ----------------------------------------------------------------------------
-# Written once, and all of it or nothing.
-
-HALF, DONE = ".price-change.json", ".price-changes.json"
-"""What is being written just now, with all its contents; and what was written of late."""
-
-OURS = "products.csv"
-"""The one spreadsheet that is ours to write; any other is the maker's own."""
+# What was written of late.
 
 REMEMBERED = dt.timedelta(days=30)
 """A line seldom rises twice in a month by the same. Common practice, no published source."""
 
 
-def write_together(folder: Path, files: Mapping[str, bytes], read: Mapping[str, bytes]) -> None:
-    """Write files of a catalog, all or none; what a kill breaks off the next command completes.
-
-    Args:
-        folder: the catalog's, locked.
-        files: the new contents by name.
-        read: the old ones, empty where there is no such file.
-
-    Raises:
-        LabelerError: if they can't be written.
-    """
-    steps = [
-        {"name": name, "before": _sum(read[name]), "after": _sum(new),
-         "new": base64.b64encode(new).decode("ascii")}
-        for name, new in files.items()
-    ]  # fmt: skip
-    with delivered(folder / HALF) as file:
-        file.write(json.dumps(steps).encode())
-    try:
-        with ExitStack() as all_of_them:
-            for name, new in files.items():
-                all_of_them.enter_context(delivered(folder / name)).write(new)
-    except LabelerError:
-        if all(_sum(_there(folder / name)) == _sum(read[name]) for name in files):
-            (folder / HALF).unlink()  # none of them has its name yet
-        raise
-    (folder / HALF).unlink()
-
-
-def complete(folder: Path) -> list[Finding]:
-    """Complete a change of prices that was broken off, if there is one.
-
-    Returns:
-        What is to be said of it; a stop where it can't be completed, since half of it holds.
-    """
-    if not (folder / HALF).exists():
-        return []
-    try:
-        with locked(folder):
-            if not (folder / HALF).exists():  # another command was at it
-                return []
-            edited = _complete(folder)
-    except (OSError, ValueError, KeyError, TypeError, LabelerError) as error:
-        why = error.findings[0].message if isinstance(error, LabelerError) else str(error)
-        return [
-            stop("price-change-half", Place(file=HALF), "a change of prices was broken off, and "
-                 "can't be completed: perhaps half of it holds", found=why,
-                 hint="Let the folder be written to and give the command again. If that does not "
-                 "help, take this file away and look at all prices: labeler prices")
-        ]  # fmt: skip
-    if edited:
-        return [
-            fix("price-change-half", Place(file=edited[0]), "a change of prices was broken off, "
-                "and this was edited since, so its prices stay as they are now",
-                found=", ".join(edited), hint="Look at all prices: labeler prices")
-        ]  # fmt: skip
-    return [fix("price-change-completed", Place(file=CATALOG_NAME),
-                "a change of prices that was broken off is complete now")]  # fmt: skip
-
-
-def _complete(folder: Path) -> list[str]:
-    """Write what is not written yet; return the files that were edited since."""
-    edited = []
-    for step in json.loads(read_file(folder / HALF, _LARGEST)):
-        name, new = str(step["name"]), base64.b64decode(step["new"])
-        if name.casefold() not in (CATALOG_NAME, OURS, DONE):
-            raise ValueError(f"it names {name}")
-        now = _sum(_there(folder / name))
-        if now == step["before"]:
-            with delivered(folder / name) as file:
-                file.write(new)
-        elif now != step["after"]:
-            edited.append(name)
-    (folder / HALF).unlink()
-    return edited
-
-
-_LARGEST = 100_000_000
-
-
-def _there(file: Path) -> bytes:
-    return file.read_bytes() if file.exists() else b""
-
-
-def _sum(raw: bytes) -> str:
-    return hashlib.sha256(raw).hexdigest()
-
-
 def written_of_late(folder: Path, rule: PriceRule, today: dt.date) -> dict[str, tuple[str, str]]:
     """Return what the very same change made of each SKU of late: the day and the price."""
     found: dict[str, tuple[str, str]] = {}
-    for each in _remembered(_there(folder / DONE), today):
+    for each in _remembered(there(folder / DONE), today):
         if each["rule"] == _in_words(rule):
             found |= {sku: (each["day"], price) for sku, price in each["prices"].items()}
     return found

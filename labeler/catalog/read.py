@@ -44,6 +44,7 @@ from labeler.catalog.spreadsheet.grid import (
 )
 from labeler.catalog.structure import (
     CATALOG_NAME,
+    OURS,
     open_questions,
     read_source,
     read_structure,
@@ -96,7 +97,10 @@ def readable(folder: Path, day: dt.date | None = None) -> tuple[Catalog, tuple[F
 
 
 def examine(
-    folder: Path, day: dt.date | None = None, source: TomlFile | None = None
+    folder: Path,
+    day: dt.date | None = None,
+    source: TomlFile | None = None,
+    rows: bytes | None = None,
 ) -> tuple[Catalog | None, tuple[Finding, ...]]:
     """Return the catalog in ``folder``, or None if a finding stops it, and all findings.
 
@@ -106,13 +110,14 @@ def examine(
         folder: the catalog's.
         day: whose prices hold; None for today.
         source: what is read in the place of the folder's own catalog file.
+        rows: with that, what is read in the place of products.csv; empty for none.
     """
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     if source is not None:
-        return _sorted(source, folder, day)
+        return _sorted(source, folder, day, rows)
     said: list[Finding] = []
     if (folder / ".price-change.json").exists():
-        from labeler.catalog.prices import complete  # only where one was broken off
+        from labeler.catalog.edit import complete  # only where one was broken off
 
         said = complete(folder)
         if any(each.grade is Grade.STOP for each in said):
@@ -130,13 +135,15 @@ def _read(folder: Path, day: dt.date) -> tuple[Catalog | None, tuple[Finding, ..
 
 
 def _sorted(
-    source: TomlFile, folder: Path, day: dt.date
+    source: TomlFile, folder: Path, day: dt.date, rows: bytes | None = None
 ) -> tuple[Catalog | None, tuple[Finding, ...]]:
-    catalog, findings = _examine(source, folder, day)
+    catalog, findings = _examine(source, folder, day, rows)
     return catalog, tuple(sorted(findings, key=lambda one: (one.place.file, one.place.line or 0)))
 
 
-def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | None, list[Finding]]:
+def _examine(
+    written: TomlFile, folder: Path, day: dt.date, rows: bytes | None = None
+) -> tuple[Catalog | None, list[Finding]]:
     written, unanswered, asked = open_questions(written)
     own = read_own_sheet(written, folder)
     source = own.source
@@ -154,7 +161,8 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
     findings += unprinted_words(source, file)
     findings = told_once(written, findings) if own.rows else findings
     stated = written.data.get("spreadsheet")
-    sheets = _read_spreadsheets(folder, stated.get("file") if isinstance(stated, dict) else None)
+    mine = stated.get("file") if isinstance(stated, dict) else None
+    sheets = _read_spreadsheets(folder, mine, rows)
     findings += own.findings + sheets.findings
     if not can_expand(source, file):
         return None, findings
@@ -176,6 +184,7 @@ def _examine(written: TomlFile, folder: Path, day: dt.date) -> tuple[Catalog | N
         gtins=gtins,
         on_hand=drafts.on_hand,
         priced_in=drafts.priced_in,
+        rows={sku: tuple(places) for sku, places in drafts.places.items()},
         folder=str(folder),
         fingerprint=fingerprint([(source.name, source.raw), *own.files, *sheets.files]),
     )
@@ -258,10 +267,13 @@ class _Spreadsheets:
     findings: list[Finding] = field(default_factory=list)
     files: list[tuple[str, bytes]] = field(default_factory=list)
     """Name and bytes of every file read."""
+    ours: bytes | None = None
+    """What is read in the place of products.csv."""
 
     def read_bytes(self, path: Path) -> bytes | None:
         try:
-            raw = read_file(path, LARGEST_BYTES)
+            instead = self.ours if path.name.casefold() == OURS else None
+            raw = read_file(path, LARGEST_BYTES) if instead is None else instead
         except LabelerError as error:
             self.findings += error.findings
             return None
@@ -269,9 +281,9 @@ class _Spreadsheets:
         return raw
 
 
-def _read_spreadsheets(folder: Path, own: object) -> _Spreadsheets:
+def _read_spreadsheets(folder: Path, own: object, ours: bytes | None = None) -> _Spreadsheets:
     """Return what products.csv or products.xlsx hold, if neither is the maker's ``own`` file."""
-    sheets = _Spreadsheets()
+    sheets = _Spreadsheets(ours=ours)
     mine = str(Path(own)) if isinstance(own, str) else None
     looked_at(folder, "products.*")
     looked_at(folder, RECORD)
@@ -285,6 +297,9 @@ def _read_spreadsheets(folder: Path, own: object) -> _Spreadsheets:
         names = sorted(name for name in found if name.isprintable())
     except OSError:
         names = []  # a folder whose catalog.toml can be read, but which may not be listed
+    if ours is not None:
+        names = [name for name in names if ours or name.casefold() != OURS]
+        names += [OURS] if ours and not any(name.casefold() == OURS for name in names) else []
     for suffix in (".csv", ".xlsx"):
         same = [name for name in names if name.casefold() == "products" + suffix]
         if len(same) > 1:

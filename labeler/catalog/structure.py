@@ -31,11 +31,15 @@ from labeler.tomlfile import (
     expected,
     explain_errors,
     key_text,
+    parse_toml,
     read_toml,
     resolve,
 )
 
 CATALOG_NAME = "catalog.toml"
+
+OURS = "products.csv"
+"""The one spreadsheet that is ours to write; any other is the maker's own."""
 
 PHOTOS = "photos"
 """The folder of photos beside it."""
@@ -75,7 +79,19 @@ def read_source(folder: Path) -> TomlFile:
     Raises:
         LabelerError: if there is none, or it is no sound TOML.
     """
-    source = read_toml(find_catalog(folder), name=CATALOG_NAME, largest=LARGEST_BYTES)
+    return _sound(read_toml(find_catalog(folder), name=CATALOG_NAME, largest=LARGEST_BYTES))
+
+
+def source_of(raw: bytes) -> TomlFile:
+    """Return bytes as the catalog file that they would be.
+
+    Raises:
+        LabelerError: if they are no sound TOML.
+    """
+    return _sound(parse_toml(CATALOG_NAME, raw))
+
+
+def _sound(source: TomlFile) -> TomlFile:
     if not source.data:
         message = "holds nothing but comments" if source.text.strip() else "is empty"
         hint = "`labeler new` makes a folder to start from."
@@ -158,6 +174,25 @@ def _reworded(node: Any, keys: Sequence[str]) -> Any:
     if isinstance(node, list) and keys[0] == "*":
         return [_reworded(value, keys[1:]) for value in node]
     return node
+
+
+REFERENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("heads.*.alloy", "materials", ("alloy",)),
+    ("hooks.*.material", "materials", ("steel",)),
+    ("guards.*.material", "materials", ()),
+    ("colours.*.layers.*.material", "materials", ()),
+    ("patterns.*.head", "heads", ()),
+    ("patterns.*.hook", "hooks", ()),
+    ("patterns.*.guard", "guards", ()),
+    ("patterns.*.bag", "bags", ()),
+    ("patterns.*.colours.*", "colours", ()),
+    ("patterns.*.tied_with.*", "materials", ()),
+    ("packs.*.bag", "bags", ()),
+    ("patterns.*.tie.thread", "materials", ("thread", "wire")),
+    ("dealers.*.tier", "tiers", ()),
+)
+"""Keys that hold names, ``*`` for any name or place in a list; the table that describes what is
+named; the kinds of material that may be named, none for any."""
 
 
 OPEN = "?"

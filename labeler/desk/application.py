@@ -24,6 +24,7 @@ from labeler.desk.guard import Guard
 from labeler.desk.page import FORM_BYTES, Ask, Desk, Page, Place, Upload, stopped
 from labeler.desk.pages import (
     figures,
+    line,
     lots,
     markets,
     prints,
@@ -40,6 +41,7 @@ PAGES: tuple[Page, ...] = (
     tonight.PAGE,
     prints.PAGE,
     lots.PAGE,
+    line.PAGE,
     shops.PAGE,
     markets.PAGE,
     take_in.PAGE,

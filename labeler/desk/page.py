@@ -267,7 +267,7 @@ def said(text: object, folder: Path) -> str:
 
 
 _ABSENT = ("unknown-lot", "sku-unknown", "work-unknown", "work-file-gone", "page-unknown",
-           "piece-unknown")  # fmt: skip
+           "piece-unknown", "entry-unknown")  # fmt: skip
 
 
 def stopped(ask: Ask, error: LabelerError) -> Response:

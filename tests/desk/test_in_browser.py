@@ -12,6 +12,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -48,14 +49,23 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
     other = open_lot(BatchRequest(line, SKU, 12, materials=("hook=HK-2300",))).lots[0].code
     weigh_lot(WeighRequest(line, lot, ("10.6", "10.7")))
     hold_lot(line, other, "hooks snap")
+    with served(line) as address:
+        yield address, lot
+
+
+@contextmanager
+def served(line: Path) -> Iterator[str]:
+    """Begin a desk on a line as the command does; yield its address."""
     words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
     with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout
         said = ""
         while not said.endswith("\n}\n"):
             said += process.stdout.readline()
-        yield json.loads(said)["address"], lot
-        process.send_signal(signal.SIGINT)
+        try:
+            yield json.loads(said)["address"]
+        finally:
+            process.send_signal(signal.SIGINT)
 
 
 def opened(chromium: Any, address: str, said: list[str] | None = None, **how: Any) -> Any:
@@ -80,6 +90,9 @@ PAGES = (
     "shops/send",
     "shops/shop?name=A+Shop+Near+You",
     "markets?other=Maine",
+    "line",
+    "line/color?of=marsh",
+    "line/versions",
     "take-in",
     "work",
     "lots/none",

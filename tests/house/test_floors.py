@@ -76,7 +76,13 @@ DOORS = {
         "app/",
     ),
     "pydantic_core": ("tomlfile.py", "catalog/"),
-    "tomlkit": ("catalog/prices.py", "press/printers.py", "type/styles.py", "app/take_in.py"),
+    "tomlkit": (
+        "catalog/edit.py",
+        "catalog/prices.py",
+        "press/printers.py",
+        "type/styles.py",
+        "app/take_in.py",
+    ),
     "tree_sitter": ("tomlfile.py",),
     "tree_sitter_toml": ("tomlfile.py",),
     "sqlalchemy": ("ledger/",),
@@ -172,7 +178,7 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
     assert found == set()
 
 
-FACES = {"ledger": 14, "layout": 9, "app": 30, "catalog": 10}
+FACES = {"ledger": 14, "layout": 9, "app": 31, "catalog": 11}
 """Rooms whose public face is wider than eight modules: the ledger answers many kinds of question,
 every job of the app is public, the layout hands on what a print keeps of its marks, and the catalog
 can be read, its prices written, and its photos told by their names."""

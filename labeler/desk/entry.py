@@ -1,0 +1,204 @@
+"""An entry of the catalog file as a form: its fields come from the schema, texts in, values out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from labeler.catalog.structure import REFERENCES, catalog_schema
+from labeler.desk.page import Faults
+from labeler.findings import Finding
+from labeler.tomlfile import KeyPath, choices, key_text, resolve
+
+KINDS = {"integer": "number", "boolean": "yes", "array": "list", "object": "lines"}
+INK = "^#[0-9a-fA-F]{6}$"
+LONG = ("story",)
+
+SKIPPED = {
+    "patterns": ("code", "weights", "colours", "hook_for", "prices", "photo"),
+    "colours": ("code", "layers", "proposed"),
+}
+"""Keys that a form has another way for."""
+
+_LABELS = {
+    "head_ink": "Head, as it looks", "head_paint": "Head's paint", "thread_ink": "Thread",
+    "eye_ink": "Eyes", "hook_sizes": "Hook sizes of every weight", "pack": "Jigs in one pack",
+    "case": "Packs in one case", "price": "Price of one pack", "made_in": "Tied in",
+    "gs1_prefix": "GS1 company prefix", "off": "Off the retail price", "at_least": "Packs at least",
+    "skirt": "Dressing", "length": "Length of the finished jig", "ink": "As it looks",
+    "whole": "Weight of the finished jig", "marked_for": "Mould is marked for",
+    "for_children": "Made mainly for children", "listed": "Listed in a directory",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of an entry.
+
+    Attributes:
+        path: its key, from the entry down.
+        kind: line, long, ink, choice, number, yes, list (parted by commas) or lines
+            (``key = value``).
+        hint: what the key is for.
+        needed: whether it may not be left out.
+        offers: what may be chosen, each with its words.
+        usual: the text of what holds where nothing is said.
+    """
+
+    path: KeyPath
+    kind: str
+    hint: str
+    needed: bool
+    offers: tuple[tuple[str, str], ...] = ()
+    usual: str = ""
+
+    @property
+    def name(self) -> str:
+        """Its name in the form."""
+        return ".".join(map(str, self.path))
+
+    @property
+    def label(self) -> str:
+        """What a maker calls it."""
+        key = str(self.path[-1])
+        words = key.replace("_", " ").replace("colour", "color")
+        return _LABELS.get(key, words[:1].upper() + words[1:])
+
+
+def fields_of(table: str, data: Mapping[str, Any]) -> list[Field]:
+    """Return the fields of an entry of a table of the catalog file.
+
+    Args:
+        table: such as ``heads``.
+        data: the file's values: what of them may be named is offered.
+    """
+    whole = catalog_schema()
+    node = resolve(whole, whole["properties"][table])
+    if isinstance(node.get("additionalProperties"), dict):
+        node = resolve(whole, node["additionalProperties"])
+    named = table in _NAMED
+    return [*_fields(table + (".*" if named else ""), node, (), data)]
+
+
+_NAMED = frozenset({"materials", "heads", "hooks", "guards", "colours", "bags", "patterns", "packs",
+                    "tiers", "dealers"})  # fmt: skip
+"""Tables that hold entries by name."""
+
+
+def is_named(table: str) -> bool:
+    """Tell whether a table holds entries by name, or is one entry itself."""
+    return table in _NAMED
+
+
+def _fields(
+    where: str, node: Mapping[str, Any], path: KeyPath, data: Mapping[str, Any]
+) -> Iterator[Field]:
+    whole = catalog_schema()
+    skipped = SKIPPED.get(where.partition(".")[0], ()) if not path else ()
+    for key, about in node["properties"].items():
+        if key in skipped or key in ("color", "colors"):
+            continue
+        inner = about | resolve(whole, about)
+        if inner.get("type") == "object" and "properties" in inner:
+            yield from _fields(f"{where}.{key}", inner, (*path, key), data)
+            continue
+        if inner.get("type") == "array" and "$ref" in inner.get("items", {}):
+            continue
+        words = [word for word in choices(inner) if word not in _TWINS]
+        offers = tuple((word, word) for word in words) or tuple(_named(f"{where}.{key}", data))
+        kind = KINDS.get(str(inner.get("type")), "line")
+        kind = "choice" if offers and kind == "line" else kind
+        kind = "ink" if inner.get("pattern") == INK else "long" if key in LONG else kind
+        usual = about.get("default")
+        hint = "" if kind == "ink" else str(about.get("description", "")).replace("colour", "color")
+        yield Field(
+            (*path, key), kind, hint, key in node.get("required", ()), offers, _text(kind, usual),
+        )  # fmt: skip
+
+
+_TWINS = ("colour", "fiber", "guard fiber", "color")
+
+
+def _named(where: str, data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield what of the file may be named at a key, by its heading, with its name."""
+    for keys, table, kinds in REFERENCES:
+        if keys == where:
+            for key, entry in data.get(table, {}).items():
+                if isinstance(entry, dict) and (not kinds or entry.get("kind") in kinds):
+                    yield key, str(entry.get("name") or key)
+
+
+def _text(kind: str, value: Any) -> str:
+    if value is None:
+        return ""
+    if kind == "yes":
+        return "1" if value is True else ""
+    if kind == "list":
+        return ", ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
+    if kind == "lines":
+        return "\n".join(f"{key} = {one}" for key, one in dict(value).items())
+    return str(value)
+
+
+def filled(fields: Iterable[Field], entry: Any) -> dict[str, str]:
+    """Return the texts of an entry's fields, by their names."""
+    texts: dict[str, str] = {}
+    for field in fields:
+        value = entry
+        for key in field.path:
+            value = value.get(key) if isinstance(value, dict) else None
+        texts[field.name] = field.usual if value is None else _text(field.kind, value)
+    return texts
+
+
+def values(
+    fields: Iterable[Field], typed: Mapping[str, str], before: Mapping[str, str]
+) -> dict[KeyPath, Any]:
+    """Return what keys are to say, of those fields whose texts are others than before."""
+    said: dict[KeyPath, Any] = {}
+    for field in fields:
+        text = typed.get(field.name, "")
+        if text.split() != before.get(field.name, "").split():
+            said[field.path] = value_of(field.kind, text)
+    return said
+
+
+def value_of(kind: str, text: str) -> Any:
+    """Return what a field's text says; what can't be read is left to the catalog to refuse."""
+    if kind == "yes":
+        return bool(text)
+    if not text:
+        return None
+    if kind == "number":
+        return int(text) if re.fullmatch("[0-9]{1,9}", text) else text
+    if kind == "list":
+        return [one.strip() for one in text.split(",") if one.strip()]
+    if kind == "lines":
+        pairs = (line.rpartition("=") for line in text.splitlines() if line.strip())
+        return {key.strip(): value.strip() for key, _, value in pairs}
+    return text
+
+
+def faults_of(
+    findings: Iterable[Finding], path: KeyPath, names: Iterable[str], also: Mapping[str, str] = {}
+) -> Faults:
+    """Return findings beside the fields of an entry's form.
+
+    Args:
+        findings: on the catalog file as it would be.
+        path: the entry's.
+        names: of the form's fields.
+        also: other keys, from the entry down, with the fields that they belong to.
+    """
+    known = sorted(names, key=len, reverse=True)
+    above, found, fields = f"{key_text(path)}.", list(findings), dict[str, str]()
+    for finding in found:
+        key = finding.place.key
+        if key.startswith(above):
+            rest = re.sub(r"\[(\d+)\]", r".\1", key[len(above) :])
+            within = next((n for n in known if rest == n or rest.startswith(f"{n}.")), "")
+            if name := also.get(key[len(above) :]) or within:
+                fields[key] = name
+    return Faults(found, fields)

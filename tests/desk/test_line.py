@@ -1,0 +1,241 @@
+"""The page Line: what it shows, and that it writes what was meant, where it was meant."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labeler import files
+from labeler.app.line import LineEdit, digest, save_line, stated
+from labeler.catalog.read import examine, read_catalog
+from labeler.catalog.structure import read_source
+from labeler.desk.pages.recipe import LAYER
+from tests.desk.conftest import HOME, Browser, starter_in, words_of
+
+
+@pytest.fixture
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The starter's catalog, of one pattern in two colors and two weights."""
+    monkeypatch.setattr("labeler.files._COARSE", 0)
+    return starter_in(tmp_path / "line")
+
+
+def form_of(page: str) -> dict[str, str]:
+    """Return the fields of the form that saves an entry, as a browser sends them back."""
+    found = re.search(r'<form method="post"[^>]*class="(recipe|entry)".*?</form>', page, re.DOTALL)
+    assert found
+    text, fields = found[0], dict[str, str]()
+    for tag in re.findall(r"<input [^>]*>", text):
+        of = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
+        if of.get("type") != "checkbox" or " checked" in tag:
+            fields[of["name"]] = unescape(of.get("value", ""))
+    for name, rest in re.findall(r'<select [^>]*name="([^"]+)"[^>]*>(.*?)</select>', text, re.S):
+        every = re.findall(r'<option(?: value="([^"]*)")?( selected)?>([^<]*)', rest)
+        chosen = next((one for one in every if one[1]), every[0] if every else ("", "", ""))
+        fields[name] = unescape(chosen[0] or ("" if chosen[2] == "none" else chosen[2]))
+    for name, value in re.findall(
+        r'<textarea [^>]*name="([^"]+)"[^>]*>\n?(.*?)</textarea>', text, re.S
+    ):
+        fields[name] = unescape(value)
+    return fields
+
+
+def catalog_of(line: Path) -> dict[str, Any]:
+    return tomllib.loads((line / "catalog.toml").read_text("utf-8"))
+
+
+def test_the_line_is_shown_with_its_colors_weights_and_prices(browser: Browser) -> None:
+    words = words_of(browser.get("/line"))
+    assert "1 pattern, 4 products." in words
+    assert "First Pattern flipping jig, 2 colors, 3/8, 1/2 oz, $4.50 to $5.00" in words
+    assert "33 strands" in words
+    assert "Nothing in the line answers" in words_of(browser.get("/line?q=nothing"))
+    found = words_of(browser.get("/line?q=marsh+first"))
+    assert "Marsh" in found
+    assert "Ink" not in found
+
+
+def test_a_color_saved_as_it_is_writes_nothing(browser: Browser, line: Path) -> None:
+    before = (line / "catalog.toml").read_bytes()
+    fields = form_of(browser.get("/line/color?of=marsh"))
+    assert browser.post("/line/color", **fields).endswith("saved=same")
+    assert (line / "catalog.toml").read_bytes() == before
+    assert not (line / ".versions").exists()
+
+
+def test_a_recipe_is_changed_and_undone_and_the_undoing_undone(
+    browser: Browser, line: Path
+) -> None:
+    before = (line / "catalog.toml").read_text("utf-8")
+    fields = form_of(browser.get("/line/color?of=marsh")) | {"layers.1.strands": "14"}
+    to = browser.post("/line/color", **fields)
+    after = (line / "catalog.toml").read_text("utf-8")
+    assert after == before.replace('strands = 11, seat = "belly"', 'strands = 14, seat = "belly"')
+    page = browser.get(to)
+    assert "It is written." in words_of(page)
+    (code,) = re.findall(r'name="code" value="([^"]+)"', page)
+    back = browser.post("/line/versions", code=code, to="/line/color?marsh")
+    assert (line / "catalog.toml").read_text("utf-8") == before
+    assert "It is as it was." in words_of(browser.get(back))
+    versions = browser.get("/line/versions")
+    assert "colours.marsh" in words_of(versions)
+    last = re.findall(r'name="code" value="([^"]+)"', versions)[0]
+    browser.post("/line/versions", code=last)
+    assert (line / "catalog.toml").read_text("utf-8") == after
+    for odd in ("", "../../etc/passwd", code + "x"):
+        browser.post("/line/versions", 422, code=odd)
+
+
+def test_the_jig_is_drawn_as_the_form_has_it_and_nothing_is_written(
+    browser: Browser, line: Path
+) -> None:
+    before = (line / "catalog.toml").read_bytes()
+    fields = form_of(browser.get("/line/color?of=marsh"))
+    first = browser.post("/line/color/draw", 200, **fields)
+    assert first.startswith("<svg ")
+    assert 'role="img"' in first
+    more = browser.post("/line/color/draw", 200, **(fields | {"layers.1.strands": "30"}))
+    assert more.count("<path") > first.count("<path")
+    assert "strands" in browser.post(
+        "/line/color/draw", 422, **(fields | {"layers.0.strands": "x"})
+    )
+    page = browser.post("/line/color/show", 200, **(fields | {"do": "add"}))
+    assert form_of(page)["layers"] == "3"
+    page = browser.post("/line/color/show", 200, **(fields | {"do": "earlier 1"}))
+    assert form_of(page)["layers.0.shade"] == "brown, orange tip"
+    page = browser.post("/line/color/show", 200, **(fields | {"do": "out 0"}))
+    assert form_of(page)["layers"] == "1"
+    assert "not written yet" in words_of(page)
+    assert (line / "catalog.toml").read_bytes() == before
+
+
+def test_what_the_catalog_refuses_stands_beside_its_field(browser: Browser, line: Path) -> None:
+    before = (line / "catalog.toml").read_bytes()
+    wrong = {"layers.0.strands": "many", "layers.1.ink": "brown", "name": "", "head_ink": "#12"}
+    page = browser.post(
+        "/line/color", 422, **(form_of(browser.get("/line/color?of=marsh")) | wrong)
+    )
+    for name in wrong:
+        tag = re.search(rf'<input[^>]*name="{re.escape(name)}"[^>]*>', page)
+        assert tag, name
+        assert 'aria-invalid="true"' in tag[0], name
+    assert 'value="many"' in page
+    _, said = examine(line)
+    assert (line / "catalog.toml").read_bytes() == before
+    assert said == examine(line)[1]
+
+
+def test_a_file_that_was_changed_elsewhere_is_shown_beside_what_was_typed(
+    browser: Browser, line: Path
+) -> None:
+    fields = form_of(browser.get("/line/color?of=marsh")) | {"layers.0.strands": "30"}
+    file = line / "catalog.toml"
+    hers = file.read_text("utf-8").replace('name = "Marsh"', 'name = "Marsh Grass"')
+    file.write_text(hers, "utf-8")
+    page = browser.post("/line/color", 200, **fields)
+    assert file.read_text("utf-8") == hers
+    words = words_of(page)
+    assert "was changed elsewhere" in words
+    assert "Name Marsh Grass Marsh" in words
+    assert "22 green pumpkin" in words
+    assert "30 green pumpkin" in words
+    browser.post("/line/color", **form_of(page))
+    made = catalog_of(line)["colours"]["marsh"]
+    assert (made["name"], made["layers"][0]["strands"]) == ("Marsh", 30)
+    fields = form_of(browser.get("/line/color?of=marsh")) | {"note": "of old"}
+    file.write_text(file.read_text("utf-8").replace('"Ball head"', '"Round head"'), "utf-8")
+    browser.post("/line/color", **fields)
+    assert catalog_of(line)["heads"]["ball"]["name"] == "Round head", "another table is no matter"
+    assert catalog_of(line)["colours"]["marsh"]["note"] == "of old"
+
+
+def test_a_proposed_recipe_is_taken_as_it_is(browser: Browser, line: Path) -> None:
+    file = line / "catalog.toml"
+    plain = file.read_text("utf-8")
+    file.write_text(plain.replace('code = "INK"\n', 'code = "INK"\nproposed = true\n'), "utf-8")
+    page = browser.get("/line")
+    assert "Look at these" in words_of(page)
+    assert browser.web.get(f"{HOME}/line/color/figure?of=ink").text.startswith("<svg ")
+    was = digest(stated(read_source(line), ("colours", "ink")))
+    assert f'value="{was}"' in page
+    browser.post("/line/color/take", of="ink", was=was)
+    assert file.read_text("utf-8") == plain
+    assert "Look at these" not in words_of(browser.get("/line"))
+
+
+def test_a_new_color_is_of_its_pattern(browser: Browser, line: Path) -> None:
+    fields = form_of(browser.get("/line/color?for=first"))
+    fields |= {"name": "Rust/Gold", "code": "RGD", "layers.0.shade": "rust",
+               "layers.0.material": "silicone"}  # fmt: skip
+    browser.post("/line/color", **fields)
+    made = catalog_of(line)
+    assert made["patterns"]["first"]["colours"] == ["marsh", "ink", "rust-gold"]
+    assert list(made["colours"]["rust-gold"]) == ["code", "name", "layers"]
+    assert "FST-38-40-RGD" in [product.sku for product in read_catalog(line).products]
+    fields = form_of(browser.get("/line/color?for=first")) | {"name": "Other", "code": "MAR"}
+    fields |= {"layers.0.shade": "rust"}
+    page = browser.post("/line/color", 422, **fields)
+    assert "two products come to the SKU" in words_of(page)
+
+
+SCRIPT = "</title></textarea><script>alert(1)</script><img src=x onerror=alert(1)>\"\\'"
+
+
+def test_no_name_becomes_markup_or_a_path(browser: Browser, line: Path) -> None:
+    file = line / "catalog.toml"
+    text = file.read_text("utf-8")
+    for name in ("Marsh", "First Pattern", "Ball head", "Silicone skirt tab"):
+        text = text.replace(f'name = "{name}"', f"name = '''{SCRIPT[:-1]} {name}'''")
+    text = text.replace("[colours.marsh]", '[colours."../<b>"]').replace('"marsh"', '"../<b>"')
+    file.write_text(text, "utf-8")
+    fields = form_of(browser.get("/line/color?of=..%2F%3Cb%3E"))
+    browser.post("/line/color", **(fields | {"note": SCRIPT, "layers.0.shade": SCRIPT[:60]}))
+    for path in ("/line", "/line/color?of=..%2F%3Cb%3E", "/line/versions", "/line?q=%3Cscript%3E",
+                 "/line/color/figure?of=..%2F%3Cb%3E"):  # fmt: skip
+        answer = browser.web.get(HOME + path)
+        assert answer.status_code == 200, path
+        assert "<script>alert" not in answer.text
+        assert "<img src=x" not in answer.text
+        assert "<b>" not in answer.text
+    for odd in ("..%2f..%2fetc%2fpasswd", "nothing", "%00"):
+        assert browser.web.get(f"{HOME}/line/color?of={odd}").status_code == 404
+
+
+def test_a_killed_save_is_whole_or_not_begun(line: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before, take = (line / "catalog.toml").read_bytes(), files._take_the_name
+    change = LineEdit(line, {("colours", "marsh", "layers", 0, "strands"): 30})
+
+    class KilledError(BaseException):
+        pass
+
+    for steps in range(3):
+        left = [steps]
+
+        def killed(*args: Any, left: list[int] = left) -> None:
+            if not left[0]:
+                raise KilledError
+            left[0] -= 1
+            take(*args)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(files, "_take_the_name", killed)
+            with pytest.raises(KilledError):
+                save_line(change)
+        catalog, _ = examine(line)
+        assert catalog
+        strands = catalog.file.colours["marsh"].layers[0].strands
+        assert strands == (22 if steps < 2 else 30), steps
+    assert not (line / ".price-change.json").exists()
+    assert sum(path.read_bytes() == before for path in (line / ".versions").iterdir()) >= 1
+
+
+def test_every_field_of_a_layer_is_asked_for() -> None:
+    from labeler.catalog.model import Flake, Layer
+
+    flake = {f"flake.{name}" for name in Flake.model_fields}
+    assert set(LAYER) == set(Layer.model_fields) - {"flake"} | flake
