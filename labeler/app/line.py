@@ -129,6 +129,8 @@ def _write(folder: Path, files: Mapping[str, bytes], before: Read, edit: LineEdi
     read = {name: there(folder / name) for name in files}
     files = {name: new for name, new in files.items() if new != read[name]}
     if not files:
+        if edit is not None and before[0] is not None and (said := _in_her_own(edit, before[0])):
+            raise LabelerError(said)
         return ""
     rows = next((new for name, new in files.items() if name != CATALOG_NAME), None)
     raw = files.get(CATALOG_NAME)
@@ -162,15 +164,16 @@ def _hers(finding: Finding) -> Finding:
     return replace(finding, hint="Where your own spreadsheet says it, change it there.")
 
 
-def _in_her_own(edit: LineEdit, after: Catalog) -> Iterable[Finding]:
-    """Yield what was to be sold again and is not, since her own spreadsheet says so."""
-    for sku, cells in edit.rows.items():
-        if cells.get("retired") == "" and sku in after.retired:
-            place = next(iter(after.rows.get(sku, ())), Place())
-            yield stop(
-                "in-your-spreadsheet", place,
-                f"your own spreadsheet says that {sku} is sold no more", hint="Change it there.",
-            )  # fmt: skip
+def _in_her_own(edit: LineEdit, after: Catalog) -> list[Finding]:
+    """Return what was to be sold again and is not, since her own spreadsheet says so."""
+    return [
+        stop(
+            "in-your-spreadsheet", next(iter(after.rows.get(sku, ())), Place()),
+            f"your own spreadsheet says that {sku} is sold no more", hint="Change it there.",
+        )
+        for sku, cells in edit.rows.items()
+        if cells.get("retired") == "" and sku in after.retired
+    ]  # fmt: skip
 
 
 def _vanished(before: Catalog | None, after: Catalog) -> Iterable[Finding]:

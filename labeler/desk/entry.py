@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,6 +32,15 @@ _LABELS = {
     "for_children": "Made mainly for children", "listed": "Listed in a directory",
 }  # fmt: skip
 
+_HINTS = {
+    "hook_sizes": "Of every weight that has none of its own; several are parted by commas.",
+    "composition": "A line for each: substance = share by mass, such as lead = 97 %.",
+    "cavities": "A line for each, where they differ: stated weight = the mould's mark.",
+    "whole": "A line for each: stated weight = what the finished jig weighs.",
+    "of": "A line for each: SKU, or words of one product = how many.",
+    "head": "", "hook": "", "bag": "", "material": "", "alloy": "",
+}  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Field:
@@ -39,8 +48,8 @@ class Field:
 
     Attributes:
         path: its key, from the entry down.
-        kind: line, long, ink, choice, number, yes, list (parted by commas) or lines
-            (``key = value``).
+        kind: line, long, ink, choice, number, yes, list (parted by commas), lines
+            (``key = value``) or counts (``key = number``).
         hint: what the key is for.
         needed: whether it may not be left out.
         offers: what may be chosen, each with its words.
@@ -92,6 +101,15 @@ def is_named(table: str) -> bool:
     return table in _NAMED
 
 
+def heading(name: str, taken: Container[str]) -> str:
+    """Return a heading for a new entry, made of its name, that no other has."""
+    plain = re.sub(r"[\W_]+", "-", name.casefold()).strip("-")[:50] or "new"
+    made, number = plain, 2
+    while made in taken:
+        made, number = f"{plain}-{number}", number + 1
+    return made
+
+
 def _fields(
     where: str, node: Mapping[str, Any], path: KeyPath, data: Mapping[str, Any]
 ) -> Iterator[Field]:
@@ -110,9 +128,12 @@ def _fields(
         offers = tuple((word, word) for word in words) or tuple(_named(f"{where}.{key}", data))
         kind = KINDS.get(str(inner.get("type")), "line")
         kind = "choice" if offers and kind == "line" else kind
+        counts = inner.get("additionalProperties")
+        kind = "counts" if isinstance(counts, dict) and counts.get("type") == "integer" else kind
         kind = "ink" if inner.get("pattern") == INK else "long" if key in LONG else kind
         usual = about.get("default")
-        hint = "" if kind == "ink" else str(about.get("description", "")).replace("colour", "color")
+        hint = _HINTS.get(key, str(about.get("description", "")).replace("colour", "color"))
+        hint = "" if kind == "ink" else hint
         yield Field(
             (*path, key), kind, hint, key in node.get("required", ()), offers, _text(kind, usual),
         )  # fmt: skip
@@ -137,7 +158,7 @@ def _text(kind: str, value: Any) -> str:
         return "1" if value is True else ""
     if kind == "list":
         return ", ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
-    if kind == "lines":
+    if kind in ("lines", "counts"):
         return "\n".join(f"{key} = {one}" for key, one in dict(value).items())
     return str(value)
 
@@ -175,9 +196,10 @@ def value_of(kind: str, text: str) -> Any:
         return int(text) if re.fullmatch("[0-9]{1,9}", text) else text
     if kind == "list":
         return [one.strip() for one in text.split(",") if one.strip()]
-    if kind == "lines":
+    if kind in ("lines", "counts"):
         pairs = (line.rpartition("=") for line in text.splitlines() if line.strip())
-        return {key.strip(): value.strip() for key, _, value in pairs}
+        each = "number" if kind == "counts" else "line"
+        return {key.strip(): value_of(each, value.strip()) or "" for key, _, value in pairs}
     return text
 
 
@@ -199,6 +221,8 @@ def faults_of(
         if key.startswith(above):
             rest = re.sub(r"\[(\d+)\]", r".\1", key[len(above) :])
             within = next((n for n in known if rest == n or rest.startswith(f"{n}.")), "")
-            if name := also.get(key[len(above) :]) or within:
+            said = key[len(above) :]
+            other = next((also[n] for n in also if said == n or said.startswith(f"{n}[")), "")
+            if name := other or within:
                 fields[key] = name
     return Faults(found, fields)

@@ -35,9 +35,9 @@ def form_of(page: str) -> dict[str, str]:
         if of.get("type") != "checkbox" or " checked" in tag:
             fields[of["name"]] = unescape(of.get("value", ""))
     for name, rest in re.findall(r'<select [^>]*name="([^"]+)"[^>]*>(.*?)</select>', text, re.S):
-        every = re.findall(r'<option(?: value="([^"]*)")?( selected)?>([^<]*)', rest)
-        chosen = next((one for one in every if one[1]), every[0] if every else ("", "", ""))
-        fields[name] = unescape(chosen[0] or ("" if chosen[2] == "none" else chosen[2]))
+        every = list(re.finditer(r'<option(?: value="([^"]*)")?( selected)?>([^<]*)', rest))
+        chosen = next((one for one in every if one[2]), every[0] if every else None)
+        fields[name] = unescape((chosen[3] if chosen[1] is None else chosen[1]) if chosen else "")
     for name, value in re.findall(
         r'<textarea [^>]*name="([^"]+)"[^>]*>\n?(.*?)</textarea>', text, re.S
     ):
@@ -183,6 +183,125 @@ def test_a_new_color_is_of_its_pattern(browser: Browser, line: Path) -> None:
     assert "two products come to the SKU" in words_of(page)
 
 
+def test_a_pattern_is_changed_where_it_says_so(browser: Browser, line: Path) -> None:
+    before = (line / "catalog.toml").read_text("utf-8")
+    fields = form_of(browser.get("/line/pattern?of=first"))
+    assert browser.post("/line/entry", **fields).endswith("saved=same")
+    fields |= {"kind": "swim jig", "w.1.price": "4.95", "w.2.weight": "5/8 oz", "w.2.hook": "6/0",
+               "tie.wraps": "16", "guard": ""}  # fmt: skip
+    browser.post("/line/entry", **fields)
+    made = catalog_of(line)["patterns"]["first"]
+    assert (made["kind"], made["tie"]["wraps"], "guard" in made) == ("swim jig", 16, False)
+    assert made["weights"] == ["3/8 oz", "1/2 oz", "5/8 oz"]
+    assert made["hook_for"] == {"1/2 oz": "5/0", "5/8 oz": "6/0"}
+    assert made["prices"] == {"1/2 oz": "4.95"}
+    after = (line / "catalog.toml").read_text("utf-8")
+    remarks = [one for one in before.splitlines() if "#" in one]
+    assert [one for one in after.splitlines() if "#" in one] == remarks
+    fields = form_of(browser.get("/line/pattern?of=first"))
+    wrong = {"w.0.weight": "heavy", "w.1.hook": "99/0", "w.1.price": "cheap", "pack": "none"}
+    page = browser.post("/line/entry", 422, **(fields | wrong))
+    for name in wrong:
+        tag = re.search(rf'<input[^>]*name="{re.escape(name)}"[^>]*>', page)
+        assert tag, name
+        assert 'aria-invalid="true"' in tag[0], name
+    assert (line / "catalog.toml").read_text("utf-8") == after
+
+
+def test_a_product_is_taken_out_of_the_line_and_back_not_lost(browser: Browser, line: Path) -> None:
+    (line / "products.csv").write_bytes(b"SKU,Note\nFST-12-50-INK,for spring\n")
+    page = browser.get("/line/pattern?of=first")
+    (had,) = re.findall(r'name="had" value="([^"]+)"', page)
+    assert len(had.split()) == 4
+    ticked = {f"in.{sku}": "1" for sku in had.split() if sku != "FST-12-50-INK"}
+    browser.post("/line/products", of="first", had=had, **ticked)
+    assert (
+        line / "products.csv"
+    ).read_bytes() == b"SKU,Note,Retired\nFST-12-50-INK,for spring,yes\n"
+    assert "FST-12-50-INK" in read_catalog(line).retired
+    page = browser.get("/line/pattern?of=first")
+    assert len(re.findall(r'id="in\.[^"]+"[^>]* checked', page)) == 3
+    (had,) = re.findall(r'name="had" value="([^"]+)"', page)
+    browser.post("/line/products", of="first", had=had, **ticked, **{"in.FST-12-50-INK": "1"})
+    assert read_catalog(line).retired == ()
+    (line / "products.csv").unlink()
+    fields = form_of(page) | {"w.1.weight": "", "w.1.hook": "", "w.1.price": ""}
+    page = browser.post("/line/entry", 422, **fields)
+    assert "products would be no more" in words_of(page)
+    assert 'name="sure"' in page
+    browser.post("/line/entry", **fields, sure="1")
+    assert len(read_catalog(line).products) == 2
+
+
+def test_what_a_spreadsheet_of_her_own_says_is_changed_there(browser: Browser, line: Path) -> None:
+    text = (line / "catalog.toml").read_text("utf-8")
+    start, end = text.index("[patterns.first]"), text.index("# What a shop pays")
+    own = """[spreadsheet]
+file = "mine.csv"
+[spreadsheet.headings]
+Jig = "pattern"
+Weight = "weight"
+Color = "colour"
+Made = "retired"
+[spreadsheet.pattern]
+kind = "jig"
+head = "ball"
+hook = "jig"
+bag = "small"
+
+"""
+    (line / "catalog.toml").write_text(text[:start] + own + text[end:], "utf-8")
+    jig = "Black/Blue Hopper"
+    hers = f"Jig,Weight,Color,Made\n{jig},3/8 oz,Marsh,\n{jig},1/2 oz,Ink,yes\n".encode()
+    (line / "mine.csv").write_bytes(hers)
+    (line / "products.csv").unlink(missing_ok=True)
+    page = browser.get("/line")
+    assert "stands in your own spreadsheet, mine.csv" in words_of(page)
+    page = browser.get("/line/pattern?of=Black%2FBlue+Hopper")
+    assert 'name="w.0.weight"' not in page
+    skus = dict.fromkeys(re.findall(r'id="in\.([^"]+)"', page), "1")
+    sold, gone = read_catalog(line).products[0].sku, read_catalog(line).retired[0]
+    assert set(skus) == {sold, gone}
+    fields = form_of(page)
+    assert "name" not in fields
+    assert fields["kind"] == "jig"
+    browser.post("/line/entry", **(fields | {"kind": "swim jig"}))
+    assert catalog_of(line)["patterns"] == {"Black/Blue Hopper": {"kind": "swim jig"}}
+    asked = {"of": "Black/Blue Hopper", "had": sold}
+    browser.post("/line/products", **asked)
+    assert (line / "products.csv").read_bytes() == f"SKU,Retired\r\n{sold},yes\r\n".encode()
+    page = browser.post(
+        "/line/products", 422, of="Black/Blue Hopper", had="", **{f"in.{gone}": "1"}
+    )
+    assert "mine.csv:3: your own spreadsheet says" in words_of(page)
+    assert (line / "mine.csv").read_bytes() == hers
+
+
+def test_heads_hooks_and_all_else_have_forms_that_fit_them(browser: Browser, line: Path) -> None:
+    page = browser.get("/line/parts")
+    links = {unescape(one) for one in re.findall(r'href="/\w+(/line/entry[^"]+)"', page)}
+    assert len(links) > 20
+    before = (line / "catalog.toml").read_bytes()
+    for link in sorted(links):
+        fields = form_of(browser.get(link))
+        if "of=" in link or fields["table"] in ("maker", "sale", "terms", "labels"):
+            assert browser.post("/line/entry", **fields).endswith("saved=same"), link
+    assert (line / "catalog.toml").read_bytes() == before
+    fields = form_of(browser.get("/line/entry?table=materials&of=lead"))
+    assert fields["composition"] == "lead = 97 %\nantimony = 3 %"
+    browser.post("/line/entry", **(fields | {"composition": "lead = 96 %\nantimony = 4 %"}))
+    assert catalog_of(line)["materials"]["lead"]["composition"]["antimony"] == "4 %"
+    fields = form_of(browser.get("/line/entry?table=materials&of=lead"))
+    wrong = {"composition": "lead", "origin": "Wisconsin"}
+    page = browser.post("/line/entry", 422, **(fields | wrong))
+    assert page.count('aria-invalid="true"') >= 1
+    fields = form_of(browser.get("/line/entry?table=hooks")) | {"name": "Long shank", "eye": "90"}
+    browser.post("/line/entry", **fields)
+    assert catalog_of(line)["hooks"]["long-shank"]["eye"] == 90
+    for odd in ("table=ledger", "table=heads&of=none", "table=maker&of=x", "table=..&of=x", ""):
+        assert browser.web.get(f"{HOME}/line/entry?{odd}").status_code == 404
+
+
 SCRIPT = "</title></textarea><script>alert(1)</script><img src=x onerror=alert(1)>\"\\'"
 
 
@@ -195,7 +314,9 @@ def test_no_name_becomes_markup_or_a_path(browser: Browser, line: Path) -> None:
     file.write_text(text, "utf-8")
     fields = form_of(browser.get("/line/color?of=..%2F%3Cb%3E"))
     browser.post("/line/color", **(fields | {"note": SCRIPT, "layers.0.shade": SCRIPT[:60]}))
-    for path in ("/line", "/line/color?of=..%2F%3Cb%3E", "/line/versions", "/line?q=%3Cscript%3E",
+    for path in ("/line", "/line/pattern?of=first", "/line/parts",
+                 "/line/entry?table=heads&of=ball",
+                 "/line/color?of=..%2F%3Cb%3E", "/line/versions", "/line?q=%3Cscript%3E",
                  "/line/color/figure?of=..%2F%3Cb%3E"):  # fmt: skip
         answer = browser.web.get(HOME + path)
         assert answer.status_code == 200, path

@@ -14,7 +14,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Page, Place
-from labeler.desk.pages import recipe
+from labeler.desk.pages import entries, recipe
 from labeler.desk.pages.tonight import Plate, plates
 from labeler.layout.facts import amount_text
 
@@ -133,6 +133,8 @@ def _back(ask: Ask) -> Response:
     to, _, of = ask.text("to").partition("?")
     if to in ("/line/color", "/line/pattern") and of:
         return ask.went_to(to, of=of, saved="back")
+    if to in ("/line/parts", "/line/prices", "/line/photos"):
+        return ask.went_to(to, saved="back")
     return ask.went_to("/line", done="back")
 
 
@@ -143,5 +145,6 @@ PAGE = Page(
         Place("/line/versions", _versions),
         Place("/line/versions", _back, post=True),
         *recipe.PLACES,
+        *entries.PLACES,
     ),
 )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -13,7 +12,7 @@ from labeler.app.line import LineEdit, digest, save_line, stated
 from labeler.catalog.model import Catalog, Colour, Product
 from labeler.catalog.read import examine
 from labeler.catalog.structure import read_source
-from labeler.desk.entry import Field, fields_of, filled, value_of, values
+from labeler.desk.entry import Field, fields_of, filled, heading, value_of, values
 from labeler.desk.entry import faults_of as beside
 from labeler.desk.page import Ask, Faults, Place
 from labeler.drawing.jig import describe, draw_jig
@@ -63,7 +62,8 @@ class Recipe:
     @property
     def heading(self) -> str:
         """Its heading in the file; of a new one, that which it gets."""
-        return self.key or _heading(self.texts.get("name", ""), self.source)
+        taken = self.source.data.get("colours", {})
+        return self.key or heading(self.texts.get("name", ""), taken)
 
     @property
     def entry(self) -> dict[str, Any]:
@@ -91,15 +91,6 @@ class Recipe:
         entry = {"code": "X", "name": self.heading, **entry}
         colours = {**data.get("colours", {}), self.heading: entry}
         return validate(Colour, replace(self.source, data={**data, "colours": colours}), path)
-
-
-def _heading(name: str, source: TomlFile) -> str:
-    """Return a heading for a new color, made of its name, that no other has."""
-    plain = re.sub(r"[\W_]+", "-", name.casefold()).strip("-")[:50] or "color"
-    taken, made, number = source.data.get("colours", {}), plain, 2
-    while made in taken:
-        made, number = f"{plain}-{number}", number + 1
-    return made
 
 
 def _layer_texts(layer: Mapping[str, Any], at: int) -> dict[str, str]:
