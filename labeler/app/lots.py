@@ -71,6 +71,27 @@ def lots_of(
     return tuple(map(LotLine, found, stories)), location
 
 
+def went_in_lately(folder: Path, most: int) -> dict[str, list[str]]:
+    """Return the kinds of material that went into lots, each with its last suppliers' lots.
+
+    Args:
+        folder: the catalog.
+        most: how many of each, the newest first.
+
+    Raises:
+        LabelerError: if the ledger cannot be read.
+    """
+    location = ledger_location(folder)
+    if not location.begun:
+        return {}
+    found: dict[str, dict[str, None]] = {}
+    with location.opened() as ledger:
+        for lot in reversed(list_lots(ledger)):
+            for each in lot.materials:
+                found.setdefault(each.kind, {})[each.lot] = None
+    return {kind: list(lots)[:most] for kind, lots in found.items()}
+
+
 @dataclass(frozen=True, slots=True)
 class LotHere:
     """One lot, and how many pieces of it are here."""

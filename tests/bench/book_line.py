@@ -41,6 +41,12 @@ off = "40 %"
 """
 
 
+def _named(number: int) -> str:
+    """Return a name that no other number has: after the last, names of two."""
+    more, at = divmod(number, len(NAMES))
+    return f"{NAMES[at]} {NAMES[more - 1]}" if more else NAMES[at]
+
+
 def write_line(folder: Path, patterns: int, colours: int) -> Path:
     """Write a line of so many patterns, each in colours of its own, with a photo."""
     import numpy as np
@@ -54,7 +60,7 @@ def write_line(folder: Path, patterns: int, colours: int) -> Path:
             ink = (number * 104729 + shade * 7919 + 0x304050) % 0x1000000
             parts.append(
                 f'[colours.{name}]\ncode = "{number}X{shade}"\n'
-                f'name = "{NAMES[number]} {NAMES[shade]}"\n'
+                f'name = "{_named(number)} {NAMES[shade]}"\n'
                 f'layers = [{{ material = "silicone", shade = "one", ink = "#{ink:06x}", strands = '
                 f'22 }}, {{ material = "silicone", shade = "two", ink = "#3a5a2c", strands = 14, '
                 f'seat = "belly" }}]\n'
@@ -62,7 +68,7 @@ def write_line(folder: Path, patterns: int, colours: int) -> Path:
         shown = ", ".join(f'"{name}"' for name in names)
         weights = ", ".join(f'"{weight}"' for weight in WEIGHTS)
         parts.append(
-            f'[patterns.p{number}]\ncode = "P{number}"\nname = "{NAMES[number]} Runner"\n'
+            f'[patterns.p{number}]\ncode = "P{number}"\nname = "{_named(number)} Runner"\n'
             f'kind = "swim jig"\nhead = "swim"\nhook = "stout"\nguard = "brush"\n'
             f'hook_sizes = ["4/0"]\n'
             f'weights = [{weights}]\ncolours = [{shown}]\nprice = "4.95"\nphoto = "p{number}.jpg"\n'

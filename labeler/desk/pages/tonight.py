@@ -6,12 +6,13 @@ import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from starlette.responses import Response
 
-from labeler.app.layouts import shown_sheets
-from labeler.app.lots import lots_of
+from labeler.app.layouts import ShownSheet, shown_sheets
+from labeler.app.lots import went_in_lately
 from labeler.app.print_request import DEFAULT_SHEETS
 from labeler.app.print_run import begun_sheets
 from labeler.app.tied import Foretold, foretell
@@ -21,6 +22,7 @@ from labeler.catalog.read import named_count, readable
 from labeler.desk.jobs import tied_request
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.work import OUT
+from labeler.files import kept, looked_at
 from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.ledger.lots import SupplierLot, supplier_lots
@@ -61,17 +63,6 @@ def plates(products: Sequence[Product], packs: bool = False) -> dict[str, dict[s
     return found
 
 
-def _last_lots(ask: Ask) -> dict[str, list[str]]:
-    """Return the kinds of material that went into lots, each with its last suppliers' lots."""
-    found: dict[str, dict[str, None]] = {}
-    lines, _ = lots_of(ask.folder)
-    for line in reversed(lines):
-        for each in line.lot.materials:
-            found.setdefault(each.kind, {})[each.lot] = None
-    kinds = dict.fromkeys((*found, *_USUAL))
-    return {kind: list(found.get(kind, ()))[:_OFFERED] for kind in kinds}
-
-
 _PLAIN = ("note", "made", "sheet", "start", "spoiled", "spare", "printer", "ink")
 """Fields beside the counts and the suppliers' lots."""
 
@@ -92,7 +83,7 @@ def _tonight(ask: Ask) -> Response:
 
 def _usual(ask: Ask) -> dict[str, str]:
     """Return what is filled in beforehand: the sheet that was begun last, the only printer."""
-    bags = {each.sheet.name for each in shown_sheets(ask.folder) if each.layouts.get("bags")}
+    bags = {each.sheet.name for each in _sheets(ask.folder)}
     begun = next((name for name in begun_sheets(ask.folder) if name in bags), "")
     printers = list(read_printers(ask.folder))
     return {
@@ -100,6 +91,21 @@ def _usual(ask: Ask) -> dict[str, str]:
         "start": "next",
         "printer": printers[0] if len(printers) == 1 else "",
     }
+
+
+def _sheets(folder: Path) -> list[ShownSheet]:
+    """Return the sheets on which labels go, read again where a file of theirs has changed."""
+
+    def read() -> list[ShownSheet]:
+        looked_at(folder / "layouts", "**")
+        return [each for each in shown_sheets(folder) if each.layouts.get("bags")]
+
+    return kept(("label sheets", folder), read)
+
+
+def _open(ask: Ask) -> Response:
+    """Show one more pattern's plates, with all that is filled in."""
+    return _shown(ask, _typed(ask))
 
 
 def _as_typed(asked: Mapping[str, Any]) -> dict[str, str]:
@@ -119,22 +125,24 @@ def _shown(
     """Show the line, with what was filled in, and what it comes to or what is wrong with it."""
     catalog, _ = readable(ask.folder)
     line = plates(catalog.products)
-    kinds = _last_lots(ask)
-    kinds |= {name[2:]: [] for name in typed if name.startswith("m-") and name[2:] not in kinds}
-    counted = {name for name, value in typed.items() if name.startswith("n-") and value}
+    kinds = went_in_lately(ask.folder, _OFFERED)
+    more = (name.removeprefix("m-") for name in typed if name.startswith("m-"))
+    kinds |= {kind: [] for kind in (*_USUAL, *more) if kind not in kinds}
+    asked = ask.text("open") or ask.query("open")
     opened = {
         pattern
         for pattern, colours in line.items()
         if len(line) <= _OPEN
-        or any(f"n-{one.sku}" in counted for of in colours.values() for one in of.products)
+        or pattern == asked
+        or any(f"n-{one.sku}" in typed for of in colours.values() for one in of.products)
     }
     here = {f"n-{product.sku}" for product in catalog.products} | {f"m-{kind}" for kind in kinds}
-    sheets = [each for each in shown_sheets(ask.folder) if each.layouts.get("bags")]
     return ask.shown(
         "tonight.html.jinja", Faults(findings, _fields(findings, {*here, *_PLAIN})), line=line,
         opened=opened, version=catalog.fingerprint[:12], kinds=kinds, typed=typed,
         again=asks_if_another(foretold, findings), foretold=foretold, findings=(),
-        sheets=sheets, begun=begun_sheets(ask.folder), printers=list(read_printers(ask.folder)),
+        sheets=_sheets(ask.folder), begun=begun_sheets(ask.folder),
+        printers=list(read_printers(ask.folder)),
         today=ledger_location(ask.folder).today().isoformat(),
     )  # fmt: skip
 
@@ -331,6 +339,7 @@ PAGE = Page(
     (
         Place("/tonight", _tonight),
         Place("/tonight/look", _look, post=True),
+        Place("/tonight/open", _open, post=True),
         Place("/tonight/tie", _tie, post=True),
     ),
 )
