@@ -33,6 +33,7 @@ def sections(page: str) -> dict[str, str]:
     return {part.partition('"')[0]: part for part in found[1:]}
 
 
+@pytest.mark.siege
 def test_every_product_of_the_demo_has_its_verdict_in_every_place(tmp_path: Path) -> None:
     folder = demo_in(tmp_path / "line")
     browser = Browser(folder)

@@ -164,6 +164,7 @@ def shipped(browser: Browser, line: Path, number: str, once: str, **fields: str)
     return browser.get(place)
 
 
+@pytest.mark.siege
 @pytest.mark.usefixtures("unhurried")
 def test_a_parcel_goes_and_is_taken_back(
     browser: Browser, line: Path, kept: tuple[Path, str, str]
@@ -196,6 +197,7 @@ def test_a_parcel_goes_and_is_taken_back(
     assert "taken back" in words_of(browser.get("/shops/parcels"))
 
 
+@pytest.mark.siege
 @pytest.mark.usefixtures("unhurried")
 def test_what_is_promised_or_held_does_not_go_by_itself(
     browser: Browser, line: Path, kept: tuple[Path, str, str]
@@ -218,6 +220,7 @@ def test_what_is_promised_or_held_does_not_go_by_itself(
     )
 
 
+@pytest.mark.siege
 @pytest.mark.usefixtures("unhurried")
 def test_what_comes_and_goes_without_an_order(
     browser: Browser, line: Path, kept: tuple[Path, str, str]
@@ -252,6 +255,7 @@ def test_numbers_that_are_out_are_noted(browser: Browser, line: Path) -> None:
     assert an_order(line, (HERE, 6)) == "2600059"
 
 
+@pytest.mark.siege
 def test_no_name_and_no_file_of_a_stranger_becomes_markup_or_a_path(
     browser: Browser, line: Path
 ) -> None:

@@ -1,0 +1,156 @@
+"""An order in a real browser, from the book that asks for it to the hook that was bad.
+
+The form is made by the program and filled in by pikepdf, which knows nothing of it; what is on hand
+afterwards is asked of the command line.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pypdf
+import pytest
+
+from labeler.app.open_lots import BatchRequest, open_lot
+from tests.desk.conftest import starter_in
+from tests.desk.test_in_browser import ROOM, opened
+
+pytestmark = pytest.mark.siege
+
+SKU, OTHER = "FST-38-40-MAR", "FST-12-50-MAR"
+
+
+@pytest.fixture
+def chromium() -> Iterator[Any]:
+    """The system's browser; without it the test is left out, and says so."""
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+def labeler(line: Path, *words: str) -> Any:
+    """Return what a command says as JSON."""
+    command = [sys.executable, "-m", "labeler", "--catalog", str(line), *words, "--json"]
+    return json.loads(subprocess.run(command, capture_output=True, check=True).stdout)
+
+
+def here(line: Path) -> dict[str, tuple[int, int]]:
+    """Return what the command says is on hand of each product, and held."""
+    said = labeler(line, "stock")["products"]
+    return {each["sku"]: (each["on_hand"], each["held"]) for each in said}
+
+
+def barriers(page: Any, width: int, scheme: str) -> list[object]:
+    """Return what shuts somebody out of a page in a window so wide, light or dark."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page.set_viewport_size({"width": width, "height": 900})
+    page.emulate_media(color_scheme=scheme)
+    found = Axe().run(page).response["violations"]
+    wrong: list[object] = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
+    return wrong + (["too wide"] if page.evaluate(ROOM) else [])
+
+
+def papers(page: Any) -> list[str]:
+    """Return the addresses of the papers that a page offers."""
+    found: list[str] = page.eval_on_selector_all("a.paper", "all => all.map((one) => one.href)")
+    return found
+
+
+def test_an_order_is_dropped_in_and_shipped_and_a_bad_hook_is_traced(
+    chromium: Any, tmp_path: Path
+) -> None:
+    line = starter_in(tmp_path / "line")
+    old = open_lot(BatchRequest(line, SKU, 12, materials=("hook=HK-2291",))).lots[0].code
+    new = open_lot(BatchRequest(line, SKU, 24, materials=("hook=HK-2300",))).lots[0].code
+    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
+    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as desk:
+        assert desk.stdout
+        said = ""
+        while not said.endswith("\n}\n"):
+            said += desk.stdout.readline()
+        try:
+            _week(chromium, json.loads(said)["address"], line, (old, new))
+        finally:
+            desk.send_signal(signal.SIGINT)
+
+
+def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> None:
+    old, new = lots
+    said: list[str] = []
+    page = opened(chromium, address, said, bypass_csp=True)
+    page.click("nav >> text=Shops")
+    page.click("text=A Shop Near You")
+    page.click("text=Make the book")
+    page.wait_for_selector("a.paper", timeout=120_000)
+    book = page.context.request.get(papers(page)[0])
+    form = io.BytesIO()
+    with pikepdf.open(io.BytesIO(book.body())) as document:
+        for field in document.Root.AcroForm.Fields:
+            wanted = {f"qty {SKU}": "18", f"qty {OTHER}": "6", "order": "PO 118"}
+            if str(field.T) in wanted:
+                field.V = pikepdf.String(wanted[str(field.T)])
+        document.save(form)
+
+    page.click("nav >> text=Shops")
+    sent = {"name": "our order.pdf", "mimeType": "application/pdf", "buffer": form.getvalue()}
+    page.set_input_files("#form", sent)
+    page.click("text=Read the order")
+    assert page.input_value("#dealer") == "A Shop Near You"
+    assert (page.input_value("#sku-1"), page.input_value("#packs-1")) == (SKU, "18")
+    assert barriers(page, 360, "dark") == []
+    page.click("text=Put it on record")
+    page.wait_for_url("**done=new")
+    assert "18 of 24 packs can go today" in page.text_content(".verdict")
+    assert (page.input_value(f"#lot-{old}"), page.input_value(f"#lot-{new}")) == ("12", "6")
+    order = page.url.partition("?")[0]
+    page.click("text=count them in Tonight")
+    assert page.input_value(f"[name='n-{OTHER}']") == "6"
+    page.goto(order)
+    page.click("text=Ship it")
+    page.wait_for_selector("a.paper", timeout=120_000)
+    texts = [
+        pypdf.PdfReader(io.BytesIO(page.context.request.get(href).body())).pages[0].extract_text()
+        for href in papers(page)
+    ]
+    assert len(texts) == 3
+    assert old in texts[0].replace(" ", "")
+    assert "PO 118" in texts[1]
+    assert here(line)[SKU] == (18, 0)
+    page.click("text=what went, and taking it back")
+    assert "6 jigs are still to be tied" in page.text_content(".verdict")
+    assert barriers(page, 1440, "light") == []
+
+    _bad_hook(page, line, old)
+    assert said == []
+    page.context.close()
+
+
+def _bad_hook(page: Any, line: Path, lot: str) -> None:
+    page.click("nav >> text=Lots")
+    page.fill("#text", "HK-2291")
+    page.press("#text", "Enter")
+    page.wait_for_url("**/lots/trace**")
+    assert "12 with shops" in page.text_content(".verdict")
+    assert "A Shop Near You" in page.text_content(".whom")
+    page.click(f"a.code >> text={lot}")
+    page.fill("#hold", "hooks snap")
+    page.press("#hold", "Enter")
+    page.wait_for_url("**done=held")
+    (held,) = (each for each in labeler(line, "lot", "list")["lots"] if each["lot"] == lot)
+    assert held["held"]
