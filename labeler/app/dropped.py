@@ -9,13 +9,17 @@ from __future__ import annotations
 import datetime as dt
 import zipfile
 from collections.abc import Mapping
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from labeler.app.photos import free_place, safe_name
+from labeler.app.answers import Answers
+from labeler.app.photos import Look, free_place, name_photos, safe_name
+from labeler.app.take_in import Own, TakenIn, foretold, take_in
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, read_sheets
 from labeler.catalog.spreadsheet.propose import propose
+from labeler.checker.subject import Progress
 from labeler.files import delivered, looked_at
 from labeler.findings import LabelerError, Place, as_written, refusal, stop
 
@@ -108,6 +112,30 @@ def take_the_place(folder: Path, staged: Path, day: dt.date) -> Path:
         path.rename(free_place(folder, f"{path.stem} before {day.isoformat()}{path.suffix}"))
     staged.replace(path)
     return path
+
+
+def bring_in(
+    folder: Path, own: Own, answers: Answers, shows: Mapping[str, Look], day: dt.date,
+    progress: Progress | None = None,
+) -> TakenIn:  # fmt: skip
+    """Take a line in as it was chosen: photos called by what they show, a new version in its place.
+
+    Args:
+        folder: the catalog's.
+        own: what is taken in; with ``instead``, a spreadsheet that waits elsewhere.
+        answers: to the questions.
+        shows: photos in the folder, and what each shows.
+        day: of today, at the bench.
+        progress: is told how many of the photos are done.
+
+    Raises:
+        LabelerError: as `take_in` does; nothing is made, moved or changed then.
+    """
+    foretold(folder, own, answers)
+    name_photos(folder, shows)
+    if own.instead:
+        own = replace(own, sheet=take_the_place(folder, own.sheet, day))
+    return take_in(folder, own, answers, progress)
 
 
 def refuse_twice(fields: Mapping[str, str]) -> None:

@@ -10,8 +10,11 @@ import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
+from labeler.app.answers import read_answers
+from labeler.app.dropped import bring_in
 from labeler.app.lots import trace_to_lots
 from labeler.app.papers import print_batch_cards
+from labeler.app.take_in import Own
 from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
 from labeler.desk.outcome import Asked, Outcome, plain
@@ -100,9 +103,30 @@ def tied_request(folder: Path, out: Path, asked: Asked) -> TiedRequest:
     )  # fmt: skip
 
 
+def taken_in(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
+    """Make a line of a long spreadsheet, or take in what is new in it.
+
+    Args:
+        folder: the catalog's.
+        out: gets nothing.
+        asked: ``sheet``, the spreadsheet from the folder; ``instead``, whether it is a new version;
+            ``columns`` and ``sheet_name`` as chosen; ``answers``, as they were typed; ``shows``,
+            photos and what each shows; ``day``, of today at the bench.
+        progress: is not told: the photos are here already.
+    """
+    own = Own(folder / asked["sheet"], columns=asked["columns"], sheet_name=asked["sheet_name"],
+              at_home=True, instead=bool(asked["instead"]))  # fmt: skip
+    shows = {name: (look[0], look[1]) for name, look in asked["shows"].items()}
+    day = dt.date.fromisoformat(asked["day"])
+    taken = bring_in(folder, own, read_answers(asked["answers"]), shows, day, progress)
+    said = f"{len(taken.products):,} products of {taken.rows:,} rows."
+    return Outcome((said,), leads=(("See what was taken in", "/take-in"),))
+
+
 JOBS: dict[str, Callable[[Path, Path, Asked, Progress], Outcome]] = {
     "batch-cards": batch_cards,
     "recall-sheet": recall_sheet,
+    "take-in": taken_in,
     "tied": tied,
     "look": print_jobs.look,
     "print": print_jobs.make,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import signal
 import tomllib
 import zipfile
 from collections.abc import Iterator
@@ -25,8 +26,9 @@ from labeler.cli.group import run
 from labeler.desk.address import begin_folder
 from labeler.desk.launcher import write_launcher
 from labeler.desk.pages.take_in import FIELDS, MOST_AT_ONCE
+from labeler.desk.worker import carry_out
 from labeler.findings import LabelerError
-from tests.desk.conftest import Browser, words_of
+from tests.desk.conftest import ORIGIN, Browser, words_of
 
 SHEET = """\
 Jig,Size,Color,Hk,Retail,Notes,Pic
@@ -118,10 +120,8 @@ def test_dropped_read_answered_and_made_it_is_what_the_command_makes(
     for sample in ("Slough Hopper", "3/8", "Muskrat", "$4.50", "best seller"):
         assert f"<span>{sample}</span>" in page
     form = typed(page)
-    olive = re.search(r'<option value="(\w+)"[^>]*>Slough Hopper, Olive', page)
-    assert olive
     numbers = re.findall(r'<label for="(p-\w+)" class="aside">([^<]+)', page)
-    form |= {number: olive[1] for number, name in numbers if "IMG" in name}
+    form |= {number: olive(page) for number, name in numbers if "IMG" in name}
     assert desk.post("/take-in/make", **form, **ANSWERS) == "/take-in?done=made"
     line = read_catalog(folder)
     photos = {product.sku: Path(product.photo or "").stem for product in line.products}
@@ -266,6 +266,52 @@ def test_a_heading_that_changed_is_told_by_choosing(desk: Browser, folder: Path)
     stated = tomllib.loads((folder / "catalog.toml").read_text("utf-8"))
     headings = stated["spreadsheet"]["headings"]
     assert (headings.get("Color"), headings["Skirt of it"]) == (None, "colour")
+
+
+@pytest.mark.siege
+def test_weights_that_the_spreadsheet_does_not_say_are_said_with_the_heads(
+    desk: Browser, folder: Path
+) -> None:
+    sheet = SHEET.replace("3/8", "").replace("1/2", "").replace("1/4", "")
+    page = desk.get(drop(desk, ("sheet", "jigs.csv", sheet.encode())))
+    assert "0 jigs" in words_of(page)
+    assert "Say the weights with the answer about heads" in words_of(page)
+    form = typed(page) | ANSWERS
+    assert "8 jigs" in words_of(desk.post("/take-in/read", 200, **form))
+    desk.post("/take-in/make", **form)
+    assert len(read_catalog(folder).products) == 8
+
+
+@pytest.mark.siege
+def test_a_long_spreadsheet_is_taken_in_as_long_work(
+    desk: Browser, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labeler.desk.pages.take_in._LONG", 2)
+    monkeypatch.setattr("labeler.desk.work.Works._see_to", lambda works, number: None)
+    before = signal.getsignal(signal.SIGINT)
+    place = drop(desk, ("sheet", "jigs.csv", SHEET.encode()), ("photos", "x.jpg", picture()))
+    form = typed(desk.get(place))
+    form |= {name: olive(desk.get(place)) for name in form if name.startswith("p-")}
+    form |= ANSWERS | {"once": "ab" * 8}
+    assert desk.post("/take-in/make", **form) == f"/work/{form['once']}"
+    carry_out(folder, "ab" * 8)
+    work = desk.desk.works.find("ab" * 8)
+    assert work
+    assert (work.state, work.said) == ("done", ("4 products of 4 rows.",))
+    assert len([one for one in read_catalog(folder).products if one.photo]) == 1
+    drop(desk, ("sheet", "jigs.csv", (SHEET + "Night Heron,3/8,Ash,4/0,5,,\n").encode()))
+    desk.post("/take-in/again", once="cd" * 8)
+    carry_out(folder, "cd" * 8)
+    signal.signal(signal.SIGINT, before)
+    assert len(read_catalog(folder).products) == 5
+    assert list(folder.glob("jigs before *.csv"))
+
+
+def olive(page: str) -> str:
+    """Return by which number the page knows a look."""
+    found = re.search(r'<option value="(\w+)"[^>]*>Slough Hopper, Olive', page)
+    assert found
+    return found[1]
 
 
 LOG = "Day,Batch,Jig,Color,Size,Qty,Hook bag\n9/14/26,A7,Slough Hopper,Muskrat,3/8,12,HK-1\n"
@@ -420,6 +466,32 @@ def test_a_name_is_made_safe(given: str, kept: str) -> None:
 @pytest.mark.parametrize("number", ["..%2F..%2Fcatalog.toml", "0" * 12, "catalog.toml"])
 def test_no_photo_is_named_by_a_path(desk: Browser, number: str) -> None:
     assert desk.web.get(desk._url(f"/take-in/photo/{number}")).status_code in (400, 404)
+
+
+def test_no_field_leads_out_of_the_folder(desk: Browser, folder: Path) -> None:
+    (folder.parent / "catalog.toml").write_text("secret")
+    form = typed(desk.get(drop(desk, ("sheet", "jigs.csv", SHEET.encode()))))
+    before = sorted(folder.parent.rglob("*"))
+    for odd in ("../catalog.toml", "..%2f..%2fetc%2fpasswd", "/etc/passwd", "C:\\boot.ini"):
+        for name in ("file", "sheet", "c-Jig", "p-0", "r-0", "../x", "once"):
+            page = desk.post("/take-in/read", 200, **(form | {name: odd}))
+            assert "secret" not in page
+            assert "root:" not in page
+        assert "<h1>Take-in</h1>" in desk.get(f"/take-in?file={odd}&done={odd}")
+        assert "<h1>Take-in</h1>" in desk.post("/take-in/make", 422, **(form | {"file": odd}))
+    assert sorted(folder.parent.rglob("*")) == before
+
+
+def test_another_page_can_drop_nothing(desk: Browser, folder: Path) -> None:
+    files = [("sheet", ("jigs.csv", SHEET.encode()))]
+    for headers in (
+        {"Origin": "http://desk.example.com"}, {},
+        {"Origin": ORIGIN, "Host": "desk.example.com"},
+        {"Origin": ORIGIN, "Sec-Fetch-Site": "cross-site"},
+    ):  # fmt: skip
+        answer = desk.web.post(desk._url("/take-in/drop"), files=files, headers=headers)
+        assert answer.status_code in (403, 421), headers
+    assert not (folder / "jigs.csv").exists()
 
 
 def test_every_thing_that_a_column_can_be_is_offered() -> None:

@@ -336,6 +336,7 @@ def _hooks(proposal: Proposal) -> None:
             proposal.proposed.append(note("hook-proposed", rows[0].place, message, found=cells))
 
 
+_SAMPLES = 3
 _SIGNS = ("-", "–", "—", ":", "|", "/", ",")
 _SEARCHED = 30
 _HALF, _MOST = 0.5, 0.8
@@ -451,14 +452,18 @@ class _Guess:
         kind = self.across.get("cells", "")
         for place, key in self.keys.items():
             name = read.get(plain(key), "")
-            texts = dict.fromkeys(self._sample(place, cell, name) for cell in self.cells(place))
+            texts: dict[str, None] = {}
+            for cell in self.cells(place):
+                texts[self._sample(place, cell, name)] = None
+                if len(texts) == _SAMPLES:
+                    break
             across = kind if self.fields.get(place) == "" else ""
             stands_for = key if across else ""
             if across and self.across["field"] == "weight":
                 stands_for = str(read_weight(self.head[place], None)[0])
             if texts:
                 yield Column(
-                    key, spot(self._place(place)), tuple(texts)[:3], name, across, stands_for
+                    key, spot(self._place(place)), tuple(texts), name, across, stands_for
                 )  # fmt: skip
 
     def _sample(self, place: int, cell: Value, name: str) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,14 +16,14 @@ from starlette.responses import Response
 from labeler.app.answers import Answers, read_answers
 from labeler.app.dropped import (
     SHEET_ENDINGS,
+    bring_in,
     keep_sheet,
     refuse_twice,
     spreadsheets_in,
-    take_the_place,
 )
 from labeler.app.photos import Look, keep_photos, name_photos, safe_name, sighted
 from labeler.app.reference import start_catalog
-from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, take_in
+from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle
 from labeler.app.workstation import ledger_location
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.spreadsheet.own_cells import field_of
@@ -127,8 +129,7 @@ def _shown(
     own = Own(sheet, at_home=True, columns=_columns(typed), sheet_name=typed.get("sheet", ""))
     reading: tuple[TakenIn, Proposal] | None = None
     try:
-        reading = kept(("take-in", own.sheet, tuple(own.columns.items()), own.sheet_name),
-                       lambda: foretold(ask.folder, own, Answers()))  # fmt: skip
+        reading = _foretold(ask, own, _heads(typed))
     except LabelerError as error:
         faults = Faults((*wrong, *error.findings))
     if reading is None:
@@ -141,6 +142,20 @@ def _shown(
         read=proposal, fields=FIELDS, cells=_CELLS, photos=photos[:_SHOWN], more=photos[_SHOWN:],
         looks=_by_pattern(looks), questions=questions(), asked=_to_say(taken.asked), **facts,
     )  # fmt: skip
+
+
+def _foretold(ask: Ask, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
+    """Return what would come of it; known until a file or a choice changes."""
+    key = own.sheet, tuple(own.columns.items()), own.sheet_name, str(answers.heads)
+    return kept(("take-in", ask.folder, *key), lambda: foretold(ask.folder, own, answers))
+
+
+def _heads(typed: Mapping[str, str]) -> Answers:
+    """Return the answer about heads, which may say the weights that a spreadsheet does not."""
+    try:
+        return read_answers({"heads": typed.get("heads", "")})
+    except LabelerError:
+        return Answers()
 
 
 _WITH_FIELDS = ("not-answered", "perhaps-renamed")
@@ -284,17 +299,40 @@ def _make(ask: Ask) -> Response:
     name = _named((one.name for one in spreadsheets_in(ask.folder)), typed.get("file", ""))
     answers, faults = _answers(typed)
     faults += _twice(typed)
-    if faults or not name:
+    if not name:
+        hint = "See which is read now, and send it again."
+        gone = "this spreadsheet is gone from the folder"
+        faults.append(stop("work-file-gone", Where(key="file"), gone, hint=hint))
+    if faults:
         return _shown(ask, faults, typed)
     own = Own(ask.folder / name, at_home=True, columns=_columns(typed),
               sheet_name=typed.get("sheet", ""))  # fmt: skip
+    return _brought_in(ask, own, answers, typed, "made")
+
+
+_LONG = 500
+"""Rows of a spreadsheet that is taken in as work of its own: it takes more than a second."""
+
+
+def _brought_in(
+    ask: Ask, own: Own, answers: Answers, typed: Mapping[str, str], done: str
+) -> Response:  # fmt: skip
+    """Take the line in, at once or as long work."""
+    day = dt.date.today()  # noqa: DTZ011  (the maker's own day; there may be no catalog yet)
     try:
-        _, proposal = foretold(ask.folder, own, answers)
-        name_photos(ask.folder, _chosen_photos(ask, typed, proposal))
-        take_in(ask.folder, own, answers)
+        _, read = _foretold(ask, own, Answers(heads=answers.heads))
+        shows = _chosen_photos(ask, typed, read)
+        if len(read.rows) > _LONG:
+            return ask.set_to_work(
+                "take-in", "Your line is taken in", "/take-in", shows=shows, instead=own.instead,
+                sheet=os.path.relpath(own.sheet, ask.folder), sheet_name=own.sheet_name,
+                columns=dict(own.columns), day=day.isoformat(),
+                answers={name: typed.get(name, "") for name in questions()},
+            )  # fmt: skip
+        bring_in(ask.folder, own, answers, shows, day)
     except LabelerError as error:
         return _shown(ask, error.findings, typed)
-    return ask.went_to("/take-in", done="made")
+    return ask.went_to("/take-in", done=done)
 
 
 def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[str, Look]:
@@ -328,8 +366,7 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
         "fields": FIELDS, "cells": _CELLS, "unread": (), "taken": None,
     }  # fmt: skip
     try:
-        taken, read = kept(("take-in", ask.folder, own.sheet),
-                           lambda: foretold(ask.folder, own, Answers()))  # fmt: skip
+        taken, read = _foretold(ask, own, Answers())
     except LabelerError as error:
         return facts | {"unread": error.findings}
     photos, looks = sighted(ask.folder, read.rows)
@@ -360,16 +397,7 @@ def _again(ask: Ask) -> Response:
     answers, faults = _answers(typed)
     if faults:
         return _shown(ask, faults, typed)
-    try:
-        own = _own_again(ask, before)
-        if own.instead:
-            foretold(ask.folder, own, answers)
-            day = ledger_location(ask.folder).today()
-            own = replace(own, sheet=take_the_place(ask.folder, own.sheet, day))
-        take_in(ask.folder, own, answers)
-    except LabelerError as error:
-        return _shown(ask, error.findings, typed)
-    return ask.went_to("/take-in", done="taken")
+    return _brought_in(ask, _own_again(ask, before), answers, typed, "taken")
 
 
 def _leave(ask: Ask) -> Response:
@@ -388,7 +416,7 @@ def _settle(ask: Ask) -> Response:
     if twice:
         return _shown(ask, twice, typed)
     try:
-        _, read = foretold(ask.folder, _own_again(ask, before), Answers())
+        _, read = _foretold(ask, _own_again(ask, before), Answers())
         columns = _columns(typed)
         codes = {
             (one.table, one.new): one.code if choice == "same" else one.own
@@ -433,7 +461,7 @@ def _photos(ask: Ask) -> Response:
     before, typed = _standing(ask), _typed(ask)
     if before is None:
         return ask.went_to("/take-in")
-    _, read = foretold(ask.folder, _own_again(ask, before), Answers())
+    _, read = _foretold(ask, _own_again(ask, before), Answers())
     name_photos(ask.folder, _chosen_photos(ask, typed, read))
     return ask.went_to("/take-in", done="photos")
 
