@@ -63,7 +63,15 @@ from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
 from labeler.ledger.documents import Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
-from labeler.ledger.runs import KeptLayout, Kind, PastRun, layout_of, past_runs, take_back
+from labeler.ledger.runs import (
+    KeptLayout,
+    Kind,
+    PastRun,
+    layout_of,
+    newest_runs,
+    past_runs,
+    take_back,
+)
 from labeler.ledger.store import Ledger
 from labeler.press.printers import Printer, find_printer
 from labeler.press.sheets import Sheet, find_sheet
@@ -445,6 +453,28 @@ def _gone(original: Original, why: str) -> Finding:
         f"the label can't be printed as it was: {why}",
         hint="Put it back, or print it as it is today with --today.",
     )
+
+
+def printed_before(
+    folder: Path, run: int | None = None, last: int = 1
+) -> tuple[tuple[PastRun, ...], LedgerLocation]:
+    """Return what was printed of labels and cards, piece by piece, the newest run first.
+
+    Args:
+        folder: the catalog's.
+        run: one run only, by its number.
+        last: else of so many runs, the newest.
+
+    Raises:
+        LabelerError: if the ledger can't be read. Where there is none nothing was printed.
+    """
+    location = ledger_location(folder)
+    if not location.begun:
+        return (), location
+    with location.opened() as ledger:
+        numbers = [run] if run is not None else newest_runs(ledger, last)
+        found = [each for number in numbers for each in past_runs(ledger, run=number)]
+    return tuple(each for each in found if each.kind != "batch card"), location
 
 
 @dataclass(frozen=True, slots=True)

@@ -581,6 +581,12 @@ def _record_piece(
     )  # fmt: skip
 
 
+def newest_runs(ledger: Ledger, most: int) -> list[int]:
+    """Return the numbers of the last runs, the newest first; at most ``most``."""
+    query = select(runs.c.id).order_by(runs.c.id.desc()).limit(most)
+    return ledger.read(lambda connection: list(connection.scalars(query)))
+
+
 def past_runs(
     ledger: Ledger, *, lot: str = "", sku: str = "", kind: Kind | None = None,
     run: int | None = None, pdf: str = "",

@@ -157,6 +157,36 @@ def test_what_stops_it_is_overruled_only_with_a_reason_which_is_kept(
     assert "lot-held" in run.overrides
 
 
+@pytest.mark.siege
+@pytest.mark.usefixtures("unhurried")
+def test_one_label_of_a_run_comes_out_again_just_as_it_was(browser: Browser, line: Path) -> None:
+    assert "Nothing was printed yet" in words_of(browser.get("/print/again"))
+    looked = worked(browser, line, "/print/look", "ab" * 8, use="bags", sheet="letter-3x10",
+                    layout="bag-strip", sku=[f"{ONE}=3", f"{OTHER}=2"])  # fmt: skip
+    worked(browser, line, f"/print/seen/{looked.id}/make", "cd" * 8)
+    page = browser.get("/print/again")
+    assert "Run 1" in words_of(page)
+    (every,) = addresses(page, "/print/sheet", "href")
+    assert "5 labels of 2 products" in words_of(browser.get(every))
+    (same,) = (each for each in addresses(page, "/print/again/1", "href") if OTHER in each)
+    shown = browser.get(same)
+    assert re.search(r'name="count"[^>]*value="2"', shown)
+    assert re.search(r'name="start"[^>]*value="6"', shown)  # the sheet that was begun
+    fields = {"again": OTHER, "sheet": "letter-3x10", "begun": "on"}
+    page = browser.post("/print/again/1/look", 422, **fields, count="0", start="1")
+    for name in ("count", "start"):
+        assert re.search(rf'name="{name}"[^>]*aria-invalid', page, re.DOTALL), name
+    looked = worked(browser, line, "/print/again/1/look", "ef" * 8, **fields, count="4",
+                    start="6")  # fmt: skip
+    assert looked.state == "done", looked.findings
+    assert "Mark for mark the same as in run 1." in looked.said
+    made = worked(browser, line, f"/print/seen/{looked.id}/make", "ac" * 8)
+    assert made.facts["run"] == 2
+    assert cells_of(line, 2) == {OTHER: [6, 7, 8, 9]}
+    for odd in ("/print/again/9?what=" + ONE, "/print/again/1?what=..%2f", "/print/again/x"):
+        browser.get(odd, 404)
+
+
 LP = """#!/bin/sh
 echo "$0 $@" >> "$SPOOLED"
 case "$(basename "$0") $1" in

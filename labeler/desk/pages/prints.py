@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from labeler.app.layouts import ShownSheet, shown_sheets
 from labeler.app.lots import lots_of
 from labeler.app.print_request import DEFAULT_SHEETS, Goods, Labels
 from labeler.app.print_run import begun_sheets, goods_asked
-from labeler.app.reprint import unprint
+from labeler.app.reprint import printed_before, unprint
 from labeler.app.specimen import ShownPiece, pieces_of
 from labeler.catalog.casting import packs_of
 from labeler.catalog.read import named_count, readable
@@ -30,6 +30,7 @@ from labeler.files import kept, read_file
 from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.layout.index import THING
+from labeler.ledger.runs import OpenSheet, PastRun
 from labeler.press.impose import cut_grid, largest, read_spoiled
 from labeler.press.printers import Printer, read_printers
 from labeler.press.sheets import Sheet, SheetGrid
@@ -257,13 +258,15 @@ def _chosen(
 
 
 def _drawing(
-    piece: ShownPiece | None, sheet: Sheet | None, begun: Mapping[str, Any]
+    piece: ShownPiece | None, sheet: Sheet | None, begun: Mapping[str, OpenSheet]
 ) -> Drawing | None:
     if piece is None or sheet is None:
         return None
     grid = sheet.grid or cut_grid(sheet, *largest([piece.piece]))
-    if grid is None:
-        return None
+    return None if grid is None else _drawn_sheet(sheet, grid, begun)
+
+
+def _drawn_sheet(sheet: Sheet, grid: SheetGrid, begun: Mapping[str, OpenSheet]) -> Drawing:
     open_one = begun.get(sheet.name)
     if open_one is None or open_one.cells != grid.count:
         return Drawing(sheet, grid)
@@ -300,32 +303,128 @@ def _drawn(pdf: Callable[[], bytes], page: int, how: str) -> Response:
 def _look(ask: Ask) -> Response:
     """Have the finished pages made, to look at; what can't be read is told beside its field."""
     asked = _asked_in(ask)
-    faults: list[Finding] = []
-    fields = {"spoiled-cells": "spoiled", "day-unread": "day"}
-    for read in (lambda: read_spoiled(asked["spoiled"]), lambda: _goods(ask.folder, asked)):
-        try:
-            read()
-        except LabelerError as error:
-            faults += error.findings
-    for name in ("start", "spare"):
-        if asked[name] and not is_count(asked[name]) and (name, asked[name]) != ("start", "next"):
-            faults.append(odd_count(asked[name], name, fields))
+    fields = {"day-unread": "day"}
+    faults = list(_odd_cells(ask, asked, fields))
+    if asked["spare"] and not is_count(asked["spare"]):
+        faults.append(odd_count(asked["spare"], "spare", fields))
+    try:
+        title = _what_of(_goods(ask.folder, asked).labels, asked["use"])
+    except LabelerError as error:
+        faults += error.findings
     if faults:
         shown = {**asked, "day": ""} if any(one.rule == "day-unread" for one in faults) else asked
         return _placing(ask, shown, Faults(faults, fields))
-    back = _back(asked)
-    if asked.pop("begun") == "new" and is_count(asked["start"]) and int(asked["start"]) > 1:
-        # on another sheet than the one that is on record the cells before are gone as well
-        asked["spoiled"] = f"1-{int(asked['start']) - 1},{asked['spoiled']}".strip(",")
-        asked["start"] = "1"
-    title = _what_of(_goods(ask.folder, asked).labels, asked["use"])
-    return ask.set_to_work("look", title, back, **asked)
-
-
-def _back(asked: Mapping[str, Any]) -> str:
-    """Return the address of the second page as it was filled in, without the desk's room."""
     query = {name: asked[name] for name in _PLAIN if asked.get(name)}
-    return "/print/sheet?" + urlencode(query | {"sku": asked["skus"], "lot": asked["lots"]}, True)
+    back = urlencode(query | {"sku": asked["skus"], "lot": asked["lots"]}, True)
+    return ask.set_to_work("look", title, f"/print/sheet?{back}", **_onto(asked))
+
+
+def _odd_cells(
+    ask: Ask, asked: Mapping[str, Any], fields: dict[str, str]
+) -> Iterator[Finding]:  # fmt: skip
+    """Yield what is wrong with the first cell and the spoiled ones; ``fields`` gets where."""
+    fields |= {"spoiled-cells": "spoiled", "cell-used": "start"}
+    try:
+        read_spoiled(asked["spoiled"])
+    except LabelerError as error:
+        yield from error.findings
+    if asked["start"] and not is_count(asked["start"]):
+        yield odd_count(asked["start"], "start", fields)
+    elif asked["begun"] == "on" and asked["start"] == "1":  # which would mean a new sheet
+        sheet = begun_sheets(ask.folder).get(asked["sheet"])
+        if sheet is not None and 1 in sheet.used:
+            yield stop("cell-used", Where(), f"this cell of the sheet {sheet.stock} that was begun "
+                       "is used", found="1", expected=str(sheet.next_free))  # fmt: skip
+
+
+def _onto(asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the request: of another sheet than the one on record the cells before are gone too."""
+    rest = {name: value for name, value in asked.items() if name != "begun"}
+    if asked["begun"] == "new" and int(asked["start"] or 1) > 1:
+        gone = f"1-{int(asked['start']) - 1},{asked['spoiled']}"
+        rest |= {"spoiled": gone.strip(","), "start": "1"}
+    return rest
+
+
+# ------------------------------------------------------------------------------- once more
+
+
+def _before(ask: Ask) -> Response:
+    """Show what was printed, the newest run first, to be printed again."""
+    pieces, location = printed_before(ask.folder, last=_RUNS + 1)
+    runs: dict[int, list[PastRun]] = {}
+    for each in pieces:
+        runs.setdefault(each.run, []).append(each)
+    catalog, _ = readable(ask.folder)
+
+    def all_of(pieces: Sequence[PastRun]) -> str:
+        """Return the address that prints all of a run as it is today; of lots, those lots."""
+        lots = [f"{each.lot}={each.count}" for each in pieces if each.lot]
+        skus = [f"{each.sku}={each.count}" for each in pieces if not each.lot]
+        use = "cards" if pieces[0].kind == "card" else "bags"
+        return ask.at("/print/sheet", use=use, sku=[] if lots else skus, lot=lots)
+
+    return ask.shown(
+        "print-again.html.jinja", runs=dict(list(runs.items())[:_RUNS]), more=len(runs) > _RUNS,
+        clock=location.clock, all_of=all_of,
+        names={one.sku: f"{one.name}, {one.weight}" for one in catalog.products},
+    )  # fmt: skip
+
+
+_RUNS = 30
+"""Runs that are shown to be printed again."""
+
+
+def _same(ask: Ask) -> Response:
+    """Show one label or card that was printed, to be printed again."""
+    run, what = ask.part("run"), ask.query("what")
+    asked = {name: ask.query(name) for name in ("begun", "start", "spoiled", "count", "today")}
+    return _same_shown(ask, asked | {"run": run, "again": what}, Faults(()))
+
+
+def _same_shown(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
+    past = _past(ask, asked)
+    begun, sheets = begun_sheets(ask.folder), shown_sheets(ask.folder)
+    sheet = next((one.sheet for one in sheets if one.sheet.name == past.stock), None)
+    asked |= {"use": "cards" if past.kind == "card" else "bags", "sheet": past.stock}
+    asked["count"] = asked["count"] or str(past.count)
+    if past.stock in begun and not asked["start"]:
+        asked["start"] = str(begun[past.stock].next_free)
+    catalog, _ = readable(ask.folder)
+    known = next((one for one in catalog.products if one.sku == past.sku), None)
+    return ask.shown(
+        "print-same.html.jinja", faults, past=past, asked=asked,
+        name=f"{known.name}, {known.weight}" if known else past.sku,
+        drawing=_drawn_sheet(sheet, sheet.grid, begun) if sheet and sheet.grid else None,
+    )  # fmt: skip
+
+
+def _past(ask: Ask, asked: Mapping[str, Any]) -> PastRun:
+    run, what = str(asked["run"]), asked["again"]
+    if is_count(run):
+        for each in printed_before(ask.folder, run=int(run))[0]:
+            if what and what in (each.lot, each.sku):
+                return each
+    raise refusal("work-unknown", Where(), "nothing of this is on record")
+
+
+def _look_again(ask: Ask) -> Response:
+    """Have the pages of a reprint made, to look at."""
+    names = ("use", "sheet", "again", "begun", "start", "spoiled", "count", "today")
+    asked: dict[str, Any] = {name: ask.text(name) for name in names} | {"run": ask.part("run")}
+    past, fields = _past(ask, asked), dict[str, str]()
+    faults = list(_odd_cells(ask, asked, fields))
+    if not is_count(asked["count"]) or not int(asked["count"]):
+        faults.append(odd_count(asked["count"], "count", fields))
+    if faults:
+        return _same_shown(ask, asked, Faults(faults, fields))
+    thing = THING["cards" if past.kind == "card" else "bags"]
+    title = f"Again: {plural(int(asked['count']), thing)} of {past.lot or past.sku}"
+    back = urlencode({name: asked[name] for name in names if asked[name]} | {"what": past.lot
+                     or past.sku})  # fmt: skip
+    use = "cards" if past.kind == "card" else "bags"
+    rest = _onto(asked) | {"use": use, "sheet": past.stock, "printer": past.printer}
+    return ask.set_to_work("look", title, f"/print/again/{past.run}?{back}", **rest)
 
 
 # -------------------------------------------------------------------------------- the pages
@@ -418,6 +517,9 @@ PAGE = Page(
         Place("/print/sheet", _sheet),
         Place("/print/piece", _piece),
         Place("/print/look", _look, post=True),
+        Place("/print/again", _before),
+        Place("/print/again/{run}", _same),
+        Place("/print/again/{run}/look", _look_again, post=True),
         Place("/print/seen/{number}", _seen),
         Place("/print/seen/{number}/page/{page}", _page),
         Place("/print/seen/{number}/make", _make, post=True),

@@ -19,7 +19,7 @@ if (choosing) {
 const sheet = document.querySelector("svg.sheet");
 if (sheet) {
   const form = document.querySelector("form.placing");
-  const { start, spoiled, spare } = form.elements;
+  const { start, spoiled, spare, count } = form.elements;
   const cells = [...sheet.querySelectorAll(".cell")];
   const across = sheet.querySelector("g").children.length;
   const known = new Set(sheet.dataset.used.split(",").filter(Boolean).map(Number));
@@ -40,7 +40,9 @@ if (sheet) {
     const first = Number(start.value) || 1;
     const gone = used();
     const bad = new Set(parts().flatMap(named));
-    let left = Number(sheet.dataset.total) + (Number(spare.value) || 0) * Number(sheet.dataset.kinds);
+    let left = count
+      ? Number(count.value) || 0
+      : Number(sheet.dataset.total) + (Number(spare.value) || 0) * Number(sheet.dataset.kinds);
     const whole = left;
     cells.forEach((cell, at) => {
       const number = at + 1;
