@@ -95,6 +95,7 @@ PAGES = (
     "line/pattern?of=first",
     "line/parts",
     "line/entry?table=heads&of=ball",
+    "line/prices?change=%2B5+%25",
     "line/versions",
     "take-in",
     "work",

@@ -14,6 +14,7 @@ from labeler import files
 from labeler.app.line import LineEdit, digest, save_line, stated
 from labeler.catalog.read import examine, read_catalog
 from labeler.catalog.structure import read_source
+from labeler.desk.pages.prices import FIELDS
 from labeler.desk.pages.recipe import LAYER
 from tests.desk.conftest import HOME, Browser, starter_in, words_of
 
@@ -302,6 +303,35 @@ def test_heads_hooks_and_all_else_have_forms_that_fit_them(browser: Browser, lin
         assert browser.web.get(f"{HOME}/line/entry?{odd}").status_code == 404
 
 
+def test_prices_are_shown_before_they_are_written_and_undone(browser: Browser, line: Path) -> None:
+    before = (line / "catalog.toml").read_bytes(), (line / "products.csv").read_bytes()
+    assert "First Pattern 3/8 oz 4.50" in words_of(browser.get("/line/prices"))
+    page = browser.get("/line/prices?change=%2B10+%25&ending=.99")
+    assert "4.50 4.99" in words_of(page)
+    assert before[0] == (line / "catalog.toml").read_bytes()
+    (shown,) = re.findall(r'name="shown" value="([^"]+)"', page)
+    asked = dict.fromkeys(FIELDS, "") | {"change": "+10 %", "ending": ".99"}
+    page = browser.post("/line/prices", 422, **asked, shown="000000")
+    assert "prices were changed since these were shown" in words_of(page)
+    saved = browser.post("/line/prices", **asked, shown=shown)
+    prices = {product.sku: str(product.price) for product in read_catalog(line).products}
+    assert prices["FST-38-40-MAR"] == "4.99"
+    (code,) = re.findall(r'name="code" value="([^"]+)"', browser.get(saved))
+    page = browser.get("/line/prices?change=%2B10+%25&ending=.99")
+    assert "It is meant once more" in words_of(page)
+    (shown,) = re.findall(r'name="shown" value="([^"]+)"', page)
+    page = browser.post("/line/prices", 422, **asked, shown=shown)
+    assert "the very same change was written of late" in words_of(page)
+    assert "--again" not in page
+    browser.post("/line/versions", code=code, to="/line/prices")
+    assert before == ((line / "catalog.toml").read_bytes(), (line / "products.csv").read_bytes())
+    for wrong, field in (("change=5", "change"), ("change=%2B5+%25&step=x", "step"),
+                         ("change=%2B1&skus=nothing", "skus"), ("change=%2B1&first=soon", "first"),
+                         ("change=%2B1&last=2001-01-01", "last")):  # fmt: skip
+        page = browser.get(f"/line/prices?{wrong}", 422)
+        assert re.search(rf'id="{field}"[^>]*aria-invalid="true"', page.replace("\n", " ")), wrong
+
+
 SCRIPT = "</title></textarea><script>alert(1)</script><img src=x onerror=alert(1)>\"\\'"
 
 
@@ -317,6 +347,7 @@ def test_no_name_becomes_markup_or_a_path(browser: Browser, line: Path) -> None:
     for path in ("/line", "/line/pattern?of=first", "/line/parts",
                  "/line/entry?table=heads&of=ball",
                  "/line/color?of=..%2F%3Cb%3E", "/line/versions", "/line?q=%3Cscript%3E",
+                 "/line/prices", "/line/prices?change=%2B1",
                  "/line/color/figure?of=..%2F%3Cb%3E"):  # fmt: skip
         answer = browser.web.get(HOME + path)
         assert answer.status_code == 200, path

@@ -14,7 +14,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Page, Place
-from labeler.desk.pages import entries, recipe
+from labeler.desk.pages import entries, prices, recipe
 from labeler.desk.pages.tonight import Plate, plates
 from labeler.layout.facts import amount_text
 
@@ -146,5 +146,6 @@ PAGE = Page(
         Place("/line/versions", _back, post=True),
         *recipe.PLACES,
         *entries.PLACES,
+        *prices.PLACES,
     ),
 )
