@@ -16,9 +16,10 @@ from tempfile import TemporaryDirectory
 
 from labeler.app.answers import Answers
 from labeler.app.photos import Look, free_place, name_photos, safe_name
-from labeler.app.take_in import Own, TakenIn, foretold, take_in
+from labeler.app.take_in import Own, TakenIn, foretold, stated_file, take_in
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, read_sheets
 from labeler.catalog.spreadsheet.propose import propose
+from labeler.catalog.structure import read_source
 from labeler.checker.subject import Progress
 from labeler.files import delivered, looked_at
 from labeler.findings import LabelerError, Place, as_written, refusal, stop
@@ -50,6 +51,7 @@ def keep_sheet(into: Path, name: str, raw: bytes, over: bool = False) -> Path:
         LabelerError: if it is none, holds macros, is too large, or no table of jigs is found in it.
     """
     name = safe_name(name)
+    name = f"my {name}" if name.casefold() in _READ_HERE else name
     refuse_no_sheet(name, raw)
     with TemporaryDirectory() as aside:
         trial = Path(aside) / name
@@ -59,6 +61,10 @@ def keep_sheet(into: Path, name: str, raw: bytes, over: bool = False) -> Path:
     with delivered(path) as out:
         out.write(raw)
     return path
+
+
+_READ_HERE = ("products.csv", "products.xlsx", "gtins.csv")
+"""Names that a catalog's folder gives a meaning of its own."""
 
 
 def refuse_no_sheet(name: str, raw: bytes) -> None:
@@ -100,16 +106,19 @@ _AS_XLSX = "Open it in your spreadsheet program and save it as .xlsx, without ma
 
 
 def take_the_place(folder: Path, staged: Path, day: dt.date) -> Path:
-    """Move a spreadsheet into the folder; one of its name that is there stays, called by the day.
+    """Move a new version of the spreadsheet into the folder.
+
+    The one that is read until now stays: if they have one name, it is called by the day.
 
     Args:
         folder: the catalog's.
-        staged: where it lies.
+        staged: where the new one lies.
         day: of today, at the bench.
     """
-    path = folder / staged.name
-    if path.exists():
+    path, now = folder / staged.name, folder / stated_file(read_source(folder))
+    if path.exists() and now.exists() and path.samefile(now):
         path.rename(free_place(folder, f"{path.stem} before {day.isoformat()}{path.suffix}"))
+    path = free_place(folder, staged.name)
     staged.replace(path)
     return path
 

@@ -304,7 +304,7 @@ def _how_read(before: TomlFile) -> dict[str, Any]:
 
 def _same_sheet(before: TomlFile, folder: Path, sheet: Path) -> None:
     """Refuse another spreadsheet than the one that the folder was made from."""
-    stated = _stated_file(before)
+    stated = stated_file(before)
     if stated and (folder / stated).resolve() != sheet.resolve():
         raise refusal(
             "sheet-other",
@@ -316,7 +316,7 @@ def _same_sheet(before: TomlFile, folder: Path, sheet: Path) -> None:
         )
 
 
-def _stated_file(before: TomlFile) -> str:
+def stated_file(before: TomlFile) -> str:
     """Return the way to the spreadsheet as a catalog says it."""
     stated = before.data["spreadsheet"].get("file", "")
     return stated if isinstance(stated, str) else ""
@@ -559,7 +559,7 @@ def _added(before: TomlFile, fresh: str, answers: Answers, taken: TakenIn) -> st
         taken.changed.append(key_text(path))
     taken.left_out += _kept(before, new, answered - waiting)
     file = new["spreadsheet"]["file"]
-    if (taken.folder / file).resolve() != (taken.folder / _stated_file(before)).resolve():
+    if (taken.folder / file).resolve() != (taken.folder / stated_file(before)).resolve():
         document["spreadsheet"]["file"] = file
         taken.changed.append("spreadsheet.file")
     return document.as_string()
@@ -726,6 +726,7 @@ def settle(
     headings: Mapping[str, str],
     codes: Mapping[tuple[str, str], str],
     held: Iterable[str] = (),
+    sheet: str = "",
 ) -> None:
     """Write into the catalog what columns are, and by which codes names go.
 
@@ -735,6 +736,7 @@ def settle(
         codes: the table (``patterns`` or ``colours``) and the new name, each with its code.
         held: the headings that the spreadsheet has. One that it has no more makes way for the one
             that has its field now.
+        sheet: the sheet that has the products; none, if that stays.
 
     Raises:
         LabelerError: if the catalog can't be read, or would not be sound.
@@ -751,6 +753,8 @@ def settle(
                      if use == name != "ignored" and plain(key) not in here]:  # fmt: skip
             del stated[gone]
         stated[key] = name
+    if sheet:
+        table["sheet"] = sheet
     for (kind, name), code in codes.items():
         path = source.written(("spreadsheet", "codes", kind))
         within = table

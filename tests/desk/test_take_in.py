@@ -183,6 +183,14 @@ def test_the_sheet_of_a_workbook_is_chosen(desk: Browser, folder: Path) -> None:
     assert "1 jig in" in words_of(again)
     desk.post("/take-in/make", **(typed(page) | {"sheet": "Now"}), **ANSWERS)
     assert [one.pattern.name for one in read_catalog(folder).products] == ["Mire ddd"]
+    book.remove(first)
+    second.title = "Next"
+    book.create_sheet("Shops").append(["Shop", "Town"])
+    book.save(folder / "jigs.xlsx")
+    assert "Choose on the page Take-in which sheet has your jigs." in words_of(desk.get("/take-in"))
+    desk.post("/take-in/settle", sheet="../other")
+    desk.post("/take-in/settle", sheet="Next")
+    assert len(read_catalog(folder).products) == 1
 
 
 @pytest.mark.siege
@@ -237,6 +245,19 @@ def test_a_new_version_by_another_name_is_the_one_that_is_read(desk: Browser, fo
     assert stated["spreadsheet"]["file"] == "jigs next year.csv"
     assert (folder / "jigs.csv").read_text("utf-8") == SHEET
     assert len(read_catalog(folder).products) == 5
+
+
+def test_a_new_version_stands_in_the_way_of_nothing_of_hers(desk: Browser, folder: Path) -> None:
+    taken(folder)
+    for name in ("orders.csv", "products.csv"):
+        (folder / name).write_text("sku,note\nSH-38-40-OLV,hers\n", "utf-8")
+        more = SHEET + f"Night Heron,3/8,{name},4/0,5,,\n"
+        drop(desk, ("sheet", name, more.encode()))
+        desk.post("/take-in/again")
+        assert (folder / name).read_text("utf-8") == "sku,note\nSH-38-40-OLV,hers\n"
+        assert name in {one.colour.name for one in read_catalog(folder).products}
+    names = sorted(path.name for path in folder.glob("*.csv"))
+    assert names == ["jigs.csv", "my products.csv", "orders 2.csv", "orders.csv", "products.csv"]
 
 
 def test_a_name_that_changed_is_told_by_choosing_and_keeps_its_skus(

@@ -23,7 +23,7 @@ from labeler.app.dropped import (
 )
 from labeler.app.photos import Look, keep_photos, name_photos, safe_name, sighted
 from labeler.app.reference import start_catalog
-from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle
+from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, stated_file
 from labeler.app.workstation import ledger_location
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.spreadsheet.own_cells import field_of
@@ -162,7 +162,7 @@ _WITH_FIELDS = ("not-answered", "perhaps-renamed")
 """What is asked in a place of its own on the page."""
 
 
-_OF_COLUMNS = ("heading-gone", "unknown-column", "headings-missing")
+_OF_COLUMNS = ("heading-gone", "unknown-column", "headings-missing", "sheet-missing")
 """What is settled by saying what columns are."""
 
 
@@ -349,7 +349,7 @@ def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[s
 
 
 def _sheet_of(ask: Ask, before: TomlFile) -> Path:
-    return ask.folder / str(before.data["spreadsheet"].get("file", ""))
+    return ask.folder / stated_file(before)
 
 
 def _own_again(ask: Ask, before: TomlFile) -> Own:
@@ -423,7 +423,8 @@ def _settle(ask: Ask) -> Response:
             for one in read.renamed
             if (choice := typed.get(f"r-{_number(one.new)}", ""))
         }
-        settle(ask.folder, columns, codes, [one.key for one in read.columns])
+        sheet = next((one for one in read.sheets if one == typed.get("sheet")), "")
+        settle(ask.folder, columns, codes, [one.key for one in read.columns], sheet)
     except LabelerError as error:
         return _shown(ask, error.findings, typed)
     return ask.went_to("/take-in", done="settled")
