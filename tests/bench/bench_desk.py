@@ -28,9 +28,12 @@ from starlette import testclient
 
 from labeler.app.lots import StockAsked, stock_on_hand, story_of
 from labeler.app.open_lots import open_lots
+from labeler.app.print_run import print_pieces
 from labeler.catalog.read import readable
+from labeler.checker.proof import picture
 from labeler.desk.address import Address
 from labeler.desk.application import application
+from labeler.desk.pages.print_jobs import request_of, seen_file
 from labeler.desk.work import OUT, Work
 from tests.bench.book_line import write_line
 from tests.desk.conftest import demo_in
@@ -177,7 +180,25 @@ def work(room: Path) -> None:
             job, desk = statistics.median(jobs[1:]), statistics.median(desks[1:])
             over = "   over" if desk > max(job * 1.1, job + 150) else ""
             print(f"{what:<34}{job:>10.0f}{desk:>10.0f}{desk - job:>10.0f}{desk / job:>8.2f}{over}")
+    looked_at(bench, room / "look.pdf")
     bench.desk.close()
+
+
+def looked_at(bench: Bench, out: Path) -> None:
+    """Print how long a look at 300 labels takes that is called, and until its first page shows."""
+    asked = {"use": "bags", "skus": [f"{sku}=10" for sku in bench.skus[:30]],
+             "sheet": "letter-3x10"}  # fmt: skip
+    for _ in range(3):
+        began = time.perf_counter()
+        print_pieces(request_of(bench.folder, out, asked, preview=True))
+        called = time.perf_counter() - began
+        began = time.perf_counter()
+        now = bench.over(bench.desk.works.begin("look", "Labels", asked, "/print", "").id)
+        done = time.perf_counter() - began
+        picture(seen_file(bench.folder, str(now.facts["seen"])).read_bytes(), 1, 1000)
+        first = time.perf_counter() - began
+        print(f"300 labels looked at: called {called * 1000:.0f} ms, by the desk "
+              f"{done * 1000:.0f} ms, to the first page {first * 1000:.0f} ms")  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------- memory

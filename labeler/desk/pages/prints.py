@@ -105,6 +105,7 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
         "print.html.jinja", faults, line=line, opened=opened, lots=lots, fills=fills, typed=typed,
         words="\n".join([*filter(None, [typed.get("words", "")]), *elsewhere]),
         version=catalog.fingerprint[:12], asked=asked, begun=begun_sheets(ask.folder),
+        products=products,
     )  # fmt: skip
 
 
