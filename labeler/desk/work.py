@@ -8,6 +8,7 @@ end, however it ends, so that work which was killed is known from work that is g
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import re
@@ -26,7 +27,7 @@ from typing import Any, Literal
 
 from labeler.desk.address import room_in
 from labeler.files import held_alone, in_hand
-from labeler.findings import Finding, Grade, Place
+from labeler.findings import Finding, Grade, Place, note
 
 OUT = "out"
 """The folder in a catalog folder into which papers go that nobody gave a name."""
@@ -42,6 +43,11 @@ _LONG = 3600.0
 """Seconds after which a file that nobody holds was left by a process that was killed."""
 _PATIENCE = 10.0
 """Seconds in which work that is stopped tidies up after itself."""
+_SOON = 0.02
+"""Seconds between two looks for the process of work that begins."""
+
+_UNSURE = note("stopped", Place(), "it was ended from outside; it may be on record by then",
+               hint="See the journal before you do it again.")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +226,7 @@ class Works:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._mine: dict[str, Worker | None] = {}
+        self._mine: set[str] = set()
         self._spare: list[Worker] = []
         self._turn = threading.Lock()
         self._pool = ThreadPoolExecutor(_AT_ONCE, "work")
@@ -246,14 +252,20 @@ class Works:
             title: as a maker says it.
             asked: with what, as plain values.
             back: the path of the page that asks.
-            once: the number that the form was given: sent twice, it is one piece of work.
+            once: the number that the form was given: sent twice as it was, it is one piece of
+                work; filled in otherwise, it is another.
         """
-        number = once if _ID.fullmatch(once) else secrets.token_hex(8)
+        if not once:
+            once = secrets.token_hex(8)
+        number = once if _ID.fullmatch(once) else _hashed(once)
         with self._turn:
-            if (known := self.records.read(number)) is not None:
+            if _other(known := self.records.read(number), kind, asked):
+                number = _hashed(json.dumps([once, kind, asked]))
+                known = self.records.read(number)
+            if known is not None:
                 return known
             work = self.records.write(Work(number, kind, title, asked, back, time.time()))
-            self._mine[number] = None
+            self._mine.add(number)
         self._pool.submit(self._see_to, number)
         return work
 
@@ -267,9 +279,10 @@ class Works:
             return work
         with held:
             work = self.records.read(number)
-            return work if work is None or work.over else self.records.write(
-                replace(work, state="stopped")
-            )  # fmt: skip
+            if work is None or work.over:
+                return work
+            unsure = () if work.state == "waiting" else (_UNSURE,)
+            return self.records.write(replace(work, state="stopped", findings=unsure))
 
     def all(self) -> list[Work]:
         """Return all work, the newest first, as it stands."""
@@ -280,17 +293,23 @@ class Works:
 
         Asked twice, it is ended whatever it does: even so nothing half-made is left.
         """
-        work = self.find(number)
-        if work is None or work.over:
-            return
-        with self._turn:
-            waits = number in self._mine and self._mine[number] is None
-            if waits:
-                self.records.write(replace(work, state="stopped"))
-        if not waits and work.process:
-            with contextlib.suppress(OSError):
-                os.kill(work.process, _END if number in self._told else _STOP)
-            self._told.add(number)
+        end = time.monotonic() + _PATIENCE
+        while (work := self.find(number)) is not None and not work.over:
+            if work.process:
+                with contextlib.suppress(OSError):
+                    os.kill(work.process, _END if number in self._told else _STOP)
+                self._told.add(number)
+                return
+            held = held_alone(self.records.lock_of(number))
+            if held is not None:
+                with held:  # so nobody begins it meanwhile
+                    work = self.records.read(number)
+                    if work is not None and work.state == "waiting":
+                        self.records.write(replace(work, state="stopped"))
+            elif time.monotonic() > end:
+                return
+            else:  # it is being begun: its process will stand on record at once
+                time.sleep(_SOON)
 
     def close(self) -> None:
         """Stop all that this desk has begun, and wait for it to tidy up."""
@@ -308,15 +327,12 @@ class Works:
         """Have a piece of work done, in one of the pool's threads."""
         try:
             worker = self._lent()
-            with self._turn:
-                work = self.records.read(number)
-                wanted = work is not None and not work.over and not self._closed
-                self._mine[number] = worker if wanted else None
-            if wanted:
+            work = self.records.read(number)
+            if work is not None and not work.over and not self._closed:
                 worker.carry_out(self._folder, number)
             self._keep(worker)
         finally:
-            self._mine.pop(number, None)
+            self._mine.discard(number)
             self.find(number)
 
     def _lent(self) -> Worker:
@@ -338,6 +354,15 @@ class Works:
                     worker.dismiss()
             else:
                 self._spare.append(worker or Worker())
+
+
+def _hashed(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _other(known: Work | None, kind: str, asked: Mapping[str, Any]) -> bool:
+    """Tell whether what is on record was asked otherwise than this; a record knows no tuples."""
+    return known is not None and (known.kind, known.asked) != (kind, json.loads(json.dumps(asked)))
 
 
 _STOP = signal.SIGTERM if sys.platform == "win32" else signal.SIGINT

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,6 +19,7 @@ from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.desk.jobs import JOBS
 from labeler.desk.outcome import plain
 from labeler.desk.work import Records, Work, Works
+from labeler.desk.worker import carry_out
 from labeler.files import held_alone
 from labeler.findings import Place, fix, stop
 from tests.desk.conftest import HOME, Browser, starter_in, words_of
@@ -108,7 +111,77 @@ def test_work_that_is_ended_leaves_nothing_half_made(
     assert over(browser, number).state == "stopped"
     assert list((line / "out").glob("*")) == []
     assert story_of(line, lot).runs == ()
-    assert "nothing half-made is left" in browser.get(f"/work/{number}")
+    page = browser.get(f"/work/{number}")
+    assert "nothing half-made is left" in page
+    assert ("may be on record" in page) == (how == "killed")
+
+
+class Slow:
+    """A process that is lent, and takes its time until it looks at what it is given."""
+
+    fit = True
+
+    def __init__(self) -> None:
+        self.lent, self.go_on = threading.Event(), threading.Event()
+
+    def carry_out(self, folder: Path, number: str) -> None:
+        self.lent.set()
+        assert self.go_on.wait(60)
+        carry_out(folder, number)  # which leaves what is over: elsewhere it would not get on
+
+    def dismiss(self) -> None:
+        pass
+
+
+@pytest.mark.parametrize("how", ["stopped", "desk ended"])
+def test_work_is_stopped_that_a_process_has_not_looked_at_yet(
+    line: Path, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    slow = Slow()
+    monkeypatch.setattr("labeler.desk.work.Worker", lambda: slow)
+    works = Works(line)
+    number = works.begin("batch-cards", "Cards", {"lots": []}, "/", "").id
+    assert slow.lent.wait(60)
+    closing = threading.Thread(target=works.close if how == "desk ended" else works.stop,
+                               args=() if how == "desk ended" else (number,))  # fmt: skip
+    closing.start()
+    until(lambda: getattr(works.records.read(number), "state", "") == "stopped")
+    slow.go_on.set()
+    closing.join()
+    works.close()
+    found = works.find(number)
+    assert found is not None
+    assert (found.state, found.findings) == ("stopped", ())
+
+
+@pytest.mark.usefixtures("unhurried")
+def test_an_order_to_stop_waits_for_the_process_that_has_begun(line: Path) -> None:
+    works, records = Works(line), Records(line)
+    work = works.begin("batch-cards", "Cards", {"lots": []}, "/", "")
+    process = subprocess.Popen(["sleep", "60"])
+    with held_alone(records.lock_of(work.id)) or pytest.fail("held by nobody"):
+        stopping = threading.Thread(target=works.stop, args=(work.id,))
+        stopping.start()
+        records.write(replace(work, state="at work", process=process.pid))
+        stopping.join()
+    assert process.wait(60) == -signal.SIGINT
+
+
+@pytest.mark.usefixtures("unhurried")
+def test_a_form_is_one_piece_of_work_as_long_as_it_says_the_same(line: Path) -> None:
+    works = Works(line)
+
+    def begun(once: str, **asked: object) -> str:
+        return works.begin("pull-list", "Pull list", asked, "/", once).id
+
+    for once in ("ab" * 8, "ab" * 8 + "p"):
+        first = begun(once, orders=("7", "8"))
+        assert begun(once, orders=("7", "8")) == first
+        corrected = begun(once, orders=("7", "9"))
+        assert corrected != first
+        assert begun(once, orders=("7", "9")) == corrected
+    assert len({begun("", orders=()), begun("", orders=())}) == 2
+    assert len(works.all()) == 6
 
 
 def test_work_of_a_killed_desk_is_told_from_work_that_goes_on(line: Path) -> None:
@@ -117,7 +190,12 @@ def test_work_of_a_killed_desk_is_told_from_work_that_goes_on(line: Path) -> Non
     works = Works(line)
     with held_alone(records.lock_of(a_work().id)) or pytest.fail("held by nobody"):
         assert getattr(works.find(a_work().id), "state", "") == "at work"
-    assert getattr(works.find(a_work().id), "state", "") == "stopped"
+    stopped = works.find(a_work().id) or pytest.fail("not found")
+    assert stopped.state == "stopped"
+    assert "may be on record" in stopped.findings[0].message
+    assert works.find(a_work().id) == stopped
+    records.write(a_work(state="waiting"))
+    assert getattr(works.find(a_work().id), "findings", None) == ()
     works.close()
 
 

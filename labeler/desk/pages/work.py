@@ -39,6 +39,8 @@ def words_of(work: Work) -> str:
     """Return how work stands, in a sentence."""
     if work.state == "at work" and work.of:
         return f"Page {work.done:,} of {work.of:,}."
+    if work.state == "stopped" and any(each.rule == "stopped" for each in work.findings):
+        return "Stopped: nothing half-made is left, but it may be on record."
     return _WORDS[work.state]
 
 
