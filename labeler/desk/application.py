@@ -115,8 +115,8 @@ def _endpoint(desk: Desk, place: Place) -> Callable[[Request], Awaitable[Respons
     return endpoint
 
 
-_FIELDS = 6_000
-"""Fields of one form: a count for each of a large line's products, and for each lot."""
+_FIELDS = 20_000
+"""Fields of one form: some for each of a large line's products. `FORM_BYTES` bounds them, too."""
 
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 

@@ -17,7 +17,7 @@ from labeler.app.papers import print_batch_cards
 from labeler.app.take_in import Own
 from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
-from labeler.desk.outcome import Asked, Outcome, plain
+from labeler.desk.outcome import Asked, Outcome, is_count, plain
 from labeler.desk.pages import print_jobs, shop_jobs
 from labeler.findings import Finding
 
@@ -97,7 +97,7 @@ def tied_request(folder: Path, out: Path, asked: Asked) -> TiedRequest:
         folder, tuple(f"{sku} = {count}" for sku, count in asked["counts"].items()),
         made=dt.date.fromisoformat(made) if made else None,
         materials=tuple(asked["materials"]), note=str(asked["note"]), sure=bool(asked["sure"]),
-        into=out, sheet=str(asked["sheet"]), start=int(start) if start.isdecimal() else "next",
+        into=out, sheet=str(asked["sheet"]), start=int(start) if is_count(start) else "next",
         spoiled=str(asked["spoiled"]), printer=str(asked.get("printer", "")),
         spare=int(asked["spare"]), ink="black" if asked["ink"] == "black" else "colour",
     )  # fmt: skip

@@ -18,7 +18,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from labeler.catalog.read import examine
-from labeler.desk.outcome import plural
+from labeler.desk.outcome import is_count, plural
 from labeler.desk.work import Works
 from labeler.files import Readings
 from labeler.findings import Finding, Grade, LabelerError, masked
@@ -116,6 +116,14 @@ class Ask:
     def queries(self, name: str) -> list[str]:
         """Return all that stands behind ``?`` under a name."""
         return [each.strip() for each in self.request.query_params.getlist(name) if each.strip()]
+
+    def leaf(self, every: Sequence[object], most: int = 60) -> dict[str, Any]:
+        """Return the page of a list that is asked for, and which it is, as `leaves` shows it."""
+        pages = max(1, -(-len(every) // most))
+        at = int(self.query("page")) if is_count(self.query("page")) else 1
+        before = (min(max(at, 1), pages) - 1) * most
+        return {"lines": every[before : before + most], "at": before // most + 1, "pages": pages,
+                "first": before + 1}  # fmt: skip
 
     def under(self, page: Page) -> bool:
         """Tell whether this is that page, or one within it."""

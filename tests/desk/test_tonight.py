@@ -84,6 +84,11 @@ def test_what_will_be_made_is_said_before_anything_is(browser: Browser, line: Pa
     assert "2 lots, 15 labels on 1 sheet a4-3x7, the first of them begun" in words_of(shop)
 
 
+def test_a_form_has_a_field_for_each_of_a_large_lines_products(browser: Browser) -> None:
+    many = {f"n-OF-5000-{number}": "" for number in range(5_000)}
+    assert f"{ONE} 6 6" in words_of(browser.post("/tonight/look", 200, **many, **{f"n-{ONE}": "6"}))
+
+
 @pytest.mark.parametrize(
     ("field", "value", "said"),
     [

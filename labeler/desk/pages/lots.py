@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
 from urllib.parse import urlencode
 
 from starlette.responses import Response
@@ -34,9 +33,6 @@ from labeler.desk.pages.tonight import counts_in, no_day
 from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.ledger.lots import known_kinds
-
-_A_PAGE = 60
-"""Products on one page of a list."""
 
 _COUNTED = "stock of "
 """What the key of a count's place begins with; then the SKU."""
@@ -74,7 +70,7 @@ def _on_hand(ask: Ask) -> Response:
         lots=sum(1 for line in lines for each in line.lots if each.here),
         held=sum(line.held for line in lines),
         done=_DONE.get(ask.query("done"), ""),
-        **_leaf(ask, fitting if ask.query("q") or ask.query("all") else here),
+        **ask.leaf(fitting if ask.query("q") or ask.query("all") else here),
     )
 
 
@@ -82,15 +78,6 @@ def _fitting(ask: Ask, lines: Sequence[StockLine]) -> list[StockLine]:
     """Return the products that all words asked for fit."""
     asked = ask.query("q").casefold().split()
     return [line for line in lines if all(word in _words_of(line) for word in asked)]
-
-
-def _leaf(ask: Ask, lines: Sequence[StockLine]) -> dict[str, Any]:
-    """Return the page of a list that is asked for, and which it is."""
-    at = int(ask.query("page")) if ask.query("page").isdecimal() else 1
-    pages = max(1, -(-len(lines) // _A_PAGE))
-    at = min(max(at, 1), pages)
-    shown = lines[(at - 1) * _A_PAGE : at * _A_PAGE]
-    return {"lines": shown, "at": at, "pages": pages, "first": (at - 1) * _A_PAGE + 1}
 
 
 def _words_of(line: StockLine) -> str:
@@ -114,7 +101,7 @@ def _counting(ask: Ask, faults: Faults) -> Response:
     return ask.shown(
         "count.html.jinja", faults, typed=typed, unsure=_unsure(faults),
         today=ledger_location(ask.folder).today().isoformat(),
-        **_leaf(ask, asked or [one for one in _fitting(ask, lines) if here or not one.on_hand]),
+        **ask.leaf(asked or [one for one in _fitting(ask, lines) if here or not one.on_hand]),
     )  # fmt: skip
 
 

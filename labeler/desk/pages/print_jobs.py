@@ -20,7 +20,7 @@ from labeler.checker.report import Report, grouped
 from labeler.checker.subject import Progress
 from labeler.desk import spool
 from labeler.desk.address import room_in
-from labeler.desk.outcome import Asked, Outcome, plain, plural
+from labeler.desk.outcome import Asked, Outcome, is_count, plain, plural
 from labeler.findings import Finding, Grade, Place, refusal
 from labeler.layout.index import THING, Use
 from labeler.marks import InkMode
@@ -79,7 +79,7 @@ def _text(asked: Asked, name: str) -> str:
 
 def _whole(asked: Asked, name: str) -> int:
     text = _text(asked, name)
-    return int(text) if text.isascii() and text.isdecimal() else 0
+    return int(text) if is_count(text) else 0
 
 
 def _start(asked: Asked) -> int | Literal["next"]:

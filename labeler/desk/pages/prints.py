@@ -21,10 +21,10 @@ from labeler.catalog.casting import packs_of
 from labeler.catalog.read import named_count, readable
 from labeler.checker.proof import picture
 from labeler.desk import spool
-from labeler.desk.outcome import plural
+from labeler.desk.outcome import is_count, plural
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
-from labeler.desk.pages.tonight import counts_in, is_count, odd_count, plates
+from labeler.desk.pages.tonight import counts_in, odd_count, plates
 from labeler.desk.work import Work
 from labeler.files import kept, read_file
 from labeler.findings import Finding, LabelerError, refusal, stop

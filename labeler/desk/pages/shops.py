@@ -42,8 +42,6 @@ _FORM_BYTES = 24 * 1024 * 1024
 _LATELY = 20
 """Parcels shown before the others are asked for."""
 
-_A_PAGE = 100
-
 _DONE = {
     "new": "It is on record. What to pull and what to tie stands below.",
     "known": "This order was on record before, and it is kept once.",
@@ -130,19 +128,13 @@ def _known_shops(ask: Ask, catalog: Catalog) -> list[tuple[str, str, str, int]]:
 def _orders(ask: Ask) -> Response:
     """Show every order, the newest first."""
     found, _ = orders_of(ask.folder, every=True)
-    return _leafed(ask, "orders.html.jinja", found[::-1], value=_value)
+    return ask.shown("orders.html.jinja", value=_value, **ask.leaf(found[::-1]))
 
 
 def _parcels(ask: Ask) -> Response:
     """Show everything that came and went, the newest first."""
-    return _leafed(ask, "parcels.html.jinja", parcels_of(ask.folder), invoices=_invoices(ask))
-
-
-def _leafed(ask: Ask, template: str, every: Sequence[object], **facts: Any) -> Response:
-    pages = max(1, -(-len(every) // _A_PAGE))
-    at = min(max(int(ask.query("page")) if ask.query("page").isdecimal() else 1, 1), pages)
-    return ask.shown(template, lines=every[(at - 1) * _A_PAGE : at * _A_PAGE], total=len(every),
-                     at=at, pages=pages, **facts)  # fmt: skip
+    leaf = ask.leaf(parcels_of(ask.folder))
+    return ask.shown("parcels.html.jinja", invoices=_invoices(ask), **leaf)
 
 
 def _value(order: KeptOrder) -> str:

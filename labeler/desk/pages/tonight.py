@@ -20,6 +20,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Product
 from labeler.catalog.read import named_count, readable
 from labeler.desk.jobs import tied_request
+from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.work import OUT
 from labeler.files import kept, looked_at
@@ -306,11 +307,6 @@ def no_day(text: str, key: str) -> Finding:
     """
     return stop("day-unread", Where(key=key), "this is no day", found=repr(text[:40]),
                 expected="a day such as 2026-11-27")  # fmt: skip
-
-
-def is_count(text: str) -> bool:
-    """Tell whether this is how many of something one may have."""
-    return text.isascii() and text.isdecimal() and len(text) < 7
 
 
 def _no_count(text: str, key: str) -> Finding:

@@ -10,6 +10,7 @@ from anyio import sleep
 from starlette.responses import FileResponse, Response, StreamingResponse
 
 from labeler.app.workstation import ledger_location
+from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Page, Place
 from labeler.desk.work import OUT, Work
 from labeler.findings import Place as Where
@@ -75,7 +76,7 @@ def _again(ask: Ask) -> Response:
 def _file(ask: Ask) -> Response:
     """Show a paper: which is said by its number in the work's record, never by a name."""
     work, place = _found(ask), ask.part("place")
-    if place.isdecimal() and int(place) < len(work.files):
+    if is_count(place) and int(place) < len(work.files):
         what, name = work.files[int(place)]
         file = (ask.folder / OUT / name).resolve()
         if file.parent == (ask.folder / OUT).resolve() and file.is_file():
