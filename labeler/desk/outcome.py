@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -33,8 +34,15 @@ class Outcome:
 
 
 def plain(text: str) -> str:
-    """Return a text as part of a file's name: letters and figures that every disk takes."""
-    return re.sub(r"[^A-Za-z0-9.]+", "-", text).strip("-.")[:40] or "paper"
+    """Return a text as part of a file's name: letters and figures that every disk takes.
+
+    Two texts never give one name: what is left of a text that has others ends with six digits of
+    its SHA-256.
+    """
+    left = re.sub(r"[^A-Za-z0-9.]+", "-", text).strip("-.")[:40]
+    if left == text:
+        return left
+    return f"{left or 'paper'}-{hashlib.sha256(text.encode()).hexdigest()[:6]}"
 
 
 def is_count(text: str) -> bool:

@@ -157,6 +157,13 @@ class Records:
         part.replace(self._room / f"{work.id}.json")
         return work
 
+    def newer(self, work: Work, name: str) -> bool:
+        """Tell whether a file in the folder ``out`` was made again since work that made it."""
+        with contextlib.suppress(OSError):
+            made = (self.folder / OUT / name).stat().st_mtime_ns
+            return made > (self._room / f"{work.id}.json").stat().st_mtime_ns
+        return False
+
     def all(self) -> list[Work]:
         """Return all work, the newest first."""
         found = (self.read(file.stem) for file in self._room.glob("*.json"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import threading
@@ -233,6 +234,17 @@ def test_only_papers_that_were_made_are_handed_out(browser: Browser, line: Path)
     assert str(line.parent) not in browser.get(f"/work/{a_work().id}/file/3", 404)
 
 
+def test_a_paper_that_was_made_again_since_is_told(browser: Browser, line: Path) -> None:
+    (line / "out").mkdir()
+    paper = line / "out" / "book.pdf"
+    paper.write_bytes(b"%PDF-")
+    Records(line).write(a_work(state="done", files=(("Book", paper.name), ("Form", "gone.xlsx"))))
+    os.utime(paper, (1.0, 1.0))
+    assert "made again since" not in browser.get(f"/work/{a_work().id}")
+    os.utime(paper, (time.time() + 9,) * 2)
+    assert browser.get(f"/work/{a_work().id}").count("made again since") == 1
+
+
 def test_old_records_are_forgotten_and_papers_stay(
     line: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -245,7 +257,11 @@ def test_old_records_are_forgotten_and_papers_stay(
 
 
 def test_the_names_of_papers_are_plain(line: Path) -> None:
-    assert plain("../../etc/passwd") == "etc-passwd"
-    assert plain("The Odd Pail: \x00") == "The-Odd-Pail"
-    assert plain("…") == "paper"
+    assert plain("MYW-2026-7") == "MYW-2026-7"
+    changed = {"../../etc/passwd": "etc-passwd-", "The Odd Pail: \x00": "The-Odd-Pail-",
+               "…": "paper-", "x" * 60: "x" * 40 + "-"}  # fmt: skip
+    for text, begins in changed.items():
+        assert re.fullmatch(re.escape(begins) + "[0-9a-f]{6}", plain(text)), text
+    shops = ("Ловля", "釣具", "", "A-1 Bait & Tackle", "A 1 Bait, Tackle", "A-1-Bait-Tackle")
+    assert len({plain(shop) for shop in shops}) == len(shops)
     assert {"batch-cards", "recall-sheet", "tied"} <= set(JOBS)

@@ -49,7 +49,9 @@ def _shown(ask: Ask) -> Response:
     work = _found(ask)
     if work.state == "done" and work.facts.get("seen"):  # which has a page of its own
         return ask.went_to(f"/print/seen/{work.id}")
-    return ask.shown("work.html.jinja", work=work, words=words_of(work))
+    records = ask.desk.works.records
+    newer = [name for _, name in work.files if records.newer(work, name)]
+    return ask.shown("work.html.jinja", work=work, words=words_of(work), newer=newer)
 
 
 def _all(ask: Ask) -> Response:
