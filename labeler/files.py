@@ -28,8 +28,9 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from fnmatch import fnmatchcase
 from pathlib import Path
-from threading import RLock
+from threading import Lock, RLock
 from typing import Any, BinaryIO, TypeVar
+from weakref import WeakValueDictionary
 
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 
@@ -147,7 +148,8 @@ class Readings:
     def __init__(self, most: int = 8) -> None:
         self._most = most
         self._made: dict[Hashable, tuple[dict[_Look, _State], Any]] = {}
-        self._turn = RLock()
+        self._gate = Lock()
+        self._turns: WeakValueDictionary[Hashable, Any] = WeakValueDictionary()
 
     @contextmanager
     def using(self) -> Iterator[None]:
@@ -160,8 +162,11 @@ class Readings:
 
     def made(self, key: Hashable, make: Callable[[], Value]) -> Value:
         """Return what was made under a name, made again if a file has changed since."""
-        with self._turn:  # who asks meanwhile would only read the same
-            looks, value = self._made.pop(key, ({}, None))
+        with self._gate:
+            turn = self._turns.setdefault(key, RLock())
+        with turn:  # who asks for the same meanwhile would only read it too
+            with self._gate:
+                looks, value = self._made.pop(key, ({}, None))
             if not looks or any(_state(*look) != was for look, was in looks.items()):
                 looks = {}
                 token = _looks.set(looks)
@@ -169,9 +174,10 @@ class Readings:
                     value = make()
                 finally:
                     _looks.reset(token)
-            self._made[key] = looks, value
-            while len(self._made) > self._most:
-                self._made.pop(next(iter(self._made)))
+            with self._gate:
+                self._made[key] = looks, value
+                while len(self._made) > self._most:
+                    self._made.pop(next(iter(self._made)))
         if (around := _looks.get()) is not None:
             around.update({look: was for look, was in looks.items() if look not in around})
         return value  # type: ignore[no-any-return]  # as it was made under this name
@@ -397,13 +403,17 @@ def _kept(file: BinaryIO, part: Path) -> bool:
 def held_alone(path: Path) -> BinaryIO | None:
     """Open a file for this process alone, made if it is not there; None if another has it so.
 
-    Only its owner can read it. It is held until it is closed, or the process ends, however it does.
+    Only its owner can read it, also where it came otherwise by an archive. It is held until it is
+    closed, or the process ends, however it does.
 
     Raises:
         OSError: if it can't be opened.
     """
     number = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
     file = os.fdopen(number, "r+b")
+    if sys.platform != "win32":
+        with contextlib.suppress(OSError):  # another's, or a disk that knows no owners
+            os.fchmod(number, 0o600)
     if _lock(file.fileno()):
         return file
     file.close()

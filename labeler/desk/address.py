@@ -96,6 +96,8 @@ def room_in(folder: Path) -> Path:
     room = folder / ROOM
     try:
         room.mkdir(mode=0o700, exist_ok=True)
+        with suppress(OSError):  # as it may have come otherwise, by an archive
+            room.chmod(0o700)
     except OSError as error:
         there = "nothing can be written into this folder" if folder.is_dir() else (
             "this is a file, not a folder" if folder.exists() else "there is no such folder"

@@ -16,18 +16,24 @@ from labeler.units import POINTS_PER_INCH
 
 _PATIENCE = 30.0
 """Seconds in which a printer's queue answers."""
+_SHOWN_IN = 2.0
+"""Seconds that a page waits for the names of printers, which it can do without."""
 
 _PAPERS = {"Letter": (612.0, 792.0), "A4": (595.276, 841.89)}
 _NEAR = 1.0
 
 
-def printers() -> tuple[str, ...]:
-    """Return the system's printers by name, the usual one first; none where there is no CUPS."""
+def printers(patience: float = _SHOWN_IN) -> tuple[str, ...]:
+    """Return the system's printers by name, the usual one first; none where there is no CUPS.
+
+    Args:
+        patience: seconds in which it has to answer.
+    """
     if shutil.which("lp") is None or shutil.which("lpstat") is None:
         return ()
     try:
-        names = _said("lpstat", "-e").split()
-        usual = _said("lpstat", "-d").rpartition(": ")[2].strip()
+        names = _said("lpstat", "-e", patience=patience).split()
+        usual = _said("lpstat", "-d", patience=patience).rpartition(": ")[2].strip()
     except (OSError, subprocess.SubprocessError):
         return ()
     return tuple(sorted(names, key=lambda name: (name != usual, name)))
@@ -46,7 +52,7 @@ def send(file: Path, printer: str, title: str, page: tuple[float, float], sides:
     Raises:
         LabelerError: if there is no such printer, or it does not take the file.
     """
-    if printer not in printers():
+    if printer not in printers(_PATIENCE):
         raise refusal("printer-gone", Place(), "this computer has no such printer now",
                       found=printer[:60])  # fmt: skip
     options = ("print-scaling=none", f"media={media_of(page)}", f"sides={sides}")
@@ -75,9 +81,9 @@ def media_of(page: tuple[float, float]) -> str:
     return f"Custom.{across / POINTS_PER_INCH:g}x{down / POINTS_PER_INCH:g}in"
 
 
-def _said(*words: str) -> str:
+def _said(*words: str, patience: float = _PATIENCE) -> str:
     done = subprocess.run(
         words, capture_output=True, text=True, encoding="utf-8", errors="replace", check=True,
-        timeout=_PATIENCE, stdin=subprocess.DEVNULL, env=os.environ | {"LC_ALL": "C"},
+        timeout=patience, stdin=subprocess.DEVNULL, env=os.environ | {"LC_ALL": "C"},
     )  # fmt: skip
     return done.stdout.strip()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import shutil
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -125,3 +126,30 @@ def test_no_more_is_kept_than_asked_for(tmp_path: Path) -> None:
     for name in ("a", "b", "a", "c", "a", "b"):
         assert readings.made(name, make(name)) == name
     assert made == ["a", "b", "c", "b"]
+
+
+def test_what_takes_long_to_read_holds_up_only_who_asks_for_it(tmp_path: Path) -> None:
+    readings, begun, go_on = Readings(), threading.Event(), threading.Event()
+    made: list[str] = []
+
+    def make(name: str) -> str:
+        looked_at(tmp_path, name)
+        begun.set()
+        assert name == "short" or go_on.wait(60)
+        made.append(name)
+        return name
+
+    def ask(name: str) -> threading.Thread:
+        asked = threading.Thread(target=lambda: readings.made(name, lambda: make(name)))
+        asked.start()
+        return asked
+
+    longs = [ask("long"), ask("long")]
+    assert begun.wait(60)
+    short = ask("short")
+    short.join(60)
+    assert made == ["short"]
+    go_on.set()
+    for each in longs:
+        each.join()
+    assert made == ["short", "long"]

@@ -7,13 +7,18 @@ Forgery Prevention Cheat Sheet), other users of the computer, paths that lead ou
 
 from __future__ import annotations
 
+import os
+import stat
 from pathlib import Path
 
 import pytest
 from starlette import testclient
 
+from labeler.desk.address import ROOM as ROOM_NAME
+from labeler.desk.address import room_in
 from labeler.desk.guard import COOKIE, HEADERS
 from labeler.desk.page import said
+from labeler.files import held_alone
 from tests.desk.conftest import ADDRESS, HOME, ORIGIN, Browser
 
 ROOM = f"/{ADDRESS.room}/"
@@ -48,6 +53,16 @@ def test_the_secret_becomes_a_cookie_that_no_script_and_no_other_page_has(
 def test_a_cookie_of_another_desk_opens_nothing(stranger: testclient.TestClient) -> None:
     stranger.cookies.set(COOKIE, "of-another-desk", domain="127.0.0.1", path=ROOM)
     assert stranger.get(ROOM).status_code == 403
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there the folder's owner is who may read it")
+def test_nobody_else_reads_the_secret_however_its_file_came(tmp_path: Path) -> None:
+    (tmp_path / ROOM_NAME).mkdir(mode=0o755)
+    file = tmp_path / ROOM_NAME / "address.json"
+    file.touch(mode=0o644)
+    with held_alone(room_in(tmp_path) / file.name) or pytest.fail("held by nobody"):
+        assert stat.S_IMODE(file.stat().st_mode) == 0o600
+        assert stat.S_IMODE(file.parent.stat().st_mode) == 0o700
 
 
 FOREIGN_HOSTS = [

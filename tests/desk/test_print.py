@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import os
 import re
 from html import unescape
@@ -13,7 +14,7 @@ from labeler.app.lots import hold_lot
 from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.print_run import begun_sheets
 from labeler.app.workstation import ledger_location
-from labeler.desk.spool import media_of
+from labeler.desk.spool import media_of, printers
 from labeler.desk.work import Work
 from labeler.desk.worker import carry_out
 from labeler.ledger.runs import past_runs
@@ -227,6 +228,20 @@ def test_it_goes_to_a_printer_of_the_system_as_large_as_it_is(
         refused = worked(browser, line, send, number, to=to)
         assert refused.state == "refused"
     assert "switched off" in words_of(browser.get(f"/work/{'ac' * 8}"))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no lp")
+def test_a_page_does_not_wait_for_printers_that_do_not_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("lp", "lpstat"):
+        (tmp_path / name).write_text(f"#!/bin/sh\necho $1 >> {tmp_path}/asked\nexec sleep 60\n")
+        (tmp_path / name).chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:{os.environ['PATH']}")
+    assert printers(0.5) == ()
+    assert (tmp_path / "asked").read_text().split() == ["-e"]  # and not for each of its questions
+    waits = inspect.signature(printers).parameters["patience"].default
+    assert waits <= 2.0
 
 
 def test_what_the_paper_is_called() -> None:
