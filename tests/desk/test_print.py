@@ -74,7 +74,9 @@ def test_what_is_chosen_goes_on_to_every_layout_as_a_picture(browser: Browser) -
     assert "letter-card" in words_of(cards)
 
 
-def test_what_can_t_be_read_is_told_beside_its_field(browser: Browser) -> None:
+def test_what_can_t_be_read_is_told_beside_its_field(
+    browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
     page = browser.post("/print/choose", 422, use="cards", words="no such thing",
                         **{f"n-{ONE}": "3"})  # fmt: skip
     assert re.search(r'name="words"[^>]*aria-invalid="true"', page)
@@ -82,6 +84,10 @@ def test_what_can_t_be_read_is_told_beside_its_field(browser: Browser) -> None:
     page = browser.post("/print/choose", 422, **{f"n-{ONE}": "a few"})
     assert re.search(rf'name="n-{ONE}"[^>]*aria-invalid="true"', page)
     assert "nothing is chosen yet" in words_of(browser.post("/print/choose", 422, use="bags"))
+    with monkeypatch.context() as context:
+        context.setattr("labeler.desk.pages.prints._ADDRESS", 40)
+        page = browser.post("/print/choose", 422, **{f"n-{ONE}": "3"})
+        assert "more counts than one print" in words_of(page)
     fields = {"use": "bags", "sku": f"{ONE}=3", "sheet": "letter-3x10"}
     page = browser.post("/print/look", 422, start="first", spoiled="9, x", spare="-1", **fields)
     for name in ("start", "spoiled", "spare"):

@@ -21,12 +21,16 @@ from labeler.checker.subject import Progress
 from labeler.desk import spool
 from labeler.desk.address import room_in
 from labeler.desk.outcome import Asked, Outcome, is_count, plain, plural
+from labeler.files import delivered
 from labeler.findings import Finding, Grade, Place, refusal
 from labeler.layout.index import THING, Use
 from labeler.marks import InkMode
 
 _LOOKED_AT = 30
 """Files whose pages are kept to be looked at; of an older one the paper itself is there."""
+
+_RINGED = 3_000
+"""Rings that are kept, those of the first pages; the list tells of all."""
 
 
 def seen_file(folder: Path, digest: str) -> Path:
@@ -182,9 +186,8 @@ class _Looked:
         data = file.read_bytes()
         digest = hashlib.sha256(data).hexdigest()
         kept = seen_file(self.folder, digest)
-        part = kept.with_suffix(f".{self.folder.stat().st_ino}.part")
-        part.write_bytes(data)
-        part.replace(kept)
+        with delivered(kept) as copy:
+            copy.write(data)
         known = sorted(kept.parent.glob("*.pdf"), key=lambda one: -one.stat().st_mtime_ns)
         for old in known[_LOOKED_AT:]:
             old.unlink(missing_ok=True)
@@ -198,9 +201,9 @@ class _Looked:
             "open": list(report.not_checked),
             "rings": [
                 [page, each.number, each.grade.value, [round(side, 2) for side in each.box]]
-                for page, on_it in by_page.items()
+                for page, on_it in sorted(by_page.items())
                 for each in on_it
-            ],
+            ][:_RINGED],
         }
 
     def outcome(self, printed: PrintResult, use: Use, said: Sequence[str]) -> Outcome:

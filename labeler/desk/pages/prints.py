@@ -132,8 +132,18 @@ def _choose(ask: Ask) -> Response:
             fields |= {each.rule: "words" for each in error.findings if each.rule in _OF_WORDS}
     if faults:
         return _choosing(ask, Faults(faults, fields), typed)
-    return ask.went_to("/print/sheet", use=use_of(asked), sku=skus, lot=lots)
+    on = ask.went_to("/print/sheet", use=use_of(asked), sku=skus, lot=lots)
+    if len(on.headers["location"]) <= _ADDRESS:
+        return on
+    much = stop(
+        "chosen-too-much", Where(), "these are more counts than one print can be asked for",
+        found=f"{len(skus) + len(lots):,}", expected="words that mean many, such as RM-* = 6",
+    )  # fmt: skip
+    return _choosing(ask, Faults([much]), typed)
 
+
+_ADDRESS = 48_000
+"""Letters of an address that the server surely takes; it takes 64 KiB with all that comes along."""
 
 _OF_WORDS = ("sku-unknown", "sku-several", "sku-retired", "unknown-lot", "count-unread")
 
