@@ -83,6 +83,7 @@ PAGES = (
     "tonight",
     "print",
     "print/sheet?use=cards&sku=FST-38-40-MAR%3D3",
+    "print/again",
     "lots",
     "lots/{lot}",
     "lots/trace?text=HK-2291",

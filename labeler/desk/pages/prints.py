@@ -224,12 +224,13 @@ def _placing(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
     chosen = _chosen(pieces, sheets, asked)
     if chosen is not None:
         asked |= {"layout": chosen.spec.name}
+        mixed = len({bool(each.product.parts) for each in labels}) > 1  # packs have their own
         fit = [each for each in sheets if chosen.spec.name in each.layouts.get(asked["use"], ())]
         if asked["sheet"] not in [each.sheet.name for each in fit]:
             asked["sheet"] = chosen.sheet or fit[0].sheet.name
         fit.sort(key=lambda each: (each.sheet.name not in begun, each.sheet.name != asked["sheet"]))
     else:
-        fit = []
+        fit, mixed = [], False
     drawing = _drawing(chosen, next((one.sheet for one in fit if one.sheet.name == asked["sheet"]),
                                     None), begun)  # fmt: skip
 
@@ -249,6 +250,7 @@ def _placing(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
     return ask.shown(
         "print-sheet.html.jinja", faults, asked=asked, labels=labels, pieces=pieces, here=here,
         shot=shot, chosen=chosen, sheets=fit, drawing=drawing, begun=begun, dimensions=dimensions,
+        by_layout="" if mixed else asked["layout"],
         thing=THING[asked["use"]], printers=sorted(read_printers(ask.folder)),
         total=sum(each.count for each in labels), version=catalog.fingerprint[:12],
         what=_what_of(labels, asked["use"]),
@@ -434,7 +436,7 @@ def _look_again(ask: Ask) -> Response:
     back = urlencode({name: asked[name] for name in names if asked[name]} | {"what": past.lot
                      or past.sku})  # fmt: skip
     use = "cards" if past.kind == "card" else "bags"
-    rest = _onto(asked) | {"use": use, "sheet": past.stock, "printer": past.printer}
+    rest = _onto(asked) | {"use": use, "sheet": past.stock, "was_on": past.printer}
     return ask.set_to_work("look", title, f"/print/again/{past.run}?{back}", **rest)
 
 
@@ -501,7 +503,8 @@ def _send(ask: Ask) -> Response:
     """Send a finished PDF to one of the system's printers."""
     work, to = _found(ask), ask.text("to")
     facts, back = work.facts, f"/print/seen/{work.id}"
-    profile = read_printers(ask.folder).get(str(work.asked.get("printer", "")), Printer())
+    name = work.asked.get("printer") or work.asked.get("was_on") or ""
+    profile = read_printers(ask.folder).get(str(name), Printer())
     both = facts["backs"] and profile.feed == "auto"
     return ask.set_to_work(
         "send", f"{work.title}: to the printer {to}", back, to=to, what=work.title, of=back,
