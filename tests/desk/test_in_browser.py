@@ -97,6 +97,7 @@ PAGES = (
     "line/parts",
     "line/entry?table=heads&of=ball",
     "line/prices?change=%2B5+%25",
+    "line/photos",
     "line/versions",
     "take-in",
     "work",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import tomllib
 from html import unescape
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from labeler import files
 from labeler.app.line import LineEdit, digest, save_line, stated
@@ -332,6 +334,44 @@ def test_prices_are_shown_before_they_are_written_and_undone(browser: Browser, l
         assert re.search(rf'id="{field}"[^>]*aria-invalid="true"', page.replace("\n", " ")), wrong
 
 
+def test_a_photo_is_dropped_told_by_looking_and_taken_away(browser: Browser, line: Path) -> None:
+    picture = io.BytesIO()
+    tags = Image.Exif()
+    tags[0x010F] = "A camera"
+    Image.new("RGB", (600, 400), "#884422").save(picture, "JPEG", exif=tags)
+    dropped = [("photos", ("../../IMG 7.jpg", picture.getvalue())), ("photos", ("a.txt", b"no"))]
+    page = browser.post("/line/photos", 200, files=dropped)
+    assert "this is no photo" in words_of(page)
+    (photo,) = (line / "photos").iterdir()
+    assert photo.stem == "IMG 7"
+    assert b"A camera" not in photo.read_bytes()
+    page = browser.get("/line/photos")
+    assert "Which jig is this?" in words_of(page)
+    (name,) = re.findall(r'<select id="(p-\w+)"', page)
+    (value,) = re.findall(r'<option value="(\w+)">First Pattern, Marsh', page)
+    before = (line / "products.csv").read_bytes()
+    saved = browser.post("/line/photos/tell", **{name: value})
+    shown = {one.sku: one.photo for one in read_catalog(line).products}
+    assert shown["FST-38-40-MAR"] == shown["FST-12-50-MAR"] == photo.name
+    assert shown["FST-38-40-INK"] is None
+    page = browser.get(saved)
+    assert "First Pattern, Marsh" in words_of(page)
+    browser.post("/line/photos/untell", photo=name.removeprefix("p-"))
+    assert not any(one.photo for one in read_catalog(line).products)
+    last = re.findall(r'name="code" value="([^"]+)"', browser.get("/line/versions"))
+    browser.post("/line/versions", code=last[-1])
+    assert (line / "products.csv").read_bytes() == before
+    (whole,) = re.findall(r'<option value="(\w+)">all of its colors', browser.get("/line/photos"))
+    browser.post("/line/photos/tell", **{name: whole})
+    assert all(one.photo == photo.name for one in read_catalog(line).products)
+    browser.post("/line/photos/untell", photo=name.removeprefix("p-"))
+    assert "photo" not in catalog_of(line)["patterns"]["first"]
+    browser.post("/line/photos", 422, files=[("photos", ("", b""))])
+    for odd in ({"p-../../x": value}, {name: "nothing"}, {"p-": ""}):
+        assert browser.post("/line/photos/tell", **odd).endswith("saved=same")
+    assert browser.post("/line/photos/untell", photo="../x").endswith("saved=same")
+
+
 SCRIPT = "</title></textarea><script>alert(1)</script><img src=x onerror=alert(1)>\"\\'"
 
 
@@ -347,7 +387,7 @@ def test_no_name_becomes_markup_or_a_path(browser: Browser, line: Path) -> None:
     for path in ("/line", "/line/pattern?of=first", "/line/parts",
                  "/line/entry?table=heads&of=ball",
                  "/line/color?of=..%2F%3Cb%3E", "/line/versions", "/line?q=%3Cscript%3E",
-                 "/line/prices", "/line/prices?change=%2B1",
+                 "/line/prices", "/line/prices?change=%2B1", "/line/photos",
                  "/line/color/figure?of=..%2F%3Cb%3E"):  # fmt: skip
         answer = browser.web.get(HOME + path)
         assert answer.status_code == 200, path

@@ -14,7 +14,7 @@ from labeler.app.workstation import ledger_location
 from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Page, Place
-from labeler.desk.pages import entries, prices, recipe
+from labeler.desk.pages import entries, photos, prices, recipe
 from labeler.desk.pages.tonight import Plate, plates
 from labeler.layout.facts import amount_text
 
@@ -147,5 +147,6 @@ PAGE = Page(
         *recipe.PLACES,
         *entries.PLACES,
         *prices.PLACES,
+        *photos.PLACES,
     ),
 )

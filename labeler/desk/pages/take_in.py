@@ -82,13 +82,14 @@ _DONE = {
 """What was just done, by the word that the address says it with."""
 
 
-def _number(name: str) -> str:
+def number_of(name: str) -> str:
     """Return what the page calls a file or heading by."""
     return hashlib.sha256(name.encode()).hexdigest()[:12]
 
 
-def _named(names: Iterable[str], number: str) -> str:
-    return next((name for name in names if _number(name) == number), "")
+def named_by(names: Iterable[str], number: str) -> str:
+    """Return the name that a page calls so; empty where there is none."""
+    return next((name for name in names if number_of(name) == number), "")
 
 
 def _standing(ask: Ask) -> TomlFile | None:
@@ -113,7 +114,7 @@ def _shown(
     done = _DONE.get(ask.query("done"), "")
     facts: dict[str, Any] = {
         "typed": typed, "notes": notes, "done": done, "endings": ",".join(SHEET_ENDINGS),
-        "most": MOST_AT_ONCE, "number": _number,
+        "most": MOST_AT_ONCE, "number": number_of,
     }  # fmt: skip
     if (ask.folder / CATALOG_NAME).exists():
         before = _standing(ask)
@@ -125,7 +126,7 @@ def _shown(
         photos, _ = sighted(ask.folder, ())
         return ask.shown("take-in.html.jinja", faults, state="empty", photos=photos, **facts)
     given = typed.get("file") or ask.query("file")
-    sheet = next((one for one in sheets if _number(one.name) == given), sheets[0])
+    sheet = next((one for one in sheets if number_of(one.name) == given), sheets[0])
     own = Own(sheet, at_home=True, columns=_columns(typed), sheet_name=typed.get("sheet", ""))
     reading: tuple[TakenIn, Proposal] | None = None
     try:
@@ -226,7 +227,7 @@ def _drop(ask: Ask) -> Response:
         if left_out:
             return _shown(ask, (), {"kept": str(len(names))}, left_out)
     done = word or ("kept" if file else "pictures")
-    return ask.went_to("/take-in", done=done, file=_number(file) if file else "")
+    return ask.went_to("/take-in", done=done, file=number_of(file) if file else "")
 
 
 def _stage(ask: Ask, upload: Upload) -> str:
@@ -251,7 +252,7 @@ def _stage(ask: Ask, upload: Upload) -> str:
 def _thumb(ask: Ask) -> Response:
     """Show a photo, small."""
     photos, _ = sighted(ask.folder, ())
-    name = _named((one.name for one in photos), ask.part("number"))
+    name = named_by((one.name for one in photos), ask.part("number"))
     if not name:
         raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
     image, _ = prepare(ask.folder / PHOTOS / name, _THUMB_PT, _THUMB_PT)
@@ -296,7 +297,7 @@ def _make(ask: Ask) -> Response:
     typed = _typed(ask)
     if (ask.folder / CATALOG_NAME).exists():
         return ask.went_to("/take-in")
-    name = _named((one.name for one in spreadsheets_in(ask.folder)), typed.get("file", ""))
+    name = named_by((one.name for one in spreadsheets_in(ask.folder)), typed.get("file", ""))
     answers, faults = _answers(typed)
     faults += _twice(typed)
     if not name:
@@ -338,10 +339,10 @@ def _brought_in(
 def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[str, Look]:
     """Return which look was chosen for each photo that no cell names."""
     photos, looks = sighted(ask.folder, read.rows)
-    by_number = {_number("\n".join(look)): look for look in looks}
+    by_number = {number_of("\n".join(look)): look for look in looks}
     return {
         one.name: look for one in photos if one.by != "cell"
-        if (look := by_number.get(typed.get(f"p-{_number(one.name)}", "")))
+        if (look := by_number.get(typed.get(f"p-{number_of(one.name)}", "")))
     }  # fmt: skip
 
 
@@ -421,7 +422,7 @@ def _settle(ask: Ask) -> Response:
         codes = {
             (one.table, one.new): one.code if choice == "same" else one.own
             for one in read.renamed
-            if (choice := typed.get(f"r-{_number(one.new)}", ""))
+            if (choice := typed.get(f"r-{number_of(one.new)}", ""))
         }
         sheet = next((one for one in read.sheets if one == typed.get("sheet")), "")
         settle(ask.folder, columns, codes, [one.key for one in read.columns], sheet)

@@ -1,0 +1,136 @@
+"""The photos of the line: dropped in, and told which jig they show by looking."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from starlette.responses import Response
+
+from labeler.app.line import LineEdit, save_line
+from labeler.app.photos import keep_photos
+from labeler.catalog.model import Catalog, Product
+from labeler.catalog.photo_names import Photos
+from labeler.catalog.read import readable
+from labeler.desk.page import Ask, Faults, Place
+from labeler.desk.pages.take_in import MOST_AT_ONCE, named_by, number_of
+from labeler.findings import Finding, LabelerError, stop
+from labeler.findings import Place as Where
+
+_LARGEST = 160_000_000
+"""Bytes of one form: some photos as a telephone takes them."""
+
+_SHOWN = 60
+
+Look = tuple[str, str]
+"""A pattern and a color, by their headings; no color stands for the whole pattern."""
+
+
+def looks_of(catalog: Catalog) -> dict[Look, list[Product]]:
+    """Return what a photo may show, each with its products."""
+    patterns = {(one.code, one.name): key for key, one in catalog.file.patterns.items()}
+    colours = {one.code: key for key, one in catalog.file.colours.items()}
+    found: dict[Look, list[Product]] = {}
+    for one in catalog.products:
+        if not one.parts:
+            pattern = patterns[one.pattern.code, one.pattern.name]
+            found.setdefault((pattern, ""), []).append(one)
+            found.setdefault((pattern, colours[one.colour.code]), []).append(one)
+    return found
+
+
+def _word(look: Look) -> str:
+    return number_of("\n".join(look))
+
+
+def show(ask: Ask) -> Response:
+    """Show every photo, those first that no product has."""
+    return _shown(ask, Faults(()))
+
+
+def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> Response:
+    catalog, _ = readable(ask.folder)
+    shows: dict[str, dict[str, None]] = {}
+    for one in catalog.products:
+        if one.photo:
+            shows.setdefault(one.photo, {})[one.name] = None
+    names = Photos(ask.folder).names
+    told = [name for name in names if name in shows]
+    waiting = [name for name in names if name not in shows]
+    patterns, colours = catalog.file.patterns, catalog.file.colours
+    words: dict[str, list[tuple[str, str]]] = {}
+    for look in looks_of(catalog):
+        key, colour = look
+        said = f"{patterns[key].name}, {colours[colour].name}" if colour else "all of its colors"
+        words.setdefault(patterns[key].name, []).append((_word(look), said))
+    return ask.shown(
+        "photos.html.jinja", faults, shows=shows, told=told, waiting=waiting[:_SHOWN],
+        more=len(waiting[_SHOWN:]), looks=words, number=number_of, most=MOST_AT_ONCE,
+        left_out=left_out or (), saved=ask.query("saved"), kept=ask.query("kept"),
+    )  # fmt: skip
+
+
+def drop(ask: Ask) -> Response:
+    """Keep photos that were dropped, small and without camera and place."""
+    photos = [one for one in ask.uploads.get("photos", ()) if one.name]
+    if not 0 < len(photos) <= MOST_AT_ONCE:
+        found = f"{len(photos)} photos" if photos else "none"
+        return _shown(ask, Faults([stop(
+            "drop-many" if photos else "drop-none", Where(key="photos"),
+            "these are too many at once" if photos else "nothing was chosen", found=found,
+            expected=f"one to {MOST_AT_ONCE}",
+        )], {"photos": "photos"}))  # fmt: skip
+    names, left_out = keep_photos(ask.folder, [(one.name, one.data) for one in photos])
+    if left_out:
+        return _shown(ask, Faults(()), left_out)
+    return ask.went_to("/line/photos", kept=str(len(names)))
+
+
+def tell(ask: Ask) -> Response:
+    """Give products the photos that were chosen to show them."""
+    catalog, _ = readable(ask.folder)
+    known = {_word(look): look for look in looks_of(catalog)}
+    names = Photos(ask.folder).names
+    chosen: dict[str, Look] = {}
+    for field in ask.fields:
+        look = known.get(ask.text(field))
+        name = named_by(names, field.removeprefix("p-"))
+        if field.startswith("p-") and look and name:
+            chosen[name] = look
+    keys: dict[Any, Any] = {}
+    rows: dict[str, dict[str, str]] = {}
+    for name, (pattern, colour) in chosen.items():
+        if colour:
+            rows |= {one.sku: {"photo": name} for one in looks_of(catalog)[pattern, colour]}
+        else:
+            keys["patterns", pattern, "photo"] = name
+    return _saved(ask, keys, rows)
+
+
+def untell(ask: Ask) -> Response:
+    """Take a photo from the products that it was told to show; its file stays."""
+    catalog, _ = readable(ask.folder)
+    name = named_by(Photos(ask.folder).names, ask.text("photo"))
+    patterns = {key: one for key, one in catalog.file.patterns.items() if one.photo == name}
+    whole = {one.name for one in patterns.values()}
+    rows = {
+        one.sku: {"photo": ""} for one in catalog.products
+        if name and one.photo == name and one.pattern.name not in whole
+    }  # fmt: skip
+    return _saved(ask, {("patterns", key, "photo"): None for key in patterns if name}, rows)
+
+
+def _saved(ask: Ask, keys: Mapping[Any, Any], rows: Mapping[str, Mapping[str, str]]) -> Response:
+    try:
+        saved = save_line(LineEdit(ask.folder, keys, rows))
+    except LabelerError as error:
+        return _shown(ask, Faults(error.findings))
+    return ask.went_to("/line/photos", saved=saved or "same")
+
+
+PLACES = (
+    Place("/line/photos", show),
+    Place("/line/photos", drop, post=True, most=_LARGEST, files=MOST_AT_ONCE),
+    Place("/line/photos/tell", tell, post=True),
+    Place("/line/photos/untell", untell, post=True),
+)
