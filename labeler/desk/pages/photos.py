@@ -8,10 +8,10 @@ from typing import Any
 from starlette.responses import Response
 
 from labeler.app.line import LineEdit, save_line
-from labeler.app.photos import keep_photos
+from labeler.app.photos import keep_photos, pictures_in
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.photo_names import Photos
 from labeler.catalog.read import readable
+from labeler.catalog.structure import PHOTOS
 from labeler.desk.page import Ask, Faults, Place
 from labeler.desk.pages.take_in import MOST_AT_ONCE, named_by, number_of
 from labeler.findings import Finding, LabelerError, stop
@@ -43,6 +43,13 @@ def _word(look: Look) -> str:
     return number_of("\n".join(look))
 
 
+def _names(ask: Ask) -> list[str]:
+    """Return the names of the photos in the folder."""
+    root = ask.folder / PHOTOS
+    found = pictures_in(root) if root.is_dir() else []
+    return [path.relative_to(root).as_posix() for path in found]
+
+
 def show(ask: Ask) -> Response:
     """Show every photo, those first that no product has."""
     return _shown(ask, Faults(()))
@@ -54,7 +61,7 @@ def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> R
     for one in catalog.products:
         if one.photo:
             shows.setdefault(one.photo, {})[one.name] = None
-    names = Photos(ask.folder).names
+    names = _names(ask)
     told = [name for name in names if name in shows]
     waiting = [name for name in names if name not in shows]
     patterns, colours = catalog.file.patterns, catalog.file.colours
@@ -90,7 +97,7 @@ def tell(ask: Ask) -> Response:
     """Give products the photos that were chosen to show them."""
     catalog, _ = readable(ask.folder)
     known = {_word(look): look for look in looks_of(catalog)}
-    names = Photos(ask.folder).names
+    names = _names(ask)
     chosen: dict[str, Look] = {}
     for field in ask.fields:
         look = known.get(ask.text(field))
@@ -110,7 +117,7 @@ def tell(ask: Ask) -> Response:
 def untell(ask: Ask) -> Response:
     """Take a photo from the products that it was told to show; its file stays."""
     catalog, _ = readable(ask.folder)
-    name = named_by(Photos(ask.folder).names, ask.text("photo"))
+    name = named_by(_names(ask), ask.text("photo"))
     patterns = {key: one for key, one in catalog.file.patterns.items() if one.photo == name}
     whole = {one.name for one in patterns.values()}
     rows = {
