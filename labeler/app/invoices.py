@@ -85,6 +85,8 @@ class OrderParcel:
         note: a line for the slip.
         papers: what to write.
         even_so: ship what is promised to orders that came first, or on an odd day.
+        parcels: how many of the order were on record when this was asked for, those taken back
+            too: where another went since, nothing is shipped. None asks nothing.
     """
 
     folder: Path
@@ -94,6 +96,7 @@ class OrderParcel:
     note: str = ""
     papers: ParcelPapers = field(default_factory=ParcelPapers)
     even_so: bool = False
+    parcels: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +146,12 @@ def ship_order(request: OrderParcel) -> OrderShipped:
         for last in range(_TRIES, 0, -1):
             order = find_order(ledger, request.number)
             refuse_cancelled(order)
+            if request.parcels not in (None, len(order.invoices)):
+                raise refusal(
+                    "order-went-on", Place(key=f"order {order.number}"),
+                    "a parcel of this order went since this was asked for, so this one did not",
+                    hint=f"labeler orders {order.number} shows what is open now.",
+                )  # fmt: skip
             goods = _goods(ledger, order, request)
             ahead = _is_ahead(ledger, order, goods)
             odd = list(odd_day(day, [each.lot for each in goods], today, request.even_so))

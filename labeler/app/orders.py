@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.findings import Finding, LabelerError, Place, listed, note, read_each, refusal
-from labeler.ledger.lots import Lot, a_line, list_lots
+from labeler.ledger.lots import a_line, list_lots
 from labeler.ledger.orders import (
     NO_ORDER_YET,
     KeptOrder,
@@ -334,26 +334,31 @@ def stories_of_orders(folder: Path, numbers: Sequence[str] = ()) -> list[OrderSt
         named = read_each(lambda number: find_order(ledger, number), numbers)
         wanted = {order.id: order for order in named or list_orders(ledger)}
         shares = ledger.read(lambda connection: serve(connection, wanted)).portions
-        lots = list_lots(ledger)
+        to_label = _to_label(ledger, shares)
         return [
-            OrderStory(order, tuple(shares[of]), _to_label(ledger, lots, shares[of]), location)
+            OrderStory(order, tuple(shares[of]), tuple(to_label[of]), location)
             for of, order in sorted(wanted.items())
         ]
 
 
 def _to_label(
-    ledger: Ledger, lots: Sequence[Lot], shares: Sequence[Portion]
-) -> tuple[ToLabel, ...]:  # fmt: skip
-    """Return the lots to pull of which not every bag here has its label."""
-    wanted = {code: (each.line, packs) for each in shares for code, packs in each.lots}
-    found = []
-    for story in stories_of(ledger, [lot.id for lot in lots if lot.code in wanted]):
-        line, packs = wanted[story.lot]
-        bags = -(-story.count // line.pack)
-        lacking = min(bags - story.labels, story.on_hand // line.pack, packs)
-        if lacking > 0:
-            found.append(ToLabel(story.lot, story.sku, lacking))
-    return tuple(found)
+    ledger: Ledger, shares: Mapping[int, Sequence[Portion]]
+) -> dict[int, list[ToLabel]]:  # fmt: skip
+    """Return, for each order, the lots to pull of which not every bag here has its label."""
+    pulled = {code for of in shares.values() for each in of for code, _ in each.lots}
+    lots = [lot.id for lot in list_lots(ledger) if lot.code in pulled] if pulled else []
+    stories = stories_of(ledger, lots)
+    found: dict[int, list[ToLabel]] = {}
+    for of, portions in shares.items():
+        wanted = {code: (each.line, packs) for each in portions for code, packs in each.lots}
+        found[of] = []
+        for story in (each for each in stories if each.lot in wanted):
+            line, packs = wanted[story.lot]
+            bags = -(-story.count // line.pack)
+            lacking = min(bags - story.labels, story.on_hand // line.pack, packs)
+            if lacking > 0:
+                found[of].append(ToLabel(story.lot, story.sku, lacking))
+    return found
 
 
 def cancel_order_of(folder: Path, number: str, why: str) -> tuple[KeptOrder, bool]:

@@ -115,12 +115,13 @@ def test_a_form_that_is_dropped_is_read_put_on_record_once_and_served(
 def test_every_fault_of_an_order_stands_beside_its_line(browser: Browser, line: Path) -> None:
     lines = f"{HERE} 6\nFST-38-40-MARX 6\nfirst pattern = 2\n{ELSEWHERE} = six\n2 doz"
     page = browser.post("/shops/orders/read", 422, lines=lines)
-    for at, words in ((2, "Did you mean"), (3, "fit several products"), (4, "no quantity"),
+    for at, words in ((2, "Did you mean"), (3, "choose the one that is meant"), (4, "no quantity"),
                       (5, "no product has this SKU or name")):  # fmt: skip
         beside = words_of("<main" + page[page.index(f'id="said-{at}"') :])
         assert words in beside[:400], (at, beside[:400])
         assert re.search(rf'id="packs-{at}"[^>]*aria-invalid="true"', page), at
     assert 'id="said-1"' not in page
+    assert f'<option value="{ELSEWHERE}">' in page[page.index('id="sku-3"') :]
     mended = typed(page) | {"sku-2": ELSEWHERE, "packs-2": "1 doz", "packs-3": "", "sku-3": ""}
     mended |= {"sku-4": "", "sku-5": ""}
     nobody = browser.post("/shops/orders/keep", 422, **mended, keep="1")
@@ -159,6 +160,8 @@ def test_an_order_is_cancelled_with_its_reason(browser: Browser, line: Path) -> 
 
 
 def shipped(browser: Browser, line: Path, number: str, once: str, **fields: str) -> str:
+    """Send the form of the order's page with these fields, and do the work."""
+    fields = {"parcels": str(len(stories_of_orders(line, [number])[0].order.invoices))} | fields
     place = browser.post(f"/shops/orders/{number}/ship", once=once, **fields)
     carry_out(line, once)
     return browser.get(place)
@@ -183,6 +186,8 @@ def test_a_parcel_goes_and_is_taken_back(
     assert "18 packs went to" in done
     assert "12 packs of order" in done
     assert (story_of(line, first).story.on_hand, story_of(line, second).story.on_hand) == (0, 18)
+    late = words_of(shipped(browser, line, number, "ef" * 8, parcels="0", **lots))
+    assert "a parcel of this order went since" in late  # from a page that was shown before
     page = words_of(browser.get(f"/shops/orders/{number}"))
     assert "All 12 packs can go today." in page
     (parcel,) = parcels_of(line, dealer=SHOP)

@@ -12,7 +12,6 @@ from labeler.app.book import BookRequest, make_catalog_book, make_order_sheet
 from labeler.app.invoices import OrderParcel, ParcelPapers, print_parcel_papers, ship_order
 from labeler.app.markets import market_report
 from labeler.app.order_papers import LabelPaper, print_cards_to_tie, print_pull_list
-from labeler.app.orders import stories_of_orders
 from labeler.app.shipping import ShipRequest, ship
 from labeler.app.wall_sheet import write_wall_sheet
 from labeler.catalog.read import named_count
@@ -110,17 +109,17 @@ def ship_an_order(folder: Path, out: Path, asked: Asked, progress: Progress) -> 
     Args:
         folder: the catalog's.
         out: where the papers go.
-        asked: ``order``; ``lots`` with their jigs, none for all that is ready; ``day``, ``note``;
-            ``papers``, of which the label on ``cell`` of ``sheet``; ``even_so``.
+        asked: ``order``, with how many ``parcels`` of it were known; ``lots`` with their jigs, none
+            for all that is ready; ``day``, ``note``; ``papers``, of which the label on ``cell`` of
+            ``sheet``; ``even_so``.
         progress: is not told: the papers are a few pages.
     """
-    (story,) = stories_of_orders(folder, [str(asked["order"])])
-    parcel = f"{story.order.number}-{len(story.order.invoices) + 1}"
-    papers, files = _papers(out, parcel, asked)
+    number, parcels = str(asked["order"]), int(asked["parcels"])
+    papers, files = _papers(out, f"{plain(number)}-{parcels + 1}", asked)
     lots = _counts(asked["lots"])
     done = ship_order(
-        OrderParcel(folder, story.order.number, lots, _day(asked), str(asked["note"]), papers,
-                    bool(asked["even_so"]))
+        OrderParcel(folder, number, lots, _day(asked), str(asked["note"]), papers,
+                    bool(asked["even_so"]), parcels)
     )  # fmt: skip
     order, invoice = done.order, done.invoice
     packs = plural(sum(line.packs for line in invoice.lines), "pack")

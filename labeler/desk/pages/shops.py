@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, get_args
 from urllib.parse import urlencode
@@ -25,9 +26,9 @@ from labeler.app.orders import (
 )
 from labeler.app.shipping import address_of, parcels_of, ship_mistake
 from labeler.book.edition import find_named, weight_and_hook
-from labeler.book.order import HEADS, order_in
+from labeler.book.order import HEADS, OrderLine, order_in
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import named_count, readable, sku_by_name
+from labeler.catalog.read import by_words, named_count, readable
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
@@ -231,7 +232,7 @@ def _as_read(
         taken = look_at_order(_request(ask, rows, typed))
     except LabelerError as error:
         findings += [each for each in error.findings if each not in findings]
-    known = [_meant(catalog, name) for name, _ in rows]
+    meant = [_meant(catalog, name) for name, _ in rows]
     lines = {line.product.sku: line for line in taken.order.lines} if taken else {}
     fields = {f"line {at}": f"packs-{at}" for at in range(1, len(rows) + 1)}
     fields |= {"order-nobody": "dealer", "dealer-unlisted": "dealer", "dealer-slip": "dealer",
@@ -239,8 +240,8 @@ def _as_read(
     said = [each for each in taken.order.findings if each.rule != "order-short"] if taken else []
     return ask.shown(
         "order_read.html.jinja", Faults(findings, fields), typed=typed,
-        rows=[(at, name, packs, product, lines.get(product.sku) if product else None)
-              for at, ((name, packs), product) in enumerate(zip(rows, known, strict=True), 1)],
+        rows=[_Row(at, name, packs, tuple(of), lines.get(of[0].sku) if len(of) == 1 else None)
+              for at, ((name, packs), of) in enumerate(zip(rows, meant, strict=True), 1)],
         order=taken.order if taken else None, said=said, tiers=catalog.file.tiers,
         dealers=[each.name for each in catalog.file.dealers.values()], heads=HEADS,
         drawn=_drawn(catalog), version=catalog.fingerprint[:12],
@@ -252,12 +253,27 @@ def _as_read(
     )  # fmt: skip
 
 
-def _meant(catalog: Catalog, name: str) -> Product | None:
-    try:
-        sku = sku_by_name(name, catalog.products, [], strict=True)
-    except LabelerError:
-        return None
-    return next(each for each in catalog.products if each.sku == sku)
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A line of an order as it stands on the page: what was typed, and what it may mean."""
+
+    at: int
+    name: str
+    packs: str
+    meant: tuple[Product, ...]
+    line: OrderLine | None
+
+    @property
+    def product(self) -> Product | None:
+        """The one that is meant, if only one can be."""
+        return self.meant[0] if len(self.meant) == 1 else None
+
+
+def _meant(catalog: Catalog, name: str) -> list[Product]:
+    sku = name.strip().upper()
+    return [each for each in catalog.products if each.sku == sku] or by_words(
+        name, catalog.products
+    )  # fmt: skip
 
 
 # -------------------------------------------------------------------------------------- one order
@@ -342,7 +358,7 @@ def _cancel(ask: Ask) -> Response:
 
 def _ship(ask: Ask) -> Response:
     """Ship what the form names."""
-    number = ask.part("number")
+    number, seen = ask.part("number"), ask.text("parcels")
     typed = {name: ask.text(name) for name in ask.fields if name.startswith("lot-")}
     lots = [(of.removeprefix("lot-"), text) for of, text in typed.items() if text not in ("", "0")]
     if other := ask.text("other"):
@@ -354,6 +370,7 @@ def _ship(ask: Ask) -> Response:
     return ask.set_to_work(
         "ship-order", f"Ship order {number}", f"/shops/orders/{number}", order=number,
         lots=[] if ask.text("ahead") else lots, day=ask.text("day"), note=ask.text("note"),
+        parcels=int(seen) if seen.isdecimal() and len(seen) < 9 else -1,
         ahead=bool(ask.text("ahead")), even_so=bool(ask.text("even_so") or ask.text("ahead")),
         **_papers(ask),
     )  # fmt: skip
