@@ -147,7 +147,7 @@ def test_dropped_read_answered_and_made_it_is_what_the_command_makes(
 def test_a_column_is_put_right_by_choosing_and_read_so(desk: Browser, folder: Path) -> None:
     sheet = SHEET.replace("Notes", "Buyers say").replace("Color", "Made like")
     page = desk.get(drop(desk, ("sheet", "jigs.csv", sheet.encode())))
-    assert "0 jigs" in words_of(page)
+    assert "No jig of jigs.csv is understood yet." in words_of(page)
     form = typed(page) | {"c-Made like": "colour", "c-Buyers say": "note"}
     again = desk.post("/take-in/read", 200, **form)
     assert "4 jigs" in words_of(again)
@@ -295,8 +295,10 @@ def test_weights_that_the_spreadsheet_does_not_say_are_said_with_the_heads(
 ) -> None:
     sheet = SHEET.replace("3/8", "").replace("1/2", "").replace("1/4", "")
     page = desk.get(drop(desk, ("sheet", "jigs.csv", sheet.encode())))
-    assert "0 jigs" in words_of(page)
-    assert "Say the weights with the answer about heads" in words_of(page)
+    assert "No jig of jigs.csv is understood yet." in words_of(page)
+    assert "say them with the answer about heads" in words_of(page)
+    without = desk.post("/take-in/make", 422, **(typed(page) | ANSWERS | {"heads": "lead"}))
+    assert "no row says yet which jig it is of" in words_of(without)
     form = typed(page) | ANSWERS
     assert "8 jigs" in words_of(desk.post("/take-in/read", 200, **form))
     desk.post("/take-in/make", **form)
@@ -351,7 +353,7 @@ def test_old_batches_and_what_is_counted_become_lots_once(desk: Browser, folder:
         (12, "SH-38-40-MSK"), (20, "SH-38-40-MSK"),
     ]  # fmt: skip
     refused = desk.post("/take-in/log", 422, [("log", ("log.csv", b"MZ\x90\x00" * 9))])
-    assert 'id="log-file" name="log" type="file"' in refused
+    assert 'id="log" name="log" type="file"' in refused
     assert "Nothing was written." in refused
     assert "nothing was chosen" in words_of(desk.post("/take-in/log", 422))
 

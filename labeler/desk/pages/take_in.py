@@ -40,7 +40,7 @@ from labeler.desk.address import room_in
 from labeler.desk.page import Ask, Faults, Page, Place, Upload
 from labeler.drawing.photos import prepare
 from labeler.files import kept
-from labeler.findings import Finding, Grade, LabelerError, refusal, stop
+from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.tomlfile import TomlFile
 
@@ -106,11 +106,21 @@ def _show(ask: Ask) -> Response:
 
 
 def _shown(
-    ask: Ask, wrong: Sequence[Finding], typed: Mapping[str, str], notes: Sequence[Finding] = ()
-) -> Response:
-    """Return the page for what is in the folder: nothing, a spreadsheet, or a line."""
-    fields = {name: name for name in ("sheet", "photos", "log", *questions())}
-    faults = Faults(wrong, fields | {text: f"c-{text}" for text in _columns(typed)})
+    ask: Ask, wrong: Sequence[Finding], typed: Mapping[str, str], notes: Sequence[Finding] = (),
+    at: str = "",
+) -> Response:  # fmt: skip
+    """Return the page for what is in the folder: nothing, a spreadsheet, or a line.
+
+    Args:
+        ask: what is asked.
+        wrong: with what was sent.
+        typed: what stood in the fields.
+        notes: what there is to say of what was done.
+        at: the field that all that is wrong belongs to, if it is one.
+    """
+    fields = {name: name for name in questions()} | {one.rule: at for one in wrong if at}
+    fields |= {text: f"c-{_number(text)}" for text in _columns(typed)}
+    faults = Faults(wrong, fields)
     done = _DONE.get(ask.query("done"), "")
     facts: dict[str, Any] = {
         "typed": typed, "notes": notes, "done": done, "endings": ",".join(SHEET_ENDINGS),
@@ -203,16 +213,16 @@ def _drop(ask: Ask) -> Response:
     photos = [one for one in ask.uploads.get("photos", ()) if one.name]
     faults = list[Finding]()
     if len(sheets) > 1:
-        faults.append(stop("drop-many", Where(key="sheet"), "this is more than one spreadsheet",
+        faults.append(stop("drop-many", Where(), "this is more than one spreadsheet",
                            hint="Drop the one that has your jigs."))  # fmt: skip
     if len(photos) > MOST_AT_ONCE:
-        faults.append(stop("drop-many", Where(key="photos"), "these are too many at once",
+        faults.append(stop("drop-many", Where(), "these are too many at once",
                            found=f"{len(photos)} photos", expected=f"at most {MOST_AT_ONCE}",
                            hint="Drop some of them now and the rest after."))  # fmt: skip
     if not sheets and not photos:
-        faults.append(stop("drop-none", Where(key="sheet"), "nothing was chosen"))
+        faults.append(stop("drop-none", Where(), "nothing was chosen"))
     if faults:
-        return _shown(ask, faults, {})
+        return _shown(ask, faults, {}, at="photos" if len(photos) > MOST_AT_ONCE else "sheet")
     word = file = ""
     try:
         if sheets and (ask.folder / CATALOG_NAME).exists():
@@ -220,8 +230,7 @@ def _drop(ask: Ask) -> Response:
         elif sheets:
             file = keep_sheet(ask.folder, sheets[0].name, sheets[0].data).name
     except LabelerError as error:
-        wrong = [replace(one, place=replace(one.place, key="sheet")) for one in error.findings]
-        return _shown(ask, wrong, {})
+        return _shown(ask, error.findings, {}, at="sheet")
     if photos:
         names, left_out = keep_photos(ask.folder, [(one.name, one.data) for one in photos])
         if left_out:
@@ -322,6 +331,9 @@ def _brought_in(
     day = dt.date.today()  # noqa: DTZ011  (the maker's own day; there may be no catalog yet)
     try:
         _, read = _foretold(ask, own, Answers(heads=answers.heads))
+        if not read.rows and done == "made":
+            raise refusal("row-incomplete", Where(file=own.sheet.name), "no row says yet which jig "
+                          "it is of: its name, color and weight")  # fmt: skip
         shows = _chosen_photos(ask, typed, read)
         if len(read.rows) > _LONG:
             return ask.set_to_work(
@@ -384,7 +396,7 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
         "asked": taken.asked if own.instead else _to_say(taken.asked),
         "unsettled": any(one.rule in _OF_COLUMNS for one in taken.asked),
         "new": [one for one in taken.products if one.new],
-        "prints": not any(one.grade is Grade.STOP for one in taken.asked),
+        "prints": taken.products and taken.prints,
         "counted": any(one.field == "on_hand" or one.across == "on_hand" for one in read.columns),
         "begun": ledger_location(ask.folder).begun,
     }  # fmt: skip
@@ -435,7 +447,7 @@ def _log(ask: Ask) -> Response:
     """Open lots of a log of old batches, and at first of what the spreadsheet counts."""
     logs = [one for one in ask.uploads.get("log", ()) if one.name]
     if not logs and ledger_location(ask.folder).begun:
-        return _shown(ask, [stop("drop-none", Where(key="log"), "nothing was chosen")], {})
+        return _shown(ask, [stop("drop-none", Where(), "nothing was chosen")], {}, at="log")
     try:
         with TemporaryDirectory() as aside:
             log = Path(aside) / safe_name(logs[0].name) if logs else None
@@ -443,8 +455,7 @@ def _log(ask: Ask) -> Response:
                 log.write_bytes(logs[0].data)
             opened = open_old(ask.folder, log)
     except LabelerError as error:
-        wrong = [replace(one, place=replace(one.place, key="log")) for one in error.findings]
-        return _shown(ask, wrong, {})
+        return _shown(ask, error.findings, {}, at="log")
     new = len(opened.lots) - len(opened.again)
     return _shown(ask, (), {"opened": str(new)}, opened.findings)
 
