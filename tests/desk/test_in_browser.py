@@ -81,7 +81,6 @@ def opened(chromium: Any, address: str, said: list[str] | None = None, **how: An
 
 PAGES = (
     "tonight",
-    "tonight?n-FST-38-40-MAR=12&start=x",
     "tonight?n-FST-38-40-MAR=12",
     "lots/count",
     "print",
