@@ -100,7 +100,7 @@ def _endpoint(desk: Desk, place: Place) -> Callable[[Request], Awaitable[Respons
         if not place.post:
             return await run_in_threadpool(_answered, desk, place, Ask(desk, request))
         async with request.form(
-            max_files=place.files, max_fields=_FIELDS, max_part_size=FORM_BYTES
+            max_files=place.files, max_fields=FIELDS, max_part_size=FORM_BYTES
         ) as form:
             fields: dict[str, list[str]] = {}
             uploads: dict[str, list[Upload]] = {}
@@ -115,7 +115,7 @@ def _endpoint(desk: Desk, place: Place) -> Callable[[Request], Awaitable[Respons
     return endpoint
 
 
-_FIELDS = 20_000
+FIELDS = 20_000
 """Fields of one form: some for each of a large line's products. `FORM_BYTES` bounds them, too."""
 
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")

@@ -15,6 +15,7 @@ import pytest
 from starlette import testclient
 
 from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.desk.application import FIELDS
 from labeler.desk.page import Place
 from tests.desk.conftest import ADDRESS, HOME, ORIGIN, Browser, starter_in
 from tests.desk.every import PLACES, SENT, SHOWN, Walk, address, parts_of
@@ -118,7 +119,7 @@ def test_a_form_without_end_and_signs_that_no_key_types_are_refused(
         assert browser.web.post(url, content=b"a=1", headers=plain | told).status_code == 413, url
         if place.most < 10_000_000:  # of the larger ones the length that is told must do here
             assert browser.web.post(url, content=endless(), headers=plain).status_code == 413, url
-        many = "&".join(f"f{number}=1" for number in range(6_000))
+        many = "&".join(f"f{number}=1" for number in range(FIELDS + 1))
         assert browser.web.post(url, content=many, headers=plain).status_code in (400, 413), url
         odd = browser.web.post(url, data={"q": "a\x00b", "once": "\x1b"}, headers=headers)
         assert odd.status_code == 400, url

@@ -119,7 +119,7 @@ def _shown(
         at: the field that all that is wrong belongs to, if it is one.
     """
     fields = {name: name for name in questions()} | {one.rule: at for one in wrong if at}
-    fields |= {text: f"c-{_number(text)}" for text in _columns(typed)}
+    fields |= {text: f"c-{number_of(text)}" for text in _columns(typed)}
     faults = Faults(wrong, fields)
     done = _DONE.get(ask.query("done"), "")
     facts: dict[str, Any] = {
