@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
+from html import unescape
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -133,8 +134,10 @@ class Ask:
     def shown(self, template: str, faults: Faults | None = None, **facts: Any) -> Response:
         """Return a page, with what is wrong with a form on it."""
         page = {"ask": self, "desk": self.desk, "faults": faults or Faults(()),
-                "once": secrets.token_hex(8)}  # fmt: skip
-        text = templates().get_template(template).render(page | facts)
+                "once": secrets.token_hex(8), "settled": self.desk.settled()} | facts  # fmt: skip
+        text = templates().get_template(template).render(page)
+        if faults and faults.astray(text):
+            text = templates().get_template(template).render(page)
         return HTMLResponse(text, 422 if faults else 200)
 
     def set_to_work(self, kind: str, title: str, back: str, **asked: Any) -> Response:
@@ -220,6 +223,14 @@ class Faults:
     def __bool__(self) -> bool:
         return bool(self.by_field or self.other)
 
+    def astray(self, page: str) -> bool:
+        """Sort what is wrong with fields that are not on a page to what belongs to none."""
+        here = {unescape(each) for each in re.findall(r'\bid="([^"]*)"', page)}
+        gone = [name for name in self.by_field if anchor(name) not in here]
+        for name in gone:
+            self.other += self.by_field.pop(name)
+        return bool(gone)
+
     def of(self, name: str) -> list[Finding]:
         """Return what is wrong with a field."""
         return self.by_field.get(name, [])
@@ -237,8 +248,13 @@ def templates() -> Environment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest,
-                     "hint": hint}  # fmt: skip
+                     "hint": hint, "anchor": anchor}  # fmt: skip
     return made
+
+
+def anchor(name: str) -> str:
+    """Return a field's name as its id, in which no space may be (HTML Standard, 3.2.6)."""
+    return re.sub(r"\s", "_", name)
 
 
 def number(value: float) -> str:

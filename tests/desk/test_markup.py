@@ -14,12 +14,14 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
+from urllib.parse import unquote
 from xml.etree.ElementTree import Element
 
 import html5lib
 import pytest
 
 from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.app.orders import OrderRequest, keep_order_of
 from labeler.app.papers import print_batch_cards
 from labeler.desk.work import Records, Work
 from labeler.findings import Place, stop
@@ -41,6 +43,15 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, str]]:
     done = Work("ab" * 8, "tied", "Tied", {"counts": {SKU: 6}, "materials": ["hook=H"]}, "/tonight",
                 1.0, "refused", findings=findings, leads=(("Lots", "/lots"),))  # fmt: skip
     Records(line).write(done)
+    taken = keep_order_of(OrderRequest(line, lines=((SKU, 12),), dealer="A Shop Near You"))
+    order = taken.kept.number if taken.kept else ""
+    told = tuple(stop(rule, Place(key=key), f"{rule} of {key}") for rule, key in (
+        ("address-missing", ""), ("count-unread", "cell"), ("day-unread", "on"),
+        ("count-unread", f"lot {lot}")))  # fmt: skip
+    asked = {"order": order, "lots": [[lot, "x"]], "day": "x", "papers": ["address"], "cell": "x"}
+    shipped = Work("cd" * 8, "ship-order", "Ship", asked, f"/shops/orders/{order}", 2.0, "refused",
+                   findings=told)  # fmt: skip
+    Records(line).write(shipped)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("labeler.desk.work.Works._see_to", lambda works, number: None)
         browser = Browser(line)
@@ -50,8 +61,41 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, str]]:
         for path in ("/lots?all=1", f"/lots/trace?text={lot}", f"/tonight?n-{SKU}=12&start=x",
                      f"/tonight?again={done.id}", "/nowhere"):  # fmt: skip
             found[path] = browser.web.get(browser._url(path)).text
+        for path, fields in _FAULTY.items():
+            page = browser.post(path.format(lot=lot, order=order), 422, **fields)
+            found[f"{path} with {fields}"] = page
+        found["an order with faults"] = browser.get(f"/shops/orders/{order}?again={shipped.id}",
+                                                    422)  # fmt: skip
         yield found
         browser.desk.close()
+
+
+_FAULTY: dict[str, dict[str, str]] = {
+    "/tonight/tie": {f"n-{SKU}": "0.5", "start": "x", "spoiled": "y", "made": "Friday",
+                     "sheet": "nowhere", "printer": "nowhere", "spare": "z"},
+    "/print/choose": {f"n-{SKU}": "x", "words": "no such thing = 3"},
+    "/print/look": {"use": "bags", "sku": f"{SKU}=2", "start": "x", "spoiled": "y", "spare": "z",
+                    "day": "Friday"},
+    "/lots/{lot}/weigh": {"weight": "heavy"},
+    "/lots/{lot}/hold": {"hold": ""},
+    "/lots/{lot}/add": {"kind": "", "lot": ""},
+    "/lots/{lot}/unprint": {"run": "1", "why": ""},
+    "/lots/{lot}/void": {"void": ""},
+    "/lots/count/keep": {f"n-{SKU}": "x", "counted": "Friday"},
+    "/shops/orders/read": {"lines": f"no such thing = 3\n{SKU} = many"},
+    "/shops/orders/{order}/cancel": {"why": ""},
+    "/shops/lost": {"lost": "x"},
+}  # fmt: skip
+"""Forms with faults, whose pages say so beside their fields."""
+
+
+def test_what_is_wrong_is_said_first_and_leads_to_its_field(pages: dict[str, str]) -> None:
+    for path in (*_FAULTY, "an order with faults"):
+        (page,) = (page for name, page in pages.items() if name.split(" with {")[0] == path)
+        summary = page[page.index('<div class="wrong" role="alert" tabindex="-1"') :]
+        summary = summary[: summary.index("</p>")]
+        assert '<a href="#' in summary, path
+        assert page.count(" autofocus") == 1, path
 
 
 def test_every_page_is_among_those_that_are_looked_at(pages: dict[str, str]) -> None:
@@ -85,6 +129,9 @@ def _faults(tree: Element) -> Iterator[str]:
         yield from (f"{name}={each} means nothing" for name, each in meant if each not in ids)
         yield from (f"{one.tag} {name}" for name in one.attrib
                     if name == "style" or name.startswith("on"))  # fmt: skip
+    links = [one.attrib.get("href", "") for one in every if one.tag == "a"]
+    yield from (f"{link} leads nowhere" for link in links
+                if link.startswith("#") and unquote(link[1:]) not in ids)  # fmt: skip
     yield from _nameless(every)
     levels = [int(one.tag[1]) for one in every if one.tag in ("h1", "h2", "h3", "h4", "h5")]
     if levels.count(1) != 1:

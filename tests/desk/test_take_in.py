@@ -158,6 +158,8 @@ def test_a_column_is_put_right_by_choosing_and_read_so(desk: Browser, folder: Pa
     ]  # fmt: skip
     twice = desk.post("/take-in/make", 422, **(chosen | {"c-Buyers say": "colour"}), **ANSWERS)
     assert "another column is this already" in words_of(twice)
+    assert re.findall(r'<a href="#(c-[^"]+)">another column', twice) == ["c-Buyers_say"]
+    assert 'id="c-Buyers_say" name="c-Buyers say" aria-invalid="true"' in twice
     assert not (folder / "catalog.toml").exists()
     desk.post("/take-in/make", **chosen, **ANSWERS)
     line = read_catalog(folder)
