@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
@@ -16,7 +17,9 @@ from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.orders import OrderRequest, keep_order_of, orders_of, stories_of_orders
 from labeler.app.shipping import ShipRequest, parcels_of, ship
 from labeler.desk.jobs import JOBS
+from labeler.desk.work import Records
 from labeler.desk.worker import carry_out
+from labeler.findings import Place, note
 from tests.desk.conftest import HOME, Browser, starter_in, words_of
 from tests.desk.test_lots import SCRIPT, form
 
@@ -316,3 +319,18 @@ def test_the_order_form_alone_is_a_paper_of_the_desk_s(
     assert answer.headers["content-type"].endswith("spreadsheetml.sheet")
     assert browser.post("/shops/orders/read", 422, files={"form": ("f.xlsx", answer.content)})
     assert {"book", "order-form", "ship-order", "wall-sheet"} <= set(JOBS)
+
+    hidden = form(browser.get(f"/shops/shop?name={SHOP}"), "/shops/book")
+    browser.post("/shops/book", **hidden, make="look", only="FST-*, nothing-1", day="2027-01-02")
+    carry_out(line, hidden["once"])
+    page = browser.get(f"/shops/shop?again={hidden['once']}", 422)
+    assert re.search(
+        r'id="only"[^>]*value="FST-\*, nothing-1"[^>]*aria-invalid="true"', page, re.DOTALL
+    )
+    assert 'name="even_so"' not in page
+    refused = browser.desk.works.find(hidden["once"])
+    assert refused
+    not_passed = note("not-passed", Place(), "the finished file was read back")
+    Records(line).write(replace(refused, findings=(not_passed,)))
+    page = browser.get(f"/shops/shop?again={hidden['once']}", 422)
+    assert 'name="even_so"' in page  # what was made and is not handed out can be, all the same

@@ -479,11 +479,13 @@ def _shop(ask: Ask) -> Response:
     dealer = find_named(catalog.file.dealers, name)
     orders = [x for x in orders_of(ask.folder, every=True)[0] if fold(x.dealer) == fold(name)]
     parcels = parcels_of(ask.folder, dealer=name, most=_LATELY) if name else []
+    fields = {"sku-unknown": "only", "sku-several": "only", "day-unread": "day"}
     return ask.shown(
-        "shop.html.jinja", name=dealer.name if dealer else name, dealer=dealer,
-        address=address_of(dealer) if dealer else (), orders=orders[::-1], parcels=parcels,
-        invoices=_invoices(ask), tiers=catalog.file.tiers, asked=asked, stopped=stopped,
-        value=_value, lots=_with(ask, name) if parcels else 0,
+        "shop.html.jinja", Faults(stopped, fields), name=dealer.name if dealer else name,
+        dealer=dealer, address=address_of(dealer) if dealer else (), orders=orders[::-1],
+        parcels=parcels, invoices=_invoices(ask), tiers=catalog.file.tiers, asked=asked,
+        stopped=any(each.rule == "not-passed" for each in stopped), value=_value,
+        lots=_with(ask, name) if parcels else 0,
         own=catalog.file.tiers.get(dealer.tier or "") if dealer else None,
     )  # fmt: skip
 
