@@ -20,10 +20,11 @@ from labeler.desk.jobs import JOBS
 from labeler.desk.work import Records
 from labeler.desk.worker import carry_out
 from labeler.findings import Place, note
-from tests.desk.conftest import HOME, Browser, starter_in, words_of
+from tests.desk.conftest import ADDRESS, HOME, Browser, starter_in, words_of
 from tests.desk.test_lots import SCRIPT, form
 
 HERE, ELSEWHERE = "FST-38-40-MAR", "FST-12-50-MAR"
+ROOM = f"/{ADDRESS.room}"
 SHOP = "A Shop Near You"
 
 
@@ -90,6 +91,9 @@ def test_a_form_that_is_dropped_is_read_put_on_record_once_and_served(
         HERE: "30", ELSEWHERE: "6",
     }  # fmt: skip
     assert orders_of(line)[0] == []  # so far it was only read
+    for sent_to in ("read", "keep"):  # an address that stays behind in the browser
+        answer = browser.web.get(f"{HOME}/shops/orders/{sent_to}")
+        assert (answer.status_code, answer.headers["location"]) == (303, f"{ROOM}/shops")
 
     place = browser.post("/shops/orders/keep", **fields, keep="1")
     number = orders_of(line)[0][0].number

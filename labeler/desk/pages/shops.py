@@ -168,6 +168,11 @@ def _read(ask: Ask) -> Response:
     return _as_read(ask, rows, {"dealer": ask.text("dealer")})
 
 
+def _begin_again(ask: Ask) -> Response:
+    """Lead back from the address of a form that was sent, which shows nothing by itself."""
+    return ask.went_to("/shops")
+
+
 def _row(line: str) -> tuple[str, str]:
     """Return what a typed line names and how many: ``NAME = N``, or its last word the number."""
     name, equals, packs = line.strip().rpartition("=" if "=" in line else " ")
@@ -532,7 +537,9 @@ PAGE = Page(
         Place("/shops", _shops),
         Place("/shops/orders", _orders),
         Place("/shops/orders/read", _read, post=True, most=_FORM_BYTES, files=1),
+        Place("/shops/orders/read", _begin_again),
         Place("/shops/orders/keep", _look, post=True),
+        Place("/shops/orders/keep", _begin_again),
         Place("/shops/orders/pull", _of_order("pull-list", "Pull list"), post=True),
         Place("/shops/orders/cards", _of_order("cards-to-tie", "Bench cards"), post=True),
         Place("/shops/orders/{number}", _order),
