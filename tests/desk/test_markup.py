@@ -113,12 +113,12 @@ def test_no_page_has_an_error_that_a_parser_mends(pages: dict[str, str]) -> None
 
 
 def test_what_a_parser_does_not_look_at(pages: dict[str, str]) -> None:
-    wrong = {path: list(_faults(html5lib.parse(page, namespaceHTMLElements=False)))
+    wrong = {path: list(faults_of(html5lib.parse(page, namespaceHTMLElements=False)))
              for path, page in pages.items()}  # fmt: skip
     assert {path: faults for path, faults in wrong.items() if faults} == {}
 
 
-def _faults(tree: Element) -> Iterator[str]:
+def faults_of(tree: Element) -> Iterator[str]:
     """Yield what is wrong with a page: HTML Standard, 3.2.6, 4.3.6, 4.9, 4.10.4; WAI-ARIA 1.2."""
     every = list(tree.iter())
     ids = Counter(one.attrib["id"] for one in every if "id" in one.attrib)

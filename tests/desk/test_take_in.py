@@ -12,6 +12,7 @@ from html import unescape
 from pathlib import Path
 from typing import Any, get_args
 
+import html5lib
 import openpyxl
 import pytest
 from PIL import Image
@@ -29,6 +30,7 @@ from labeler.desk.pages.take_in import FIELDS, MOST_AT_ONCE
 from labeler.desk.worker import carry_out
 from labeler.findings import LabelerError
 from tests.desk.conftest import ORIGIN, Browser, words_of
+from tests.desk.test_markup import faults_of
 
 SHEET = """\
 Jig,Size,Color,Hk,Retail,Notes,Pic
@@ -370,6 +372,34 @@ def test_who_keeps_no_spreadsheet_begins_with_a_small_line(desk: Browser, folder
     refused = drop(desk, ("sheet", "jigs.csv", SHEET.encode()), status=422)
     assert "A line from a spreadsheet has a folder of its own" in words_of(refused)
     assert not (folder / "jigs.csv").exists()
+
+
+@pytest.mark.siege
+def test_every_state_of_the_page_is_sound_html(desk: Browser, folder: Path) -> None:
+    """The pages of an empty folder, of what is asked and of a new version are on no other line."""
+    pages = [desk.get("/take-in"), desk.get("/lots", 404)]
+    pages.append(drop(desk, ("sheet", "letter.csv", b"Dear shop,\nsix\n"), status=422))
+    many = [("photos", f"{at} olive.jpg", picture()) for at in (1, 2)]
+    place = drop(desk, ("sheet", "jigs.csv", SHEET.encode()), *many)
+    (folder / "other sheet.csv").write_text(SHEET, "utf-8")
+    pages.append(desk.get(place))
+    form = typed(pages[-1])
+    pages.append(desk.post("/take-in/make", 422, **(form | {"c-Hk": "price", "c-Pic": "price"})))
+    desk.post("/take-in/make", **form)
+    pages.append(desk.get("/take-in?done=made"))
+    desk.post("/take-in/again", **ANSWERS)
+    (folder / "jigs.csv").write_text(
+        SHEET.replace("Olive", "Green").replace("Retail", "Each of it") + "Heron,3/8,Ash,4/0,5,,\n"
+    )
+    pages.append(desk.get("/take-in"))
+    pages.append(drop(desk, ("photos", "a.mov", b"moov"), status=200))
+    drop(desk, ("sheet", "jigs.csv", SHEET.encode()))
+    pages.append(desk.get("/take-in?done=staged"))
+    for number, page in enumerate(pages):
+        parser = html5lib.HTMLParser()
+        parser.parse(page)
+        assert parser.errors == [], number
+        assert list(faults_of(html5lib.parse(page, namespaceHTMLElements=False))) == [], number
 
 
 SCRIPT = "<script>alert(1)</script><img src=x onerror=alert(1)>'"
