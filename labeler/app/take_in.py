@@ -189,7 +189,7 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
     there = folder.exists()  # with the spreadsheet in it, perhaps
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     with files.new_folder(folder) as draft:
-        if before is None or taken.changed:
+        if before is None:
             (draft / CATALOG_NAME).write_text(text, encoding="utf-8", newline="\n")
         for name, data in made:
             (draft / PHOTOS).mkdir(exist_ok=True)
@@ -197,6 +197,9 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
         if not there:
             _propose_recipes(taken, draft, known, draft)
             _report(taken, draft, known)
+    if before is not None and taken.changed:
+        with files.locked(folder):
+            edit.write_together(folder, {CATALOG_NAME: text.encode()}, {CATALOG_NAME: before.raw})
     if there:
         with files.new_folder(folder) as draft:
             _propose_recipes(taken, folder, known, draft)

@@ -247,6 +247,7 @@ def test_a_new_version_by_another_name_is_the_one_that_is_read(desk: Browser, fo
     desk.post("/take-in/again")
     stated = tomllib.loads((folder / "catalog.toml").read_text("utf-8"))
     assert stated["spreadsheet"]["file"] == "jigs next year.csv"
+    assert [one.about for one in earlier_versions(folder)] == [("spreadsheet",)]
     assert (folder / "jigs.csv").read_text("utf-8") == SHEET
     assert len(read_catalog(folder).products) == 5
 
