@@ -75,14 +75,16 @@ def test_what_is_chosen_goes_on_to_every_layout_as_a_picture(browser: Browser) -
 
 
 def test_what_can_t_be_read_is_told_beside_its_field(
-    browser: Browser, monkeypatch: pytest.MonkeyPatch
+    browser: Browser, line: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    lot = open_lot(BatchRequest(line, ONE, 6)).lots[0].code
     page = browser.post("/print/choose", 422, use="cards", words="no such thing",
                         **{f"n-{ONE}": "3"})  # fmt: skip
     assert re.search(r'name="words"[^>]*aria-invalid="true"', page)
     assert re.search(rf'name="n-{ONE}" value="3"', page)
-    page = browser.post("/print/choose", 422, **{f"n-{ONE}": "a few"})
+    page = browser.post("/print/choose", 422, **{f"n-{ONE}": "a few", f"l-{lot}": ""})
     assert re.search(rf'name="n-{ONE}"[^>]*aria-invalid="true"', page)
+    assert re.search(rf'name="l-{lot}" value=""', page)  # still none of it
     assert "nothing is chosen yet" in words_of(browser.post("/print/choose", 422, use="bags"))
     with monkeypatch.context() as context:
         context.setattr("labeler.desk.pages.prints._ADDRESS", 40)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -71,8 +71,12 @@ def _what(ask: Ask) -> Response:
         typed[f"n-{name}"] = str(count or 1)
     for word in ask.queries("lot"):
         code, count = named_count(word)
-        typed[f"l-{code}"] = str(count or "")
+        typed[f"l-{code}"] = str(count or _ALL)
     return _choosing(ask, Faults(()), typed)
+
+
+_ALL = "all"
+"""What stands for as many as a lot fills packs, until the page says how many that is."""
 
 
 def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
@@ -80,9 +84,8 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
     line = plates(catalog.products, packs=True)
     counted = {name for name, value in typed.items() if name.startswith("n-") and value}
     known, _ = lots_of(ask.folder)
+    wanted = [each for each in reversed(known) if f"l-{each.lot.code}" in typed]
     lots = [each for each in reversed(known) if not each.lot.void and each.story.on_hand > 0]
-    asked = {name.removeprefix("l-") for name in typed if name.startswith("l-")}
-    wanted = [each for each in lots if each.lot.code in asked]
     lots = [*wanted, *(each for each in lots[:_LOTS] if each not in wanted)]
     products = {product.sku: product for product in catalog.products}
     fills = {
@@ -90,6 +93,10 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
         if each.lot.sku in products else each.lot.count
         for each in lots
     }  # fmt: skip
+    typed = {
+        name: str(fills.get(name[2:], "")) if value == _ALL and name.startswith("l-") else value
+        for name, value in typed.items()
+    }
     here = {f"n-{product.sku}" for product in catalog.products} | {f"l-{code}" for code in fills}
     elsewhere = [
         f"{name[2:]}={value}" for name, value in typed.items()
@@ -104,7 +111,7 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
     return ask.shown(
         "print.html.jinja", faults, line=line, opened=opened, lots=lots, fills=fills, typed=typed,
         words="\n".join([*filter(None, [typed.get("words", "")]), *elsewhere]),
-        version=catalog.fingerprint[:12], asked=asked, begun=begun_sheets(ask.folder),
+        version=catalog.fingerprint[:12], begun=begun_sheets(ask.folder),
         products=products,
     )  # fmt: skip
 
@@ -118,6 +125,8 @@ def _choose(ask: Ask) -> Response:
         [f"{name}={count}" for name, count in counts_in(typed, faults, fields, kind)]
         for kind in ("n-", "l-")
     )
+    faults = [replace(one, place=Where(key=fields[one.place.key][2:])) for one in faults]
+    fields = {name[2:]: name for name in fields.values()}
     for word in filter(None, map(str.strip, typed.get("words", "").splitlines())):
         (lots if word.partition("=")[0].strip().isdigit() else skus).append(word)
     if not skus and not lots and not faults:
