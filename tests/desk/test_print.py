@@ -227,7 +227,7 @@ def test_it_goes_to_a_printer_of_the_system_as_large_as_it_is(
     send = f"/print/seen/{made.id}/send"
     sent = worked(browser, line, send, "ef" * 8, to="Kitchen_Laser")
     assert sent.said == ("It went to the printer Kitchen_Laser, at 100 %.",
-                         "request id is Kitchen_Laser-7 (1 file(s))")  # fmt: skip
+                         "Its queue says: request id is Kitchen_Laser-7 (1 file(s)).")  # fmt: skip
     (words,) = [each for each in spooled.read_text().splitlines() if "/lp -d" in each]
     for option in ("print-scaling=none", "media=Letter", "sides=two-sided-long-edge"):
         assert f"-o {option} " in words

@@ -130,15 +130,14 @@ def send(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
         folder: the catalog's.
         out: where the PDF lies.
         asked: ``file``, its name there; ``to``, the printer; ``what``, the print's title; ``size``,
-            of a page in points; ``sides``, as `spool.send` has them; ``of``, the print's page.
+            of a page in points; ``sides``, as `spool.send` has them.
         progress: is not told.
     """
     page = float(asked["size"][0]), float(asked["size"][1])
     file, to = out / str(asked["file"]), str(asked["to"])
     said = spool.send(file, to, str(asked["what"]), page, str(asked["sides"]))
-    words = f"It went to the printer {to}, at 100 %."
-    leads = (("Back to the print", str(asked["of"])),)
-    return Outcome((words, *filter(None, [said])), leads=leads)
+    queue = [f"Its queue says: {said}."] if said else []
+    return Outcome((f"It went to the printer {to}, at 100 %.", *queue))
 
 
 def _mark(asked: Asked) -> str:

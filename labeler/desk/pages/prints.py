@@ -516,7 +516,7 @@ def _send(ask: Ask) -> Response:
     profile = read_printers(ask.folder).get(str(name), Printer())
     both = facts["backs"] and profile.feed == "auto"
     return ask.set_to_work(
-        "send", f"{work.title}: to the printer {to}", back, to=to, what=work.title, of=back,
+        "send", f"{work.title}: to the printer {to}", back, to=to, what=work.title,
         file=work.files[0][1] if work.files else "", size=facts["size"],
         sides=f"two-sided-{profile.duplex}" if both else "one-sided",
     )  # fmt: skip
