@@ -7,6 +7,7 @@ import os
 import re
 import signal
 import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable
@@ -159,13 +160,17 @@ def test_work_is_stopped_that_a_process_has_not_looked_at_yet(
 def test_an_order_to_stop_waits_for_the_process_that_has_begun(line: Path) -> None:
     works, records = Works(line), Records(line)
     work = works.begin("batch-cards", "Cards", {"lots": []}, "/", "")
-    process = subprocess.Popen(["sleep", "60"])
+    hears = "import signal, time; signal.signal(2, signal.SIG_DFL); print(flush=True); time.sleep(60)"
+    process = subprocess.Popen([sys.executable, "-c", hears], stdout=subprocess.PIPE)
+    assert process.stdout
+    process.stdout.readline()
     with held_alone(records.lock_of(work.id)) or pytest.fail("held by nobody"):
         stopping = threading.Thread(target=works.stop, args=(work.id,))
         stopping.start()
         records.write(replace(work, state="at work", process=process.pid))
         stopping.join()
     assert process.wait(60) == -signal.SIGINT
+    process.stdout.close()
 
 
 @pytest.mark.usefixtures("unhurried")
