@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from labeler import files
 from labeler.app.answers import NOT_KNOWN, Answers, percent
 from labeler.app.photos import photos_to_copy, pictures_in
+from labeler.catalog import edit
 from labeler.catalog.edit import toml_key, toml_text
 from labeler.catalog.model import Catalog, Spreadsheet
 from labeler.catalog.read import examine, in_words, readable
@@ -29,15 +30,15 @@ from labeler.catalog.structure import (
     CATALOG_NAME,
     OPEN,
     PHOTOS,
-    in_one_spelling,
     open_paths,
     open_questions,
     question_of,
     questions,
     read_source,
+    source_of,
 )
 from labeler.disclosures.rules import part_name
-from labeler.files import delivered, looked_at, read_file
+from labeler.files import looked_at, read_file
 from labeler.findings import (
     Finding,
     Grade,
@@ -50,7 +51,7 @@ from labeler.findings import (
     refusal,
     shown,
 )
-from labeler.tomlfile import TomlFile, key_text, parse_toml, validate
+from labeler.tomlfile import TomlFile, key_text, validate
 
 if TYPE_CHECKING:
     from labeler.app.open_lots import Assigned
@@ -243,8 +244,7 @@ def foretold(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposa
     """
     taken, _, text, proposal = _drafted(folder, own, answers)
     known = set(_known_skus(taken.page))
-    source = parse_toml(CATALOG_NAME, text.encode())
-    _examined(taken, folder, *examine(folder, source=in_one_spelling(source)), known)
+    _examined(taken, folder, *examine(folder, source=source_of(text.encode())), known)
     return taken, proposal
 
 
@@ -731,7 +731,7 @@ def settle(
     held: Iterable[str] = (),
     sheet: str = "",
 ) -> None:
-    """Write into the catalog what columns are, and by which codes names go.
+    """Write into the catalog what columns are, and by which codes names go; what stood is kept.
 
     Args:
         folder: the catalog's.
@@ -746,31 +746,33 @@ def settle(
     """
     import tomlkit  # only where a catalog is written
 
-    source = read_source(folder)
-    document: Any = tomlkit.parse(source.text)
-    table = document["spreadsheet"]
-    stated, here = table["headings"], set(map(plain, held))
-    for text, name in headings.items():
-        key = next((key for key in stated if plain(key) == plain(text)), text)
-        for gone in [key for key, use in stated.items()
-                     if use == name != "ignored" and plain(key) not in here]:  # fmt: skip
-            del stated[gone]
-        stated[key] = name
-    if sheet:
-        table["sheet"] = sheet
-    for (kind, name), code in codes.items():
-        path = source.written(("spreadsheet", "codes", kind))
-        within = table
-        for part in path[1:]:
-            within = within.setdefault(part, tomlkit.table())
-        within[name] = code
-    text = document.as_string()
-    made = in_one_spelling(parse_toml(CATALOG_NAME, text.encode()))
-    _, faults = validate(Spreadsheet, made, ("spreadsheet",))
-    if faults:
-        raise LabelerError(faults)
-    with delivered(folder / CATALOG_NAME) as out:
-        out.write(text.encode())
+    here = set(map(plain, held))
+
+    def change(document: Any) -> None:
+        table = document["spreadsheet"]
+        stated = table["headings"]
+        for text, name in headings.items():
+            key = next((key for key in stated if plain(key) == plain(text)), text)
+            for gone in [key for key, use in stated.items()
+                         if use == name != "ignored" and plain(key) not in here]:  # fmt: skip
+                del stated[gone]
+            stated[key] = name
+        if sheet:
+            table["sheet"] = sheet
+        for (kind, name), code in codes.items():
+            within = table
+            for part in source.written(("spreadsheet", "codes", kind))[1:]:
+                within = within.setdefault(part, tomlkit.table())
+            within[name] = code
+
+    with files.locked(folder):
+        source = read_source(folder)
+        raw = edit.changed(source, change)
+        _, faults = validate(Spreadsheet, source_of(raw), ("spreadsheet",))
+        if faults:
+            raise LabelerError(faults)
+        if raw != source.raw:
+            edit.write_together(folder, {CATALOG_NAME: raw}, {CATALOG_NAME: source.raw})
 
 
 def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = None) -> None:

@@ -96,7 +96,7 @@ def _sound(source: TomlFile) -> TomlFile:
         message = "holds nothing but comments" if source.text.strip() else "is empty"
         hint = "`labeler new` makes a folder to start from."
         raise refusal("catalog-empty", Place(file=CATALOG_NAME), message, hint=hint)
-    return in_one_spelling(source)
+    return _in_one_spelling(source)
 
 
 _AMERICAN = {
@@ -115,7 +115,7 @@ _WORDS = (
 """Keys that hold such a word, ``*`` for any name or place in a list."""
 
 
-def in_one_spelling(source: TomlFile) -> TomlFile:
+def _in_one_spelling(source: TomlFile) -> TomlFile:
     """Return the file with its keys and words in the records' spelling; messages keep its own."""
     if not any(word in source.text for word in _AMERICAN):
         return source

@@ -18,6 +18,7 @@ import pytest
 from PIL import Image
 
 from labeler.app.answers import read_answers
+from labeler.app.line import earlier_versions, put_back
 from labeler.app.lots import lots_of
 from labeler.app.photos import safe_name
 from labeler.app.take_in import Own, take_in
@@ -279,6 +280,8 @@ def test_a_name_that_changed_is_told_by_choosing_and_keeps_its_skus(
     text = (folder / "catalog.toml").read_text("utf-8")
     assert 'Green = "OLV"' in text
     assert "# Your spreadsheet, and what its headings mean." in text
+    put_back(folder, earlier_versions(folder)[0].code)
+    assert 'Green = "OLV"' not in (folder / "catalog.toml").read_text("utf-8")
 
 
 def test_a_heading_that_changed_is_told_by_choosing(desk: Browser, folder: Path) -> None:

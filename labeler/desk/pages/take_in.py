@@ -76,7 +76,8 @@ _DONE = {
     "started": "A small line is here, with a maker, patterns and colors that are not yours: put "
     "your own in their place on the page Line.",
     "left": "The new version was left out; your line is read as before.",
-    "settled": "It is written into your catalog, and read so from now on.",
+    "settled": "It is written into your catalog, and read so from now on. Line keeps what it said "
+    "before.",
     "photos": "The photos are called by what they show, and stand on what is printed.",
 }
 """What was just done, by the word that the address says it with."""
