@@ -160,7 +160,7 @@ def test_work_is_stopped_that_a_process_has_not_looked_at_yet(
 def test_an_order_to_stop_waits_for_the_process_that_has_begun(line: Path) -> None:
     works, records = Works(line), Records(line)
     work = works.begin("batch-cards", "Cards", {"lots": []}, "/", "")
-    hears = "import signal, time; signal.signal(2, signal.SIG_DFL); print(flush=True); time.sleep(60)"
+    hears = "import signal, time; signal.signal(2, signal.SIG_DFL); print(flush=1); time.sleep(60)"
     process = subprocess.Popen([sys.executable, "-c", hears], stdout=subprocess.PIPE)
     assert process.stdout
     process.stdout.readline()
