@@ -253,6 +253,7 @@ def test_a_new_version_by_another_name_is_the_one_that_is_read(desk: Browser, fo
     assert len(read_catalog(folder).products) == 5
 
 
+@pytest.mark.siege
 def test_a_new_version_stands_in_the_way_of_nothing_of_hers(desk: Browser, folder: Path) -> None:
     taken(folder)
     for name in ("orders.csv", "products.csv"):
@@ -284,6 +285,7 @@ def test_a_name_that_changed_is_told_by_choosing_and_keeps_its_skus(
     assert 'Green = "OLV"' not in (folder / "catalog.toml").read_text("utf-8")
 
 
+@pytest.mark.siege
 def test_a_heading_that_changed_is_told_by_choosing(desk: Browser, folder: Path) -> None:
     taken(folder)
     (folder / "jigs.csv").write_text(SHEET.replace("Color", "Skirt of it"), "utf-8")
@@ -527,6 +529,7 @@ def test_no_photo_is_named_by_a_path(desk: Browser, number: str) -> None:
     assert desk.web.get(desk._url(f"/take-in/photo/{number}")).status_code in (400, 404)
 
 
+@pytest.mark.siege
 def test_no_field_leads_out_of_the_folder(desk: Browser, folder: Path) -> None:
     (folder.parent / "catalog.toml").write_text("secret")
     form = typed(desk.get(drop(desk, ("sheet", "jigs.csv", SHEET.encode()))))
