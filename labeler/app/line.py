@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -210,30 +211,32 @@ def earlier_versions(folder: Path, most: int = 12) -> list[Earlier]:
     for version in versions(folder)[:most]:
         about: list[str] = []
         for name, path in version.files.items():
-            then, now[name] = now.get(name, b""), read_file(path, LARGEST_BYTES)
-            about += _entries(now[name], then) if name == CATALOG_NAME else [name]
+            after, now[name] = now.get(name, b""), read_file(path, LARGEST_BYTES)
+            about += _entries(now[name], after) if name == CATALOG_NAME else [name]
         found.append(Earlier(version.code, version.until, tuple(about)))
     return found
 
 
-def _entries(old: bytes, new: bytes) -> Iterable[str]:
-    """Yield the entries that differ between two catalog files."""
-    try:
-        then, now = source_of(old).data, source_of(new).data
-    except LabelerError:
-        return [CATALOG_NAME]
-    differing: list[str] = []
-    for table in dict.fromkeys((*now, *then)):
-        one, two = then.get(table), now.get(table)
-        if isinstance(one, dict) and isinstance(two, dict) and table not in _WHOLE:
-            names = [key for key in dict.fromkeys((*two, *one)) if one.get(key) != two.get(key)]
-            differing += [f"{table}.{name}" for name in names]
-        elif one != two:
-            differing.append(table)
-    return differing
+def _entries(old: bytes, new: bytes) -> list[str]:
+    """Return the entries, by their headings, that differ between two catalog files."""
+    then, now = _sections(old), _sections(new)
+    return [name for name in dict.fromkeys((*now, *then)) if then.get(name) != now.get(name)]
 
 
-_WHOLE = ("maker", "sale", "terms", "labels", "ledger", "spreadsheet")
+def _sections(raw: bytes) -> dict[str, list[str]]:
+    """Return what stands under each heading, a table within an entry with it; never parsed."""
+    found: dict[str, list[str]] = {}
+    lines = found.setdefault("", [])
+    for line in raw.decode("utf-8", "replace").splitlines():
+        if heading := _HEADING.match(line):
+            lines = found.setdefault(heading[1], [])
+        if line.strip() and not line.startswith("#"):
+            lines.append(line)
+    return found
+
+
+_KEY = r'(?:[\w-]+|"(?:[^"\\]|\\.)*"|\'[^\']*\')'
+_HEADING = re.compile(rf"\[+\s*({_KEY}(?:\s*\.\s*{_KEY})?)")
 
 
 def put_back(folder: Path, code: str) -> str:

@@ -81,7 +81,7 @@ def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = No
     lines = [
         PriceLine(tuple(products), price, price_at(price))
         for (_, _, price), products in groupby(
-            sorted(chosen, key=lambda one: _order(catalog, one)),
+            sorted(chosen, key=_order(catalog)),
             key=lambda one: (one.pattern.name, one.weight, one.price),
         )
     ]
@@ -97,10 +97,10 @@ def list_prices(folder: Path, skus: Sequence[str] = (), day: dt.date | None = No
 _BROKEN_OFF = ("price-change-half", "price-change-completed")
 
 
-def _order(catalog: Catalog, product: Product) -> tuple[int, Decimal]:
+def _order(catalog: Catalog) -> Callable[[Product], tuple[int, Decimal]]:
     """Keep patterns in their order, and what costs the same in a weight together."""
     first = {(p.pattern.name, p.weight): at for at, p in reversed([*enumerate(catalog.products)])}
-    return first[product.pattern.name, product.weight], product.price or Decimal(-1)
+    return lambda one: (first[one.pattern.name, one.weight], one.price or Decimal(-1))
 
 
 def _tier_prices(

@@ -86,7 +86,7 @@ def test_a_recipe_is_changed_and_undone_and_the_undoing_undone(
     assert (line / "catalog.toml").read_text("utf-8") == before
     assert "It is as it was." in words_of(browser.get(back))
     versions = browser.get("/line/versions")
-    assert "colours.marsh" in words_of(versions)
+    assert "color marsh" in words_of(versions)
     last = re.findall(r'name="code" value="([^"]+)"', versions)[0]
     browser.post("/line/versions", code=last)
     assert (line / "catalog.toml").read_text("utf-8") == after

@@ -27,9 +27,10 @@ TABLES = {
 }  # fmt: skip
 """Tables that have a form, by what a maker calls them."""
 
-_ONE = {"materials": "material", "heads": "head", "hooks": "hook", "guards": "weed guard",
+ONE = {"materials": "material", "heads": "head", "hooks": "hook", "guards": "weed guard",
         "bags": "bag", "packs": "assorted pack", "tiers": "price tier", "dealers": "shop",
         "patterns": "pattern"}  # fmt: skip
+"""What an entry of a table is called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +145,7 @@ def _form(ask: Ask, table: str, key: str, typed: bool = False) -> Form:
         catalog, _ = examine(ask.folder)
         known = catalog.file.patterns if catalog else {}
     if key and (not is_named(table) or key not in known):
-        raise refusal("entry-unknown", Where(), f"the catalog has no such {_ONE.get(table, table)}")
+        raise refusal("entry-unknown", Where(), f"the catalog has no such {ONE.get(table, table)}")
     fields = [each for each in fields_of(table, source.data) if not by_sheet or each.name != "name"]
     if table == "patterns" and not key:
         hint = "Begins its SKUs: capitals and digits, such as RV."
@@ -252,7 +253,7 @@ def _shown(ask: Ask, form: Form, faults: Faults, both: bool = False) -> Response
             one.rule == "products-vanish" for one in faults.other),
     }  # fmt: skip
     if form.table != "patterns":
-        facts |= {"heading": TABLES[form.table], "one": _ONE.get(form.table, "")}
+        facts |= {"heading": TABLES[form.table], "one": ONE.get(form.table, "")}
         return ask.shown("entry.html.jinja", faults, **facts)
     catalog, _ = examine(ask.folder)
     known = catalog.file.patterns if catalog else {}
@@ -333,7 +334,7 @@ def parts(ask: Ask) -> Response:
         for table in TABLES
     }  # fmt: skip
     how = data.get("spreadsheet")
-    return ask.shown("made-of.html.jinja", tables=tables, names=TABLES, one=_ONE, data=data,
+    return ask.shown("made-of.html.jinja", tables=tables, names=TABLES, one=ONE, data=data,
                      sheet=how.get("file", "") if isinstance(how, dict) else "")  # fmt: skip
 
 

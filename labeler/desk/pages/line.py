@@ -123,8 +123,16 @@ def _versions(ask: Ask) -> Response:
     kept = earlier_versions(ask.folder)
     return ask.shown(
         "versions.html.jinja",
-        lines=[(one.code, clock(one.until), one.about) for one in kept],
+        lines=[(one.code, clock(one.until), [_called(each) for each in one.about]) for one in kept],
     )
+
+
+def _called(entry: str) -> str:
+    """Return what a maker calls an entry of the catalog file."""
+    table, _, key = entry.partition(".")
+    word = {"colours": "color", "colors": "color", **entries.ONE}.get(table.strip(), table.strip())
+    name = key.strip(" \"'")
+    return f"{word} {name}".strip()
 
 
 def _back(ask: Ask) -> Response:

@@ -31,6 +31,9 @@ DRESSINGS = ("silicone", "living rubber", "hair", "feather", "tinsel")
 """Kinds of material that a skirt is tied of."""
 
 MOST_LAYERS = 24
+_OFFERED = 40
+"""Jigs that a color may be looked at on."""
+
 _NEW: dict[str, str] = {"strands": "10", "ink": "#6b6658"}
 
 
@@ -345,7 +348,9 @@ def _shown(
     jigs = [one for one in catalog.products if colour and one.colour.code == colour.code
             and not one.parts] if catalog else []  # fmt: skip
     if catalog and jigs:
-        on = jig_of(catalog, recipe.key, on).sku
+        chosen = jig_of(catalog, recipe.key, on)
+        jigs = [*jigs[:_OFFERED], *([chosen] if chosen not in jigs[:_OFFERED] else [])]
+        on = chosen.sku
     return ask.shown(
         "color.html.jinja", faults, recipe=recipe, figure=figure, words=words, on=on,
         materials=materials, seats=("around", "back", "sides", "belly", "tail"), jigs=jigs,
