@@ -198,6 +198,16 @@ def test_the_readme_names_every_verb(verb: str) -> None:
     assert re.search(rf"\b{verb}\b", (ROOT / "README.md").read_text("utf-8"))
 
 
+def test_what_the_readme_says_to_click_stands_on_a_page_of_the_desk() -> None:
+    text = (ROOT / "README.md").read_text("utf-8")
+    walk = text[text.index("## By clicks") : text.index("## Your own line")]
+    said = re.findall(r"\*\*([^*]+)\*\*", walk)
+    pages = "".join(page.read_text("utf-8") for page in (ROOT / "labeler/desk").rglob("*.jinja"))
+    pages += (ROOT / "labeler/desk/jobs.py").read_text("utf-8")  # what papers are called
+    assert len(said) >= 8
+    assert [words for words in said if words not in pages] == []
+
+
 def test_sheets_and_layouts_are_told_to_whom_asks_for_one_that_there_is_none_of(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
