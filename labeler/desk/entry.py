@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from labeler.catalog.structure import REFERENCES, catalog_schema
 from labeler.desk.page import Faults
-from labeler.findings import Finding
+from labeler.findings import Finding, Place
 from labeler.tomlfile import KeyPath, choices, key_text, resolve
 
 KINDS = {"integer": "number", "boolean": "yes", "array": "list", "object": "lines"}
@@ -215,8 +215,8 @@ def faults_of(
         also: other keys, from the entry down, with the fields that they belong to.
     """
     known = sorted(names, key=len, reverse=True)
-    above, found, fields = f"{key_text(path)}.", list(findings), dict[str, str]()
-    for finding in found:
+    above, placed, fields = f"{key_text(path)}.", list[Finding](), dict[str, str]()
+    for finding in findings:
         key = finding.place.key
         if key.startswith(above):
             rest = re.sub(r"\[(\d+)\]", r".\1", key[len(above) :])
@@ -224,5 +224,16 @@ def faults_of(
             said = key[len(above) :]
             other = next((also[n] for n in also if said == n or said.startswith(f"{n}[")), "")
             if name := other or within:
-                fields[key] = name
-    return Faults(found, fields)
+                finding = replace(finding, place=Place(key=_called(name)))
+                fields[finding.place.key] = name
+        placed.append(finding)
+    return Faults(placed, fields)
+
+
+def _called(name: str) -> str:
+    """Return what a field is called in a sentence: ``layer 1, strands``."""
+    counted = re.sub(
+        r"^(layers|w)\.(\d+)",
+        lambda at: f"{'layer' if at[1] == 'layers' else 'weight'} {int(at[2]) + 1}", name,
+    )  # fmt: skip
+    return counted.replace(".", ", ").replace("_", " ")
