@@ -26,6 +26,9 @@ TESTS = Path(__file__).parent
 WHOLE = ("app/lots/", "app/printing/", "book/", "checker/faults/", "cli/")
 """Where the tests print runs, read books or run commands."""
 
+APART = ("tests/cli", "tests/desk", "tests/ledger")
+"""Where no file needs what another has made."""
+
 # Python would compile all tests anew for every run, which takes longer than to collect them.
 sys.dont_write_bytecode = False
 
@@ -35,7 +38,7 @@ Made = list[pytest.Item | pytest.Collector] | None
 # and the same is drawn each time, so that what lands is what was tried. Draw others now and then:
 # pytest --hypothesis-profile=others
 settings.register_profile("others", max_examples=50, deadline=None)
-settings.register_profile("whole", max_examples=30, deadline=None, derandomize=True)
+settings.register_profile("whole", max_examples=20, deadline=None, derandomize=True)
 settings.register_profile("quick", max_examples=10, deadline=None, derandomize=True)
 
 
@@ -113,7 +116,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object | None:
     """Keep the tests of a folder in one process, which makes its books and runs once.
 
-    The folders are taken as the tests are sorted, not by how many tests each has.
+    The folders are taken as the tests are sorted, not by how many tests each has. Where each file
+    makes what it needs by itself, the files are shared out.
     """
     if config.getvalue("dist") != "load":
         return None
@@ -121,7 +125,9 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object | Non
 
     class ByFolder(LoadScopeScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
-            return nodeid.partition("::")[0].rpartition("/")[0]
+            file = nodeid.partition("::")[0]
+            folder = file.rpartition("/")[0]
+            return file if folder.endswith(APART) else folder
 
     config.option.loadscopereorder = False
     return ByFolder(config, log)
