@@ -356,11 +356,11 @@ class Works:
             worker.dismiss()
             worker = None
         with self._turn:
-            if self._closed or len(self._spare) >= _AT_ONCE:
-                if worker is not None:
-                    worker.dismiss()
-            else:
+            room = not self._closed and not self._spare  # one that waits does; more hold memory
+            if room:
                 self._spare.append(worker or Worker())
+        if worker is not None and not room:
+            worker.dismiss()
 
 
 def _hashed(text: str) -> str:
