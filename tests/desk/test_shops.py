@@ -209,6 +209,40 @@ def test_a_parcel_goes_and_is_taken_back(
     assert "taken back" in words_of(browser.get("/shops/parcels"))
 
 
+def filled_in(page: str) -> dict[str, str]:
+    """Return what stands in the fields of the form that ships."""
+    return {
+        name: unescape(value)
+        for name, value in re.findall(
+            r'name="(lot-\d+|other|other-count|day|note)"[^>]* value="([^"]*)"', page
+        )
+    }
+
+
+@pytest.mark.usefixtures("unhurried")
+def test_a_lot_that_was_left_out_stays_left_out(
+    browser: Browser, line: Path, kept: tuple[Path, str, str]
+) -> None:
+    first, second = kept[1:]
+    number = an_order(line, (HERE, 30))
+    third = open_lot(BatchRequest(line, HERE, 6)).lots[0].code
+    asked = {f"lot-{first}": "12", f"lot-{second}": "0", "other": third, "other-count": "6",
+             "day": "2031-01-01", "note": "by van"}  # fmt: skip
+    assert "Not done." in words_of(shipped(browser, line, number, "ab" * 8, **asked))
+    back = filled_in(browser.get(f"/shops/orders/{number}?again={'ab' * 8}", 422))
+    assert back == asked
+    none = asked | {f"lot-{first}": "", "other": "", "other-count": ""}
+    page = browser.post(f"/shops/orders/{number}/ship", 422, **none)
+    assert "nothing is moved" in words_of(page)
+    assert filled_in(page) == none | {f"lot-{first}": "0"}
+    for odd in ({"other": "", "other-count": "6"}, {"other": "nonsense", "other-count": "6"}):
+        once = f"{len(odd['other']):016x}"
+        shipped(browser, line, number, once, **asked | odd)
+        page = browser.get(f"/shops/orders/{number}?again={once}", 422)
+        assert filled_in(page) == asked | odd
+        assert re.search(r'id="other"[^>]*aria-invalid="true"', page)
+
+
 @pytest.mark.siege
 @pytest.mark.usefixtures("unhurried")
 def test_what_is_promised_or_held_does_not_go_by_itself(

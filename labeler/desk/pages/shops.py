@@ -29,6 +29,7 @@ from labeler.book.edition import find_named, weight_and_hook
 from labeler.book.order import HEADS, OrderLine, order_in
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import by_words, named_count, readable
+from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
@@ -298,7 +299,16 @@ def _order_shown(
     order, catalog = story.order, readable(ask.folder)[0]
     pull = [(code, packs, each.line) for each in story.portions for code, packs in each.lots]
     fields = {f"lot {code}": f"lot-{code}" for code, *_ in pull}
-    fields |= {"on": "day", "address-missing": "address", "why": "why", "cell": "cell"}
+    lots = {str(code): str(jigs) for code, jigs in asked.get("lots", ())}
+    other = next((each for each in lots.items() if f"lot {each[0]}" not in fields), ("", ""))
+    fields.setdefault(f"lot {other[0]}", "other")
+    fields |= {
+        "on": "day",
+        "unknown-lot": "other",
+        "address-missing": "address",
+        "why": "why",
+        "cell": "cell",
+    }
     to_tie = {f"n-{each.line.sku}": str(each.short * each.line.pack) for each in story.to_tie}
     labels = [("lot", f"{each.lot}={each.labels}") for each in story.to_label]
     return ask.shown(
@@ -308,7 +318,7 @@ def _order_shown(
         jigs=_tie(story), to_tie=to_tie, print_at=f"{ask.at('/print')}?{urlencode(labels)}",
         promised=any(each.short and each.promised for each in story.portions),
         sheets=[each for each in shown_sheets(ask.folder) if each.sheet.grid],
-        lots={str(code): str(jigs) for code, jigs in asked.get("lots", ())},
+        lots=lots, left_out="0" if "lots" in asked else "", other=other,
         money=lambda amount: amount_text(amount, order.reading.currency), value=_value(order),
         address=_address(catalog, order), about=_about(catalog, order),
         even_so=any(each.rule == "move-day" for each in findings)
@@ -366,19 +376,20 @@ def _ship(ask: Ask) -> Response:
     number, seen = ask.part("number"), ask.text("parcels")
     typed = {name: ask.text(name) for name in ask.fields if name.startswith("lot-")}
     lots = [(of.removeprefix("lot-"), text) for of, text in typed.items() if text not in ("", "0")]
-    if other := ask.text("other"):
-        lots.append((other, ask.text("other-count")))
-    if not (lots or ask.text("ahead")):
+    if any(other := (ask.text("other"), ask.text("other-count"))):
+        lots.append(other)
+    asked: dict[str, Any] = {
+        "order": number, "lots": lots, "day": ask.text("day"), "note": ask.text("note"),
+        "parcels": int(seen) if is_count(seen) else -1, "ahead": bool(ask.text("ahead")),
+        "even_so": bool(ask.text("even_so") or ask.text("ahead")), **_papers(ask),
+    }  # fmt: skip
+    if not (lots or asked["ahead"]):
         nothing = stop("move-count", Where(key="lots"), "nothing is moved", found="no jig",
                        expected="how many of one of the lots")  # fmt: skip
-        return _order_shown(ask, (nothing,))
-    return ask.set_to_work(
-        "ship-order", f"Ship order {number}", f"/shops/orders/{number}", order=number,
-        lots=[] if ask.text("ahead") else lots, day=ask.text("day"), note=ask.text("note"),
-        parcels=int(seen) if seen.isdecimal() and len(seen) < 9 else -1,
-        ahead=bool(ask.text("ahead")), even_so=bool(ask.text("even_so") or ask.text("ahead")),
-        **_papers(ask),
-    )  # fmt: skip
+        return _order_shown(ask, (nothing,), asked)
+    asked["lots"] = [] if asked["ahead"] else lots
+    title, back = f"Ship order {number}", f"/shops/orders/{number}"
+    return ask.set_to_work("ship-order", title, back, **asked)
 
 
 def _papers(ask: Ask) -> dict[str, Any]:
