@@ -84,7 +84,8 @@ class OrderParcel:
         on: the day; None is today, at the bench.
         note: a line for the slip.
         papers: what to write.
-        even_so: ship what is promised to orders that came first, or on an odd day.
+        even_so: ship on a day that lies ahead or before a lot was made.
+        ahead: ship what is promised to orders that came first, where no lots are named.
         parcels: how many of the order were on record when this was asked for, those taken back
             too: where another went since, nothing is shipped. None asks nothing.
     """
@@ -96,6 +97,7 @@ class OrderParcel:
     note: str = ""
     papers: ParcelPapers = field(default_factory=ParcelPapers)
     even_so: bool = False
+    ahead: bool = False
     parcels: int | None = None
 
 
@@ -214,7 +216,7 @@ def _goods(ledger: Ledger, order: KeptOrder, request: OrderParcel) -> list[_Bill
         LabelerError: if nothing can, or a lot that is named has nothing to do with the order.
     """
     shares = ledger.read(
-        lambda connection: serve(connection, [order.id], first=request.even_so)
+        lambda connection: serve(connection, [order.id], first=request.ahead)
     ).portions[order.id]  # fmt: skip
     if request.lots:
         goods = _named_lots(ledger, order, shares, request.lots)

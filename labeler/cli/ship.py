@@ -160,7 +160,7 @@ def _ship_order(
     done = ship_order(
         OrderParcel(
             folder, asked["order"], tuple(_parcel(text, count, lots) for text in lots),
-            asked["on"], asked["note"], papers_asked(asked), asked["even_so"],
+            asked["on"], asked["note"], papers_asked(asked), asked["even_so"], asked["even_so"],
         )
     )  # fmt: skip
     invoice = done.invoice

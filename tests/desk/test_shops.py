@@ -243,6 +243,27 @@ def test_a_lot_that_was_left_out_stays_left_out(
         assert re.search(r'id="other"[^>]*aria-invalid="true"', page)
 
 
+@pytest.mark.usefixtures("unhurried")
+def test_what_is_promised_goes_whole_and_on_no_odd_day(
+    browser: Browser, line: Path, kept: tuple[Path, str, str]
+) -> None:
+    first, second = kept[1:]
+    an_order(line, (HERE, 10))
+    number = an_order(line, (HERE, 36), reference="later")
+    ready = filled_in(browser.get(f"/shops/orders/{number}")) | {"ahead": "1"}
+    assert ready[f"lot-{second}"] != "0"
+    odd = ready | {"day": "2031-01-01"}
+    assert "the day lies in the future" in words_of(shipped(browser, line, number, "ab" * 8, **odd))
+    assert filled_in(browser.get(f"/shops/orders/{number}?again={'ab' * 8}", 422)).items() >= {
+        f"lot-{first}": ready[f"lot-{first}"], "day": "2031-01-01",
+    }.items()  # fmt: skip
+    page = browser.post(f"/shops/orders/{number}/ship", 422, **ready | {f"lot-{second}": "0"})
+    assert re.search(r'id="ahead"[^>]* checked aria-invalid="true"', page)
+    assert filled_in(page)[f"lot-{second}"] == "0"
+    assert parcels_of(line) == []
+    assert "36 packs went to" in words_of(shipped(browser, line, number, "cd" * 8, **ready))
+
+
 @pytest.mark.siege
 @pytest.mark.usefixtures("unhurried")
 def test_what_is_promised_or_held_does_not_go_by_itself(

@@ -111,15 +111,17 @@ def ship_an_order(folder: Path, out: Path, asked: Asked, progress: Progress) -> 
         out: where the papers go.
         asked: ``order``, with how many ``parcels`` of it were known; ``lots`` with their jigs, none
             for all that is ready; ``day``, ``note``; ``papers``, of which the label on ``cell`` of
-            ``sheet``; ``even_so``.
+            ``sheet``; ``even_so``, on an odd day; ``ahead``, all that is ready with what is
+            promised to others, whatever the lots.
         progress: is not told: the papers are a few pages.
     """
     number, parcels = str(asked["order"]), int(asked["parcels"])
     papers, files = _papers(out, f"{plain(number)}-{parcels + 1}", asked)
-    lots = _counts(asked["lots"])
+    ahead = bool(asked["ahead"])
+    lots = () if ahead else _counts(asked["lots"])
     done = ship_order(
         OrderParcel(folder, number, lots, _day(asked), str(asked["note"]), papers,
-                    bool(asked["even_so"]), parcels)
+                    bool(asked["even_so"]), ahead, parcels)
     )  # fmt: skip
     order, invoice = done.order, done.invoice
     packs = plural(sum(line.packs for line in invoice.lines), "pack")

@@ -304,6 +304,7 @@ def _order_shown(
     fields.setdefault(f"lot {other[0]}", "other")
     fields |= {
         "on": "day",
+        "ahead": "ahead",
         "unknown-lot": "other",
         "address-missing": "address",
         "why": "why",
@@ -321,8 +322,7 @@ def _order_shown(
         lots=lots, left_out="0" if "lots" in asked else "", other=other,
         money=lambda amount: amount_text(amount, order.reading.currency), value=_value(order),
         address=_address(catalog, order), about=_about(catalog, order),
-        even_so=any(each.rule == "move-day" for each in findings)
-        or (asked.get("even_so") and not asked.get("ahead")),
+        even_so=asked.get("even_so") or any(each.rule == "move-day" for each in findings),
     )  # fmt: skip
 
 
@@ -381,15 +381,26 @@ def _ship(ask: Ask) -> Response:
     asked: dict[str, Any] = {
         "order": number, "lots": lots, "day": ask.text("day"), "note": ask.text("note"),
         "parcels": int(seen) if is_count(seen) else -1, "ahead": bool(ask.text("ahead")),
-        "even_so": bool(ask.text("even_so") or ask.text("ahead")), **_papers(ask),
+        "even_so": bool(ask.text("even_so")), **_papers(ask),
     }  # fmt: skip
     if not (lots or asked["ahead"]):
         nothing = stop("move-count", Where(key="lots"), "nothing is moved", found="no jig",
                        expected="how many of one of the lots")  # fmt: skip
         return _order_shown(ask, (nothing,), asked)
-    asked["lots"] = [] if asked["ahead"] else lots
+    if lots and asked["ahead"] and dict(lots) != _ready_lots(ask, number):
+        both = stop("order-ahead-or-lots", Where(key="ahead"), "all that is here is to go, and the "
+                    "jigs of its lots were filled in besides", expected="one or the other: untick "
+                    "that all goes, or leave every lot empty")  # fmt: skip
+        return _order_shown(ask, (both,), asked)
     title, back = f"Ship order {number}", f"/shops/orders/{number}"
     return ask.set_to_work("ship-order", title, back, **asked)
+
+
+def _ready_lots(ask: Ask, number: str) -> dict[str, str]:
+    """Return the lots that the form of an order is filled in with, and the jigs of each."""
+    (story,) = stories_of_orders(ask.folder, [number])
+    return {code: str(packs * portion.line.pack)
+            for portion in story.portions for code, packs in portion.lots}  # fmt: skip
 
 
 def _papers(ask: Ask) -> dict[str, Any]:
