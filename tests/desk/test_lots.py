@@ -111,6 +111,36 @@ def test_a_slip_of_the_scale_is_asked_about_beside_its_field(
     assert "this is not a weight" in words_of(page)
 
 
+def test_what_is_wrong_with_a_sample_begun_again_stands_beside_its_own_field(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    browser.post(f"{path}/weigh", once="1", weight="7.1", unit="g")
+    for closed in (False, True):  # with the field for one more weight beside it, and without
+        anew = {"again": "wrong scale", "unit": "g", "once": f"a {closed}"}
+        page = browser.post(f"{path}/weigh", 422, **anew, first="heavy")
+        assert ('id="weight"' in page) is not closed
+        assert re.search(r'id="first"[^>]*value="heavy"[^>]*aria-invalid="true"', page, re.DOTALL)
+        assert "this is not a weight" in words_of("<main" + page[page.index('id="first-said"') :])
+        assert 'value="wrong scale"' in page
+        assert 'name="sure"' not in page
+        page = browser.post(f"{path}/weigh", 422, **anew, first="71")
+        (tick,) = re.finditer(r'name="sure"', page)
+        assert page.index('name="again"') < tick.start()  # it belongs to the sample begun again
+        for odd in ({"first": ""}, {"first": "7.2", "again": " "}):
+            page = browser.post(f"{path}/weigh", 422, **anew | odd)
+            assert re.search(
+                rf'id="{"again" if "again" in odd else "first"}"[^>]*aria-invalid', page
+            )
+        assert [len(each.weights) for each in story_of(line, lots[0]).weigh_ins] == [1, 0][
+            : 1 + closed
+        ]
+        browser.post(f"{path}/weigh", once="c", close="1")
+    browser.post(f"{path}/weigh", **anew, first="71", sure="1")
+    last = story_of(line, lots[0]).weigh_ins[-1]
+    assert (len(last.weights), last.judgement.sample, last.closed) == (1, 1, False)
+
+
 def test_a_lot_that_fails_is_held_and_says_so_first(
     browser: Browser, lots: tuple[str, str]
 ) -> None:

@@ -32,7 +32,7 @@ from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.pages.tonight import counts_in, no_day
 from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
-from labeler.ledger.lots import known_kinds
+from labeler.ledger.lots import a_line, known_kinds
 
 _COUNTED = "stock of "
 """What the key of a count's place begins with; then the SKU."""
@@ -183,18 +183,23 @@ def _weights(story: LotStory, count: int) -> list[str]:
 
 def _weigh(ask: Ask) -> Response:
     """Keep what the scale shows, one weight at a time; an empty field keeps nothing."""
-    code, weight, unit = ask.part("code"), ask.text("weight"), ask.text("unit")
+    code, unit = ask.part("code"), ask.text("unit")
+    anew = "again" in ask.fields
+    field = "first" if anew else "weight"
+    weight = ask.text(field)
     request = WeighRequest(
-        ask.folder, code, (weight,) if weight else (), unit="oz" if unit == "oz" else "g",
+        ask.folder, code, (weight,) if weight or anew else (), unit="oz" if unit == "oz" else "g",
         sure=bool(ask.text("sure")), key=f"desk {ask.text('once')}", again=ask.text("again"),
         close=bool(ask.text("close")),
     )  # fmt: skip
     if not request.texts and not request.close:
         return ask.went_to(f"/lots/{code}", unit=unit)
     try:
+        if anew:  # without a reason it would go to the sample that there is
+            a_line(request.again, "reason")
         weigh_lot(request)
     except LabelerError as error:
-        of = {each.place.key: "weight" for each in error.findings} | {"reason": "again"}
+        of = {each.place.key: field for each in error.findings} | {"reason": "again"}
         return _shown(ask, Faults(error.findings, of))
     done = "closed" if request.close else "begun" if request.again else ""
     return ask.went_to(f"/lots/{code}", unit=unit, done=done)
