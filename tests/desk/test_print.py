@@ -137,6 +137,14 @@ def test_pages_are_looked_at_first_and_the_print_is_the_same_file(
     assert re.search(r'name="back"[^>]*aria-invalid', page, re.DOTALL)
     assert browser.post(f"/print/seen/{other.id}/back", back="jammed").endswith("done=back")
     assert begun_sheets(line)["letter-3x10"].next_free == 14
+    page = browser.get(f"/print/seen/{other.id}?done=back")
+    assert "Run 2 was taken back" in words_of(page)
+    for gone in ("/file/0", "/send", f"/print/seen/{other.id}/back", "verdict good"):
+        assert gone not in page
+    page = browser.post(f"/print/seen/{other.id}/send", 422, to="Den", once="ad" * 8)
+    assert "its cells are free for others" in words_of(page)
+    assert browser.desk.works.find("ad" * 8) is None
+    assert browser.post(f"/print/seen/{other.id}/back", back="again").endswith("done=before")
 
 
 @pytest.mark.siege

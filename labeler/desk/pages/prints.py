@@ -476,7 +476,8 @@ def _showing(ask: Ask, faults: Faults) -> Response:
         rings.setdefault(at, []).append((number, grade, box))
     return ask.shown(
         "print-seen.html.jinja", faults, work=work, facts=facts, rings=rings, large=large,
-        there=file.is_file(), shown=[*range(first, pages + 1)][: 1 if large else _PAGES],
+        there=file.is_file(), taken_back=_taken_back(ask, work),
+        shown=[*range(first, pages + 1)][: 1 if large else _PAGES],
         first=first, pages=pages, step=1 if large else _PAGES,
         numbered=work.findings[: facts["numbered"]], others=work.findings[facts["numbered"] :],
         done=_DONE.get(ask.query("done"), ""),
@@ -484,7 +485,17 @@ def _showing(ask: Ask, faults: Faults) -> Response:
     )  # fmt: skip
 
 
-_DONE = {"back": "It is taken back: its cells are free, and its labels count no more."}
+def _taken_back(ask: Ask, work: Work) -> bool:
+    """Tell whether a run was taken back since: its cells are free, or printed on by another."""
+    run = work.facts.get("run")
+    pieces, _ = printed_before(ask.folder, run=int(run)) if run else ((), None)
+    return bool(pieces) and pieces[0].state not in ("printed", "trial")
+
+
+_DONE = {
+    "back": "It is taken back: its cells are free, and its labels count no more.",
+    "before": "Nothing is changed: it was taken back before.",
+}
 """What was just done, by the word that the address says it with."""
 
 
@@ -511,6 +522,10 @@ def _make(ask: Ask) -> Response:
 def _send(ask: Ask) -> Response:
     """Send a finished PDF to one of the system's printers."""
     work, to = _found(ask), ask.text("to")
+    if _taken_back(ask, work):
+        gone = stop("run-gone", Where(), "it was taken back: its cells are free for others",
+                    hint="Print it again: it gets cells of its own.")  # fmt: skip
+        return _showing(ask, Faults([gone]))
     facts, back = work.facts, f"/print/seen/{work.id}"
     name = work.asked.get("printer") or work.asked.get("was_on") or ""
     profile = read_printers(ask.folder).get(str(name), Printer())
@@ -526,10 +541,11 @@ def _take_back(ask: Ask) -> Response:
     """Take a run back that was not printed."""
     work = _found(ask)
     try:
-        unprint(ask.folder, int(work.facts["run"] or 0), ask.text("back"))
+        done = unprint(ask.folder, int(work.facts["run"] or 0), ask.text("back"))
     except LabelerError as error:
         return _showing(ask, Faults(error.findings, {"reason": "back"}))
-    return ask.went_to(f"/print/seen/{work.id}", done="back")
+    word = "back" if done.was == "printed" else "before"
+    return ask.went_to(f"/print/seen/{work.id}", done=word)
 
 
 PAGE = Page(
