@@ -165,6 +165,12 @@ def test_what_stops_it_is_overruled_only_with_a_reason_which_is_kept(
     assert len(ringed) == 4  # on each of its labels
     make = f"/print/seen/{work.id}/make"
     assert re.search(r'name="why"[^>]*aria-invalid', browser.post(make, 422), re.DOTALL)
+    sheet = (line / "catalog.toml").read_text("utf-8")
+    (line / "catalog.toml").write_text(f"{sheet}\n# another day\n", "utf-8")
+    page = browser.post(make, 422, why="for the shop's own test rod", once="bc" * 8)
+    assert "your catalog was changed since you looked" in words_of(page)
+    assert browser.desk.works.find("bc" * 8) is None
+    (line / "catalog.toml").write_text(sheet, "utf-8")
     made = worked(browser, line, make, "cd" * 8, why="for the shop's own test rod")
     assert made.state == "done", made.findings
     with ledger_location(line).opened() as ledger:
@@ -172,6 +178,27 @@ def test_what_stops_it_is_overruled_only_with_a_reason_which_is_kept(
     kept = [each["found"] for each in run.findings if each["rule"] == "overruled"]
     assert kept == ["for the shop's own test rod"]
     assert "lot-held" in run.overrides
+
+
+@pytest.mark.siege
+@pytest.mark.usefixtures("unhurried")
+def test_a_reason_is_for_no_more_than_was_seen(browser: Browser, line: Path) -> None:
+    one, other = (
+        open_lot(BatchRequest(line, sku, 6, materials=("hook=HK-2291",))).lots[0].code
+        for sku in (ONE, OTHER)
+    )
+    hold_lot(line, one, "hooks snap")
+    work = worked(browser, line, "/print/look", "ab" * 8, use="bags", sheet="letter-3x10",
+                  lot=[f"{one}=2", f"{other}=2"])  # fmt: skip
+    hold_lot(line, other, "paint peels")
+    make = f"/print/seen/{work.id}/make"
+    made = worked(browser, line, make, "cd" * 8, why="for the shop's own test rod")
+    assert made.state == "refused"
+    assert [each.rule for each in made.findings] == ["lot-held", "changed-since-look"]
+    assert "paint peels" in made.findings[0].found
+    assert list((line / "out").iterdir()) == []
+    assert cells_of(line, 1) == {}
+    assert begun_sheets(line) == {}
 
 
 @pytest.mark.siege

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from labeler.app.preflight import worth_saying
+from labeler.app.preflight import each_once, worth_saying
 from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import PrintResult, print_pieces
 from labeler.app.reprint import ReprintRequest, reprint
@@ -22,7 +22,7 @@ from labeler.desk import spool
 from labeler.desk.address import room_in
 from labeler.desk.outcome import Asked, Outcome, is_count, plain, plural
 from labeler.files import delivered
-from labeler.findings import Finding, Grade, Place, refusal
+from labeler.findings import Finding, Grade, LabelerError, Place, refusal, stop
 from labeler.layout.index import THING, Use
 from labeler.marks import InkMode
 
@@ -113,7 +113,8 @@ def make(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
     Args:
         folder: the catalog's.
         out: where the file goes.
-        asked: as `look` takes it, and ``why``, the reason to do it in spite of what stops it.
+        asked: as `look` takes it, and ``why``, the reason to do it in spite of what stops it, with
+            ``stopping``, what was seen to stop it; anything else stops it all the same.
         progress: is told of each page, drawn and then checked.
     """
     ledger_location(folder).begin()  # what is printed is remembered, and the sheet with it
@@ -145,7 +146,8 @@ def _mark(asked: Asked) -> str:
 
 
 def _made(folder: Path, file: Path, asked: Asked, progress: Progress, preview: bool) -> Outcome:
-    looked = _Looked(folder)
+    seen = None if preview or not _text(asked, "why") else frozenset(asked.get("stopping", ()))
+    looked = _Looked(folder, seen)
     seen_file(folder, "").parent.mkdir(mode=0o700, exist_ok=True)
     if asked.get("again"):
         return _again(folder, file, asked, progress, looked, preview)
@@ -178,10 +180,19 @@ class _Looked:
     """Keeps a finished file for its pages to be looked at, and where on them something is."""
 
     folder: Path
+    overruled: frozenset[str] | None = None
+    """What a reason was given for, as `_stopping` names it; None where nothing is overruled."""
     facts: dict[str, Any] = field(default_factory=dict)
 
     def at(self, file: Path, report: Report) -> None:
-        """Look at a file that is being made."""
+        """Look at a file that is being made.
+
+        Raises:
+            LabelerError: if something stops it that nobody had seen who gave a reason.
+        """
+        stopping = _stopping(report)
+        if self.overruled is not None and (new := stopping.keys() - self.overruled):
+            raise LabelerError([*each_once(stopping[each] for each in sorted(new)), _CHANGED])
         data = file.read_bytes()
         digest = hashlib.sha256(data).hexdigest()
         kept = seen_file(self.folder, digest)
@@ -196,6 +207,7 @@ class _Looked:
             "seen": digest,
             "pages": report.pages,
             "stops": report.stops,
+            "stopping": sorted(stopping),
             "notes": len(grouped(report.of(Grade.NOTE))),
             "open": list(report.not_checked),
             "rings": [
@@ -222,6 +234,20 @@ class _Looked:
         )  # fmt: skip
         placed = tuple(map(_without_file, numbered))
         return Outcome((first, *said), files, (*placed, *rest), facts=facts)
+
+
+_CHANGED = stop(
+    "changed-since-look", Place(), "this stops it now, and did not when you looked",
+    hint="Look at it again; a reason is for what you have seen.",
+)  # fmt: skip
+
+
+def _stopping(report: Report) -> dict[str, Finding]:
+    """Return what stops a file, each by a mark that is the same when it is made again."""
+    return {
+        _mark({"rule": one.rule, "piece": one.place.piece, "found": one.found})[:12]: one
+        for one in report.of(Grade.STOP)
+    }
 
 
 def _without_file(one: Finding) -> Finding:

@@ -338,7 +338,9 @@ def _look(ask: Ask) -> Response:
         return _placing(ask, shown, Faults(faults, fields))
     query = {name: asked[name] for name in _PLAIN if asked.get(name)}
     back = urlencode(query | {"sku": asked["skus"], "lot": asked["lots"]}, True)
-    return ask.set_to_work("look", title, f"/print/sheet?{back}", **_onto(asked))
+    catalog, _ = readable(ask.folder)
+    return ask.set_to_work("look", title, f"/print/sheet?{back}", catalog=catalog.fingerprint,
+                           **_onto(asked))  # fmt: skip
 
 
 def _odd_cells(
@@ -446,6 +448,8 @@ def _look_again(ask: Ask) -> Response:
                      or past.sku})  # fmt: skip
     use = "cards" if past.kind == "card" else "bags"
     rest = _onto(asked) | {"use": use, "sheet": past.stock, "was_on": past.printer}
+    if asked["today"]:
+        rest["catalog"] = readable(ask.folder)[0].fingerprint
     return ask.set_to_work("look", title, f"/print/again/{past.run}?{back}", **rest)
 
 
@@ -515,7 +519,13 @@ def _make(ask: Ask) -> Response:
         gone = stop("why-missing", Where(), "what stops it is overruled only with a reason",
                     expected="a reason, which is kept with the print")  # fmt: skip
         return _showing(ask, Faults([gone], {"why-missing": "why"}))
-    asked = {**work.asked, "why": why, "once": ask.text("once")}
+    looked_at = work.asked.get("catalog")  # none where a label is to come out as it was
+    if looked_at and looked_at != readable(ask.folder)[0].fingerprint:
+        gone = stop("changed-since-look", Where(), "your catalog was changed since you looked",
+                    hint="Go back to “Change something” and look at the pages again.")  # fmt: skip
+        return _showing(ask, Faults([gone]))
+    asked = {**work.asked, "why": why if work.facts["stops"] else "", "once": ask.text("once"),
+             "stopping": work.facts.get("stopping", [])}  # fmt: skip
     return ask.set_to_work("print", work.title, f"/print/seen/{work.id}", **asked)
 
 
