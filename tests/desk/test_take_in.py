@@ -91,6 +91,12 @@ def typed(page: str) -> dict[str, str]:
     return found
 
 
+def take_it_in(desk: Browser, **fields: str) -> None:
+    """Press the button beside the new version that waits, and is shown."""
+    (version,) = re.findall(r'name="version" value="(\w+)"', desk.get("/take-in"))
+    desk.post("/take-in/again", version=version, **fields)
+
+
 def taken(folder: Path) -> None:
     (folder / "jigs.csv").write_text(SHEET, "utf-8")
     take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
@@ -233,7 +239,7 @@ def test_a_new_version_is_shown_before_it_is_taken_in(desk: Browser, folder: Pat
     desk.post("/take-in/leave")
     assert "new version:" not in words_of(desk.get("/take-in"))
     drop(desk, ("sheet", "jigs.csv", more.encode()))
-    desk.post("/take-in/again")
+    take_it_in(desk)
     assert (folder / "jigs.csv").read_text("utf-8") == more
     (before,) = folder.glob("jigs before *.csv")
     assert before.read_text("utf-8") == SHEET
@@ -241,11 +247,32 @@ def test_a_new_version_is_shown_before_it_is_taken_in(desk: Browser, folder: Pat
     assert "No product is new" not in words_of(desk.get("/take-in"))
 
 
+def test_only_the_version_that_was_looked_at_is_taken_in(desk: Browser, folder: Path) -> None:
+    (folder / "jigs.csv").write_text(SHEET, "utf-8")
+    unsold = read_answers(ANSWERS | {"sold": ""})
+    take_in(folder, Own(folder / "jigs.csv", at_home=True), unsold)
+    more = SHEET + "Night Heron,3/8,Ash,4/0,5,,\n"
+    drop(desk, ("sheet", "jigs.csv", more.encode()))
+    page = desk.get("/take-in")
+    (version,) = re.findall(r'name="version" value="(\w+)"', page)
+    assert 'name="sold"' not in page  # its button would take in the new version as well
+    desk.post("/take-in/again", sold="Wisconsin")  # from a page that was opened before
+    assert (folder / "jigs.csv").read_text("utf-8") == SHEET
+    assert len(read_catalog(folder).products) == 4
+    drop(desk, ("sheet", "jigs.csv", more.replace("Ash", "Bone").encode()))
+    page = desk.post("/take-in/again", 422, version=version)
+    assert "the version that you looked at waits here no more" in words_of(page)
+    assert "Bone" in page
+    assert (folder / "jigs.csv").read_text("utf-8") == SHEET
+    take_it_in(desk)
+    assert "Bone" in {one.colour.name for one in read_catalog(folder).products}
+
+
 def test_a_new_version_by_another_name_is_the_one_that_is_read(desk: Browser, folder: Path) -> None:
     taken(folder)
     more = SHEET + "Night Heron,3/8,Ash,4/0,5,,\n"
     drop(desk, ("sheet", "jigs next year.csv", more.encode()))
-    desk.post("/take-in/again")
+    take_it_in(desk)
     stated = tomllib.loads((folder / "catalog.toml").read_text("utf-8"))
     assert stated["spreadsheet"]["file"] == "jigs next year.csv"
     assert [one.about[0] for one in earlier_versions(folder)] == ["spreadsheet"]
@@ -260,7 +287,7 @@ def test_a_new_version_stands_in_the_way_of_nothing_of_hers(desk: Browser, folde
         (folder / name).write_text("sku,note\nSH-38-40-OLV,hers\n", "utf-8")
         more = SHEET + f"Night Heron,3/8,{name},4/0,5,,\n"
         drop(desk, ("sheet", name, more.encode()))
-        desk.post("/take-in/again")
+        take_it_in(desk)
         assert (folder / name).read_text("utf-8") == "sku,note\nSH-38-40-OLV,hers\n"
         assert name in {one.colour.name for one in read_catalog(folder).products}
     names = sorted(path.name for path in folder.glob("*.csv"))
@@ -333,7 +360,7 @@ def test_a_long_spreadsheet_is_taken_in_as_long_work(
     assert (work.state, work.said) == ("done", ("4 products of 4 rows.",))
     assert len([one for one in read_catalog(folder).products if one.photo]) == 1
     drop(desk, ("sheet", "jigs.csv", (SHEET + "Night Heron,3/8,Ash,4/0,5,,\n").encode()))
-    desk.post("/take-in/again", once="cd" * 8)
+    take_it_in(desk, once="cd" * 8)
     carry_out(folder, "cd" * 8)
     signal.signal(signal.SIGINT, before)
     assert len(read_catalog(folder).products) == 5

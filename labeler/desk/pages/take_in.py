@@ -366,16 +366,23 @@ def _sheet_of(ask: Ask, before: TomlFile) -> Path:
     return ask.folder / stated_file(before)
 
 
-def _own_again(ask: Ask, before: TomlFile) -> Own:
-    staged = _staged(ask)
+def _own(ask: Ask, before: TomlFile, staged: Path | None = None) -> Own:
+    """Return what is read: the spreadsheet of the line, or a new version in its place."""
     return Own(staged or _sheet_of(ask, before), at_home=True, instead=staged is not None)
 
 
+def _version(staged: Path | None) -> str:
+    """Return by what a form says which new version was looked at; empty where none waits."""
+    return hashlib.sha256(staged.name.encode() + staged.read_bytes()).hexdigest() if staged else ""
+
+
 def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
-    own = _own_again(ask, before)
+    staged = _staged(ask)
+    own = _own(ask, before, staged)
     open_ = {question_of(path) for path in open_paths(before.data)}
     facts: dict[str, Any] = {
-        "staged": own.sheet.name if own.instead else "", "sheet": _sheet_of(ask, before).name,
+        "staged": own.sheet.name if own.instead else "", "version": _version(staged),
+        "sheet": _sheet_of(ask, before).name,
         "questions": {name: one for name, one in questions().items() if name in open_},
         "fields": FIELDS, "cells": _CELLS, "unread": (), "taken": None,
     }  # fmt: skip
@@ -404,14 +411,20 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
 
 
 def _again(ask: Ask) -> Response:
-    """Take in what is new in the spreadsheet, and what was answered."""
-    before, typed = _standing(ask), _typed(ask)
+    """Take in what is new in the spreadsheet, or the new version that was looked at."""
+    before, typed, staged = _standing(ask), _typed(ask), _staged(ask)
     if before is None:
         return ask.went_to("/take-in")
     answers, faults = _answers(typed)
+    looked_at = typed.get("version")
+    if looked_at and looked_at != _version(staged):
+        gone = "the version that you looked at waits here no more"
+        hint = "See what is new in what is here now."
+        faults.append(stop("changed-since-look", Where(), gone, hint=hint))
     if faults:
         return _shown(ask, faults, typed)
-    return _brought_in(ask, _own_again(ask, before), answers, typed, "taken")
+    own = _own(ask, before, staged if looked_at else None)
+    return _brought_in(ask, own, answers, typed, "taken")
 
 
 def _leave(ask: Ask) -> Response:
@@ -430,7 +443,7 @@ def _settle(ask: Ask) -> Response:
     if twice:
         return _shown(ask, twice, typed)
     try:
-        _, read = _foretold(ask, _own_again(ask, before), Answers())
+        _, read = _foretold(ask, _own(ask, before), Answers())
         columns = _columns(typed)
         codes = {
             (one.table, one.new): one.code if choice == "same" else one.own
@@ -475,7 +488,7 @@ def _photos(ask: Ask) -> Response:
     before, typed = _standing(ask), _typed(ask)
     if before is None:
         return ask.went_to("/take-in")
-    _, read = _foretold(ask, _own_again(ask, before), Answers())
+    _, read = _foretold(ask, _own(ask, before), Answers())
     name_photos(ask.folder, _chosen_photos(ask, typed, read))
     return ask.went_to("/take-in", done="photos")
 
