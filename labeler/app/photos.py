@@ -15,10 +15,12 @@ from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Literal
 
+from labeler.app.workstation import ledger_location
 from labeler.catalog.photo_names import Photos, words_of_photo
+from labeler.catalog.read import examine
 from labeler.catalog.spreadsheet.grid import SheetRow
-from labeler.catalog.structure import PHOTOS
-from labeler.files import new_folder
+from labeler.catalog.structure import CATALOG_NAME, PHOTOS
+from labeler.files import delivered, new_folder
 from labeler.findings import Finding, LabelerError, Place, note, refusal
 
 if TYPE_CHECKING:
@@ -241,19 +243,45 @@ def _sighting(
 def name_photos(folder: Path, chosen: Mapping[str, Look]) -> list[tuple[str, str]]:
     """Call photos by the pattern and colour that they show, by which they are found.
 
-    One that bears such a name already keeps it. Return the old and new name of each other.
+    One that bears such a name already keeps it; one that a lot's labels or the catalog name stays
+    as it is called too. Return the old and new name of each other.
 
     Args:
         folder: the catalog's.
         chosen: names in ``photos/``, and what each shows.
+
+    Raises:
+        LabelerError: if the ledger can't be read. Nothing has another name then.
     """
     renamed = []
+    named = _named_in(folder) if chosen else frozenset[str]()
     for name, (pattern, colour) in chosen.items():
         old = folder / PHOTOS / name
         stem = safe_name(f"{pattern} {colour}".replace(".", " "))
         if re.fullmatch(rf"{re.escape(stem)}(?: \d+)?", old.stem) or not old.is_file():
             continue
         new = free_place(old.parent, f"{stem}{old.suffix.casefold()}")
-        old.rename(new)
+        if name in named:
+            with delivered(new) as copy:
+                copy.write(old.read_bytes())
+        else:
+            old.rename(new)
         renamed.append((name, new.name))
     return renamed
+
+
+def _named_in(folder: Path) -> frozenset[str]:
+    """Return the photos that lots' products name as they were, and the catalog says by name."""
+    if not (folder / CATALOG_NAME).exists():
+        return frozenset()
+    catalog, _ = examine(folder)
+    products = catalog.products if catalog else ()
+    by_look = Photos(folder).of_looks((one.pattern.name, one.colour.name) for one in products)
+    named = {one.photo for one in products} - set(by_look.values())
+    location = ledger_location(folder)
+    if location.begun:
+        from labeler.ledger.lots import products_of  # only where there is a ledger
+
+        with location.opened() as ledger:
+            named |= {one.photo for one in products_of(ledger)}
+    return frozenset(filter(None, named))

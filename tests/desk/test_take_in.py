@@ -20,6 +20,7 @@ from PIL import Image
 from labeler.app.answers import read_answers
 from labeler.app.line import earlier_versions, put_back
 from labeler.app.lots import lots_of
+from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.photos import safe_name
 from labeler.app.take_in import Own, take_in
 from labeler.catalog.model import SheetField
@@ -134,7 +135,7 @@ def test_dropped_read_answered_and_made_it_is_what_the_command_makes(
     assert desk.post("/take-in/make", **form, **ANSWERS) == "/take-in?done=made"
     line = read_catalog(folder)
     photos = {product.sku: Path(product.photo or "").stem for product in line.products}
-    assert photos["BC-14-20-BB"] == "Bank Creeper Black & Blue"
+    assert photos["BC-14-20-BB"] == "bank_creeper black blue"  # which tells it already
     assert photos["SH-38-40-OLV"] == "Slough Hopper Olive"
     for path in (folder / "photos").iterdir():
         with Image.open(path) as kept:
@@ -372,6 +373,28 @@ def olive(page: str) -> str:
     found = re.search(r'<option value="(\w+)"[^>]*>Slough Hopper, Olive', page)
     assert found
     return found[1]
+
+
+def test_a_photo_that_lots_or_the_catalog_name_stays_as_it_is_called(
+    desk: Browser, folder: Path
+) -> None:
+    (folder / "photos").mkdir()
+    for name in ("slough hopper olive", "IMG_1", "IMG_2"):
+        (folder / "photos" / f"{name}.jpg").write_bytes(picture())
+    taken(folder)
+    (folder / "products.csv").write_text("sku,photo\nBC-14-20-BB,IMG_1.jpg\n", "utf-8")
+    open_lot(BatchRequest(folder, "SH-38-40-OLV", 6))
+    page = desk.get("/take-in")
+    form = dict.fromkeys(re.findall(r'<select id="(p-\w+)"', page), olive(page))
+    desk.post("/take-in/photos", **form)  # one tells it already
+    assert sorted(path.stem for path in (folder / "photos").iterdir()) == [
+        "IMG_1", "Slough Hopper Olive", "Slough Hopper Olive 2", "slough hopper olive",
+    ]  # fmt: skip
+    other = re.search(r'<option value="(\w+)"[^>]*>Slough Hopper, Muskrat', page)
+    assert other
+    desk.post("/take-in/photos", **dict.fromkeys(form, other[1]))
+    assert (folder / "photos" / "slough hopper olive.jpg").is_file()
+    assert run(["--catalog", str(folder), "check"]) == 0
 
 
 LOG = "Day,Batch,Jig,Color,Size,Qty,Hook bag\n9/14/26,A7,Slough Hopper,Muskrat,3/8,12,HK-1\n"

@@ -350,12 +350,13 @@ def _brought_in(
 
 
 def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[str, Look]:
-    """Return which look was chosen for each photo that no cell names."""
+    """Return which look was chosen for each photo that neither a cell nor its name tells."""
     photos, looks = sighted(ask.folder, read.rows)
     by_number = {number_of("\n".join(look)): look for look in looks}
     return {
         one.name: look for one in photos if one.by != "cell"
         if (look := by_number.get(typed.get(f"p-{number_of(one.name)}", "")))
+        and (look != one.look or one.by == "guess")
     }  # fmt: skip
 
 
@@ -489,7 +490,10 @@ def _photos(ask: Ask) -> Response:
     if before is None:
         return ask.went_to("/take-in")
     _, read = _foretold(ask, _own(ask, before), Answers())
-    name_photos(ask.folder, _chosen_photos(ask, typed, read))
+    try:
+        name_photos(ask.folder, _chosen_photos(ask, typed, read))
+    except LabelerError as error:
+        return _shown(ask, error.findings, typed)
     return ask.went_to("/take-in", done="photos")
 
 
