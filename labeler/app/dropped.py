@@ -108,7 +108,7 @@ _AS_XLSX = "Open it in your spreadsheet program and save it as .xlsx, without ma
 def take_the_place(folder: Path, staged: Path, day: dt.date) -> Path:
     """Move a new version of the spreadsheet into the folder.
 
-    The one that is read until now stays: if they have one name, it is called by the day.
+    The one that is read until now stays: if they have one name, a copy is called by the day.
 
     Args:
         folder: the catalog's.
@@ -117,8 +117,11 @@ def take_the_place(folder: Path, staged: Path, day: dt.date) -> Path:
     """
     path, now = folder / staged.name, folder / stated_file(read_source(folder))
     if path.exists() and now.exists() and path.samefile(now):
-        path.rename(free_place(folder, f"{path.stem} before {day.isoformat()}{path.suffix}"))
-    path = free_place(folder, staged.name)
+        before = free_place(folder, f"{path.stem} before {day.isoformat()}{path.suffix}")
+        with delivered(before) as copy:  # so that its own place is never empty
+            copy.write(path.read_bytes())
+    else:
+        path = free_place(folder, staged.name)
     staged.replace(path)
     return path
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 import signal
@@ -18,6 +19,7 @@ import pytest
 from PIL import Image
 
 from labeler.app.answers import read_answers
+from labeler.app.dropped import take_the_place
 from labeler.app.line import earlier_versions, put_back
 from labeler.app.lots import lots_of
 from labeler.app.open_lots import BatchRequest, open_lot
@@ -267,6 +269,28 @@ def test_only_the_version_that_was_looked_at_is_taken_in(desk: Browser, folder: 
     assert (folder / "jigs.csv").read_text("utf-8") == SHEET
     take_it_in(desk)
     assert "Bone" in {one.colour.name for one in read_catalog(folder).products}
+
+
+def test_the_spreadsheet_is_in_its_place_whenever_it_is_broken_off(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    taken(folder)
+    (folder / "new").mkdir()
+    (folder / "new" / "jigs.csv").write_text(SHEET + "Night Heron,3/8,Ash,4/0,5,,\n", "utf-8")
+
+    replace = Path.replace
+
+    def killed(path: Path, to: Path) -> Path:
+        if path.parent.name == "new":
+            raise KeyboardInterrupt
+        return replace(path, to)
+
+    monkeypatch.setattr(Path, "replace", killed)
+    with pytest.raises(KeyboardInterrupt):
+        take_the_place(folder, folder / "new" / "jigs.csv", dt.date(2027, 3, 1))
+    assert (folder / "jigs.csv").read_text("utf-8") == SHEET
+    assert (folder / "jigs before 2027-03-01.csv").read_text("utf-8") == SHEET
+    assert len(read_catalog(folder).products) == 4
 
 
 def test_a_new_version_by_another_name_is_the_one_that_is_read(desk: Browser, folder: Path) -> None:
