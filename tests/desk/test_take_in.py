@@ -421,12 +421,27 @@ def test_a_photo_that_lots_or_the_catalog_name_stays_as_it_is_called(
     assert run(["--catalog", str(folder), "check"]) == 0
 
 
+COUNTED = SHEET.replace("Pic", "On hand").replace("IMG_2231", "20")
+
+
+def test_what_is_on_hand_is_opened_once_by_a_double_click(desk: Browser, folder: Path) -> None:
+    (folder / "jigs.csv").write_text(COUNTED)
+    take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
+    assert 'name="counted" value="on"' in desk.get("/take-in")
+    page = desk.post("/take-in/log", 200, counted="on")
+    assert "1 lot opened of what was there" in words_of(page)
+    assert desk.post("/take-in/log", counted="on") == "/take-in?done=opened"
+    page = desk.get("/take-in?done=opened")
+    assert "The lots of what you have on hand are open." in words_of(page)
+    assert 'name="counted"' not in page
+
+
 LOG = "Day,Batch,Jig,Color,Size,Qty,Hook bag\n9/14/26,A7,Slough Hopper,Muskrat,3/8,12,HK-1\n"
 
 
 @pytest.mark.siege
 def test_old_batches_and_what_is_counted_become_lots_once(desk: Browser, folder: Path) -> None:
-    (folder / "jigs.csv").write_text(SHEET.replace("Pic", "On hand").replace("IMG_2231", "20"))
+    (folder / "jigs.csv").write_text(COUNTED)
     take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
     assert "what jigs.csv counts on hand" in words_of(desk.get("/take-in"))
     log = [("log", ("../log.csv", LOG.encode()))]

@@ -78,6 +78,7 @@ _DONE = {
     "left": "The new version was left out; your line is read as before.",
     "settled": "It is written into your catalog, and read so from now on. Line keeps what it said "
     "before.",
+    "opened": "The lots of what you have on hand are open.",
     "photos": "The photos are called by what they show, and stand on what is printed.",
 }
 """What was just done, by the word that the address says it with."""
@@ -462,6 +463,8 @@ def _log(ask: Ask) -> Response:
     """Open lots of a log of old batches, and at first of what the spreadsheet counts."""
     logs = [one for one in ask.uploads.get("log", ()) if one.name]
     if not logs and ledger_location(ask.folder).begun:
+        if ask.text("counted"):  # pressed twice: the first opened them
+            return ask.went_to("/take-in", done="opened")
         return _shown(ask, [stop("drop-none", Where(), "nothing was chosen")], {}, at="log")
     try:
         with TemporaryDirectory() as aside:
