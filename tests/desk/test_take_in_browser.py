@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -61,6 +62,33 @@ def photos(folder: Path) -> list[Path]:
     return sorted(folder.glob("*.jpg"))
 
 
+def _refused(page: Any, tmp_path: Path) -> None:
+    """Have a sheet refused, then a photo: the form goes on as one, with what was not sent."""
+    (tmp_path / "letter.csv").write_text("Dear shop,\nsix more please\n")
+    (tmp_path / "tried").mkdir()
+    tried = [str(path) for path in photos(tmp_path / "tried")[:3]]
+    page.set_input_files("[name=sheet]", str(tmp_path / "letter.csv"))
+    page.set_input_files("[name=photos]", tried)
+    page.click("text=Take them in")
+    page.wait_for_selector("text=no table of jigs")
+    assert page.text_content(".sending") == "Chosen: 3 photos."
+    asked: list[Any] = []
+
+    def second_refused(route: Any) -> None:
+        asked.append(route)
+        if len(asked) == 2:
+            route.fulfill(status=403, body="Not from here.")
+        else:
+            route.continue_()
+
+    page.route("**/take-in/drop", second_refused)
+    page.click("text=Take them in")
+    page.wait_for_selector("text=The desk does not take the rest.")
+    assert page.text_content(".sending").startswith("Kept before that: 1 photo.")
+    assert page.evaluate("document.querySelector('[name=photos]').files.length") == 2
+    page.unroute("**/take-in/drop")
+
+
 def test_from_an_empty_folder_to_the_first_labels(
     chromium: Any, new_desk: tuple[str, Path], tmp_path: Path  # noqa: F811
 ) -> None:  # fmt: skip
@@ -84,6 +112,10 @@ def test_from_an_empty_folder_to_the_first_labels(
     page.goto(address)
     page.wait_for_url("**/take-in")
     fit()
+    _refused(page, tmp_path)
+    (line / "photos" / "IMG_0.jpg").unlink()
+    assert all(re.search("422|403|Autofocus", one) for one in said), said
+    said.clear()
     text = base64.b64encode(SHEET.read_bytes()).decode()
     page.evaluate(DROPPED, [SHEET.name, text])
     page.set_input_files("[name=photos]", [str(path) for path in photos(tmp_path)])

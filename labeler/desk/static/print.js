@@ -57,7 +57,7 @@ if (sheet) {
       cell.setAttribute("aria-label", `Cell ${number}, ${words}${number === first ? ", the first" : ""}`);
     });
     document.getElementById("fills").textContent = left > 0
-      ? `${whole - left} on this sheet, ${left} on the next.`
+      ? `${whole - left} on this sheet, ${left} on the sheets after it.`
       : `${whole} on this sheet.`;
   };
 

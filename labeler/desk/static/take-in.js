@@ -9,7 +9,8 @@ const given = (field, files) => {
 };
 const photosOf = (count) => `${count} ${count === 1 ? "photo" : "photos"}`;
 
-// Sends the sheet as the form would, then each photo; returns the page that leads on, or a fault's.
+// Sends the sheet as the form would, then each photo; returns the page that leads on, or a fault's
+// with what was kept by then and the photos that were not sent.
 const send = async (form, sheet, photos, told) => {
   const parts = sheet?.files.length ? [["sheet", sheet.files[0]]] : [];
   for (const photo of photos.files) parts.push(["photos", photo]);
@@ -21,14 +22,50 @@ const send = async (form, sheet, photos, told) => {
     body.append(field, file);
     const answer = await fetch(form.action, { method: "POST", body });
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    if (!answer.ok) return { page };
+    if (!answer.ok) {
+      const sent = parts.slice(0, at);
+      const count = sent.filter(([name]) => name === "photos").length - left.length;
+      const kept = sent.length > 0 && sent[0][0] === "sheet" ? ["the spreadsheet"] : [];
+      if (count > 0) kept.push(photosOf(count));
+      const rest = parts.slice(at).filter(([name]) => name === "photos").map(([, photo]) => photo);
+      return { page, left, rest, kept: kept.length ? `Kept before that: ${kept.join(" and ")}.` : "" };
+    }
     if (answer.redirected && !(leads && field === "photos")) leads = answer.url;
     left.push(...page.querySelectorAll(".notice .findings > li"));
   }
   return { leads: leads ?? location.href, left };
 };
 
-for (const form of document.querySelectorAll("form.drop")) {
+// Puts a fault's page in the place of this one; what was not sent stays chosen.
+const instead = (shown, kept, left, rest) => {
+  document.querySelector("main").replaceWith(shown);
+  wire(shown);
+  if (kept || left.length) {
+    const note = document.createElement("div");
+    note.className = "notice";
+    note.setAttribute("role", "status");
+    note.append(kept);
+    if (left.length) {
+      const list = document.createElement("ul");
+      list.className = "findings";
+      list.append(...left);
+      note.append(" These are not kept:", list);
+    }
+    shown.querySelector("h1").after(note);
+  }
+  const field = shown.querySelector("form.drop [name=photos]");
+  if (field && rest.length) {
+    given(field, rest);
+    field.dispatchEvent(new Event("change", { bubbles: true }));
+  }
+  shown.querySelector("[aria-invalid]")?.focus();
+};
+
+const wire = (root) => {
+  for (const form of root.querySelectorAll("form.drop")) connect(form);
+};
+
+const connect = (form) => {
   const sheet = form.querySelector("[name=sheet], [name=log]");
   const photos = form.querySelector("[name=photos]");
   const says = form.querySelector(".sending");
@@ -64,14 +101,19 @@ for (const form of document.querySelectorAll("form.drop")) {
     says.before(bar);
     form.querySelector("button").disabled = true;
     try {
-      const { page, leads, left } = await send(form, sheet, photos, (at, of, name) => {
+      const { page, leads, left, rest, kept } = await send(form, sheet, photos, (at, of, name) => {
         bar.max = of;
         bar.value = at;
         says.textContent = `${at + 1} of ${of}: ${name}`;
       });
       if (page) {
-        document.querySelector("main").replaceWith(page.querySelector("main"));
-        document.querySelector("[aria-invalid]")?.focus();
+        const shown = page.querySelector("main");
+        if (shown) return instead(shown, kept, left, rest);
+        given(photos, rest);
+        if (kept && sheet) sheet.value = "";
+        says.textContent = `${kept} The desk does not take the rest. Load this page again, and choose it again.`.trim();
+        form.querySelector("button").disabled = false;
+        bar.remove();
         return;
       }
       if (!left.length) return location.assign(leads);
@@ -89,4 +131,6 @@ for (const form of document.querySelectorAll("form.drop")) {
       bar.remove();
     }
   });
-}
+};
+
+wire(document);
