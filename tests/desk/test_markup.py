@@ -102,7 +102,8 @@ def test_every_page_is_among_those_that_are_looked_at(pages: dict[str, str]) -> 
     shown = {place.path for place in SHOWN}
     other = {"/work/{number}/events", "/work/{number}/file/{place}"}
     other |= {path for path in shown if path.startswith("/figure") or "photo" in path}
-    assert len(shown - other - pages.keys()) <= 2, shown - pages.keys()  # a picture, or elsewhere
+    looked_at = {name.removesuffix(" with nothing") for name in pages}
+    assert len(shown - other - looked_at) <= 2, shown - looked_at  # a picture, or elsewhere
 
 
 def test_no_page_has_an_error_that_a_parser_mends(pages: dict[str, str]) -> None:

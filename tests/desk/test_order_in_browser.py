@@ -122,6 +122,10 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
     page.click("text=count them in Tonight")
     assert page.input_value(f"[name='n-{OTHER}']") == "6"
     page.goto(order)
+    page.press(f"#lot-{old}", "Enter")  # in a field it only shows the page again
+    page.wait_for_url("**/ship")
+    assert page.input_value(f"#lot-{new}") == "6"
+    assert here(line)[SKU] == (36, 0)
     page.click("text=Ship it")
     page.wait_for_selector("a.paper", timeout=120_000)
     texts = [

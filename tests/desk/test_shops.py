@@ -209,6 +209,38 @@ def test_a_parcel_goes_and_is_taken_back(
     assert "taken back" in words_of(browser.get("/shops/parcels"))
 
 
+def test_enter_in_a_field_only_shows(
+    browser: Browser, line: Path, kept: tuple[Path, str, str]
+) -> None:
+    """A form is sent by its first button where no other is chosen (HTML Standard, 4.10.22.2)."""
+    number = an_order(line, (HERE, 36))
+    page = browser.get(f"/shops/orders/{number}")
+    fields = filled_in(page) | {f"lot-{kept[1]}": "3", "note": "by van"}
+    again = browser.post(
+        f"/shops/orders/{number}/ship", 200, **fields, **first_button(page, "ship")
+    )
+    assert filled_in(again) == fields
+    assert parcels_of(line) == []
+    assert browser.desk.works.all() == []
+    answer = browser.web.get(f"{HOME}/shops/orders/{number}/ship")
+    assert answer.headers["location"] == f"{ROOM}/shops/orders/{number}"
+
+    page = browser.post("/shops/orders/read", 200, lines=f"{ELSEWHERE} 6", dealer=SHOP)
+    again = browser.post("/shops/orders/keep", 200, **typed(page), **first_button(page, "keep"))
+    assert typed(again).items() >= {"sku-1": ELSEWHERE, "packs-1": "6"}.items()
+    assert len(orders_of(line)[0]) == 1
+
+
+def first_button(page: str, action: str) -> dict[str, str]:
+    """Return what the first button of the form that is sent to an address sends itself."""
+    sent = page[re.search(rf'<form [^>]*{action}"', page).start() :]  # type: ignore[union-attr]
+    button = re.search(r"<button[^>]*>", sent)
+    assert button
+    assert "formaction" not in button[0]
+    name = re.search(r'name="(\w+)" value="(\w+)"', button[0])
+    return {name[1]: name[2]} if name else {}
+
+
 def filled_in(page: str) -> dict[str, str]:
     """Return what stands in the fields of the form that ships."""
     return {

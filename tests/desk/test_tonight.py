@@ -67,6 +67,10 @@ def test_what_will_be_made_is_said_before_anything_is(browser: Browser, line: Pa
         )
     page = browser.get("/tonight")
     assert '<option value="a4-3x7" selected>a4-3x7, begun, free from cell 7' in page
+    sent = page[page.index('action="/5eed5eed/tonight/tie"') :]
+    first = re.search(r"<button[^>]*>", sent)  # what Enter does (HTML Standard, 4.10.22.2)
+    assert first
+    assert "/tonight/look" in first[0]
     asked = {f"n-{ONE}": "2 doz", f"n-{OTHER}": "4", "m-hook": "HK-2291 + HK-2300",
              "sheet": "a4-3x7", "start": "next", "spoiled": "9,12", "made": "2026-11-01",
              "spare": "1"}  # fmt: skip

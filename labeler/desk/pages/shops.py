@@ -362,6 +362,11 @@ def _correct(ask: Ask) -> Response:
     return _as_read(ask, [(line.sku, str(line.packs)) for line in reading.lines], typed)
 
 
+def _to_order(ask: Ask) -> Response:
+    """Lead back from the address of a form that was sent, which shows nothing by itself."""
+    return ask.went_to(f"/shops/orders/{ask.part('number')}")
+
+
 def _cancel(ask: Ask) -> Response:
     number = ask.part("number")
     try:
@@ -372,7 +377,7 @@ def _cancel(ask: Ask) -> Response:
 
 
 def _ship(ask: Ask) -> Response:
-    """Ship what the form names."""
+    """Ship what the form names, or show it as it is filled in."""
     number, seen = ask.part("number"), ask.text("parcels")
     typed = {name: ask.text(name) for name in ask.fields if name.startswith("lot-")}
     lots = [(of.removeprefix("lot-"), text) for of, text in typed.items() if text not in ("", "0")]
@@ -383,6 +388,8 @@ def _ship(ask: Ask) -> Response:
         "parcels": int(seen) if is_count(seen) else -1, "ahead": bool(ask.text("ahead")),
         "even_so": bool(ask.text("even_so")), **_papers(ask),
     }  # fmt: skip
+    if ask.text("look"):
+        return _order_shown(ask, (), asked)
     if not (lots or asked["ahead"]):
         nothing = stop("move-count", Where(key="lots"), "nothing is moved", found="no jig",
                        expected="how many of one of the lots")  # fmt: skip
@@ -568,6 +575,7 @@ PAGE = Page(
         Place("/shops/orders/{number}/correct", _correct),
         Place("/shops/orders/{number}/cancel", _cancel, post=True),
         Place("/shops/orders/{number}/ship", _ship, post=True),
+        Place("/shops/orders/{number}/ship", _to_order),
         Place("/shops/orders/{number}/papers", _again, post=True),
         Place("/shops/parcels", _parcels),
         Place("/shops/parcel", _parcel),
