@@ -304,7 +304,7 @@ def _order_shown(
     fields.setdefault(f"lot {other[0]}", "other")
     fields |= {
         "on": "day",
-        "ahead": "ahead",
+        "order-ahead-or-lots": "ahead",
         "unknown-lot": "other",
         "address-missing": "address",
         "why": "why",
@@ -395,7 +395,7 @@ def _ship(ask: Ask) -> Response:
                        expected="how many of one of the lots")  # fmt: skip
         return _order_shown(ask, (nothing,), asked)
     if lots and asked["ahead"] and dict(lots) != _ready_lots(ask, number):
-        both = stop("order-ahead-or-lots", Where(key="ahead"), "all that is here is to go, and the "
+        both = stop("order-ahead-or-lots", Where(), "all that is here is to go, and the "
                     "jigs of its lots were filled in besides", expected="one or the other: untick "
                     "that all goes, or leave every lot empty")  # fmt: skip
         return _order_shown(ask, (both,), asked)
