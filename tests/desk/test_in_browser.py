@@ -11,7 +11,7 @@ import shutil
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -196,33 +196,12 @@ def test_three_products_are_printed_on_the_cells_that_were_chosen(
     """Read from the PDF that arrives by PDFium, cell by cell: nothing of the program's is asked."""
     said: list[str] = []
     page = opened(chromium, desk[0], said, bypass_csp=True)
-    page.click("text=Print")
-    page.wait_for_url("**/print")
-    for sku, count in (("FST-38-40-MAR", 4), ("FST-38-40-INK", 3), ("FST-12-50-MAR", 2)):
-        page.fill(f"#n-{sku}", str(count))
-    assert page.text_content("#sum") == "9 labels in 3 lines."
-    page.click("text=Go on to layout and sheet")
-    page.wait_for_url("**/print/sheet*")
-    page.focus("[data-cell='1']")
-    for key in ("ArrowDown", "ArrowDown", "Space"):  # the first free cell is 7
-        page.keyboard.press(key)
-    for key in ("ArrowRight", "ArrowRight", "Space", "ArrowDown", "Space"):  # 9 and 12 are spoiled
-        page.keyboard.press(key)
-    assert (page.input_value("#start"), page.input_value("#spoiled")) == ("7", "9, 12")
-    assert page.get_attribute("[data-cell='12']", "aria-label") == "Cell 12, spoiled"
-    assert_open_to_everybody(page, "the sheet")
-    page.click("text=See the finished pages")
-    page.wait_for_url("**/print/seen/*")
-    page.wait_for_function("document.querySelector('.page img').naturalWidth === 1000")
-    assert_open_to_everybody(page, "the finished pages")
-    page.click("text=Print it")
-    page.wait_for_selector("a.paper")
-    address = page.get_attribute("a.paper", "href")
-    pdf = page.context.request.get(f"http://{desk[0].split('/')[2]}{address}").body()
+    counts = {"FST-38-40-MAR": 4, "FST-38-40-INK": 3, "FST-12-50-MAR": 2}
+    pdf = print_on_cells(page, counts, assert_open_to_everybody)
     assert said == []
     page.context.close()
 
-    found = {cell: words for cell, words in _cells(pdf).items() if words}
+    found = {cell: words for cell, words in cells(pdf).items() if words}
     marsh, ink = "First Pattern Marsh 3/8", "First Pattern Ink 3/8"
     half = "First Pattern Marsh 1/2"
     assert list(found) == [7, 8, 10, 11, 13, 14, 15, 16, 17]
@@ -233,7 +212,43 @@ def test_three_products_are_printed_on_the_cells_that_were_chosen(
     assert ours == [marsh] * 4 + [ink] * 3 + [half] * 2
 
 
-def _cells(pdf: bytes) -> dict[int, list[str]]:
+def print_on_cells(
+    page: Any, counts: dict[str, int], look: Callable[[Any, str], None] = lambda page, what: None
+) -> bytes:
+    """Print bag labels from cell 7 on, 9 and 12 spoiled, as one who clicks; return what arrives.
+
+    Args:
+        page: any page of a desk.
+        counts: labels by SKU, of three products.
+        look: called with the page, at the sheet and at the finished pages.
+    """
+    page.click("nav >> text=Print")
+    page.wait_for_url("**/print")
+    for sku, count in counts.items():
+        page.fill(f"#n-{sku}", str(count))
+    assert page.text_content("#sum") == f"{sum(counts.values())} labels in 3 lines."
+    page.click("text=Go on to layout and sheet")
+    page.wait_for_url("**/print/sheet*")
+    page.focus("[data-cell='1']")
+    for key in ("ArrowDown", "ArrowDown", "Space"):  # the first free cell is 7
+        page.keyboard.press(key)
+    for key in ("ArrowRight", "ArrowRight", "Space", "ArrowDown", "Space"):  # 9 and 12 are spoiled
+        page.keyboard.press(key)
+    assert (page.input_value("#start"), page.input_value("#spoiled")) == ("7", "9, 12")
+    assert page.get_attribute("[data-cell='12']", "aria-label") == "Cell 12, spoiled"
+    look(page, "the sheet")
+    page.click("text=See the finished pages")
+    page.wait_for_url("**/print/seen/*")
+    page.wait_for_function("document.querySelector('.page img').naturalWidth === 1000")
+    look(page, "the finished pages")
+    page.click("text=Print it")
+    page.wait_for_selector("a.paper")
+    address = page.get_attribute("a.paper", "href")
+    body: bytes = page.context.request.get(f"http://{page.url.split('/')[2]}{address}").body()
+    return body
+
+
+def cells(pdf: bytes) -> dict[int, list[str]]:
     """Return the words in each cell of 3 x 10 labels, 2 5/8 in x 1 in, half an inch from the top.
 
     The sheet is measured, not asked for: columns begin 3/16 in from the left, 2 3/4 in apart.

@@ -17,7 +17,7 @@ from labeler.app.lots import lots_of
 from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import print_pieces
 from tests.desk.conftest import starter_in
-from tests.desk.test_in_browser import _cells, chromium, opened  # noqa: F401  (a fixture)
+from tests.desk.test_in_browser import cells, chromium, opened  # noqa: F401  (a fixture)
 
 pytestmark = pytest.mark.siege
 
@@ -95,7 +95,7 @@ def test_three_products_are_tied_and_printed_on_the_rest_of_the_sheet_by_keyboar
     lots = {each.lot.sku: each.lot for each in lots_of(line)[0]}
     assert {sku: str(lot.count) for sku, lot in lots.items()} == TYPED
     assert {str(each) for lot in lots.values() for each in lot.materials} == {"hook=HK-2291"}
-    found = {cell: "".join(words) for cell, words in _cells(labels).items() if words}
+    found = {cell: "".join(words) for cell, words in cells(labels).items() if words}
     assert list(found) == [7, 8, *range(10, 20)]
     ours = [lot for lot in lots.values() for _ in range(lot.count)]
     for lot, words in zip(ours, found.values(), strict=True):
