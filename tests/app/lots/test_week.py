@@ -203,6 +203,7 @@ GIVEN: dict[str, tuple[tuple[object, ...], int]] = {
     "cards": (("--sku", "RM-38-40-SBR", "--out", "{at}/cards.pdf"), 0),
     "catalog": (("--for", "retail", "--only", "reedmace", "--out", "{at}/book.pdf"), 0),
     "check": (("{at}/bags.pdf",), 0),
+    "desk": (("--icon",), 0),
     "help": (("findings",), 0),
     "layouts": ((), 0),
     "lot add": (("{lot}", "glue=G-7"), 0),
