@@ -224,6 +224,7 @@ def test_one_label_of_a_run_comes_out_again_just_as_it_was(browser: Browser, lin
                     start="6")  # fmt: skip
     assert looked.state == "done", looked.findings
     assert "Mark for mark the same as in run 1." in looked.said
+    assert "Print it" in words_of(browser.get(f"/print/seen/{looked.id}"))
     made = worked(browser, line, f"/print/seen/{looked.id}/make", "ac" * 8)
     assert made.facts["run"] == 2
     assert cells_of(line, 2) == {OTHER: [6, 7, 8, 9]}

@@ -34,6 +34,7 @@ from labeler.desk.pages.take_in import FIELDS, MOST_AT_ONCE
 from labeler.desk.worker import carry_out
 from labeler.findings import LabelerError
 from tests.desk.conftest import ORIGIN, Browser, words_of
+from tests.desk.every import Walk
 from tests.desk.test_markup import faults_of
 
 SHEET = """\
@@ -669,3 +670,15 @@ def test_the_icon_of_a_new_folder_opens_its_take_in(tmp_path: Path) -> None:
     assert run(["--catalog", str(tmp_path / "My jigs"), "desk", "--icon"]) == 0
     assert (tmp_path / "My jigs").is_dir()
     assert str(tmp_path / "My jigs") in write_launcher(tmp_path / "My jigs").read_text("utf-8")
+
+
+@pytest.mark.siege
+def test_every_page_opens_on_a_line_fresh_from_a_spreadsheet(desk: Browser, folder: Path) -> None:
+    """Its catalog names far less than one that was written by hand."""
+    taken(folder)
+    sku = read_catalog(folder).products[0].sku
+    assert "/line/parts" in Walk(desk, {"sku": sku}).pages
+    named = re.findall(r'href="[^"]*(/line/entry\?[^"]+)"', desk.get("/line/parts"))
+    assert len(named) > 5
+    for entry in named:
+        desk.get(entry.replace("&amp;", "&"))
