@@ -33,7 +33,7 @@ DROPPED = """([name, text]) => {
   const held = new DataTransfer();
   const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
   held.items.add(new File([bytes], name));
-  document.querySelector("form.drop").dispatchEvent(
+  document.querySelector("h1").dispatchEvent(
     new DragEvent("drop", { dataTransfer: held, bubbles: true, cancelable: true }));
 }"""
 

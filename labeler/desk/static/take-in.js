@@ -134,3 +134,14 @@ const connect = (form) => {
 };
 
 wire(document);
+
+// What falls beside a form goes to the first: the browser would leave the desk to show the file.
+for (const kind of ["dragover", "drop"]) {
+  document.addEventListener(kind, (event) => {
+    if (event.defaultPrevented || !event.dataTransfer?.types.includes("Files")) return;
+    event.preventDefault();
+    if (kind === "dragover") return;
+    const held = { dataTransfer: event.dataTransfer, cancelable: true };
+    document.querySelector("form.drop")?.dispatchEvent(new DragEvent("drop", held));
+  });
+}
