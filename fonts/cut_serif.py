@@ -3,6 +3,8 @@
 Run as ``python fonts/cut_serif.py FOLDER`` where FOLDER holds ``NotoSerif[wdth,wght].ttf`` and
 ``NotoSerif-Italic[wdth,wght].ttf`` as the Noto project publishes them (they are in the PyPI
 package fontpkg-noto-serif 2.15, folder ``files``). Needs fontTools.
+
+Without FOLDER the faces of the desk's pages are packed for browsers, which needs brotli too.
 """
 
 from __future__ import annotations
@@ -48,7 +50,16 @@ def cut(source: Path, target: Path, width: int, weight: int) -> None:
     font.save(target)
 
 
+def pack(face: Path) -> None:
+    """Write a face beside itself as WOFF2, glyph for glyph."""
+    font = TTFont(face, recalcTimestamp=False)
+    font.flavor = "woff2"
+    font.save(face.with_suffix(".woff2"))
+
+
 if __name__ == "__main__":
     here = Path(__file__).resolve().parent
-    for source, target, width, weight in CUTS:
+    for source, target, width, weight in CUTS if sys.argv[1:] else ():
         cut(Path(sys.argv[1]) / source, here / target, width, weight)
+    for packed in here.glob("*.woff2"):
+        pack(packed.with_suffix(".ttf"))

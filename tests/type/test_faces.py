@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import tomllib
 from pathlib import Path
@@ -16,6 +17,27 @@ from labeler.type.styles import read_styles
 
 FONTS = Path(__file__).resolve().parents[2] / "fonts"
 FACES = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))
+
+PACKED = sorted(path.name for path in FONTS.glob("*.woff2"))
+
+
+@pytest.mark.parametrize("name", PACKED)
+def test_a_face_that_is_packed_for_browsers_has_the_same_glyphs(name: str) -> None:
+    packed, face = TTFont(FONTS / name), TTFont((FONTS / name).with_suffix(".ttf"))
+    assert packed.getGlyphOrder() == face.getGlyphOrder()
+    assert packed.getBestCmap() == face.getBestCmap()
+    assert packed["hmtx"].metrics == face["hmtx"].metrics
+    ours, theirs = packed.getGlyphSet(), face.getGlyphSet()
+    for glyph in ours:
+        drawn = [BoundsPen(each) for each in (ours, theirs)]
+        ours[glyph].draw(drawn[0])
+        theirs[glyph].draw(drawn[1])
+        assert drawn[0].bounds == drawn[1].bounds, glyph
+
+
+def test_the_desk_is_set_in_the_packed_faces() -> None:
+    look = (FONTS.parent / "labeler" / "desk" / "static" / "desk.css").read_text("utf-8")
+    assert sorted(re.findall(r"fonts/([^\"]+)", look)) == PACKED
 
 
 @pytest.mark.parametrize("name", FACES)
