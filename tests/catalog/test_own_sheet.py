@@ -413,3 +413,49 @@ def test_a_row_of_products_csv_adds_to_a_jig_of_the_makers_own_sheet(own: Bench)
     assert (finding.rule, finding.place.line) == ("files-disagree", 2)
     own.write("products.csv", f"sku,retired\n{product.sku},yes\n")
     assert own.read().retired == (product.sku,)
+
+
+SIZES: list[Any] = ["1/4", "3/8", "1/2", "3/16", "1/2 oz", dt.date(2025, 3, 8), 38]
+
+
+@pytest.mark.parametrize("heading", ["Size", "Weight", "Wt"])
+@pytest.mark.parametrize("chosen", [False, True])
+def test_a_slip_among_fractions_is_asked_alone_and_makes_no_grams(
+    bench: Bench, heading: str, chosen: bool
+) -> None:
+    rows = [["Slough Hopper", size, f"Color {at}", 4] for at, size in enumerate(SIZES)]
+    bench.workbook(["Jig", heading, "Color", "Price"], *rows, name="Jigs.xlsx")
+    proposal = propose(bench.folder / "Jigs.xlsx", columns={heading: "weight"} if chosen else {})
+    assert "unit" not in proposal.spreadsheet
+    assert [str(row.values["weight"]) for row in proposal.rows] == [
+        "1/4 oz", "3/8 oz", "1/2 oz", "3/16 oz", "1/2 oz", "3/8 oz",
+    ]  # fmt: skip
+    asked = [one for one in proposal.asked if one.place.cell == "B8"]
+    assert [(one.rule, one.found) for one in asked] == [("cell-misread", "38")]
+    assert not [one for one in proposal.asked if one not in asked]
+
+
+def test_grams_are_still_told_by_most_numbers_and_a_fraction_among_them_is_asked(
+    bench: Bench,
+) -> None:
+    sizes = [7, 10.6, "14", 3.5, "3/8", "½", dt.date(2025, 3, 8), "1/4 oz"]
+    rows = [["Slough Hopper", size, f"Color {at}", 4] for at, size in enumerate(sizes)]
+    rows += [["Bank Creeper", 17.5, f"Color {at}", 4] for at in "ABCD"]
+    bench.workbook(["Jig", "Weight", "Color", "Price"], *rows, name="Jigs.xlsx")
+    proposal = propose(bench.folder / "Jigs.xlsx")
+    assert proposal.spreadsheet["unit"] == "g"
+    assert [str(row.values["weight"]) for row in proposal.rows][:5] == [
+        "7 g", "10.6 g", "14 g", "3.5 g", "1/4 oz",
+    ]  # fmt: skip
+    (asked,) = proposal.asked
+    assert (asked.place.cell, all(cell in asked.found for cell in ("B6", "B7", "B8"))) == (
+        "B6", True,
+    )  # fmt: skip
+
+
+@given(st.integers(0, 31), st.sampled_from([2, 4, 8, 16, 32, 64]), st.sampled_from(["", "1 "]))
+def test_a_bare_fraction_is_never_grams(half: int, below: int, whole: str) -> None:
+    text = f"{whole}{2 * half % below + 1}/{below}"
+    with pytest.raises(CellError):
+        read_field("weight", text, "g", True)
+    assert read_field("weight", text, None, True)[0].unit == "oz"

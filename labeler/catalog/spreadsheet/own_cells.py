@@ -140,7 +140,7 @@ def read_weight(value: Value, unit: str | None, of_weights: bool = True) -> Read
 
     Args:
         value: the cell.
-        unit: of a number alone; None is ounces.
+        unit: of a number alone; None is ounces. A fraction without a unit is never grams.
         of_weights: whether the other cells of its column are weights.
 
     Raises:
@@ -154,10 +154,21 @@ def read_weight(value: Value, unit: str | None, of_weights: bool = True) -> Read
             raise CellError(
                 "this is a date, where a weight should stand", "a weight such as 3/8 oz"
             )
+        if unit == "g":
+            raise CellError(*_FRACTION_OF_GRAMS)
         return Weight.parse(f"{fraction} oz"), WAS_DATE
     if unit and (number or (isinstance(value, str) and not unit_of(value))):
+        if unit == "g" and isinstance(value, str) and _FRACTION.search(value):
+            raise CellError(*_FRACTION_OF_GRAMS)
         return cells.read_weight(f"{value} {unit}"), None
     return cells.read_weight(value), None
+
+
+_FRACTION = re.compile(r"\d\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]")
+_FRACTION_OF_GRAMS = (
+    "a fraction without a unit is ounces by custom, and this column is read in grams",
+    "the unit behind it, such as 3/8 oz or 10.6 g",
+)
 
 
 def _read_gtin(value: Value) -> Read:

@@ -14,7 +14,15 @@ from typing import Any, NamedTuple
 
 from labeler.catalog.model import Spreadsheet
 from labeler.catalog.own_sheet import code_of, renamed, spellings, whole_rows
-from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank, read_hook
+from labeler.catalog.spreadsheet.cells import (
+    CellError,
+    Value,
+    display,
+    folded,
+    is_blank,
+    read_hook,
+    serial_date,
+)
 from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
     CellGrid,
@@ -43,6 +51,7 @@ from labeler.catalog.spreadsheet.parts import metal_said, names_metal
 from labeler.catalog.spreadsheet.shops import propose_tier, read_shops
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, Place, as_written, listed, note, refusal, shown
+from labeler.units import Weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -629,20 +638,29 @@ class _Guess:
 
         def test(cell: Value) -> bool:
             try:
-                cell = (weight_and_hook(cell) or (cell, ""))[0]
-                parts = parts_of("weight", cell) if isinstance(cell, str) else [cell]
-                return all(is_trade(read_weight(part, unit)[0]) for part in parts)
+                return all(map(is_trade, _weights_in(cell, unit)))
             except CellError:
                 return False
 
         return test
 
     def _unit(self, place: int) -> str | None:
-        """Return the unit of a column's bare numbers: its heading's, or grams if they are many."""
+        """Return the unit of a column's bare numbers: its heading's, or grams if they are many.
+
+        Fractions are ounces (common practice, no published source): one whole number among them is
+        a slip and no sign of grams.
+        """
         if unit := unit_of(self._text(place)):
             return unit
-        numbers = [number for cell in self.cells(place) if (number := _number(cell)) is not None]
-        return "g" if numbers and sum(number > 2 for number in numbers) * 2 > len(numbers) else None
+        grams = others = 0
+        for cell in self.cells(place):
+            number = _number(cell)
+            if number is not None and not serial_date(number):
+                grams, others = grams + (number > 2), others + (number <= 2)
+                continue
+            with suppress(CellError):
+                others += all(weight.unit == "oz" for weight in _weights_in(cell, None))
+        return "g" if grams > others else None
 
     def _across_the_top(self, unknown: list[int]) -> None:
         """Find weights or colours that stand across the top."""
@@ -855,6 +873,13 @@ def _heads(cell: Value) -> bool:
         return is_trade(read_weight(cell, None)[0])
     except CellError:
         return False
+
+
+def _weights_in(cell: Value, unit: str | None) -> list[Weight]:
+    """Return the weights of a cell, which may list several or have a hook size beside one."""
+    cell = (weight_and_hook(cell) or (cell, ""))[0]
+    parts = parts_of("weight", cell) if isinstance(cell, str) else [cell]
+    return [read_weight(part, unit)[0] for part in parts]
 
 
 def _number(cell: Value) -> float | None:
