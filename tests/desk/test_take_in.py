@@ -180,6 +180,30 @@ def test_a_column_is_put_right_by_choosing_and_read_so(desk: Browser, folder: Pa
     assert "best seller" in {product.note for product in line.products}
 
 
+def test_a_guess_about_a_photo_outlives_a_reading_in_which_nothing_was_chosen(
+    desk: Browser, folder: Path
+) -> None:
+    sheet = SHEET.replace("Color", "Made like")
+    photo = ("photos", "bank_creeper black blue xx.jpg", picture())
+    page = desk.get(drop(desk, ("sheet", "jigs.csv", sheet.encode()), photo))
+    form = typed(page) | {"c-Made like": "colour"}
+    (name,) = [one for one in form if one.startswith("p-")]
+    assert form[name] == ""  # no colour is known yet
+    again = desk.post("/take-in/read", 200, **form)
+    assert "A guess from its name." in again
+    guess = typed(again)[name]
+    assert re.search(rf'value="{guess}" selected>Bank Creeper, Black &amp; Blue', again)
+    untold = re.search(rf'name="{name}">\s*<option value="(\w+)">not told yet', again)
+    assert untold
+    kept = desk.post("/take-in/read", 200, **(typed(again) | {name: untold[1]}))
+    assert typed(kept)[name] == untold[1]  # chosen, so it stays
+    gone = desk.post("/take-in/read", 200, **(typed(again) | {name: "0123456789ab"}))
+    assert typed(gone)[name] == guess  # a look that other columns gave
+    desk.post("/take-in/make", **typed(again), **ANSWERS)
+    photos = {one.sku: Path(one.photo or "").stem for one in read_catalog(folder).products}
+    assert photos["BC-14-20-BB"] == "Bank Creeper Black & Blue"
+
+
 @pytest.mark.siege
 def test_the_sheet_of_a_workbook_is_chosen(desk: Browser, folder: Path) -> None:
     book = openpyxl.Workbook()

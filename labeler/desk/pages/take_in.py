@@ -150,11 +150,19 @@ def _shown(
                          **facts)  # fmt: skip
     taken, proposal = reading
     photos, looks = sighted(ask.folder, proposal.rows)
+    facts["typed"] = _with_looks(typed, looks)
     return ask.shown(
         "take-in.html.jinja", faults, state="read", sheets=sheets, sheet=sheet, taken=taken,
         read=proposal, fields=FIELDS, cells=_CELLS, photos=photos[:_SHOWN], more=photos[_SHOWN:],
         looks=_by_pattern(looks), questions=questions(), asked=_to_say(taken.asked), **facts,
     )  # fmt: skip
+
+
+def _with_looks(typed: Mapping[str, str], looks: Iterable[Look]) -> dict[str, str]:
+    """Return what was sent, less photos told by a look that is not read any more: guesses again."""
+    known = {"none", *(number_of("\n".join(look)) for look in looks)}
+    return {name: text for name, text in typed.items()
+            if not name.startswith("p-") or text in known}  # fmt: skip
 
 
 def _foretold(ask: Ask, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
