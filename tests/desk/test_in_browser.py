@@ -136,6 +136,28 @@ def test_every_page_is_open_to_everybody(chromium: Any, desk: tuple[str, str]) -
     page.context.close()
 
 
+def test_what_is_ringed_lies_on_the_picture_at_every_width(chromium: Any, tmp_path: Path) -> None:
+    line = starter_in(tmp_path / "line")
+    lot = open_lot(BatchRequest(line, SKU, 4, materials=("hook=HK-2291",))).lots[0].code
+    hold_lot(line, lot, "hooks snap")
+    with served(line) as address:
+        page = opened(chromium, address)
+        page.goto(f"{address.partition('?')[0]}print/sheet?use=bags&lot={lot}%3D3")
+        page.click("text=See the finished pages")
+        page.wait_for_url("**/print/seen/*")
+        for path in (page.url, f"{page.url}?large=1"):
+            page.goto(path)
+            for width in (1440, 1024, 390):
+                page.set_viewport_size({"width": width, "height": 900})
+                picture, marks = (page.locator(f".page {of}").bounding_box() for of in _LAID)
+                assert picture == pytest.approx(marks, abs=0.1), (path, width)
+        page.context.close()
+
+
+_LAID = ("img", "svg")
+"""What the page of a finished file is, and what is laid on it."""
+
+
 def test_nothing_of_a_page_is_blocked_and_nothing_comes_from_elsewhere(
     chromium: Any, desk: tuple[str, str]
 ) -> None:

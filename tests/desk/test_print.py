@@ -14,6 +14,7 @@ from labeler.app.lots import hold_lot
 from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.print_run import begun_sheets
 from labeler.app.workstation import ledger_location
+from labeler.desk.pages.prints import _marked
 from labeler.desk.spool import media_of, printers
 from labeler.desk.work import Work
 from labeler.desk.worker import carry_out
@@ -241,6 +242,15 @@ case "$(basename "$0") $1" in
            echo "request id is $2-7 (1 file(s))" ;;
 esac
 """
+
+
+def test_no_number_on_a_page_lies_on_another() -> None:
+    """A mark is a circle of 7 points' radius."""
+    label, card = [9.0, 36.0, 198.0, 108.0], [9.5, 37.0, 100.0, 60.0]
+    rings = [(1, "stop", label), (2, "fix", label), (3, "fix", card), (4, "fix", [300.0, 36, 9, 9])]
+    marks = _marked(rings)
+    assert [each[:3] for each in marks] == rings  # each is drawn, where it is
+    assert [each[3:] for each in marks] == [(7, 34), (22, 34), (37.5, 35), (298, 34)]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="there is no lp")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -475,18 +475,36 @@ def _showing(ask: Ask, faults: Faults) -> Response:
     first = min(max(int(page), 1), pages) if is_count(page) else 1
     large = bool(ask.query("large"))
     file = seen_file(ask.folder, str(facts["seen"]))
-    rings: dict[int, list[Any]] = {}
-    for at, number, grade, box in facts["rings"]:
-        rings.setdefault(at, []).append((number, grade, box))
+    shown = range(first, pages + 1)[: 1 if large else _PAGES]
+    rings = {at: _marked([ring[1:] for ring in facts["rings"] if ring[0] == at]) for at in shown}
     return ask.shown(
         "print-seen.html.jinja", faults, work=work, facts=facts, rings=rings, large=large,
         there=file.is_file(), taken_back=_taken_back(ask, work),
-        shown=[*range(first, pages + 1)][: 1 if large else _PAGES],
+        shown=shown,
         first=first, pages=pages, step=1 if large else _PAGES,
         numbered=work.findings[: facts["numbered"]], others=work.findings[facts["numbered"] :],
         done=_DONE.get(ask.query("done"), ""),
         printers=spool.printers() if work.files else (),
     )  # fmt: skip
+
+
+def _marked(rings: Iterable[Sequence[Any]]) -> list[tuple[int, str, list[float], float, float]]:
+    """Return the rings of a page, each with where its number stands: none lies on another.
+
+    What several findings are about is ringed once for each of them, at the same corner.
+    """
+    found, taken = [], list[tuple[float, float]]()
+    for number, grade, box in rings:
+        x, y = box[0] - 2, box[1] - 2
+        while any(abs(x - a) < _MARK and abs(y - b) < _MARK for a, b in taken):
+            x += _MARK
+        taken.append((x, y))
+        found.append((number, grade, box, round(x, 2), round(y, 2)))
+    return found
+
+
+_MARK = 15.0
+"""From the middle of a number on a page to the next beside it, in points."""
 
 
 def _taken_back(ask: Ask, work: Work) -> bool:
