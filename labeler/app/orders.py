@@ -100,10 +100,22 @@ def look_at_order(request: OrderRequest, on_hand: OnHand | None = None) -> Taken
     catalog, _ = readable(request.folder)
     said: list[Finding] = []
     filled = _filled(request, catalog, said)
-    order = _judged(request, catalog, filled, on_hand or stock_of(request.folder, catalog))
+    here = on_hand or stock_of(request.folder, catalog, _row_of(request))
+    order = _judged(request, catalog, filled, here)
     if not (on_hand or ledger_location(request.folder).begun):
         order = replace(order, findings=(*order.findings, _NO_LEDGER))
     return TakenOrder(order, catalog.file.sale.currency, findings=tuple(said))
+
+
+def _row_of(request: OrderRequest) -> int | None:
+    """Return the row of the order that is corrected, which is not promised to anybody else."""
+    if not request.instead:
+        return None
+    try:
+        with ledger_of_orders(request.folder) as ledger:
+            return find_order(ledger, request.instead).id
+    except LabelerError:
+        return None  # putting it on record tells what is wrong with the number
 
 
 def take_order(

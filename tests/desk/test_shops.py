@@ -156,6 +156,34 @@ def test_what_looks_like_an_order_on_record_is_asked_about(browser: Browser, lin
     assert f'name="instead" value="{number}"' in page
 
 
+def test_an_order_does_not_take_its_packs_from_its_own_correction(
+    browser: Browser, line: Path
+) -> None:
+    number = an_order(line, (HERE, 30))
+    page = browser.get(f"/shops/orders/{number}/correct")
+    assert "30 can go today" in words_of(page)
+    assert "promised" not in words_of(page)
+    more = browser.post("/shops/orders/keep", 200, **typed(page) | {"packs-1": "40"},
+                        instead=number)  # fmt: skip
+    assert "36 can go today, 4 short" in words_of(more)
+    assert "promised" not in words_of(more)
+    later = an_order(line, (HERE, 10), reference="later")  # whoever came first still is first
+    page = words_of(browser.get(f"/shops/orders/{later}/correct"))
+    assert "6 can go today, 4 short" in page
+    assert "30 promised to orders that came first" in page
+    assert "30 can go today" in words_of(browser.get(f"/shops/orders/{number}/correct"))
+    once_more = browser.post("/shops/orders/read", 200, lines=f"{HERE} 6", dealer=SHOP)
+    assert "0 can go today, 6 short" in words_of(once_more)
+    assert "36 promised" in words_of(once_more)
+
+
+def test_what_is_promised_beyond_what_is_there_is_short(browser: Browser, line: Path) -> None:
+    an_order(line, (HERE, 42))
+    words = words_of(browser.get("/lots"))
+    assert "42 promised, 6 short" in words
+    assert "-6" not in words
+
+
 def test_an_order_is_cancelled_with_its_reason(browser: Browser, line: Path) -> None:
     number = an_order(line, (HERE, 6))
     page = browser.post(f"/shops/orders/{number}/cancel", 422, why=" ")

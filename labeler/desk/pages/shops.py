@@ -235,7 +235,7 @@ def _as_read(
     taken: TakenOrder | None = None
     findings = list(faults)
     try:
-        taken = look_at_order(_request(ask, rows, typed))
+        taken = look_at_order(_request(ask, rows, typed, typed.get("instead", "")))
     except LabelerError as error:
         findings += [each for each in error.findings if each not in findings]
     meant = [_meant(catalog, name) for name, _ in rows]
