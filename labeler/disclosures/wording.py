@@ -21,7 +21,7 @@ from labeler.disclosures import market_rules
 from labeler.disclosures import rules as form
 from labeler.disclosures.market_rules import RuleBook, Ruling, rulings
 from labeler.disclosures.rules import Effect, Rule
-from labeler.findings import Finding, Grade, Place
+from labeler.findings import Finding, Grade, Place, listed
 from labeler.units import FRACTION_SLASH, Weight, truncate
 
 
@@ -369,26 +369,34 @@ def written_badly(text: str, place: Place | None = None) -> tuple[Finding, ...]:
 
 def _fractions(text: str, place: Place) -> Iterator[Finding]:
     plain = set(form.rules()["form-fractions"].numbers)
+    buyers = f"lowest terms, with one of {', '.join(map(str, sorted(plain)))} below the line"
     custom = {each.value.denominator for each in trade_weights()} - plain
     for found in _FRACTION.finditer(text):
         over, under = int(found[1]), int(found[2])
         if not under:
             continue
         if text[found.end() :].lstrip().casefold().startswith("g"):
-            yield _fault("form-metric-figures", place, "grams never take a fraction", found[0])
+            yield _fault("form-metric-figures", place, "grams never take a fraction", found[0],
+                         "a figure of two or three digits, such as 10 or 10.6")  # fmt: skip
         if Fraction(over, under).denominator != under:
-            yield _fault("form-fractions", place, "a fraction not in lowest terms", found[0])
+            yield _fault(
+                "form-fractions", place, "a fraction not in lowest terms", found[0], buyers
+            )
         elif under in custom:
-            yield _fault("form-trade-fractions", place, "a fraction of the trade's own", found[0])
+            yield _fault("form-trade-fractions", place, "a fraction of the trade's own", found[0],
+                         f"{buyers}; custom of the trade allows others")  # fmt: skip
         elif under not in plain:
-            yield _fault("form-fractions", place, "a fraction that nobody expects", found[0])
+            yield _fault(
+                "form-fractions", place, "a fraction that nobody expects", found[0], buyers
+            )
 
 
 def _decimals(text: str, place: Place) -> Iterator[Finding]:
     most = form.number("form-decimals")
     for found in _DECIMAL.finditer(text):
         if len(found[1]) > most:
-            yield _fault("form-decimals", place, "too many decimal places", found[0])
+            yield _fault("form-decimals", place, "too many decimal places", found[0],
+                         f"no more than {most:g} places after the point")  # fmt: skip
 
 
 def _units(text: str, place: Place) -> Iterator[Finding]:
@@ -397,9 +405,11 @@ def _units(text: str, place: Place) -> Iterator[Finding]:
         unit, dot = found[1], found[2]
         if unit.casefold() not in {word.casefold() for word in _METRIC | set(known)}:
             if _misspelt(unit):
-                yield _fault("form-units", place, "an abbreviation nobody lists", unit)
+                yield _fault("form-units", place, "an abbreviation nobody lists", unit,
+                             f"one of {listed(known)}")  # fmt: skip
         elif unit.casefold() in _METRIC and (unit not in _METRIC or dot):
-            yield _fault("form-units", place, "a metric symbol written wrongly", unit + dot)
+            yield _fault("form-units", place, "a metric symbol written wrongly", unit + dot,
+                         f"{unit.casefold()}, without a full stop or a capital")  # fmt: skip
 
 
 def _misspelt(unit: str) -> bool:
@@ -407,7 +417,7 @@ def _misspelt(unit: str) -> bool:
     return bool(re.fullmatch(r"g(?:r?ms?|rs?|s)|kgs|cms|mms", unit.casefold()))
 
 
-def _fault(rule_id: str, place: Place, message: str, found: str) -> Finding:
+def _fault(rule_id: str, place: Place, message: str, found: str, expected: str) -> Finding:
     rule = form.rules()[rule_id]
-    return Finding(rule_id, rule.grade, place, message, found=found, expected=rule.about,
+    return Finding(rule_id, rule.grade, place, message, found=found, expected=expected,
                    source=rule.source)  # fmt: skip

@@ -124,6 +124,18 @@ def test_a_figure_written_badly_is_found(text: str, rule: str) -> None:
     assert rule in [finding.rule for finding in written_badly(text)]
 
 
+def test_what_was_expected_is_told_in_figures_and_with_one_full_stop() -> None:
+    """16 CFR 500.17(a)(2): a decimal fraction of the quantity has no more than three places."""
+    (finding,) = written_badly("Head 0.0088 oz")
+    said = f"{finding.message}; found {finding.found}; expected {finding.expected}"
+    assert said == ("too many decimal places; found 0.0088; "
+                    "expected no more than 3 places after the point")  # fmt: skip
+    for text in ("2/8 oz", "1/3 oz", "1/64 oz", "0.3125 oz", "1/2 g", "10.6 G", "10.6 gms"):
+        for each in written_badly(text):
+            assert each.expected[-1:].isalnum(), each  # who tells it sets the full stop
+            assert not each.expected.startswith(("A ", "These ")), each
+
+
 def test_a_fraction_of_the_trades_own_is_only_noted() -> None:
     """16 CFR 500.17 allows firm custom; which fractions: common practice, no published source."""
     grades = {f.rule: f.grade.value for text in ("1/64 oz", "2/8 oz") for f in written_badly(text)}
