@@ -184,6 +184,44 @@ def test_what_is_promised_beyond_what_is_there_is_short(browser: Browser, line: 
     assert "-6" not in words
 
 
+LABEL = re.compile(r'<input type="checkbox" id="paper-address[-\d]*"[^>]*>')
+"""The boxes that ask for an address label."""
+
+
+@pytest.mark.usefixtures("unhurried")
+def test_what_goes_nowhere_yet_asks_for_no_address_label(
+    browser: Browser, line: Path, kept: tuple[Path, str, str]
+) -> None:
+    taken = keep_order_of(OrderRequest(line, lines=((HERE, 6),), customer="Some Body"))
+    assert taken.kept
+    number, first = taken.kept.number, kept[1]
+    page = browser.get(f"/shops/orders/{number}")
+    (box,) = LABEL.findall(page)
+    assert " checked" not in box
+    assert re.search(r'aria-describedby="address"', box)
+    assert "Nobody said where it goes, so there is no address label." in words_of(page)
+    correct = f"/shops/orders/{number}/correct?to=1"
+    assert f'href="{ROOM}{correct}#address"' in page
+    shown = browser.get(correct)
+    assert re.search(r"<details open>\s*<summary>Their number, where it goes", shown)
+    assert 'id="address"' in shown
+    fields = {f"lot-{first}": "2", "sheet": "", "cell": "1"}
+    refused = words_of(shipped(browser, line, number, "ab" * 8, **fields, **{"paper-address": "1"}))
+    assert "on the order’s page, under “Correct it”" in refused
+    assert "catalog.toml" not in refused
+    assert parcels_of(line) == []
+    shipped(browser, line, number, "cd" * 8, **fields, **{"paper-slip": "1"})
+    assert len(parcels_of(line)) == 1
+    boxes = LABEL.findall(browser.get(f"/shops/orders/{number}"))
+    assert [" checked" in each for each in boxes] == [False, False]  # of what went, too
+
+    place = browser.post("/shops/orders/keep", **typed(shown), keep="1", instead=number,
+                         customer="1", address="12 Elm Street\nAlder Ferry, WI 54899")  # fmt: skip
+    first_box = LABEL.findall(browser.get(place))[0]
+    assert " checked" in first_box
+    assert "describedby" not in first_box
+
+
 def test_an_order_is_cancelled_with_its_reason(browser: Browser, line: Path) -> None:
     number = an_order(line, (HERE, 6))
     page = browser.post(f"/shops/orders/{number}/cancel", 422, why=" ")
