@@ -468,3 +468,56 @@ def is_trade(weight: Weight) -> bool:
         return weight.value <= _HEAVIEST_OUNCES and part in trade["ounce_parts"]
     near = (abs(weight.value - grams) < _NEAR_GRAMS for grams in _SIXTEENTHS)
     return weight.value in map(Fraction, trade["grams"]) or any(near)
+
+
+def weights_in(cell: Value, unit: str | None) -> list[Weight]:
+    """Return the weights of a cell, which may list several or have a hook size beside one.
+
+    Args:
+        cell: of a column of weights.
+        unit: of a number alone; None is ounces.
+
+    Raises:
+        CellError: if one can't be read.
+    """
+    cell = (weight_and_hook(cell) or (cell, ""))[0]
+    parts = parts_of("weight", cell) if isinstance(cell, str) else [cell]
+    return [read_weight(part, unit)[0] for part in parts]
+
+
+def plain_number(cell: Value) -> float | None:
+    """Return the number that a cell is, or says in plain figures; else None."""
+    if isinstance(cell, int | float) and not isinstance(cell, bool):
+        return float(cell)
+    text = folded(cell).replace(",", ".") if isinstance(cell, str) else ""
+    return float(text) if re.fullmatch(r"\d{1,6}(\.\d{1,4})?", text) else None
+
+
+def is_hook(cell: Value) -> bool:
+    """Tell whether a cell may be a hook's size."""
+    try:
+        return bool(cells.read_hook(cell)) and not isinstance(cell, float)
+    except CellError:
+        return False
+
+
+def is_name(cell: Value) -> bool:
+    """Tell whether a cell may be a name."""
+    return isinstance(cell, str) and bool(re.search(r"[^\W\d_]{3}", cell))
+
+
+def is_money(cell: Value) -> bool:
+    """Tell whether a cell may be a price, or says that there is none."""
+    if isinstance(cell, str) and means("nothing", cell):
+        return True
+    try:
+        return bool(read_field("price", cell, None, True)[0])
+    except CellError:
+        return False
+
+
+def is_mark(cell: Value) -> bool:
+    """Tell whether a cell ticks something off."""
+    if isinstance(cell, str):
+        return (len(folded(cell)) == 1 and not cell.strip().isdigit()) or means("sold", cell)
+    return isinstance(cell, bool)

@@ -20,7 +20,6 @@ from labeler.catalog.spreadsheet.cells import (
     display,
     folded,
     is_blank,
-    read_hook,
     serial_date,
 )
 from labeler.catalog.spreadsheet.grid import (
@@ -33,25 +32,28 @@ from labeler.catalog.spreadsheet.mapped import MappedSheet, as_heading, is_total
 from labeler.catalog.spreadsheet.own_cells import (
     called,
     field_of,
+    is_hook,
+    is_mark,
+    is_money,
+    is_name,
     is_trade,
-    means,
     other_use,
     parted,
     parts_of,
     plain,
-    read_field,
+    plain_number,
     read_weight,
     spot,
     unit_of,
     weight_and_hook,
     weight_within,
+    weights_in,
     without_accents,
 )
 from labeler.catalog.spreadsheet.parts import metal_said, names_metal
 from labeler.catalog.spreadsheet.shops import propose_tier, read_shops
 from labeler.files import read_file
 from labeler.findings import Finding, Grade, Place, as_written, listed, note, refusal, shown
-from labeler.units import Weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -379,7 +381,7 @@ class _Guess:
 
     def _by_cells(self) -> int:
         """Tell how likely a sheet without headings is a list of names, perhaps with colours."""
-        texts = [place for place in range(3) if self._share(place, _is_name) > _MOST]
+        texts = [place for place in range(3) if self._share(place, is_name) > _MOST]
         rows = len(self.grid.rows)
         width = Counter(sum(not is_blank(cell) for cell in row) for _, row in self.grid.rows)
         wide = width.most_common(1)[0][0] > 1 if width else False
@@ -540,7 +542,7 @@ class _Guess:
         """Return the field of a column, where its cells say other than its heading."""
         if name in (None, "weight", "hook") and self._share(place, weight_and_hook) > _HALF:
             return "weight"
-        if name == "weight" and self._share(place, _is_hook) > self._share(
+        if name == "weight" and self._share(place, is_hook) > self._share(
             place, self._is_weight(place)
         ):
             return "hook"
@@ -562,10 +564,10 @@ class _Guess:
 
     def _of_parts(self, place: int, name: str) -> str | None:
         """Return the field of a column headed as a head, hook or bag, which may say its size."""
-        if self._share(place, _is_hook if name.startswith("hook") else _is_name) > _HALF:
+        if self._share(place, is_hook if name.startswith("hook") else is_name) > _HALF:
             return "hook" if name.startswith("hook") else name if name == "bag" else None
         if name.startswith("hook"):
-            return "hook_name" if self._share(place, _is_name) > _HALF else "hook"
+            return "hook_name" if self._share(place, is_name) > _HALF else "hook"
         if name == "head" and self._share(place, self._trade(place)) > _HALF:
             return "weight"
         said = {metal_said("", cell) for cell in self.cells(place)}
@@ -638,7 +640,7 @@ class _Guess:
 
         def test(cell: Value) -> bool:
             try:
-                return all(map(is_trade, _weights_in(cell, unit)))
+                return all(map(is_trade, weights_in(cell, unit)))
             except CellError:
                 return False
 
@@ -654,12 +656,12 @@ class _Guess:
             return unit
         grams = others = 0
         for cell in self.cells(place):
-            number = _number(cell)
+            number = plain_number(cell)
             if number is not None and not serial_date(number):
                 grams, others = grams + (number > 2), others + (number <= 2)
                 continue
             with suppress(CellError):
-                others += all(weight.unit == "oz" for weight in _weights_in(cell, None))
+                others += all(weight.unit == "oz" for weight in weights_in(cell, None))
         return "g" if grams > others else None
 
     def _across_the_top(self, unknown: list[int]) -> None:
@@ -670,16 +672,16 @@ class _Guess:
         if len(weights) < 2 or "weight" in held:
             name, places = "colour", [
                 place for place in unknown
-                if self._share(place, lambda cell: _is_mark(cell) or _is_money(cell)) > _MOST
+                if self._share(place, lambda cell: is_mark(cell) or is_money(cell)) > _MOST
             ]  # fmt: skip
             if len(places) < 2 or "colour" in held or "pattern" not in held:
                 return
         cells = [cell for place in places for cell in self.cells(place)]
         money = sum(
-            _is_money(cell) and not isinstance(cell, int) and not str(cell).isdigit()
+            is_money(cell) and not isinstance(cell, int) and not str(cell).isdigit()
             for cell in cells
         )
-        marks = sum(_is_mark(cell) for cell in cells)
+        marks = sum(is_mark(cell) for cell in cells)
         kind = "price" if money > 0 else "mark" if marks * 2 > len(cells) else "on_hand"
         meant = [self.keys[place] for place in places]
         self.across = {"field": name, "cells": kind}
@@ -826,15 +828,15 @@ class _Guess:
             if place in self.fields:
                 continue
             name = None
-            if self._share(place, _is_hook) > _MOST and any(
+            if self._share(place, is_hook) > _MOST and any(
                 "/0" in str(cell) for cell in self.cells(place)
             ):
                 name = "hook"
             elif self._share(place, self._trade(place)) > _MOST:
                 name = "weight"
-            elif self._share(place, _is_money) > _MOST:
+            elif self._share(place, is_money) > _MOST:
                 name = "price"
-            elif self._share(place, _is_name) > _MOST:
+            elif self._share(place, is_name) > _MOST:
                 name = next(names, None)
             if name and name not in self.fields.values():
                 self.fields[place] = name
@@ -875,46 +877,6 @@ def _heads(cell: Value) -> bool:
         return False
 
 
-def _weights_in(cell: Value, unit: str | None) -> list[Weight]:
-    """Return the weights of a cell, which may list several or have a hook size beside one."""
-    cell = (weight_and_hook(cell) or (cell, ""))[0]
-    parts = parts_of("weight", cell) if isinstance(cell, str) else [cell]
-    return [read_weight(part, unit)[0] for part in parts]
-
-
-def _number(cell: Value) -> float | None:
-    if isinstance(cell, int | float) and not isinstance(cell, bool):
-        return float(cell)
-    text = folded(cell).replace(",", ".") if isinstance(cell, str) else ""
-    return float(text) if re.fullmatch(r"\d{1,6}(\.\d{1,4})?", text) else None
-
-
-def _is_hook(cell: Value) -> bool:
-    try:
-        return bool(read_hook(cell)) and not isinstance(cell, float)
-    except CellError:
-        return False
-
-
-def _is_name(cell: Value) -> bool:
-    return isinstance(cell, str) and bool(re.search(r"[^\W\d_]{3}", cell))
-
-
 def _is_code(cell: Value) -> bool:
     text = as_heading(cell)
     return bool(re.fullmatch(r"[\w./#-]{2,40}", text) and re.search(r"\d", text))
-
-
-def _is_money(cell: Value) -> bool:
-    if isinstance(cell, str) and means("nothing", cell):
-        return True
-    try:
-        return bool(read_field("price", cell, None, True)[0])
-    except CellError:
-        return False
-
-
-def _is_mark(cell: Value) -> bool:
-    if isinstance(cell, str):
-        return (len(folded(cell)) == 1 and not cell.strip().isdigit()) or means("sold", cell)
-    return isinstance(cell, bool)
