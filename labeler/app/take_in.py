@@ -76,6 +76,8 @@ class Own:
     """What she says that columns are, by their headings, of a line that is new."""
     sheet_name: str = ""
     """The sheet that she says has the products, of a line that is new."""
+    unit: str = ""
+    """What she says that weights without a unit are in, of a line that is new; see `propose`."""
     at_home: bool = False
     """Whether she chose the folder for her line, so that other things may lie in it."""
     instead: bool = False
@@ -164,7 +166,7 @@ def _understood(
         pictures_in(own.photos)
     if own.batches is not None:
         read_file(own.batches, LARGEST_BYTES)
-    said = ({}, "") if before else (own.columns, own.sheet_name)
+    said = ({}, "", "") if before else (own.columns, own.sheet_name, own.unit)
     proposal = propose(own.sheet, how, *said)
     if weights and not any("weight" in row.values for row in proposal.rows):
         proposal = propose(own.sheet, {"weights": list(weights)} | how, *said)
@@ -730,6 +732,7 @@ def settle(
     codes: Mapping[tuple[str, str], str],
     held: Iterable[str] = (),
     sheet: str = "",
+    unit: str = "",
 ) -> None:
     """Write into the catalog what columns are, and by which codes names go; what stood is kept.
 
@@ -740,6 +743,7 @@ def settle(
         held: the headings that the spreadsheet has. One that it has no more makes way for the one
             that has its field now.
         sheet: the sheet that has the products; none, if that stays.
+        unit: of weights without one, oz or g, or "none" for as written; empty, if that stays.
 
     Raises:
         LabelerError: if the catalog can't be read, or would not be sound.
@@ -747,6 +751,7 @@ def settle(
     import tomlkit  # only where a catalog is written
 
     here = set(map(plain, held))
+    said = {"sheet": sheet, "unit": "" if unit == "none" else unit}
 
     def change(document: Any) -> None:
         table = document["spreadsheet"]
@@ -757,8 +762,9 @@ def settle(
                          if use == name != "ignored" and plain(key) not in here]:  # fmt: skip
                 del stated[gone]
             stated[key] = name
-        if sheet:
-            table["sheet"] = sheet
+        table.update({key: text for key, text in said.items() if text})
+        if unit == "none":
+            table.pop("unit", None)
         for (kind, name), code in codes.items():
             within = table
             for part in source.written(("spreadsheet", "codes", kind))[1:]:

@@ -110,12 +110,13 @@ def taken_in(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outco
         folder: the catalog's.
         out: gets nothing.
         asked: ``sheet``, the spreadsheet from the folder; ``instead``, whether it is a new version;
-            ``columns`` and ``sheet_name`` as chosen; ``answers``, as they were typed; ``shows``,
-            photos and what each shows; ``day``, of today at the bench.
+            ``columns``, ``sheet_name`` and ``unit`` as chosen; ``answers``, as they were typed;
+            ``shows``, photos and what each shows; ``day``, of today at the bench.
         progress: is not told: the photos are here already.
     """
     own = Own(folder / asked["sheet"], columns=asked["columns"], sheet_name=asked["sheet_name"],
-              at_home=True, instead=bool(asked["instead"]))  # fmt: skip
+              unit=str(asked.get("unit", "")), at_home=True,
+              instead=bool(asked["instead"]))  # fmt: skip
     shows = {name: (look[0], look[1]) for name, look in asked["shows"].items()}
     day = dt.date.fromisoformat(asked["day"])
     taken = bring_in(folder, own, read_answers(asked["answers"]), shows, day, progress)

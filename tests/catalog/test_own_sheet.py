@@ -459,3 +459,10 @@ def test_a_bare_fraction_is_never_grams(half: int, below: int, whole: str) -> No
     with pytest.raises(CellError):
         read_field("weight", text, "g", True)
     assert read_field("weight", text, None, True)[0].unit == "oz"
+
+
+@pytest.mark.parametrize("value", [38, "38", 316.0])
+def test_a_slip_in_a_column_of_ounces_is_asked(value: Any) -> None:
+    with pytest.raises(CellError):
+        read_field("weight", value, "oz", True)
+    assert str(read_field("weight", 8, "oz", True)[0]) == "8 oz"

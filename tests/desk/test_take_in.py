@@ -204,6 +204,39 @@ def test_a_guess_about_a_photo_outlives_a_reading_in_which_nothing_was_chosen(
     assert photos["BC-14-20-BB"] == "Bank Creeper Black & Blue"
 
 
+def test_the_unit_of_bare_numbers_is_chosen_before_the_line_is_made_and_after(
+    desk: Browser, folder: Path
+) -> None:
+    sheet = SHEET
+    for fraction, number in (("3/8", "3.5"), ("1/2", "2"), ("1/4", "3")):
+        sheet = sheet.replace(fraction, number)
+
+    def weights() -> set[str]:
+        return {str(one.weight) for one in read_catalog(folder).products}
+
+    page = desk.get(drop(desk, ("sheet", "jigs.csv", sheet.encode())))
+    assert typed(page)["unit"] == ""  # a guess is not sent as her answer
+    assert '<option value="">grams</option>' in page
+    again = desk.post("/take-in/read", 200, **(typed(page) | {"unit": "oz"}))
+    assert typed(again)["unit"] == "oz"
+    assert "read as ounces, as you chose" in words_of(again)
+    desk.post("/take-in/make", **typed(again), **ANSWERS)
+    assert weights() == {"3 1/2 oz", "2 oz", "3 oz"}
+    assert '<option value="">ounces</option>' in desk.get("/take-in")
+    desk.post("/take-in/settle", unit="g")
+    assert weights() == {"3.5 g", "2 g", "3 g"}
+    desk.post("/take-in/settle", unit="none")
+    assert "unit" not in tomllib.loads((folder / "catalog.toml").read_text("utf-8"))["spreadsheet"]
+    assert '<option value="">as written</option>' in desk.get("/take-in")
+    stands = (folder / "catalog.toml").read_bytes()
+    desk.post("/take-in/settle", unit="stone")
+    assert (folder / "catalog.toml").read_bytes() == stands
+    desk.post("/take-in/settle", unit="g")
+    assert weights() == {"3.5 g", "2 g", "3 g"}
+    (folder / "jigs.csv").write_text(sheet.replace("Size", "Size (oz)"), "utf-8")
+    assert 'name="unit"' not in desk.get("/take-in")
+
+
 @pytest.mark.siege
 def test_the_sheet_of_a_workbook_is_chosen(desk: Browser, folder: Path) -> None:
     book = openpyxl.Workbook()

@@ -160,8 +160,19 @@ def read_weight(value: Value, unit: str | None, of_weights: bool = True) -> Read
     if unit and (number or (isinstance(value, str) and not unit_of(value))):
         if unit == "g" and isinstance(value, str) and _FRACTION.search(value):
             raise CellError(*_FRACTION_OF_GRAMS)
+        if unit == "oz" and _many_ounces(value):
+            return cells.read_weight(value), None
         return cells.read_weight(f"{value} {unit}"), None
     return cells.read_weight(value), None
+
+
+_MANY_OUNCES = 32
+"""Above which a number in a column of ounces is rather a fraction's slip. Common sense."""
+
+
+def _many_ounces(value: Value) -> bool:
+    text = cells.plain_text(value).replace(",", ".")
+    return bool(re.fullmatch(r"\d+(\.\d*)?", text)) and float(text) > _MANY_OUNCES
 
 
 _FRACTION = re.compile(r"\d\s*[/\u2044]\s*\d|[\u00bc-\u00be\u2150-\u215e]")

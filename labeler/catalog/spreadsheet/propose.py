@@ -135,6 +135,7 @@ def propose(
     before: Mapping[str, Any] | None = None,
     columns: Mapping[str, str] | None = None,
     sheet: str = "",
+    unit: str = "",
 ) -> Proposal:
     """Return how the spreadsheet at ``path`` is probably to be read.
 
@@ -143,6 +144,8 @@ def propose(
         before: a ``[spreadsheet]`` table that holds already: what it says is kept as it stands.
         columns: what the maker says that columns are, by their headings; the others are guessed.
         sheet: the sheet that the maker says has the products.
+        unit: what the maker says that weights without a unit are in: oz, g, or "none" for as
+            written; empty, it is guessed. A heading that names a unit is taken at its word.
 
     Raises:
         LabelerError: if the file cannot be read, or no table of products is found in it.
@@ -150,7 +153,7 @@ def propose(
     raw = read_file(path, LARGEST_BYTES)
     grids, findings = read_sheets(path.name, raw)
     proposal = Proposal(taken=list(findings))
-    guesses = [_Guess(grid, columns or {}) for grid in grids]
+    guesses = [_Guess(grid, columns or {}, unit) for grid in grids]
     wanted = plain(sheet or str((before or {}).get("sheet", "")))
     named = [one for one in guesses if wanted and plain(one.grid.sheet) == wanted]
     best = max(named or guesses, key=lambda one: one.score, default=None)
@@ -168,7 +171,7 @@ def propose(
             read_shops(other.grid, proposal.tables, proposal.say)
     table = {"file": path.resolve().as_posix()} | best.table(len(grids) > 1)
     proposal.spreadsheet = _kept(table, before or {})
-    _as_before(proposal, (before or {}).get("headings", {}))
+    _as_before(proposal, before or {})
     settled = {as_written(text) for text in (before or {}).get("headings", {})}
     for heap in (proposal.proposed, proposal.asked):
         heap[:] = [
@@ -182,12 +185,15 @@ def propose(
     return proposal
 
 
-def _as_before(proposal: Proposal, stated: Mapping[str, str]) -> None:
-    """Leave out what is new beside the headings ``stated`` before; reading asks about it.
+def _as_before(proposal: Proposal, before: Mapping[str, Any]) -> None:
+    """Leave out a unit and headings that are new beside those of ``before``; reading asks.
 
     The maker may have taken that line out, and SKUs may be made of it: it is hers to write.
     """
-    heads = proposal.spreadsheet["headings"]
+    heads, stated = proposal.spreadsheet["headings"], before.get("headings", {})
+    if stated and "unit" not in before:
+        proposal.spreadsheet.pop("unit", None)
+        proposal.proposed = [one for one in proposal.proposed if one.rule != "unit-proposed"]
     for text in [text for text in heads if stated and text not in stated]:
         del heads[text]
         said = f"{as_written(text)} over "
@@ -357,8 +363,8 @@ _HALF, _MOST = 0.5, 0.8
 class _Guess:
     """What a sheet seems to hold: the row of its headings and the field of each column."""
 
-    def __init__(self, grid: CellGrid, said: Mapping[str, str]) -> None:
-        self.grid = grid
+    def __init__(self, grid: CellGrid, said: Mapping[str, str], unit: str = "") -> None:
+        self.grid, self.unit = grid, unit
         self.said = {plain(text): name for text, name in said.items()}
         """What the maker says that columns are."""
         counted = [(_known(row), -at) for at, (_, row) in enumerate(grid.rows[:_SEARCHED])]
@@ -444,7 +450,7 @@ class _Guess:
         else:
             self._by_headings()
             self._titles()
-            self._weights()
+        self._weights()
         self._fill_down()
         self._several()
         self._parted()
@@ -654,6 +660,8 @@ class _Guess:
         """
         if unit := unit_of(self._text(place)):
             return unit
+        if self.unit:
+            return None if self.unit == "none" else self.unit
         grams = others = 0
         for cell in self.cells(place):
             number = plain_number(cell)
@@ -753,11 +761,13 @@ class _Guess:
         if place is None:
             return
         unit = self._unit(place)
-        if unit == "g" and not unit_of(self._text(place)):
-            self._more["unit"] = "g"
-            self._say(
-                "proposed", "unit-proposed", place, "numbers without a unit are read as grams"
-            )
+        if unit and not unit_of(self._text(place)):
+            self._more["unit"] = unit
+            message = f"numbers without a unit are read as {'grams' if unit == 'g' else 'ounces'}"
+            if self.unit:
+                self._say("taken", "unit-read", place, f"{message}, as you chose")
+            else:
+                self._say("proposed", "unit-proposed", place, message)
 
     def _fill_down(self) -> None:
         """Find the columns where a blank means the same as above."""

@@ -26,7 +26,7 @@ from labeler.app.reference import start_catalog
 from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, stated_file
 from labeler.app.workstation import ledger_location
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
-from labeler.catalog.spreadsheet.own_cells import field_of
+from labeler.catalog.spreadsheet.own_cells import field_of, unit_of
 from labeler.catalog.spreadsheet.propose import Proposal
 from labeler.catalog.structure import (
     CATALOG_NAME,
@@ -55,6 +55,9 @@ FIELDS = {
     "bag": "the bag", "ignored": "none of these: not read",
 }  # fmt: skip
 """What a column can be, as the list offers it."""
+
+UNITS = {"none": "as written", "oz": "ounces", "g": "grams"}
+"""What weights without a unit are in, as the list offers it."""
 
 _CELLS = {"price": "the price of", "mark": "a mark where there is", "on_hand": "the count of"}
 """What a column holds that stands for one weight or color."""
@@ -139,7 +142,8 @@ def _shown(
         return ask.shown("take-in.html.jinja", faults, state="empty", photos=photos, **facts)
     given = typed.get("file") or ask.query("file")
     sheet = next((one for one in sheets if number_of(one.name) == given), sheets[0])
-    own = Own(sheet, at_home=True, columns=_columns(typed), sheet_name=typed.get("sheet", ""))
+    own = Own(sheet, at_home=True, columns=_columns(typed), sheet_name=typed.get("sheet", ""),
+              unit=_unit(typed))  # fmt: skip
     reading: tuple[TakenIn, Proposal] | None = None
     try:
         reading = _foretold(ask, own, _heads(typed))
@@ -153,7 +157,8 @@ def _shown(
     facts["typed"] = _with_looks(typed, looks)
     return ask.shown(
         "take-in.html.jinja", faults, state="read", sheets=sheets, sheet=sheet, taken=taken,
-        read=proposal, fields=FIELDS, cells=_CELLS, photos=photos[:_SHOWN], more=photos[_SHOWN:],
+        read=proposal, fields=FIELDS, cells=_CELLS, units=UNITS,
+        unit=_unit_now(proposal), photos=photos[:_SHOWN], more=photos[_SHOWN:],
         looks=_by_pattern(looks), questions=questions(), asked=_to_say(taken.asked), **facts,
     )  # fmt: skip
 
@@ -167,7 +172,7 @@ def _with_looks(typed: Mapping[str, str], looks: Iterable[Look]) -> dict[str, st
 
 def _foretold(ask: Ask, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
     """Return what would come of it; known until a file or a choice changes."""
-    key = own.sheet, tuple(own.columns.items()), own.sheet_name, str(answers.heads)
+    key = own.sheet, tuple(own.columns.items()), own.sheet_name, own.unit, str(answers.heads)
     return kept(("take-in", ask.folder, *key), lambda: foretold(ask.folder, own, answers))
 
 
@@ -202,6 +207,17 @@ def _columns(typed: Mapping[str, str]) -> dict[str, str]:
     """Return what she says that columns are, by their headings."""
     return {name[2:]: field for name, field in typed.items()
             if name.startswith("c-") and field in FIELDS}  # fmt: skip
+
+
+def _unit(typed: Mapping[str, str]) -> str:
+    """Return what she says that weights without a unit are in; empty where she does not."""
+    return unit if (unit := typed.get("unit", "")) in UNITS else ""
+
+
+def _unit_now(read: Proposal) -> str | None:
+    """Return the unit in which weights without one are read; None where the heading says it."""
+    stated = any(one.field == "weight" and unit_of(one.key) for one in read.columns)
+    return None if stated else read.spreadsheet.get("unit", "none")
 
 
 # --------------------------------------------------------------------------------- dropping in
@@ -326,7 +342,7 @@ def _make(ask: Ask) -> Response:
     if faults:
         return _shown(ask, faults, typed)
     own = Own(ask.folder / name, at_home=True, columns=_columns(typed),
-              sheet_name=typed.get("sheet", ""))  # fmt: skip
+              sheet_name=typed.get("sheet", ""), unit=_unit(typed))  # fmt: skip
     return _brought_in(ask, own, answers, typed, "made")
 
 
@@ -349,7 +365,7 @@ def _brought_in(
             return ask.set_to_work(
                 "take-in", "Your line is taken in", "/take-in", shows=shows, instead=own.instead,
                 sheet=os.path.relpath(own.sheet, ask.folder), sheet_name=own.sheet_name,
-                columns=dict(own.columns), day=day.isoformat(),
+                columns=dict(own.columns), unit=own.unit, day=day.isoformat(),
                 answers={name: typed.get(name, "") for name in questions()},
             )  # fmt: skip
         bring_in(ask.folder, own, answers, shows, day)
@@ -394,7 +410,7 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
         "staged": own.sheet.name if own.instead else "", "version": _version(staged),
         "sheet": _sheet_of(ask, before).name,
         "questions": {name: one for name, one in questions().items() if name in open_},
-        "fields": FIELDS, "cells": _CELLS, "unread": (), "taken": None,
+        "fields": FIELDS, "cells": _CELLS, "units": UNITS, "unread": (), "taken": None,
     }  # fmt: skip
     try:
         taken, read = _foretold(ask, own, Answers())
@@ -409,7 +425,8 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
     proposed = [key for key, one in before.data.get("colours", {}).items()
                 if isinstance(one, dict) and one.get("proposed")]  # fmt: skip
     return facts | {
-        "taken": taken, "read": read, "photos": photos[:_SHOWN], "more": photos[_SHOWN:],
+        "taken": taken, "read": read, "unit": _unit_now(read),
+        "photos": photos[:_SHOWN], "more": photos[_SHOWN:],
         "looks": _by_pattern(looks), "proposed": proposed, "likely": likely,
         "asked": taken.asked if own.instead else _to_say(taken.asked),
         "unsettled": any(one.rule in _OF_COLUMNS for one in taken.asked),
@@ -461,7 +478,8 @@ def _settle(ask: Ask) -> Response:
             if (choice := typed.get(f"r-{number_of(one.new)}", ""))
         }
         sheet = next((one for one in read.sheets if one == typed.get("sheet")), "")
-        settle(ask.folder, columns, codes, [one.key for one in read.columns], sheet)
+        settle(ask.folder, columns, codes, [one.key for one in read.columns], sheet,
+               _unit(typed))  # fmt: skip
     except LabelerError as error:
         return _shown(ask, error.findings, typed)
     return ask.went_to("/take-in", done="settled")
