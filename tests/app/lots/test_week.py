@@ -252,6 +252,8 @@ def test_every_command_ends_as_it_should(
             expected = {(): status, ("--no-such-option",): 2, ("--help",): 0}[extra]
             assert said.status == expected, (name, said)
             assert "Traceback" not in said.out + said.err
+        if name == "desk":  # which stays open until Ctrl-C
+            continue
         bare = labeler(*name.split())
         assert bare.status in (0, 2), (name, bare)
         assert bare.out or bare.err, name
