@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import secrets
 import threading
@@ -248,8 +249,16 @@ def templates() -> Environment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest,
-                     "hint": hint, "anchor": anchor}  # fmt: skip
+                     "hint": hint, "anchor": anchor, "is_day": is_day}  # fmt: skip
     return made
+
+
+def is_day(text: str) -> bool:
+    """Tell whether a field for a day can show this; any other it would show as blank."""
+    try:
+        return dt.date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
 
 
 def anchor(name: str) -> str:
