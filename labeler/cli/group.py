@@ -18,7 +18,6 @@ from pathlib import Path
 import click
 
 from labeler import __version__
-from labeler.files import Readings
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, stop
 
 VERBS = {
@@ -154,7 +153,10 @@ def labeler(ctx: click.Context, catalog: Path) -> None:
     labeler gives no legal advice; it holds labels against rules that it names, each with
     its source. Local law and a qualified adviser come first.
     """  # noqa: D301  (the bare \\b is click's mark for "leave these lines as they are")
+    from labeler.files import Readings  # help needs none
+
     ctx.obj = catalog
+    ctx.with_resource(Readings().using())
 
 
 def run(arguments: Sequence[str], over: Callable[[], None] = lambda: None) -> int:
@@ -166,8 +168,7 @@ def run(arguments: Sequence[str], over: Callable[[], None] = lambda: None) -> in
     and said: an order to stop comes too late then.
     """
     try:
-        with Readings().using():
-            return _status(arguments, over)
+        return _status(arguments, over)
     finally:
         _echo_settled()
 
