@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import pytest
 from starlette import testclient
@@ -66,6 +71,35 @@ def words_of(page: str) -> str:
     """Return what is read on a page, on one line, without its markup."""
     body = page[page.find("<main") :]
     return unescape(" ".join(re.sub(r"<[^>]+>", " ", body).split()))
+
+
+@contextmanager
+def served(line: Path) -> Iterator[str]:
+    """Begin a desk on a line as the command does; yield its address."""
+    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
+    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout
+        said = ""
+        while not said.endswith("\n}\n"):
+            said += process.stdout.readline()
+        try:
+            yield json.loads(said)["address"]
+        finally:
+            process.send_signal(signal.SIGINT)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """The system's browser; without it the tests are left out, and say so."""
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        yield started
+        started.close()
 
 
 @pytest.fixture

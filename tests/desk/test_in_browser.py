@@ -6,13 +6,7 @@ zoom are those of WCAG 2.1, 1.4.10 (320 CSS pixels asked, 360 promised) and 1.4.
 
 from __future__ import annotations
 
-import json
-import shutil
-import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -20,25 +14,11 @@ import pytest
 
 from labeler.app.lots import WeighRequest, hold_lot, weigh_lot
 from labeler.app.open_lots import BatchRequest, open_lot
-from tests.desk.conftest import starter_in
+from tests.desk.conftest import served, starter_in
 
 pytestmark = pytest.mark.siege
 
 SKU = "FST-38-40-MAR"
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    """The system's browser; without it the tests are left out, and say so."""
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
@@ -51,21 +31,6 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
     hold_lot(line, other, "hooks snap")
     with served(line) as address:
         yield address, lot
-
-
-@contextmanager
-def served(line: Path) -> Iterator[str]:
-    """Begin a desk on a line as the command does; yield its address."""
-    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
-    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout
-        said = ""
-        while not said.endswith("\n}\n"):
-            said += process.stdout.readline()
-        try:
-            yield json.loads(said)["address"]
-        finally:
-            process.send_signal(signal.SIGINT)
 
 
 def opened(chromium: Any, address: str, said: list[str] | None = None, **how: Any) -> Any:

@@ -7,10 +7,9 @@ from typing import Any
 
 import pytest
 
-from tests.desk.conftest import starter_in
-from tests.desk.test_in_browser import chromium, opened, served
+from tests.desk.conftest import served, starter_in
+from tests.desk.test_in_browser import opened
 
-__all__ = ("chromium",)
 pytestmark = pytest.mark.siege
 
 

@@ -8,11 +8,8 @@ from __future__ import annotations
 
 import io
 import json
-import shutil
-import signal
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,26 +18,12 @@ import pypdf
 import pytest
 
 from labeler.app.open_lots import BatchRequest, open_lot
-from tests.desk.conftest import starter_in
-from tests.desk.test_in_browser import ROOM, opened
+from tests.desk.conftest import served, starter_in
+from tests.desk.test_in_browser import assert_open_to_everybody, opened
 
 pytestmark = pytest.mark.siege
 
 SKU, OTHER = "FST-38-40-MAR", "FST-12-50-MAR"
-
-
-@pytest.fixture
-def chromium() -> Iterator[Any]:
-    """The system's browser; without it the test is left out, and says so."""
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 def labeler(line: Path, *words: str) -> Any:
@@ -55,17 +38,6 @@ def here(line: Path) -> dict[str, tuple[int, int]]:
     return {each["sku"]: (each["on_hand"], each["held"]) for each in said}
 
 
-def barriers(page: Any, width: int, scheme: str) -> list[object]:
-    """Return what shuts somebody out of a page in a window so wide, light or dark."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    page.set_viewport_size({"width": width, "height": 900})
-    page.emulate_media(color_scheme=scheme)
-    found = Axe().run(page).response["violations"]
-    wrong: list[object] = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
-    return wrong + (["too wide"] if page.evaluate(ROOM) else [])
-
-
 def papers(page: Any) -> list[str]:
     """Return the addresses of the papers that a page offers."""
     found: list[str] = page.eval_on_selector_all("a.paper", "all => all.map((one) => one.href)")
@@ -78,16 +50,8 @@ def test_an_order_is_dropped_in_and_shipped_and_a_bad_hook_is_traced(
     line = starter_in(tmp_path / "line")
     old = open_lot(BatchRequest(line, SKU, 12, materials=("hook=HK-2291",))).lots[0].code
     new = open_lot(BatchRequest(line, SKU, 24, materials=("hook=HK-2300",))).lots[0].code
-    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
-    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as desk:
-        assert desk.stdout
-        said = ""
-        while not said.endswith("\n}\n"):
-            said += desk.stdout.readline()
-        try:
-            _week(chromium, json.loads(said)["address"], line, (old, new))
-        finally:
-            desk.send_signal(signal.SIGINT)
+    with served(line) as address:
+        _week(chromium, address, line, (old, new))
 
 
 def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> None:
@@ -113,7 +77,7 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
     page.click("text=Read the order")
     assert page.input_value("#dealer") == "A Shop Near You"
     assert (page.input_value("#sku-1"), page.input_value("#packs-1")) == (SKU, "18")
-    assert barriers(page, 360, "dark") == []
+    assert_open_to_everybody(page, "the order as read")
     page.click("text=Put it on record")
     page.wait_for_url("**done=new")
     assert "18 of 24 packs can go today" in page.text_content(".verdict")
@@ -138,7 +102,7 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
     assert here(line)[SKU] == (18, 0)
     page.click("text=what went, and taking it back")
     assert "6 jigs are still to be tied" in page.text_content(".verdict")
-    assert barriers(page, 1440, "light") == []
+    assert_open_to_everybody(page, "the order when it is shipped")
 
     _bad_hook(page, line, old)
     assert said == []

@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import base64
-import json
 import re
-import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,12 +13,8 @@ from PIL import Image, ImageDraw
 
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
-from tests.desk.test_in_browser import (
-    ROOM,
-    cells,
-    chromium,  # noqa: F401  (a fixture)
-    print_on_cells,
-)
+from tests.desk.conftest import served
+from tests.desk.test_in_browser import assert_open_to_everybody, cells, print_on_cells
 from tests.desk.test_take_in import ANSWERS
 
 pytestmark = pytest.mark.siege
@@ -42,14 +34,8 @@ DROPPED = """([name, text]) => {
 def new_desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     """A desk as the command opens it on a folder that is not there yet; and the folder."""
     line = tmp_path / "my jigs"
-    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
-    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout
-        said = ""
-        while not said.endswith("\n}\n"):
-            said += process.stdout.readline()
-        yield json.loads(said)["address"], line
-        process.send_signal(signal.SIGINT)
+    with served(line) as address:
+        yield address, line
 
 
 def photos(folder: Path) -> list[Path]:
@@ -109,28 +95,17 @@ def _first_labels(page: Any, line: Path) -> None:
 
 
 def test_from_an_empty_folder_to_the_first_labels(
-    chromium: Any, new_desk: tuple[str, Path], tmp_path: Path  # noqa: F811
-) -> None:  # fmt: skip
-    from axe_playwright_python.sync_playwright import Axe
-
+    chromium: Any, new_desk: tuple[str, Path], tmp_path: Path
+) -> None:
     address, line = new_desk
     said: list[str] = []
     page = chromium.new_context(bypass_csp=True).new_page()
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))
 
-    def fit() -> None:
-        for width, scheme in ((1440, "light"), (360, "dark")):
-            page.set_viewport_size({"width": width, "height": 900})
-            page.emulate_media(color_scheme=scheme)
-            found = Axe().run(page).response["violations"]
-            wrong = [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
-            assert wrong == [], (page.url, width, scheme)
-            assert page.evaluate(ROOM) == 0, (page.url, width)
-
     page.goto(address)
     page.wait_for_url("**/take-in")
-    fit()
+    assert_open_to_everybody(page, "an empty folder")
     _refused(page, tmp_path)
     (line / "photos" / "IMG_0.jpg").unlink()
     assert all(re.search("422|403|Autofocus", one) for one in said), said
@@ -142,13 +117,13 @@ def test_from_an_empty_folder_to_the_first_labels(
     page.click("text=Take them in")
     page.wait_for_selector("form.taking", timeout=60_000)
     assert page.locator(".sights img").count() == 12
-    fit()
+    assert_open_to_everybody(page, "columns and photos as read")
     page.select_option("li:has-text('IMG_0') select", label="Mire Lark, Ash")
     for name, answer in ANSWERS.items():
         page.fill(f"#{name}", answer)
     page.click("text=Make my line")
     page.wait_for_selector("text=Your line is made.")
-    fit()
+    assert_open_to_everybody(page, "the line that was made")
     _first_labels(page, line)
     assert said == []
     page.context.close()

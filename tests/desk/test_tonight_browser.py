@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -16,8 +12,8 @@ from pdfminer.high_level import extract_text
 from labeler.app.lots import lots_of
 from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import print_pieces
-from tests.desk.conftest import starter_in
-from tests.desk.test_in_browser import cells, chromium, opened  # noqa: F401  (a fixture)
+from tests.desk.conftest import served, starter_in
+from tests.desk.test_in_browser import cells, opened
 
 pytestmark = pytest.mark.siege
 
@@ -32,19 +28,13 @@ def begun(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     line = starter_in(tmp_path / "line")
     first = PrintRequest(line, line / "six.pdf", "bags", ("FST-12-50-MAR=6",), start="next")
     print_pieces(first)
-    words = ["-m", "labeler", "--catalog", str(line), "desk", "--no-browser", "--json"]
-    with subprocess.Popen([sys.executable, *words], stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout
-        said = ""
-        while not said.endswith("\n}\n"):
-            said += process.stdout.readline()
-        yield json.loads(said)["address"], line
-        process.send_signal(signal.SIGINT)
+    with served(line) as address:
+        yield address, line
 
 
 def test_three_products_are_tied_and_printed_on_the_rest_of_the_sheet_by_keyboard_alone(
-    chromium: Any, begun: tuple[str, Path]  # noqa: F811
-) -> None:  # fmt: skip
+    chromium: Any, begun: tuple[str, Path]
+) -> None:
     """Read from the PDFs that arrive by PDFium and by pdfminer.six, which had no part in them."""
     address, line = begun
     said: list[str] = []
