@@ -233,6 +233,11 @@ def as_written(value: Any) -> str:
 _LIST_SHOWN = 2
 
 
+def plural(count: int, thing: str) -> str:
+    """Return ``1 label`` or ``12 labels``."""
+    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
+
+
 def a_few(names: Sequence[str], most: int = 6) -> str:
     """Return the first ``most`` names with a count of the others."""
     return listed(names, most)

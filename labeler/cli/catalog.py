@@ -15,6 +15,7 @@ import click
 
 from labeler.app.reference import TOPICS
 from labeler.cli import words
+from labeler.findings import plural
 
 if TYPE_CHECKING:
     from labeler.app.take_in import Own, TakenIn
@@ -81,8 +82,8 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> int:
         return status_of(made)
     words.echo_findings(made.findings)
     click.echo(
-        f"{made.out}: {words.plural(made.pages, 'page')}, {words.plural(made.products, 'product')} "
-        f"in {words.plural(made.patterns, 'pattern')}."
+        f"{made.out}: {plural(made.pages, 'page')}, {plural(made.products, 'product')} "
+        f"in {plural(made.patterns, 'pattern')}."
     )
     if made.preview:
         click.echo("A preview, to look at and not to hand on: every page says so.")
@@ -115,8 +116,8 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
         })  # fmt: skip
         return
     words.echo_findings(made.findings)
-    lots = f", {words.plural(made.lots, 'lot')} among them" if made.lots else ""
-    click.echo(f"{made.out}: {words.plural(made.pages, 'page')}{lots}.")
+    lots = f", {plural(made.lots, 'lot')} among them" if made.lots else ""
+    click.echo(f"{made.out}: {plural(made.pages, 'page')}{lots}.")
     click.echo("Upload the folder as it is to the host that your links begin with.")
 
 
@@ -221,7 +222,7 @@ def _take_in(folder: Path, own: Own, given: dict[str, str], as_json: bool) -> No
     elif old:
         words.echo_findings(old.findings)
         lots = [lot for lot in old.lots if lot.code not in old.again]
-        click.echo(f"{words.plural(len(lots), 'lot')} opened of what was there before.")
+        click.echo(f"{plural(len(lots), 'lot')} opened of what was there before.")
         click.echo(f"  labeler --catalog {_typed(folder)} lot list")
 
 
@@ -242,15 +243,13 @@ def _prompt(question: str, example: str) -> str:
 def _echo_taken(taken: TakenIn) -> None:
     words.echo_findings(taken.asked)
     counts = ", ".join(f"{len(found)} {name}" for name, found in taken.lists().items() if found)
-    rows = words.plural(len(taken.products), "product")
+    rows = plural(len(taken.products), "product")
     if taken.prints:
-        click.echo(
-            f"{taken.folder}: {rows} of {words.plural(taken.rows, 'row')} of your spreadsheet."
-        )
+        click.echo(f"{taken.folder}: {rows} of {plural(taken.rows, 'row')} of your spreadsheet.")
     else:
         click.echo(f"{taken.folder} is made. Labels wait for what is asked above.")
     if taken.photos:
-        click.echo(f"{words.plural(taken.photos, 'photo')} copied, without camera and place.")
+        click.echo(f"{plural(taken.photos, 'photo')} copied, without camera and place.")
     new_ones = [one for one in taken.products if one.new]
     for one in new_ones[:_NEW_SHOWN]:
         click.echo(words.harmless(f"  new: {one.sku}  {one.words}"))
@@ -333,10 +332,8 @@ def layouts(folder: Path, /, specimen: str, out: Path | None, as_json: bool) -> 
         })  # fmt: skip
         return
     words.echo_findings(made.findings)
-    shown = words.plural(len(made.layouts), "layout")
-    click.echo(
-        f"{made.out}: {shown} with {made.sku}, to scale, {words.plural(made.pages, 'page')}."
-    )
+    shown = plural(len(made.layouts), "layout")
+    click.echo(f"{made.out}: {shown} with {made.sku}, to scale, {plural(made.pages, 'page')}.")
 
 
 @click.command(name="help")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
+from labeler.findings import plural
 
 if TYPE_CHECKING:
     from labeler.app.markets import MarketReport, MarketRow
@@ -60,7 +61,7 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
     if asked["give_gtins"]:
         given = number_products(folder)
         if not as_json:
-            click.echo(f"{words.plural(len(given), 'GTIN')} given and kept in gtins.csv.")
+            click.echo(f"{plural(len(given), 'GTIN')} given and kept in gtins.csv.")
     report = check_catalog(folder, day)
     if as_json:
         record: dict[str, Any] = {
@@ -125,7 +126,7 @@ def _echo_rules(day: dt.date | None, as_json: bool) -> None:
             if text:
                 click.echo(_wrapped(text, "    "))
     when = f" in force on {day.isoformat()}" if day else ""
-    click.echo(f"\n{words.plural(len(rules), 'rule')}{when}.\n{_wrapped(NO_LEGAL_ADVICE, '')}")
+    click.echo(f"\n{plural(len(rules), 'rule')}{when}.\n{_wrapped(NO_LEGAL_ADVICE, '')}")
 
 
 _HOW_FAR = {
@@ -200,7 +201,7 @@ def markets(
     for line in _lines(report, shutil.get_terminal_size((100, 24)).columns):
         click.echo(words.harmless(line))
     if sheet:
-        click.echo(f"\n{sheet}: {words.plural(pages, 'page')}.")
+        click.echo(f"\n{sheet}: {plural(pages, 'page')}.")
 
 
 def _lines(report: MarketReport, width: int) -> Iterator[str]:
@@ -208,7 +209,7 @@ def _lines(report: MarketReport, width: int) -> Iterator[str]:
     from labeler.disclosures.rules import NO_LEGAL_ADVICE
     from labeler.disclosures.sale import MEANS, SHORT
 
-    count = words.plural(len(report.products), "product")
+    count = plural(len(report.products), "product")
     yield f"Where {count} of {report.maker} may be sold, as of {report.day.isoformat()}."
     yield from _bands(report, width)
     yield ""

@@ -11,6 +11,7 @@ import click
 
 from labeler.cli import words
 from labeler.cli.words import echo_table
+from labeler.findings import plural
 
 if TYPE_CHECKING:
     from labeler.app.lots import LotLine, LotStory
@@ -135,7 +136,7 @@ def line_of(lot: Lot, again: bool) -> str:
     called = f", called {', '.join(lot.other_names)}" if lot.other_names else ""
     made = f"counted {lot.made}, not traceable to materials" if lot.untraced else f"made {lot.made}"
     return (
-        f"Lot {lot.code}{called}: {words.plural(lot.count, 'jig')} of {lot.sku}, {lot.name}, "
+        f"Lot {lot.code}{called}: {plural(lot.count, 'jig')} of {lot.sku}, {lot.name}, "
         f"{made}{went_in}.{before}"
     )
 
@@ -280,7 +281,7 @@ def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
             for line in lines
         ],
     )  # fmt: skip
-    click.echo(words.plural(len(lines), "lot"))
+    click.echo(plural(len(lines), "lot"))
 
 
 def _state(lot: Lot) -> str:
@@ -299,7 +300,7 @@ def _line_record(line: LotLine) -> dict[str, Any]:
 def _echo_story(whole: LotStory) -> None:
     lot, story, location = whole.lot, whole.story, whole.location
     click.echo(words.harmless(f"Lot {lot.code} of {lot.sku}, {lot.name}"))
-    click.echo(f"  made {lot.made}, {words.plural(lot.count, 'jig')}; {story.on_hand} on hand")
+    click.echo(f"  made {lot.made}, {plural(lot.count, 'jig')}; {story.on_hand} on hand")
     if lot.void:
         click.echo(words.harmless(f"  void since {location.clock(lot.void.at)}: {lot.void.why}"))
     if lot.held:
@@ -334,7 +335,7 @@ def _before(whole: LotStory) -> Iterator[str]:
 
 def _run(run: PastRun, location: LedgerLocation) -> str:
     printer = f" on {run.printer}" if run.printer else ""
-    pieces = words.plural(run.count, _PIECES[run.kind])
+    pieces = plural(run.count, _PIECES[run.kind])
     when = location.clock(run.at)
     state = "" if run.state == "printed" else f" ({run.state}, not counted)"
     return f"run {run.run}, {when}: {pieces}, layout {run.layout}, {run.stock}{printer}{state}"
@@ -458,7 +459,7 @@ def _echo_sample(folder: Path, code: str, as_json: bool) -> None:
                          "sample": asked.sample, "label": float(asked.label.grams)})  # fmt: skip
         return
     click.echo(
-        f"Weigh {asked.sample} of the {words.plural(asked.lot.count, 'jig')} of lot "
+        f"Weigh {asked.sample} of the {plural(asked.lot.count, 'jig')} of lot "
         f"{asked.lot.code}, taken at random; each should weigh {asked.label} ({grams})."
     )
 
@@ -531,7 +532,7 @@ def card(
         words.echo_json({"done": True} | record)
         return
     words.echo_findings(to_tie.findings)
-    click.echo(f"{to_tie.out}: {words.plural(len(to_tie.products), 'card')}, on {to_tie.paper}.")
+    click.echo(f"{to_tie.out}: {plural(len(to_tie.products), 'card')}, on {to_tie.paper}.")
     for product, count in to_tie.products:
         name = f"{count:,} of {product.sku}, {product.name}"
         click.echo(words.harmless(f"  {name}"))

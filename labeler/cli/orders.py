@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
+from labeler.findings import plural
 
 if TYPE_CHECKING:
     from labeler.app.orders import OrderStory, TakenOrder
@@ -114,7 +115,7 @@ def _cancel(folder: Path, given: tuple[str, ...], asked: dict[str, Any], as_json
     if as_json:
         words.echo_json({"done": True, "again": before, "order": _kept(kept)})
         return
-    gone = f"; {words.plural(kept.gone, 'pack')} had gone out and stay so" if kept.gone else ""
+    gone = f"; {plural(kept.gone, 'pack')} had gone out and stay so" if kept.gone else ""
     said = "was cancelled before" if before else "is cancelled"
     click.echo(words.harmless(f"Order {kept.number} of {kept.dealer} {said}{gone}."))
 
@@ -153,7 +154,7 @@ def _echo_order(taken: Order, currency: str) -> None:
     click.echo(f"{'SKU':<{width}}  packs      price        sum  ready  short")
     for line in taken.lines:
         click.echo(_row(line, width))
-    click.echo(f"{words.plural(taken.packs, 'pack')}, {amount_text(taken.goods, currency)}")
+    click.echo(f"{plural(taken.packs, 'pack')}, {amount_text(taken.goods, currency)}")
     if taken.tax_on_top:
         click.echo(
             f"Federal excise tax {amount_text(taken.tax, currency)} on top: "
@@ -295,8 +296,8 @@ def _print_for_the_bench(
         record |= {"pull": str(asked["pull"]), "orders": [_story(each) for each in stories]}
         if not as_json:
             bags = sum(each.ready for story in stories for each in story.portions)
-            click.echo(f"{asked['pull']}: the pull list of {words.plural(len(stories), 'order')}, "
-                       f"{words.plural(bags, 'bag')}.")  # fmt: skip
+            click.echo(f"{asked['pull']}: the pull list of {plural(len(stories), 'order')}, "
+                       f"{plural(bags, 'bag')}.")  # fmt: skip
     if asked["cards"]:
         made = print_cards_to_tie(folder, numbers, asked["cards"], paper)
         jigs = sum(count for _, count in made.products)
@@ -306,8 +307,8 @@ def _print_for_the_bench(
         }
         if not as_json:
             words.echo_findings(made.findings)
-            click.echo(f"{asked['cards']}: {words.plural(len(made.products), 'card')}, "
-                       f"{words.plural(jigs, 'jig')} to tie.")  # fmt: skip
+            click.echo(f"{asked['cards']}: {plural(len(made.products), 'card')}, "
+                       f"{plural(jigs, 'jig')} to tie.")  # fmt: skip
     if as_json:
         words.echo_json(record)
 
@@ -325,7 +326,7 @@ def _echo_orders(found: Sequence[KeptOrder]) -> None:
         ],
     )  # fmt: skip
     total = sum(each.open for each in found)
-    click.echo(f"{words.plural(len(found), 'order')}: {words.plural(total, 'pack')} open.")
+    click.echo(f"{plural(len(found), 'order')}: {plural(total, 'pack')} open.")
 
 
 def _whom(order: KeptOrder) -> str:
@@ -349,14 +350,14 @@ def _echo_story(story: OrderStory) -> None:
     )
     value = amount_text(order.value(lambda line: line.packs), order.reading.currency)
     click.echo(
-        f"{words.plural(order.packs, 'pack')}, {value} at {order.reading.tier} prices; "
+        f"{plural(order.packs, 'pack')}, {value} at {order.reading.tier} prices; "
         f"{order.open:,} open"
     )
     _echo_bench(story)
     for each in order.invoices:
         invoice = each.invoice
         back = ", taken back as a mistake" if each.taken_back else ""
-        packs = words.plural(sum(line.packs for line in invoice.lines), "pack")
+        packs = plural(sum(line.packs for line in invoice.lines), "pack")
         total = amount_text(invoice.total, invoice.currency)
         click.echo(f"{invoice.day}: {packs}, invoice {invoice.number}, {total}{back}")
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.cli import words
-from labeler.findings import Grade, LabelerError, a_few
+from labeler.findings import Grade, LabelerError, a_few, plural
 
 if TYPE_CHECKING:
     from labeler.app.prices import PricePlan, ShownPrices
@@ -131,7 +131,7 @@ def _settle(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> int:
     for path in written:
         click.echo(f"{path}: new prices written.")
     if asked["listing"]:
-        click.echo(f"{asked['listing']}: {words.plural(len(plan.by_hand), 'cell')} to change.")
+        click.echo(f"{asked['listing']}: {plural(len(plan.by_hand), 'cell')} to change.")
     if plan.files and not written:
         click.echo(f"Nothing is written yet. The same with --write --shown {plan.code} writes it.")
     return 0
@@ -198,7 +198,7 @@ def _echo_plan(plan: PricePlan) -> None:
         click.echo(f"  {place.file} {where}: {old} -> {new}  {move.product.sku}")
     kept = f"; {plan.unchanged} stay as they are" if plan.unchanged else ""
     days = _when(plan.request.first_day, plan.request.last_day)
-    count = words.plural(len(plan.moves), "product")
+    count = plural(len(plan.moves), "product")
     click.echo(f"{count} in {plan.currency}, {days}{kept}.")
     if by_hand and len(by_hand) < len(plan.moves):
         click.echo(f"{len(by_hand)} of them you change by hand, in the cells above.")

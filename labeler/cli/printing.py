@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from labeler.cli import words
-from labeler.findings import Finding, Grade
+from labeler.findings import Finding, Grade, plural
 from labeler.units import Length
 
 if TYPE_CHECKING:
@@ -135,10 +135,10 @@ def print_and_report(request: PrintRequest, as_json: bool) -> int:
         words.echo_json(as_record(printed))
         return status_of(printed)
     words.echo_findings(one for one in printed.findings if one not in told)
-    made = words.plural(printed.pieces, "label" if request.use == "bags" else "card")
+    made = plural(printed.pieces, "label" if request.use == "bags" else "card")
     click.echo(
-        f"{printed.out}: {made} of {words.plural(printed.products, 'product')} on "
-        f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
+        f"{printed.out}: {made} of {plural(printed.products, 'product')} on "
+        f"{plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
     _echo_labels(printed)
     if printed.preview:
@@ -348,8 +348,8 @@ def _echo(done: Reprinted, today: bool) -> None:
     printed = done.printed
     lot = f" of lot {printed.lot}" if printed.lot else ""
     click.echo(
-        f"{printed.out}: {words.plural(printed.pieces, 'piece')}{lot} on "
-        f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
+        f"{printed.out}: {plural(printed.pieces, 'piece')}{lot} on "
+        f"{plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}."
     )
     if printed.preview or printed.trial:
         click.echo(_PREVIEW if printed.preview else _TRIAL)
@@ -404,7 +404,7 @@ def unprint(folder: Path, /, run: int, why: str, key: str | None, as_json: bool)
     click.echo(said[done.was])
     for each in done.pieces:
         of = f", lot {each.lot}" if each.lot else ""
-        click.echo(words.harmless(f"  {words.plural(each.count, each.kind)} of {each.sku}{of}"))
+        click.echo(words.harmless(f"  {plural(each.count, each.kind)} of {each.sku}{of}"))
 
 
 _READINGS = {

@@ -11,6 +11,7 @@ import click
 
 from labeler.cli import words
 from labeler.cli.words import echo_table
+from labeler.findings import plural
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -185,7 +186,7 @@ def _ship_order(
     click.echo(f"Slip and invoice {invoice.number}: {total}.")
     for file in done.files:
         click.echo(f"  {file}")
-    left = words.plural(done.order.open, "pack")
+    left = plural(done.order.open, "pack")
     click.echo(
         f"{left} of order {done.order.number} stay open." if done.order.open
         else f"Order {done.order.number} is done."
@@ -205,7 +206,7 @@ def _take_back(folder: Path, lots: tuple[str, ...], asked: dict[str, Any], as_js
         return
     for each in done.moves:
         click.echo(words.harmless(
-            f"Taken back as a mistake: {words.plural(each.count, 'jig')} of lot {each.lot} "
+            f"Taken back as a mistake: {plural(each.count, 'jig')} of lot {each.lot} "
             f"({each.sku}) {_VERBS[each.kind]}{_whom(each)}; {done.left[each.lot]:,} on hand."
         ))  # fmt: skip
 
@@ -232,7 +233,7 @@ def _parcel(text: str, count: int | None, beside: tuple[str, ...]) -> tuple[str,
 def _echo_moves(moves: Sequence[Moved], left: Mapping[str, int]) -> None:
     for each in moves:
         click.echo(words.harmless(
-            f"{words.plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
+            f"{plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
             f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {left[each.lot]:,} on hand."
         ))  # fmt: skip
 
@@ -323,7 +324,7 @@ def _echo_trace(found: Trace) -> None:
     here = sum(story.on_hand for story in found.stories)
     held = sum(story.on_hand for story in found.stories if story.held)
     out = sum(each.count for each in found.dealers)
-    lots = words.plural(len(found.stories), "lot")
+    lots = plural(len(found.stories), "lot")
     packs = sum(story.count for story in found.stories if story.made_of and not story.void)
     twice = f" ({packs:,} of them jigs that packs were filled with)" if packs else ""
     of_them = f", {held:,} of them held" if held else ""
@@ -333,7 +334,7 @@ def _echo_trace(found: Trace) -> None:
     if gone := sum(story.gone for story in found.stories):
         click.echo(f"  {gone:,} went before there was a record, nobody knows to whom")
     if found.perhaps:
-        jigs = words.plural(sum(story.count for story in found.perhaps), "jig")
+        jigs = plural(sum(story.count for story in found.perhaps), "jig")
         lots = ", ".join(f"{story.lot} ({story.sku})" for story in found.perhaps)
         click.echo(
             f"Beside these {jigs} were counted that are not traceable to materials: whether it "

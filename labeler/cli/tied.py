@@ -12,7 +12,7 @@ from labeler.cli import words
 from labeler.cli.lot import as_record, line_of
 from labeler.cli.printing import as_record as as_printed
 from labeler.cli.printing import bags, echo_end, first_cell
-from labeler.findings import Finding, LabelerError
+from labeler.findings import Finding, LabelerError, plural
 
 if TYPE_CHECKING:
     from labeler.app.tied import Tied, Understood
@@ -134,7 +134,7 @@ def _lines(question: str, look: Any) -> tuple[str, ...]:
 def _understood(each: Understood) -> str:
     batch = each.batch
     went_in = f", with {', '.join(map(str, batch.materials))}" if batch.materials else ""
-    labels = words.plural(each.labels, "label")
+    labels = plural(each.labels, "label")
     return (
         f"{batch.count:,} of {batch.product.sku}, {batch.product.name}, made {batch.made}{went_in}"
         f"; {labels}"
@@ -154,7 +154,7 @@ def _echo(done: Tied, told: list[Finding]) -> None:
         )
     if done.void:
         click.echo(f"Void since then: {', '.join(done.void)}.")
-    click.echo(f"{done.cards}: {words.plural(len(done.lots), 'batch card')}.")
+    click.echo(f"{done.cards}: {plural(len(done.lots), 'batch card')}.")
     if printed is None:
         click.echo(f"The labels were printed before, as run {done.run}. If their file is gone or a "
                    "label spoiled, N of them again:")  # fmt: skip
@@ -162,8 +162,8 @@ def _echo(done: Tied, told: list[Finding]) -> None:
             click.echo(f"  labeler reprint {lot.code}=N --out labels-{lot.code}.pdf")
         return
     click.echo(
-        f"{printed.out}: {words.plural(printed.pieces, 'label')} on "
-        f"{words.plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}, "
+        f"{printed.out}: {plural(printed.pieces, 'label')} on "
+        f"{plural(printed.sheets, 'sheet')} {printed.sheet}, layout {printed.layout}, "
         f"from cell {printed.start} on."
     )
     echo_end(printed)

@@ -15,7 +15,7 @@ from typing import Any
 
 import click
 
-from labeler.findings import Finding, Grade, LabelerError
+from labeler.findings import Finding, Grade, LabelerError, plural
 from labeler.units import day_readings
 
 
@@ -127,11 +127,6 @@ def echo_json(record: Mapping[str, Any]) -> None:
     encoding: str | None = getattr(sys.stdout, "encoding", None)
     takes_all = (encoding or "").lower().replace("-", "") == "utf8"
     click.echo(json.dumps(record, ensure_ascii=not takes_all, indent=2))
-
-
-def plural(count: int, thing: str) -> str:
-    """Return ``1 label`` or ``12 labels``."""
-    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
 
 
 class Bar:

@@ -19,7 +19,7 @@ from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
 from labeler.desk.outcome import Asked, Outcome, is_count, plain
 from labeler.desk.pages import print_jobs, shop_jobs
-from labeler.findings import Finding
+from labeler.findings import Finding, plural
 
 
 def batch_cards(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
@@ -49,7 +49,7 @@ def recall_sheet(folder: Path, out: Path, asked: Asked, progress: Progress) -> O
     """
     file = out / f"recall-{plain(str(asked['text']))}.pdf"
     found, said = trace_to_lots(folder, str(asked["text"]), sheet=file)
-    lots = f"{len(found.stories)} lot" + ("" if len(found.stories) == 1 else "s")
+    lots = plural(len(found.stories), "lot")
     return Outcome((f"{'; '.join(found.meanings)}: {lots}.",), (("Recall sheet", file),), said)
 
 
@@ -70,8 +70,8 @@ def tied(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
         said = ["All this was said before, and nothing is opened twice. If it is another batch, "
                 "go back to what was filled in and tick that it is."]  # fmt: skip
     if (run := done.labels) is not None:
-        labels = f"{run.pieces:,} label" + ("" if run.pieces == 1 else "s")
-        sheets = f"{run.sheets:,} sheet" + ("" if run.sheets == 1 else "s")
+        labels = plural(run.pieces, "label")
+        sheets = plural(run.sheets, "sheet")
         said.append(f"{labels} on {sheets} {run.sheet}, from cell {run.start} on.")
         files.insert(0, ("Bag labels", run.out))
         findings = run.findings

@@ -48,8 +48,3 @@ def plain(text: str) -> str:
 def is_count(text: str) -> bool:
     """Tell whether this is how many of something one may have."""
     return text.isascii() and text.isdecimal() and len(text) < 7
-
-
-def plural(count: int, thing: str) -> str:
-    """Return ``1 label`` or ``12 labels``."""
-    return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"

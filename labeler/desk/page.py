@@ -20,10 +20,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from labeler.catalog.read import examine
-from labeler.desk.outcome import is_count, plural
+from labeler.desk.outcome import is_count
 from labeler.desk.work import Works
 from labeler.files import Readings
-from labeler.findings import Finding, Grade, LabelerError, masked
+from labeler.findings import Finding, Grade, LabelerError, masked, plural
 from labeler.ledger.store import Ledger
 
 FORM_BYTES = 256 * 1024

@@ -20,9 +20,9 @@ from labeler.checker.report import Report, grouped
 from labeler.checker.subject import Progress
 from labeler.desk import spool
 from labeler.desk.address import room_in
-from labeler.desk.outcome import Asked, Outcome, is_count, plain, plural
+from labeler.desk.outcome import Asked, Outcome, is_count, plain
 from labeler.files import delivered
-from labeler.findings import Finding, Grade, LabelerError, Place, refusal, stop
+from labeler.findings import Finding, Grade, LabelerError, Place, plural, refusal, stop
 from labeler.layout.index import THING, Use
 from labeler.marks import InkMode
 

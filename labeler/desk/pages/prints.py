@@ -21,13 +21,13 @@ from labeler.catalog.casting import packs_of
 from labeler.catalog.read import named_count, readable
 from labeler.checker.proof import picture
 from labeler.desk import spool
-from labeler.desk.outcome import is_count, plural
+from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
 from labeler.desk.pages.tonight import counts_in, odd_count, plates
 from labeler.desk.work import Work
 from labeler.files import kept, read_file
-from labeler.findings import Finding, LabelerError, refusal, stop
+from labeler.findings import Finding, LabelerError, plural, refusal, stop
 from labeler.findings import Place as Where
 from labeler.layout.index import THING
 from labeler.ledger.runs import OpenSheet, PastRun

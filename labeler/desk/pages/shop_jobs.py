@@ -16,8 +16,8 @@ from labeler.app.shipping import ShipRequest, ship
 from labeler.app.wall_sheet import write_wall_sheet
 from labeler.catalog.read import named_count
 from labeler.checker.subject import Progress
-from labeler.desk.outcome import Asked, Outcome, plain, plural
-from labeler.findings import LabelerError, Place, read_each, refusal
+from labeler.desk.outcome import Asked, Outcome, plain
+from labeler.findings import LabelerError, Place, plural, read_each, refusal
 from labeler.layout.facts import amount_text
 from labeler.ledger.ship import slip_number
 from labeler.units import day_readings
