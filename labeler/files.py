@@ -145,7 +145,7 @@ class Readings:
     looked through, is no longer as it was.
     """
 
-    def __init__(self, most: int = 8) -> None:
+    def __init__(self, most: int = 16) -> None:
         self._most = most
         self._made: dict[Hashable, tuple[dict[_Look, _State], Any]] = {}
         self._gate = Lock()

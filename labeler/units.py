@@ -14,7 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from functools import lru_cache, total_ordering
+from functools import cached_property, lru_cache, total_ordering
 from typing import Literal
 
 GRAMS_PER_OUNCE = Fraction("28.349523125")
@@ -127,7 +127,7 @@ def _leading_place(value: Fraction) -> int:
 
 
 @total_ordering
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Weight:
     """A weight, exact, in the unit in which the maker states it."""
 
@@ -161,7 +161,7 @@ class Weight:
             raise ValueError("a fraction below 1, with the whole before it, such as 1 1/8 oz")
         return cls(value, unit)
 
-    @property
+    @cached_property
     def grams(self) -> Fraction:
         """The weight in grams, exact."""
         return self.value * GRAMS_PER_OUNCE if self.unit == "oz" else self.value
@@ -191,11 +191,19 @@ class Weight:
         """In grams for print, cut to three digits."""
         return f"{truncate(self.grams, 3)}{NO_BREAK_SPACE}g"
 
-    def __str__(self) -> str:
+    @cached_property
+    def _text(self) -> str:
         if self.unit == "oz" and _is_vulgar(self.value):
             return f"{print_fraction(self.value)} oz"
         number = print_decimal(self.value) or print_fraction(self.value)
         return f"{number} {self.unit}"
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(self.grams)
+
+    def __str__(self) -> str:
+        return self._text
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Weight) and self.grams == other.grams
@@ -204,7 +212,7 @@ class Weight:
         return self.grams < other.grams
 
     def __hash__(self) -> int:
-        return hash(self.grams)
+        return self._hash
 
 
 _PARTS = frozenset({1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64})

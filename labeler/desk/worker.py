@@ -95,9 +95,11 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.dup(1)
     os.dup2(2, 1)  # what a library says is no answer
+    readings = files.Readings()
     for line in sys.stdin:
         folder, number = json.loads(line)
-        carry_out(Path(folder), number)
+        with readings.using():
+            carry_out(Path(folder), number)
         try:
             os.write(answers, b"\n")
         except OSError:

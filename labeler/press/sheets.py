@@ -246,6 +246,10 @@ def read_sheets(path: Path) -> dict[str, Sheet]:
     Raises:
         LabelerError: with everything that is wrong in it.
     """
+    return dict(files.kept(("sheets", path), lambda: _read(path)))
+
+
+def _read(path: Path) -> dict[str, Sheet]:
     file = read_toml(path, "file-unreadable")
     _, findings = validate(_SheetFile, file, rules=RULES)
     tables = file.data.get("sheet")

@@ -253,8 +253,8 @@ def _take_back(ask: Ask) -> Response:
 
 
 def _card(ask: Ask) -> Response:
-    """Make the batch card of a lot."""
-    code = story_of(ask.folder, ask.part("code")).lot.code
+    """Make the batch card of a lot; the job itself says if there is none."""
+    code = ask.part("code")
     return ask.set_to_work("batch-cards", f"Batch card of lot {code}", f"/lots/{code}", lots=[code])
 
 
