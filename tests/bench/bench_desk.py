@@ -112,6 +112,26 @@ def pages(products: int, room: Path) -> None:
     print(f"{'the job of /lots, by itself':<44}{stock[0]:>10.0f}{stock[1]:>10.0f}")
     print(f"{'the job of a lot, by itself':<44}{story[0]:>10.0f}{story[1]:>10.0f}")
     bench.desk.close()
+    taking_in(products, room / f"{products} dropped in")
+
+
+def taking_in(products: int, folder: Path) -> None:
+    """Print what the page takes on which a spreadsheet of so many rows is put right."""
+    folder.mkdir()
+    rows = "".join(
+        f"Pattern {at // 120},{at % 6 + 1}/8 oz,Color {at // 6 % 20},{at % 4 + 2}/0,4.95\n"
+        for at in range(products)
+    )
+    app, desk = application(folder, ADDRESS)
+    web = testclient.TestClient(app, base_url=HOST, follow_redirects=False)
+    web.get(f"{HOME}/?key={ADDRESS.secret}")
+    sheet = {"sheet": ("jigs.csv", f"Jig,Size,Color,Hook,Retail\n{rows}".encode(), "text/csv")}
+    sent = web.post(f"{HOME}/take-in/drop", files=sheet, headers={"Origin": HOST})
+    assert sent.status_code == 303, sent.text
+    first, after = taken(lambda: web.get(f"{HOME}/take-in"))
+    over = f"   over {MOST[products]:.0f}" if after > MOST[products] else ""
+    print(f"{'/take-in, with its spreadsheet':<44}{first:>10.0f}{after:>10.0f}{200:>8}{over}")
+    desk.close()
 
 
 # ------------------------------------------------------------------------------------- work
