@@ -533,11 +533,26 @@ def _disk_full_explained(path: Path) -> Iterator[None]:
         raise LabelerError(_cannot_write(path, error)) from error
 
 
-def _cannot_write(path: Path, error: OSError) -> Finding:
-    place = Place(file=str(path))
+def system_refusal(error: OSError, file: str = "") -> Finding:
+    """Return what the system refuses, as a finding.
+
+    Args:
+        error: as the system says it.
+        file: what was written or read; left out, what the error names.
+    """
+    place = Place(file=file or str(error.filename or ""))
     if error.errno in _DISK_FULL:
-        hint = "Free some space and run it again; what was there before is untouched."
-        return stop("disk-full", place, "there is no room left to write this file", hint=hint)
+        hint = "Free some space and do it again; what was there before is untouched."
+        what = "to write this file" if place.file else "on the disk"
+        return stop("disk-full", place, f"there is no room left {what}", hint=hint)
+    reason = (error.strerror or str(error)).lower()
+    return stop("system-refuses", place, f"the system refuses: {reason}")
+
+
+def _cannot_write(path: Path, error: OSError) -> Finding:
+    if error.errno in _DISK_FULL:
+        return system_refusal(error, str(path))
+    place = Place(file=str(path))
     if error.errno in _REFUSED:
         hint = "Close it elsewhere, or choose another folder."
         return stop("not-writable", place, "this file may not be written here", hint=hint)
@@ -578,11 +593,7 @@ def new_folder(path: Path) -> Iterator[Path]:
                     file.replace(place)
                     in_place.append(place)
         except OSError as error:
-            raise refusal(
-                "not-writable",
-                Place(file=error.filename or str(path)),
-                f"this can't be written: {error.strerror or error}",
-            ) from error
+            raise LabelerError(_cannot_write(Path(error.filename or path), error)) from error
     finally:
         if draft.exists() and in_place[-1:] == [path]:
             in_place.pop()

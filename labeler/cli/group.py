@@ -181,8 +181,10 @@ def _status(arguments: Sequence[str], over: Callable[[], None]) -> int:
         _hush()
         return 0
     except OSError as error:
+        from labeler.files import system_refusal
+
         if _recorded() == before or not _was_telling(error):
-            _echo(_in_our_words(error), arguments)
+            _echo(system_refusal(error), arguments)
             return 2
         _hush()
         _echo(_unheard(error), ())
@@ -273,13 +275,6 @@ def _unheard(error: OSError) -> Finding:
     )
 
 
-def _in_our_words(error: OSError) -> Finding:
-    """Say what came from the system."""
-    reason = (error.strerror or str(error)).lower()
-    place = Place(file=str(error.filename or ""))
-    return stop("system-refuses", place, f"the system refuses: {reason}")
-
-
 def _ended(error: BaseException, recorded: bool, in_place: Sequence[Path]) -> Finding:
     """Say what ended the work, and what stands of it all the same."""
     if isinstance(error, MemoryError):
@@ -310,9 +305,11 @@ def _echo(error: LabelerError | click.ClickException | Finding, arguments: Seque
     except BrokenPipeError:
         _hush()
     except OSError as refused:
+        from labeler.files import system_refusal
+
         _hush()
         with contextlib.suppress(OSError):
-            words.echo_findings([_in_our_words(refused)])
+            words.echo_findings([system_refusal(refused)])
 
 
 def _hush() -> None:

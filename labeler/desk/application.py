@@ -33,7 +33,7 @@ from labeler.desk.pages import (
     tonight,
     work,
 )
-from labeler.files import shipped
+from labeler.files import shipped, system_refusal
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
 
@@ -138,6 +138,8 @@ def _answered(desk: Desk, place: Place, ask: Ask) -> Response:
             return place.answer(ask)
         except LabelerError as error:
             return stopped(ask, error)
+        except OSError as error:
+            return stopped(ask, LabelerError(system_refusal(error)))
 
 
 Fault = Callable[[Request, Exception], Awaitable[Response]]

@@ -149,12 +149,16 @@ class Records:
             lasting: whether it is to outlive a power cut.
         """
         part = self._room / f".{work.id}.{secrets.token_hex(6)}.part"
-        with part.open("x", encoding="utf-8") as file:
-            file.write(work.as_json())
-            file.flush()
-            if lasting:
-                os.fsync(file.fileno())
-        part.replace(self._room / f"{work.id}.json")
+        try:
+            with part.open("x", encoding="utf-8") as file:
+                file.write(work.as_json())
+                file.flush()
+                if lasting:
+                    os.fsync(file.fileno())
+            part.replace(self._room / f"{work.id}.json")
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
         return work
 
     def newer(self, work: Work, name: str) -> bool:
@@ -289,7 +293,10 @@ class Works:
             if work is None or work.over:
                 return work
             unsure = () if work.state == "waiting" else (_UNSURE,)
-            return self.records.write(replace(work, state="stopped", findings=unsure))
+            ended = replace(work, state="stopped", findings=unsure)
+            with contextlib.suppress(OSError):  # on a full disk it is shown all the same
+                self.records.write(ended)
+            return ended
 
     def all(self) -> list[Work]:
         """Return all work, the newest first, as it stands."""

@@ -6,6 +6,7 @@ finished. When the desk is gone it ends what it is at, and itself.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
@@ -41,7 +42,9 @@ def carry_out(folder: Path, number: str) -> None:
         work = records.read(number)
         if work is None or work.over:
             return
-        records.write(_outcome(records, replace(work, state="at work", process=os.getpid())))
+        came = _outcome(records, replace(work, state="at work", process=os.getpid()))
+        with contextlib.suppress(OSError):  # who asks then finds that it ended
+            records.write(came)
     records.lock_of(number).unlink(missing_ok=True)
 
 
@@ -52,7 +55,8 @@ def _outcome(records: Records, work: Work) -> Work:
         nonlocal shown_at
         if (now := time.monotonic()) - shown_at > _OFTEN:
             shown_at = now
-            records.write(replace(work, done=done, of=of), lasting=False)
+            with contextlib.suppress(OSError):  # the work itself says if the disk is full
+                records.write(replace(work, done=done, of=of), lasting=False)
 
     out = records.folder / OUT
     try:
@@ -67,6 +71,8 @@ def _outcome(records: Records, work: Work) -> Work:
                        leads=came.leads, facts=dict(came.facts))  # fmt: skip
     except LabelerError as error:
         done = replace(work, state="refused", findings=error.findings)
+    except OSError as error:
+        done = replace(work, state="refused", findings=(files.system_refusal(error),))
     except KeyboardInterrupt:
         whole = [(file.name, file) for file in files.in_place[named:]]
         made = tuple(names_in(records.folder, whole))

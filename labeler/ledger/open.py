@@ -130,7 +130,7 @@ def _begin(file: Path) -> None:
                 "ledger-disk-full",
                 Place(file=str(file)),
                 "there is no room on the disk to begin a ledger",
-                hint="Make room and run the same command again.",
+                hint="Make room and do the same again.",
             )
         _put(made, file)
     finally:

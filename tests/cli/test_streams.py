@@ -83,7 +83,7 @@ def test_a_full_disk_behind_the_output_is_told(called: Call, words: tuple[str, .
     with Path("/dev/full").open("wb") as full:
         did = called(*words, stdout=full)
     assert did.returncode == 2
-    assert b"no space left" in did.stderr
+    assert b"no room left on the disk" in did.stderr
     assert b"Traceback" not in did.stderr
     assert did.stderr.count(b"stop  ") == 1
 

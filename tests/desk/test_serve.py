@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import os
+import re
+import resource
 import signal
 import stat
 import subprocess
@@ -16,8 +19,10 @@ from urllib.request import urlopen
 
 import httpx2
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
+from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.print_run import begun_sheets
 from labeler.app.workstation import ledger_location
 from labeler.desk.address import ROOM, Address
@@ -26,9 +31,12 @@ from labeler.desk.serve import opener, serve
 from labeler.desk.work import Records, Work
 from labeler.findings import LabelerError
 from labeler.ledger import file as ledger_file
+from labeler.ledger.open import open_ledger
 from labeler.ledger.runs import past_runs
-from tests.desk.conftest import starter_in
+from labeler.ledger.weigh import weigh_ins
+from tests.desk.conftest import starter_in, words_of
 
+SKU = "FST-38-40-MAR"
 Begun = Callable[[], tuple["subprocess.Popen[str]", dict[str, object]]]
 
 
@@ -209,3 +217,41 @@ def test_a_launcher_buries_no_file_of_another_kind(line: Path) -> None:
     (line.parent / "line desk.command").write_text("notes")
     with pytest.raises(LabelerError, match="another kind"):
         write_launcher(line, "darwin")
+
+
+@pytest.mark.siege
+@pytest.mark.skipif(not hasattr(resource, "prlimit"), reason="NOT TESTED: needs Linux's prlimit")
+def test_a_full_disk_is_said_in_words_and_leaves_nothing(begin: Begun, line: Path) -> None:
+    """The system itself refuses: no file of the desk's process may grow past one byte."""
+    lot = open_lot(BatchRequest(line, SKU, 24, materials=("hook=HK-2291",))).lots[0].code
+    process, said = begin()
+    home = str(said["address"]).partition("?")[0]
+    origin = "/".join(home.split("/")[:3])
+    with httpx2.Client(headers={"Origin": origin}) as web:
+        web.get(str(said["address"]))
+
+        def files() -> set[Path]:
+            return {
+                each for each in line.rglob("*") if each.is_file() and "sqlite-" not in each.name
+            }
+
+        before = files()
+        roomy = resource.prlimit(process.pid, resource.RLIMIT_FSIZE, (1, resource.RLIM_INFINITY))
+        photo = io.BytesIO()
+        Image.new("RGB", (900, 700), "#556b2f").save(photo, "JPEG")
+        for path, form, photos in (
+            ("tonight/tie", {f"n-{SKU}": "6", "once": "ab" * 8}, {}),
+            (f"lots/{lot}/weigh", {"weight": "10.5", "unit": "g"}, {}),
+            (f"lots/{lot}/card", {"once": "cd" * 8}, {}),
+            ("take-in/drop", {}, {"photos": ("a.jpg", photo.getvalue())}),
+        ):
+            answer = web.post(home + path, data=form, files=photos or None)
+            assert answer.status_code == 422, path
+            told = "no room left|disk is full|disk could not be"
+            assert re.search(told, words_of(answer.text)), path
+        assert files() == before
+        resource.prlimit(process.pid, resource.RLIMIT_FSIZE, roomy)
+        answer = web.post(f"{home}lots/{lot}/weigh", data={"weight": "10.5", "unit": "g"})
+        assert answer.status_code == 303
+    with open_ledger(line) as ledger:
+        assert len(weigh_ins(ledger, lot)) == 1

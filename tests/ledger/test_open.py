@@ -158,7 +158,7 @@ def test_another_program_that_keeps_the_lock_is_named(begun: Path, melon: Produc
         other.execute("BEGIN IMMEDIATE")
         finding = said(lambda: assign(ledger, Batch(melon, 12, DAY)))
         assert finding.rule == "ledger-locked"
-        assert "run the same command again" in finding.hint
+        assert "do the same again" in finding.hint
         assert len(list_lots(ledger)) == 40
         other.execute("ROLLBACK")
         assert assign(ledger, Batch(melon, 12, DAY)).number == 41
@@ -319,7 +319,7 @@ def test_a_disk_that_takes_no_more_stops_with_a_word(
     )
     *codes, last = done.stdout.splitlines()
     assert last.startswith(("stopped ledger-disk ", "stopped ledger-disk-full "))
-    assert "run the same command again" in last
+    assert "do the same again" in last
     with open_ledger(folder) as ledger:
         assert examine(ledger) == ()
         assert [lot.code for lot in list_lots(ledger)] == codes

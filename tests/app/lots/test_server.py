@@ -218,7 +218,7 @@ def test_a_server_that_stays_down_is_named_and_the_command_may_be_given_again(
             said = labeler(*words)
             assert (said.status, "ledger-unreachable" in said.err) == (2, True), said.err
             assert "See whether the server runs" in said.err
-            assert "run the same command again" in said.err
+            assert "do the same again" in said.err
     finally:
         server.start()
     assert list(tmp_path.glob("*.pdf")) == []
