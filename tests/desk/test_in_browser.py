@@ -15,6 +15,7 @@ import pytest
 from labeler.app.lots import WeighRequest, hold_lot, weigh_lot
 from labeler.app.open_lots import BatchRequest, open_lot
 from tests.desk.conftest import served, starter_in
+from tests.desk.keyboard import press, tab_to, write
 
 pytestmark = pytest.mark.siege
 
@@ -108,6 +109,9 @@ def test_what_is_ringed_lies_on_the_picture_at_every_width(chromium: Any, tmp_pa
     with served(line) as address:
         page = opened(chromium, address)
         page.goto(f"{address.partition('?')[0]}print/sheet?use=bags&lot={lot}%3D3")
+        for cell in ("4", "6"):  # by mouse, first free and spoiled
+            page.click(f"[data-cell='{cell}']")
+        assert (page.input_value("#start"), page.input_value("#spoiled")) == ("4", "6")
         page.click("text=See the finished pages")
         page.wait_for_url("**/print/seen/*")
         for path in (page.url, f"{page.url}?large=1"):
@@ -148,13 +152,11 @@ def test_a_lot_is_weighed_held_and_its_card_printed_by_keyboard_alone(
     page = opened(chromium, address, said)
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.textContent") == "To the page"
-    _tab_to(page, "Lots")
-    page.keyboard.press("Enter")
+    press(page, "Lots")
     page.wait_for_url("**/lots")
-    _tab_to(page, lot)
-    page.keyboard.press("Enter")
+    press(page, lot)
     page.wait_for_url(f"**/lots/{lot}")
-    _tab_to(page, "What the scale shows")
+    tab_to(page, "What the scale shows")
     for weight in ("10.5", "10.6"):  # the field has the focus again after each
         page.keyboard.type(weight)
         with page.expect_navigation(url=f"**/lots/{lot}?unit=g"):
@@ -163,13 +165,11 @@ def test_a_lot_is_weighed_held_and_its_card_printed_by_keyboard_alone(
             f"document.body.textContent.includes('last first: {float(weight):g} g')"
         )
         page.wait_for_function("document.activeElement.id === 'weight'")
-    _tab_to(page, "Why it is held")
-    page.keyboard.type("hooks snap")
+    write(page, "Why it is held", "hooks snap")
     page.keyboard.press("Enter")
     page.wait_for_url("**done=held")
     assert "until you release it" in page.text_content("main")
-    _tab_to(page, "Make the batch card")
-    page.keyboard.press("Enter")
+    press(page, "Make the batch card")
     page.wait_for_url("**/work/*")
     page.wait_for_selector("a.paper")
     assert page.text_content(".verdict") == "Done."
@@ -202,21 +202,21 @@ def test_three_products_are_printed_on_the_cells_that_were_chosen(
 def print_on_cells(
     page: Any, counts: dict[str, int], look: Callable[[Any, str], None] = lambda page, what: None
 ) -> bytes:
-    """Print bag labels from cell 7 on, 9 and 12 spoiled, as one who clicks; return what arrives.
+    """Print bag labels from cell 7 on, 9 and 12 spoiled, by keyboard; return what arrives.
 
     Args:
         page: any page of a desk.
         counts: labels by SKU, of three products.
         look: called with the page, at the sheet and at the finished pages.
     """
-    page.click("nav >> text=Print")
+    press(page, "Print")
     page.wait_for_url("**/print")
     for sku, count in counts.items():
-        page.fill(f"#n-{sku}", str(count))
+        write(page, f"n-{sku}", str(count))
     assert page.text_content("#sum") == f"{sum(counts.values())} labels in 3 lines."
-    page.click("text=Go on to layout and sheet")
+    press(page, "Go on to layout and sheet")
     page.wait_for_url("**/print/sheet*")
-    page.focus("[data-cell='1']")
+    tab_to(page, "Cell 1, printed on, the first")
     for key in ("ArrowDown", "ArrowDown", "Space"):  # the first free cell is 7
         page.keyboard.press(key)
     for key in ("ArrowRight", "ArrowRight", "Space", "ArrowDown", "Space"):  # 9 and 12 are spoiled
@@ -224,11 +224,11 @@ def print_on_cells(
     assert (page.input_value("#start"), page.input_value("#spoiled")) == ("7", "9, 12")
     assert page.get_attribute("[data-cell='12']", "aria-label") == "Cell 12, spoiled"
     look(page, "the sheet")
-    page.click("text=See the finished pages")
+    press(page, "See the finished pages")
     page.wait_for_url("**/print/seen/*")
     page.wait_for_function("document.querySelector('.page img').naturalWidth === 1000")
     look(page, "the finished pages")
-    page.click("text=Print it")
+    press(page, "Print it")
     page.wait_for_selector("a.paper")
     address = page.get_attribute("a.paper", "href")
     body: bytes = page.context.request.get(f"http://{page.url.split('/')[2]}{address}").body()
@@ -259,19 +259,6 @@ def test_every_form_does_its_work_without_scripts(chromium: Any, desk: tuple[str
     page.wait_for_selector("a.paper", timeout=60_000)  # the page loads itself again
     assert "Recall sheet" in page.text_content("main")
     page.context.close()
-
-
-def _tab_to(page: Any, name: str) -> None:
-    """Press Tab until something of this name, or with this label, has the focus."""
-    named = (
-        "(() => { const on = document.activeElement; "
-        "return (on.labels?.[0] ?? on).textContent.trim(); })()"
-    )
-    for _ in range(60):
-        if page.evaluate(named) == name:
-            return
-        page.keyboard.press("Tab")
-    raise AssertionError(f"no way to {name}")
 
 
 def test_the_browser_is_the_one_that_ci_installs() -> None:

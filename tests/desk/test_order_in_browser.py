@@ -1,4 +1,4 @@
-"""An order in a real browser, from the book that asks for it to the hook that was bad.
+"""An order in a real browser by keyboard alone, from the book that asks for it to the hook that was bad.
 
 The form is made by the program and filled in by pikepdf, which knows nothing of it; what is on hand
 afterwards is asked of the command line.
@@ -19,6 +19,7 @@ import pytest
 
 from labeler.app.open_lots import BatchRequest, open_lot
 from tests.desk.conftest import served, starter_in
+from tests.desk.keyboard import choose_files, press, write
 from tests.desk.test_in_browser import assert_open_to_everybody, opened
 
 pytestmark = pytest.mark.siege
@@ -44,7 +45,7 @@ def papers(page: Any) -> list[str]:
     return found
 
 
-def test_an_order_is_dropped_in_and_shipped_and_a_bad_hook_is_traced(
+def test_an_order_is_shipped_and_a_bad_hook_is_traced_by_keyboard_alone(
     chromium: Any, tmp_path: Path
 ) -> None:
     line = starter_in(tmp_path / "line")
@@ -58,39 +59,46 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
     old, new = lots
     said: list[str] = []
     page = opened(chromium, address, said, bypass_csp=True)
-    page.click("nav >> text=Shops")
-    page.click("text=A Shop Near You")
-    page.click("text=Make the book")
+    press(page, "Shops")
+    page.wait_for_url("**/shops")
+    press(page, "A Shop Near You")
+    page.wait_for_url("**/shops/shop?*")
+    press(page, "Make the book")
     page.wait_for_selector("a.paper", timeout=120_000)
     book = page.context.request.get(papers(page)[0])
-    form = io.BytesIO()
+    form = line / "our order.pdf"
     with pikepdf.open(io.BytesIO(book.body())) as document:
         for field in document.Root.AcroForm.Fields:
-            wanted = {f"qty {SKU}": "18", f"qty {OTHER}": "6", "order": "PO 118"}
+            wanted = {f"qty {SKU}": "20", f"qty {OTHER}": "6", "order": "PO 118"}
             if str(field.T) in wanted:
                 field.V = pikepdf.String(wanted[str(field.T)])
         document.save(form)
 
-    page.click("nav >> text=Shops")
-    sent = {"name": "our order.pdf", "mimeType": "application/pdf", "buffer": form.getvalue()}
-    page.set_input_files("#form", sent)
-    page.click("text=Read the order")
+    press(page, "Shops")
+    page.wait_for_url("**/shops")
+    choose_files(page, "The filled form: drop it here, or choose it", [form])
+    press(page, "Read the order")
+    page.wait_for_url("**/shops/orders/read")
     assert page.input_value("#dealer") == "A Shop Near You"
-    assert (page.input_value("#sku-1"), page.input_value("#packs-1")) == (SKU, "18")
+    assert (page.input_value("#sku-1"), page.input_value("#packs-1")) == (SKU, "20")
     assert_open_to_everybody(page, "the order as read")
-    page.click("text=Put it on record")
+    write(page, "Packs of line 1", "18")
+    page.keyboard.press("Enter")  # in a field it only shows how it reads now
+    page.wait_for_selector(".lead:has-text('24 packs')")
+    press(page, "Put it on record")
     page.wait_for_url("**done=new")
     assert "18 of 24 packs can go today" in page.text_content(".verdict")
     assert (page.input_value(f"#lot-{old}"), page.input_value(f"#lot-{new}")) == ("12", "6")
     order = page.url.partition("?")[0]
-    page.click("text=count them in Tonight")
+    press(page, "Once they are tied: count them in Tonight")
+    page.wait_for_url("**/tonight?*")
     assert page.input_value(f"[name='n-{OTHER}']") == "6"
     page.goto(order)
-    page.press(f"#lot-{old}", "Enter")  # in a field it only shows the page again
+    press(page, f"Jigs of lot {old}")  # Enter in a field only shows the page again
     page.wait_for_url("**/ship")
     assert page.input_value(f"#lot-{new}") == "6"
     assert here(line)[SKU] == (36, 0)
-    page.click("text=Ship it")
+    press(page, "Ship it")
     page.wait_for_selector("a.paper", timeout=120_000)
     texts = [
         pypdf.PdfReader(io.BytesIO(page.context.request.get(href).body())).pages[0].extract_text()
@@ -100,7 +108,8 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
     assert old in texts[0].replace(" ", "")
     assert "PO 118" in texts[1]
     assert here(line)[SKU] == (18, 0)
-    page.click("text=what went, and taking it back")
+    press(page, f"Order {order.rpartition('/')[2]}: what went, and taking it back")
+    page.wait_for_url("**/shops/orders/*")
     assert "6 jigs are still to be tied" in page.text_content(".verdict")
     assert_open_to_everybody(page, "the order when it is shipped")
 
@@ -110,15 +119,17 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
 
 
 def _bad_hook(page: Any, line: Path, lot: str) -> None:
-    page.click("nav >> text=Lots")
-    page.fill("#text", "HK-2291")
-    page.press("#text", "Enter")
+    press(page, "Lots")
+    page.wait_for_url("**/lots")
+    write(page, "Trace what is in hand: a hook box, a code, a shop, a day", "HK-2291")
+    page.keyboard.press("Enter")
     page.wait_for_url("**/lots/trace**")
     assert "12 with shops" in page.text_content(".verdict")
     assert "A Shop Near You" in page.text_content(".whom")
-    page.click(f"a.code >> text={lot}")
-    page.fill("#hold", "hooks snap")
-    page.press("#hold", "Enter")
+    press(page, lot)
+    page.wait_for_url(f"**/lots/{lot}")
+    write(page, "Why it is held", "hooks snap")
+    page.keyboard.press("Enter")
     page.wait_for_url("**done=held")
     (held,) = (each for each in labeler(line, "lot", "list")["lots"] if each["lot"] == lot)
     assert held["held"]

@@ -8,12 +8,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from PIL import Image, ImageDraw
 
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
 from tests.desk.conftest import served
+from tests.desk.keyboard import choose, choose_files, press, wait_at, write
 from tests.desk.test_in_browser import assert_open_to_everybody, cells, print_on_cells
 from tests.desk.test_take_in import ANSWERS
 
@@ -21,10 +23,12 @@ pytestmark = pytest.mark.siege
 
 SHEET = Path(__file__).resolve().parents[1] / "catalog" / "strangers" / "typed-gb.xlsx"
 
-DROPPED = """([name, text]) => {
+DROPPED = """(files) => {
   const held = new DataTransfer();
-  const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
-  held.items.add(new File([bytes], name));
+  for (const [name, text] of files) {
+    const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
+    held.items.add(new File([bytes], name));
+  }
   document.querySelector("h1").dispatchEvent(
     new DragEvent("drop", { dataTransfer: held, bubbles: true, cancelable: true }));
 }"""
@@ -54,14 +58,16 @@ def photos(folder: Path) -> list[Path]:
 
 
 def _refused(page: Any, tmp_path: Path) -> None:
-    """Have a sheet refused, then a photo: the form goes on as one, with what was not sent."""
+    """Drop a sheet that is refused, then a photo, by mouse: what was not sent stays chosen."""
     (tmp_path / "letter.csv").write_text("Dear shop,\nsix more please\n")
     (tmp_path / "tried").mkdir()
-    tried = [str(path) for path in photos(tmp_path / "tried")[:3]]
-    page.set_input_files("[name=sheet]", str(tmp_path / "letter.csv"))
-    page.set_input_files("[name=photos]", tried)
+    tried = [tmp_path / "letter.csv", *photos(tmp_path / "tried")[:3]]
+    files = [(path.name, base64.b64encode(path.read_bytes()).decode()) for path in tried]
+    page.evaluate(DROPPED, files)
+    assert page.text_content(".sending") == "Chosen: letter.csv and 3 photos."
     page.click("text=Take them in")
     page.wait_for_selector("text=no table of jigs")
+    assert page.evaluate("document.activeElement.className") == "wrong"
     assert page.text_content(".sending") == "Chosen: 3 photos."
     asked: list[Any] = []
 
@@ -77,11 +83,20 @@ def _refused(page: Any, tmp_path: Path) -> None:
     page.wait_for_selector("text=The desk does not take the rest.")
     assert page.text_content(".sending").startswith("Kept before that: 1 photo.")
     assert page.evaluate("document.querySelector('[name=photos]').files.length") == 2
+    wait_at(page, "Take them in")
     page.unroute("**/take-in/drop")
 
 
+def _with_a_heading_of_ones_own(folder: Path) -> Path:
+    """Return the spreadsheet, of which one heading is no word that anybody else has for it."""
+    book = openpyxl.load_workbook(SHEET)
+    book["typed-gb"]["C1"] = "Dressed as"
+    book.save(folder / SHEET.name)
+    return folder / SHEET.name
+
+
 def _first_labels(page: Any, line: Path) -> None:
-    """Print the first labels of the line by clicks; each product stands in the cells it is due."""
+    """Print the first labels of the line; each product stands in the cells it is due."""
     products = {each.sku: each for each in read_catalog(line).products}
     counts = dict(zip(products, (4, 3, 2), strict=False))
     found = {cell: words for cell, words in cells(print_on_cells(page, counts)).items() if words}
@@ -110,18 +125,22 @@ def test_from_an_empty_folder_to_the_first_labels(
     (line / "photos" / "IMG_0.jpg").unlink()
     assert all(re.search("422|403|Autofocus", one) for one in said), said
     said.clear()
-    text = base64.b64encode(SHEET.read_bytes()).decode()
-    page.evaluate(DROPPED, [SHEET.name, text])
-    page.set_input_files("[name=photos]", [str(path) for path in photos(tmp_path)])
+    choose_files(page, "Your spreadsheet", [_with_a_heading_of_ones_own(tmp_path)])
+    choose_files(page, "Photos of your jigs", photos(tmp_path))
     assert page.text_content(".sending") == "Chosen: typed-gb.xlsx and 12 photos."
-    page.click("text=Take them in")
+    press(page, "Take them in")
     page.wait_for_selector("form.taking", timeout=60_000)
     assert page.locator(".sights img").count() == 12
     assert_open_to_everybody(page, "columns and photos as read")
-    page.select_option("li:has-text('IMG_0') select", label="Mire Lark, Ash")
+    assert page.text_content(".columns .open option") == "nothing says what it is"
+    choose(page, "What Dressed as is", "the color")
+    press(page, "Read it again with this")
+    page.wait_for_url("**/take-in/read")
+    page.wait_for_selector("form.taking")
+    choose(page, "IMG_0.jpg", "Mire Lark, Ash")
     for name, answer in ANSWERS.items():
-        page.fill(f"#{name}", answer)
-    page.click("text=Make my line")
+        write(page, name, answer)
+    press(page, "Make my line")
     page.wait_for_selector("text=Your line is made.")
     assert_open_to_everybody(page, "the line that was made")
     _first_labels(page, line)

@@ -13,6 +13,7 @@ from labeler.app.lots import lots_of
 from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import print_pieces
 from tests.desk.conftest import served, starter_in
+from tests.desk.keyboard import press, tab_to, write
 from tests.desk.test_in_browser import cells, opened
 
 pytestmark = pytest.mark.siege
@@ -40,23 +41,12 @@ def test_three_products_are_tied_and_printed_on_the_rest_of_the_sheet_by_keyboar
     said: list[str] = []
     page = opened(chromium, address, said)
 
-    def go_to(what: str) -> None:
-        """Press Tab until the focus is on what this selects."""
-        for _ in range(80):
-            if page.evaluate("(what) => document.activeElement.matches(what)", what):
-                return
-            page.keyboard.press("Tab")
-        raise AssertionError(f"no way to {what}")
-
     for sku, count in TYPED.items():
-        go_to(f"[name='n-{sku}']")
-        page.keyboard.type(count)
-    go_to("[name='m-hook']")
-    page.keyboard.type("HK-2291")
+        write(page, f"n-{sku}", count)
+    write(page, "m-hook", "HK-2291")
     assert page.input_value("#sheet") == "letter-3x10"
     assert page.input_value("#start") == "next"
-    go_to("#spoiled")
-    page.keyboard.type("9")
+    write(page, "Spoiled cells", "9")
     page.wait_for_selector("#understood:has-text('then 20')")
     told = " ".join(page.text_content("#understood").split())
     assert "3 lots, 12 labels on 1 sheet letter-3x10, the first of them begun: from cell 7" in told
@@ -65,8 +55,7 @@ def test_three_products_are_tied_and_printed_on_the_rest_of_the_sheet_by_keyboar
     page.keyboard.press("Enter")  # in a field it only shows what would be made
     page.wait_for_url("**/tonight/look")
     assert lots_of(line)[0] == ()
-    go_to("main form button:not(.plain)")
-    page.keyboard.press("Enter")
+    press(page, "Open the lots and make cards and labels")
     page.wait_for_url("**/work/*")
     page.wait_for_selector("a.paper", timeout=60_000)
     assert page.text_content(".verdict") == "Done."
@@ -78,8 +67,7 @@ def test_three_products_are_tied_and_printed_on_the_rest_of_the_sheet_by_keyboar
     }
     labels, cards = (page.context.request.get(host + papers[name]).body()
                      for name in ("Bag labels", "Batch cards"))  # fmt: skip
-    go_to("a.paper")  # one press of Enter opens the labels
-    assert page.evaluate("document.activeElement.textContent") == "Bag labels"
+    tab_to(page, "Bag labels")  # one press of Enter opens them
     page.context.close()
 
     lots = {each.lot.sku: each.lot for each in lots_of(line)[0]}

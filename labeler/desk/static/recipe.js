@@ -64,7 +64,8 @@ main.addEventListener("submit", async (event) => {
   main.replaceChildren(...page.getElementById("main").childNodes);
   pick();
   const there = document.getElementById(place);
-  (there?.querySelector("input:not([type=hidden]), button") ?? main).focus();
+  const once_more = button.value.startsWith("earlier") && there?.querySelector("[value^=earlier]");
+  (once_more || there?.querySelector("input:not([type=hidden])") || main.querySelector("[value=add]")).focus();
 });
 
 pick();

@@ -58,7 +58,7 @@ const instead = (shown, kept, left, rest) => {
     given(field, rest);
     field.dispatchEvent(new Event("change", { bubbles: true }));
   }
-  shown.querySelector("[aria-invalid]")?.focus();
+  shown.querySelector("[aria-invalid], .wrong")?.focus();
 };
 
 const wire = (root) => {
@@ -99,7 +99,13 @@ const connect = (form) => {
     const bar = document.createElement("progress");
     bar.setAttribute("aria-label", "Files that are taken in");
     says.before(bar);
-    form.querySelector("button").disabled = true;
+    const button = form.querySelector("button");
+    const ready = () => {
+      bar.remove();
+      button.disabled = false;
+      button.focus(); // which it lost while it could not be pressed
+    };
+    button.disabled = true;
     try {
       const { page, leads, left, rest, kept } = await send(form, sheet, photos, (at, of, name) => {
         bar.max = of;
@@ -112,9 +118,7 @@ const connect = (form) => {
         given(photos, rest);
         if (kept && sheet) sheet.value = "";
         says.textContent = `${kept} The desk does not take the rest. Load this page again, and choose it again.`.trim();
-        form.querySelector("button").disabled = false;
-        bar.remove();
-        return;
+        return ready();
       }
       if (!left.length) return location.assign(leads);
       const list = document.createElement("ul");
@@ -127,8 +131,7 @@ const connect = (form) => {
       on.focus();
     } catch {
       says.textContent = "The desk does not answer. See whether its window is still open, and send it again.";
-      form.querySelector("button").disabled = false;
-      bar.remove();
+      ready();
     }
   });
 };
