@@ -17,12 +17,13 @@ _WHERE = """
   const known = (window.reached ??= new Map());
   if (!known.has(on)) known.set(on, known.size);
   const words = (one, left_out) => {
-    const copy = one.cloneNode(true);
-    if (left_out) copy.querySelectorAll(left_out).forEach((part) => part.remove());
+    const copy = left_out && one.querySelector(left_out) ? one.cloneNode(true) : one;
+    if (copy !== one) copy.querySelectorAll(left_out).forEach((part) => part.remove());
     return copy.textContent.replace(/\\s+/g, " ").trim();
   };
   const named = on.labels?.[0] ?? on;
   const style = getComputedStyle(on);
+  const line = on instanceof SVGElement && getComputedStyle(on.firstElementChild).strokeWidth;
   const box = on.getBoundingClientRect();
   const before = window.before;
   window.before = on;
@@ -33,7 +34,7 @@ _WHERE = """
     ringed: (style.outlineStyle !== "none" && parseFloat(style.outlineWidth) > 0)
       || style.boxShadow !== "none"
       || (on.type === "date" && !on.matches(":focus"))  // its calendar, ringed by the browser
-      || (on instanceof SVGElement && parseFloat(getComputedStyle(on.firstElementChild).strokeWidth) >= 2),
+      || parseFloat(line) >= 2,
     within: grown || box.width > 0 && box.height > 0 && box.bottom > 0 && box.top < innerHeight
       && box.right > 0 && box.left < innerWidth,
     back: Boolean(before?.isConnected && before !== on
@@ -53,7 +54,7 @@ STOPS = 6
 
 
 def tab_to(page: Any, name: str) -> None:
-    """Press Tab until what is called so has the focus; what has it already is not left.
+    """Hold Tab down until what is called so has the focus; what has it already is not left.
 
     Args:
         page: any page of a desk.
@@ -66,7 +67,7 @@ def tab_to(page: Any, name: str) -> None:
     now = page.evaluate(_WHERE)
     passed: list[int | None] = [now and now["number"]]
     while not (now and name in now["names"]):
-        page.keyboard.press("Tab")
+        page.keyboard.down("Tab")  # held, and so repeated
         now = page.evaluate(_WHERE)
         number = now and now["number"]
         if number != passed[-1]:
@@ -77,6 +78,7 @@ def tab_to(page: Any, name: str) -> None:
             assert now["ringed"], f"the focus is not seen at {now['html']}"
             assert now["within"], f"the focus is outside the window at {now['html']}"
             assert now["first"] or not now["back"], f"the order goes back to {now['html']}"
+    page.keyboard.up("Tab")
 
 
 def wait_at(page: Any, name: str) -> None:

@@ -1,4 +1,4 @@
-"""An order in a real browser by keyboard alone, from the book that asks for it to the hook that was bad.
+"""An order by keyboard alone in a real browser, from the book that asks for it to a bad hook.
 
 The form is made by the program and filled in by pikepdf, which knows nothing of it; what is on hand
 afterwards is asked of the command line.
@@ -55,10 +55,8 @@ def test_an_order_is_shipped_and_a_bad_hook_is_traced_by_keyboard_alone(
         _week(chromium, address, line, (old, new))
 
 
-def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> None:
-    old, new = lots
-    said: list[str] = []
-    page = opened(chromium, address, said, bypass_csp=True)
+def _filled_form(page: Any, line: Path) -> Path:
+    """Have the book made, and return its order form as the shop fills it in."""
     press(page, "Shops")
     page.wait_for_url("**/shops")
     press(page, "A Shop Near You")
@@ -73,7 +71,14 @@ def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> Non
             if str(field.T) in wanted:
                 field.V = pikepdf.String(wanted[str(field.T)])
         document.save(form)
+    return form
 
+
+def _week(chromium: Any, address: str, line: Path, lots: tuple[str, str]) -> None:
+    old, new = lots
+    said: list[str] = []
+    page = opened(chromium, address, said)
+    form = _filled_form(page, line)
     press(page, "Shops")
     page.wait_for_url("**/shops")
     choose_files(page, "The filled form: drop it here, or choose it", [form])

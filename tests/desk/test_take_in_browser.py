@@ -114,7 +114,7 @@ def test_from_an_empty_folder_to_the_first_labels(
 ) -> None:
     address, line = new_desk
     said: list[str] = []
-    page = chromium.new_context(bypass_csp=True).new_page()
+    page = chromium.new_context().new_page()
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))
 

@@ -14,6 +14,7 @@ from labeler.catalog.read import examine, readable
 from labeler.catalog.structure import read_source
 from labeler.desk.entry import Field, faults_of, fields_of, filled, heading, is_named, values
 from labeler.desk.page import Ask, Faults, Place
+from labeler.desk.pages.figures import pictured
 from labeler.findings import LabelerError, refusal
 from labeler.findings import Place as Where
 from labeler.tomlfile import KeyPath, TomlFile, key_text
@@ -259,7 +260,8 @@ def _shown(ask: Ask, form: Form, faults: Faults, both: bool = False) -> Response
     known = catalog.file.patterns if catalog else {}
     facts |= {"catalog": catalog, "pattern": known.get(form.key),
               "grid": _grid(catalog, form.key) if catalog and form.key else ({}, []),
-              "others": _other_colours(form), "in_line": _in_line(catalog, form.key)}  # fmt: skip
+              "others": _other_colours(form), "in_line": _in_line(catalog, form.key),
+              "drawn": pictured(catalog) if catalog else ()}  # fmt: skip
     return ask.shown("pattern.html.jinja", faults, **facts)
 
 

@@ -15,6 +15,7 @@ from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Page, Place
 from labeler.desk.pages import entries, photos, prices, recipe
+from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.tonight import Plate, plates
 from labeler.layout.facts import amount_text
 
@@ -92,6 +93,7 @@ def _line(ask: Ask) -> Response:
         proposed={key: one for key, one in file.colours.items() if one.proposed and one.layers
                   and one.code in used},
         was=recipe.proofs(ask), done=_DONE.get(ask.query("done"), ""), taken=ask.query("taken"),
+        drawn=pictured(catalog),
         sheet=re.split(r"[\\/]", file.spreadsheet.file)[-1] if file.spreadsheet else "",
     )  # fmt: skip
 

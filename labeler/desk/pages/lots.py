@@ -27,8 +27,9 @@ from labeler.app.open_lots import add_to_lot
 from labeler.app.opening import Before, open_before
 from labeler.app.reprint import unprint
 from labeler.app.workstation import ledger_location
-from labeler.catalog.read import readable
+from labeler.catalog.read import examine, readable
 from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.tonight import counts_in, no_day
 from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
@@ -63,7 +64,7 @@ def _on_hand(ask: Ask) -> Response:
     here = [line for line in fitting if line.lots or line.promised]
     return ask.shown(
         "lots.html.jinja",
-        drawn={product.sku for product in catalog.products if product.units[0].colour.layers},
+        drawn=pictured(catalog),
         version=catalog.fingerprint[:12],
         without=len(fitting) - len(here),
         jigs=sum(line.on_hand for line in lines),
@@ -144,11 +145,13 @@ def _lot(ask: Ask) -> Response:
 
 def _shown(ask: Ask, faults: Faults) -> Response:
     story = story_of(ask.folder, ask.part("code"))
+    catalog, _ = examine(ask.folder)
     return ask.shown(
         "lot.html.jinja", faults, whole=story, lot=story.lot, product=story.product,
         story=story.story, clock=story.location.clock, sample=_sample(ask, story),
         done=_DONE.get(ask.query("done"), ""), unit=ask.query("unit") or ask.text("unit"),
         typed=ask.text, kinds=known_kinds(),
+        now=catalog.fingerprint[:12] if catalog and story.lot.sku in pictured(catalog) else "",
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from starlette.responses import Response
 from labeler.app.markets import by_place, market_named, market_report
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.shop_jobs import day_asked
 from labeler.disclosures.market_rules import shipped
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, code_meant
@@ -53,7 +54,7 @@ def _markets(ask: Ask) -> Response:
         "markets.html.jinja", typed=typed, report=report, places=places, sold=sold,
         verdicts=_VERDICTS, means=MEANS, named=_NAMED, linked=linked, advice=NO_LEGAL_ADVICE,
         barred=sum(rank == Status.BARRED.rank for rank in worst),
-        drawn={each.sku for each in report.products if each.units[0].colour.layers},
+        drawn=pictured(catalog),
         version=catalog.fingerprint[:12],
     )  # fmt: skip
 

@@ -23,6 +23,7 @@ from labeler.checker.proof import picture
 from labeler.desk import spool
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
 from labeler.desk.pages.tonight import counts_in, odd_count, plates
 from labeler.desk.work import Work
@@ -112,7 +113,7 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
         "print.html.jinja", faults, line=line, opened=opened, lots=lots, fills=fills, typed=typed,
         words="\n".join([*filter(None, [typed.get("words", "")]), *elsewhere]),
         version=catalog.fingerprint[:12], begun=begun_sheets(ask.folder),
-        products=products,
+        products=products, drawn=pictured(catalog),
     )  # fmt: skip
 
 

@@ -31,6 +31,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import by_words, named_count, readable
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.pages.figures import pictured
 from labeler.findings import Finding, LabelerError, stop
 from labeler.findings import Place as Where
 from labeler.layout.facts import amount_text
@@ -72,12 +73,12 @@ def _shown(ask: Ask, faults: Faults) -> Response:
     stories = [each for each in stories if each.order.open]
     parcels = parcels_of(ask.folder, most=_LATELY + 1)
     return ask.shown(
-        "shops.html.jinja", faults, stories=stories, drawn=_drawn(catalog), ready=_ready, tie=_tie,
+        "shops.html.jinja", faults, stories=stories, ready=_ready, tie=_tie,
         packs=sum(map(_ready, stories)), short=sum(map(_short, stories)),
         jigs=sum(map(_tie, stories)), version=catalog.fingerprint[:12],
         parcels=parcels[:_LATELY], more=len(parcels) > _LATELY, invoices=_invoices(ask),
         shops=_known_shops(ask, catalog), typed=ask.text, done=_DONE.get(ask.query("done"), ""),
-        most=_most,
+        most=_most, drawn=pictured(catalog),
     )  # fmt: skip
 
 
@@ -96,10 +97,6 @@ def _tie(story: OrderStory) -> int:
 def _most(order: KeptOrder) -> str:
     """Return the SKU that an order is drawn by: the one of which most is ordered."""
     return max(order.reading.lines, key=lambda line: line.packs).sku
-
-
-def _drawn(catalog: Catalog) -> set[str]:
-    return {each.sku for each in catalog.products if each.units[0].colour.layers}
 
 
 def _invoices(ask: Ask) -> dict[str, KeptOrder]:
@@ -250,7 +247,7 @@ def _as_read(
               for at, ((name, packs), of) in enumerate(zip(rows, meant, strict=True), 1)],
         order=taken.order if taken else None, said=said, tiers=catalog.file.tiers,
         dealers=[each.name for each in catalog.file.dealers.values()], heads=HEADS,
-        drawn=_drawn(catalog), version=catalog.fingerprint[:12],
+        drawn=pictured(catalog), version=catalog.fingerprint[:12],
         money=lambda amount: amount_text(amount, catalog.file.sale.currency),
         other=next((each.place.key.removeprefix("order ") for each in findings
                     if each.rule in ("order-known", "order-corrected")), typed.get("instead", "")),
@@ -314,7 +311,7 @@ def _order_shown(
     labels = [("lot", f"{each.lot}={each.labels}") for each in story.to_label]
     return ask.shown(
         "order.html.jinja", Faults(findings, fields), story=story, order=order, pull=pull,
-        asked=asked, typed=ask.text, drawn=_drawn(catalog), version=catalog.fingerprint[:12],
+        asked=asked, typed=ask.text, drawn=pictured(catalog), version=catalog.fingerprint[:12],
         done=_DONE.get(ask.query("done"), ""), ready=_ready(story), short=_short(story),
         jigs=_tie(story), to_tie=to_tie, print_at=f"{ask.at('/print')}?{urlencode(labels)}",
         promised=any(each.short and each.promised for each in story.portions),
@@ -447,7 +444,7 @@ def _parcel_shown(ask: Ask, faults: Faults, key: str) -> Response:
     catalog, _ = readable(ask.folder)
     return ask.shown(
         "parcel.html.jinja", faults, parcel=found[0] if found else None, order=order, key=key,
-        done=_DONE.get(ask.query("done"), ""), typed=ask.text, drawn=_drawn(catalog),
+        done=_DONE.get(ask.query("done"), ""), typed=ask.text, drawn=pictured(catalog),
         version=catalog.fingerprint[:12],
         names={each.sku: f"{each.name}, {each.weight}" for each in catalog.products},
     )  # fmt: skip

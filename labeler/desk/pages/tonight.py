@@ -22,6 +22,7 @@ from labeler.catalog.read import named_count, readable
 from labeler.desk.jobs import tied_request
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.pages.figures import pictured
 from labeler.desk.work import OUT
 from labeler.files import kept, looked_at
 from labeler.findings import Finding, LabelerError, refusal, stop
@@ -140,6 +141,7 @@ def _shown(
     here = {f"n-{product.sku}" for product in catalog.products} | {f"m-{kind}" for kind in kinds}
     return ask.shown(
         "tonight.html.jinja", Faults(findings, _fields(findings, {*here, *_PLAIN})), line=line,
+        drawn=pictured(catalog),
         opened=opened, version=catalog.fingerprint[:12], kinds=kinds, typed=typed,
         again=asks_if_another(foretold, findings), foretold=foretold, findings=(),
         sheets=_sheets(ask.folder), begun=begun_sheets(ask.folder),
