@@ -23,6 +23,7 @@ from labeler.desk.address import Address
 from labeler.desk.guard import Guard
 from labeler.desk.page import FORM_BYTES, Ask, Desk, Page, Place, Upload, stopped
 from labeler.desk.pages import (
+    drafts,
     figures,
     line,
     lots,
@@ -47,6 +48,7 @@ PAGES: tuple[Page, ...] = (
     take_in.PAGE,
     work.PAGE,
     figures.PAGE,
+    drafts.PAGE,
 )
 """The pages, in the order of a maker's week, as every page's head names them."""
 
@@ -135,11 +137,21 @@ def _plain(text: str) -> str:
 def _answered(desk: Desk, place: Place, ask: Ask) -> Response:
     with desk.readings.using():
         try:
-            return place.answer(ask)
+            answer = place.answer(ask)
         except LabelerError as error:
             return stopped(ask, error)
         except OSError as error:
             return stopped(ask, LabelerError(system_refusal(error)))
+        if place.post and answer.status_code == _LEADS_ON:  # what was typed is where it belongs
+            path = ask.request.url.path.removeprefix(ask.request.scope["root_path"])
+            desk.drafts.drop(path, ask.fields)
+            for form in place.settles:
+                desk.drafts.drop(form, {})
+        return answer
+
+
+_LEADS_ON = 303
+"""The status of an answer to a form that was taken, RFC 9110, 15.4.4."""
 
 
 Fault = Callable[[Request, Exception], Awaitable[Response]]

@@ -20,6 +20,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from labeler.catalog.read import examine
+from labeler.desk.drafts import Drafts
 from labeler.desk.outcome import is_count
 from labeler.desk.work import Works
 from labeler.files import Readings
@@ -50,6 +51,11 @@ class Desk:
     def works(self) -> Works:
         """The long work of this desk."""
         return Works(self.folder)
+
+    @cached_property
+    def drafts(self) -> Drafts:
+        """What is typed on this desk and not sent yet."""
+        return Drafts(self.folder)
 
     @property
     def name(self) -> str:
@@ -127,6 +133,11 @@ class Ask:
         return {"lines": every[before : before + most], "at": before // most + 1, "pages": pages,
                 "first": before + 1}  # fmt: skip
 
+    @property
+    def drafts(self) -> list[str]:
+        """The addresses of forms that something was typed into and that were not sent."""
+        return [self.at(form) for form in self.desk.drafts.forms()]
+
     def under(self, page: Page) -> bool:
         """Tell whether this is that page, or one within it."""
         path = self.request.url.path.removeprefix(self.request.scope["root_path"])
@@ -177,6 +188,7 @@ class Place:
         post: whether it takes a form; otherwise it shows something.
         most: bytes of the form.
         files: how many files it may hold.
+        settles: paths of other forms that are done with once this one leads on.
     """
 
     path: str
@@ -184,6 +196,7 @@ class Place:
     post: bool = False
     most: int = FORM_BYTES
     files: int = 0
+    settles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -564,7 +564,7 @@ PAGE = Page(
         Place("/shops/orders", _orders),
         Place("/shops/orders/read", _read, post=True, most=_FORM_BYTES, files=1),
         Place("/shops/orders/read", _begin_again),
-        Place("/shops/orders/keep", _look, post=True),
+        Place("/shops/orders/keep", _look, post=True, settles=("/shops/orders/read",)),
         Place("/shops/orders/keep", _begin_again),
         Place("/shops/orders/pull", _of_order("pull-list", "Pull list"), post=True),
         Place("/shops/orders/cards", _of_order("cards-to-tie", "Bench cards"), post=True),

@@ -63,6 +63,7 @@ main.addEventListener("submit", async (event) => {
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   main.replaceChildren(...page.getElementById("main").childNodes);
   pick();
+  main.querySelector("form.recipe")?.dispatchEvent(new Event("input", { bubbles: true }));
   const there = document.getElementById(place);
   const once_more = button.value.startsWith("earlier") && there?.querySelector("[value^=earlier]");
   (once_more || there?.querySelector("input:not([type=hidden])") || main.querySelector("[value=add]")).focus();
