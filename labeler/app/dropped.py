@@ -15,8 +15,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from labeler.app.answers import Answers
-from labeler.app.photos import Look, free_place, name_photos, safe_name
+from labeler.app.photos import Look, free_place, name_photos
 from labeler.app.take_in import Own, TakenIn, foretold, stated_file, take_in
+from labeler.catalog.photo_names import safe_name
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, read_sheets
 from labeler.catalog.spreadsheet.propose import propose
 from labeler.catalog.structure import read_source

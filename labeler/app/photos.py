@@ -7,7 +7,6 @@ colour that it shows, a photo is found for the products.
 from __future__ import annotations
 
 import re
-import unicodedata
 import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,7 +15,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Literal
 
 from labeler.app.workstation import ledger_location
-from labeler.catalog.photo_names import Photos, words_of_photo
+from labeler.catalog.photo_names import Photos, photo_stem, safe_name, words_of_photo
 from labeler.catalog.read import examine
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import CATALOG_NAME, PHOTOS
@@ -32,20 +31,6 @@ LARGEST_PHOTO = 40_000_000
 MOST_PIXELS = 60_000_000
 """Of a photo that is dropped; a telephone's largest has 50 million. Common practice, no published
 source."""
-
-_LONGEST_NAME = 80
-_DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\..*)?", re.IGNORECASE)
-"""Names that Windows takes for devices. Source: Microsoft, Naming Files, Paths, and Namespaces."""
-
-
-def safe_name(name: str) -> str:
-    """Return a file's name as every disk takes it: without folders, signs and a dot in front."""
-    last = unicodedata.normalize("NFC", name).replace("\\", "/").rpartition("/")[2]
-    bare = re.sub(r"[^\w .,&()'+#-]", " ", last)
-    stem, dot, ending = " ".join(bare.split()).strip(". ").rpartition(".")
-    stem, ending = (stem, dot + ending) if stem and len(ending) < 6 else (stem + dot + ending, "")
-    stem = stem[: _LONGEST_NAME - len(ending)].strip(". ") or "file"
-    return f"{'_' if _DEVICES.fullmatch(stem) else ''}{stem}{ending}"
 
 
 def free_place(folder: Path, name: str) -> Path:
@@ -202,8 +187,9 @@ class Sighting:
     name: str
     """In ``photos/``."""
     look: Look | None = None
-    by: Literal["cell", "name", "guess", ""] = ""
-    """Whether a cell of the spreadsheet names it, its own name says so, or some words of that."""
+    by: Literal["cell", "name", "second", "guess", ""] = ""
+    """Whether a cell of the spreadsheet names it, its own name says so, or some words of that;
+    "second" where its name says so and another photo of the same is printed."""
 
 
 def sighted(folder: Path, rows: Iterable[SheetRow]) -> tuple[list[Sighting], list[Look]]:
@@ -217,7 +203,7 @@ def sighted(folder: Path, rows: Iterable[SheetRow]) -> tuple[list[Sighting], lis
         if "photo" in row.values:
             cells.setdefault(photos.meant(row.values["photo"]), look)
     named = {name: look for look, name in photos.of_looks(looks).items()}
-    order = ("", "guess", "name", "cell")
+    order = ("", "guess", "second", "name", "cell")
     found = [_sighting(name, cells, named, looks) for name in photos.names]
     return sorted(found, key=lambda one: order.index(one.by)), list(looks)
 
@@ -230,9 +216,9 @@ def _sighting(
     if look := named.get(name):
         return Sighting(name, look, "name")
     words = set(words_of_photo(PurePosixPath(name).stem))
-    for look in looks:  # a second one of it
+    for look in looks:
         if words == {*words_of_photo(look[0]), *words_of_photo(look[1])}:
-            return Sighting(name, look, "name")
+            return Sighting(name, look, "second")
     alike = {look: len(words & {*words_of_photo(look[0]), *words_of_photo(look[1])})
              for look in looks}  # fmt: skip
     most = max(alike.values(), default=0)
@@ -240,11 +226,12 @@ def _sighting(
     return Sighting(name, best[0], "guess") if most and len(best) == 1 else Sighting(name)
 
 
-def name_photos(folder: Path, chosen: Mapping[str, Look]) -> list[tuple[str, str]]:
+def name_photos(folder: Path, chosen: Mapping[str, Look]) -> dict[str, Look]:
     """Call photos by the pattern and colour that they show, by which they are found.
 
-    One that bears such a name already keeps it; one that a lot's labels or the catalog name stays
-    as it is called too. Return the old and new name of each other.
+    The first that is chosen for a look is the one that is printed of it: a file that has its name
+    by chance gets a number. One that a lot's labels or the catalog name stays as it is called.
+    Return, by its name now, each photo that was chosen first for a look.
 
     Args:
         folder: the catalog's.
@@ -253,12 +240,20 @@ def name_photos(folder: Path, chosen: Mapping[str, Look]) -> list[tuple[str, str
     Raises:
         LabelerError: if the ledger can't be read. Nothing has another name then.
     """
-    renamed = []
+    root = folder / PHOTOS
+    first: dict[Look, str] = {}
     named = _named_in(folder) if chosen else frozenset[str]()
-    for name, (pattern, colour) in chosen.items():
-        old = folder / PHOTOS / name
-        stem = safe_name(f"{pattern} {colour}".replace(".", " "))
-        if re.fullmatch(rf"{re.escape(stem)}(?: \d+)?", old.stem) or not old.is_file():
+    by_name = sorted(chosen.items(), key=lambda one: Path(one[0]).stem != photo_stem(*one[1]))
+    for name, look in by_name:
+        old, stem = root / name, photo_stem(*look)
+        if not old.is_file():
+            continue
+        if look not in first:
+            _make_room(root, old, stem, named | chosen.keys())
+        if old.stem == stem or (
+            look in first and re.fullmatch(rf"{re.escape(stem)} \d+", old.stem)
+        ):
+            first.setdefault(look, name)
             continue
         new = free_place(old.parent, f"{stem}{old.suffix.casefold()}")
         if name in named:
@@ -266,8 +261,16 @@ def name_photos(folder: Path, chosen: Mapping[str, Look]) -> list[tuple[str, str
                 copy.write(old.read_bytes())
         else:
             old.rename(new)
-        renamed.append((name, new.name))
-    return renamed
+        first.setdefault(look, new.relative_to(root).as_posix())
+    return {name: look for look, name in first.items()}
+
+
+def _make_room(root: Path, told: Path, stem: str, stays: frozenset[str]) -> None:
+    """Give a number to each file beside a photo that is called as the photo is to be."""
+    for other in sorted(told.parent.iterdir()):
+        alike = other != told and other.stem.casefold() == stem.casefold() and other.is_file()
+        if alike and other.relative_to(root).as_posix() not in stays:
+            other.rename(free_place(other.parent, other.name))
 
 
 def _named_in(folder: Path) -> frozenset[str]:

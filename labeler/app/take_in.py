@@ -22,6 +22,7 @@ from labeler.app.photos import photos_to_copy, pictures_in
 from labeler.catalog import edit
 from labeler.catalog.edit import toml_key, toml_text
 from labeler.catalog.model import Catalog, Spreadsheet
+from labeler.catalog.photo_names import words_of_photo
 from labeler.catalog.read import examine, in_words, readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.spreadsheet.own_cells import plain, without_accents
@@ -829,9 +830,20 @@ def _products(catalog: Catalog, known: set[str], first: bool) -> Iterator[TakenP
 
 def _unused_photos(catalog: Catalog, folder: Path) -> Iterator[Finding]:
     used = {product.photo for product in catalog.products}
+    looks = {(one.pattern.name, one.colour.name): one.photo for one in catalog.products}
+    by_words = {
+        frozenset(words_of_photo(" ".join(look))): photo for look, photo in looks.items() if photo
+    }
     for path in sorted((folder / PHOTOS).rglob("*")):
         name = path.relative_to(folder / PHOTOS).as_posix()
         if path.is_file() and name not in used:
+            if photo := by_words.get(frozenset(words_of_photo(path.stem))):
+                yield note(
+                    "photo-second", Place(file=f"{PHOTOS}/{shown(name)}"),
+                    "another photo of the same is printed", found=shown(photo),
+                    hint="To print this one, name it in a Photo column.",
+                )  # fmt: skip
+                continue
             yield note(
                 "photo-unused", Place(file=f"{PHOTOS}/{shown(name)}"),
                 "no product is pictured by this", hint="Call it by pattern and colour, such as "

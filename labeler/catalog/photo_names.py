@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 
@@ -51,8 +52,10 @@ class Photos:
         """Return the photos that are named after a pattern and its colour, by these names.
 
         A file's name must hold their words, or the words of the one that stands in no other pair,
-        and nothing else but numbers and what cameras and people write beside them.
+        and nothing else but numbers and what cameras and people write beside them. One that is
+        called by `photo_stem` was told by somebody who looked, and comes before all others.
         """
+        looks = list(looks)
         wanted: dict[frozenset[str] | str, set[tuple[str, str]]] = {}
         for pair in dict.fromkeys(looks):
             pattern, colour = (words_of_photo(name) for name in pair)
@@ -60,6 +63,10 @@ class Photos:
                 for key in (frozenset(words), "".join(words)):
                     wanted.setdefault(key, set()).add(pair)
         found: dict[tuple[str, str], str] = {}
+        told = {photo_stem(*pair): pair for pair in dict.fromkeys(looks)}
+        for name in self.names:
+            if look := told.get(PurePosixPath(name).stem):
+                found.setdefault(look, name)
         for name in sorted(self.names, key=lambda one: (len(one), one)):
             words = words_of_photo(PurePosixPath(name).stem)
             meant = wanted.get(frozenset(words)) or wanted.get("".join(words)) or set()
@@ -99,6 +106,26 @@ class Photos:
             return (self._root / name).resolve().is_relative_to(self._root.resolve())
         except (OSError, RuntimeError):
             return False
+
+
+_LONGEST_NAME = 80
+_DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\..*)?", re.IGNORECASE)
+"""Names that Windows takes for devices. Source: Microsoft, Naming Files, Paths, and Namespaces."""
+
+
+def safe_name(name: str) -> str:
+    """Return a file's name as every disk takes it: without folders, signs and a dot in front."""
+    last = unicodedata.normalize("NFC", name).replace("\\", "/").rpartition("/")[2]
+    bare = re.sub(r"[^\w .,&()'+#-]", " ", last)
+    stem, dot, ending = " ".join(bare.split()).strip(". ").rpartition(".")
+    stem, ending = (stem, dot + ending) if stem and len(ending) < 6 else (stem + dot + ending, "")
+    stem = stem[: _LONGEST_NAME - len(ending)].strip(". ") or "file"
+    return f"{'_' if _DEVICES.fullmatch(stem) else ''}{stem}{ending}"
+
+
+def photo_stem(pattern: str, colour: str) -> str:
+    """Return what a photo is called, without its ending, once it is told what it shows."""
+    return safe_name(f"{pattern} {colour}".replace(".", " "))
 
 
 _BESIDE = frozenset({

@@ -23,9 +23,9 @@ from labeler.app.dropped import take_the_place
 from labeler.app.line import earlier_versions, put_back
 from labeler.app.lots import lots_of
 from labeler.app.open_lots import BatchRequest, open_lot
-from labeler.app.photos import safe_name
 from labeler.app.take_in import Own, take_in
 from labeler.catalog.model import SheetField
+from labeler.catalog.photo_names import safe_name
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
 from labeler.desk.address import begin_folder
@@ -455,6 +455,50 @@ def olive(page: str) -> str:
     found = re.search(r'<option value="(\w+)"[^>]*>Slough Hopper, Olive', page)
     assert found
     return found[1]
+
+
+def colored(shade: str) -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), shade).save(out, "PNG")
+    return out.getvalue()
+
+
+def field_of(page: str, photo: str) -> str:
+    """Return the name of the field that says what a photo shows."""
+    fields = re.findall(r'<label for="(p-\w+)" class="aside">([^<]+)</label>', page)
+    return str(next(name for name, text in fields if text == photo))
+
+
+def shade_of(folder: Path, sku: str) -> tuple[int, ...]:
+    """Return the color of the photo that a product is printed with."""
+    (name,) = {one.photo for one in read_catalog(folder).products if one.sku == sku}
+    assert name
+    pixel = Image.open(folder / "photos" / name).convert("RGB").getpixel((5, 5))
+    assert isinstance(pixel, tuple)
+    return pixel
+
+
+@pytest.mark.parametrize("called", ["Slough Hopper Olive", "slough hopper olive", "olive"])
+def test_what_was_told_by_looking_comes_before_a_name_and_the_other_is_told(
+    desk: Browser, folder: Path, called: str
+) -> None:
+    drop(desk, ("sheet", "jigs.csv", SHEET.encode()), ("photos", f"{called}.png", colored("red")),
+         ("photos", "IMG_1.png", colored("blue")))  # fmt: skip
+    page = desk.get("/take-in")
+    img = field_of(page, "IMG_1.png")
+    desk.post("/take-in/make", **typed(page) | {img: olive(page)} | ANSWERS)
+    assert shade_of(folder, "SH-38-40-OLV") == (0, 0, 255)
+    words = words_of(desk.get("/take-in"))
+    assert ("another photo of the same is printed" in words) is (called != "olive")
+    if called != "olive":
+        assert "another photo of it is printed. Choose it here" in words
+    open_lot(BatchRequest(folder, "SH-38-40-OLV", 6))
+    drop(desk, ("photos", "better.png", colored("lime")))
+    page = desk.get("/take-in")
+    better = field_of(page, "better.png")
+    desk.post("/take-in/photos", **{better: olive(page)})
+    assert shade_of(folder, "SH-38-40-OLV") == (0, 255, 0)
+    assert (folder / "photos" / "Slough Hopper Olive.png").is_file()  # as the lot's labels have it
 
 
 def test_a_photo_that_lots_or_the_catalog_name_stays_as_it_is_called(

@@ -21,10 +21,13 @@ from labeler.app.dropped import (
     refuse_twice,
     spreadsheets_in,
 )
-from labeler.app.photos import Look, keep_photos, name_photos, safe_name, sighted
+from labeler.app.line import LineEdit, save_line
+from labeler.app.photos import Look, keep_photos, name_photos, sighted
 from labeler.app.reference import start_catalog
 from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, stated_file
 from labeler.app.workstation import ledger_location
+from labeler.catalog.photo_names import Photos, safe_name
+from labeler.catalog.read import readable
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.spreadsheet.own_cells import field_of, unit_of
 from labeler.catalog.spreadsheet.propose import Proposal
@@ -381,7 +384,7 @@ def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[s
     return {
         one.name: look for one in photos if one.by != "cell"
         if (look := by_number.get(typed.get(f"p-{number_of(one.name)}", "")))
-        and (look != one.look or one.by == "guess")
+        and (look != one.look or one.by in ("guess", "second"))
     }  # fmt: skip
 
 
@@ -504,6 +507,19 @@ def _log(ask: Ask) -> Response:
     return _shown(ask, (), {"opened": str(new)}, opened.findings)
 
 
+def _told(ask: Ask, shows: Mapping[str, Look]) -> None:
+    """Write which photo is printed where one that keeps its name would come before it."""
+    catalog, _ = readable(ask.folder)
+    names = {one.sku: (one.pattern.name, one.colour.name) for one in catalog.products}
+    by_name, told = Photos(ask.folder).of_looks(names.values()), {v: k for k, v in shows.items()}
+    rows = {
+        one.sku: {"photo": told[look]} for one in catalog.products
+        if (look := names[one.sku]) in told and one.photo == by_name.get(look) != told[look]
+    }  # fmt: skip
+    if rows:
+        save_line(LineEdit(ask.folder, {}, rows))
+
+
 def _start(ask: Ask) -> Response:
     """Make a small line to be put right, for who keeps no spreadsheet."""
     try:
@@ -520,7 +536,7 @@ def _photos(ask: Ask) -> Response:
         return ask.went_to("/take-in")
     _, read = _foretold(ask, _own(ask, before), Answers())
     try:
-        name_photos(ask.folder, _chosen_photos(ask, typed, read))
+        _told(ask, name_photos(ask.folder, _chosen_photos(ask, typed, read)))
     except LabelerError as error:
         return _shown(ask, error.findings, typed)
     return ask.went_to("/take-in", done="photos")
