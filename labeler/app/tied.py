@@ -35,7 +35,7 @@ from labeler.app.print_run import FirstCell, PrintResult, first_cell, print_good
 from labeler.app.workstation import LedgerLocation, ledger_location
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import one_product, readable
+from labeler.catalog.read import named_count, one_product, readable
 from labeler.catalog.spreadsheet.cells import CellError
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES
 from labeler.catalog.spreadsheet.own_cells import exact_count
@@ -151,6 +151,8 @@ def read_tied(text: str, place: Place) -> list[ListedBatch]:
         LabelerError: if something of it does not say how many.
     """
     found, at, rest = [], 0, text.rstrip(" \t\r\n,;")
+    if "=" not in rest and (said := _without_equals(rest)):
+        return [ListedBatch(place, name, count, None, (), "", "") for name, count in said]
     if not rest:
         raise refusal(
             "tied-unread", place, "this does not say what was tied", found=repr(shown(text)),
@@ -173,7 +175,21 @@ def read_tied(text: str, place: Place) -> list[ListedBatch]:
     return found
 
 
-_AS_SAID = "NAME = N, such as RV-38-40-MLN = 12 or = 2 doz; several with commas between"
+def _without_equals(text: str) -> list[tuple[str, int]]:
+    """Return what ``NAME x N, 6 pcs NAME`` says; nothing if something of it does not say how many.
+
+    What a comma leaves without a count goes on behind it: a name may hold commas.
+    """
+    found, name = [], ""
+    for part in re.split(r"[,;\n]", text):
+        name = f"{name},{part}" if name else part.strip()
+        if (said := named_count(name))[1] is not None:
+            found.append((said[0], said[1]))
+            name = ""
+    return [] if name.strip() else found
+
+
+_AS_SAID = "NAME = N or NAME x N, such as RV-38-40-MLN = 12 or = 2 doz; several with commas between"
 
 
 def named_by(folder: Path) -> Callable[[str], list[tuple[Product, int]]]:

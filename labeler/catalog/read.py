@@ -356,16 +356,18 @@ def _read_products(name: str, raw: bytes, sheets: _Spreadsheets) -> None:
 
 
 def named_count(text: str) -> tuple[str, int | None]:
-    """Return what ``NAME=N`` names and how many of it; None where there is no ``=N``.
+    """Return what ``NAME=N`` names and how many of it; None where nothing says how many.
 
-    N may be in dozens: ``2 doz``, ``a dozen``.
+    N may be in dozens: ``2 doz``, ``a dozen``. ``NAME x 6``, ``6 x NAME`` and ``6 pcs NAME`` say it
+    too, but no bare number: that may be a hook's size.
 
     Raises:
         LabelerError: if what follows the last ``=`` is no number.
     """
     name, equals, count = text.rpartition("=")
     if not equals:
-        return text, None
+        said = split_count(text)
+        return (said[0], pieces(said[1])) if said else (text, None)
     if name.strip() and re.fullmatch(r"\s*\d{1,9}\s*", count):
         return name.strip(), int(count)
     from labeler.catalog.spreadsheet.cells import CellError
@@ -383,6 +385,46 @@ def named_count(text: str) -> tuple[str, int | None]:
             found=as_written(text),
             expected=f"a number, such as {shown(name.strip()) or 'NAME'}=12, or dozens: =2 doz",
         ) from None
+
+
+def split_count(text: str) -> tuple[str, str] | None:
+    """Return the name and the count of a text that says how many with an x or a word of counting.
+
+    None where it does not, or may be read in two ways.
+    """
+    found = set[tuple[str, str]]()
+    for form in (_TIMES, _LAST, _FIRST):
+        if match := form.fullmatch(text.strip()):
+            word = match["word"].lower()
+            count = match["count"] if word in "x×" else f"{match['count']} {match['word']}"
+            if word != "st" and pieces(count) is not None:  # as in St. Croix
+                found.add((match["name"].strip(" ,:-"), count))
+    return found.pop() if len(found) == 1 else None
+
+
+_TIMES = re.compile(r"(?P<name>.*\w.*?)[\s,:]+(?P<word>[xX×])\s*(?P<count>\d{1,6})")
+_LAST = re.compile(
+    r"(?P<name>.*\w.*?)[\s,:]+(?P<count>\d{1,6}|an?(?= ))(?: |(?![xX×]))(?P<word>[^\W\d_]+|×)\.?",
+    re.IGNORECASE,
+)
+"""The ``3x`` behind a name says how strong its hook is (common practice, no published source)."""
+_FIRST = re.compile(
+    r"(?P<count>\d{1,6}|an?(?= )) ?(?P<word>[^\W\d_]+|×)\.?\s+(?:of\s+)?(?P<name>.*\w.*)",
+    re.IGNORECASE,
+)
+
+
+def pieces(count: str) -> int | None:
+    """Return how many pieces a count such as ``6``, ``6 pcs`` or ``2 doz`` says; None if none."""
+    found = re.fullmatch(r"(\d{1,6}|an?(?= ))\s*([^\W\d_]*)", count.strip(), re.IGNORECASE)
+    if found and not found[2]:
+        return int(found[1])
+    from labeler.catalog.spreadsheet.own_cells import counts  # only for words
+
+    times = counts(found[2]) if found else None
+    if found is None or times is None:
+        return None
+    return times * (int(found[1]) if found[1].isdigit() else 1)
 
 
 def choose(
@@ -519,15 +561,22 @@ def _unknown(word: str, products: Sequence[Product], named: Sequence[Product]) -
     skus = [product.sku for product in products]
     if get_close_matches("-".join(word.upper().split()), skus, cutoff=_A_SLIP):
         hint = did_you_mean(word.strip().upper(), skus)
-    elif close := _nearest(word, products):
+    elif close := nearest_products(word, products):
         hint = f"Nearest:\n    {_lines(close)}"
     else:
         hint = did_you_mean(word.strip().upper(), skus)
     return stop("sku-unknown", place, "no product has this SKU or name", found=found, hint=hint)
 
 
-def _nearest(word: str, products: Sequence[Product]) -> list[Product]:
-    """Return the products that hold the most words of ``word``, slips put right, if not one."""
+def nearest_products(word: str, products: Sequence[Product]) -> list[Product]:
+    """Return the products nearest to a word that names none.
+
+    Those of which it may be the SKU mistyped; else those that hold the most of its words, slips put
+    right, and not one of these where none holds any.
+    """
+    by_sku = {product.sku: product for product in products}
+    if slips := get_close_matches("-".join(word.upper().split()), by_sku, cutoff=_A_SLIP):
+        return [by_sku[sku] for sku in slips]
     known = {product.sku: _words_of(product) for product in products}
     every = sorted(frozenset().union(*known.values()))
     asked = {

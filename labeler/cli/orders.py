@@ -93,9 +93,11 @@ def _request(folder: Path, given: tuple[str, ...], asked: dict[str, Any]) -> Any
         raise click.UsageError(
             "what is ordered? Give the filled form's FILE, or SKUs with packs: RV-38-40-MLN=6"
         )
-    if len(given) == 1 and ("=" not in given[0] or Path(given[0]).is_file()):
+    if len(given) == 1 and Path(given[0]).is_file():
         return OrderRequest(folder, Path(given[0]), **rest)
     lines = [named_count(text) for text in given]
+    if len(lines) == 1 and lines[0][1] is None:
+        return OrderRequest(folder, Path(given[0]), **rest)
     if bare := [name for name, packs in lines if packs is None]:
         raise click.UsageError(
             f"how many packs of {bare[0]}? {shlex.quote(f'{bare[0]}=6')}; and one file is read at "

@@ -128,6 +128,13 @@ def test_no_word_of_one_product_leads_to_another(bench_line: Catalog, data: st.D
     [
         ("RV-38=6", ("RV-38", 6)), (" B = 10 ", ("B", 10)), ("RV-38", ("RV-38", None)),
         ("reed vole 3/8=12", ("reed vole 3/8", 12)), ("A=B=3", ("A=B", 3)),
+        ("reed vole 3/8 black and blue x 6", ("reed vole 3/8 black and blue", 6)),
+        ("6 x reed vole 3/8", ("reed vole 3/8", 6)), ("RV-38-40-MLN x12", ("RV-38-40-MLN", 12)),
+        ("2 doz of reed vole", ("reed vole", 24)), ("reed vole, 6pcs.", ("reed vole", 6)),
+        ("reed vole a dozen", ("reed vole", 12)), ("reed vole 6", ("reed vole 6", None)),
+        ("reed vole 3/8 oz", ("reed vole 3/8 oz", None)), ("reed vole 3x", ("reed vole 3x", None)),
+        ("2 St. Croix jigs", ("2 St. Croix jigs", None)),
+        ("6 pcs vole x 3", ("6 pcs vole x 3", None)),
     ],
 )  # fmt: skip
 def test_a_name_may_bring_its_count(typed: str, read: tuple[str, int | None]) -> None:

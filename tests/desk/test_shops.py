@@ -139,6 +139,33 @@ def test_every_fault_of_an_order_stands_beside_its_line(browser: Browser, line: 
     assert orders_of(line)[0][0].reading.packs == {HERE: 6, ELSEWHERE: 12}
 
 
+@pytest.mark.parametrize(
+    ("said", "packs"),
+    [
+        ("3/8 marsh first pattern x 6", "6"), ("6 x marsh 3/8 oz first", "6"),
+        ("first pattern marsh 3/8 6 pcs", "6 pcs"), ("first pattern marsh 3/8: 6", "6"),
+        ("6 first pattern marsh 3/8", "6"), (f"{HERE} x6", "6"), ("1 doz marsh 3/8", "1 doz"),
+        ("first pattern marsh 3/8", ""),
+    ],
+)  # fmt: skip
+def test_a_line_is_understood_as_people_write_it(browser: Browser, said: str, packs: str) -> None:
+    page = browser.post("/shops/orders/read", 200 if packs else 422, lines=said, dealer="Sample")
+    assert f'name="packs-1" value="{packs}"' in page
+    assert "First Pattern, Marsh 3/8 oz" in words_of(page)
+    if packs:
+        assert f"{'12' if 'doz' in packs else '6'} packs for" in words_of(page)
+
+
+def test_the_nearest_products_are_chosen_by_a_click(browser: Browser) -> None:
+    asked = {"dealer": "Sample", "sku-1": "first pattern swamp 3/8", "packs-1": "6"}
+    page = browser.post("/shops/orders/keep", 422, **asked)
+    assert f'name="pick-1" value="{HERE}"' in page
+    assert words_of(page).count("Nearest") == 1
+    page = browser.post("/shops/orders/keep", 200, **asked, **{"pick-1": HERE})
+    assert f'name="sku-1" value="{HERE}"' in page
+    assert 'name="pick-1"' not in page
+
+
 def test_what_looks_like_an_order_on_record_is_asked_about(browser: Browser, line: Path) -> None:
     number = an_order(line, (HERE, 6), reference="PO 7")
     fields = {"dealer": SHOP, "order": "PO 7", "sku-1": HERE, "packs-1": "8", "keep": "1"}

@@ -244,6 +244,12 @@ def exact_count(value: Value) -> int:
 _DOZENS = re.compile(r"(\d{1,6}|an?(?= ))[ -]*(\D+)", re.IGNORECASE)
 
 
+def counts(word: str) -> int | None:
+    """Return how many a word of counting means: 12 of ``doz``, 1 of ``pcs``; None if it is none."""
+    known = words()["counts"].items()
+    return next((int(times) for times, names in known if plain(word) in names), None)
+
+
 def _read_pack(value: Value) -> int:
     found = _PACK_OF.fullmatch(value) if isinstance(value, str) else None
     return int(read_count(found[1] if found else value)[0])

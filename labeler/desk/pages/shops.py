@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, get_args
 from urllib.parse import urlencode
@@ -28,7 +29,7 @@ from labeler.app.shipping import address_of, parcels_of, ship_mistake
 from labeler.book.edition import find_named, weight_and_hook
 from labeler.book.order import HEADS, OrderLine, order_in
 from labeler.catalog.model import Catalog, Product
-from labeler.catalog.read import by_words, named_count, readable
+from labeler.catalog.read import by_words, named_count, nearest_products, readable, split_count
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.pages.figures import pictured
@@ -172,18 +173,29 @@ def _begin_again(ask: Ask) -> Response:
 
 
 def _row(line: str) -> tuple[str, str]:
-    """Return what a typed line names and how many: ``NAME = N``, or its last word the number."""
-    name, equals, packs = line.strip().rpartition("=" if "=" in line else " ")
-    if not equals or ("=" not in line and not packs.isdecimal()):
-        return line.strip(), ""
-    return name.strip(), packs.strip()
+    """Return what a typed line names and how many: ``NAME = N``, ``NAME x N``, ``6 pcs NAME``.
+
+    A number that stands alone at an end is how many, too: an order says it of every line.
+    """
+    if "=" in line:
+        name, _, packs = line.rpartition("=")
+    elif said := split_count(line):
+        name, packs = said
+    elif last := re.fullmatch(r"(.*\S)[\s,:]+(\d+)", line.strip()):
+        name, packs = last[1], last[2]
+    elif first := re.fullmatch(r"(\d+)\s+([^\W\d].*)", line.strip()):
+        packs, name = first[1], first[2]
+    else:
+        name, packs = line, ""
+    return name.strip(" ,:"), packs.strip()
 
 
 def _look(ask: Ask) -> Response:
     """Show lines again that were corrected, or put them on record."""
     rows = [
-        (name, ask.text(f"packs-{of.removeprefix('sku-')}"))
-        for of in ask.fields if of.startswith("sku-") and (name := ask.text(of))
+        (name, ask.text(f"packs-{at}"))
+        for at in (of.removeprefix("sku-") for of in ask.fields if of.startswith("sku-"))
+        if (name := ask.text(f"pick-{at}") or ask.text(f"sku-{at}"))
     ]  # fmt: skip
     typed = {name: ask.text(name) for name in _HEADS}
     if not ask.text("keep"):
@@ -240,11 +252,21 @@ def _as_read(
     fields = {f"line {at}": f"packs-{at}" for at in range(1, len(rows) + 1)}
     fields |= {"order-nobody": "dealer", "dealer-unlisted": "dealer", "dealer-slip": "dealer",
                "unknown-tier": "own-tier"}  # fmt: skip
+    near = [() if of else nearest_products(name, catalog.products)[:_NEAR]
+            for (name, _), of in zip(rows, meant, strict=True)]  # fmt: skip
+    offered = {f"line {at}" for at, close in enumerate(near, 1) if close}
+    findings = [
+        replace(each, hint="")
+        if each.place.key in offered and each.hint.startswith("Nearest:") else each
+        for each in findings
+    ]  # fmt: skip
     said = [each for each in taken.order.findings if each.rule != "order-short"] if taken else []
     return ask.shown(
         "order_read.html.jinja", Faults(findings, fields), typed=typed,
-        rows=[_Row(at, name, packs, tuple(of), lines.get(of[0].sku) if len(of) == 1 else None)
-              for at, ((name, packs), of) in enumerate(zip(rows, meant, strict=True), 1)],
+        rows=[_Row(at, name, packs, tuple(of), tuple(close),
+                   lines.get(of[0].sku) if len(of) == 1 else None)
+              for at, ((name, packs), of, close)
+              in enumerate(zip(rows, meant, near, strict=True), 1)],
         order=taken.order if taken else None, said=said, tiers=catalog.file.tiers,
         dealers=[each.name for each in catalog.file.dealers.values()], heads=HEADS,
         drawn=pictured(catalog), version=catalog.fingerprint[:12],
@@ -256,6 +278,10 @@ def _as_read(
     )  # fmt: skip
 
 
+_NEAR = 6
+"""Products that are offered for words that fit none."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Row:
     """A line of an order as it stands on the page: what was typed, and what it may mean."""
@@ -264,6 +290,7 @@ class _Row:
     name: str
     packs: str
     meant: tuple[Product, ...]
+    near: tuple[Product, ...]
     line: OrderLine | None
 
     @property

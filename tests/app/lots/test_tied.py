@@ -214,6 +214,13 @@ def test_names_and_counts_come_apart_as_they_were_put_together(
         assert [(row.sku, row.count) for row in read_tied(text, Place())] == entries
 
 
+def test_counts_are_said_without_an_equals_sign_too() -> None:
+    text = "river, vesper 3/8 x 6, 12 x hopper muskrat\n2 doz ND-38-20-FRO; hopper 6 pcs"
+    assert [(row.sku, row.count) for row in read_tied(text, Place())] == [
+        ("river, vesper 3/8", 6), ("hopper muskrat", 12), ("ND-38-20-FRO", 24), ("hopper", 6),
+    ]  # fmt: skip
+
+
 @pytest.mark.daily
 @pytest.mark.parametrize("text", ["hopper", "a = 3, b", "= 3", "a = x", "a = 3 b = 4"])
 def test_what_does_not_say_how_many_is_refused(text: str) -> None:
