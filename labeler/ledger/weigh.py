@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import statistics
 import tomllib
 from collections import defaultdict
@@ -303,7 +304,7 @@ class WeighIn:
 def read_weights(
     texts: Sequence[str], unit: WeightUnit = "g", places: Sequence[Place] = ()
 ) -> tuple[Weight, ...]:
-    """Read what was typed or came from a file, such as ``10.4`` or ``0.37 oz``.
+    """Read what was typed or came from a file, such as ``10.4``, ``10,4`` or ``0.37 oz``.
 
     Args:
         texts: one weight each.
@@ -316,13 +317,41 @@ def read_weights(
     weights, faults = [], []
     for at, text in enumerate(texts, start=1):
         try:
-            weights.append(Weight.parse(text, bare_unit=unit))
+            weights.append(Weight.parse(_with_point(text), bare_unit=unit))
         except ValueError as error:
             place = places[at - 1] if places else Place(key=f"weight {at}")
             faults.append(_unreadable(place, text, str(error)))
     if faults:
         raise LabelerError(faults)
     return tuple(weights)
+
+
+_COMMA = re.compile(r"\s*(?:0,\d{3}|\d*,(?!\d{3}(?!\d))\d+)(?!,)[^,]*")
+"""A decimal comma. With three digits behind it, it may part the thousands as well."""
+
+
+def _with_point(text: str) -> str:
+    return text.replace(",", ".") if _COMMA.fullmatch(text) else text
+
+
+def split_weights(text: str) -> tuple[str, ...]:
+    """Return the weights of a text that may hold several: ``11.2 11.4 11.3``, by line or comma.
+
+    What can't be taken apart for certain stays as it is, for `read_weights` to refuse.
+    """
+    found: list[str] = []
+    for part in filter(None, map(str.strip, re.split(r"[\n\t;]|,(?=\s|$)", text))):
+        several = _SEVERAL.fullmatch(part) is None and "." in part
+        for piece in part.split(",") if several else [part]:
+            found += re.findall(_ONE, piece) if _SEVERAL.fullmatch(piece) else [piece.strip()]
+    return tuple(found)
+
+
+_ONE = (
+    r"(?:(?:\d+[ -])?\d+/\d+|\d+(?:[.,]\d+)?(?!/)|[.,]\d+|[¼½¾⅛⅜⅝⅞])"
+    r"(?: ?(?:oz|ounces?|g|grams?)\b\.?)?"
+)
+_SEVERAL = re.compile(rf"\s*(?:{_ONE}\s+)*{_ONE}\s*")
 
 
 def _unreadable(place: Place, text: str, expected: str) -> Finding:
@@ -333,7 +362,9 @@ def _unreadable(place: Place, text: str, expected: str) -> Finding:
         "this is not a weight",
         found=repr(text),
         expected=expected,
-        hint=f"Write {point}" if "," in text and text.count(",") == 1 else "",
+        hint=f"Write {point}, or {text.strip().replace(',', '')}."
+        if re.match(r"\s*\d+,\d{3}(?!\d|,)", text)
+        else "",
     )
 
 

@@ -91,6 +91,18 @@ def test_a_lot_is_weighed_one_number_at_a_time(
     assert story_of(line, lots[0]).weigh_ins[-1].judgement.verdict == "pass"
 
 
+def test_several_weights_are_taken_at_once(
+    browser: Browser, line: Path, lots: tuple[str, str]
+) -> None:
+    path = f"/lots/{lots[0]}"
+    browser.post(f"{path}/weigh", once="1", weight="7.1 7,2 7.0", unit="g")
+    page = words_of(browser.get(path))
+    assert "3 of 12 weighed, the last first: 7 g, 7.2 g, 7.1 g." in page
+    page = words_of(browser.post(f"{path}/weigh", 422, once="2", weight="7.1 7,100", unit="g"))
+    assert "Write 7.100, or 7100." in page
+    assert [len(each.weights) for each in story_of(line, lots[0]).weigh_ins] == [3]
+
+
 def test_a_slip_of_the_scale_is_asked_about_beside_its_field(
     browser: Browser, line: Path, lots: tuple[str, str]
 ) -> None:

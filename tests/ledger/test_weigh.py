@@ -29,6 +29,7 @@ from labeler.ledger.weigh import (
     question,
     read_weights,
     sample_size,
+    split_weights,
     weigh,
     weigh_ins,
 )
@@ -245,6 +246,25 @@ def test_the_scatter_of_hand_pouring_is_not(typed: str) -> None:
     assert question(THREE_EIGHTHS, read_weights([typed])) == ()
 
 
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("11.2 11.4 11.3", ["11.2 g", "11.4 g", "11.3 g"]), ("11,9", ["11.9 g"]),
+        ("11,2 11,4\n11,3", ["11.2 g", "11.4 g", "11.3 g"]), ("0,375", ["0.375 g"]),
+        ("11.2,11.4, 11.3;", ["11.2 g", "11.4 g", "11.3 g"]), ("11, 12", ["11 g", "12 g"]),
+        ("3/8 oz 1 1/2 oz 10.6g", ["3/8 oz", "1 1/2 oz", "10.6 g"]), (" ", []),
+    ],
+)  # fmt: skip
+def test_several_weights_and_a_decimal_comma_are_read(typed: str, read: list[str]) -> None:
+    assert [str(weight) for weight in read_weights(split_weights(typed))] == read
+
+
+@pytest.mark.parametrize("typed", ["11,12,13", "1,234", "11.2 heavy"])
+def test_what_may_be_two_weights_or_one_is_asked(typed: str) -> None:
+    with pytest.raises(LabelerError, match="weight-unreadable"):
+        read_weights(split_weights(typed))
+
+
 def test_all_slips_of_a_kind_are_one_question() -> None:
     (finding,) = question(THREE_EIGHTHS, read_weights(["0.37", "0.38"]))
     assert finding.found == "weight 1, 0.37 g; weight 2, 0.38 g"
@@ -252,11 +272,11 @@ def test_all_slips_of_a_kind_are_one_question() -> None:
 
 def test_every_weight_that_cannot_be_read_is_told_at_once() -> None:
     with pytest.raises(LabelerError) as error:
-        read_weights(["10.4", "10,7", "heavy", "-3", "nan", ""])
+        read_weights(["10.4", "10,700", "heavy", "-3", "nan", ""])
     assert [finding.place.key for finding in error.value.findings] == [
         "weight 2", "weight 3", "weight 4", "weight 5", "weight 6",
     ]  # fmt: skip
-    assert error.value.findings[0].hint == "Write 10.7"
+    assert error.value.findings[0].hint == "Write 10.700, or 10700."
 
 
 def test_a_scale_that_reads_ounces_may_be_said_once() -> None:

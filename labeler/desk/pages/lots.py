@@ -34,6 +34,7 @@ from labeler.desk.pages.tonight import counts_in, no_day
 from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 from labeler.ledger.lots import a_line, known_kinds
+from labeler.ledger.weigh import split_weights
 
 _COUNTED = "stock of "
 """What the key of a count's place begins with; then the SKU."""
@@ -185,13 +186,14 @@ def _weights(story: LotStory, count: int) -> list[str]:
 
 
 def _weigh(ask: Ask) -> Response:
-    """Keep what the scale shows, one weight at a time; an empty field keeps nothing."""
+    """Keep what the scale shows, of one jig or several; an empty field keeps nothing."""
     code, unit = ask.part("code"), ask.text("unit")
     anew = "again" in ask.fields
     field = "first" if anew else "weight"
     weight = ask.text(field)
     request = WeighRequest(
-        ask.folder, code, (weight,) if weight or anew else (), unit="oz" if unit == "oz" else "g",
+        ask.folder, code, split_weights(weight) or (("",) if anew else ()),
+        unit="oz" if unit == "oz" else "g",
         sure=bool(ask.text("sure")), key=f"desk {ask.text('once')}", again=ask.text("again"),
         close=bool(ask.text("close")),
     )  # fmt: skip

@@ -371,10 +371,10 @@ def test_a_slip_in_a_scale_s_file_is_told_with_its_line(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
     code, file = lot("RM-38-40-SBR", "--count", 60), tmp_path / "scale.csv"
-    file.write_text("no;weight\n1;10.4\n2;10,4\n3;heavy\n4;0\n")
+    file.write_text("no;weight\n1;10.4\n2;10,400\n3;heavy\n4;0\n")
     said = labeler("lot", "weigh", code, "--from", file)
     assert said.status == 2
-    assert "Write 10.4" in said.err
+    assert "Write 10.400, or 10400." in said.err
     for line in (3, 4, 5):
         assert f"scale.csv:{line}, weight: this is not a weight" in said.err
 
