@@ -291,7 +291,7 @@ def _off_weights(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
             f" ({product.sku} and others)",
             found=f"{off.both}, nearest weight of the trade {nearest_trade_weight(off.cast)}",
             expected=f"{off.stated_grams}, give or take {float(tolerance() * 100):g} %",
-            hint=f"{advice}Weigh a few; a weighed density or cavities = {{ ... }} settles it.",
+            hint=f"{advice}Weigh a few. A weighed density or cavities = {{ ... }} settles it.",
             source="NIST Handbook 133, table 2-5, as a house rule (from memory)",
         )
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from labeler.catalog.structure import REFERENCES, catalog_schema
-from labeler.desk.page import Faults
+from labeler.desk.page import Ask, Faults
 from labeler.findings import Finding, Place
 from labeler.tomlfile import KeyPath, choices, key_text, resolve
 
@@ -174,6 +174,13 @@ def filled(fields: Iterable[Field], entry: Any) -> dict[str, str]:
     return texts
 
 
+def texts_of(fields: Iterable[Field], ask: Ask, data: Mapping[str, Any]) -> dict[str, str]:
+    """Return what was typed into an entry's fields, a color that was named as the file has it."""
+    texts = {field.name: ask.text(field.name) for field in fields}
+    return texts | {field.name: ink_of(texts[field.name], data.get("colours", {}))
+                    for field in fields if field.kind == "ink"}  # fmt: skip
+
+
 def values(
     fields: Iterable[Field], typed: Mapping[str, str], before: Mapping[str, str]
 ) -> dict[KeyPath, Any]:
@@ -201,6 +208,43 @@ def value_of(kind: str, text: str) -> Any:
         each = "number" if kind == "counts" else "line"
         return {key.strip(): value_of(each, value.strip()) or "" for key, _, value in pairs}
     return text
+
+
+def ink_of(text: str, colours: Mapping[str, Any]) -> str:
+    """Return a color as the file has it, of what was typed: its digits or its name.
+
+    What is neither is left as it is, for the catalog to refuse.
+
+    Args:
+        text: ``#5b5a2b``, ``5b5a2b``, ``#abc``, what a layer of the line is called, or what the
+            trade calls a color.
+        colours: the line's, as the file has them.
+    """
+    if digits := re.fullmatch(r"#?([0-9a-fA-F]{6}|[0-9a-fA-F]{3})", text):
+        code = digits[1] if len(digits[1]) > _SHORT else "".join(2 * one for one in digits[1])
+        return text if text[1:] == digits[1] and len(text) > _SHORT + 1 else f"#{code.lower()}"
+    if not text:
+        return text
+    named = text.casefold().split()
+    layers = [layer for one in colours.values() if isinstance(one, dict)
+              for layer in one.get("layers") or () if isinstance(layer, dict)]  # fmt: skip
+    inks = {str(layer.get("ink")).lower() for layer in layers
+            if str(layer.get("shade", "")).casefold().split() == named}  # fmt: skip
+    whole = [
+        one["layers"] for key, one in colours.items()
+        if isinstance(one, dict) and one.get("layers")
+        and named in (str(one.get("name", key)).casefold().split(), key.casefold().split())
+    ]  # fmt: skip
+    inks = inks or {str(rows[0].get("ink")).lower() for rows in whole if len(rows) == 1}
+    if len(inks) == 1:
+        return inks.pop()
+    from labeler.drawing.recipes import ink_called  # only for a name
+
+    return ink_called(text) or text
+
+
+_SHORT = 3
+"""Digits of a color that is written with one for each of red, green and blue."""
 
 
 def faults_of(

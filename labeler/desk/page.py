@@ -262,7 +262,8 @@ def templates() -> Environment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest,
-                     "hint": hint, "anchor": anchor, "is_day": is_day}  # fmt: skip
+                     "hint": hint, "expected": expected, "anchor": anchor,
+                     "is_day": is_day}  # fmt: skip
     return made
 
 
@@ -291,12 +292,28 @@ def gravest(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def hint(finding: Finding) -> str:
-    """Return what to do about a finding, here on the desk."""
-    return _hints().get(finding.rule, finding.hint) if finding.hint else ""
+    """Return what to do about a finding, here on the desk: nothing that is typed at a prompt."""
+    own = _words()["hints"].get(finding.rule)
+    if own is not None or not _TYPED.search(finding.hint):
+        return (own or finding.hint) if finding.hint else ""
+    sentences = re.split(r"(?<=[.!?])\s+(?=[A-Z-]|labeler )", finding.hint)
+    return " ".join(each for each in sentences if not _TYPED.search(each))
+
+
+_TYPED = re.compile(
+    r"--\w|`|= \{|\blabeler [a-z]|\[\w+(?:[.]\S+)?\]|\b[a-z]+_[a-z]+\b|in quotes|\bpip install"
+    r"|\b\w+ = (?:\"|true|\d)"
+)
+"""What is said of options, of commands and of the letters of catalog.toml."""
+
+
+def expected(finding: Finding) -> str:
+    """Return what was expected, as a field of a form asks for it: the file's letters left out."""
+    return _words()["expected"].get(finding.expected, finding.expected)
 
 
 @lru_cache(maxsize=1)
-def _hints() -> Mapping[str, str]:
+def _words() -> Mapping[str, Mapping[str, str]]:
     return tomllib.loads((Path(__file__).parent / "hints.toml").read_text("utf-8"))
 
 

@@ -88,6 +88,16 @@ def shades_of_name(name: str) -> list[Shade]:
     return list(found.values())
 
 
+def ink_called(name: str) -> str:
+    """Return the ink of a colour by its name in the trade or in CSS; empty if it is not just one.
+
+    Args:
+        name: such as ``blue``, ``green pumpkin`` or ``dark olive green``.
+    """
+    shades = _called("".join(re.findall(r"[a-z]+", name.casefold())))
+    return shades[0].ink if len(shades) == 1 else ""
+
+
 def _called(joined: str) -> list[Shade]:
     """Return the shades that words written together name; "craws" are craw."""
     for word in (joined, joined.removesuffix("s")):

@@ -52,6 +52,33 @@ def catalog_of(line: Path) -> dict[str, Any]:
     return tomllib.loads((line / "catalog.toml").read_text("utf-8"))
 
 
+@pytest.mark.parametrize(
+    ("typed", "ink"),
+    [
+        ("blue", "#1f3f8f"), ("Green Pumpkin", "#5a572e"), ("dark blue", "#2a4283"),
+        ("5B5A2B", "#5b5a2b"), ("#abc", "#aabbcc"), ("dark olive green", "#556b2f"),
+    ],
+)  # fmt: skip
+def test_a_color_may_be_typed_by_its_name(
+    browser: Browser, line: Path, typed: str, ink: str
+) -> None:
+    """Shades as labeler/drawing/shades.toml, the starter, and CSS Color 4, 6.1 have them."""
+    form = form_of(browser.get("/line/color?of=marsh"))
+    form |= {"layers.0.ink": typed, "eye_ink": typed}
+    shown = browser.post("/line/color/show", 200, **form)
+    assert f'name="layers.0.ink" value="{ink}"' in shown
+    leads = browser.post("/line/color", 303, **form)
+    assert "saved=" in leads
+    colour = read_catalog(line).file.colours["marsh"]
+    assert (colour.layers[0].ink, colour.eye_ink) == (ink, ink)
+
+
+def test_what_is_no_color_is_told_without_the_letters_of_the_file(browser: Browser) -> None:
+    form = form_of(browser.get("/line/color?of=marsh"))
+    words = words_of(browser.post("/line/color", 422, **form | {"layers.0.ink": "bluish"}))
+    assert "expected a color by its name, such as green pumpkin, or as #5b5a2b." in words
+
+
 def test_the_line_is_shown_with_its_colors_weights_and_prices(browser: Browser) -> None:
     words = words_of(browser.get("/line"))
     assert "1 pattern, 4 products." in words
@@ -119,7 +146,7 @@ def test_the_jig_is_drawn_as_the_form_has_it_and_nothing_is_written(
 
 def test_what_the_catalog_refuses_stands_beside_its_field(browser: Browser, line: Path) -> None:
     before = (line / "catalog.toml").read_bytes()
-    wrong = {"layers.0.strands": "many", "layers.1.ink": "brown", "name": "", "head_ink": "#12"}
+    wrong = {"layers.0.strands": "many", "layers.1.ink": "brownish", "name": "", "head_ink": "#12"}
     page = browser.post(
         "/line/color", 422, **(form_of(browser.get("/line/color?of=marsh")) | wrong)
     )

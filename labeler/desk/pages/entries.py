@@ -12,7 +12,16 @@ from labeler.app.line import LineEdit, digest, save_line, stated
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine, readable
 from labeler.catalog.structure import read_source
-from labeler.desk.entry import Field, faults_of, fields_of, filled, heading, is_named, values
+from labeler.desk.entry import (
+    Field,
+    faults_of,
+    fields_of,
+    filled,
+    heading,
+    is_named,
+    texts_of,
+    values,
+)
 from labeler.desk.page import Ask, Faults, Place
 from labeler.desk.pages.figures import pictured
 from labeler.findings import LabelerError, refusal
@@ -160,7 +169,7 @@ def _form(ask: Ask, table: str, key: str, typed: bool = False) -> Form:
         (ask.text(f"w.{at}.weight"), ask.text(f"w.{at}.hook"), ask.text(f"w.{at}.price"))
         for at in range(min(int(count), _MOST_WEIGHTS) if count.isdecimal() else 0)
     )
-    texts = {field.name: ask.text(field.name) for field in fields}
+    texts = texts_of(fields, ask, source.data)
     weights = rows if form.weights is not None else None
     return replace(form, texts=texts, weights=weights, also=ask.text("also"))
 

@@ -12,7 +12,7 @@ from labeler.app.line import LineEdit, digest, save_line, stated
 from labeler.catalog.model import Catalog, Colour, Product
 from labeler.catalog.read import examine
 from labeler.catalog.structure import read_source
-from labeler.desk.entry import Field, fields_of, filled, heading, value_of, values
+from labeler.desk.entry import Field, fields_of, filled, heading, ink_of, texts_of, value_of, values
 from labeler.desk.entry import faults_of as beside
 from labeler.desk.page import Ask, Faults, Place
 from labeler.drawing.jig import describe, draw_jig
@@ -25,6 +25,7 @@ LAYER = ("material", "shade", "strands", "ink", "tip", "flake.ink", "flake.densi
          "amount")  # fmt: skip
 """What a form asks of a layer."""
 
+_INKS = ("ink", "tip", "flake.ink")
 _USUAL = {"flake.density": "medium", "seat": "around"}
 _KIND = {"strands": "number"}
 DRESSINGS = ("silicone", "living rubber", "hair", "feather", "tinsel")
@@ -151,8 +152,13 @@ def _recipe(ask: Ask, key: str, pattern: str, typed: bool = False) -> Recipe:
         code = Field(("code",), "line", "Ends its SKUs: capitals and digits, such as SBR.", True)
         fields = (*fields[:1], code, *fields[1:])
     if typed:
-        texts = {field.name: ask.text(field.name) for field in fields}
-        return Recipe(key, pattern, source, fields, texts, tuple(_typed_layers(ask)))
+        texts = texts_of(fields, ask, source.data)
+        layers = [
+            each | {name: ink_of(each.get(name, ""), source.data.get("colours", {}))
+                    for name in _INKS}
+            for each in _typed_layers(ask)
+        ]  # fmt: skip
+        return Recipe(key, pattern, source, fields, texts, tuple(layers))
     old = (entry or {}).get("layers") or []
     layers = [_layer_texts(each, at) for at, each in enumerate(old) if isinstance(each, dict)]
     return Recipe(key, pattern, source, fields, filled(fields, entry), tuple(layers or [_NEW]))
