@@ -8,13 +8,13 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import secrets
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from labeler.desk.address import ROOM, room_in
+from labeler.files import delivered
 
 _KEPT = 40
 """Drafts that are kept, the newest."""
@@ -67,9 +67,8 @@ class Drafts:
                   for text in texts]  # fmt: skip
         record = {"form": form, "fields": fields, "at": time.time(),
                   "off": [name for name in off if name not in _SAID_ONCE]}  # fmt: skip
-        part = room / f".{secrets.token_hex(6)}.part"
-        part.write_text(json.dumps(record), "utf-8")
-        part.replace(self._file(form, typed))
+        with delivered(self._file(form, typed)) as file:
+            file.write(json.dumps(record).encode())
         for old in self._files()[_KEPT:]:
             old.unlink(missing_ok=True)
 
