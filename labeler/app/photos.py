@@ -82,8 +82,9 @@ _COPY_PT = 8 * 72.0
 """The sides of the box that a copy is made for, so 2,400 pixels at 300 dpi: as large as a card."""
 
 _NO_PHOTO = frozenset({
-    ".aae", ".csv", ".db", ".doc", ".docx", ".html", ".ini", ".json", ".mov", ".mp4", ".ods",
-    ".pdf", ".toml", ".txt", ".xls", ".xlsx", ".xmp", ".zip",
+    ".aae", ".avi", ".csv", ".db", ".doc", ".docx", ".htm", ".html", ".ini", ".json", ".lnk",
+    ".log", ".m4v", ".md", ".mov", ".mp3", ".mp4", ".numbers", ".ods", ".odt", ".pages", ".pdf",
+    ".rtf", ".toml", ".txt", ".url", ".wav", ".webloc", ".xls", ".xlsx", ".xml", ".xmp", ".zip",
 })  # fmt: skip
 """Endings of what lies beside photos and is none."""
 

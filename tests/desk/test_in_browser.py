@@ -109,7 +109,7 @@ PAGES = (
     "print",
     "print/sheet?use=cards&sku=FST-38-40-MAR%3D3",
     "print/again",
-    "print/again/1",
+    "print/again/1?what={lot}",
     "lots",
     "lots/{lot}",
     "lots/{other}",

@@ -198,6 +198,35 @@ def test_a_proposed_recipe_is_taken_as_it_is(browser: Browser, line: Path) -> No
     assert "Look at these" not in words_of(browser.get("/line"))
 
 
+def test_a_jig_without_a_recipe_is_shown_by_its_photo_or_as_it_is_proposed(
+    browser: Browser, line: Path
+) -> None:
+    """No list leaves the place of its picture empty while there is one; without any it does."""
+    file = line / "catalog.toml"
+    plain = file.read_text("utf-8")
+    lists = ("/tonight", "/print", "/line", "/line/pattern?of=first", "/lots?all=1", "/markets")
+    proposed = plain.replace('code = "INK"\n', 'code = "INK"\nproposed = true\n')
+    proposed = proposed.replace('"marsh", "ink"', '"ink"')
+    for photo in ("", 'photo = "jig.jpg"'):
+        if photo:
+            (line / "photos").mkdir(exist_ok=True)
+            Image.new("RGB", (600, 400), "#884422").save(line / "photos" / "jig.jpg")
+        file.write_text(proposed.replace('# photo = "first.jpg"', photo), "utf-8")
+        figure = browser.web.get(f"{HOME}/figure/FST-38-40-INK")
+        kinds = ("image/jpeg", "image/png") if photo else ("image/svg+xml",)
+        assert figure.headers["content-type"] in kinds
+        assert photo or "#202126" in figure.text
+        for path in lists:
+            assert re.search(r"/figure/FST-\d\d-\d0-INK\?", browser.get(path)), (path, photo)
+    bare = re.sub(
+        r"layers = \[\n  \{[^]]*202126[^]]*\]\n", "", proposed.replace("proposed = true\n", "")
+    )
+    assert len(bare) < len(plain) - 100
+    file.write_text(bare, "utf-8")
+    for path in lists:
+        assert "/figure/FST" not in browser.get(path), path
+
+
 def test_a_new_color_is_of_its_pattern(browser: Browser, line: Path) -> None:
     fields = form_of(browser.get("/line/color?for=first"))
     fields |= {"name": "Rust/Gold", "code": "RGD", "layers.0.shade": "rust",

@@ -161,6 +161,11 @@ def _nameless(every: list[Element]) -> Iterator[str]:
             yield f"no label: {one.attrib.get('name')}"
         if one.tag in ("button", "a") and not (named or _words(one)):
             yield f"{one.tag} without words"
+    for form in (one for one in every if one.tag == "form"):
+        buttons = list(form.iter("button"))
+        grave = any(one.attrib.get("class") == "grave" for one in buttons)
+        if grave and "disabled" not in buttons[0].attrib:  # HTML Standard, 4.10.22.2
+            yield f"Enter in a field presses: {_words(buttons[0])}"
 
 
 def _words(one: Element) -> str:
