@@ -13,6 +13,9 @@ from typing import Any
 _WHERE = """
 () => {
   const on = document.activeElement;
+  const before = window.before;
+  window.before = on;
+  const grown = window.tall !== (window.tall = document.documentElement.scrollHeight);
   if (!on || on === document.body || on === document.documentElement) return null;
   const known = (window.reached ??= new Map());
   if (!known.has(on)) known.set(on, known.size);
@@ -25,9 +28,6 @@ _WHERE = """
   const style = getComputedStyle(on);
   const line = on instanceof SVGElement && getComputedStyle(on.firstElementChild).strokeWidth;
   const box = on.getBoundingClientRect();
-  const before = window.before;
-  window.before = on;
-  const grown = window.tall !== (window.tall = document.documentElement.scrollHeight);
   return {
     number: known.get(on),
     names: [words(named), words(named, ".unseen"), on.getAttribute("aria-label"), on.name, on.id],
@@ -37,7 +37,7 @@ _WHERE = """
       || parseFloat(line) >= 2,
     within: grown || box.width > 0 && box.height > 0 && box.bottom > 0 && box.top < innerHeight
       && box.right > 0 && box.left < innerWidth,
-    back: Boolean(before?.isConnected && before !== on
+    back: Boolean(before?.isConnected && before !== on && before !== document.body
       && before.compareDocumentPosition(on) & Node.DOCUMENT_POSITION_PRECEDING),
     first: on.matches(".skip"),
     html: on.outerHTML.slice(0, 160),
