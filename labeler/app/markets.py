@@ -21,7 +21,17 @@ from labeler.disclosures.market_rules import HOUSE, RuleBook
 from labeler.disclosures.needed import label_panel, needed
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Confidence, Effect, Rule, is_state
 from labeler.disclosures.sale import SHORT, Reason, Status, Verdict, parts_not_asked
-from labeler.findings import Finding, LabelerError, Place, a_few, did_you_mean, refusal, shown, stop
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    a_few,
+    did_you_mean,
+    listed,
+    refusal,
+    shown,
+    stop,
+)
 from labeler.units import NO_BREAK_SPACE, Length
 
 
@@ -475,8 +485,8 @@ def not_checked(
     weak = [one.mark for one in rules if one.rule.confidence is not Confidence.READ]
     if weak:
         sentences.append(
-            f"The texts of the rules {', '.join(weak)} themselves: they stand on what others write"
-            " of them, or on memory."
+            f"The law's own words behind the {'rules' if len(weak) > 1 else 'rule'} marked "
+            f"{listed(weak)}: taken from what others write of them, or from memory."
         )
     return (*sentences, *_NEVER)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import platform
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -128,6 +128,21 @@ class LedgerLocation:
             return f"{here:%Y-%m-%d %H:%M} UTC"
         utc = f"{there:%H:%M}" if there.date() == here.date() else f"{there:%Y-%m-%d %H:%M}"
         return f"{here:%Y-%m-%d %H:%M %Z} ({utc} UTC)"
+
+
+def clocks(location: LedgerLocation, moments: Sequence[dt.datetime]) -> list[str]:
+    """Return instants on the bench's clock to be told apart: with seconds where minutes do not.
+
+    Args:
+        location: which knows the bench's zone.
+        moments: with their zone.
+    """
+    here = [location.local(each) for each in moments]
+    minutes = [f"{each:%Y-%m-%d %H:%M}" for each in here]
+    return [
+        f"{each:%Y-%m-%d %H:%M:%S}" if minutes.count(minute) > 1 else minute
+        for each, minute in zip(here, minutes, strict=True)
+    ]
 
 
 def ledger_location(folder: Path) -> LedgerLocation:

@@ -35,6 +35,9 @@ HEADS = {
 }
 """The names of the form's first fields, each with its label."""
 
+TO_MAKER = HEADS | {"order": "Their order number"}
+"""The same, as they are said to who takes the order."""
+
 SKU_HEAD, PACKS_HEAD = "SKU", "Packs ordered"
 """The heads of the order sheet's columns that are read back."""
 

@@ -146,12 +146,14 @@ def _echo(folder: Path, taken: TakenOrder) -> None:
 
 
 def _echo_order(taken: Order, currency: str) -> None:
+    from labeler.book.order import HEADS, TO_MAKER
     from labeler.layout.facts import amount_text
 
     who = taken.dealer or "No dealer is named"
     click.echo(words.harmless(f"{who}, at {taken.tier.name} prices"))
+    said = {label: TO_MAKER[key] for key, label in HEADS.items()}
     for label, text in taken.heads.items():
-        click.echo(words.harmless(f"  {label}: {' '.join(text.split())[:_LONGEST_HEAD]}"))
+        click.echo(words.harmless(f"  {said[label]}: {' '.join(text.split())[:_LONGEST_HEAD]}"))
     width = max(len(line.product.sku) for line in taken.lines)
     click.echo(f"{'SKU':<{width}}  packs      price        sum  ready  short")
     for line in taken.lines:

@@ -105,7 +105,7 @@ def test_what_the_dealer_wrote_above_the_lines_is_told(
     said = CliRunner().invoke(
         main_command(), ["--catalog", str(demo_folder), "order", "--look", str(filled)]
     )
-    assert "  Your order number: PO 77\n" in said.output
+    assert "  Their order number: PO 77\n" in said.output
     assert "  Notes: call first " in said.output
     assert "\x1b" not in said.output
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 import tomllib
@@ -14,6 +15,7 @@ from PIL import Image
 
 from labeler import files
 from labeler.app.line import LineEdit, digest, save_line, stated
+from labeler.app.workstation import LedgerLocation, clocks
 from labeler.catalog.read import examine, read_catalog
 from labeler.catalog.structure import read_source
 from labeler.desk.pages.prices import FIELDS
@@ -50,6 +52,16 @@ def form_of(page: str) -> dict[str, str]:
 
 def catalog_of(line: Path) -> dict[str, Any]:
     return tomllib.loads((line / "catalog.toml").read_text("utf-8"))
+
+
+def test_versions_of_one_minute_are_told_apart_on_the_bench_s_clock() -> None:
+    """Chicago is 6 hours behind UTC in November. Source: IANA time zone database."""
+    bench = LedgerLocation(Path("ledger.sqlite"), zone="America/Chicago")
+    moments = [dt.datetime(2026, 11, 27, 14, 3, second, tzinfo=dt.UTC) for second in (5, 40)]
+    moments.append(dt.datetime(2026, 11, 27, 14, 4, tzinfo=dt.UTC))
+    assert clocks(bench, moments) == [
+        "2026-11-27 08:03:05", "2026-11-27 08:03:40", "2026-11-27 08:04",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from decimal import Decimal
 from starlette.responses import Response
 
 from labeler.app.line import earlier_versions, put_back
-from labeler.app.workstation import ledger_location
+from labeler.app.workstation import clocks, ledger_location
 from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, Page, Place
@@ -121,11 +121,14 @@ def _words_of(plate: Plate) -> str:
 
 def _versions(ask: Ask) -> Response:
     """Show what is kept of the catalog."""
-    clock = ledger_location(ask.folder).clock
     kept = earlier_versions(ask.folder)
+    when = clocks(ledger_location(ask.folder), [one.until for one in kept])
     return ask.shown(
         "versions.html.jinja",
-        lines=[(one.code, clock(one.until), [_called(each) for each in one.about]) for one in kept],
+        lines=[
+            (one.code, at, [_called(each) for each in one.about])
+            for one, at in zip(kept, when, strict=True)
+        ],
     )
 
 

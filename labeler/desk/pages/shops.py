@@ -27,7 +27,7 @@ from labeler.app.orders import (
 )
 from labeler.app.shipping import address_of, parcels_of, ship_mistake
 from labeler.book.edition import find_named, weight_and_hook
-from labeler.book.order import HEADS, OrderLine, order_in
+from labeler.book.order import HEADS, TO_MAKER, OrderLine, order_in
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import by_words, named_count, nearest_products, readable, split_count
 from labeler.desk.outcome import is_count
@@ -268,7 +268,7 @@ def _as_read(
               for at, ((name, packs), of, close)
               in enumerate(zip(rows, meant, near, strict=True), 1)],
         order=taken.order if taken else None, said=said, tiers=catalog.file.tiers,
-        dealers=[each.name for each in catalog.file.dealers.values()], heads=HEADS,
+        dealers=[each.name for each in catalog.file.dealers.values()], heads=TO_MAKER,
         drawn=pictured(catalog), version=catalog.fingerprint[:12],
         money=lambda amount: amount_text(amount, catalog.file.sale.currency),
         other=next((each.place.key.removeprefix("order ") for each in findings
