@@ -7,6 +7,7 @@ every command reads it have found jigs in it.
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import zipfile
 from collections.abc import Mapping
 from dataclasses import replace
@@ -104,6 +105,11 @@ def refuse_no_sheet(name: str, raw: bytes) -> None:
 
 _MACROS = "this workbook holds macros, and none is kept here"
 _AS_XLSX = "Open it in your spreadsheet program and save it as .xlsx, without macros."
+
+
+def sheet_digest(path: Path) -> str:
+    """Return the SHA-256 of a spreadsheet, by which it is known to be what was looked at."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def take_the_place(folder: Path, staged: Path, day: dt.date) -> Path:

@@ -330,6 +330,24 @@ def _counted(
     ]
 
 
+def counts_waiting(folder: Path) -> dict[str, int]:
+    """Return the jigs that the maker's own spreadsheet counts and no lot was opened of, by SKU.
+
+    Raises:
+        LabelerError: if the catalog or the ledger can't be read.
+    """
+    catalog, _ = readable(folder)
+    packs = {each.sku: each.pattern.pack for each in catalog.products}
+    counted = {sku: count * packs[sku] for sku, count in catalog.on_hand.items()
+               if count and sku in packs}  # fmt: skip
+    location = ledger_location(folder)
+    if not counted or not location.begun:
+        return counted
+    with location.opened() as ledger:
+        taken = {lot.sku for lot in lots_by_key(ledger, _STOCK).values()}
+    return {sku: count for sku, count in counted.items() if sku not in taken}
+
+
 def _logged(
     asked: Before, catalog: Catalog, today: dt.date, said: list[Finding], faults: list[Finding]
 ) -> _Rows:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from labeler.app.answers import read_answers
-from labeler.app.dropped import bring_in
+from labeler.app.dropped import bring_in, sheet_digest
 from labeler.app.lots import trace_to_lots
 from labeler.app.papers import print_batch_cards
 from labeler.app.take_in import Own
@@ -19,7 +19,7 @@ from labeler.app.tied import TiedRequest, tie
 from labeler.checker.subject import Progress
 from labeler.desk.outcome import Asked, Outcome, is_count, plain
 from labeler.desk.pages import print_jobs, shop_jobs
-from labeler.findings import Finding, plural
+from labeler.findings import Finding, Place, plural, refusal
 
 
 def batch_cards(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
@@ -109,7 +109,8 @@ def taken_in(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outco
     Args:
         folder: the catalog's.
         out: gets nothing.
-        asked: ``sheet``, the spreadsheet from the folder; ``instead``, whether it is a new version;
+        asked: ``sheet``, the spreadsheet from the folder, with the SHA-256 of what was looked at;
+            ``instead``, whether it is a new version;
             ``columns``, ``sheet_name`` and ``unit`` as chosen; ``answers``, as they were typed;
             ``shows``, photos and what each shows; ``day``, of today at the bench.
         progress: is not told: the photos are here already.
@@ -117,6 +118,12 @@ def taken_in(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outco
     own = Own(folder / asked["sheet"], columns=asked["columns"], sheet_name=asked["sheet_name"],
               unit=str(asked.get("unit", "")), at_home=True,
               instead=bool(asked["instead"]))  # fmt: skip
+    if asked.get("digest") not in (None, sheet_digest(own.sheet)):
+        raise refusal(
+            "changed-since-look", Place(file=own.sheet.name), "the spreadsheet was changed since "
+            "it was looked at, and nothing was taken in",
+            hint="See on the page Take-in how it is read now, and send it again.",
+        )  # fmt: skip
     shows = {name: (look[0], look[1]) for name, look in asked["shows"].items()}
     day = dt.date.fromisoformat(asked["day"])
     taken = bring_in(folder, own, read_answers(asked["answers"]), shows, day, progress)

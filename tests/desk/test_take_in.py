@@ -26,7 +26,7 @@ from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.take_in import Own, take_in
 from labeler.catalog.model import SheetField
 from labeler.catalog.photo_names import safe_name
-from labeler.catalog.read import read_catalog
+from labeler.catalog.read import read_catalog, readable
 from labeler.cli.group import run
 from labeler.desk.address import begin_folder
 from labeler.desk.launcher import write_launcher
@@ -435,7 +435,16 @@ def test_a_long_spreadsheet_is_taken_in_as_long_work(
     place = drop(desk, ("sheet", "jigs.csv", SHEET.encode()), ("photos", "x.jpg", picture()))
     form = typed(desk.get(place))
     form |= {name: olive(desk.get(place)) for name in form if name.startswith("p-")}
-    form |= ANSWERS | {"once": "ab" * 8}
+    form |= ANSWERS | {"once": "ef" * 8}
+    desk.post("/take-in/make", **form)
+    (folder / "jigs.csv").write_text(SHEET.replace("Olive", "Olivine"), "utf-8")
+    carry_out(folder, "ef" * 8)
+    refused = desk.desk.works.find("ef" * 8)
+    assert refused
+    assert (refused.state, refused.findings[0].rule) == ("refused", "changed-since-look")
+    assert not (folder / "catalog.toml").exists()
+    (folder / "jigs.csv").write_text(SHEET, "utf-8")
+    form |= {"once": "ab" * 8}
     assert desk.post("/take-in/make", **form) == f"/work/{form['once']}"
     carry_out(folder, "ab" * 8)
     work = desk.desk.works.find("ab" * 8)
@@ -557,6 +566,30 @@ def test_old_batches_and_what_is_counted_become_lots_once(desk: Browser, folder:
     assert 'id="log" name="log" type="file"' in refused
     assert "Nothing was written." in refused
     assert "nothing was chosen" in words_of(desk.post("/take-in/log", 422))
+
+
+def test_what_the_spreadsheet_counts_is_offered_until_it_was_taken_in(
+    desk: Browser, folder: Path
+) -> None:
+    (folder / "jigs.csv").write_text(COUNTED)
+    take_in(folder, Own(folder / "jigs.csv", at_home=True), read_answers(ANSWERS))
+    counted = {sku: count for sku, count in readable(folder)[0].on_hand.items() if count}
+    (sku, *_) = counted
+    open_lot(BatchRequest(folder, sku, 3))  # the first lot, opened on Tonight
+    assert "Your spreadsheet counts" in words_of(desk.get("/lots"))
+    page = desk.get("/lots/count")
+    form = {f"n-{each}": str(count) for each, count in counted.items()}
+    for name, count in form.items():
+        assert re.search(rf'name="{name}" value="{count}"', page)
+    assert "lots of this are on hand already" in words_of(
+        desk.post("/lots/count/keep", 422, **form)
+    )
+    desk.post("/lots/count/keep", **form, sure="1")
+    assert 'value="' + form[f"n-{sku}"] not in desk.get(f"/lots/count?q={sku}")
+    assert "Your spreadsheet counts" not in words_of(desk.get("/lots"))
+    desk.post("/lots/count/keep", **form, sure="1")
+    lots = [one.lot.count for one in lots_of(folder)[0] if one.lot.sku == sku]
+    assert sorted(lots) == sorted([3, counted[sku]])
 
 
 @pytest.mark.siege

@@ -24,7 +24,7 @@ from labeler.app.lots import (
     weigh_lot,
 )
 from labeler.app.open_lots import add_to_lot
-from labeler.app.opening import Before, open_before
+from labeler.app.opening import Before, counts_waiting, open_before
 from labeler.app.reprint import unprint
 from labeler.app.workstation import ledger_location
 from labeler.catalog.read import examine, readable
@@ -66,6 +66,7 @@ def _on_hand(ask: Ask) -> Response:
     return ask.shown(
         "lots.html.jinja",
         drawn=pictured(catalog),
+        waiting=len(counts_waiting(ask.folder)),
         version=catalog.fingerprint[:12],
         without=len(fitting) - len(here),
         jigs=sum(line.on_hand for line in lines),
@@ -100,10 +101,15 @@ def _counting(ask: Ask, faults: Faults) -> Response:
     typed = {name: ask.text(name) for name in ask.fields}
     asked = [line for line in lines if f"n-{line.sku}" in typed]
     here = bool(ask.query("q"))
+    waiting = {} if ask.fields else counts_waiting(ask.folder)
+    typed |= {f"n-{sku}": str(count) for sku, count in waiting.items()}
+    open_ = [one for one in _fitting(ask, lines)
+             if here or not one.on_hand or one.sku in waiting]  # fmt: skip
+    open_.sort(key=lambda one: one.sku not in waiting)
     return ask.shown(
         "count.html.jinja", faults, typed=typed, unsure=_unsure(faults),
         today=ledger_location(ask.folder).today().isoformat(),
-        **ask.leaf(asked or [one for one in _fitting(ask, lines) if here or not one.on_hand]),
+        waiting=any(one.sku in waiting for one in open_), **ask.leaf(asked or open_),
     )  # fmt: skip
 
 
