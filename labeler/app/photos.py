@@ -15,11 +15,12 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Literal
 
 from labeler.app.workstation import ledger_location
+from labeler.catalog.edit import VERSIONS
 from labeler.catalog.photo_names import Photos, photo_stem, safe_name, words_of_photo
 from labeler.catalog.read import examine
 from labeler.catalog.spreadsheet.grid import SheetRow
 from labeler.catalog.structure import CATALOG_NAME, PHOTOS
-from labeler.files import delivered, new_folder
+from labeler.files import delivered, looked_at, new_folder
 from labeler.findings import Finding, LabelerError, Place, note, refusal
 
 if TYPE_CHECKING:
@@ -272,6 +273,75 @@ def _make_room(root: Path, told: Path, stem: str, stays: frozenset[str]) -> None
         alike = other != told and other.stem.casefold() == stem.casefold() and other.is_file()
         if alike and other.relative_to(root).as_posix() not in stays:
             other.rename(free_place(other.parent, other.name))
+
+
+def put_photo_away(folder: Path, name: str) -> str:
+    """Move a photo to the earlier versions, from where it can be put back; return its name there.
+
+    Args:
+        folder: the catalog's.
+        name: in ``photos/``.
+
+    Raises:
+        LabelerError: if there is no such photo, if a lot's labels or the catalog name it, or if it
+            can't be moved.
+    """
+    if name not in Photos(folder).names:
+        raise refusal("photo-missing", Place(file=name), f"there is no such file in {PHOTOS}/")
+    needed = refusal(
+        "photo-needed", Place(file=name), "a lot's labels or the catalog show this photo by its "
+        "name, so its file stays", hint="If a jig was told to have it, take it from that jig "
+        "first. What a lot's labels show is needed to print them again.",
+    )  # fmt: skip
+    if name in _named_in(folder):
+        raise needed
+    before = _stops(folder)
+    kept = _moved(folder / PHOTOS / name, folder / VERSIONS / PHOTOS, name)
+    if _stops(folder) - before:
+        (folder / VERSIONS / PHOTOS / kept).rename(folder / PHOTOS / name)
+        raise needed
+    return kept
+
+
+def _stops(folder: Path) -> set[tuple[str, str]]:
+    """Return what the catalog is refused for, as far as it has to do with photos."""
+    if not (folder / CATALOG_NAME).exists():
+        return set()
+    return {(one.rule, one.found) for one in examine(folder)[1] if one.rule == "photo-missing"}
+
+
+def photos_away(folder: Path) -> list[str]:
+    """Return the names of photos that were put away and can be put back."""
+    looked_at(folder / VERSIONS / PHOTOS, "*")
+    try:
+        found = sorted(path.name for path in (folder / VERSIONS / PHOTOS).iterdir())
+    except OSError:
+        return []
+    return [name for name in found if not name.startswith(".")]
+
+
+def put_photo_back(folder: Path, name: str) -> str:
+    """Move a photo back that was put away; return its name, with a number if that is taken.
+
+    Raises:
+        LabelerError: if there is none of this name, or it can't be moved.
+    """
+    if name not in photos_away(folder):
+        raise refusal("photo-missing", Place(file=name), "this photo is not among those put away")
+    return _moved(folder / VERSIONS / PHOTOS / name, folder / PHOTOS, name)
+
+
+def _moved(path: Path, into: Path, name: str) -> str:
+    try:
+        into.mkdir(parents=True, exist_ok=True)
+        place = free_place(into, Path(name).name)
+        path.rename(place)
+    except OSError as error:
+        raise refusal(
+            "not-writable", Place(file=name), "this file can't be moved",
+            found=(error.strerror or str(error)).lower(),
+        ) from error  # fmt: skip
+    return place.name
 
 
 def _named_in(folder: Path) -> frozenset[str]:

@@ -15,6 +15,7 @@ from PIL import Image
 
 from labeler import files
 from labeler.app.line import LineEdit, digest, save_line, stated
+from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.workstation import LedgerLocation, clocks
 from labeler.catalog.read import examine, read_catalog
 from labeler.catalog.structure import read_source
@@ -499,3 +500,38 @@ def test_every_field_of_a_layer_is_asked_for() -> None:
 
     flake = {f"flake.{name}" for name in Flake.model_fields}
     assert set(LAYER) == set(Layer.model_fields) - {"flake"} | flake
+
+
+def test_a_photo_is_put_away_and_back_but_not_from_under_a_lot_s_labels(
+    browser: Browser, line: Path
+) -> None:
+    picture = io.BytesIO()
+    Image.new("RGB", (400, 300), "#556b2f").save(picture, "PNG")
+    (line / "photos").mkdir(exist_ok=True)
+    for name in ("stray", "First Pattern Marsh"):
+        (line / "photos" / f"{name}.png").write_bytes(picture.getvalue())
+    page = browser.get("/line/photos")
+    numbers = {name: number for number, name in re.findall(
+        r'name="away" value="(\w+)"[^>]*>Put the file away<span class="unseen">: ([^<]+)', page,
+    )}  # fmt: skip
+    assert sorted(numbers) == ["First Pattern Marsh.png", "stray.png"]
+    leads = browser.post("/line/photos/away", away=numbers["stray.png"])
+    page = words_of(browser.get(leads))
+    assert "stray.png is put away. Undo" in page
+    assert "1 photo is put away" in page
+    assert not (line / "photos" / "stray.png").exists()
+    leads = browser.post("/line/photos/back", back="stray.png")
+    assert "The photo is back." in words_of(browser.get(leads))
+    assert (line / "photos" / "stray.png").read_bytes() == picture.getvalue()
+    rows = line / "products.csv"
+    rows.write_text("sku,photo\nFST-38-40-MAR,First Pattern Marsh.png\n", "utf-8")
+    for count in (6, 7):  # a row names it; then only a lot
+        refused = browser.post("/line/photos/away", 422, away=numbers["First Pattern Marsh.png"])
+        assert "so its file stays" in words_of(refused)
+        open_lot(BatchRequest(line, "FST-38-40-MAR", count))
+        rows.unlink(missing_ok=True)
+    for odd in ("../catalog.toml", "none"):
+        browser.post("/line/photos/away", 422, away=odd)
+        browser.post("/line/photos/back", 422, back=odd)
+    assert (line / "catalog.toml").is_file()
+    assert (line / "photos" / "First Pattern Marsh.png").is_file()

@@ -8,7 +8,7 @@ from typing import Any
 from starlette.responses import Response
 
 from labeler.app.line import LineEdit, save_line
-from labeler.app.photos import keep_photos, pictures_in
+from labeler.app.photos import keep_photos, photos_away, pictures_in, put_photo_away, put_photo_back
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.catalog.structure import PHOTOS
@@ -74,6 +74,7 @@ def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> R
         "photos.html.jinja", faults, shows=shows, told=told, waiting=waiting[:_SHOWN],
         more=len(waiting[_SHOWN:]), looks=words, number=number_of, most=MOST_AT_ONCE,
         left_out=left_out or (), saved=ask.query("saved"), kept=ask.query("kept"),
+        away=photos_away(ask.folder), gone=ask.query("away"),
     )  # fmt: skip
 
 
@@ -127,6 +128,25 @@ def untell(ask: Ask) -> Response:
     return _saved(ask, {("patterns", key, "photo"): None for key in patterns if name}, rows)
 
 
+def away(ask: Ask) -> Response:
+    """Put a photo's file away, to be put back if that was not meant."""
+    name = named_by(_names(ask), ask.text("away"))
+    try:
+        kept = put_photo_away(ask.folder, name)
+    except LabelerError as error:
+        return _shown(ask, Faults(error.findings))
+    return ask.went_to("/line/photos", away=kept)
+
+
+def back(ask: Ask) -> Response:
+    """Put a photo back that was put away."""
+    try:
+        put_photo_back(ask.folder, ask.text("back"))
+    except LabelerError as error:
+        return _shown(ask, Faults(error.findings))
+    return ask.went_to("/line/photos", done="back")
+
+
 def _saved(ask: Ask, keys: Mapping[Any, Any], rows: Mapping[str, Mapping[str, str]]) -> Response:
     try:
         saved = save_line(LineEdit(ask.folder, keys, rows))
@@ -140,4 +160,6 @@ PLACES = (
     Place("/line/photos", drop, post=True, most=_LARGEST, files=MOST_AT_ONCE),
     Place("/line/photos/tell", tell, post=True),
     Place("/line/photos/untell", untell, post=True),
+    Place("/line/photos/away", away, post=True),
+    Place("/line/photos/back", back, post=True),
 )
