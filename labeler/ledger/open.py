@@ -123,7 +123,7 @@ def _begin(file: Path) -> None:
     try:
         with Ledger(sqlite_engine(made)) as ledger:
             ledger.where = str(file)
-            bring_up_to_date(ledger)
+            ledger.write(lambda connection: migrate(connection, ledger.where, most=len(STEPS)))
             _bring_home(ledger)
         if log_of(made).exists():
             raise refusal(
@@ -171,7 +171,7 @@ def bring_up_to_date(ledger: Ledger) -> None:
     """Apply the steps the ledger lacks, each in one transaction; most often there is none."""
     if ledger.read(lambda connection: is_current(connection, ledger.where)):
         return
-    while ledger.write(lambda connection: migrate_one(connection, ledger.where)):
+    while ledger.write(lambda connection: migrate(connection, ledger.where)):
         pass
 
 
@@ -268,13 +268,17 @@ STEPS: tuple[Step, ...] = (
 )
 
 
-def migrate_one(connection: Connection, where: str, known: Sequence[Step] = STEPS) -> bool:
+def migrate(
+    connection: Connection, where: str, known: Sequence[Step] = STEPS, most: int = 1
+) -> bool:
     """Apply the next step that this ledger lacks; tell whether there was one.
 
     Args:
         connection: in a transaction of its own.
         where: the ledger's file or address, for the findings.
         known: the steps of this program.
+        most: how many steps this transaction may take: all for a file that is just begun, of which
+            nobody is to find a part.
 
     Raises:
         LabelerError: if the ledger is newer than the program, or the database is not a ledger.
@@ -287,8 +291,9 @@ def migrate_one(connection: Connection, where: str, known: Sequence[Step] = STEP
         return False
     if not done:
         steps.create(connection)
-    lacking[0].apply(connection)
-    connection.execute(steps.insert().values(name=lacking[0].name, at=datetime.now(UTC)))
+    for step in lacking[:most]:
+        step.apply(connection)
+        connection.execute(steps.insert().values(name=step.name, at=datetime.now(UTC)))
     return True
 
 
@@ -296,7 +301,7 @@ def is_current(connection: Connection, where: str, known: Sequence[Step] = STEPS
     """Tell whether the ledger has gone through every step of this program.
 
     Raises:
-        LabelerError: as `migrate_one` does.
+        LabelerError: as `migrate` does.
     """
     return len(applied(connection, where, known)) == len(known)
 

@@ -13,7 +13,7 @@ from labeler.findings import LabelerError
 from labeler.ledger import open as migrations
 from labeler.ledger.backup import examine
 from labeler.ledger.lots import find, list_lots, snapshot_of
-from labeler.ledger.open import STEPS, Step, is_current, migrate_one, open_ledger
+from labeler.ledger.open import STEPS, Step, is_current, migrate, open_ledger
 from labeler.ledger.runs import layout_of, open_sheet, past_runs
 from labeler.ledger.schema import metadata, steps
 from labeler.ledger.ship import on_hand, slip
@@ -117,7 +117,7 @@ def test_a_step_that_fails_leaves_the_ledger_before_it(ledger: Ledger) -> None:
 
     longer = (*STEPS, Step("0099-moulds", half))
     with pytest.raises(RuntimeError, match="the light went out"):
-        ledger.write(lambda connection: migrate_one(connection, "here", longer))
+        ledger.write(lambda connection: migrate(connection, "here", longer))
     with ledger.engine.connect() as connection:
         assert not inspect(connection).has_table("moulds")
         assert is_current(connection, "here")
@@ -132,7 +132,7 @@ def test_a_later_step_is_applied_to_an_older_ledger(
         connection.execute(text("CREATE TABLE moulds (id INTEGER PRIMARY KEY)"))
 
     longer = (*STEPS, Step("0099-moulds", moulds))
-    for name in ("migrate_one", "is_current"):
+    for name in ("migrate", "is_current"):
         whole = getattr(migrations, name)
         monkeypatch.setattr(
             f"labeler.ledger.open.{name}",
