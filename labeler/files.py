@@ -61,6 +61,14 @@ def shelves(room: str, own: Path | None) -> list[Path]:
     return [*mine, shipped(room)]
 
 
+def with_shelves(own: Path | None, *rooms: str) -> Path | None:
+    """Return the maker's ``own`` folder if it has one of the rooms, or else None.
+
+    Without them all that is found is ours, so that what was made of it serves every such folder.
+    """
+    return own if own is not None and any((own / room).is_dir() for room in rooms) else None
+
+
 def stamps(room: str, names: str, own: Path | None) -> Stamps:
     """Return what tells files on the shelves from others and from their older selves.
 

@@ -15,6 +15,7 @@ from typing import IO, Any
 
 from pypdf.errors import LimitReachedError
 
+from labeler import files
 from labeler.checker.compare import differences_of, drawn_twice_of, origin_of
 from labeler.checker.judge import check_bytes
 from labeler.checker.page.sides import StrangePageError
@@ -85,19 +86,25 @@ class _Server:
         self._purse = _Purse()
 
     def serve(self) -> None:
-        """Answer questions until no more come."""
+        """Answer questions until no more come.
+
+        The catalog is kept for the next file, which most often is of the same; more than one would
+        be taken off what a file may use.
+        """
+        readings = files.Readings(most=1)
         while True:
             try:
                 kind, bounds, asked = receive(self._questions, pickle.load)
             except EOFError:
                 return
             self._purse.fill(bounds)
-            if kind == "pages":
-                self._tell_pages(*asked)
-            elif kind in _ANSWERS:
-                self._tell_answer(kind, asked)
-            else:
-                self._tell("report", self._report(*asked))
+            with readings.using():
+                if kind == "pages":
+                    self._tell_pages(*asked)
+                elif kind in _ANSWERS:
+                    self._tell_answer(kind, asked)
+                else:
+                    self._tell("report", self._report(*asked))
 
     def _tell(self, *message: Any) -> None:
         send(self._answers, message)

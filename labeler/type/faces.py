@@ -236,6 +236,7 @@ def typeface(name: str, own: Path | None = None) -> Typeface:
     Raises:
         LabelerError: if no such face is named, or its file can't be embedded.
     """
+    own = files.with_shelves(own, "fonts")
     file = _file_of(name.removesuffix(TABULAR), own, files.stamps("fonts", "faces.toml", own))
     try:
         return _opened(name, file, file.stat().st_mtime_ns)

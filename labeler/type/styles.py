@@ -53,6 +53,7 @@ def read_styles(own: Path | None = None) -> Styles:
     Raises:
         LabelerError: with every fault in the style sheets.
     """
+    own = files.with_shelves(own, "layouts", "fonts")
     sheets = files.stamps("layouts", "styles.toml", own)
     return _styles_as_of(own, sheets, files.stamps("fonts", "*", own))
 

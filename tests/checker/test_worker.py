@@ -70,6 +70,24 @@ def test_a_process_that_dies_costs_time_and_nothing_else(
     assert set(checked(run, 2, monkeypatch).findings) == set(alone.findings)
 
 
+def test_a_catalog_that_changed_is_read_again_by_the_process_that_read_it(
+    workshop: Any, tmp_path: Path
+) -> None:
+    folder = workshop.copied(tmp_path / "line")
+    good = workshop.printed(folder, tmp_path / "good.pdf", use="cards", layout="header-card")
+
+    def rules() -> set[str]:
+        return {each.rule for each in check_pdf(good.pdf, folder, day=DAY).findings}
+
+    for _ in range(2):  # the second time it is at hand
+        assert "catalog-changed" not in rules()
+    (reader,) = worker._spare
+    written = folder / "catalog.toml"
+    written.write_text(written.read_text("utf-8").replace("Reedmace", "Bulrush"), "utf-8")
+    assert "catalog-changed" in rules()
+    assert worker._spare == [reader]
+
+
 @pytest.mark.parametrize(
     ("sides", "pages", "cores", "workers"),
     [(88, 88, 8, 1), (440, 15, 8, 4), (440, 15, 1, 1), (440, 15, 2, 2), (430, 15, 2, 1)],

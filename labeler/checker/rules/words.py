@@ -206,6 +206,7 @@ def _layouts(own: Path | None, stamps: files.Stamps) -> CompiledLayouts:
 
 def layouts(own: Path | None) -> CompiledLayouts:
     """Return the layouts on the shelves, those of the maker's own folder before ours."""
+    own = files.with_shelves(own, "layouts")
     return _layouts(own, files.stamps("layouts", f"*{_SUFFIX}", own))
 
 
