@@ -90,16 +90,18 @@ def served(line: Path) -> Iterator[str]:
             process.send_signal(signal.SIGINT)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    """The system's browser; without it the tests are left out, and say so."""
+    """The system's browser, for windows of each test's own; without it the tests say so."""
     program = shutil.which("chromium")
     if program is None:
         pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        # Pages are drawn by the processor in any case; as a graphics card would, it takes longer.
+        args = ["--no-sandbox", "--disable-gpu"]
+        started = playwright.chromium.launch(executable_path=program, args=args)
         yield started
         started.close()
 
