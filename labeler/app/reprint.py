@@ -61,7 +61,7 @@ from labeler.findings import (
 from labeler.layout.compose import Composer, Job
 from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
-from labeler.ledger.documents import Making
+from labeler.ledger.documents import FINISHED_FROM, Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
 from labeler.ledger.runs import (
     KeptLayout,
@@ -409,7 +409,8 @@ def lay_out_again(
     job = Job(product, layout.name, size, statements_on(layout), code, making.link, called)
     with tempfile.TemporaryDirectory(prefix="labeler-") as temporary:
         _put_back(layout, Path(temporary), folder)
-        composer = Composer(Path(temporary), dpi=making.dpi, ink=making.ink)
+        finish = making.language >= FINISHED_FROM
+        composer = Composer(Path(temporary), dpi=making.dpi, ink=making.ink, finish=finish)
         composed = composer.composed(job, pictures_on(layout, making))
     found = drawn_print(composed.piece, making.marks_form)
     otherwise = fix(

@@ -9,7 +9,6 @@ table's head stands again on each page.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -20,16 +19,16 @@ from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box
 from labeler.layout.block import overflow
 from labeler.marks import BookPage, Claim, Element, Field, Glyphs, Mark, Passage, VectorPath
-from labeler.type.setting import Align, Span, Text, TextSetting, glyphs_of, text_of
+from labeler.type.finish import finished
+from labeler.type.setting import Align, Span, Text, TextSetting, glyphs_of, in_face, text_of
 from labeler.type.styles import Style, Styles, read_styles, style_named
-from labeler.units import FRACTION_SLASH, SLACK_PT, Length
+from labeler.units import SLACK_PT, Length
 
 HAIR = 0.35
 """Points: the thinnest rule that desk printers draw without gaps."""
 
 INK, GREY, PALE = "#000000", "#6d6a64", "#f4f1ea"
 
-_PLAIN_FRACTION = re.compile(r"(?<![\w/.])(\d{1,3})/(\d{1,3})(?=\s(?:in|oz)\b)")
 
 _TEXTS_KEPT = 8_000
 """Texts that a book remembers: it asks for each when it is laid out, and again when it is drawn."""
@@ -143,12 +142,10 @@ class Typesetter:
         spans = []
         for part in parts:
             name, words = (style, part) if isinstance(part, str) else part
-            # A weight or length such as 3/8 oz is set as a fraction.
-            words = _PLAIN_FRACTION.sub(rf"\1{FRACTION_SLASH}\2", words)
             own = self._style(name)
-            spans.append(Span(own, words, own.most / base.most))
+            spans.append(Span(own, finished(words), own.most / base.most))
         most = base.most * scale
-        text = text_of(tuple(spans), base, most, min(most, least or base.least), lines)
+        text = text_of(in_face(spans), base, most, min(most, least or base.least), lines)
         if text.lacking:
             raise LabelerError(
                 stop(

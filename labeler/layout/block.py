@@ -194,6 +194,7 @@ class LayoutContext:
         own: the catalog folder.
         dpi: the printer's resolution, None where it is not known.
         ink: whether colours may be used.
+        finish: whether texts are finished as `labeler.type.finish` does; an old print's were not.
         pending: the statements that no disclosure block has printed yet.
         optional: those that nobody asks for but that may be said.
         findings: what is worth saying but is no fault.
@@ -211,6 +212,7 @@ class LayoutContext:
     own: Path | None = None
     dpi: int | None = None
     ink: InkMode = "colour"
+    finish: bool = True
     pending: list[Statement] = field(default_factory=list)
     optional: list[Statement] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)

@@ -96,13 +96,15 @@ class Composer:
     """Lays out pieces from one catalog folder's layouts and styles.
 
     ``dpi`` is the printer's resolution, None where it is not known; codes are then drawn at
-    any size. ``findings`` collects what is worth saying but is no fault.
+    any size. ``findings`` collects what is worth saying but is no fault. ``finish`` tells whether
+    texts are finished, which those of old prints were not.
     """
 
     def __init__(
-        self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour"
-    ) -> None:
-        self.own, self.dpi, self.ink = own, dpi, ink
+        self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour",
+        finish: bool = True,
+    ) -> None:  # fmt: skip
+        self.own, self.dpi, self.ink, self.finish = own, dpi, ink, finish
         self.layouts = Layouts(own)
         self.styles: Styles = read_styles(own)
         self.findings: list[Finding] = []
@@ -170,7 +172,8 @@ class Composer:
     ) -> LayoutContext:
         file = str(self.layouts.file(layout))
         return LayoutContext(
-            product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink
+            product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink,
+            finish=self.finish,
         )  # fmt: skip
 
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:

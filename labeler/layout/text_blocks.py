@@ -32,6 +32,7 @@ from labeler.layout.block import (
 )
 from labeler.layout.markup import KINDS_IN_MARKUP, Node
 from labeler.marks import Mark, VectorPath
+from labeler.type.finish import finished
 from labeler.type.setting import (
     ALIGNED,
     BETWEEN,
@@ -40,6 +41,7 @@ from labeler.type.setting import (
     Text,
     TextSetting,
     glyphs_of,
+    in_face,
     text_of,
 )
 from labeler.type.styles import Style
@@ -54,10 +56,15 @@ class TextBlock(Block):
         self.context = context
         attrs = node.attrs
         base = context.style(attrs.get("style", "value"), node, attrs.get("ink"))
-        spans = tuple(self._span(base, words, owner) for words, owner in node.words)
+        said = "".join(words for words, _ in node.words)
+        said = finished(said) if context.finish else said
+        spans, at = [], 0
+        for words, owner in node.words:
+            spans.append(self._span(base, said[at : at + len(words)], owner))
+            at += len(words)
         self.empty = not any(span.text.strip() for span in spans)
         self.text = text_of(
-            spans or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
+            in_face(spans) or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
         )
         refuse_missing_letters(self.text, node, context)
 
@@ -284,6 +291,9 @@ def clear_around(spans: tuple[Span, ...], size: float) -> tuple[float, float]:
 _VOLUNTEERED = ("material", "origin")
 """Kinds that are printed where there is room though nobody asks for them; others only by name."""
 
+_SENTENCE_ENDS = (".", "!", "?", ".”", ".)")
+"""After one of these no raised point stands: the sentence has ended."""
+
 _SIGNAL = 18
 """Letters of the longest bold words that stay on one line."""
 
@@ -329,17 +339,23 @@ class Disclosure(Block):
     def _paragraph(self, group: list[_Worded]) -> StatementParagraph:
         spans: list[Span] = []
         forms = [form for _, form in group]
+        finish = self.context.finish
         for number, form in enumerate(forms):
             if number:
-                spans.append(Span(self.plain, BETWEEN))
-            spans += [
-                Span(self.signal, _kept_together(run.text)) if run.bold
-                else Span(self.plain, run.text)
-                for run in form.runs
-            ]  # fmt: skip
+                ended = finish and forms[number - 1].text.endswith(_SENTENCE_ENDS)
+                spans.append(Span(self.plain, " " if ended else BETWEEN))
+            said = finished(form.text) if finish else form.text
+            at = 0
+            for run in form.runs:
+                words = said[at : at + len(run.text)]
+                at += len(run.text)
+                spans.append(
+                    Span(self.signal, _kept_together(words)) if run.bold
+                    else Span(self.plain, words)
+                )  # fmt: skip
         least = max([self.plain.least, *map(self._least, forms)])
         most = max(least, self.node.attrs.get("most", least))
-        text = text_of(tuple(spans), self.plain, most, least, 1_000)
+        text = text_of(in_face(spans), self.plain, most, least, 1_000)
         refuse_missing_letters(text, self.node, self.context)
         high = self.signal.face.cap_height / 1000 * SIGN_HEIGHT
         sign = high if any(form.triangle for form in forms) else 0.0

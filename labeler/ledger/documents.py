@@ -197,8 +197,11 @@ PRODUCT = StoredKind(
 )  # fmt: skip
 
 
-LANGUAGE = 4
+LANGUAGE = 5
 """The number of the layout language that kept layouts are written in: its blocks and its fields."""
+
+FINISHED_FROM = 5
+"""The language from which on a layout's texts are finished: curly quotes, tied quantities."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,7 +164,7 @@ def test_the_disclosure_block_prints_what_must_be_said(
     piece = lay(
         "<disclosure/>", statements=(said("Contains lead."), said("Wash your hands.", "caution"))
     )
-    assert " ".join(run.text for run in runs(piece)) == "Contains lead. · Wash your hands."
+    assert " ".join(run.text for run in runs(piece)) == "Contains lead. Wash your hands."
 
 
 def test_a_text_of_a_whole_book_is_refused_before_anybody_tires_of_waiting(faults: Faults) -> None:
