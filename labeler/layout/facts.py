@@ -18,6 +18,7 @@ from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Maker, Part, Product
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LABEL_WORDS, Statement, part_name
+from labeler.type.finish import spelled
 from labeler.units import NO_BREAK_SPACE, Weight, truncate
 
 _WITHOUT_CENTS = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"})
@@ -179,7 +180,7 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
     """Return the facts for a batch card."""
     product = batch.product
     known = facts_of(product, lot=batch.lot, link=batch.link, width=0, height=0, black=False)
-    tie = product.pattern.tie
+    tie, country = product.pattern.tie, product.maker.country
     needs = layer_needs(product, batch.jigs)
     return {
         **known,
@@ -193,15 +194,25 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
             "counted": any(need.strands for need in needs),
             "metal": in_all(metal_for(product, batch.jigs)),
             "cavity": product.cavity.oz_text if product.cavity != product.weight else "",
-            "guard_strands": product.guard.strands if product.guard else 0,
-            "guard_style": product.guard.style if product.guard else "",
+            "guard": spelled(_guard_words(product), country),
             "thread": product.materials[tie.thread].name if tie.thread else "",
             "paint": product.colour.head_paint or "",
             "materials": list(_materials(batch, needs)),
-            "steps": list(_steps(product)),
-            "cautions": [_fields(one, "title", "text") for one in cautions_for(product)],
+            "steps": [spelled(step, country) for step in _steps(product)],
+            "cautions": [
+                {"title": spelled(one.title, country), "text": spelled(one.text, country)}
+                for one in cautions_for(product)
+            ],
         },
     }
+
+
+def _guard_words(product: Product) -> str:
+    """Return how many fibers or strands the guard has."""
+    guard = product.guard
+    if guard is None:
+        return ""
+    return f"{guard.strands} {'fibers' if guard.style == 'fibre' else 'strands'}"
 
 
 def _layer(number: int, need: LayerNeed) -> Mapping[str, Any]:
