@@ -47,6 +47,7 @@ from labeler.findings import (
     refusal,
     stop,
 )
+from labeler.layout.alike import left_out, set_alike
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.index import THING, LayoutSpec, Size, Use, read_index, suiting
 from labeler.memory import gc_paused
@@ -282,7 +283,19 @@ class PieceComposer:
                 progress(number, len(labels))
         if refused:
             raise LabelerError(self._faults(refused))
-        return pieces
+        return self._alike(pieces)
+
+    def _alike(self, pieces: Sequence[ComposedPiece]) -> list[ComposedPiece]:
+        """Return the pieces, those of one layout set alike; gather what is worth saying of them."""
+        jobs = [each.job for each in pieces]
+        self.composer.findings.clear()
+        made = set_alike(self.composer, jobs, [each.composed for each in pieces])
+        told = [
+            *self.composer.findings,
+            *left_out([(each.product.sku, piece) for each, piece in zip(jobs, made, strict=True)]),
+        ]
+        self.composer.findings = [each for piece in made for each in piece.findings] + told
+        return [ComposedPiece(*each) for each in zip(jobs, made, strict=True)]
 
     def _faults(self, refused: Sequence[tuple[Product, Sequence[Finding]]]) -> Iterator[Finding]:
         """Yield what stands in the way of products, and what would help; missing GTINs once."""

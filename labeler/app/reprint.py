@@ -37,6 +37,7 @@ from labeler.app.record import (
     product_on,
     refuse_held,
     refuse_void,
+    settings_on,
     statements_on,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
@@ -406,7 +407,10 @@ def lay_out_again(
     code = original.lot.code if original.lot else ""
     called = original.lot.old_code if original.lot else ""
     size = making.width, making.height
-    job = Job(product, layout.name, size, statements_on(layout), code, making.link, called)
+    job = Job(
+        product, layout.name, size, statements_on(layout), code, making.link, called,
+        settings_on(layout),
+    )  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="labeler-") as temporary:
         _put_back(layout, Path(temporary), folder)
         finish = making.language >= FINISHED_FROM

@@ -31,6 +31,9 @@ Side = float | None
 Size = tuple[float, float]
 """Width and height."""
 
+Demands = tuple[float, ...] | str
+"""What a block asks for, to be held against the same block of another piece."""
+
 NO_EDGES: Edges = (0.0, 0.0, 0.0, 0.0)
 
 VALIGNED = {"top": 0.0, "middle": 0.5, "bottom": 1.0}
@@ -133,6 +136,13 @@ class Block:
         """Put its marks on ``surface``, inside ``box``, and where its ink is into ``occupied``."""
         raise NotImplementedError
 
+    def demands(self) -> Demands:
+        """Return what of it may ask for more than the same block of another piece does.
+
+        Of numbers those of the run count that are largest; of a text, each that is another.
+        """
+        return ()
+
     def room_above(self, spare: float, usual: str = "top") -> float:
         """Return how much of a box's spare height stands above what is drawn in it."""
         return spare * VALIGNED[self.node.attrs.get("valign", usual)]
@@ -175,6 +185,57 @@ def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> 
 
 
 @dataclass(frozen=True, slots=True)
+class Settings:
+    """Where the blocks of a piece stand and how they are set, each by its node's key.
+
+    Attributes:
+        boxes: of every block, in points, from the top left corner of its side.
+        sizes: of every text, in points.
+        forms: of statements, how they are worded, and the eighths of the way from their least to
+            their largest size.
+        versions: of QR codes, the least version.
+    """
+
+    boxes: Mapping[str, Box] = field(default_factory=dict)
+    sizes: Mapping[str, float] = field(default_factory=dict)
+    forms: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    versions: Mapping[str, int] = field(default_factory=dict)
+
+    def box_of(self, block: Block) -> Box:
+        """Return a block's box.
+
+        Raises:
+            LabelerError: if these settings were not found for a piece that has it.
+        """
+        try:
+            return self.boxes[block.node.key]
+        except KeyError:
+            place = Place(file=block.node.file, line=block.node.line, block=block.node.name)
+            raise LabelerError(
+                stop("settings-lack", place, "the settings of the run know no place for this block")
+            ) from None
+
+
+@dataclass(slots=True)
+class Laid:
+    """What was found while a piece was laid out: the makings of its settings."""
+
+    boxes: dict[str, Box] = field(default_factory=dict)
+    sizes: dict[str, float] = field(default_factory=dict)
+    forms: dict[str, tuple[int, int]] = field(default_factory=dict)
+    versions: dict[str, int] = field(default_factory=dict)
+    demands: dict[str, Demands] = field(default_factory=dict)
+    build: tuple[object, ...] = ()
+    """Of every block but texts, what it is and how it shares out room."""
+    left_out: list[str] = field(default_factory=list)
+    """Statements that nobody asks for and that found no room."""
+
+    def settings(self) -> Settings:
+        """Return the settings."""
+        return Settings(self.boxes, self.sizes, self.forms, self.versions)
+
+
+@dataclass(frozen=True, slots=True)
 class PrintedPicture:
     """A picture as it was printed, and the proportion that its block kept for it."""
 
@@ -203,6 +264,8 @@ class LayoutContext:
         other_products: those that a figure may show ``of`` their SKU.
         kinds_named: the kinds of statement that some disclosure block asks for by name.
         picture_numbers: the numbers of the picture blocks to come, from 0.
+        settings: where its blocks stand and how they are set, if that was found before.
+        laid: what is found of it while it is laid out.
     """
 
     subject: Product | None
@@ -221,6 +284,8 @@ class LayoutContext:
     other_products: Mapping[str, Product] = field(default_factory=dict)
     kinds_named: frozenset[str] = frozenset()
     picture_numbers: Iterator[int] = field(default_factory=count)
+    settings: Settings | None = None
+    laid: Laid = field(default_factory=Laid)
 
     @property
     def product(self) -> Product:

@@ -352,6 +352,11 @@ class Container(Block):
             if inner[edge + 2] < inner[edge] - SLACK_PT:
                 what = f"the pad of {self.node.name} in its {side}"
                 raise overflow(self.context.place(self.node), what, pads, box[edge + 2] - box[edge])
+        settings, laid = self.context.settings, self.context.laid
+        if settings is not None:
+            for child in self.children:
+                child.draw(settings.box_of(child), surface)
+            return
         wide, tall = inner[2] - inner[0], inner[3] - inner[1]
         across, run = (wide, tall) if self.ends == DOWNWARDS else (tall, wide)
         lengths = self.lengths(across, run)
@@ -361,6 +366,7 @@ class Container(Block):
             starts.append(at)
             at += length + gap + more
         for child, cell in zip(self.children, self.cells(inner, starts, lengths), strict=True):
+            laid.boxes[child.node.key] = cell
             child.draw(cell, surface)
 
     def _spread(self, spare: float) -> tuple[float, float]:

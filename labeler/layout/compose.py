@@ -12,6 +12,7 @@ import os
 import signal
 import sys
 import threading
+from collections import defaultdict
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -25,7 +26,15 @@ from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box, bounding_box, contains, grown, overlaps
-from labeler.layout.block import Block, LayoutContext, PrintedPicture, Size, Surface
+from labeler.layout.block import (
+    Block,
+    Laid,
+    LayoutContext,
+    PrintedPicture,
+    Settings,
+    Size,
+    Surface,
+)
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
 from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, Swatch
 from labeler.layout.facts import facts_of, statement_facts
@@ -56,7 +65,8 @@ _LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
 class Job:
     """One piece to lay out. ``size`` is its width and height in points.
 
-    ``old_code`` is what the lot was called before, for layouts that print it.
+    ``old_code`` is what the lot was called before, for layouts that print it. ``settings`` are
+    those of its run, if they were found.
     """
 
     product: Product
@@ -66,6 +76,7 @@ class Job:
     lot: str = ""
     link: str = ""
     old_code: str = ""
+    settings: Settings | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +97,16 @@ class BenchPaper:
 
 @dataclass(frozen=True, slots=True)
 class Composed:
-    """A finished piece, and the pictures on it by their number."""
+    """A finished piece, the pictures on it by their number, and how it was laid out.
+
+    ``findings`` is what is worth saying of it; ``settings`` those of its run, if they were given.
+    """
 
     piece: Piece
     pictures: Mapping[int, PrintedPicture]
+    laid: Laid = field(default_factory=Laid)
+    findings: tuple[Finding, ...] = ()
+    settings: Settings | None = None
 
 
 class Composer:
@@ -124,6 +141,41 @@ class Composer:
         Raises:
             LabelerError: as `compose` does.
         """
+        context = self._begun(job)
+        context.recorded_pictures = recorded or {}
+        piece = self._lay_out(context, job.layout, job.size, job.lot)
+        return Composed(
+            piece, context.pictures, context.laid, tuple(context.findings), job.settings
+        )
+
+    def measured(
+        self, jobs: Sequence[Job], join: Callable[[Sequence[Block], LayoutContext], Block]
+    ) -> Settings:
+        """Return how pieces of one layout and size are set if they are laid out as one.
+
+        Args:
+            jobs: the pieces, all with the same sides.
+            join: makes one block of the same block of all pieces.
+
+        Raises:
+            LabelerError: if there is no room for all of them.
+        """
+        shared = self._begun(jobs[0])
+        sides: defaultdict[str, list[Block]] = defaultdict(list)
+        bleed = 0.0
+        for job in jobs:
+            context = self._begun(job)
+            root = self._filled_in(job.layout, context.facts, job.product.sku)
+            bleed = _begin_piece(root, context)[0]
+            for side in root.children:
+                sides[side.key].append(build(side, context))
+        for blocks in sides.values():
+            trim: Box = (0.0, 0.0, *jobs[0].size)
+            join(blocks, shared).draw(trim, Surface(trim, bleed))
+        return shared.laid.settings()
+
+    def _begun(self, job: Job) -> LayoutContext:
+        """Return what a job's piece is laid out with."""
         width, height = job.size
         facts = facts_of(
             job.product, lot=job.lot, link=job.link, width=width, height=height,
@@ -135,9 +187,8 @@ class Composer:
         for statement in job.statements:
             asked = context.pending if statement.duty != "optional" else context.optional
             asked.append(statement)
-        context.recorded_pictures = recorded or {}
-        piece = self._lay_out(context, job.layout, job.size, job.lot)
-        return Composed(piece, context.pictures)
+        context.settings = job.settings
+        return context
 
     def compose_paper(self, paper: BenchPaper) -> Piece:
         """Return the finished page of a paper.
@@ -189,11 +240,7 @@ class Composer:
         self, root: Node, context: LayoutContext, layout: str, size: Size, lot: str
     ) -> Piece:
         sku = context.subject.sku if context.subject else ""
-        context.kinds_named = frozenset(
-            kind for node in root for kind in node.attrs.get("kinds", ())
-        )
-        bleed = root.attrs.get("bleed", 0.0)
-        safe = root.attrs.get("safe", _SAFE)
+        bleed, safe = _begin_piece(root, context)
         faces = tuple(self._face(side, context, size, bleed, safe) for side in root.children)
         if context.pending:
             raise LabelerError(
@@ -213,11 +260,43 @@ class Composer:
     ) -> Face:
         trim: Box = (0.0, 0.0, *size)
         surface = Surface(trim, bleed)
-        build(node, context).draw(trim, surface)
+        block = build(node, context)
+        if context.settings is None:
+            context.laid.demands |= {each.node.key: each.demands() for each in leaves_of(block)}
+            context.laid.build += tuple(_build_of(block))
+        block.draw(trim, surface)
         validate_face(node, surface, context, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
         return Face(name, tuple(surface.marks), tuple(surface.holes), folds)
+
+
+def _begin_piece(root: Node, context: LayoutContext) -> tuple[float, float]:
+    """Return a piece's bleed and safe zone; tell its context which statements are asked for."""
+    context.kinds_named = frozenset(kind for node in root for kind in node.attrs.get("kinds", ()))
+    return root.attrs.get("bleed", 0.0), root.attrs.get("safe", _SAFE)
+
+
+def leaves_of(block: Block) -> Iterator[Block]:
+    """Yield the blocks in a block that hold no others."""
+    if isinstance(block, Container):
+        for child in block.children:
+            yield from leaves_of(child)
+    else:
+        yield block
+
+
+_SHARING = "share", "width", "height", "gap", "pad", "turn", "spread", "align", "valign", "folds"
+
+
+def _build_of(block: Block) -> Iterator[object]:
+    """Yield what decides how a block and those in it share out room, but for what texts ask."""
+    if not isinstance(block, TextBlock | Disclosure):
+        node = block.node
+        yield node.key, tuple(node.attrs.get(name) for name in _SHARING)
+    if isinstance(block, Container):
+        for child in block.children:
+            yield from _build_of(child)
 
 
 def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:

@@ -15,13 +15,14 @@ from typing_extensions import override
 from labeler.catalog.model import Layer
 from labeler.codes import print_quality
 from labeler.codes.print_quality import Digits, Symbol
-from labeler.codes.qr import qr_symbol
+from labeler.codes.qr import qr_symbol, version_of
 from labeler.codes.retail_bars import retail_symbol
 from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError, did_you_mean
 from labeler.geometry import Box, grown
 from labeler.layout.block import (
     Block,
+    Demands,
     Edges,
     LayoutContext,
     PrintedPicture,
@@ -57,6 +58,10 @@ class Framed(Block):
     context: LayoutContext
     proportion: float
     least_wide = _LEAST
+
+    @override
+    def demands(self) -> Demands:
+        return self.proportion, -self.proportion
 
     @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
@@ -199,6 +204,10 @@ class Swatch(Block):
         return layers[number - 1 : number] if number else layers
 
     @override
+    def demands(self) -> Demands:
+        return (self.least,)
+
+    @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         own = self.own_height
         return (self.least if width is None else width), _SWATCH_HEIGHT if own is None else own
@@ -317,7 +326,9 @@ class CodeBlock(Block):
         try:
             if retail:
                 return retail_symbol(value)
-            return qr_symbol(value, self.node.attrs.get("level", "M"))
+            settings = self.context.settings
+            least = settings.versions.get(self.node.key, 1) if settings else 1
+            return qr_symbol(value, self.node.attrs.get("level", "M"), least)
         except ValueError as error:
             raise self.context.error(
                 "code-impossible",
@@ -325,6 +336,21 @@ class CodeBlock(Block):
                 f"this code can't be made: {error}",
                 found=repr(value) if value else "no address",
             ) from error
+
+    def at_version(self, least: int) -> None:
+        """Take a symbol of at least this version, to be as large as those of other pieces."""
+        if self.symbol.kind == "qr" and version_of(self.symbol) < least:
+            level = self.node.attrs.get("level", "M")
+            self.symbol = qr_symbol(self.symbol.payload, level, least)
+
+    @property
+    def version(self) -> int:
+        """The version of a QR code, 0 of other codes."""
+        return version_of(self.symbol) if self.symbol.kind == "qr" else 0
+
+    @override
+    def demands(self) -> Demands:
+        return float(self.symbol.columns), float(self.symbol.rows)
 
     def _bounds(self) -> tuple[float, float]:
         """Return the least and the largest module.
@@ -386,6 +412,7 @@ class CodeBlock(Block):
         module, over = self._hung(wide, tall)
         if not module:
             raise self._overflow(wide, tall)
+        self.context.laid.versions[self.node.key] = self.version
         width, height = module * self.symbol.columns, module * self.symbol.rows
         align = self.node.attrs.get("align", "centre")
         middle = (box[0] + box[2] - width) / 2

@@ -9,7 +9,7 @@ warning.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -23,6 +23,7 @@ from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
     ClearSpace,
+    Demands,
     Edges,
     LayoutContext,
     Side,
@@ -113,7 +114,11 @@ class TextBlock(Block):
 
     @override
     def drop(self, width: float, height: float) -> float:
-        setting = None if self.empty else self.text.largest(width, height, self.text.most)
+        return self.drop_at(width, height, self.text.most)
+
+    def drop_at(self, width: float, height: float, most: float) -> float:
+        """Return what `drop` does of a text of at most ``most`` points."""
+        setting = None if self.empty else self.text.largest(width, height, most)
         if setting is None:
             return 0.0
         spare = height - setting.height
@@ -124,15 +129,27 @@ class TextBlock(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        setting = self.text.largest(width, height, self.text.most)
+        settings, most = self.context.settings, self.text.most
+        if settings is not None:
+            most = min(most, settings.sizes.get(self.node.key, most))
+        setting = self.text.largest(width, height, most)
         if setting is None:
-            raise self._overflow(width, height)
+            raise self.overflows(width, height)
+        self.context.laid.sizes[self.node.key] = setting.size
         top = box[1] + self.room_above(height - setting.height)
         align = self.node.attrs.get("align", "left")
         surface.marks += glyphs_of(self.text, setting, box[0], top, width, align)
         surface.occupied.append((ink_box(box, top, setting, align), self))
 
-    def _overflow(self, width: float, height: float) -> LabelerError:
+    @override
+    def demands(self) -> Demands:
+        text = self.text
+        if text.max_lines == 1:
+            return text.natural_width(1.0), text.least, -text.most, text.ascent, text.descent
+        return "\0".join((*(span.text for span in text.spans), f"{text.most:g} {text.least:g}"))
+
+    def overflows(self, width: float, height: float) -> LabelerError:
+        """Return the error of a text that does not fit a box."""
         place = self.context.place(self.node)
         words = "".join(words for words, _ in self.node.words)
         quoted = words if len(words) <= 60 else words[:59] + "…"
@@ -300,6 +317,9 @@ _SIGNAL = 18
 _SQUEEZES = 8
 """Steps between a wording's largest and least size."""
 
+_FULL, _SHORTENED, _ASKED_FOR = range(3)
+"""How statements are worded: in full, short, or short without those that nobody asks for."""
+
 _Worded = tuple[Statement, StatementForm]
 """A statement, and the form in which it is printed."""
 
@@ -326,10 +346,14 @@ class Disclosure(Block):
         both = sorted(must + may, key=lambda one: KINDS.index(one.kind))
         joined = node.attrs.get("joined", "yes") == "yes"
         self.wordings = [self._wording([(one, one.full) for one in both], joined)]
+        self.forms = [_FULL]
         if any(one.short for one in both):
             self.wordings.append(self._wording([(one, _short(one)) for one in both], joined))
+            self.forms.append(_SHORTENED)
         if may:
             self.wordings.append(self._wording([(one, _short(one)) for one in must], joined))
+            self.forms.append(_ASKED_FOR)
+        self.may = may
         self.empty = not both
         self.holds_quantity = any(one.kind == "quantity" for one in both)
 
@@ -416,11 +440,14 @@ class Disclosure(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        fitting = self._largest(width, height)
-        if fitting is None:
-            least = self.wordings[-1].height(width, 0.0)
-            raise overflow(self.context.place(self.node), "what the label must say", least, height)
-        wording, squeeze = fitting
+        settings = self.context.settings
+        found = settings.forms.get(self.node.key) if settings else self.fitting(width, height)
+        if found is None or not self.fits(*found, width, height):
+            raise self.overflows(width, height)
+        self.context.laid.forms[self.node.key] = found
+        if found[0] == _ASKED_FOR:
+            self.context.laid.left_out += [(one.short or one.full).text for one in self.may]
+        wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
         y = box[1] + self.room_above(height - wording.height(width, squeeze))
         for paragraph, gap in zip(wording.paragraphs, [*wording.gaps, 0.0], strict=True):
             size = paragraph.text.size_at(squeeze)
@@ -456,22 +483,52 @@ class Disclosure(Block):
 
     @override
     def drop(self, width: float, height: float) -> float:
-        fitting = self._largest(width, height)
-        if self.empty or fitting is None:
+        found = self.fitting(width, height)
+        if self.empty or found is None:
             return 0.0
-        wording, squeeze = fitting
+        wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
         spare = height - wording.height(width, squeeze)
         last = wording.paragraphs[-1]
         return spare - self.room_above(spare) + last.text.descent * last.text.size_at(squeeze)
 
-    def _largest(self, width: float, height: float) -> tuple[StatementWordings, float] | None:
-        """Return the wording and the squeeze with which the statements fit, at their largest."""
-        for wording in self.wordings:
-            for step in range(_SQUEEZES, -1, -1):
-                squeeze = step / _SQUEEZES
-                if wording.height(width, squeeze) <= height + SLACK_PT:
-                    return wording, squeeze
-        return None
+    def worded(self, form: int) -> StatementWordings:
+        """Return the wording of a form, or of the one before where that would say the same."""
+        at = max(place for place, known in enumerate(self.forms) if known <= form)
+        return self.wordings[at]
+
+    def fits(self, form: int, step: int, width: float, height: float) -> bool:
+        """Tell whether a form fits a box at some eighths of the way to its largest size."""
+        return self.worded(form).height(width, step / _SQUEEZES) <= height + SLACK_PT
+
+    def fitting(self, width: float, height: float) -> tuple[int, int] | None:
+        """Return the fullest form that fits a box, and how far it can grow; None if none does."""
+        return common_form([self], width, height)
+
+    @override
+    def demands(self) -> Demands:
+        paragraphs = (p for wording in self.wordings for p in wording.paragraphs)
+        return "\0".join(span.text for each in paragraphs for span in each.text.spans)
+
+    def overflows(self, width: float, height: float) -> LabelerError:
+        """Return the error of statements that do not fit a box."""
+        least = self.wordings[-1].height(width, 0.0)
+        return overflow(self.context.place(self.node), "what the label must say", least, height)
+
+
+def common_form(
+    blocks: Sequence[Disclosure], width: float, height: float, first: int = _FULL
+) -> tuple[int, int] | None:
+    """Return the fullest form, from ``first`` on, and the largest size that all blocks can take.
+
+    The size is given in steps from the least, 0, to the largest; None if not even that fits.
+    """
+    for form in sorted({form for block in blocks for form in block.forms} | {first}):
+        if form < first:
+            continue
+        for step in range(_SQUEEZES, -1, -1):
+            if all(block.fits(form, step, width, height) for block in blocks):
+                return form, step
+    return None
 
 
 def _take(statements: list[Statement], kinds: tuple[str, ...]) -> list[Statement]:

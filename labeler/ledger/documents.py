@@ -249,6 +249,23 @@ class Making:
     program: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class KeptSettings:
+    """Where the blocks of a run's pieces stood and how they were set, each by its key.
+
+    Attributes:
+        boxes: left, top, right and bottom of every block, in points.
+        sizes: of every text, in points.
+        forms: of statements, their form and the eighths of the way to their largest size.
+        versions: of QR codes, the least version.
+    """
+
+    boxes: dict[str, tuple[float, ...]]
+    sizes: dict[str, float]
+    forms: dict[str, tuple[int, ...]]
+    versions: dict[str, int]
+
+
 _TRUST = {
     "read": Confidence.READ,
     "secondary": Confidence.SECONDARY,
@@ -301,6 +318,16 @@ class _Statements:
     statements: tuple[Statement, ...]
 
 
+SETTINGS = StoredKind(
+    "how the pieces of a run were set",
+    Shape(
+        KeptSettings,
+        boxes=mapped(listed(NUMBER)), sizes=mapped(NUMBER), forms=mapped(listed(WHOLE)),
+        versions=mapped(WHOLE),
+    ),
+    (),
+    ("0.1.0",),
+)  # fmt: skip
 MAKING = StoredKind("how a piece was made", _MAKING, (_making_2,), ("0.1.0",))
 STATEMENTS = StoredKind(
     "what a piece had to say",
