@@ -199,7 +199,7 @@ def set_alike(composer: Composer, jobs: Sequence[Job], alone: Sequence[Composed]
             made[number] = piece
         told += run.findings
     composer.findings = told
-    return made
+    return [replace(piece, built=None) for piece in made]
 
 
 @dataclass(slots=True)
@@ -217,8 +217,7 @@ class _Run:
 
     def pieces(self) -> Iterator[tuple[int, Composed]]:
         """Yield the pieces that are set otherwise than by themselves."""
-        first = self._laid(self.numbers[0]).settings()
-        if all(self._laid(number).settings() == first for number in self.numbers):
+        if _agree([self._laid(number) for number in self.numbers]):
             return
         limits = Limits()
         groups = self._solved(limits)
@@ -230,7 +229,7 @@ class _Run:
             for number in group.numbers
         ]
         stood_apart: list[str] = []
-        made = compose_each(self.composer, [job for _, job in given])
+        made = self._drawn(given)
         for (number, job), piece in zip(given, made, strict=True):
             if isinstance(piece, Composed):
                 yield number, piece
@@ -238,6 +237,17 @@ class _Run:
                 stood_apart.append(job.product.sku)
         if stood_apart:
             self.findings.append(_apart(stood_apart, ""))
+
+    def _drawn(self, given: Sequence[tuple[int, Job]]) -> Iterator[Composed | LabelerError]:
+        """Yield the pieces drawn by their settings; what was built of them is built once."""
+        if not all(self.alone[number].built for number, _ in given):
+            yield from compose_each(self.composer, [job for _, job in given])
+            return
+        for number, job in given:
+            try:
+                yield self.composer.drawn_again(self.alone[number], job)
+            except LabelerError as error:
+                yield error
 
     def _solved(self, limits: Limits) -> list[_Group]:
         """Return the groups with their settings, sizes and forms shared by all of them."""
@@ -317,6 +327,30 @@ class _Run:
                     found=f"{size:.3g} pt", expected=f"up to {max(by_itself):.3g} pt",
                     hint="Print it in a run of its own if the others should stand larger.",
                 )  # fmt: skip
+
+
+_SAME = 0.05
+"""Points by which boxes may differ and still count as the same: less than a printer can place."""
+
+
+def _agree(pieces: Sequence[Laid]) -> bool:
+    """Tell whether pieces that were laid out by themselves are set alike already."""
+    first = pieces[0]
+    if any(
+        (each.forms, each.versions, each.sizes.keys(), each.boxes.keys())
+        != (first.forms, first.versions, first.sizes.keys(), first.boxes.keys())
+        for each in pieces
+    ):
+        return False
+    for key in first.sizes:
+        sizes = [each.sizes[key] for each in pieces]
+        if max(sizes) != min(sizes):
+            return False
+    for key in first.boxes:
+        edges = zip(*(each.boxes[key] for each in pieces), strict=True)
+        if any(max(edge) - min(edge) > _SAME for edge in edges):
+            return False
+    return True
 
 
 _SEEN = 0.75

@@ -16,6 +16,7 @@ from collections import defaultdict
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
@@ -99,7 +100,8 @@ class BenchPaper:
 class Composed:
     """A finished piece, the pictures on it by their number, and how it was laid out.
 
-    ``findings`` is what is worth saying of it; ``settings`` those of its run, if they were given.
+    ``findings`` is what is worth saying of it; ``settings`` those of its run, if they were given;
+    ``built`` what it was drawn from, if that was kept.
     """
 
     piece: Piece
@@ -107,6 +109,16 @@ class Composed:
     laid: Laid = field(default_factory=Laid)
     findings: tuple[Finding, ...] = ()
     settings: Settings | None = None
+    built: Built | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The blocks of a piece, side by side with their nodes, and what they are laid out with."""
+
+    root: Node
+    sides: tuple[tuple[Node, Block], ...]
+    context: LayoutContext
 
 
 class Composer:
@@ -143,10 +155,25 @@ class Composer:
         """
         context = self._begun(job)
         context.recorded_pictures = recorded or {}
-        piece = self._lay_out(context, job.layout, job.size, job.lot)
-        return Composed(
-            piece, context.pictures, context.laid, tuple(context.findings), job.settings
-        )
+        built = self._built(context, job.layout, job.size)
+        return self._composed(built, job)
+
+    def drawn_again(self, before: Composed, job: Job) -> Composed:
+        """Return a piece drawn anew from what was built of it, by the settings of its job.
+
+        Raises:
+            LabelerError: as `compose` does.
+        """
+        assert before.built is not None
+        context = before.built.context
+        context.settings, context.laid, context.findings = job.settings, Laid(), []
+        return self._composed(before.built, job)
+
+    def _composed(self, built: Built, job: Job) -> Composed:
+        context = built.context
+        piece = self._drawn(built, job.layout, job.size, job.lot)
+        told = tuple(context.findings)
+        return Composed(piece, context.pictures, context.laid, told, job.settings, built)
 
     def measured(
         self, jobs: Sequence[Job], join: Callable[[Sequence[Block], LayoutContext], Block]
@@ -164,11 +191,10 @@ class Composer:
         sides: defaultdict[str, list[Block]] = defaultdict(list)
         bleed = 0.0
         for job in jobs:
-            context = self._begun(job)
-            root = self._filled_in(job.layout, context.facts, job.product.sku)
-            bleed = _begin_piece(root, context)[0]
-            for side in root.children:
-                sides[side.key].append(build(side, context))
+            built = self._built(self._begun(job), job.layout, job.size)
+            bleed = built.root.attrs.get("bleed", 0.0)
+            for side, block in built.sides:
+                sides[side.key].append(block)
         for blocks in sides.values():
             trim: Box = (0.0, 0.0, *jobs[0].size)
             join(blocks, shared).draw(trim, Surface(trim, bleed))
@@ -228,47 +254,61 @@ class Composer:
         )  # fmt: skip
 
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
+        return self._drawn(self._built(context, layout, size), layout, size, lot)
+
+    def _built(self, context: LayoutContext, layout: str, size: Size) -> Built:
+        """Return the blocks of a piece."""
         sku = context.subject.sku if context.subject else ""
         root = self._filled_in(layout, context.facts, sku)
-        try:
-            return self._arranged(root, context, layout, size, lot)
-        except LabelerError as error:
-            told = [_of_piece(each, root, layout, size) for each in error.findings]
-            raise LabelerError(told, error.exit_status) from error
+        _begin_piece(root, context)
+        with _told_of_piece(root, layout, size):
+            sides = tuple((side, build(side, context)) for side in root.children)
+            for _, block in sides if context.settings is None else ():
+                context.laid.demands |= {each.node.key: each.demands() for each in leaves_of(block)}
+                context.laid.build += tuple(_build_of(block))
+        return Built(root, sides, context)
 
-    def _arranged(
-        self, root: Node, context: LayoutContext, layout: str, size: Size, lot: str
-    ) -> Piece:
+    def _drawn(self, built: Built, layout: str, size: Size, lot: str) -> Piece:
+        """Return the piece that its blocks draw."""
+        context, root = built.context, built.root
         sku = context.subject.sku if context.subject else ""
         bleed, safe = _begin_piece(root, context)
-        faces = tuple(self._face(side, context, size, bleed, safe) for side in root.children)
-        if context.pending:
-            raise LabelerError(
-                stop(
-                    "layout-leaves-out",
-                    context.place(root),
-                    f"the layout has no place for the statement “{statement.text}”",
-                    hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+        with _told_of_piece(root, layout, size):
+            faces = tuple(self._face(*side, context, size, bleed, safe) for side in built.sides)
+            if context.pending:
+                raise LabelerError(
+                    stop(
+                        "layout-leaves-out",
+                        context.place(root),
+                        f"the layout has no place for the statement “{statement.text}”",
+                        hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+                    )
+                    for statement in context.pending
                 )
-                for statement in context.pending
-            )
         self.findings += context.findings
         return Piece(sku, lot, layout, *size, faces, bleed=bleed, safe=safe)
 
     def _face(
-        self, node: Node, context: LayoutContext, size: Size, bleed: float, safe: float
-    ) -> Face:
+        self, node: Node, block: Block, context: LayoutContext, size: Size, bleed: float,
+        safe: float,
+    ) -> Face:  # fmt: skip
         trim: Box = (0.0, 0.0, *size)
         surface = Surface(trim, bleed)
-        block = build(node, context)
-        if context.settings is None:
-            context.laid.demands |= {each.node.key: each.demands() for each in leaves_of(block)}
-            context.laid.build += tuple(_build_of(block))
         block.draw(trim, surface)
         validate_face(node, surface, context, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
         return Face(name, tuple(surface.marks), tuple(surface.holes), folds)
+
+
+@contextmanager
+def _told_of_piece(root: Node, layout: str, size: Size) -> Iterator[None]:
+    """Tell what is wrong with a piece as a maker sees it."""
+    try:
+        yield
+    except LabelerError as error:
+        told = [_of_piece(each, root, layout, size) for each in error.findings]
+        raise LabelerError(told, error.exit_status) from error
 
 
 def _begin_piece(root: Node, context: LayoutContext) -> tuple[float, float]:
@@ -461,8 +501,8 @@ def compose_each(composer: Composer, jobs: Sequence[Job]) -> Generator[Composed 
         except BrokenProcessPool:  # a process was ended from outside, perhaps for its memory
             pass
     for job in jobs[done:]:
-        made, _ = _outcome(composer, job)
-        yield made
+        outcome = _outcome(composer, job)
+        yield (outcome if len(jobs) < _FEWEST else _without_blocks(outcome))[0]
 
 
 def _outcome(composer: Composer, job: Job) -> Outcome:
@@ -519,4 +559,10 @@ def _end_with_parent() -> None:
 
 def _compose(numbers: range) -> list[Outcome]:
     composer, jobs = _mine
-    return [_outcome(composer, jobs[number]) for number in numbers]
+    return [_without_blocks(_outcome(composer, jobs[number])) for number in numbers]
+
+
+def _without_blocks(outcome: Outcome) -> Outcome:
+    """Return an outcome without the blocks, which would cost more to send than to build again."""
+    made, findings = outcome
+    return (replace(made, built=None) if isinstance(made, Composed) else made), findings

@@ -326,9 +326,7 @@ class CodeBlock(Block):
         try:
             if retail:
                 return retail_symbol(value)
-            settings = self.context.settings
-            least = settings.versions.get(self.node.key, 1) if settings else 1
-            return qr_symbol(value, self.node.attrs.get("level", "M"), least)
+            return qr_symbol(value, self.node.attrs.get("level", "M"))
         except ValueError as error:
             raise self.context.error(
                 "code-impossible",
@@ -409,6 +407,8 @@ class CodeBlock(Block):
     @override
     def draw(self, box: Box, surface: Surface) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
+        if self.context.settings is not None:
+            self.at_version(self.context.settings.versions.get(self.node.key, 1))
         module, over = self._hung(wide, tall)
         if not module:
             raise self._overflow(wide, tall)
