@@ -174,6 +174,8 @@ class _Group:
     """Pieces that have the same blocks, by their numbers in the run."""
 
     numbers: list[int]
+    apart: bool = False
+    """Whether their names are too long to stand as large as those of others."""
     fault: LabelerError | None = None
     settings: Settings | None = None
 
@@ -220,23 +222,31 @@ class _Run:
         if _agree([self._laid(number) for number in self.numbers]):
             return
         limits = Limits()
-        groups = self._solved(limits)
-        self.findings += self._told(groups, limits)
+        apart = self._long_named()
+        groups = self._solved(limits, apart)
+        self.findings += self._told(limits, apart)
         given = [
             (number, replace(self.jobs[number], settings=group.settings))
             for group in groups
             if group.settings is not None
             for number in group.numbers
         ]
-        stood_apart: list[str] = []
+        alone = [number for group in groups if group.fault for number in group.numbers]
         made = self._drawn(given)
-        for (number, job), piece in zip(given, made, strict=True):
+        for (number, _), piece in zip(given, made, strict=True):
             if isinstance(piece, Composed):
                 yield number, piece
             else:
-                stood_apart.append(job.product.sku)
-        if stood_apart:
-            self.findings.append(_apart(stood_apart, ""))
+                alone.append(number)
+        if alone:
+            skus = [self.jobs[number].product.sku for number in sorted(alone)]
+            self.findings.append(
+                note(
+                    "set-apart", Place(piece=skus[0] if len(skus) == 1 else ""),
+                    "these can't be set like the others of this run, so each is set by itself",
+                    found=listed(list(dict.fromkeys(skus)), 6),
+                )
+            )  # fmt: skip
 
     def _drawn(self, given: Sequence[tuple[int, Job]]) -> Iterator[Composed | LabelerError]:
         """Yield the pieces drawn by their settings; what was built of them is built once."""
@@ -249,23 +259,78 @@ class _Run:
             except LabelerError as error:
                 yield error
 
-    def _solved(self, limits: Limits) -> list[_Group]:
+    def _solved(self, limits: Limits, apart: frozenset[str]) -> list[_Group]:
         """Return the groups with their settings, sizes and forms shared by all of them."""
-        groups = self._measured(list(self._groups(self.numbers)), limits)
-        broken = [group for group in groups if group.fault]
-        groups = [group for group in groups if not group.fault]
-        for group in broken:  # one measure for all does not do: one for each pattern
-            parts = self._by(group.numbers, lambda n: self.jobs[n].product.pattern.code)
-            groups += self._measured([_Group(part) for part in parts], limits)
-        for _ in range(2):  # first the forms, then how large all can set them
+        groups = [part for group in self._groups(apart) for part in self._with_room(group, limits)]
+        for _ in range(3):  # for all groups first sizes and forms, then how large forms can be
             for group in groups:
-                _limit(limits, group.settings)
-            groups = self._measured(groups, limits)
+                self._measure(group, limits)
+            for group in groups:
+                _limit(limits, group)
+        for group in groups:
+            self._measure(group, limits)
         return groups
 
-    def _groups(self, numbers: Sequence[int]) -> Iterator[_Group]:
-        for part in self._by(numbers, lambda n: self._laid(n).build):
-            yield _Group(part)
+    def _with_room(self, group: _Group, limits: Limits) -> Iterator[_Group]:
+        """Yield a group; where one measure is too tight for all, patterns of long names apart."""
+        self._measure(group, limits)
+        parts = {self._pattern(part[0]): part for part in self._by(group.numbers, self._pattern)}
+        while group.fault and len(parts) > 1:
+            code = min(parts, key=lambda code: (self._least_name(parts[code]), code))
+            apart = _Group(parts.pop(code), True)
+            self.findings.append(self._not_as_one(apart, group.fault.findings[0]))
+            yield apart
+            group = _Group([number for part in parts.values() for number in part], group.apart)
+            self._measure(group, limits)
+        yield group
+
+    def _least_name(self, numbers: Sequence[int]) -> float:
+        """Return the size of the smallest name on pieces that were laid out by themselves."""
+        return min(
+            (
+                size
+                for number in numbers
+                for key, size in self._laid(number).sizes.items()
+                if called(key) == _OWN[0]
+            ),
+            default=0.0,
+        )
+
+    def _pattern(self, number: int) -> str:
+        return self.jobs[number].product.pattern.code
+
+    def _long_named(self) -> frozenset[str]:
+        """Return the patterns whose names can't stand nearly as large as those of the others."""
+        found: set[str] = set()
+        parts = {self._pattern(part[0]): part for part in self._by(self.numbers, self._pattern)}
+        for name in _OWN:
+            needs: dict[str, tuple[float, str]] = {}
+            for code, part in parts.items():
+                sizes = [
+                    (size, self.jobs[number].product.sku)
+                    for number in part
+                    for key, size in self._laid(number).sizes.items()
+                    if called(key) == name
+                ]
+                if sizes:
+                    needs[code] = min(sizes)
+            usual = sorted(size for size, _ in needs.values())[len(needs) // 2 :][:1]
+            for code, (size, sku) in sorted(needs.items()):
+                if size < _NEARLY * usual[0]:
+                    found.add(code)
+                    what = _TELLING[name.partition(" ")[2]]
+                    self.findings.append(_apart(sku, what, size, usual[0]))
+        return frozenset(found)
+
+    def _groups(self, apart: frozenset[str]) -> Iterator[_Group]:
+        """Yield the pieces that have the same blocks, those of long names apart by pattern."""
+
+        def alike(number: int) -> Hashable:
+            code = self._pattern(number)
+            return self._laid(number).build, code if code in apart else ""
+
+        for part in self._by(self.numbers, alike):
+            yield _Group(part, self._pattern(part[0]) in apart)
 
     @staticmethod
     def _by(numbers: Sequence[int], key: Callable[[int], Hashable]) -> list[list[int]]:
@@ -274,18 +339,19 @@ class _Run:
             found[key(number)].append(number)
         return list(found.values())
 
-    def _measured(self, groups: Sequence[_Group], limits: Limits) -> list[_Group]:
-        return [group if group.fault else self._measure(group, limits) for group in groups]
-
-    def _measure(self, group: _Group, limits: Limits) -> _Group:
+    def _measure(self, group: _Group, limits: Limits) -> None:
+        """Find a group's settings, or what stands in their way."""
         jobs = [self.jobs[number] for number in self._neediest(group.numbers)]
+        if group.apart:
+            own = {name: size for name, size in limits.sizes.items() if name not in _OWN}
+            limits = Limits(own, limits.forms, limits.versions)
         try:
-            settings = self.composer.measured(
+            group.settings = self.composer.measured(
                 jobs, lambda blocks, context: joined(blocks, context, limits)
             )
+            group.fault = None
         except LabelerError as error:
-            return _Group(group.numbers, error)
-        return _Group(group.numbers, None, settings)
+            group.settings, group.fault = None, error
 
     def _neediest(self, numbers: Sequence[int]) -> list[int]:
         """Return the pieces that say for every block how much room it may ask for."""
@@ -306,16 +372,23 @@ class _Run:
         found = {n for _, _, n in most.values()} | {n for _, n in each.values()}
         return sorted(found, key=lambda n: (self.jobs[n].product.sku, self.jobs[n].lot))
 
-    def _told(self, groups: Sequence[_Group], limits: Limits) -> Iterator[Finding]:
-        for group in groups:
-            if group.fault:
-                skus = [self.jobs[number].product.sku for number in group.numbers]
-                yield _apart(skus, group.fault.findings[0].message)
+    def _not_as_one(self, group: _Group, fault: Finding) -> Finding:
+        """Return that a pattern is set by itself, since one measure for all is too tight."""
+        skus = sorted({self.jobs[number].product.sku for number in group.numbers})
+        return note(
+            "set-apart", Place(piece=skus[0]),
+            f"set like the others it would leave too little room ({fault.message}), so its pattern "
+            "is set by itself",
+            found=fault.found, expected=fault.expected,
+        )  # fmt: skip
+
+    def _told(self, limits: Limits, apart: frozenset[str]) -> Iterator[Finding]:
         for name, (size, whose) in sorted(limits.forced.items()):
             what = name.partition(" ")[2]
             by_itself = [
                 alone
                 for number in self.numbers
+                if self._pattern(number) not in apart
                 for key, alone in self._laid(number).sizes.items()
                 if called(key) == name
             ]
@@ -362,23 +435,31 @@ _TELLING = {
 """What is worth saying where it is set smaller; other texts differ by what an eye does not see."""
 
 
-def _apart(skus: Sequence[str], why: str) -> Finding:
-    names = list(dict.fromkeys(skus))
+_OWN = ("front pattern", "front colour")
+"""Texts whose size a pattern may have to itself."""
+
+_NEARLY = 0.75
+"""Below this share of the usual size a name is too long to set the size of all; house choice."""
+
+
+def _apart(sku: str, what: str, size: float, usual: float) -> Finding:
     return note(
-        "set-apart", Place(piece=names[0] if len(names) == 1 else ""),
-        "one measure for all pieces of this run leaves too little room, so some are set by "
-        f"themselves{': ' if why else ''}{why}",
-        found=listed(names, 6),
+        "set-apart", Place(piece=sku),
+        f"the {what} is too long to stand as large as on the others, so its pattern is set by "
+        "itself",
+        found=f"{size:.3g} pt", expected=f"{usual:.3g} pt",
     )  # fmt: skip
 
 
-def _limit(limits: Limits, settings: Settings | None) -> None:
+def _limit(limits: Limits, group: _Group) -> None:
     """Take what a group found as a limit for all groups."""
+    settings = group.settings
     if settings is None:
         return
     for key, size in settings.sizes.items():
         name = called(key)
-        limits.sizes[name] = min(size, limits.sizes.get(name, size))
+        if not (group.apart and name in _OWN):
+            limits.sizes[name] = min(size, limits.sizes.get(name, size))
     for key, (form, step) in settings.forms.items():
         name = called(key)
         known = limits.forms.get(name, (form, step))

@@ -331,8 +331,8 @@ _SHARING = "share", "width", "height", "gap", "pad", "turn", "spread", "align", 
 
 def _build_of(block: Block) -> Iterator[object]:
     """Yield what decides how a block and those in it share out room, but for what texts ask."""
-    if not isinstance(block, TextBlock | Disclosure):
-        node = block.node
+    node = block.node
+    if "+" not in node.key and not isinstance(block, TextBlock | Disclosure):  # no row of a list
         yield node.key, tuple(node.attrs.get(name) for name in _SHARING)
     if isinstance(block, Container):
         for child in block.children:
