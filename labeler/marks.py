@@ -13,8 +13,9 @@ from typing import Literal
 
 from labeler.geometry import Box, Matrix, Point
 
-InkMode = Literal["colour", "black"]
-"""Whether inks are printed as they are, or all in black and the white of paper."""
+InkMode = Literal["colour", "black", "grey"]
+"""Whether inks are printed as they are, or all in black and the white of paper; in "grey" the same,
+but photographs, which "black" replaces by the engraving, in greys."""
 
 Step = (
     tuple[Literal["M", "L"], float, float]

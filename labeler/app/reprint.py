@@ -47,6 +47,7 @@ from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.subject import Progress
 from labeler.disclosures.needed import needed
+from labeler.drawing.jig import EDITION
 from labeler.files import refuse_to_bury
 from labeler.findings import (
     Finding,
@@ -385,6 +386,10 @@ def _other_rules(piece: ComposedPiece, as_print: PrintRequest) -> list[Finding]:
     ]
 
 
+_LAST_OF_FIRST_EDITION = 4
+"""The last number of the layout language whose pieces have the drawing's first edition."""
+
+
 def lay_out_again(
     original: Original, folder: Path
 ) -> tuple[ComposedPiece, Making, tuple[Finding, ...]]:
@@ -413,8 +418,11 @@ def lay_out_again(
     )  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="labeler-") as temporary:
         _put_back(layout, Path(temporary), folder)
-        finish = making.language >= FINISHED_FROM
-        composer = Composer(Path(temporary), dpi=making.dpi, ink=making.ink, finish=finish)
+        edition = 1 if making.language <= _LAST_OF_FIRST_EDITION else EDITION
+        composer = Composer(
+            Path(temporary), dpi=making.dpi, ink=making.ink,
+            finish=making.language >= FINISHED_FROM, edition=edition,
+        )  # fmt: skip
         composed = composer.composed(job, pictures_on(layout, making))
     found = drawn_print(composed.piece, making.marks_form)
     otherwise = fix(

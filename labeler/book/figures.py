@@ -25,7 +25,7 @@ from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import look_of
 from labeler.findings import Place
 from labeler.geometry import Box, Matrix, apply
-from labeler.layout.drawn_blocks import swatch_bar
+from labeler.layout.swatch import swatch_bar
 from labeler.marks import Element, Group, Picture, Step, VectorPath, path_points, rectangle
 from labeler.units import NO_BREAK_SPACE
 

@@ -35,7 +35,7 @@ class Pen:
     @property
     def black(self) -> bool:
         """Whether only black may be used, on white."""
-        return self.ink == "black"
+        return self.ink != "colour"
 
     @property
     def fine(self) -> bool:

@@ -46,14 +46,16 @@ class HeadShape:
 
 
 @lru_cache(maxsize=64)
-def head_shape(style: str, ounces: float) -> HeadShape:
+def head_shape(style: str, ounces: float, *, first: bool = False) -> HeadShape:
     """Return the shape of a head by its style and the weight of the mould's cavity.
+
+    ``first`` asks for it as the first edition of the drawing had it.
 
     Solid bodies of one shape grow with the cube root of their weight; the drawing keeps within
     0.45 and 1.4 of the 3/8 oz head, so that it stays a drawing of a jig.
     """
     scale = min(1.4, max(0.45, (ounces / 0.375) ** (1 / 3)))
-    row = figures_of("heads")[style]
+    row = (first and figures_of("first_edition").get(style)) or figures_of("heads")[style]
     size = row["length"] * PT_PER_MM * scale
     x, y, radius = row["eye"]
     return HeadShape(

@@ -10,6 +10,7 @@ from functools import lru_cache
 from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
 from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
+from labeler.drawing.first_edition import FirstDrawing
 from labeler.drawing.heads import PT_PER_MM, Collar, HeadShape, draw_collar, draw_head, head_shape
 from labeler.drawing.hooks import Wire, bend_hook, draw_guard, draw_hook, draw_line_tie
 from labeler.drawing.skirt import (
@@ -54,8 +55,9 @@ def _seated(layer: Layer) -> str:
     return f"{shade} {layer.seat}" if shade == layer.shade else f"{layer.seat} in {shade}"
 
 
-_EDITION = "jig 1"
-"""Stands in every key: change it when the drawing changes, so that old and new never share one."""
+EDITION = 2
+"""The edition of the drawing that is printed today. It stands in every key, so that figures of two
+editions never share one; what an earlier one printed is printed again by it."""
 
 _PAST_THE_BEND = 28 * PT_PER_MM
 """How far tips reach past the bend where the pattern states no length. The trade trims skirts
@@ -76,7 +78,9 @@ _DRAWN_BY: dict[Kind, Callable[[Strand, LayerLook, Hand], Iterator[VectorPath]]]
 }
 
 
-def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fine") -> Group:
+def draw_jig(
+    product: Product, *, ink: InkMode = "colour", detail: Detail = "fine", edition: int = EDITION
+) -> Group:
     """Draw a jig lying on its side, at about natural size.
 
     A skirt shows every strand of its recipe, each in its layer's colour, up to 160; of a fuller
@@ -89,19 +93,21 @@ def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fin
             line, hatching and stipple for the inks, so that layers can still be told apart.
         detail: "fine" for a card, at 0.35 of natural size or more; "plain" for a label an inch
             high, where the figure is about 20 mm wide.
+        edition: 1 for a figure of what was printed before there was a second.
 
     Returns:
         Paths in points, y down; the head's rear lies at the origin. Its ``key`` is the same for
         all products that look alike, in the same inks and detail; ``says`` is the recipe in words.
     """
-    group = _drawn(look_of(product), ink, detail)
+    group = _drawn(look_of(product), ink, detail, edition)
     return replace(group, says=describe(product))
 
 
 @lru_cache(maxsize=256)
-def _drawn(subject: JigLook, ink: InkMode, detail: Detail) -> Group:
-    marks = tuple(_Drawing(subject, ink, detail).marks())
-    name = f"{_EDITION} {ink} {detail} {subject.seed}".encode()
+def _drawn(subject: JigLook, ink: InkMode, detail: Detail, edition: int) -> Group:
+    drawing = FirstDrawing if edition == 1 else _Drawing
+    marks = tuple(drawing(subject, ink, detail).marks())
+    name = f"jig {edition} {ink} {detail} {subject.seed}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"
     return Group(IDENTITY, marks, box_of(marks), key)
 

@@ -53,7 +53,8 @@ def prepare(
         height_pt: the box's height in points.
         crop: ``contain`` keeps the whole picture and its proportions, so that the image may
             be narrower or lower than the box; ``cover`` cuts it, from the middle, to the box's.
-        ink: ``black`` makes its tones of dots in pure black, as a logo is for a printer of one ink.
+        ink: ``black`` makes its tones of dots in pure black, as a logo is for a printer of one ink;
+            ``grey`` leaves its tones and takes the colour from them.
 
     Raises:
         LabelerError: with one finding, if there is no picture in the file, or one that is
@@ -95,7 +96,7 @@ def _prepare(
             plan, small = scaled(picture, box_pt, crop, sharp)
             profile = picture.info.get("icc_profile")
     flat, doubt = to_srgb(small, profile)
-    data = encode(in_dots(flat) if ink == "black" else flat)
+    data = encode(_in_ink(flat, ink))
     place = Place(file=path)
     findings = [_coarse(place, plan)] if plan.dpi < COARSEST_DPI else []
     findings += [note("picture-colour", place, doubt)] if doubt else []
@@ -382,6 +383,14 @@ def _transform(colour: Pillow.Image, source: ImageCms.ImageCmsProfile) -> Pillow
     if flat is None:
         raise ImageCms.PyCMSError("nothing came of it")
     return flat
+
+
+def _in_ink(picture: Pillow.Image, ink: InkMode) -> Pillow.Image:
+    if ink == "colour":
+        return picture
+    if ink == "black":
+        return in_dots(picture)
+    return picture.convert("LA" if picture.mode in ("LA", "RGBA") else "L")
 
 
 def in_dots(picture: Pillow.Image) -> Pillow.Image:

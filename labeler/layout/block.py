@@ -11,14 +11,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
+from labeler.drawing.jig import EDITION
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.geometry import Box, grown
 from labeler.layout.markup import Node
-from labeler.marks import Image, InkMode, Mark, VectorPath
+from labeler.marks import Image, Mark, VectorPath
 from labeler.type.styles import Style, Styles, in_ink, style_named
 from labeler.units import SLACK_PT, Length
 
@@ -256,6 +257,8 @@ class LayoutContext:
         dpi: the printer's resolution, None where it is not known.
         ink: whether colours may be used.
         finish: whether texts are finished as `labeler.type.finish` does; an old print's were not.
+        photos: whether photographs are shown: as they are, in greys, or not at all.
+        edition: of the drawing: 1 for a piece that was printed before there was a second.
         pending: the statements that no disclosure block has printed yet.
         optional: those that nobody asks for but that may be said.
         findings: what is worth saying but is no fault.
@@ -274,8 +277,10 @@ class LayoutContext:
     file: str
     own: Path | None = None
     dpi: int | None = None
-    ink: InkMode = "colour"
+    ink: Literal["colour", "black"] = "colour"
     finish: bool = True
+    photos: Literal["colour", "grey", "none"] = "colour"
+    edition: int = EDITION
     pending: list[Statement] = field(default_factory=list)
     optional: list[Statement] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
@@ -286,6 +291,22 @@ class LayoutContext:
     picture_numbers: Iterator[int] = field(default_factory=count)
     settings: Settings | None = None
     laid: Laid = field(default_factory=Laid)
+
+    def shows_photo(self, node: Node) -> bool:
+        """Tell whether a photo takes the place of the figure that a node asks for.
+
+        In black the engraving does; a jig that nobody can draw, for want of a recipe, is shown by
+        its photo all the same.
+        """
+        if node.tag != "figure" or "of" in node.attrs or node.attrs.get("photo", "yes") == "no":
+            return False
+        engraved = self.photos == "none" and bool(self.product.colour.layers)
+        return bool(self.product.photo) and not engraved
+
+    @property
+    def photo_ink(self) -> Literal["colour", "grey"]:
+        """How a photograph is printed that is printed at all."""
+        return "colour" if self.photos == "colour" else "grey"
 
     @property
     def product(self) -> Product:

@@ -25,6 +25,7 @@ from typing import Any, Literal
 from labeler import files
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
+from labeler.drawing.jig import EDITION
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box, bounding_box, contains, grown, overlaps
 from labeler.layout.block import (
@@ -37,9 +38,10 @@ from labeler.layout.block import (
     Surface,
 )
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
-from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, Swatch
+from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock
 from labeler.layout.facts import facts_of, statement_facts
 from labeler.layout.markup import Node, read_markup
+from labeler.layout.swatch import swatch
 from labeler.layout.template import Layouts
 from labeler.layout.text_blocks import Disclosure, TextBlock
 from labeler.marks import Face, InkMode, Piece, path_points
@@ -54,12 +56,17 @@ _LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
     "text": TextBlock,
     "figure": Figure,
     "picture": PictureBlock,
-    "swatch": Swatch,
+    "swatch": swatch,
     "code": CodeBlock,
     "rule": RuleBlock,
     "disclosure": Disclosure,
     "spacer": Spacer,
 }
+
+_PHOTOS: Mapping[InkMode, Literal["colour", "grey", "none"]] = {
+    "colour": "colour", "grey": "grey", "black": "none",
+}  # fmt: skip
+"""How each ink shows photographs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,15 +132,17 @@ class Composer:
     """Lays out pieces from one catalog folder's layouts and styles.
 
     ``dpi`` is the printer's resolution, None where it is not known; codes are then drawn at
-    any size. ``findings`` collects what is worth saying but is no fault. ``finish`` tells whether
-    texts are finished, which those of old prints were not.
+    any size. ``finish`` tells whether texts are finished, which those of old prints were not;
+    ``edition`` is the drawing's, 1 for a piece that was printed before there was a second.
+    ``findings`` collects what is worth saying but is no fault.
     """
 
     def __init__(
         self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour",
-        finish: bool = True,
+        finish: bool = True, edition: int = EDITION,
     ) -> None:  # fmt: skip
         self.own, self.dpi, self.ink, self.finish = own, dpi, ink, finish
+        self.edition = edition
         self.layouts = Layouts(own)
         self.styles: Styles = read_styles(own)
         self.findings: list[Finding] = []
@@ -205,7 +214,7 @@ class Composer:
         width, height = job.size
         facts = facts_of(
             job.product, lot=job.lot, link=job.link, width=width, height=height,
-            black=self.ink == "black",
+            black=self.ink != "colour",
         )  # fmt: skip
         own = {"says": statement_facts(job.statements), "old_code": job.old_code}
         context = self._context(job.product, job.layout, {**facts, **own})
@@ -223,7 +232,7 @@ class Composer:
             LabelerError: as `compose` does.
         """
         width, height = paper.size
-        black = self.ink == "black"
+        black = self.ink != "colour"
         page = {"width": width / 72, "height": height / 72, "black": black}
         context = self._context(paper.subject, paper.layout, {**paper.facts, "piece": page})
         context.other_products = paper.others
@@ -249,8 +258,9 @@ class Composer:
     ) -> LayoutContext:
         file = str(self.layouts.file(layout))
         return LayoutContext(
-            product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink,
-            finish=self.finish,
+            product, self.styles, facts, file, own=self.own, dpi=self.dpi, finish=self.finish,
+            ink="colour" if self.ink == "colour" else "black",
+            photos="colour" if self.edition == 1 else _PHOTOS[self.ink], edition=self.edition,
         )  # fmt: skip
 
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
@@ -366,20 +376,14 @@ def build(node: Node, context: LayoutContext) -> Block:
         inner = [block for block in blocks if not _is_silent(block)]
         kind: type[Container] = Row if node.tag == "row" else Column
         return kind(node, inner, context, holes)
-    if _shows_photo(node, context):
+    if context.shows_photo(node):
         return PictureBlock(node, context)
     return Spacer(node, context) if _undrawn(node, context) else _LEAVES[node.tag](node, context)
 
 
-def _shows_photo(node: Node, context: LayoutContext) -> bool:
-    """Tell whether a photo takes the place of the figure."""
-    own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
-    return node.tag == "figure" and own and bool(context.product.photo)
-
-
 def _undrawn(node: Node, context: LayoutContext) -> bool:
     """Tell whether a figure or bar shows nothing, for want of a recipe."""
-    shows = node.tag in ("figure", "swatch") and not _shows_photo(node, context)
+    shows = node.tag in ("figure", "swatch") and not context.shows_photo(node)
     return shows and not context.product_of(node).colour.layers
 
 
@@ -519,7 +523,7 @@ def _in_processes(composer: Composer, jobs: Sequence[Job]) -> Iterator[Outcome]:
         min(_cores(), -(-len(jobs) // _AT_ONCE)),
         get_context("fork" if sys.platform == "linux" else "spawn"),
         _begin,
-        (composer.own, composer.dpi, composer.ink, jobs),
+        (composer.own, composer.dpi, composer.ink, composer.edition, jobs),
     )
     try:
         ranges = [range(at, min(at + _AT_ONCE, len(jobs))) for at in range(0, len(jobs), _AT_ONCE)]
@@ -541,13 +545,15 @@ def _cores() -> int:
 _mine: tuple[Composer, Sequence[Job]]
 
 
-def _begin(own: Path | None, dpi: int | None, ink: InkMode, jobs: Sequence[Job]) -> None:
+def _begin(
+    own: Path | None, dpi: int | None, ink: InkMode, edition: int, jobs: Sequence[Job]
+) -> None:
     """Make ready to lay out; leave Ctrl-C to the process that asked, and end when it ends."""
     global _mine
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _mine = Composer(own, dpi=dpi, ink=ink), jobs
+    _mine = Composer(own, dpi=dpi, ink=ink, edition=edition), jobs
 
 
 def _end_with_parent() -> None:

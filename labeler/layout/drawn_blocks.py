@@ -1,9 +1,8 @@
-"""What is drawn: the jig from its recipe, a picture file, the swatch bar, and codes."""
+"""What is drawn: the jig from its recipe, a picture file, and codes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache
@@ -12,7 +11,6 @@ from typing import Literal
 
 from typing_extensions import override
 
-from labeler.catalog.model import Layer
 from labeler.codes import print_quality
 from labeler.codes.print_quality import Digits, Symbol
 from labeler.codes.qr import qr_symbol, version_of
@@ -29,12 +27,10 @@ from labeler.layout.block import (
     Side,
     Size,
     Surface,
-    lightness,
     overflow,
-    shared_out,
 )
 from labeler.layout.markup import Node
-from labeler.marks import Code, Glyphs, Group, InkMode, Mark, Picture, Step, VectorPath, rectangle
+from labeler.marks import Code, Glyphs, Group, Picture
 from labeler.type.setting import ALIGNED
 from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
@@ -106,7 +102,9 @@ class Figure(Framed):
         self.proportion = (right - left) / (bottom - top)
 
     def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
-        return draw_jig(self.context.product_of(self.node), ink=self.context.ink, detail=detail)
+        context = self.context
+        product = context.product_of(self.node)
+        return draw_jig(product, ink=context.ink, detail=detail, edition=context.edition)
 
     @override
     def draw(self, box: Box, surface: Surface) -> None:
@@ -156,7 +154,8 @@ class PictureBlock(Framed):
         if self.recorded is None:
             from labeler.drawing.photos import prepare
 
-            ink = self.context.ink if self.is_logo else "colour"
+            context = self.context
+            ink = context.ink if self.is_logo else context.photo_ink
             image, findings = prepare(self.path, right - left, bottom - top, ink=ink)
             self.context.findings += findings
         else:
@@ -165,136 +164,6 @@ class PictureBlock(Framed):
         says = self.node.attrs.get("says") or self.context.product.name
         surface.marks.append(Picture(left, top, right - left, bottom - top, image, says))
         surface.occupied.append((frame, self))
-
-
-_SWATCH_HEIGHT = 5.0
-_LEAST_SWATCH = (12.0, 1.5)
-"""Points, width and height: below this a bar tells no recipe."""
-_THINNEST = 0.6
-"""Points: a layer of one strand is still seen."""
-_EDGE = 0.3
-"""Points: the outline that keeps a white layer from vanishing on white card."""
-
-_EDGE_INK = "#4a4a48"
-_HATCHES = (0.0, 1.1, 1.9, 3.2)
-"""Distances between hatching lines in black mode, from solid to open, in points."""
-_SPECK = 0.55
-_SPECKS_APART = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}
-
-
-class Swatch(Block):
-    """The recipe at a glance: a field a layer, its width the count of its strands.
-
-    Layers stand in tying order, from the left: the first is the one that shows outside. One
-    layer alone, if the node gives its number.
-    """
-
-    def __init__(self, node: Node, context: LayoutContext) -> None:
-        self.node, self.context = node, context
-        self.layers = self._chosen(context.product_of(node).colour.layers)
-        self.least = max(_LEAST_SWATCH[0], _THINNEST * len(self.layers))
-
-    def _chosen(self, layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
-        number = self.node.attrs.get("layer", 0)
-        if number > len(layers):
-            raise self.context.error(
-                "layout-value", self.node, "the recipe has no such layer",
-                found=str(number), expected=f"1 to {len(layers)}",
-            )  # fmt: skip
-        return layers[number - 1 : number] if number else layers
-
-    @override
-    def demands(self) -> Demands:
-        return (self.least,)
-
-    @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
-        own = self.own_height
-        return (self.least if width is None else width), _SWATCH_HEIGHT if own is None else own
-
-    @override
-    def least_width(self) -> float:
-        return self.least
-
-    @override
-    def draw(self, box: Box, surface: Surface) -> None:
-        place = self.context.place(self.node)
-        if box[2] - box[0] < self.least:
-            raise overflow(place, "the swatch's width", self.least, box[2] - box[0])
-        if box[3] - box[1] < _LEAST_SWATCH[1]:
-            raise overflow(place, "the swatch's height", _LEAST_SWATCH[1], box[3] - box[1])
-        surface.marks += swatch_bar(self.layers, box, self.context.ink)
-        surface.occupied.append((box, self))
-
-
-def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark]:
-    """Yield the bar's fields and its edge."""
-    black = ink == "black"
-    thinnest = [_THINNEST] * len(layers)
-    left = box[0]
-    widths = shared_out(box[2] - box[0], [layer.strands for layer in layers], thinnest)
-    for layer, width in zip(layers, widths, strict=True):
-        field = (left, box[1], left + width, box[3])
-        yield from _black(field, layer) if black else _tinted(field, layer)
-        left += width
-        if black and left < box[2] - _EDGE:
-            steps: tuple[Step, ...] = ("M", left, box[1]), ("L", left, box[3])
-            yield VectorPath(steps, stroke="#000000", width=_EDGE)
-    yield rectangle(grown(box, -_EDGE / 2), stroke="#000000" if black else _EDGE_INK, width=_EDGE)
-
-
-def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
-    """A field in the layer's ink; a two-tone one changes along a slant, flake lies in specks."""
-    left, top, right, bottom = field
-    yield rectangle(field, fill=layer.ink)
-    if layer.tip:
-        slant = min(bottom - top, (right - left) / 2)
-        middle = (left + right) / 2
-        yield VectorPath(
-            (
-                ("M", middle + slant / 2, top), ("L", right, top), ("L", right, bottom),
-                ("L", middle - slant / 2, bottom), ("Z",),
-            ),
-            fill=layer.tip,
-        )  # fmt: skip
-    if layer.flake and (steps := _specks(field, _SPECKS_APART[layer.flake.density])):
-        yield VectorPath(steps, fill=layer.flake.ink)
-
-
-@lru_cache(maxsize=256)
-def _specks(field: Box, apart: float) -> tuple[Step, ...]:
-    """Specks in a fixed quincunx, so that the same recipe is the same print."""
-    left, top, right, bottom = field
-    steps: list[Step] = []
-    row, y = 0, top + apart / 3
-    while y < bottom - _SPECK:
-        x = left + apart / 2 + (apart / 2 if row % 2 else 0)
-        while x < right - _SPECK:
-            steps += rectangle((x, y, x + _SPECK, y + _SPECK)).steps
-            x += apart
-        row, y = row + 1, y + apart / 2
-    return tuple(steps)
-
-
-def _black(field: Box, layer: Layer) -> Iterator[Mark]:
-    """A field in hatching as dense as the ink is dark."""
-    gap = _HATCHES[min(3, int(lightness(layer.ink) * 4))]
-    if not gap:
-        yield rectangle(field, fill="#000000")
-    elif lines := tuple(_hatching(field, gap)):
-        yield VectorPath(lines, stroke="#000000", width=0.3)
-
-
-def _hatching(field: Box, gap: float) -> Iterator[Step]:
-    left, top, right, bottom = field
-    tall = bottom - top
-    x = left - tall + gap
-    while x < right:
-        start, end = max(x, left), min(x + tall, right)
-        if end > start:
-            yield "M", start, bottom - (start - x)
-            yield "L", end, bottom - (end - x)
-        x += gap
 
 
 _MOST_QR = Length.from_mm(0.6).pt

@@ -198,7 +198,10 @@ PRODUCT = StoredKind(
 
 
 LANGUAGE = 5
-"""The number of the layout language that kept layouts are written in: its blocks and its fields."""
+"""The number of the layout language that kept layouts are written in: its blocks and its fields.
+
+Up to 4, figures and bars are of the drawing's first edition, and a photo in black is in color.
+"""
 
 FINISHED_FROM = 5
 """The language from which on a layout's texts are finished: curly quotes, tied quantities."""
@@ -222,7 +225,7 @@ class Making:
         use: bags or cards.
         width: in points.
         height: in points.
-        ink: in colour or in black.
+        ink: in colour, in black, or in black with photographs in greys.
         dpi: the printer's dots an inch; None if they were not known.
         day: the day whose rules it was made by.
         link: what its code leads to.
@@ -237,7 +240,7 @@ class Making:
     use: str
     width: float
     height: float
-    ink: Literal["colour", "black"]
+    ink: Literal["colour", "black", "grey"]
     dpi: int | None
     day: str
     link: str
