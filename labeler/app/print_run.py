@@ -242,7 +242,8 @@ class PieceComposer:
 
     def __init__(self, request: PrintRequest, sheet: Sheet, printer: Printer) -> None:
         self.request, self.sheet, self.printer = request, sheet, printer
-        self.composer = Composer(request.folder, dpi=sheet.dpi or printer.dpi, ink=request.ink)
+        ink = request.ink or sheet.usual_ink
+        self.composer = Composer(request.folder, dpi=sheet.dpi or printer.dpi, ink=ink)
         self.layouts = read_index(request.folder)
         if request.use == "bags" and sheet.grid is not None and not request.layout:
             size = request.size or (sheet.grid.cell_width, sheet.grid.cell_height)
@@ -729,7 +730,7 @@ def ticket_of(
         "printer": run.printer.name,
         "dpi": plan.sheet.dpi or run.printer.dpi,
         "sheet": plan.sheet.name,
-        "ink": run.request.ink,
+        "ink": run.request.ink or plan.sheet.usual_ink,
         "outline": run.request.outline,
         "flip": run.printer.duplex,
         "feed": run.printer.feed,

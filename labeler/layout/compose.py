@@ -38,6 +38,7 @@ from labeler.layout.block import (
     Surface,
 )
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
+from labeler.layout.dots import COARSE, on_whole_dots
 from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock
 from labeler.layout.facts import facts_of, statement_facts
 from labeler.layout.markup import Node, read_markup
@@ -308,7 +309,10 @@ class Composer:
         validate_face(node, surface, context, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
-        return Face(name, tuple(surface.marks), tuple(surface.holes), folds)
+        marks = surface.marks
+        if self.edition > 1 and self.ink != "colour" and self.dpi and self.dpi <= COARSE:
+            marks = list(on_whole_dots(marks, self.dpi))
+        return Face(name, tuple(marks), tuple(surface.holes), folds)
 
 
 @contextmanager

@@ -72,7 +72,7 @@ def swatch(node: Node, context: LayoutContext) -> Block:
         LabelerError: if the node asks for a layer that is not there.
     """
     layers = layers_of(node, context)
-    if context.edition == 1 or context.ink == "colour" or told_apart(layers):
+    if context.edition == 1 or context.ink == "colour" or "layer" in node.attrs:
         return Swatch(node, context)
     return ShadeNames(node, context, layers)
 
@@ -113,22 +113,26 @@ class Swatch(Block):
         surface.occupied.append((box, self))
 
 
-_NAMES = {"style": "note", "most": 6.2, "least": 5.0, "lines": 2}
+_NAMES = {"style": "note", "least": 5.0, "lines": 2}
 """How shades are named in the bar's place: as small as a label's facts, and no smaller."""
 
 
 class ShadeNames(TextBlock):
-    """The shades by name in tying order, where black ink would draw two of them alike.
+    """The shades by name in tying order: what a bar in black can't tell.
 
-    It takes the bar's room and the little more that letters need. Where even that is not there,
-    it is left out and said: a bar of one hatching would tell nothing either.
+    Lines as close as an ink is dark would draw brown, blue and violet alike, and orange like
+    chartreuse. The names take the bar's room and the little more that letters need; where even
+    that is not there, they are left out and that is said.
     """
 
     def __init__(self, node: Node, context: LayoutContext, layers: Sequence[Layer]) -> None:
-        kept: dict[str, Any] = {key: node.attrs[key] for key in ("name", "width", "share") if key in node.attrs}
+        kept: dict[str, Any] = {
+            key: node.attrs[key] for key in ("name", "width", "share") if key in node.attrs
+        }
         self.bar_high = node.attrs.get("height", _HEIGHT)
         names = dict.fromkeys(layer.shade.replace(" ", NO_BREAK_SPACE) for layer in layers)
-        text = Node("text", node.file, node.line, {**kept, **_NAMES})
+        most = 4.4 + 0.55 * self.bar_high  # a piece with a higher bar has room for larger names
+        text = Node("text", node.file, node.line, {**kept, **_NAMES, "most": max(6.2, most)})
         text.words = [(_LISTED.join(names), None)]
         super().__init__(text, context)
 
@@ -152,19 +156,13 @@ class ShadeNames(TextBlock):
             note(
                 "shades-unnamed",
                 self.context.place(self.node),
-                "black ink draws two shades of this recipe alike, and their names have no room",
-                hint="Print it in color, or choose a larger label or another layout.",
+                "in black the recipe's shades are named, and here their names have no room",
+                hint="Shorten their names, or choose a larger label or another layout.",
             )
         )
 
 
 _LISTED = " · "
-
-
-def told_apart(layers: Sequence[Layer]) -> bool:
-    """Tell whether black ink draws every shade of a bar otherwise than all others."""
-    tones = [_tone(layer) for layer in layers]
-    return len(set(tones)) == len(tones)
 
 
 _TONES = (0.34, 0.6, 0.82)
