@@ -228,6 +228,8 @@ class RunClaim:
     """Whether a lot's pieces are today's product, not the one that was kept with the lot."""
     preview: bool = False
     """Whether it was made to look at only; nothing of it was printed."""
+    ink: str = ""
+    """``colour``, ``black``, or ``grey``: in black, and photographs in greys."""
 
 
 @asks("run-sheet-unread")
@@ -262,6 +264,7 @@ def _run(record: dict[str, Any]) -> RunClaim:
         pages=pages,
         today=facts.get("products") == TODAY,
         preview=bool(facts.get(PREVIEW)),
+        ink=str(facts.get("ink", "")),
     )
 
 

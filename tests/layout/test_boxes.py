@@ -263,7 +263,7 @@ def test_a_layer_of_one_strand_is_seen_on_the_swatch(lay: Lay, product: Product)
         for mark in piece.faces[0].marks
         if isinstance(mark, VectorPath) and mark.fill
     }
-    assert widths["#020202"] == pytest.approx(0.6)
+    assert widths["#020202"] == pytest.approx(1.2)
     assert widths["#010101"] + widths["#020202"] == pytest.approx(200)
 
 
