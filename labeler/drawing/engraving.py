@@ -95,24 +95,20 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else ((channel + 0.055) / 1.055) ** 2.4
 
 
-_LIGHTER = 0.2
-"""How much white a dark strand's line takes. More, and on a small figure lines are all one sees:
-black turns to grey."""
-
 DARK = 0.2
-"""An ink darker than this takes no shade that the eye could see; lines on it must be lighter."""
+"""An ink darker than this is about as dark as sepia: only black is darker."""
 
 
 def edge(ink: str, strength: float = 1.0) -> str:
     """Return the ink of the line around a strand: darker than the strand, and dark enough on paper.
 
     A light strand needs the stronger line, since white paper is all that parts it from its
-    neighbour; a black one can only be parted by a lighter line. Where lines stand so close that
-    they would be all one sees, as in hair, a lower ``strength`` draws them nearer to the ink.
+    neighbour. Never is it lighter: on a small figure lines are much of what one sees, and black
+    would turn to grey. A lower ``strength`` draws them nearer to the ink.
     """
     light = lightness(ink)
     if light < DARK:
-        return tint(ink, _LIGHTER * strength)
+        return mix(ink, BLACK, 0.7 * strength)
     return shade(ink, (0.42 + 0.16 * light) * strength)
 
 

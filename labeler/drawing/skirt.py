@@ -262,8 +262,13 @@ def _depth(angle: float, parting: float) -> Depth:
 TIP = 0.3
 """The share of a two-tone fibre that has the second colour."""
 
-FAR = 0.24
-"""How much darker the far side of a dressing lies, in its own shadow."""
+_FAR, _SHADOW, _GLEAM = 0.2, 0.2, 0.24
+"""How much darker the far side of a dressing lies, and the under side of a fibre; how much lighter
+the gleam on it is. Of a pale ink's shadows less is left: white stays white."""
+
+LINE = 0.085
+"""The width of the line around a fibre, as a share of the fibre's own: at every size the same
+part of what one sees is the recipe's ink. The house's judgement, held by measuring."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,6 +278,11 @@ class Body:
     curves: tuple[Cubic, ...]
     widths: tuple[Widths, ...]
     round_tip: bool = False
+
+    @property
+    def line(self) -> float:
+        """How wide the line around it is, in points."""
+        return round(LINE * 2 * max(chain.from_iterable(self.widths)), 3)
 
 
 def end_of(body: Body) -> Body:
@@ -288,11 +298,17 @@ def end_of(body: Body) -> Body:
 
 def wash_of(ink: str, strand: Strand) -> str:
     """Return a fibre's wash: the recipe's ink, darker on the far side."""
-    return engraving.shade(ink, FAR) if strand.depth == "far" else ink
+    return in_shadow(ink, _FAR) if strand.depth == "far" else ink
+
+
+def in_shadow(ink: str, share: float) -> str:
+    """Return an ink as it looks in shadow, the less the paler it is."""
+    darker = engraving.shade(ink, share * (1.12 - engraving.lightness(ink)))
+    return min(ink, darker, key=engraving.lightness)
 
 
 def draw_body(
-    body: Body, ink: str, strand: Strand, hand: Hand, edge: float = 1.0
+    body: Body, ink: str, strand: Strand, hand: Hand, edge: float = 0.85
 ) -> Iterator[VectorPath]:
     """Yield a fibre's body, the one path of it with both fill and stroke, and its grain.
 
@@ -301,10 +317,10 @@ def draw_body(
     if hand.treatments:
         yield from _engraved_body(body, hand.treatments[ink], hand.pen)
         return
-    wash = wash_of(ink, strand)
     yield VectorPath(
         ribbon(body.curves, body.widths, body.round_tip),
-        fill=wash, stroke=engraving.edge(ink, edge), width=hand.pen.hair, round_ends=True,
+        fill=wash_of(ink, strand), stroke=engraving.edge(ink, edge), width=body.line,
+        round_ends=True,
     )  # fmt: skip
 
 
@@ -442,12 +458,12 @@ def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
     """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
     if hand.treatments or not hand.pen.fine or strand.depth == "far":
         return
-    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=engraving.shade(ink, 0.2))
+    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=in_shadow(ink, _SHADOW))
     if len(body.curves) == 1:
         gleam = part(body.curves[0], 0.22, 0.72)
         wide = body.widths[0]
         over: Widths = (0.0, wide[1] * 1.3, wide[2] * 1.3, 0.0)
-        yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=engraving.tint(ink, 0.3))
+        yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=engraving.tint(ink, _GLEAM))
 
 
 _HAIR = 0.72
@@ -470,7 +486,7 @@ def draw_hair(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPa
 def _dyed_hair(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     if hand.treatments:
         return _engraved_hair(body, hand.treatments[ink], hand.pen)
-    return draw_body(body, ink, strand, hand, edge=0.6)
+    return draw_body(body, ink, strand, hand, edge=0.45)
 
 
 def _engraved_hair(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
@@ -506,7 +522,7 @@ def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[Vector
 
 def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     wash = wash_of(ink, strand)
-    fill, edge, flash = wash, engraving.shade(wash, 0.55), engraving.tint(wash, 0.75)
+    fill, edge, flash = wash, engraving.shade(wash, 0.4), engraving.tint(wash, 0.5)
     if hand.treatments:
         solid = hand.treatments[ink].solid
         fill, edge = (
@@ -514,7 +530,13 @@ def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
         )
         flash = edge
     steps = ribbon(body.curves, body.widths)
-    yield VectorPath(steps, fill=fill, stroke=edge, width=hand.pen.hair, round_ends=True)
+    yield VectorPath(
+        steps,
+        fill=fill,
+        stroke=edge,
+        width=body.line if not hand.treatments else hand.pen.hair,
+        round_ends=True,
+    )
     long, half = hand.chance.within(2.5, 5.0), body.widths[0][0]
     yield VectorPath(
         stroke(body.curves),

@@ -7,7 +7,6 @@ from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal
 
 from typing_extensions import override
 
@@ -15,6 +14,7 @@ from labeler.codes import print_quality
 from labeler.codes.print_quality import Digits, Symbol
 from labeler.codes.qr import qr_symbol, version_of
 from labeler.codes.retail_bars import retail_symbol
+from labeler.drawing.engraving import Detail
 from labeler.drawing.jig import draw_jig
 from labeler.findings import LabelerError, did_you_mean
 from labeler.geometry import Box, grown
@@ -45,6 +45,11 @@ _SMALL = Length.from_mm(35).pt
 """Below this width the plain drawing serves better: fewer strands, no line too fine to print."""
 
 _HEIGHT_AT_EASE = Length.from_mm(20).pt
+
+
+def detail_at(width: float) -> Detail:
+    """Return how finely a figure is drawn that is so many points wide."""
+    return "plain" if width < _SMALL else "fine"
 
 
 class Framed(Block):
@@ -101,7 +106,7 @@ class Figure(Framed):
         left, top, right, bottom = self._drawn("fine").box
         self.proportion = (right - left) / (bottom - top)
 
-    def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
+    def _drawn(self, detail: Detail) -> Group:
         context = self.context
         product = context.product_of(self.node)
         return draw_jig(product, ink=context.ink, detail=detail, edition=context.edition)
@@ -109,7 +114,7 @@ class Figure(Framed):
     @override
     def draw(self, box: Box, surface: Surface) -> None:
         frame = self.framed(box)
-        group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
+        group = self._drawn(detail_at(frame[2] - frame[0]))
         own = group.box
         across, down = ((frame[at + 2] - frame[at]) / (own[at + 2] - own[at]) for at in (0, 1))
         scale = min(across, down)
