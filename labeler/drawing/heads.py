@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from labeler.drawing import engraving
@@ -43,6 +43,8 @@ class HeadShape:
     creases: tuple[Cubic, ...]
     turn: float
     length: float
+    far: tuple[Cubic, ...] = ()
+    """The contour of a lobe that lies behind the line tie."""
 
 
 @lru_cache(maxsize=64)
@@ -66,6 +68,7 @@ def head_shape(style: str, ounces: float, *, first: bool = False) -> HeadShape:
         creases=tuple(sized(c, size) for c in row["creases"]),
         turn=math.radians(row.get("turn", 0)),
         length=size,
+        far=tuple(sized(c, size) for c in _outline(row.get("far", ""))),
     )
 
 
@@ -149,6 +152,15 @@ def draw_head(shape: HeadShape, coat: HeadLook, pen: Pen) -> tuple[VectorPath, .
     drawn = _engraved if pen.black else _washed
     eye = _eye(shape, coat.eye, coat.ink, pen) if coat.eye else ()
     return (*drawn(shape, scan, coat, pen), *eye)
+
+
+def draw_far_lobe(shape: HeadShape, coat: HeadLook, pen: Pen) -> tuple[VectorPath, ...]:
+    """Return the lobe behind the line tie, drawn like the head, in the near lobe's shadow."""
+    if not shape.far:
+        return ()
+    lobe = replace(shape, contour=shape.far, far=(), creases=())
+    ink = coat.ink if pen.black else engraving.shade(coat.ink, 0.16)
+    return draw_head(lobe, replace(coat, eye=None, ink=ink), pen)
 
 
 def _washed(shape: HeadShape, scan: Scan, coat: HeadLook, pen: Pen) -> Iterator[VectorPath]:

@@ -11,7 +11,15 @@ from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
 from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
 from labeler.drawing.first_edition import FirstDrawing
-from labeler.drawing.heads import PT_PER_MM, Collar, HeadShape, draw_collar, draw_head, head_shape
+from labeler.drawing.heads import (
+    PT_PER_MM,
+    Collar,
+    HeadShape,
+    draw_collar,
+    draw_far_lobe,
+    draw_head,
+    head_shape,
+)
 from labeler.drawing.hooks import Wire, bend_hook, draw_guard, draw_hook, draw_line_tie
 from labeler.drawing.skirt import (
     MOST_PLAIN_STRANDS,
@@ -107,7 +115,7 @@ def draw_jig(
 def _drawn(subject: JigLook, ink: InkMode, detail: Detail, edition: int) -> Group:
     drawing = FirstDrawing if edition == 1 else _Drawing
     marks = tuple(drawing(subject, ink, detail).marks())
-    name = f"jig {edition} {ink} {detail} {subject.seed}".encode()
+    name = f"jig {edition} {ink} {detail} {subject.trim} {subject.seed}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"
     return Group(IDENTITY, marks, box_of(marks), key)
 
@@ -134,7 +142,9 @@ def frame_of(subject: JigLook) -> JigPlaces:
     size = (head.length / _HEAD_AT_EASE) ** 0.5
     collar = Collar(length=3.2 * PT_PER_MM * size, half=6.2 * size)
     tips = hook.rear + _PAST_THE_BEND
-    if subject.length is not None:
+    if subject.trim is not None:
+        tips = hook.rear + subject.trim
+    elif subject.length is not None:
         # A drawing needs tips behind the bend, and a head that is still large enough to be seen.
         tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.6)
     room = Room(start=collar.length, half=collar.half * 0.85, length=tips - collar.length)
@@ -165,6 +175,7 @@ class _Drawing:
             yield from draw_guard(subject.guard, frame.hook, frame.head.guard, pen, self._chance)
         yield from self._dressing("near")
         yield from draw_collar(frame.collar, subject.thread, pen)
+        yield from draw_far_lobe(frame.head, subject.head, pen)
         yield from draw_line_tie(frame.hook, subject.hook.ink, pen)
         yield from draw_head(frame.head, subject.head, pen)
 

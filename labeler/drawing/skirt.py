@@ -37,8 +37,8 @@ from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 
 Depth = Literal["far", "parted", "near"]
-"""Behind the hook; at the top of the near side, where the skirt is parted to free the hook's
-point, and so behind it too; in front."""
+"""Behind the hook; at the very top of the near side, where the point comes through, and so behind
+it too; in front of it."""
 
 MOST_STRANDS = 160
 """A skirt of more strands than this is drawn with this many, shared out in proportion, so that the
@@ -87,14 +87,14 @@ class Flow:
 
 FLOWS: dict[Dressing, Flow] = {
     "skirt": Flow(
-        flare=0.38,
-        leave=74,
-        arrive=(3, 24),
-        fall=0.085,
-        ragged=0.1,
+        flare=0.46,
+        leave=70,
+        arrive=(2, 26),
+        fall=0.09,
+        ragged=0.12,
         seat=1.0,
-        parting=52,
-        sway=0.045,
+        parting=20,
+        sway=0.05,
     ),
     "hair": Flow(
         flare=0.17,
@@ -103,7 +103,7 @@ FLOWS: dict[Dressing, Flow] = {
         fall=0.035,
         ragged=0.3,
         seat=1.85,
-        parting=84,
+        parting=34,
         sway=0.012,
     ),
     "feather": Flow(
@@ -176,6 +176,11 @@ _EVEN = 0.2
 middle of the picture and crowded at its edges."""
 
 
+_LOW_ABOVE = 0.34
+"""How much less than below a skirt stands out above the shank: its own weight lays it on the hook,
+and strands that arch high over the point would look combed across."""
+
+
 _FEW = 6
 """Fewer fibres than this, as plumes are, are set by the eye and not by chance."""
 
@@ -231,10 +236,11 @@ class _Fan:
         long = room.length * longer * (1 - flow.ragged * chance.within(0, 1) ** 2)
         long *= 1 + 0.5 * flow.ragged * self._stretch.at(angle)
         sway = flow.sway * long
-        radius = outward * flow.flare * long * chance.within(0.78, 1.0)
-        leave = math.radians(flow.leave * (0.2 + 0.8 * outward) * chance.within(0.8, 1.08))
-        reach = math.sqrt(max(long * long - (1.5 * radius) ** 2, (0.5 * long) ** 2))
         up = -math.cos(angle)
+        over = 1 - _LOW_ABOVE * max(0.0, -up)
+        radius = outward * flow.flare * long * chance.within(0.58, 1.0) * over
+        leave = math.radians(flow.leave * (0.2 + 0.8 * outward) * chance.within(0.7, 1.08) * over)
+        reach = math.sqrt(max(long * long - (1.5 * radius) ** 2, (0.5 * long) ** 2))
         first, second = chance.within(0.22, 0.3) * long, chance.within(0.3, 0.4) * long
         arrive = math.radians(chance.about(*flow.arrive))
         root = room.start + chance.within(-1.0, 0.8), up * room.half
