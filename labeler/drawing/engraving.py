@@ -118,13 +118,9 @@ class Treatment:
 
     solid: bool
     """Filled black and parted by white; else white and outlined in black."""
-    strip: tuple[float, float] | None = None
-    """A strip in the other ink, between two edges from -1 (the under side) to 1."""
-    dash: tuple[float, ...] = ()
-    """Marks in the other ink along the strand's middle, in points."""
-    width: float = 0.0
-    """Their width as a share of the strand's; 0 leaves them out."""
-    dots: bool = False
+    strips: tuple[tuple[float, float], ...] = ()
+    """Up to three lines along it in the other ink, each between two edges from -1 (the under side)
+    to 1. An engraver follows the strand: rungs across it would make a ladder of it."""
 
     @property
     def light(self) -> float:
@@ -134,12 +130,12 @@ class Treatment:
 
 LADDER: tuple[Treatment, ...] = (
     Treatment(solid=True),
-    Treatment(solid=True, strip=(0.1, 0.52)),
-    Treatment(solid=False, strip=(-1.0, 0.15)),
-    Treatment(solid=False, width=0.9, dash=(0.5, 1.0)),
-    Treatment(solid=False, strip=(-0.72, -0.28)),
-    Treatment(solid=False, width=0.16, dash=(4.5, 2.4)),
-    Treatment(solid=False, width=0.3, dash=(0.01, 3.2), dots=True),
+    Treatment(solid=True, strips=((0.1, 0.52),)),
+    Treatment(solid=True, strips=((-0.56, -0.2), (0.2, 0.56))),
+    Treatment(solid=False, strips=((-1.0, 0.15),)),
+    Treatment(solid=False, strips=((-0.72, -0.46), (-0.13, 0.13), (0.46, 0.72))),
+    Treatment(solid=False, strips=((-0.5, -0.22), (0.22, 0.5))),
+    Treatment(solid=False, strips=((-0.16, 0.16),)),
     Treatment(solid=False),
 )
 """From the darkest to the lightest."""

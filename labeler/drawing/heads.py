@@ -251,6 +251,9 @@ def _creases(shape: HeadShape, ink: str, pen: Pen) -> Iterator[VectorPath]:
 def _engraved(shape: HeadShape, scan: Scan, coat: HeadLook, pen: Pen) -> Iterator[VectorPath]:
     """Yield the head in black: hatched where it is light, cut out of black where it is dark."""
     light = engraving.lightness(coat.ink)
+    if shape.far:  # else two black lobes are one blot
+        around = closed(shape.contour)
+        yield VectorPath(around, stroke=engraving.WHITE, width=pen.contour * 3.4, round_ends=True)
     if light < 0.36:
         yield from _cut_out(shape, scan, pen)
     else:

@@ -107,7 +107,7 @@ FLOWS: dict[Dressing, Flow] = {
         sway=0.012,
     ),
     "feather": Flow(
-        flare=0.09, leave=32, arrive=(0, 9), fall=0.07, ragged=0.12, seat=1.3, parting=80, sway=0.05
+        flare=0.1, leave=30, arrive=(0, 9), fall=0.05, ragged=0.12, seat=1.3, parting=40, sway=0.04
     ),
 }
 
@@ -325,7 +325,7 @@ def draw_body(
         return
     yield VectorPath(
         ribbon(body.curves, body.widths, body.round_tip),
-        fill=wash_of(ink, strand), stroke=engraving.edge(ink, edge), width=body.line,
+        fill=wash_of(ink, strand), stroke=engraving.edge(ink, edge * (1.0 if hand.pen.fine else 0.75)), width=body.line,
         round_ends=True,
     )  # fmt: skip
 
@@ -340,7 +340,7 @@ def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]
         ribbon(outer.curves, outer.widths, outer.round_tip),
         fill=fill, stroke=other, width=pen.hair, round_ends=True,
     )  # fmt: skip
-    yield from _grain(body, way, other, pen)
+    yield from _grain(body, way, other)
 
 
 def parted(body: Body, pen: Pen) -> Body:
@@ -350,16 +350,10 @@ def parted(body: Body, pen: Pen) -> Body:
     return replace(body, widths=wider)
 
 
-def _grain(body: Body, way: Treatment, ink: str, pen: Pen) -> Iterator[VectorPath]:
+def _grain(body: Body, way: Treatment, ink: str) -> Iterator[VectorPath]:
     """Yield what a treatment draws within the outline."""
-    if way.strip:
-        yield VectorPath(band(body.curves, body.widths, way.strip), fill=ink)
-    if way.width:
-        full = 2 * max(body.widths[0])
-        yield VectorPath(
-            stroke(body.curves), stroke=ink, width=max(pen.hair, full * way.width),
-            dash=way.dash, round_ends=way.dots,
-        )  # fmt: skip
+    for strip in way.strips:
+        yield VectorPath(band(body.curves, body.widths, strip), fill=ink)
 
 
 _SPECKS = {"sparse": 5, "medium": 10, "dense": 18}
@@ -562,8 +556,11 @@ _MOST_LOCKS = 480
 def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield one plume: its soft body, locks of barbs from tip to root, threads over them."""
     quill = strand.curve
-    if not hand.treatments:
-        yield _down(quill, engraving.shade(wash_of(layer.ink, strand), 0.16))
+    if hand.treatments:
+        solid = hand.treatments[layer.ink].solid
+        yield _down(quill, engraving.BLACK if solid else engraving.WHITE)
+    else:
+        yield _down(quill, in_shadow(wash_of(layer.ink, strand), _SHADOW))
     locks = list(_locks(quill, hand.chance, hand.share(_LOCKS, _MOST_LOCKS)))
     if layer.tip:
         dyed = max(1, round(len(locks) * TIP))
@@ -584,18 +581,19 @@ def _barbs(locks: list[Cubic], ink: str, strand: Strand, hand: Hand) -> Iterator
     if hand.treatments:
         yield from _engraved_plume(tuple(steps), locks, hand.treatments[ink], pen)
         return
-    fill, edge, thread = _lock_inks(wash_of(ink, strand), ink)
-    yield VectorPath(tuple(steps), fill=fill, stroke=edge, width=pen.hair, round_ends=True)
+    wash = wash_of(ink, strand)
+    line = round(LINE * 1.6 * pen.scale * (0.75 if pen.fine else 1.45), 3)
+    yield VectorPath(
+        tuple(steps),
+        fill=wash,
+        stroke=engraving.edge(wash, 0.42 if pen.fine else 0.26),
+        width=line,
+        round_ends=True,
+    )
     if pen.fine:
-        threads = tuple(step for lock in locks[::5] for step in stroke([lock]))
-        yield VectorPath(threads, stroke=thread, width=pen.hair, round_ends=True)
-
-
-def _lock_inks(wash: str, ink: str) -> tuple[str, str, str]:
-    """Return the inks of a lock's body, its edge, and the threads over it."""
-    if engraving.lightness(ink) < engraving.DARK:
-        return wash, engraving.tint(wash, 0.15), engraving.tint(wash, 0.26)
-    return wash, engraving.shade(wash, 0.33), engraving.tint(wash, 0.24)
+        threads = (swelling(lock, pen.hair * 0.45, 0.4) for lock in locks[::4])
+        gleam = engraving.tint(wash, _GLEAM)
+        yield VectorPath(tuple(chain.from_iterable(threads)), fill=gleam)
 
 
 def _engraved_plume(
@@ -606,7 +604,7 @@ def _engraved_plume(
         yield VectorPath(
             steps, fill=engraving.BLACK, stroke=engraving.BLACK, width=pen.hair, round_ends=True
         )
-        threads = (swelling(lock, pen.hair * 0.9) for lock in locks[:: 2 if pen.fine else 4])
+        threads = (swelling(lock, pen.hair * 0.8) for lock in locks[:: 1 if pen.fine else 3])
         yield VectorPath(tuple(chain.from_iterable(threads)), fill=engraving.WHITE)
         return
     yield VectorPath(
@@ -620,7 +618,7 @@ def _engraved_plume(
 def _down(quill: Cubic, wash: str) -> VectorPath:
     """Return the soft body beneath the locks: a leaf, so that no gap in a plume is paper."""
     long = math.hypot(quill[3][0] - quill[0][0], quill[3][1] - quill[0][1])
-    leaf = ribbon([part(quill, 0.0, 0.88)], [(1.0, long * 0.07, long * 0.055, 0.0)])
+    leaf = ribbon([part(quill, 0.0, 0.88)], [(long * 0.055, long * 0.1, long * 0.075, 0.0)])
     return VectorPath(leaf, fill=wash)
 
 
