@@ -7,7 +7,7 @@ to bare outline. The small differences of things made by hand come from a fixed 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -140,11 +140,14 @@ LADDER: tuple[Treatment, ...] = (
 )
 """From the darkest to the lightest."""
 
+PLAIN_LADDER = tuple(LADDER[rung] for rung in (0, 1, 3, 6, 7))
+"""The same where a strand is a millimetre or less on paper, and finer lines run together."""
+
 Treatments = dict[str, Treatment]
 """The treatment of each ink; empty where colours are used."""
 
 
-def treatments(inks: Iterable[str]) -> Treatments:
+def treatments(inks: Iterable[str], ladder: Sequence[Treatment] = LADDER) -> Treatments:
     """Return a treatment for each ink, dark to light, no two alike while the ladder has rungs.
 
     An ink takes the rung of its own lightness. Two inks that differ to the eye stand three rungs
@@ -152,9 +155,9 @@ def treatments(inks: Iterable[str]) -> Treatments:
     darker steps down.
     """
     order = sorted(set(inks), key=lambda ink: (lightness(ink), ink))
-    last = len(LADDER) - 1
-    if len(order) > len(LADDER):
-        return {ink: LADDER[n * last // (len(order) - 1)] for n, ink in enumerate(order)}
+    last = len(ladder) - 1
+    if len(order) > len(ladder):
+        return {ink: ladder[n * last // (len(order) - 1)] for n, ink in enumerate(order)}
     lights = [lightness(ink) for ink in order]
     wide = min(_APART, last // max(1, len(order) - 1))
     gaps = [min(wide, _APART if b - a > _ALIKE else 1) for a, b in pairwise(lights)]
@@ -166,7 +169,7 @@ def treatments(inks: Iterable[str]) -> Treatments:
     for place in range(len(rungs) - 1, -1, -1):
         rungs[place] = max(0, min(rungs[place], ceiling))
         ceiling = rungs[place] - (gaps[place - 1] if place else 0)
-    return {ink: LADDER[rung] for ink, rung in zip(order, rungs, strict=True)}
+    return {ink: ladder[rung] for ink, rung in zip(order, rungs, strict=True)}
 
 
 _APART = 3

@@ -9,7 +9,15 @@ from functools import lru_cache
 
 from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
-from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
+from labeler.drawing.engraving import (
+    LADDER,
+    PLAIN_LADDER,
+    Chance,
+    Detail,
+    Hand,
+    Pen,
+    treatments,
+)
 from labeler.drawing.first_edition import FirstDrawing
 from labeler.drawing.heads import (
     PT_PER_MM,
@@ -115,7 +123,8 @@ def draw_jig(
 def _drawn(subject: JigLook, ink: InkMode, detail: Detail, edition: int) -> Group:
     drawing = FirstDrawing if edition == 1 else _Drawing
     marks = tuple(drawing(subject, ink, detail).marks())
-    name = f"jig {edition} {ink} {detail} {subject.trim} {subject.seed}".encode()
+    trim = f"{subject.trim} " if edition > 1 else ""
+    name = f"jig {edition} {ink} {detail} {trim}{subject.seed}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"
     return Group(IDENTITY, marks, box_of(marks), key)
 
@@ -147,7 +156,7 @@ def frame_of(subject: JigLook) -> JigPlaces:
     elif subject.length is not None:
         # A drawing needs tips behind the bend, and a head that is still large enough to be seen.
         tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.6)
-    room = Room(start=collar.length, half=collar.half * 0.85, length=tips - collar.length)
+    room = Room(collar.length, collar.half * 0.85, tips - collar.length, hook.point)
     return JigPlaces(head, hook, collar, room)
 
 
@@ -160,7 +169,8 @@ class _Drawing:
         # Both inks and both details show the same specimen, lying as it fell.
         self._chance = Chance(subject.seed)
         counts = shares(subject.layers, MOST_STRANDS if pen.fine else MOST_PLAIN_STRANDS)
-        ways = treatments(subject.inks) if pen.black else {}
+        ladder = LADDER if pen.fine else PLAIN_LADDER
+        ways = treatments(subject.inks, ladder) if pen.black else {}
         self._hand = Hand(pen, ways, self._chance, sum(counts))
         self._strands = arrange(
             subject.layers, counts, subject.dressing, self._frame.room, self._chance

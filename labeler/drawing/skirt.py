@@ -129,6 +129,8 @@ class Room:
     half: float
     """Half the collar's height, from which strands spring."""
     length: float
+    point: Point | None = None
+    """The hook's: no strand crosses before it."""
 
 
 def shares(layers: Sequence[LayerLook], most: int) -> list[int]:
@@ -223,10 +225,14 @@ class _Fan:
     def _strand(self, number: int, seat: Seat, angle: float, outward: float) -> Strand:
         if seat == "tail":
             outward *= 0.42
+        curve = self._curve(angle, outward, 1.07 if seat == "tail" else 1.0)
+        depth = _depth(angle, self._flow.parting)
+        if depth == "near" and _hides(curve, self._room.point):
+            depth = "parted"
         return Strand(
             layer=number,
-            depth=_depth(angle, self._flow.parting),
-            curve=self._curve(angle, outward, 1.07 if seat == "tail" else 1.0),
+            depth=depth,
+            curve=curve,
             around=angle,
             facing=self._chance.within(0.62, 1.0),
         )
@@ -259,6 +265,18 @@ class _Fan:
         )
 
 
+_CLEAR = 4.0
+"""Points around the hook's point that stay free."""
+
+
+def _hides(curve: Cubic, point: Point | None) -> bool:
+    """Tell whether a strand would lie over the hook's point."""
+    if point is None:
+        return False
+    spots = (at(curve, t / 24) for t in range(25))
+    return any(math.dist(spot, point) < _CLEAR for spot in spots)
+
+
 def _depth(angle: float, parting: float) -> Depth:
     if math.sin(angle) < 0:
         return "far"
@@ -268,7 +286,7 @@ def _depth(angle: float, parting: float) -> Depth:
 TIP = 0.3
 """The share of a two-tone fibre that has the second colour."""
 
-_FAR, _SHADOW, _GLEAM = 0.2, 0.2, 0.24
+FAR, SHADOW, _GLEAM = 0.2, 0.2, 0.24
 """How much darker the far side of a dressing lies, and the under side of a fibre; how much lighter
 the gleam on it is. Of a pale ink's shadows less is left: white stays white."""
 
@@ -304,7 +322,7 @@ def end_of(body: Body) -> Body:
 
 def wash_of(ink: str, strand: Strand) -> str:
     """Return a fibre's wash: the recipe's ink, darker on the far side."""
-    return in_shadow(ink, _FAR) if strand.depth == "far" else ink
+    return in_shadow(ink, FAR) if strand.depth == "far" else ink
 
 
 def in_shadow(ink: str, share: float) -> str:
@@ -325,9 +343,11 @@ def draw_body(
         return
     yield VectorPath(
         ribbon(body.curves, body.widths, body.round_tip),
-        fill=wash_of(ink, strand), stroke=engraving.edge(ink, edge * (1.0 if hand.pen.fine else 0.75)), width=body.line,
+        fill=wash_of(ink, strand),
+        stroke=engraving.edge(ink, edge * (1.0 if hand.pen.fine else 0.75)),
+        width=body.line,
         round_ends=True,
-    )  # fmt: skip
+    )
 
 
 def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
@@ -458,7 +478,7 @@ def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
     """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
     if hand.treatments or not hand.pen.fine or strand.depth == "far":
         return
-    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=in_shadow(ink, _SHADOW))
+    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=in_shadow(ink, SHADOW))
     if len(body.curves) == 1:
         gleam = part(body.curves[0], 0.22, 0.72)
         wide = body.widths[0]
@@ -522,7 +542,7 @@ def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[Vector
 
 def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     wash = wash_of(ink, strand)
-    fill, edge, flash = wash, engraving.shade(wash, 0.4), engraving.tint(wash, 0.5)
+    fill, edge, flash = wash, engraving.shade(wash, 0.3), engraving.tint(wash, 0.3)
     if hand.treatments:
         solid = hand.treatments[ink].solid
         fill, edge = (
@@ -541,7 +561,7 @@ def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
     yield VectorPath(
         stroke(body.curves),
         stroke=flash,
-        width=half * 1.1,
+        width=half * 0.9,
         dash=(round(long, 2), round(long * 1.9, 2)),
     )
 
@@ -560,7 +580,7 @@ def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorP
         solid = hand.treatments[layer.ink].solid
         yield _down(quill, engraving.BLACK if solid else engraving.WHITE)
     else:
-        yield _down(quill, in_shadow(wash_of(layer.ink, strand), _SHADOW))
+        yield _down(quill, in_shadow(wash_of(layer.ink, strand), SHADOW))
     locks = list(_locks(quill, hand.chance, hand.share(_LOCKS, _MOST_LOCKS)))
     if layer.tip:
         dyed = max(1, round(len(locks) * TIP))

@@ -11,18 +11,18 @@ import numpy as np
 import numpy.typing as npt
 import pypdfium2
 import pytest
-from colour_difference import SHARMA, ciede2000, lab_of_ink, lab_of_mean
 
 from labeler.catalog.model import Product
 from labeler.drawing import jig as drawing
 from labeler.drawing.curves import box_of
-from labeler.drawing.engraving import Detail, lightness
+from labeler.drawing.engraving import Detail
 from labeler.drawing.subject import look_of
 from labeler.layout.drawn_blocks import detail_at
 from labeler.marks import Face, Group, Piece, VectorPath
 from labeler.press.impose import PieceOrder, Ticket, impose
 from labeler.press.pdf.run import write_pdf
 from labeler.press.sheets import whole_page
+from tests.drawing.colour_difference import SHARMA, ciede2000, lab_of_ink, lab_of_mean
 
 ALIKE = 6.0
 """CIEDE2000: beside its strands a swatch of the ink is taken for the same color."""
@@ -40,7 +40,7 @@ INKS = {
 
 KINDS = {
     "silicone": ("skirt", 44), "rubber": ("skirt", 44), "bucktail": ("hair", 60),
-    "marabou": ("feather", 5),
+    "marabou": ("feather", 5), "tinsel": ("hair", 30),
 }  # fmt: skip
 
 
@@ -71,7 +71,7 @@ def drawn(product: Product, detail: Detail) -> tuple[list[VectorPath], dict[int,
         drawing._DRAWN_BY[kind] = watched(draw)
     try:
         for path in drawing._Drawing(look_of(product), "colour", detail).marks():
-            paths.append(path)  # noqa: PERF402  (a strand's place is known as it is drawn)
+            paths.append(path)
     finally:
         drawing._DRAWN_BY.update(was)
     return paths, layers
@@ -110,8 +110,16 @@ def seen(product: Product, width_mm: float) -> dict[int, tuple[float, ...]]:
     return found
 
 
-@pytest.mark.parametrize("width_mm", WIDTHS_MM)
-@pytest.mark.parametrize("kind", KINDS)
+_DAILY = {("silicone", 22), ("rubber", 80), ("bucktail", 38), ("marabou", 16)}
+
+CASES = [
+    pytest.param(kind, wide, marks=() if (kind, wide) in _DAILY else pytest.mark.siege)
+    for kind in KINDS
+    for wide in WIDTHS_MM
+]
+
+
+@pytest.mark.parametrize(("kind", "width_mm"), CASES)
 def test_strands_have_the_recipe_s_color_at_every_size(
     jig: Callable[..., Product], kind: str, width_mm: float
 ) -> None:
