@@ -16,6 +16,7 @@ from labeler.codes.qr import qr_symbol, version_of
 from labeler.codes.retail_bars import retail_symbol
 from labeler.drawing.engraving import Detail
 from labeler.drawing.jig import draw_jig
+from labeler.drawing.scale import shared_scale
 from labeler.findings import LabelerError, did_you_mean
 from labeler.geometry import Box, grown
 from labeler.layout.block import (
@@ -111,9 +112,26 @@ class Figure(Framed):
         product = context.product_of(self.node)
         return draw_jig(product, ink=context.ink, detail=detail, edition=context.edition)
 
+    def _beside_the_others(self, box: Box, frame: Box) -> Box:
+        """Return the place of a jig of an assorted pack: all of them stand at one scale."""
+        context = self.context
+        parts = context.subject.parts if context.subject else ()
+        if context.edition == 1 or len(parts) < 2 or "of" not in self.node.attrs:
+            return frame
+        room = box[2] - box[0], box[3] - box[1]
+        drawn = [part.product for part in parts if part.product.colour.layers]
+        scale = shared_scale((draw_jig(each, ink=context.ink), room) for each in drawn)
+        own = self._drawn("fine").box
+        share = scale * (own[2] - own[0]) / (frame[2] - frame[0])
+        if share >= 1:
+            return frame
+        x, y = (frame[0] + frame[2]) / 2, (frame[1] + frame[3]) / 2
+        half, high = (frame[2] - frame[0]) * share / 2, (frame[3] - frame[1]) * share / 2
+        return x - half, y - high, x + half, y + high
+
     @override
     def draw(self, box: Box, surface: Surface) -> None:
-        frame = self.framed(box)
+        frame = self._beside_the_others(box, self.framed(box))
         group = self._drawn(detail_at(frame[2] - frame[0]))
         own = group.box
         across, down = ((frame[at + 2] - frame[at]) / (own[at + 2] - own[at]) for at in (0, 1))

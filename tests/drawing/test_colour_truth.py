@@ -22,7 +22,7 @@ from labeler.marks import Face, Group, Piece, VectorPath
 from labeler.press.impose import PieceOrder, Ticket, impose
 from labeler.press.pdf.run import write_pdf
 from labeler.press.sheets import whole_page
-from tests.drawing.colour_difference import SHARMA, ciede2000, lab_of_ink, lab_of_mean
+from tests.drawing.colour_difference import SHARMA, Lab, ciede2000, lab_of_ink, lab_of_mean
 
 ALIKE = 6.0
 """CIEDE2000: beside its strands a swatch of the ink is taken for the same color."""
@@ -91,11 +91,11 @@ def rendered(paths: list[VectorPath], wide: float) -> npt.NDArray[np.uint8]:
         return np.asarray(document[0].render(scale=DPI / 72).to_pil().convert("RGB"))
 
 
-def seen(product: Product, width_mm: float) -> dict[int, tuple[float, ...]]:
+def seen(product: Product, width_mm: float) -> dict[int, Lab]:
     """Return the mean color of each layer's strands, where nothing else lies over them."""
     paths, layers = drawn(product, detail_at(width_mm * 72 / 25.4))
     picture = rendered(paths, width_mm * 72 / 25.4)
-    found = {}
+    found: dict[int, Lab] = {}
     for layer in set(layers.values()):
         mask = [
             replace(path, fill=path.fill and ink, stroke=path.stroke and ink)
@@ -128,5 +128,5 @@ def test_strands_have_the_recipe_s_color_at_every_size(
     for name, ink in INKS.items():
         layer = {"material": kind, "ink": ink, "strands": strands}
         (mean,) = seen(jig([layer], dressing=dressing), width_mm).values()
-        apart[name] = ciede2000(mean, lab_of_ink(ink))  # type: ignore[arg-type]
+        apart[name] = ciede2000(mean, lab_of_ink(ink))
     assert max(apart.values()) < ALIKE, apart
