@@ -267,6 +267,7 @@ class LayoutContext:
         other_products: those that a figure may show ``of`` their SKU.
         kinds_named: the kinds of statement that some disclosure block asks for by name.
         picture_numbers: the numbers of the picture blocks to come, from 0.
+        capitals: how high the capitals of the texts drawn so far stand, in points, by name.
         settings: where its blocks stand and how they are set, if that was found before.
         laid: what is found of it while it is laid out.
     """
@@ -289,6 +290,7 @@ class LayoutContext:
     other_products: Mapping[str, Product] = field(default_factory=dict)
     kinds_named: frozenset[str] = frozenset()
     picture_numbers: Iterator[int] = field(default_factory=count)
+    capitals: dict[str, float] = field(default_factory=dict)
     settings: Settings | None = None
     laid: Laid = field(default_factory=Laid)
 

@@ -92,6 +92,7 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
         "note": product.note or colour.note or "",
         "length": str(pattern.length).replace(" ", NO_BREAK_SPACE) if pattern.length else "",
         "strands": colour.strands,
+        "opaque": product.bag is not None and not product.bag.clear,
         "parts": [_part_facts(product, part) for part in product.parts],
         "layers": [
             _fields(layer, "shade", "strands", "seat", "amount")

@@ -126,7 +126,7 @@ BLOCKS: Mapping[str, Mapping[str, Reader]] = {
     "text": _EVERY
     | {
         "style": str, "most": _type_size, "least": _type_size, "lines": _whole, "align": _ALIGN,
-        "valign": _VALIGN, "ink": _ink,
+        "valign": _VALIGN, "ink": _ink, "aim": _type_size, "under": str,
     },
     "span": {"style": str, "size": _scale, "ink": _ink},
     "picture": _EVERY | {"file": str, "align": _ALIGN, "valign": _VALIGN, "says": str},

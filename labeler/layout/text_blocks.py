@@ -18,7 +18,7 @@ from typing_extensions import override
 from labeler.disclosures.needed import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
-from labeler.findings import Finding, LabelerError, stop
+from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
@@ -49,8 +49,16 @@ from labeler.type.styles import Style
 from labeler.units import NO_BREAK_SPACE, SLACK_PT
 
 
+_NEARLY = 0.05
+"""Points by which a text may miss the height aimed at: sizes are steps of as much."""
+
+
 class TextBlock(Block):
-    """Words in one style, with spans in others."""
+    """Words in one style, with spans in others.
+
+    ``aim`` is how high its capitals should stand to be read from the peg; ``under`` names a text
+    drawn before it than which they never stand higher.
+    """
 
     def __init__(self, node: Node, context: LayoutContext) -> None:
         self.node = node
@@ -129,13 +137,11 @@ class TextBlock(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        settings, most = self.context.settings, self.text.most
-        if settings is not None:
-            most = min(most, settings.sizes.get(self.node.key, most))
-        setting = self.text.largest(width, height, most)
+        setting = self.text.largest(width, height, self._most())
         if setting is None:
             raise self.overflows(width, height)
         self.context.laid.sizes[self.node.key] = setting.size
+        self._note_height(setting.size)
         top = box[1] + self.room_above(height - setting.height)
         align = self.node.attrs.get("align", "left")
         surface.marks += glyphs_of(self.text, setting, box[0], top, width, align)
@@ -147,6 +153,36 @@ class TextBlock(Block):
         if text.max_lines == 1:
             return text.natural_width(1.0), text.least, -text.most, text.ascent, text.descent
         return "\0".join((*(span.text for span in text.spans), f"{text.most:g} {text.least:g}"))
+
+    def _most(self) -> float:
+        """Return the largest size it may take: its own, that of its sisters, and no more than the
+        text it is under."""
+        above = self.context.capitals.get(self.node.attrs.get("under", ""))
+        most = self.text.most if above is None else min(self.text.most, above / self._capital)
+        settings = self.context.settings
+        return most if settings is None else min(most, settings.sizes.get(self.node.key, most))
+
+    @property
+    def _capital(self) -> float:
+        """How high a capital stands to the type size."""
+        return self.text.base.face.cap_height / 1000
+
+    def _note_height(self, size: float) -> None:
+        """Keep how high the capitals stand, and say so where that is less than was aimed at."""
+        high = size * self._capital
+        self.context.capitals[self.node.name] = high
+        aim = self.node.attrs.get("aim", 0.0)
+        if high < aim - _NEARLY:
+            self.context.findings.append(
+                note(
+                    "text-below-aim",
+                    Place(piece=self.context.subject.sku if self.context.subject else ""),
+                    f"{self.node.called} is smaller than a buyer reads from 5 ft away",
+                    found=f"capitals {high:.1f} pt high",
+                    expected=f"{aim:g} pt",
+                    hint="A shorter name, a larger label or another layout shows it larger.",
+                )
+            )
 
     def overflows(self, width: float, height: float) -> LabelerError:
         """Return the error of a text that does not fit a box."""
