@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -255,7 +255,7 @@ class PieceComposer:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What is worth saying of the pieces, each once."""
-        return tuple(dict.fromkeys(self.composer.findings))
+        return tuple(_small_at_once(dict.fromkeys(self.composer.findings)))
 
     @gc_paused()
     def pieces(self, labels: Sequence[Labels], progress: Progress | None) -> list[ComposedPiece]:
@@ -419,6 +419,20 @@ class PieceComposer:
         except LabelerError:
             return False
         return True
+
+
+def _small_at_once(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Yield findings, those of texts that are small at the peg as one for all labels they are on."""
+    small: dict[tuple[str, str], list[Finding]] = {}
+    for each in findings:
+        if each.rule == "text-below-aim":
+            small.setdefault((each.message, each.expected), []).append(each)
+        else:
+            yield each
+    for alike in small.values():
+        least = min(alike, key=lambda one: float(one.found.split()[1])).found
+        where = f"{least} on {a_few([one.place.piece for one in alike], 6)}"
+        yield alike[0] if len(alike) == 1 else replace(alike[0], place=Place(), found=where)
 
 
 def _with_sheets(
