@@ -9,6 +9,7 @@ which a forked process would have to do without.
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sys
 import threading
@@ -361,9 +362,9 @@ def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:
     """
     if files.shipped("layouts") not in Path(fault.place.file).parents:
         return fault
-    message = fault.message
-    for node in root:
-        message = message.replace(node.name, node.called)
+    called = {node.name: node.called for node in root}
+    names = "|".join(re.escape(name) for name in sorted(called, key=len, reverse=True))
+    message = re.sub(rf"(?<!\w)(?:the )?({names})(?!\w)", lambda found: called[found[1]], fault.message)
     what = str(root.attrs.get("name", layout))
     article = "an" if what[0] in "aeiou" else "a"
     return replace(
