@@ -149,7 +149,7 @@ def test_from_an_empty_folder_to_the_first_labels(
 
     assert run(["--catalog", str(line), "check"]) == 0
     shown = {product.photo for product in read_catalog(line).products}
-    assert {str(name).partition(".")[0] for name in shown} == {"mire lark ink", "ash"}
+    assert {str(name).partition(".")[0] for name in shown} == {"mire lark ink", "Mire Lark Ash"}
     kept = list((line / "photos").iterdir())
     assert len(kept) == 12
     for path in kept:
