@@ -154,21 +154,26 @@ def settings_on(layout: KeptLayout) -> Settings | None:
         return None
     place = _place(layout, SETTINGS)
     kept = documents.SETTINGS.read_file(data, place)
-    if any(len(box) != 4 for box in kept.boxes.values()) or any(
-        len(form) != 2 for form in kept.forms.values()
-    ):
+    sizes_of = (
+        {(4, len(box)) for box in kept.boxes.values()}
+        | {(3, len(size)) for size in kept.sizes.values()}
+        | {(2, len(form)) for form in kept.forms.values()}
+    )
+    if any(due != found for due, found in sizes_of):
         raise refusal(
             "stored-unreadable", place, "how the run was set, as the ledger keeps it, is damaged",
             hint="Put a backup of the ledger in its place: labeler lot backup --help",
         )  # fmt: skip
     boxes = {key: (box[0], box[1], box[2], box[3]) for key, box in kept.boxes.items()}
     forms = {key: (form[0], form[1]) for key, form in kept.forms.items()}
-    return Settings(boxes, kept.sizes, forms, kept.versions)
+    sizes = {key: (size[0], size[1], size[2]) for key, size in kept.sizes.items()}
+    return Settings(boxes, sizes, forms, kept.versions)
 
 
 def _settings_file(settings: Settings) -> bytes:
     kept = documents.KeptSettings(
-        {key: tuple(box) for key, box in settings.boxes.items()}, dict(settings.sizes),
+        {key: tuple(box) for key, box in settings.boxes.items()},
+        {key: tuple(size) for key, size in settings.sizes.items()},
         {key: tuple(form) for key, form in settings.forms.items()}, dict(settings.versions),
     )  # fmt: skip
     return documents.SETTINGS.write_file(kept)

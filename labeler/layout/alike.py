@@ -30,6 +30,7 @@ from labeler.layout.block import (
     Side,
     Size,
     Surface,
+    TypeSize,
 )
 from labeler.layout.boxes import Container
 from labeler.layout.compose import Composed, Composer, Job, compose_each
@@ -106,7 +107,7 @@ class Sisters(Block):
             if isinstance(block, Framed):
                 block.framed(box)  # which raises where it would be a blot
 
-    def _common_size(self, width: float, height: float) -> float:
+    def _common_size(self, width: float, height: float) -> TypeSize:
         name = called(self.node.key)
         sizes: list[tuple[float, str]] = []
         for block in self.texts:
@@ -116,7 +117,9 @@ class Sisters(Block):
             sizes.append((size, block.context.subject.sku if block.context.subject else ""))
         least = min(sizes)
         self.limits.forced[name] = min(least, self.limits.forced.get(name, least))
-        return min(least[0], self.limits.sizes.get(name, least[0]))
+        ascent = max(block.text.ascent for block in self.texts)
+        descent = max(block.text.descent for block in self.texts)
+        return min(least[0], self.limits.sizes.get(name, least[0])), ascent, descent
 
     def _common_form(self, width: float, height: float) -> tuple[int, int]:
         first, most = self.limits.forms.get(called(self.node.key), (0, None))
@@ -290,7 +293,7 @@ class _Run:
             (
                 size
                 for number in numbers
-                for key, size in self._laid(number).sizes.items()
+                for key, (size, *_) in self._laid(number).sizes.items()
                 if called(key) == _OWN[0]
             ),
             default=0.0,
@@ -309,7 +312,7 @@ class _Run:
                 sizes = [
                     (size, self.jobs[number].product.sku)
                     for number in part
-                    for key, size in self._laid(number).sizes.items()
+                    for key, (size, *_) in self._laid(number).sizes.items()
                     if called(key) == name
                 ]
                 if sizes:
@@ -389,7 +392,7 @@ class _Run:
                 alone
                 for number in self.numbers
                 if self._pattern(number) not in apart
-                for key, alone in self._laid(number).sizes.items()
+                for key, (alone, *_) in self._laid(number).sizes.items()
                 if called(key) == name
             ]
             if what in _TELLING and max(by_itself) - size > _SEEN:
@@ -416,8 +419,8 @@ def _agree(pieces: Sequence[Laid]) -> bool:
     ):
         return False
     for key in first.sizes:
-        sizes = [each.sizes[key] for each in pieces]
-        if max(sizes) != min(sizes):
+        sizes, rises, _ = zip(*(each.sizes[key] for each in pieces), strict=True)
+        if max(sizes) != min(sizes) or (max(rises) - min(rises)) * sizes[0] > _SAME:
             return False
     for key in first.boxes:
         edges = zip(*(each.boxes[key] for each in pieces), strict=True)
@@ -456,7 +459,7 @@ def _limit(limits: Limits, group: _Group) -> None:
     settings = group.settings
     if settings is None:
         return
-    for key, size in settings.sizes.items():
+    for key, (size, *_) in settings.sizes.items():
         name = called(key)
         if not (group.apart and name in _OWN):
             limits.sizes[name] = min(size, limits.sizes.get(name, size))

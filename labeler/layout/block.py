@@ -32,6 +32,10 @@ Side = float | None
 Size = tuple[float, float]
 """Width and height."""
 
+TypeSize = tuple[float, float, float]
+"""A text's size in points, and how far it rises over its first and hangs below its last baseline,
+in sizes."""
+
 Demands = tuple[float, ...] | str
 """What a block asks for, to be held against the same block of another piece."""
 
@@ -191,14 +195,14 @@ class Settings:
 
     Attributes:
         boxes: of every block, in points, from the top left corner of its side.
-        sizes: of every text, in points.
+        sizes: of every text in points, and how far its letters rise and hang, in sizes.
         forms: of statements, how they are worded, and the eighths of the way from their least to
             their largest size.
         versions: of QR codes, the least version.
     """
 
     boxes: Mapping[str, Box] = field(default_factory=dict)
-    sizes: Mapping[str, float] = field(default_factory=dict)
+    sizes: Mapping[str, TypeSize] = field(default_factory=dict)
     forms: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     versions: Mapping[str, int] = field(default_factory=dict)
 
@@ -222,7 +226,7 @@ class Laid:
     """What was found while a piece was laid out: the makings of its settings."""
 
     boxes: dict[str, Box] = field(default_factory=dict)
-    sizes: dict[str, float] = field(default_factory=dict)
+    sizes: dict[str, TypeSize] = field(default_factory=dict)
     forms: dict[str, tuple[int, int]] = field(default_factory=dict)
     versions: dict[str, int] = field(default_factory=dict)
     demands: dict[str, Demands] = field(default_factory=dict)

@@ -137,12 +137,19 @@ class TextBlock(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        setting = self.text.largest(width, height, self._most())
+        most, ascent, descent = self._most(), self.text.ascent, self.text.descent
+        settings = self.context.settings
+        if settings is not None and self.node.key in settings.sizes:
+            _, ascent, descent = settings.sizes[self.node.key]
+        setting = self.text.largest(width, height, most)
         if setting is None:
             raise self.overflows(width, height)
-        self.context.laid.sizes[self.node.key] = setting.size
+        self.context.laid.sizes[self.node.key] = setting.size, ascent, descent
         self._note_height(setting.size)
-        top = box[1] + self.room_above(height - setting.height)
+        # Letters that rise less than those of other pieces stand on the same line as they.
+        rises, hangs = ascent - self.text.ascent, descent - self.text.descent
+        spare = height - setting.height - (rises + hangs) * setting.size
+        top = box[1] + self.room_above(spare) + rises * setting.size
         align = self.node.attrs.get("align", "left")
         surface.marks += glyphs_of(self.text, setting, box[0], top, width, align)
         surface.occupied.append((ink_box(box, top, setting, align), self))
@@ -160,7 +167,8 @@ class TextBlock(Block):
         above = self.context.capitals.get(self.node.attrs.get("under", ""))
         most = self.text.most if above is None else min(self.text.most, above / self._capital)
         settings = self.context.settings
-        return most if settings is None else min(most, settings.sizes.get(self.node.key, most))
+        known = settings.sizes.get(self.node.key) if settings is not None else None
+        return most if known is None else min(most, known[0])
 
     @property
     def _capital(self) -> float:

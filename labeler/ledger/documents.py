@@ -258,13 +258,13 @@ class KeptSettings:
 
     Attributes:
         boxes: left, top, right and bottom of every block, in points.
-        sizes: of every text, in points.
+        sizes: of every text in points, and how far its letters rise and hang, in sizes.
         forms: of statements, their form and the eighths of the way to their largest size.
         versions: of QR codes, the least version.
     """
 
     boxes: dict[str, tuple[float, ...]]
-    sizes: dict[str, float]
+    sizes: dict[str, tuple[float, ...]]
     forms: dict[str, tuple[int, ...]]
     versions: dict[str, int]
 
@@ -325,7 +325,7 @@ SETTINGS = StoredKind(
     "how the pieces of a run were set",
     Shape(
         KeptSettings,
-        boxes=mapped(listed(NUMBER)), sizes=mapped(NUMBER), forms=mapped(listed(WHOLE)),
+        boxes=mapped(listed(NUMBER)), sizes=mapped(listed(NUMBER)), forms=mapped(listed(WHOLE)),
         versions=mapped(WHOLE),
     ),
     (),
