@@ -41,12 +41,13 @@ class Cell(NamedTuple):
     def text(self) -> str:
         return "".join(char.get_text() for char in self.letters)
 
-    def spot(self, words: str) -> tuple[float, float, float]:
+    def spot(self, words: str, after: str = "") -> tuple[float, float, float]:
         """Return where words begin in the cell, left and baseline, and how large they are set.
 
         An italic's first letter stands in by as much as it hangs over, so the left is rounded.
         """
-        char = self.letters[self.text.index(words)]
+        begin = self.text.index(after) + len(after)
+        char = self.letters[self.text.index(words, begin)]
         return round(char.matrix[4] - self.box[0]), char.matrix[5] - self.box[1], char.size
 
     def size_of(self, words: str) -> float:
@@ -54,7 +55,8 @@ class Cell(NamedTuple):
 
     def code(self) -> Box:
         """Return the box of the QR code: of the bars that are as high as most are, a module."""
-        bars = [shape for shape in self.shapes if isinstance(shape, LTRect) and shape.fill]
+        filled = [shape for shape in self.shapes if isinstance(shape, LTRect) and shape.fill]
+        bars = [bar for bar in filled if bar.non_stroking_color in (0, (0,), (0, 0, 0))]
         module = Counter(round(bar.height, 2) for bar in bars).most_common(1)[0][0]
         boxes = [self.placed(bar) for bar in bars if abs(bar.height - module) < 0.02]
         left, foot, right, top = zip(*boxes, strict=True)
@@ -134,8 +136,9 @@ def test_all_labels_of_a_run_share_sizes_wording_bar_and_code(
     cells = cells_of(done.file, sheet, len(products))
     assert {bool(product.gtin) for product in products} == {True, False}
     pairs = list(zip(products, cells, strict=True))
-    assert near([cell.spot(product.pattern.name.split()[0]) for product, cell in pairs])
-    assert near([cell.spot(product.colour.name.split()[0]) for product, cell in pairs])
+    names = [(p.pattern.name.split(), p.colour.name.split(), cell) for p, cell in pairs]
+    assert near([cell.spot(pattern[0]) for pattern, _, cell in names])
+    assert near([cell.spot(colour[0], pattern[-1]) for pattern, colour, cell in names])
     assert near([cell.size_of("Sharp hook") for cell in cells])
     assert len({"Sharp hook." in cell.text for cell in cells}) == 1
     assert len({"Hand-tied" in cell.text for cell in cells}) == 1
