@@ -118,7 +118,7 @@ class Composed:
     laid: Laid = field(default_factory=Laid)
     findings: tuple[Finding, ...] = ()
     settings: Settings | None = None
-    built: Built | None = None
+    built: Built | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,6 +157,8 @@ class TextBlock(Block):
     @override
     def demands(self) -> Demands:
         text = self.text
+        if self.empty:
+            return ()
         if text.max_lines == 1:
             return text.natural_width(1.0), text.least, -text.most, text.ascent, text.descent
         return "\0".join((*(span.text for span in text.spans), f"{text.most:g} {text.least:g}"))
