@@ -276,7 +276,7 @@ class Tie(Record):
     wraps: Annotated[int, Field(ge=1, le=500), COUNTED] | None = None
     """Turns of thread."""
     trim: Line | None = None
-    """Where the skirt is trimmed, such as '3/8 in past the bend'."""
+    """Where the skirt is trimmed, such as '3/8 in past the bend', which the drawing keeps to."""
     glue: Line | None = None
     """Which glue and how much of it, by its name among the materials."""
     cure: Line | None = None

@@ -12,7 +12,7 @@ from typing_extensions import override
 from labeler.catalog.model import Layer
 from labeler.drawing import engraving
 from labeler.drawing.jig import EDITION
-from labeler.findings import note
+from labeler.findings import Place, note
 from labeler.geometry import Box, grown
 from labeler.layout.block import (
     Block,
@@ -155,7 +155,7 @@ class ShadeNames(TextBlock):
         self.context.findings.append(
             note(
                 "shades-unnamed",
-                self.context.place(self.node),
+                Place(piece=self.context.subject.sku if self.context.subject else ""),
                 "in black the recipe's shades are named, and here their names have no room",
                 hint="Shorten their names, or choose a larger label or another layout.",
             )
