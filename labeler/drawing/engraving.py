@@ -133,9 +133,9 @@ LADDER: tuple[Treatment, ...] = (
     Treatment(solid=True, strips=((0.1, 0.52),)),
     Treatment(solid=True, strips=((-0.56, -0.2), (0.2, 0.56))),
     Treatment(solid=False, strips=((-1.0, 0.15),)),
-    Treatment(solid=False, strips=((-0.72, -0.46), (-0.13, 0.13), (0.46, 0.72))),
-    Treatment(solid=False, strips=((-0.5, -0.22), (0.22, 0.5))),
-    Treatment(solid=False, strips=((-0.16, 0.16),)),
+    Treatment(solid=False, strips=((-0.68, -0.46), (-0.1, 0.1), (0.46, 0.68))),
+    Treatment(solid=False, strips=((-0.42, -0.24), (0.24, 0.42))),
+    Treatment(solid=False, strips=((-0.11, 0.11),)),
     Treatment(solid=False),
 )
 """From the darkest to the lightest."""

@@ -244,7 +244,7 @@ class _Fan:
         sway = flow.sway * long
         up = -math.cos(angle)
         over = 1 - _LOW_ABOVE * max(0.0, -up)
-        radius = outward * flow.flare * long * chance.within(0.58, 1.0) * over
+        radius = outward * flow.flare * long * chance.within(0.66, 1.0) * over
         leave = math.radians(flow.leave * (0.2 + 0.8 * outward) * chance.within(0.7, 1.08) * over)
         reach = math.sqrt(max(long * long - (1.5 * radius) ** 2, (0.5 * long) ** 2))
         first, second = chance.within(0.22, 0.3) * long, chance.within(0.3, 0.4) * long
