@@ -364,7 +364,9 @@ def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:
         return fault
     called = {node.name: node.called for node in root}
     names = "|".join(re.escape(name) for name in sorted(called, key=len, reverse=True))
-    message = re.sub(rf"(?<!\w)(?:the )?({names})(?!\w)", lambda found: called[found[1]], fault.message)
+    message = re.sub(
+        rf"(?<!\w)(?:the )?({names})(?!\w)", lambda found: called[found[1]], fault.message
+    )
     what = str(root.attrs.get("name", layout))
     article = "an" if what[0] in "aeiou" else "a"
     return replace(

@@ -83,11 +83,13 @@ def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
             assert decode(crop(page, box, 300)) == {link_of(product, "263290013")}, product.sku
 
 
+@pytest.mark.daily("header-card-by_zbar")
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
+@pytest.mark.parametrize("layout", ["insert-card", "header-card"])
 def test_card_codes_decode_retail_bars_among_them(
-    run: Any, pages: Render, decode: Callable[[Image.Image], set[str]]
+    run: Any, pages: Render, layout: str, decode: Callable[[Image.Image], set[str]]
 ) -> None:
-    done = run("cards", layout="insert-card", skus=("RM-14-*", "ND-18-*"))
+    done = run("cards", layout=layout, skus=("RM-14-*", "ND-18-*"))
     found = {text for page in pages(done.file, 300) for text in decode(page)}
     links = {link_of(p, "263290013") for p in done.products}
     bars = {as_14(p.gtin)[1:] for p in done.products if p.gtin}
