@@ -422,7 +422,7 @@ class PieceComposer:
 
 
 def _small_at_once(findings: Iterable[Finding]) -> Iterator[Finding]:
-    """Yield findings, those of texts that are small at the peg as one for all labels they are on."""
+    """Yield findings; those of texts too small for the peg as one for all labels they are on."""
     small: dict[tuple[str, str], list[Finding]] = {}
     for each in findings:
         if each.rule == "text-below-aim":

@@ -48,7 +48,6 @@ from labeler.type.setting import (
 from labeler.type.styles import Style
 from labeler.units import NO_BREAK_SPACE, SLACK_PT
 
-
 _NEARLY = 0.05
 """Points by which a text may miss the height aimed at: sizes are steps of as much."""
 
