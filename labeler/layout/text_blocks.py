@@ -163,8 +163,7 @@ class TextBlock(Block):
         return "\0".join((*(span.text for span in text.spans), f"{text.most:g} {text.least:g}"))
 
     def _most(self) -> float:
-        """Return the largest size it may take: its own, that of its sisters, and no more than the
-        text it is under."""
+        """Return the largest size it may take: its own, its sisters', that of the text above."""
         above = self.context.capitals.get(self.node.attrs.get("under", ""))
         most = self.text.most if above is None else min(self.text.most, above / self._capital)
         settings = self.context.settings
