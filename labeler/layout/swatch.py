@@ -134,6 +134,7 @@ class ShadeNames(TextBlock):
         most = 4.4 + 0.55 * self.bar_high  # a piece with a higher bar has room for larger names
         text = Node("text", node.file, node.line, {**kept, **_NAMES, "most": max(6.2, most)})
         text.words = [(_LISTED.join(names), None)]
+        text.key = node.key
         super().__init__(text, context)
 
     @override
