@@ -265,13 +265,18 @@ class Claim:
 
     Attributes:
         kind: ``pattern``, a page on a pattern; ``heads``, the heads of its table; ``entry``, rows
-            of the table with what must be said of them; ``code``; ``order``, a row of the form.
-        pattern: the pattern's code.
+            of the table with what must be said of them; ``code``; ``order``, a cell of the order
+            form, ``sizes``, the head of a column of such cells, ``shades``, the name of a row of
+            them; ``index``, a line of an index; ``section``, the part of a page that is one
+            section's.
+        pattern: the pattern's code; of a section its anchor.
         skus: the products whose rows or codes stand there.
         box: where.
     """
 
-    kind: Literal["pattern", "heads", "entry", "code", "order"]
+    kind: Literal[
+        "pattern", "heads", "entry", "code", "order", "sizes", "shades", "index", "section"
+    ]
     pattern: str
     skus: tuple[str, ...]
     box: Box

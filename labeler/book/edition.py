@@ -122,7 +122,7 @@ _MOST_TIERS = 3
 """More columns of prices than these do not stand side by side in a table that can be read."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Edition:
     """One book. A retail edition has neither tiers nor a dealer, so that it can't print either.
 
@@ -140,6 +140,8 @@ class Edition:
     dealer: Dealer | None = None
     live: bool = True
     """Whether it is for reading, with links and fields, or a booklet to be printed."""
+    keystone: bool = False
+    """Whether twice the dealer price stands beside it."""
     ink: InkMode = "colour"
 
     def facts(self) -> dict[str, Any]:
@@ -161,12 +163,24 @@ class Edition:
             facts["tiers"] = [tier.name for tier in self.tiers]
         if self.dealer:
             facts["dealer"] = self.dealer.name
+        if self.keystone:
+            facts["keystone"] = True
         return facts
 
     @property
     def for_dealers(self) -> bool:
         """Whether it holds what shops pay."""
         return self.audience == "dealer"
+
+    @cached_property
+    def slim(self) -> bool:
+        """Whether it is of one pattern alone, which needs no contents and no index."""
+        return len({product.pattern.code for product in self.products}) == 1
+
+    @property
+    def backed(self) -> bool:
+        """Whether it ends in a back cover: a shop's leaves on one pattern end in the form."""
+        return not (self.slim and self.for_dealers and self.live)
 
     @property
     def small(self) -> bool:
@@ -352,6 +366,17 @@ class PatternEntry:
         for product in self.products:
             first.setdefault(product.colour.code, product)
         return tuple(first.values())
+
+    @cached_property
+    def shown(self) -> tuple[Product, ...]:
+        """A product of each colour, in the weight of the face where the colour comes in it."""
+        face = self.face
+        like = {
+            product.colour.code: product
+            for product in reversed(self.products)
+            if (product.weight, product.hook_size) == (face.weight, face.hook_size)
+        }
+        return tuple(like.get(each.colour.code, each) for each in self.colourways)
 
     @property
     def face(self) -> Product:

@@ -24,9 +24,18 @@ from labeler.book.edition import (
     excise_within_retail,
     percent,
     weight_and_hook,
+    weight_text,
 )
 from labeler.book.figures import draw_swatch
-from labeler.book.tables import BodyRow, BookTable, Cell, HeadRow, TableColumn, keep_rows_company
+from labeler.book.tables import (
+    BodyRow,
+    BookTable,
+    Cell,
+    HeadRow,
+    TableColumn,
+    keep_rows_company,
+    sku_anchor,
+)
 from labeler.book.typesetting import (
     GREY,
     BookContext,
@@ -60,6 +69,7 @@ def contents_units(book: BookContext, path: StructurePath) -> list[Unit]:
     for entry in book.entries:
         words = book.setter.words(
             "book-heading", entry.pattern.name,
+            ("book-code", f"{NO_BREAK_SPACE * 3}{entry.pattern.code}"),
             ("book-cell", f"{NO_BREAK_SPACE * 3}{entry.pattern.kind}"),
             place=Place(piece=entry.pattern.name, block="contents"), scale=0.82, least=7.0,
             lines=4,
@@ -80,27 +90,38 @@ class ContentsLine(Unit):
     anchor: str
     path: StructurePath
     gap: float = field(default=6.5, kw_only=True)
+    number: float = _NUMBER
+    """Points that the page's number takes at the right."""
+    pattern: str = ""
+    skus: tuple[str, ...] = ()
+    """Whose line of an index it is; none in the contents."""
 
     def height(self, width: float) -> float:
         """Return the height of the name's lines."""
-        return self.words.height(width - _NUMBER) + 3
+        return self.words.height(width - self.number) + 3
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw name, number, and a dotted rule between them."""
         left, top, right, bottom = box
         key = f"{self.path[-1].key}.{self.anchor}"
-        item = (*self.path, Element("TOCI", key), Element("Link", f"{key}.link"))
-        edge = right - _NUMBER
+        if self.skus:
+            body = (Element("LI", key), Element("LBody", f"{key}.body"))
+            canvas.claim(Claim("index", self.pattern, self.skus, box), ("index", key))
+        else:
+            body = (Element("TOCI", key),)
+        item = (*self.path, *body, Element("Link", f"{key}.link"))
+        edge = right - self.number
         marks, ink = self.words.glyphs((left, top, edge, bottom))
         canvas.put(marks, item, f"#{self.anchor}", box)
         canvas.take(ink, "contents")
         page = str(self.book.starts.get(self.anchor, 0))
         place = Place(block="page number")
-        number = self.book.setter.words("book-folio", page, place=place, scale=1.15)
+        scale = 1.0 if self.skus else 1.15
+        number = self.book.setter.words("book-folio", page, place=place, scale=scale)
         setting = self.words.fit(edge - left)
         last = top + setting.first_baseline
         last += (len(setting.lines) - 1) * self.words.text.leading * setting.size
-        down = last - number.fit(_NUMBER).first_baseline
+        down = last - number.fit(self.number).first_baseline
         ink = canvas.write(number, (edge, down, right, down + 14), item, align="right")
         begin, end = left + self.words.text.natural_width(setting.size) + 6, ink[0] - 5
         if len(setting.lines) == 1 and begin + 1 < end:
@@ -135,6 +156,13 @@ class IndexLine(Unit):
         place = Place(piece=entry.pattern.name, block="color index, pattern")
         return self.book.setter.words("book-cell", name, number, place=place, lines=4)
 
+    def _first(self, entry: PatternEntry) -> str:
+        """Return the SKU whose row is the first of this colour among the entry's prices."""
+        colour = self.product.colour
+        rows = (product for group in entry.groups for product in group.products)
+        return next(p.sku for p in rows if (p.colour.code, p.colour.name) ==
+                    (colour.code, colour.name))  # fmt: skip
+
     def _heights(self, width: float) -> list[float]:
         # The number of the page is not known yet when the height is asked for: four digits serve.
         room = width - width * 0.15 - width * 0.30 - 20
@@ -158,13 +186,50 @@ class IndexLine(Unit):
         canvas.write(self._name(), (left, y, right, box[3]), label)
         body = (*item, Element("LBody", f"{key}.in"))
         for entry, high in zip(self.entries, self._heights(width), strict=True):
-            words = self._pattern(entry, str(self.book.starts.get(entry.anchor, 0)))
+            anchor = sku_anchor(self._first(entry))
+            words = self._pattern(entry, str(self.book.starts.get(anchor, 0)))
             link = (*body, Element("Link", f"{key}.{entry.anchor}"))
             place = (right + 10, y, box[2], y + high)
-            canvas.write(words, place, link, link=f"#{entry.anchor}")
+            canvas.write(words, place, link, link=f"#{anchor}")
             y += high
         canvas.rule(box[0], box[2], box[3], 0.2)
 
+
+def weight_units(book: BookContext, path: StructurePath) -> list[Unit]:
+    """Return the weight index: the lightest first, and each pattern that comes in a weight."""
+    listed = (*path, Element("L", f"{path[-1].key}.list"))
+    groups = [(group, entry) for entry in book.entries for group in entry.groups]
+    units: list[Unit] = []
+    before = None
+    for group, entry in sorted(groups, key=lambda one: (one[0].weight, one[1].number)):
+        hook = f", hook {group.hook_size}" if group.hook_size else ""
+        words = book.setter.words(
+            "book-cell", ("book-figure", weight_text(group.weight)),
+            f"{NO_BREAK_SPACE * 2}{entry.pattern.name}{hook}", lines=3, least=5.0, scale=1.06,
+            place=Place(piece=entry.pattern.name, block="weight index"),
+        )  # fmt: skip
+        skus = tuple(product.sku for product in group.products)
+        gap = 1.6 if before == group.weight else 7.0
+        before = group.weight
+        units.append(ContentsLine(book, words, sku_anchor(skus[0]), listed, gap=gap,
+                                  number=_INDEX_NUMBER, pattern=entry.pattern.code, skus=skus))  # fmt: skip
+    return units
+
+
+def sku_units(book: BookContext, path: StructurePath) -> list[Unit]:
+    """Return the SKU index: every SKU of the book, with the page on which its price stands."""
+    listed = (*path, Element("L", f"{path[-1].key}.list"))
+    units: list[Unit] = []
+    for product in sorted(book.edition.products, key=lambda one: one.sku):
+        sku = product.sku
+        place = Place(piece=sku, block="SKU index")
+        words = book.setter.words("book-code", sku, place=place, lines=1, least=4.0)
+        units.append(ContentsLine(book, words, sku_anchor(sku), listed, gap=1.2,
+                                  number=_INDEX_NUMBER, pattern=product.pattern.code, skus=(sku,)))  # fmt: skip
+    return units
+
+
+_INDEX_NUMBER = 24.0
 
 _MODULE = Length.from_mm(0.36).pt
 """As on labels: at least 0.33 mm, a house choice; common practice, no published source."""
@@ -300,11 +365,15 @@ def _dealer_terms(edition: Edition) -> Iterator[tuple[str, str]]:
             f"{packs} or more, to the nearest {amount_text(tier.round_to, currency)}."
         )
         yield f"{tier.name} prices", says
-    says = (
-        "Margin is what the shop keeps of the suggested retail price. Keystone is twice the "
-        "dealer price; it is shown so that you can set a price of your own."
-    )
-    yield "Margin and keystone", says
+    says = "Margin is what the shop keeps of the suggested retail price."
+    if edition.keystone:
+        twice = (
+            "Keystone is twice the dealer price; it is shown so that you can set a price of "
+            "your own."
+        )
+        yield "Margin and keystone", f"{says} {twice}"
+    else:
+        yield "Margin", says
     if terms.minimum is not None:
         yield "Least order", f"{amount_text(terms.minimum, currency)} at dealer prices."
     yield "Lead time", terms.lead_time or ""

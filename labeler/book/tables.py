@@ -160,6 +160,8 @@ class BodyRow(Unit):
     cells: list[Cell]
     key: str
     about: About | None = None
+    anchor: str = ""
+    """What the row is known by to those who look it up."""
 
     def __post_init__(self) -> None:
         self.table.rows.append(self.cells)
@@ -200,6 +202,8 @@ class BodyRow(Unit):
                 canvas.write(cell.words, inner, path, align=column.align, link=cell.link)
         if self.about:
             self.about(canvas, box)
+        if self.anchor:
+            canvas.anchors.append((self.anchor, box[1]))
         canvas.rule(box[0], box[2], box[3], 0.2, GREY)
 
 
@@ -245,6 +249,11 @@ def keep_rows_company(rows: Sequence[Unit]) -> None:
     """Make the first two rows, and the last two, keep each other: none ever stands alone."""
     if len(rows) > 1:
         rows[0].keep = rows[-2].keep = True
+
+
+def sku_anchor(sku: str) -> str:
+    """Return the name of the place where a SKU's row stands."""
+    return f"sku-{sku}"
 
 
 _SCALES = (1.0, 0.92, 0.84, 0.77, 0.7)
@@ -294,7 +303,8 @@ class _TableMaker:
         if self.edition.for_dealers:
             figures += ["Case of"] if self.cased else []
             for tier in self.edition.tiers:
-                figures += [f"{tier.name} price", "Keystone", "Margin"]
+                twice = ["Keystone"] if self.edition.keystone else []
+                figures += [f"{tier.name} price", *twice, "Margin"]
         figures.append("Suggested retail" if self.edition.for_dealers else "Price")
         return [
             TableColumn(self._words("field", "Color"), spare=1.0, least=64.0),
@@ -384,7 +394,8 @@ class _TableMaker:
             cells += self._dealer_cells(product)
         cells.append(self._cell(self._money(product.price), "book-figure"))
         cells.append(self._cell(self.book.statements.quantity(product)))
-        return BodyRow(self.table, cells, sku, self._about("entry", number, (sku,)), head=again)
+        about = self._about("entry", number, (sku,))
+        return BodyRow(self.table, cells, sku, about, sku_anchor(sku), head=again)
 
     def _cell(self, text: str, style: str = "book-cell") -> Cell:
         return Cell(self._words(style, text))
@@ -400,9 +411,10 @@ class _TableMaker:
             price = self.edition.price(product, tier)
             cells.append(self._cell(self._money(price), "book-figure"))
             if price is None or product.price is None:
-                cells += [self._cell(_NONE), self._cell(_NONE)]
+                cells += [self._cell(_NONE)] * (2 if self.edition.keystone else 1)
                 continue
-            cells.append(self._cell(self._money(keystone(price)), "book-sum"))
+            if self.edition.keystone:
+                cells.append(self._cell(self._money(keystone(price)), "book-sum"))
             cells.append(self._cell(percent(margin(price, product.price)), "book-sum"))
         return cells
 

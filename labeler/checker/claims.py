@@ -337,9 +337,12 @@ def _numbers(ranges: Sequence[Sequence[int]]) -> Iterator[int]:
 BOOK_SHEET_NAME = "book-sheet.json"
 """The only form of a book's sheet that is known here."""
 
-Kind = Literal["page", "pattern", "heads", "entry", "code", "order"]
+Kind = Literal[
+    "page", "pattern", "heads", "entry", "code", "order", "sizes", "shades", "index", "section"
+]
 """What stands in a place: a page of no pattern, a page on one, the heads of its table, rows of it
-with what must be said of them, a code to scan, a row of the order form."""
+with what must be said of them, a code to scan, a cell of the order form, the head of a column of
+such cells, the name of a row of them, a line of an index, a section's part of a page."""
 
 
 @dataclass(frozen=True, slots=True)
