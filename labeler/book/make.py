@@ -364,7 +364,8 @@ def make_book(edition: Edition) -> Book:
     context = BookContext(edition)
     patterns = _pattern_leaves(context)
     after = [section for section in _AFTER_PATTERNS if section.asked(edition)]
-    context.headings = [(section.title, section.anchor) for section in after]
+    listed = after if edition.slim else [_LINE, *after]
+    context.headings = [(section.title, section.anchor) for section in listed]
     front = [] if edition.slim else _front(context)
     shared = SharedPages(context.frame, [patterns[-1].page] if edition.slim else [])
     for section in after:

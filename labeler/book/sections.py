@@ -211,8 +211,10 @@ def weight_units(book: BookContext, path: StructurePath) -> list[Unit]:
         skus = tuple(product.sku for product in group.products)
         gap = 1.6 if before == group.weight else 7.0
         before = group.weight
-        units.append(ContentsLine(book, words, sku_anchor(skus[0]), listed, gap=gap,
-                                  number=_INDEX_NUMBER, pattern=entry.pattern.code, skus=skus))  # fmt: skip
+        units.append(
+            ContentsLine(book, words, sku_anchor(skus[0]), listed, gap=gap,
+                         number=_INDEX_NUMBER, pattern=entry.pattern.code, skus=skus)
+        )  # fmt: skip
     return units
 
 
@@ -224,8 +226,10 @@ def sku_units(book: BookContext, path: StructurePath) -> list[Unit]:
         sku = product.sku
         place = Place(piece=sku, block="SKU index")
         words = book.setter.words("book-code", sku, place=place, lines=1, least=4.0)
-        units.append(ContentsLine(book, words, sku_anchor(sku), listed, gap=1.2,
-                                  number=_INDEX_NUMBER, pattern=product.pattern.code, skus=(sku,)))  # fmt: skip
+        units.append(
+            ContentsLine(book, words, sku_anchor(sku), listed, gap=1.2, number=_INDEX_NUMBER,
+                         pattern=product.pattern.code, skus=(sku,))
+        )  # fmt: skip
     return units
 
 

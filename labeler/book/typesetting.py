@@ -705,8 +705,10 @@ class BookContext:
             ground = (frame.width - wide, top, frame.width + edge, top + tall)
             inner = (frame.width - wide + 2.5, top, frame.width - _SAFE - 0.5, top + tall)
         canvas.decorate(rectangle(ground, fill=_TAB_GROUND))
-        words = self.setter.words("book-tab", entry.pattern.code, lines=1, least=2.5, scale=scale,
-                                  place=Place(piece=entry.pattern.name, block="thumb tab"))  # fmt: skip
+        place = Place(piece=entry.pattern.name, block="thumb tab")
+        words = self.setter.words(
+            "book-tab", entry.pattern.code, place=place, lines=1, scale=scale, least=2.5
+        )
         canvas.write(words, inner, (), align="centre", valign="middle")
 
     def draw_furniture(self, canvas: Canvas, running: str, folio: int) -> None:

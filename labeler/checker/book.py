@@ -207,6 +207,15 @@ class BookCheck:
             place = fields[0][0] if fields else self.place
             due = DueField(name, label, filled[name], words["longest"], name == "tier")
             yield from listing.fielded(place, [each for _, each in fields], due)
+        sums = list(words["whole"].items()) if orders else []
+        if orders and self.words:
+            sums += [due for code in self.by_pattern for due in self.words.edition.sums(code)]
+        for name, label in sums:
+            fields = self.heads_typed.pop(name, [])
+            place = fields[0][0] if fields else self.place
+            most = words["longest" if name in words["whole"] else "sum"]
+            due = DueField(name, label, "", most)
+            yield from listing.fielded(place, [each for _, each in fields], due)
         for fields in self.heads_typed.values():
             for place, each in fields:
                 yield finding(
@@ -342,7 +351,10 @@ class BookCheck:
         yield from placing.letters(leaf, products[0])
         yield from self._claims(leaf, page)
         if leaf.about.kind == "pattern" or any(p.about.kind == "order" for p in page.places):
-            yield from entries.weighed(leaf, self._unlike(leaf.about, "weight"))
+            for one in entries.weighed(leaf, self._unlike(leaf.about, "weight")):
+                # What the law says of weights, on leaves that a pattern shares, is no product's.
+                if not one.place.box or page.within(one.place.box, "section") is None:
+                    yield one
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
         yield from listing.strayed(leaf, page, self.amounts)
@@ -408,7 +420,10 @@ class BookCheck:
         )
         wanted = {subject.product.sku: subject for subject in products}
         rows = listing.rows_in(place, self.line.skus)
+        leaf = self.number_of[place.about.page, place.about.trim]
         for row in rows:
+            if self.words is not None:
+                self.words.row_pages.setdefault(row.sku, set()).add(leaf)
             spot = place.place_of(row.sku, row.box)
             self.rows.setdefault(row.sku, []).append(spot)
             if row.sku in wanted:
@@ -442,6 +457,13 @@ class BookCheck:
         for subject in self._of(place.about)[:1]:
             product = subject.product
             yield from listing.ordered(place, product, prices)
+            labels = [
+                each for each in page.places
+                if each.about.kind in ("sizes", "shades") and each.about.trim == place.about.trim
+            ]  # fmt: skip
+            if self.words is not None:
+                graded = self.words.edition.graded(subject)
+                yield from listing.crossed(place, product, labels, graded)
             if not self.claim.booklet:
                 says = words["packs"].format(sku=product.sku, name=product.name)
                 due = DueField(listing.field_of(product.sku), says, "", words["most"])
@@ -467,6 +489,7 @@ class BookCheck:
         yield from self.dates.missing(self.place)
         if self.words is not None:
             yield from self.words.missing(self.place)
+            yield from self.words.spreads()
         yield from entries.over(self.catalog.file.terms, self.question.day, self.place)
         if not self.claim.booklet:
             yield from links.unlinked(self.addresses, self.subjects.values(), self.place)

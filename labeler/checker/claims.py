@@ -386,6 +386,8 @@ class BookClaim:
     places: tuple[BookPlace, ...]
     preview: bool = False
     """Whether it was made to look at only."""
+    keystone: bool = False
+    """Whether it says that keystone stands beside the dealer's price."""
 
     @cached_property
     def pages(self) -> dict[int, tuple[BookPlace, ...]]:
@@ -423,6 +425,7 @@ def _claim(record: dict[str, Any]) -> BookClaim:
         booklet=record["binding"] == "booklet",
         places=tuple(_book_places(record)),
         preview=bool(facts.get(PREVIEW)),
+        keystone=facts.get("keystone") is True,
     )
 
 
