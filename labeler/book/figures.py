@@ -132,6 +132,8 @@ def scale_says(scale: float) -> str:
 _BAR_DOWN, _BAR, _NAME_DOWN = 6.0, 6.0, 17.0
 """Points: from a figure's foot to its swatch bar, the bar's height, from the foot to the name."""
 _PLATE_GUTTER = 20.0
+_ALONE = 0.72
+"""Of the text's width, what a colour takes that stands in a row by itself."""
 
 
 def plate_units(
@@ -155,10 +157,12 @@ def plate_units(
     if drawn:
         rows = even_rows(len(drawn), most)
         cells = across((0.0, 0.0, width, 0.0), max(*rows, 2), _PLATE_GUTTER)
-        scale = common_scale(book.edition, drawn, cells[0][2] - cells[0][0])
+        wide = width * _ALONE if most == 1 else cells[0][2] - cells[0][0]
+        scale = common_scale(book.edition, drawn, wide)
         each = iter(drawn)
         units += [
-            PlateRow(book, list(islice(each, row)), max(rows), path, scale, gap=14) for row in rows
+            PlateRow(book, list(islice(each, row)), max(rows), path, scale, most == 1, gap=14)
+            for row in rows
         ]
         weights = {product.weight for product in drawn}
         sized = f" in {weight_text(drawn[0].weight)}" if len(weights) == 1 else ""
@@ -190,10 +194,9 @@ class LineRow(Unit):
 
     def _words(self, entry: PatternEntry) -> Words:
         place = Place(piece=entry.pattern.name, block="the line at one scale")
-        code = ("book-code", f"  {entry.pattern.code}")
-        return self.book.setter.words(
-            "book-caption", entry.pattern.name, code, place=place, lines=4
-        )
+        name = f"{entry.pattern.name}{NO_BREAK_SPACE * 2}"
+        code = ("book-code", entry.pattern.code)
+        return self.book.setter.words("book-caption", name, code, place=place, lines=4)
 
     def _figures(self) -> float:
         if not self.drawn:
@@ -250,9 +253,14 @@ class PlateRow(Unit):
     path: StructurePath
     scale: float
     """Times natural size; 0 for names alone."""
+    alone: bool = False
+    """Whether one stands in each row, across most of it."""
 
     def _cells(self, box: Box) -> list[Box]:
         """Return a box a column; one colourway alone stands in the middle, no wider than a half."""
+        if self.alone:
+            inset = (box[2] - box[0]) * (1 - _ALONE) / 2
+            return [(box[0] + inset, box[1], box[2] - inset, box[3])]
         cells = across(box, max(self.columns, 2), _PLATE_GUTTER)
         if self.columns > 1:
             return cells
@@ -444,17 +452,25 @@ class Anatomy(Unit):
         """Return where on the page a part's line ends."""
         if matrix is None:
             return box[0], box[1]
-        return apply(matrix, *(part.spot if part.above else self._on_ink(part.spot)))
+        hook = part.name == "Hook"  # which others lie over
+        return apply(matrix, *(part.spot if hook else self._on_ink(part.spot, part.above)))
 
-    def _on_ink(self, spot: tuple[float, float]) -> tuple[float, float]:
-        """Return the drawn point nearest to ``spot``: strands lie as they fell."""
+    def _on_ink(self, spot: tuple[float, float], above: bool) -> tuple[float, float]:
+        """Return the drawn point that a line from above or below meets first at ``spot``.
+
+        Strands lie as they fell: where none does near it, the drawn point nearest to it.
+        """
         group = draw_jig(self.product, ink=self.book.edition.ink)
-        drawn = (
+        drawn = [
             point
             for mark in group.marks
             if isinstance(mark, VectorPath)
             for point in path_points(mark)
-        )
+        ]
+        near = (group.box[2] - group.box[0]) * 0.02
+        over = [p for p in drawn if abs(p[0] - spot[0]) < near and (p[1] < spot[1]) == above]
+        if over:
+            return (min if above else max)(over, key=lambda p: p[1])
         return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
 
 
@@ -606,17 +622,23 @@ class Cover:
 
     def _plate(self, canvas: Canvas, box: Box) -> None:
         """Draw up to eight patterns, numbered as on a naturalist's plate, each with its link."""
-        shown = iter(self.book.entries[:_MOST_FIGURES])
-        rows = even_rows(min(len(self.book.entries), _MOST_FIGURES), 2)
+        entries = self.book.entries[:_MOST_FIGURES]
+        shown = iter(entries)
+        faces = [entry.face for entry in entries]
         gap, down = 30.0 * (0.6 if self.edition.small else 1.0), 14.0
-        left, _, right, _ = across(box, max(rows), gap)[0]
-        wide = right - left
-        tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.74)
-        if not any(entry.face.colour.layers for entry in self.book.entries[:_MOST_FIGURES]):
+        best: tuple[float, list[int], float, float] = (0.0, [], 0.0, 0.0)
+        for most in (2, 3):
+            rows = even_rows(len(entries), most)
+            left, _, right, _ = across(box, max(rows), gap)[0]
+            wide = right - left
+            names = max(self._called(entry).height(wide) for entry in entries) + 8
+            tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.9)
+            scale = common_scale(self.edition, faces, wide, max(tall - names, 10.0))
+            best = max(best, (scale, rows, wide, tall), key=lambda one: one[0])
+        self.scale, rows, wide, tall = best
+        if not any(face.colour.layers for face in faces):
             tall = min(tall, _NAME_ALONE)
         y = box[1] + (box[3] - box[1] - tall * len(rows) - down * (len(rows) - 1)) / 2
-        faces = [entry.face for entry in self.book.entries[:_MOST_FIGURES]]
-        self.scale = common_scale(self.edition, faces, wide, max(tall - _NAME_ALONE, 10.0))
         for count in rows:
             shift = (box[2] - box[0] - wide * count - gap * (count - 1)) / 2
             row = (box[0] + shift, y, box[2] - shift, y + tall)
@@ -624,13 +646,16 @@ class Cover:
                 self._specimen(canvas, entry, place)
             y += tall + down
 
-    def _specimen(self, canvas: Canvas, entry: PatternEntry, box: Box) -> None:
-        words = self.book.setter.words(
+    def _called(self, entry: PatternEntry) -> Words:
+        return self.book.setter.words(
             "book-caption", ("book-cell", f"{entry.number}{NO_BREAK_SPACE * 2}"),
             entry.pattern.name,
             place=Place(piece=entry.pattern.name, block="pattern's name on the cover"), lines=2,
             scale=0.8 if self.edition.small else 1.0, least=4.0,
         )  # fmt: skip
+
+    def _specimen(self, canvas: Canvas, entry: PatternEntry, box: Box) -> None:
+        words = self._called(entry)
         top_of_name = box[3] - words.fit(box[2] - box[0]).height
         path = (Element("Div", f"cover.{entry.anchor}"),)
         figure = (box[0], box[1], box[2], top_of_name - 5)

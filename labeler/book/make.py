@@ -72,7 +72,10 @@ class _Spread:
             *_title(book, entry, path), PatternOpening(book, entry, path, gap=12)
         ]  # fmt: skip
         self.table = table_units(book, entry, path)
+        self.table[0].gap = 20.0
         most = (2, 3) if book.edition.small else (2, 3, 4)
+        if sum(bool(each.colour.layers) for each in entry.colourways) == 2:
+            most = (1, *most)
         alone = len(entry.colourways) == 1 and bool(entry.face.colour.layers)
         self.plates = [[] if alone else plate_units(book, entry, path, each) for each in most]
 
@@ -431,7 +434,8 @@ def _add(context: BookContext, shared: SharedPages, section: Section) -> None:
     head = [context.title(section.title, section.anchor, path), *section.units(context, path)]
     rows = section.rows(context, path) if section.rows else ()
     shared.add(
-        section.anchor, head, rows, where=section.title, fresh=section.fresh,
+        section.anchor, head, rows, where=section.title,
+        fresh=section.fresh and not context.edition.slim,
         count=-(-section.columns // 2) if small else section.columns,
     )  # fmt: skip
 

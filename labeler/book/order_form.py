@@ -44,6 +44,7 @@ from labeler.findings import Place
 from labeler.geometry import Box
 from labeler.layout.facts import amount_text
 from labeler.marks import Claim, Element, Field, rectangle
+from labeler.units import NO_BREAK_SPACE
 
 _BOX, _BOX_HIGH = 30.0, 12.0
 _HIGH = 23.0
@@ -168,7 +169,7 @@ class _Grid:
         """Return the pattern's name with its code, and how it is packed."""
         code, packed = _called(self.entry)
         words = self.book.setter.words(
-            "book-caption", self.entry.pattern.name, ("book-code", f"  {code}"),
+            "book-caption", f"{self.entry.pattern.name}{NO_BREAK_SPACE * 2}", ("book-code", code),
             ("book-cell", f"{packed}{more}"), least=5.0,
             place=Place(piece=self.entry.pattern.name, block="order form"),
         )  # fmt: skip

@@ -58,6 +58,9 @@ from labeler.layout.facts import amount_text
 from labeler.marks import Claim, Code, Element
 from labeler.units import NO_BREAK_SPACE, Length
 
+_SHADE = 34.0
+"""Points: how long a swatch is in the contents."""
+
 _NUMBER = 30.0
 """Points that a page's number takes at the right of a line."""
 
@@ -68,17 +71,26 @@ def contents_units(book: BookContext, path: StructurePath) -> list[Unit]:
     units: list[Unit] = []
     for entry in book.entries:
         words = book.setter.words(
-            "book-heading", entry.pattern.name,
-            ("book-code", f"{NO_BREAK_SPACE * 3}{entry.pattern.code}"),
-            ("book-cell", f"{NO_BREAK_SPACE * 3}{entry.pattern.kind}"),
+            "book-heading", f"{entry.pattern.name}{NO_BREAK_SPACE * 2}",
+            ("book-key", f"{entry.pattern.code}{NO_BREAK_SPACE * 2}"),
+            ("book-cell", entry.pattern.kind),
             place=Place(piece=entry.pattern.name, block="contents"), scale=0.82, least=7.0,
             lines=4,
         )  # fmt: skip
-        units.append(ContentsLine(book, words, entry.anchor, toc))
+        units.append(ContentsLine(book, words, entry.anchor, toc, gap=9, shades=entry.colourways))
     for number, (title, anchor) in enumerate(book.headings):
         words = book.setter.words("book-caption", title, scale=1.08)
         units.append(ContentsLine(book, words, anchor, toc, gap=6.5 if number else 16))
-    return units
+    place = Place(block="how to find a price")
+    words = book.setter.words("book-text", HOW_TO_FIND, place=place)
+    return [*units, Paragraph(words, (*path, Element("P", f"{path[-1].key}.how")), gap=16)]
+
+
+HOW_TO_FIND = (
+    "Every price is two look-ups away: a SKU, a color or a weight in its index, and the page that "
+    "the index names. Each plate is on a left page; its colors and prices face it. The letters at "
+    "the outer edge are the pattern\N{RIGHT SINGLE QUOTATION MARK}s code."
+)
 
 
 @dataclass(slots=True)
@@ -95,14 +107,25 @@ class ContentsLine(Unit):
     pattern: str = ""
     skus: tuple[str, ...] = ()
     """Whose line of an index it is; none in the contents."""
+    shades: tuple[Product, ...] = ()
+    """The colours whose swatches stand below."""
 
     def height(self, width: float) -> float:
-        """Return the height of the name's lines."""
-        return self.words.height(width - self.number) + 3
+        """Return the height of the name's lines, and of the swatches."""
+        return self.words.height(width - self.number) + 3 + self._swatches()
+
+    def _swatches(self) -> float:
+        return 10.0 if any(product.colour.layers for product in self.shades) else 0.0
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw name, number, and a dotted rule between them."""
         left, top, right, bottom = box
+        bottom -= self._swatches()
+        for at, product in enumerate(p for p in self.shades if p.colour.layers):
+            begin = left + at * (_SHADE + 5)
+            if begin + _SHADE < right - self.number:
+                bar = (begin, bottom + 1, begin + _SHADE, bottom + 6)
+                draw_swatch(canvas, self.book.edition, product, bar)
         key = f"{self.path[-1].key}.{self.anchor}"
         if self.skus:
             body = (Element("LI", key), Element("LBody", f"{key}.body"))

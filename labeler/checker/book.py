@@ -351,10 +351,7 @@ class BookCheck:
         yield from placing.letters(leaf, products[0])
         yield from self._claims(leaf, page)
         if leaf.about.kind == "pattern" or any(p.about.kind == "order" for p in page.places):
-            for one in entries.weighed(leaf, self._unlike(leaf.about, "weight")):
-                # What the law says of weights, on leaves that a pattern shares, is no product's.
-                if not one.place.box or page.within(one.place.box, "section") is None:
-                    yield one
+            yield from self._weighed(leaf, page)
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
         yield from listing.strayed(leaf, page, self.amounts)
@@ -368,6 +365,16 @@ class BookCheck:
         if self.matters is not None:
             yield from retail.shown(leaf, self.matters)
         yield from self._stray_codes(leaf, page)
+
+    def _weighed(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        """Yield the weights on a leaf that are no product's.
+
+        What the law says of weights, on a leaf that a pattern shares with it, is no product's.
+        """
+        for one in entries.weighed(leaf, self._unlike(leaf.about, "weight")):
+            shared = page.within(one.place.box, "section") if one.place.box else None
+            if shared is None or shared.about.pattern == "order":
+                yield one
 
     @cached_property
     def _excise(self) -> str:

@@ -225,6 +225,7 @@ class EditionWords:
         for name, title in self.sections.items():
             if name != "contents":
                 yield from _one(title)
+        yield from _one(self.words["contents"]["how"])
 
     def _line(self) -> Iterator[Due]:
         for code, subjects in self.by_pattern.items():
