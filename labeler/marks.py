@@ -268,14 +268,24 @@ class Claim:
             of the table with what must be said of them; ``code``; ``order``, a cell of the order
             form, ``sizes``, the head of a column of such cells, ``shades``, the name of a row of
             them; ``index``, a line of an index; ``section``, the part of a page that is one
-            section's.
+            section's; ``list``, a pattern's part of a price list, ``priced``, a row of it.
         pattern: the pattern's code; of a section its anchor.
         skus: the products whose rows or codes stand there.
         box: where.
     """
 
     kind: Literal[
-        "pattern", "heads", "entry", "code", "order", "sizes", "shades", "index", "section"
+        "pattern",
+        "heads",
+        "entry",
+        "code",
+        "order",
+        "sizes",
+        "shades",
+        "index",
+        "section",
+        "list",
+        "priced",
     ]
     pattern: str
     skus: tuple[str, ...]

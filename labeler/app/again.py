@@ -514,6 +514,9 @@ class _BookFacts(_Model):
     paper: Paper | None = None
     bleed: bool = False
     archive: bool = False
+    keystone: bool = False
+    prices: bool = False
+    ready: Annotated[list[_Word], Field(max_length=10_000)] | None = None
 
 
 class _BookSheet(_Model):
@@ -541,6 +544,8 @@ def _write_book(
         folder, target, facts.edition, tier=facts.tiers[0] if len(facts.tiers) == 1 else "",
         dealer=facts.dealer, only=tuple(facts.skus), paper=facts.paper,
         booklet=sheet.binding == "booklet", bleed=facts.bleed, archive=facts.archive, day=facts.day,
+        keystone=facts.keystone, prices=facts.prices,
+        ready=None if facts.ready is None else frozenset(facts.ready),
     )  # fmt: skip
     then = catalog.model_copy(update={"fingerprint": facts.catalog})
     job = BookJob(request, edition_of(request, then))

@@ -142,6 +142,10 @@ class Edition:
     """Whether it is for reading, with links and fields, or a booklet to be printed."""
     keystone: bool = False
     """Whether twice the dealer price stands beside it."""
+    prices: bool = False
+    """Whether it is a price list by itself."""
+    ready: frozenset[str] | None = None
+    """The SKUs of which packs lie ready on the day; None where no ledger tells, or nobody asks."""
     ink: InkMode = "colour"
 
     def facts(self) -> dict[str, Any]:
@@ -165,6 +169,10 @@ class Edition:
             facts["dealer"] = self.dealer.name
         if self.keystone:
             facts["keystone"] = True
+        if self.prices:
+            facts["prices"] = True
+        if self.ready is not None:
+            facts["ready"] = sorted(self.ready)
         return facts
 
     @property
@@ -199,6 +207,8 @@ class Edition:
 
 def title_of(edition: Edition) -> str:
     """Return what the book is called."""
+    if edition.prices:
+        return "Dealer price list" if edition.for_dealers else "Price list"
     return "Dealer catalog" if edition.for_dealers else "Catalog"
 
 
@@ -473,6 +483,14 @@ class PriceListStatements:
     def excise(self, product: Product) -> str:
         """Return whether prices hold the federal excise tax, empty where it is nobody's matter."""
         return next((one.text for one in self.of(product) if one.kind == "excise"), "")
+
+    def needing(self, products: Iterable[Product]) -> list[tuple[Statement, list[str]]]:
+        """Return each statement that stands beside these products, with the SKUs that need it."""
+        found: dict[str, tuple[Statement, list[str]]] = {}
+        for product in products:
+            for statement in self.beside(product):
+                found.setdefault(statement.text, (statement, []))[1].append(product.sku)
+        return list(found.values())
 
     def beside(self, product: Product) -> tuple[Statement, ...]:
         """Return what stands with the product itself: warnings, and all else."""

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from labeler.book.edition import Edition, PatternEntry, weight_text
 from labeler.book.figures import Anatomy, Cover, caption, line_units, plate_units
 from labeler.book.order_form import form_heads, form_rows
+from labeler.book.price_list import price_units
 from labeler.book.sections import (
     code_units,
     contents_units,
@@ -313,6 +314,7 @@ _CONTENTS = Section("contents", "Contents", contents_units)
 _LINE = Section("line", "The line at one scale", lambda book, path: ())
 
 
+_PRICES = Section("prices", "Price list", price_units)
 _FRONT = (_CONTENTS, _LINE)
 
 
@@ -365,12 +367,15 @@ def make_book(edition: Edition) -> Book:
         LabelerError: with everything that does not fit, each with the pattern or SKU it is about.
     """
     context = BookContext(edition)
+    if edition.prices:
+        return _price_list(context)
     patterns = _pattern_leaves(context)
     after = [section for section in _AFTER_PATTERNS if section.asked(edition)]
     listed = after if edition.slim else [_LINE, *after]
     context.headings = [(section.title, section.anchor) for section in listed]
     front = [] if edition.slim else _front(context)
-    shared = SharedPages(context.frame, [patterns[-1].page] if edition.slim else [])
+    last = [patterns[-1].page] if edition.slim else []
+    shared = SharedPages(context.frame, last, 16.0 if edition.slim else 26.0)
     for section in after:
         _add(context, shared, section)
     leaves = [*front, *patterns, *_leaves(shared.pages[1:] if edition.slim else shared.pages)]
@@ -393,6 +398,17 @@ def make_book(edition: Edition) -> Book:
         Heading("The patterns", line[0].anchor, line),
         *(Heading(section.title, section.anchor) for section in after),
     ]
+    return book
+
+
+def _price_list(context: BookContext) -> Book:
+    shared = SharedPages(context.frame)
+    _add(context, shared, _PRICES)
+    book = Book(findings=context.findings, starts=context.starts)
+    book.headings = [Heading(_PRICES.title, _PRICES.anchor)]
+    for folio, leaf in enumerate(_leaves(shared.pages), 1):
+        _note_starts(context, leaf, folio)
+        book.pages.append(partial(_page, context, leaf, folio))
     return book
 
 
@@ -442,7 +458,7 @@ def _add(context: BookContext, shared: SharedPages, section: Section) -> None:
 
 def _leaves(pages: Sequence[FilledPage]) -> list[_Leaf]:
     """Return pages under the title of the first section on each."""
-    titles = {section.anchor: section.title for section in (*_FRONT, *_AFTER_PATTERNS)}
+    titles = {section.anchor: section.title for section in (*_FRONT, *_AFTER_PATTERNS, _PRICES)}
     return [_Leaf(titles[page.sections[0][0]] if page.sections else "", page) for page in pages]
 
 

@@ -22,6 +22,7 @@ from labeler.book.edition import (
     excise_on_top_of_retail,
     excise_within,
     excise_within_retail,
+    long_date,
     percent,
     weight_and_hook,
     weight_text,
@@ -273,7 +274,8 @@ def code_units(book: BookContext, path: StructurePath) -> list[Unit]:
         room = book.frame.measure + _GUTTER
         columns = max(1, int(room / (widest + _TEXT_LEAST + _GUTTER)))
         key = f"codes.{entry.anchor}"
-        units.append(_heading(book, entry, (*path, Element("H2", key))))
+        if not book.edition.slim:
+            units.append(_heading(book, entry, (*path, Element("H2", key))))
         codes = (*path, Element("L", f"{key}.list"))
         for first in range(0, len(entry.products), columns):
             again = (*path, Element("P", f"{key}.{first}"))
@@ -360,7 +362,7 @@ def terms_units(book: BookContext, path: StructurePath) -> list[Unit]:
                 book.setter.words("book-text", words, place=place, scale=1.08),
                 (*lists, Element("LI", f"terms.{number}")),
                 96.0,
-                gap=9.0 if number else 14.0,
+                gap=(5.5 if book.edition.slim else 9.0) if number else 12.0,
                 link=link,
             )
         )
@@ -403,6 +405,12 @@ def _dealer_terms(edition: Edition) -> Iterator[tuple[str, str]]:
         yield "Margin", says
     if terms.minimum is not None:
         yield "Least order", f"{amount_text(terms.minimum, currency)} at dealer prices."
+    if edition.ready is not None:
+        says = (
+            f"Ready: packs lay here on {long_date(edition.day)}, not promised to anybody. "
+            "To order: tied once it is ordered."
+        )
+        yield "On hand", says
     yield "Lead time", terms.lead_time or ""
     yield "Freight", terms.freight or ""
     yield "Payment", terms.payment or ""

@@ -283,6 +283,27 @@ def table_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> 
     return units
 
 
+def statement_row(
+    book: BookContext, table: BookTable, statement: Statement, skus: str, key: str, about: About
+) -> SpanRow:
+    """Return a row that says what must be said of a table's products, before it whose it is.
+
+    It is read by law, so that it does not shrink with a table that is too wide.
+    """
+    full = statement.full
+    least = max((size.points for size in full.least if size.measure == "font size"), default=6.0)
+    parts = [("signal", run.text) if run.bold else run.text for run in full.runs]
+    words = book.setter.words(
+        "disclosure", *([skus] if skus else []), *parts,
+        place=Place(block=f"statement {statement.id}"), least=max(6.0, least),
+    )  # fmt: skip
+    row = SpanRow(table, words, key, heading=False, about=about)
+    if full.triangle:
+        row.indent = _SIGN * 1.6
+        row.paint = partial(_paint_sign, black=book.edition.ink == "black")
+    return row
+
+
 class _TableMaker:
     """One entry's table at one size of type."""
 
@@ -291,6 +312,7 @@ class _TableMaker:
     ) -> None:
         self.book, self.edition, self.entry, self.scale = book, book.edition, entry, scale
         self.path = (*path, Element("Table", f"{path[-1].key}.prices"))
+        self.told = self.edition.ready is not None
         self.cased = any(product.pattern.case for product in entry.products)
         self.table = BookTable(list(self._columns()), self.path)
 
@@ -311,6 +333,7 @@ class _TableMaker:
             *(TableColumn(self._words("field", head)) for head in ("SKU", "GTIN")),
             *(TableColumn(self._words("field", head), "right") for head in figures),
             TableColumn(self._words("field", "Quantity")),
+            *([TableColumn(self._words("field", "On hand"))] if self.told else []),
         ]
 
     def units(self) -> list[Unit]:
@@ -355,31 +378,14 @@ class _TableMaker:
         hook = f"Hook{NO_BREAK_SPACE}{group.hook_size}" if group.hook_size else ""
         size = [("field", f"{_APART}{hook}{more}")] if hook or more else []
         words = self._words("book-weight", stated, ("book-cell", f"{_APART}{other}"), *size)
-        needing: dict[str, tuple[Statement, list[str]]] = {}
-        for product in group.products:
-            for statement in self.book.statements.beside(product):
-                needing.setdefault(statement.text, (statement, []))[1].append(product.sku)
+        needing = self.book.statements.needing(group.products)
         about = self._about("entry", number)
         rows = [SpanRow(self.table, words, f"g{number}", about=about)]
-        for place, (statement, skus) in enumerate(needing.values()):
+        for place, (statement, skus) in enumerate(needing):
             for_some = f"{', '.join(skus)}: " if len(skus) < len(group.products) else ""
-            rows.append(self._statement(statement, for_some, f"g{number}.s{place}", about))
+            key = f"g{number}.s{place}"
+            rows.append(statement_row(self.book, self.table, statement, for_some, key, about))
         return rows
-
-    def _statement(self, statement: Statement, skus: str, key: str, about: About) -> SpanRow:
-        full = statement.full
-        least = max((size.points for size in full.least if size.measure == "font size"),
-                    default=6.0)  # fmt: skip
-        parts = [("signal", run.text) if run.bold else run.text for run in full.runs]
-        place = Place(piece=self.entry.pattern.name, block=f"statement {statement.id}")
-        words = self.book.setter.words(
-            "disclosure", *([skus] if skus else []), *parts, place=place, least=max(6.0, least)
-        )
-        row = SpanRow(self.table, words, key, heading=False, about=about)
-        if full.triangle:
-            row.indent = _SIGN * 1.6
-            row.paint = partial(_paint_sign, black=self.edition.ink == "black")
-        return row
 
     def _row(self, product: Product, again: Stack, number: int) -> BodyRow:
         sku = product.sku
@@ -394,6 +400,8 @@ class _TableMaker:
             cells += self._dealer_cells(product)
         cells.append(self._cell(self._money(product.price), "book-figure"))
         cells.append(self._cell(self.book.statements.quantity(product)))
+        if self.edition.ready is not None:
+            cells.append(self._cell("ready" if sku in self.edition.ready else "to order"))
         about = self._about("entry", number, (sku,))
         return BodyRow(self.table, cells, sku, about, sku_anchor(sku), head=again)
 

@@ -488,10 +488,12 @@ def balanced(
 
 
 class SharedPages:
-    """Pages that sections share, each below the one before it."""
+    """Pages that sections share, each below the one before it, ``gap`` points apart."""
 
-    def __init__(self, frame: PageFrame, pages: Sequence[FilledPage] = ()) -> None:
-        self.frame, self.pages = frame, list(pages)
+    def __init__(
+        self, frame: PageFrame, pages: Sequence[FilledPage] = (), gap: float = 26.0
+    ) -> None:
+        self.frame, self.pages, self.gap = frame, list(pages), gap
 
     def add(
         self, anchor: str, head: Sequence[Unit], rows: Sequence[Unit] = (), *, count: int = 1,
@@ -513,8 +515,14 @@ class SharedPages:
         frame = self.frame
         top, column = self._below(), frame.columns()[0]
         first = list(head[: _kept(head)]) if not rows else [*head, *rows[:2]]
-        needs = sum(unit.gap + unit.height(column.width) for unit in first)
-        if fresh or not self.pages or top + needs > column.bottom:
+        needs, whole = (
+            sum(unit.gap + unit.height(column.width) for unit in units)
+            for units in (first, [*head, *rows])
+        )
+        left = column.bottom - top
+        # A few lines at a page's foot that go on overleaf would be looked for in vain.
+        few = left < (column.bottom - frame.top) * _FEW and whole / count > left
+        if fresh or not self.pages or needs > left or (few and len(self.pages) > 1):
             self.pages.append(FilledPage())
             top = frame.top
         begun = len(self.pages) - 1
@@ -525,7 +533,7 @@ class SharedPages:
         return begun
 
     def _below(self) -> float:
-        return self.pages[-1].bottom + _BETWEEN_SECTIONS if self.pages else self.frame.top
+        return self.pages[-1].bottom + self.gap if self.pages else self.frame.top
 
     def _lay(self, anchor: str, laid: Sequence[FilledPage]) -> None:
         for number, page in enumerate(laid):
@@ -541,8 +549,10 @@ class SharedPages:
             here.sections.append((anchor, top, bottom))
 
 
-_BETWEEN_SECTIONS, _BELOW_HEAD = 30.0, 12.0
-"""Points: above a section that begins below another, and between its title and its columns."""
+_BELOW_HEAD = 12.0
+"""Points: between a section's title and its columns."""
+_FEW = 0.24
+"""The share of a page below which no section begins that does not end there."""
 
 
 def _kept(units: Sequence[Unit]) -> int:
@@ -677,7 +687,7 @@ class BookContext:
 
     def title(self, text: str, anchor: str, path: StructurePath) -> Paragraph:
         """Return a section's title, which keeps what follows."""
-        scale = 0.58 if self.edition.small else 0.72
+        scale = 0.46 if self.edition.slim else 0.58 if self.edition.small else 0.72
         words = self.setter.words("book-pattern", text, scale=scale)
         path = (*path, Element("H1", f"{anchor}.title"))
         return Paragraph(words, path, gap=0, keep=True, anchor=anchor, rule_below=9)

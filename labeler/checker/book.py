@@ -201,7 +201,8 @@ class BookCheck:
     def _fields_above(self) -> Iterator[Finding]:
         """Yield what is wrong with the fields that say who orders."""
         words, filled = said()["order"], self.words.edition.filled if self.words else {}
-        orders = self.claim.edition == "dealer" and not self.claim.booklet
+        claim = self.claim
+        orders = claim.edition == "dealer" and not (claim.booklet or claim.prices)
         for name, label in words["fields"].items() if orders else ():
             fields = self.heads_typed.pop(name, [])
             place = fields[0][0] if fields else self.place
@@ -309,6 +310,10 @@ class BookCheck:
             yield from self._at_code(place)
         elif kind == "order":
             yield from self._ordered(place, page)
+        elif kind == "list":
+            yield from self._listed(place)
+        elif kind == "priced":
+            yield from self._priced(place)
 
     def _of(self, about: BookPlace) -> list[ListedProduct]:
         """Return the products that a place is about: its own, its pattern's, or all."""
@@ -447,6 +452,31 @@ class BookCheck:
                 yield from required.sold(subject, place.place_of(sku))
                 yield from identity.samples(subject, place.place_of(sku))
 
+    def _listed(self, place: SeenPlace) -> Iterator[Finding]:
+        """Yield what is wrong with what a pattern's part of a price list must say."""
+        entry = entries.EntryStanding(place, self.line.skus)
+        for subject in self._of(place.about):
+            sku = subject.product.sku
+            yield from entry.said(subject)
+            if sku not in self.sold:
+                self.sold.add(sku)
+                yield from required.sold(subject, place.place_of(sku))
+                yield from identity.samples(subject, place.place_of(sku))
+
+    @asks("listing-missing")
+    def _priced(self, place: SeenPlace) -> Iterator[Finding]:
+        """Yield what is wrong with a row of a price list, of all products that it names."""
+        subjects = self._of(place.about)
+        yield from entries.headed(place, subjects[0])
+        prices = PriceList(self.tiers, self.catalog.file.sale.currency, self.heads.get("", []))
+        said = set(place.text.replace(",", " ").split())
+        for subject in subjects:
+            sku = subject.product.sku
+            if sku not in said:
+                yield finding("listing-missing", place.place_of(sku), expected=sku)
+            self.rows.setdefault(sku, []).append(place.place_of(sku))
+            yield from listing.shared(place, subject, prices)
+
     def _at_code(self, place: SeenPlace) -> Iterator[Finding]:
         for subject in self._of(place.about)[:1]:
             yield from codes.codes(place, subject, None)
@@ -498,7 +528,7 @@ class BookCheck:
             yield from self.words.missing(self.place)
             yield from self.words.spreads()
         yield from entries.over(self.catalog.file.terms, self.question.day, self.place)
-        if not self.claim.booklet:
+        if not (self.claim.booklet or self.claim.prices):
             yield from links.unlinked(self.addresses, self.subjects.values(), self.place)
 
     def _open_points(self, reader: BookReader) -> Iterator[str]:

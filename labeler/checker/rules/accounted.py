@@ -39,7 +39,7 @@ _BY_WORDS = frozenset({
     "retail-dealer-named",
 })  # fmt: skip
 """Rules that know no names: what stands somewhere as the edition has it there breaks none."""
-_PARTS = ("heads", "entry", "code", "order", "sizes", "shades", "index")
+_PARTS = ("heads", "entry", "code", "order", "sizes", "shades", "index", "list", "priced")
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,7 +315,8 @@ class BookWords:
             _look_in_parts(chapter, written, self.standings[anchor])
         if leaf.about.kind == "pattern":
             own += _plate(self.edition, leaf, within)
-        if number != 1 and (number != last or not self.edition.backed):
+        opened = number == 1 and not self.edition.claim.prices
+        if not opened and (number != last or not self.edition.backed):
             own += _folio(leaf, written, number)
         boxes += [box for each in own for box in _ringed(each)]
         yield from own
@@ -355,6 +356,8 @@ class BookWords:
             texts = edition.heads
         elif place.about.kind == "entry":
             texts = edition.entry(here)
+        elif place.about.kind in ("list", "priced"):
+            texts = edition.listed(here) if here else []
         elif place.about.kind == "index":
             self.lines.append((place, "".join(packed(each.text) for each in place.lines)))
             numbers = "".join(filter(str.isdigit, place.lines[-1].text[-4:])) if place.lines else ""
@@ -382,7 +385,9 @@ class BookWords:
         self, leaf: SeenPlace, inner: Sequence[SeenPlace], number: int, last: int
     ) -> Iterator[str]:
         """Yield the chapters that share a leaf, as the book's sheet says."""
-        if number == 1:
+        if self.edition.claim.prices:
+            pass
+        elif number == 1:
             yield "cover"
         elif number == last and self.edition.backed:
             yield "back"
@@ -513,7 +518,7 @@ class BookWords:
                     "page-number-wrong", place.place(), found=f"“{text[:60]}”",
                     expected=f"page {due or 'none'}",
                 )  # fmt: skip
-        for sku in () if self.edition.slim else by_sku:
+        for sku in () if self.edition.slim or self.edition.claim.prices else by_sku:
             if sku not in reached:
                 where = self.standings.get("skus")
                 place = where.place if where else Place()

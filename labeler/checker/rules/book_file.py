@@ -276,8 +276,10 @@ class BookFile:
         place, words, edition = self.document.place, said()["bookmarks"], self.edition
         patterns = [f"pattern-{code}" for code in edition.by_pattern]
         rest = [(title, anchor) for anchor, title in edition.sections.items()]
-        due = [(words["cover"], "cover"), *rest, (words["patterns"], patterns[0])]
-        due += [(edition.chapters[anchor].title, anchor) for anchor in patterns]
+        due = rest
+        if not edition.claim.prices:
+            due = [(words["cover"], "cover"), *rest, (words["patterns"], patterns[0])]
+            due += [(edition.chapters[anchor].title, anchor) for anchor in patterns]
         there = list(self._outline())
         for title, anchor in due:
             pages = [page for text, page, _ in there if packed(text) == packed(title)]
@@ -353,6 +355,6 @@ _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:T[\d:.]+(?:Z|[+-]\d\d:\d\d)?)?|(?:uuid|xmp
 _SHEET = ("form", "book", "binding", "pages", "places")
 _FACTS = (
     "edition", "day", "listed", "catalog", "markets", "skus", "tiers", "dealer", "paper", "bleed",
-    "archive", "keystone",
+    "archive", "keystone", "prices", "ready",
 )  # fmt: skip
 """What the sheet inside is read for."""

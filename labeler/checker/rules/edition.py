@@ -116,7 +116,8 @@ class EditionWords:
         self.currency = self.file.sale.currency
         self.moneys = _moneys(self.currency)
         self.for_dealers = self.claim.edition == "dealer"
-        self.title = self.words["title"][self.claim.edition]
+        alone = "_prices" if self.claim.prices else ""
+        self.title = self.words["title"][f"{self.claim.edition}{alone}"]
         self.by_sku = {subject.product.sku: subject for subject in self.subjects}
         self.by_pattern: dict[str, list[ListedProduct]] = {}
         for subject in self.subjects:
@@ -132,24 +133,31 @@ class EditionWords:
     @property
     def backed(self) -> bool:
         """Whether it ends in a back cover: a shop's leaves on one pattern end in the form."""
-        return not (self.slim and self.for_dealers and not self.claim.booklet)
+        formed = self.slim and self.for_dealers and not self.claim.booklet
+        return not (self.claim.prices or formed)
 
     @cached_property
     def sections(self) -> dict[str, str]:
         """The titles of the sections that this edition has, by their names."""
-        gone = set() if self.maker.links else {"codes"}
+        titles = self.words["sections"]
+        if self.claim.prices:
+            return {"prices": titles["prices"]}
+        gone = {"prices"} if self.maker.links else {"codes", "prices"}
         gone |= set() if self.for_dealers else {"order"}
         gone |= {"contents", "line", "colors", "weights", "skus"} if self.slim else set()
-        return {name: title for name, title in self.words["sections"].items() if name not in gone}
+        return {name: title for name, title in titles.items() if name not in gone}
 
     @cached_property
     def chapters(self) -> dict[str, Chapter]:
         """Every chapter by the name of the place where it begins."""
+        whose = f"{self.maker.name} · {self.title}"
+        notes = self.words["captions"]["notes"]
+        if self.claim.prices:
+            title = self.sections["prices"]
+            return {"prices": self._chapter(title, chain(_one(title), self._prices()), [whose])}
         made = {"cover": self._chapter("", self._cover())}
         if self.backed:
             made["back"] = self._chapter("", self._back())
-        notes = self.words["captions"]["notes"]
-        whose = f"{self.maker.name} · {self.title}"
         for code, subjects in self.by_pattern.items():
             name = subjects[0].product.pattern.name
             more = [f"{name} · {code}", code, whose, notes]
@@ -226,6 +234,32 @@ class EditionWords:
             if name != "contents":
                 yield from _one(title)
         yield from _one(self.words["contents"]["how"])
+
+    def _prices(self) -> Iterator[Due]:
+        words = self.words["prices"]
+        text = re.sub(r"\[(.*?)\]", r"\1" if self.claim.dealer else "", words["said"])
+        text = text.format(maker=self.maker.name, dealer=self.claim.dealer, dates=self.dates,
+                           currency=self.currency)  # fmt: skip
+        least = self.terms.minimum if self.for_dealers else None
+        if least is None:
+            yield from _one(text)
+        else:
+            yield self._sums(lambda money: words["least"].format(said=text, least=money(least)))
+        taxed = (subject.said("excise") for subject in self.subjects)
+        yield from _one(" ".join(dict.fromkeys(one.full.plain for one in taxed if one)))
+        for way, _ in self.ways:
+            yield from _one(way)
+
+    def listed(self, subjects: Sequence[ListedProduct]) -> list[str]:
+        """Return all that a pattern's part of a price list may say."""
+        pattern, words = subjects[0].product.pattern, self.words["rows"]
+        heading = f"{pattern.name} {pattern.code} {pattern.kind}"
+        found = [heading, heading + words["continued"], *self.entry(subjects)]
+        for product in (each.product for each in subjects):
+            both = product.weight.oz_text, product.weight.g_text
+            found += [" ".join(both), " ".join(both[::-1])]
+            found.append(_sized(words["hook"], product.hook_size))
+        return list(dict.fromkeys(found))
 
     def _line(self) -> Iterator[Due]:
         for code, subjects in self.by_pattern.items():
@@ -345,7 +379,9 @@ class EditionWords:
         words = self.words["heads"]
         tiers = [each.format(tier=t.name) for t in self.tiers for each in words["tier"]]
         twice = [words["keystone"]] if self.claim.keystone else []
-        return [*words["always"], *words[self.claim.edition], words["case"], *tiers, *twice]
+        twice += [words["ready"]] if self.claim.ready is not None else []
+        always = words["list" if self.claim.prices else "always"]
+        return [*always, *words[self.claim.edition], words["case"], *tiers, *twice]
 
     def entry(self, subjects: Sequence[ListedProduct]) -> list[str]:
         """Return all that an entry of these products may say."""
@@ -372,6 +408,9 @@ class EditionWords:
             found.append(self.words["rows"]["pack"].format(count=product.pattern.pack))
             found += [one.text for one in subject.statements if one.kind == "quantity"]
             found += [money(amount) for amount in sums for money in self.moneys]
+            if self.claim.ready is not None:
+                ready, open_ = self.words["rows"]["ready"]
+                found.append(ready if product.sku in self.claim.ready else open_)
             if self.for_dealers:
                 found += self._case_and_margins(product)
             self._rows[product.sku] = [text for text in dict.fromkeys(found) if text]
@@ -402,7 +441,7 @@ class EditionWords:
             yield from _one(subjects[0].product.pattern.name)
 
     def _codes(self) -> Iterator[Due]:
-        for subjects in self.by_pattern.values():
+        for subjects in () if self.slim else self.by_pattern.values():
             yield from _one(subjects[0].product.pattern.name)
 
     def code(self, subject: ListedProduct) -> list[str]:
@@ -484,6 +523,9 @@ class EditionWords:
             if (least := terms.minimum) is not None:
                 label, text = words["least"]
                 yield self._sums(lambda money: text.format(least=money(least)), label)
+            if self.claim.ready is not None:
+                label, text = words["ready"]
+                yield from _one(text.format(day=written(self.claim.day)), label)
             for name in ("lead_time", "freight", "payment", "returns"):
                 yield from _one(getattr(terms, name), words[name])
         else:

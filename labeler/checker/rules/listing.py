@@ -412,6 +412,37 @@ def _counted(
             )  # fmt: skip
 
 
+@asks("price-wrong", "price-missing", "quantity-not-by-price")
+def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Iterator[Finding]:
+    """Yield what is wrong with a row of a price list for one of the products that share it.
+
+    Args:
+        side: the row.
+        subject: the product.
+        prices: the tiers, whose prices stand one after another, and then the retail price.
+    """
+    product, place = subject.product, side.place_of(subject.product.sku)
+    text = folded(" ".join(line.text for line in side.lines))
+    due = [*(at_tier(product, tier) for tier in prices.tiers), product.price]
+    level = sorted(side.lines, key=lambda line: line.start)
+    said = [each.value for line in level for each in amounts(line.text, prices.currency)]
+    if product.price is None:
+        if _NO_PRICE not in text.casefold():
+            yield finding("price-missing", place, expected=_NO_PRICE)
+    elif said != due:
+        yield finding(
+            "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
+            expected=" / ".join(map(str, due)),
+        )  # fmt: skip
+    for one in subject.required:
+        forms = [form.plain for form in one.satisfying]
+        if one.kind == "quantity" and not any(form in text for form in forms):
+            yield finding(
+                "quantity-not-by-price", place, expected=f"“{one.full.plain}”", source=told(one),
+                grade=rule("quantity-not-by-price").grade,
+            )  # fmt: skip
+
+
 # ------------------------------------------------------------------------------- order form
 
 
@@ -597,7 +628,7 @@ def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding
     for passage in leaf.passages:
         for amount in amounts(passage.text, known.currency):
             box = passage.box_of(amount.first, amount.end)
-            in_table = box is not None and page.within(box, "entry", "order")
+            in_table = box is not None and page.within(box, "entry", "order", "list")
             if not in_table and not known.holds(amount):
                 yield finding("price-stray", leaf.place(box), found=amount.said)
         for hit in _OFF.finditer(passage.text):
