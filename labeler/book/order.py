@@ -35,7 +35,7 @@ HEADS = {
 }
 """The names of the form's first fields, each with its label."""
 
-TO_MAKER = HEADS | {"order": "Their order number"}
+TO_MAKER = HEADS | {"order": "Their PO number"}
 """The same, as they are said to who takes the order."""
 WHOLE = {"packs": "Packs in all", "total": "Total"}
 """The names of the form's last fields, each with its label: sums that a shop writes in for itself.

@@ -128,6 +128,7 @@ class ContentsLine(Unit):
                 bar = (begin, bottom + 1, begin + _SHADE, bottom + 6)
                 draw_swatch(canvas, self.book.edition, product, bar)
         key = f"{self.path[-1].key}.{self.anchor}"
+        body: StructurePath
         if self.skus:
             body = (Element("LI", key), Element("LBody", f"{key}.body"))
             canvas.claim(Claim("index", self.pattern, self.skus, box), ("index", key))

@@ -321,8 +321,8 @@ class BookWords:
         boxes += [box for each in own for box in _ringed(each)]
         yield from own
         dues = tuple(due for _, each in chapters for due in each.dues)
-        chapter = Chapter("", dues) if chapters else None
-        yield from self._left(written, leaf, boxes, chapter=chapter)
+        both = Chapter("", dues) if chapters else None
+        yield from self._left(written, leaf, boxes, chapter=both)
 
     def weighed(self, one: Finding, page: SeenPage) -> Iterator[Finding]:
         """Yield a finding of the latest page, unless what it rings is due there and is a name.
@@ -513,16 +513,16 @@ class BookWords:
                 whole = text.startswith(packed(subjects[0].product.sku))
                 reached |= {subjects[0].product.sku} if whole else set()
             else:
-                due = " or ".join(sorted({str(page) for each in pages for page in each}))
+                right = " or ".join(sorted({str(page) for each in pages for page in each}))
                 yield finding(
                     "page-number-wrong", place.place(), found=f"“{text[:60]}”",
-                    expected=f"page {due or 'none'}",
+                    expected=f"page {right or 'none'}",
                 )  # fmt: skip
         for sku in () if self.edition.slim or self.edition.claim.prices else by_sku:
             if sku not in reached:
-                where = self.standings.get("skus")
-                place = where.place if where else Place()
-                yield finding("index-missing", replace(place, piece=sku), expected=sku)
+                seen = self.standings.get("skus")
+                where = seen.place if seen else Place()
+                yield finding("index-missing", replace(where, piece=sku), expected=sku)
 
     @asks("spread-broken")
     def spreads(self) -> Iterator[Finding]:
