@@ -90,10 +90,11 @@ class _Spread:
                 return self._evened([*self._left(), *right])
         prices = self._flow(self.table)
         if len(prices) % 2:
-            for plate in self.plates[1:]:
-                left = self._left(plate)
-                if len(left) == 1:
-                    return [*left, *prices]
+            for share in (0.27, 0.2):
+                for plate in self.plates[1:]:
+                    left = self._left(plate, share)
+                    if len(left) == 1:
+                        return [*left, *prices]
         ways = [[*self._left(), *self._flow([*plate, *self.table])] for plate in self.plates]
         ways += [[*self._left(), *self._flow(plate), *prices] for plate in self.plates if plate]
         return next((pages for pages in ways if len(pages) % 2 == 0), self._evened(ways[0]))
@@ -104,10 +105,15 @@ class _Spread:
     def _evened(self, pages: list[FilledPage]) -> list[FilledPage]:
         return [*pages, notes_page(self.book)] if len(pages) % 2 else pages
 
-    def _left(self, plate: Sequence[Unit] = ()) -> list[FilledPage]:
-        """Return the plate's page; the figure grows into what is left empty."""
-        small = 0.36 if self.book.edition.small else 0.40
-        self.anatomy = replace(self.anatomy, tall=self.width * (small if not plate else 0.27))
+    def _left(self, plate: Sequence[Unit] = (), share: float = 0.0) -> list[FilledPage]:
+        """Return the plate's page; the figure grows into what is left empty.
+
+        Args:
+            plate: the colours that stand below it, if they do.
+            share: how high the figure is at the least, of the text's width; 0 for as usual.
+        """
+        share = share or (0.36 if self.book.edition.small else 0.40)
+        self.anatomy = replace(self.anatomy, tall=self.width * share)
         pages = self._flow([*self._plate_page(), *plate])
         spare = self.book.frame.columns()[0].bottom - pages[0].bottom
         if len(pages) == 1 and spare >= 12:

@@ -103,6 +103,7 @@ def form_rows(book: BookContext, path: StructurePath) -> list[Unit]:
         units += _Grid(book, entry, path).units()
     whole = [FormHead(name, label, "", fixed=False) for name, label in WHOLE.items()]
     last = FormLine(book, whole, path, gap=18)
+    units[-1].keep = True
     return [*units, last, SignatureLine(book, path, gap=10)]
 
 

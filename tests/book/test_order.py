@@ -144,9 +144,7 @@ def test_the_spreadsheet_holds_no_formula_and_the_same_prices(sheet: Path, demo:
     assert row[7:9] == (3.2, 4.95)
 
 
-def test_the_form_has_a_field_for_each_sku_row_by_row(
-    dealer_book: Path, demo: Catalog
-) -> None:
+def test_the_form_has_a_field_for_each_sku_row_by_row(dealer_book: Path, demo: Catalog) -> None:
     with pikepdf.open(dealer_book) as document:
         names = [str(field.T) for field in document.Root.AcroForm.Fields]
         skus = [sku_of_field(name) for name in names if sku_of_field(name)]
