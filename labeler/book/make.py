@@ -447,7 +447,11 @@ def _front(context: BookContext) -> list[_Leaf]:
             best = shared.pages
             if len(best) - begun == 1:
                 break
-    return _leaves(best if len(best) % 2 == 0 else [*best, notes_page(context)])
+    if len(best) % 2:
+        blank = notes_page(context)
+        blank.sections = [(_LINE.anchor, context.frame.top, blank.bottom)]
+        best = [*best, blank]
+    return _leaves(best)
 
 
 def _add(context: BookContext, shared: SharedPages, section: Section) -> None:

@@ -78,7 +78,9 @@ def contents_units(book: BookContext, path: StructurePath) -> list[Unit]:
             place=Place(piece=entry.pattern.name, block="contents"), scale=0.82, least=7.0,
             lines=4,
         )  # fmt: skip
-        units.append(ContentsLine(book, words, entry.anchor, toc, gap=9, shades=entry.colourways))
+        gap = 5.0 if book.edition.small else 9.0
+        line = ContentsLine(book, words, entry.anchor, toc, gap=gap, shades=entry.colourways)
+        units.append(line)
     for number, (title, anchor) in enumerate(book.headings):
         words = book.setter.words("book-caption", title, scale=1.08)
         units.append(ContentsLine(book, words, anchor, toc, gap=6.5 if number else 16))
