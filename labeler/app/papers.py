@@ -16,6 +16,7 @@ from labeler.catalog.model import Maker, Product
 from labeler.catalog.read import one_product, readable
 from labeler.catalog.structure import PHOTOS
 from labeler.codes.links import link_of
+from labeler.disclosures.rules import country, is_country
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Place, did_you_mean, read_each, refusal
 from labeler.layout.compose import BenchPaper, Composer
@@ -341,6 +342,8 @@ class PackingSlip:
     moves: Sequence[Move]
     note: str = ""
     paper: str = ""
+    order: str = ""
+    """The order that it is of, as it is named on the paper."""
 
 
 def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[], None]) -> None:
@@ -368,7 +371,8 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
     number = slip_number(slip.key)
     facts = Slip(
         maker, number, slip.moves[0].moved.isoformat(), slip.dealer, slip.address,
-        slip.kind == "return", parcels, slip.note,
+        slip.kind == "return", parcels, slip.note, slip.order,
+        country(maker.country) if is_country("".join(slip.address[-1:])) else "",
     )  # fmt: skip
     paper = paper_for(maker.country, slip.paper)
     pages = [parcels[at : at + _ROWS_A_PAGE] for at in range(0, len(parcels), _ROWS_A_PAGE)]

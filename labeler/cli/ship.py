@@ -82,7 +82,7 @@ def ship(
       labeler ship "river vesper melon 3/8"=6 --to odd-pail
       labeler ship 263290013 --back odd-pail --count 2 --note "hook broke"
       labeler ship --order 2600018 --slip slip.pdf --invoice invoice.pdf --address label.pdf
-      labeler ship --mistake 3F2A9C01
+      labeler ship --mistake 2026-0183
     """  # noqa: D301
     from labeler.app.shipping import ShipRequest, ship
 

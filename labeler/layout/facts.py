@@ -339,6 +339,8 @@ class Slip:
         back: whether it came back.
         parcels: the lines.
         note: the maker's own.
+        order: the order that it is of, as it is named on the paper.
+        sender_country: the maker's, where the parcel crosses a border.
     """
 
     maker: Maker
@@ -349,6 +351,8 @@ class Slip:
     back: bool
     parcels: Sequence[Parcel]
     note: str = ""
+    order: str = ""
+    sender_country: str = ""
 
 
 def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> Mapping[str, Any]:
@@ -362,8 +366,9 @@ def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> 
     return {
         "maker": maker_facts(slip.maker),
         "slip": {
-            **_fields(slip, "number", "day", "dealer", "back", "note"),
+            **_fields(slip, "number", "day", "dealer", "back", "note", "order"),
             "address": list(slip.address),
+            "sender_country": slip.sender_country,
             "jigs": f"{sum(each.count for each in slip.parcels):,}",
             "packs": f"{sum(packs_of(each.product, each.count) for each in slip.parcels):,}",
             "lots": len({each.lot for each in slip.parcels}),

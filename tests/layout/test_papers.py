@@ -66,15 +66,16 @@ def test_a_dozen_lines_stand_on_a_slip_with_the_weight_as_the_label_states_it(
     parcels = [Parcel(f"2632900{n:02d}", wordy, 1_200, "2026-11-25") for n in range(12)]
     lines = ("10 Millrace Road, second door past the old ferry landing", "Alder Ferry, WI 54899")
     slip = Slip(
-        wordy.maker, "E8D3B589", "2026-11-25", SHOPS[0], (*lines, "US"), False, parcels,
-        "Order 118 by telephone; " * 8,
+        wordy.maker, "2026-0183", "2026-11-25", SHOPS[0], (*lines, "Canada"), False, parcels,
+        "Carton 1 of 2; " * 12, "Order 2600018, your purchase order 4471-B of last Friday", "USA",
     )  # fmt: skip
     text = page("packing-slip", size, slip_facts(slip, parcels, (4, 4)), wordy)
     assert text.count("Fallen Linden in November") == 12
     assert text.count("7 g") == 12
     assert "oz" not in text
     assert "Cooperative of Upper Sandrock" in text
-    assert " US " not in text, "the maker's own country is no news"
+    for each in ("2026-0183", "Canada", "WI 54899, USA", "2600018, your purchase order 4471-B"):
+        assert each in text
 
 
 @pytest.mark.parametrize("size", [LETTER, A4])

@@ -45,6 +45,25 @@ def test_a_parcel_of_lots_goes_out_with_its_slip(
         assert each in words, each
 
 
+@pytest.mark.daily
+def test_a_parcel_abroad_has_a_number_to_say_and_its_country_in_words(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, slip = lot("RM-38-40-SBR"), tmp_path / "slip.pdf"
+    for count in (2, 3):
+        sent = ("ship", f"{code}={count}", "--to", "trois-etangs", "--on", "2026-11-29")
+        said = labeler(*sent, "--slip", slip)
+        assert said.status == 0, said.err
+    words = words_on(slip)
+    assert "2026-0002" in words
+    assert "J0X0X0Canada" in words
+    assert "54899,USA" in words, "what comes from abroad says from where"
+    assert labeler("ship", "--mistake", "2026-0002").status == 0
+    assert on_hand(labeler, code) == 10
+    said = labeler("lot", "lost", "2026-0183")
+    assert said.out.splitlines()[-1] == "The next slip of 2026 gets number 2026-0184."
+
+
 def test_a_lot_named_twice_goes_together_and_that_is_said(labeler: Labeler, lot: Lot) -> None:
     code, gone = lot(), lot("LL-38-40-LNB", "--count", 36)
     said = labeler("ship", f"{code}=3", f"{code.lower()}=4", "--customer", "Ada")
