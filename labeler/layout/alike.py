@@ -60,6 +60,8 @@ class Sisters(Block):
         self.node = blocks[0].node
         self.holds_quantity = any(block.holds_quantity for block in blocks)
         self.texts = [b for b in blocks if isinstance(b, TextBlock) and not b.empty]
+        self.ascent = max((block.text.ascent for block in self.texts), default=0.0)
+        self.descent = max((block.text.descent for block in self.texts), default=0.0)
         self.said = [b for b in blocks if isinstance(b, Disclosure) and not b.empty]
         codes = [block for block in blocks if isinstance(block, CodeBlock)]
         known = limits.versions.get(called(self.node.key), 0)
@@ -70,7 +72,12 @@ class Sisters(Block):
     @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         sizes = [block.natural(width, height, squeeze) for block in self.blocks]
-        return max(wide for wide, _ in sizes), max(high for _, high in sizes)
+        more = [self._more(text) * text.text.size_at(squeeze) for text in self.texts]
+        return max(wide for wide, _ in sizes), max(high for _, high in sizes) + max(more, default=0)
+
+    def _more(self, block: TextBlock) -> float:
+        """Return what the tallest letters of all texts stand out over a text's own, in sizes."""
+        return self.ascent - block.text.ascent + self.descent - block.text.descent
 
     @override
     def least_width(self) -> float:
@@ -112,14 +119,15 @@ class Sisters(Block):
         sizes: list[tuple[float, str]] = []
         for block in self.texts:
             size = block.text.largest_size(width, height, block.text.most)
+            if size and (more := self._more(block) * size):
+                size = block.text.largest_size(width, height - more, block.text.most)
             if size is None:
                 raise block.overflows(width, height)
             sizes.append((size, block.context.subject.sku if block.context.subject else ""))
         least = min(sizes)
         self.limits.forced[name] = min(least, self.limits.forced.get(name, least))
-        ascent = max(block.text.ascent for block in self.texts)
-        descent = max(block.text.descent for block in self.texts)
-        return min(least[0], self.limits.sizes.get(name, least[0])), ascent, descent
+        size = min(least[0], self.limits.sizes.get(name, least[0]))
+        return size, self.ascent, self.descent
 
     def _common_form(self, width: float, height: float) -> tuple[int, int]:
         first, most = self.limits.forms.get(called(self.node.key), (0, None))
