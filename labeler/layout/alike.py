@@ -289,7 +289,7 @@ class _Run:
         while group.fault and len(parts) > 1:
             code = min(parts, key=lambda code: (self._least_name(parts[code]), code))
             apart = _Group(parts.pop(code), True)
-            self.findings.append(self._not_as_one(apart, group.fault.findings[0]))
+            self.findings.append(self._not_as_one(apart))
             yield apart
             group = _Group([number for part in parts.values() for number in part], group.apart)
             self._measure(group, limits)
@@ -383,14 +383,13 @@ class _Run:
         found = {n for _, _, n in most.values()} | {n for _, n in each.values()}
         return sorted(found, key=lambda n: (self.jobs[n].product.sku, self.jobs[n].lot))
 
-    def _not_as_one(self, group: _Group, fault: Finding) -> Finding:
+    def _not_as_one(self, group: _Group) -> Finding:
         """Return that a pattern is set by itself, since one measure for all is too tight."""
         skus = sorted({self.jobs[number].product.sku for number in group.numbers})
         return note(
             "set-apart", Place(piece=skus[0]),
-            f"set like the others it would leave too little room ({fault.message}), so its pattern "
-            "is set by itself",
-            found=fault.found, expected=fault.expected,
+            "set like the others it would leave too little room for the rest, so its pattern is "
+            "set by itself",
         )  # fmt: skip
 
     def _told(self, limits: Limits, apart: frozenset[str]) -> Iterator[Finding]:
