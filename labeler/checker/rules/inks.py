@@ -57,7 +57,8 @@ def shades(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
             continue
         for bar, bounds in _bars(side.shapes, [layer.strands for layer in layers]):
             fields = list(pairwise((bar[0], *bounds, bar[2])))
-            looks = [_look(side, (left, bar[1], right, bar[3])) for left, right in fields]
+            seen = _SeenBar(side, bar)
+            looks = [seen.look(left, right) for left, right in fields]
             for at, (one, other) in enumerate(pairwise(looks)):
                 before, after = layers[at], layers[at + 1]
                 meant = _apart(_lab_of(before.ink), _lab_of(after.ink))
@@ -65,7 +66,7 @@ def shades(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
                     continue  # two layers of one colour are drawn as what they are
                 if _apart(one, other) < number("shades-alike") or (
                     _contrast(one, other) < _LEAST_CONTRAST
-                    and not _parted(side, bounds[at], bar, (one, other))
+                    and not seen.parted(bounds[at], (one, other))
                 ):
                     yield finding(
                         "shades-alike", side.place(bar),
@@ -119,18 +120,28 @@ def _running(counts: Sequence[int]) -> Iterator[int]:
 Lab = tuple[float, float, float]
 
 
-def _look(side: SeenSide, field: Box) -> Lab:
-    """Return how a field looks from afar: the mean of its dots."""
-    inner = grown(field, -min(_WITHIN, (field[2] - field[0]) / 4), -_WITHIN)
-    dots = side.raster.colours_at(inner).reshape(-1, 3)
-    return _lab(dots[:, ::-1]) if len(dots) else (100.0, 0.0, 0.0)
+class _SeenBar:
+    """A bar as it is rendered, once for all its fields."""
 
+    def __init__(self, side: SeenSide, bar: Box) -> None:
+        self._bar, self._raster = bar, side.raster
+        self._part = side.raster.coloured(bar)
 
-def _parted(side: SeenSide, at: float, bar: Box, looks: tuple[Lab, Lab]) -> bool:
-    """Tell whether a line that is seen stands between two fields."""
-    dots = side.raster.colours_at((at - _WITHIN, bar[1] + _WITHIN, at + _WITHIN, bar[3] - _WITHIN))
-    columns = [_lab(dots[:, each, ::-1]) for each in range(dots.shape[1])]
-    return any(min(_contrast(column, look) for look in looks) > _SEEN for column in columns)
+    def _dots(self, box: Box) -> _Dots:
+        return self._part.cut(self._raster.dots(box))[:, :, ::-1]
+
+    def look(self, left: float, right: float) -> Lab:
+        """Return how a field looks from afar: the mean of its dots."""
+        field = left, self._bar[1], right, self._bar[3]
+        dots = self._dots(grown(field, -min(_WITHIN, (right - left) / 4), -_WITHIN))
+        return _lab(dots.reshape(-1, 3)) if dots.size else (100.0, 0.0, 0.0)
+
+    def parted(self, at: float, looks: tuple[Lab, Lab]) -> bool:
+        """Tell whether a line that is seen stands between two fields."""
+        around = at - _WITHIN, self._bar[1] + _WITHIN, at + _WITHIN, self._bar[3] - _WITHIN
+        dots = self._dots(around)
+        columns = [_lab(dots[:, each]) for each in range(dots.shape[1])]
+        return any(min(_contrast(column, look) for look in looks) > _SEEN for column in columns)
 
 
 _LEAST_CONTRAST = 1.25
