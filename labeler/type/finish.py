@@ -36,7 +36,7 @@ _BUILT = re.compile(
 
 _TIES = re.compile(
     rf"(?<=\d) (?=(?:{_MEASURES})\b)"
-    r"|(?<=\b[Hh]ead) (?=\d)"
+    r"|(?<=\b[Hh]ead) (?=\d)|(?<=\(nominal\)) (?=\d)"
     rf"|(?<=[\d{NO_BREAK_SPACE} ](?:oz|kg|mg|lb|in|ft|mm|cm|pt)) (?=\(\d[^()]{{0,14}}\))"
     rf"|(?<=[\d{NO_BREAK_SPACE} ]g) (?=\(\d[^()]{{0,14}}\))"
     r"|(?<=[)zg]) (?=nom\.)"
