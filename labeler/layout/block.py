@@ -91,6 +91,8 @@ class Block:
     node: Node
     holds_quantity: bool = False
     """Whether it says how many are in the pack, from which other print keeps its distance."""
+    flush: Literal["left", "right"] = "left"
+    """The end of its row at which it stands, for a box wider than it needs itself."""
 
     @property
     def own_width(self) -> Side:

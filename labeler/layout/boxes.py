@@ -195,9 +195,19 @@ class Container(Block):
             line = float(node.attrs.get("outline", 0.0))
             top, right, bottom, left = map(max, self.pad, _margin_around(children, self.ends, None))
             self.pad = _add_edges((top, right, bottom, left), (line,) * 4)
+        self._stand_at_ends()
         self._narrowest: float | None = None
         self._blank: Edges | None = None
         self._measured: dict[tuple[float | None, float | None, float], tuple[float, float]] = {}
+
+    def _stand_at_ends(self) -> None:
+        """Tell the children of a row which of them stand at its right end."""
+        spread = self.node.attrs.get("spread", "") if self.ends == SIDEWAYS else ""
+        beyond = spread == "right"
+        for child, share in zip(self.children, self.shares, strict=True):
+            beyond = beyond or bool(share and self.ends == SIDEWAYS)
+            if not share and (beyond or (spread == "apart" and child is self.children[-1])):
+                child.flush = "right"
 
     @override
     def margin(self, width: float | None) -> Edges:

@@ -149,7 +149,8 @@ class TextBlock(Block):
         rises, hangs = ascent - self.text.ascent, descent - self.text.descent
         spare = height - setting.height - (rises + hangs) * setting.size
         top = box[1] + self.room_above(spare) + rises * setting.size
-        align = self.node.attrs.get("align", "left")
+        usual = self.flush if settings is not None else "left"
+        align = self.node.attrs.get("align", usual)
         surface.marks += glyphs_of(self.text, setting, box[0], top, width, align)
         surface.occupied.append((ink_box(box, top, setting, align), self))
 
