@@ -101,10 +101,8 @@ def form_rows(book: BookContext, path: StructurePath) -> list[Unit]:
     units: list[Unit] = []
     for entry in book.entries:
         units += _Grid(book, entry, path).units()
-    whole = [FormHead(name, label, "", fixed=False) for name, label in WHOLE.items()]
-    last = FormLine(book, whole, path, gap=18)
     units[-1].keep = True
-    return [*units, last, SignatureLine(book, path, gap=10)]
+    return [*units, LastLine(book, path, gap=8)]
 
 
 def _called(entry: PatternEntry) -> tuple[str, str]:
@@ -335,25 +333,6 @@ def sums_of(entry: PatternEntry) -> list[tuple[str, str, str]]:
 
 
 @dataclass(slots=True)
-class SignatureLine(Unit):
-    """A line to sign on."""
-
-    book: BookContext
-    path: StructurePath
-
-    def height(self, width: float) -> float:
-        """Return the height of a label and room to sign."""
-        return 38.0
-
-    def draw(self, canvas: Canvas, box: Box) -> None:
-        """Draw the label and the line."""
-        words = self.book.setter.words("field", "Signature", place=_PLACE)
-        path = (*self.path, Element("P", "order.signature"))
-        canvas.write(words, (box[0], box[1], box[2], box[1] + 9), path)
-        canvas.rule(box[0], box[2], box[3])
-
-
-@dataclass(slots=True)
 class FormLine(Unit):
     """Some labelled lines to write on, side by side."""
 
@@ -385,6 +364,32 @@ class FormLine(Unit):
             elif head.value:
                 words = setter.words("book-cell", head.value, place=_PLACE)
                 canvas.write(words, frame, path, valign="middle")
+
+
+@dataclass(slots=True)
+class LastLine(Unit):
+    """The sums of the whole order, and a line to sign on."""
+
+    book: BookContext
+    path: StructurePath
+
+    def _sums(self) -> FormLine:
+        whole = [FormHead(name, label, "", fixed=False) for name, label in WHOLE.items()]
+        return FormLine(self.book, whole, self.path)
+
+    def height(self, width: float) -> float:
+        """Return the height of a label, with room to sign."""
+        return self._sums().height(width) + 8
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the sums at the left, and label and line at the right."""
+        left, top, right, bottom = box
+        middle = left + (right - left) * 0.56
+        self._sums().draw(canvas, (left, top + 8, middle - 14, bottom))
+        words = self.book.setter.words("field", "Signature", place=_PLACE)
+        path = (*self.path, Element("P", "order.signature"))
+        canvas.write(words, (middle, top + 8, right, top + 17), path)
+        canvas.rule(middle, right, bottom)
 
 
 _COLUMNS = {SKU_HEAD: 20, "Pattern": 30, "Color": 24, "Weight": 10, "Hook": 8, "Quantity": 11,
