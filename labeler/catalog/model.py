@@ -413,6 +413,32 @@ class Pattern(Record):
     """How it is tied."""
 
 
+class PhotoBox(Record):
+    """A part of a photo, as it stands upright, in shares of its width and height."""
+
+    left: Share
+    """From the photo's left edge to the part."""
+    top: Share
+    """From the photo's top edge to the part."""
+    right: Share
+    """From the photo's left edge to the part's right."""
+    bottom: Share
+    """From the photo's top edge to the part's bottom."""
+
+
+class PhotoView(Record):
+    """How a photo of a jig is shown. What is left out is proposed from the photo itself."""
+
+    show: Literal["jig", "whole"] = "jig"
+    """Whether it is cut to the jig, or shown whole and as it is."""
+    box: PhotoBox | None = None
+    """Where in it the jig is."""
+    head: Literal["left", "right", "up", "down"] | None = None
+    """Where the jig's head points in it; it is turned so that the head is left."""
+    ground: Literal["clear", "keep"] = "clear"
+    """Whether what the jig lies on is taken away, where it is plain enough."""
+
+
 class Pack(Record):
     """An assorted pack: several products in one bag, sold under a SKU of its own."""
 
@@ -669,6 +695,7 @@ class CatalogFile(Record):
     labels: LabelWords = LabelWords.model_construct()
     prices: tuple[DatedPrices, ...] = ()
     ledger: LotBook = LotBook.model_construct()
+    photos: dict[Line, PhotoView] = Field(default_factory=dict)
     spreadsheet: Spreadsheet | None = None
 
 

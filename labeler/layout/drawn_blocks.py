@@ -153,10 +153,15 @@ class PictureBlock(Framed):
         if self.is_logo:
             self.least_wide = _LEAST_LOGO
         if self.recorded is None:
-            from labeler.drawing.photos import proportion  # Pillow only where there is a photo
+            # Pillow only where there is a photo
+            from labeler.drawing.photos import jig_photo, jig_proportion, proportion
 
-            self.path = self._file()
-            self.proportion = proportion(self.path)
+            self.path, self.of_jig = self._file(), None
+            if "file" in node.attrs:
+                self.proportion = proportion(self.path)
+            else:
+                self.of_jig = jig_photo(context.own or Path(), context.product.photo or "")
+                self.proportion = jig_proportion(self.of_jig)
         else:
             self.proportion = self.recorded.proportion
 
@@ -175,11 +180,14 @@ class PictureBlock(Framed):
     def draw(self, box: Box, surface: Surface) -> None:
         left, top, right, bottom = frame = self.framed(box)
         if self.recorded is None:
-            from labeler.drawing.photos import prepare
+            from labeler.drawing.photos import prepare, prepare_jig
 
-            context = self.context
-            ink = context.ink if self.is_logo else context.photo_ink
-            image, findings = prepare(self.path, right - left, bottom - top, ink=ink)
+            context, wide, high = self.context, right - left, bottom - top
+            if self.of_jig:
+                image, findings = prepare_jig(self.of_jig, wide, high, ink=context.photo_ink)
+            else:
+                ink = context.ink if self.is_logo else context.photo_ink
+                image, findings = prepare(self.path, wide, high, ink=ink)
             self.context.findings += findings
         else:
             image = self.recorded.image
