@@ -92,16 +92,23 @@ def number_products(folder: Path) -> Mapping[str, str]:
 
 
 def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
-    """Yield what would keep a photo from being printed, each photo read once to its end."""
-    from labeler.drawing.photos import prepare  # loads what reads pictures
+    """Yield what keeps a photo from being printed or cut out, each photo read once to its end."""
+    # loads what reads pictures
+    from labeler.drawing.photos import jig_photo, prepare, prepare_jig
 
     logo = catalog.file.maker.logo
     for name in dict.fromkeys((logo, *(product.photo for product in catalog.products))):
         try:
-            if name:
+            if name and name == logo:
                 prepare(folder / PHOTOS / name, _THUMB, _THUMB)
+            elif name:
+                _, found = prepare_jig(jig_photo(folder, name), _THUMB, _THUMB)
+                yield from (each for each in found if each.rule in _OF_GROUNDS)
         except LabelerError as error:
             yield from error.findings
+
+
+_OF_GROUNDS = ("photo-ground", "photo-jig")
 
 
 def law_findings(catalog: Catalog, day: dt.date) -> tuple[Finding, ...]:

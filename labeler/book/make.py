@@ -41,7 +41,7 @@ from labeler.book.typesetting import (
 )
 from labeler.catalog.model import Product
 from labeler.disclosures import statements
-from labeler.drawing.photos import prepare, proportion
+from labeler.drawing.photos import jig_photo, jig_proportion, prepare_jig
 from labeler.findings import Finding, LabelerError, Place
 from labeler.geometry import Box
 from labeler.marks import BookPage, Claim, Element, Heading, Picture
@@ -251,7 +251,7 @@ class PatternOpening(Unit):
         return max(_FACTS_LEAST, (width - _BETWEEN) * _FACTS_SHARE)
 
     def _photo_size(self, product: Product, width: float) -> tuple[float, float]:
-        shape = proportion(self.book.folder / "photos" / str(product.photo))
+        shape = jig_proportion(jig_photo(self.book.folder, str(product.photo)))
         wide = min(width, _PHOTO_MOST * shape)
         return wide, wide / shape
 
@@ -288,7 +288,8 @@ class PatternOpening(Unit):
 
     def _draw_photo(self, canvas: Canvas, product: Product, box: Box) -> None:
         wide, tall = self._photo_size(product, box[2] - box[0])
-        image, findings = prepare(self.book.folder / "photos" / str(product.photo), wide, tall)
+        photo = jig_photo(self.book.folder, str(product.photo))
+        image, findings = prepare_jig(photo, wide, tall)
         below = self._photo_caption(product)
         path = (*self.path, Element("P", f"{self.path[-1].key}.photo.caption"))
         top = box[1] + tall + 4

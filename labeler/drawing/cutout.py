@@ -275,7 +275,10 @@ def _largest_near(values: Pixels, reach: int) -> Pixels:
     for axis in (0, 1):
         largest = values.copy()
         for step in range(1, reach + 1):
-            for here, there in ((slice(step, None), slice(-step)), (slice(-step), slice(step, None))):
+            for here, there in (
+                (slice(step, None), slice(-step)),
+                (slice(-step), slice(step, None)),
+            ):
                 own, other = (((slice(None),) * axis + (each,)) for each in (here, there))
                 np.maximum(largest[own], values[other], out=largest[own])
         values = largest
@@ -403,7 +406,7 @@ _FAINTEST = 5.0
 """What is nearer to the ground, in whatever light, than this and than its grain, is the ground."""
 _SURE = 30.0
 """What is this far from the ground is no mixture with it."""
-_SHADOW = 0.4
+_SHADOW = 0.3
 """Of a shadow's depth: what is kept beside the jig, since the drawings beside it throw none."""
 _NO_SHADOW = 0.03
 """What is darkened by less is an uneven lamp."""
