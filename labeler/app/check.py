@@ -94,7 +94,8 @@ def number_products(folder: Path) -> Mapping[str, str]:
 def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
     """Yield what keeps a photo from being printed or cut out, each photo read once to its end."""
     # loads what reads pictures
-    from labeler.drawing.photos import jig_photo, prepare, prepare_jig
+    from labeler.drawing.jig_photos import jig_photo, prepare_jig
+    from labeler.drawing.photos import prepare
 
     logo = catalog.file.maker.logo
     for name in dict.fromkeys((logo, *(product.photo for product in catalog.products))):

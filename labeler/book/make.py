@@ -41,7 +41,7 @@ from labeler.book.typesetting import (
 )
 from labeler.catalog.model import Product
 from labeler.disclosures import statements
-from labeler.drawing.photos import jig_photo, jig_proportion, prepare_jig
+from labeler.drawing.jig_photos import jig_photo, jig_proportion, prepare_jig
 from labeler.findings import Finding, LabelerError, Place
 from labeler.geometry import Box
 from labeler.marks import BookPage, Claim, Element, Heading, Picture

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from PIL import Image as Pillow
 Pixels = NDArray[np.float32]
 """Rows, columns and, of colours, three channels."""
 Mask = NDArray[np.bool_]
+Values = TypeVar("Values", Pixels, Mask)
 
 
 class Turn(NamedTuple):
@@ -108,7 +109,10 @@ class Ground:
 
     def at(self, x: Pixels, y: Pixels) -> Pixels:
         """Return its colours in CIELAB at places from -1 to 1."""
-        return _powers(x, y) @ self.terms
+        return np.asarray(_powers(x, y) @ self.terms, np.float32)
+
+
+_AS_IT_LIES = Turn()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,7 +122,7 @@ class Found:
     ground: Ground
     box: tuple[float, float, float, float] | None
     """The jig's left, top, right, bottom in shares of the picture; None if none was found."""
-    turn: Turn = Turn()
+    turn: Turn = _AS_IT_LIES
     """What makes it lie as the drawings do."""
     jig: Mask | None = None
     """Where it is, `LOOKED_AT` pixels on the longer side."""
@@ -256,7 +260,7 @@ def _things(colours: Pixels, ground: Ground, x: Pixels, y: Pixels) -> Mask:
     under = ground.at(x, y)
     away = colours - under
     far = np.linalg.norm(away, axis=-1) > ground.near
-    return far & ~_shaded(colours, under, ground.near)
+    return np.asarray(far & ~_shaded(colours, under, ground.near), bool)
 
 
 def _shaded(colours: Pixels, under: Pixels, near: float) -> Mask:
@@ -267,10 +271,10 @@ def _shaded(colours: Pixels, under: Pixels, near: float) -> Mask:
     steep = np.maximum(np.abs(np.gradient(light, axis=0)), np.abs(np.gradient(light, axis=1)))
     steep = _largest_near(steep, 1)
     soft = (steep < max(_SOFT, near / 2)) & (dimmed**3 > _DARKEST_SHADOW)
-    return soft & (tinge < max(_TINGE, near / 2)) & (light < under[..., 0])
+    return np.asarray(soft & (tinge < max(_TINGE, near / 2)) & (light < under[..., 0]), bool)
 
 
-def _largest_near(values: Pixels, reach: int) -> Pixels:
+def _largest_near(values: Values, reach: int) -> Values:
     """Return the largest value that lies within ``reach`` pixels of each, across or down."""
     for axis in (0, 1):
         largest = values.copy()
@@ -348,7 +352,7 @@ def _lies(jig: Mask) -> Turn:
     spots = np.stack([across - across.mean(), down - down.mean()])
     spread, axes = np.linalg.eigh(spots @ spots.T / len(across))
     if spread[1] < _LONG**2 * spread[0]:
-        return Turn()
+        return _AS_IT_LIES
     axis = axes[:, 1]
     along, aside = axis @ spots, np.array([-axis[1], axis[0]]) @ spots
     low, high = np.quantile(along, (0.01, 0.99))
@@ -358,7 +362,7 @@ def _lies(jig: Mask) -> Turn:
         count = end.sum()
         full.append(edge[end].sum() / math.sqrt(count) * count * np.abs(aside[end]).max())
     if max(full) < _FULLER * min(full):
-        return Turn()
+        return _AS_IT_LIES
     to_tail = axis if full[1] > full[0] else -axis
     return _leveled(math.degrees(math.atan2(to_tail[1], to_tail[0])))
 

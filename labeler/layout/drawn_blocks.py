@@ -154,7 +154,8 @@ class PictureBlock(Framed):
             self.least_wide = _LEAST_LOGO
         if self.recorded is None:
             # Pillow only where there is a photo
-            from labeler.drawing.photos import jig_photo, jig_proportion, proportion
+            from labeler.drawing.jig_photos import jig_photo, jig_proportion
+            from labeler.drawing.photos import proportion
 
             self.path, self.of_jig = self._file(), None
             if "file" in node.attrs:
@@ -180,7 +181,8 @@ class PictureBlock(Framed):
     def draw(self, box: Box, surface: Surface) -> None:
         left, top, right, bottom = frame = self.framed(box)
         if self.recorded is None:
-            from labeler.drawing.photos import prepare, prepare_jig
+            from labeler.drawing.jig_photos import prepare_jig
+            from labeler.drawing.photos import prepare
 
             context, wide, high = self.context, right - left, bottom - top
             if self.of_jig:
