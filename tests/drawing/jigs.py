@@ -36,6 +36,8 @@ class Shot:
     """Of the jig, in shares."""
     cover: NDArray[np.float64]
     """How much of each pixel the jig covers."""
+    ink: NDArray[np.uint8]
+    """Its own colors, where it covers."""
 
 
 @lru_cache(maxsize=16)
@@ -85,16 +87,16 @@ def jig_on(
     mixed = lit * (1 - cover[..., None]) + np.asarray(ink) * cover[..., None]
     box = at[0] / wide, at[1] / high, (at[0] + jig.width) / wide, (at[1] + jig.height) / high
     photo = Image.fromarray(np.clip(mixed, 0, 255).astype(np.uint8))
-    return Shot(photo.filter(ImageFilter.GaussianBlur(0.6)), box, cover)
+    return Shot(photo.filter(ImageFilter.GaussianBlur(0.6)), box, cover, np.asarray(ink))
 
 
 def _ground(kind: Kind, wide: int, high: int) -> NDArray[np.float64]:
-    """Return a ground with a lamp that is not quite even, a lens's vignette and a sensor's noise."""
+    """Return a ground in the light of one lamp, with a lens's vignette and a sensor's noise."""
     chance = np.random.default_rng(7)
     down, across = np.mgrid[0:high, 0:wide] / np.array([high, wide])[:, None, None]
     light = 1.05 - 0.12 * across - 0.4 * ((across - 0.4) ** 2 + (down - 0.5) ** 2)
     ground = np.array(_GROUNDS[kind]) * light[..., None]
     if kind == "planks":
-        grain = np.sin(40 * down + 5 * np.sin(9 * down + 3 * across) + 3 * np.sin(3 * across))
+        grain = np.sin(60 * down + 5 * np.sin(9 * down + 3 * across) + 3 * np.sin(3 * across))
         ground = ground + grain[..., None] * [26, 21, 15]
     return ground + chance.normal(0, 2.5, (high, wide, 1)) + chance.normal(0, 1, (high, wide, 3))
