@@ -169,7 +169,7 @@ def srgb(colours: Pixels) -> Pixels:
     xyz = np.where(root > 6 / 29, root**3, (116 * root - 16) * 27 / 24389)
     flat = np.clip(xyz * [0.95047, 1.0, 1.08883] @ np.linalg.inv(_TO_XYZ).T, 0, 1)
     coded = np.where(flat <= 0.0031308, flat * 12.92, 1.055 * flat ** (1 / 2.4) - 0.055)
-    return (coded * 255).astype(np.float32)
+    return np.asarray(coded * 255, np.float32)
 
 
 _CODES = np.arange(256) / 255

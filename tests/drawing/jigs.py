@@ -99,4 +99,5 @@ def _ground(kind: Kind, wide: int, high: int) -> NDArray[np.float64]:
     if kind == "planks":
         grain = np.sin(60 * down + 5 * np.sin(9 * down + 3 * across) + 3 * np.sin(3 * across))
         ground = ground + grain[..., None] * [26, 21, 15]
-    return ground + chance.normal(0, 2.5, (high, wide, 1)) + chance.normal(0, 1, (high, wide, 3))
+    noise = chance.normal(0, 2.5, (high, wide, 1)) + chance.normal(0, 1, (high, wide, 3))
+    return np.asarray(ground + noise, np.float64)

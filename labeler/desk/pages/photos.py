@@ -75,8 +75,8 @@ def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> R
     return ask.shown(
         "photos.html.jinja", faults, shows=shows, told=told, waiting=waiting[:_SHOWN],
         views=catalog.file.photos, more=len(waiting[_SHOWN:]), looks=words, number=number_of,
-        most=MOST_AT_ONCE, left_out=left_out or (), saved=ask.query("saved"), kept=ask.query("kept"),
-        away=photos_away(ask.folder), gone=ask.query("away"),
+        most=MOST_AT_ONCE, left_out=left_out or (), saved=ask.query("saved"),
+        kept=ask.query("kept"), away=photos_away(ask.folder), gone=ask.query("away"),
     )  # fmt: skip
 
 
