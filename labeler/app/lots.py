@@ -21,7 +21,7 @@ from labeler.ledger.orders import is_number, lose_numbers
 from labeler.ledger.promises import promised
 from labeler.ledger.runs import PastRun, past_runs
 from labeler.ledger.ship import is_slip, lose_slips, stock
-from labeler.ledger.store import JournalEntry, Ledger, entries, last_change, utc_now
+from labeler.ledger.store import JournalEntry, Ledger, entries, utc_now
 from labeler.ledger.trace import Story, Trace, refuse_pack, stories_of, trace, write_csv
 from labeler.ledger.weigh import (
     Sample,
@@ -428,8 +428,9 @@ def back_up(folder: Path, file: Path) -> Path:
 
 
 def trace_to_lots(
-    folder: Path, text: str, csv: Path | None = None, sheet: Path | None = None, paper: str = ""
-) -> tuple[Trace, tuple[Finding, ...]]:
+    folder: Path, text: str, csv: Path | None = None, sheet: Path | None = None, paper: str = "",
+    why: str = "",
+) -> tuple[Trace, tuple[Finding, ...]]:  # fmt: skip
     """Answer a question, and write the files that are asked for: they appear whole or not at all.
 
     A product's words stand for its SKU; which was taken is among the findings.
@@ -441,6 +442,7 @@ def trace_to_lots(
         csv: a file for the table of the answer.
         sheet: a PDF for the recall sheet.
         paper: the sheet's; empty takes the maker's country's.
+        why: the reason that the sheet gives; empty takes those of lots held or void.
 
     Raises:
         LabelerError: if nothing in the ledger bears that name, or a file can't be written.
@@ -458,11 +460,9 @@ def trace_to_lots(
                 refuse_to_bury(csv, alike=table[: table.index(b",count")])
                 both.enter_context(delivered(csv)).write(table)
             if sheet is not None:
-                from labeler.app.papers import print_recall_sheet  # loads the layouts
+                from labeler.app.recall import print_recall_sheet  # loads the layouts
 
-                changed = last_change(ledger)
-                as_of = location.clock(changed) if changed else ""
-                print_recall_sheet(folder, sheet, ledger, found, as_of, paper)
+                print_recall_sheet(folder, sheet, ledger, found, paper, why)
     return found, tuple(said)
 
 

@@ -19,7 +19,7 @@ from labeler.drawing.jig import EDITION
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.geometry import Box, grown
 from labeler.layout.markup import Node
-from labeler.marks import Image, Mark, VectorPath
+from labeler.marks import Image, Mark, Piece, VectorPath
 from labeler.type.styles import Style, Styles, in_ink, style_named
 from labeler.units import SLACK_PT, Length
 
@@ -271,6 +271,7 @@ class LayoutContext:
         pictures: those drawn so far, by their number on the piece.
         recorded_pictures: those of an earlier print, which take the files' place.
         other_products: those that a figure may show ``of`` their SKU.
+        printed: labels as they were printed, by lot, that a figure may show instead.
         kinds_named: the kinds of statement that some disclosure block asks for by name.
         picture_numbers: the numbers of the picture blocks to come, from 0.
         capitals: how high the capitals of the texts drawn so far stand, in points, by name.
@@ -294,6 +295,7 @@ class LayoutContext:
     pictures: dict[int, PrintedPicture] = field(default_factory=dict)
     recorded_pictures: Mapping[int, PrintedPicture] = field(default_factory=dict)
     other_products: Mapping[str, Product] = field(default_factory=dict)
+    printed: Mapping[str, Piece] = field(default_factory=dict)
     kinds_named: frozenset[str] = frozenset()
     picture_numbers: Iterator[int] = field(default_factory=count)
     capitals: dict[str, float] = field(default_factory=dict)

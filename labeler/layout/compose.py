@@ -40,7 +40,7 @@ from labeler.layout.block import (
 )
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
 from labeler.layout.dots import COARSE, on_whole_dots
-from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock
+from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, PrintedLabel
 from labeler.layout.facts import facts_of, statement_facts
 from labeler.layout.markup import Node, read_markup
 from labeler.layout.swatch import swatch
@@ -94,7 +94,8 @@ class BenchPaper:
     """A page for the bench or the post: a batch card, a packing slip, a recall sheet.
 
     ``facts`` are what its layout may ask; ``subject`` the product it is about, if it is about
-    one; ``others`` those that its figures may show by SKU. ``size`` in points.
+    one; ``others`` those that its figures may show by SKU; ``printed`` the labels that they may
+    show instead, by lot. ``size`` in points.
     """
 
     layout: str
@@ -103,6 +104,7 @@ class BenchPaper:
     subject: Product | None = None
     lot: str = ""
     others: Mapping[str, Product] = field(default_factory=dict)
+    printed: Mapping[str, Piece] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +239,7 @@ class Composer:
         black = self.ink != "colour"
         page = {"width": width / 72, "height": height / 72, "black": black}
         context = self._context(paper.subject, paper.layout, {**paper.facts, "piece": page})
-        context.other_products = paper.others
+        context.other_products, context.printed = paper.others, paper.printed
         return self._lay_out(context, paper.layout, paper.size, paper.lot)
 
     def contents(self, layout: str, facts: Mapping[str, Any]) -> tuple[str, frozenset[str]]:
@@ -383,14 +385,23 @@ def build(node: Node, context: LayoutContext) -> Block:
         inner = [block for block in blocks if not _is_silent(block)]
         kind: type[Container] = Row if node.tag == "row" else Column
         return kind(node, inner, context, holes)
+    if (label := _printed(node, context)) is not None:
+        return PrintedLabel(node, context, label)
     if context.shows_photo(node):
         return PictureBlock(node, context)
     return Spacer(node, context) if _undrawn(node, context) else _LEAVES[node.tag](node, context)
 
 
+def _printed(node: Node, context: LayoutContext) -> Piece | None:
+    """Return the label that takes a figure's place, where the lot that it names has one."""
+    return context.printed.get(node.attrs["label"]) if "label" in node.attrs else None
+
+
 def _undrawn(node: Node, context: LayoutContext) -> bool:
     """Tell whether a figure or bar shows nothing, for want of a recipe."""
     shows = node.tag in ("figure", "swatch") and not context.shows_photo(node)
+    if _printed(node, context) is not None:
+        return False
     return shows and not context.product_of(node).colour.layers
 
 

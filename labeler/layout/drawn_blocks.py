@@ -31,7 +31,7 @@ from labeler.layout.block import (
     overflow,
 )
 from labeler.layout.markup import Node
-from labeler.marks import Code, Glyphs, Group, Picture
+from labeler.marks import Code, Glyphs, Group, Picture, Piece
 from labeler.type.setting import ALIGNED
 from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
@@ -138,6 +138,34 @@ class Figure(Framed):
         scale = min(across, down)
         matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
         surface.marks.append(replace(group, matrix=matrix))
+        surface.occupied.append((frame, self))
+
+
+_PAPER_EDGE = "#8a8a86"
+
+
+class PrintedLabel(Framed):
+    """The front of a label as it was printed, no larger than it was, with the edge of its paper."""
+
+    def __init__(self, node: Node, context: LayoutContext, piece: Piece) -> None:
+        self.node, self.context, self.piece = node, context, piece
+        self.proportion = piece.width / piece.height
+
+    @override
+    def draw(self, box: Box, surface: Surface) -> None:
+        frame, piece = self.framed(box), self.piece
+        scale = min(1.0, (frame[2] - frame[0]) / piece.width)
+        left = (
+            frame[0]
+            + (frame[2] - frame[0] - piece.width * scale)
+            * ALIGNED[self.node.attrs.get("align", "centre")]
+        )
+        top = frame[1] + self.room_above(frame[3] - frame[1] - piece.height * scale, "middle")
+        trim = (0.0, 0.0, piece.width, piece.height)
+        edge = rectangle(trim, stroke=self.context.line_ink(_PAPER_EDGE), width=0.4 / scale)
+        says = f"The label of lot {piece.lot}: {piece.sku}"
+        matrix = (scale, 0.0, 0.0, scale, left, top)
+        surface.marks.append(Group(matrix, (*piece.faces[0].marks, edge), trim, says=says))
         surface.occupied.append((frame, self))
 
 

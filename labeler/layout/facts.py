@@ -399,6 +399,16 @@ def named_facts(product: Product) -> Mapping[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
+class Called:
+    """Who has some of what is called back: how many, and how to reach them."""
+
+    name: str
+    count: int
+    phone: str = ""
+    email: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Recalled:
     """One lot of a recall sheet, and who has it."""
 
@@ -409,7 +419,7 @@ class Recalled:
     labels: int
     on_hand: int
     void: bool
-    dealers: Sequence[tuple[str, int]]
+    dealers: Sequence[Called]
     materials: Sequence[str]
     held: bool = False
     other_names: Sequence[str] = ()
@@ -429,6 +439,8 @@ class Recall:
         dealers: who has how many of them in all.
         tight: whether the lots are to stand close together.
         perhaps: how many lots, and jigs of them, may belong to it though nobody knows.
+        why: the reason; empty where the ledger has none.
+        shown: the lots whose labels are shown as large as they were printed.
     """
 
     maker: Maker | None
@@ -436,14 +448,16 @@ class Recall:
     meanings: Sequence[str]
     told: str
     lots: Sequence[Recalled]
-    dealers: Sequence[tuple[str, int]]
+    dealers: Sequence[Called]
     tight: bool = False
     perhaps: tuple[int, int] = (0, 0)
+    why: str = ""
+    shown: Sequence[str] = ()
 
 
 def recall_facts(
     recall: Recall,
-    dealers: Iterable[tuple[str, int]],
+    dealers: Iterable[Called],
     lots: Iterable[Recalled],
     page: tuple[int, int],
 ) -> Mapping[str, Any]:
@@ -455,12 +469,14 @@ def recall_facts(
             else dict.fromkeys(("name", "phone", "email"), "")
         ),
         "recall": {
-            **_fields(recall, "asked", "told", "tight"),
+            **_fields(recall, "asked", "told", "tight", "why"),
+            "shown": [_recalled(each) for each in recall.lots if each.lot in recall.shown],
+            "reached": any(each.phone or each.email for each in recall.dealers),
             "meanings": list(recall.meanings),
             "lots": f"{len(recall.lots):,}",
             "made": f"{sum(each.count for each in recall.lots):,}",
             "labels": f"{sum(each.labels for each in recall.lots):,}",
-            "out": f"{sum(count for _, count in recall.dealers):,}",
+            "out": f"{sum(each.count for each in recall.dealers):,}",
             "on_hand": f"{sum(each.on_hand for each in recall.lots):,}",
             "dealers": _dealers(dealers),
             "gone": f"{gone:,}" if (gone := sum(each.gone for each in recall.lots)) else "",
@@ -489,5 +505,7 @@ def _recalled(each: Recalled) -> Mapping[str, Any]:
     }
 
 
-def _dealers(dealers: Iterable[tuple[str, int]]) -> list[Mapping[str, str]]:
-    return [{"name": name, "count": f"{count:,}"} for name, count in dealers]
+def _dealers(dealers: Iterable[Called]) -> list[Mapping[str, str]]:
+    return [
+        {**_fields(each, "name", "phone", "email"), "count": f"{each.count:,}"} for each in dealers
+    ]

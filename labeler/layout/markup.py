@@ -130,7 +130,8 @@ BLOCKS: Mapping[str, Mapping[str, Reader]] = {
     },
     "span": {"style": str, "size": _scale, "ink": _ink},
     "picture": _EVERY | {"file": str, "align": _ALIGN, "valign": _VALIGN, "says": str},
-    "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": str},
+    "figure": _EVERY
+    | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": str, "label": str},
     "swatch": _EVERY | {"of": str, "layer": _whole},
     "code": _EVERY
     | {

@@ -213,7 +213,8 @@ def next_slip(connection: Connection, day: date) -> str:
 SLIP_LOST = "slip lost"
 """What the journal calls a number that was given out and is not to be given out again."""
 
-_SLIP = re.compile(r"(20\d\d)[ \u2010-\u2015-]0*(\d{1,6})")
+_SLIP = re.compile(r"(20\d\d)[ \u2010-\u2015-](0\d{3}|[1-9]\d{0,5})")
+"""A number that lost its last digits, such as 2026-018, is none: it would be another parcel's."""
 
 
 def is_slip(text: str) -> bool:

@@ -11,6 +11,7 @@ from labeler.catalog.model import Product, Tie
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
+    Called,
     Parcel,
     Recall,
     Recalled,
@@ -83,7 +84,10 @@ def test_a_dozen_lines_stand_on_a_slip_with_the_weight_as_the_label_states_it(
 def test_a_recall_is_never_refused_for_a_long_name(
     wordy: Product, size: tuple[float, float], tight: bool
 ) -> None:
-    dealers = [(name, 1_200) for name in SHOPS] * 3
+    dealers = [
+        Called(name, 1_200, "+1 218-555-0143 ext. 4", "the.counter@anchor-and-auger.example.com")
+        for name in SHOPS
+    ] * 2
     lots = [
         Recalled(
             f"2632900{n:02d}", wordy, "2026-11-25", 4_800, 4_800, 0, True, dealers[: n + 1],
@@ -94,6 +98,7 @@ def test_a_recall_is_never_refused_for_a_long_name(
     recall = Recall(
         wordy.maker, "LONGHOOK-2026-11-A", ("supplier's lot LONGHOOK-2026-11-A",),
         "2026-11-25 15:46 UTC", lots, dealers, tight,
+        why="Hooks of the box that came on the third of November snap at the bend. " * 2,
     )  # fmt: skip
     text = page("recall-sheet", size, recall_facts(recall, dealers, lots, (1, 1)), wordy)
     assert text.count("THREAD-BOX-2291-7") == 6

@@ -201,6 +201,33 @@ def test_the_table_of_a_trace_is_safe_in_a_spreadsheet(
     assert not [c for c in cells if c.startswith(("=", "+", "-", "@", "\t", "\r"))]
 
 
+@pytest.mark.daily
+def test_a_recall_says_whom_to_call_why_and_shows_the_label_as_it_was_printed(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, other = lot("RM-38-40-SBR"), lot("RM-38-40-TSP")
+    sheet, bags = tmp_path / "recall.pdf", tmp_path / "bags.pdf"
+    assert labeler("bags", "--lot", f"{code}=2", "--out", bags).status == 0
+    assert labeler("ship", f"{code}=3", f"{other}=2", "--to", "odd-pail").status == 0
+    assert labeler("ship", f"{code}=1", "--customer", "Ada").status == 0
+    assert labeler("trace", code, "--why", "hooks snap").status == 2, "there is no sheet to say it"
+    said = labeler("trace", code, "--sheet", sheet, "--why", "hooks of box 2251 snap")
+    assert said.status == 0, said.err
+    words = words_on(sheet)
+    for each in ("218-555-0143", "hello@oddpail.example.com", "hooksofbox2251snap", "Ada"):
+        assert each in words, each
+    on_label = words_on(bags)
+    assert on_label.count("Containslead") == 2
+    assert words.count("Containslead") == 1, "the label itself, as the ledger kept it"
+
+    assert labeler("lot", "hold", code, "--why", "points are dull").status == 0
+    assert labeler("trace", "RM-38-40-*", "--sheet", sheet).status == 0
+    assert f"{code}:pointsaredull" in words_on(sheet), "of one lot of two"
+    assert labeler("trace", code, "--sheet", sheet).status == 0
+    assert "pointsaredull" in words_on(sheet)
+    assert f"{code}:points" not in words_on(sheet)
+
+
 def test_a_lot_that_went_to_a_hundred_shops_is_recalled_from_every_one(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
 ) -> None:
