@@ -31,7 +31,7 @@ from labeler.layout.block import (
     overflow,
 )
 from labeler.layout.markup import Node
-from labeler.marks import Code, Glyphs, Group, Picture, Piece
+from labeler.marks import Code, Glyphs, Group, Picture, Piece, rectangle
 from labeler.type.setting import ALIGNED
 from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
