@@ -610,7 +610,7 @@ own photo comes to 0.95 and more, and another of other colors to 0.6 and less.""
 def cut_from(shown: Colour, due: Path) -> bool:
     """Tell whether a picture on the page may be a part of a photo, however turned, by its colors.
 
-    Of a photo in greys it can't be told, and is not so.
+    Of a picture in greys, or of a photo in greys, it can't be told, and may be so.
 
     Args:
         shown: the page where the picture stands, in blue, green and red.
@@ -630,7 +630,7 @@ def cut_from(shown: Colour, due: Path) -> bool:
     own, seen = (np.asarray(each).reshape(-1, 3).astype(int) for each in (photo, part))
     hued = [np.ptp(each, axis=1) >= _VIVID for each in (own, seen)]
     if min(each.mean() for each in hued) < _FEW_VIVID:
-        return False
+        return True
     there = np.zeros((_BINS + 2,) * 3, bool)
     width = 256 // _BINS
     for step in np.ndindex(3, 3, 3):

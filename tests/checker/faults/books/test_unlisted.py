@@ -553,16 +553,19 @@ def test_another_photo_than_the_catalog_names(short_line: Path, tmp_path: Path) 
     folder = shutil.copytree(short_line, tmp_path / "line")
     (folder / "photos").mkdir()
     shades = np.linspace(0, 255, 60 * 40).reshape(40, 60) % 140 + 60
-    Image.fromarray(shades.astype("uint8")).save(folder / "photos" / "vole.jpg")
+    ochre = Image.merge(
+        "RGB", [Image.fromarray((shades * of).astype("uint8")) for of in (1, 0.7, 0.3)]
+    )
+    ochre.save(folder / "photos" / "vole.jpg")
     file = folder / "catalog.toml"
     text = file.read_text("utf-8").replace('price = "4.95"', 'price = "4.95"\nphoto = "vole.jpg"')
     file.write_text(text, "utf-8")
     line, book = ProductLine.of(read_catalog(folder)), tmp_path / "book.pdf"
     make_catalog_book(BookRequest(folder, book, "retail", day=DAY))
     assert "picture-other" not in {each.rule for each in looked_at(book, folder, line).findings}
-    Image.fromarray(shades[::-1].T.astype("uint8")).resize((60, 40)).save(
-        folder / "photos/vole.jpg"
-    )
+    ochre.transpose(Image.Transpose.ROTATE_90).convert("HSV").point(
+        lambda value: (value + 120) % 256
+    ).convert("RGB").save(folder / "photos/vole.jpg")
     found = looked_at(book, folder, line).findings
     assert [each.place.piece for each in found if each.rule == "picture-other"] == ["Reed Vole"]
     file.write_text(text.replace('photo = "vole.jpg"', ""), "utf-8")
