@@ -290,7 +290,7 @@ def _places_left_out(catalog: Catalog, book: RuleBook) -> Iterator[Finding]:
         yield note(
             "market-not-held",
             place,
-            "no rules of these places are held here, which does not mean that it may be sold",
+            "no rules of these places are held here, so nothing says that it may be sold",
             found=", ".join(bare),
             hint=" ".join(state_meant(code) for code in bare if rules.is_state(code)),
         )

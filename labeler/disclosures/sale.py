@@ -232,6 +232,6 @@ MEANS = {
     Status.DISCLOSURE: "disclosure needed: it may be sold with the notice that the rule asks for",
     Status.RESTRICTED: "use restricted: it may be sold, but not fished everywhere",
     Status.BARRED: "it may not be sold there",
-    Status.NOT_HELD: "no rules of that place are held here, which does not mean that it may be sold",
+    Status.NOT_HELD: "no rules of that place are held here, so nothing says that it may be sold",
 }
 """What a cell's words mean, from the best to the worst."""
