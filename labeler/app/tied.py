@@ -350,7 +350,7 @@ def _understood(request: TiedRequest, rows: _Rows) -> tuple[Understood, ...]:
 
 
 _TURNS = 9
-"""How often it is all made anew because another bench opened a lot in between."""
+"""How often it is all made again because another bench opened a lot in between."""
 
 
 class _OvertakenError(Exception):

@@ -284,7 +284,7 @@ class _OneChange(Ledger):
 def _sqlite() -> tuple[Dialect, dict[Any, Any]]:
     """Return SQLite's dialect, and the statements that were compiled in it.
 
-    Every ledger that this process opens is asked the same; compiled for each file anew, that took
+    Every ledger that this process opens is asked the same; compiled again for each file, that took
     longer than the answers.
     """
     engine = create_engine("sqlite://")
