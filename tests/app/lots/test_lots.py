@@ -283,7 +283,7 @@ def test_a_clock_set_back_opens_no_lot_until_a_day_is_said(
     [
         (("lot", "assign", "RM-38-40-SBR", "--count", "3", "--json"), 0, "answer-lost"),
         (("lot", "assign", "RM-38-40-SBR", "--count", "3"), 0, "answer-lost"),
-        (("lot", "list"), 2, "system-refuses"),
+        (("lot", "list"), 2, "disk-full"),
     ],
 )
 def test_what_is_on_record_is_no_failure_because_nobody_could_hear_it(
