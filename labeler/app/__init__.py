@@ -25,7 +25,6 @@ __all__ = (
     "prices",
     "print_request",
     "print_run",
-    "recall",
     "reference",
     "reprint",
     "shipping",

@@ -62,8 +62,7 @@ _ALIKE = str.maketrans({
 @lru_cache(maxsize=1_024)
 def _plain(letter: str) -> str:
     """Return a letter in its simplest form: small, without ligatures, accents apart."""
-    plain = unicodedata.normalize("NFKD", statements.folded_letters(letter))
-    return plain.translate(_ALIKE).casefold()
+    return unicodedata.normalize("NFKD", letter).translate(_ALIKE).casefold()
 
 
 @lru_cache(maxsize=8_192)

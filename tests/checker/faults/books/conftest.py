@@ -248,8 +248,7 @@ class Books(dict[str, Path]):
         self.line, self.root = line, root
 
     def __missing__(self, audience: str) -> Path:
-        out = self.root / f"{audience}.pdf"
-        self[audience] = made(self.line, out, audience, keystone=audience == "dealer")
+        self[audience] = made(self.line, self.root / f"{audience}.pdf", audience)
         return self[audience]
 
 
