@@ -559,7 +559,7 @@ def _unknown(word: str, products: Sequence[Product], named: Sequence[Product]) -
             expected="one: add its weight or hook, or give its SKU", hint=_lines(named),
         )  # fmt: skip
     skus = [product.sku for product in products]
-    if get_close_matches("-".join(word.upper().split()), skus, cutoff=_A_SLIP):
+    if _mistyped(word, skus):
         hint = did_you_mean(word.strip().upper(), skus)
     elif close := nearest_products(word, products):
         hint = f"Nearest:\n    {_lines(close)}"
@@ -575,7 +575,7 @@ def nearest_products(word: str, products: Sequence[Product]) -> list[Product]:
     right, and not one of these where none holds any.
     """
     by_sku = {product.sku: product for product in products}
-    if slips := get_close_matches("-".join(word.upper().split()), by_sku, cutoff=_A_SLIP):
+    if slips := _mistyped(word, by_sku):
         return [by_sku[sku] for sku in slips]
     known = {product.sku: _words_of(product) for product in products}
     every = sorted(frozenset().union(*known.values()))
@@ -588,6 +588,11 @@ def nearest_products(word: str, products: Sequence[Product]) -> list[Product]:
     held = {sku: len(asked & theirs) for sku, theirs in known.items()}
     most = max(held.values(), default=0)
     return [product for product in products if most and held[product.sku] == most]
+
+
+def _mistyped(word: str, skus: Iterable[str]) -> list[str]:
+    """Return the SKUs of which a word may be one with a slip in it, the nearest first."""
+    return get_close_matches("-".join(word.upper().split()), list(skus), cutoff=_A_SLIP)
 
 
 _A_SLIP = 0.75

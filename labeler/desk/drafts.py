@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,7 +29,7 @@ _SAID_ONCE = frozenset(("once", "sure", "again", "even_so", "ahead", "instead"))
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class FormDraft:
     """What was typed into a form.
 
     Attributes:
@@ -65,14 +64,14 @@ class Drafts:
         room.mkdir(mode=0o700, exist_ok=True)
         fields = [(name, text) for name, texts in typed.items() if name not in _SAID_ONCE
                   for text in texts]  # fmt: skip
-        record = {"form": form, "fields": fields, "at": time.time(),
-                  "off": [name for name in off if name not in _SAID_ONCE]}  # fmt: skip
+        left_off = [name for name in off if name not in _SAID_ONCE]
+        record = {"form": form, "fields": fields, "off": left_off}
         with delivered(self._file(form, typed)) as file:
             file.write(json.dumps(record).encode())
         for old in self._files()[_KEPT:]:
             old.unlink(missing_ok=True)
 
-    def find(self, form: str, typed: Mapping[str, Sequence[str]]) -> Draft | None:
+    def find(self, form: str, typed: Mapping[str, Sequence[str]]) -> FormDraft | None:
         """Return what was typed into a form, which is told by its path and its own fields."""
         return _read(self._file(form, typed))
 
@@ -100,9 +99,9 @@ class Drafts:
         return self._folder / ROOM / "drafts" / f"{name}.json"
 
 
-def _read(file: Path) -> Draft | None:
+def _read(file: Path) -> FormDraft | None:
     with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
         known = json.loads(file.read_text("utf-8"))
         fields = tuple((str(name), str(text)) for name, text in known["fields"])
-        return Draft(str(known["form"]), fields, tuple(map(str, known["off"])))
+        return FormDraft(str(known["form"]), fields, tuple(map(str, known["off"])))
     return None

@@ -234,7 +234,7 @@ class KeptInvoice:
 
 @dataclass(frozen=True, slots=True)
 class KeptOrder:
-    """An order on record. ``readings`` is how often it was read again, the first time included."""
+    """An order on record. ``readings`` is how often it was read, the first time included."""
 
     id: int
     number: str

@@ -361,7 +361,6 @@ def _brought_in(
     day = dt.date.today()  # noqa: DTZ011  (the maker's own day; there may be no catalog yet)
     try:
         _, read = _foretold(ask, own, Answers(heads=answers.heads))
-        digest = sheet_digest(own.sheet)
         if not read.rows and done == "made":
             raise refusal("row-incomplete", Where(file=own.sheet.name), "no row says yet which jig "
                           "it is of: its name, color and weight")  # fmt: skip
@@ -371,7 +370,7 @@ def _brought_in(
                 "take-in", "Your line is taken in", "/take-in", shows=shows, instead=own.instead,
                 sheet=os.path.relpath(own.sheet, ask.folder), sheet_name=own.sheet_name,
                 columns=dict(own.columns), unit=own.unit, day=day.isoformat(),
-                digest=digest,
+                digest=sheet_digest(own.sheet),
                 answers={name: typed.get(name, "") for name in questions()},
             )  # fmt: skip
         bring_in(ask.folder, own, answers, shows, day)

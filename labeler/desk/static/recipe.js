@@ -65,8 +65,8 @@ main.addEventListener("submit", async (event) => {
   pick();
   main.querySelector("form.recipe")?.dispatchEvent(new Event("input", { bubbles: true }));
   const there = document.getElementById(place);
-  const once_more = button.value.startsWith("earlier") && there?.querySelector("[value^=earlier]");
-  (once_more || there?.querySelector("input:not([type=hidden])") || main.querySelector("[value=add]")).focus();
+  const again = button.value.startsWith("earlier") && there?.querySelector("[value^=earlier]");
+  (again || there?.querySelector("input:not([type=hidden])") || main.querySelector("[value=add]")).focus();
 });
 
 pick();
