@@ -13,8 +13,9 @@ from typing import Literal
 
 from labeler.geometry import Box, Matrix, Point
 
-InkMode = Literal["colour", "black"]
-"""Whether inks are printed as they are, or all in black and the white of paper."""
+InkMode = Literal["colour", "black", "grey"]
+"""Whether inks are printed as they are, or all in black and the white of paper; in "grey" the same,
+but photographs, which "black" replaces by the engraving, in greys."""
 
 Step = (
     tuple[Literal["M", "L"], float, float]
@@ -264,13 +265,28 @@ class Claim:
 
     Attributes:
         kind: ``pattern``, a page on a pattern; ``heads``, the heads of its table; ``entry``, rows
-            of the table with what must be said of them; ``code``; ``order``, a row of the form.
-        pattern: the pattern's code.
+            of the table with what must be said of them; ``code``; ``order``, a cell of the order
+            form, ``sizes``, the head of a column of such cells, ``shades``, the name of a row of
+            them; ``index``, a line of an index; ``section``, the part of a page that is one
+            section's; ``list``, a pattern's part of a price list, ``priced``, a row of it.
+        pattern: the pattern's code; of a section its anchor.
         skus: the products whose rows or codes stand there.
         box: where.
     """
 
-    kind: Literal["pattern", "heads", "entry", "code", "order"]
+    kind: Literal[
+        "pattern",
+        "heads",
+        "entry",
+        "code",
+        "order",
+        "sizes",
+        "shades",
+        "index",
+        "section",
+        "list",
+        "priced",
+    ]
     pattern: str
     skus: tuple[str, ...]
     box: Box

@@ -25,6 +25,7 @@ __all__ = (
     "prices",
     "print_request",
     "print_run",
+    "recall",
     "reference",
     "reprint",
     "shipping",

@@ -36,6 +36,7 @@ from labeler.codes.links import link_of
 from labeler.disclosures.needed import needed
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, stop
 from labeler.geometry import Matrix
+from labeler.layout.alike import set_alike
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import LayoutSpec, Size, Use, read_index
 from labeler.marks import InkMode
@@ -358,14 +359,15 @@ class _Remaking:
         if facts.ink is None:
             raise NotAtHandError("an older version made it, which did not say in which ink")
         composer = Composer(self.folder, dpi=facts.dpi, ink=facts.ink)
-        composed: dict[int, ComposedPiece] = {}
-        pieces = []
-        for number, _ in groupby(self.cells, lambda each: each[1]):
-            if number not in composed:
-                job = self._job(self.sheet.pieces[number], composer, stock)
-                composed[number] = ComposedPiece(job, composer.composed(job))
-            pieces.append(composed[number])
-        return pieces, facts.ink
+        order = [number for number, _ in groupby(self.cells, lambda each: each[1])]
+        jobs = {
+            number: self._job(self.sheet.pieces[number], composer, stock)
+            for number in dict.fromkeys(order)
+        }
+        alone = [composer.composed(job) for job in jobs.values()]
+        made = set_alike(composer, list(jobs.values()), alone)
+        composed = dict(zip(jobs, map(ComposedPiece, jobs.values(), made), strict=True))
+        return [composed[number] for number in order], facts.ink
 
     def _job(self, piece: _Piece, composer: Composer, stock: Sheet) -> Job:
         facts, product = self.sheet.run, self._product(piece)
@@ -512,6 +514,9 @@ class _BookFacts(_Model):
     paper: Paper | None = None
     bleed: bool = False
     archive: bool = False
+    keystone: bool = False
+    prices: bool = False
+    ready: Annotated[list[_Word], Field(max_length=10_000)] | None = None
 
 
 class _BookSheet(_Model):
@@ -539,6 +544,8 @@ def _write_book(
         folder, target, facts.edition, tier=facts.tiers[0] if len(facts.tiers) == 1 else "",
         dealer=facts.dealer, only=tuple(facts.skus), paper=facts.paper,
         booklet=sheet.binding == "booklet", bleed=facts.bleed, archive=facts.archive, day=facts.day,
+        keystone=facts.keystone, prices=facts.prices,
+        ready=None if facts.ready is None else frozenset(facts.ready),
     )  # fmt: skip
     then = catalog.model_copy(update={"fingerprint": facts.catalog})
     job = BookJob(request, edition_of(request, then))

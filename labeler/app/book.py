@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -44,6 +44,8 @@ BLEED = Length.from_inches(1 / 8).pt
 class BookRequest:
     """Which book to make. ``only`` are patterns, SKUs or SKU patterns; none means all of it.
 
+    ``keystone`` sets twice the dealer price beside it; ``prices`` makes the price list by itself;
+    ``ready`` are the SKUs that lie ready, None where that is not told.
     ``even_so`` hands out a book that something stops; a ``preview`` shows its pages whatever is
     found, each in a frame that says so.
     """
@@ -62,6 +64,9 @@ class BookRequest:
     day: dt.date = field(default_factory=dt.date.today)
     even_so: bool = False
     preview: bool = False
+    keystone: bool = False
+    prices: bool = False
+    ready: frozenset[str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +111,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         refuse_one_name(request.out, request.order_sheet)
     catalog, findings = readable(request.folder, request.day)
     said: list[Finding] = []
-    edition = edition_of(request, catalog, said)
+    edition = edition_of(_with_stock(request, catalog), catalog, said)
     job = BookJob(request, edition, progress)
     preflight = Preflight(
         request.folder, request.day, ProductLine.of(catalog), even_so=request.even_so,
@@ -128,6 +133,23 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
         report,
         request.preview,
     )
+
+
+def _with_stock(request: BookRequest, catalog: Catalog) -> BookRequest:
+    """Return the request with what lies ready, where the folder's ledger knows it.
+
+    Only of a shop's book for reading, made for today: what is printed, or holds on another day,
+    would tell of packs that are gone.
+    """
+    today = dt.date.today()  # noqa: DTZ011  (the maker's own day)
+    told = request.audience == "dealer" and not (request.booklet or request.prices)
+    if not told or request.day != today or not ledger_location(request.folder).begun:
+        return request
+    from labeler.app.orders import stock_of
+
+    on_hand = stock_of(request.folder, catalog)
+    ready = frozenset(p.sku for p in catalog.products if on_hand(p.sku).ready > 0)
+    return replace(request, ready=ready) if ready else request
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,12 +251,17 @@ def edition_of(
         catalog, picked(catalog, request.only, said), request.audience, request.day,
         width, height,
         bleed=BLEED if request.bleed else 0.0, tiers=tiers, dealer=dealer, live=not request.booklet,
+        keystone=request.keystone, prices=request.prices,
+        ready=None if retail or request.prices else request.ready,
     )  # fmt: skip
 
 
 def _refuse_dealers_matters(request: BookRequest) -> None:
     """Refuse what would bring a dealer into a book for buyers."""
-    asked = {"dealer": request.dealer, "tier": request.tier, "order-sheet": request.order_sheet}
+    asked = {
+        "dealer": request.dealer, "tier": request.tier, "order-sheet": request.order_sheet,
+        "keystone": "keystone" if request.keystone else "",
+    }  # fmt: skip
     faults = [
         stop("retail-has-no-dealer", Place(key=f"--{name}"),
              "a book for buyers knows nothing of dealers", found=str(value),

@@ -92,16 +92,24 @@ def number_products(folder: Path) -> Mapping[str, str]:
 
 
 def _photo_faults(catalog: Catalog, folder: Path) -> Iterator[Finding]:
-    """Yield what would keep a photo from being printed, each photo read once to its end."""
-    from labeler.drawing.photos import prepare  # loads what reads pictures
+    """Yield what keeps a photo from being printed or cut out, each photo read once to its end."""
+    # loads what reads pictures
+    from labeler.drawing.jig_photos import jig_photo, prepare_jig
+    from labeler.drawing.photos import prepare
 
     logo = catalog.file.maker.logo
     for name in dict.fromkeys((logo, *(product.photo for product in catalog.products))):
         try:
-            if name:
+            if name and name == logo:
                 prepare(folder / PHOTOS / name, _THUMB, _THUMB)
+            elif name:
+                _, found = prepare_jig(jig_photo(folder, name), _THUMB, _THUMB)
+                yield from (each for each in found if each.rule in _OF_GROUNDS)
         except LabelerError as error:
             yield from error.findings
+
+
+_OF_GROUNDS = ("photo-ground", "photo-jig")
 
 
 def law_findings(catalog: Catalog, day: dt.date) -> tuple[Finding, ...]:
@@ -282,7 +290,7 @@ def _places_left_out(catalog: Catalog, book: RuleBook) -> Iterator[Finding]:
         yield note(
             "market-not-held",
             place,
-            "no rules of these places are held here, which is not the same as free",
+            "no rules of these places are held here, so nothing says that it may be sold",
             found=", ".join(bare),
             hint=" ".join(state_meant(code) for code in bare if rules.is_state(code)),
         )

@@ -18,7 +18,6 @@ from labeler.app.workstation import ledger_location
 from labeler.book.edition import EXCISE, excise_on_top, excise_within, find_named, percent
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import readable
-from labeler.disclosures.rules import country
 from labeler.files import refuse_one_name, refuse_to_bury
 from labeler.findings import (
     Finding,
@@ -311,7 +310,7 @@ def _invoice(
     number, day = numbered
     known = find_named(catalog.file.dealers, order.dealer) if order.whom == "dealer" else None
     ship_to = _lines(reading.ship_to)
-    address = tuple(_in_words(address_of(known), maker.country)) if known else ()
+    address = tuple(address_of(known, maker.country)) if known else ()
     same = fold("".join(address)).startswith(
         fold("".join(ship_to))
     )  # a form leaves the country out
@@ -340,10 +339,15 @@ def _invoice(
         for line in reading.lines
         if (left := order.left(line) - shipped.get(line.sku, 0)) > 0
     ]
-    parts = [f"Order {order.number}" + (f", your {reading.reference}" if reading.reference else "")]
+    parts = [_order_words(order.number, reading.reference)]
     parts += [f"Still to come: {listed(to_come, 4)}"] if to_come else []
     beside = ". ".join(filter(None, (*parts, said.strip().rstrip("."))))
     return replace(bill, charges=charges, within=within, parcel=f"{beside}.")
+
+
+def _order_words(number: str, reference: str) -> str:
+    """Return how slip and invoice name an order: by our number and by the buyer's."""
+    return f"Order {number}" + (f", your {reference}" if reference else "")
 
 
 def _seller(catalog: Catalog) -> tuple[str, ...]:
@@ -391,12 +395,6 @@ def _lines(text: str) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _in_words(address: Sequence[str], own: str) -> Sequence[str]:
-    """Return an address with its country by name; the maker's own is left out."""
-    *lines, code = address
-    return lines if code == own else [*lines, country(code)]
-
-
 def _lay(
     folder: Path, catalog: Catalog, ledger: Ledger, invoice: Invoice, moves: Sequence[Move],
     papers: ParcelPapers,
@@ -405,8 +403,10 @@ def _lay(
     to = invoice.ship_to or invoice.address
     laid = []
     if papers.slip:
+        order = _order_words(invoice.order, invoice.reference)
+        note = invoice.parcel.removeprefix(order).removeprefix(".").strip()
         slip_of = PackingSlip(folder, papers.slip, "ship", invoice.number, invoice.dealer, to,
-                              moves, invoice.parcel, papers.size)  # fmt: skip
+                              moves, note, papers.size, order)  # fmt: skip
         laid.append(lay_packing_slip(slip_of, ledger))
     if papers.invoice:
         laid.append(lay_invoice(folder, invoice, papers.invoice, maker, papers.size))

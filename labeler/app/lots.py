@@ -20,8 +20,8 @@ from labeler.ledger.lots import Lot, find, fold, list_lots, snapshot_of
 from labeler.ledger.orders import is_number, lose_numbers
 from labeler.ledger.promises import promised
 from labeler.ledger.runs import PastRun, past_runs
-from labeler.ledger.ship import stock
-from labeler.ledger.store import JournalEntry, Ledger, entries, last_change, utc_now
+from labeler.ledger.ship import is_slip, lose_slips, stock
+from labeler.ledger.store import JournalEntry, Ledger, entries, utc_now
 from labeler.ledger.trace import Story, Trace, refuse_pack, stories_of, trace, write_csv
 from labeler.ledger.weigh import (
     Sample,
@@ -285,10 +285,10 @@ def journal_of(
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """What is never given out again: lot codes, and numbers of orders and invoices.
+    """What is never given out again: lot codes, and numbers of orders, invoices and slips.
 
-    ``numbers`` are each with what it is of, "order" or "invoice", before it, and after it the one
-    that comes next.
+    ``numbers`` are each with what it is of, "order", "invoice" or "slip", before it, and after it
+    the one that comes next.
     """
 
     codes: tuple[str, ...]
@@ -300,19 +300,22 @@ def lose(folder: Path, given_out: Sequence[str]) -> Lost:
 
     Args:
         folder: the catalog.
-        given_out: lot codes, and numbers of orders and invoices.
+        given_out: lot codes, and numbers of orders, invoices and slips.
 
     Raises:
         LabelerError: with every text that is none of them or not lost.
     """
-    codes = [text for text in given_out if not is_number(text)]
-    numbers = [text for text in given_out if is_number(text)]
+    slips = [text for text in given_out if is_slip(text)]
+    numbers = [text for text in given_out if is_number(text) and text not in slips]
+    codes = [text for text in given_out if text not in (*numbers, *slips)]
 
     def note_all(ledger: Ledger) -> list[Any]:
         bar: list[Callable[[], Sequence[Any]]] = [
             lambda: note_lost(ledger, codes), lambda: lose_numbers(ledger, numbers),
+            lambda: lose_slips(ledger, slips),
         ]  # fmt: skip
-        return read_each(lambda one: one(), bar)
+        noted, barred, more = read_each(lambda one: one(), bar)
+        return [noted, [*barred, *more]]
 
     with ledger_location(folder).opened(begin=True) as ledger:
         noted, barred = together(ledger, Request.of("all lost", None), note_all, utc_now())
@@ -425,8 +428,9 @@ def back_up(folder: Path, file: Path) -> Path:
 
 
 def trace_to_lots(
-    folder: Path, text: str, csv: Path | None = None, sheet: Path | None = None, paper: str = ""
-) -> tuple[Trace, tuple[Finding, ...]]:
+    folder: Path, text: str, csv: Path | None = None, sheet: Path | None = None, paper: str = "",
+    why: str = "",
+) -> tuple[Trace, tuple[Finding, ...]]:  # fmt: skip
     """Answer a question, and write the files that are asked for: they appear whole or not at all.
 
     A product's words stand for its SKU; which was taken is among the findings.
@@ -438,6 +442,7 @@ def trace_to_lots(
         csv: a file for the table of the answer.
         sheet: a PDF for the recall sheet.
         paper: the sheet's; empty takes the maker's country's.
+        why: the reason that the sheet gives; empty takes those of lots held or void.
 
     Raises:
         LabelerError: if nothing in the ledger bears that name, or a file can't be written.
@@ -455,11 +460,9 @@ def trace_to_lots(
                 refuse_to_bury(csv, alike=table[: table.index(b",count")])
                 both.enter_context(delivered(csv)).write(table)
             if sheet is not None:
-                from labeler.app.papers import print_recall_sheet  # loads the layouts
+                from labeler.app.recall import print_recall_sheet  # loads the layouts
 
-                changed = last_change(ledger)
-                as_of = location.clock(changed) if changed else ""
-                print_recall_sheet(folder, sheet, ledger, found, as_of, paper)
+                print_recall_sheet(folder, sheet, ledger, found, paper, why)
     return found, tuple(said)
 
 

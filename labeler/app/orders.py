@@ -150,7 +150,8 @@ def keep_order_of(request: OrderRequest) -> TakenOrder:
             hint="Say it: --dealer NAME, or --customer NAME for a buyer of your own.",
         )  # fmt: skip
     name = a_line(order.dealer, whom)
-    who = Recipient(name) if order.customer else dealer_named(catalog.file.dealers, name)
+    own = catalog.file.maker.country
+    who = Recipient(name) if order.customer else dealer_named(catalog.file.dealers, name, own)
     if who.findings and not request.tier:
         raise refusal(
             "dealer-unlisted", Place(key="dealer"),

@@ -16,17 +16,15 @@ from labeler.catalog.model import Maker, Product
 from labeler.catalog.read import one_product, readable
 from labeler.catalog.structure import PHOTOS
 from labeler.codes.links import link_of
+from labeler.disclosures.rules import country, is_country
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Place, did_you_mean, read_each, refusal
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
     Parcel,
-    Recall,
-    Recalled,
     Slip,
     batch_facts,
-    recall_facts,
     slip_facts,
 )
 from labeler.layout.index import Size
@@ -35,7 +33,7 @@ from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.runs import KeptLayout
 from labeler.ledger.ship import Move, MoveKind, slip_number
 from labeler.ledger.store import Ledger
-from labeler.ledger.trace import Story, Trace, refuse_pack
+from labeler.ledger.trace import refuse_pack
 from labeler.ledger.weigh import sample_size
 from labeler.marks import InkMode
 from labeler.press.impose import Imposition, PieceOrder, Ticket, impose
@@ -341,6 +339,8 @@ class PackingSlip:
     moves: Sequence[Move]
     note: str = ""
     paper: str = ""
+    order: str = ""
+    """The order that it is of, as it is named on the paper."""
 
 
 def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[], None]) -> None:
@@ -368,7 +368,8 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
     number = slip_number(slip.key)
     facts = Slip(
         maker, number, slip.moves[0].moved.isoformat(), slip.dealer, slip.address,
-        slip.kind == "return", parcels, slip.note,
+        slip.kind == "return", parcels, slip.note, slip.order,
+        country(maker.country) if is_country("".join(slip.address[-1:])) else "",
     )  # fmt: skip
     paper = paper_for(maker.country, slip.paper)
     pages = [parcels[at : at + _ROWS_A_PAGE] for at in range(0, len(parcels), _ROWS_A_PAGE)]
@@ -390,95 +391,3 @@ def logo_in(folder: Path, maker: Maker) -> str:
     What is shipped today may have been tied before the logo got another name.
     """
     return maker.logo if maker.logo and (folder / PHOTOS / maker.logo).is_file() else ""
-
-
-_FIRST_PAGE, _NEXT_PAGES = 560.0, 620.0
-"""Points of height for what a page holds beside its head and foot, on the lower of the papers."""
-
-_ROW, _TIGHT_ROW, _DEALERS, _HEADING, _SAID = 51.0, 38.7, 21.0, 30.0, 55.0
-
-Dealers = Sequence[tuple[str, int]]
-_Page = tuple[Dealers, Sequence[Recalled]]
-
-
-def print_recall_sheet(
-    folder: Path, out: Path, ledger: Ledger, found: Trace, as_of: str, paper: str = ""
-) -> None:
-    """Write the sheet of a recall: whom to call, and what it looks like.
-
-    Args:
-        folder: the catalog.
-        out: the PDF to write.
-        ledger: an open ledger.
-        found: the lots that are called back.
-        as_of: when the ledger last changed, on the bench's clock.
-        paper: letter or a4; empty takes the maker's country's.
-
-    Raises:
-        LabelerError: if something does not fit, or the file can't be written.
-    """
-    products: dict[str, Product] = {}
-    lots = [_recalled(ledger, story, products) for story in found.stories]
-    maker = lots[0].product.maker if lots else None
-    dealers = [(each.dealer, each.count) for each in found.dealers]
-    perhaps = len(found.perhaps), sum(story.count for story in found.perhaps)
-    said = _SAID if perhaps[0] or any(each.gone for each in lots) else 0
-    pages = _recall_pages(lots, dealers, _ROW, said)
-    tight = len(pages) > 1
-    if tight:
-        pages = _recall_pages(lots, dealers, _TIGHT_ROW, said)
-    facts = Recall(maker, found.asked, found.meanings, as_of, lots, dealers, tight, perhaps)
-    paper = paper_for(maker.country if maker else "US", paper)
-    papers = [
-        BenchPaper(
-            "recall-sheet", SIZES[paper], recall_facts(facts, to_call, page, (at, len(pages))),
-            others={each.product.sku: each.product for each in page},
-        )
-        for at, (to_call, page) in enumerate(pages, 1)
-    ]  # fmt: skip
-    author = maker.name if maker else ""
-    ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
-    _deliver(out, on_pages(folder, papers, page_of(paper)), ticket)
-
-
-def _recalled(ledger: Ledger, story: Story, products: dict[str, Product]) -> Recalled:
-    lot = find(ledger, story.lot)
-    if lot.snapshot not in products:
-        products[lot.snapshot] = snapshot_of(ledger, lot)
-    return Recalled(
-        story.lot,
-        products[lot.snapshot],
-        story.made.isoformat(),
-        story.count,
-        story.labels,
-        story.on_hand,
-        story.void,
-        [(each.dealer, each.count) for each in story.dealers],
-        tuple(filter(None, (story.packed, *story.went_in))),
-        bool(story.held),
-        story.other_names,
-        story.gone,
-    )
-
-
-def _recall_pages(
-    lots: Sequence[Recalled], dealers: Dealers, row: float, said: float
-) -> list[_Page]:
-    """Return what stands on each page: first all dealers, then as many lots as there is room for.
-
-    Args:
-        lots: all of them.
-        dealers: all of them, two in a row.
-        row: points of height that a lot takes.
-        said: those that what nobody knows takes on the first page.
-    """
-    pages: list[_Page] = []
-    room = _FIRST_PAGE - said
-    while dealers or lots or not pages:
-        listed = min(len(dealers), 2 * int(room // _DEALERS))
-        room -= -(-listed // 2) * _DEALERS
-        fits = int(room // row) if listed == len(dealers) else 0
-        pages.append((dealers[:listed], lots[:fits]))
-        dealers, lots = dealers[listed:], lots[fits:]
-        room = _NEXT_PAGES - (_HEADING if dealers else 0)
-    return pages

@@ -63,8 +63,9 @@ class PrintRequest:
     the lots' products. ``lots`` are codes or patterns of them. Either may bring its own count,
     ``NAME=N``; ``count`` is of each without one; None means one, or as many as the lot fills packs;
     ``spare`` come on top. ``start`` may be "next": the first free cell of the sheet that was begun.
-    ``size`` is a card's, in points. ``layout`` empty means the one that suits. ``even_so`` hands
-    out a file that the checker would stop. A ``trial``, as one with the cells' ``outline`` is, uses
+    ``size`` is a card's, in points. ``ink`` None means what the sheet is usually printed with.
+    ``layout`` empty means the one that suits. ``even_so`` hands out a file that the checker would
+    stop. A ``trial``, as one with the cells' ``outline`` is, uses
     up no cells and its pieces are not counted. A ``preview`` is to look at: it is not even kept as
     a run, and what would stop the print is only told.
     """
@@ -81,7 +82,7 @@ class PrintRequest:
     layout: str = ""
     lots: tuple[str, ...] = ()
     size: Size | None = None
-    ink: InkMode = "colour"
+    ink: InkMode | None = None
     fill: bool = False
     outline: bool = False
     spare: int = 0

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -47,6 +47,7 @@ from labeler.findings import (
     refusal,
     stop,
 )
+from labeler.layout.alike import left_out, set_alike
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.index import THING, LayoutSpec, Size, Use, read_index, suiting
 from labeler.memory import gc_paused
@@ -241,7 +242,8 @@ class PieceComposer:
 
     def __init__(self, request: PrintRequest, sheet: Sheet, printer: Printer) -> None:
         self.request, self.sheet, self.printer = request, sheet, printer
-        self.composer = Composer(request.folder, dpi=sheet.dpi or printer.dpi, ink=request.ink)
+        ink = request.ink or sheet.usual_ink
+        self.composer = Composer(request.folder, dpi=sheet.dpi or printer.dpi, ink=ink)
         self.layouts = read_index(request.folder)
         if request.use == "bags" and sheet.grid is not None and not request.layout:
             size = request.size or (sheet.grid.cell_width, sheet.grid.cell_height)
@@ -253,7 +255,7 @@ class PieceComposer:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What is worth saying of the pieces, each once."""
-        return tuple(dict.fromkeys(self.composer.findings))
+        return tuple(_small_at_once(dict.fromkeys(self.composer.findings)))
 
     @gc_paused()
     def pieces(self, labels: Sequence[Labels], progress: Progress | None) -> list[ComposedPiece]:
@@ -282,7 +284,19 @@ class PieceComposer:
                 progress(number, len(labels))
         if refused:
             raise LabelerError(self._faults(refused))
-        return pieces
+        return self._alike(pieces)
+
+    def _alike(self, pieces: Sequence[ComposedPiece]) -> list[ComposedPiece]:
+        """Return the pieces, those of one layout set alike; gather what is worth saying of them."""
+        jobs = [each.job for each in pieces]
+        self.composer.findings.clear()
+        made = set_alike(self.composer, jobs, [each.composed for each in pieces])
+        told = [
+            *self.composer.findings,
+            *left_out([(each.product.sku, piece) for each, piece in zip(jobs, made, strict=True)]),
+        ]
+        self.composer.findings = [each for piece in made for each in piece.findings] + told
+        return [ComposedPiece(*each) for each in zip(jobs, made, strict=True)]
 
     def _faults(self, refused: Sequence[tuple[Product, Sequence[Finding]]]) -> Iterator[Finding]:
         """Yield what stands in the way of products, and what would help; missing GTINs once."""
@@ -405,6 +419,20 @@ class PieceComposer:
         except LabelerError:
             return False
         return True
+
+
+def _small_at_once(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Yield findings; those of texts too small for the peg as one for all labels they are on."""
+    small: dict[tuple[str, str], list[Finding]] = {}
+    for each in findings:
+        if each.rule == "text-below-aim":
+            small.setdefault((each.message, each.expected), []).append(each)
+        else:
+            yield each
+    for alike in small.values():
+        least = min(alike, key=lambda one: float(one.found.split()[1])).found
+        where = f"{least} on {a_few([one.place.piece for one in alike], 6)}"
+        yield alike[0] if len(alike) == 1 else replace(alike[0], place=Place(), found=where)
 
 
 def _with_sheets(
@@ -716,7 +744,7 @@ def ticket_of(
         "printer": run.printer.name,
         "dpi": plan.sheet.dpi or run.printer.dpi,
         "sheet": plan.sheet.name,
-        "ink": run.request.ink,
+        "ink": run.request.ink or plan.sheet.usual_ink,
         "outline": run.request.outline,
         "flip": run.printer.duplex,
         "feed": run.printer.feed,

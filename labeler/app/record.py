@@ -22,7 +22,7 @@ from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, Grade, LabelerError, Place, refusal
-from labeler.layout.block import PrintedPicture
+from labeler.layout.block import PrintedPicture, Settings
 from labeler.layout.compose import Composed, Composer, Job
 from labeler.layout.drawn import FORM, drawn_print
 from labeler.ledger import documents, stored
@@ -57,8 +57,8 @@ from labeler.press.impose import Imposition
 from labeler.type.faces import typeface
 from labeler.type.styles import style_sheet
 
-STYLES, PIECE, STATEMENTS, PRODUCT = (
-    "layouts/styles.toml", "piece.json", "said.json", "product.json",
+STYLES, PIECE, STATEMENTS, PRODUCT, SETTINGS = (
+    "layouts/styles.toml", "piece.json", "said.json", "product.json", "settings.json",
 )  # fmt: skip
 """Files kept with a layout beside the layout itself and its pictures."""
 _PICTURES = "pictures/"
@@ -79,6 +79,8 @@ class RunRecorder:
         files[STATEMENTS] = write_statements(job.statements)
         if not job.lot:
             files[PRODUCT] = documents.PRODUCT.write_file(job.product)
+        if composed.settings is not None:
+            files[SETTINGS] = _settings_file(composed.settings)
         pictures = {}
         for number, printed in sorted(composed.pictures.items()):
             image, name = printed.image, f"{_PICTURES}{number}"
@@ -139,6 +141,42 @@ def product_on(layout: KeptLayout) -> Product | None:
     """
     data = layout.files.get(PRODUCT)
     return documents.PRODUCT.read_file(data, _place(layout, PRODUCT)) if data is not None else None
+
+
+def settings_on(layout: KeptLayout) -> Settings | None:
+    """Return the settings that a kept piece shared with its run; None if it stood by itself.
+
+    Raises:
+        LabelerError: if a newer program kept them, or they are damaged.
+    """
+    data = layout.files.get(SETTINGS)
+    if data is None:
+        return None
+    place = _place(layout, SETTINGS)
+    kept = documents.SETTINGS.read_file(data, place)
+    sizes_of = (
+        {(4, len(box)) for box in kept.boxes.values()}
+        | {(3, len(size)) for size in kept.sizes.values()}
+        | {(2, len(form)) for form in kept.forms.values()}
+    )
+    if any(due != found for due, found in sizes_of):
+        raise refusal(
+            "stored-unreadable", place, "how the run was set, as the ledger keeps it, is damaged",
+            hint="Put a backup of the ledger in its place: labeler lot backup --help",
+        )  # fmt: skip
+    boxes = {key: (box[0], box[1], box[2], box[3]) for key, box in kept.boxes.items()}
+    forms = {key: (form[0], form[1]) for key, form in kept.forms.items()}
+    sizes = {key: (size[0], size[1], size[2]) for key, size in kept.sizes.items()}
+    return Settings(boxes, sizes, forms, kept.versions)
+
+
+def _settings_file(settings: Settings) -> bytes:
+    kept = documents.KeptSettings(
+        {key: tuple(box) for key, box in settings.boxes.items()},
+        {key: tuple(size) for key, size in settings.sizes.items()},
+        {key: tuple(form) for key, form in settings.forms.items()}, dict(settings.versions),
+    )  # fmt: skip
+    return documents.SETTINGS.write_file(kept)
 
 
 def _place(layout: KeptLayout, file: str) -> Place:

@@ -37,6 +37,7 @@ from labeler.app.record import (
     product_on,
     refuse_held,
     refuse_void,
+    settings_on,
     statements_on,
 )
 from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
@@ -46,6 +47,7 @@ from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.subject import Progress
 from labeler.disclosures.needed import needed
+from labeler.drawing.jig import EDITION
 from labeler.files import refuse_to_bury
 from labeler.findings import (
     Finding,
@@ -61,7 +63,7 @@ from labeler.findings import (
 from labeler.layout.compose import Composer, Job
 from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
-from labeler.ledger.documents import Making
+from labeler.ledger.documents import FINISHED_FROM, Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
 from labeler.ledger.runs import (
     KeptLayout,
@@ -384,6 +386,10 @@ def _other_rules(piece: ComposedPiece, as_print: PrintRequest) -> list[Finding]:
     ]
 
 
+_LAST_OF_FIRST_EDITION = 4
+"""The last number of the layout language whose pieces have the drawing's first edition."""
+
+
 def lay_out_again(
     original: Original, folder: Path
 ) -> tuple[ComposedPiece, Making, tuple[Finding, ...]]:
@@ -406,10 +412,17 @@ def lay_out_again(
     code = original.lot.code if original.lot else ""
     called = original.lot.old_code if original.lot else ""
     size = making.width, making.height
-    job = Job(product, layout.name, size, statements_on(layout), code, making.link, called)
+    job = Job(
+        product, layout.name, size, statements_on(layout), code, making.link, called,
+        settings_on(layout),
+    )  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="labeler-") as temporary:
         _put_back(layout, Path(temporary), folder)
-        composer = Composer(Path(temporary), dpi=making.dpi, ink=making.ink)
+        edition = 1 if making.language <= _LAST_OF_FIRST_EDITION else EDITION
+        composer = Composer(
+            Path(temporary), dpi=making.dpi, ink=making.ink,
+            finish=making.language >= FINISHED_FROM, edition=edition,
+        )  # fmt: skip
         composed = composer.composed(job, pictures_on(layout, making))
     found = drawn_print(composed.piece, making.marks_form)
     otherwise = fix(

@@ -9,12 +9,12 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from uuid import uuid4
 
 from labeler.app.workstation import LedgerLocation, ledger_location, sku_meant
 from labeler.catalog.model import Dealer
 from labeler.catalog.read import examine
 from labeler.codes.lot_code import tidy
+from labeler.disclosures.rules import country
 from labeler.files import refuse_to_bury
 from labeler.findings import (
     Finding,
@@ -35,11 +35,14 @@ from labeler.ledger.ship import (
     Moved,
     MoveKind,
     Parcel,
+    SlipTakenError,
     Whom,
+    due_slip,
     from_lots,
     is_taken_back,
     list_parcels,
     move,
+    move_numbered,
     no_dealer,
     on_hand,
     refuse_sku,
@@ -114,13 +117,13 @@ def ship(request: ShipRequest) -> Shipped:
     if request.slip is not None:
         refuse_to_bury(request.slip)
     location = ledger_location(request.folder)
-    key = a_line(request.key, "key") if request.key is not None else uuid4().hex
+    key = a_line(request.key, "key") if request.key is not None else ""
     with location.opened() as ledger:
         to = recipient(
             request.folder, ledger, request.dealer, request.whom, returning=request.kind == "return"
         )
-        before = slip(ledger, key)
-        if is_taken_back(ledger, key):
+        before = slip(ledger, key) if key else []
+        if key and is_taken_back(ledger, key):
             raise refusal(
                 "slip-taken-back", Place(key="key"),
                 "what this key named was taken back as a mistake", found=repr(key),
@@ -160,25 +163,8 @@ def ship(request: ShipRequest) -> Shipped:
             Move(request.kind, lot.code, count, day, to.name, request.note, to.whom)
             for lot, (_, count) in zip(lots, parcels, strict=True)
         ]
-        done: list[Moved] = []
         promises = Promises(ledger, "this takes")
-
-        def carry_out() -> None:
-            done.extend(move(ledger, asked, key=key, even_so=request.even_so))
-
-        if request.slip is None:
-            carry_out()
-        else:
-            from labeler.app.papers import (
-                PackingSlip,  # loads the layouts
-                print_packing_slip,  # loads the layouts
-            )
-
-            slip_of = PackingSlip(
-                request.folder, request.slip, request.kind, key, to.name, to.address, asked,
-                request.note, request.paper,
-            )  # fmt: skip
-            print_packing_slip(slip_of, ledger, carry_out)
+        done = _move(ledger, request, key, to, asked)
         left = {each.lot: on_hand(ledger, each.lot) for each in done}
         theirs = list(_open_orders(ledger, to, done)) if request.kind == "ship" else []
         told = {each.place for each in theirs}
@@ -191,6 +177,48 @@ def ship(request: ShipRequest) -> Shipped:
     letters = [each for (text, _), lot in typed for each in letters_read(text, lot.code)]
     findings = (*said, *to.findings, *letters, *odd)
     return Shipped(tuple(done), left, bool(before), request.slip, findings)
+
+
+_TRIES = 5
+"""Two benches that ship at the same instant are at odds once or twice, never five times."""
+
+
+def _move(
+    ledger: Ledger, request: ShipRequest, key: str, to: Recipient, asked: Sequence[Move]
+) -> list[Moved]:
+    """Record moves under a key that was given, or else the year's next number; write the slip."""
+    for last in range(_TRIES, 0, -1):
+        number = key or due_slip(ledger, asked[0].moved)
+        done: list[Moved] = []
+
+        def carry_out(number: str = number, done: list[Moved] = done) -> None:
+            if key:
+                done.extend(move(ledger, asked, key=key, even_so=request.even_so))
+            else:
+                done.extend(move_numbered(ledger, asked, number, even_so=request.even_so))
+
+        try:
+            if request.slip is None:
+                carry_out()
+            else:
+                from labeler.app.papers import (
+                    PackingSlip,  # loads the layouts
+                    print_packing_slip,  # loads the layouts
+                )
+
+                slip_of = PackingSlip(
+                    request.folder, request.slip, request.kind, number, to.name, to.address, asked,
+                    request.note, request.paper,
+                )  # fmt: skip
+                print_packing_slip(slip_of, ledger, carry_out)
+            break
+        except SlipTakenError:
+            if last == 1:
+                raise refusal(
+                    "slip-busy", Place(key="slip"), "another bench is shipping at this moment",
+                    hint="Give it once more.",
+                ) from None  # fmt: skip
+    return done
 
 
 def _open_orders(ledger: Ledger, to: Recipient, done: Sequence[Moved]) -> Iterator[Finding]:
@@ -329,18 +357,25 @@ def recipient(
     if returning and (known_one := no_dealer(ledger, name)):
         return Recipient(known_one[0], whom=known_one[1])
     catalog, _ = examine(folder)
-    return dealer_named(catalog.file.dealers if catalog else {}, name)
+    if catalog is None:
+        return dealer_named({}, name, "")
+    return dealer_named(catalog.file.dealers, name, catalog.file.maker.country)
 
 
-def dealer_named(known: Mapping[str, Dealer], name: str) -> Recipient:
+def dealer_named(known: Mapping[str, Dealer], name: str, own: str) -> Recipient:
     """Return the dealer of this key or name; one that is not in the catalog comes with a note.
+
+    Args:
+        known: the catalog's, by their headings.
+        name: what was typed.
+        own: the code of the maker's country.
 
     Raises:
         LabelerError: if the name is nearly that of a known one: it looks like a slip.
     """
     for heading, dealer in known.items():
         if fold(name) in (fold(heading), fold(dealer.name)):
-            return Recipient(dealer.name, tuple(address_of(dealer)))
+            return Recipient(dealer.name, tuple(address_of(dealer, own)))
     plain = _plain(name)
     for each in (*(dealer.name for dealer in known.values()), *known):
         near = difflib.SequenceMatcher(None, _plain(each), plain).ratio() >= _NEAR_DEALER
@@ -374,8 +409,14 @@ def nearest_dealers(known: Mapping[str, Dealer], name: str) -> str:
     return f"{'Nearest' if near else 'Dealers'}: {listed([names[one] for one in near or names])}."
 
 
-def address_of(dealer: Dealer) -> Sequence[str]:
-    """Return a dealer's address, line by line, without the name."""
+def address_of(dealer: Dealer, own: str) -> Sequence[str]:
+    """Return a dealer's address, line by line, without the name; the country in words.
+
+    Args:
+        dealer: of the catalog.
+        own: the code of the maker's country, which no letter within it names.
+    """
     town = " ".join(part for part in (dealer.state, dealer.postcode) if part)
-    lines = (dealer.street, ", ".join(part for part in (dealer.city, town) if part), dealer.country)
+    abroad = "" if dealer.country == own else country(dealer.country)
+    lines = (dealer.street, ", ".join(part for part in (dealer.city, town) if part), abroad)
     return [line for line in lines if line]

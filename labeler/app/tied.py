@@ -105,7 +105,7 @@ class TiedRequest:
     printer: str = ""
     layout: str = ""
     spare: int = 0
-    ink: InkMode = "colour"
+    ink: InkMode | None = None
     even_so: bool = False
 
 
@@ -482,7 +482,7 @@ class _Evening:
         )  # fmt: skip
         papers = lay_batch_cards(
             request.folder, self.location, list(zip(lots, products, strict=True)), request.paper,
-            request.ink,
+            request.ink or "colour",
         )  # fmt: skip
         with delivered(cards) as file:
             pdf = papers.write(file)
@@ -569,6 +569,6 @@ def _again(
         run = printed.run
     if not cards.exists():
         codes_of = [lot.code for lot in standing]
-        print_batch_cards(request.folder, codes_of, cards, request.paper, request.ink)
+        print_batch_cards(request.folder, codes_of, cards, request.paper, request.ink or "colour")
     void = tuple(lot.code for lot in lots if lot.void)
     return Tied(tuple(standing), printed, run, cards, True, location, void)

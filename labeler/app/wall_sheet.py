@@ -149,7 +149,13 @@ class _WallSheet:
         for number, first in enumerate(range(0, count, each)):
             places = tuple(range(first, min(first + each, count)))
             columns = MarketColumns(_NAMES, places, each)
-            units += _table(self.setter, self.report, columns, f"markets.{number}")
+            table = _table(self.setter, self.report, columns, f"markets.{number}")
+            wide, room = self.width - 2 * _SIDE, self.height - _TOP - _FOOT
+            with_it = [*units, *table] if not number else table
+            if sum(unit.gap + unit.height(wide) for unit in with_it) <= room:
+                for row in table[:-1]:
+                    row.keep = True
+            units += table
         units.append(SignKey(self.setter))
         return units
 
@@ -240,8 +246,8 @@ class _WallSheet:
 def sign(status: Status, x: float, y: float, r: float = SIGN) -> Iterator[VectorPath]:
     """Yield the disc of a status around (``x``, ``y``).
 
-    Empty is free, a point in it asks for a notice, half full limits the use, full bars the sale;
-    a dash is no answer, in a ring one to be found in the notes.
+    Empty may be sold, a point in it asks for a notice, half full limits the use, full bars the
+    sale; a dash is no answer, in a ring one to be found in the notes.
     """
     if status in (Status.NOT_HELD, Status.NOTED):
         yield VectorPath((("M", x - r * 0.6, y), ("L", x + r * 0.6, y)), stroke=INK, width=0.9)
@@ -497,7 +503,10 @@ class PatternRow(Unit):
 def _table(
     setter: Typesetter, report: MarketReport, columns: MarketColumns, key: str
 ) -> Sequence[Unit]:
-    """Return a table: its head and its rows, the first two and the last two kept together."""
+    """Return a table: its head and its rows, the first two and the last two kept together.
+
+    That is for a table longer than a page; one that a page holds is kept together whole.
+    """
     head = MarketsHeading(setter, report, columns, key)
     made = [
         PatternRow(setter, row, columns, key, n, head=head) for n, row in enumerate(report.rows)

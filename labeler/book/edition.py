@@ -122,7 +122,7 @@ _MOST_TIERS = 3
 """More columns of prices than these do not stand side by side in a table that can be read."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Edition:
     """One book. A retail edition has neither tiers nor a dealer, so that it can't print either.
 
@@ -140,6 +140,12 @@ class Edition:
     dealer: Dealer | None = None
     live: bool = True
     """Whether it is for reading, with links and fields, or a booklet to be printed."""
+    keystone: bool = False
+    """Whether twice the dealer price stands beside it."""
+    prices: bool = False
+    """Whether it is a price list by itself."""
+    ready: frozenset[str] | None = None
+    """The SKUs of which packs lie ready on the day; None where no ledger tells, or nobody asks."""
     ink: InkMode = "colour"
 
     def facts(self) -> dict[str, Any]:
@@ -161,12 +167,28 @@ class Edition:
             facts["tiers"] = [tier.name for tier in self.tiers]
         if self.dealer:
             facts["dealer"] = self.dealer.name
+        if self.keystone:
+            facts["keystone"] = True
+        if self.prices:
+            facts["prices"] = True
+        if self.ready is not None:
+            facts["ready"] = sorted(self.ready)
         return facts
 
     @property
     def for_dealers(self) -> bool:
         """Whether it holds what shops pay."""
         return self.audience == "dealer"
+
+    @cached_property
+    def slim(self) -> bool:
+        """Whether it is of one pattern alone, which needs no contents and no index."""
+        return len({product.pattern.code for product in self.products}) == 1
+
+    @property
+    def backed(self) -> bool:
+        """Whether it ends in a back cover: a shop's leaves on one pattern end in the form."""
+        return not (self.slim and self.for_dealers and self.live)
 
     @property
     def small(self) -> bool:
@@ -185,6 +207,8 @@ class Edition:
 
 def title_of(edition: Edition) -> str:
     """Return what the book is called."""
+    if edition.prices:
+        return "Dealer price list" if edition.for_dealers else "Price list"
     return "Dealer catalog" if edition.for_dealers else "Catalog"
 
 
@@ -353,6 +377,17 @@ class PatternEntry:
             first.setdefault(product.colour.code, product)
         return tuple(first.values())
 
+    @cached_property
+    def shown(self) -> tuple[Product, ...]:
+        """A product of each colour, in the weight of the face where the colour comes in it."""
+        face = self.face
+        like = {
+            product.colour.code: product
+            for product in reversed(self.products)
+            if (product.weight, product.hook_size) == (face.weight, face.hook_size)
+        }
+        return tuple(like.get(each.colour.code, each) for each in self.colourways)
+
     @property
     def face(self) -> Product:
         """The product that stands for the pattern: its first colour in a middling weight.
@@ -448,6 +483,14 @@ class PriceListStatements:
     def excise(self, product: Product) -> str:
         """Return whether prices hold the federal excise tax, empty where it is nobody's matter."""
         return next((one.text for one in self.of(product) if one.kind == "excise"), "")
+
+    def needing(self, products: Iterable[Product]) -> list[tuple[Statement, list[str]]]:
+        """Return each statement that stands beside these products, with the SKUs that need it."""
+        found: dict[str, tuple[Statement, list[str]]] = {}
+        for product in products:
+            for statement in self.beside(product):
+                found.setdefault(statement.text, (statement, []))[1].append(product.sku)
+        return list(found.values())
 
     def beside(self, product: Product) -> tuple[Statement, ...]:
         """Return what stands with the product itself: warnings, and all else."""

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import NamedTuple
 
-from labeler.book.edition import Edition, PatternEntry, contact_ways, dates_of, title_of
+from labeler.book.edition import (
+    Edition,
+    PatternEntry,
+    contact_ways,
+    dates_of,
+    title_of,
+    weight_text,
+)
 from labeler.book.typesetting import (
     GREY,
     PALE,
     BookContext,
     Canvas,
+    Paragraph,
     StructurePath,
     Unit,
     Words,
@@ -25,25 +34,34 @@ from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import look_of
 from labeler.findings import Place
 from labeler.geometry import Box, Matrix, apply
-from labeler.layout.drawn_blocks import swatch_bar
+from labeler.layout.swatch import swatch_bar
 from labeler.marks import Element, Group, Picture, Step, VectorPath, path_points, rectangle
 from labeler.units import NO_BREAK_SPACE
 
 
 def draw_figure(
-    canvas: Canvas, edition: Edition, product: Product, box: Box, path: StructurePath
-) -> Matrix | None:
-    """Draw the jig as large as ``box`` allows, in its middle; return what moved it there.
+    canvas: Canvas, edition: Edition, product: Product, box: Box, path: StructurePath,
+    scale: float = 0.0,
+) -> Matrix | None:  # fmt: skip
+    """Draw the jig in the middle of ``box``; return what moved it there.
 
     The figure's words, made from the recipe, are its alternative text. Without a recipe nothing
     is drawn, and None returned.
+
+    Args:
+        canvas: the page.
+        edition: the book.
+        product: whose figure it is.
+        box: where.
+        path: the element that the figure lies in.
+        scale: times natural size; 0 for as large as the box allows.
     """
     if not product.colour.layers:
         return None
     group = draw_jig(product, ink=edition.ink)
     left, top, right, bottom = group.box
     width, height = box[2] - box[0], box[3] - box[1]
-    scale = min(width / (right - left), height / (bottom - top))
+    scale = scale or min(width / (right - left), height / (bottom - top))
     x = box[0] + (width - scale * (right - left)) / 2 - left * scale
     y = box[1] + (height - scale * (bottom - top)) / 2 - top * scale
     matrix = (scale, 0.0, 0.0, scale, x, y)
@@ -77,27 +95,151 @@ def even_rows(count: int, most: int) -> list[int]:
     return [least + (place < longer) for place in range(rows)]
 
 
-_SHAPE = 0.56
-"""Height to width of the box that a colourway's figure gets."""
+_LARGEST = 3.0
+"""Times natural size: no figure is drawn larger."""
+
+
+def size_of(edition: Edition, product: Product) -> tuple[float, float]:
+    """Return a figure's width and height at natural size, in points; nothing without a recipe."""
+    if not product.colour.layers:
+        return 0.0, 0.0
+    left, top, right, bottom = draw_jig(product, ink=edition.ink).box
+    return right - left, bottom - top
+
+
+def common_scale(
+    edition: Edition, products: Sequence[Product], width: float, height: float = math.inf
+) -> float:
+    """Return the largest scale, to a tenth, at which each of these figures fits into such a box."""
+    scale = _LARGEST
+    for wide, tall in (size_of(edition, each) for each in products):
+        if wide:
+            scale = min(scale, width / wide, height / tall)
+    return round_down(scale)
+
+
+def round_down(scale: float) -> float:
+    """Return a scale that can be said: to a tenth, or to a hundredth where it is small."""
+    step = 10 if scale >= 0.5 else 100
+    return max(math.floor(scale * step + 1e-6) / step, 0.01)
+
+
+def scale_says(scale: float) -> str:
+    """Return a scale in words: 1.6 times natural size."""
+    return "natural size" if scale == 1 else f"{scale:g} times natural size"
+
+
 _BAR_DOWN, _BAR, _NAME_DOWN = 6.0, 6.0, 17.0
 """Points: from a figure's foot to its swatch bar, the bar's height, from the foot to the name."""
+_PLATE_GUTTER = 20.0
+_ALONE = 0.72
+"""Of the text's width, what a colour takes that stands in a row by itself."""
 
 
-def plate_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[Unit]:
-    """Return the colour plate: every colourway's figure, swatch bar and name, in even rows.
+def plate_units(
+    book: BookContext, entry: PatternEntry, path: StructurePath, most: int
+) -> list[Unit]:
+    """Return the colour plate: every colourway's figure, swatch bar and name, at one scale.
 
-    All columns are equally wide, whatever stands in a row. Colourways without a recipe come last,
-    by their names alone.
+    Below stands what they are and how large they are drawn. Colourways without a recipe come
+    last, by their names alone.
+
+    Args:
+        book: the book.
+        entry: the pattern.
+        path: the pattern's element.
+        most: how many stand side by side at the most.
     """
     units: list[Unit] = []
-    for drawn in (True, False):
-        found = [each for each in entry.colourways if bool(each.colour.layers) is drawn]
-        rows = even_rows(len(found), 2 if book.edition.small else 3)
-        each = iter(found)
+    drawn = [each for each in entry.shown if each.colour.layers]
+    named = [each for each in entry.shown if not each.colour.layers]
+    width = book.frame.measure
+    if drawn:
+        rows = even_rows(len(drawn), most)
+        cells = across((0.0, 0.0, width, 0.0), max(*rows, 2), _PLATE_GUTTER)
+        wide = width * _ALONE if most == 1 else cells[0][2] - cells[0][0]
+        scale = common_scale(book.edition, drawn, wide)
+        each = iter(drawn)
         units += [
-            PlateRow(book, list(islice(each, row)), max(rows), path, drawn, gap=16 if drawn else 9)
+            PlateRow(book, list(islice(each, row)), max(rows), path, scale, most == 1, gap=14)
             for row in rows
         ]
+        weights = {product.weight for product in drawn}
+        sized = f" in {weight_text(drawn[0].weight)}" if len(weights) == 1 else ""
+        says = f"{entry.pattern.name}{sized}, all at {scale_says(scale)}."
+        units[-1].keep = True
+        units.append(caption(book, says, (*path, Element("P", f"{path[-1].key}.scale"))))
+    rows = even_rows(len(named), max(most, 2))
+    each = iter(named)
+    units += [PlateRow(book, list(islice(each, row)), max(rows), path, 0.0, gap=9) for row in rows]
+    return units
+
+
+def caption(book: BookContext, text: str, path: StructurePath, gap: float = 5.0) -> Paragraph:
+    """Return what stands below a plate or a photo."""
+    words = book.setter.words("note", text, place=Place(block="caption"), scale=1.14, least=6.0)
+    return Paragraph(words, path, gap=gap)
+
+
+@dataclass(slots=True)
+class LineRow(Unit):
+    """A row of patterns, each by its face, at the scale of all of them, with name and code."""
+
+    book: BookContext
+    entries: Sequence[PatternEntry]
+    columns: int
+    path: StructurePath
+    scale: float
+    drawn: bool
+
+    def _words(self, entry: PatternEntry) -> Words:
+        place = Place(piece=entry.pattern.name, block="the line at one scale")
+        name = f"{entry.pattern.name}{NO_BREAK_SPACE * 2}"
+        code = ("book-code", entry.pattern.code)
+        return self.book.setter.words("book-caption", name, code, place=place, lines=4)
+
+    def _figures(self) -> float:
+        if not self.drawn:
+            return 0.0
+        return self.scale * max(size_of(self.book.edition, each.face)[1] for each in self.entries)
+
+    def height(self, width: float) -> float:
+        """Return the height of the tallest figure and of the highest name."""
+        cells = across((0.0, 0.0, width, 0.0), self.columns, _PLATE_GUTTER)
+        wide = cells[0][2] - cells[0][0]
+        return self._figures() + 6 + max(self._words(e).height(wide) for e in self.entries)
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw each pattern in its column."""
+        tall = self._figures()
+        cells = across(box, self.columns, _PLATE_GUTTER)
+        for entry, (left, top, right, bottom) in zip(self.entries, cells, strict=False):
+            path = (*self.path, Element("Div", f"line.{entry.anchor}"))
+            figure = (left, top, right, top + tall)
+            draw_figure(canvas, self.book.edition, entry.face, figure, path, self.scale)
+            name = (*path, Element("Caption", f"line.{entry.anchor}.name"))
+            inner = (left, top + tall + 6, right, bottom + 1)
+            canvas.write(self._words(entry), inner, name, align="centre", link=f"#{entry.anchor}")
+
+
+def line_units(book: BookContext, path: StructurePath, most: int) -> list[Unit]:
+    """Return every pattern's face at one scale, ``most`` side by side, and what scale that is."""
+    rows = even_rows(len(book.entries), most)
+    columns = max(*rows, 2)
+    cells = across((0.0, 0.0, book.frame.measure, 0.0), columns, _PLATE_GUTTER)
+    faces = [entry.face for entry in book.entries]
+    drawn = [face for face in faces if face.colour.layers]
+    room = book.frame.height - book.frame.top - book.frame.foot
+    scale = common_scale(book.edition, drawn, cells[0][2] - cells[0][0], room * 0.4)
+    each = iter(book.entries)
+    units: list[Unit] = []
+    for row in rows:
+        entries = list(islice(each, row))
+        shown = any(entry.face.colour.layers for entry in entries)
+        units.append(LineRow(book, entries, columns, path, scale, shown, gap=18))
+    if drawn:
+        says = f"Each pattern in a middling weight, all at {scale_says(scale)}."
+        units.insert(0, caption(book, says, (*path, Element("P", "line.scale")), gap=10))
     return units
 
 
@@ -109,12 +251,17 @@ class PlateRow(Unit):
     products: Sequence[Product]
     columns: int
     path: StructurePath
-    drawn: bool
-    """Whether there are figures, or names alone."""
+    scale: float
+    """Times natural size; 0 for names alone."""
+    alone: bool = False
+    """Whether one stands in each row, across most of it."""
 
     def _cells(self, box: Box) -> list[Box]:
         """Return a box a column; one colourway alone stands in the middle, no wider than a half."""
-        cells = across(box, max(self.columns, 2), 20.0)
+        if self.alone:
+            inset = (box[2] - box[0]) * (1 - _ALONE) / 2
+            return [(box[0] + inset, box[1], box[2] - inset, box[3])]
+        cells = across(box, max(self.columns, 2), _PLATE_GUTTER)
         if self.columns > 1:
             return cells
         wide = cells[0][2] - cells[0][0]
@@ -132,7 +279,11 @@ class PlateRow(Unit):
         left, _, right, _ = self._cells((0.0, 0.0, width, 0.0))[0]
         cell = right - left
         names = max(self._name(product).height(cell) for product in self.products)
-        return cell * _SHAPE + _NAME_DOWN + names if self.drawn else names
+        return self._figures() + _NAME_DOWN + names if self.scale else names
+
+    def _figures(self) -> float:
+        sizes = (size_of(self.book.edition, product) for product in self.products)
+        return self.scale * max(tall for _, tall in sizes)
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw each colourway in its column."""
@@ -141,9 +292,9 @@ class PlateRow(Unit):
             left, top, right, bottom = cell
             part = Element("Div", f"{self.path[-1].key}.plate.{product.colour.code}")
             path = (*self.path, part)
-            if self.drawn:
-                foot = top + (right - left) * _SHAPE
-                draw_figure(canvas, edition, product, (left, top, right, foot), path)
+            if self.scale:
+                foot = top + self._figures()
+                draw_figure(canvas, edition, product, (left, top, right, foot), path, self.scale)
                 bar = (left, foot + _BAR_DOWN, right, foot + _BAR_DOWN + _BAR)
                 draw_swatch(canvas, edition, product, bar)
                 top = foot + _NAME_DOWN
@@ -172,7 +323,8 @@ def parts_of(product: Product) -> Iterator[JigPart]:
         middle = ((foot[0] + point[0]) / 2, (foot[1] + point[1]) / 2)
         strands = f", {product.guard.strands} strands" if product.guard.style == "fibre" else ""
         yield JigPart("Guard", f"{product.guard.name}{strands}", middle, True)
-    bend = frame.hook.bend[-1][0]
+    spear = frame.hook.bend[-1]
+    bend = _middle(spear)
     size = f"size {product.hook_size}" if product.hook_size else ""
     if named := ", ".join(filter(None, (hook.name, hook.finish, size))):
         yield JigPart("Hook", named, bend, True)
@@ -193,8 +345,16 @@ def parts_of(product: Product) -> Iterator[JigPart]:
         yield JigPart("Trim", pattern.tie.trim, (room.start + room.length, room.half * 2), False)
 
 
-_AIR = 10.0
+def _middle(curve: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return the point half way along a cubic curve."""
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = curve
+    return (x0 + 3 * x1 + 3 * x2 + x3) / 8, (y0 + 3 * y1 + 3 * y2 + y3) / 8
+
+
+_AIR = 14.0
 _COLUMN_GAP = 14.0
+_FIGURE = 0.94
+"""The most of the text's width that the large figure takes."""
 
 
 @dataclass(slots=True)
@@ -209,6 +369,20 @@ class Anatomy(Unit):
     path: StructurePath
     tall: float
     """How high the figure itself may stand, in points."""
+
+    def scale(self, width: float) -> float:
+        """Return how many times natural size the figure is drawn; 0 where nothing is."""
+        if not self.product.colour.layers:
+            return 0.0
+        wide, tall = size_of(self.book.edition, self.product)
+        return round_down(min(width * _FIGURE / wide, self.tall / tall, _LARGEST))
+
+    def says(self, width: float) -> str:
+        """Return what the plate shows, and how large."""
+        product = self.product
+        what = f"{product.pattern.name}, {product.colour.name}, {weight_text(product.weight)}"
+        scale = self.scale(width)
+        return f"{what}, at {scale_says(scale)}." if scale else f"{what}."
 
     def _rows(self) -> tuple[list[tuple[JigPart, Words]], list[tuple[JigPart, Words]]]:
         """Return the parts with their words: those above the figure, those below it."""
@@ -230,8 +404,12 @@ class Anatomy(Unit):
 
     def height(self, width: float) -> float:
         """Return the height of the figure and of both rows of names."""
-        figure = self.tall + _AIR if self.product.colour.layers else 0.0
+        figure = self._figure(width) + _AIR if self.product.colour.layers else 0.0
         return sum(self._high(row, width) for row in self._rows()) + figure + _AIR
+
+    def _figure(self, width: float) -> float:
+        """Return how high the figure stands."""
+        return self.scale(width) * size_of(self.book.edition, self.product)[1]
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw figure, lines and names."""
@@ -239,37 +417,87 @@ class Anatomy(Unit):
         width = right - left
         above, below = self._rows()
         top_of_figure = top + self._high(above, width) + _AIR
-        foot = top_of_figure + self.tall if self.product.colour.layers else top_of_figure - _AIR
-        frame = (left + width * 0.10, top_of_figure, right - width * 0.10, foot)
-        matrix = draw_figure(canvas, self.book.edition, self.product, frame, self.path)
+        scale = self.scale(width)
+        foot = top_of_figure + self._figure(width) if scale else top_of_figure - _AIR
+        frame = (left, top_of_figure, right, foot)
+        matrix = draw_figure(canvas, self.book.edition, self.product, frame, self.path, scale)
         self._names(canvas, above, (left, top, right, top_of_figure - _AIR), matrix)
         self._names(canvas, below, (left, foot + _AIR, right, bottom), matrix)
 
     def _names(
         self, canvas: Canvas, row: list[tuple[JigPart, Words]], box: Box, matrix: Matrix | None
     ) -> None:
-        for (part, words), column in zip(row, across(box, len(row), _COLUMN_GAP), strict=True):
-            left, _, right, _ = column
-            high = words.height(right - left)
+        spots = [self._spot(part, box, matrix) for part, _ in row]
+        columns = across(box, len(row), _COLUMN_GAP)
+        wide = columns[0][2] - columns[0][0] if row else 0.0
+        fitted = [words.fit(wide).width for _, words in row]
+        if matrix is None:
+            middles = [(column[0] + column[2]) / 2 for column in columns]
+        else:
+            middles = beside_each_other([x for x, _ in spots], fitted, box[0], box[2], _COLUMN_GAP)
+        for (part, words), end, middle, own in zip(row, spots, middles, fitted, strict=True):
+            left, right = middle - wide / 2, middle + wide / 2
+            high = words.height(wide)
             top = box[3] - high if part.above else box[1]
             path = (*self.path, Element("P", f"{self.path[-1].key}.{part.name}"))
             canvas.write(words, (left, top, right, top + high), path, align="centre")
             if matrix is None:
                 continue
-            begin = ((left + right) / 2, box[3] + 2.5 if part.above else box[1] - 2.5)
-            spot = part.spot if part.above else self._on_ink(part.spot)
-            _draw_pointer(canvas, begin, apply(matrix, *spot))
+            # Where its words stand over it the line drops straight, so that it meets no other.
+            reach = max(0.0, own / 2 - 5)
+            begin = min(max(end[0], middle - reach), middle + reach)
+            _draw_pointer(canvas, (begin, box[3] + 2.5 if part.above else box[1] - 2.5), end)
 
-    def _on_ink(self, spot: tuple[float, float]) -> tuple[float, float]:
-        """Return the drawn point nearest to ``spot``: strands lie as they fell."""
+    def _spot(self, part: JigPart, box: Box, matrix: Matrix | None) -> tuple[float, float]:
+        """Return where on the page a part's line ends."""
+        if matrix is None:
+            return box[0], box[1]
+        hook = part.name == "Hook"  # which others lie over
+        return apply(matrix, *(part.spot if hook else self._on_ink(part.spot, part.above)))
+
+    def _on_ink(self, spot: tuple[float, float], above: bool) -> tuple[float, float]:
+        """Return the drawn point that a line from above or below meets first at ``spot``.
+
+        Strands lie as they fell: where none does near it, the drawn point nearest to it.
+        """
         group = draw_jig(self.product, ink=self.book.edition.ink)
-        drawn = (
+        drawn = [
             point
             for mark in group.marks
             if isinstance(mark, VectorPath)
             for point in path_points(mark)
-        )
+        ]
+        near = (group.box[2] - group.box[0]) * 0.02
+        over = [p for p in drawn if abs(p[0] - spot[0]) < near and (p[1] < spot[1]) == above]
+        if over:
+            return (min if above else max)(over, key=lambda p: p[1])
         return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
+
+
+def beside_each_other(
+    wanted: Sequence[float], widths: Sequence[float], left: float, right: float, gap: float
+) -> list[float]:
+    """Return the middles of words in a row: each as near as may be to where it is wanted.
+
+    They keep the order of what they are wanted at, so that no two lines to them cross.
+
+    Args:
+        wanted: where each one's middle should be, in points.
+        widths: how wide each is.
+        left: where the first may begin.
+        right: where the last may end.
+        gap: what lies between two at the least.
+    """
+    order = sorted(range(len(wanted)), key=lambda place: wanted[place])
+    middles, edge = [0.0] * len(wanted), left
+    for place in order:
+        middles[place] = max(wanted[place], edge + widths[place] / 2)
+        edge = middles[place] + widths[place] / 2 + gap
+    edge = right
+    for place in reversed(order):
+        middles[place] = min(middles[place], edge - widths[place] / 2)
+        edge = middles[place] - widths[place] / 2 - gap
+    return middles
 
 
 def _draw_pointer(canvas: Canvas, begin: tuple[float, float], end: tuple[float, float]) -> None:
@@ -300,6 +528,8 @@ class Cover:
         self.book, self.edition = book, book.edition
         self.maker = book.edition.catalog.file.maker
         self.side = 46.0 if self.edition.small else 72.0
+        self.scale = 0.0
+        """Times natural size, the same for all figures of the front."""
 
     def front(self, canvas: Canvas) -> None:
         """Draw the front cover."""
@@ -310,7 +540,7 @@ class Cover:
         y = self._logo(canvas, self.maker.logo, y) if self.maker.logo else y
         y = self._line(canvas, self._words("book-running", title_of(self.edition), 1.5), y)
         y = self._line(canvas, self._words("book-title", self.maker.name), y + 12, "H1")
-        y = self._line(canvas, self._words("book-subtitle", self._count()), y + 10)
+        y = self._line(canvas, self._words("book-subtitle", self._cover_line()), y + 10)
         canvas.rule(canvas.width / 2 - 28, canvas.width / 2 + 28, y + 16)
         foot = self._front_foot(canvas)
         self._plate(canvas, (self.side, y + 34, canvas.width - self.side, foot - 18))
@@ -350,9 +580,9 @@ class Cover:
         )
 
     def _draw_ground(self, canvas: Canvas) -> None:
-        """A quiet ground where a print shop trims it; a hairline frame where nobody does."""
+        """A quiet ground, and a hairline frame that holds where a printer leaves an edge white."""
         edge = self.edition.bleed
-        if edge and self.edition.ink == "colour":
+        if self.edition.ink == "colour":
             box = (-edge, -edge, canvas.width + edge, canvas.height + edge)
             canvas.decorate(rectangle(box, fill=PALE))
         inset = 24.0 if self.edition.small else 32.0
@@ -369,10 +599,15 @@ class Cover:
         canvas.write(words, box, path, align="centre", link=link)
         return foot
 
-    def _count(self) -> str:
+    def _cover_line(self) -> str:
+        """Return what the book holds: how much, in which kinds, from what weight to what."""
         products, patterns = len(self.edition.products), len(self.book.entries)
         items = f"{products:,} items" if products != 1 else "1 item"
-        return f"{items} in {patterns:,} {'pattern' if patterns == 1 else 'patterns'}"
+        weights = sorted({product.weight for product in self.edition.products})
+        first, last = weight_text(weights[0]), weight_text(weights[-1])
+        span = first if len(weights) == 1 else f"{first} to {last}"
+        called = f"{patterns:,} {'pattern' if patterns == 1 else 'patterns'}"
+        return f"{called}, {items}, {span}"
 
     def _front_foot(self, canvas: Canvas) -> float:
         """Draw what stands at the foot, and return where it begins."""
@@ -387,13 +622,21 @@ class Cover:
 
     def _plate(self, canvas: Canvas, box: Box) -> None:
         """Draw up to eight patterns, numbered as on a naturalist's plate, each with its link."""
-        shown = iter(self.book.entries[:_MOST_FIGURES])
-        rows = even_rows(min(len(self.book.entries), _MOST_FIGURES), 2)
+        entries = self.book.entries[:_MOST_FIGURES]
+        shown = iter(entries)
+        faces = [entry.face for entry in entries]
         gap, down = 30.0 * (0.6 if self.edition.small else 1.0), 14.0
-        left, _, right, _ = across(box, max(rows), gap)[0]
-        wide = right - left
-        tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.74)
-        if not any(entry.face.colour.layers for entry in self.book.entries[:_MOST_FIGURES]):
+        best: tuple[float, list[int], float, float] = (0.0, [], 0.0, 0.0)
+        for most in (2, 3):
+            rows = even_rows(len(entries), most)
+            left, _, right, _ = across(box, max(rows), gap)[0]
+            wide = right - left
+            names = max(self._called(entry).height(wide) for entry in entries) + 8
+            tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.9)
+            scale = common_scale(self.edition, faces, wide, max(tall - names, 10.0))
+            best = max(best, (scale, rows, wide, tall), key=lambda one: one[0])
+        self.scale, rows, wide, tall = best
+        if not any(face.colour.layers for face in faces):
             tall = min(tall, _NAME_ALONE)
         y = box[1] + (box[3] - box[1] - tall * len(rows) - down * (len(rows) - 1)) / 2
         for count in rows:
@@ -403,17 +646,20 @@ class Cover:
                 self._specimen(canvas, entry, place)
             y += tall + down
 
-    def _specimen(self, canvas: Canvas, entry: PatternEntry, box: Box) -> None:
-        words = self.book.setter.words(
+    def _called(self, entry: PatternEntry) -> Words:
+        return self.book.setter.words(
             "book-caption", ("book-cell", f"{entry.number}{NO_BREAK_SPACE * 2}"),
             entry.pattern.name,
             place=Place(piece=entry.pattern.name, block="pattern's name on the cover"), lines=2,
             scale=0.8 if self.edition.small else 1.0, least=4.0,
         )  # fmt: skip
+
+    def _specimen(self, canvas: Canvas, entry: PatternEntry, box: Box) -> None:
+        words = self._called(entry)
         top_of_name = box[3] - words.fit(box[2] - box[0]).height
         path = (Element("Div", f"cover.{entry.anchor}"),)
         figure = (box[0], box[1], box[2], top_of_name - 5)
-        draw_figure(canvas, self.edition, entry.face, figure, path)
+        draw_figure(canvas, self.edition, entry.face, figure, path, self.scale)
         caption = (*path, Element("Caption", f"cover.{entry.anchor}.name"))
         name = (box[0], top_of_name, box[2], box[3] + 1)
         canvas.write(words, name, caption, align="centre", link=f"#{entry.anchor}")

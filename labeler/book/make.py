@@ -6,21 +6,32 @@ A pattern's pages hold its name, its story and facts, its anatomy, its colours, 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import NamedTuple
 
 from labeler.book.edition import Edition, PatternEntry, weight_text
-from labeler.book.figures import Anatomy, Cover, plate_units
+from labeler.book.figures import Anatomy, Cover, caption, line_units, plate_units
 from labeler.book.order_form import form_heads, form_rows
-from labeler.book.sections import code_units, contents_units, index_units, market_units, terms_units
-from labeler.book.tables import table_units
+from labeler.book.price_list import price_units
+from labeler.book.sections import (
+    code_units,
+    contents_units,
+    index_units,
+    market_units,
+    sku_units,
+    terms_units,
+    weight_units,
+)
+from labeler.book.tables import BodyRow, table_units
 from labeler.book.typesetting import (
+    GREY,
     BookContext,
     Canvas,
     FilledPage,
     Labelled,
     Paragraph,
+    SharedPages,
     Stack,
     StructurePath,
     Unit,
@@ -30,7 +41,7 @@ from labeler.book.typesetting import (
 )
 from labeler.catalog.model import Product
 from labeler.disclosures import statements
-from labeler.drawing.photos import prepare, proportion
+from labeler.drawing.jig_photos import jig_photo, jig_proportion, prepare_jig
 from labeler.findings import Finding, LabelerError, Place
 from labeler.geometry import Box
 from labeler.marks import BookPage, Claim, Element, Heading, Picture
@@ -43,25 +54,82 @@ def pattern_pages(book: BookContext, entry: PatternEntry, path: StructurePath) -
     Raises:
         LabelerError: with what does not fit.
     """
-    frame = book.frame
-    tall = frame.measure * (0.36 if book.edition.small else 0.40)
-    anatomy = Anatomy(book, entry.face, path, tall, gap=20)
-    plate = plate_units(book, entry, path)
-    plate[0].gap = 26
-    plate[0].keep = len(plate) == 1
-    table = table_units(book, entry, path)
-    table[0].gap = 24
-    opening = [*_title(book, entry, path), PatternOpening(book, entry, path, gap=12)]
-    units = [*opening, anatomy, *plate, *table]
-    pages = flow(units, frame.columns(), where=entry.pattern.name)
-    unit, box = pages[0].units[-1]
-    column = frame.columns()[0]
-    spare = column.bottom - box[3]
-    if unit is anatomy and spare >= 12:
-        # The anatomy grows into what its page leaves empty.
-        anatomy.tall += min(spare - 6, column.width * 0.6 - tall)
-        pages = flow(units, frame.columns(), where=entry.pattern.name)
-    return pages
+    return _Spread(book, entry, path).pages()
+
+
+class _Spread:
+    """A pattern's pages: an even number of them, so that the next one's plate is on the left too.
+
+    The plate is on a left page and all its colours and prices face it, where they have room
+    there. Of a longer pattern the colours stand with the plate, or face it, and the prices
+    follow.
+    """
+
+    def __init__(self, book: BookContext, entry: PatternEntry, path: StructurePath) -> None:
+        self.book, self.entry, self.path = book, entry, path
+        self.width = book.frame.measure
+        self.anatomy = Anatomy(book, entry.face, path, 0.0, gap=18)
+        self.opening = [
+            *_title(book, entry, path), PatternOpening(book, entry, path, gap=12)
+        ]  # fmt: skip
+        self.table = table_units(book, entry, path)
+        self.table[0].gap = 20.0
+        most = (2, 3) if book.edition.small else (2, 3, 4)
+        if sum(bool(each.colour.layers) for each in entry.colourways) == 2:
+            most = (1, *most)
+        alone = len(entry.colourways) == 1 and bool(entry.face.colour.layers)
+        self.plates = [[] if alone else plate_units(book, entry, path, each) for each in most]
+
+    def pages(self) -> list[FilledPage]:
+        """Return the pages, in the first way in which they come out even."""
+        if self.book.edition.slim:
+            return [*self._left(), *self._flow([*self.plates[0], *self.table])]
+        for plate in self.plates:
+            right = self._flow([*plate, *self.table])
+            if len(right) == 1:
+                return self._evened([*self._left(), *right])
+        prices = self._flow(self.table)
+        if len(prices) % 2:
+            for share in (0.27, 0.2):
+                for plate in self.plates[1:]:
+                    left = self._left(plate, share)
+                    if len(left) == 1:
+                        return [*left, *prices]
+        ways = [[*self._left(), *self._flow([*plate, *self.table])] for plate in self.plates]
+        ways += [[*self._left(), *self._flow(plate), *prices] for plate in self.plates if plate]
+        return next((pages for pages in ways if len(pages) % 2 == 0), self._evened(ways[0]))
+
+    def _flow(self, units: Sequence[Unit]) -> list[FilledPage]:
+        return flow(units, self.book.frame.columns(), where=self.entry.pattern.name)
+
+    def _evened(self, pages: list[FilledPage]) -> list[FilledPage]:
+        return [*pages, notes_page(self.book)] if len(pages) % 2 else pages
+
+    def _left(self, plate: Sequence[Unit] = (), share: float = 0.0) -> list[FilledPage]:
+        """Return the plate's page; the figure grows into what is left empty.
+
+        Args:
+            plate: the colours that stand below it, if they do.
+            share: how high the figure is at the least, of the text's width; 0 for as usual.
+        """
+        share = share or (0.36 if self.book.edition.small else 0.40)
+        self.anatomy = replace(self.anatomy, tall=self.width * share)
+        pages = self._flow([*self._plate_page(), *plate])
+        spare = self.book.frame.columns()[0].bottom - pages[0].bottom
+        if len(pages) == 1 and spare >= 12:
+            grown = replace(self.anatomy, tall=self.anatomy.tall + spare - 6)
+            self.anatomy, before = grown, self.anatomy
+            larger = self._flow([*self._plate_page(), *plate])
+            if len(larger) == 1:
+                return larger
+            self.anatomy = before
+        return pages
+
+    def _plate_page(self) -> list[Unit]:
+        element = Element("P", f"{self.path[-1].key}.caption")
+        below = caption(self.book, self.anatomy.says(self.width), (*self.path, element), 9.0)
+        self.anatomy.keep = True
+        return [*self.opening, self.anatomy, below]
 
 
 def _title(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[Unit]:
@@ -120,6 +188,32 @@ def _tied_in(products: Sequence[Product]) -> str:
     return f"{where}, with {named}" if foreign else where
 
 
+@dataclass(slots=True)
+class RuledLines(Unit):
+    """Lines to write on, down to the foot of the page."""
+
+    book: BookContext
+
+    def height(self, width: float) -> float:
+        """Return what a page has room for below its first line."""
+        frame = self.book.frame
+        return frame.height - frame.top - frame.foot - 40
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the lines."""
+        y = box[1] + 24
+        while y <= box[3]:
+            canvas.rule(box[0], box[2], y, 0.25, GREY)
+            y += 24
+
+
+def notes_page(book: BookContext) -> FilledPage:
+    """Return a page to write on: it keeps the plates after it on left pages."""
+    words = book.setter.words("field", "Notes", place=Place(block="notes"))
+    units: list[Unit] = [Paragraph(words, (), keep=True), RuledLines(book)]
+    return flow(units, book.frame.columns(), where="notes")[0]
+
+
 _BETWEEN = 24.0
 _FACTS_SHARE, _FACTS_LEAST = 0.36, 118.0
 _PHOTO_MOST = 150.0
@@ -157,7 +251,7 @@ class PatternOpening(Unit):
         return max(_FACTS_LEAST, (width - _BETWEEN) * _FACTS_SHARE)
 
     def _photo_size(self, product: Product, width: float) -> tuple[float, float]:
-        shape = proportion(self.book.folder / "photos" / str(product.photo))
+        shape = jig_proportion(jig_photo(self.book.folder, str(product.photo)))
         wide = min(width, _PHOTO_MOST * shape)
         return wide, wide / shape
 
@@ -169,6 +263,7 @@ class PatternOpening(Unit):
         high = story.height(left) if story else 0.0
         if photo:
             high += self._photo_size(photo, left)[1] + (12 if story else 0)
+            high += self._photo_caption(photo).height(left) + 5
         return max(high, self._facts.height(right))
 
     def draw(self, canvas: Canvas, box: Box) -> None:
@@ -186,9 +281,19 @@ class PatternOpening(Unit):
             self._draw_photo(canvas, self.entry.photo, (left, y, edge, bottom))
         self._facts.draw(canvas, (facts_left, box[1], right, bottom))
 
+    def _photo_caption(self, product: Product) -> Words:
+        says = f"Photograph: {product.colour.name}, {weight_text(product.weight)}."
+        place = Place(piece=product.sku, block="photo's caption")
+        return self.book.setter.words("note", says, place=place, least=5.0)
+
     def _draw_photo(self, canvas: Canvas, product: Product, box: Box) -> None:
         wide, tall = self._photo_size(product, box[2] - box[0])
-        image, findings = prepare(self.book.folder / "photos" / str(product.photo), wide, tall)
+        photo = jig_photo(self.book.folder, str(product.photo))
+        image, findings = prepare_jig(photo, wide, tall)
+        below = self._photo_caption(product)
+        path = (*self.path, Element("P", f"{self.path[-1].key}.photo.caption"))
+        top = box[1] + tall + 4
+        canvas.write(below, (box[0], top, box[2], top + 30), path)
         self.book.findings += findings
         says = f"Photograph: {product.name}"
         figure = Element("Figure", f"{self.path[-1].key}.photo", says=says)
@@ -205,17 +310,37 @@ class Section(NamedTuple):
     asked: Callable[[Edition], bool] = lambda _: True
     """Whether an edition has it."""
     rows: Callable[[BookContext, StructurePath], Sequence[Unit]] | None = None
-    """What yields units that stand in two columns below the others, if any do."""
+    """What yields units that stand in columns below the others, if any do."""
+    columns: int = 1
+    """How many columns these stand in; in a booklet half as many."""
+    fresh: bool = False
+    """Whether it begins on a page of its own."""
 
 
 _CONTENTS = Section("contents", "Contents", contents_units)
+_LINE = Section("line", "The line at one scale", lambda book, path: ())
+
+
+_PRICES = Section("prices", "Price list", price_units)
+_FRONT = (_CONTENTS, _LINE)
+
+
+def _title_alone(book: BookContext, path: StructurePath) -> Sequence[Unit]:
+    return ()
+
+
+def _many(edition: Edition) -> bool:
+    return not edition.slim
+
 
 _AFTER_PATTERNS = (
-    Section("colors", "Color index", index_units),
+    Section("colors", "Color index", index_units, _many),
+    Section("weights", "Weight index", _title_alone, _many, weight_units, 2),
+    Section("skus", "SKU index", _title_alone, _many, sku_units, 4),
     Section("markets", "Materials and markets", market_units),
     Section("codes", "Codes to scan", code_units, lambda e: bool(e.catalog.file.maker.links)),
     Section("terms", "Terms", terms_units),
-    Section("order", "Order form", form_heads, lambda e: e.for_dealers, form_rows),
+    Section("order", "Order form", form_heads, lambda e: e.for_dealers, form_rows, 1, True),
 )
 
 
@@ -230,92 +355,143 @@ class Book:
     """On which page, counted from 1, each anchor lies."""
 
 
-class _Chapter(NamedTuple):
-    """The pages under one heading, laid out; ``pattern`` is a pattern's code, or empty."""
+@dataclass(slots=True)
+class _Leaf:
+    """A page before it is drawn; ``entry`` is the pattern that it is about, if it is about one."""
 
-    heading: Heading
-    pages: list[FilledPage]
-    pattern: str = ""
+    running: str
+    page: FilledPage
+    entry: PatternEntry | None = None
 
 
 @gc_paused()
 def make_book(edition: Edition) -> Book:
     """Lay out the whole book.
 
+    Plates stand on even pages, which lie on the left of an open book.
+
     Raises:
         LabelerError: with everything that does not fit, each with the pattern or SKU it is about.
     """
     context = BookContext(edition)
-    patterns = _pattern_chapters(context)
+    if edition.prices:
+        return _price_list(context)
+    patterns = _pattern_leaves(context)
     after = [section for section in _AFTER_PATTERNS if section.asked(edition)]
-    context.headings = [(section.title, section.anchor) for section in after]
-    later = [_chapter(context, section) for section in after]
-    contents = _chapter(context, _CONTENTS)
+    listed = after if edition.slim else [_LINE, *after]
+    context.headings = [(section.title, section.anchor) for section in listed]
+    front = [] if edition.slim else _front(context)
+    last = [patterns[-1].page] if edition.slim else []
+    shared = SharedPages(context.frame, last, 16.0 if edition.slim else 26.0)
+    for section in after:
+        _add(context, shared, section)
+    leaves = [*front, *patterns, *_leaves(shared.pages[1:] if edition.slim else shared.pages)]
     cover = Cover(context)
     book = Book([partial(_cover_page, context, cover.front)], findings=context.findings,
                 starts=context.starts)  # fmt: skip
     context.starts["cover"] = 1
-    for chapter in (contents, *patterns, *later):
-        context.starts[chapter.heading.anchor] = len(book.pages) + 1
-        for page in chapter.pages:
-            book.pages.append(partial(_page, context, chapter, page, len(book.pages) + 1))
-    book.pages.append(partial(_cover_page, context, cover.back))
-    context.starts["back"] = len(book.pages)
-    line = tuple(chapter.heading for chapter in patterns)
+    for leaf in leaves:
+        folio = len(book.pages) + 1
+        _note_starts(context, leaf, folio)
+        book.pages.append(partial(_page, context, leaf, folio))
+    if edition.backed:
+        book.pages.append(partial(_cover_page, context, cover.back))
+        context.starts["back"] = len(book.pages)
+    line = tuple(Heading(each.pattern.name, each.anchor) for each in context.entries)
+    opening = [] if edition.slim else [Heading(each.title, each.anchor) for each in _FRONT]
     book.headings = [
         Heading("Cover", "cover"),
-        contents.heading,
+        *opening,
         Heading("The patterns", line[0].anchor, line),
-        *(chapter.heading for chapter in later),
+        *(Heading(section.title, section.anchor) for section in after),
     ]
     return book
 
 
-def _pattern_chapters(context: BookContext) -> list[_Chapter]:
-    chapters: list[_Chapter] = []
+def _price_list(context: BookContext) -> Book:
+    shared = SharedPages(context.frame)
+    _add(context, shared, _PRICES)
+    book = Book(findings=context.findings, starts=context.starts)
+    book.headings = [Heading(_PRICES.title, _PRICES.anchor)]
+    for folio, leaf in enumerate(_leaves(shared.pages), 1):
+        _note_starts(context, leaf, folio)
+        book.pages.append(partial(_page, context, leaf, folio))
+    return book
+
+
+def _pattern_leaves(context: BookContext) -> list[_Leaf]:
+    leaves: list[_Leaf] = []
     faults: list[Finding] = []
     for entry in context.entries:
+        running = f"{entry.pattern.name} · {entry.pattern.code}"
         try:
             pages = pattern_pages(context, entry, (Element("Sect", entry.anchor),))
         except LabelerError as error:
             faults += error.findings
         else:
-            heading = Heading(entry.pattern.name, entry.anchor)
-            chapters.append(_Chapter(heading, pages, entry.pattern.code))
+            leaves += [_Leaf(running, page, entry) for page in pages]
     if faults:
         raise LabelerError(faults)
-    return chapters
+    return leaves
 
 
-def _chapter(context: BookContext, section: Section) -> _Chapter:
-    """Lay out a section below its title."""
+def _front(context: BookContext) -> list[_Leaf]:
+    """Return contents and the whole line at one scale: an even number of pages."""
+    best: list[FilledPage] = []
+    for most in (2, 3, 4, 5):
+        shared = SharedPages(context.frame)
+        _add(context, shared, _CONTENTS)
+        begun = len(shared.pages)
+        _add(context, shared, _LINE._replace(units=partial(line_units, most=most), fresh=True))
+        best = best or shared.pages
+        if len(shared.pages) % 2 == 0:
+            best = shared.pages
+            if len(best) - begun == 1:
+                break
+    if len(best) % 2:
+        blank = notes_page(context)
+        blank.sections = [(_LINE.anchor, context.frame.top, blank.bottom)]
+        best = [*best, blank]
+    return _leaves(best)
+
+
+def _add(context: BookContext, shared: SharedPages, section: Section) -> None:
     path = (Element("Sect", section.anchor),)
-    frame, title = context.frame, section.title
-    units = [context.title(title, section.anchor, path), *section.units(context, path)]
-    pages = flow(units, frame.columns(), where=title)
-    if section.rows:
-        below = max(box[3] for _, box in pages[0].units) + 14
-        count = 1 if context.edition.small else 2
-        first = pages[0].units
-        pages = flow(
-            section.rows(context, path),
-            frame.columns(count, top=below),
-            frame.columns(count),
-            where=title,
-        )
-        pages[0].units[:0] = first
-    return _Chapter(Heading(title, section.anchor), pages)
+    small = context.edition.small
+    head = [context.title(section.title, section.anchor, path), *section.units(context, path)]
+    rows = section.rows(context, path) if section.rows else ()
+    shared.add(
+        section.anchor, head, rows, where=section.title,
+        fresh=section.fresh and not context.edition.slim,
+        count=-(-section.columns // 2) if small else section.columns,
+    )  # fmt: skip
 
 
-def _page(context: BookContext, chapter: _Chapter, filled: FilledPage, folio: int) -> BookPage:
+def _leaves(pages: Sequence[FilledPage]) -> list[_Leaf]:
+    """Return pages under the title of the first section on each."""
+    titles = {section.anchor: section.title for section in (*_FRONT, *_AFTER_PATTERNS, _PRICES)}
+    return [_Leaf(titles[page.sections[0][0]] if page.sections else "", page) for page in pages]
+
+
+def _note_starts(context: BookContext, leaf: _Leaf, folio: int) -> None:
+    """Note on which page each chapter begins, and each SKU's price stands."""
+    anchors = [anchor for anchor, _, _ in leaf.page.sections]
+    anchors += [leaf.entry.anchor] if leaf.entry else []
+    anchors += [u.anchor for u, _ in leaf.page.units if isinstance(u, BodyRow) and u.anchor]
+    for anchor in anchors:
+        context.starts.setdefault(anchor, folio)
+
+
+def _page(context: BookContext, leaf: _Leaf, folio: int) -> BookPage:
     canvas = context.canvas()
-    title = chapter.heading.title
-    if chapter.pattern:
+    if leaf.entry:
         whole = (0.0, 0.0, canvas.width, canvas.height)
-        canvas.claim(Claim("pattern", chapter.pattern, (), whole), "pattern")
-    context.draw_furniture(canvas, title, folio)
-    filled.draw(canvas)
-    validate_page(canvas, title, folio)
+        canvas.claim(Claim("pattern", leaf.entry.pattern.code, (), whole), "pattern")
+        if not context.edition.slim:
+            context.draw_tab(canvas, leaf.entry, folio)
+    context.draw_furniture(canvas, leaf.running, folio)
+    leaf.page.draw(canvas)
+    validate_page(canvas, leaf.running, folio)
     return canvas.page()
 
 

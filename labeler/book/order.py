@@ -29,14 +29,20 @@ HEADS = {
     "tier": "Price tier",
     "address": "Ship to",
     "contact": "Telephone or e-mail",
-    "order": "Your order number",
+    "order": "PO number",
     "day": "Date",
     "notes": "Notes",
 }
 """The names of the form's first fields, each with its label."""
 
-TO_MAKER = HEADS | {"order": "Their order number"}
+TO_MAKER = HEADS | {"order": "Their PO number"}
 """The same, as they are said to who takes the order."""
+WHOLE = {"packs": "Packs in all", "total": "Total"}
+"""The names of the form's last fields, each with its label: sums that a shop writes in for itself.
+Nothing here is read back; what an order comes to is computed."""
+
+_EARLIER = {"Your order number": "order"}
+"""What labels of sheets that were made before were called."""
 
 SKU_HEAD, PACKS_HEAD = "SKU", "Packs ordered"
 """The heads of the order sheet's columns that are read back."""
@@ -218,7 +224,7 @@ def _cells(raw: bytes) -> list[list[tuple[str, Any, bool]]]:
 
 def _filled_rows(rows: list[list[tuple[str, Any, bool]]], place: Place) -> Filled:
     filled = Filled()
-    labels = {label: name for name, label in HEADS.items()}
+    labels = _EARLIER | {label: name for name, label in HEADS.items()}
     columns: tuple[str, str] | None = None
     for number, row in enumerate(rows):
         by_column = {cell[0].rstrip("0123456789"): cell for cell in row}

@@ -1,4 +1,4 @@
-"""The order form: in the book a field for each SKU, as a spreadsheet a row for each.
+"""The order form: in the book a grid a pattern with a field for each SKU, as a spreadsheet rows.
 
 No script, no formula, no sums.
 """
@@ -9,7 +9,7 @@ import io
 import re
 import zipfile
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, BinaryIO, NamedTuple
 
 from openpyxl import Workbook
@@ -22,15 +22,18 @@ from labeler.book.edition import (
     SizeGroup,
     dates_of,
     title_of,
-    weight_and_hook,
+    weight_text,
 )
-from labeler.book.order import HEADS, MOST_PACKS, PACKS_HEAD, SKU_HEAD, field_name
+from labeler.book.figures import draw_swatch
+from labeler.book.order import HEADS, MOST_PACKS, PACKS_HEAD, SKU_HEAD, WHOLE, field_name
 from labeler.book.tables import keep_rows_company
 from labeler.book.typesetting import (
+    GREY,
     HAIR,
     BookContext,
     Canvas,
     Paragraph,
+    Stack,
     StructurePath,
     Unit,
     Words,
@@ -41,9 +44,14 @@ from labeler.findings import Place
 from labeler.geometry import Box
 from labeler.layout.facts import amount_text
 from labeler.marks import Claim, Element, Field, rectangle
+from labeler.units import NO_BREAK_SPACE
 
-_BOX = 34.0
-_HIGH = 13.0
+_BOX, _BOX_HIGH = 30.0, 12.0
+_HIGH = 23.0
+_SWATCH, _GAP = 26.0, 9.0
+"""Points: a swatch's width, and what lies between two cells."""
+_WIDEST = 104.0
+"""Points: cells do not stand further apart than this."""
 _MOST_DIGITS = 6
 _PLACE = Place(block="order form")
 
@@ -71,50 +79,257 @@ def heads_of(edition: Edition) -> list[FormHead]:
 
 
 def form_heads(book: BookContext, path: StructurePath) -> list[Unit]:
-    """Return the part of the form above its columns: who orders, and how it is filled in."""
-    heads = heads_of(book.edition)
-    per_line = 1 if book.edition.small else 2
+    """Return the part of the form above its rows: who orders, and how it is filled in."""
+    edition = book.edition
+    heads = heads_of(edition)
+    per_line = 1 if edition.small else 2
     units: list[Unit] = [
         FormLine(book, heads[first : first + per_line], path)
         for first in range(0, len(heads), per_line)
     ]
-    maker = book.edition.catalog.file.maker
+    maker, least = edition.catalog.file.maker, edition.catalog.file.terms.minimum
     back = maker.email or maker.phone or maker.name
     text = f"How many packs of each? Leave the others empty, and send the form back to {back}."
+    if least is not None:
+        text += f" Least order {amount_text(least, edition.currency)}."
     words = book.setter.words("book-text", text, place=_PLACE)
     return [*units, Paragraph(words, (*path, Element("P", "order.how")), gap=12)]
 
 
 def form_rows(book: BookContext, path: StructurePath) -> list[Unit]:
-    """Return the form's rows by pattern, weight and hook."""
-    listed = (*path, Element("L", "order.list"))
+    """Return a grid for each pattern, colours down and weights across; then the form's end."""
     units: list[Unit] = []
     for entry in book.entries:
-        for number, group in enumerate(entry.groups):
-            packs = {f", pack of {product.pattern.pack}" for product in group.products}
-            shared = packs.pop() if len(packs) == 1 else ""
-            again = _heading(book, entry, group, path, number, f"{shared}, continued")
-            rows = [
-                OrderRow(book, product, listed, head=again,
-                         pack="" if shared else f", pack of {product.pattern.pack}")
-                for product in group.products
-            ]  # fmt: skip
+        units += _Grid(book, entry, path).units()
+    units[-1].keep = True
+    return [*units, LastLine(book, path, gap=8)]
+
+
+def _called(entry: PatternEntry) -> tuple[str, str]:
+    """Return a pattern's code and how it is packed, as its grid is headed."""
+    packs = sorted({product.pattern.pack for product in entry.products})
+    pack = f", pack of {packs[0]}" if len(packs) == 1 else ""
+    case = entry.pattern.case
+    return entry.pattern.code, f"{pack}{f', case of {case} packs' if case else ''}"
+
+
+class _Grid:
+    """One pattern's part of the form: a row a colour, a column a weight and hook.
+
+    Where more weights than fit stand side by side, the colours stand again below with the rest.
+    """
+
+    def __init__(self, book: BookContext, entry: PatternEntry, path: StructurePath) -> None:
+        self.book, self.entry, self.path = book, entry, path
+        measure = book.frame.measure
+        self.label = measure * (0.27 if book.edition.small else 0.25)
+        cells = (words for product in entry.products for words in self.words(product))
+        needs = max(words.width() for words in cells) + _GAP
+        prices = max(self.words(product)[1].width() for product in entry.products)
+        self.cell = max(needs, prices + _BOX + 5 + _GAP)
+        room = measure - self.label
+        self.most = max(1, int(room / self.cell))
+        self.cell = max(self.cell, min(room / min(len(entry.groups), self.most), _WIDEST))
+
+    def words(self, product: Product) -> tuple[Words, Words]:
+        """Return a cell's SKU, and what a pack costs."""
+        edition, setter = self.book.edition, self.book.setter
+        place = Place(piece=product.sku, block="order form, item")
+        sku = setter.words("book-code", product.sku, place=place, scale=0.74, least=4.0)
+        prices = [edition.price(product, tier) for tier in edition.tiers]
+        said = " / ".join(amount_text(p, edition.currency) for p in prices if p is not None)
+        said = "on request" if None in prices else said
+        place = Place(piece=product.sku, block="order form, price")
+        return sku, setter.words("book-sum", said, place=place, scale=0.86, least=4.0)
+
+    def units(self) -> list[Unit]:
+        """Return heading, heads of columns, rows, and where to write the pattern's totals."""
+        units: list[Unit] = []
+        groups, entry = self.entry.groups, self.entry
+        for number, first in enumerate(range(0, len(groups), self.most)):
+            part = groups[first : first + self.most]
+            more = ", continued" if number else ""
+            table = (*self.path, Element("Table", f"order.{entry.anchor}.{number}"))
+            head = GridHead(self, part, table, gap=3)
+            again = Stack(
+                [self.heading(f"{number}.again", ", continued"), replace(head, drawn=True)]
+            )
+            rows: list[Unit] = [
+                GridRow(self, shade, part, table, head=again)
+                for shade in entry.colourways
+                if any(_in(group, shade) for group in part)
+            ]
             keep_rows_company(rows)
-            units += [_heading(book, entry, group, path, number, shared), *rows]
-    return units
+            units += [self.heading(str(number), more), head, *rows]
+        units[-1].keep = True
+        return [*units, SumLine(self.book, entry, self.path, gap=4)]
+
+    def heading(self, key: str, more: str) -> Paragraph:
+        """Return the pattern's name with its code, and how it is packed."""
+        code, packed = _called(self.entry)
+        words = self.book.setter.words(
+            "book-caption", f"{self.entry.pattern.name}{NO_BREAK_SPACE * 2}", ("book-code", code),
+            ("book-cell", f"{packed}{more}"), least=5.0,
+            place=Place(piece=self.entry.pattern.name, block="order form"),
+        )  # fmt: skip
+        element = Element("P", f"order.{self.entry.anchor}.name.{key}")
+        return Paragraph(words, (*self.path, element), gap=11, keep=True, rule_below=2.4)
+
+    def cells(self, box: Box, count: int) -> list[Box]:
+        """Return the boxes of a row's cells."""
+        lefts = [box[0] + self.label + place * self.cell for place in range(count)]
+        return [(left, box[1], left + self.cell - _GAP, box[3]) for left in lefts]
 
 
-def _heading(
-    book: BookContext, entry: PatternEntry, group: SizeGroup, path: StructurePath, number: int,
-    more: str,
-) -> Paragraph:  # fmt: skip
-    words = book.setter.words(
-        "book-caption", entry.pattern.name,
-        ("book-cell", f"  ·  {weight_and_hook(group.weight, group.hook_size)}{more}"),
-        place=Place(piece=entry.pattern.name, block="order form"), scale=0.92, least=5.0,
-    )  # fmt: skip
-    element = Element("P", f"order.{entry.anchor}.{number}{more}")
-    return Paragraph(words, (*path, element), gap=9, keep=True, rule_below=2.4)
+def _in(group: SizeGroup, shade: Product) -> Product | None:
+    """Return the product of a group in the colour of another."""
+    code = shade.colour.code
+    return next((each for each in group.products if each.colour.code == code), None)
+
+
+@dataclass(slots=True)
+class GridHead(Unit):
+    """The weights and hooks above the columns."""
+
+    grid: _Grid
+    groups: Sequence[SizeGroup]
+    path: StructurePath
+    keep: bool = field(default=True, kw_only=True)
+    drawn: bool = False
+    """Whether it stands again, and is not read again."""
+
+    def _words(self, group: SizeGroup) -> Words:
+        place = Place(piece=self.grid.entry.pattern.name, block="order form, weight")
+        hook = f", hook {group.hook_size}" if group.hook_size else ""
+        return self.grid.book.setter.words(
+            "book-cell", ("book-figure", weight_text(group.weight)), hook, place=place, scale=0.92,
+            least=4.0,
+        )  # fmt: skip
+
+    def height(self, width: float) -> float:
+        """Return the height of the highest of them."""
+        wide = self.grid.cell - _GAP
+        return max(self._words(group).height(wide) for group in self.groups) + 4
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw them, flush with the cells below."""
+        row = Element("TR", f"{self.path[-1].key}.head")
+        first = Element("TH", f"{row.key}.color", scope="Column")
+        color = self.grid.book.setter.words("field", "Color", place=_PLACE)
+        path: StructurePath = () if self.drawn else (*self.path, row, first)
+        inner = (box[0], box[1], box[0] + self.grid.label - _GAP, box[3] - 2)
+        canvas.write(color, inner, path, valign="bottom")
+        for group, cell in zip(self.groups, self.grid.cells(box, len(self.groups)), strict=True):
+            skus = tuple(product.sku for product in group.products)
+            head = Element("TH", f"{row.key}.{skus[0]}", scope="Column")
+            path = () if self.drawn else (*self.path, row, head)
+            canvas.write(self._words(group), (*cell[:3], box[3] - 2), path, valign="bottom")
+            claim = Claim("sizes", self.grid.entry.pattern.code, skus, cell)
+            canvas.claim(claim, ("sizes", skus))
+        canvas.rule(box[0], box[2], box[3], 0.25)
+
+
+@dataclass(slots=True)
+class GridRow(Unit):
+    """A colour: its swatch and name, and a cell for each weight with SKU, price and box."""
+
+    grid: _Grid
+    shade: Product
+    groups: Sequence[SizeGroup]
+    path: StructurePath
+
+    def _name(self) -> Words:
+        place = Place(piece=self.shade.sku, block="order form, color")
+        return self.grid.book.setter.words(
+            "book-cell", self.shade.colour.name, place=place, scale=0.96, least=4.8
+        )
+
+    def _name_width(self) -> float:
+        return self.grid.label - _GAP - _SWATCH - 6
+
+    def height(self, width: float) -> float:
+        """Return the height of SKU and box, or of the name's lines."""
+        return max(_HIGH, self._name().height(self._name_width()) + 6)
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw the name, and what each cell holds."""
+        grid = self.grid
+        name, middle = self._name(), (box[1] + box[3]) / 2
+        bar = (box[0], middle - 2.6, box[0] + _SWATCH, middle + 2.6)
+        draw_swatch(canvas, grid.book.edition, self.shade, bar)
+        row = Element("TR", f"{self.path[-1].key}.{self.shade.colour.code}")
+        head = (*self.path, row, Element("TH", f"{row.key}.name", scope="Row"))
+        left = box[0] + _SWATCH + 6
+        label = (left, box[1], left + self._name_width(), box[3])
+        canvas.write(name, label, head, valign="middle")
+        found = [_in(group, self.shade) for group in self.groups]
+        skus = tuple(product.sku for product in found if product)
+        canvas.claim(Claim("shades", grid.entry.pattern.code, skus, label), ("shades", skus))
+        for product, cell in zip(found, grid.cells(box, len(found)), strict=True):
+            if product:
+                path = (*self.path, row, Element("TD", f"{row.key}.{product.sku}"))
+                self._cell(canvas, product, cell, path)
+        canvas.rule(box[0], box[2], box[3], 0.2, GREY)
+
+    def _cell(self, canvas: Canvas, product: Product, box: Box, path: StructurePath) -> None:
+        left, top, right, bottom = box
+        sku, price = self.grid.words(product)
+        key = path[-1].key
+        body = (*path, Element("P", f"{key}.sku"))
+        canvas.write(sku, (left, top + 2.8, right, bottom), body)
+        frame = (right - _BOX, bottom - _BOX_HIGH - 1.6, right, bottom - 1.6)
+        low = (left, frame[1], frame[0] - 2, frame[3])
+        canvas.write(price, low, (*path, Element("P", f"{key}.price")), valign="middle")
+        canvas.claim(Claim("order", product.pattern.code, (product.sku,), box),
+                     ("order", product.sku))  # fmt: skip
+        canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
+        canvas.take(frame, "order form, box")
+        if self.grid.book.edition.live:
+            says = f"Packs of {product.sku}, {product.name}"
+            field_path = (*path, Element("Form", f"order.{product.sku}.field"))
+            canvas.fields.append(
+                Field(field_name(product.sku), frame, says, field_path, align="right",
+                      most=_MOST_DIGITS)
+            )  # fmt: skip
+
+
+@dataclass(slots=True)
+class SumLine(Unit):
+    """Where a pattern's packs and their amount are written in."""
+
+    book: BookContext
+    entry: PatternEntry
+    path: StructurePath
+
+    def height(self, width: float) -> float:
+        """Return the height of a box, with air."""
+        return 14.0
+
+    def draw(self, canvas: Canvas, box: Box) -> None:
+        """Draw both boxes at the right, each behind its name."""
+        right = box[2]
+        for (name, label, says), wide in zip(reversed(sums_of(self.entry)), (74.0, 44.0),
+                                             strict=True):  # fmt: skip
+            frame = (right - wide, box[1] + 1, right, box[3] - 1)
+            words = self.book.setter.words("field", label, place=_PLACE)
+            width = words.width() + 0.5
+            inner = (frame[0] - 5 - width, frame[1], frame[0] - 5, frame[3])
+            key = f"order.{name}"
+            path = (*self.path, Element("P", f"{key}.label"))
+            canvas.write(words, inner, path, valign="middle")
+            canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
+            canvas.take(frame, "order form, total")
+            if self.book.edition.live:
+                form = (*self.path, Element("Form", key))
+                canvas.fields.append(Field(name, frame, says, form, align="right", most=12))
+            right = inner[0] - 16
+
+
+def sums_of(entry: PatternEntry) -> list[tuple[str, str, str]]:
+    """Return a pattern's fields for totals: each one's name, its label, and what it is called."""
+    code, name = entry.pattern.code.replace(".", "_"), entry.pattern.name
+    return [(f"packs {code}", "Packs", f"Packs of {name} in all"),
+            (f"amount {code}", "Amount", f"Amount for {name}")]  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -152,56 +367,29 @@ class FormLine(Unit):
 
 
 @dataclass(slots=True)
-class OrderRow(Unit):
-    """One SKU: what it is, what it costs, and the box for how many packs."""
+class LastLine(Unit):
+    """The sums of the whole order, and a line to sign on."""
 
     book: BookContext
-    product: Product
     path: StructurePath
-    pack: str = ""
-    """What the row says of how many a pack holds; empty where its heading says it for all."""
 
-    def _words(self) -> tuple[Words, Words]:
-        """Return what the product is, and what it costs."""
-        product, edition, setter = self.product, self.book.edition, self.book.setter
-        words = setter.words(
-            "book-cell", ("book-code", product.sku), f"  {product.colour.name}{self.pack}",
-            place=Place(piece=product.sku, block="order form, item"), scale=0.9, least=4.8,
-        )  # fmt: skip
-        prices = [edition.price(product, tier) for tier in edition.tiers]
-        said = " / ".join(amount_text(p, edition.currency) for p in prices if p is not None)
-        said = "on request" if None in prices else said
-        place = Place(piece=product.sku, block="order form, price")
-        return words, setter.words("book-sum", said, place=place, scale=0.9)
+    def _sums(self) -> FormLine:
+        whole = [FormHead(name, label, "", fixed=False) for name, label in WHOLE.items()]
+        return FormLine(self.book, whole, self.path)
 
     def height(self, width: float) -> float:
-        """Return the height of its lines, and room for a finger."""
-        words, price = self._words()
-        return max(_HIGH, words.height(width - _BOX - (price.width() + 0.1) - 12) + 4.6)
+        """Return the height of a label, with room to sign."""
+        return self._sums().height(width) + 8
 
     def draw(self, canvas: Canvas, box: Box) -> None:
-        """Draw words, price and box."""
+        """Draw the sums at the left, and label and line at the right."""
         left, top, right, bottom = box
-        words, price = self._words()
-        sku = self.product.sku
-        item = (*self.path, Element("LI", f"order.{sku}"))
-        body = (*item, Element("LBody", f"order.{sku}.price"))
-        edge = right - _BOX - 6
-        price_left = edge - (price.width() + 0.1)
-        label = (*item, Element("Lbl", f"order.{sku}.words"))
-        canvas.write(words, (left, top + 2.6, price_left - 6, bottom), label)
-        canvas.write(price, (price_left - 1, top + 2.6, edge, bottom), body, align="right")
-        claim = Claim("order", self.product.pattern.code, (sku,), box)
-        canvas.claim(claim, ("order", sku))
-        frame = (right - _BOX, top + 1.2, right, top + _HIGH - 0.4)
-        canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
-        canvas.take(frame, "order form, box")
-        if self.book.edition.live:
-            says = f"Packs of {sku}, {self.product.name}"
-            path = (*body, Element("Form", f"order.{sku}.field"))
-            canvas.fields.append(
-                Field(field_name(sku), frame, says, path, align="right", most=_MOST_DIGITS)
-            )
+        middle = left + (right - left) * 0.56
+        self._sums().draw(canvas, (left, top + 8, middle - 14, bottom))
+        words = self.book.setter.words("field", "Signature", place=_PLACE)
+        path = (*self.path, Element("P", "order.signature"))
+        canvas.write(words, (middle, top + 8, right, top + 17), path)
+        canvas.rule(middle, right, bottom)
 
 
 _COLUMNS = {SKU_HEAD: 20, "Pattern": 30, "Color": 24, "Weight": 10, "Hook": 8, "Quantity": 11,

@@ -22,11 +22,21 @@ from labeler.book.edition import (
     excise_on_top_of_retail,
     excise_within,
     excise_within_retail,
+    long_date,
     percent,
     weight_and_hook,
+    weight_text,
 )
 from labeler.book.figures import draw_swatch
-from labeler.book.tables import BodyRow, BookTable, Cell, HeadRow, TableColumn, keep_rows_company
+from labeler.book.tables import (
+    BodyRow,
+    BookTable,
+    Cell,
+    HeadRow,
+    TableColumn,
+    keep_rows_company,
+    sku_anchor,
+)
 from labeler.book.typesetting import (
     GREY,
     BookContext,
@@ -49,6 +59,9 @@ from labeler.layout.facts import amount_text
 from labeler.marks import Claim, Code, Element
 from labeler.units import NO_BREAK_SPACE, Length
 
+_SHADE = 34.0
+"""Points: how long a swatch is in the contents."""
+
 _NUMBER = 30.0
 """Points that a page's number takes at the right of a line."""
 
@@ -59,16 +72,28 @@ def contents_units(book: BookContext, path: StructurePath) -> list[Unit]:
     units: list[Unit] = []
     for entry in book.entries:
         words = book.setter.words(
-            "book-heading", entry.pattern.name,
-            ("book-cell", f"{NO_BREAK_SPACE * 3}{entry.pattern.kind}"),
+            "book-heading", f"{entry.pattern.name}{NO_BREAK_SPACE * 2}",
+            ("book-key", f"{entry.pattern.code}{NO_BREAK_SPACE * 2}"),
+            ("book-cell", entry.pattern.kind),
             place=Place(piece=entry.pattern.name, block="contents"), scale=0.82, least=7.0,
             lines=4,
         )  # fmt: skip
-        units.append(ContentsLine(book, words, entry.anchor, toc))
+        gap = 5.0 if book.edition.small else 9.0
+        line = ContentsLine(book, words, entry.anchor, toc, gap=gap, shades=entry.colourways)
+        units.append(line)
     for number, (title, anchor) in enumerate(book.headings):
         words = book.setter.words("book-caption", title, scale=1.08)
         units.append(ContentsLine(book, words, anchor, toc, gap=6.5 if number else 16))
-    return units
+    place = Place(block="how to find a price")
+    words = book.setter.words("book-text", HOW_TO_FIND, place=place)
+    return [*units, Paragraph(words, (*path, Element("P", f"{path[-1].key}.how")), gap=16)]
+
+
+HOW_TO_FIND = (
+    "Every price is two look-ups away: a SKU, a color or a weight in its index, and the page that "
+    "the index names. Each plate is on a left page; its colors and prices face it. The letters at "
+    "the outer edge are the pattern\N{RIGHT SINGLE QUOTATION MARK}s code."
+)
 
 
 @dataclass(slots=True)
@@ -80,27 +105,50 @@ class ContentsLine(Unit):
     anchor: str
     path: StructurePath
     gap: float = field(default=6.5, kw_only=True)
+    number: float = _NUMBER
+    """Points that the page's number takes at the right."""
+    pattern: str = ""
+    skus: tuple[str, ...] = ()
+    """Whose line of an index it is; none in the contents."""
+    shades: tuple[Product, ...] = ()
+    """The colours whose swatches stand below."""
 
     def height(self, width: float) -> float:
-        """Return the height of the name's lines."""
-        return self.words.height(width - _NUMBER) + 3
+        """Return the height of the name's lines, and of the swatches."""
+        return self.words.height(width - self.number) + 3 + self._swatches()
+
+    def _swatches(self) -> float:
+        return 10.0 if any(product.colour.layers for product in self.shades) else 0.0
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw name, number, and a dotted rule between them."""
         left, top, right, bottom = box
+        bottom -= self._swatches()
+        for at, product in enumerate(p for p in self.shades if p.colour.layers):
+            begin = left + at * (_SHADE + 5)
+            if begin + _SHADE < right - self.number:
+                bar = (begin, bottom + 1, begin + _SHADE, bottom + 6)
+                draw_swatch(canvas, self.book.edition, product, bar)
         key = f"{self.path[-1].key}.{self.anchor}"
-        item = (*self.path, Element("TOCI", key), Element("Link", f"{key}.link"))
-        edge = right - _NUMBER
+        body: StructurePath
+        if self.skus:
+            body = (Element("LI", key), Element("LBody", f"{key}.body"))
+            canvas.claim(Claim("index", self.pattern, self.skus, box), ("index", key))
+        else:
+            body = (Element("TOCI", key),)
+        item = (*self.path, *body, Element("Link", f"{key}.link"))
+        edge = right - self.number
         marks, ink = self.words.glyphs((left, top, edge, bottom))
         canvas.put(marks, item, f"#{self.anchor}", box)
         canvas.take(ink, "contents")
         page = str(self.book.starts.get(self.anchor, 0))
         place = Place(block="page number")
-        number = self.book.setter.words("book-folio", page, place=place, scale=1.15)
+        scale = 1.0 if self.skus else 1.15
+        number = self.book.setter.words("book-folio", page, place=place, scale=scale)
         setting = self.words.fit(edge - left)
         last = top + setting.first_baseline
         last += (len(setting.lines) - 1) * self.words.text.leading * setting.size
-        down = last - number.fit(_NUMBER).first_baseline
+        down = last - number.fit(self.number).first_baseline
         ink = canvas.write(number, (edge, down, right, down + 14), item, align="right")
         begin, end = left + self.words.text.natural_width(setting.size) + 6, ink[0] - 5
         if len(setting.lines) == 1 and begin + 1 < end:
@@ -135,6 +183,13 @@ class IndexLine(Unit):
         place = Place(piece=entry.pattern.name, block="color index, pattern")
         return self.book.setter.words("book-cell", name, number, place=place, lines=4)
 
+    def _first(self, entry: PatternEntry) -> str:
+        """Return the SKU whose row is the first of this colour among the entry's prices."""
+        colour = self.product.colour
+        rows = (product for group in entry.groups for product in group.products)
+        return next(p.sku for p in rows if (p.colour.code, p.colour.name) ==
+                    (colour.code, colour.name))  # fmt: skip
+
     def _heights(self, width: float) -> list[float]:
         # The number of the page is not known yet when the height is asked for: four digits serve.
         room = width - width * 0.15 - width * 0.30 - 20
@@ -158,13 +213,54 @@ class IndexLine(Unit):
         canvas.write(self._name(), (left, y, right, box[3]), label)
         body = (*item, Element("LBody", f"{key}.in"))
         for entry, high in zip(self.entries, self._heights(width), strict=True):
-            words = self._pattern(entry, str(self.book.starts.get(entry.anchor, 0)))
+            anchor = sku_anchor(self._first(entry))
+            words = self._pattern(entry, str(self.book.starts.get(anchor, 0)))
             link = (*body, Element("Link", f"{key}.{entry.anchor}"))
             place = (right + 10, y, box[2], y + high)
-            canvas.write(words, place, link, link=f"#{entry.anchor}")
+            canvas.write(words, place, link, link=f"#{anchor}")
             y += high
         canvas.rule(box[0], box[2], box[3], 0.2)
 
+
+def weight_units(book: BookContext, path: StructurePath) -> list[Unit]:
+    """Return the weight index: the lightest first, and each pattern that comes in a weight."""
+    listed = (*path, Element("L", f"{path[-1].key}.list"))
+    groups = [(group, entry) for entry in book.entries for group in entry.groups]
+    units: list[Unit] = []
+    before = None
+    for group, entry in sorted(groups, key=lambda one: (one[0].weight, one[1].number)):
+        hook = f", hook {group.hook_size}" if group.hook_size else ""
+        words = book.setter.words(
+            "book-cell", ("book-figure", weight_text(group.weight)),
+            f"{NO_BREAK_SPACE * 2}{entry.pattern.name}{hook}", lines=3, least=5.0, scale=1.06,
+            place=Place(piece=entry.pattern.name, block="weight index"),
+        )  # fmt: skip
+        skus = tuple(product.sku for product in group.products)
+        gap = 1.6 if before == group.weight else 7.0
+        before = group.weight
+        units.append(
+            ContentsLine(book, words, sku_anchor(skus[0]), listed, gap=gap,
+                         number=_INDEX_NUMBER, pattern=entry.pattern.code, skus=skus)
+        )  # fmt: skip
+    return units
+
+
+def sku_units(book: BookContext, path: StructurePath) -> list[Unit]:
+    """Return the SKU index: every SKU of the book, with the page on which its price stands."""
+    listed = (*path, Element("L", f"{path[-1].key}.list"))
+    units: list[Unit] = []
+    for product in sorted(book.edition.products, key=lambda one: one.sku):
+        sku = product.sku
+        place = Place(piece=sku, block="SKU index")
+        words = book.setter.words("book-code", sku, place=place, lines=1, least=4.0)
+        units.append(
+            ContentsLine(book, words, sku_anchor(sku), listed, gap=1.2, number=_INDEX_NUMBER,
+                         pattern=product.pattern.code, skus=(sku,))
+        )  # fmt: skip
+    return units
+
+
+_INDEX_NUMBER = 24.0
 
 _MODULE = Length.from_mm(0.36).pt
 """As on labels: at least 0.33 mm, a house choice; common practice, no published source."""
@@ -181,7 +277,8 @@ def code_units(book: BookContext, path: StructurePath) -> list[Unit]:
         room = book.frame.measure + _GUTTER
         columns = max(1, int(room / (widest + _TEXT_LEAST + _GUTTER)))
         key = f"codes.{entry.anchor}"
-        units.append(_heading(book, entry, (*path, Element("H2", key))))
+        if not book.edition.slim:
+            units.append(_heading(book, entry, (*path, Element("H2", key))))
         codes = (*path, Element("L", f"{key}.list"))
         for first in range(0, len(entry.products), columns):
             again = (*path, Element("P", f"{key}.{first}"))
@@ -268,7 +365,7 @@ def terms_units(book: BookContext, path: StructurePath) -> list[Unit]:
                 book.setter.words("book-text", words, place=place, scale=1.08),
                 (*lists, Element("LI", f"terms.{number}")),
                 96.0,
-                gap=9.0 if number else 14.0,
+                gap=(5.5 if book.edition.slim else 9.0) if number else 12.0,
                 link=link,
             )
         )
@@ -300,13 +397,23 @@ def _dealer_terms(edition: Edition) -> Iterator[tuple[str, str]]:
             f"{packs} or more, to the nearest {amount_text(tier.round_to, currency)}."
         )
         yield f"{tier.name} prices", says
-    says = (
-        "Margin is what the shop keeps of the suggested retail price. Keystone is twice the "
-        "dealer price; it is shown so that you can set a price of your own."
-    )
-    yield "Margin and keystone", says
+    says = "Margin is what the shop keeps of the suggested retail price."
+    if edition.keystone:
+        twice = (
+            "Keystone is twice the dealer price; it is shown so that you can set a price of "
+            "your own."
+        )
+        yield "Margin and keystone", f"{says} {twice}"
+    else:
+        yield "Margin", says
     if terms.minimum is not None:
         yield "Least order", f"{amount_text(terms.minimum, currency)} at dealer prices."
+    if edition.ready is not None:
+        says = (
+            f"Ready: packs lay here on {long_date(edition.day)}, not promised to anybody. "
+            "To order: tied once it is ordered."
+        )
+        yield "On hand", says
     yield "Lead time", terms.lead_time or ""
     yield "Freight", terms.freight or ""
     yield "Payment", terms.payment or ""

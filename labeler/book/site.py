@@ -26,6 +26,7 @@ from labeler.drawing.jig import draw_jig
 from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
 from labeler.layout.text_blocks import warning_sign
 from labeler.press.svg import svg
+from labeler.type.finish import finished_html
 from labeler.units import FRACTION_SLASH, Length
 
 _TEMPLATES = Path(__file__).with_name("pages")
@@ -145,7 +146,8 @@ def take_in_page(facts: Mapping[str, Any]) -> str:
     Args:
         facts: what ``take-in.html.jinja`` shows.
     """
-    return _templates().get_template("take-in.html.jinja").render(facts, home="", reach=[], logo="")
+    page = _templates().get_template("take-in.html.jinja")
+    return finished_html(page.render(facts, home="", reach=[], logo=""))
 
 
 def _line_page(catalog: Catalog, logo: str) -> str:
@@ -167,7 +169,7 @@ def _line_page(catalog: Catalog, logo: str) -> str:
     ]
     facts = {"maker": maker, "home": "", "reach": contact_ways(maker), "patterns": patterns,
              "logo": logo}  # fmt: skip
-    return _templates().get_template("line.html.jinja").render(facts)
+    return finished_html(_templates().get_template("line.html.jinja").render(facts))
 
 
 def _product_page(
@@ -202,7 +204,7 @@ def _product_page(
         "lots": [(one.code, f"{root}{page_path(product, one.code).parent}/")
                  for one in lots],
     }  # fmt: skip
-    return _templates().get_template("product.html.jinja").render(facts)
+    return finished_html(_templates().get_template("product.html.jinja").render(facts))
 
 
 def _hook(product: Product) -> tuple[str, ...]:

@@ -160,6 +160,8 @@ class BodyRow(Unit):
     cells: list[Cell]
     key: str
     about: About | None = None
+    anchor: str = ""
+    """What the row is known by to those who look it up."""
 
     def __post_init__(self) -> None:
         self.table.rows.append(self.cells)
@@ -200,6 +202,8 @@ class BodyRow(Unit):
                 canvas.write(cell.words, inner, path, align=column.align, link=cell.link)
         if self.about:
             self.about(canvas, box)
+        if self.anchor:
+            canvas.anchors.append((self.anchor, box[1]))
         canvas.rule(box[0], box[2], box[3], 0.2, GREY)
 
 
@@ -247,6 +251,11 @@ def keep_rows_company(rows: Sequence[Unit]) -> None:
         rows[0].keep = rows[-2].keep = True
 
 
+def sku_anchor(sku: str) -> str:
+    """Return the name of the place where a SKU's row stands."""
+    return f"sku-{sku}"
+
+
 _SCALES = (1.0, 0.92, 0.84, 0.77, 0.7)
 _STRIP = 34.0
 _NONE = "–"
@@ -274,6 +283,27 @@ def table_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> 
     return units
 
 
+def statement_row(
+    book: BookContext, table: BookTable, statement: Statement, skus: str, key: str, about: About
+) -> SpanRow:
+    """Return a row that says what must be said of a table's products, before it whose it is.
+
+    It is read by law, so that it does not shrink with a table that is too wide.
+    """
+    full = statement.full
+    least = max((size.points for size in full.least if size.measure == "font size"), default=6.0)
+    parts = [("signal", run.text) if run.bold else run.text for run in full.runs]
+    words = book.setter.words(
+        "disclosure", *([skus] if skus else []), *parts,
+        place=Place(block=f"statement {statement.id}"), least=max(6.0, least),
+    )  # fmt: skip
+    row = SpanRow(table, words, key, heading=False, about=about)
+    if full.triangle:
+        row.indent = _SIGN * 1.6
+        row.paint = partial(_paint_sign, black=book.edition.ink == "black")
+    return row
+
+
 class _TableMaker:
     """One entry's table at one size of type."""
 
@@ -282,6 +312,7 @@ class _TableMaker:
     ) -> None:
         self.book, self.edition, self.entry, self.scale = book, book.edition, entry, scale
         self.path = (*path, Element("Table", f"{path[-1].key}.prices"))
+        self.told = self.edition.ready is not None
         self.cased = any(product.pattern.case for product in entry.products)
         self.table = BookTable(list(self._columns()), self.path)
 
@@ -294,13 +325,15 @@ class _TableMaker:
         if self.edition.for_dealers:
             figures += ["Case of"] if self.cased else []
             for tier in self.edition.tiers:
-                figures += [f"{tier.name} price", "Keystone", "Margin"]
+                twice = ["Keystone"] if self.edition.keystone else []
+                figures += [f"{tier.name} price", *twice, "Margin"]
         figures.append("Suggested retail" if self.edition.for_dealers else "Price")
         return [
             TableColumn(self._words("field", "Color"), spare=1.0, least=64.0),
             *(TableColumn(self._words("field", head)) for head in ("SKU", "GTIN")),
             *(TableColumn(self._words("field", head), "right") for head in figures),
             TableColumn(self._words("field", "Quantity")),
+            *([TableColumn(self._words("field", "On hand"))] if self.told else []),
         ]
 
     def units(self) -> list[Unit]:
@@ -345,31 +378,14 @@ class _TableMaker:
         hook = f"Hook{NO_BREAK_SPACE}{group.hook_size}" if group.hook_size else ""
         size = [("field", f"{_APART}{hook}{more}")] if hook or more else []
         words = self._words("book-weight", stated, ("book-cell", f"{_APART}{other}"), *size)
-        needing: dict[str, tuple[Statement, list[str]]] = {}
-        for product in group.products:
-            for statement in self.book.statements.beside(product):
-                needing.setdefault(statement.text, (statement, []))[1].append(product.sku)
+        needing = self.book.statements.needing(group.products)
         about = self._about("entry", number)
         rows = [SpanRow(self.table, words, f"g{number}", about=about)]
-        for place, (statement, skus) in enumerate(needing.values()):
+        for place, (statement, skus) in enumerate(needing):
             for_some = f"{', '.join(skus)}: " if len(skus) < len(group.products) else ""
-            rows.append(self._statement(statement, for_some, f"g{number}.s{place}", about))
+            key = f"g{number}.s{place}"
+            rows.append(statement_row(self.book, self.table, statement, for_some, key, about))
         return rows
-
-    def _statement(self, statement: Statement, skus: str, key: str, about: About) -> SpanRow:
-        full = statement.full
-        least = max((size.points for size in full.least if size.measure == "font size"),
-                    default=6.0)  # fmt: skip
-        parts = [("signal", run.text) if run.bold else run.text for run in full.runs]
-        place = Place(piece=self.entry.pattern.name, block=f"statement {statement.id}")
-        words = self.book.setter.words(
-            "disclosure", *([skus] if skus else []), *parts, place=place, least=max(6.0, least)
-        )
-        row = SpanRow(self.table, words, key, heading=False, about=about)
-        if full.triangle:
-            row.indent = _SIGN * 1.6
-            row.paint = partial(_paint_sign, black=self.edition.ink == "black")
-        return row
 
     def _row(self, product: Product, again: Stack, number: int) -> BodyRow:
         sku = product.sku
@@ -384,7 +400,10 @@ class _TableMaker:
             cells += self._dealer_cells(product)
         cells.append(self._cell(self._money(product.price), "book-figure"))
         cells.append(self._cell(self.book.statements.quantity(product)))
-        return BodyRow(self.table, cells, sku, self._about("entry", number, (sku,)), head=again)
+        if self.edition.ready is not None:
+            cells.append(self._cell("ready" if sku in self.edition.ready else "to order"))
+        about = self._about("entry", number, (sku,))
+        return BodyRow(self.table, cells, sku, about, sku_anchor(sku), head=again)
 
     def _cell(self, text: str, style: str = "book-cell") -> Cell:
         return Cell(self._words(style, text))
@@ -400,9 +419,10 @@ class _TableMaker:
             price = self.edition.price(product, tier)
             cells.append(self._cell(self._money(price), "book-figure"))
             if price is None or product.price is None:
-                cells += [self._cell(_NONE), self._cell(_NONE)]
+                cells += [self._cell(_NONE)] * (2 if self.edition.keystone else 1)
                 continue
-            cells.append(self._cell(self._money(keystone(price)), "book-sum"))
+            if self.edition.keystone:
+                cells.append(self._cell(self._money(keystone(price)), "book-sum"))
             cells.append(self._cell(percent(margin(price, product.price)), "book-sum"))
         return cells
 

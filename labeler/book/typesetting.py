@@ -9,27 +9,44 @@ table's head stands again on each page.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
-from labeler.book.edition import Edition, PriceListStatements, entries_of, title_of
+from labeler.book.edition import (
+    Edition,
+    PatternEntry,
+    PriceListStatements,
+    entries_of,
+    title_of,
+)
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box
 from labeler.layout.block import overflow
-from labeler.marks import BookPage, Claim, Element, Field, Glyphs, Mark, Passage, VectorPath
-from labeler.type.setting import Align, Span, Text, TextSetting, glyphs_of, text_of
+from labeler.marks import (
+    BookPage,
+    Claim,
+    Element,
+    Field,
+    Glyphs,
+    Mark,
+    Passage,
+    VectorPath,
+    rectangle,
+)
+from labeler.type.finish import finished
+from labeler.type.setting import Align, Span, Text, TextSetting, glyphs_of, in_face, text_of
 from labeler.type.styles import Style, Styles, read_styles, style_named
-from labeler.units import FRACTION_SLASH, SLACK_PT, Length
+from labeler.units import SLACK_PT, Length
 
 HAIR = 0.35
 """Points: the thinnest rule that desk printers draw without gaps."""
 
 INK, GREY, PALE = "#000000", "#6d6a64", "#f4f1ea"
 
-_PLAIN_FRACTION = re.compile(r"(?<![\w/.])(\d{1,3})/(\d{1,3})(?=\s(?:in|oz)\b)")
+_TAB, _TAB_GROUND = (40.0, 34.0), "#2b2a27"
+"""A thumb tab's width and height in points, and its ground."""
 
 _TEXTS_KEPT = 8_000
 """Texts that a book remembers: it asks for each when it is laid out, and again when it is drawn."""
@@ -143,12 +160,10 @@ class Typesetter:
         spans = []
         for part in parts:
             name, words = (style, part) if isinstance(part, str) else part
-            # A weight or length such as 3/8 oz is set as a fraction.
-            words = _PLAIN_FRACTION.sub(rf"\1{FRACTION_SLASH}\2", words)
             own = self._style(name)
-            spans.append(Span(own, words, own.most / base.most))
+            spans.append(Span(own, finished(words), own.most / base.most))
         most = base.most * scale
-        text = text_of(tuple(spans), base, most, min(most, least or base.least), lines)
+        text = text_of(in_face(spans), base, most, min(most, least or base.least), lines)
         if text.lacking:
             raise LabelerError(
                 stop(
@@ -313,14 +328,24 @@ class ColumnBox:
 
 @dataclass(slots=True)
 class FilledPage:
-    """A page's units, each in its box."""
+    """A page's units, each in its box, and which stretch of it is which section's."""
 
     units: list[tuple[Unit, Box]] = field(default_factory=list)
+    sections: list[tuple[str, float, float]] = field(default_factory=list)
+    """Each section's anchor, and from where to where it reaches, in points from the top."""
+
+    @property
+    def bottom(self) -> float:
+        """Where its lowest unit ends; 0 on an empty page."""
+        return max((box[3] for _, box in self.units), default=0.0)
 
     def draw(self, canvas: Canvas) -> None:
         """Draw them in their order."""
         for unit, box in self.units:
             unit.draw(canvas, box)
+        for anchor, top, bottom in self.sections:
+            box = (0.0, top, canvas.width, bottom)
+            canvas.claim(Claim("section", anchor, (), box), ("section", anchor))
 
 
 def flow(
@@ -426,6 +451,114 @@ class _Flow:
                 hint="Shorten its text, or choose larger paper.",
             )
         )
+
+
+def balanced(
+    units: Sequence[Unit], frame: PageFrame, count: int, top: float, where: str
+) -> list[FilledPage]:
+    """Return the pages of units in ``count`` columns that end level on the last of them.
+
+    Args:
+        units: in reading order, down one column and then down the next.
+        frame: the pages.
+        count: how many columns stand side by side.
+        top: where the first page's columns begin, in points.
+        where: what to name when something is higher than a page.
+
+    Raises:
+        LabelerError: if units that belong together are higher than any column.
+    """
+    pages = flow(units, frame.columns(count, top=top), frame.columns(count), where)
+    last = [unit for unit, _ in pages[-1].units]
+    begin = top if len(pages) == 1 else frame.top
+    columns = frame.columns(count, top=begin)
+    heights = [unit.height(columns[0].width) for unit in last]
+    low = begin + max(sum(heights) / count, max(heights, default=0.0))
+    while low < columns[0].bottom:
+        short = [replace(each, bottom=low) for each in columns]
+        try:
+            level = flow(last, short, where=where)
+        except LabelerError:
+            level = []
+        if len(level) == 1:
+            pages[-1] = level[0]
+            break
+        low += 4.0
+    return pages
+
+
+class SharedPages:
+    """Pages that sections share, each below the one before it, ``gap`` points apart."""
+
+    def __init__(
+        self, frame: PageFrame, pages: Sequence[FilledPage] = (), gap: float = 26.0
+    ) -> None:
+        self.frame, self.pages, self.gap = frame, list(pages), gap
+
+    def add(
+        self, anchor: str, head: Sequence[Unit], rows: Sequence[Unit] = (), *, count: int = 1,
+        fresh: bool = False, where: str = "",
+    ) -> int:  # fmt: skip
+        """Add a section and return on which page, from 0, it begins.
+
+        Args:
+            anchor: the section's.
+            head: its title and what stands below it across the page.
+            rows: what stands below that in ``count`` columns.
+            count: how many columns the rows stand in.
+            fresh: whether it begins on a page of its own.
+            where: what to name when something is higher than a page.
+
+        Raises:
+            LabelerError: if units that belong together are higher than a page.
+        """
+        frame = self.frame
+        top, column = self._below(), frame.columns()[0]
+        first = list(head[: _kept(head)]) if not rows else [*head, *rows[:2]]
+        needs, whole = (
+            sum(unit.gap + unit.height(column.width) for unit in units)
+            for units in (first, [*head, *rows])
+        )
+        left = column.bottom - top
+        # A few lines at a page's foot that go on overleaf would be looked for in vain.
+        few = left < (column.bottom - frame.top) * _FEW and whole / count > left
+        if fresh or not self.pages or needs > left or (few and len(self.pages) > 1):
+            self.pages.append(FilledPage())
+            top = frame.top
+        begun = len(self.pages) - 1
+        self._lay(anchor, flow(head, frame.columns(top=top), frame.columns(), where))
+        if rows:
+            top = self.pages[-1].bottom + _BELOW_HEAD
+            self._lay(anchor, balanced(rows, frame, count, top, where))
+        return begun
+
+    def _below(self) -> float:
+        return self.pages[-1].bottom + self.gap if self.pages else self.frame.top
+
+    def _lay(self, anchor: str, laid: Sequence[FilledPage]) -> None:
+        for number, page in enumerate(laid):
+            if number:
+                self.pages.append(FilledPage())
+            here = self.pages[-1]
+            if not page.units:
+                continue
+            top, bottom = min(box[1] for _, box in page.units) - 2, page.bottom + 2
+            here.units += page.units
+            if here.sections and here.sections[-1][0] == anchor:
+                top = here.sections.pop()[1]
+            here.sections.append((anchor, top, bottom))
+
+
+_BELOW_HEAD = 12.0
+"""Points: between a section's title and its columns."""
+_FEW = 0.24
+"""The share of a page below which no section begins that does not end there."""
+
+
+def _kept(units: Sequence[Unit]) -> int:
+    """Return how many of the first units keep each other, with the one after them."""
+    loose = (number for number, unit in enumerate(units, 1) if not unit.keep)
+    return next(loose, len(units))
 
 
 @dataclass(slots=True)
@@ -554,7 +687,7 @@ class BookContext:
 
     def title(self, text: str, anchor: str, path: StructurePath) -> Paragraph:
         """Return a section's title, which keeps what follows."""
-        scale = 0.58 if self.edition.small else 0.72
+        scale = 0.46 if self.edition.slim else 0.58 if self.edition.small else 0.72
         words = self.setter.words("book-pattern", text, scale=scale)
         path = (*path, Element("H1", f"{anchor}.title"))
         return Paragraph(words, path, gap=0, keep=True, anchor=anchor, rule_below=9)
@@ -563,6 +696,30 @@ class BookContext:
         """Return an empty page."""
         edition = self.edition
         return Canvas(edition.width, edition.height, edition.bleed, edition.ink == "black")
+
+    def draw_tab(self, canvas: Canvas, entry: PatternEntry, folio: int) -> None:
+        """Draw a pattern's thumb tab: its code on a dark ground at the outer edge.
+
+        Each pattern's stands a step lower than the one before it, as in an address book.
+        """
+        frame, scale = self.frame, 0.72 if self.edition.small else 1.0
+        wide, tall = _TAB[0] * scale, _TAB[1] * scale
+        room = frame.height - frame.top - frame.foot
+        places = max(1, int(room / (tall + 5)))
+        top = frame.top + (entry.number - 1) % places * (room / places)
+        edge = canvas.bleed
+        if folio % 2 == 0:
+            ground = (-edge, top, wide, top + tall)
+            inner = (_SAFE + 0.5, top, wide - 2.5, top + tall)
+        else:
+            ground = (frame.width - wide, top, frame.width + edge, top + tall)
+            inner = (frame.width - wide + 2.5, top, frame.width - _SAFE - 0.5, top + tall)
+        canvas.decorate(rectangle(ground, fill=_TAB_GROUND))
+        place = Place(piece=entry.pattern.name, block="thumb tab")
+        words = self.setter.words(
+            "book-tab", entry.pattern.code, place=place, lines=1, scale=scale, least=2.5
+        )
+        canvas.write(words, inner, (), align="centre", valign="middle")
 
     def draw_furniture(self, canvas: Canvas, running: str, folio: int) -> None:
         """Draw running head and folio: decoration, which is not read aloud on every page."""

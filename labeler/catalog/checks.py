@@ -52,6 +52,22 @@ def check_file(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
     yield from _company_prefix(source, file)
     yield from _cavity_metals(source, file)
     yield from _seasons(source, file)
+    yield from _photo_boxes(source, file)
+
+
+def _photo_boxes(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:
+    for name, view in file.photos.items():
+        box = view.box
+        for near, far in (("left", "right"), ("top", "bottom")) if box else ():
+            start, end = getattr(box, near), getattr(box, far)
+            if start >= end:
+                yield stop(
+                    "photo-box",
+                    source.place(("photos", name, "box", far)),
+                    f"this part of the photo ends before it begins: {near} is not less than {far}",
+                    found=f"{float(end * 100):g} %",
+                    expected=f"more than {float(start * 100):g} %",
+                )
 
 
 def _seasons(source: TomlFile, file: CatalogFile) -> Iterator[Finding]:

@@ -276,7 +276,7 @@ class Tie(Record):
     wraps: Annotated[int, Field(ge=1, le=500), COUNTED] | None = None
     """Turns of thread."""
     trim: Line | None = None
-    """Where the skirt is trimmed, such as '3/8 in past the bend'."""
+    """Where the skirt is trimmed, such as '3/8 in past the bend', which the drawing keeps to."""
     glue: Line | None = None
     """Which glue and how much of it, by its name among the materials."""
     cure: Line | None = None
@@ -411,6 +411,32 @@ class Pattern(Record):
     """A file in photos/."""
     tie: Tie = Tie.model_construct()
     """How it is tied."""
+
+
+class PhotoBox(Record):
+    """A part of a photo, as it stands upright, in shares of its width and height."""
+
+    left: Share
+    """From the photo's left edge to the part."""
+    top: Share
+    """From the photo's top edge to the part."""
+    right: Share
+    """From the photo's left edge to the part's right."""
+    bottom: Share
+    """From the photo's top edge to the part's bottom."""
+
+
+class PhotoView(Record):
+    """How a photo of a jig is shown. What is left out is proposed from the photo itself."""
+
+    show: Literal["jig", "whole"] = "jig"
+    """Whether it is cut to the jig, or shown whole and as it is."""
+    box: PhotoBox | None = None
+    """Where in it the jig is."""
+    head: Literal["left", "right", "up", "down"] | None = None
+    """Where the jig's head points in it; it is turned so that the head is left."""
+    ground: Literal["clear", "keep"] = "clear"
+    """Whether what the jig lies on is taken away, where it is plain enough."""
 
 
 class Pack(Record):
@@ -669,6 +695,7 @@ class CatalogFile(Record):
     labels: LabelWords = LabelWords.model_construct()
     prices: tuple[DatedPrices, ...] = ()
     ledger: LotBook = LotBook.model_construct()
+    photos: dict[Line, PhotoView] = Field(default_factory=dict)
     spreadsheet: Spreadsheet | None = None
 
 

@@ -158,6 +158,9 @@ def _examine(
     if file.maker.logo is not None:
         place = source.place(("maker", "logo"))
         findings += [fault] if (fault := photos.fault(place, file.maker.logo)) else []
+    for name in file.photos:
+        fault = photos.fault(source.place(("photos", name)), name)
+        findings += [fault] if fault else []
     findings += unprinted_words(source, file)
     findings = told_once(written, findings) if own.rows else findings
     stated = written.data.get("spreadsheet")

@@ -201,11 +201,21 @@ class BookCheck:
     def _fields_above(self) -> Iterator[Finding]:
         """Yield what is wrong with the fields that say who orders."""
         words, filled = said()["order"], self.words.edition.filled if self.words else {}
-        orders = self.claim.edition == "dealer" and not self.claim.booklet
+        claim = self.claim
+        orders = claim.edition == "dealer" and not (claim.booklet or claim.prices)
         for name, label in words["fields"].items() if orders else ():
             fields = self.heads_typed.pop(name, [])
             place = fields[0][0] if fields else self.place
             due = DueField(name, label, filled[name], words["longest"], name == "tier")
+            yield from listing.fielded(place, [each for _, each in fields], due)
+        sums = list(words["whole"].items()) if orders else []
+        if orders and self.words:
+            sums += [due for code in self.by_pattern for due in self.words.edition.sums(code)]
+        for name, label in sums:
+            fields = self.heads_typed.pop(name, [])
+            place = fields[0][0] if fields else self.place
+            most = words["longest" if name in words["whole"] else "sum"]
+            due = DueField(name, label, "", most)
             yield from listing.fielded(place, [each for _, each in fields], due)
         for fields in self.heads_typed.values():
             for place, each in fields:
@@ -300,6 +310,10 @@ class BookCheck:
             yield from self._at_code(place)
         elif kind == "order":
             yield from self._ordered(place, page)
+        elif kind == "list":
+            yield from self._listed(place)
+        elif kind == "priced":
+            yield from self._priced(place)
 
     def _of(self, about: BookPlace) -> list[ListedProduct]:
         """Return the products that a place is about: its own, its pattern's, or all."""
@@ -342,7 +356,7 @@ class BookCheck:
         yield from placing.letters(leaf, products[0])
         yield from self._claims(leaf, page)
         if leaf.about.kind == "pattern" or any(p.about.kind == "order" for p in page.places):
-            yield from entries.weighed(leaf, self._unlike(leaf.about, "weight"))
+            yield from self._weighed(leaf, page)
         if due := self._excise:
             yield from entries.taxed_otherwise(leaf, due)
         yield from listing.strayed(leaf, page, self.amounts)
@@ -356,6 +370,16 @@ class BookCheck:
         if self.matters is not None:
             yield from retail.shown(leaf, self.matters)
         yield from self._stray_codes(leaf, page)
+
+    def _weighed(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
+        """Yield the weights on a leaf that are no product's.
+
+        What the law says of weights, on a leaf that a pattern shares with it, is no product's.
+        """
+        for one in entries.weighed(leaf, self._unlike(leaf.about, "weight")):
+            shared = page.within(one.place.box, "section") if one.place.box else None
+            if shared is None or shared.about.pattern == "order":
+                yield one
 
     @cached_property
     def _excise(self) -> str:
@@ -408,7 +432,10 @@ class BookCheck:
         )
         wanted = {subject.product.sku: subject for subject in products}
         rows = listing.rows_in(place, self.line.skus)
+        leaf = self.number_of[place.about.page, place.about.trim]
         for row in rows:
+            if self.words is not None:
+                self.words.row_pages.setdefault(row.sku, set()).add(leaf)
             spot = place.place_of(row.sku, row.box)
             self.rows.setdefault(row.sku, []).append(spot)
             if row.sku in wanted:
@@ -424,6 +451,31 @@ class BookCheck:
                 self.sold.add(sku)
                 yield from required.sold(subject, place.place_of(sku))
                 yield from identity.samples(subject, place.place_of(sku))
+
+    def _listed(self, place: SeenPlace) -> Iterator[Finding]:
+        """Yield what is wrong with what a pattern's part of a price list must say."""
+        entry = entries.EntryStanding(place, self.line.skus)
+        for subject in self._of(place.about):
+            sku = subject.product.sku
+            yield from entry.said(subject)
+            if sku not in self.sold:
+                self.sold.add(sku)
+                yield from required.sold(subject, place.place_of(sku))
+                yield from identity.samples(subject, place.place_of(sku))
+
+    @asks("listing-missing")
+    def _priced(self, place: SeenPlace) -> Iterator[Finding]:
+        """Yield what is wrong with a row of a price list, of all products that it names."""
+        subjects = self._of(place.about)
+        yield from entries.headed(place, subjects[0])
+        prices = PriceList(self.tiers, self.catalog.file.sale.currency, self.heads.get("", []))
+        said = set(place.text.replace(",", " ").split())
+        for subject in subjects:
+            sku = subject.product.sku
+            if sku not in said:
+                yield finding("listing-missing", place.place_of(sku), expected=sku)
+            self.rows.setdefault(sku, []).append(place.place_of(sku))
+            yield from listing.shared(place, subject, prices)
 
     def _at_code(self, place: SeenPlace) -> Iterator[Finding]:
         for subject in self._of(place.about)[:1]:
@@ -442,6 +494,13 @@ class BookCheck:
         for subject in self._of(place.about)[:1]:
             product = subject.product
             yield from listing.ordered(place, product, prices)
+            labels = [
+                each for each in page.places
+                if each.about.kind in ("sizes", "shades") and each.about.trim == place.about.trim
+            ]  # fmt: skip
+            if self.words is not None:
+                graded = self.words.edition.graded(subject)
+                yield from listing.crossed(place, product, labels, graded)
             if not self.claim.booklet:
                 says = words["packs"].format(sku=product.sku, name=product.name)
                 due = DueField(listing.field_of(product.sku), says, "", words["most"])
@@ -467,8 +526,9 @@ class BookCheck:
         yield from self.dates.missing(self.place)
         if self.words is not None:
             yield from self.words.missing(self.place)
+            yield from self.words.spreads()
         yield from entries.over(self.catalog.file.terms, self.question.day, self.place)
-        if not self.claim.booklet:
+        if not (self.claim.booklet or self.claim.prices):
             yield from links.unlinked(self.addresses, self.subjects.values(), self.place)
 
     def _open_points(self, reader: BookReader) -> Iterator[str]:

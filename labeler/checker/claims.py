@@ -228,6 +228,8 @@ class RunClaim:
     """Whether a lot's pieces are today's product, not the one that was kept with the lot."""
     preview: bool = False
     """Whether it was made to look at only; nothing of it was printed."""
+    ink: str = ""
+    """``colour``, ``black``, or ``grey``: in black, and photographs in greys."""
 
 
 @asks("run-sheet-unread")
@@ -262,6 +264,7 @@ def _run(record: dict[str, Any]) -> RunClaim:
         pages=pages,
         today=facts.get("products") == TODAY,
         preview=bool(facts.get(PREVIEW)),
+        ink=str(facts.get("ink", "")),
     )
 
 
@@ -334,9 +337,24 @@ def _numbers(ranges: Sequence[Sequence[int]]) -> Iterator[int]:
 BOOK_SHEET_NAME = "book-sheet.json"
 """The only form of a book's sheet that is known here."""
 
-Kind = Literal["page", "pattern", "heads", "entry", "code", "order"]
+Kind = Literal[
+    "page",
+    "pattern",
+    "heads",
+    "entry",
+    "code",
+    "order",
+    "sizes",
+    "shades",
+    "index",
+    "section",
+    "list",
+    "priced",
+]
 """What stands in a place: a page of no pattern, a page on one, the heads of its table, rows of it
-with what must be said of them, a code to scan, a row of the order form."""
+with what must be said of them, a code to scan, a cell of the order form, the head of a column of
+such cells, the name of a row of them, a line of an index, a section's part of a page, a pattern's
+part of a price list, a row of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -380,6 +398,12 @@ class BookClaim:
     places: tuple[BookPlace, ...]
     preview: bool = False
     """Whether it was made to look at only."""
+    keystone: bool = False
+    """Whether it says that keystone stands beside the dealer's price."""
+    prices: bool = False
+    """Whether it is a price list by itself."""
+    ready: frozenset[str] | None = None
+    """The products that lay ready on its day; None where it does not tell."""
 
     @cached_property
     def pages(self) -> dict[int, tuple[BookPlace, ...]]:
@@ -417,6 +441,9 @@ def _claim(record: dict[str, Any]) -> BookClaim:
         booklet=record["binding"] == "booklet",
         places=tuple(_book_places(record)),
         preview=bool(facts.get(PREVIEW)),
+        keystone=facts.get("keystone") is True,
+        prices=facts.get("prices") is True,
+        ready=None if facts.get("ready") is None else frozenset(map(str, facts["ready"])),
     )
 
 

@@ -49,7 +49,7 @@ from labeler.checker.pdf.file import (
     sequence,
     text_of,
 )
-from labeler.checker.pdf.tokens import INLINE_PICTURE, string, tokens
+from labeler.checker.pdf.tokens import INLINE_PICTURE, comments, string, tokens
 from labeler.checker.report import ONE_PROGRAM
 from labeler.checker.rulebook import asks, finding, number, rule
 from labeler.findings import Finding, Place, shown
@@ -704,9 +704,9 @@ def _operators_unlike(theirs: bytes, ours: bytes, way: tuple[str, ...]) -> Itera
     if not _alike(marked, marks):
         layer = ("OC",) if marked.count(b"/OC") > marks.count(b"/OC") else ()
         yield _Difference((*way, *layer, "marked"), *_first_unlike(marked, marks))
-    comments, expected = _COMMENT.findall(theirs), _COMMENT.findall(ours)
-    if comments != expected and _alike(drawn, wanted):
-        yield _Difference((*way, "comments"), _extract(comments), _extract(expected))
+    said, expected = comments(theirs), comments(ours)
+    if said != expected and _alike(drawn, wanted):
+        yield _Difference((*way, "comments"), _extract(said), _extract(expected))
 
 
 def _parted(data: bytes) -> tuple[list[bytes], list[bytes]]:

@@ -273,9 +273,8 @@ class _Check:
         key = (subject.product.sku, subject.markets)
         if key not in self.judged_skus:
             self.judged_skus.add(key)
-            whole = replace(place, box=None)
             for check in (required.sold, required.untold, identity.samples):
-                self.found += tried(whole, check, subject, whole)
+                self.found += tried(place, check, subject, place)
 
     # ------------------------------------------------------------------------- the report
 

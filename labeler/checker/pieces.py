@@ -20,7 +20,7 @@ from labeler.checker.page.elements import unswept
 from labeler.checker.page.sides import PageReader, ReadPage, SeenSide
 from labeler.checker.pdf.file import CheckedPdf, TooMuchError, UnreadableError, read_bytes
 from labeler.checker.rulebook import asks, finding
-from labeler.checker.rules import codes, identity, placing, required, weights, words
+from labeler.checker.rules import codes, identity, inks, placing, required, weights, words
 from labeler.checker.rules.required import SideText, Standing
 from labeler.checker.subject import CheckedProduct, CheckRequest, KnownLot, LotLookup, Subjects
 from labeler.checker.worker import side_by_side, workers_for
@@ -83,6 +83,8 @@ SIDE_CHECKS: tuple[Callable[[SeenSide, CheckedProduct], Iterator[Finding]], ...]
     identity.prices,
     required.claimed,
     words.wordless,
+    inks.colour_in_black,
+    inks.shades,
 )
 """Every check that looks at one side by itself."""
 

@@ -98,6 +98,8 @@ class CheckedProduct:
     """Those that pieces of its lot bore."""
     accounts: object = None
     """What accounts for the words on it, once that was asked."""
+    ink: str = ""
+    """In which the run says that it is printed: ``colour``, ``black`` or ``grey``."""
 
     @cached_property
     def panel(self) -> Panel:
@@ -313,6 +315,7 @@ class Subjects:
                     self._shelf,
                     known.old_code if known else "",
                     known.pictures if known else (),
+                    ink=self.run.ink,
                 )
         return self._subjects[claim.number]
 

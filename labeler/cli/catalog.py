@@ -45,6 +45,10 @@ if TYPE_CHECKING:
 )
 @click.option("--order-sheet", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the order form as a spreadsheet too (XLSX).")  # fmt: skip
+@click.option("--prices", is_flag=True,
+              help="The price list alone, on as few pages as it takes.")  # fmt: skip
+@click.option("--keystone", is_flag=True,
+              help="Twice the dealer price, in a column of its own.")  # fmt: skip
 @click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
               help="The PDF to write. It appears whole or not at all.")  # fmt: skip
 @click.option("--on", "day", metavar="DAY", type=words.day, default=dt.date.today,
@@ -65,6 +69,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> int:
     Examples:
       labeler catalog --for dealer --dealer "A Shop Near You" --out dealer.pdf
       labeler catalog --for retail --booklet --bleed --out booklet.pdf
+      labeler catalog --for dealer --prices --out prices.pdf
       labeler catalog --for dealer --only "RV-*" --preview --out look.pdf
     """  # noqa: D301
     from labeler.app.book import BookRequest, make_catalog_book

@@ -177,7 +177,7 @@ def markets(
     folder: Path, /, skus: tuple[str, ...], asked: tuple[str, ...], day: dt.date | None,
     sheet: Path | None, **how: Any,
 ) -> None:  # fmt: skip
-    """Show what may be sold where: free, with a notice, with limited use, or not at all.
+    """Show what may be sold where: as it is, with a notice, with limited use, or not at all.
 
     \b
     Examples:

@@ -665,7 +665,7 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 
     To go back to it, while no command runs: move ledger.sqlite and ledger.sqlite-wal away from
     the catalog folder, but keep them; put the copy there as ledger.sqlite; then tell "lot lost"
-    the lot codes that were given out since, and the numbers of orders and invoices.
+    the lot codes that were given out since, and the numbers of orders, invoices and slips.
 
     \b
     Example:
@@ -705,20 +705,20 @@ def begin(folder: Path, /, as_json: bool) -> None:
 
 
 @lot.command()
-@click.argument("codes", metavar="LOT|ORDER|INVOICE ...", nargs=-1, required=True)
+@click.argument("codes", metavar="LOT|ORDER|INVOICE|SLIP ...", nargs=-1, required=True)
 @click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
 @click.pass_obj
 def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
     """Note codes and numbers that are out and not on record.
 
-    After an older backup was put back, the lots, orders and invoices since are lost, but their
-    labels and papers are out. What is noted here, and every lower number of its day or year, is
-    never given out again: look for the highest order and the highest invoice.
+    After an older backup was put back, the lots, orders, invoices and slips since are lost, but
+    their labels and papers are out. What is noted here, and every lower number of its day or year,
+    is never given out again: look for the highest order, the highest invoice and the highest slip.
 
     \b
     Example:
       labeler lot lost 263290048 263300011
-      labeler lot lost 2600042 26000174
+      labeler lot lost 2600042 26000174 2026-0183
     """  # noqa: D301
     from labeler.app.lots import lose
 
@@ -731,4 +731,5 @@ def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
     every = ", ".join((*noted.codes, *(number for _, number, _ in noted.numbers)))
     click.echo(words.harmless(f"Never given out again: {every}"))
     for kind, after in dict.fromkeys((kind, after) for kind, _, after in noted.numbers):
-        click.echo(f"The next {kind} of 20{after[:2]} gets number {after}.")
+        year = after[:4] if kind == "slip" else f"20{after[:2]}"
+        click.echo(f"The next {kind} of {year} gets number {after}.")

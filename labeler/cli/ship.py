@@ -82,7 +82,7 @@ def ship(
       labeler ship "river vesper melon 3/8"=6 --to odd-pail
       labeler ship 263290013 --back odd-pail --count 2 --note "hook broke"
       labeler ship --order 2600018 --slip slip.pdf --invoice invoice.pdf --address label.pdf
-      labeler ship --mistake 3F2A9C01
+      labeler ship --mistake 2026-0183
     """  # noqa: D301
     from labeler.app.shipping import ShipRequest, ship
 
@@ -279,6 +279,9 @@ def _move(each: Moved, left: dict[str, int]) -> dict[str, Any]:
 @click.option("--sheet", metavar="FILE", type=click.Path(path_type=Path),
               help="Write the recall sheet to this PDF: whom to call, what it looks like.",
 )  # fmt: skip
+@click.option("--why", default="", metavar="TEXT",
+              help="The reason that the sheet gives; left out, why the lots are held or void.",
+)  # fmt: skip
 @click.option("--paper", type=click.Choice(["letter", "a4"]),
               help="Of the sheet; left out, what is usual in the maker's country.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Tell the answer as JSON.")
@@ -295,14 +298,17 @@ def trace(
 
     \b
     Examples:
-      labeler trace HK-2291 --sheet recall.pdf
+      labeler trace HK-2291 --sheet recall.pdf --why "hooks of this box snap"
       labeler trace "The Odd Pail" --csv odd-pail.csv
       labeler trace 2026-11
     """  # noqa: D301
     from labeler.app.lots import trace_to_lots
 
+    if asked["why"] and not asked["sheet"]:
+        raise click.UsageError("--why stands on the recall sheet: --sheet FILE")
+
     found, said = trace_to_lots(
-        folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or ""
+        folder, " ".join(text), asked["csv"], asked["sheet"], asked["paper"] or "", asked["why"]
     )
     words.echo_findings(said)
     if as_json:

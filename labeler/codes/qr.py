@@ -84,8 +84,10 @@ _Way = tuple[int, tuple[tuple[int, int], ...]]
 
 
 @lru_cache(maxsize=256)  # some 20 kB each; a run of labels seldom mixes more
-def qr_symbol(payload: str, level: Level = "M") -> Symbol:
+def qr_symbol(payload: str, level: Level = "M", least: int = 1) -> Symbol:
     """Return the smallest QR symbol that says ``payload``, its quiet zone included.
+
+    It is of no smaller version than ``least``, so that symbols beside it can be as large.
 
     A text beyond ASCII is marked as UTF-8, so that no reader has to guess.
 
@@ -93,7 +95,7 @@ def qr_symbol(payload: str, level: Level = "M") -> Symbol:
         ValueError: with a sentence, if the text is empty, is no Unicode text, or is too long
             for any symbol at that level; or if there is no such level.
     """
-    lines, blank = finished(payload, level)
+    lines, blank = finished(payload, level, least=least)
     length = blank.size * (blank.size + GAP)
     rows = lines & (1 << length) - 1
     edges = f"{rows ^ rows << 1:0{length + 1}b}"[::-1].encode().translate(_AS_TRUTH)
@@ -133,13 +135,20 @@ def qr_side(payload: str, level: Level = "M") -> int:
     return 17 + 4 * fitted(payload, level)[0] + 2 * QUIET
 
 
-def finished(payload: str, level: Level = "M", mask: int | None = None) -> tuple[int, Template]:
+def version_of(symbol: Symbol) -> int:
+    """Return the version of a QR symbol, which its width tells."""
+    return (symbol.columns - 2 * QUIET - 17) // 4
+
+
+def finished(
+    payload: str, level: Level = "M", mask: int | None = None, least: int = 1
+) -> tuple[int, Template]:
     """Return the symbol's lines, and the template they were made with; None is the best mask.
 
     Raises:
         ValueError: as `qr_symbol`.
     """
-    version, stream = fitted(payload, level)
+    version, stream = fitted(payload, level, least)
     blank = template(version, level)
     codewords = with_correction(stream, blank)
     bits = f"{int.from_bytes(codewords, 'big'):0{8 * len(codewords)}b}0"
@@ -150,8 +159,8 @@ def finished(payload: str, level: Level = "M", mask: int | None = None) -> tuple
     return lines ^ blank.masked[mask], blank
 
 
-def fitted(payload: str, level: Level) -> tuple[int, bytes]:
-    """Return the smallest version that holds ``payload``, and the data codewords that fill it."""
+def fitted(payload: str, level: Level, least: int = 1) -> tuple[int, bytes]:
+    """Return the smallest version from ``least`` on that holds ``payload``, and its codewords."""
     if level not in _INDICATORS:
         raise ValueError(f"a QR code's level is L, M, Q or H, not {level!r}")
     if not payload:
@@ -164,7 +173,7 @@ def fitted(payload: str, level: Level) -> tuple[int, bytes]:
     for versions, count_bits in COUNT_BITS.items():
         stream, length = packed(segments(data, count_bits), count_bits, not payload.isascii())
         for version in versions:
-            if length <= (room := capacity(version, level)):
+            if version >= least and length <= (room := capacity(version, level)):
                 return version, _filled(stream, length, room)
     most = (capacity(40, level) - _ECI_BITS * (not payload.isascii()) - 4 - count_bits[2]) // 8
     raise ValueError(

@@ -99,7 +99,7 @@ def tied_request(folder: Path, out: Path, asked: Asked) -> TiedRequest:
         materials=tuple(asked["materials"]), note=str(asked["note"]), sure=bool(asked["sure"]),
         into=out, sheet=str(asked["sheet"]), start=int(start) if is_count(start) else "next",
         spoiled=str(asked["spoiled"]), printer=str(asked.get("printer", "")),
-        spare=int(asked["spare"]), ink="black" if asked["ink"] == "black" else "colour",
+        spare=int(asked["spare"]), ink=print_jobs.ink_of(asked),
     )  # fmt: skip
 
 

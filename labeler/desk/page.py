@@ -26,6 +26,7 @@ from labeler.desk.work import Works
 from labeler.files import Readings
 from labeler.findings import Finding, Grade, LabelerError, masked, plural
 from labeler.ledger.store import Ledger
+from labeler.type.finish import finished_html
 
 FORM_BYTES = 256 * 1024
 """What a plain form may hold: a page of text in each of a hundred fields."""
@@ -150,6 +151,7 @@ class Ask:
         text = templates().get_template(template).render(page)
         if faults and faults.astray(text):
             text = templates().get_template(template).render(page)
+        text = finished_html(text)
         return HTMLResponse(text, 422 if faults else 200)
 
     def set_to_work(self, kind: str, title: str, back: str, **asked: Any) -> Response:

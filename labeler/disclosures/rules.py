@@ -452,6 +452,11 @@ def country(code: str) -> str:
     return str(_names()["countries"].get(code, code))
 
 
+def is_country(text: str) -> bool:
+    """Tell whether ``text`` is the English name of a country, as `country` gives it."""
+    return text in _names()["countries"].values()
+
+
 def state(text: str) -> str:
     """Return the name of the US state that ``text`` abbreviates; ``text`` where it does not."""
     return str(_names()["states"].get(text.upper(), text))

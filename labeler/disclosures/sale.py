@@ -26,7 +26,7 @@ class Status(Enum):
     NOTED = "binding rules noted"
     """Nothing bars it, but rules bind there that are only noted here: no label is held to them."""
     NOT_HELD = "no rules held"
-    """Nothing is known here of that place, which is not the same as free."""
+    """Nothing is known here of that place, which does not mean that it may be sold."""
     DISCLOSURE = "disclosure needed"
     RESTRICTED = "use restricted"
     BARRED = "may not be sold"
@@ -217,7 +217,7 @@ def _reason(ruling: Ruling) -> Reason:
 
 
 SHORT = {
-    Status.FREE: "free",
+    Status.FREE: "may be sold",
     Status.NOTED: "see notes",
     Status.NOT_HELD: "not held",
     Status.DISCLOSURE: "notice",
@@ -232,6 +232,6 @@ MEANS = {
     Status.DISCLOSURE: "disclosure needed: it may be sold with the notice that the rule asks for",
     Status.RESTRICTED: "use restricted: it may be sold, but not fished everywhere",
     Status.BARRED: "it may not be sold there",
-    Status.NOT_HELD: "no rules of that place are held here, which is not the same as free",
+    Status.NOT_HELD: "no rules of that place are held here, so nothing says that it may be sold",
 }
 """What a cell's words mean, from the best to the worst."""

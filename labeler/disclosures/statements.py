@@ -70,10 +70,21 @@ class StatementForm:
 def folded(text: str) -> str:
     """Return ``text`` with plain single spaces and ``3/8`` for any way to set three eighths.
 
-    What was read off a page can so be held against what should stand there.
+    Quotes, apostrophes and primes are those of a keyboard. What was read off a page can so be
+    held against what should stand there.
     """
-    plain = unicodedata.normalize("NFKC", text).replace(FRACTION_SLASH, "/")
-    return " ".join(plain.split())
+    return " ".join(folded_letters(text).split())
+
+
+_TYPED = str.maketrans("‘’‚‛′“”„″" + FRACTION_SLASH, "'''''\"\"\"\"/")
+"""Marks of a printer's for those of a keyboard."""
+
+
+def folded_letters(text: str) -> str:
+    """Return the letters of ``text`` in their plainest form, with its spaces as they are."""
+    if text.isascii():
+        return text
+    return unicodedata.normalize("NFKC", text.translate(_TYPED)).translate(_TYPED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ to bare outline. The small differences of things made by hand come from a fixed 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -35,7 +35,7 @@ class Pen:
     @property
     def black(self) -> bool:
         """Whether only black may be used, on white."""
-        return self.ink == "black"
+        return self.ink != "colour"
 
     @property
     def fine(self) -> bool:
@@ -95,24 +95,20 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else ((channel + 0.055) / 1.055) ** 2.4
 
 
-_LIGHTER = 0.2
-"""How much white a dark strand's line takes. More, and on a small figure lines are all one sees:
-black turns to grey."""
-
 DARK = 0.2
-"""An ink darker than this takes no shade that the eye could see; lines on it must be lighter."""
+"""An ink darker than this is about as dark as sepia: only black is darker."""
 
 
 def edge(ink: str, strength: float = 1.0) -> str:
     """Return the ink of the line around a strand: darker than the strand, and dark enough on paper.
 
     A light strand needs the stronger line, since white paper is all that parts it from its
-    neighbour; a black one can only be parted by a lighter line. Where lines stand so close that
-    they would be all one sees, as in hair, a lower ``strength`` draws them nearer to the ink.
+    neighbour. Never is it lighter: on a small figure lines are much of what one sees, and black
+    would turn to grey. A lower ``strength`` draws them nearer to the ink.
     """
     light = lightness(ink)
     if light < DARK:
-        return tint(ink, _LIGHTER * strength)
+        return mix(ink, BLACK, 0.7 * strength)
     return shade(ink, (0.42 + 0.16 * light) * strength)
 
 
@@ -122,13 +118,9 @@ class Treatment:
 
     solid: bool
     """Filled black and parted by white; else white and outlined in black."""
-    strip: tuple[float, float] | None = None
-    """A strip in the other ink, between two edges from -1 (the under side) to 1."""
-    dash: tuple[float, ...] = ()
-    """Marks in the other ink along the strand's middle, in points."""
-    width: float = 0.0
-    """Their width as a share of the strand's; 0 leaves them out."""
-    dots: bool = False
+    strips: tuple[tuple[float, float], ...] = ()
+    """Up to three lines along it in the other ink, each between two edges from -1 (the under side)
+    to 1. An engraver follows the strand: rungs across it would make a ladder of it."""
 
     @property
     def light(self) -> float:
@@ -138,21 +130,24 @@ class Treatment:
 
 LADDER: tuple[Treatment, ...] = (
     Treatment(solid=True),
-    Treatment(solid=True, strip=(0.1, 0.52)),
-    Treatment(solid=False, strip=(-1.0, 0.15)),
-    Treatment(solid=False, width=0.9, dash=(0.5, 1.0)),
-    Treatment(solid=False, strip=(-0.72, -0.28)),
-    Treatment(solid=False, width=0.16, dash=(4.5, 2.4)),
-    Treatment(solid=False, width=0.3, dash=(0.01, 3.2), dots=True),
+    Treatment(solid=True, strips=((0.1, 0.52),)),
+    Treatment(solid=True, strips=((-0.56, -0.2), (0.2, 0.56))),
+    Treatment(solid=False, strips=((-1.0, 0.15),)),
+    Treatment(solid=False, strips=((-0.68, -0.46), (-0.1, 0.1), (0.46, 0.68))),
+    Treatment(solid=False, strips=((-0.42, -0.24), (0.24, 0.42))),
+    Treatment(solid=False, strips=((-0.11, 0.11),)),
     Treatment(solid=False),
 )
 """From the darkest to the lightest."""
+
+PLAIN_LADDER = tuple(LADDER[rung] for rung in (0, 1, 3, 6, 7))
+"""The same where a strand is a millimetre or less on paper, and finer lines run together."""
 
 Treatments = dict[str, Treatment]
 """The treatment of each ink; empty where colours are used."""
 
 
-def treatments(inks: Iterable[str]) -> Treatments:
+def treatments(inks: Iterable[str], ladder: Sequence[Treatment] = LADDER) -> Treatments:
     """Return a treatment for each ink, dark to light, no two alike while the ladder has rungs.
 
     An ink takes the rung of its own lightness. Two inks that differ to the eye stand three rungs
@@ -160,9 +155,9 @@ def treatments(inks: Iterable[str]) -> Treatments:
     darker steps down.
     """
     order = sorted(set(inks), key=lambda ink: (lightness(ink), ink))
-    last = len(LADDER) - 1
-    if len(order) > len(LADDER):
-        return {ink: LADDER[n * last // (len(order) - 1)] for n, ink in enumerate(order)}
+    last = len(ladder) - 1
+    if len(order) > len(ladder):
+        return {ink: ladder[n * last // (len(order) - 1)] for n, ink in enumerate(order)}
     lights = [lightness(ink) for ink in order]
     wide = min(_APART, last // max(1, len(order) - 1))
     gaps = [min(wide, _APART if b - a > _ALIKE else 1) for a, b in pairwise(lights)]
@@ -174,7 +169,7 @@ def treatments(inks: Iterable[str]) -> Treatments:
     for place in range(len(rungs) - 1, -1, -1):
         rungs[place] = max(0, min(rungs[place], ceiling))
         ceiling = rungs[place] - (gaps[place - 1] if place else 0)
-    return {ink: LADDER[rung] for ink, rung in zip(order, rungs, strict=True)}
+    return {ink: ladder[rung] for ink, rung in zip(order, rungs, strict=True)}
 
 
 _APART = 3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from labeler.drawing import engraving
@@ -43,17 +43,21 @@ class HeadShape:
     creases: tuple[Cubic, ...]
     turn: float
     length: float
+    far: tuple[Cubic, ...] = ()
+    """The contour of a lobe that lies behind the line tie."""
 
 
 @lru_cache(maxsize=64)
-def head_shape(style: str, ounces: float) -> HeadShape:
+def head_shape(style: str, ounces: float, *, first: bool = False) -> HeadShape:
     """Return the shape of a head by its style and the weight of the mould's cavity.
+
+    ``first`` asks for it as the first edition of the drawing had it.
 
     Solid bodies of one shape grow with the cube root of their weight; the drawing keeps within
     0.45 and 1.4 of the 3/8 oz head, so that it stays a drawing of a jig.
     """
     scale = min(1.4, max(0.45, (ounces / 0.375) ** (1 / 3)))
-    row = figures_of("heads")[style]
+    row = (first and figures_of("first_edition").get(style)) or figures_of("heads")[style]
     size = row["length"] * PT_PER_MM * scale
     x, y, radius = row["eye"]
     return HeadShape(
@@ -64,6 +68,7 @@ def head_shape(style: str, ounces: float) -> HeadShape:
         creases=tuple(sized(c, size) for c in row["creases"]),
         turn=math.radians(row.get("turn", 0)),
         length=size,
+        far=tuple(sized(c, size) for c in _outline(row.get("far", ""))),
     )
 
 
@@ -147,6 +152,15 @@ def draw_head(shape: HeadShape, coat: HeadLook, pen: Pen) -> tuple[VectorPath, .
     drawn = _engraved if pen.black else _washed
     eye = _eye(shape, coat.eye, coat.ink, pen) if coat.eye else ()
     return (*drawn(shape, scan, coat, pen), *eye)
+
+
+def draw_far_lobe(shape: HeadShape, coat: HeadLook, pen: Pen) -> tuple[VectorPath, ...]:
+    """Return the lobe behind the line tie, drawn like the head, in the near lobe's shadow."""
+    if not shape.far:
+        return ()
+    lobe = replace(shape, contour=shape.far, far=(), creases=())
+    ink = coat.ink if pen.black else engraving.shade(coat.ink, 0.16)
+    return draw_head(lobe, replace(coat, eye=None, ink=ink), pen)
 
 
 def _washed(shape: HeadShape, scan: Scan, coat: HeadLook, pen: Pen) -> Iterator[VectorPath]:
@@ -237,6 +251,9 @@ def _creases(shape: HeadShape, ink: str, pen: Pen) -> Iterator[VectorPath]:
 def _engraved(shape: HeadShape, scan: Scan, coat: HeadLook, pen: Pen) -> Iterator[VectorPath]:
     """Yield the head in black: hatched where it is light, cut out of black where it is dark."""
     light = engraving.lightness(coat.ink)
+    if shape.far:  # else two black lobes are one blot
+        around = closed(shape.contour)
+        yield VectorPath(around, stroke=engraving.WHITE, width=pen.contour * 3.4, round_ends=True)
     if light < 0.36:
         yield from _cut_out(shape, scan, pen)
     else:

@@ -9,8 +9,25 @@ from functools import lru_cache
 
 from labeler.catalog.model import Layer, Product
 from labeler.drawing.curves import box_of
-from labeler.drawing.engraving import Chance, Detail, Hand, Pen, treatments
-from labeler.drawing.heads import PT_PER_MM, Collar, HeadShape, draw_collar, draw_head, head_shape
+from labeler.drawing.engraving import (
+    LADDER,
+    PLAIN_LADDER,
+    Chance,
+    Detail,
+    Hand,
+    Pen,
+    treatments,
+)
+from labeler.drawing.first_edition import FirstDrawing
+from labeler.drawing.heads import (
+    PT_PER_MM,
+    Collar,
+    HeadShape,
+    draw_collar,
+    draw_far_lobe,
+    draw_head,
+    head_shape,
+)
 from labeler.drawing.hooks import Wire, bend_hook, draw_guard, draw_hook, draw_line_tie
 from labeler.drawing.skirt import (
     MOST_PLAIN_STRANDS,
@@ -54,8 +71,9 @@ def _seated(layer: Layer) -> str:
     return f"{shade} {layer.seat}" if shade == layer.shade else f"{layer.seat} in {shade}"
 
 
-_EDITION = "jig 1"
-"""Stands in every key: change it when the drawing changes, so that old and new never share one."""
+EDITION = 2
+"""The edition of the drawing that is printed today. It stands in every key, so that figures of two
+editions never share one; what an earlier one printed is printed again by it."""
 
 _PAST_THE_BEND = 28 * PT_PER_MM
 """How far tips reach past the bend where the pattern states no length. The trade trims skirts
@@ -76,7 +94,9 @@ _DRAWN_BY: dict[Kind, Callable[[Strand, LayerLook, Hand], Iterator[VectorPath]]]
 }
 
 
-def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fine") -> Group:
+def draw_jig(
+    product: Product, *, ink: InkMode = "colour", detail: Detail = "fine", edition: int = EDITION
+) -> Group:
     """Draw a jig lying on its side, at about natural size.
 
     A skirt shows every strand of its recipe, each in its layer's colour, up to 160; of a fuller
@@ -89,19 +109,22 @@ def draw_jig(product: Product, *, ink: InkMode = "colour", detail: Detail = "fin
             line, hatching and stipple for the inks, so that layers can still be told apart.
         detail: "fine" for a card, at 0.35 of natural size or more; "plain" for a label an inch
             high, where the figure is about 20 mm wide.
+        edition: 1 for a figure of what was printed before there was a second.
 
     Returns:
         Paths in points, y down; the head's rear lies at the origin. Its ``key`` is the same for
         all products that look alike, in the same inks and detail; ``says`` is the recipe in words.
     """
-    group = _drawn(look_of(product), ink, detail)
+    group = _drawn(look_of(product), ink, detail, edition)
     return replace(group, says=describe(product))
 
 
 @lru_cache(maxsize=256)
-def _drawn(subject: JigLook, ink: InkMode, detail: Detail) -> Group:
-    marks = tuple(_Drawing(subject, ink, detail).marks())
-    name = f"{_EDITION} {ink} {detail} {subject.seed}".encode()
+def _drawn(subject: JigLook, ink: InkMode, detail: Detail, edition: int) -> Group:
+    drawing = FirstDrawing if edition == 1 else _Drawing
+    marks = tuple(drawing(subject, ink, detail).marks())
+    trim = f"{subject.trim} " if edition > 1 else ""
+    name = f"jig {edition} {ink} {detail} {trim}{subject.seed}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"
     return Group(IDENTITY, marks, box_of(marks), key)
 
@@ -128,10 +151,12 @@ def frame_of(subject: JigLook) -> JigPlaces:
     size = (head.length / _HEAD_AT_EASE) ** 0.5
     collar = Collar(length=3.2 * PT_PER_MM * size, half=6.2 * size)
     tips = hook.rear + _PAST_THE_BEND
-    if subject.length is not None:
+    if subject.trim is not None:
+        tips = hook.rear + subject.trim
+    elif subject.length is not None:
         # A drawing needs tips behind the bend, and a head that is still large enough to be seen.
         tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.6)
-    room = Room(start=collar.length, half=collar.half * 0.85, length=tips - collar.length)
+    room = Room(collar.length, collar.half * 0.85, tips - collar.length, hook.point)
     return JigPlaces(head, hook, collar, room)
 
 
@@ -144,7 +169,8 @@ class _Drawing:
         # Both inks and both details show the same specimen, lying as it fell.
         self._chance = Chance(subject.seed)
         counts = shares(subject.layers, MOST_STRANDS if pen.fine else MOST_PLAIN_STRANDS)
-        ways = treatments(subject.inks) if pen.black else {}
+        ladder = LADDER if pen.fine else PLAIN_LADDER
+        ways = treatments(subject.inks, ladder) if pen.black else {}
         self._hand = Hand(pen, ways, self._chance, sum(counts))
         self._strands = arrange(
             subject.layers, counts, subject.dressing, self._frame.room, self._chance
@@ -159,6 +185,7 @@ class _Drawing:
             yield from draw_guard(subject.guard, frame.hook, frame.head.guard, pen, self._chance)
         yield from self._dressing("near")
         yield from draw_collar(frame.collar, subject.thread, pen)
+        yield from draw_far_lobe(frame.head, subject.head, pen)
         yield from draw_line_tie(frame.hook, subject.hook.ink, pen)
         yield from draw_head(frame.head, subject.head, pen)
 

@@ -53,7 +53,8 @@ def prepare(
         height_pt: the box's height in points.
         crop: ``contain`` keeps the whole picture and its proportions, so that the image may
             be narrower or lower than the box; ``cover`` cuts it, from the middle, to the box's.
-        ink: ``black`` makes its tones of dots in pure black, as a logo is for a printer of one ink.
+        ink: ``black`` makes its tones of dots in pure black, as a logo is for a printer of one ink;
+            ``grey`` leaves its tones and takes the colour from them.
 
     Raises:
         LabelerError: with one finding, if there is no picture in the file, or one that is
@@ -95,14 +96,15 @@ def _prepare(
             plan, small = scaled(picture, box_pt, crop, sharp)
             profile = picture.info.get("icc_profile")
     flat, doubt = to_srgb(small, profile)
-    data = encode(in_dots(flat) if ink == "black" else flat)
+    data = encode(in_ink(flat, ink))
     place = Place(file=path)
-    findings = [_coarse(place, plan)] if plan.dpi < COARSEST_DPI else []
+    findings = [coarse(place, plan)] if plan.dpi < COARSEST_DPI else []
     findings += [note("picture-colour", place, doubt)] if doubt else []
     return Image(hashlib.sha256(data).hexdigest(), data, *flat.size), tuple(findings)
 
 
-def _coarse(place: Place, plan: ScalePlan) -> Finding:
+def coarse(place: Place, plan: ScalePlan) -> Finding:
+    """Return what is said of a picture with too few pixels for its size in print."""
     more = COARSEST_DPI / plan.dpi
     wide, high = (math.ceil(side * more) for side in plan.natural)
     return fix(
@@ -382,6 +384,15 @@ def _transform(colour: Pillow.Image, source: ImageCms.ImageCmsProfile) -> Pillow
     if flat is None:
         raise ImageCms.PyCMSError("nothing came of it")
     return flat
+
+
+def in_ink(picture: Pillow.Image, ink: InkMode) -> Pillow.Image:
+    """Return the picture as `prepare` prints it in an ink."""
+    if ink == "colour":
+        return picture
+    if ink == "black":
+        return in_dots(picture)
+    return picture.convert("LA" if picture.mode in ("LA", "RGBA") else "L")
 
 
 def in_dots(picture: Pillow.Image) -> Pillow.Image:

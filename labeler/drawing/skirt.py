@@ -37,8 +37,8 @@ from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 
 Depth = Literal["far", "parted", "near"]
-"""Behind the hook; at the top of the near side, where the skirt is parted to free the hook's
-point, and so behind it too; in front."""
+"""Behind the hook; at the very top of the near side, where the point comes through, and so behind
+it too; in front of it."""
 
 MOST_STRANDS = 160
 """A skirt of more strands than this is drawn with this many, shared out in proportion, so that the
@@ -87,14 +87,14 @@ class Flow:
 
 FLOWS: dict[Dressing, Flow] = {
     "skirt": Flow(
-        flare=0.38,
-        leave=74,
-        arrive=(3, 24),
-        fall=0.085,
-        ragged=0.1,
+        flare=0.46,
+        leave=70,
+        arrive=(2, 26),
+        fall=0.09,
+        ragged=0.12,
         seat=1.0,
-        parting=52,
-        sway=0.045,
+        parting=20,
+        sway=0.05,
     ),
     "hair": Flow(
         flare=0.17,
@@ -103,11 +103,11 @@ FLOWS: dict[Dressing, Flow] = {
         fall=0.035,
         ragged=0.3,
         seat=1.85,
-        parting=84,
+        parting=34,
         sway=0.012,
     ),
     "feather": Flow(
-        flare=0.09, leave=32, arrive=(0, 9), fall=0.07, ragged=0.12, seat=1.3, parting=80, sway=0.05
+        flare=0.1, leave=30, arrive=(0, 9), fall=0.05, ragged=0.12, seat=1.3, parting=40, sway=0.04
     ),
 }
 
@@ -129,6 +129,8 @@ class Room:
     half: float
     """Half the collar's height, from which strands spring."""
     length: float
+    point: Point | None = None
+    """The hook's: no strand crosses before it."""
 
 
 def shares(layers: Sequence[LayerLook], most: int) -> list[int]:
@@ -176,6 +178,11 @@ _EVEN = 0.2
 middle of the picture and crowded at its edges."""
 
 
+_LOW_ABOVE = 0.34
+"""How much less than below a skirt stands out above the shank: its own weight lays it on the hook,
+and strands that arch high over the point would look combed across."""
+
+
 _FEW = 6
 """Fewer fibres than this, as plumes are, are set by the eye and not by chance."""
 
@@ -218,10 +225,14 @@ class _Fan:
     def _strand(self, number: int, seat: Seat, angle: float, outward: float) -> Strand:
         if seat == "tail":
             outward *= 0.42
+        curve = self._curve(angle, outward, 1.07 if seat == "tail" else 1.0)
+        depth = _depth(angle, self._flow.parting)
+        if depth == "near" and _hides(curve, self._room.point):
+            depth = "parted"
         return Strand(
             layer=number,
-            depth=_depth(angle, self._flow.parting),
-            curve=self._curve(angle, outward, 1.07 if seat == "tail" else 1.0),
+            depth=depth,
+            curve=curve,
             around=angle,
             facing=self._chance.within(0.62, 1.0),
         )
@@ -231,10 +242,11 @@ class _Fan:
         long = room.length * longer * (1 - flow.ragged * chance.within(0, 1) ** 2)
         long *= 1 + 0.5 * flow.ragged * self._stretch.at(angle)
         sway = flow.sway * long
-        radius = outward * flow.flare * long * chance.within(0.78, 1.0)
-        leave = math.radians(flow.leave * (0.2 + 0.8 * outward) * chance.within(0.8, 1.08))
-        reach = math.sqrt(max(long * long - (1.5 * radius) ** 2, (0.5 * long) ** 2))
         up = -math.cos(angle)
+        over = 1 - _LOW_ABOVE * max(0.0, -up)
+        radius = outward * flow.flare * long * chance.within(0.66, 1.0) * over
+        leave = math.radians(flow.leave * (0.2 + 0.8 * outward) * chance.within(0.7, 1.08) * over)
+        reach = math.sqrt(max(long * long - (1.5 * radius) ** 2, (0.5 * long) ** 2))
         first, second = chance.within(0.22, 0.3) * long, chance.within(0.3, 0.4) * long
         arrive = math.radians(chance.about(*flow.arrive))
         root = room.start + chance.within(-1.0, 0.8), up * room.half
@@ -253,6 +265,18 @@ class _Fan:
         )
 
 
+_CLEAR = 4.0
+"""Points around the hook's point that stay free."""
+
+
+def _hides(curve: Cubic, point: Point | None) -> bool:
+    """Tell whether a strand would lie over the hook's point."""
+    if point is None:
+        return False
+    spots = (at(curve, t / 24) for t in range(25))
+    return any(math.dist(spot, point) < _CLEAR for spot in spots)
+
+
 def _depth(angle: float, parting: float) -> Depth:
     if math.sin(angle) < 0:
         return "far"
@@ -262,8 +286,13 @@ def _depth(angle: float, parting: float) -> Depth:
 TIP = 0.3
 """The share of a two-tone fibre that has the second colour."""
 
-FAR = 0.24
-"""How much darker the far side of a dressing lies, in its own shadow."""
+FAR, SHADOW, _GLEAM = 0.2, 0.2, 0.24
+"""How much darker the far side of a dressing lies, and the under side of a fibre; how much lighter
+the gleam on it is. Of a pale ink's shadows less is left: white stays white."""
+
+LINE = 0.085
+"""The width of the line around a fibre, as a share of the fibre's own: at every size the same
+part of what one sees is the recipe's ink. The house's judgement, held by measuring."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,6 +302,11 @@ class Body:
     curves: tuple[Cubic, ...]
     widths: tuple[Widths, ...]
     round_tip: bool = False
+
+    @property
+    def line(self) -> float:
+        """How wide the line around it is, in points."""
+        return round(LINE * 2 * max(chain.from_iterable(self.widths)), 3)
 
 
 def end_of(body: Body) -> Body:
@@ -288,11 +322,17 @@ def end_of(body: Body) -> Body:
 
 def wash_of(ink: str, strand: Strand) -> str:
     """Return a fibre's wash: the recipe's ink, darker on the far side."""
-    return engraving.shade(ink, FAR) if strand.depth == "far" else ink
+    return in_shadow(ink, FAR) if strand.depth == "far" else ink
+
+
+def in_shadow(ink: str, share: float) -> str:
+    """Return an ink as it looks in shadow, the less the paler it is."""
+    darker = engraving.shade(ink, share * (1.12 - engraving.lightness(ink)))
+    return min(ink, darker, key=engraving.lightness)
 
 
 def draw_body(
-    body: Body, ink: str, strand: Strand, hand: Hand, edge: float = 1.0
+    body: Body, ink: str, strand: Strand, hand: Hand, edge: float = 0.85
 ) -> Iterator[VectorPath]:
     """Yield a fibre's body, the one path of it with both fill and stroke, and its grain.
 
@@ -301,11 +341,13 @@ def draw_body(
     if hand.treatments:
         yield from _engraved_body(body, hand.treatments[ink], hand.pen)
         return
-    wash = wash_of(ink, strand)
     yield VectorPath(
         ribbon(body.curves, body.widths, body.round_tip),
-        fill=wash, stroke=engraving.edge(ink, edge), width=hand.pen.hair, round_ends=True,
-    )  # fmt: skip
+        fill=wash_of(ink, strand),
+        stroke=engraving.edge(ink, edge * (1.0 if hand.pen.fine else 0.75)),
+        width=body.line,
+        round_ends=True,
+    )
 
 
 def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
@@ -318,7 +360,7 @@ def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]
         ribbon(outer.curves, outer.widths, outer.round_tip),
         fill=fill, stroke=other, width=pen.hair, round_ends=True,
     )  # fmt: skip
-    yield from _grain(body, way, other, pen)
+    yield from _grain(body, way, other)
 
 
 def parted(body: Body, pen: Pen) -> Body:
@@ -328,16 +370,10 @@ def parted(body: Body, pen: Pen) -> Body:
     return replace(body, widths=wider)
 
 
-def _grain(body: Body, way: Treatment, ink: str, pen: Pen) -> Iterator[VectorPath]:
+def _grain(body: Body, way: Treatment, ink: str) -> Iterator[VectorPath]:
     """Yield what a treatment draws within the outline."""
-    if way.strip:
-        yield VectorPath(band(body.curves, body.widths, way.strip), fill=ink)
-    if way.width:
-        full = 2 * max(body.widths[0])
-        yield VectorPath(
-            stroke(body.curves), stroke=ink, width=max(pen.hair, full * way.width),
-            dash=way.dash, round_ends=way.dots,
-        )  # fmt: skip
+    for strip in way.strips:
+        yield VectorPath(band(body.curves, body.widths, strip), fill=ink)
 
 
 _SPECKS = {"sparse": 5, "medium": 10, "dense": 18}
@@ -442,12 +478,12 @@ def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
     """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
     if hand.treatments or not hand.pen.fine or strand.depth == "far":
         return
-    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=engraving.shade(ink, 0.2))
+    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=in_shadow(ink, SHADOW))
     if len(body.curves) == 1:
         gleam = part(body.curves[0], 0.22, 0.72)
         wide = body.widths[0]
         over: Widths = (0.0, wide[1] * 1.3, wide[2] * 1.3, 0.0)
-        yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=engraving.tint(ink, 0.3))
+        yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=engraving.tint(ink, _GLEAM))
 
 
 _HAIR = 0.72
@@ -470,7 +506,7 @@ def draw_hair(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPa
 def _dyed_hair(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     if hand.treatments:
         return _engraved_hair(body, hand.treatments[ink], hand.pen)
-    return draw_body(body, ink, strand, hand, edge=0.6)
+    return draw_body(body, ink, strand, hand, edge=0.45)
 
 
 def _engraved_hair(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
@@ -506,7 +542,7 @@ def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[Vector
 
 def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
     wash = wash_of(ink, strand)
-    fill, edge, flash = wash, engraving.shade(wash, 0.55), engraving.tint(wash, 0.75)
+    fill, edge, flash = wash, engraving.shade(wash, 0.3), engraving.tint(wash, 0.3)
     if hand.treatments:
         solid = hand.treatments[ink].solid
         fill, edge = (
@@ -514,12 +550,18 @@ def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[Vect
         )
         flash = edge
     steps = ribbon(body.curves, body.widths)
-    yield VectorPath(steps, fill=fill, stroke=edge, width=hand.pen.hair, round_ends=True)
+    yield VectorPath(
+        steps,
+        fill=fill,
+        stroke=edge,
+        width=body.line if not hand.treatments else hand.pen.hair,
+        round_ends=True,
+    )
     long, half = hand.chance.within(2.5, 5.0), body.widths[0][0]
     yield VectorPath(
         stroke(body.curves),
         stroke=flash,
-        width=half * 1.1,
+        width=half * 0.9,
         dash=(round(long, 2), round(long * 1.9, 2)),
     )
 
@@ -534,8 +576,11 @@ _MOST_LOCKS = 480
 def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
     """Yield one plume: its soft body, locks of barbs from tip to root, threads over them."""
     quill = strand.curve
-    if not hand.treatments:
-        yield _down(quill, engraving.shade(wash_of(layer.ink, strand), 0.16))
+    if hand.treatments:
+        solid = hand.treatments[layer.ink].solid
+        yield _down(quill, engraving.BLACK if solid else engraving.WHITE)
+    else:
+        yield _down(quill, in_shadow(wash_of(layer.ink, strand), SHADOW))
     locks = list(_locks(quill, hand.chance, hand.share(_LOCKS, _MOST_LOCKS)))
     if layer.tip:
         dyed = max(1, round(len(locks) * TIP))
@@ -556,18 +601,19 @@ def _barbs(locks: list[Cubic], ink: str, strand: Strand, hand: Hand) -> Iterator
     if hand.treatments:
         yield from _engraved_plume(tuple(steps), locks, hand.treatments[ink], pen)
         return
-    fill, edge, thread = _lock_inks(wash_of(ink, strand), ink)
-    yield VectorPath(tuple(steps), fill=fill, stroke=edge, width=pen.hair, round_ends=True)
+    wash = wash_of(ink, strand)
+    line = round(LINE * 1.6 * pen.scale * (0.75 if pen.fine else 1.45), 3)
+    yield VectorPath(
+        tuple(steps),
+        fill=wash,
+        stroke=engraving.edge(wash, 0.42 if pen.fine else 0.26),
+        width=line,
+        round_ends=True,
+    )
     if pen.fine:
-        threads = tuple(step for lock in locks[::5] for step in stroke([lock]))
-        yield VectorPath(threads, stroke=thread, width=pen.hair, round_ends=True)
-
-
-def _lock_inks(wash: str, ink: str) -> tuple[str, str, str]:
-    """Return the inks of a lock's body, its edge, and the threads over it."""
-    if engraving.lightness(ink) < engraving.DARK:
-        return wash, engraving.tint(wash, 0.15), engraving.tint(wash, 0.26)
-    return wash, engraving.shade(wash, 0.33), engraving.tint(wash, 0.24)
+        threads = (swelling(lock, pen.hair * 0.45, 0.4) for lock in locks[::4])
+        gleam = engraving.tint(wash, _GLEAM)
+        yield VectorPath(tuple(chain.from_iterable(threads)), fill=gleam)
 
 
 def _engraved_plume(
@@ -578,7 +624,7 @@ def _engraved_plume(
         yield VectorPath(
             steps, fill=engraving.BLACK, stroke=engraving.BLACK, width=pen.hair, round_ends=True
         )
-        threads = (swelling(lock, pen.hair * 0.9) for lock in locks[:: 2 if pen.fine else 4])
+        threads = (swelling(lock, pen.hair * 0.8) for lock in locks[:: 1 if pen.fine else 3])
         yield VectorPath(tuple(chain.from_iterable(threads)), fill=engraving.WHITE)
         return
     yield VectorPath(
@@ -592,7 +638,7 @@ def _engraved_plume(
 def _down(quill: Cubic, wash: str) -> VectorPath:
     """Return the soft body beneath the locks: a leaf, so that no gap in a plume is paper."""
     long = math.hypot(quill[3][0] - quill[0][0], quill[3][1] - quill[0][1])
-    leaf = ribbon([part(quill, 0.0, 0.88)], [(1.0, long * 0.07, long * 0.055, 0.0)])
+    leaf = ribbon([part(quill, 0.0, 0.88)], [(long * 0.055, long * 0.1, long * 0.075, 0.0)])
     return VectorPath(leaf, fill=wash)
 
 

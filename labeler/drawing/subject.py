@@ -5,6 +5,7 @@ Two products that look alike give equal looks, so that a figure is drawn once fo
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,6 +14,7 @@ from importlib.resources import files
 from typing import Any, Literal
 
 from labeler.catalog.model import Colour, Flake, HeadStyle, HookBend, Layer, Material, Product, Seat
+from labeler.units import Length
 
 Kind = Literal["silicone", "living rubber", "hair", "feather", "tinsel"]
 Dressing = Literal["skirt", "hair", "feather"]
@@ -77,6 +79,9 @@ class JigLook:
     thread: str
     length: float | None
     """From nose to tips in points, where the pattern states it."""
+    trim: float | None = None
+    """How far the dressing is trimmed past the bend in points, where the maker says so. Not in the
+    seed: the first edition did not heed it."""
 
     @property
     def inks(self) -> tuple[str, ...]:
@@ -137,6 +142,7 @@ def look_of(product: Product) -> JigLook:
         dressing=dressing,
         thread=colour.thread_ink,
         length=round(length.pt, 2) if length else None,
+        trim=_trim(product.pattern.tie.trim or ""),
     )
 
 
@@ -145,6 +151,24 @@ def _usual_hook(product: Product) -> str:
     usual: dict[str, str] = figures_of("hooks")["usual"]
     fitting = (size for most, size in usual.items() if product.weight.ounces <= Fraction(most))
     return next(fitting, list(usual.values())[-1])
+
+
+_TRIM = re.compile(r"(level with|([\d/ .]+ ?(?:in|mm|cm|inch|inches|\")) past) the bend\b")
+
+
+def _trim(words: str) -> float | None:
+    """Return how far past the bend a maker's words trim a dressing, in points, if they say it.
+
+    >>> _trim("3/8 in past the bend, uneven on purpose")
+    27.0
+    """
+    found = _TRIM.search(words.casefold())
+    if found is None:
+        return None
+    try:
+        return round(Length.parse(found[2].strip()).pt, 2) if found[2] else 0.0
+    except ValueError:
+        return None
 
 
 def _layer_look(layer: Layer, product: Product, dressing: Dressing) -> LayerLook:

@@ -11,14 +11,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
+from labeler.drawing.jig import EDITION
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.geometry import Box, grown
 from labeler.layout.markup import Node
-from labeler.marks import Image, InkMode, Mark, VectorPath
+from labeler.marks import Image, Mark, Piece, VectorPath
 from labeler.type.styles import Style, Styles, in_ink, style_named
 from labeler.units import SLACK_PT, Length
 
@@ -30,6 +31,13 @@ Side = float | None
 
 Size = tuple[float, float]
 """Width and height."""
+
+TypeSize = tuple[float, float, float]
+"""A text's size in points, and how far it rises over its first and hangs below its last baseline,
+in sizes."""
+
+Demands = tuple[float, ...] | str
+"""What a block asks for, to be held against the same block of another piece."""
 
 NO_EDGES: Edges = (0.0, 0.0, 0.0, 0.0)
 
@@ -83,6 +91,8 @@ class Block:
     node: Node
     holds_quantity: bool = False
     """Whether it says how many are in the pack, from which other print keeps its distance."""
+    flush: Literal["left", "right"] = "left"
+    """The end of its row at which it stands, for a box wider than it needs itself."""
 
     @property
     def own_width(self) -> Side:
@@ -133,6 +143,13 @@ class Block:
         """Put its marks on ``surface``, inside ``box``, and where its ink is into ``occupied``."""
         raise NotImplementedError
 
+    def demands(self) -> Demands:
+        """Return what of it may ask for more than the same block of another piece does.
+
+        Of numbers those of the run count that are largest; of a text, each that is another.
+        """
+        return ()
+
     def room_above(self, spare: float, usual: str = "top") -> float:
         """Return how much of a box's spare height stands above what is drawn in it."""
         return spare * VALIGNED[self.node.attrs.get("valign", usual)]
@@ -175,6 +192,57 @@ def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> 
 
 
 @dataclass(frozen=True, slots=True)
+class Settings:
+    """Where the blocks of a piece stand and how they are set, each by its node's key.
+
+    Attributes:
+        boxes: of every block, in points, from the top left corner of its side.
+        sizes: of every text in points, and how far its letters rise and hang, in sizes.
+        forms: of statements, how they are worded, and the eighths of the way from their least to
+            their largest size.
+        versions: of QR codes, the least version.
+    """
+
+    boxes: Mapping[str, Box] = field(default_factory=dict)
+    sizes: Mapping[str, TypeSize] = field(default_factory=dict)
+    forms: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    versions: Mapping[str, int] = field(default_factory=dict)
+
+    def box_of(self, block: Block) -> Box:
+        """Return a block's box.
+
+        Raises:
+            LabelerError: if these settings were not found for a piece that has it.
+        """
+        try:
+            return self.boxes[block.node.key]
+        except KeyError:
+            place = Place(file=block.node.file, line=block.node.line, block=block.node.name)
+            raise LabelerError(
+                stop("settings-lack", place, "the settings of the run know no place for this block")
+            ) from None
+
+
+@dataclass(slots=True)
+class Laid:
+    """What was found while a piece was laid out: the makings of its settings."""
+
+    boxes: dict[str, Box] = field(default_factory=dict)
+    sizes: dict[str, TypeSize] = field(default_factory=dict)
+    forms: dict[str, tuple[int, int]] = field(default_factory=dict)
+    versions: dict[str, int] = field(default_factory=dict)
+    demands: dict[str, Demands] = field(default_factory=dict)
+    build: tuple[object, ...] = ()
+    """Of every block but texts, what it is and how it shares out room."""
+    left_out: list[str] = field(default_factory=list)
+    """Statements that nobody asks for and that found no room."""
+
+    def settings(self) -> Settings:
+        """Return the settings."""
+        return Settings(self.boxes, self.sizes, self.forms, self.versions)
+
+
+@dataclass(frozen=True, slots=True)
 class PrintedPicture:
     """A picture as it was printed, and the proportion that its block kept for it."""
 
@@ -194,14 +262,21 @@ class LayoutContext:
         own: the catalog folder.
         dpi: the printer's resolution, None where it is not known.
         ink: whether colours may be used.
+        finish: whether texts are finished as `labeler.type.finish` does; an old print's were not.
+        photos: whether photographs are shown: as they are, in greys, or not at all.
+        edition: of the drawing: 1 for a piece that was printed before there was a second.
         pending: the statements that no disclosure block has printed yet.
         optional: those that nobody asks for but that may be said.
         findings: what is worth saying but is no fault.
         pictures: those drawn so far, by their number on the piece.
         recorded_pictures: those of an earlier print, which take the files' place.
         other_products: those that a figure may show ``of`` their SKU.
+        printed: labels as they were printed, by lot, that a figure may show instead.
         kinds_named: the kinds of statement that some disclosure block asks for by name.
         picture_numbers: the numbers of the picture blocks to come, from 0.
+        capitals: how high the capitals of the texts drawn so far stand, in points, by name.
+        settings: where its blocks stand and how they are set, if that was found before.
+        laid: what is found of it while it is laid out.
     """
 
     subject: Product | None
@@ -210,15 +285,38 @@ class LayoutContext:
     file: str
     own: Path | None = None
     dpi: int | None = None
-    ink: InkMode = "colour"
+    ink: Literal["colour", "black"] = "colour"
+    finish: bool = True
+    photos: Literal["colour", "grey", "none"] = "colour"
+    edition: int = EDITION
     pending: list[Statement] = field(default_factory=list)
     optional: list[Statement] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     pictures: dict[int, PrintedPicture] = field(default_factory=dict)
     recorded_pictures: Mapping[int, PrintedPicture] = field(default_factory=dict)
     other_products: Mapping[str, Product] = field(default_factory=dict)
+    printed: Mapping[str, Piece] = field(default_factory=dict)
     kinds_named: frozenset[str] = frozenset()
     picture_numbers: Iterator[int] = field(default_factory=count)
+    capitals: dict[str, float] = field(default_factory=dict)
+    settings: Settings | None = None
+    laid: Laid = field(default_factory=Laid)
+
+    def shows_photo(self, node: Node) -> bool:
+        """Tell whether a photo takes the place of the figure that a node asks for.
+
+        In black the engraving does; a jig that nobody can draw, for want of a recipe, is shown by
+        its photo all the same.
+        """
+        if node.tag != "figure" or "of" in node.attrs or node.attrs.get("photo", "yes") == "no":
+            return False
+        engraved = self.photos == "none" and bool(self.product.colour.layers)
+        return bool(self.product.photo) and not engraved
+
+    @property
+    def photo_ink(self) -> Literal["colour", "grey"]:
+        """How a photograph is printed that is printed at all."""
+        return "colour" if self.photos == "colour" else "grey"
 
     @property
     def product(self) -> Product:

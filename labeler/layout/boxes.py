@@ -195,9 +195,19 @@ class Container(Block):
             line = float(node.attrs.get("outline", 0.0))
             top, right, bottom, left = map(max, self.pad, _margin_around(children, self.ends, None))
             self.pad = _add_edges((top, right, bottom, left), (line,) * 4)
+        self._stand_at_ends()
         self._narrowest: float | None = None
         self._blank: Edges | None = None
         self._measured: dict[tuple[float | None, float | None, float], tuple[float, float]] = {}
+
+    def _stand_at_ends(self) -> None:
+        """Tell the children of a row which of them stand at its right end."""
+        spread = self.node.attrs.get("spread", "") if self.ends == SIDEWAYS else ""
+        beyond = spread == "right"
+        for child, share in zip(self.children, self.shares, strict=True):
+            beyond = beyond or bool(share and self.ends == SIDEWAYS)
+            if not share and (beyond or (spread == "apart" and child is self.children[-1])):
+                child.flush = "right"
 
     @override
     def margin(self, width: float | None) -> Edges:
@@ -352,6 +362,11 @@ class Container(Block):
             if inner[edge + 2] < inner[edge] - SLACK_PT:
                 what = f"the pad of {self.node.name} in its {side}"
                 raise overflow(self.context.place(self.node), what, pads, box[edge + 2] - box[edge])
+        settings, laid = self.context.settings, self.context.laid
+        if settings is not None:
+            for child in self.children:
+                child.draw(settings.box_of(child), surface)
+            return
         wide, tall = inner[2] - inner[0], inner[3] - inner[1]
         across, run = (wide, tall) if self.ends == DOWNWARDS else (tall, wide)
         lengths = self.lengths(across, run)
@@ -361,6 +376,7 @@ class Container(Block):
             starts.append(at)
             at += length + gap + more
         for child, cell in zip(self.children, self.cells(inner, starts, lengths), strict=True):
+            laid.boxes[child.node.key] = cell
             child.draw(cell, surface)
 
     def _spread(self, spare: float) -> tuple[float, float]:

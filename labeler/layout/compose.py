@@ -9,12 +9,15 @@ which a forked process would have to do without.
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sys
 import threading
+from collections import defaultdict
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
@@ -23,13 +26,24 @@ from typing import Any, Literal
 from labeler import files
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
+from labeler.drawing.jig import EDITION
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box, bounding_box, contains, grown, overlaps
-from labeler.layout.block import Block, LayoutContext, PrintedPicture, Size, Surface
+from labeler.layout.block import (
+    Block,
+    Laid,
+    LayoutContext,
+    PrintedPicture,
+    Settings,
+    Size,
+    Surface,
+)
 from labeler.layout.boxes import Column, Container, Hole, Row, RuleBlock, Spacer
-from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, Swatch
+from labeler.layout.dots import COARSE, on_whole_dots
+from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, PrintedLabel
 from labeler.layout.facts import facts_of, statement_facts
 from labeler.layout.markup import Node, read_markup
+from labeler.layout.swatch import swatch
 from labeler.layout.template import Layouts
 from labeler.layout.text_blocks import Disclosure, TextBlock
 from labeler.marks import Face, InkMode, Piece, path_points
@@ -44,19 +58,25 @@ _LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
     "text": TextBlock,
     "figure": Figure,
     "picture": PictureBlock,
-    "swatch": Swatch,
+    "swatch": swatch,
     "code": CodeBlock,
     "rule": RuleBlock,
     "disclosure": Disclosure,
     "spacer": Spacer,
 }
 
+_PHOTOS: Mapping[InkMode, Literal["colour", "grey", "none"]] = {
+    "colour": "colour", "grey": "grey", "black": "none",
+}  # fmt: skip
+"""How each ink shows photographs."""
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
     """One piece to lay out. ``size`` is its width and height in points.
 
-    ``old_code`` is what the lot was called before, for layouts that print it.
+    ``old_code`` is what the lot was called before, for layouts that print it. ``settings`` are
+    those of its run, if they were found.
     """
 
     product: Product
@@ -66,6 +86,7 @@ class Job:
     lot: str = ""
     link: str = ""
     old_code: str = ""
+    settings: Settings | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +94,8 @@ class BenchPaper:
     """A page for the bench or the post: a batch card, a packing slip, a recall sheet.
 
     ``facts`` are what its layout may ask; ``subject`` the product it is about, if it is about
-    one; ``others`` those that its figures may show by SKU. ``size`` in points.
+    one; ``others`` those that its figures may show by SKU; ``printed`` the labels that they may
+    show instead, by lot. ``size`` in points.
     """
 
     layout: str
@@ -82,27 +104,49 @@ class BenchPaper:
     subject: Product | None = None
     lot: str = ""
     others: Mapping[str, Product] = field(default_factory=dict)
+    printed: Mapping[str, Piece] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Composed:
-    """A finished piece, and the pictures on it by their number."""
+    """A finished piece, the pictures on it by their number, and how it was laid out.
+
+    ``findings`` is what is worth saying of it; ``settings`` those of its run, if they were given;
+    ``built`` what it was drawn from, if that was kept.
+    """
 
     piece: Piece
     pictures: Mapping[int, PrintedPicture]
+    laid: Laid = field(default_factory=Laid)
+    findings: tuple[Finding, ...] = ()
+    settings: Settings | None = None
+    built: Built | None = field(default=None, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The blocks of a piece, side by side with their nodes, and what they are laid out with."""
+
+    root: Node
+    sides: tuple[tuple[Node, Block], ...]
+    context: LayoutContext
 
 
 class Composer:
     """Lays out pieces from one catalog folder's layouts and styles.
 
     ``dpi`` is the printer's resolution, None where it is not known; codes are then drawn at
-    any size. ``findings`` collects what is worth saying but is no fault.
+    any size. ``finish`` tells whether texts are finished, which those of old prints were not;
+    ``edition`` is the drawing's, 1 for a piece that was printed before there was a second.
+    ``findings`` collects what is worth saying but is no fault.
     """
 
     def __init__(
-        self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour"
-    ) -> None:
-        self.own, self.dpi, self.ink = own, dpi, ink
+        self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour",
+        finish: bool = True, edition: int = EDITION,
+    ) -> None:  # fmt: skip
+        self.own, self.dpi, self.ink, self.finish = own, dpi, ink, finish
+        self.edition = edition
         self.layouts = Layouts(own)
         self.styles: Styles = read_styles(own)
         self.findings: list[Finding] = []
@@ -122,10 +166,59 @@ class Composer:
         Raises:
             LabelerError: as `compose` does.
         """
+        context = self._begun(job)
+        context.recorded_pictures = recorded or {}
+        built = self._built(context, job.layout, job.size)
+        return self._composed(built, job)
+
+    def drawn_again(self, before: Composed, job: Job) -> Composed:
+        """Return a piece drawn anew from what was built of it, by the settings of its job.
+
+        Raises:
+            LabelerError: as `compose` does.
+        """
+        assert before.built is not None
+        context = before.built.context
+        context.settings, context.laid, context.findings = job.settings, Laid(), []
+        return self._composed(before.built, job)
+
+    def _composed(self, built: Built, job: Job) -> Composed:
+        context = built.context
+        piece = self._drawn(built, job.layout, job.size, job.lot)
+        told = tuple(context.findings)
+        return Composed(piece, context.pictures, context.laid, told, job.settings, built)
+
+    def measured(
+        self, jobs: Sequence[Job], join: Callable[[Sequence[Block], LayoutContext], Block]
+    ) -> Settings:
+        """Return how pieces of one layout and size are set if they are laid out as one.
+
+        Args:
+            jobs: the pieces, all with the same sides.
+            join: makes one block of the same block of all pieces.
+
+        Raises:
+            LabelerError: if there is no room for all of them.
+        """
+        shared = self._begun(jobs[0])
+        sides: defaultdict[str, list[Block]] = defaultdict(list)
+        bleed = 0.0
+        for job in jobs:
+            built = self._built(self._begun(job), job.layout, job.size)
+            bleed = built.root.attrs.get("bleed", 0.0)
+            for side, block in built.sides:
+                sides[side.key].append(block)
+        for blocks in sides.values():
+            trim: Box = (0.0, 0.0, *jobs[0].size)
+            join(blocks, shared).draw(trim, Surface(trim, bleed))
+        return shared.laid.settings()
+
+    def _begun(self, job: Job) -> LayoutContext:
+        """Return what a job's piece is laid out with."""
         width, height = job.size
         facts = facts_of(
             job.product, lot=job.lot, link=job.link, width=width, height=height,
-            black=self.ink == "black",
+            black=self.ink != "colour",
         )  # fmt: skip
         own = {"says": statement_facts(job.statements), "old_code": job.old_code}
         context = self._context(job.product, job.layout, {**facts, **own})
@@ -133,9 +226,8 @@ class Composer:
         for statement in job.statements:
             asked = context.pending if statement.duty != "optional" else context.optional
             asked.append(statement)
-        context.recorded_pictures = recorded or {}
-        piece = self._lay_out(context, job.layout, job.size, job.lot)
-        return Composed(piece, context.pictures)
+        context.settings = job.settings
+        return context
 
     def compose_paper(self, paper: BenchPaper) -> Piece:
         """Return the finished page of a paper.
@@ -144,10 +236,10 @@ class Composer:
             LabelerError: as `compose` does.
         """
         width, height = paper.size
-        black = self.ink == "black"
+        black = self.ink != "colour"
         page = {"width": width / 72, "height": height / 72, "black": black}
         context = self._context(paper.subject, paper.layout, {**paper.facts, "piece": page})
-        context.other_products = paper.others
+        context.other_products, context.printed = paper.others, paper.printed
         return self._lay_out(context, paper.layout, paper.size, paper.lot)
 
     def contents(self, layout: str, facts: Mapping[str, Any]) -> tuple[str, frozenset[str]]:
@@ -170,51 +262,98 @@ class Composer:
     ) -> LayoutContext:
         file = str(self.layouts.file(layout))
         return LayoutContext(
-            product, self.styles, facts, file, own=self.own, dpi=self.dpi, ink=self.ink
+            product, self.styles, facts, file, own=self.own, dpi=self.dpi, finish=self.finish,
+            ink="colour" if self.ink == "colour" else "black",
+            photos="colour" if self.edition == 1 else _PHOTOS[self.ink], edition=self.edition,
         )  # fmt: skip
 
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
+        return self._drawn(self._built(context, layout, size), layout, size, lot)
+
+    def _built(self, context: LayoutContext, layout: str, size: Size) -> Built:
+        """Return the blocks of a piece."""
         sku = context.subject.sku if context.subject else ""
         root = self._filled_in(layout, context.facts, sku)
-        try:
-            return self._arranged(root, context, layout, size, lot)
-        except LabelerError as error:
-            told = [_of_piece(each, root, layout, size) for each in error.findings]
-            raise LabelerError(told, error.exit_status) from error
+        _begin_piece(root, context)
+        with _told_of_piece(root, layout, size):
+            sides = tuple((side, build(side, context)) for side in root.children)
+            for _, block in sides if context.settings is None else ():
+                context.laid.demands |= {each.node.key: each.demands() for each in leaves_of(block)}
+                context.laid.build += tuple(_build_of(block))
+        return Built(root, sides, context)
 
-    def _arranged(
-        self, root: Node, context: LayoutContext, layout: str, size: Size, lot: str
-    ) -> Piece:
+    def _drawn(self, built: Built, layout: str, size: Size, lot: str) -> Piece:
+        """Return the piece that its blocks draw."""
+        context, root = built.context, built.root
         sku = context.subject.sku if context.subject else ""
-        context.kinds_named = frozenset(
-            kind for node in root for kind in node.attrs.get("kinds", ())
-        )
-        bleed = root.attrs.get("bleed", 0.0)
-        safe = root.attrs.get("safe", _SAFE)
-        faces = tuple(self._face(side, context, size, bleed, safe) for side in root.children)
-        if context.pending:
-            raise LabelerError(
-                stop(
-                    "layout-leaves-out",
-                    context.place(root),
-                    f"the layout has no place for the statement “{statement.text}”",
-                    hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+        bleed, safe = _begin_piece(root, context)
+        with _told_of_piece(root, layout, size):
+            faces = tuple(self._face(*side, context, size, bleed, safe) for side in built.sides)
+            if context.pending:
+                raise LabelerError(
+                    stop(
+                        "layout-leaves-out",
+                        context.place(root),
+                        f"the layout has no place for the statement “{statement.text}”",
+                        hint="Add <disclosure/> to it: the block prints whatever has to be said.",
+                    )
+                    for statement in context.pending
                 )
-                for statement in context.pending
-            )
         self.findings += context.findings
         return Piece(sku, lot, layout, *size, faces, bleed=bleed, safe=safe)
 
     def _face(
-        self, node: Node, context: LayoutContext, size: Size, bleed: float, safe: float
-    ) -> Face:
+        self, node: Node, block: Block, context: LayoutContext, size: Size, bleed: float,
+        safe: float,
+    ) -> Face:  # fmt: skip
         trim: Box = (0.0, 0.0, *size)
         surface = Surface(trim, bleed)
-        build(node, context).draw(trim, surface)
+        block.draw(trim, surface)
         validate_face(node, surface, context, safe)
         name: Literal["front", "back"] = "back" if node.tag == "back" else "front"
         folds = tuple(share * size[1] for share in node.attrs.get("folds", ()))
-        return Face(name, tuple(surface.marks), tuple(surface.holes), folds)
+        marks = surface.marks
+        if self.edition > 1 and self.ink != "colour" and self.dpi and self.dpi <= COARSE:
+            marks = list(on_whole_dots(marks, self.dpi))
+        return Face(name, tuple(marks), tuple(surface.holes), folds)
+
+
+@contextmanager
+def _told_of_piece(root: Node, layout: str, size: Size) -> Iterator[None]:
+    """Tell what is wrong with a piece as a maker sees it."""
+    try:
+        yield
+    except LabelerError as error:
+        told = [_of_piece(each, root, layout, size) for each in error.findings]
+        raise LabelerError(told, error.exit_status) from error
+
+
+def _begin_piece(root: Node, context: LayoutContext) -> tuple[float, float]:
+    """Return a piece's bleed and safe zone; tell its context which statements are asked for."""
+    context.kinds_named = frozenset(kind for node in root for kind in node.attrs.get("kinds", ()))
+    return root.attrs.get("bleed", 0.0), root.attrs.get("safe", _SAFE)
+
+
+def leaves_of(block: Block) -> Iterator[Block]:
+    """Yield the blocks in a block that hold no others."""
+    if isinstance(block, Container):
+        for child in block.children:
+            yield from leaves_of(child)
+    else:
+        yield block
+
+
+_SHARING = "share", "width", "height", "gap", "pad", "turn", "spread", "align", "valign", "folds"
+
+
+def _build_of(block: Block) -> Iterator[object]:
+    """Yield what decides how a block and those in it share out room, but for what texts ask."""
+    node = block.node
+    if "+" not in node.key and not isinstance(block, TextBlock | Disclosure):  # no row of a list
+        yield node.key, tuple(node.attrs.get(name) for name in _SHARING)
+    if isinstance(block, Container):
+        for child in block.children:
+            yield from _build_of(child)
 
 
 def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:
@@ -225,9 +364,11 @@ def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:
     """
     if files.shipped("layouts") not in Path(fault.place.file).parents:
         return fault
-    message = fault.message
-    for node in root:
-        message = message.replace(node.name, node.called)
+    called = {node.name: node.called for node in root}
+    names = "|".join(re.escape(name) for name in sorted(called, key=len, reverse=True))
+    message = re.sub(
+        rf"(?<!\w)(?:the )?({names})(?!\w)", lambda found: called[found[1]], fault.message
+    )
     what = str(root.attrs.get("name", layout))
     article = "an" if what[0] in "aeiou" else "a"
     return replace(
@@ -244,20 +385,23 @@ def build(node: Node, context: LayoutContext) -> Block:
         inner = [block for block in blocks if not _is_silent(block)]
         kind: type[Container] = Row if node.tag == "row" else Column
         return kind(node, inner, context, holes)
-    if _shows_photo(node, context):
+    if (label := _printed(node, context)) is not None:
+        return PrintedLabel(node, context, label)
+    if context.shows_photo(node):
         return PictureBlock(node, context)
     return Spacer(node, context) if _undrawn(node, context) else _LEAVES[node.tag](node, context)
 
 
-def _shows_photo(node: Node, context: LayoutContext) -> bool:
-    """Tell whether a photo takes the place of the figure."""
-    own = "of" not in node.attrs and node.attrs.get("photo", "yes") == "yes"
-    return node.tag == "figure" and own and bool(context.product.photo)
+def _printed(node: Node, context: LayoutContext) -> Piece | None:
+    """Return the label that takes a figure's place, where the lot that it names has one."""
+    return context.printed.get(node.attrs["label"]) if "label" in node.attrs else None
 
 
 def _undrawn(node: Node, context: LayoutContext) -> bool:
     """Tell whether a figure or bar shows nothing, for want of a recipe."""
-    shows = node.tag in ("figure", "swatch") and not _shows_photo(node, context)
+    shows = node.tag in ("figure", "swatch") and not context.shows_photo(node)
+    if _printed(node, context) is not None:
+        return False
     return shows and not context.product_of(node).colour.layers
 
 
@@ -379,8 +523,8 @@ def compose_each(composer: Composer, jobs: Sequence[Job]) -> Generator[Composed 
         except BrokenProcessPool:  # a process was ended from outside, perhaps for its memory
             pass
     for job in jobs[done:]:
-        made, _ = _outcome(composer, job)
-        yield made
+        outcome = _outcome(composer, job)
+        yield (outcome if len(jobs) < _FEWEST else _without_blocks(outcome))[0]
 
 
 def _outcome(composer: Composer, job: Job) -> Outcome:
@@ -397,7 +541,7 @@ def _in_processes(composer: Composer, jobs: Sequence[Job]) -> Iterator[Outcome]:
         min(_cores(), -(-len(jobs) // _AT_ONCE)),
         get_context("fork" if sys.platform == "linux" else "spawn"),
         _begin,
-        (composer.own, composer.dpi, composer.ink, jobs),
+        (composer.own, composer.dpi, composer.ink, composer.edition, jobs),
     )
     try:
         ranges = [range(at, min(at + _AT_ONCE, len(jobs))) for at in range(0, len(jobs), _AT_ONCE)]
@@ -419,13 +563,15 @@ def _cores() -> int:
 _mine: tuple[Composer, Sequence[Job]]
 
 
-def _begin(own: Path | None, dpi: int | None, ink: InkMode, jobs: Sequence[Job]) -> None:
+def _begin(
+    own: Path | None, dpi: int | None, ink: InkMode, edition: int, jobs: Sequence[Job]
+) -> None:
     """Make ready to lay out; leave Ctrl-C to the process that asked, and end when it ends."""
     global _mine
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _mine = Composer(own, dpi=dpi, ink=ink), jobs
+    _mine = Composer(own, dpi=dpi, ink=ink, edition=edition), jobs
 
 
 def _end_with_parent() -> None:
@@ -437,4 +583,10 @@ def _end_with_parent() -> None:
 
 def _compose(numbers: range) -> list[Outcome]:
     composer, jobs = _mine
-    return [_outcome(composer, jobs[number]) for number in numbers]
+    return [_without_blocks(_outcome(composer, jobs[number])) for number in numbers]
+
+
+def _without_blocks(outcome: Outcome) -> Outcome:
+    """Return an outcome without the blocks, which would cost more to send than to build again."""
+    made, findings = outcome
+    return (replace(made, built=None) if isinstance(made, Composed) else made), findings

@@ -1,39 +1,37 @@
-"""What is drawn: the jig from its recipe, a picture file, the swatch bar, and codes."""
+"""What is drawn: the jig from its recipe, a picture file, and codes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal
 
 from typing_extensions import override
 
-from labeler.catalog.model import Layer
 from labeler.codes import print_quality
 from labeler.codes.print_quality import Digits, Symbol
-from labeler.codes.qr import qr_symbol
+from labeler.codes.qr import qr_symbol, version_of
 from labeler.codes.retail_bars import retail_symbol
+from labeler.drawing.engraving import Detail
 from labeler.drawing.jig import draw_jig
+from labeler.drawing.scale import shared_scale
 from labeler.findings import LabelerError, did_you_mean
 from labeler.geometry import Box, grown
 from labeler.layout.block import (
     Block,
+    Demands,
     Edges,
     LayoutContext,
     PrintedPicture,
     Side,
     Size,
     Surface,
-    lightness,
     overflow,
-    shared_out,
 )
 from labeler.layout.markup import Node
-from labeler.marks import Code, Glyphs, Group, InkMode, Mark, Picture, Step, VectorPath, rectangle
+from labeler.marks import Code, Glyphs, Group, Picture, Piece, rectangle
 from labeler.type.setting import ALIGNED
 from labeler.type.styles import Style
 from labeler.units import SLACK_PT, Length
@@ -50,6 +48,11 @@ _SMALL = Length.from_mm(35).pt
 _HEIGHT_AT_EASE = Length.from_mm(20).pt
 
 
+def detail_at(width: float) -> Detail:
+    """Return how finely a figure is drawn that is so many points wide."""
+    return "plain" if width < _SMALL else "fine"
+
+
 class Framed(Block):
     """Something with a proportion that it keeps: width to height."""
 
@@ -57,6 +60,10 @@ class Framed(Block):
     context: LayoutContext
     proportion: float
     least_wide = _LEAST
+
+    @override
+    def demands(self) -> Demands:
+        return self.proportion, -self.proportion
 
     @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
@@ -100,18 +107,65 @@ class Figure(Framed):
         left, top, right, bottom = self._drawn("fine").box
         self.proportion = (right - left) / (bottom - top)
 
-    def _drawn(self, detail: Literal["fine", "plain"]) -> Group:
-        return draw_jig(self.context.product_of(self.node), ink=self.context.ink, detail=detail)
+    def _drawn(self, detail: Detail) -> Group:
+        context = self.context
+        product = context.product_of(self.node)
+        return draw_jig(product, ink=context.ink, detail=detail, edition=context.edition)
+
+    def _beside_the_others(self, box: Box, frame: Box) -> Box:
+        """Return the place of a jig of an assorted pack: all of them stand at one scale."""
+        context = self.context
+        parts = context.subject.parts if context.subject else ()
+        if context.edition == 1 or len(parts) < 2 or "of" not in self.node.attrs:
+            return frame
+        room = box[2] - box[0], box[3] - box[1]
+        drawn = [part.product for part in parts if part.product.colour.layers]
+        scale = shared_scale((draw_jig(each, ink=context.ink), room) for each in drawn)
+        own = self._drawn("fine").box
+        share = scale * (own[2] - own[0]) / (frame[2] - frame[0])
+        if share >= 1:
+            return frame
+        x, y = (frame[0] + frame[2]) / 2, (frame[1] + frame[3]) / 2
+        half, high = (frame[2] - frame[0]) * share / 2, (frame[3] - frame[1]) * share / 2
+        return x - half, y - high, x + half, y + high
 
     @override
     def draw(self, box: Box, surface: Surface) -> None:
-        frame = self.framed(box)
-        group = self._drawn("plain" if frame[2] - frame[0] < _SMALL else "fine")
+        frame = self._beside_the_others(box, self.framed(box))
+        group = self._drawn(detail_at(frame[2] - frame[0]))
         own = group.box
         across, down = ((frame[at + 2] - frame[at]) / (own[at + 2] - own[at]) for at in (0, 1))
         scale = min(across, down)
         matrix = (scale, 0.0, 0.0, scale, frame[0] - own[0] * scale, frame[1] - own[1] * scale)
         surface.marks.append(replace(group, matrix=matrix))
+        surface.occupied.append((frame, self))
+
+
+_PAPER_EDGE = "#8a8a86"
+
+
+class PrintedLabel(Framed):
+    """The front of a label as it was printed, no larger than it was, with the edge of its paper."""
+
+    def __init__(self, node: Node, context: LayoutContext, piece: Piece) -> None:
+        self.node, self.context, self.piece = node, context, piece
+        self.proportion = piece.width / piece.height
+
+    @override
+    def draw(self, box: Box, surface: Surface) -> None:
+        frame, piece = self.framed(box), self.piece
+        scale = min(1.0, (frame[2] - frame[0]) / piece.width)
+        left = (
+            frame[0]
+            + (frame[2] - frame[0] - piece.width * scale)
+            * ALIGNED[self.node.attrs.get("align", "centre")]
+        )
+        top = frame[1] + self.room_above(frame[3] - frame[1] - piece.height * scale, "middle")
+        trim = (0.0, 0.0, piece.width, piece.height)
+        edge = rectangle(trim, stroke=self.context.line_ink(_PAPER_EDGE), width=0.4 / scale)
+        says = f"The label of lot {piece.lot}: {piece.sku}"
+        matrix = (scale, 0.0, 0.0, scale, left, top)
+        surface.marks.append(Group(matrix, (*piece.faces[0].marks, edge), trim, says=says))
         surface.occupied.append((frame, self))
 
 
@@ -127,10 +181,16 @@ class PictureBlock(Framed):
         if self.is_logo:
             self.least_wide = _LEAST_LOGO
         if self.recorded is None:
-            from labeler.drawing.photos import proportion  # Pillow only where there is a photo
+            # Pillow only where there is a photo
+            from labeler.drawing.jig_photos import jig_photo, jig_proportion
+            from labeler.drawing.photos import proportion
 
-            self.path = self._file()
-            self.proportion = proportion(self.path)
+            self.path, self.of_jig = self._file(), None
+            if "file" in node.attrs:
+                self.proportion = proportion(self.path)
+            else:
+                self.of_jig = jig_photo(context.own or Path(), context.product.photo or "")
+                self.proportion = jig_proportion(self.of_jig)
         else:
             self.proportion = self.recorded.proportion
 
@@ -149,10 +209,15 @@ class PictureBlock(Framed):
     def draw(self, box: Box, surface: Surface) -> None:
         left, top, right, bottom = frame = self.framed(box)
         if self.recorded is None:
+            from labeler.drawing.jig_photos import prepare_jig
             from labeler.drawing.photos import prepare
 
-            ink = self.context.ink if self.is_logo else "colour"
-            image, findings = prepare(self.path, right - left, bottom - top, ink=ink)
+            context, wide, high = self.context, right - left, bottom - top
+            if self.of_jig:
+                image, findings = prepare_jig(self.of_jig, wide, high, ink=context.photo_ink)
+            else:
+                ink = context.ink if self.is_logo else context.photo_ink
+                image, findings = prepare(self.path, wide, high, ink=ink)
             self.context.findings += findings
         else:
             image = self.recorded.image
@@ -160,132 +225,6 @@ class PictureBlock(Framed):
         says = self.node.attrs.get("says") or self.context.product.name
         surface.marks.append(Picture(left, top, right - left, bottom - top, image, says))
         surface.occupied.append((frame, self))
-
-
-_SWATCH_HEIGHT = 5.0
-_LEAST_SWATCH = (12.0, 1.5)
-"""Points, width and height: below this a bar tells no recipe."""
-_THINNEST = 0.6
-"""Points: a layer of one strand is still seen."""
-_EDGE = 0.3
-"""Points: the outline that keeps a white layer from vanishing on white card."""
-
-_EDGE_INK = "#4a4a48"
-_HATCHES = (0.0, 1.1, 1.9, 3.2)
-"""Distances between hatching lines in black mode, from solid to open, in points."""
-_SPECK = 0.55
-_SPECKS_APART = {"sparse": 4.2, "medium": 3.0, "dense": 2.1}
-
-
-class Swatch(Block):
-    """The recipe at a glance: a field a layer, its width the count of its strands.
-
-    Layers stand in tying order, from the left: the first is the one that shows outside. One
-    layer alone, if the node gives its number.
-    """
-
-    def __init__(self, node: Node, context: LayoutContext) -> None:
-        self.node, self.context = node, context
-        self.layers = self._chosen(context.product_of(node).colour.layers)
-        self.least = max(_LEAST_SWATCH[0], _THINNEST * len(self.layers))
-
-    def _chosen(self, layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
-        number = self.node.attrs.get("layer", 0)
-        if number > len(layers):
-            raise self.context.error(
-                "layout-value", self.node, "the recipe has no such layer",
-                found=str(number), expected=f"1 to {len(layers)}",
-            )  # fmt: skip
-        return layers[number - 1 : number] if number else layers
-
-    @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
-        own = self.own_height
-        return (self.least if width is None else width), _SWATCH_HEIGHT if own is None else own
-
-    @override
-    def least_width(self) -> float:
-        return self.least
-
-    @override
-    def draw(self, box: Box, surface: Surface) -> None:
-        place = self.context.place(self.node)
-        if box[2] - box[0] < self.least:
-            raise overflow(place, "the swatch's width", self.least, box[2] - box[0])
-        if box[3] - box[1] < _LEAST_SWATCH[1]:
-            raise overflow(place, "the swatch's height", _LEAST_SWATCH[1], box[3] - box[1])
-        surface.marks += swatch_bar(self.layers, box, self.context.ink)
-        surface.occupied.append((box, self))
-
-
-def swatch_bar(layers: Sequence[Layer], box: Box, ink: InkMode) -> Iterator[Mark]:
-    """Yield the bar's fields and its edge."""
-    black = ink == "black"
-    thinnest = [_THINNEST] * len(layers)
-    left = box[0]
-    widths = shared_out(box[2] - box[0], [layer.strands for layer in layers], thinnest)
-    for layer, width in zip(layers, widths, strict=True):
-        field = (left, box[1], left + width, box[3])
-        yield from _black(field, layer) if black else _tinted(field, layer)
-        left += width
-        if black and left < box[2] - _EDGE:
-            steps: tuple[Step, ...] = ("M", left, box[1]), ("L", left, box[3])
-            yield VectorPath(steps, stroke="#000000", width=_EDGE)
-    yield rectangle(grown(box, -_EDGE / 2), stroke="#000000" if black else _EDGE_INK, width=_EDGE)
-
-
-def _tinted(field: Box, layer: Layer) -> Iterator[Mark]:
-    """A field in the layer's ink; a two-tone one changes along a slant, flake lies in specks."""
-    left, top, right, bottom = field
-    yield rectangle(field, fill=layer.ink)
-    if layer.tip:
-        slant = min(bottom - top, (right - left) / 2)
-        middle = (left + right) / 2
-        yield VectorPath(
-            (
-                ("M", middle + slant / 2, top), ("L", right, top), ("L", right, bottom),
-                ("L", middle - slant / 2, bottom), ("Z",),
-            ),
-            fill=layer.tip,
-        )  # fmt: skip
-    if layer.flake and (steps := _specks(field, _SPECKS_APART[layer.flake.density])):
-        yield VectorPath(steps, fill=layer.flake.ink)
-
-
-@lru_cache(maxsize=256)
-def _specks(field: Box, apart: float) -> tuple[Step, ...]:
-    """Specks in a fixed quincunx, so that the same recipe is the same print."""
-    left, top, right, bottom = field
-    steps: list[Step] = []
-    row, y = 0, top + apart / 3
-    while y < bottom - _SPECK:
-        x = left + apart / 2 + (apart / 2 if row % 2 else 0)
-        while x < right - _SPECK:
-            steps += rectangle((x, y, x + _SPECK, y + _SPECK)).steps
-            x += apart
-        row, y = row + 1, y + apart / 2
-    return tuple(steps)
-
-
-def _black(field: Box, layer: Layer) -> Iterator[Mark]:
-    """A field in hatching as dense as the ink is dark."""
-    gap = _HATCHES[min(3, int(lightness(layer.ink) * 4))]
-    if not gap:
-        yield rectangle(field, fill="#000000")
-    elif lines := tuple(_hatching(field, gap)):
-        yield VectorPath(lines, stroke="#000000", width=0.3)
-
-
-def _hatching(field: Box, gap: float) -> Iterator[Step]:
-    left, top, right, bottom = field
-    tall = bottom - top
-    x = left - tall + gap
-    while x < right:
-        start, end = max(x, left), min(x + tall, right)
-        if end > start:
-            yield "M", start, bottom - (start - x)
-            yield "L", end, bottom - (end - x)
-        x += gap
 
 
 _MOST_QR = Length.from_mm(0.6).pt
@@ -325,6 +264,21 @@ class CodeBlock(Block):
                 f"this code can't be made: {error}",
                 found=repr(value) if value else "no address",
             ) from error
+
+    def at_version(self, least: int) -> None:
+        """Take a symbol of at least this version, to be as large as those of other pieces."""
+        if self.symbol.kind == "qr" and version_of(self.symbol) < least:
+            level = self.node.attrs.get("level", "M")
+            self.symbol = qr_symbol(self.symbol.payload, level, least)
+
+    @property
+    def version(self) -> int:
+        """The version of a QR code, 0 of other codes."""
+        return version_of(self.symbol) if self.symbol.kind == "qr" else 0
+
+    @override
+    def demands(self) -> Demands:
+        return float(self.symbol.columns), float(self.symbol.rows)
 
     def _bounds(self) -> tuple[float, float]:
         """Return the least and the largest module.
@@ -383,9 +337,12 @@ class CodeBlock(Block):
     @override
     def draw(self, box: Box, surface: Surface) -> None:
         wide, tall = box[2] - box[0] + SLACK_PT, box[3] - box[1] + SLACK_PT
+        if self.context.settings is not None:
+            self.at_version(self.context.settings.versions.get(self.node.key, 1))
         module, over = self._hung(wide, tall)
         if not module:
             raise self._overflow(wide, tall)
+        self.context.laid.versions[self.node.key] = self.version
         width, height = module * self.symbol.columns, module * self.symbol.rows
         align = self.node.attrs.get("align", "centre")
         middle = (box[0] + box[2] - width) / 2

@@ -18,6 +18,7 @@ from labeler.catalog.gtin import as_14
 from labeler.catalog.model import Maker, Part, Product
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LABEL_WORDS, Statement, part_name
+from labeler.type.finish import spelled
 from labeler.units import NO_BREAK_SPACE, Weight, truncate
 
 _WITHOUT_CENTS = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"})
@@ -91,6 +92,7 @@ def _computed_facts(product: Product) -> Mapping[str, Any]:
         "note": product.note or colour.note or "",
         "length": str(pattern.length).replace(" ", NO_BREAK_SPACE) if pattern.length else "",
         "strands": colour.strands,
+        "opaque": product.bag is not None and not product.bag.clear,
         "parts": [_part_facts(product, part) for part in product.parts],
         "layers": [
             _fields(layer, "shade", "strands", "seat", "amount")
@@ -179,7 +181,7 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
     """Return the facts for a batch card."""
     product = batch.product
     known = facts_of(product, lot=batch.lot, link=batch.link, width=0, height=0, black=False)
-    tie = product.pattern.tie
+    tie, country = product.pattern.tie, product.maker.country
     needs = layer_needs(product, batch.jigs)
     return {
         **known,
@@ -193,15 +195,25 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
             "counted": any(need.strands for need in needs),
             "metal": in_all(metal_for(product, batch.jigs)),
             "cavity": product.cavity.oz_text if product.cavity != product.weight else "",
-            "guard_strands": product.guard.strands if product.guard else 0,
-            "guard_style": product.guard.style if product.guard else "",
+            "guard": spelled(_guard_words(product), country),
             "thread": product.materials[tie.thread].name if tie.thread else "",
             "paint": product.colour.head_paint or "",
             "materials": list(_materials(batch, needs)),
-            "steps": list(_steps(product)),
-            "cautions": [_fields(one, "title", "text") for one in cautions_for(product)],
+            "steps": [spelled(step, country) for step in _steps(product)],
+            "cautions": [
+                {"title": spelled(one.title, country), "text": spelled(one.text, country)}
+                for one in cautions_for(product)
+            ],
         },
     }
+
+
+def _guard_words(product: Product) -> str:
+    """Return how many fibers or strands the guard has."""
+    guard = product.guard
+    if guard is None:
+        return ""
+    return f"{guard.strands} {'fibers' if guard.style == 'fibre' else 'strands'}"
 
 
 def _layer(number: int, need: LayerNeed) -> Mapping[str, Any]:
@@ -327,6 +339,8 @@ class Slip:
         back: whether it came back.
         parcels: the lines.
         note: the maker's own.
+        order: the order that it is of, as it is named on the paper.
+        sender_country: the maker's, where the parcel crosses a border.
     """
 
     maker: Maker
@@ -337,6 +351,8 @@ class Slip:
     back: bool
     parcels: Sequence[Parcel]
     note: str = ""
+    order: str = ""
+    sender_country: str = ""
 
 
 def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> Mapping[str, Any]:
@@ -350,8 +366,9 @@ def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> 
     return {
         "maker": maker_facts(slip.maker),
         "slip": {
-            **_fields(slip, "number", "day", "dealer", "back", "note"),
+            **_fields(slip, "number", "day", "dealer", "back", "note", "order"),
             "address": list(slip.address),
+            "sender_country": slip.sender_country,
             "jigs": f"{sum(each.count for each in slip.parcels):,}",
             "packs": f"{sum(packs_of(each.product, each.count) for each in slip.parcels):,}",
             "lots": len({each.lot for each in slip.parcels}),
@@ -382,6 +399,16 @@ def named_facts(product: Product) -> Mapping[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
+class Called:
+    """Who has some of what is called back: how many, and how to reach them."""
+
+    name: str
+    count: int
+    phone: str = ""
+    email: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Recalled:
     """One lot of a recall sheet, and who has it."""
 
@@ -392,7 +419,7 @@ class Recalled:
     labels: int
     on_hand: int
     void: bool
-    dealers: Sequence[tuple[str, int]]
+    dealers: Sequence[Called]
     materials: Sequence[str]
     held: bool = False
     other_names: Sequence[str] = ()
@@ -412,6 +439,8 @@ class Recall:
         dealers: who has how many of them in all.
         tight: whether the lots are to stand close together.
         perhaps: how many lots, and jigs of them, may belong to it though nobody knows.
+        why: the reason; empty where the ledger has none.
+        shown: the lots whose labels are shown as large as they were printed.
     """
 
     maker: Maker | None
@@ -419,14 +448,16 @@ class Recall:
     meanings: Sequence[str]
     told: str
     lots: Sequence[Recalled]
-    dealers: Sequence[tuple[str, int]]
+    dealers: Sequence[Called]
     tight: bool = False
     perhaps: tuple[int, int] = (0, 0)
+    why: str = ""
+    shown: Sequence[str] = ()
 
 
 def recall_facts(
     recall: Recall,
-    dealers: Iterable[tuple[str, int]],
+    dealers: Iterable[Called],
     lots: Iterable[Recalled],
     page: tuple[int, int],
 ) -> Mapping[str, Any]:
@@ -438,12 +469,14 @@ def recall_facts(
             else dict.fromkeys(("name", "phone", "email"), "")
         ),
         "recall": {
-            **_fields(recall, "asked", "told", "tight"),
+            **_fields(recall, "asked", "told", "tight", "why"),
+            "shown": [_recalled(each) for each in recall.lots if each.lot in recall.shown],
+            "reached": any(each.phone or each.email for each in recall.dealers),
             "meanings": list(recall.meanings),
             "lots": f"{len(recall.lots):,}",
             "made": f"{sum(each.count for each in recall.lots):,}",
             "labels": f"{sum(each.labels for each in recall.lots):,}",
-            "out": f"{sum(count for _, count in recall.dealers):,}",
+            "out": f"{sum(each.count for each in recall.dealers):,}",
             "on_hand": f"{sum(each.on_hand for each in recall.lots):,}",
             "dealers": _dealers(dealers),
             "gone": f"{gone:,}" if (gone := sum(each.gone for each in recall.lots)) else "",
@@ -472,5 +505,7 @@ def _recalled(each: Recalled) -> Mapping[str, Any]:
     }
 
 
-def _dealers(dealers: Iterable[tuple[str, int]]) -> list[Mapping[str, str]]:
-    return [{"name": name, "count": f"{count:,}"} for name, count in dealers]
+def _dealers(dealers: Iterable[Called]) -> list[Mapping[str, str]]:
+    return [
+        {**_fields(each, "name", "phone", "email"), "count": f"{each.count:,}"} for each in dealers
+    ]

@@ -126,11 +126,12 @@ BLOCKS: Mapping[str, Mapping[str, Reader]] = {
     "text": _EVERY
     | {
         "style": str, "most": _type_size, "least": _type_size, "lines": _whole, "align": _ALIGN,
-        "valign": _VALIGN, "ink": _ink,
+        "valign": _VALIGN, "ink": _ink, "aim": _type_size, "under": str,
     },
     "span": {"style": str, "size": _scale, "ink": _ink},
     "picture": _EVERY | {"file": str, "align": _ALIGN, "valign": _VALIGN, "says": str},
-    "figure": _EVERY | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": str},
+    "figure": _EVERY
+    | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": str, "label": str},
     "swatch": _EVERY | {"of": str, "layer": _whole},
     "code": _EVERY
     | {
@@ -192,7 +193,9 @@ _PLAINLY = {"swatch": "the recipe bar", "disclosure": "what must be said"}
 class Node:
     """One block: its tag, where it stands, its attributes read, its children or its words.
 
-    ``words`` holds (text, span node or None) in order; only text blocks have any.
+    ``words`` holds (text, span node or None) in order; only text blocks have any. ``key`` is the
+    way to it from the piece, by tags, names and lines: the same for the same block of every piece
+    of a layout.
     """
 
     tag: str
@@ -201,6 +204,7 @@ class Node:
     attrs: dict[str, Any] = field(default_factory=dict)
     children: list[Node] = field(default_factory=list)
     words: list[tuple[str, Node | None]] = field(default_factory=list)
+    key: str = ""
 
     def __iter__(self) -> Iterator[Node]:
         """Yield the node and all nodes in it, in the order of the file."""
@@ -243,7 +247,20 @@ def read_markup(markup: str, file: str, sku: str = "", files: Sequence[str] = ()
     reader.check_root(tree)
     if reader.faults:
         raise LabelerError(reader.faults)
+    _give_keys(tree)
     return tree
+
+
+def _give_keys(node: Node) -> None:
+    """Give every block in a node its key."""
+    used: dict[str, int] = {}
+    for child in node.children:
+        name = child.attrs.get("name")
+        own = f"{name}@{child.line}" if name else f"{child.tag}@{child.line}"
+        used[own] = used.get(own, 0) + 1
+        child.key = f"{node.key}/{own}" if used[own] == 1 else f"{node.key}/{own}+{used[own]}"
+        if child.children:
+            _give_keys(child)
 
 
 def _parsed(markup: str, reader: _MarkupReader) -> Any:

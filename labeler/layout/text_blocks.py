@@ -9,7 +9,7 @@ warning.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -18,11 +18,12 @@ from typing_extensions import override
 from labeler.disclosures.needed import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
-from labeler.findings import Finding, LabelerError, stop
+from labeler.findings import Finding, LabelerError, Place, note, stop
 from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
     ClearSpace,
+    Demands,
     Edges,
     LayoutContext,
     Side,
@@ -32,6 +33,7 @@ from labeler.layout.block import (
 )
 from labeler.layout.markup import KINDS_IN_MARKUP, Node
 from labeler.marks import Mark, VectorPath
+from labeler.type.finish import finished
 from labeler.type.setting import (
     ALIGNED,
     BETWEEN,
@@ -40,24 +42,37 @@ from labeler.type.setting import (
     Text,
     TextSetting,
     glyphs_of,
+    in_face,
     text_of,
 )
 from labeler.type.styles import Style
 from labeler.units import NO_BREAK_SPACE, SLACK_PT
 
+_NEARLY = 0.05
+"""Points by which a text may miss the height aimed at: sizes are steps of as much."""
+
 
 class TextBlock(Block):
-    """Words in one style, with spans in others."""
+    """Words in one style, with spans in others.
+
+    ``aim`` is how high its capitals should stand to be read from the peg; ``under`` names a text
+    drawn before it than which they never stand higher.
+    """
 
     def __init__(self, node: Node, context: LayoutContext) -> None:
         self.node = node
         self.context = context
         attrs = node.attrs
         base = context.style(attrs.get("style", "value"), node, attrs.get("ink"))
-        spans = tuple(self._span(base, words, owner) for words, owner in node.words)
+        said = "".join(words for words, _ in node.words)
+        said = finished(said) if context.finish else said
+        spans, at = [], 0
+        for words, owner in node.words:
+            spans.append(self._span(base, said[at : at + len(words)], owner))
+            at += len(words)
         self.empty = not any(span.text.strip() for span in spans)
         self.text = text_of(
-            spans or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
+            in_face(spans) or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
         )
         refuse_missing_letters(self.text, node, context)
 
@@ -106,7 +121,11 @@ class TextBlock(Block):
 
     @override
     def drop(self, width: float, height: float) -> float:
-        setting = None if self.empty else self.text.largest(width, height, self.text.most)
+        return self.drop_at(width, height, self.text.most)
+
+    def drop_at(self, width: float, height: float, most: float) -> float:
+        """Return what `drop` does of a text of at most ``most`` points."""
+        setting = None if self.empty else self.text.largest(width, height, most)
         if setting is None:
             return 0.0
         spare = height - setting.height
@@ -117,15 +136,65 @@ class TextBlock(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        setting = self.text.largest(width, height, self.text.most)
+        most, ascent, descent = self._most(), self.text.ascent, self.text.descent
+        settings = self.context.settings
+        if settings is not None and self.node.key in settings.sizes:
+            _, ascent, descent = settings.sizes[self.node.key]
+        setting = self.text.largest(width, height, most)
         if setting is None:
-            raise self._overflow(width, height)
-        top = box[1] + self.room_above(height - setting.height)
-        align = self.node.attrs.get("align", "left")
+            raise self.overflows(width, height)
+        self.context.laid.sizes[self.node.key] = setting.size, ascent, descent
+        self._note_height(setting.size)
+        # Letters that rise less than those of other pieces stand on the same line as they.
+        rises, hangs = ascent - self.text.ascent, descent - self.text.descent
+        spare = height - setting.height - (rises + hangs) * setting.size
+        top = box[1] + self.room_above(spare) + rises * setting.size
+        usual = self.flush if settings is not None else "left"
+        align = self.node.attrs.get("align", usual)
         surface.marks += glyphs_of(self.text, setting, box[0], top, width, align)
         surface.occupied.append((ink_box(box, top, setting, align), self))
 
-    def _overflow(self, width: float, height: float) -> LabelerError:
+    @override
+    def demands(self) -> Demands:
+        text = self.text
+        if self.empty:
+            return ()
+        if text.max_lines == 1:
+            return text.natural_width(1.0), text.least, -text.most, text.ascent, text.descent
+        return "\0".join((*(span.text for span in text.spans), f"{text.most:g} {text.least:g}"))
+
+    def _most(self) -> float:
+        """Return the largest size it may take: its own, its sisters', that of the text above."""
+        above = self.context.capitals.get(self.node.attrs.get("under", ""))
+        most = self.text.most if above is None else min(self.text.most, above / self._capital)
+        settings = self.context.settings
+        known = settings.sizes.get(self.node.key) if settings is not None else None
+        return most if known is None else min(most, known[0])
+
+    @property
+    def _capital(self) -> float:
+        """How high a capital stands to the type size."""
+        return self.text.base.face.cap_height / 1000
+
+    def _note_height(self, size: float) -> None:
+        """Keep how high the capitals stand, and say so where that is less than was aimed at."""
+        high = size * self._capital
+        self.context.capitals[self.node.name] = high
+        aim = self.node.attrs.get("aim", 0.0)
+        if high < aim - _NEARLY:
+            self.context.findings.append(
+                note(
+                    "text-below-aim",
+                    Place(piece=self.context.subject.sku if self.context.subject else ""),
+                    f"{self.node.called} is smaller than a buyer reads from 5 ft away",
+                    found=f"capitals {high:.1f} pt high",
+                    expected=f"{aim:g} pt",
+                    hint="A shorter name, a larger label or another layout shows it larger.",
+                )
+            )
+
+    def overflows(self, width: float, height: float) -> LabelerError:
+        """Return the error of a text that does not fit a box."""
         place = self.context.place(self.node)
         words = "".join(words for words, _ in self.node.words)
         quoted = words if len(words) <= 60 else words[:59] + "…"
@@ -284,11 +353,17 @@ def clear_around(spans: tuple[Span, ...], size: float) -> tuple[float, float]:
 _VOLUNTEERED = ("material", "origin")
 """Kinds that are printed where there is room though nobody asks for them; others only by name."""
 
+_SENTENCE_ENDS = (".", "!", "?", ".”", ".)")
+"""After one of these no raised point stands: the sentence has ended."""
+
 _SIGNAL = 18
 """Letters of the longest bold words that stay on one line."""
 
 _SQUEEZES = 8
 """Steps between a wording's largest and least size."""
+
+_FULL, _SHORTENED, _ASKED_FOR = range(3)
+"""How statements are worded: in full, short, or short without those that nobody asks for."""
 
 _Worded = tuple[Statement, StatementForm]
 """A statement, and the form in which it is printed."""
@@ -316,10 +391,14 @@ class Disclosure(Block):
         both = sorted(must + may, key=lambda one: KINDS.index(one.kind))
         joined = node.attrs.get("joined", "yes") == "yes"
         self.wordings = [self._wording([(one, one.full) for one in both], joined)]
+        self.forms = [_FULL]
         if any(one.short for one in both):
             self.wordings.append(self._wording([(one, _short(one)) for one in both], joined))
+            self.forms.append(_SHORTENED)
         if may:
             self.wordings.append(self._wording([(one, _short(one)) for one in must], joined))
+            self.forms.append(_ASKED_FOR)
+        self.may = may
         self.empty = not both
         self.holds_quantity = any(one.kind == "quantity" for one in both)
 
@@ -329,17 +408,23 @@ class Disclosure(Block):
     def _paragraph(self, group: list[_Worded]) -> StatementParagraph:
         spans: list[Span] = []
         forms = [form for _, form in group]
+        finish = self.context.finish
         for number, form in enumerate(forms):
             if number:
-                spans.append(Span(self.plain, BETWEEN))
-            spans += [
-                Span(self.signal, _kept_together(run.text)) if run.bold
-                else Span(self.plain, run.text)
-                for run in form.runs
-            ]  # fmt: skip
+                ended = finish and forms[number - 1].text.endswith(_SENTENCE_ENDS)
+                spans.append(Span(self.plain, " " if ended else BETWEEN))
+            said = finished(form.text) if finish else form.text
+            at = 0
+            for run in form.runs:
+                words = said[at : at + len(run.text)]
+                at += len(run.text)
+                spans.append(
+                    Span(self.signal, _kept_together(words)) if run.bold
+                    else Span(self.plain, words)
+                )  # fmt: skip
         least = max([self.plain.least, *map(self._least, forms)])
         most = max(least, self.node.attrs.get("most", least))
-        text = text_of(tuple(spans), self.plain, most, least, 1_000)
+        text = text_of(in_face(spans), self.plain, most, least, 1_000)
         refuse_missing_letters(text, self.node, self.context)
         high = self.signal.face.cap_height / 1000 * SIGN_HEIGHT
         sign = high if any(form.triangle for form in forms) else 0.0
@@ -400,11 +485,14 @@ class Disclosure(Block):
         if self.empty:
             return
         width, height = box[2] - box[0], box[3] - box[1]
-        fitting = self._largest(width, height)
-        if fitting is None:
-            least = self.wordings[-1].height(width, 0.0)
-            raise overflow(self.context.place(self.node), "what the label must say", least, height)
-        wording, squeeze = fitting
+        settings = self.context.settings
+        found = settings.forms.get(self.node.key) if settings else self.fitting(width, height)
+        if found is None or not self.fits(*found, width, height):
+            raise self.overflows(width, height)
+        self.context.laid.forms[self.node.key] = found
+        if found[0] == _ASKED_FOR:
+            self.context.laid.left_out += [(one.short or one.full).text for one in self.may]
+        wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
         y = box[1] + self.room_above(height - wording.height(width, squeeze))
         for paragraph, gap in zip(wording.paragraphs, [*wording.gaps, 0.0], strict=True):
             size = paragraph.text.size_at(squeeze)
@@ -440,22 +528,52 @@ class Disclosure(Block):
 
     @override
     def drop(self, width: float, height: float) -> float:
-        fitting = self._largest(width, height)
-        if self.empty or fitting is None:
+        found = self.fitting(width, height)
+        if self.empty or found is None:
             return 0.0
-        wording, squeeze = fitting
+        wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
         spare = height - wording.height(width, squeeze)
         last = wording.paragraphs[-1]
         return spare - self.room_above(spare) + last.text.descent * last.text.size_at(squeeze)
 
-    def _largest(self, width: float, height: float) -> tuple[StatementWordings, float] | None:
-        """Return the wording and the squeeze with which the statements fit, at their largest."""
-        for wording in self.wordings:
-            for step in range(_SQUEEZES, -1, -1):
-                squeeze = step / _SQUEEZES
-                if wording.height(width, squeeze) <= height + SLACK_PT:
-                    return wording, squeeze
-        return None
+    def worded(self, form: int) -> StatementWordings:
+        """Return the wording of a form, or of the one before where that would say the same."""
+        at = max(place for place, known in enumerate(self.forms) if known <= form)
+        return self.wordings[at]
+
+    def fits(self, form: int, step: int, width: float, height: float) -> bool:
+        """Tell whether a form fits a box at some eighths of the way to its largest size."""
+        return self.worded(form).height(width, step / _SQUEEZES) <= height + SLACK_PT
+
+    def fitting(self, width: float, height: float) -> tuple[int, int] | None:
+        """Return the fullest form that fits a box, and how far it can grow; None if none does."""
+        return common_form([self], width, height)
+
+    @override
+    def demands(self) -> Demands:
+        paragraphs = (p for wording in self.wordings for p in wording.paragraphs)
+        return "\0".join(span.text for each in paragraphs for span in each.text.spans)
+
+    def overflows(self, width: float, height: float) -> LabelerError:
+        """Return the error of statements that do not fit a box."""
+        least = self.wordings[-1].height(width, 0.0)
+        return overflow(self.context.place(self.node), "what the label must say", least, height)
+
+
+def common_form(
+    blocks: Sequence[Disclosure], width: float, height: float, first: int = _FULL
+) -> tuple[int, int] | None:
+    """Return the fullest form, from ``first`` on, and the largest size that all blocks can take.
+
+    The size is given in steps from the least, 0, to the largest; None if not even that fits.
+    """
+    for form in sorted({form for block in blocks for form in block.forms} | {first}):
+        if form < first:
+            continue
+        for step in range(_SQUEEZES, -1, -1):
+            if all(block.fits(form, step, width, height) for block in blocks):
+                return form, step
+    return None
 
 
 def _take(statements: list[Statement], kinds: tuple[str, ...]) -> list[Statement]:

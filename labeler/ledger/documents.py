@@ -197,8 +197,14 @@ PRODUCT = StoredKind(
 )  # fmt: skip
 
 
-LANGUAGE = 4
-"""The number of the layout language that kept layouts are written in: its blocks and its fields."""
+LANGUAGE = 5
+"""The number of the layout language that kept layouts are written in: its blocks and its fields.
+
+Up to 4, figures and bars are of the drawing's first edition, and a photo in black is in color.
+"""
+
+FINISHED_FROM = 5
+"""The language from which on a layout's texts are finished: curly quotes, tied quantities."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +225,7 @@ class Making:
         use: bags or cards.
         width: in points.
         height: in points.
-        ink: in colour or in black.
+        ink: in colour, in black, or in black with photographs in greys.
         dpi: the printer's dots an inch; None if they were not known.
         day: the day whose rules it was made by.
         link: what its code leads to.
@@ -234,7 +240,7 @@ class Making:
     use: str
     width: float
     height: float
-    ink: Literal["colour", "black"]
+    ink: Literal["colour", "black", "grey"]
     dpi: int | None
     day: str
     link: str
@@ -244,6 +250,23 @@ class Making:
     marks_form: int = 0
     language: int = LANGUAGE
     program: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSettings:
+    """Where the blocks of a run's pieces stood and how they were set, each by its key.
+
+    Attributes:
+        boxes: left, top, right and bottom of every block, in points.
+        sizes: of every text in points, and how far its letters rise and hang, in sizes.
+        forms: of statements, their form and the eighths of the way to their largest size.
+        versions: of QR codes, the least version.
+    """
+
+    boxes: dict[str, tuple[float, ...]]
+    sizes: dict[str, tuple[float, ...]]
+    forms: dict[str, tuple[int, ...]]
+    versions: dict[str, int]
 
 
 _TRUST = {
@@ -298,6 +321,16 @@ class _Statements:
     statements: tuple[Statement, ...]
 
 
+SETTINGS = StoredKind(
+    "how the pieces of a run were set",
+    Shape(
+        KeptSettings,
+        boxes=mapped(listed(NUMBER)), sizes=mapped(listed(NUMBER)), forms=mapped(listed(WHOLE)),
+        versions=mapped(WHOLE),
+    ),
+    (),
+    ("0.1.0",),
+)  # fmt: skip
 MAKING = StoredKind("how a piece was made", _MAKING, (_making_2,), ("0.1.0",))
 STATEMENTS = StoredKind(
     "what a piece had to say",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
+from uuid import uuid4
 
 from sqlalchemy import ColumnElement, Connection, Row, func, or_, select
 
@@ -23,7 +25,7 @@ from labeler.ledger.lots import (
     remember_names,
     why_held,
 )
-from labeler.ledger.schema import lots, moves, voids
+from labeler.ledger.schema import journal, lots, moves, voids
 from labeler.ledger.store import Ledger, enter
 
 MoveKind = Literal["ship", "return", "scrap", "extra"]
@@ -82,6 +84,7 @@ def move(
     key: str | None = None,
     even_so: bool = False,
     along: Callable[[Connection], None] | None = None,
+    bench: str = "",
 ) -> list[Moved]:
     """Record moves that belong together, such as the lots of one parcel: all or none.
 
@@ -92,6 +95,7 @@ def move(
         even_so: let pieces of held lots go out; the journal remembers it.
         along: what is recorded in the same transaction, before the lots are looked at; it may
             refuse.
+        bench: tells this request from one just like it under the same key.
 
     Raises:
         LabelerError: with everything that stands in the way: unknown, void or held lots, more
@@ -99,8 +103,9 @@ def move(
     """
     wanted = [_tidy(each) for each in moves_asked]
     request = Request.of(
-        "move", key, moves=[[m.kind, fold(m.lot), m.count, fold(m.dealer)] for m in wanted]
-    )
+        "move", key, moves=[[m.kind, fold(m.lot), m.count, fold(m.dealer)] for m in wanted],
+        **({"bench": bench} if bench else {}),
+    )  # fmt: skip
 
     def carry_out(connection: Connection) -> str:
         if along:
@@ -190,8 +195,118 @@ def list_parcels(ledger: Ledger, *, dealer: str = "", key: str = "", most: int =
     return ledger.read(found)
 
 
+def next_slip(connection: Connection, day: date) -> str:
+    """Return the next number of a year's slips, after all that were given out, such as 2026-0183.
+
+    No row of a move is ever deleted, and numbers that a lost ledger gave out are in the journal, so
+    none comes twice.
+    """
+    begins = f"{day:%Y}-"
+    known = select(moves.c.slip).distinct().where(moves.c.slip.startswith(begins))
+    lost = select(journal.c.detail).where(journal.c.what == SLIP_LOST)
+    given = {*connection.scalars(known), *(one["number"] for one in connection.scalars(lost))}
+    of_year = (each for each in given if each.startswith(begins) and is_slip(each))
+    last = max((int(each[5:]) for each in of_year if tidy_slip(each) == each), default=0)
+    return f"{begins}{last + 1:04d}"
+
+
+SLIP_LOST = "slip lost"
+"""What the journal calls a number that was given out and is not to be given out again."""
+
+_SLIP = re.compile(r"(20\d\d)[ \u2010-\u2015-](0\d{3}|[1-9]\d{0,5})")
+"""A number that lost its last digits, such as 2026-018, is none: it would be another parcel's."""
+
+
+def is_slip(text: str) -> bool:
+    """Tell whether a text has the shape of a year's slip, as it is printed or as one says it."""
+    return bool(_SLIP.fullmatch(text.strip()))
+
+
+def tidy_slip(text: str) -> str:
+    """Return a slip's number as it is stored: ``2026 183`` is 2026-0183; other text stays."""
+    found = _SLIP.fullmatch(text.strip())
+    return f"{found[1]}-{int(found[2]):04d}" if found else text.strip()
+
+
+def due_slip(ledger: Ledger, day: date) -> str:
+    """Return the number that the next slip of this day would get."""
+    return ledger.read(lambda connection: next_slip(connection, day))
+
+
+_MOST_LOST = 999
+"""Nobody gives out more between two backups; a higher number is a slip, and bars all below it."""
+
+
+def lose_slips(ledger: Ledger, numbers: Sequence[str]) -> list[tuple[str, str, str]]:
+    """Have slips' numbers that were given out and lost never be given out again: all, or none.
+
+    Args:
+        ledger: an open ledger.
+        numbers: as `is_slip` knows them.
+
+    Returns:
+        "slip", the number as it is stored, and the one that comes next after all.
+
+    Raises:
+        LabelerError: with every number that is not lost, or too high.
+    """
+
+    def bar(connection: Connection, text: str) -> tuple[str, date]:
+        number = tidy_slip(text)
+        year = date(int(number[:4]), 1, 1)
+        place = Place(key=f"slip {number}")
+        if connection.scalar(select(moves.c.id).where(moves.c.slip == number).limit(1)):
+            raise refusal("lost-known", place, "the ledger has this slip, so it is not lost")
+        above = int(number[5:]) - int(next_slip(connection, year)[5:])
+        if above >= _MOST_LOST:
+            raise refusal(
+                "lost-number", place, "nobody gives out so many slips between two backups",
+                found=f"{above + 1:,} after the last on record", expected=f"at most {_MOST_LOST}",
+            )  # fmt: skip
+        if above >= 0:
+            enter(connection, ledger, SLIP_LOST, None, number=number)
+        return number, year
+
+    def bar_all(connection: Connection) -> list[list[str]]:
+        barred = read_each(lambda text: bar(connection, text), numbers)
+        return [["slip", number, next_slip(connection, year)] for number, year in barred]
+
+    answers = once(ledger, Request.of("slips lost", None), bar_all)
+    return [(kind, number, after) for kind, number, after in answers]
+
+
+class SlipTakenError(Exception):
+    """Another bench took the slip's number while its paper was made."""
+
+
+def move_numbered(
+    ledger: Ledger, moves_asked: Sequence[Move], number: str, *, even_so: bool = False
+) -> list[Moved]:
+    """Record moves under the number that `due_slip` gave, if nobody took it meanwhile.
+
+    Raises:
+        LabelerError: as `move` does.
+        SlipTakenError: if the number went to another.
+    """
+
+    def hold_number(connection: Connection) -> None:
+        if next_slip(connection, moves_asked[0].moved) != number:
+            raise SlipTakenError
+
+    try:
+        return move(ledger, moves_asked, key=number, even_so=even_so, along=hold_number,
+                    bench=uuid4().hex)  # fmt: skip
+    except LabelerError as error:
+        if {each.rule for each in error.findings} == {"key-used"}:
+            raise SlipTakenError from error
+        raise
+
+
 def slip_number(key: str) -> str:
-    """Return a slip's number as it is printed: the key, or the beginning of one made up."""
+    """Return a slip's number as it is printed.
+
+    It is the key; of a parcel of older days, whose key was made up at random, the beginning of it.
+    """
     made_up = len(key) == _MADE_UP and not key.strip("0123456789abcdef")
     return key[:_SHOWN].upper() if made_up else key
 
@@ -216,7 +331,7 @@ def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
     Raises:
         LabelerError: if there is no such slip, or what was recorded since stands on it.
     """
-    text = a_line(number, "slip")
+    text = tidy_slip(a_line(number, "slip"))
 
     def find_slip(connection: Connection) -> str:
         meant = moves.c.slip == text

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path as File
 
 from labeler.marks import Face, Glyphs, Group, Mark, Piece, VectorPath, circle
@@ -15,6 +17,9 @@ from labeler.press.impose import Imposition, PieceOrder, impose
 from labeler.press.printers import Crosses, Flip
 from labeler.press.sheets import whole_page
 from labeler.type.faces import typeface
+from labeler.type.finish import finished
+from labeler.type.setting import Span, runs_of, words_of
+from labeler.type.styles import Style
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, Length
 
 _MM = POINTS_PER_INCH / MM_PER_INCH
@@ -111,7 +116,7 @@ def _corner_crosses(where: Crosses, own: File | None) -> Iterator[Mark]:
         inward = 1 if y < where.height / 2 else -1
         aside = arm * 0.35 if x < where.width / 2 else -arm * 0.35 - size * 0.45
         base = y + inward * arm * 0.9 + (size * 0.5 if inward > 0 else 0)
-        yield _run(name, "sans-semibold", size, own, (x + aside, base))
+        yield from _run(name, "sans-semibold", size, own, (x + aside, base))
 
 
 def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
@@ -135,7 +140,7 @@ def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
             if whole:
                 text = str(number // to_whole * called)
                 spot = (at - 2, edge + long + 7) if across else (edge + long + 2.5, at + 2.2)
-                yield _run(text, "sans", 6.5, own, spot, _GREY)
+                yield from _run(text, "sans", 6.5, own, spot, _GREY)
 
 
 def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
@@ -143,10 +148,10 @@ def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
     for row, (text, length) in enumerate((("100 mm", 100 * _MM), ("4 in", 4 * POINTS_PER_INCH))):
         y = top + row * 9 * _MM
         yield from _measured(left, y, left + length, y)
-        yield _run(text, "sans-medium", 8, own, (left + length + 6, y + 2.8))
+        yield from _run(text, "sans-medium", 8, own, (left + length + 6, y + 2.8))
         x = left + 128 * _MM + row * 14 * _MM
         yield from _measured(x, top, x, top + length)
-        yield _run(text, "sans-medium", 8, own, (x - 8, top + length + 12))
+        yield from _run(text, "sans-medium", 8, own, (x - 8, top + length + 12))
 
 
 def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[VectorPath]:
@@ -219,12 +224,12 @@ def _lines(
     for (face, size, down), *texts in lines:
         y += down
         if len(texts) == 1:
-            yield _run(texts[0], face, size, own, (0.0, y))
+            yield from _run(texts[0], face, size, own, (0.0, y))
             continue
         number, text, figure = texts
-        yield _run(number, "sans-semibold", size, own, (0.0, y))
-        yield _run(text, face, size, own, (_INDENT, y))
-        yield _run(f"should be {figure}", "sans-medium", size, own, (_FIGURE_AT, y))
+        yield from _run(number, "sans-semibold", size, own, (0.0, y))
+        yield from _run(text, face, size, own, (_INDENT, y))
+        yield from _run(f"should be {figure}", "sans-medium", size, own, (_FIGURE_AT, y))
         yield _line(_BLANK[0], y + 2, _BLANK[1], y + 2)
 
 
@@ -241,10 +246,15 @@ def _line(x: float, y: float, to_x: float, to_y: float) -> VectorPath:
 def _run(
     text: str, face: str, size: float, own: File | None, spot: tuple[float, float],
     ink: str = _INK,
-) -> Glyphs:  # fmt: skip
-    shaped = typeface(face, own).shape(text)
-    width = shaped.width * size / 1000
-    return Glyphs(*spot, face, size, ink, shaped.text, width, shaped.shifts)
+) -> Iterator[Glyphs]:  # fmt: skip
+    words = words_of((Span(_style(face, size, own, ink), finished(text)),))
+    for run in runs_of(words, size):
+        yield replace(run, x=run.x + spot[0], y=run.y + spot[1])
+
+
+@lru_cache(maxsize=32)
+def _style(face: str, size: float, own: File | None, ink: str) -> Style:
+    return Style("align", typeface(face, own), size, size, ink=ink)
 
 
 def _is_metric(width: float) -> bool:

@@ -15,6 +15,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from labeler import files
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, stop
+from labeler.marks import InkMode
 from labeler.tomlfile import KeyPath, RuleIds, TomlFile, read_toml, validate
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
 
@@ -106,6 +107,11 @@ class Sheet:
     gutter: float = 0.0
     dpi: int | None = None
     source: str = ""
+
+    @property
+    def usual_ink(self) -> InkMode:
+        """What it is printed with unless somebody says otherwise: printers of rolls burn black."""
+        return "black" if self.kind == "roll" else "colour"
 
     @property
     def notes(self) -> tuple[Finding, ...]:

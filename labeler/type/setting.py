@@ -51,6 +51,19 @@ class Span:
         return text if text.isascii() else unicodedata.normalize("NFC", text)
 
 
+_TYPED = str.maketrans("’‘′“”″", "'''\"\"\"")
+
+
+def in_face(spans: Sequence[Span]) -> tuple[Span, ...]:
+    """Return spans with quotes and primes as they were typed where their face has no finer ones."""
+    return tuple(
+        replace(span, text=span.text.translate(_TYPED))
+        if not span.text.isascii() and set(span.style.face.lacks(span.text)) & set("’‘′“”″")
+        else span
+        for span in spans
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Atom:
     """A stretch of one word in one style: plain letters, or a fraction's two numbers.

@@ -60,6 +60,7 @@ def ours(count: int, alike: bool) -> bytes:
     import tomllib
 
     from labeler.catalog.model import CatalogFile, Product
+    from labeler.layout.alike import set_alike
     from labeler.layout.compose import Composed, Composer, Job, compose_each
     from labeler.memory import gc_paused
     from labeler.press.impose import PieceOrder, Ticket, impose
@@ -96,7 +97,9 @@ def ours(count: int, alike: bool) -> bytes:
 
     with gc_paused():  # as `labeler.bench.laying` does
         jobs = [job(0)] if alike else [job(number) for number in range(count)]
-        made = [each for each in compose_each(Composer(OWN), jobs) if isinstance(each, Composed)]
+        composer = Composer(OWN)
+        alone = [each for each in compose_each(composer, jobs) if isinstance(each, Composed)]
+        made = set_alike(composer, jobs, alone)
         orders = [PieceOrder(each.piece, count if alike else 1) for each in made]
     target = BytesIO()
     write_pdf(impose(orders, find_sheet("letter-3x10")), target, Ticket(title="Bench"))

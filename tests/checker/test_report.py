@@ -11,10 +11,10 @@ import pytest
 from pypdf import PdfReader
 
 from labeler.checker.judge import check_pdf
-from labeler.checker.proof import write_proof
+from labeler.checker.proof import rings, write_proof
 from labeler.checker.report import Report, grouped
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
-from labeler.findings import LabelerError, Place, fix, note, stop
+from labeler.findings import Finding, LabelerError, Place, fix, note, stop
 
 DAY = dt.date(2026, 11, 25)
 
@@ -133,8 +133,9 @@ def test_the_proof_shows_each_page_with_a_finding_and_the_list(
     proof = write_proof(base.pdf, report, tmp_path / "proof.pdf")
     pages = [page.extract_text() for page in PdfReader(proof).pages]
     assert len(pages) == 2  # page 2 does not exist in this file
-    assert "Reedmace" in pages[0]
-    text = " ".join(pages[1].split())
+    assert "Reedmace" in pages[1]
+    text = " ".join(pages[0].split())
+    assert "Do not print" in text
     assert "1 STOP b.pdf cell 1, page 1, A-1 " in text
     assert "also: A-3 page 2 cell 1" in text
     assert "[weight-wrong]" in text
@@ -150,12 +151,25 @@ def test_the_proof_rings_what_was_found_in_its_place(bases: dict[str, Any], tmp_
     report = Report("strip.pdf", (stop("weight-wrong", Place(page=1, box=box), "here"),))
     proof = write_proof(base.pdf, report, tmp_path / "proof.pdf")
     with pdfium.PdfDocument(proof) as document:
-        dots = document[0].render(scale=2).to_numpy()
+        dots = document[1].render(scale=2).to_numpy()
     red = (dots[:, :, 2] > 150) & (dots[:, :, 1] < 80)
     rows, columns = red.nonzero()
     assert (rows.min() / 2, rows.max() / 2) == pytest.approx((398, 442), abs=6)
     assert (columns.min() / 2, columns.max() / 2) == pytest.approx((298, 402), abs=4)
     assert not red[830:850, 640:760].any()
+
+
+def test_what_is_said_of_a_whole_piece_is_ringed_at_its_cell(bases: dict[str, Any]) -> None:
+    base = bases["strip"]
+    found = [each for each in check_pdf(base.pdf, base.folder, day=DAY).findings
+             if each.rule == "us-origin-hook"]  # fmt: skip
+    assert found
+    assert all(each.place.cell and each.place.box for each in found)
+    alone: list[Finding] = []
+    numbered = [(number, (each, alone)) for number, each in enumerate(found, 1)]
+    assert {ring.box for of in rings(numbered).values() for ring in of} == {
+        each.place.box for each in found
+    }
 
 
 def test_the_proof_of_a_file_that_can_not_be_read_is_the_list(tmp_path: Path) -> None:

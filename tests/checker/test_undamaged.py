@@ -24,6 +24,7 @@ SHEETS: dict[str, dict[str, Any]] = {
     "strip": {"use": "bags", "sheet": "letter-3x10"},
     "wide": {"use": "bags", "sheet": "letter-2x7"},
     "panel": {"use": "bags", "sheet": "letter-2x3"},
+    "large": {"use": "bags", "sheet": "letter-2x2"},
     "header": {"use": "cards", "layout": "header-card"},
     "insert": {"use": "cards", "layout": "insert-card"},
 }
@@ -151,6 +152,7 @@ def starters() -> dict[str, str]:
 EVERY_LAYOUT = (
     ("bag-strip", "letter-3x10"), ("bag-compact", "a4-3x8"), ("bag-wide", "letter-2x7"),
     ("bag-panel", "letter-2x3"), ("header-card", "letter-card"), ("insert-card", "letter-card"),
+    ("bag-mini", "roll-203-2x1in"), ("bag-large", "letter-1x2"),
 )  # fmt: skip
 
 

@@ -44,7 +44,8 @@ def test_the_lists_say_as_json_and_in_words_which_go_together(run_cli: Run) -> N
     assert sheets["letter-card"]["layouts"] == {
         "cards": ["pack-card", "header-card", "insert-card"]
     }
-    assert sheets["letter-4x20"]["layouts"] == {}
+    assert sheets["letter-1x2"]["layouts"] == {"bags": ["bag-large"]}
+    assert all(each["layouts"] for each in sheets.values()), "each is good for something"
     status, out, _ = run_cli("layouts", "--json")
     for each in json.loads(out)["layouts"]:
         on = [name for name, sheet in sheets.items()
@@ -104,11 +105,11 @@ def test_the_specimen_shows_every_layout_and_ink_to_scale(
     out = tmp_path / "specimen.pdf"
     status, said, err = run_cli("--catalog", demo, "layouts", "--specimen", SKU, "--out", out)
     assert (status, err) == (0, "")
-    assert "6 layouts with RM-38-40-SBR, to scale" in said
+    assert "8 layouts with RM-38-40-SBR, to scale" in said
     pages = PdfReader(out).pages
     text = "\n".join(page.extract_text() for page in pages)
     assert all(name in text for name, spec in read_index(demo).items() if not spec.packs)
-    assert text.count("in black") == text.count("in color") == 7
+    assert text.count("in black") == text.count("in color") == 9
     assert text.casefold().count("specimen, not for use") == len(pages)
     # To scale: the edge drawn around the first label measures what a cell of its sheet does.
     cell = find_sheet("letter-3x10", demo).grid
@@ -192,13 +193,25 @@ def test_a_refusal_of_the_maker_s_own_layout_names_its_file_and_line(
     assert f"{own / 'tag.xml.jinja'}:2, " in said
 
 
+TINY = """
+[sheet.tiny]
+paper = ["8 1/2 in", "11 in"]
+columns = 4
+rows = 20
+cell = ["1 3/4 in", "1/2 in"]
+margin = ["9/32 in", "1/2 in"]
+pitch = ["2 1/16 in", "1/2 in"]
+source = "invented"
+"""
+
+
 @pytest.mark.parametrize(
     ("words", "first", "hint"),
     [
         (["cards", "--sheet", "letter-3x10"],
          "the card is larger than a cell of the sheet letter-3x10; found 3 in x 4 in; expected at "
          "most 2 5/8 in x 1 in", "Sheets that fit: letter-card, a4-card."),
-        (["bags", "--sheet", "letter-4x20"],
+        (["bags", "--sheet", "tiny"],
          "the label is 1 3/4 in x 1/2 in, and no layout here is made for that",
          "Sheets that fit: letter-3x10, "),
         (["bags", "--layout", "bag-panel"],
@@ -219,6 +232,9 @@ def test_a_refusal_says_the_label_and_the_paper_first_and_what_fits(
     run_cli: Run, line: Path, tmp_path: Path, words: list[str], first: str, hint: str
 ) -> None:
     sku = "FST-38-40-MAR"
+    own = line / "layouts" / "sheets.toml"
+    own.parent.mkdir(exist_ok=True)
+    own.write_text(TINY, "utf-8")
     said = run_cli("--catalog", line, *words, "--sku", sku, "--out", tmp_path / "x.pdf")[2]
     stops = [line for line in said.splitlines() if line.startswith("stop  ")]
     assert re.match(rf"stop  (?:{sku}: )?{re.escape(first)}", stops[0]), said

@@ -535,3 +535,33 @@ def test_a_photo_is_put_away_and_back_but_not_from_under_a_lot_s_labels(
         browser.post("/line/photos/back", 422, back=odd)
     assert (line / "catalog.toml").is_file()
     assert (line / "photos" / "First Pattern Marsh.png").is_file()
+
+
+def test_how_a_photo_is_shown_is_kept_and_taken_back(browser: Browser, line: Path) -> None:
+    (line / "photos").mkdir(exist_ok=True)
+    Image.new("RGB", (600, 400), "#884422").save(line / "photos" / "one.jpg")
+    name = re.findall(r'<select id="p-(\w+)"', browser.get("/line/photos"))[0]
+    whole = re.findall(r'<option value="(\w+)">all of its colors', browser.get("/line/photos"))[0]
+    browser.post("/line/photos/tell", **{f"p-{name}": whole})
+    assert "How it is shown" in words_of(browser.get("/line/photos"))
+    part = {"left": "10", "top": "20 %", "right": "90", "bottom": "75.5"}
+    saved = browser.post("/line/photos/stage", photo=name, shows="part", head="right", **part)
+    assert saved.split("saved=")[1] != "same"
+    assert catalog_of(line)["photos"]["one.jpg"] == {
+        "box": {"left": "10 %", "top": "20 %", "right": "90 %", "bottom": "75.5 %"},
+        "head": "right",
+    }
+    page = browser.get("/line/photos")
+    assert 'name="bottom" inputmode="decimal" size="4" value="75.5"' in page
+    assert browser.post("/line/photos/stage", photo=name, shows="part", head="right", **part) == (
+        re.sub("saved=.*", "saved=same", saved)
+    )
+    wrong = browser.post(
+        "/line/photos/stage", 422, photo=name, shows="part", **part | {"left": "95"}
+    )
+    assert "ends before it begins" in words_of(wrong)
+    browser.post("/line/photos/stage", photo=name, shows="whole", ground="keep")
+    assert catalog_of(line)["photos"]["one.jpg"] == {"show": "whole", "ground": "keep"}
+    browser.post("/line/photos/stage", photo=name, shows="")
+    assert not catalog_of(line).get("photos", {}).get("one.jpg")
+    browser.post("/line/photos/stage", 404, photo="nothing")

@@ -75,6 +75,17 @@ def test_what_is_chosen_goes_on_to_every_layout_as_a_picture(browser: Browser) -
     assert "letter-card" in words_of(cards)
 
 
+def test_a_roll_is_shown_in_black_unless_color_is_chosen(browser: Browser) -> None:
+    def current(more: str) -> list[str]:
+        page = browser.get(f"{SHEET}&sheet={more}")
+        return re.findall(r'aria-current="true">(In [^<]+)<', page)
+
+    assert current("letter-2x5") == ["In color"]
+    assert current("roll-203-3x1in") == ["In black"]
+    assert current("roll-203-3x1in&ink=colour") == ["In color"]
+    assert current("letter-2x5&ink=grey") == ["In black, photos in gray"]
+
+
 def test_what_can_t_be_read_is_told_beside_its_field(
     browser: Browser, line: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable
 from itertools import pairwise
@@ -11,9 +12,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Product, Seat
-from labeler.drawing.engraving import Chance, shade
-from labeler.drawing.jig import draw_jig
-from labeler.drawing.skirt import FAR, MOST_STRANDS, Room, Strand, arrange, shares
+from labeler.drawing.curves import at
+from labeler.drawing.engraving import Chance
+from labeler.drawing.jig import draw_jig, frame_of
+from labeler.drawing.skirt import (
+    FAR,
+    MOST_STRANDS,
+    SHADOW,
+    Room,
+    Strand,
+    arrange,
+    in_shadow,
+    shares,
+)
 from labeler.drawing.subject import LayerLook, look_of
 from labeler.marks import Group, VectorPath
 
@@ -27,7 +38,7 @@ def bodies(group: Group) -> list[str]:
 
 
 def strands_of(group: Group, ink: str) -> int:
-    return sum(fill in (ink, shade(ink, FAR)) for fill in bodies(group))
+    return sum(fill in (ink, in_shadow(ink, FAR)) for fill in bodies(group))
 
 
 def tied(strands: int, seat: Seat = "around", ink: str = "#5a3a20") -> LayerLook:
@@ -70,8 +81,8 @@ def test_a_two_tone_strand_changes_colour_at_its_tip(jig: Callable[..., Product]
     assert strands_of(group, "#8a4b23") == 20
     assert strands_of(group, "#e58a1f") == 20
     paths = [m for m in group.marks if isinstance(m, VectorPath) and m.stroke]
-    whole = [m for m in paths if m.fill in ("#8a4b23", shade("#8a4b23", FAR))]
-    tips = [m for m in paths if m.fill in ("#e58a1f", shade("#e58a1f", FAR))]
+    whole = [m for m in paths if m.fill in ("#8a4b23", in_shadow("#8a4b23", FAR))]
+    tips = [m for m in paths if m.fill in ("#e58a1f", in_shadow("#e58a1f", FAR))]
     for body, tip in zip(whole, tips, strict=True):
         ends = [max(step[-2] for step in m.steps if len(step) > 1) for m in (body, tip)]
         starts = [min(step[-2] for step in m.steps if len(step) > 1) for m in (body, tip)]
@@ -127,7 +138,7 @@ def test_the_layer_tied_first_makes_the_outline() -> None:
 def test_the_drawing_keeps_the_order_in_which_the_strands_lie(brown_over_blue: Product) -> None:
     fills = bodies(draw_jig(brown_over_blue))
     brown, blue, orange = "#5a3a20", "#27508f", "#e2711d"
-    assert fills[0] == shade(brown, FAR)
+    assert fills[0] == in_shadow(brown, FAR)
     assert fills[-1] == brown
     near = fills[len(fills) // 2 :]
     last = {
@@ -139,7 +150,7 @@ def test_the_drawing_keeps_the_order_in_which_the_strands_lie(brown_over_blue: P
 def test_the_hook_lies_between_the_far_strands_and_the_near_ones(brown_over_blue: Product) -> None:
     marks = [m for m in draw_jig(brown_over_blue).marks if isinstance(m, VectorPath)]
     hook = next(i for i, m in enumerate(marks) if m.fill == brown_over_blue.hook.ink)
-    far, near = shade("#5a3a20", FAR), "#5a3a20"
+    far, near = in_shadow("#5a3a20", FAR), "#5a3a20"
     assert max(i for i, m in enumerate(marks) if m.fill == far and m.stroke) < hook
     assert max(i for i, m in enumerate(marks) if m.fill == near and m.stroke) > hook
 
@@ -165,16 +176,84 @@ def test_sides_are_dressed_on_both_sides() -> None:
     assert sides[True] == sides[False] == 8
 
 
-def test_the_near_side_is_parted_so_that_the_point_of_the_hook_is_seen(
+def test_near_strands_cross_before_the_hook_and_leave_its_point_free(
     specimens: dict[str, Product],
 ) -> None:
-    for name in ("swim", "football", "finesse"):
+    for name in ("swim", "football", "finesse", "bucktail", "marabou"):
         subject = look_of(specimens[name])
-        for strand in arrange(
-            subject.layers, [row.strands for row in subject.layers], "skirt", ROOM, Chance(name)
-        ):
-            if strand.depth == "near":
-                assert 0.9 < strand.around < 3.15
+        room, hook = frame_of(subject).room, frame_of(subject).hook
+        strands = arrange(
+            subject.layers, [row.strands for row in subject.layers], subject.dressing, room,
+            Chance(name),
+        )  # fmt: skip
+        near = [s.curve for s in strands if s.depth == "near"]
+        ways = [[at(curve, t / 40) for t in range(41)] for curve in near]
+        assert all(math.dist(spot, hook.point) > 3 for way in ways for spot in way)
+        bend = [at(curve, t / 20) for curve in (hook.shank, *hook.bend) for t in range(21)]
+        crossed = [w for w in ways if min(math.dist(a, b) for a in w for b in bend) < 4]
+        assert len(crossed) >= min(3, len(near)), name
+
+
+def test_a_plume_closes_around_the_shank_and_lets_the_bend_out(jig: Callable[..., Product]) -> None:
+    for weight, size in (("1/32 oz", "8"), ("1/16 oz", "4"), ("1/4 oz", "1/0"), ("1/2 oz", "3/0")):
+        product = jig([{"material": "marabou", "strands": 3}], dressing="feather", guard=None,
+                      weight=weight, size=size, head={"style": "round"})  # fmt: skip
+        frame = frame_of(look_of(product))
+        paths = [m for m in draw_jig(product).marks if isinstance(m, VectorPath)]
+        hook = next(i for i, m in enumerate(paths) if m.fill == product.hook.ink)
+        over = [outline(m) for i, m in enumerate(paths) if i > hook and is_plume(m, product)]
+        shank = [at(frame.hook.shank, t / 10) for t in range(3, 10)]
+        assert all(any(holds(spot, each) for each in over) for spot in shank), weight
+        assert not any(holds(frame.hook.point, each) for each in over), weight
+
+
+def is_plume(path: VectorPath, product: Product) -> bool:
+    ink = product.colour.layers[0].ink
+    return path.fill in (ink, in_shadow(ink, FAR), in_shadow(ink, SHADOW))
+
+
+def outline(path: VectorPath) -> list[list[tuple[float, float]]]:
+    """Return each closed part of a path as points."""
+    parts: list[list[tuple[float, float]]] = []
+    for step in path.steps:
+        if step[0] == "M":
+            parts.append([(step[1], step[2])])
+        elif step[0] == "L":
+            parts[-1].append((step[1], step[2]))
+        elif step[0] == "C":
+            curve = (parts[-1][-1], (step[1], step[2]), (step[3], step[4]), (step[5], step[6]))
+            parts[-1] += [at(curve, t / 8) for t in range(1, 9)]
+    return parts
+
+
+def holds(spot: tuple[float, float], parts: list[list[tuple[float, float]]]) -> bool:
+    """Tell whether a point lies within one of a path's parts, by crossings to its right."""
+    x, y = spot
+    for part in parts:
+        inside = False
+        for (x0, y0), (x1, y1) in zip(part, [*part[1:], part[0]], strict=True):
+            if (y0 <= y) != (y1 <= y) and x < x0 + (y - y0) / (y1 - y0) * (x1 - x0):
+                inside = not inside
+        if inside:
+            return True
+    return False
+
+
+def test_a_skirt_ends_as_far_past_the_bend_as_the_maker_says(jig: Callable[..., Product]) -> None:
+    for words, past in (
+        ("3/8 in past the bend", 27.0), ("level with the bend, then cup it", 0.0),
+        ("never cut the tips; 5/8 in past the bend", 45.0), ("10 mm past the bend", 28.35),
+    ):  # fmt: skip
+        product = jig([{"strands": 30}], length="3 3/4 in")
+        tie = product.pattern.tie.model_copy(update={"trim": words})
+        pattern = product.pattern.model_copy(update={"tie": tie})
+        look = look_of(product.model_copy(update={"pattern": pattern}))
+        assert look.trim == pytest.approx(past, abs=0.01)
+        frame = frame_of(look)
+        assert frame.room.start + frame.room.length == pytest.approx(
+            frame.hook.rear + past, abs=0.1
+        )
+    assert look_of(jig([{"strands": 30}])).trim is None
 
 
 @given(st.lists(st.integers(1, 2000), min_size=1, max_size=30))

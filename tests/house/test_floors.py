@@ -53,6 +53,8 @@ DOORS = {
     "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
     "PIL": (
         "drawing/photos.py",
+        "drawing/cutout.py",
+        "drawing/jig_photos.py",
         "drawing/recipes.py",
         "vector.py",
         "press/pdf/content.py",
@@ -66,7 +68,13 @@ DOORS = {
     "resvg_py": ("vector.py",),
     "zxingcpp": ("checker/page/codes.py",),
     "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/pdf/outlines.py"),
-    "numpy": ("drawing/photos.py", "drawing/recipes.py", "checker/"),
+    "numpy": (
+        "drawing/photos.py",
+        "drawing/cutout.py",
+        "drawing/jig_photos.py",
+        "drawing/recipes.py",
+        "checker/",
+    ),
     "pydantic": (
         "tomlfile.py",
         "catalog/",

@@ -21,10 +21,11 @@ from labeler.geometry import Box, apply_to_box, bounding_box, union
 from labeler.layout.block import Block, LayoutContext, Surface
 from labeler.layout.boxes import RuleBlock, Spacer
 from labeler.layout.compose import Composer, Job, validate_face
-from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock, Swatch
+from labeler.layout.drawn_blocks import CodeBlock, Figure, PictureBlock
 from labeler.layout.markup import Node
+from labeler.layout.swatch import Swatch
 from labeler.layout.text_blocks import Disclosure, TextBlock
-from labeler.marks import Code, Glyphs, Group, Mark, Piece, path_points
+from labeler.marks import Code, Glyphs, Group, InkMode, Mark, Piece, path_points
 from labeler.marks import VectorPath as PathMark
 from labeler.units import Weight
 
@@ -91,13 +92,17 @@ def lay(tmp_path: Path, product: Product) -> Lay:
         whole: bool = False,
         dpi: int | None = None,
         product: Product = product,
+        ink: InkMode = "colour",
+        findings: list[Finding] | None = None,
         **job: object,
     ) -> Piece:
         markup = front if whole else f'<piece safe="0pt"><front>\n{front}\n</front></piece>'
         (folder / "mine.xml.jinja").write_text(markup, "utf-8")
-        return Composer(tmp_path, dpi=dpi).compose(
-            Job(product, "mine", size, **job)  # type: ignore[arg-type]
-        )
+        composer = Composer(tmp_path, dpi=dpi, ink=ink)
+        piece = composer.compose(Job(product, "mine", size, **job))  # type: ignore[arg-type]
+        if findings is not None:
+            findings += composer.findings
+        return piece
 
     return lay_out
 

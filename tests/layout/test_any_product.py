@@ -90,9 +90,10 @@ def sizes(draw: st.DrawFn, dish: LayoutSpec) -> tuple[float, float]:
 
 
 def squeezed(text: str) -> str:
-    """Return a text without its spaces, points and ways to write a fraction."""
-    plain = unicodedata.normalize("NFKC", text).replace("⁄", "/").replace("·", "")
-    return "".join(plain.split())
+    """Return a text without its spaces, points, and ways to write a fraction or a quote."""
+    curly = str.maketrans("‘’“”′", "''\"\"'")
+    plain = unicodedata.normalize("NFKC", text.replace("″", '"').translate(curly))
+    return "".join(plain.replace("⁄", "/").replace("·", "").split())
 
 
 def told(marks: tuple[Mark, ...]) -> tuple[str, list[str]]:

@@ -11,13 +11,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from labeler.catalog.model import Product
+from labeler.catalog.model import Part, Product
 from labeler.disclosures.rules import Confidence, Kind
 from labeler.disclosures.statements import Statement, StatementForm, TextRun
 from labeler.findings import Finding
 from labeler.geometry import apply_to_box
 from labeler.layout.compose import Composer, Job
 from labeler.marks import Code, Glyphs, Group, Piece, VectorPath, path_points
+from labeler.units import Weight
 
 Lay = Callable[..., Piece]
 Faults = Callable[..., tuple[Finding, ...]]
@@ -164,7 +165,7 @@ def test_the_disclosure_block_prints_what_must_be_said(
     piece = lay(
         "<disclosure/>", statements=(said("Contains lead."), said("Wash your hands.", "caution"))
     )
-    assert " ".join(run.text for run in runs(piece)) == "Contains lead. · Wash your hands."
+    assert " ".join(run.text for run in runs(piece)) == "Contains lead. Wash your hands."
 
 
 def test_a_text_of_a_whole_book_is_refused_before_anybody_tires_of_waiting(faults: Faults) -> None:
@@ -263,7 +264,7 @@ def test_a_layer_of_one_strand_is_seen_on_the_swatch(lay: Lay, product: Product)
         for mark in piece.faces[0].marks
         if isinstance(mark, VectorPath) and mark.fill
     }
-    assert widths["#020202"] == pytest.approx(0.6)
+    assert widths["#020202"] == pytest.approx(1.2)
     assert widths["#010101"] + widths["#020202"] == pytest.approx(200)
 
 
@@ -341,3 +342,16 @@ def test_a_swatch_shows_one_layer_alone_by_its_number(lay: Lay, faults: Faults) 
     assert fills == {"#c96a24"}
     (found,) = faults('<swatch layer="4"/>')
     assert (found.rule, found.found, found.expected) == ("layout-value", "4", "1 to 3")
+
+
+def test_jigs_of_an_assorted_pack_stand_at_one_scale(lay: Lay, product: Product) -> None:
+    small = product.model_copy(
+        update={"sku": "RM-18-10-SBR", "weight": Weight.parse("1/8 oz"), "hook_size": "1"}
+    )
+    parts = tuple(Part(product=each, count=1) for each in (product, small))
+    pack = product.model_copy(update={"sku": "RM-PACK", "parts": parts})
+    front = "".join(f'<figure of="{part.product.sku}" share="1"/>' for part in parts)
+    piece = lay(f'<row gap="4pt">{front}</row>', product=pack)
+    large, little = (m for m in piece.faces[0].marks if isinstance(m, Group))
+    assert large.matrix[0] == pytest.approx(little.matrix[0], rel=0.02)
+    assert large.box[2] - large.box[0] > 1.2 * (little.box[2] - little.box[0])

@@ -11,6 +11,7 @@ from labeler.catalog.model import Product, Tie
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
+    Called,
     Parcel,
     Recall,
     Recalled,
@@ -66,15 +67,16 @@ def test_a_dozen_lines_stand_on_a_slip_with_the_weight_as_the_label_states_it(
     parcels = [Parcel(f"2632900{n:02d}", wordy, 1_200, "2026-11-25") for n in range(12)]
     lines = ("10 Millrace Road, second door past the old ferry landing", "Alder Ferry, WI 54899")
     slip = Slip(
-        wordy.maker, "E8D3B589", "2026-11-25", SHOPS[0], (*lines, "US"), False, parcels,
-        "Order 118 by telephone; " * 8,
+        wordy.maker, "2026-0183", "2026-11-25", SHOPS[0], (*lines, "Canada"), False, parcels,
+        "Carton 1 of 2; " * 12, "Order 2600018, your purchase order 4471-B of last Friday", "USA",
     )  # fmt: skip
     text = page("packing-slip", size, slip_facts(slip, parcels, (4, 4)), wordy)
     assert text.count("Fallen Linden in November") == 12
     assert text.count("7 g") == 12
     assert "oz" not in text
     assert "Cooperative of Upper Sandrock" in text
-    assert " US " not in text, "the maker's own country is no news"
+    for each in ("2026-0183", "Canada", "WI 54899, USA", "2600018, your purchase order 4471-B"):
+        assert each in text
 
 
 @pytest.mark.parametrize("size", [LETTER, A4])
@@ -82,7 +84,10 @@ def test_a_dozen_lines_stand_on_a_slip_with_the_weight_as_the_label_states_it(
 def test_a_recall_is_never_refused_for_a_long_name(
     wordy: Product, size: tuple[float, float], tight: bool
 ) -> None:
-    dealers = [(name, 1_200) for name in SHOPS] * 3
+    dealers = [
+        Called(name, 1_200, "+1 218-555-0143 ext. 4", "the.counter@anchor-and-auger.example.com")
+        for name in SHOPS
+    ] * 2
     lots = [
         Recalled(
             f"2632900{n:02d}", wordy, "2026-11-25", 4_800, 4_800, 0, True, dealers[: n + 1],
@@ -93,6 +98,7 @@ def test_a_recall_is_never_refused_for_a_long_name(
     recall = Recall(
         wordy.maker, "LONGHOOK-2026-11-A", ("supplier's lot LONGHOOK-2026-11-A",),
         "2026-11-25 15:46 UTC", lots, dealers, tight,
+        why="Hooks of the box that came on the third of November snap at the bend. " * 2,
     )  # fmt: skip
     text = page("recall-sheet", size, recall_facts(recall, dealers, lots, (1, 1)), wordy)
     assert text.count("THREAD-BOX-2291-7") == 6

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labeler.catalog.model import Product
 from labeler.findings import Finding
+from labeler.layout.compose import Composer, Job
 from labeler.marks import Glyphs, Piece
 from labeler.type.faces import typeface
 from labeler.type.setting import (
@@ -252,3 +255,33 @@ def test_a_line_may_end_between_two_words_and_never_inside_a_number(said: str, w
 def test_the_point_between_two_statements_stands_though_the_first_ends_in_a_space() -> None:
     words = words_of([Span(STORY, "Contains lead. "), Span(STORY, BETWEEN), Span(STORY, "Sharp.")])
     assert [word.gap_text for word in words] == [" ", " · ", ""]
+
+
+def test_a_text_never_outgrows_the_one_it_is_under(lay: Lay, runs: Runs) -> None:
+    """A name on two lines is set small; the one word below it has room for more, and leaves it."""
+    both = (
+        '<text name="pattern" style="name" most="20pt" least="6pt" lines="1">'
+        "Thirty-Four Letters Of A Long Name</text>"
+        '<text name="colour" style="colour" most="20pt" least="6pt"{under}>Marsh</text>'
+    )
+    name, colour = runs(lay(both.format(under=' under="pattern"')))
+    assert colour.size == pytest.approx(name.size)  # both faces have capitals of like height
+    name, colour = runs(lay(both.format(under="")))
+    assert colour.size > name.size * 1.2
+
+
+@pytest.mark.parametrize(("aim", "told"), [("9pt", True), ("6pt", False)])
+def test_capitals_lower_than_aimed_at_are_told(
+    tmp_path: Path, product: Product, aim: str, told: bool
+) -> None:
+    """At 10 pt Noto Serif's capitals stand 7.14 pt high: 714 thousandths, by its OS/2 table."""
+    (tmp_path / "layouts").mkdir()
+    (tmp_path / "layouts" / "mine.xml.jinja").write_text(
+        '<piece safe="0pt"><front><text name="pattern" style="name" most="10pt" least="6pt" '
+        f'aim="{aim}">Reedmace</text></front></piece>',
+        "utf-8",
+    )
+    composer = Composer(tmp_path)
+    composer.compose(Job(product, "mine", (200, 100)))
+    found = [(each.rule, each.found) for each in composer.findings]
+    assert found == ([("text-below-aim", "capitals 7.1 pt high")] if told else [])

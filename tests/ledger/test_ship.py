@@ -19,11 +19,16 @@ from labeler.ledger.open import open_ledger
 from labeler.ledger.ship import (
     Move,
     MoveKind,
+    SlipTakenError,
+    due_slip,
     from_lots,
+    lose_slips,
     move,
+    move_numbered,
     on_hand,
     refuse_twice,
     slip,
+    slip_number,
     take_back,
 )
 from labeler.ledger.store import Ledger
@@ -177,6 +182,56 @@ def test_a_mistake_undoes_its_moves_and_no_others(ledger: Ledger, lot: str) -> N
         assert rules(error) == [refusal]
     move(ledger, [Move("ship", lot, 1, DAY, HERON)], even_so=True)
     assert examine(ledger) == ()
+
+
+def test_slips_are_numbered_by_year_and_no_number_comes_twice(ledger: Ledger, lot: str) -> None:
+    def send(day: date, count: int = 1) -> str:
+        number = due_slip(ledger, day)
+        (sent,) = move_numbered(ledger, [Move("ship", lot, count, day, HERON)], number)
+        assert sent.slip == number
+        return slip_number(sent.slip)
+
+    made_up = "3f2a9c01" + 24 * "0"
+    move(ledger, [Move("ship", lot, 1, DAY, HERON)], key=made_up)
+    move(ledger, [Move("ship", lot, 1, DAY, HERON)], key="2026-11")
+    assert [send(DAY), send(DAY), send(date(2027, 1, 2))] == ["2026-0001", "2026-0002", "2027-0001"]
+    take_back(ledger, "2026 2")
+    assert send(DAY) == "2026-0003", "what was taken back keeps its number"
+    assert slip_number(made_up) == "3F2A9C01", "a parcel of older days keeps its own"
+    assert [each.count for each in take_back(ledger, "3f2a9c01")] == [1]
+    assert lose_slips(ledger, ["2026-0007", "2025-1"]) == [
+        ("slip", "2026-0007", "2026-0008"), ("slip", "2025-0001", "2025-0002"),
+    ]  # fmt: skip
+    for text, rule in (("2026-0001", "lost-known"), ("2026-9999", "lost-number")):
+        with pytest.raises(LabelerError) as error:
+            lose_slips(ledger, [text])
+        assert rules(error) == [rule]
+    assert send(DAY) == "2026-0008"
+    with pytest.raises(SlipTakenError):
+        move_numbered(ledger, [Move("ship", lot, 1, DAY, HERON)], "2026-0008")
+    with pytest.raises(SlipTakenError):
+        move_numbered(ledger, [Move("ship", lot, 2, DAY, OTTER)], "2026-0008")
+    assert examine(ledger) == ()
+
+
+def test_two_benches_ship_at_once_under_numbers_of_their_own(where: str, melon: Product) -> None:
+    with open_ledger(where) as one, open_ledger(where) as other:
+        lot = assign(one, Batch(melon, 24, DAY)).code
+
+        def send(at: int) -> str:
+            bench = (one, other)[at % 2]
+            while True:
+                try:
+                    number = due_slip(bench, DAY)
+                    move_numbered(bench, [Move("ship", lot, 1, DAY, HERON)], number)
+                except SlipTakenError:
+                    continue
+                return number
+
+        with ThreadPoolExecutor(4) as benches:
+            numbers = list(benches.map(send, range(12)))
+        assert sorted(numbers) == [f"2026-{each:04d}" for each in range(1, 13)]
+        assert on_hand(one, lot) == 12
 
 
 def test_a_parcel_is_asked_about_within_a_week_alone(ledger: Ledger, lot: str) -> None:

@@ -179,14 +179,24 @@ def test_a_print_of_today_keeps_the_same_marks_in_today_s_form(
                 "laser", "--layout", "bag-panel", "--out", tmp_path / "one.pdf")  # fmt: skip
     kept = kept_files(line, made["run"])
     making = json.loads(kept["piece.json"])
-    assert (making["schema"], making["marks_form"], making["language"]) == (2, 1, 4)
-    text = DRAWN["1 bag SW-38-40-DHN 263240016"]
-    assert making["marks"] == hashlib.sha256(text.encode()).hexdigest()
+    assert (making["schema"], making["marks_form"], making["language"]) == (2, 1, 5)
+    with ledger_location(line).opened() as ledger:
+        original = find_original(ledger, HERON, "bag", made["run"])
+    laid, _, said = lay_out_again(original, line)
+    text = drawn_text(laid.composed.piece)
+    assert (said, making["marks"]) == ((), hashlib.sha256(text.encode()).hexdigest())
+    # The words and codes are those of then; the bar and figures are of the drawing's new edition.
+    assert written(text) == written(DRAWN["1 bag SW-38-40-DHN 263240016"])
     assert json.loads(kept["said.json"])["schema"] == 2
     again = run_cli("reprint", HERON, "--count", 1, "--out", tmp_path / "two.pdf")
     assert (again["same"], again["of_run"]) == (True, made["run"])
     first, second = tmp_path / "one.pdf", tmp_path / "two.pdf"
     assert first.read_bytes() == second.read_bytes()
+
+
+def written(drawn: str) -> list[str]:
+    """Return the words and codes of what is drawn on a piece."""
+    return [line for line in drawn.split("\n") if line.startswith(("glyphs ", "code "))]
 
 
 def kept_files(line: Path, number: int) -> dict[str, bytes]:

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labeler.disclosures.statements import folded
 from labeler.findings import LabelerError
 from labeler.geometry import Matrix, apply, multiply
 from labeler.marks import Piece
@@ -73,7 +74,7 @@ def test_the_sheet_says_in_plain_words_what_to_measure(
     size: tuple[float, float], figures: list[str], press: Press
 ) -> None:
     reader = pypdf.PdfReader(BytesIO(press(alignment_plan(*size, both_sides=True))))
-    front, back = (" ".join(page.extract_text().split()) for page in reader.pages)
+    front, back = (folded(page.extract_text()) for page in reader.pages)
     for words in ("100 % (actual size)", "Left edge to cross A", "Cross A to cross C", *figures):
         assert words in front
     assert "Held against the light" in back

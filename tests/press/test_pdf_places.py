@@ -21,8 +21,8 @@ TIGHT = 0.1
 """What a desk printer can't show any more: 0.1 pt is 0.035 mm."""
 
 FIXED = [
-    "letter-3x10", "letter-4x20", "letter-2x7", "letter-rounds-4x5", "letter-tags-2x4-gapped",
-    "a4-3x7", "a4-7x27", "a4-2x8-full", "a4-cards-2x5", "roll-300-4x2in",
+    "letter-3x10", "letter-2x10", "letter-2x7", "letter-rounds-4x5", "letter-tags-2x4-gapped",
+    "a4-3x7", "a4-4x12", "a4-2x8-full", "a4-cards-2x5", "roll-300-4x2in",
 ]  # fmt: skip
 
 

@@ -139,7 +139,18 @@ def _read(picture: npt.NDArray[np.uint8], every_way: bool, foreign: bool = False
         try_downscale=every_way,
         try_invert=every_way,
     )
-    return list(read)
+    return sorted(read, key=_spread, reverse=True)
+
+
+def _spread(read: Any) -> int:
+    """Return how much of the picture a code covers, in square dots.
+
+    A line of small letters above the bars can read as a number of its own, two dots high.
+    """
+    spot = read.position
+    wide = abs(spot.top_right.x - spot.top_left.x) + abs(spot.top_right.y - spot.top_left.y)
+    high = abs(spot.bottom_left.x - spot.top_left.x) + abs(spot.bottom_left.y - spot.top_left.y)
+    return int(wide * high)
 
 
 def _box_of(read: Any, corner: tuple[int, int], raster: Raster) -> Box:

@@ -270,6 +270,11 @@ class PagePart:
         self._left, self._right, self._top, self._bottom = dots
         self._picture = picture
 
+    @property
+    def whole(self) -> Colour:
+        """All of it: rows, columns, and blue, green and red."""
+        return self._picture
+
     def cut(self, dots: tuple[int, int, int, int]) -> Colour:
         """Return the columns and rows of the page, from first to end, as far as they are here."""
         left, right, top, bottom = dots
@@ -589,6 +594,52 @@ def alike(shown: Grey, due: Path | bytes) -> bool:
     seen = np.asarray(Image.fromarray(shown).resize((_CELLS, _CELLS), Image.Resampling.BOX), float)
     edge = float(np.median(np.concatenate([shown[0], shown[-1], shown[:, 0], shown[:, -1]])))
     return any(_alike(ink + ground * clear, seen) for ground in (255.0, edge))
+
+
+_BINS = 16
+"""Levels of a channel that count as one color: coarse enough for a profile and for JPEG."""
+_VIVID = 28
+"""From this difference of its channels, of 255, a dot has a hue; shadows and metal have none."""
+_FEW_VIVID = 0.01
+"""What has fewer dots with a hue than this is a picture in greys."""
+_OF_IT = 0.85
+"""The least part of a cut picture's colors that the photo has. A house limit: a jig cut from its
+own photo comes to 0.95 and more, and another of other colors to 0.6 and less."""
+
+
+def cut_from(shown: Colour, due: Path) -> bool:
+    """Tell whether a picture on the page may be a part of a photo, however turned, by its colors.
+
+    Of a picture in greys, or of a photo in greys, it can't be told, and may be so.
+
+    Args:
+        shown: the page where the picture stands, in blue, green and red.
+        due: the photo's file.
+    """
+    from PIL import Image, ImageOps
+
+    try:
+        with Image.open(due) as picture:
+            picture.draft("RGB", (_LOOKED_AT, _LOOKED_AT))
+            photo = ImageOps.exif_transpose(picture).convert("RGB")
+    except (OSError, ValueError, Image.DecompressionBombError):
+        return True  # that a picture can't be read is told where the catalog is
+    photo.thumbnail((_LOOKED_AT, _LOOKED_AT), Image.Resampling.BOX)
+    part = Image.fromarray(np.ascontiguousarray(shown[..., ::-1]))
+    part.thumbnail((_LOOKED_AT, _LOOKED_AT), Image.Resampling.BOX)
+    own, seen = (np.asarray(each).reshape(-1, 3).astype(int) for each in (photo, part))
+    hued = [np.ptp(each, axis=1) >= _VIVID for each in (own, seen)]
+    if min(each.mean() for each in hued) < _FEW_VIVID:
+        return True
+    there = np.zeros((_BINS + 2,) * 3, bool)
+    width = 256 // _BINS
+    for step in np.ndindex(3, 3, 3):
+        there[tuple((own[hued[0]] // width + step).T)] = True
+    return bool(there[tuple((seen[hued[1]] // width + 1).T)].mean() > _OF_IT)
+
+
+_LOOKED_AT = 240
+"""Dots along the longer side; more tell nothing else."""
 
 
 def _alike(due: _Cells, seen: _Cells) -> bool:

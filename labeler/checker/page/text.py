@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 from labeler.checker.page.elements import Glyph
+from labeler.disclosures.statements import folded_letters
 from labeler.geometry import Box, union
 from labeler.units import FRACTION_SLASH
 
@@ -234,7 +234,7 @@ def _folded(letter: str) -> str:
         return " " if letter.isspace() else letter
     if letter.isspace():
         return " "
-    return unicodedata.normalize("NFKC", letter).replace(FRACTION_SLASH, "/")
+    return folded_letters(letter)
 
 
 # ------------------------------------------------------------------------------------- lines

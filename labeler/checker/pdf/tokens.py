@@ -71,6 +71,12 @@ def tokens(data: bytes) -> Iterator[bytes]:
             yield from _TOKEN.findall(part)
 
 
+def comments(data: bytes) -> list[bytes]:
+    """Return the comments of a content stream; a percent sign within a string begins none."""
+    parts = [part for part in _around_pictures(data) if b"%" in part]
+    return [word for part in parts for word in _TOKEN.findall(part) if word[:1] == b"%"]
+
+
 def _around_pictures(data: bytes) -> Iterator[bytes]:
     """Yield the stretches between pictures, and the sign for one where one stands."""
     begin = 0

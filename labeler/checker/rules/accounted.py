@@ -39,7 +39,7 @@ _BY_WORDS = frozenset({
     "retail-dealer-named",
 })  # fmt: skip
 """Rules that know no names: what stands somewhere as the edition has it there breaks none."""
-_PARTS = ("heads", "entry", "code", "order")
+_PARTS = ("heads", "entry", "code", "order", "sizes", "shades", "index", "list", "priced")
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,8 +261,14 @@ class BookWords:
     standings: dict[str, ChapterSeen] = field(default_factory=dict)
     numbers: list[Numbered] = field(default_factory=list)
     """What contents and index say; on which page a chapter begins is known in the end."""
+    row_pages: dict[str, set[int]] = field(default_factory=dict)
+    """On which leaves each SKU's row stands."""
+    lines: list[tuple[SeenPlace, str]] = field(default_factory=list)
+    """The lines of indexes that lead to prices, each with all that it says."""
     indexed: dict[str, tuple[Place, set[str]]] = field(default_factory=dict)
     """Which patterns stand beside a color in the index, and where its first line is."""
+    shades: list[tuple[str, Numbered]] = field(default_factory=list)
+    """The lines of the color index, each with its color's name."""
     written: dict[int, str] = field(default_factory=dict)
     """All that is written on each page of the file, in its simplest form."""
     here: dict[int, Written] = field(default_factory=dict)
@@ -284,31 +290,39 @@ class BookWords:
         page = leaf.about.page
         boxes = [box for each in told if each.place.page == page for box in _ringed(each)]
         own: list[Finding] = []
-        for place in inner:
+        for place in (each for each in inner if each.about.kind != "section"):
             written, phrases = Written(place.written), self._of(place)
             self.here[id(place)] = written
             for phrase in phrases:
                 written.find(packed(phrase))
             own += self._left(written, place, boxes, phrases=phrases)
-        within = [place.about.box for place in inner]
+        within = [place.about.box for place in inner if place.about.kind != "section"]
         written = Written(leaf.written, within)
         self.here[id(leaf)] = written
         self.written[page] = self.written.get(page, "") + written.text
-        anchor = self._chapter_of(leaf, written, number, last)
-        chapter = self.edition.chapters[anchor] if anchor else None
-        if chapter is not None and anchor is not None:
+        chapters = [
+            (anchor, each) for anchor in self._chapters_of(leaf, inner, number, last)
+            if (each := self.edition.chapters.get(anchor)) is not None
+        ]  # fmt: skip
+        sections = {each.about.pattern: each.about.box for each in inner}
+        for anchor, chapter in chapters:
             standing = self.standings.setdefault(anchor, ChapterSeen(leaf.place(), number))
             if number < standing.first:  # a booklet's leaves come as they lie on its sheets
                 standing.place, standing.first = leaf.place(), number
             _look_for(chapter, written, standing, leaf)
-            own += self._more(anchor, leaf, written)
-            _look_in_parts(chapter, written, standing)
+            own += self._more(anchor, leaf, written, sections.get(anchor, leaf.about.box))
+        for anchor, chapter in chapters:
+            _look_in_parts(chapter, written, self.standings[anchor])
+        if leaf.about.kind == "pattern":
             own += _plate(self.edition, leaf, within)
-        if number not in (1, last):
+        opened = number == 1 and not self.edition.claim.prices
+        if not opened and (number != last or not self.edition.backed):
             own += _folio(leaf, written, number)
         boxes += [box for each in own for box in _ringed(each)]
         yield from own
-        yield from self._left(written, leaf, boxes, chapter=chapter)
+        dues = tuple(due for _, each in chapters for due in each.dues)
+        both = Chapter("", dues) if chapters else None
+        yield from self._left(written, leaf, boxes, chapter=both)
 
     def weighed(self, one: Finding, page: SeenPage) -> Iterator[Finding]:
         """Yield a finding of the latest page, unless what it rings is due there and is a name.
@@ -342,6 +356,16 @@ class BookWords:
             texts = edition.heads
         elif place.about.kind == "entry":
             texts = edition.entry(here)
+        elif place.about.kind in ("list", "priced"):
+            texts = edition.listed(here) if here else []
+        elif place.about.kind == "index":
+            self.lines.append((place, "".join(packed(each.text) for each in place.lines)))
+            numbers = "".join(filter(str.isdigit, place.lines[-1].text[-4:])) if place.lines else ""
+            texts = edition.indexed(here[0], [int(numbers or 0)]) if here else []
+        elif place.about.kind == "shades":
+            texts = [subject.product.colour.name for subject in here]
+        elif place.about.kind == "sizes":
+            texts = [edition.graded(subject) for subject in here]
         else:
             write = edition.code if place.about.kind == "code" else edition.ordered
             texts = [text for subject in here for text in write(subject)]
@@ -357,31 +381,27 @@ class BookWords:
                 label, due = _meant(text, box, written, chapter) if chapter else ("", "")
                 yield from self.judge.told(text, place.place(box), "", label, due)
 
-    def _chapter_of(self, leaf: SeenPlace, written: Written, number: int, last: int) -> str | None:
-        """Return the chapter of a leaf: by what it is about, or by its running head."""
-        if number in (1, last):
-            return "cover" if number == 1 else "back"
-        if leaf.about.kind == "pattern":
-            return (
-                f"pattern-{leaf.about.pattern}"
-                if leaf.about.pattern in self.edition.by_pattern
-                else None
-            )
-        head = leaf.about.box[1] + _HEAD
-        for anchor, title in self.edition.sections.items():
-            if any(
-                each.base < head and packed(each.text) == packed(title) for each in written.lines
-            ):
-                return anchor
-        return None
+    def _chapters_of(
+        self, leaf: SeenPlace, inner: Sequence[SeenPlace], number: int, last: int
+    ) -> Iterator[str]:
+        """Yield the chapters that share a leaf, as the book's sheet says."""
+        if self.edition.claim.prices:
+            pass
+        elif number == 1:
+            yield "cover"
+        elif number == last and self.edition.backed:
+            yield "back"
+        elif leaf.about.kind == "pattern":
+            yield f"pattern-{leaf.about.pattern}"
+        yield from (each.about.pattern for each in inner if each.about.kind == "section")
 
-    def _more(self, anchor: str, leaf: SeenPlace, written: Written) -> Iterator[Finding]:
+    def _more(self, anchor: str, leaf: SeenPlace, written: Written, part: Box) -> Iterator[Finding]:
         if anchor == "contents":
             self.numbers += _contents(self.edition, leaf, written)
         elif anchor == "colors":
-            self._index(leaf, written)
+            self._index(leaf, written, part)
         elif anchor == "markets":
-            yield from self._table(leaf, written)
+            yield from self._table(leaf, written, part)
         elif anchor == "codes":
             for subjects in self.edition.by_pattern.values():
                 name = subjects[0].product.pattern.name
@@ -390,10 +410,11 @@ class BookWords:
             written.find(packed(book_words()["rows"]["continued"]))
 
     @asks("market-wrong")
-    def _table(self, leaf: SeenPlace, written: Written) -> Iterator[Finding]:
+    def _table(self, leaf: SeenPlace, written: Written, part: Box) -> Iterator[Finding]:
         """Yield the cells that do not say what the rules of their place come to."""
         grid, standing = self.edition.grid, self.standings["markets"]
-        ordered = sorted(_upright(leaf), key=lambda each: each.base)
+        upright = (each for each in _upright(leaf) if part[1] <= each.base <= part[3])
+        ordered = sorted(upright, key=lambda each: each.base)
         head_says = packed(book_words()["markets"]["pattern"])
         top = []
         for head in (each for each in ordered if packed(each.text) == head_says):
@@ -401,7 +422,7 @@ class BookWords:
             if columns := sorted((g.x, code) for each in level for g, code in _heads(each, grid)):
                 top.append((head, columns))  # else it is a pattern that is called so
         for at, (head, columns) in enumerate(top):
-            foot = top[at + 1][0].base if at + 1 < len(top) else leaf.about.box[3] - _FOOT
+            foot = top[at + 1][0].base if at + 1 < len(top) else part[3]
             below = [each for each in ordered if head.base + 1 < each.base < foot - 1]
             rows = _rows(grid, below, head.start, columns)
             glyphs = [glyph for each in below for glyph in each.glyphs if glyph is not None]
@@ -425,27 +446,30 @@ class BookWords:
                             expected=due,
                         )  # fmt: skip
 
-    def _index(self, leaf: SeenPlace, written: Written) -> None:
+    def _index(self, leaf: SeenPlace, written: Written, part: Box) -> None:
         """Note which patterns stand beside each color of the index; colors may be called alike."""
-        left, top, right, foot = leaf.about.box
+        left, top, right, foot = part
         spots = [
             (spot, packed(name)) for name in self.edition.colours
             for spot in written.find(packed(name))
             if spot.box[0] < left + _INDEX * (right - left)
-            and top + _HEAD < spot.base < foot - _FOOT
+            and top < spot.base < foot
         ]  # fmt: skip
         parts = [(set(map(id, spot.glyphs)), spot, name) for spot, name in spots]
         whole = {
             spot.base: (spot, name) for glyphs, spot, name in parts
             if not any(glyphs < other for other, _, _ in parts)
         }  # fmt: skip
-        entries = list(_numbered_lines(self.edition, leaf, written))
+        entries = [
+            each for each in _numbered_lines(self.edition, leaf, written) if top < each[1] < foot
+        ]
         bases = sorted(whole)
         for base, end in zip(bases, [*bases[1:], foot], strict=False):
             spot, name = whole[base]
             _, found = self.indexed.setdefault(name, (leaf.place(spot.box), set()))
-            found.update(e.anchor for e, y in entries if base - _NEAR <= y < end - _NEAR)
-        self.numbers += [entry for entry, _ in entries]
+            mine = [entry for entry, y in entries if base - _NEAR <= y < end - _NEAR]
+            found.update(each.anchor for each in mine)
+            self.shades += [(name, each) for each in mine]
 
     @asks("index-wrong")
     def _misindexed(self) -> Iterator[Finding]:
@@ -458,6 +482,59 @@ class BookWords:
                 named = [self.edition.chapters[each].title for each in sorted(found ^ due[name])]
                 yield finding("index-wrong", place, found=", ".join(named))
 
+    @asks("page-number-wrong", "index-missing")
+    def _mislead(self) -> Iterator[Finding]:
+        """Yield the lines of the indexes that do not name the page of a price that they lead to.
+
+        Colors and patterns may be called alike: any of theirs will do.
+        """
+        by_sku, reached = self.edition.by_sku, set[str]()
+        for name, each in self.shades:
+            title = self.edition.chapters[each.anchor].title
+            due = {
+                str(page) for sku, subject in by_sku.items()
+                if packed(subject.product.colour.name) == name
+                and subject.product.pattern.name == title
+                for page in self.row_pages.get(sku, ())
+            }  # fmt: skip
+            if each.said not in due:
+                yield finding(
+                    "page-number-wrong", each.place, found=f"page {each.said or 'none'}",
+                    expected=f"page {' or '.join(sorted(due)) or 'none'}",
+                )  # fmt: skip
+        for place, text in self.lines:
+            subjects = [by_sku[sku] for sku in place.about.skus if sku in by_sku]
+            pages = [self.row_pages.get(each.product.sku, ()) for each in subjects]
+            forms = [
+                [packed(form) for form in self.edition.indexed(*each)]
+                for each in zip(subjects, pages, strict=True)
+            ]
+            if forms and text in forms[0]:
+                whole = text.startswith(packed(subjects[0].product.sku))
+                reached |= {subjects[0].product.sku} if whole else set()
+            else:
+                right = " or ".join(sorted({str(page) for each in pages for page in each}))
+                yield finding(
+                    "page-number-wrong", place.place(), found=f"“{text[:60]}”",
+                    expected=f"page {right or 'none'}",
+                )  # fmt: skip
+        for sku in () if self.edition.slim or self.edition.claim.prices else by_sku:
+            if sku not in reached:
+                seen = self.standings.get("skus")
+                where = seen.place if seen else Place()
+                yield finding("index-missing", replace(where, piece=sku), expected=sku)
+
+    @asks("spread-broken")
+    def spreads(self) -> Iterator[Finding]:
+        """Yield the patterns whose plate is on a right page."""
+        for code in self.edition.by_pattern:
+            seen = self.standings.get(f"pattern-{code}")
+            if seen is not None and seen.first % 2:
+                yield finding(
+                    "spread-broken", seen.place, found=f"page {seen.first}",
+                    expected="an even page",
+                )  # fmt: skip
+
     def _titles(self, anchors: Iterable[str]) -> set[str]:
         return {self.edition.chapters[each].title for each in anchors}
 
@@ -467,6 +544,7 @@ class BookWords:
     def missing(self, place: Place) -> Iterator[Finding]:
         """Yield the wrong numbers of contents and index, and the words that no leaf has said."""
         yield from self._misindexed()
+        yield from self._mislead()
         starts = {anchor: str(each.first) for anchor, each in self.standings.items()}
         titles = {anchor: each.title for anchor, each in self.edition.chapters.items()}
         for each in self.numbers:
@@ -502,8 +580,6 @@ def _not_there(due: Due, standing: ChapterSeen) -> Finding:
     return finding("words-missing", standing.place, expected=f"“{said}”")
 
 
-_HEAD = 80.0
-"""Points from the top of a leaf within which its running head stands."""
 _INDEX = 0.46
 """The share of a leaf's width that lies left of the index's patterns, right of its colors."""
 _NEAR = 4.0
@@ -703,7 +779,7 @@ def _contents(edition: EditionWords, leaf: SeenPlace, written: Written) -> Itera
     named = [
         (
             f"pattern-{code}",
-            packed(f"{each[0].product.pattern.name} {each[0].product.pattern.kind}"),
+            packed(f"{each[0].product.pattern.name} {code} {each[0].product.pattern.kind}"),
         )
         for code, each in edition.by_pattern.items()
     ]

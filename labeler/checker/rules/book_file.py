@@ -114,11 +114,16 @@ class BookFile:
             product = subject.product
             texts += [product.sku, link_of(subject), *edition.code(subject)]
             texts.append(words["order"]["packs"].format(sku=product.sku, name=product.name))
-            texts.append(field_of(product.sku))
+            texts += [field_of(product.sku), f"sku-{product.sku}"]
+            texts += edition.led_by(subject)
         for code, each in edition.by_pattern.items():
-            texts.append(f"{each[0].product.pattern.name} {self.starts.get(f'pattern-{code}', 0)}")
+            name = each[0].product.pattern.name
+            texts += [f"{name} {code}", *(text for due in edition.sums(code) for text in due)]
+            pages = {p for one in each for p in self.words.row_pages.get(one.product.sku, ())}
+            texts += [f"{name} {page}" for page in pages]
         texts += [part for way in edition.ways for part in way]
-        texts += chain(words["order"]["fields"], words["order"]["fields"].values())
+        for fields in (words["order"]["fields"], words["order"]["whole"]):
+            texts += chain(fields, fields.values())
         texts += edition.filled.values()
         return frozenset(packed(text) for text in texts)
 
@@ -271,9 +276,10 @@ class BookFile:
         place, words, edition = self.document.place, said()["bookmarks"], self.edition
         patterns = [f"pattern-{code}" for code in edition.by_pattern]
         rest = [(title, anchor) for anchor, title in edition.sections.items()]
-        due = [(words["cover"], "cover"), rest[0], (words["patterns"], patterns[0])]
-        due += [(edition.chapters[anchor].title, anchor) for anchor in patterns]
-        due += rest[1:]
+        due = rest
+        if not edition.claim.prices:
+            due = [(words["cover"], "cover"), *rest, (words["patterns"], patterns[0])]
+            due += [(edition.chapters[anchor].title, anchor) for anchor in patterns]
         there = list(self._outline())
         for title, anchor in due:
             pages = [page for text, page, _ in there if packed(text) == packed(title)]
@@ -349,6 +355,6 @@ _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:T[\d:.]+(?:Z|[+-]\d\d:\d\d)?)?|(?:uuid|xmp
 _SHEET = ("form", "book", "binding", "pages", "places")
 _FACTS = (
     "edition", "day", "listed", "catalog", "markets", "skus", "tiers", "dealer", "paper", "bleed",
-    "archive",
+    "archive", "keystone", "prices", "ready",
 )  # fmt: skip
 """What the sheet inside is read for."""

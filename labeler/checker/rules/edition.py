@@ -116,7 +116,8 @@ class EditionWords:
         self.currency = self.file.sale.currency
         self.moneys = _moneys(self.currency)
         self.for_dealers = self.claim.edition == "dealer"
-        self.title = self.words["title"][self.claim.edition]
+        alone = "_prices" if self.claim.prices else ""
+        self.title = self.words["title"][f"{self.claim.edition}{alone}"]
         self.by_sku = {subject.product.sku: subject for subject in self.subjects}
         self.by_pattern: dict[str, list[ListedProduct]] = {}
         for subject in self.subjects:
@@ -124,28 +125,51 @@ class EditionWords:
 
     # ---------------------------------------------------------------------------- its chapters
 
+    @property
+    def slim(self) -> bool:
+        """Whether it is of one pattern alone, which needs no contents and no index."""
+        return len(self.by_pattern) == 1
+
+    @property
+    def backed(self) -> bool:
+        """Whether it ends in a back cover: a shop's leaves on one pattern end in the form."""
+        formed = self.slim and self.for_dealers and not self.claim.booklet
+        return not (self.claim.prices or formed)
+
     @cached_property
     def sections(self) -> dict[str, str]:
         """The titles of the sections that this edition has, by their names."""
-        gone = set() if self.maker.links else {"codes"}
+        titles = self.words["sections"]
+        if self.claim.prices:
+            return {"prices": titles["prices"]}
+        gone = {"prices"} if self.maker.links else {"codes", "prices"}
         gone |= set() if self.for_dealers else {"order"}
-        return {name: title for name, title in self.words["sections"].items() if name not in gone}
+        gone |= {"contents", "line", "colors", "weights", "skus"} if self.slim else set()
+        return {name: title for name, title in titles.items() if name not in gone}
 
     @cached_property
     def chapters(self) -> dict[str, Chapter]:
         """Every chapter by the name of the place where it begins."""
-        made = {"cover": self._chapter("", self._cover()), "back": self._chapter("", self._back())}
         whose = f"{self.maker.name} · {self.title}"
+        notes = self.words["captions"]["notes"]
+        if self.claim.prices:
+            title = self.sections["prices"]
+            return {"prices": self._chapter(title, chain(_one(title), self._prices()), [whose])}
+        made = {"cover": self._chapter("", self._cover())}
+        if self.backed:
+            made["back"] = self._chapter("", self._back())
         for code, subjects in self.by_pattern.items():
             name = subjects[0].product.pattern.name
-            made[f"pattern-{code}"] = self._chapter(name, self._pattern(subjects), [name, whose])
+            more = [f"{name} · {code}", code, whose, notes]
+            made[f"pattern-{code}"] = self._chapter(name, self._pattern(subjects), more)
         write: dict[str, Callable[[], Iterable[Due]]] = {
-            "contents": self._contents, "colors": self._colors, "markets": self._markets,
+            "contents": self._contents, "line": self._line, "colors": self._colors,
+            "weights": lambda: (), "skus": lambda: (), "markets": self._markets,
             "codes": self._codes, "terms": self._terms, "order": self._order,
         }  # fmt: skip
         for name, title in self.sections.items():
             dues = chain(_one(title), write[name]())
-            made[name] = self._chapter(title, dues, [title, whose])
+            made[name] = self._chapter(title, dues, [title, whose, notes])
         return made
 
     @staticmethod
@@ -184,9 +208,13 @@ class EditionWords:
         words, products, patterns = self.words["cover"], len(self.subjects), len(self.by_pattern)
         items = words["item" if products == 1 else "items"].format(products=f"{products:,}")
         count = words["pattern" if patterns == 1 else "patterns"]
+        weights = sorted({subject.product.weight for subject in self.subjects})
+        span = _weight(weights[0])
+        if len(weights) > 1:
+            span = words["span"].format(first=span, last=_weight(weights[-1]))
         yield from _one(self.title)
         yield from _one(self.maker.name)
-        yield from _one(count.format(items=items, patterns=f"{patterns:,}"))
+        yield from _one(count.format(items=items, patterns=f"{patterns:,}", span=span))
         if self.claim.dealer and self.for_dealers:
             yield from _one(words["dealer"].format(dealer=self.claim.dealer))
         yield from _one(self.dates)
@@ -201,10 +229,70 @@ class EditionWords:
     def _contents(self) -> Iterator[Due]:
         for subjects in self.by_pattern.values():
             pattern = subjects[0].product.pattern
-            yield from _one(f"{pattern.name} {pattern.kind}")
+            yield from _one(f"{pattern.name} {pattern.code} {pattern.kind}")
         for name, title in self.sections.items():
             if name != "contents":
                 yield from _one(title)
+        yield from _one(self.words["contents"]["how"])
+
+    def _prices(self) -> Iterator[Due]:
+        words = self.words["prices"]
+        text = re.sub(r"\[(.*?)\]", r"\1" if self.claim.dealer else "", words["said"])
+        text = text.format(maker=self.maker.name, dealer=self.claim.dealer, dates=self.dates,
+                           currency=self.currency)  # fmt: skip
+        least = self.terms.minimum if self.for_dealers else None
+        if least is None:
+            yield from _one(text)
+        else:
+            yield self._sums(lambda money: words["least"].format(said=text, least=money(least)))
+        taxed = (subject.said("excise") for subject in self.subjects)
+        yield from _one(" ".join(dict.fromkeys(one.full.plain for one in taxed if one)))
+        for way, _ in self.ways:
+            yield from _one(way)
+
+    def listed(self, subjects: Sequence[ListedProduct]) -> list[str]:
+        """Return all that a pattern's part of a price list may say."""
+        pattern, words = subjects[0].product.pattern, self.words["rows"]
+        heading = f"{pattern.name} {pattern.code} {pattern.kind}"
+        found = [heading, heading + words["continued"], *self.entry(subjects)]
+        for product in (each.product for each in subjects):
+            both = product.weight.oz_text, product.weight.g_text
+            found += [" ".join(both), " ".join(both[::-1])]
+            found.append(_sized(words["hook"], product.hook_size))
+        return list(dict.fromkeys(found))
+
+    def _line(self) -> Iterator[Due]:
+        for code, subjects in self.by_pattern.items():
+            yield from _one(f"{subjects[0].product.pattern.name} {code}")
+        if any(_face(subjects).colour.layers for subjects in self.by_pattern.values()):
+            yield self._scaled(self.words["captions"]["line"])
+
+    def _scaled(self, *forms: str, **said: str) -> Due:
+        """Return a caption at whatever scale."""
+        words = self.words["captions"]
+        scales = [words["scale"].format(times=times) for times in _TIMES]
+        scales.append(words["natural"])
+        return Due(tuple(form.format(scale=scale, **said) for form in forms for scale in scales))
+
+    def _captions(self, subjects: Sequence[ListedProduct]) -> Iterator[Due]:
+        """Yield what stands below a pattern's plate, its colors and its photo."""
+        words, face, name = (
+            self.words["captions"],
+            _face(subjects),
+            subjects[0].product.pattern.name,
+        )
+        drawn = {each.product.colour.code for each in subjects if each.product.colour.layers}
+        shown = {each.product.colour.code for each in subjects}
+        plate = re.sub(r"\[(.*?)\]", r"\1" if drawn else "", words["plate"])
+        weight = _weight(face.weight)
+        yield self._scaled(plate, pattern=name, color=face.colour.name, weight=weight)
+        if drawn and len(shown) > 1:
+            weights = {_weight(each.product.weight) for each in subjects}
+            forms = [form.replace("{weight}", one) for one in weights for form in words["colors"]]
+            yield self._scaled(*forms, pattern=name)
+        if photo := next((each.product for each in subjects if each.product.photo), None):
+            weight = _weight(photo.weight)
+            yield from _one(words["photo"].format(color=photo.colour.name, weight=weight))
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -241,6 +329,7 @@ class EditionWords:
         yield from self._facts([subject.product for subject in subjects])
         for part, text in self._parts(_face(subjects)):
             yield from _one(text and f"{part} {text}")
+        yield from self._captions(subjects)
         for name in dict.fromkeys(colour.name for colour in as_plated(subjects)):
             yield from _one(name)
         taxed = (subject.said("excise") for subject in subjects)
@@ -289,7 +378,10 @@ class EditionWords:
         """What the heads of the tables say."""
         words = self.words["heads"]
         tiers = [each.format(tier=t.name) for t in self.tiers for each in words["tier"]]
-        return [*words["always"], *words[self.claim.edition], words["case"], *tiers]
+        twice = [words["keystone"]] if self.claim.keystone else []
+        twice += [words["ready"]] if self.claim.ready is not None else []
+        always = words["list" if self.claim.prices else "always"]
+        return [*always, *words[self.claim.edition], words["case"], *tiers, *twice]
 
     def entry(self, subjects: Sequence[ListedProduct]) -> list[str]:
         """Return all that an entry of these products may say."""
@@ -316,6 +408,9 @@ class EditionWords:
             found.append(self.words["rows"]["pack"].format(count=product.pattern.pack))
             found += [one.text for one in subject.statements if one.kind == "quantity"]
             found += [money(amount) for amount in sums for money in self.moneys]
+            if self.claim.ready is not None:
+                ready, open_ = self.words["rows"]["ready"]
+                found.append(ready if product.sku in self.claim.ready else open_)
             if self.for_dealers:
                 found += self._case_and_margins(product)
             self._rows[product.sku] = [text for text in dict.fromkeys(found) if text]
@@ -346,7 +441,7 @@ class EditionWords:
             yield from _one(subjects[0].product.pattern.name)
 
     def _codes(self) -> Iterator[Due]:
-        for subjects in self.by_pattern.values():
+        for subjects in () if self.slim else self.by_pattern.values():
             yield from _one(subjects[0].product.pattern.name)
 
     def code(self, subject: ListedProduct) -> list[str]:
@@ -423,10 +518,14 @@ class EditionWords:
         if self.for_dealers:
             for tier in self.tiers:
                 yield self._of_tier(tier)
-            yield from _one(words["margin"][1], words["margin"][0])
+            margin = words["keystone" if self.claim.keystone else "margin"]
+            yield from _one(margin[1], margin[0])
             if (least := terms.minimum) is not None:
                 label, text = words["least"]
                 yield self._sums(lambda money: text.format(least=money(least)), label)
+            if self.claim.ready is not None:
+                label, text = words["ready"]
+                yield from _one(text.format(day=written(self.claim.day)), label)
             for name in ("lead_time", "freight", "payment", "returns"):
                 yield from _one(getattr(terms, name), words[name])
         else:
@@ -492,29 +591,53 @@ class EditionWords:
             yield from _one(label)
             if self.claim.booklet:
                 yield from _one(self.filled[name])
-        back = self.maker.email or self.maker.phone or self.maker.name
-        yield from _one(words["how"].format(back=back))
+        how = words["how"].format(back=self.maker.email or self.maker.phone or self.maker.name)
+        if (least := self.terms.minimum) is None:
+            yield from _one(how)
+        else:
+            yield self._sums(lambda money: words["least"].format(how=how, least=money(least)))
         for subjects in self.by_pattern.values():
-            groups: dict[tuple[Any, str | None], set[int]] = {}
-            for product in (subject.product for subject in subjects):
-                key = product.weight, product.hook_size
-                groups.setdefault(key, set()).add(product.pattern.pack)
-            for (weight, hook), packs in groups.items():
-                name = subjects[0].product.pattern.name
-                text = _sized(rows["order"], hook, pattern=name, weight=_weight(weight))
-                shared = rows["packs"].format(count=next(iter(packs))) if len(packs) == 1 else ""
-                yield from _one(text + shared)
+            pattern = subjects[0].product.pattern
+            packs = {subject.product.pattern.pack for subject in subjects}
+            text = rows["order"].format(pattern=pattern.name, code=pattern.code)
+            text += rows["packs"].format(count=next(iter(packs))) if len(packs) == 1 else ""
+            text += rows["case"].format(count=pattern.case) if pattern.case else ""
+            yield from _one(text)
+        for label in (words["color"], words["signature"], *words["whole"].values()):
+            yield from _one(label)
+        for label, _ in words["sums"].values():
+            yield from _one(label)
+
+    def sums(self, code: str) -> Iterator[tuple[str, str]]:
+        """Yield the fields for a pattern's sums: each one's name, and what it is called."""
+        name = self.by_pattern[code][0].product.pattern.name
+        for key, (_, says) in self.words["order"]["sums"].items():
+            yield f"{key} {code.replace('.', '_')}", says.format(pattern=name)
+
+    def indexed(self, subject: ListedProduct, pages: Iterable[int]) -> list[str]:
+        """Return what a line of an index that leads to a product's price may say."""
+        numbers = [f" {page}" for page in sorted(pages)]
+        return [text + number for text in self.led_by(subject) for number in numbers]
+
+    def led_by(self, subject: ListedProduct) -> list[str]:
+        """Return what leads to a product's price in an index: its SKU, and its weight."""
+        product, words = subject.product, self.words["rows"]["index"]
+        weight, name = _weight(product.weight), product.pattern.name
+        return [product.sku, _sized(words, product.hook_size, weight=weight, pattern=name)]
+
+    def graded(self, subject: ListedProduct) -> str:
+        """Return what stands over a product's column of the order form."""
+        product, words = subject.product, self.words["rows"]["weight"]
+        return _sized(words, product.hook_size, weight=_weight(product.weight))
 
     def ordered(self, subject: ListedProduct) -> list[str]:
-        """Return what stands in a product's row of the order form."""
+        """Return what stands in a product's cell of the order form."""
         product, words = subject.product, self.words["rows"]
         prices = [listing.at_tier(product, tier) for tier in self.tiers]
         paid = [price for price in prices if price is not None]
         whole = len(paid) == len(prices)
         sums = [" / ".join(map(money, paid)) for money in self.moneys] if whole else [words["open"]]
-        pack = words["packs"].format(count=product.pattern.pack)
-        name = f"{product.sku} {product.colour.name}"
-        return [*dict.fromkeys(sums), name, f"{name}{pack}"]
+        return [*dict.fromkeys(sums), product.sku]
 
     # ----------------------------------------------------------------- what pictures are called
 
@@ -528,6 +651,9 @@ class EditionWords:
             yield words["code"].format(sku=product.sku, link=link)
             yield _described(product)
 
+
+_TIMES = (*(f"{n / 10:g}" for n in range(1, 31)), *(f"{n / 100:g}" for n in range(1, 50)))
+"""Scales at which figures are drawn: to a tenth, and to a hundredth where they are small."""
 
 _ON_THE_COVER = 8
 """Patterns that the cover shows."""

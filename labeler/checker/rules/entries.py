@@ -15,7 +15,7 @@ from pathlib import Path
 
 from labeler.catalog.model import Terms
 from labeler.checker.page.book_page import SeenPlace
-from labeler.checker.page.rendering import alike
+from labeler.checker.page.rendering import alike, cut_from
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import required, weights
 from labeler.checker.rules.claims import contradicted
@@ -257,5 +257,8 @@ def pictured(leaf: SeenPlace, photo: Path | None) -> Iterator[Finding]:
         place = leaf.place(picture.box)
         if photo is None:
             yield finding("picture-other", place, found="a picture", expected="none")
-        elif not alike(leaf.raster.grey(picture.box), photo):
+        elif not (
+            alike(leaf.raster.grey(picture.box), photo)
+            or cut_from(leaf.raster.coloured(picture.box).whole, photo)
+        ):
             yield finding("picture-other", place, found="another picture", expected=photo.name)

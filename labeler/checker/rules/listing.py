@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -413,15 +412,46 @@ def _counted(
             )  # fmt: skip
 
 
+@asks("price-wrong", "price-missing", "quantity-not-by-price")
+def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Iterator[Finding]:
+    """Yield what is wrong with a row of a price list for one of the products that share it.
+
+    Args:
+        side: the row.
+        subject: the product.
+        prices: the tiers, whose prices stand one after another, and then the retail price.
+    """
+    product, place = subject.product, side.place_of(subject.product.sku)
+    text = folded(" ".join(line.text for line in side.lines))
+    due = [*(at_tier(product, tier) for tier in prices.tiers), product.price]
+    level = sorted(side.lines, key=lambda line: line.start)
+    said = [each.value for line in level for each in amounts(line.text, prices.currency)]
+    if product.price is None:
+        if _NO_PRICE not in text.casefold():
+            yield finding("price-missing", place, expected=_NO_PRICE)
+    elif said != due:
+        yield finding(
+            "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
+            expected=" / ".join(map(str, due)),
+        )  # fmt: skip
+    for one in subject.required:
+        forms = [form.plain for form in one.satisfying]
+        if one.kind == "quantity" and not any(form in text for form in forms):
+            yield finding(
+                "quantity-not-by-price", place, expected=f"“{one.full.plain}”", source=told(one),
+                grade=rule("quantity-not-by-price").grade,
+            )  # fmt: skip
+
+
 # ------------------------------------------------------------------------------- order form
 
 
 @asks("price-wrong", "price-missing", "piece-other-product")
 def ordered(side: SeenPlace, product: Product, prices: PriceList) -> Iterator[Finding]:
-    """Yield what is wrong with a product's row of the order form.
+    """Yield what is wrong with a product's cell of the order form.
 
     Args:
-        side: the row.
+        side: the cell.
         product: whose it is.
         prices: the tiers, whose prices stand one after another.
     """
@@ -429,34 +459,45 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList) -> Iterator[Fi
     place = side.place()
     if product.sku not in text.split():
         yield finding("piece-other-product", place, found=text[:60], expected=product.sku)
-    name = product.colour.name
-    pack = _pack_beside(text, name)
-    if pack:
-        yield from _pack_other(pack, product, place)
-        text = text[: pack.start()] + text[pack.end() :]
-    rest, called = (_letters(_unpriced(each, product, prices)) for each in (text, name))
-    if sorted(rest) != sorted(called):
-        yield finding("piece-other-product", place, found=text[:60], expected=name)
+    if rest := _letters(_unpriced(text, product, prices)):
+        yield finding("piece-other-product", place, found=rest[:60], expected=product.sku)
     due = [at_tier(product, tier) for tier in prices.tiers]
     said = [amount.value for amount in amounts(text, prices.currency)]
     if None in due:
         if _NO_PRICE not in text.casefold():
             yield finding("price-missing", place, expected=_NO_PRICE)
-    elif said != due and not _beside_those_of(name, said, due, prices.currency):
+    elif said != due:
         yield finding(
             "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
             expected=" / ".join(map(str, due)),
         )  # fmt: skip
 
 
-def _beside_those_of(
-    name: str, said: Sequence[Decimal | None], due: Sequence[Decimal | None], currency: str
-) -> bool:
-    """Tell whether amounts are those that are due, in their order, and some of a color's name."""
-    rest = iter(said)
-    more = Counter(said) - Counter(due)
-    own = Counter[Decimal | None](each.value for each in amounts(name, currency))
-    return all(each in rest for each in due) and more <= own
+@asks("order-cell-moved")
+def crossed(
+    cell: SeenPlace, product: Product, labels: Sequence[SeenPlace], graded: str
+) -> Iterator[Finding]:
+    """Yield that a cell of the order form is not in its color's row, or not under its weight.
+
+    Args:
+        cell: the cell.
+        product: whose it is.
+        labels: the names of rows and the heads of columns on the same leaf.
+        graded: what its column is headed with.
+    """
+    left, top, right, bottom = cell.about.box
+    x, y = (left + right) / 2, (top + bottom) / 2
+    rows = [e for e in labels if e.about.kind == "shades" and e.about.box[1] < y < e.about.box[3]]
+    above = [
+        each for each in labels
+        if each.about.kind == "sizes" and each.about.box[1] < y
+        and each.about.box[0] < x < each.about.box[2]
+    ]  # fmt: skip
+    head = max(above, key=lambda each: each.about.box[1], default=None)
+    for said, due in ((rows[0] if rows else None, product.colour.name), (head, graded)):
+        text = " ".join(each.text for each in said.lines) if said else ""
+        if _letters(text) != _letters(due):
+            yield finding("order-cell-moved", cell.place(), found=text[:60] or "none", expected=due)
 
 
 class DueField(NamedTuple):
@@ -501,19 +542,6 @@ def _altered(seen: SeenField, due: DueField) -> Iterator[str]:
         yield f"it is called “{seen.says}”"
     if seen.more:
         yield f"it has {', '.join(seen.more)}"
-
-
-def _pack_beside(text: str, name: str) -> re.Match[str] | None:
-    """Return where a row says how many a pack holds, beside what its color's name may say."""
-    hits = list(_PACK.finditer(text))
-    return hits[-1] if len(hits) > len(_PACK.findall(name)) else None
-
-
-@asks("quantity-wrong")
-def _pack_other(pack: re.Match[str], product: Product, place: Place) -> Iterator[Finding]:
-    due = product.pattern.pack
-    if int(pack[1]) != due:
-        yield finding("quantity-wrong", place, found=f"“{pack[0]}”", expected=str(due))
 
 
 def _unpriced(text: str, product: Product, prices: PriceList) -> str:
@@ -600,7 +628,7 @@ def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding
     for passage in leaf.passages:
         for amount in amounts(passage.text, known.currency):
             box = passage.box_of(amount.first, amount.end)
-            in_table = box is not None and page.within(box, "entry", "order")
+            in_table = box is not None and page.within(box, "entry", "order", "list")
             if not in_table and not known.holds(amount):
                 yield finding("price-stray", leaf.place(box), found=amount.said)
         for hit in _OFF.finditer(passage.text):

@@ -62,7 +62,8 @@ _ALIKE = str.maketrans({
 @lru_cache(maxsize=1_024)
 def _plain(letter: str) -> str:
     """Return a letter in its simplest form: small, without ligatures, accents apart."""
-    return unicodedata.normalize("NFKD", letter).translate(_ALIKE).casefold()
+    plain = unicodedata.normalize("NFKD", statements.folded_letters(letter))
+    return plain.translate(_ALIKE).casefold()
 
 
 @lru_cache(maxsize=8_192)

@@ -14,13 +14,15 @@ from labeler.catalog.read import readable
 from labeler.catalog.structure import PHOTOS
 from labeler.desk.page import Ask, Faults, Place
 from labeler.desk.pages.take_in import MOST_AT_ONCE, named_by, number_of
-from labeler.findings import Finding, LabelerError, stop
+from labeler.drawing.jig_photos import jig_photo, prepare_jig
+from labeler.findings import Finding, LabelerError, refusal, stop
 from labeler.findings import Place as Where
 
 _LARGEST = 160_000_000
 """Bytes of one form: some photos as a telephone takes them."""
 
 _SHOWN = 60
+_THUMB_PT = 120.0
 
 Look = tuple[str, str]
 """A pattern and a color, by their headings; no color stands for the whole pattern."""
@@ -72,9 +74,9 @@ def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> R
         words.setdefault(patterns[key].name, []).append((_word(look), said))
     return ask.shown(
         "photos.html.jinja", faults, shows=shows, told=told, waiting=waiting[:_SHOWN],
-        more=len(waiting[_SHOWN:]), looks=words, number=number_of, most=MOST_AT_ONCE,
-        left_out=left_out or (), saved=ask.query("saved"), kept=ask.query("kept"),
-        away=photos_away(ask.folder), gone=ask.query("away"),
+        views=catalog.file.photos, more=len(waiting[_SHOWN:]), looks=words, number=number_of,
+        most=MOST_AT_ONCE, left_out=left_out or (), saved=ask.query("saved"),
+        kept=ask.query("kept"), away=photos_away(ask.folder), gone=ask.query("away"),
     )  # fmt: skip
 
 
@@ -147,6 +149,44 @@ def back(ask: Ask) -> Response:
     return ask.went_to("/line/photos", done="back")
 
 
+_SIDES = ("left", "top", "right", "bottom")
+
+
+def stage(ask: Ask) -> Response:
+    """Keep how a photo is shown: as proposed, whole, or the part between four percentages."""
+    name = named_by(_names(ask), ask.text("photo"))
+    if not name:
+        raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
+    at = ("photos", name)
+    shows = ask.text("shows")
+    box = {side: _percent(ask.text(side)) for side in _SIDES} if shows == "part" else None
+    keys: dict[Any, Any] = {
+        (*at, "show"): "whole" if shows == "whole" else None,
+        (*at, "box"): box,
+        (*at, "head"): ask.text("head") or None,
+        (*at, "ground"): "keep" if ask.text("ground") == "keep" else None,
+    }
+    catalog, _ = readable(ask.folder)
+    if name not in catalog.file.photos:
+        said = {key: value for key, value in keys.items() if value is not None}
+        keys = {at: {key[-1]: value for key, value in said.items()}} if said else {}
+    return _saved(ask, keys, {})
+
+
+def _percent(typed: str) -> str:
+    return f"{typed.strip().removesuffix('%').strip()} %"
+
+
+def staged(ask: Ask) -> Response:
+    """Show a photo small, as it is printed."""
+    name = named_by(_names(ask), ask.part("number"))
+    if not name:
+        raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
+    image, _ = prepare_jig(jig_photo(ask.folder, name), _THUMB_PT, _THUMB_PT)
+    kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
+    return Response(image.data, media_type=kind, headers={"Cache-Control": "no-store"})
+
+
 def _saved(ask: Ask, keys: Mapping[Any, Any], rows: Mapping[str, Mapping[str, str]]) -> Response:
     try:
         saved = save_line(LineEdit(ask.folder, keys, rows))
@@ -162,4 +202,6 @@ PLACES = (
     Place("/line/photos/untell", untell, post=True),
     Place("/line/photos/away", away, post=True),
     Place("/line/photos/back", back, post=True),
+    Place("/line/photos/stage", stage, post=True),
+    Place("/line/photos/shown/{number}", staged),
 )

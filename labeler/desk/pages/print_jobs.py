@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -25,6 +25,7 @@ from labeler.files import delivered
 from labeler.findings import Finding, Grade, LabelerError, Place, plural, refusal, stop
 from labeler.layout.index import THING, Use
 from labeler.marks import InkMode
+from labeler.press.sheets import Sheet
 
 _LOOKED_AT = 30
 """Files whose pages are kept to be looked at; of an older one the paper itself is there."""
@@ -67,9 +68,16 @@ def _day(text: str) -> dt.date:
                       expected="a day such as 2027-03-01") from error  # fmt: skip
 
 
-def ink_of(asked: Asked) -> InkMode:
-    """Return whether it is in colour or in black."""
-    return "black" if asked.get("ink") == "black" else "colour"
+def ink_of(asked: Asked) -> InkMode | None:
+    """Return the ink that was asked for; None for the sheet's usual one."""
+    inks: dict[object, InkMode] = {"colour": "colour", "black": "black", "grey": "grey"}
+    return inks.get(asked.get("ink"))
+
+
+def ink_on(asked: Asked, sheets: Mapping[str, Sheet]) -> InkMode:
+    """Return the ink that it will be printed in on the sheet that was asked for."""
+    sheet = sheets.get(str(asked.get("sheet", "")))
+    return ink_of(asked) or (sheet.usual_ink if sheet else "colour")
 
 
 def use_of(asked: Asked) -> Use:

@@ -24,7 +24,7 @@ from labeler.desk import spool
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, Faults, Page, Place
 from labeler.desk.pages.figures import pictured
-from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
+from labeler.desk.pages.print_jobs import ink_on, request_of, seen_file, use_of
 from labeler.desk.pages.tonight import counts_in, odd_count, plates
 from labeler.desk.work import Work
 from labeler.files import kept, read_file
@@ -32,6 +32,7 @@ from labeler.findings import Finding, LabelerError, plural, refusal, stop
 from labeler.findings import Place as Where
 from labeler.layout.index import THING
 from labeler.ledger.runs import OpenSheet, PastRun
+from labeler.marks import InkMode
 from labeler.press.impose import cut_grid, largest, read_spoiled
 from labeler.press.printers import Printer, read_printers
 from labeler.press.sheets import Sheet, SheetGrid
@@ -205,7 +206,7 @@ def _asked_in(ask: Ask) -> dict[str, Any]:
 
 def _pieces(ask: Ask, asked: Mapping[str, Any], labels: Labels) -> tuple[ShownPiece, ...]:
     """Return the first of the products by every layout that holds it."""
-    ink = ink_of(asked)
+    ink = _ink(ask.folder, asked)
     what = labels.lot or labels.product.sku
     key = ("pieces", ask.folder, what, asked["use"], ink, asked["sheet"])
 
@@ -214,6 +215,10 @@ def _pieces(ask: Ask, asked: Mapping[str, Any], labels: Labels) -> tuple[ShownPi
         return pieces_of(ask.folder, labels, asked["use"], ink, asked["sheet"])[0]
 
     return kept(key, make)
+
+
+def _ink(folder: Path, asked: Mapping[str, Any]) -> InkMode:
+    return ink_on(asked, {each.sheet.name: each.sheet for each in shown_sheets(folder)})
 
 
 def _sheet(ask: Ask) -> Response:
@@ -263,7 +268,7 @@ def _placing(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
         by_layout="" if mixed else asked["layout"],
         thing=THING[asked["use"]], printers=sorted(read_printers(ask.folder)),
         total=sum(each.count for each in labels), version=catalog.fingerprint[:12],
-        what=_what_of(labels, asked["use"]),
+        what=_what_of(labels, asked["use"]), ink=_ink(ask.folder, asked),
         change=ask.at("/print", use=asked["use"], sku=asked["skus"], lot=asked["lots"]),
     )  # fmt: skip
 

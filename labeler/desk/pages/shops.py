@@ -368,8 +368,7 @@ def _address(catalog: Catalog, order: KeptOrder) -> list[str]:
         each for each in catalog.file.dealers.values() if fold(each.name) == fold(order.dealer)
     )
     dealer = next(known, None) if order.whom == "dealer" else None
-    lines = address_of(dealer) if dealer else ()
-    return [line for line in lines if line != catalog.file.maker.country]
+    return list(address_of(dealer, catalog.file.maker.country)) if dealer else []
 
 
 def _correct(ask: Ask) -> Response:
@@ -535,12 +534,13 @@ def _shop(ask: Ask) -> Response:
     name = ask.query("name") or str(asked.get("dealer", ""))
     catalog, _ = readable(ask.folder)
     dealer = find_named(catalog.file.dealers, name)
+    address = address_of(dealer, catalog.file.maker.country) if dealer else ()
     orders = [x for x in orders_of(ask.folder, every=True)[0] if fold(x.dealer) == fold(name)]
     parcels = parcels_of(ask.folder, dealer=name, most=_LATELY) if name else []
     fields = {"sku-unknown": "only", "sku-several": "only", "day-unread": "day"}
     return ask.shown(
         "shop.html.jinja", Faults(stopped, fields), name=dealer.name if dealer else name,
-        dealer=dealer, address=address_of(dealer) if dealer else (), orders=orders[::-1],
+        dealer=dealer, address=address, orders=orders[::-1],
         parcels=parcels, invoices=_invoices(ask), tiers=catalog.file.tiers, asked=asked,
         stopped=any(each.rule == "not-passed" for each in stopped), value=_value,
         lots=_with(ask, name) if parcels else 0,

@@ -102,7 +102,7 @@ def test_the_card_tells_the_bench_everything_on_one_page(
     text = "".join(page.extract_text().split())  # some readers see a space beside a tabular 1
     for words in (
         code, "Reedmace", "Sunday Bream", "1,320", "660", "of 22", "HK-2291", "Hard lead",
-        "Light brush guard", "14 wraps", "3/8 in past the bend", "10 minutes, nose down",
+        "Light brush guard", "14 wraps", "3⁄8 in past the bend", "10 minutes, nose down",
         "Weigh-in: 12 jigs", "second pour", "Lead.", "safety data sheets",
     ):  # fmt: skip
         assert words.replace(" ", "") in text, words

@@ -45,6 +45,25 @@ def test_a_parcel_of_lots_goes_out_with_its_slip(
         assert each in words, each
 
 
+@pytest.mark.daily
+def test_a_parcel_abroad_has_a_number_to_say_and_its_country_in_words(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, slip = lot("RM-38-40-SBR"), tmp_path / "slip.pdf"
+    for count in (2, 3):
+        sent = ("ship", f"{code}={count}", "--to", "trois-etangs", "--on", "2026-11-29")
+        said = labeler(*sent, "--slip", slip)
+        assert said.status == 0, said.err
+    words = words_on(slip)
+    assert "2026-0002" in words
+    assert "J0X0X0Canada" in words
+    assert "54899,USA" in words, "what comes from abroad says from where"
+    assert labeler("ship", "--mistake", "2026-0002").status == 0
+    assert on_hand(labeler, code) == 10
+    said = labeler("lot", "lost", "2026-0183")
+    assert said.out.splitlines()[-1] == "The next slip of 2026 gets number 2026-0184."
+
+
 def test_a_lot_named_twice_goes_together_and_that_is_said(labeler: Labeler, lot: Lot) -> None:
     code, gone = lot(), lot("LL-38-40-LNB", "--count", 36)
     said = labeler("ship", f"{code}=3", f"{code.lower()}=4", "--customer", "Ada")
@@ -180,6 +199,33 @@ def test_the_table_of_a_trace_is_safe_in_a_spreadsheet(
     assert sum("HYPERLINK" in c or "SUM" in c or "Bait" in c for c in cells) == 3
     # OWASP, "CSV Injection": cells that begin with these are computed.
     assert not [c for c in cells if c.startswith(("=", "+", "-", "@", "\t", "\r"))]
+
+
+@pytest.mark.daily
+def test_a_recall_says_whom_to_call_why_and_shows_the_label_as_it_was_printed(
+    labeler: Labeler, lot: Lot, tmp_path: Path
+) -> None:
+    code, other = lot("RM-38-40-SBR"), lot("RM-38-40-TSP")
+    sheet, bags = tmp_path / "recall.pdf", tmp_path / "bags.pdf"
+    assert labeler("bags", "--lot", f"{code}=2", "--out", bags).status == 0
+    assert labeler("ship", f"{code}=3", f"{other}=2", "--to", "odd-pail").status == 0
+    assert labeler("ship", f"{code}=1", "--customer", "Ada").status == 0
+    assert labeler("trace", code, "--why", "hooks snap").status == 2, "there is no sheet to say it"
+    said = labeler("trace", code, "--sheet", sheet, "--why", "hooks of box 2251 snap")
+    assert said.status == 0, said.err
+    words = words_on(sheet)
+    for each in ("218-555-0143", "hello@oddpail.example.com", "hooksofbox2251snap", "Ada"):
+        assert each in words, each
+    on_label = words_on(bags)
+    assert on_label.count("Containslead") == 2
+    assert words.count("Containslead") == 1, "the label itself, as the ledger kept it"
+
+    assert labeler("lot", "hold", code, "--why", "points are dull").status == 0
+    assert labeler("trace", "RM-38-40-*", "--sheet", sheet).status == 0
+    assert f"{code}:pointsaredull" in words_on(sheet), "of one lot of two"
+    assert labeler("trace", code, "--sheet", sheet).status == 0
+    assert "pointsaredull" in words_on(sheet)
+    assert f"{code}:points" not in words_on(sheet)
 
 
 def test_a_lot_that_went_to_a_hundred_shops_is_recalled_from_every_one(

@@ -83,6 +83,15 @@ def test_all_that_the_screen_says_stands_on_the_sheet(sheet: Sheet) -> None:
     assert flat(NO_LEGAL_ADVICE) in said
 
 
+def test_a_table_that_one_page_holds_is_never_torn_over_two(sheet: Sheet) -> None:
+    file, report = sheet(*asking(*MANY, "US-MN"))
+    texts = [flat(extract_text(file, page_numbers=[n])) for n in range(report["pages"])]
+    with_rows = [text for text in texts if any(flat(name) in text for name in PATTERNS)]
+    assert len(with_rows) == 2, "a table of seven markets and one of six"
+    for text in with_rows:
+        assert [text.count(flat(name)) for name in PATTERNS] == [1] * len(PATTERNS)
+
+
 @pytest.mark.siege
 @pytest.mark.parametrize(
     ("paper", "codes", "size"),

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pikepdf
+import pypdfium2
 import pytest
 import zxingcpp
 from pdfminer.high_level import extract_pages
@@ -83,11 +87,13 @@ def test_every_code_on_the_bag_labels_decodes_to_its_own_link(
             assert decode(crop(page, box, 300)) == {link_of(product, "263290013")}, product.sku
 
 
+@pytest.mark.daily("header-card-by_zbar")
 @pytest.mark.parametrize("decode", [by_zxing, by_zbar])
+@pytest.mark.parametrize("layout", ["insert-card", "header-card"])
 def test_card_codes_decode_retail_bars_among_them(
-    run: Any, pages: Render, decode: Callable[[Image.Image], set[str]]
+    run: Any, pages: Render, layout: str, decode: Callable[[Image.Image], set[str]]
 ) -> None:
-    done = run("cards", layout="insert-card", skus=("RM-14-*", "ND-18-*"))
+    done = run("cards", layout=layout, skus=("RM-14-*", "ND-18-*"))
     found = {text for page in pages(done.file, 300) for text in decode(page)}
     links = {link_of(p, "263290013") for p in done.products}
     bars = {as_14(p.gtin)[1:] for p in done.products if p.gtin}
@@ -221,3 +227,18 @@ def test_the_same_wish_gives_the_same_bytes(run: Any, tmp_path: Path) -> None:
     folder = Path(__file__).resolve().parents[3] / "demo_catalog"
     print_one_lot(PrintRequest(folder, again, "cards", skus=("RM-14-*",)), "263290013")
     assert again.read_bytes() == done.file.read_bytes()
+
+
+@pytest.mark.daily
+@pytest.mark.parametrize(("ink", "said"), [(None, "black"), ("colour", "colour")])
+def test_a_roll_is_printed_in_black_unless_color_is_asked_for(
+    run: Any, ink: str | None, said: str
+) -> None:
+    """Printers of rolls have one ink: common practice, no published source."""
+    done = run("bags", sheet="roll-203-4x2in", layout="bag-panel", ink=ink, skus=("RM-38-40-DLF",))
+    with pikepdf.open(done.file) as pdf:
+        sheet = json.loads(pdf.attachments["run-sheet.json"].get_file().read_bytes())
+    assert sheet["run"]["ink"] == said
+    with pypdfium2.PdfDocument(done.file) as document:
+        page = np.asarray(document[0].render(scale=2).to_pil().convert("RGB"), np.int16)
+    assert (np.ptp(page, axis=2).max() > 40) == (said == "colour")

@@ -107,7 +107,7 @@ def line_above(sheet: Sheet) -> None:
 
 
 def said(
-    text: str, x: float = 40, y: float = 30, size: float = 6, also: Damage = nothing
+    text: str, x: float = 90, y: float = 66, size: float = 6, also: Damage = nothing
 ) -> Damage:
     """Print more words on the piece."""
 
@@ -124,7 +124,7 @@ def said(
 
 def apart(first: str, then: str, by: float) -> Damage:
     """Print words, and more of them so far below that no line reads on."""
-    return said(then, 120, 16 + by, 5, also=said(first, 120, 16, 5))
+    return said(then, 82, 16 + by, 5, also=said(first, 82, 16, 5))
 
 
 def words_beside(sheet: Sheet) -> None:

@@ -248,7 +248,8 @@ class Books(dict[str, Path]):
         self.line, self.root = line, root
 
     def __missing__(self, audience: str) -> Path:
-        self[audience] = made(self.line, self.root / f"{audience}.pdf", audience)
+        out = self.root / f"{audience}.pdf"
+        self[audience] = made(self.line, out, audience, keystone=audience == "dealer")
         return self[audience]
 
 

@@ -88,7 +88,7 @@ WORDS = (
     "4/0 oz", "3/8 oz", "7 g", "Hook 12", "hook 4/0", "size 5/0", "No. 7", "#5", "100%", "35 %",
     "3.20", "$3.20", "12", "$", "Terms", "Contents", "Color index", "Order form", "Cover", "Price",
     "GTIN", "Pattern", "Dealer", "Margin", "Case of 12", "pack of 3", "2 packs", "on request",
-    "page 4", "free", "notice", "lot 5", "9521234001010", "54000", "1 Dock Road", "WI",
+    "page 4", "may be sold", "notice", "lot 5", "9521234001010", "54000", "1 Dock Road", "WI",
     "– continued",
 )  # fmt: skip
 """Of these the names of any line are made: a few plain words, and all that a book says itself."""

@@ -40,8 +40,8 @@ def unlinked(book: Any) -> None:
 
 
 def contents_off(book: Any) -> None:
-    run = next(run for run in book.shown(1) if run.text.strip() == "3")
-    book.write(run, "5")
+    run = next(run for run in book.shown(1) if run.text.strip() == "4")
+    book.write(run, "6")
 
 
 def contents_to_another(book: Any) -> None:
@@ -86,6 +86,55 @@ def ordered_at(book: Any) -> None:
     book.rewrite(book.find(OTTER, "$6.", "order"), "$6.", "$5.")
 
 
+def cell_moved(book: Any) -> None:
+    """Change what two cells of the order form are: the packs of one color go to another's row."""
+    page, _ = book.place(HEAVY, "order")
+    for a, b in ((HEAVY, "RV-38-40-MUD"), ("RV-38-40-MUD", HEAVY)):
+        run = book.find(a, a, "order")
+        book.write(run, b)
+    for place in book.claims["places"]:
+        if place[1] == "order" and place[3][0] in (HEAVY, "RV-38-40-MUD"):
+            place[3] = ["RV-38-40-MUD" if place[3][0] == HEAVY else HEAVY]
+    for note in book.pdf.pages[page].Annots:
+        names = {f"qty {HEAVY}": "qty RV-38-40-MUD", "qty RV-38-40-MUD": f"qty {HEAVY}"}
+        if str(note.get("/T", "")) in names:
+            note.T = pikepdf.String(names[str(note.T)])
+
+
+def sku_line(book: Any) -> Any:
+    """Return the showing of the page's number in a product's line of the SKU index."""
+    for page, kind, _, skus, (left, top, right, bottom) in book.claims["places"]:
+        if kind == "index" and skus == [REED]:
+            runs = [
+                run for run in book.shown(page - 1)
+                if left <= run.x <= right and top <= run.y <= bottom + 1
+            ]  # fmt: skip
+            if any(REED in run.text for run in runs):
+                return next(run for run in runs if run.text.strip().isdigit())
+    raise KeyError("no line of the index")
+
+
+def unindexed(book: Any) -> None:
+    """Take a product's line out of the SKU index, and the claim of it."""
+    number = sku_line(book)
+    word = next(run for run in book.shown(number.page) if run.text == REED)
+    book.write(number, "")
+    book.write(word, "")
+    places = book.claims["places"]
+    at = next(
+        n for n, (page, kind, _, skus, box) in enumerate(places)
+        if kind == "index" and skus == [REED] and page == number.page + 1
+        and box[1] <= number.y <= box[3] + 1 and box[0] <= number.x <= box[2]
+    )  # fmt: skip
+    del places[at]
+
+
+def on_the_right(book: Any) -> None:
+    """Let a pattern begin on the page after its plate."""
+    places = book.claims["places"]
+    places.remove(next(each for each in places if each[:3] == [4, "pattern", "RV"]))
+
+
 def stamped(book: Any) -> None:
     page = book.pdf.pages[book.place(HEAVY)[0]]
     stamp = pikepdf.Dictionary(
@@ -115,14 +164,19 @@ FAULTS = [
     ("a line of contents of another pattern's page", "page-number-wrong", "", contents_to_another),
     ("a page number that ends alike", "page-number-wrong", "",
      lambda book: book.write(
-         next(run for run in book.shown(1) if run.text.strip() == "3"), "13")),
+         next(run for run in book.shown(1) if run.text.strip() == "4"), "14")),
     ("the code of another product", "code-other-address", HEAVY, another_code),
     ("a code on another pattern's page", "code-other-address", "Tin Otter", stray_code),
     ("a hairline in a code's quiet zone", "code-crowded", HEAVY, crowded),
     ("a field that orders another product", "order-field-other", HEAVY, field_of),
     ("another price on the order form", "price-wrong", OTTER, ordered_at),
-    ("another color on the order form", "piece-other-product", REED,
-     lambda book: book.write(book.find(REED, "Reed", "order"), "Mud")),
+    ("another color on the order form", "order-cell-moved", REED,
+     lambda book: book.write(book.find(REED, "Reed", "shades"), "Mud")),
+    ("a cell of the order form in another row", "order-cell-moved", HEAVY, cell_moved),
+    ("another page in the SKU index", "page-number-wrong", REED,
+     lambda book: book.write(sku_line(book), "2")),
+    ("a SKU left out of the index", "index-missing", REED, unindexed),
+    ("a plate on a right page", "spread-broken", "Reed Vole", on_the_right),
     ("a note stuck on a page", "page-laid-over", "", stamped),
     ("a claim typed into a field", "house-claim-lead-free", REED, typed_claim),
     ("a dealer whom nobody knows", "book-dealer-unknown", "", another_dealer),

@@ -107,13 +107,13 @@ FORM: list[Fault] = [
     ("two order fields with each other's names", "order-field-other", HEAVY, swapped("/T")),
     ("two order fields read aloud as each other", "order-field-altered", HEAVY, swapped("/TU")),
     ("a second field in a row", "order-field-altered", HEAVY, field_more("qty x")),
-    ("a field for a code of discount", "order-field-altered", "11", field_more("discount", REED)),
-    ("another tier's name filled in", "order-field-altered", "11",
+    ("a field for a code of discount", "order-field-altered", "10", field_more("discount", REED)),
+    ("another tier's name filled in", "order-field-altered", "10",
      field("tier", V=String("Distributor"))),
-    ("the tier open to be typed over", "order-field-altered", "11", field("tier", Ff=0)),
-    ("a dealer filled in whom nobody asked for", "order-field-altered", "11",
+    ("the tier open to be typed over", "order-field-altered", "10", field("tier", Ff=0)),
+    ("a dealer filled in whom nobody asked for", "order-field-altered", "10",
      field("dealer", V=String("The Landing"))),
-    ("a question of the form read aloud otherwise", "order-field-altered", "11",
+    ("a question of the form read aloud otherwise", "order-field-altered", "10",
      field("notes", TU=String("Card number"))),
 ]  # fmt: skip
 
@@ -158,7 +158,7 @@ def exchange(book: Any, one: Any, other: Any) -> None:
 
 def names_changed(book: Any) -> None:
     """Let two colors' names change places below their figures."""
-    runs = list(book.shown(3))
+    runs = list(book.shown(4))
     named = (next(r for r in runs if r.text.strip() == name) for name in ("Reed Brown", "Mud"))
     exchange(book, *named)
 
@@ -191,49 +191,49 @@ def white(page: int, text: str) -> Damage:
 WORDS: list[Fault] = [
     ("another count on the cover", "fact-unaccounted", "1", rewritten("5 items", "6 items")),
     ("another count of patterns on the cover", "fact-unaccounted", "1",
-     rewritten("in 2 patterns", "in 3 patterns")),
-    ("another street", "fact-unaccounted", "10", rewritten("1 Dock Road", "7 Dock Road")),
-    ("another postcode on the back", "fact-unaccounted", "12",
+     rewritten("2 patterns", "3 patterns")),
+    ("another street", "fact-unaccounted", "9", rewritten("1 Dock Road", "7 Dock Road")),
+    ("another postcode on the back", "fact-unaccounted", "11",
      rewritten("54000", "54040", "send the form back")),
-    ("another e-mail address", "fact-unaccounted", "10", rewritten("bench@", "sales@")),
-    ("another telephone", "fact-unaccounted", "10", rewritten("0111", "0118")),
-    ("another web address", "fact-unaccounted", "10",
-     rewritten("dock.example", "deck.example", "Least order")),
+    ("another e-mail address", "fact-unaccounted", "9", rewritten("bench@", "sales@")),
+    ("another telephone", "fact-unaccounted", "9", rewritten("0111", "0118")),
+    ("another web address", "fact-unaccounted", "9",
+     rewritten("dock.example", "deck.example")),
     ("another count to a case in the facts", "fact-unaccounted", "Reed Vole",
      rewritten("12 packs", "24 packs")),
     ("another count to a case in a row", "quantity-wrong", REED,
-     lambda book: book.write(run_of(book, 3, "12", book.in_row(REED, REED).y), "24")),
-    ("an origin that is not told", "fact-unaccounted", "Reed Vole", typed(2, "Tied in China")),
+     lambda book: book.write(run_of(book, 4, "12", book.in_row(REED, REED).y), "24")),
+    ("an origin that is not told", "fact-unaccounted", "Reed Vole", typed(3, "Tied in China")),
     ("another count of colors", "fact-unaccounted", "Reed Vole",
-     lambda book: book.write(next(r for r in book.shown(2) if r.text.strip() == "2"), "9")),
+     lambda book: book.write(next(r for r in book.shown(3) if r.text.strip() == "2"), "9")),
     ("another hook beside the figure", "fact-unaccounted", "Reed Vole",
      rewritten("size 4/0", "size 5/0")),
     ("another word in a story", "words-unaccounted", "Reed Vole",
      rewritten("half light", "late light")),
     ("another kind", "fact-unaccounted", "Tin Otter",
      lambda book: book.rewrite(
-         next(r for r in book.shown(4) if "FLIPPING" in r.text.upper()), "FLIPPING", "SWIM")),
-    ("the least order gone", "words-missing", "10", dropped("at dealer prices")),
-    ("the margin explained otherwise", "fact-unaccounted", "10", rewritten("twice", "thrice")),
-    ("another step of prices", "fact-unaccounted", "10",
+         next(r for r in book.shown(5) if "FLIPPING" in r.text.upper()), "FLIPPING", "SWIM")),
+    ("the least order gone", "words-missing", "9", dropped("at dealer prices")),
+    ("the margin explained otherwise", "fact-unaccounted", "9", rewritten("twice", "thrice")),
+    ("another step of prices", "fact-unaccounted", "9",
      rewritten("nearest $0.05", "nearest $0.50")),
-    ("two tiers' terms swapped", "words-moved", "10",
+    ("two tiers' terms swapped", "words-moved", "9",
      lambda book: changed_labels(book)),
-    ("no legal advice gone", "words-missing", "8", dropped("legal advice", "Least order")),
-    ("another currency named", "fact-unaccounted", "10", rewritten("All in USD", "All in CAD")),
+    ("no legal advice gone", "words-missing", "8", dropped("legal advice")),
+    ("another currency named", "fact-unaccounted", "9", rewritten("All in USD", "All in CAD")),
     ("another currency on the cover", "fact-unaccounted", "1", typed(0, "prices in CAD")),
     ("a wrong place in the contents", "page-number-wrong", "2",
      lambda book: book.write(next(r for r in book.shown(1) if r.text.strip() == "10"), "11")),
-    ("a pattern beside another color", "index-wrong", "7", lambda book: index_of(book)),
-    ("a wrong page in the index", "page-number-wrong", "7",
-     lambda book: book.rewrite(next(r for r in book.shown(6) if r.text.strip() == "5"), "5", "3")),
+    ("a pattern beside another color", "index-wrong", "8", lambda book: index_of(book)),
+    ("a wrong page in the index", "page-number-wrong", "8",
+     lambda book: book.rewrite(next(r for r in book.shown(7) if r.text.strip() == "5"), "5", "3")),
     ("a wrong number at a page's foot", "page-number-wrong", "Reed Vole",
-     lambda book: book.write(run_of(book, 2, "3", 750, 30), "5")),
+     lambda book: book.write(run_of(book, 3, "4", 750, 30), "5")),
     ("the running head of another pattern", "fact-unaccounted", "Reed Vole",
-     lambda book: book.rewrite(next(r for r in book.shown(2) if r.text == "REED VOLE"), "REED VOLE",
+     lambda book: book.rewrite(next(r for r in book.shown(3) if "REED VOLE" in r.text), "REED VOLE",
                                "TIN OTTER")),
-    ("a place where it is said to be free", "market-wrong", "8",
-     rewritten("notice", "free", "Where it")),
+    ("a place where it is said that it may be sold", "market-wrong", "8",
+     rewritten("notice", "may be sold", "Where it")),
     ("less lead in a material", "fact-unaccounted", "8",
      rewritten("97", "9", "What it is made of")),
     ("no word of lead in a material", "words-missing", "8", rewritten(" Contains lead.", "")),
@@ -242,38 +242,38 @@ WORDS: list[Fault] = [
     ("another color beside a code", "fact-unaccounted", HEAVY,
      in_row(HEAVY, "Reed Brown", "Mud", "code")),
     ("another hook beside a code", "fact-unaccounted", HEAVY, in_row(HEAVY, "4/0", "5/0", "code")),
-    ("another hook on the order form", "fact-unaccounted", "11",
+    ("another hook on the order form", "fact-unaccounted", REED,
      rewritten("hook 4/0", "hook 5/0", "send the form")),
-    ("another address to send the form to", "fact-unaccounted", "11",
+    ("another address to send the form to", "fact-unaccounted", "10",
      rewritten("back to bench", "back to sales")),
     ("another head of a column", "fact-unaccounted", "Reed Vole", lambda book: headed(book)),
     ("a warning at another product", "fact-unaccounted", OTTER, warned_elsewhere),
-    ("words without ink", "fact-unaccounted", "Reed Vole", unseen(2, "half price")),
-    ("words in white", "fact-unaccounted", "Reed Vole", white(2, "half price")),
-    ("a lot", "fact-unaccounted", "Reed Vole", typed(2, "Lot 263290021")),
+    ("words without ink", "fact-unaccounted", "Reed Vole", unseen(3, "half price")),
+    ("words in white", "fact-unaccounted", "Reed Vole", white(3, "half price")),
+    ("a lot", "fact-unaccounted", "Reed Vole", typed(3, "Lot 263290021")),
     ("an article number of nobody", "fact-unaccounted", "Reed Vole",
-     typed(2, "GTIN 9521234009999")),
-    ("where it is not from", "fact-unaccounted", "Reed Vole", typed(2, "Made in China")),
+     typed(3, "GTIN 9521234009999")),
+    ("where it is not from", "fact-unaccounted", "Reed Vole", typed(3, "Made in China")),
     ("a guarantee", "fact-unaccounted", "1", typed(0, "guaranteed for life")),
     ("mere words", "words-unaccounted", "1", typed(0, "see you on the river")),
-    ("a bare number", "words-unaccounted", "Reed Vole", typed(2, "3.20")),
+    ("a bare number", "words-unaccounted", "Reed Vole", typed(3, "3.20")),
     ("a price in words", "fact-unaccounted", "1", typed(0, "three dollars")),
-    ("another product on a pattern's page", "fact-unaccounted", "Reed Vole", typed(2, "Tin Otter")),
+    ("another product on a pattern's page", "fact-unaccounted", "Reed Vole", typed(3, "Tin Otter")),
 ]  # fmt: skip
 
 
 def changed_labels(book: Any) -> None:
     """Let the names of two tiers change places in the terms, each beside the other's discount."""
-    runs = list(book.shown(9))
+    runs = list(book.shown(8))
     begins = ("DEALER PRICES", "DISTRIBUTOR PRICES")
     exchange(book, *(next(r for r in runs if r.text.upper().startswith(each)) for each in begins))
 
 
 def index_of(book: Any) -> None:
     """Move a pattern in the index beside another color."""
-    runs = list(book.shown(6))
+    runs = list(book.shown(7))
     pattern = next(run for run in runs if "Tin Otter" in run.text)
-    number = next(run for run in runs if run.text.strip() == "5" and abs(run.y - pattern.y) < 1)
+    number = next(run for run in runs if run.text.strip() == "7" and abs(run.y - pattern.y) < 1)
     color = next(run for run in runs if "Reed Brown" in run.text)
     for run in (pattern, number):
         book.moved(run, lambda a, b, c, d, e, f: (a, b, c, d, e, color.y + 12))
@@ -439,8 +439,8 @@ FILE: list[Fault] = [
 ]  # fmt: skip
 
 RETAIL: list[Fault] = [
-    ("a dealer's price, bare", "retail-dealer-price", "Reed Vole", typed(2, "3.20")),
-    ("a dealer's price after words", "retail-dealer-price", "Reed Vole", typed(2, "else 3.20")),
+    ("a dealer's price, bare", "retail-dealer-price", "Reed Vole", typed(3, "3.20")),
+    ("a dealer's price after words", "retail-dealer-price", "Reed Vole", typed(3, "else 3.20")),
     ("a discount for shops", "fact-unaccounted", "1", typed(0, "35 % off for shops")),
     ("what shops pay in a bookmark", "retail-dealer-price", "",
      bookmark(Title=String("shops: 3.20"))),
@@ -553,16 +553,19 @@ def test_another_photo_than_the_catalog_names(short_line: Path, tmp_path: Path) 
     folder = shutil.copytree(short_line, tmp_path / "line")
     (folder / "photos").mkdir()
     shades = np.linspace(0, 255, 60 * 40).reshape(40, 60) % 140 + 60
-    Image.fromarray(shades.astype("uint8")).save(folder / "photos" / "vole.jpg")
+    ochre = Image.merge(
+        "RGB", [Image.fromarray((shades * of).astype("uint8")) for of in (1, 0.7, 0.3)]
+    )
+    ochre.save(folder / "photos" / "vole.jpg")
     file = folder / "catalog.toml"
     text = file.read_text("utf-8").replace('price = "4.95"', 'price = "4.95"\nphoto = "vole.jpg"')
     file.write_text(text, "utf-8")
     line, book = ProductLine.of(read_catalog(folder)), tmp_path / "book.pdf"
     make_catalog_book(BookRequest(folder, book, "retail", day=DAY))
     assert "picture-other" not in {each.rule for each in looked_at(book, folder, line).findings}
-    Image.fromarray(shades[::-1].T.astype("uint8")).resize((60, 40)).save(
-        folder / "photos/vole.jpg"
-    )
+    ochre.transpose(Image.Transpose.ROTATE_90).convert("HSV").point(
+        lambda value: (value + 120) % 256
+    ).convert("RGB").save(folder / "photos/vole.jpg")
     found = looked_at(book, folder, line).findings
     assert [each.place.piece for each in found if each.rule == "picture-other"] == ["Reed Vole"]
     file.write_text(text.replace('photo = "vole.jpg"', ""), "utf-8")

@@ -1,0 +1,132 @@
+"""The strands have the recipe's color at every size at which a figure is printed."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pypdfium2
+import pytest
+
+from labeler.catalog.model import Product
+from labeler.drawing import jig as drawing
+from labeler.drawing.curves import box_of
+from labeler.drawing.engraving import Detail
+from labeler.drawing.subject import look_of
+from labeler.layout.drawn_blocks import detail_at
+from labeler.marks import Face, Group, Piece, VectorPath
+from labeler.press.impose import PieceOrder, Ticket, impose
+from labeler.press.pdf.run import write_pdf
+from labeler.press.sheets import whole_page
+from tests.drawing.colour_difference import SHARMA, Lab, ciede2000, lab_of_ink, lab_of_mean
+
+ALIKE = 6.0
+"""CIEDE2000: beside its strands a swatch of the ink is taken for the same color."""
+
+WIDTHS_MM = (16, 22, 30, 38, 55, 80, 110)
+"""From a strip's figure to a plate of the book."""
+
+DPI = 600
+
+INKS = {
+    "black": "#1f2024", "black plum": "#33263f", "white": "#f2f0e8", "pearl": "#dedcd0",
+    "green pumpkin": "#57542e", "delft blue": "#2f5488", "breast orange": "#c96a24",
+    "chartreuse": "#c3cb45", "bramble red": "#6d2541",
+}  # fmt: skip
+
+KINDS = {
+    "silicone": ("skirt", 44), "rubber": ("skirt", 44), "bucktail": ("hair", 60),
+    "marabou": ("feather", 5), "tinsel": ("hair", 30),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("one", "other", "apart"), SHARMA)
+def test_differences_are_those_of_the_formula_s_own_test_data(
+    one: Any, other: Any, apart: float
+) -> None:
+    """Source: Sharma, Wu and Dalal 2005, table 1."""
+    assert ciede2000(one, other) == pytest.approx(apart, abs=5.1e-5)
+    assert ciede2000(other, one) == pytest.approx(apart, abs=5.1e-5)
+
+
+def drawn(product: Product, detail: Detail) -> tuple[list[VectorPath], dict[int, int]]:
+    """Return a figure's paths, and the layer of those that are strands, by their place."""
+    layers: dict[int, int] = {}
+    paths: list[VectorPath] = []
+
+    def watched(draw: Callable[..., Iterator[VectorPath]]) -> Callable[..., Iterator[VectorPath]]:
+        def strands(strand: Any, layer: Any, hand: Any) -> Iterator[VectorPath]:
+            for path in draw(strand, layer, hand):
+                layers[len(paths)] = strand.layer
+                yield path
+
+        return strands
+
+    was = dict(drawing._DRAWN_BY)
+    for kind, draw in was.items():
+        drawing._DRAWN_BY[kind] = watched(draw)
+    try:
+        for path in drawing._Drawing(look_of(product), "colour", detail).marks():
+            paths.append(path)
+    finally:
+        drawing._DRAWN_BY.update(was)
+    return paths, layers
+
+
+def rendered(paths: list[VectorPath], wide: float) -> npt.NDArray[np.uint8]:
+    """Return paths, so many points wide, as PDFium draws the press's PDF of them."""
+    left, top, right, bottom = box = box_of(paths)
+    scale = wide / (right - left)
+    matrix = (scale, 0.0, 0.0, scale, -left * scale, -top * scale)
+    face = Face("front", (Group(matrix, tuple(paths), box),))
+    piece = Piece("A-1", "", "figure", wide, (bottom - top) * scale, (face,))
+    made = io.BytesIO()
+    sheet = whole_page("piece", piece.width, piece.height)
+    write_pdf(impose([PieceOrder(piece, 1)], sheet), made, Ticket("figure"))
+    with pypdfium2.PdfDocument(made.getvalue()) as document:
+        return np.asarray(document[0].render(scale=DPI / 72).to_pil().convert("RGB"))
+
+
+def seen(product: Product, width_mm: float) -> dict[int, Lab]:
+    """Return the mean color of each layer's strands, where nothing else lies over them."""
+    paths, layers = drawn(product, detail_at(width_mm * 72 / 25.4))
+    picture = rendered(paths, width_mm * 72 / 25.4)
+    found: dict[int, Lab] = {}
+    for layer in set(layers.values()):
+        mask = [
+            replace(path, fill=path.fill and ink, stroke=path.stroke and ink)
+            for path, ink in (
+                (path, "#000000" if layers.get(at) == layer else "#ffffff")
+                for at, path in enumerate(paths)
+            )
+        ]
+        strands = rendered(mask, width_mm * 72 / 25.4)[:, :, 0] < 8
+        assert strands.sum() > 200
+        found[layer] = lab_of_mean(picture[strands])
+    return found
+
+
+_DAILY = {("silicone", 22), ("rubber", 80), ("bucktail", 38), ("marabou", 16)}
+
+CASES = [
+    pytest.param(kind, wide, marks=() if (kind, wide) in _DAILY else pytest.mark.siege)
+    for kind in KINDS
+    for wide in WIDTHS_MM
+]
+
+
+@pytest.mark.parametrize(("kind", "width_mm"), CASES)
+def test_strands_have_the_recipe_s_color_at_every_size(
+    jig: Callable[..., Product], kind: str, width_mm: float
+) -> None:
+    dressing, strands = KINDS[kind]
+    apart = {}
+    for name, ink in INKS.items():
+        layer = {"material": kind, "ink": ink, "strands": strands}
+        (mean,) = seen(jig([layer], dressing=dressing), width_mm).values()
+        apart[name] = ciede2000(mean, lab_of_ink(ink))
+    assert max(apart.values()) < ALIKE, apart
