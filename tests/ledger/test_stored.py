@@ -12,6 +12,7 @@ import json
 import lzma
 import shutil
 import sqlite3
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -185,7 +186,7 @@ def test_a_print_of_today_keeps_the_same_marks_in_today_s_form(
     laid, _, said = lay_out_again(original, line)
     text = drawn_text(laid.composed.piece)
     assert (said, making["marks"]) == ((), hashlib.sha256(text.encode()).hexdigest())
-    # The words and codes are those of then; the bar and figures are of the drawing's new edition.
+    # The words and the code are those of then, however today's label places them.
     assert written(text) == written(DRAWN["1 bag SW-38-40-DHN 263240016"])
     assert json.loads(kept["said.json"])["schema"] == 2
     again = run_cli("reprint", HERON, "--count", 1, "--out", tmp_path / "two.pdf")
@@ -194,9 +195,12 @@ def test_a_print_of_today_keeps_the_same_marks_in_today_s_form(
     assert first.read_bytes() == second.read_bytes()
 
 
-def written(drawn: str) -> list[str]:
-    """Return the words and codes of what is drawn on a piece."""
-    return [line for line in drawn.split("\n") if line.startswith(("glyphs ", "code "))]
+def written(drawn: str) -> tuple[Counter[str], list[str]]:
+    """Return each word that is drawn on a piece, with its number, and what its codes say."""
+    lines = [line.split('"') for line in drawn.split("\n") if line.startswith(("glyphs ", "code "))]
+    words = " ".join(part[3] for part in lines if part[0].startswith("glyphs "))
+    codes = [part[1] for part in lines if part[0].startswith("code ")]
+    return Counter(json.loads(f'"{words}"').replace("·", " ").split()), codes
 
 
 def kept_files(line: Path, number: int) -> dict[str, bytes]:

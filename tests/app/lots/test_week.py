@@ -123,14 +123,14 @@ def test_a_week(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:  # n
               tmp_path / "slip.pdf")  # fmt: skip
     said = do(*parcel, says=(f"24 jigs of lot {first} .*; 0 on hand", f"6 jigs of lot {fifth} ",
                              f"18 jigs of lot {sixth} .* shipped to A Shop Near You"))  # fmt: skip
-    (number,) = re.findall(r"the slip (\w+)\.", said)
+    (number,) = re.findall(r"the slip ([\w-]+)\.", said)
     assert number in "".join(page.extract_text() for page in PdfReader(tmp_path / "slip.pdf").pages)
     do(*parcel, status=2, says="perhaps it was typed twice; found slip " + number)
     do(*parcel, "--again", status=2, says="expected at most 6")
     do("ship", f"{fourth}=2", "--customer", "Ada", says="shipped to Ada .customer.")
     said = do("ship", f"{fourth}=2", "--customer", "Ada", status=2, says="perhaps it was typed")
     said = do("ship", f"{fourth}=2", "--customer", "Ada", "--again")
-    (wrong,) = re.findall(r"slip (\w+)\.", said)
+    (wrong,) = re.findall(r"slip ([\w-]+)\.", said)
     do("ship", "--mistake", wrong, says=f"Taken back as a mistake: 2 jigs of lot {fourth}")
 
     # Friday: a hook broke; the box leads to the lots, the lots to who has them.

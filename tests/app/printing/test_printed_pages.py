@@ -154,7 +154,7 @@ def test_name_colour_weight_and_hook_stand_on_every_label(run: Any) -> None:
             product.colour.name,
             weight.oz_text if weight.unit == "oz" else weight.g_text,
             weight.g_text,
-            f"{product.hook_size} {product.hook.name}",
+            f"HOOK {product.hook_size}",
             "263290013",
             product.maker.postcode,
         ):
