@@ -155,8 +155,8 @@ SENT: dict[str, dict[str, str]] = {
 
 NO_PAGES = {
     "/print/piece", "/print/seen/{number}/page/{page}", "/line/color/figure", "/line/prices/cells",
-    "/shops/orders/keep", "/shops/orders/{number}/ship", "/take-in/photo/{number}",
-    "/work/{number}/events", "/work/{number}/file/{place}", "/figure/lot/{code}", "/figure/{sku}",
+    "/line/photos/shown/{number}", "/shops/orders/keep", "/shops/orders/{number}/ship",
+    "/take-in/photo/{number}", "/work/{number}/events", "/work/{number}/file/{place}", "/figure/lot/{code}", "/figure/{sku}",
 }  # fmt: skip
 """Places that show no page: they answer pictures and files, or lead on."""
 
@@ -269,10 +269,8 @@ def test_a_lot_is_weighed_held_and_its_card_printed_by_keyboard_alone(
         page.keyboard.type(weight)
         with page.expect_navigation(url=f"**/lots/{lot}?unit=g"):
             page.keyboard.press("Enter")
-        page.wait_for_function(
-            f"document.body.textContent.includes('last first: {float(weight):g} g')"
-        )
-        page.wait_for_function("document.activeElement.id === 'weight'")
+        page.wait_for_selector(f"body:has-text('last first: {float(weight):g} g')")
+        page.wait_for_selector("#weight:focus")
     write(page, "Why it is held", "hooks snap")
     page.keyboard.press("Enter")
     page.wait_for_url("**done=held")
@@ -334,7 +332,9 @@ def print_on_cells(
     look(page, "the sheet")
     press(page, "See the finished pages")
     page.wait_for_url("**/print/seen/*")
-    page.wait_for_function("document.querySelector('.page img').naturalWidth === 1000")
+    picture = page.locator(".page img")
+    wide = picture.evaluate("async (image) => { await image.decode(); return image.naturalWidth; }")
+    assert wide == 1000
     look(page, "the finished pages")
     press(page, "Print it")
     page.wait_for_selector("a.paper")
