@@ -293,7 +293,7 @@ class PieceComposer:
         made = set_alike(self.composer, jobs, [each.composed for each in pieces])
         told = [
             *self.composer.findings,
-            *left_out([(each.product.sku, piece) for each, piece in zip(jobs, made, strict=True)]),
+            *left_out(zip(jobs, made, strict=True)),
         ]
         self.composer.findings = [each for piece in made for each in piece.findings] + told
         return [ComposedPiece(*each) for each in zip(jobs, made, strict=True)]

@@ -36,6 +36,7 @@ from labeler.layout.boxes import Container
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.drawn_blocks import CodeBlock, Framed
 from labeler.layout.text_blocks import Disclosure, TextBlock, common_form
+from labeler.marks import Code, Glyphs, Group, Mark
 
 _LEFT_OUT = 3
 """How many products are named."""
@@ -482,20 +483,45 @@ def _limit(limits: Limits, group: _Group) -> None:
         limits.versions[name] = max(version, limits.versions.get(name, version))
 
 
-def left_out(pieces: Iterable[tuple[str, Composed]]) -> Iterator[Finding]:
-    """Yield what nobody asks for and found no room, once for all pieces that would have said it.
+def left_out(pieces: Iterable[tuple[Job, Composed]]) -> Iterator[Finding]:
+    """Yield what found no room, once for all pieces that would have said it.
 
-    Args:
-        pieces: each piece behind its product's SKU.
+    That is a statement that nobody asks for, and on small layouts the code and the hook's size.
     """
-    found: defaultdict[str, list[str]] = defaultdict(list)
-    for sku, piece in pieces:
+    said: defaultdict[str, list[str]] = defaultdict(list)
+    facts: defaultdict[str, list[str]] = defaultdict(list)
+    for job, piece in pieces:
         for text in piece.laid.left_out:
-            found[text].append(sku)
-    for text, skus in found.items():
-        yield note(
-            "optional-left-out", Place(piece=skus[0] if len(skus) == 1 else ""),
-            f"there was no room for “{text}”, which no rule asks for",
-            found=listed(list(dict.fromkeys(skus)), _LEFT_OUT),
-            hint="A larger label or another layout holds it.",
-        )  # fmt: skip
+            said[text].append(job.product.sku)
+        shown = set(_shown([mark for face in piece.piece.faces for mark in face.marks]))
+        if job.link and job.link not in shown:
+            facts["the QR code"].append(job.product.sku)
+        size = job.product.hook_size
+        if size and not any(size in words for words in shown):
+            facts["the size of the hook"].append(job.product.sku)
+    for text, skus in said.items():
+        yield _no_room(
+            "optional-left-out", f"there was no room for “{text}”, which no rule asks for", skus
+        )
+    for fact, skus in facts.items():
+        yield _no_room("fact-left-out", f"{fact} does not stand on this layout", skus)
+
+
+def _shown(marks: Iterable[Mark]) -> Iterator[str]:
+    """Yield the words and the codes' content of marks; a drawing has none."""
+    for mark in marks:
+        if isinstance(mark, Group) and not mark.key:
+            yield from _shown(mark.marks)
+        elif isinstance(mark, Glyphs):
+            yield mark.text
+        elif isinstance(mark, Code):
+            yield mark.payload
+
+
+def _no_room(rule: str, told: str, skus: Sequence[str]) -> Finding:
+    names = list(dict.fromkeys(skus))
+    return note(
+        rule, Place(piece=names[0] if len(names) == 1 else ""), told,
+        found=listed(names, _LEFT_OUT) if len(names) > 1 else "",
+        hint="A larger label or another layout holds it.",
+    )  # fmt: skip

@@ -156,7 +156,8 @@ SENT: dict[str, dict[str, str]] = {
 NO_PAGES = {
     "/print/piece", "/print/seen/{number}/page/{page}", "/line/color/figure", "/line/prices/cells",
     "/line/photos/shown/{number}", "/shops/orders/keep", "/shops/orders/{number}/ship",
-    "/take-in/photo/{number}", "/work/{number}/events", "/work/{number}/file/{place}", "/figure/lot/{code}", "/figure/{sku}",
+    "/take-in/photo/{number}", "/work/{number}/events", "/work/{number}/file/{place}",
+    "/figure/lot/{code}", "/figure/{sku}",
 }  # fmt: skip
 """Places that show no page: they answer pictures and files, or lead on."""
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from labeler.catalog.model import Flake, Layer, Product
 from labeler.disclosures.needed import card_panel, label_panel, needed
 from labeler.findings import LabelerError
+from labeler.layout.alike import left_out
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import LayoutSpec, read_index
 from labeler.marks import Code, Glyphs, Group, Mark, Piece
@@ -138,20 +139,25 @@ def test_any_product_is_laid_out_whole_or_refused_with_its_place(
         ink=data.draw(st.sampled_from(["colour", "black"])),
     )
     try:
-        piece = composer.compose(Job(made, layout, size, said, lot, link))
+        job = Job(made, layout, size, said, lot, link)
+        composed = composer.composed(job)
     except LabelerError as error:
         for found in error.findings:
             assert found.message.startswith(("on a ", "on an ")), found
             assert found.place.piece == made.sku, found
         return
+    piece = composed.piece
     keeps_its_promises(piece)
     letters, codes = told(tuple(mark for face in piece.faces for mark in face.marks))
     printed = squeezed(letters)
+    lacks = {each.message for each in left_out([(job, composed)]) if each.rule == "fact-left-out"}
+    assert layout == "bag-mini" or not lacks
     weight = made.weight.oz_text if made.weight.unit == "oz" else made.weight.g_text
-    for text in (made.pattern.name, made.colour.name, weight, made.hook_size or "", lot):
+    for text in (made.pattern.name, made.colour.name, weight, lot):
         assert squeezed(text) in printed
+    assert (squeezed(made.hook_size or "") in printed) or any("hook" in each for each in lacks)
     for statement in said:
         ways = [form for form in (statement.full, statement.short) if form]
         if statement.duty != "optional":
             assert any(squeezed(form.text) in printed for form in ways), statement.text
-    assert not link or link in codes
+    assert not link or link in codes or any("QR code" in each for each in lacks)
