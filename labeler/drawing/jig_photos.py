@@ -11,7 +11,7 @@ import hashlib
 import math
 import warnings
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -46,6 +46,8 @@ _MARGIN = 0.025
 _TALLEST = 1.25
 """Width over height of the tallest frame, unless all jigs of a pattern are taller."""
 _AS_PROPOSED = PhotoView()
+_RASTERS = 4
+"""How many sizes of raster there are between a frame and one twice as wide."""
 _TWICE = 400_000
 """Pixels: a smaller picture is made in twice its size first, so that strands end smoothly."""
 
@@ -117,8 +119,13 @@ def prepare_jig(
         return image, (*findings, _not_found(photo.path)) if lost else findings
     aspect = _frame_of(photo)
     width = min(width_pt, height_pt * aspect)
+    # Of frames that are nearly as large one raster serves: a label is laid out more than once.
+    inches = 2 ** (math.ceil(math.log2(width) * _RASTERS - 1e-6) / _RASTERS) / POINTS_PER_INCH
     place = str(photo.path), content_hash(photo.path)
-    return _framed(*place, photo.view, aspect, width, ink)
+    image, plan, findings = _framed(*place, photo.view, aspect, inches, ink)
+    dpi = plan.dpi * inches * POINTS_PER_INCH / width
+    few = [coarse(Place(file=place[0]), replace(plan, dpi=dpi))] if dpi < COARSEST_DPI else []
+    return image, (*few, *findings)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -230,13 +237,12 @@ def _looked_through(path: str, _content: str) -> tuple[tuple[int, int], Found]:
 
 @lru_cache(maxsize=256)
 def _framed(
-    path: str, content: str, view: PhotoView, aspect: float, width_pt: float, ink: InkMode
-) -> tuple[Image, tuple[Finding, ...]]:
-    """Return what `prepare_jig` does, from memory for the same frame and the same content."""
+    path: str, content: str, view: PhotoView, aspect: float, inches: float, ink: InkMode
+) -> tuple[Image, ScalePlan, tuple[Finding, ...]]:
+    """Return what is in a frame so many inches wide, from memory for the same content."""
     lying = _laid(path, content, view)
     assert lying is not None  # else it is shown whole
     left, top, across = lying.frame(aspect)
-    inches = width_pt / POINTS_PER_INCH
     pixels = lying.natural[0] * across
     dpi = pixels / inches
     wide = max(1, round(min(pixels, inches * FINEST_DPI)))
@@ -257,11 +263,10 @@ def _framed(
     data = encode(in_ink(cut, ink))
     place = Place(file=path)
     whole = ScalePlan(lying.natural, (0, 0, 1, 1), (wide, high), dpi)
-    findings = [coarse(place, whole)] if dpi < COARSEST_DPI else []
-    findings += [note("picture-colour", place, doubt)] if doubt else []
+    findings = [note("picture-colour", place, doubt)] if doubt else []
     if view.ground == "clear" and not lying.found.ground.plain:
         findings.append(_not_plain(place, lying.found.ground))
-    return Image(hashlib.sha256(data).hexdigest(), data, *cut.size), tuple(findings)
+    return Image(hashlib.sha256(data).hexdigest(), data, *cut.size), whole, tuple(findings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,7 +289,7 @@ class _Cut:
         found = self.lying.found
         assert found.empty is not None  # else nothing is taken away
         empty, level, around = (
-            np.asarray(self._through(Pillow.fromarray(each)))
+            np.asarray(self._through(Pillow.fromarray(each), Pillow.Resampling.BILINEAR))
             for each in (found.empty, found.level(), found.around())
         )
         near = (around / 255).astype(np.float32)
