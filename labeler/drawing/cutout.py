@@ -300,6 +300,19 @@ def _blurred(values: Pixels, reach: int) -> Pixels:
     return values
 
 
+def _blurred_in(values: Pixels, reach: int, few: int) -> Pixels:
+    """Return what `_blurred` does, taken of squares of ``few`` pixels a side."""
+    if few == 1:
+        return _blurred(values, reach)
+    high, wide = values.shape[:2]
+    ends = [(0, -high % few), (0, -wide % few), (0, 0)][: values.ndim]
+    even = np.pad(values, ends, mode="edge")
+    for axis in (0, 1):
+        even = np.add.reduceat(even, range(0, even.shape[axis], few), axis) / few
+    blurred = _blurred(even.astype(np.float32), round(reach / few))
+    return blurred.repeat(few, 0).repeat(few, 1)[:high, :wide]
+
+
 def _largest_thing(mask: Mask) -> Mask:
     """Return the largest thing, with what lies so near that it belongs to it: a hook, an eye."""
     reach = max(1, round(max(mask.shape) / 90))
@@ -399,9 +412,12 @@ def _without(colours: Pixels, things: Mask) -> NDArray[np.uint8]:
     whole = np.zeros_like(filled)
     done = np.zeros(known.shape, bool)
     for reach in (1, 3, 6, 12, 25, 50, 100, 200):
-        weight = _blurred(there, reach)
+        if done.all():
+            break
+        few = 1 << max(0, reach.bit_length() - 3)  # what is far away is smooth: fewer pixels do
+        weight, sums = (_blurred_in(each, reach, few) for each in (there, filled))
         fits = ~done & (weight > 0.02)
-        whole[fits] = _blurred(filled, reach)[fits] / weight[fits][:, None]
+        whole[fits] = sums[fits] / weight[fits][:, None]
         done |= fits
     return np.round(srgb(whole)).astype(np.uint8)
 

@@ -90,6 +90,7 @@ def jig_on(
     return Shot(photo.filter(ImageFilter.GaussianBlur(0.6)), box, cover, np.asarray(ink))
 
 
+@lru_cache(maxsize=8)
 def _ground(kind: Kind, wide: int, high: int) -> NDArray[np.float64]:
     """Return a ground in the light of one lamp, with a lens's vignette and a sensor's noise."""
     chance = np.random.default_rng(7)
