@@ -35,8 +35,9 @@ MIXED = ("RM-14-30-SBR", "RM-14-30-DLF", "TD-132-8-*", "LL-14-30-*", "SF-7G-20-*
 
 @pytest.mark.usefixtures("unread")
 @pytest.mark.daily("strip-colour")
-@pytest.mark.parametrize("ink", ["colour", "black"])
-@pytest.mark.parametrize("kind", list(SHEETS))
+@pytest.mark.parametrize(
+    ("kind", "ink"), [("strip", "colour"), *((kind, "black") for kind in SHEETS)]
+)
 def test_good_labels_and_cards_have_no_fault(
     kind: str, ink: Any, shelf: dict[str, Path], tmp_path: Path, grave: Grave
 ) -> None:
@@ -189,6 +190,7 @@ def test_the_whole_line_has_no_fault(
     report = check_pdf(out, shelf["demo"])
     assert report.pieces == 88
     assert not grave(report), report.as_text()
+    assert not worker.drawn_twice(out)[0]
 
 
 def test_a_card_with_sign_quantity_and_bars_has_no_fault(

@@ -30,7 +30,10 @@ ALIKE = 6.0
 WIDTHS_MM = (16, 22, 30, 38, 55, 80, 110)
 """From a strip's figure to a plate of the book."""
 
-DPI = 600
+DPI = {True: 600, False: 300}
+"""How fine a figure is looked at: one up to so many millimetres wide twice as fine."""
+
+SMALL_MM = 60
 
 INKS = {
     "black": "#1f2024", "black plum": "#33263f", "white": "#f2f0e8", "pearl": "#dedcd0",
@@ -77,8 +80,9 @@ def drawn(product: Product, detail: Detail) -> tuple[list[VectorPath], dict[int,
     return paths, layers
 
 
-def rendered(paths: list[VectorPath], wide: float) -> npt.NDArray[np.uint8]:
-    """Return paths, so many points wide, as PDFium draws the press's PDF of them."""
+def rendered(paths: list[VectorPath], width_mm: float) -> npt.NDArray[np.uint8]:
+    """Return paths, so many millimetres wide, as PDFium draws the press's PDF of them."""
+    wide = width_mm * 72 / 25.4
     left, top, right, bottom = box = box_of(paths)
     scale = wide / (right - left)
     matrix = (scale, 0.0, 0.0, scale, -left * scale, -top * scale)
@@ -88,14 +92,16 @@ def rendered(paths: list[VectorPath], wide: float) -> npt.NDArray[np.uint8]:
     sheet = whole_page("piece", piece.width, piece.height)
     write_pdf(impose([PieceOrder(piece, 1)], sheet), made, Ticket("figure"))
     with pypdfium2.PdfDocument(made.getvalue()) as document:
-        return np.asarray(document[0].render(scale=DPI / 72).to_pil().convert("RGB"))
+        return np.asarray(
+            document[0].render(scale=DPI[width_mm <= SMALL_MM] / 72).to_pil().convert("RGB")
+        )
 
 
-def seen(product: Product, width_mm: float) -> dict[int, Lab]:
-    """Return the mean color of each layer's strands, where nothing else lies over them."""
-    paths, layers = drawn(product, detail_at(width_mm * 72 / 25.4))
-    picture = rendered(paths, width_mm * 72 / 25.4)
-    found: dict[int, Lab] = {}
+def strands_of(
+    paths: list[VectorPath], layers: dict[int, int], width_mm: float
+) -> dict[int, npt.NDArray[np.bool_]]:
+    """Return where each layer's strands are seen, with nothing else over them."""
+    found = {}
     for layer in set(layers.values()):
         mask = [
             replace(path, fill=path.fill and ink, stroke=path.stroke and ink)
@@ -104,10 +110,24 @@ def seen(product: Product, width_mm: float) -> dict[int, Lab]:
                 for at, path in enumerate(paths)
             )
         ]
-        strands = rendered(mask, width_mm * 72 / 25.4)[:, :, 0] < 8
-        assert strands.sum() > 200
-        found[layer] = lab_of_mean(picture[strands])
+        found[layer] = rendered(mask, width_mm)[:, :, 0] < 8
+        assert found[layer].sum() > 200
     return found
+
+
+def seen(
+    product: Product, width_mm: float, kept: dict[object, dict[int, npt.NDArray[np.bool_]]]
+) -> dict[int, Lab]:
+    """Return the mean color of each layer's strands, where nothing else lies over them.
+
+    Figures that differ in inks alone have their strands at the same places, which are kept.
+    """
+    paths, layers = drawn(product, detail_at(width_mm * 72 / 25.4))
+    shape = tuple((path.steps, path.width, bool(path.fill), bool(path.stroke)) for path in paths)
+    if shape not in kept:
+        kept[shape] = strands_of(paths, layers, width_mm)
+    picture = rendered(paths, width_mm)
+    return {layer: lab_of_mean(picture[strands]) for layer, strands in kept[shape].items()}
 
 
 _DAILY = {("silicone", 22), ("rubber", 80), ("bucktail", 38), ("marabou", 16)}
@@ -124,9 +144,9 @@ def test_strands_have_the_recipe_s_color_at_every_size(
     jig: Callable[..., Product], kind: str, width_mm: float
 ) -> None:
     dressing, strands = KINDS[kind]
-    apart = {}
+    apart, kept = {}, dict[object, dict[int, npt.NDArray[np.bool_]]]()
     for name, ink in INKS.items():
         layer = {"material": kind, "ink": ink, "strands": strands}
-        (mean,) = seen(jig([layer], dressing=dressing), width_mm).values()
+        (mean,) = seen(jig([layer], dressing=dressing), width_mm, kept).values()
         apart[name] = ciede2000(mean, lab_of_ink(ink))
     assert max(apart.values()) < ALIKE, apart
