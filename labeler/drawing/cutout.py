@@ -308,8 +308,8 @@ def _blurred_in(values: Pixels, reach: int, few: int) -> Pixels:
     ends = [(0, -high % few), (0, -wide % few), (0, 0)][: values.ndim]
     even = np.pad(values, ends, mode="edge")
     for axis in (0, 1):
-        even = np.add.reduceat(even, range(0, even.shape[axis], few), axis) / few
-    blurred = _blurred(even.astype(np.float32), round(reach / few))
+        even = np.add.reduceat(even, range(0, even.shape[axis], few), axis)
+    blurred = _blurred(even / np.float32(few * few), round(reach / few))
     return blurred.repeat(few, 0).repeat(few, 1)[:high, :wide]
 
 
