@@ -4,7 +4,8 @@ Run as ``python fonts/cut_serif.py FOLDER`` where FOLDER holds ``NotoSerif[wdth,
 ``NotoSerif-Italic[wdth,wght].ttf`` as the Noto project publishes them (they are in the PyPI
 package fontpkg-noto-serif 2.15, folder ``files``). Needs fontTools.
 
-Without FOLDER the faces of the desk's pages are packed for browsers, which needs brotli too.
+Without FOLDER the faces of web pages are packed for browsers, which needs brotli too: whole for the
+desk, which is at hand, and with the letters of `labeler.type.packed` for pages that come from afar.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from pathlib import Path
 from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTFont
 from fontTools.varLib.instancer import instantiateVariableFont
+
+from labeler.type.packed import FACES, LATIN, LATIN_SUFFIX
 
 CUTS = (
     ("NotoSerif[wdth,wght].ttf", "NotoSerifCondensed-Regular.ttf", 75, 400),
@@ -51,15 +54,22 @@ def cut(source: Path, target: Path, width: int, weight: int) -> None:
 
 
 def pack(face: Path) -> None:
-    """Write a face beside itself as WOFF2, glyph for glyph."""
+    """Write a face beside itself as WOFF2: glyph for glyph, and those of common letters alone."""
     font = TTFont(face, recalcTimestamp=False)
     font.flavor = "woff2"
     font.save(face.with_suffix(".woff2"))
+    options = Options()
+    options.hinting = False
+    options.layout_features = ["kern", "mark", "mkmk", "ccmp", "tnum", "frac", "numr", "dnom"]
+    subsetter = Subsetter(options)
+    subsetter.populate(text="".join(LATIN))
+    subsetter.subset(font)
+    font.save(face.with_suffix(LATIN_SUFFIX))
 
 
 if __name__ == "__main__":
     here = Path(__file__).resolve().parent
     for source, target, width, weight in CUTS if sys.argv[1:] else ():
         cut(Path(sys.argv[1]) / source, here / target, width, weight)
-    for packed in here.glob("*.woff2"):
-        pack(packed.with_suffix(".ttf"))
+    for face in FACES:
+        pack(here / f"{face.file}.ttf")

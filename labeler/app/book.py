@@ -345,7 +345,8 @@ def make_pages(
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     catalog, findings = readable(folder, day)
     lots = _lots_of(folder)
-    pages = list(site_pages(catalog, lots, day))
+    told: list[Finding] = []
+    pages = list(site_pages(catalog, lots, day, told))
     with new_folder(out) as draft:
         for count, page in enumerate(pages, 1):
             file = draft / page.path
@@ -354,7 +355,7 @@ def make_pages(
             if progress:
                 progress(count, len(pages))
     moved = led_elsewhere(catalog.file.maker, lots)
-    return SiteMade(out, len(pages), len(lots), (*findings, *moved))
+    return SiteMade(out, len(pages), len(lots), (*findings, *told, *moved))
 
 
 def _lots_of(folder: Path) -> list[LotPage]:

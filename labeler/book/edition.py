@@ -21,7 +21,16 @@ from labeler.catalog.values import web_address
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.rules import country
 from labeler.disclosures.statements import Statement
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, listed, note, stop
+from labeler.findings import (
+    Finding,
+    LabelerError,
+    Place,
+    did_you_mean,
+    listed,
+    note,
+    plural,
+    stop,
+)
 from labeler.marks import InkMode
 from labeler.units import Length, Weight
 
@@ -434,6 +443,20 @@ def weight_text(weight: Weight) -> str:
 def weight_and_hook(weight: Weight, hook_size: str | None) -> str:
     """Return what tells a pattern's sizes apart; of a hook whose size is not stated, nothing."""
     return f"{weight_text(weight)}, hook {hook_size}" if hook_size else weight_text(weight)
+
+
+def photo_says(product: Product) -> str:
+    """Return what stands below a product's photo."""
+    return f"Photograph: {product.colour.name}, {weight_text(product.weight)}."
+
+
+def extent_of(products: Sequence[Product]) -> str:
+    """Return how much there is of a line, from what weight to what."""
+    patterns = plural(len({product.pattern.code for product in products}), "pattern")
+    weights = sorted({product.weight for product in products})
+    first, last = weight_text(weights[0]), weight_text(weights[-1])
+    span = first if len(weights) == 1 else f"{first} to {last}"
+    return f"{patterns}, {plural(len(products), 'item')}, {span}"
 
 
 def contact_ways(maker: Maker) -> list[tuple[str, str]]:

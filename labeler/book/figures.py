@@ -13,6 +13,7 @@ from labeler.book.edition import (
     PatternEntry,
     contact_ways,
     dates_of,
+    extent_of,
     title_of,
     weight_text,
 )
@@ -29,6 +30,7 @@ from labeler.book.typesetting import (
 )
 from labeler.catalog.model import Product
 from labeler.catalog.structure import PHOTOS
+from labeler.disclosures import statements
 from labeler.drawing.jig import draw_jig, frame_of
 from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import look_of
@@ -315,8 +317,7 @@ def parts_of(product: Product) -> Iterator[JigPart]:
     """Yield the parts to name, from the nose to the tips, above the figure and below it."""
     frame = frame_of(look_of(product))
     head, hook, pattern = product.head, product.hook, product.pattern
-    metal = product.alloy.name
-    yield JigPart("Head", f"{head.name}, {metal[:1].lower()}{metal[1:]}",
+    yield JigPart("Head", f"{head.name}, {statements.alloy(product, ())}",
                   (-frame.head.length * 0.52, -frame.head.length * 0.16), True)  # fmt: skip
     if product.guard:
         foot, point = frame.head.guard, frame.hook.point
@@ -540,7 +541,8 @@ class Cover:
         y = self._logo(canvas, self.maker.logo, y) if self.maker.logo else y
         y = self._line(canvas, self._words("book-running", title_of(self.edition), 1.5), y)
         y = self._line(canvas, self._words("book-title", self.maker.name), y + 12, "H1")
-        y = self._line(canvas, self._words("book-subtitle", self._cover_line()), y + 10)
+        extent = self._words("book-subtitle", extent_of(self.edition.products))
+        y = self._line(canvas, extent, y + 10)
         canvas.rule(canvas.width / 2 - 28, canvas.width / 2 + 28, y + 16)
         foot = self._front_foot(canvas)
         self._plate(canvas, (self.side, y + 34, canvas.width - self.side, foot - 18))
@@ -598,16 +600,6 @@ class Cover:
         box = (self.side, y, canvas.width - self.side, foot)
         canvas.write(words, box, path, align="centre", link=link)
         return foot
-
-    def _cover_line(self) -> str:
-        """Return what the book holds: how much, in which kinds, from what weight to what."""
-        products, patterns = len(self.edition.products), len(self.book.entries)
-        items = f"{products:,} items" if products != 1 else "1 item"
-        weights = sorted({product.weight for product in self.edition.products})
-        first, last = weight_text(weights[0]), weight_text(weights[-1])
-        span = first if len(weights) == 1 else f"{first} to {last}"
-        called = f"{patterns:,} {'pattern' if patterns == 1 else 'patterns'}"
-        return f"{called}, {items}, {span}"
 
     def _front_foot(self, canvas: Canvas) -> float:
         """Draw what stands at the foot, and return where it begins."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import NamedTuple
 
-from labeler.book.edition import Edition, PatternEntry, weight_text
+from labeler.book.edition import Edition, PatternEntry, photo_says, weight_text
 from labeler.book.figures import Anatomy, Cover, caption, line_units, plate_units
 from labeler.book.order_form import form_heads, form_rows
 from labeler.book.price_list import price_units
@@ -151,9 +151,6 @@ def _title(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[
 def facts_of_entry(entry: PatternEntry) -> list[tuple[str, str]]:
     """Return fields and their values, in the order in which a buyer asks."""
     first, pattern = entry.products[0], entry.pattern
-    alloy = first.alloy.name
-    if not alloy[1:2].isupper():
-        alloy = alloy[:1].lower() + alloy[1:]
     weights = dict.fromkeys(weight_text(group.weight) for group in entry.groups)
     hooks = dict.fromkeys(group.hook_size for group in entry.groups if group.hook_size)
     packs = sorted({product.pattern.pack for product in entry.products})
@@ -161,7 +158,7 @@ def facts_of_entry(entry: PatternEntry) -> list[tuple[str, str]]:
     facts = (
         ("Weights", ", ".join(weights)),
         ("Hook", ", ".join(filter(None, (first.hook.name, *hooks)))),
-        ("Head", f"{first.head.name}, {alloy}"),
+        ("Head", f"{first.head.name}, {statements.alloy(first, ())}"),
         ("Guard", first.guard.name if first.guard else ""),
         ("Length", length),
         ("Colors", str(len(entry.colourways))),
@@ -282,9 +279,8 @@ class PatternOpening(Unit):
         self._facts.draw(canvas, (facts_left, box[1], right, bottom))
 
     def _photo_caption(self, product: Product) -> Words:
-        says = f"Photograph: {product.colour.name}, {weight_text(product.weight)}."
         place = Place(piece=product.sku, block="photo's caption")
-        return self.book.setter.words("note", says, place=place, least=5.0)
+        return self.book.setter.words("note", photo_says(product), place=place, least=5.0)
 
     def _draw_photo(self, canvas: Canvas, product: Product, box: Box) -> None:
         wide, tall = self._photo_size(product, box[2] - box[0])

@@ -1,6 +1,7 @@
 """The pages that scanned codes lead to: one for each product and each lot, plain HTML.
 
-No script, no outside resource: a folder that any web host serves as it is.
+No script, and every page one file that holds its faces and pictures: a folder that any web host
+serves as it is, and that looks the same before it is uploaded.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ import base64
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import cached_property, lru_cache, partial
 from pathlib import Path, PurePosixPath
 from typing import Any
 from urllib.parse import unquote, urlsplit
@@ -17,17 +18,32 @@ from urllib.parse import unquote, urlsplit
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from labeler.book.edition import contact_ways, entries_of, long_date, weight_text
-from labeler.catalog.model import Catalog, Maker, Product
+from labeler.book.edition import (
+    PatternEntry,
+    contact_ways,
+    entries_of,
+    extent_of,
+    long_date,
+    photo_says,
+    weight_text,
+)
+from labeler.catalog.model import Catalog, Layer, Maker, Product
 from labeler.catalog.structure import PHOTOS
 from labeler.codes.links import product_link
+from labeler.disclosures import statements
 from labeler.disclosures.needed import label_panel, needed
+from labeler.disclosures.rules import Kind
+from labeler.disclosures.statements import Statement
 from labeler.drawing.jig import draw_jig
 from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
+from labeler.geometry import Box
+from labeler.layout.swatch import swatch_bar
 from labeler.layout.text_blocks import warning_sign
+from labeler.marks import Group
 from labeler.press.svg import svg
 from labeler.type.finish import finished_html
-from labeler.units import FRACTION_SLASH, Length
+from labeler.type.packed import face_rules
+from labeler.units import Length
 
 _TEMPLATES = Path(__file__).with_name("pages")
 _LABEL = Length.from_inches(2)
@@ -54,10 +70,18 @@ class SitePage:
     html: Callable[[], str]
 
 
-def site_pages(catalog: Catalog, lots: Sequence[LotPage], day: dt.date) -> Iterator[SitePage]:
+def site_pages(
+    catalog: Catalog, lots: Sequence[LotPage], day: dt.date, findings: list[Finding] | None = None
+) -> Iterator[SitePage]:
     """Yield the pages of a catalog: the line, every product on sale, every lot.
 
     A product that is no longer sold keeps its page where a lot of it is on record.
+
+    Args:
+        catalog: the line.
+        lots: on record.
+        day: as of which the rules are held.
+        findings: gets what there is to say of photos, once their pages are made.
 
     Raises:
         LabelerError: if the maker has no address that links begin with.
@@ -74,30 +98,62 @@ def site_pages(catalog: Catalog, lots: Sequence[LotPage], day: dt.date) -> Itera
     for lot in lots:
         by_sku.setdefault(lot.product.sku, []).append(lot)
     gone = {sku: found[-1].product for sku, found in by_sku.items() if sku not in products}
-    logo = _logo(catalog)
-    yield SitePage(PurePosixPath("index.html"), partial(_line_page, catalog, logo))
+    site = _Site(catalog, day, findings if findings is not None else [])
+    yield SitePage(PurePosixPath("index.html"), partial(_line_page, site))
     for product in (*products.values(), *gone.values()):
-        html = partial(_product_page, product, day, by_sku.get(product.sku, []), None, logo)
+        html = partial(_product_page, site, product, by_sku.get(product.sku, []), None)
         yield SitePage(page_path(product), html)
     for lot in lots:
-        html = partial(_product_page, lot.product, day, [], lot, logo)
+        html = partial(_product_page, site, lot.product, [], lot)
         yield SitePage(page_path(lot.product, lot.code), html)
 
 
 _LOGO_BOX = (72.0, 21.6)
 """Points, width and height: 300 pixels across, 600 of a drawing, where a page shows 192."""
 
+_PHOTO_BOX = (216.0, 216.0)
+"""Points, width and height: 900 pixels at the most, where a page shows 700, a telephone 1,100."""
 
-def _logo(catalog: Catalog) -> str:
-    """Return today's logo as the end of a data URL, since a page has no files beside it."""
-    name = catalog.file.maker.logo
-    if not name:
-        return ""
-    from labeler.drawing.photos import prepare  # Pillow only where there is a logo
 
-    image, _ = prepare(Path(catalog.folder) / PHOTOS / name, *_LOGO_BOX)
-    kind = "png" if image.data.startswith(b"\x89PNG") else "jpeg"
-    return f"{kind};base64,{base64.b64encode(image.data).decode('ascii')}"
+class _Site:
+    """What the pages share: the line, the day, the logo, and photos made ready once."""
+
+    def __init__(self, catalog: Catalog, day: dt.date, findings: list[Finding]) -> None:
+        self.catalog, self.day, self.findings = catalog, day, findings
+        self.folder = Path(catalog.folder)
+        self.patterns = frozenset(product.pattern.code for product in catalog.products)
+        self._photos: dict[str, str] = {}
+
+    @cached_property
+    def logo(self) -> str:
+        """Today's logo as a data URL, since a page has no files beside it; empty without one."""
+        name = self.catalog.file.maker.logo
+        if not name:
+            return ""
+        from labeler.drawing.photos import prepare  # Pillow only where there is a logo
+
+        image, _ = prepare(self.folder / PHOTOS / name, *_LOGO_BOX)
+        return _data_url("png" if image.data.startswith(b"\x89PNG") else "jpeg", image.data)
+
+    def photo(self, name: str | None) -> str:
+        """Return a jig's photo, as the print places it, as a data URL.
+
+        Empty where there is none; one of an old lot may have been put away since.
+        """
+        if not name or not (self.folder / PHOTOS / name).is_file():
+            return ""
+        if name not in self._photos:
+            from labeler.drawing.jig_photos import jig_photo, prepare_jig
+            from labeler.drawing.photos import for_web
+
+            image, said = prepare_jig(jig_photo(self.folder, name), *_PHOTO_BOX)
+            self.findings += said
+            self._photos[name] = _data_url("webp", for_web(image))
+        return self._photos[name]
+
+
+def _data_url(kind: str, data: bytes) -> str:
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
 
 
 _ANY_SITE = "https://example.com"
@@ -140,121 +196,210 @@ def _templates() -> Environment:
     )  # fmt: skip
 
 
+def _shown(template: str, facts: Mapping[str, Any]) -> str:
+    """Return a page with its words finished, and in it the faces that they are set in."""
+    page = finished_html(_templates().get_template(template).render(facts), fractions=True)
+    return page.replace("/* faces */", face_rules(page), 1)
+
+
 def take_in_page(facts: Mapping[str, Any]) -> str:
     """Return the page on what came of taking a maker's own spreadsheet in.
 
     Args:
         facts: what ``take-in.html.jinja`` shows.
     """
-    page = _templates().get_template("take-in.html.jinja")
-    return finished_html(page.render(facts, home="", reach=[], logo=""))
+    return _shown("take-in.html.jinja", {**facts, "home": "", "reach": [], "logo": ""})
 
 
-def _line_page(catalog: Catalog, logo: str) -> str:
+# ------------------------------------------------------------------------------------ the line
+
+
+def _line_page(site: _Site) -> str:
     """Return the page of the whole line, from which each product's is reached."""
-    maker = catalog.file.maker
-    patterns = [
-        (
-            entry.pattern.name,
-            entry.pattern.kind,
-            [
-                (
-                    ", ".join((_weight(product), product.colour.name, *_hook(product))),
-                    f"{page_path(product).parent}/",
-                )
-                for product in entry.products
-            ],
-        )
-        for entry in entries_of(catalog.products)
-    ]
-    facts = {"maker": maker, "home": "", "reach": contact_ways(maker), "patterns": patterns,
-             "logo": logo}  # fmt: skip
-    return finished_html(_templates().get_template("line.html.jinja").render(facts))
-
-
-def _product_page(
-    product: Product, day: dt.date, lots: Sequence[LotPage], lot: LotPage | None, logo: str
-) -> str:
-    """Return the page of a product, or of one lot of it."""
-    needs = needed(product, product.markets, day, panel=label_panel(_LABEL, _LABEL, product.bag))
-    maker, pattern = product.maker, product.pattern
-    depth = len(page_path(product, lot.code if lot else "").parent.parts)
-    root = "../" * depth
-    shown = product.units[0]
-    group = draw_jig(shown, detail="plain")
-    facts: dict[str, Any] = {
+    maker = site.catalog.file.maker
+    entries = entries_of(site.catalog.products)
+    facts = {
         "maker": maker,
-        "logo": logo,
-        "home": f"{root}index.html",
+        "home": "",
         "reach": contact_ways(maker),
-        "name": pattern.name,
-        "colour": product.colour.name,
-        "weight": _weight(product),
-        "grams": product.weight.g_text if product.weight.unit == "oz" and _one_weight(product)
-        else "",
-        "figure": Markup(svg([group], group.box, says=f"{shown.name}, {group.says}")),
-        "sign": Markup(_sign()),
-        "layers": [_layer(product, place) for place in range(len(product.colour.layers))],
-        "warnings": [one.full for one in needs if one.kind == "warning"],
-        "statements": [one.full for one in needs if one.kind != "warning"],
-        "story": " ".join((pattern.story or "").split()),
-        "care": pattern.care or "",
-        "facts": _facts(product, lot),
-        "withdrawn": lot is not None and lot.withdrawn,
-        "lots": [(one.code, f"{root}{page_path(product, one.code).parent}/")
-                 for one in lots],
-    }  # fmt: skip
-    return finished_html(_templates().get_template("product.html.jinja").render(facts))
+        "logo": site.logo,
+        "extent": extent_of(site.catalog.products),
+        "patterns": [_entry(entry) for entry in entries],
+    }
+    return _shown("line.html.jinja", facts)
 
 
-def _hook(product: Product) -> tuple[str, ...]:
-    return (f"hook {product.hook_size}",) if product.hook_size else ()
-
-
-def _one_weight(product: Product) -> bool:
-    return len({unit.weight for unit in product.units}) == 1
-
-
-def _weight(product: Product) -> str:
-    if not _one_weight(product):
-        return "several weights"
-    return weight_text(product.weight).replace(FRACTION_SLASH, "/")
-
-
-def _layer(product: Product, place: int) -> dict[str, Any]:
-    layer = product.colour.layers[place]
-    material = product.materials[layer.material].name
-    seat = "" if layer.seat == "around" else f", {layer.seat}"
+def _entry(entry: PatternEntry) -> dict[str, Any]:
+    """Return a pattern with its figure, and its colours by their weights and hooks."""
+    face = entry.face
+    sizes = [(group.weight, group.hook_size) for group in entry.groups]
+    by_look = {
+        (product.colour.code, product.weight, product.hook_size): product
+        for product in entry.products
+    }
+    colours = []
+    for product in entry.colourways:
+        same = [by_look.get((product.colour.code, *size)) for size in sizes]
+        colours.append({
+            "name": product.colour.name,
+            "bar": _bar(product.colour.layers),
+            "sizes": [_size(each) if each else None for each in same],
+        })  # fmt: skip
     return {
-        "ink": layer.ink,
-        "share": layer.strands,
-        "says": f"{layer.shade}, {material[:1].lower()}{material[1:]}{seat}",
-        "amount": layer.amount or str(layer.strands),
+        "anchor": entry.anchor,
+        "name": entry.pattern.name,
+        "kind": statements.identity(face, face.markets),
+        "plate": _plates(face),
+        "caption": f"{face.colour.name}, {_weight(face)}.",
+        "colours": colours,
     }
 
 
-def _made_of(product: Product) -> tuple[tuple[str, str], ...]:
+def _size(product: Product) -> dict[str, str]:
+    return {
+        "weight": _weight(product),
+        "hook": f"hook {product.hook_size}" if product.hook_size else "",
+        "link": f"{page_path(product).parent}/",
+    }
+
+
+_BAR = (0.0, 0.0, 60.0, 6.0)
+_CHIP = (0.0, 0.0, 14.0, 7.0)
+"""Points: a recipe's bar, and one layer of it."""
+
+
+def _bar(layers: Sequence[Layer], box: Box = _BAR) -> Markup:
+    """Return the print's swatch bar; nothing without a recipe."""
+    return Markup(svg(swatch_bar(layers, box, "colour"), box)) if layers else Markup()
+
+
+def _plates(product: Product) -> list[Markup]:
+    """Return the figure of every jig in the bag that has a recipe, all at one scale."""
+    drawn = [(unit, draw_jig(unit)) for unit in product.units if unit.colour.layers]
+    if not drawn:
+        return []
+    wide = max(group.box[2] - group.box[0] for _, group in drawn)
+    high = max(group.box[3] - group.box[1] for _, group in drawn)
+    return [
+        Markup(svg([group], _around(group, wide, high), says=f"{unit.name}, {group.says}"))
+        for unit, group in drawn
+    ]
+
+
+def _around(group: Group, wide: float, high: float) -> Box:
+    """Return a box of this size with the figure in its middle."""
+    left, top, right, bottom = group.box
+    x, y = (left + right - wide) / 2, (top + bottom - high) / 2
+    return x, y, x + wide, y + high
+
+
+# ------------------------------------------------------------------------------------ a product
+
+
+def _product_page(
+    site: _Site, product: Product, lots: Sequence[LotPage], lot: LotPage | None
+) -> str:
+    """Return the page of a product, or of one lot of it."""
+    said = needed(
+        product, product.markets, site.day, panel=label_panel(_LABEL, _LABEL, product.bag)
+    )
+    maker, pattern = product.maker, product.pattern
+    depth = len(page_path(product, lot.code if lot else "").parent.parts)
+    root = "../" * depth
+    weight = _head_weight(product, said)
+    placed = ("identity", "maker", "quantity", "care", *(["head weight"] if weight else []))
+    facts: dict[str, Any] = {
+        "maker": maker,
+        "logo": site.logo,
+        "home": f"{root}index.html",
+        "reach": [*((text, "") for text in _texts(said, "maker")),
+                  *contact_ways(maker)[bool(_texts(said, "maker")):]],
+        "name": pattern.name,
+        "colour": product.colour.name,
+        "kind": _texts(said, "identity") or [statements.identity(product, product.markets)],
+        "key": [weight or ("Weight", _weight(product), ""), *_key(product, lot)],
+        "plain_weight": _weight(product),
+        "plates": _plates(product),
+        "bar": _bar(product.colour.layers),
+        "photo": site.photo(product.photo),
+        "photo_says": photo_says(product),
+        "sign": Markup(_sign()),
+        "recipes": [(unit.name, _recipe(unit)) for unit in product.units if unit.colour.layers],
+        "said": [one.full for one in sorted(said, key=_gravity) if one.kind not in placed],
+        "story": " ".join((pattern.story or "").split()),
+        "care": _texts(said, "care") or list(filter(None, [pattern.care])),
+        "facts": _facts(product, _texts(said, "quantity")),
+        "withdrawn": lot is not None and lot.withdrawn,
+        "lots": [(one.code, f"{root}{page_path(product, one.code).parent}/") for one in lots],
+        "others": f"{root}index.html#pattern-{pattern.code}"
+        if pattern.code in site.patterns else "",
+    }  # fmt: skip
+    return _shown("product.html.jinja", facts)
+
+
+def _texts(said: Iterable[Statement], kind: Kind) -> list[str]:
+    return [one.text for one in said if one.kind == kind]
+
+
+def _gravity(said: Statement) -> tuple[bool, bool, bool]:
+    """Order what must be said: warnings, what is about lead, cautions, and then the rest."""
+    about_lead = "lead" in said.id.split("-")
+    return said.kind != "warning", not about_lead, said.kind != "caution"
+
+
+def _head_weight(product: Product, said: Sequence[Statement]) -> tuple[str, str, str] | None:
+    """Return what is said of the head's weight, parted about its figure, which stands large."""
+    texts = _texts(said, "head weight")
+    before, stated, after = texts[0].partition(_weight(product)) if len(texts) == 1 else ("",) * 3
+    return (before.strip(), stated, after.strip()) if stated else None
+
+
+def _key(product: Product, lot: LotPage | None) -> Iterator[tuple[str, str, str]]:
+    """Yield what else is asked first: name, value, and what stands small beside it."""
+    if product.hook_size:
+        yield "Hook", product.hook_size, ""
+    if lot:
+        yield "Lot", lot.code, f"tied {long_date(lot.made)}"
+
+
+def _weight(product: Product) -> str:
+    one = len({unit.weight for unit in product.units}) == 1
+    return weight_text(product.weight) if one else "several weights"
+
+
+def _recipe(product: Product) -> list[dict[str, Any]]:
+    rows = []
+    for layer in product.colour.layers:
+        material = product.materials[layer.material].name
+        seat = "" if layer.seat == "around" else f", {layer.seat}"
+        rows.append({
+            "chip": _bar([layer], _CHIP),
+            "shade": layer.shade,
+            "of": f"{material[:1].lower()}{material[1:]}{seat}",
+            "amount": layer.amount or str(layer.strands),
+        })  # fmt: skip
+    return rows
+
+
+def _made_of(product: Product, size: str | None) -> tuple[tuple[str, str], ...]:
     hook = product.hook
     return (
-        ("Hook", ", ".join(filter(None, (hook.name, product.hook_size, hook.finish)))),
-        ("Head", f"{product.head.name}, {product.alloy.name}"),
+        ("Hook", ", ".join(filter(None, (hook.name, size, hook.finish)))),
+        ("Head", f"{product.head.name}, {statements.alloy(product, ())}"),
         ("Guard", product.guard.name if product.guard else ""),
     )
 
 
-def _facts(product: Product, lot: LotPage | None) -> list[tuple[str, str]]:
+def _facts(product: Product, quantity: Sequence[str]) -> list[tuple[str, str]]:
     pattern = product.pattern
     facts = (
-        ("What it is", pattern.kind),
-        ("Lot", lot.code if lot else ""),
-        ("Tied", long_date(lot.made) if lot else ""),
         *(
-            (f"{part.count} of them", f"{part.product.name}, {_weight(part.product)}")
-            for part in product.parts
+            fact
+            for unit in product.units
+            for fact in _made_of(unit, None if product.hook_size else unit.hook_size)
         ),
-        *(fact for unit in product.units for fact in _made_of(unit)),
         ("Length", str(pattern.length) if pattern.length else ""),
-        ("Pack", str(pattern.pack)),
+        *(("Pack", text) for text in quantity or [str(pattern.pack)]),
         ("Item", product.sku),
         ("GTIN", product.gtin or ""),
     )

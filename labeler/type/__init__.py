@@ -1,3 +1,3 @@
 """Type: faces, styles, words into lines, and what fits."""
 
-__all__ = ("faces", "finish", "setting", "styles")
+__all__ = ("faces", "finish", "packed", "setting", "styles")

@@ -171,10 +171,19 @@ _REFERENCES = {"&#39;": "'", "&#x27;": "'", "&apos;": "'", "&#34;": '"', "&quot;
 _REFERENCE = re.compile("|".join(_REFERENCES))
 
 
-def finished_html(page: str) -> str:
+_TITLE = re.compile(r"<title\b", re.IGNORECASE)
+"""Begins what is shown outside a page, or said of a picture: no element stands within."""
+
+_FRACTIONS = re.compile(rf"(?:(\d+){THIN_SPACE})?(?<!\d)(\d{{1,3}}{FRACTION_SLASH}\d{{1,3}})")
+
+
+def finished_html(page: str, fractions: bool = False) -> str:
     """Return a page of the web with its words finished; tags and what is typed stay as they are.
 
-    A fraction stays as it is typed, since a browser's own face may not build it.
+    Args:
+        page: its HTML.
+        fractions: whether the page's faces build them: each is a ``span`` of class ``fraction``,
+            with its whole number in one that no line breaks. Else they stay as they are typed.
     """
     parts = _MARKUP.split(page)
     for at in range(0, len(parts), 2):
@@ -182,5 +191,16 @@ def finished_html(page: str) -> str:
             plain = _REFERENCE.sub(lambda found: _REFERENCES[found[0]], words)
             before = html.unescape(parts[at - 2][-1:]) if at else ""
             done = finished(f"{before}{plain}")[len(before) :]
-            parts[at] = done.replace(FRACTION_SLASH, "/") if FRACTION_SLASH not in plain else done
+            if fractions and not (at and _TITLE.match(parts[at - 1])):
+                parts[at] = _FRACTIONS.sub(_built, done)
+            else:
+                typed = FRACTION_SLASH not in plain or fractions
+                parts[at] = done.replace(FRACTION_SLASH, "/") if typed else done
     return "".join(parts)
+
+
+def _built(found: re.Match[str]) -> str:
+    fraction = f'<span class="fraction">{found[2]}</span>'
+    if not found[1]:
+        return fraction
+    return f'<span class="amount">{found[1]}{THIN_SPACE}{fraction}</span>'
