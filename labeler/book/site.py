@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache, partial
@@ -39,11 +40,10 @@ from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
 from labeler.geometry import Box
 from labeler.layout.swatch import swatch_bar
 from labeler.layout.text_blocks import warning_sign
-from labeler.marks import Group
 from labeler.press.svg import svg
-from labeler.type.finish import finished_html
+from labeler.type.finish import finished_html, spelled
 from labeler.type.packed import face_rules
-from labeler.units import Length
+from labeler.units import NO_BREAK_SPACE, Length
 
 _TEMPLATES = Path(__file__).with_name("pages")
 _LABEL = Length.from_inches(2)
@@ -111,8 +111,8 @@ def site_pages(
 _LOGO_BOX = (72.0, 21.6)
 """Points, width and height: 300 pixels across, 600 of a drawing, where a page shows 192."""
 
-_PHOTO_BOX = (216.0, 216.0)
-"""Points, width and height: 900 pixels at the most, where a page shows 700, a telephone 1,100."""
+_PHOTO_BOX = (192.0, 192.0)
+"""Points, width and height: 800 pixels at the most, where a page shows 700, a telephone 1,100."""
 
 
 class _Site:
@@ -121,7 +121,7 @@ class _Site:
     def __init__(self, catalog: Catalog, day: dt.date, findings: list[Finding]) -> None:
         self.catalog, self.day, self.findings = catalog, day, findings
         self.folder = Path(catalog.folder)
-        self.patterns = frozenset(product.pattern.code for product in catalog.products)
+        self.patterns = Counter(product.pattern.code for product in catalog.products)
         self._photos: dict[str, str] = {}
 
     @cached_property
@@ -238,10 +238,11 @@ def _entry(entry: PatternEntry) -> dict[str, Any]:
         for product in entry.products
     }
     colours = []
-    for product in entry.colourways:
+    for product, shown in zip(entry.colourways, entry.shown, strict=True):
         same = [by_look.get((product.colour.code, *size)) for size in sizes]
         colours.append({
             "name": product.colour.name,
+            "link": f"{page_path(shown).parent}/",
             "bar": _bar(product.colour.layers),
             "sizes": [_size(each) if each else None for each in same],
         })  # fmt: skip
@@ -249,7 +250,7 @@ def _entry(entry: PatternEntry) -> dict[str, Any]:
         "anchor": entry.anchor,
         "name": entry.pattern.name,
         "kind": statements.identity(face, face.markets),
-        "plate": _plates(face),
+        "plates": _plates(face),
         "caption": f"{face.colour.name}, {_weight(face)}.",
         "colours": colours,
     }
@@ -264,8 +265,9 @@ def _size(product: Product) -> dict[str, str]:
 
 
 _BAR = (0.0, 0.0, 60.0, 6.0)
+_LONG_BAR = (0.0, 0.0, 190.0, 6.0)
 _CHIP = (0.0, 0.0, 14.0, 7.0)
-"""Points: a recipe's bar, and one layer of it."""
+"""Points: a recipe's bar by a name, the one below a plate, and one layer of it."""
 
 
 def _bar(layers: Sequence[Layer], box: Box = _BAR) -> Markup:
@@ -276,21 +278,14 @@ def _bar(layers: Sequence[Layer], box: Box = _BAR) -> Markup:
 def _plates(product: Product) -> list[Markup]:
     """Return the figure of every jig in the bag that has a recipe, all at one scale."""
     drawn = [(unit, draw_jig(unit)) for unit in product.units if unit.colour.layers]
-    if not drawn:
-        return []
-    wide = max(group.box[2] - group.box[0] for _, group in drawn)
-    high = max(group.box[3] - group.box[1] for _, group in drawn)
-    return [
-        Markup(svg([group], _around(group, wide, high), says=f"{unit.name}, {group.says}"))
-        for unit, group in drawn
-    ]
-
-
-def _around(group: Group, wide: float, high: float) -> Box:
-    """Return a box of this size with the figure in its middle."""
-    left, top, right, bottom = group.box
-    x, y = (left + right - wide) / 2, (top + bottom - high) / 2
-    return x, y, x + wide, y + high
+    wide = max((group.box[2] - group.box[0] for _, group in drawn), default=0.0)
+    figures = []
+    for unit, group in drawn:
+        left, top, right, bottom = group.box
+        left -= (wide - (right - left)) / 2
+        box = (left, top, left + wide, bottom)
+        figures.append(Markup(svg([group], box, says=f"{unit.name}, {group.says}")))
+    return figures
 
 
 # ------------------------------------------------------------------------------------ a product
@@ -320,19 +315,20 @@ def _product_page(
         "key": [weight or ("Weight", _weight(product), ""), *_key(product, lot)],
         "plain_weight": _weight(product),
         "plates": _plates(product),
-        "bar": _bar(product.colour.layers),
+        "bar": _bar(product.colour.layers, _LONG_BAR),
         "photo": site.photo(product.photo),
         "photo_says": photo_says(product),
         "sign": Markup(_sign()),
-        "recipes": [(unit.name, _recipe(unit)) for unit in product.units if unit.colour.layers],
+        "kinds": [_kind(unit, bool(product.parts)) for unit in product.units],
         "said": [one.full for one in sorted(said, key=_gravity) if one.kind not in placed],
         "story": " ".join((pattern.story or "").split()),
         "care": _texts(said, "care") or list(filter(None, [pattern.care])),
-        "facts": _facts(product, _texts(said, "quantity")),
+        "facts": _facts(product),
         "withdrawn": lot is not None and lot.withdrawn,
         "lots": [(one.code, f"{root}{page_path(product, one.code).parent}/") for one in lots],
         "others": f"{root}index.html#pattern-{pattern.code}"
-        if pattern.code in site.patterns else "",
+        if site.patterns[pattern.code] > 1 else "",
+        "in_others": spelled("in other colors and weights", maker.country),
     }  # fmt: skip
     return _shown("product.html.jinja", facts)
 
@@ -342,9 +338,9 @@ def _texts(said: Iterable[Statement], kind: Kind) -> list[str]:
 
 
 def _gravity(said: Statement) -> tuple[bool, bool, bool]:
-    """Order what must be said: warnings, what is about lead, cautions, and then the rest."""
-    about_lead = "lead" in said.id.split("-")
-    return said.kind != "warning", not about_lead, said.kind != "caution"
+    """Order what must be said: warnings, that there is lead in it, cautions, and then the rest."""
+    about_lead, caution = "lead" in said.id.split("-"), said.kind == "caution"
+    return said.kind != "warning", not about_lead, caution if about_lead else not caution
 
 
 def _head_weight(product: Product, said: Sequence[Statement]) -> tuple[str, str, str] | None:
@@ -381,7 +377,17 @@ def _recipe(product: Product) -> list[dict[str, Any]]:
     return rows
 
 
-def _made_of(product: Product, size: str | None) -> tuple[tuple[str, str], ...]:
+def _kind(unit: Product, packed: bool) -> dict[str, Any]:
+    """Return a jig with its recipe; of one in an assorted pack its name and what it is made of."""
+    made = (value for _, value in _made_of(unit, unit.hook_size))
+    return {
+        "name": unit.name if packed else "",
+        "made": "; ".join(filter(None, made)) if packed else "",
+        "layers": _recipe(unit),
+    }
+
+
+def _made_of(product: Product, size: str | None = None) -> tuple[tuple[str, str], ...]:
     hook = product.hook
     return (
         ("Hook", ", ".join(filter(None, (hook.name, size, hook.finish)))),
@@ -390,20 +396,17 @@ def _made_of(product: Product, size: str | None) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _facts(product: Product, quantity: Sequence[str]) -> list[tuple[str, str]]:
+def _facts(product: Product) -> list[tuple[str, str]]:
     pattern = product.pattern
+    jigs = f"{pattern.pack}{NO_BREAK_SPACE}{product.in_two(statements.counted(product))}"
     facts = (
-        *(
-            fact
-            for unit in product.units
-            for fact in _made_of(unit, None if product.hook_size else unit.hook_size)
-        ),
+        *(() if product.parts else _made_of(product)),
         ("Length", str(pattern.length) if pattern.length else ""),
-        *(("Pack", text) for text in quantity or [str(pattern.pack)]),
+        ("Pack", statements.contents(product, product.markets) or jigs),
         ("Item", product.sku),
         ("GTIN", product.gtin or ""),
     )
-    return list(dict.fromkeys((name, value) for name, value in facts if value))
+    return [(name, value) for name, value in facts if value]
 
 
 @lru_cache(maxsize=1)

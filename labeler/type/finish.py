@@ -174,7 +174,7 @@ _REFERENCE = re.compile("|".join(_REFERENCES))
 _TITLE = re.compile(r"<title\b", re.IGNORECASE)
 """Begins what is shown outside a page, or said of a picture: no element stands within."""
 
-_FRACTIONS = re.compile(rf"(?:(\d+){THIN_SPACE})?(?<!\d)(\d{{1,3}}{FRACTION_SLASH}\d{{1,3}})")
+_FRACTIONS = re.compile(rf"(\d+{THIN_SPACE})?(?<!\d)(\d{{1,3}}){FRACTION_SLASH}(\d{{1,3}})")
 
 
 def finished_html(page: str, fractions: bool = False) -> str:
@@ -182,8 +182,8 @@ def finished_html(page: str, fractions: bool = False) -> str:
 
     Args:
         page: its HTML.
-        fractions: whether the page's faces build them: each is a ``span`` of class ``fraction``,
-            with its whole number in one that no line breaks. Else they stay as they are typed.
+        fractions: whether the page's style builds them: ``over`` and ``under`` are classes of their
+            parts, in a ``span`` of class ``amount`` that no line breaks. Else they stay as typed.
     """
     parts = _MARKUP.split(page)
     for at in range(0, len(parts), 2):
@@ -200,7 +200,8 @@ def finished_html(page: str, fractions: bool = False) -> str:
 
 
 def _built(found: re.Match[str]) -> str:
-    fraction = f'<span class="fraction">{found[2]}</span>'
-    if not found[1]:
-        return fraction
-    return f'<span class="amount">{found[1]}{THIN_SPACE}{fraction}</span>'
+    over, under = (f'<span class="{name}">{found[at]}</span>' for name, at in _PARTS)
+    return f'<span class="amount">{found[1] or ""}{over}{FRACTION_SLASH}{under}</span>'
+
+
+_PARTS = (("over", 2), ("under", 3))
