@@ -192,6 +192,22 @@ class Commands:
         return int(self.server.stdout.readline())
 
 
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """The system's browser, for windows of each test's own; without it the tests say so."""
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        # Pages are drawn by the processor in any case; as a graphics card would, it takes longer.
+        args = ["--no-sandbox", "--disable-gpu"]
+        started = playwright.chromium.launch(executable_path=program, args=args)
+        yield started
+        started.close()
+
+
 @pytest.fixture
 def commands(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Commands]:
     """The command line, ready to be interrupted."""

@@ -174,7 +174,7 @@ _REFERENCE = re.compile("|".join(_REFERENCES))
 _TITLE = re.compile(r"<title\b", re.IGNORECASE)
 """Begins what is shown outside a page, or said of a picture: no element stands within."""
 
-_FRACTIONS = re.compile(rf"(\d+{THIN_SPACE})?(?<!\d)(\d{{1,3}}){FRACTION_SLASH}(\d{{1,3}})")
+_FRACTIONS = re.compile(rf"(?:(\d+){THIN_SPACE})?(?<!\d)(\d{{1,3}}){FRACTION_SLASH}(\d{{1,3}})")
 
 
 def finished_html(page: str, fractions: bool = False) -> str:
@@ -201,7 +201,8 @@ def finished_html(page: str, fractions: bool = False) -> str:
 
 def _built(found: re.Match[str]) -> str:
     over, under = (f'<span class="{name}">{found[at]}</span>' for name, at in _PARTS)
-    return f'<span class="amount">{found[1] or ""}{over}{FRACTION_SLASH}{under}</span>'
+    whole = f"{found[1]}{NO_BREAK_SPACE}" if found[1] else ""  # faces have no thin space
+    return f'<span class="amount">{whole}{over}{FRACTION_SLASH}{under}</span>'
 
 
 _PARTS = (("over", 2), ("under", 3))

@@ -33,7 +33,7 @@ FACES = (
 )
 
 LATIN = frozenset(map(chr, (*range(0x20, 0x7F), *range(0xA0, 0x100)))) | set(
-    "ŒœŸ\N{THIN SPACE}–—‘’“”•…⁄′″⅛⅜⅝⅞™€\N{MINUS SIGN}"
+    "ŒœŸ–—‘’“”•…⁄′″⅛⅜⅝⅞™€\N{MINUS SIGN}"
 )
 """The letters of a cut face: those of ISO 8859-15 that western Europe writes with, and a printer's
 points, primes and fractions."""

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import pytest
 from starlette import testclient
@@ -88,22 +88,6 @@ def served(line: Path) -> Iterator[str]:
             yield json.loads(said)["address"]
         finally:
             process.send_signal(signal.SIGINT)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    """The system's browser, for windows of each test's own; without it the tests say so."""
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("NOT TESTED IN A BROWSER: apt-get install chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        # Pages are drawn by the processor in any case; as a graphics card would, it takes longer.
-        args = ["--no-sandbox", "--disable-gpu"]
-        started = playwright.chromium.launch(executable_path=program, args=args)
-        yield started
-        started.close()
 
 
 @pytest.fixture

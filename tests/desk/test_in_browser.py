@@ -1,8 +1,4 @@
-"""The desk in a real browser: nobody is shut out, nothing is blocked, the keyboard does it all.
-
-The checks are axe-core's, by its rules for WCAG 2.1 A and AA and its own best practices; widths and
-zoom are those of WCAG 2.1, 1.4.10 (320 CSS pixels asked, 360 promised) and 1.4.4 (200 %).
-"""
+"""The desk in a real browser: nobody is shut out, nothing is blocked, the keyboard does it all."""
 
 from __future__ import annotations
 
@@ -13,7 +9,6 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 import pytest
-from axe_playwright_python.base import AXE_SCRIPT
 from starlette.routing import compile_path
 
 from labeler.app.line import LineEdit, save_line
@@ -27,6 +22,7 @@ from labeler.app.shipping import ShipRequest, parcels_of, ship
 from labeler.desk.work import Records, State, Work
 from labeler.files import held_alone
 from labeler.findings import Place, note, stop
+from tests.browser import assert_open_to_everybody
 from tests.desk.conftest import served, starter_in
 from tests.desk.every import SHOWN
 from tests.desk.keyboard import press, tab_to, write
@@ -173,26 +169,6 @@ SEND = """([action, fields]) => {
   document.body.append(form);
   form.submit();
 }"""
-
-ROOM = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-"""How far a page reaches beyond the window, in CSS pixels."""
-
-WEIGHED = """() => axe.run({ resultTypes: ["violations"] }).then((found) =>
-  found.violations.map((one) => [one.id, one.nodes.map((node) => node.html)]))"""
-
-
-def assert_open_to_everybody(page: Any, what: str) -> None:
-    """See that nothing of a page shuts anybody out, wide and narrow, in light and in dark."""
-    before = page.viewport_size
-    page.evaluate(AXE_SCRIPT)
-    for width, scheme in ((1440, "light"), (1440, "dark"), (360, "dark"), (360, "light")):
-        page.set_viewport_size({"width": width, "height": 900})
-        page.emulate_media(color_scheme=scheme)
-        assert page.evaluate(WEIGHED) == [], (what, width, scheme)
-        assert page.evaluate(ROOM) == 0, (what, width)
-    page.set_viewport_size({"width": 720, "height": 450})  # 200 % of the first
-    assert page.evaluate(ROOM) == 0, what
-    page.set_viewport_size(before)
 
 
 def test_every_page_is_open_to_everybody_and_nothing_of_it_is_blocked(

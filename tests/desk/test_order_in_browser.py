@@ -18,9 +18,10 @@ import pypdf
 import pytest
 
 from labeler.app.open_lots import BatchRequest, open_lot
+from tests.browser import assert_open_to_everybody
 from tests.desk.conftest import served, starter_in
 from tests.desk.keyboard import choose_files, press, write
-from tests.desk.test_in_browser import assert_open_to_everybody, opened
+from tests.desk.test_in_browser import opened
 
 pytestmark = pytest.mark.siege
 

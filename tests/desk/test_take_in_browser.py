@@ -14,9 +14,10 @@ from PIL import Image, ImageDraw
 
 from labeler.catalog.read import read_catalog
 from labeler.cli.group import run
+from tests.browser import assert_open_to_everybody
 from tests.desk.conftest import served
 from tests.desk.keyboard import choose, choose_files, press, wait_at, write
-from tests.desk.test_in_browser import assert_open_to_everybody, cells, print_on_cells
+from tests.desk.test_in_browser import cells, print_on_cells
 from tests.desk.test_take_in import ANSWERS
 
 pytestmark = pytest.mark.siege

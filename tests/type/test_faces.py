@@ -13,16 +13,30 @@ from fontTools.ttLib import TTFont
 
 from labeler.findings import LabelerError
 from labeler.type.faces import typeface
+from labeler.type.packed import FACES as PACKED
+from labeler.type.packed import LATIN, LATIN_SUFFIX, face_rules
 from labeler.type.styles import read_styles
 
 FONTS = Path(__file__).resolve().parents[2] / "fonts"
 FACES = tomllib.loads((FONTS / "faces.toml").read_text("utf-8"))
 
-PACKED = sorted(path.name for path in FONTS.glob("*.woff2"))
+WHOLE = sorted(f"{face.file}.woff2" for face in PACKED)
+CUT = sorted(f"{face.file}{LATIN_SUFFIX}" for face in PACKED)
 
 
-@pytest.mark.parametrize("name", PACKED)
-def test_a_face_that_is_packed_for_browsers_has_the_same_glyphs(name: str) -> None:
+def _bounds(font: TTFont, letter: str) -> object:
+    glyphs = font.getGlyphSet()
+    pen = BoundsPen(glyphs)
+    glyphs[font.getBestCmap()[ord(letter)]].draw(pen)
+    return pen.bounds
+
+
+def test_faces_are_packed_for_browsers_whole_and_cut() -> None:
+    assert sorted(path.name for path in FONTS.glob("*.woff2")) == sorted(WHOLE + CUT)
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_a_face_that_is_packed_whole_has_the_same_glyphs(name: str) -> None:
     packed, face = TTFont(FONTS / name), TTFont((FONTS / name).with_suffix(".ttf"))
     assert packed.getGlyphOrder() == face.getGlyphOrder()
     assert packed.getBestCmap() == face.getBestCmap()
@@ -35,9 +49,29 @@ def test_a_face_that_is_packed_for_browsers_has_the_same_glyphs(name: str) -> No
         assert drawn[0].bounds == drawn[1].bounds, glyph
 
 
-def test_the_desk_is_set_in_the_packed_faces() -> None:
+@pytest.mark.parametrize("name", CUT)
+def test_a_face_that_is_cut_has_each_of_its_letters_as_the_whole_one(name: str) -> None:
+    packed = TTFont(FONTS / name)
+    face = TTFont(FONTS / name.replace(LATIN_SUFFIX, ".ttf"))
+    cut, whole = packed.getBestCmap(), face.getBestCmap()
+    assert {chr(code) for code in cut} == LATIN
+    for letter in sorted(LATIN):
+        code = ord(letter)
+        assert packed["hmtx"][cut[code]] == face["hmtx"][whole[code]], letter
+        assert _bounds(packed, letter) == _bounds(face, letter), letter
+    assert "kern" in {each.FeatureTag for each in packed["GPOS"].table.FeatureList.FeatureRecord}
+
+
+def test_the_desk_is_set_in_the_whole_faces() -> None:
     look = (FONTS.parent / "labeler" / "desk" / "static" / "desk.css").read_text("utf-8")
-    assert sorted(re.findall(r"fonts/([^\"]+)", look)) == PACKED
+    assert sorted(re.findall(r"fonts/([^\"]+)", look)) == WHOLE
+
+
+def test_a_page_holds_the_cut_faces_until_it_has_another_letter() -> None:
+    plain = face_rules("Crème Brûlée, 3⁄8 oz: “Miller’s”, ÿ")
+    assert plain.count("@font-face") == len(PACKED)
+    for other in ("Θ", "ł", "Щука", "≈"):
+        assert len(face_rules(f"Melon {other}")) > 3 * len(plain), other
 
 
 @pytest.mark.parametrize("name", FACES)

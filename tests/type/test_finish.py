@@ -88,6 +88,17 @@ def test_a_page_of_the_web_is_finished_in_its_words_alone() -> None:
     )
 
 
+def test_a_page_whose_faces_can_has_its_fractions_built() -> None:
+    page = "<title>3/8 oz</title><p title='3/8 oz'>3/8 oz, 1 1/2 in, hook 3/0, <b>3⁄16 oz</b>"
+    parts = '{}<span class="over">{}</span>⁄<span class="under">{}</span>'
+    built = f'<span class="amount">{parts}</span>'
+    eighths, half = built.format("", 3, 8), built.format("1\u00a0", 1, 2)
+    assert finished_html(page, fractions=True) == (
+        f"<title>3/8\u00a0oz</title><p title='3/8 oz'>{eighths}\u00a0oz, {half}\u00a0in, "
+        f"hook 3/0, <b>{built.format('', 3, 16)}\u00a0oz</b>"
+    )
+
+
 @pytest.mark.parametrize(
     ("country", "text"),
     [
