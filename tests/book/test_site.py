@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
+import io
 import os
 import re
 import shutil
@@ -14,16 +16,25 @@ from typing import Any
 from urllib.parse import unquote, urlsplit
 
 import pytest
+from fontTools.ttLib import TTFont
 from lxml import etree, html
+from PIL import Image
 
 from labeler.app.book import make_pages
+from labeler.book.edition import entries_of, photo_says, weight_text
 from labeler.book.site import LotPage, led_elsewhere, page_path, site_pages
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 from labeler.codes.links import product_link
+from labeler.disclosures import statements
+from labeler.disclosures.needed import label_panel, needed
 from labeler.drawing.jig import draw_jig
+from labeler.drawing.jig_photos import jig_photo, jig_proportion
 from labeler.findings import LabelerError
 from labeler.marks import VectorPath as Drawn
+from labeler.type.finish import finished
+from labeler.units import FRACTION_SLASH, Length
+from tests.book.conftest import DEMO
 
 DAY = dt.date(2026, 11, 25)
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -109,8 +120,10 @@ def test_no_page_runs_a_script_or_fetches_anything(site: Path) -> None:
         text = page.read_text("utf-8")
         tree = parsed(text)
         tags = {element.tag for element in tree.iter() if isinstance(element.tag, str)}
-        assert not tags & {"script", "link", "img", "iframe", "object", "embed", "audio", "video"}
-        assert not re.search(r"url\(|@import|javascript:|\son[a-z]+=", text)
+        assert not tags & {"script", "link", "iframe", "object", "embed", "audio", "video"}
+        assert all(each.get("src").startswith("data:image/") for each in tree.iter("img"))
+        assert not re.search(r"@import|javascript:|\son[a-z]+=", text)
+        assert set(re.findall(r"url\(\"?([^,]*),", text)) == {"data:font/woff2;base64"}
         assert "default-src 'none'" in text
 
 
@@ -119,8 +132,11 @@ def test_every_link_between_pages_leads_to_one(site: Path) -> None:
         for href in parsed(page.read_text("utf-8")).xpath("//a/@href"):
             if urlsplit(href).scheme:
                 continue
-            target = page.parent / href
-            assert (target / "index.html" if href.endswith("/") else target).is_file(), href
+            path, _, place = href.partition("#")
+            target = page.parent / path if path else page
+            target = target / "index.html" if target.is_dir() else target
+            assert target.is_file(), href
+            assert not place or f'id="{place}"' in target.read_text("utf-8"), href
 
 
 def test_every_page_says_what_its_product_must_say(site: Path, demo: Catalog) -> None:
@@ -132,15 +148,177 @@ def test_every_page_says_what_its_product_must_say(site: Path, demo: Catalog) ->
         assert said in words, said
 
 
-def test_the_figure_is_the_card_s_drawing_with_its_words(site: Path, demo: Catalog) -> None:
+def test_the_figure_is_the_plate_s_drawing_with_its_words(site: Path, demo: Catalog) -> None:
     product = demo.products[0]
     tree = parsed((site / page_path(product)).read_text("utf-8"))
-    (figure,) = tree.xpath("//figure//*[local-name()='svg']")
-    drawn = draw_jig(product, detail="plain")
+    (figure,) = tree.xpath("//*[@class='plate']//*[local-name()='svg']")
+    drawn = draw_jig(product)
     assert len(figure.xpath(".//*[local-name()='path']")) == sum(
         isinstance(mark, Drawn) for mark in drawn.marks
     )
     assert drawn.says in figure.xpath(".//*[local-name()='title']")[0].text
+
+
+def faces_in(text: str) -> list[TTFont]:
+    """Return the faces that a page holds."""
+    packed = re.findall(r"url\(\"data:font/woff2;base64,([^\"]+)\"\)", text)
+    return [TTFont(io.BytesIO(base64.b64decode(each))) for each in packed]
+
+
+def words_of(text: str) -> str:
+    """Return all that is shown of a page, words parted by one space."""
+    tree = parsed(text)
+    for hidden in tree.xpath("//style | //*[local-name()='title']"):
+        hidden.text = ""
+    for block in tree.xpath("//body//*[not(self::span[not(@class='quiet')] or self::strong)]"):
+        block.text, block.tail = f" {block.text or ''}", f" {block.tail or ''}"
+    return " ".join(tree.text_content().split())
+
+
+def test_every_letter_of_every_page_is_in_each_of_its_faces(site: Path) -> None:
+    faces: dict[str, list[set[str]]] = {}
+    for page in site.rglob("*.html"):
+        text = page.read_text("utf-8")
+        rules = "".join(re.findall("@font-face.*", text))
+        if rules not in faces:
+            faces[rules] = [{chr(code) for code in face.getBestCmap()} for face in faces_in(text)]
+        assert len(faces[rules]) == 5
+        letters = {each for each in words_of(text) + words_of(text).upper() if not each.isspace()}
+        for face in faces[rules]:
+            assert letters <= face, page
+        assert len(text.encode()) < 150_000 + 100_000 * len(parsed(text).xpath("//figure")), page
+
+
+def test_a_name_in_other_letters_is_in_the_faces_too(
+    tmp_path: Path, line: Callable[..., Path]
+) -> None:
+    folder = line(tmp_path / "line", [("Щука Ωmega łosoś", 1, 1)], ["Melon"])
+    make_pages(folder, tmp_path / "site", DAY)
+    text = (tmp_path / "site" / "index.html").read_text("utf-8")
+    facts, names = faces_in(text)[:2], faces_in(text)[2:]
+    assert all(set(map(ord, "łśŁŚ")) <= set(face.getBestCmap()) for face in facts)
+    assert all(set(map(ord, "ЩукаΩłśŁŚ")) <= set(face.getBestCmap()) for face in names)
+    assert '--facts: "Facts", "Names",' in text  # letters that the one lacks, the other has
+
+
+def test_facts_come_first_then_recipe_care_and_the_law(site: Path, demo: Catalog) -> None:
+    for product in demo.products:
+        words = words_of((site / page_path(product)).read_text("utf-8"))
+        weight = weight_text(product.weight)
+        first = [statements.identity(product, ()), product.pattern.name, product.colour.name,
+                 weight, f"Hook {product.hook_size}", "Details", product.head.name, "Recipe",
+                 str(product.pattern.care), "Please note"]  # fmt: skip
+        places = [words.find(" ".join(finished(each).split())) for each in first]
+        assert -1 not in places, (product.sku, places)
+        assert places == sorted(places), (product.sku, places)
+
+
+def test_what_must_be_said_is_said_once_and_lead_first(site: Path, demo: Catalog) -> None:
+    leaded = 0
+    for product in demo.products:
+        words = words_of((site / page_path(product)).read_text("utf-8"))
+        panel = label_panel(Length.from_inches(2), Length.from_inches(2), product.bag)
+        for said in needed(product, product.markets, DAY, panel=panel):
+            text = " ".join(finished(said.text).split())
+            if said.kind == "quantity":  # in capitals only where they are measured
+                text = text.lower()
+            assert words.count(text) == 1, (product.sku, text, words)
+        assert words.count(" ".join(finished(str(product.pattern.care)).split())) == 1
+        if product.has_lead:
+            leaded += 1
+            law = words.partition("Please note ")[2]
+            assert law.startswith("Head: hard lead. Contains lead. Wash hands"), law
+    assert leaded
+
+
+def test_a_warning_stands_before_all_else_that_must_be_said(
+    tmp_path: Path, line: Callable[..., Path]
+) -> None:
+    folder = line(tmp_path / "line", [("Reed Vole", 1, 1)], ["Melon"], employees=12)
+    make_pages(folder, tmp_path / "site", DAY)
+    (page,) = (tmp_path / "site" / "p").rglob("index.html")
+    law = words_of(page.read_text("utf-8")).partition("Please note ")[2]
+    assert law.startswith("WARNING:"), law
+    assert law.count("WARNING:") == 1
+    assert law.index("WARNING:") < law.index("Contains lead.") < law.index("Sharp hook")
+
+
+def test_words_are_finished_and_no_quantity_may_be_broken(site: Path) -> None:
+    for page in site.rglob("*.html"):
+        tree = parsed(page.read_text("utf-8"))
+        for part in tree.xpath("//body//text()[not(ancestor::style)]"):
+            assert not re.search("['\"]", part), part
+            assert not re.search(r"\d (?:oz|g|in|mm|jigs?)\b", part), part
+            assert "\N{THIN SPACE}" not in part or part.getparent().tag == "title", part
+            if FRACTION_SLASH in part:
+                assert part.getparent().get("class") in ("over", "amount"), part
+    assert "white-space: nowrap" in page.read_text("utf-8").partition(".amount {")[2][:40]
+
+
+def test_a_photo_stands_as_the_print_places_it(site: Path, demo: Catalog) -> None:
+    pictured = [product for product in demo.products if product.photo]
+    assert pictured
+    for product in demo.products:
+        tree = parsed((site / page_path(product)).read_text("utf-8"))
+        found = tree.xpath("//figure//img")
+        assert len(found) == bool(product.photo), product.sku
+        for image in found:
+            kind, _, data = image.get("src").partition(",")
+            assert kind == "data:image/webp;base64"
+            with Image.open(io.BytesIO(base64.b64decode(data))) as picture:
+                photo = jig_photo(Path(demo.folder), str(product.photo))
+                assert picture.width / picture.height == pytest.approx(
+                    jig_proportion(photo), abs=0.01
+                )
+                clear = picture.convert("RGBA").getchannel("A").resize((20, 20))
+                assert clear.getpixel((0, 19)) == 0  # its ground is gone
+                assert clear.getpixel((4, 9)) == 255  # and its head is to the left
+            caption = " ".join(image.xpath("../..//figcaption")[0].text_content().split())
+            assert caption == " ".join(photo_says(product).split())
+
+
+def test_what_there_is_to_say_of_a_photo_is_told_with_the_pages(tmp_path: Path) -> None:
+    folder = tmp_path / "line"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("prints", "ledger*"))
+    kept = folder / "photos" / "reedmace-delft-craw.jpg"
+    Image.new("RGB", (900, 600), "#808080").save(kept)
+    made = make_pages(folder, tmp_path / "site", DAY)
+    assert "photo-jig" in {each.rule for each in made.findings}
+
+
+def test_an_old_lot_whose_photo_was_put_away_keeps_its_page(demo: Catalog) -> None:
+    product = demo.products[0].model_copy(update={"photo": "gone.jpg"})
+    pages = {page.path: page for page in site_pages(demo, [LotPage("25193017", product, DAY)], DAY)}
+    text = pages[page_path(product, "25193017")].html()
+    assert "25193017" in text
+    assert "<img" not in text
+
+
+def test_the_first_page_leads_to_every_product_by_pattern_color_and_weight(
+    site: Path, demo: Catalog
+) -> None:
+    tree = parsed((site / "index.html").read_text("utf-8"))
+    for entry in entries_of(demo.products):
+        (section,) = tree.xpath(f"//section[@id='{entry.anchor}']")
+        assert finished(entry.pattern.name) in section.xpath(".//h2")[0].text_content()
+        drawn = section.xpath(".//*[@class='plate']//*[local-name()='svg']")
+        assert len(drawn) == 1
+        colours = section.xpath(".//ul[@class='colors']/li")
+        assert len(colours) == len(entry.colourways)
+        for product, shown in zip(entry.colourways, colours, strict=True):
+            assert finished(product.colour.name) == shown.xpath(".//h3")[0].text_content()
+            assert shown.xpath(".//*[@class='bar']//*[local-name()='svg']")
+            sizes = {
+                link.get("href"): " ".join(link.text_content().split())
+                for link in shown.xpath(".//ul[@class='sizes']//a")
+            }
+            assert sizes == {
+                f"{page_path(one).parent}/": f"{' '.join(weight_text(one.weight).split())} "
+                f"hook {one.hook_size}"
+                for one in entry.products
+                if one.colour.code == product.colour.code
+            }
+            assert shown.xpath("./a/@href")[0] in sizes
 
 
 @pytest.mark.daily
