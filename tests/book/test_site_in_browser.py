@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import shutil
 from collections.abc import Iterator
 from typing import Any
 
+import pypdf
 import pytest
 
 from labeler.book.site import LotPage, page_path, site_pages
@@ -141,3 +143,6 @@ def test_a_page_prints_on_white_paper_within_its_edges(page: Any, shown: dict[st
         ground, ink = page.evaluate(_LIGHT, "body")
         assert (ground, ink) == (pytest.approx(1, abs=0.01), pytest.approx(0, abs=0.01)), what
         assert page.evaluate(ROOM) == 0, what
+        printed = page.pdf(format="Letter", margin=dict.fromkeys(("top", "left", "right"), "0.5in"))
+        sheets = len(pypdf.PdfReader(io.BytesIO(printed)).pages)
+        assert sheets == 1 or what == "the line", (what, sheets)
