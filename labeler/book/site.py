@@ -233,18 +233,17 @@ def _entry(entry: PatternEntry) -> dict[str, Any]:
     """Return a pattern with its figure, and its colours by their weights and hooks."""
     face = entry.face
     sizes = [(group.weight, group.hook_size) for group in entry.groups]
-    by_look = {
-        (product.colour.code, product.weight, product.hook_size): product
-        for product in entry.products
-    }
     colours = []
     for product, shown in zip(entry.colourways, entry.shown, strict=True):
-        same = [by_look.get((product.colour.code, *size)) for size in sizes]
+        same = [one for one in entry.products if one.colour.code == product.colour.code]
         colours.append({
             "name": product.colour.name,
             "link": f"{page_path(shown).parent}/",
             "bar": _bar(product.colour.layers),
-            "sizes": [_size(each) if each else None for each in same],
+            "sizes": [
+                [_size(one) for one in same if (one.weight, one.hook_size) == size]
+                for size in sizes
+            ],
         })  # fmt: skip
     return {
         "anchor": entry.anchor,
@@ -339,15 +338,17 @@ def _texts(said: Iterable[Statement], kind: Kind) -> list[str]:
 
 def _gravity(said: Statement) -> tuple[bool, bool, bool]:
     """Order what must be said: warnings, that there is lead in it, cautions, and then the rest."""
-    about_lead, caution = "lead" in said.id.split("-"), said.kind == "caution"
-    return said.kind != "warning", not about_lead, caution if about_lead else not caution
+    of_lead, caution = "lead" in said.id.split("-"), said.kind == "caution"
+    return said.kind != "warning", not of_lead, caution == of_lead
 
 
 def _head_weight(product: Product, said: Sequence[Statement]) -> tuple[str, str, str] | None:
     """Return what is said of the head's weight, parted about its figure, which stands large."""
     texts = _texts(said, "head weight")
-    before, stated, after = texts[0].partition(_weight(product)) if len(texts) == 1 else ("",) * 3
-    return (before.strip(), stated, after.strip()) if stated else None
+    if len(texts) != 1:  # jigs of a pack have each its own
+        return None
+    before, stated, after = texts[0].partition(_weight(product))
+    return (before.strip(), stated, after.strip()) if before and stated else None
 
 
 def _key(product: Product, lot: LotPage | None) -> Iterator[tuple[str, str, str]]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import io
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pypdf
@@ -106,6 +107,21 @@ def test_all_that_is_seen_is_set_in_the_faces_that_the_page_holds(
     ]
     assert {own for _, own in drawn} == {True}, {name for name, own in drawn if not own}
     assert {name for name, _ in drawn} >= {"Barlow Condensed", "Noto Serif Condensed"}
+
+
+def test_words_without_end_stay_within_the_page(
+    page: Any, tmp_path: Path, line: Callable[..., Path]
+) -> None:
+    long = "Donaudampfschifffahrtsgesellschaftskapitän" * 2
+    catalog = read_catalog(line(tmp_path / "line", [(long, 6, 2)], [long, "Melon"], maker=long))
+    lot = LotPage("OLD-CODE-OF-20-SIGNS", catalog.products[0], dt.date(2025, 9, 12))
+    for number, each in enumerate(site_pages(catalog, [lot], DAY)):
+        file = tmp_path / f"{number}.html"
+        file.write_text(each.html(), "utf-8")
+        page.goto(file.as_uri())
+        for width in (360, 720, 960, 1440):
+            page.set_viewport_size({"width": width, "height": 900})
+            assert page.evaluate(ROOM) == 0, (each.path, width)
 
 
 _LIGHT = """(selector) => {

@@ -61,7 +61,7 @@ COMMANDS: dict[str, set[str]] = {
     "new taken --from line/products.csv": (LEDGER | SPREADSHEETS | CHECKER | {"reportlab"})
     - {"numpy"},
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,
-    "pages --out site": LEDGER | SPREADSHEETS | CHECKER,
+    "pages --out site": (LEDGER | SPREADSHEETS | CHECKER) - {"numpy"},  # clears a photo
 }
 """What each command must not load. Those that name a lot run beside a ledger."""
 
