@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
+import html5lib
 import pytest
 from fontTools.ttLib import TTFont
 from lxml import etree, html
@@ -364,6 +365,13 @@ def test_the_markup_closes_all_that_it_opens(site: Path) -> None:
     page = next((site / "01").rglob("*.html")).read_text("utf-8")
     strict = re.sub(r"<(meta)([^>]*[^/])>", r"<\1\2/>", page.replace("<!DOCTYPE html>", ""))
     etree.fromstring(strict.encode())
+
+
+def test_no_page_has_an_error_that_a_parser_mends(site: Path) -> None:
+    for page in (site / "index.html", *sorted((site / "01").rglob("*.html"))[:3]):
+        parser = html5lib.HTMLParser()
+        parser.parse(page.read_text("utf-8"))
+        assert parser.errors == [], page
 
 
 @pytest.mark.skipif(not VNU, reason="no Nu HTML checker: set VNU_JAR to its jar file")
