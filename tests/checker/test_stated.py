@@ -180,3 +180,23 @@ def test_it_is_the_products_own_count_that_is_held_against(product: Product) -> 
     assert list(misstated("1 jig", product, 12)) == ["count"]
     heavy = product.model_copy(update={"price": None})
     assert list(misstated("$5.00", heavy)) == ["price"]
+
+
+@pytest.mark.parametrize(
+    ("text", "agrees"),
+    [
+        ("4.59", False), ("was 6.50, now less", False), ("4,59", False), ("pay 12.00.", False),
+        ("4.95", True),
+    ],
+)  # fmt: skip
+def test_a_number_written_as_a_price_is_one_without_its_sign(
+    text: str, agrees: bool, product: Product
+) -> None:
+    assert stated.facts_in(text, product, "jig") == (["a price"], agrees)
+
+
+@pytest.mark.parametrize(
+    "text", ["2.25 in", '1.25" blade', "0.75 in. long", "12.06.29", "4.5", "1.125", "0.50 mm"]
+)
+def test_lengths_and_longer_numbers_are_no_prices(text: str, product: Product) -> None:
+    assert "a price" not in stated.facts_in(text, product, "jig")[0]

@@ -229,6 +229,11 @@ def prices(text: str, currency: str) -> Iterator[Stated]:
 
 _SHORT = 3
 
+_UNSIGNED = _pattern(
+    r"(?<![\w.,/$€£#-])\d{1,4}[.,]\d\d(?![\w/%-]|[.,]\d|\s?(?:in(?:ch(?:es)?)?|cm|mm)\b|\s?[\"'])"
+)
+"""A number as prices are written, that is no length: a buyer takes it for one without a sign."""
+
 
 def is_price(amount: Stated, price: Decimal | None) -> bool:
     """Tell whether an amount is the price."""
@@ -395,6 +400,8 @@ def facts_in(text: str, product: Product, noun: str) -> tuple[list[str], bool]:
         for each in amounts:
             found[what] = found.get(what, True) and agrees(each)
             bare = bare.replace(each.said, " ")
+    for said in _UNSIGNED.findall(bare):
+        found["a price"] = found.get("a price", True) and number_of(said) == product.price
     for kind in kinds():
         if kind.words.search(bare):
             found[kind.says] = False

@@ -71,7 +71,7 @@ CHANGED: list[tuple[str, str, str, str, str]] = [
     ("the price close to its code", "price", "USD4.59", STOP, "price-wrong"),
     ("a price for an ounce", "note", "$13.20/oz", STOP, "price-wrong"),
     ("a price for each", "note", "49¢ each", STOP, "price-wrong"),
-    ("a price struck by hand", "note", "was 6.50, now less", FIX, "words-unaccounted"),
+    ("a price struck by hand", "note", "was 6.50, now less", STOP, "fact-unaccounted"),
     ("six in capitals", "note", "6 PCS", STOP, "quantity-wrong"),
     ("a count after a slash", "note", "6/pk", STOP, "quantity-wrong"),
     ("a count with a cross", "note", "6x", FIX, "words-unaccounted"),
