@@ -524,15 +524,18 @@ def _expired(found: Occurrence, subject: CheckedProduct) -> Finding:
 
 def _unseen(found: Occurrence) -> Finding:
     said = found.statement
-    hidden = [glyph for glyph in found.inked if glyph.shown < SEEN or glyph.mirrored]
+    within = found.passage.glyphs[found.first : found.end]
+    no_size = [g for g in within if g is not None and not g.size and not g.text.isspace()]
+    count = len(found.inked) + len(no_size)
+    hidden = [each for each in found.inked if each.shown < SEEN or each.mirrored] + no_size
     letters = "".join(glyph.text for glyph in hidden)
     return finding(
         "statement-unseen",
-        found.side.place(union([glyph.box for glyph in hidden or found.inked])),
+        found.side.place(union([glyph.box for glyph in hidden if glyph.area] or [found.box])),
         f"{named(found.form.plain)} stands in the file, but is not seen in full: "
         f"{_why(hidden, found.side)}",
         grade=when_missing(said),
-        found=f"{len(hidden)} of {len(found.inked)} letters unseen: {letters[:40]!r}",
+        found=f"{len(hidden)} of {count} letters unseen: {letters[:40]!r}",
         source=told(said),
     )
 
@@ -546,6 +549,8 @@ def _why(hidden: Sequence[Glyph], side: SeenSide) -> str:
 def _reason(glyph: Glyph, side: SeenSide) -> str:
     raster = side.raster
     page = (0.0, 0.0, raster.columns / raster.scale, raster.rows / raster.scale)
+    if not glyph.size:
+        return "its letters have no size"
     if glyph.mirrored:
         return "it is a mirror image"
     if glyph.mode in INVISIBLE_MODES:
