@@ -83,6 +83,7 @@ def printed(folder: Path, out: Path, **wish: Any) -> Base:
 WISHES: dict[str, dict[str, Any]] = {
     "strip": {"use": "bags", "sheet": "letter-3x10"},
     "header": {"use": "cards", "layout": "header-card"},
+    "insert": {"use": "cards", "layout": "insert-card"},
     "black": {"use": "bags", "sheet": "letter-2x7", "ink": "black"},
     "dots": {"use": "bags", "sheet": "letter-3x10", "printer": "bench"},
     "witness": {"use": "cards", "layout": "witness", "size": (216.0, 396.0), "skus": SKUS[:2]},

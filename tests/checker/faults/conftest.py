@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -105,9 +106,38 @@ class Sheet:
                 letters = self.letters(page, font)
                 yield Run(at, "".join(letters.get(code, "") for code in codes), font, size, tm)
 
-    def run(self, sku: str, words: str, side: str = "front") -> Run:
-        """Return the first showing of text that holds ``words``."""
+    def holding(self, sku: str, words: str, side: str = "front") -> Run:
+        """Return the first showing of text that holds ``words``, with what stands beside them."""
         return next(run for run in self.runs(sku, side) if words in run.text)
+
+    def run(self, sku: str, words: str, side: str = "front") -> Run:
+        """Return the first showing of ``words``, parted from what it shows beside them."""
+        run = self.holding(sku, words, side)
+        if run.text.strip() == words:
+            return run
+        first = run.text.index(words)
+        cuts = sorted({0, first, first + len(words), len(run.text)})
+        page = self.page_number(sku, side)
+        shown, place = self.words(page)[run.at][0][0], self.words(page)[run.tm][0]
+        a, b, c, d, x, y = (float(number) for number in place)
+        font = self.pdf.pages[page].Resources.Font[run.font]
+        codes: list[tuple[int, float]] = []  # each with what brings it nearer to the one before
+        near = 0.0
+        for item in shown if isinstance(shown, pikepdf.Array) else [shown]:
+            for code in bytes(item) if isinstance(item, pikepdf.String) else ():
+                codes.append((code, near))
+                near = 0.0
+            near += 0.0 if isinstance(item, pikepdf.String) else float(item)
+        parts = []
+        for begin, end in pairwise(cuts):
+            part = " ".join(f"{near} <{code:02x}>" for code, near in codes[begin:end])
+            parts.append(f"{a} {b} {c} {d} {x} {y} Tm {run.font} {run.size} Tf [{part}] TJ")
+            wide = sum(float(font.Widths[code - int(font.FirstChar)]) - near
+                       for code, near in codes[begin:end])  # fmt: skip
+            x += a * wide / 1000 * run.size
+        del self.words(page)[run.at]
+        self.put(sku, run.at, " ET BT ".join(parts), side)
+        return self.holding(sku, words, side)
 
     def letters(self, page: int, font: str) -> dict[int, str]:
         entry = self.pdf.pages[page].Resources.Font[font]
@@ -167,8 +197,16 @@ class Sheet:
 
     def rewrite(self, sku: str, old: str, new: str, side: str = "front") -> None:
         """Change words in the showing of text that holds them."""
-        run = self.run(sku, old, side)
+        run = self.holding(sku, old, side)
         self.write(sku, run, run.text.replace(old, new), side)
+
+    def refigure(self, sku: str, old: str, new: str, side: str = "front") -> None:
+        """Change a built fraction, which is shown in three."""
+        runs, parts = list(self.runs(sku, side)), list(old.partition("⁄"))
+        threes = (runs[at : at + 3] for at in range(len(runs)))
+        built = next(three for three in threes if [each.text for each in three] == parts)
+        for run, text in zip(built, new.partition("⁄"), strict=True):
+            self.write(sku, run, text, side)
 
     def drop(self, sku: str, words: str, side: str = "front") -> None:
         """Show nothing where ``words`` stood."""
@@ -220,7 +258,7 @@ class Sheet:
     ) -> None:
         """Print more text, in a font that a run of the piece has, given as ``words@size``."""
         words, _, size = font.partition("@")
-        run = self.run(sku, words, side)
+        run = self.holding(sku, words, side)
         codes = {letter: code for code, letter in self.letters(
             self.page_number(sku, side), run.font).items()}  # fmt: skip
         data = bytes(codes[letter] for letter in text).hex()

@@ -247,8 +247,10 @@ FAULTS: list[Fault] = [
         bytes(3 * int(picture(p).Width) * int(picture(p).Height)), filter=Name.FlateDecode)),
     ("a picture of another tint", "again-looks", "photo", DLF,
      lambda p: picture(p).__setitem__("/Decode", Array([1, 0, 1, 0, 1, 0]))),
-    ("a picture with a mask", "again-looks", "photo", DLF,
-     lambda p: picture(p).__setitem__("/Mask", Array([0, 200, 0, 200, 0, 200]))),
+    ("a picture with another mask", "again-looks", "photo", DLF,
+     lambda p: picture(p).__setitem__("/SMask", half_a_mask(p))),
+    ("a picture without its mask", "again-looks", "photo", DLF,
+     lambda p: picture(p).__delitem__("/SMask")),
     # beside the pieces, and on other pages
     ("ink beside the labels", "again-looks", "strip", FILE,
      lambda p: p.contents(lambda data: data + b"\nq 1 0 0 1 0 0 cm 300 20 5 5 re f Q")),
@@ -364,6 +366,14 @@ def picture(page: Page) -> Any:
     found = [x for one in page.pdf.pages for x in pictures(one.Resources)]
     assert found, "no picture in this file"
     return found[0]
+
+
+def half_a_mask(page: Page) -> Any:
+    """Return a mask that hides the upper half of a picture and shows all of the lower one."""
+    return page.pdf.make_stream(
+        b"\0\xff", Type=Name.XObject, Subtype=Name.Image, Width=1, Height=2,
+        ColorSpace=Name.DeviceGray, BitsPerComponent=8,
+    )  # fmt: skip
 
 
 def pictures(resources: Any) -> Iterator[Any]:

@@ -33,6 +33,17 @@ def sized(by: float, bars: bool = False, side: str = "front") -> Damage:
     return damage
 
 
+def with_modules(mm: float, bars: bool = False, side: str = "front") -> Damage:
+    """Draw a code with modules of so many millimetres, about its own middle."""
+
+    def damage(sheet: Sheet) -> None:
+        at = sheet.code(SKU, bars, side)
+        is_now = float(sheet.words(sheet.page_number(SKU, side))[at][0][0]) * 25.4 / 72
+        sized(mm / is_now, bars, side)(sheet)
+
+    return damage
+
+
 def moved(x: float, y: float, bars: bool = False, side: str = "front") -> Damage:
     return lambda sheet: sheet.code_matrix(
         SKU, lambda a, b, c, d, e, f: (a, b, c, d, e + x, f + y), bars, side
@@ -193,8 +204,8 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
     ("a letter in the quiet zone", "code-crowded", "strip",
      beside("BT 0 g /F5.0 5 Tf 1 0 0 -1 {x} {y} Tm -3.2 0 Td <02> Tj ET")),
     ("modules of three dots for four", "code-module-small", "strip", sized(0.75)),
-    ("modules of 0.331 mm, which will do", "", "strip", sized(0.331 / 0.33047)),
-    ("modules of 0.327 mm", "code-module-small", "strip", sized(0.327 / 0.33047)),
+    ("modules of 0.331 mm, which will do", "", "strip", with_modules(0.331)),
+    ("modules of 0.327 mm", "code-module-small", "strip", with_modules(0.327)),
     ("modules as large as thumbs", "code-module-large", "witness-back", sized(5.2, side="back")),
     ("a code that is off the printer's dots", "code-off-dots", "dots", sized(1.06)),
     ("damaged past its error correction", "code-unreadable", "strip", patched(0.6)),
@@ -210,10 +221,10 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
      lambda sheet: sheet.swap_codes(SKU, OTHER, True, "back")),
     ("bars with two figures swapped", "bars-other-number", "witness-back",
      redrawn(retail_symbol("9521234000129"), True, "back")),
-    ("bars at 70 %", "bars-size", "witness-back", sized(0.7 * 0.33 / 0.34, True, "back")),
-    ("bars at 79 %", "bars-size", "witness-back", sized(0.79 * 0.33 / 0.34, True, "back")),
+    ("bars at 70 %", "bars-size", "witness-back", with_modules(0.7 * 0.33, True, "back")),
+    ("bars at 79 %", "bars-size", "witness-back", with_modules(0.79 * 0.33, True, "back")),
     ("bars at 81 %, which is allowed", "", "witness-back",
-     sized(0.81 * 0.33 / 0.34, True, "back")),
+     with_modules(0.81 * 0.33, True, "back")),
     ("bars at 220 %", "bars-size", "witness-back", gigantic),
     ("bars cut down to half", "bars-low", "witness-back", lower(0.5)),
     ("bars in red", "code-faint", "witness-back", inked("0.9 0.1 0.1 rg", True, "back")),
@@ -235,7 +246,7 @@ def test_a_code_that_fails_at_the_till_or_the_telephone_is_found(
 
 def test_twenty_five_thousandths_of_an_inch_count_in_the_report(hunt: Any, tmp_path: Path) -> None:
     """0.264 mm is 80 % of 0.330 mm. Source: GS1 General Specifications, table 1."""
-    damage = sized(0.7 * 0.33 / 0.34, True, "back")
+    damage = with_modules(0.7 * 0.33, True, "back")
     report = hunt("bars at 70 %, and the size told", "bars-size", "witness", SKU, damage)
     (said,) = [each for each in report.findings if each.rule == "bars-size"]
     assert "0.2" in said.found

@@ -107,9 +107,13 @@ def test_a_lot_that_the_ledger_does_not_bear_out_is_found(
 
 def test_a_lot_that_the_ledger_knows_is_no_fault(hunt: Any) -> None:
     names = {"RM-14-30-SBR", "RM-14-30-TSP", "RM-38-40-SBR"}
+
+    def scratched(sheet: Sheet) -> None:
+        left, top, right, bottom = sheet.code_box(SKU)
+        sheet.over(SKU, f"1 g {(left + right) / 2} {(top + bottom) / 2} 5 5 re f")
+
     report = hunt(
-        "the ledger knows the lot", "code-damaged", "strip", SKU,
-        lambda sheet: sheet.over(SKU, "1 g 160 40 5 5 re f"),
+        "the ledger knows the lot", "code-damaged", "strip", SKU, scratched,
         known_lot=lambda code: KnownLot(SKU),
     )  # fmt: skip
     others = {each.place.piece for each in report.findings if each.rule == "lot-of-another"}

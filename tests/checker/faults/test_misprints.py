@@ -49,7 +49,7 @@ def test_a_weight_in_the_makers_own_story_is_only_noted(
     folder = workshop.copied(
         tmp_path / "story", **{"Reedmace began with a skirt": "A 3/4 oz sinker began with a skirt"}
     )
-    base = workshop.printed(folder, tmp_path / "story.pdf", **workshop.wishes["header"])
+    base = workshop.printed(folder, tmp_path / "story.pdf", **workshop.wishes["insert"])
     report = check_pdf(base.pdf, folder, day=workshop.day)
     expect_fault("another weight in the maker's own story", "weight-in-own-words", report, SKU)
     assert not report.stops
@@ -65,7 +65,7 @@ def test_of_a_story_only_the_sentence_that_differs_is_told(
     from labeler.checker.judge import check_pdf
 
     folder = workshop.copied(tmp_path / "story", **{"Reedmace began with a skirt": wrong})
-    report = check_pdf(bases["header"].pdf, folder, day=workshop.day)
+    report = check_pdf(bases["insert"].pdf, folder, day=workshop.day)
     mine = [
         one.found
         for one in report.findings

@@ -89,7 +89,7 @@ def test_no_honest_line_in_a_layout_is_told(workshop: Any, tmp_path: Path, grave
     ("sku", "old", "new", "rule"),
     [
         ("RM-14-30-TSP", "PO Box 41", "PO Box 14", "fact-unaccounted"),
-        ("RM-14-30-TSP", "1/4 to 5/8 oz", "1/4 to 7/8 oz", "fact-unaccounted"),
+        ("RM-14-30-TSP", "5⁄8", "7⁄8", "fact-unaccounted"),
         ("RM-14-30-TSP", "First cast", "Last cast", "words-unaccounted"),
         ("RM-14-30-TSP", "715-555-0114", "715-555-0141", "fact-unaccounted"),
     ],
@@ -102,7 +102,7 @@ def test_what_is_wrong_among_her_own_words_is_told(
     run = workshop.printed(folder, tmp_path / "good.pdf", skus=(sku,), **WISHES["river-card"])
     with pikepdf.open(run.pdf) as pdf:
         sheet = sheet_of(pdf)
-        sheet.rewrite(sku, old, new, "back")
+        (sheet.refigure if "⁄" in old else sheet.rewrite)(sku, old, new, "back")
         file = sheet.save(tmp_path / "damaged.pdf")
     report = check_pdf(file, folder, day=workshop.day)
     assert rule in {each.rule for each in report.findings}, report.as_text()

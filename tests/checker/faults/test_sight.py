@@ -100,7 +100,7 @@ def framed(grey: float) -> Damage:
 
     def damage(sheet: Sheet) -> None:
         x, y, size, wide = sheet.spot(SKU, LEAD)
-        box = f"{x - 2:.2f} {y - size:.2f} {wide + 20:.2f} {size * 1.3:.2f} re"
+        box = f"{x - 1:.2f} {y - 0.85 * size:.2f} {wide + 1:.2f} {size * 1.15:.2f} re"
         sheet.over(SKU, f"0.2 w {1 - grey} G {box} S")
 
     return damage
@@ -121,9 +121,8 @@ def light_face(words: str, face_of: str) -> Damage:
 
     def damage(sheet: Sheet) -> None:
         x, y, size, _ = sheet.spot(SKU, words)
-        text = sheet.run(SKU, words).text.strip()
         sheet.drop(SKU, words)
-        sheet.typed(SKU, x, y, text, f"{face_of}@{size}")
+        sheet.typed(SKU, x, y, words, f"{face_of}@{size}")
 
     return damage
 
@@ -155,7 +154,8 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
      boxed(True, "1 g", (-0.35, 0.1))),
     ("a white bar through its middle", "statement-unseen", "strip",
      boxed(True, "1 g", (-0.5, -0.2))),
-    ("a pale box under it, which does no harm", "", "strip", boxed(False, "1 0.95 0.75 rg")),
+    ("a pale box under it, which does no harm", "", "strip",
+     boxed(False, "1 0.95 0.75 rg", (-0.85, 0.3))),
     ("a frame of a hair around it, which does no harm", "", "strip", framed(1.0)),
     ("a frame around a statement that a grey box lies under", "statement-on-uneven-ground", "strip",
      framed_and_boxed),

@@ -115,7 +115,7 @@ def pictured(sheet: Sheet) -> None:
 def lined(sheet: Sheet) -> None:
     """A line of the page's own, drawn before all forms, runs under it alone."""
     e, f = (float(number) for number in sheet.words[sheet.at - 1][0][4:])
-    line = f"q 1 0 0 RG 6 w {e} {f + 40} m {e + 150} {f + 40} l S Q"
+    line = f"q 1 0 0 RG 6 w {e} {f + 58} m {e + 150} {f + 58} l S Q"
     stream = sheet.pdf.make_stream(line.encode())
     sheet.words[1:1] = list(pikepdf.parse_content_stream(stream))
 
@@ -135,8 +135,8 @@ DAMAGES: dict[str, tuple[str, Callable[[Sheet], None]]] = {
     "pressed flat": ("statement-small", lambda s: s.put(before="1 0 0 0.5 0 0 cm")),
     "mirrored": ("statement-missing", lambda s: s.put(before="-1 0 0 1 189 0 cm")),
     "12 pt off its place": ("text-cut", lambda s: s.put(before="1 0 0 1 -12 0 cm")),
-    "1 pt off its place, past the safe zone": (
-        "text-unsafe", lambda s: s.put(before="1 0 0 1 -2 0 cm"),
+    "3 pt off its place, past the safe zone": (
+        "text-unsafe", lambda s: s.put(before="1 0 0 1 -3 0 cm"),
     ),
     "clipped to its left half": ("statement-unseen", lambda s: s.put(before="0 0 60 72 re W n")),
     "clipped to a triangle that reaches as far as it does": (
@@ -147,7 +147,7 @@ DAMAGES: dict[str, tuple[str, Callable[[Sheet], None]]] = {
         "statement-faint", _see_through,
     ),
     "drawn without ink": ("piece-empty", lambda s: s.put(before="3 Tr")),
-    "letters set wide": ("code-crowded", lambda s: s.put(before="0.6 Tc")),
+    "letters set wide": ("text-cut", lambda s: s.put(before="0.25 Tc")),
     "not there": ("piece-empty", lambda s: s.words.__delitem__(s.at)),
     "drawn twice, a little apart": (
         "statement-overprinted", lambda s: s.put(after=f"1 0 0 1 3 1 cm {s.words[s.at][0][0]} Do"),

@@ -23,8 +23,9 @@ def changed(old: str, new: str) -> Callable[[Sheet], None]:
 
 def scrambled(sheet: Sheet) -> None:
     """Two lines of one paragraph change places; the text layer's order stays as it was."""
-    sheet.move(SKU, "Swim jig", 0, 6.84)
-    sheet.move(SKU, "WI 54899", 0, -6.84)
+    upper, lower = (sheet.holding(SKU, words) for words in ("Wash hands", "not put in mouth"))
+    sheet.matrix(SKU, upper, lambda a, b, c, d, e, f: (a, b, c, d, e, f + 7.41))
+    sheet.matrix(SKU, lower, lambda a, b, c, d, e, f: (a, b, c, d, e, f - 7.41))
 
 
 def spread(sheet: Sheet) -> None:
@@ -213,9 +214,10 @@ FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
     ("the lead warning is dropped", "statement-missing", "strip", dropped(LEAD)),
     ("the hook caution is dropped", "statement-missing", "strip", dropped("Sharp hook.")),
     ("the end of a caution is dropped", "statement-missing", "strip", dropped("after handling.")),
-    ("the maker's address is dropped", "statement-missing", "strip", dropped("WI 54899")),
+    ("the maker's address is dropped", "statement-missing", "strip",
+     dropped("14 Cooper’s Row, Alder Ferry, WI 54899, USA")),
     ("the Proposition 65 warning loses its end", "statement-missing", "witness",
-     dropped("harm. For more")),
+     dropped("harm. For more information go to www.P65Warnings.ca.gov.")),
     ("a word of the warning is another", "statement-missing", "witness",
      changed("birth defects", "birth effects")),
     ("the signal word is not all capitals", "statement-missing", "witness",
@@ -227,7 +229,7 @@ FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
      changed("cancer and birth", "birth and cancer")),
     ("two words run together", "statement-missing", "strip", changed(LEAD, "Containslead.")),
     ("a not slips in", "statement-missing", "strip", changed(LEAD, "Contains no lead.")),
-    ("two lines change places", "statement-missing", "strip", scrambled),
+    ("two lines change places", "statement-missing", "witness", scrambled),
     ("the letters are spread over the label", "statement-missing", "strip", spread),
     ("the warning stands outside the page", "statement-missing", "strip", off_the_page),
     ("the warning stands on the next label", "statement-missing", "strip",
@@ -247,7 +249,7 @@ FAULTS: list[tuple[str, str, str, Callable[[Sheet], None]]] = [
     ("its letters can't be measured", "statement-unmeasured", "strip", a_font_from_elsewhere),
     ("the warning is in a layer that is off", "statement-unseen", "strip",
      in_a_layer_that_is_off),
-    ("letters of no size", "statement-missing", "strip", in_letters_of_no_size),
+    ("letters of no size", "statement-unseen", "strip", in_letters_of_no_size),
     ("one full stop that says it all in the text layer", "statement-missing", "strip",
      one_glyph_that_says_it_all),
     ("a font that is cut from no face of the shelf", "font-strange", "strip", from_another_face),
