@@ -105,22 +105,17 @@ def form_rows(book: BookContext, path: StructurePath) -> list[Unit]:
     return [*units, LastLine(book, path, gap=8)]
 
 
-def _called(entry: PatternEntry) -> tuple[str, str]:
-    """Return a pattern's code and how it is packed, as its grid is headed."""
-    packs = sorted({product.pattern.pack for product in entry.products})
-    pack = f", pack of {packs[0]}" if len(packs) == 1 else ""
-    case = entry.pattern.case
-    return entry.pattern.code, f"{pack}{f', case of {case} packs' if case else ''}"
-
-
 class _Grid:
     """One pattern's part of the form: a row a colour, a column a weight and hook.
 
     Where more weights than fit stand side by side, the colours stand again below with the rest.
+    How many a pack holds stands in the heading, or in each cell where that is not the same in all.
     """
 
     def __init__(self, book: BookContext, entry: PatternEntry, path: StructurePath) -> None:
         self.book, self.entry, self.path = book, entry, path
+        packs = {product.pattern.pack for product in entry.products}
+        self.pack = packs.pop() if len(packs) == 1 else None
         measure = book.frame.measure
         self.label = measure * (0.27 if book.edition.small else 0.25)
         cells = (words for product in entry.products for words in self.words(product))
@@ -132,10 +127,13 @@ class _Grid:
         self.cell = max(self.cell, min(room / min(len(entry.groups), self.most), _WIDEST))
 
     def words(self, product: Product) -> tuple[Words, Words]:
-        """Return a cell's SKU, and what a pack costs."""
+        """Return a cell's SKU, with what a pack holds if the heading can't say it; and a price."""
         edition, setter = self.book.edition, self.book.setter
         place = Place(piece=product.sku, block="order form, item")
-        sku = setter.words("book-code", product.sku, place=place, scale=0.74, least=4.0)
+        pack = "" if self.pack else f"{NO_BREAK_SPACE * 2}pack of {product.pattern.pack}"
+        sku = setter.words(
+            "book-code", product.sku, ("book-cell", pack), place=place, scale=0.74, least=4.0
+        )
         prices = [edition.price(product, tier) for tier in edition.tiers]
         said = " / ".join(amount_text(p, edition.currency) for p in prices if p is not None)
         said = "on request" if None in prices else said
@@ -166,11 +164,13 @@ class _Grid:
 
     def heading(self, key: str, more: str) -> Paragraph:
         """Return the pattern's name with its code, and how it is packed."""
-        code, packed = _called(self.entry)
+        pattern = self.entry.pattern
+        packed = f", pack of {self.pack}" if self.pack else ""
+        packed += f", case of {pattern.case} packs" if pattern.case else ""
         words = self.book.setter.words(
-            "book-caption", f"{self.entry.pattern.name}{NO_BREAK_SPACE * 2}", ("book-code", code),
+            "book-caption", f"{pattern.name}{NO_BREAK_SPACE * 2}", ("book-code", pattern.code),
             ("book-cell", f"{packed}{more}"), least=5.0,
-            place=Place(piece=self.entry.pattern.name, block="order form"),
+            place=Place(piece=pattern.name, block="order form"),
         )  # fmt: skip
         element = Element("P", f"order.{self.entry.anchor}.name.{key}")
         return Paragraph(words, (*self.path, element), gap=11, keep=True, rule_below=2.4)

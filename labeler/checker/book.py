@@ -493,7 +493,8 @@ class BookCheck:
         words = said()["order"]
         for subject in self._of(place.about)[:1]:
             product = subject.product
-            yield from listing.ordered(place, product, prices)
+            mixed = bool(self.words and self.words.edition.mixed(product.pattern.code))
+            yield from listing.ordered(place, product, prices, mixed)
             labels = [
                 each for each in page.places
                 if each.about.kind in ("sizes", "shades") and each.about.trim == place.about.trim

@@ -284,7 +284,7 @@ def test_what_the_table_of_markets_points_to_stands_below_it_and_nothing_else(
     dealer_book: Path, texts: Texts
 ) -> None:
     (page,) = (text for text in texts(dealer_book) if "Where it may be sold" in text)
-    table, notes = re.split(r"^free:", page.partition("Where it may be sold")[2],
+    table, notes = re.split(r"^may be sold:", page.partition("Where it may be sold")[2],
                             maxsplit=1, flags=re.MULTILINE)  # fmt: skip
     cells = re.findall(r"(use limited|not sold|see notes|notice|not held)\??((?: ?\d+,?)+)?", table)
     assert {status for status, _ in cells} == {"use limited", "not sold", "see notes"}

@@ -598,9 +598,8 @@ class EditionWords:
             yield self._sums(lambda money: words["least"].format(how=how, least=money(least)))
         for subjects in self.by_pattern.values():
             pattern = subjects[0].product.pattern
-            packs = {subject.product.pattern.pack for subject in subjects}
             text = rows["order"].format(pattern=pattern.name, code=pattern.code)
-            text += rows["packs"].format(count=next(iter(packs))) if len(packs) == 1 else ""
+            text += "" if self.mixed(pattern.code) else rows["packs"].format(count=pattern.pack)
             text += rows["case"].format(count=pattern.case) if pattern.case else ""
             yield from _one(text)
         for label in (words["color"], words["signature"], *words["whole"].values()):
@@ -632,12 +631,17 @@ class EditionWords:
 
     def ordered(self, subject: ListedProduct) -> list[str]:
         """Return what stands in a product's cell of the order form."""
-        product, words = subject.product, self.words["rows"]
+        product, words, code = subject.product, self.words["rows"], subject.product.pattern.code
         prices = [listing.at_tier(product, tier) for tier in self.tiers]
         paid = [price for price in prices if price is not None]
         whole = len(paid) == len(prices)
         sums = [" / ".join(map(money, paid)) for money in self.moneys] if whole else [words["open"]]
-        return [*dict.fromkeys(sums), product.sku]
+        pack = words["pack"].format(count=product.pattern.pack).casefold()
+        return [*dict.fromkeys(sums), product.sku, *([pack] if self.mixed(code) else [])]
+
+    def mixed(self, code: str) -> bool:
+        """Tell whether a pattern's packs do not all hold as many, so that each says how many."""
+        return len({subject.product.pattern.pack for subject in self.by_pattern[code]}) > 1
 
     # ----------------------------------------------------------------- what pictures are called
 

@@ -446,20 +446,27 @@ def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Itera
 # ------------------------------------------------------------------------------- order form
 
 
-@asks("price-wrong", "price-missing", "piece-other-product")
-def ordered(side: SeenPlace, product: Product, prices: PriceList) -> Iterator[Finding]:
+@asks("price-wrong", "price-missing", "piece-other-product", "quantity-wrong")
+def ordered(side: SeenPlace, product: Product, prices: PriceList, mixed: bool) -> Iterator[Finding]:
     """Yield what is wrong with a product's cell of the order form.
 
     Args:
         side: the cell.
         product: whose it is.
         prices: the tiers, whose prices stand one after another.
+        mixed: whether the cell must say how many a pack holds, since its heading can't for all.
     """
     text = folded(" ".join(passage.text for passage in side.passages))
     place = side.place()
     if product.sku not in text.split():
         yield finding("piece-other-product", place, found=text[:60], expected=product.sku)
-    if rest := _letters(_unpriced(text, product, prices)):
+    counts = list(_PACK.finditer(text))
+    if {int(hit[1]) for hit in counts} != ({product.pattern.pack} if counts or mixed else set()):
+        yield finding(
+            "quantity-wrong", place, found=", ".join(f"“{hit[0]}”" for hit in counts) or "no count",
+            expected=str(product.pattern.pack),
+        )  # fmt: skip
+    if rest := _letters(_unpriced(_PACK.sub(" ", text), product, prices)):
         yield finding("piece-other-product", place, found=rest[:60], expected=product.sku)
     due = [at_tier(product, tier) for tier in prices.tiers]
     said = [amount.value for amount in amounts(text, prices.currency)]
