@@ -62,8 +62,10 @@ class Written:
         self._within = within
         self._packs = [(each, words.pack(each.text)) for each in passages]
         self._told: set[int] = set()
+        self._runs: tuple[int, list[words.Run]] = (-1, [])
+        self._parts: tuple[int, list[tuple[str, list[Glyph | None]]]] = (-1, [])
 
-    @property
+    @cached_property
     def text(self) -> str:
         """All of it, passage after passage, without spaces."""
         return "\n".join(whole.text for _, whole in self._packs)
@@ -112,12 +114,18 @@ class Written:
 
         Signs between words are left out where they stand alone: they are never looked for.
         """
-        found = words.told_in_parts(self.lines, list(map(words.pack, phrases)), self._told)
-        parts = [
-            (_letters(line.text[first:end]), line.glyphs[first:end])
-            for line in self.lines for first, end in words.unknown_parts(line, self._told)
-        ]  # fmt: skip
-        parts = [part for part in parts if part[0]]
+        if not phrases:
+            return False
+        if self._runs[0] != len(self._told):  # which only grows
+            self._runs = len(self._told), words.runs_of(self.lines, self._told)
+        found = words.told_in_runs(self._runs[1], map(words.pack, phrases), self._told)
+        if self._parts[0] != len(self._told):
+            parts = [
+                (_letters(line.text[first:end]), line.glyphs[first:end])
+                for line in self.lines for first, end in words.unknown_parts(line, self._told)
+            ]  # fmt: skip
+            self._parts = len(self._told), [part for part in parts if part[0]]
+        parts = self._parts[1]
         for phrase in phrases if parts else ():
             rest, used = _letters(phrase), list[int]()
             while rest:
@@ -557,9 +565,7 @@ class BookWords:
         for anchor, chapter in self.edition.chapters.items():
             standing = self.standings.get(anchor)
             if standing is None:
-                yield finding(
-                    "words-missing", place, expected=f"“{chapter.dues[0].forms[0][:160]}”"
-                )
+                yield finding("words-missing", place, expected=f"“{chapter.dues[0].sample[:160]}”")
                 continue
             for due in chapter.dues:
                 if due not in standing.found:
@@ -567,7 +573,7 @@ class BookWords:
 
 
 def _not_there(due: Due, standing: ChapterSeen) -> Finding:
-    said = due.forms[0][:160]
+    said = due.sample[:160]
     if due in standing.moved:
         label, place = standing.moved[due]
         return finding(
@@ -591,7 +597,7 @@ def _look_for(chapter: Chapter, written: Written, standing: ChapterSeen, leaf: S
         written.find(packed(text))
     labels = {due.label: written.find(packed(due.label)) for due in chapter.dues if due.label}
     for due in chapter.dues:
-        spots = [spot for form in due.forms for spot in written.find(packed(form))]
+        spots = [s for form in due.forms_in(written.text) for s in written.find(packed(form))]
         if spots and (not due.label or any(map(_beside(labels[due.label]), spots))):
             standing.found.add(due)
         elif spots:
@@ -611,8 +617,8 @@ def _meant(text: str, box: Box, written: Written, chapter: Chapter) -> tuple[str
     if figureless == packed(text):
         return label, ""
     if label:
-        return label, labels[label].forms[0]
-    forms = (form for due in chapter.dues for form in due.forms)
+        return label, labels[label].sample
+    forms = (form for due in chapter.dues for form in due.forms_in("1"))
     long = len(figureless) >= _ALIKE
     return "", next((form for form in forms if long and figureless in _figureless(form)), "")
 
@@ -657,12 +663,15 @@ def _look_in_parts(chapter: Chapter, written: Written, standing: ChapterSeen) ->
     """Look for what runs on in another column, or around something else, and is not read as one."""
     more = book_words()["rows"]["continued"]
     for due in chapter.dues if written.left() else ():
-        if due not in standing.found and written.in_parts(due.forms):
+        if due not in standing.found and written.in_parts(due.forms_in(written.text)):
             standing.found.add(due)
     if written.left():
         written.in_parts(
-            [text + end for due in chapter.dues for text in due.forms for end in ("", more)]
-        )
+            [
+                text + end
+                for due in chapter.dues for text in due.forms_in(written.text) for end in ("", more)
+            ]
+        )  # fmt: skip
 
 
 def _lies(box: Box, within: Sequence[Box]) -> bool:

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -41,11 +41,40 @@ def said() -> Mapping[str, Any]:
 class Due:
     """Words that a chapter must say, in one of these forms; beside their label, if they have one.
 
-    A money's sign may stand in more ways than one.
+    A money's sign may stand in more ways than one. ``SCALE`` in a form stands for any scale of a
+    figure: a thing of the drawing, which is not known here.
     """
 
     forms: tuple[str, ...]
     label: str = ""
+
+    def forms_in(self, text: str) -> list[str]:
+        """Return the forms that a text may hold, with the scales of which it has the figures."""
+        return [
+            form.replace(SCALE, scale)
+            for form in self.forms
+            for scale in (_scales_in(text) if SCALE in form else ("",))
+        ]
+
+    @property
+    def sample(self) -> str:
+        """The first form, at some scale."""
+        return self.forms[0].replace(SCALE, said()["captions"]["natural"])
+
+
+SCALE = "\N{OBJECT REPLACEMENT CHARACTER}"
+
+
+@lru_cache(maxsize=16)
+def _scales_in(text: str) -> tuple[str, ...]:
+    """Return in words the scales whose figures a text has: to a tenth, a small one to a hundredth.
+
+    All are tried on a leaf's text at once, since hundreds of captions would stand at any of them.
+    """
+    words = said()["captions"]
+    known = [f"{n / 10:g}" for n in range(1, 31)] + [f"{n / 100:g}" for n in range(1, 50)]
+    found = dict.fromkeys(times for times in known if times in text)
+    return (words["natural"], *(words["scale"].format(times=times) for times in found))
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,10 +298,7 @@ class EditionWords:
 
     def _scaled(self, *forms: str, **said: str) -> Due:
         """Return a caption at whatever scale."""
-        words = self.words["captions"]
-        scales = [words["scale"].format(times=times) for times in _TIMES]
-        scales.append(words["natural"])
-        return Due(tuple(form.format(scale=scale, **said) for form in forms for scale in scales))
+        return Due(tuple(form.format(scale=SCALE, **said) for form in forms))
 
     def _captions(self, subjects: Sequence[ListedProduct]) -> Iterator[Due]:
         """Yield what stands below a pattern's plate, its colors and its photo."""
@@ -655,9 +681,6 @@ class EditionWords:
             yield words["code"].format(sku=product.sku, link=link)
             yield _described(product)
 
-
-_TIMES = (*(f"{n / 10:g}" for n in range(1, 31)), *(f"{n / 100:g}" for n in range(1, 50)))
-"""Scales at which figures are drawn: to a tenth, and to a hundredth where they are small."""
 
 _ON_THE_COVER = 8
 """Patterns that the cover shows."""

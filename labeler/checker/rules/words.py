@@ -500,7 +500,7 @@ def unknown_parts(line: TextLine, told: Collection[int]) -> Iterator[tuple[int, 
         yield first, last
 
 
-_Run = tuple[Sequence[Glyph | None], _Packed]
+Run = tuple[Sequence[Glyph | None], _Packed]
 """A line's glyphs, or some of them, and their letters."""
 
 
@@ -510,18 +510,33 @@ def told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: s
     Such a phrase is not read as one. It stands there if it can be put together from whole lines,
     or from what of a line nothing else accounts for, and none of it is missing.
     """
-    runs: list[_Run] = []
+    return told_in_runs(runs_of(lines, told), phrases, told) if phrases else False
+
+
+def runs_of(lines: Iterable[TextLine], told: Collection[int]) -> list[Run]:
+    """Return the lines that not all is told of, each as a whole, and what of it is not told."""
+    runs: list[Run] = []
     for line in lines:
         spans = list(unknown_parts(line, told))
         for first, end in [(0, len(line.text)), *spans] if spans else ():
             runs.append((line.glyphs[first:end], pack(line.text[first:end])))
+    return runs
+
+
+def told_in_runs(runs: Sequence[Run], phrases: Iterable[_Packed], told: set[int]) -> bool:
+    """Note what accounts for a phrase that runs make up between them; tell whether any does."""
     before = len(told)
+    begins = {
+        whole.text[at:] for _, whole in runs for at in range(len(whole.text)) if whole.edges[at]
+    }
     for phrase in phrases:
-        told.update(map(id, _parts(phrase, runs)))
+        ends = (at for at, edge in enumerate(phrase.edges) if edge and at)
+        if any(phrase.text[:end] in begins for end in ends):  # most phrases begin nowhere
+            told.update(map(id, _parts(phrase, runs)))
     return len(told) > before
 
 
-def _parts(phrase: _Packed, runs: Sequence[_Run]) -> list[Glyph | None]:
+def _parts(phrase: _Packed, runs: Sequence[Run]) -> list[Glyph | None]:
     """Return the glyphs that make up a phrase; nothing where any of it is missing."""
     at, glyphs = 0, list[Glyph | None]()
     while at < len(phrase.text):
@@ -533,7 +548,7 @@ def _parts(phrase: _Packed, runs: Sequence[_Run]) -> list[Glyph | None]:
     return glyphs
 
 
-def _next_part(phrase: _Packed, at: int, runs: Sequence[_Run]) -> Iterator[list[Glyph | None]]:
+def _next_part(phrase: _Packed, at: int, runs: Sequence[Run]) -> Iterator[list[Glyph | None]]:
     """Yield what goes on with a phrase from one of its letters.
 
     That is all of a run, the end of one where the phrase begins, or the beginning of one where it
