@@ -215,6 +215,8 @@ class _Comparison:
         if seen.shape != wanted.shape:  # PDFium finds another size than the page's boxes tell
             self.found.append(finding("again-looks", _whole(self.name, page), found="its size"))
             return False
+        if np.array_equal(seen, wanted):  # as nearly all pages are, at a sixth of the work below
+            return True
         far = np.maximum(seen, wanted) - np.minimum(seen, wanted) > number("again-looks")
         away = far[..., 0] | far[..., 1] | far[..., 2]
         if not away.any():

@@ -13,6 +13,7 @@ import pytest
 from labeler.app.book import BookMade, BookRequest, make_catalog_book
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
+from tests.unread import unread
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 DAY = dt.date(2026, 11, 25)
@@ -143,15 +144,18 @@ def demo_folder() -> Path:
 
 @pytest.fixture(scope="session")
 def dealer_book(tmp_path_factory: pytest.TempPathFactory, make: Callable[..., BookMade]) -> Path:
+    """The book for one dealer; the order sheet lies beside it."""
     out = tmp_path_factory.mktemp("dealer") / "book.pdf"
-    make(DEMO, out, dealer="ferry-landing")
+    with unread():  # as below: the checker's tests read the demo's books
+        make(DEMO, out, dealer="ferry-landing", order_sheet=out.with_suffix(".xlsx"))
     return out
 
 
 @pytest.fixture(scope="session")
 def retail_book(tmp_path_factory: pytest.TempPathFactory, make: Callable[..., BookMade]) -> Path:
     out = tmp_path_factory.mktemp("retail") / "book.pdf"
-    make(DEMO, out, audience="retail")
+    with unread():
+        make(DEMO, out, audience="retail")
     return out
 
 

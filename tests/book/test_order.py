@@ -57,13 +57,8 @@ def fill_spreadsheet(form: Path, out: Path, values: dict[str, Any]) -> Path:
 
 
 @pytest.fixture(scope="module")
-def sheet(
-    tmp_path_factory: pytest.TempPathFactory, make: Callable[..., BookMade], demo_folder: Path
-) -> Path:
-    folder = tmp_path_factory.mktemp("sheet")
-    make(demo_folder, folder / "book.pdf", dealer="ferry-landing", order_sheet=folder / "o.xlsx",
-         only=("reedmace", "slow-fall", "thistledown"))  # fmt: skip
-    return folder / "o.xlsx"
+def sheet(dealer_book: Path) -> Path:
+    return dealer_book.with_suffix(".xlsx")
 
 
 def packs(order: Order) -> dict[str, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from labeler.codes import lot_code
 from labeler.findings import Finding, Grade
 from labeler.press.printers import Printer, save_printer
 from tests.one_lot import print_one_lot
+from tests.unread import unread
 
 DEMO = Path(__file__).parents[2] / "demo_catalog"
 SHELF = Path(__file__).parent / "shelf"
@@ -144,10 +145,8 @@ def grave() -> Callable[[Report], list[Finding]]:
     ]  # fmt: skip
 
 
-@pytest.fixture
-def unread(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(name="unread")
+def _unread() -> Iterator[None]:
     """Give files their names without reading them back: the test itself reads them, as strange."""
-    monkeypatch.setattr(
-        "labeler.checker.judge.check_own",
-        lambda question, *_: Report(question.path.name, (), day=question.day),
-    )
+    with unread():
+        yield

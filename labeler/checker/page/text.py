@@ -69,6 +69,14 @@ class TextLine:
     leads_on: bool = False
     """Whether an eye comes to it from another line."""
     _box: Box | None = field(default=None, init=False, repr=False)
+    _members: frozenset[int] | None = field(default=None, init=False, repr=False)
+
+    @property
+    def members(self) -> frozenset[int]:
+        """The identities of its glyphs."""
+        if self._members is None:
+            self._members = frozenset(id(glyph) for glyph in self.glyphs if glyph is not None)
+        return self._members
 
     @property
     def box(self) -> Box:

@@ -11,7 +11,7 @@ import contextlib
 import html
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from itertools import accumulate
@@ -473,7 +473,7 @@ def _left(side: SeenSide, phrases: Sequence[_Packed], known: Collection[int]) ->
     return found
 
 
-def stretches(lines: Sequence[TextLine], told: Collection[int]) -> list[_Stretch]:
+def stretches(lines: Sequence[TextLine], told: Set[int]) -> list[_Stretch]:
     """Return the runs of words, line by line, whose glyphs are not among those ``told``."""
     found: dict[frozenset[int], _Stretch] = {}
     for line in lines:
@@ -487,8 +487,10 @@ def stretches(lines: Sequence[TextLine], told: Collection[int]) -> list[_Stretch
     return list(found.values())
 
 
-def unknown_parts(line: TextLine, told: Collection[int]) -> Iterator[tuple[int, int]]:
+def unknown_parts(line: TextLine, told: Set[int]) -> Iterator[tuple[int, int]]:
     """Yield from which letter of a line to which words stand that nothing accounts for."""
+    if line.members <= told:
+        return
     first, last = -1, -1
     for hit in re.finditer(r"\S+", line.text):
         if _is_unknown(line.text, line.glyphs, told, *hit.span()):
@@ -513,7 +515,7 @@ def told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: s
     return told_in_runs(runs_of(lines, told), phrases, told) if phrases else False
 
 
-def runs_of(lines: Iterable[TextLine], told: Collection[int]) -> list[Run]:
+def runs_of(lines: Iterable[TextLine], told: Set[int]) -> list[Run]:
     """Return the lines that not all is told of, each as a whole, and what of it is not told."""
     runs: list[Run] = []
     for line in lines:
@@ -569,7 +571,7 @@ def _next_part(phrase: _Packed, at: int, runs: Sequence[Run]) -> Iterator[list[G
 
 
 def _is_unknown(
-    text: str, glyphs: Sequence[Glyph | None], told: Collection[int], first: int, end: int
+    text: str, glyphs: Sequence[Glyph | None], told: Set[int], first: int, end: int
 ) -> bool:
     """Tell whether a word holds a letter, figure or sign that nothing accounts for."""
     return any(
