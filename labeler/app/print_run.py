@@ -408,7 +408,7 @@ class PieceComposer:
             hint = f"Try {'; or '.join(ways)}."
         else:
             message = f"no other shipped layout on paper of this kind holds {them} either"
-            hint = "Shorten the names and the recipe’s words."
+            hint = "Shorten the names and the recipe's words."
         return note("held-elsewhere", Place(), message, hint=hint)
 
     def _fits(self, request: PrintRequest, sheet: Sheet, products: Sequence[Product]) -> bool:

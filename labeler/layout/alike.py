@@ -441,7 +441,7 @@ _SEEN = 0.75
 """Points by which type must differ for an eye to see it from a peg; house choice."""
 
 _TELLING = {
-    "pattern": "pattern’s name", "colour": "color’s name", "weight": "weight", "price": "price",
+    "pattern": "pattern's name", "colour": "color's name", "weight": "weight", "price": "price",
 }  # fmt: skip
 """What is worth saying where it is set smaller; other texts differ by what an eye does not see."""
 

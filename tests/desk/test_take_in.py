@@ -272,7 +272,7 @@ def test_what_is_left_open_stops_with_its_question_and_is_answered_later(
     form = typed(desk.get(drop(desk, ("sheet", "jigs.csv", SHEET.encode()))))
     wrong = desk.post("/take-in/make", 422, **form, **(ANSWERS | {"sold": "Wisconson"}))
     assert 'name="sold" type="text" value="Wisconson"' in wrong
-    assert "Did you mean 'Wisconsin'?" in words_of(wrong)
+    assert "where “Wisconson” stands. Did you mean ‘Wisconsin’? Such as:" in words_of(wrong)
     assert ANSWERS["maker"] in wrong
     assert not (folder / "catalog.toml").exists()
     desk.post("/take-in/make", **form, **(ANSWERS | {"sold": "", "origin": ""}))

@@ -94,7 +94,8 @@ def rows(out: str) -> dict[str, str]:
     """Return the table's rows by what they begin with; long names go on in the next line."""
     found: dict[str, str] = {}
     name = ""
-    for line in out.replace("\N{NO-BREAK SPACE}", " ").partition("\nfree")[0].splitlines():
+    legend = f"\n{SHORT[Status.FREE]} "
+    for line in out.replace("\N{NO-BREAK SPACE}", " ").partition(legend)[0].splitlines():
         if line.startswith("  "):
             found[f"{name} {line.strip()}"] = found.pop(name)
             continue

@@ -43,8 +43,8 @@ def asking(*codes: str) -> list[str]:
 
 
 def flat(text: str) -> str:
-    """Return the text without spaces: a fraction's figures and a line's end have none for sure."""
-    return "".join(text.split())
+    """Return the text as typed, without spaces: a fraction or a line's end may have none."""
+    return "".join(text.split()).replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
 
 
 def pages(file: Path) -> list[LTPage]:
