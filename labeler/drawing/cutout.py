@@ -440,8 +440,9 @@ def matted(
 
     What has a hue that no light gives the ground, or is lighter or much darker than it, is the
     jig. Its colours at an edge are unmixed from the ground, so that no rim of it stays. What is
-    only darker becomes black as thin as it was dark: a grey hook looks on white as it did, and a
-    shadow falls on whatever is printed below it.
+    only darker becomes black as thin as it was dark: a shadow falls on whatever is printed below.
+    Within the jig less is taken for a shadow: a hook on blue is no more than dark and a little less
+    blue, but made as thin as it is darker than the blue it would be pale on white.
 
     Args:
         pixels: rows, columns, RGB.
@@ -451,17 +452,20 @@ def matted(
         spread: of the ground about its surface, in CIELAB.
     """
     seen, lit = lab(pixels), lab(level)
-    share = np.clip(seen[..., 0] / np.maximum(lit[..., 0], 1), 0, 1)[..., None]
-    tinge = np.linalg.norm(seen[..., 1:] - lit[..., 1:] * share, axis=-1)
+    share = np.clip(seen[..., 0] / np.maximum(lit[..., 0], 1), 0, 1)
+    tinge = np.linalg.norm(seen[..., 1:] - lit[..., 1:] * share[..., None], axis=-1)
+    within = np.clip(2 * around - 0.9, 0, 1)
+    tinge /= 1 - within * (1 - np.maximum(share, _DEEPEST))  # hues draw together in the dark
     lighter = np.maximum(seen[..., 0] - lit[..., 0], 0)
-    darker = np.maximum(_DEEPEST * lit[..., 0] - seen[..., 0], 0)
+    deepest = _DEEPEST + (_DEEPEST_WITHIN - _DEEPEST) * within
+    darker = np.maximum(deepest * lit[..., 0] - seen[..., 0], 0)
     away = np.sqrt(tinge**2 + lighter**2 + darker**2)
     faint = max(_FAINTEST, 2.5 * spread)
     most = _largest_near(away, 2)
     sure = np.clip(0.7 * most, faint + 5, _SURE)
     kept = np.clip(4 * around, 0, 1) * np.clip((most - 2 * faint) / faint, 0, 1)
     cover = (np.clip((away - faint) / (sure - faint), 0, 1) * kept)[..., None]
-    within = np.clip(2 * around - 0.9, 0, 1)[..., None]
+    within = within[..., None]
     as_seen, as_empty = (_dimmed(each, level) for each in (pixels, empty))
     dim = as_empty + (np.where(within > 0, as_seen, as_empty) - as_empty) * (1 - cover)
     under = (1 - dim) * level
@@ -474,6 +478,8 @@ def matted(
 
 _DEEPEST = 0.45
 """Of the ground's lightness: what is darker than a shadow gets."""
+_DEEPEST_WITHIN = 0.75
+"""The same within the jig: less by what is faint, where `find` has a thing begin."""
 _LUMINANCE = np.array([0.299, 0.587, 0.114], np.float32)
 """Source: ITU-R BT.601-7, 2.5.1."""
 
