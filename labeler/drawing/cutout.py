@@ -294,8 +294,10 @@ def _blurred(values: Pixels, reach: int) -> Pixels:
     for axis in (0, 1, 0, 1):
         ends = [(reach + 1, reach) if at == axis else (0, 0) for at in range(values.ndim)]
         sums = np.cumsum(np.pad(values, ends, mode="edge").astype(np.float64), axis)
-        far = np.take(sums, range(2 * reach + 1, sums.shape[axis]), axis)
-        near = np.take(sums, range(sums.shape[axis] - 2 * reach - 1), axis)
+        far, near = (
+            sums[(slice(None),) * axis + (each,)]
+            for each in (slice(2 * reach + 1, None), slice(-2 * reach - 1))
+        )
         values = ((far - near) / (2 * reach + 1)).astype(np.float32)
     return values
 

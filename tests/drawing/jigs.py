@@ -16,12 +16,15 @@ from labeler.catalog.model import Product
 from labeler.drawing.jig import draw_jig
 from labeler.press.svg import svg
 
-Kind = Literal["paper", "beige", "blue", "planks", "slate"]
+Kind = Literal["paper", "beige", "blue", "green", "yellow", "gray", "planks", "slate"]
 
 _GROUNDS = {
     "paper": (236, 234, 230),
     "beige": (205, 190, 170),
     "blue": (110, 140, 170),
+    "green": (120, 150, 110),
+    "yellow": (225, 195, 95),
+    "gray": (135, 135, 135),
     "planks": (160, 112, 70),
     "slate": (40, 42, 46),
 }

@@ -35,7 +35,7 @@ def bell() -> Product:
 
 
 def kept(shot: Shot, path: Path, **options: object) -> JigPhoto:
-    shot.photo.save(path, quality=92, **options)  # type: ignore[arg-type]
+    shot.photo.save(path, quality=92, compress_level=1, **options)  # type: ignore[arg-type]
     return JigPhoto(path)
 
 
@@ -58,6 +58,7 @@ def test_colors_come_to_cielab_and_back() -> None:
     assert np.abs(srgb(lab(colours)) - colours).max() < 1.5
 
 
+@pytest.mark.daily("0.7-blue", "0.3-planks")
 @pytest.mark.parametrize("ground", ["paper", "beige", "blue", "planks", "slate"])
 @pytest.mark.parametrize("share", [0.3, 0.7])
 def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, share: float) -> None:
@@ -68,6 +69,7 @@ def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, sh
     assert np.abs(np.array(found.box) - shot.box).max() < near
 
 
+@pytest.mark.daily("slate")
 @pytest.mark.parametrize(
     ("ground", "fault"),
     [
@@ -77,6 +79,7 @@ def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, sh
         ("planks", "a ground with a grain or pattern"),
         ("slate", "a dark ground"),
     ],
+    ids=["paper", "beige", "blue", "planks", "slate"],
 )
 def test_what_is_not_plain_enough_stays_and_is_told(
     skirted: Product, tmp_path: Path, ground: Kind, fault: str
@@ -93,6 +96,7 @@ def test_what_is_not_plain_enough_stays_and_is_told(
         assert "jig.jpg" in each.hint
 
 
+@pytest.mark.siege
 def test_a_ground_that_the_catalog_keeps_stays_and_is_not_told(
     skirted: Product, tmp_path: Path
 ) -> None:
@@ -103,7 +107,8 @@ def test_a_ground_that_the_catalog_keeps_stays_and_is_not_told(
     assert (shown(image)[..., 3] == 255).all()
 
 
-@pytest.mark.parametrize("ground", ["paper", "beige", "blue"])
+@pytest.mark.daily("blue")
+@pytest.mark.parametrize("ground", ["paper", "beige", "blue", "green", "yellow", "gray"])
 def test_on_paper_the_cut_jig_looks_as_if_it_had_lain_on_paper(
     bell: Product, tmp_path: Path, ground: Kind
 ) -> None:
@@ -123,6 +128,7 @@ def test_on_paper_the_cut_jig_looks_as_if_it_had_lain_on_paper(
     assert apart[~inside].mean() < 1.5
 
 
+@pytest.mark.siege
 def test_no_rim_of_the_ground_stays_about_the_jig(skirted: Product, tmp_path: Path) -> None:
     seen = printed(kept(jig_on(skirted, "blue", shadow=0.0), tmp_path / "jig.jpg"))
     # On a blue table, with nothing blue in it: olive, violet and orange (its recipe).
@@ -132,6 +138,7 @@ def test_no_rim_of_the_ground_stays_about_the_jig(skirted: Product, tmp_path: Pa
     assert (bluish & ~violet).sum() < 0.02 * solid.sum()
 
 
+@pytest.mark.siege
 def test_a_shadow_fades_to_nothing_before_the_frame_ends(skirted: Product, tmp_path: Path) -> None:
     seen = printed(kept(jig_on(skirted, "paper", shadow=0.5), tmp_path / "jig.jpg"))
     edge = np.concatenate([seen[0, :, 3], seen[-1, :, 3], seen[:, 0, 3], seen[:, -1, 3]])
@@ -139,6 +146,7 @@ def test_a_shadow_fades_to_nothing_before_the_frame_ends(skirted: Product, tmp_p
     assert 0 < np.median(seen[..., 3][(seen[..., 3] > 0) & (seen[..., 3] < 200)]) < 90
 
 
+@pytest.mark.daily("-28-True-due6")
 @pytest.mark.parametrize(
     ("turned", "mirrored", "due"),
     [
@@ -164,6 +172,7 @@ def test_a_turn_and_the_way_back_are_one() -> None:
         assert turn.back(*turn.turned(0.3, -0.2)) == pytest.approx((0.3, -0.2))
 
 
+@pytest.mark.siege
 def test_a_telephones_note_turns_the_photo_before_the_jig_is_laid(
     bell: Product, tmp_path: Path
 ) -> None:
@@ -178,6 +187,7 @@ def test_a_telephones_note_turns_the_photo_before_the_jig_is_laid(
     assert np.abs(noted[:high] - upright[:high]).mean() < 6  # lying or mirrored: 40 and more
 
 
+@pytest.mark.siege
 def test_photos_of_a_pattern_stand_in_one_frame(
     skirted: Product, bell: Product, tmp_path: Path
 ) -> None:
@@ -214,6 +224,7 @@ def test_the_catalog_says_where_the_jig_is(skirted: Product, tmp_path: Path) -> 
     assert (printed(whole)[..., 3] == 255).all()
 
 
+@pytest.mark.siege
 def test_the_catalog_says_where_the_head_points(bell: Product, tmp_path: Path) -> None:
     plain = kept(jig_on(bell, "paper"), tmp_path / "jig.png")
     as_drawn, mirrored = printed(plain), printed(JigPhoto(plain.path, PhotoView(head="right")))
@@ -230,6 +241,7 @@ def test_a_photo_without_a_jig_is_shown_whole_and_told(tmp_path: Path) -> None:
     assert image.width / image.height == pytest.approx(4 / 3, abs=0.01)
 
 
+@pytest.mark.siege
 def test_a_jig_that_was_cut_out_already_stays_as_it_is(bell: Product, tmp_path: Path) -> None:
     shot = jig_on(bell, "paper", shadow=0.0)
     cut = shot.photo.convert("RGBA")
@@ -250,6 +262,7 @@ def test_a_coarse_photo_is_told_by_what_of_it_is_printed(skirted: Product, tmp_p
     assert 70 <= int(told.found.split()[0]) <= 85  # 600 x 0.25 x 1.05 pixels on two inches
 
 
+@pytest.mark.siege
 def test_the_same_photo_gives_the_same_bytes(skirted: Product, tmp_path: Path) -> None:
     shot = jig_on(skirted, "beige")
     pair = [kept(shot, tmp_path / name) for name in ("one.png", "two.png")]
