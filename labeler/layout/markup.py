@@ -132,7 +132,7 @@ BLOCKS: Mapping[str, Mapping[str, Reader]] = {
     "picture": _EVERY | {"file": str, "align": _ALIGN, "valign": _VALIGN, "says": str},
     "figure": _EVERY
     | {"align": _ALIGN, "valign": _VALIGN, "photo": _YES_NO, "of": str, "label": str},
-    "swatch": _EVERY | {"of": str, "layer": _whole},
+    "swatch": _EVERY | {"of": str, "layer": _whole, "align": _ALIGN},
     "code": _EVERY
     | {
         "kind": _one_of("qr", "retail"), "value": str, "least": _extent, "most": _extent,

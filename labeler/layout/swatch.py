@@ -127,7 +127,9 @@ class ShadeNames(TextBlock):
 
     def __init__(self, node: Node, context: LayoutContext, layers: Sequence[Layer]) -> None:
         kept: dict[str, Any] = {
-            key: node.attrs[key] for key in ("name", "width", "share") if key in node.attrs
+            key: node.attrs[key]
+            for key in ("name", "width", "share", "align")
+            if key in node.attrs
         }
         self.bar_high = node.attrs.get("height", _HEIGHT)
         names = dict.fromkeys(layer.shade.replace(" ", NO_BREAK_SPACE) for layer in layers)
@@ -163,7 +165,8 @@ class ShadeNames(TextBlock):
         )
 
 
-_LISTED = " · "
+_LISTED = f"{NO_BREAK_SPACE}· "
+"""A line that is full ends with the dot, and none begins with one."""
 
 
 _TONES = (0.34, 0.6, 0.82)

@@ -394,9 +394,10 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
     for part in product.parts:
         yield from (statements.part_name(product, part), part.product.name)
         yield from (part.product.pattern.name, part.product.colour.name, part.product.pattern.kind)
-    for layer in colour.layers:
-        yield from (layer.shade, product.materials[layer.material].name)
-        yield from filter(None, (layer.amount,))
+    for each in (product, *(part.product for part in product.parts)):
+        for layer in each.colour.layers:
+            yield from (layer.shade, each.materials[layer.material].name)
+            yield from filter(None, (layer.amount,))
     if product.gtin:
         yield from (product.gtin, as_14(product.gtin))
 
