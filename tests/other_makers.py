@@ -135,9 +135,9 @@ head_paint = "brown"
 thread_ink = "#2f2117"
 eye_ink = "#d46f25"
 layers = [
-  { material = "silicone", shade = "peat brown, copper flake", ink = "#5a3d25", flake = { ink = "#b7713c" }, strands = 22 },
+  { material = "silicone", shade = "peat brown", ink = "#5a3d25", strands = 22 },
   { material = "silicone", shade = "delft blue", ink = "#2f5488", strands = 14, seat = "sides" },
-  { material = "silicone", shade = "brown, orange tip", ink = "#6e4526", tip = "#d2691e", strands = 10, seat = "belly" },
+  { material = "silicone", shade = "orange", ink = "#d2691e", strands = 10, seat = "belly" },
 ]
 """
 """The color of the photo."""
@@ -184,9 +184,10 @@ price = "14.95"
 )  # fmt: skip
 
 _SIX = (
-    ("silicone", "green pumpkin, black fleck", "#55532d"), ("silicone", "watermelon red", "#8c3a2b"),
-    ("silicone", "cinnamon purple", "#5c3d6e"), ("rubber", "brown", "#6a4526"),
-    ("silicone", "orange, gold flake", "#c96a24"), ("silicone", "chartreuse pearl", "#c3cb45"),
+    ("silicone", "green pumpkin, black fleck", "#55532d"),
+    ("silicone", "watermelon red", "#8c3a2b"), ("silicone", "cinnamon purple", "#5c3d6e"),
+    ("rubber", "brown", "#6a4526"), ("silicone", "orange, gold flake", "#c96a24"),
+    ("silicone", "chartreuse pearl", "#c3cb45"),
 )  # fmt: skip
 """Six shades, light and dark."""
 
@@ -205,7 +206,7 @@ _LONG = (
         _colour(code.lower(), code, name, (*_SIX[n:], *_SIX[:n]))
         for n, (code, name) in enumerate(_LONG_COLOURS.items())
     )
-    + f"""
+    + f'''
 [heads.football]
 name = "Football head"
 style = "football"
@@ -225,7 +226,9 @@ bag = "paper"
 price = "5.50"
 length = "3 1/2 in"
 made_in = "US"
-story = "Nobody who fishes it says the whole name. It drags well, stands up on rock, and has more colors in its skirt than the box it comes in."
+story = """
+Nobody who fishes it says the whole name. It drags well, stands up on rock, and has more colors \\
+in its skirt than the box it comes in."""
 care = "Dry it before it goes back in the box."
 
 [packs.both]
@@ -233,7 +236,7 @@ code = "BOTH-WAYS"
 name = "Two Long Names Together In One Bag"
 of = {{ LNG-12-40-MAR = 1, LNG-1OZ-50-CYP = 1 }}
 price = "10.50"
-"""
+'''
 )  # fmt: skip
 
 _ONE = (
