@@ -51,7 +51,7 @@ def warned(into: Path, **changes: str) -> Path:
     opaque = {
         "employees = 2\n": "employees = 14\n",
         'name = "Clear bag 3 x 5"\n': 'name = "Paper bag 3 x 5"\nclear = false\n',
-        'length = "3 3/4 in"\nmade_in = "US"\nstory = """\nReedmace': 'length = "3 3/4 in"\n'
+        'length = "2 1/8 in"\nmade_in = "US"\nstory = """\nReedmace': 'length = "2 1/8 in"\n'
         'made_in = "US"\npack = 12\nstory = """\nReedmace',
     }
     folder = copied(into, **opaque, **changes)

@@ -51,7 +51,7 @@ def bell(edited: Edited) -> Edited:
     def heavy(weight: str, length: str = "3 1/2 in", *changes: tuple[str, str]) -> Path:
         return edited(
             (BELL.format("1 oz"), BELL.format(weight)),
-            (BELL_LENGTH.format("1 oz", "3 1/2 in"), BELL_LENGTH.format("1 oz", length)),
+            (BELL_LENGTH.format("1 oz", "2 1/8 in"), BELL_LENGTH.format("1 oz", length)),
             (BELL_HOOK.format("1 oz"), BELL_HOOK.format(weight)),
             (BELL_PRICE.format("1 oz"), BELL_PRICE.format(weight)),
             *changes,
