@@ -86,11 +86,12 @@ clear = false
 
 
 def _maker(name: str, markets: Sequence[str], **more: str | int) -> str:
-    where = {
+    where: dict[str, str | int] = {
         "street": "9 Ropewalk", "city": "Low Harbor", "state": "ME", "postcode": "04999",
         "site": "www.example.com", "links": "https://go.example.com", "phone": "207-555-0119",
         "employees": 1,
-    } | more  # fmt: skip
+    }  # fmt: skip
+    where |= more
     said = "\n".join(f"{key} = {_quoted(value)}" for key, value in where.items())
     return f"""
 [maker]

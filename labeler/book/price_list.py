@@ -15,6 +15,7 @@ from labeler.book.edition import (
     SizeGroup,
     contact_ways,
     dates_of,
+    keystone,
 )
 from labeler.book.tables import (
     About,
@@ -124,7 +125,8 @@ class _PriceTable:
 
     def __init__(self, book: BookContext, path: StructurePath, scale: float) -> None:
         self.book, self.edition, self.scale = book, book.edition, scale
-        figures = [f"{tier.name} price" for tier in self.edition.tiers]
+        twice = ["Keystone"] if self.edition.keystone else []
+        figures = [head for tier in self.edition.tiers for head in (f"{tier.name} price", *twice)]
         figures.append("Suggested retail" if self.edition.for_dealers else "Price")
         columns = [
             TableColumn(self._words("field", "Weight")),
@@ -189,6 +191,15 @@ class _PriceTable:
             found.setdefault(key, []).append(product)
         return list(found.values())
 
+    def _prices(self, product: Product) -> Iterator[Decimal | None]:
+        """Yield what stands in a row: of each tier its price and twice it, then the retail one."""
+        for tier in self.edition.tiers:
+            price = self.edition.price(product, tier)
+            yield price
+            if self.edition.keystone:
+                yield None if price is None else keystone(price)
+        yield product.price
+
     def _row(
         self, entry: PatternEntry, group: SizeGroup, products: Sequence[Product], again: Stack
     ) -> BodyRow:
@@ -204,7 +215,7 @@ class _PriceTable:
             Cell(self._words("book-cell", hook, sku=first.sku)),
             Cell(self._words("book-code", ", ".join(skus), sku=first.sku)),
         ]
-        for price in [*(self.edition.price(first, t) for t in self.edition.tiers), first.price]:
+        for price in self._prices(first):
             said = "on request" if price is None else amount_text(price, self.edition.currency)
             cells.append(Cell(self._words("book-figure", said, sku=first.sku)))
         quantity = self.book.statements.quantity(first)

@@ -172,6 +172,8 @@ class PieceClaim:
     holes: tuple[tuple[Side, Box], ...]
     layout: str = ""
     """The layout that it says it was made by: tried first, and trusted in nothing."""
+    radius: float = 0.0
+    """Of its corners, where they are so round that more than their very tips is cut away."""
 
 
 @dataclass(frozen=True)
@@ -298,6 +300,7 @@ def _piece(number: int, record: dict[str, Any]) -> PieceClaim:
         bleed=_finite(record.get("bleed", 0.0)),
         holes=holes,
         layout=str(record.get("layout", "")),
+        radius=min(_finite(record.get("radius", 0.0)), width / 2, height / 2),
     )
 
 

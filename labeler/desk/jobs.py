@@ -44,11 +44,13 @@ def recall_sheet(folder: Path, out: Path, asked: Asked, progress: Progress) -> O
     Args:
         folder: the catalog's.
         out: where the file goes.
-        asked: ``text``, what is in hand.
+        asked: ``text``, what is in hand; ``why`` it is called back.
         progress: is not told: the sheet is a page or two.
     """
     file = out / f"recall-{plain(str(asked['text']))}.pdf"
-    found, said = trace_to_lots(folder, str(asked["text"]), sheet=file)
+    found, said = trace_to_lots(
+        folder, str(asked["text"]), sheet=file, why=str(asked.get("why", ""))
+    )
     lots = plural(len(found.stories), "lot")
     return Outcome((f"{'; '.join(found.meanings)}: {lots}.",), (("Recall sheet", file),), said)
 

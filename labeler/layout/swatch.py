@@ -127,9 +127,7 @@ class ShadeNames(TextBlock):
 
     def __init__(self, node: Node, context: LayoutContext, layers: Sequence[Layer]) -> None:
         kept: dict[str, Any] = {
-            key: node.attrs[key]
-            for key in ("name", "width", "share", "align")
-            if key in node.attrs
+            key: node.attrs[key] for key in ("name", "width", "share", "align") if key in node.attrs
         }
         self.bar_high = node.attrs.get("height", _HEIGHT)
         names = dict.fromkeys(layer.shade.replace(" ", NO_BREAK_SPACE) for layer in layers)

@@ -16,6 +16,7 @@ from typing import Any
 from labeler.geometry import Box, apply_to_box, bounding_box
 from labeler.marks import BookPage, Piece, VectorPath, path_points
 from labeler.press.impose import Attachment, Imposition, Placed, Ticket
+from labeler.units import Length
 
 NAME, BOOK_SHEET_NAME = "run-sheet.json", "book-sheet.json"
 
@@ -72,7 +73,7 @@ def run_sheet(
             side: [round(n, 6) for n in ticket.printer.matrix(side, size)]
             for side in ("front", "back")
         },
-        "pieces": [_piece(piece, markets) for _, piece in pieces.values()],
+        "pieces": [_piece(piece, plan.sheet.radius, markets) for _, piece in pieces.values()],
         "pages": [{"numbers": list(_ranges(numbers)), "places": places}
                   for numbers, places in groups],
     }  # fmt: skip
@@ -84,7 +85,10 @@ def _attachment(name: str, record: Mapping[str, Any], says: str, day: str = "") 
     return Attachment(name, data, "application/json", says, day)
 
 
-def _piece(piece: Piece, markets: Mapping[tuple[str, str], Sequence[str]]) -> dict[str, Any]:
+def _piece(
+    piece: Piece, radius: float, markets: Mapping[tuple[str, str], Sequence[str]]
+) -> dict[str, Any]:
+    rounded = {"radius": round(radius, 3)} if radius > _BLUNT else {}
     return {
         "sku": piece.sku,
         "lot": piece.lot,
@@ -98,7 +102,12 @@ def _piece(piece: Piece, markets: Mapping[tuple[str, str], Sequence[str]]) -> di
             for face_number, face in enumerate(piece.faces)
             for hole in face.holes
         ],
-    }
+    } | rounded
+
+
+_BLUNT = Length.from_inches(0.2).pt
+"""Up to this radius a corner leaves a safe zone of a sixteenth of an inch whole: 1/16 in times
+√2 / (√2 - 1) is 0.213 in."""
 
 
 def _around(hole: VectorPath) -> list[float]:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
 from html import unescape
 from pathlib import Path
 
+import pypdf
 import pytest
 
 from labeler.app.lots import hold_lot, lots_of, story_of, trace_to_lots
 from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.app.papers import print_batch_cards
 from labeler.app.shipping import ShipRequest, ship
+from labeler.desk.worker import carry_out
 from tests.desk.conftest import HOME, Browser, demo_in, words_of
 
 SKU = "RM-14-30-SBR"
@@ -280,6 +283,17 @@ def test_a_trace_leads_to_the_lots_and_whom_to_call(
     nothing = browser.get("/lots/trace?text=HK-9999", 422)
     assert re.search(r'id="text"[^>]*aria-invalid="true"', nothing)
     assert "What is in hand" in words_of(browser.get("/lots/trace"))
+
+
+def test_a_recall_sheet_says_why(
+    browser: Browser, line: Path, lots: tuple[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labeler.desk.work.Works._see_to", lambda works, number: None)
+    hidden = form(browser.get(f"/lots/trace?text={lots[0]}"), "/lots/recall")
+    place = browser.post("/lots/recall", **hidden, why="The hook opens under load")
+    carry_out(line, hidden["once"])
+    sheet = pypdf.PdfReader(io.BytesIO(browser.web.get(f"{HOME}{place}/file/0").content))
+    assert "The hook opens under load" in " ".join(sheet.pages[0].extract_text().split())
 
 
 def test_a_lot_that_is_none_is_told_with_the_nearest(

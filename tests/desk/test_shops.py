@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
 from dataclasses import replace
@@ -9,6 +10,7 @@ from html import unescape
 from pathlib import Path
 
 import openpyxl
+import pypdf
 import pytest
 
 from labeler.app.book import BookRequest, make_order_sheet
@@ -487,6 +489,19 @@ def test_a_file_that_is_no_form_is_told_and_too_much_is_refused(browser: Browser
     browser.post("/shops/orders/read", 400, files=[("form", ("a", b"a")), ("form", ("b", b"b"))])
     browser.post("/shops/orders/read", 413, files={"form": ("a.pdf", b"%PDF-" + b"0" * 25_200_000)})
     browser.post("/shops/orders/keep", 413, **{"sku-1": "x" * 300_000})
+
+
+def test_the_price_list_alone_has_twice_the_dealer_price_where_that_is_asked_for(
+    browser: Browser, line: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("labeler.desk.work.Works._see_to", lambda works, number: None)
+    hidden = form(browser.get(f"/shops/shop?name={SHOP}"), "/shops/book")
+    place = browser.post("/shops/book", **hidden, make="book", prices="1", keystone="1")
+    carry_out(line, hidden["once"])
+    assert "Price list" in words_of(browser.get(place))
+    read = pypdf.PdfReader(io.BytesIO(browser.web.get(f"{HOME}{place}/file/0").content))
+    assert len(read.pages) == 1
+    assert "KEYSTONE" in "".join(read.pages[0].extract_text().upper().split())
 
 
 def test_the_order_form_alone_is_a_paper_of_the_desk_s(

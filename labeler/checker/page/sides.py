@@ -154,6 +154,11 @@ class SeenSide:
             | (right > room[2] + slack)
             | (bottom > room[3] + slack)
         )
+        round_by = self.claim.piece.radius - room[0]
+        if round_by > 0:
+            across = np.maximum(room[0] + round_by - left, right - room[2] + round_by).clip(0)
+            down = np.maximum(room[1] + round_by - top, bottom - room[3] + round_by).clip(0)
+            out |= np.hypot(across, down) > round_by + slack
         return [self.inked[at] for at in np.flatnonzero(out)]
 
     @cached_property

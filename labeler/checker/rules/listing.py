@@ -423,7 +423,12 @@ def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Itera
     """
     product, place = subject.product, side.place_of(subject.product.sku)
     text = folded(" ".join(line.text for line in side.lines))
-    due = [*(at_tier(product, tier) for tier in prices.tiers), product.price]
+    twice = any(kind == "keystone" for _, (kind, _) in prices.columns)
+    due: list[Decimal | None] = []
+    for tier in prices.tiers:
+        price = at_tier(product, tier)
+        due += [price, price and price * 2] if twice else [price]
+    due.append(product.price)
     level = sorted(side.lines, key=lambda line: line.start)
     said = [each.value for line in level for each in amounts(line.text, prices.currency)]
     if product.price is None:

@@ -297,7 +297,9 @@ def _recall(ask: Ask) -> Response:
     """Make the recall sheet of what was traced."""
     text = ask.text("text")
     back = f"/lots/trace?{urlencode({'text': text})}"
-    return ask.set_to_work("recall-sheet", f"Recall sheet: {text}", back, text=text)
+    return ask.set_to_work(
+        "recall-sheet", f"Recall sheet: {text}", back, text=text, why=ask.text("why")
+    )
 
 
 PAGE = Page(

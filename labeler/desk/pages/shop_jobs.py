@@ -181,19 +181,22 @@ def book(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
         folder: the catalog's.
         out: where the files go.
         asked: ``audience``, ``dealer``, ``tier``, ``only``, ``paper``, ``booklet``, ``bleed``,
-            ``archive``, ``preview``, ``even_so``, ``order_sheet`` and ``day``.
+            ``archive``, ``preview``, ``even_so``, ``order_sheet``, ``prices``, ``keystone``
+            and ``day``.
         progress: is told of each page, drawn and then checked.
     """
     whose = plain(str(asked["dealer"] or asked["tier"] or asked["audience"]))
     look = "look-" if asked["preview"] else ""
-    file = out / f"{look}book-{whose}.pdf"
+    thing = "prices" if asked.get("prices") else "book"
+    file = out / f"{look}{thing}-{whose}.pdf"
     form = out / f"order-form-{whose}.xlsx" if asked["order_sheet"] else None
     made = make_catalog_book(
         BookRequest(
             folder, file, asked["audience"], str(asked["tier"]), str(asked["dealer"]),
             tuple(asked["only"]), asked["paper"], bool(asked["booklet"]), bool(asked["bleed"]),
             bool(asked["archive"]), form, _day_or_today(asked),
-            bool(asked["even_so"]), bool(asked["preview"]),
+            bool(asked["even_so"]), bool(asked["preview"]), bool(asked.get("keystone")),
+            bool(asked.get("prices")),
         ),
         progress,
     )  # fmt: skip
@@ -203,7 +206,8 @@ def book(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
         said.append("To look at, and not to hand on: every page says so.")
     elif asked["booklet"]:
         said.append("Print both sides, turned over the short edge; fold, and staple in the fold.")
-    files = [("Look at the book" if made.preview else "Book", file)]
+    name = "Price list" if thing == "prices" else "Book"
+    files = [(f"Look at the {name.lower()}" if made.preview else name, file)]
     files += [("Order form, to fill in as a spreadsheet", form)] if form else []
     return Outcome(tuple(said), tuple(files), made.findings)
 

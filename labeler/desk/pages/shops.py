@@ -580,6 +580,7 @@ def _book(ask: Ask) -> Response:
         audience=audience, paper="a4" if ask.text("paper") == "a4" else "letter",
         booklet=bool(ask.text("booklet")), bleed=bool(ask.text("bleed")),
         archive=bool(ask.text("archive")), order_sheet=bool(ask.text("order_sheet")) and not look,
+        prices=bool(ask.text("prices")), keystone=bool(ask.text("keystone")),
         preview=look, even_so=bool(ask.text("even_so")),
     )  # fmt: skip
 

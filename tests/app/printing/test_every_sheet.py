@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import ctypes
 import json
+import re
+import shutil
 import tomllib
 import warnings
 from collections.abc import Iterator, Sequence
@@ -36,6 +38,7 @@ from labeler.layout.index import read_index
 from labeler.marks import InkMode
 from labeler.press.printers import Printer
 from labeler.press.sheets import all_sheets
+from tests.one_lot import print_one_lot
 from tests.other_makers import OTHERS, write_line
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -151,12 +154,13 @@ def common(one: Box, other: Box) -> tuple[float, float]:
 def points(length: str) -> float:
     """Read a length such as 2 5/8 in or 63.5 mm."""
     *numbers, unit = length.split()
-    return float(sum(map(Fraction, numbers)) * {"in": 72, "mm": Fraction(720, 254)}[unit])
+    inches = {"in": Fraction(1), "mm": Fraction(10, 254)}[unit]
+    return float(sum(map(Fraction, numbers), Fraction(0)) * inches * 72)
 
 
 @cache
 def sheet_rows() -> dict[str, Any]:
-    return tomllib.loads((ROOT / "layouts/sheets.toml").read_text("utf-8"))  # type: ignore[no-any-return]
+    return tomllib.loads((ROOT / "layouts/sheets.toml").read_text("utf-8"))
 
 
 def cells_of(sheet: str) -> list[Box] | None:
@@ -357,6 +361,37 @@ def faces(request: PrintRequest, goods: Goods) -> Any:
     sheet = all_sheets(DEMO)[request.sheet]
     (piece,) = PieceComposer(request, sheet, Printer()).pieces(goods.labels, None)
     return piece.composed.piece.faces
+
+
+def test_a_round_label_is_checked_against_its_circle(tmp_path: Path) -> None:
+    """A layout of the maker's own that fills the square: inside the cell, and cut by the die."""
+    folder = write_line("one", tmp_path / "line")
+    text = (ROOT / "layouts/bag-mini.xml.jinja").read_text("utf-8")
+    square, pads = re.subn(r'pad="\{\{ piece.height.*?"', 'pad="5pt"', text)
+    assert pads == 1
+    (folder / "layouts").mkdir()
+    (folder / "layouts/bag-mini.xml.jinja").write_text(square, "utf-8")
+    request = PrintRequest(
+        folder, tmp_path / "out.pdf", "bags", sheet="letter-rounds-4x5", layout="bag-mini"
+    )
+    with pytest.raises(LabelerError) as refused:
+        print_one_lot(request, LOT)
+    assert "text-cut" in [each.rule for each in refused.value.findings]
+
+
+def test_a_warning_has_room_on_the_usual_sheet(tmp_path: Path) -> None:
+    """California's words beside all others on 2 5/8 x 1 in, for every product of the demo."""
+    folder = tmp_path / "staff"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("prints"))
+    text = (folder / "catalog.toml").read_text("utf-8")
+    staffed = text.replace("employees = 2\n", "employees = 14\n")
+    assert staffed != text
+    (folder / "catalog.toml").write_text(staffed, "utf-8")
+    out = tmp_path / "out.pdf"
+    done = print_one_lot(PrintRequest(folder, out, "bags", sheet="letter-3x10"), LOT)
+    assert done.products == 88
+    assert not [each for each in done.findings if each.grade.value != "note"]
+    assert not list(faults(out, "letter-3x10"))
 
 
 def test_the_reader_sees_what_is_clipped_cramped_or_small(tmp_path: Path) -> None:
