@@ -35,6 +35,7 @@ from labeler.layout.block import (
 from labeler.layout.boxes import Container
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.drawn_blocks import CodeBlock, Framed
+from labeler.layout.index import read_index
 from labeler.layout.text_blocks import Disclosure, TextBlock, common_form
 from labeler.marks import Code, Glyphs, Group, Mark
 
@@ -486,25 +487,28 @@ def _limit(limits: Limits, group: _Group) -> None:
 def left_out(pieces: Iterable[tuple[Job, Composed]]) -> Iterator[Finding]:
     """Yield what found no room, once for all pieces that would have said it.
 
-    That is a statement that nobody asks for, and on small layouts the code and the hook's size.
+    That is a statement that nobody asks for, and on small layouts the code and the hook's size;
+    what a layout of the maker's own shows is her choice.
     """
     said: defaultdict[str, list[str]] = defaultdict(list)
-    facts: defaultdict[str, list[str]] = defaultdict(list)
+    facts: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
     for job, piece in pieces:
         for text in piece.laid.left_out:
             said[text].append(job.product.sku)
         shown = set(_shown([mark for face in piece.piece.faces for mark in face.marks]))
         if job.link and job.link not in shown:
-            facts["the QR code"].append(job.product.sku)
+            facts["the QR code"].append((job.layout, job.product.sku))
         size = job.product.hook_size
         if size and not any(size in words for words in shown):
-            facts["the size of the hook"].append(job.product.sku)
+            facts["the size of the hook"].append((job.layout, job.product.sku))
     for text, skus in said.items():
         yield _no_room(
             "optional-left-out", f"there was no room for “{text}”, which no rule asks for", skus
         )
-    for fact, skus in facts.items():
-        yield _no_room("fact-left-out", f"{fact} does not stand on this layout", skus)
+    shipped = read_index() if facts else {}
+    for fact, lacking in facts.items():
+        if skus := [sku for layout, sku in lacking if layout in shipped]:
+            yield _no_room("fact-left-out", f"{fact} does not stand on this layout", skus)
 
 
 def _shown(marks: Iterable[Mark]) -> Iterator[str]:
