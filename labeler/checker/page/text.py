@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -69,14 +70,19 @@ class TextLine:
     leads_on: bool = False
     """Whether an eye comes to it from another line."""
     _box: Box | None = field(default=None, init=False, repr=False)
-    _members: frozenset[int] | None = field(default=None, init=False, repr=False)
+    _saying: frozenset[int] | None = field(default=None, init=False, repr=False)
 
     @property
-    def members(self) -> frozenset[int]:
-        """The identities of its glyphs."""
-        if self._members is None:
-            self._members = frozenset(id(glyph) for glyph in self.glyphs if glyph is not None)
-        return self._members
+    def saying(self) -> frozenset[int]:
+        """The identities of its glyphs that say something: letters, figures, signs of money."""
+        if self._saying is None:
+            self._saying = frozenset(
+                id(glyph)
+                for letter, glyph in zip(self.text, self.glyphs, strict=True)
+                if glyph is not None
+                and (letter.isalnum() or unicodedata.category(letter) in ("Sc", "So"))
+            )
+        return self._saying
 
     @property
     def box(self) -> Box:

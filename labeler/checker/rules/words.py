@@ -490,11 +490,10 @@ def stretches(lines: Sequence[TextLine], told: Set[int]) -> list[_Stretch]:
 
 def unknown_parts(line: TextLine, told: Set[int]) -> Iterator[tuple[int, int]]:
     """Yield from which letter of a line to which words stand that nothing accounts for."""
-    if line.members <= told:
-        return
+    left = line.saying - told
     first, last = -1, -1
-    for hit in re.finditer(r"\S+", line.text):
-        if _is_unknown(line.text, line.glyphs, told, *hit.span()):
+    for hit in re.finditer(r"\S+", line.text) if left else ():
+        if any(id(glyph) in left for glyph in line.glyphs[hit.start() : hit.end()]):
             first, last = (hit.start() if first < 0 else first), hit.end()
         elif first >= 0:
             yield first, last
@@ -569,18 +568,6 @@ def _next_part(phrase: _Packed, at: int, runs: Sequence[Run]) -> Iterator[list[G
             if whole.edges[first] and text.startswith(whole.text[first:]) and phrase.edges[end]:
                 yield [glyphs[each] for each in whole.at[first:]]
                 break
-
-
-def _is_unknown(
-    text: str, glyphs: Sequence[Glyph | None], told: Set[int], first: int, end: int
-) -> bool:
-    """Tell whether a word holds a letter, figure or sign that nothing accounts for."""
-    return any(
-        (glyph := glyphs[at]) is not None
-        and id(glyph) not in told
-        and (text[at].isalnum() or unicodedata.category(text[at]) in ("Sc", "So"))
-        for at in range(first, end)
-    )
 
 
 def _figures_of_bars(side: SeenSide) -> Iterator[int]:
