@@ -55,7 +55,7 @@ def change_everything(folder: Path) -> None:
         change(folder / "catalog.toml", old, new)
     (folder / "layouts").mkdir()
     shutil.copy(SHIPPED / "bag-panel.xml.jinja", folder / "layouts")
-    change(folder / "layouts" / "bag-panel.xml.jinja", 'gap="4pt"', 'gap="6pt"')
+    change(folder / "layouts" / "bag-panel.xml.jinja", 'pad="9pt, ', 'pad="12pt, ')
     (folder / "layouts" / "styles.toml").write_text(
         '[name]\nface = "sans-bold"\nmost = "18pt"\nleast = "8pt"\n'
     )
