@@ -14,10 +14,12 @@ from labeler.catalog.model import Catalog, CatalogFile
 from labeler.catalog.read import examine, read_catalog, starter_placeholders
 from labeler.findings import Grade
 
-TABLES = sorted(CatalogFile.model_fields.keys() - {"spreadsheet", "prices", "packs", "labels"})
+TABLES = sorted(
+    CatalogFile.model_fields.keys() - {"spreadsheet", "prices", "packs", "labels", "photos"}
+)
 """Who has a spreadsheet of her own gets its table with her folder, made from it; prices from a day
 on are written by the command that changes prices; few sell assorted packs, or print a second
-language."""
+language; a jig is found in its photo without being told where it is."""
 
 
 def test_it_is_one_pattern_in_two_weights_and_two_colours(starter: Catalog) -> None:
