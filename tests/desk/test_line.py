@@ -147,6 +147,13 @@ def test_the_jig_is_drawn_as_the_form_has_it_and_nothing_is_written(
     assert "strands" in browser.post(
         "/line/color/draw", 422, **(fields | {"layers.0.strands": "x"})
     )
+    hare = fields | {"layers.0.shade": "hare's ear"}
+    drawn, shown = (browser.post(f"/line/color/{path}", 200, **hare) for path in ("draw", "show"))
+    (words,) = re.findall("<title>(.+?)</title>", drawn)
+    assert "hare’s ear" in words
+    assert f"<title>{words}</title>" in shown
+    said = browser.post("/line/color/draw", 422, **(fields | {"layers.0.ink": "bluish"}))
+    assert said == "ink: a color by its name, such as green pumpkin, or as #5b5a2b"
     page = browser.post("/line/color/show", 200, **(fields | {"do": "add"}))
     assert form_of(page)["layers"] == "3"
     page = browser.post("/line/color/show", 200, **(fields | {"do": "earlier 1"}))

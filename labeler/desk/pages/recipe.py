@@ -14,12 +14,13 @@ from labeler.catalog.read import examine
 from labeler.catalog.structure import read_source
 from labeler.desk.entry import Field, fields_of, filled, heading, ink_of, texts_of, value_of, values
 from labeler.desk.entry import faults_of as beside
-from labeler.desk.page import Ask, Faults, Place
+from labeler.desk.page import Ask, Faults, Place, expected
 from labeler.drawing.jig import describe, draw_jig
 from labeler.findings import Finding, LabelerError, refusal
 from labeler.findings import Place as Where
 from labeler.press.svg import svg
 from labeler.tomlfile import KeyPath, TomlFile, validate
+from labeler.type.finish import finished_html
 
 LAYER = ("material", "shade", "strands", "ink", "tip", "flake.ink", "flake.density", "seat",
          "amount")  # fmt: skip
@@ -263,15 +264,15 @@ def figure(ask: Ask) -> Response:
 
 
 def draw(ask: Ask) -> Response:
-    """Draw the jig as the form has it: nothing is written."""
+    """Draw the jig as the form has it, and say what it is as the page does: nothing is written."""
     recipe = _typed(ask)
     drawing, _ = _drawing(ask, recipe, ask.text("on"))
     if drawing is None:
         _, faults = recipe.colour()
-        said = "; ".join(f"{one.place.key.rpartition('.')[2]}: {one.expected or one.message}"
+        said = "; ".join(f"{one.place.key.rpartition('.')[2]}: {expected(one) or one.message}"
                          for one in faults)  # fmt: skip
         return Response(said or "There is no jig to show this on.", 422, media_type="text/plain")
-    return Response(drawing.__html__(), media_type="image/svg+xml")
+    return Response(finished_html(drawing.__html__()), media_type="image/svg+xml")
 
 
 # ------------------------------------------------------------------------------------- pages
