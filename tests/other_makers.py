@@ -223,7 +223,7 @@ guard = "brush"
 weights = ["1/2 oz", "1 oz"]
 hook_for = {{ "1/2 oz" = "4/0", "1 oz" = "5/0" }}
 colours = [{", ".join(f'"{code.lower()}"' for code in _LONG_COLOURS)}]
-bag = "paper"
+bag = "clear"
 price = "5.50"
 length = "3 1/2 in"
 made_in = "US"
@@ -259,7 +259,7 @@ weights = ["1/8 oz"]
 hook_sizes = ["2/0"]
 colours = ["creme"]
 skirt = "hair"
-bag = "clear"
+bag = "paper"
 pack = 3
 price = "4.50"
 made_in = "US"
@@ -267,6 +267,9 @@ made_in = "US"
 )
 
 OTHERS = {"lead-free": _LEAD_FREE, "long": _LONG, "one": _ONE}
+
+SINGLES = {"lead-free": ("GAN-*",), "long": ("LNG-12-*",), "one": ("ONE-*",)}
+"""Of each line products that are no assorted pack."""
 
 
 def write_line(name: str, folder: Path) -> Path:

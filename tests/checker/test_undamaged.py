@@ -15,6 +15,7 @@ from labeler.checker.judge import check_pdf
 from labeler.checker.report import Report
 from labeler.findings import Finding
 from tests.one_lot import print_one_lot
+from tests.other_makers import OTHERS, SINGLES, write_line
 
 DAY = dt.date(2026, 11, 25)
 LOT = "263290013"
@@ -105,51 +106,6 @@ def test_a_dozen_in_an_opaque_bag_has_no_fault(
     assert not grave(report), report.as_text()
 
 
-NAMES = (
-    "Old Cypress Swamp With Copper Fleck", "Bluegill Over Weeds In Late August",
-    "Crawfish Molting In Early Aprilish", "Ghost Shad On Clear Gravel Bottoms",
-)  # fmt: skip
-
-
-def starters() -> dict[str, str]:
-    """Return three lines made of the starter's: without lead, with long names, of one product."""
-    starter = (Path(__file__).parents[2] / "layouts/starter/catalog.toml").read_text("utf-8")
-    alloy, ink = '[materials.lead]\nname = "Lead"', starter.index("[colours.ink]")
-    layers = starter[ink : starter.index("\n]\n", ink) + 3]
-    more = "".join(
-        layers.replace("colours.ink", f"colours.more{n}").replace('"INK"', f'"M{n}X"')
-        .replace('"Ink"', f'"{name}"')
-        for n, name in enumerate(NAMES)
-    )  # fmt: skip
-    colours = 'colours = ["marsh", "ink"]'
-    changes: dict[str, dict[str, str]] = {
-        "lead-free": {
-            alloy: alloy.replace('"Lead"', '"Bismuth-tin"'),
-            'lead = "97 %", antimony = "3 %"': 'bismuth = "58 %", tin = "42 %"',
-        },
-        "long": {
-            '"First Pattern"': '"Thirty-Four Letters Of A Long Name"',
-            "[colours.ink]": f"{more}\n[colours.ink]",
-            colours: 'colours = ["marsh", "ink", "more0", "more1", "more2", "more3"]',
-        },
-        "one": {
-            '"First Pattern"': '"L’Éphémère d\'été – Office"',
-            '"Marsh"': '"Crème brûlée ‘très fluffy’"',
-            'weights = ["3/8 oz", "1/2 oz"]': 'weights = ["3/8 oz"]\npack = 3',
-            'hook_for = { "1/2 oz" = "5/0" }': "",
-            'prices = { "1/2 oz" = "4.75" }': "",
-            colours: 'colours = ["marsh"]',
-        },
-    }
-    made = {}
-    for name, wanted in changes.items():
-        made[name] = starter
-        for old, new in wanted.items():
-            assert old in made[name], old
-            made[name] = made[name].replace(old, new)
-    return made
-
-
 EVERY_LAYOUT = (
     ("bag-strip", "letter-3x10"), ("bag-compact", "a4-3x8"), ("bag-wide", "letter-2x7"),
     ("bag-panel", "letter-2x3"), ("header-card", "letter-card"), ("insert-card", "letter-card"),
@@ -160,18 +116,25 @@ EVERY_LAYOUT = (
 @pytest.mark.usefixtures("unread")
 @pytest.mark.daily("one-bag-panel", "long-bag-strip", "lead-free-header-card")
 @pytest.mark.parametrize("layout", EVERY_LAYOUT, ids=lambda row: row[0])
-@pytest.mark.parametrize("line", ["lead-free", "long", "one"])
+@pytest.mark.parametrize("line", list(OTHERS))
 def test_lines_of_other_makers_have_no_fault(
     line: str, layout: tuple[str, str], tmp_path: Path, grave: Grave
 ) -> None:
     """Words that are long, accented or broken over lines are accounted for all the same."""
-    (tmp_path / "catalog.toml").write_text(starters()[line], "utf-8")
+    write_line(line, tmp_path)
     name, sheet = layout
     use: Any = "cards" if name.endswith("card") else "bags"
     for ink in ("colour", "black"):
         out = tmp_path / f"{ink}.pdf"
         wish = PrintRequest(
-            folder=tmp_path, out=out, use=use, layout=name, sheet=sheet, ink=ink, day=DAY
+            folder=tmp_path,
+            out=out,
+            use=use,
+            layout=name,
+            sheet=sheet,
+            ink=ink,
+            day=DAY,
+            skus=SINGLES[line],
         )
         print_one_lot(wish, LOT)
         report = check_pdf(out, tmp_path, day=DAY)

@@ -24,8 +24,8 @@ from labeler.layout.index import read_index
 from labeler.marks import Group, Mark
 from labeler.press.sheets import all_sheets
 from labeler.units import Length
-from tests.checker.test_undamaged import starters
 from tests.one_lot import print_one_lot
+from tests.other_makers import write_line
 
 DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
 LOT = "263290013"
@@ -105,9 +105,10 @@ def test_a_long_name_keeps_over_its_color_and_a_small_one_is_told(
     tmp_path: Path, layout: str, sheet: str
 ) -> None:
     """Thirty-four letters and short colors: before, the color's one word stood over the name."""
-    (tmp_path / "catalog.toml").write_text(starters()["long"], "utf-8")
+    write_line("long", tmp_path)
     out, use = tmp_path / "long.pdf", "cards" if layout.endswith("card") else "bags"
-    request = PrintRequest(tmp_path, out, use, sheet=sheet, layout=layout)  # type: ignore[arg-type]
+    wish: Any = {"use": use, "sheet": sheet, "layout": layout, "skus": ("LNG-12-*",)}
+    request = PrintRequest(tmp_path, out, **wish)
     printed = print_one_lot(request, LOT)
     name, colour = max(capitals(out, "Thirty")), max(capitals(out, "Marsh"))
     assert colour <= name + ROUNDING

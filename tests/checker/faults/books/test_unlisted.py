@@ -256,7 +256,8 @@ WORDS: list[Fault] = [
     ("where it is not from", "fact-unaccounted", "Reed Vole", typed(3, "Made in China")),
     ("a guarantee", "fact-unaccounted", "1", typed(0, "guaranteed for life")),
     ("mere words", "words-unaccounted", "1", typed(0, "see you on the river")),
-    ("a bare number", "words-unaccounted", "Reed Vole", typed(3, "3.20")),
+    ("a bare number", "words-unaccounted", "Reed Vole", typed(3, "17")),
+    ("a price without its sign", "fact-unaccounted", "Reed Vole", typed(3, "3.20")),
     ("a price in words", "fact-unaccounted", "1", typed(0, "three dollars")),
     ("another product on a pattern's page", "fact-unaccounted", "Reed Vole", typed(3, "Tin Otter")),
 ]  # fmt: skip
