@@ -151,7 +151,7 @@ source."""
 def _printed(box: Box, found: Occurrence) -> bool:
     """Tell whether any dot in ``box``, a hair inside it, is printed, on the piece itself."""
     side = found.side
-    hair = 1.5 / side.raster.scale
+    hair = 2.0 / side.raster.scale  # a renderer smooths round letters into the dot beside them
     left, top, right, bottom = box
     trim = side.claim.box
     left, top = max(left + hair, trim[0]), max(top + hair, trim[1])
