@@ -334,4 +334,6 @@ def test_a_figure_is_seeded_as_it_was_when_it_was_first_printed(
     """Keys as the first landed version made them: records may be renamed, figures stay."""
     demo = Path(__file__).resolve().parents[2] / "demo_catalog"
     (product,) = (each for each in read_catalog(demo).products if each.sku == sku)
+    then = product.pattern.model_copy(update={"length": Length.parse("3 3/4 in")})
+    product = product.model_copy(update={"pattern": then})
     assert draw_jig(product, ink=ink, detail="plain", edition=1).key == key

@@ -16,6 +16,7 @@ from labeler.catalog.model import PhotoBox, PhotoView, Product
 from labeler.catalog.read import readable
 from labeler.drawing.cutout import Turn, find, lab, srgb
 from labeler.drawing.jig_photos import JigPhoto, jig_photo, jig_proportion, prepare_jig
+from labeler.units import Length
 from tests.drawing.jigs import Kind, Shot, jig_on
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
@@ -31,7 +32,9 @@ def skirted() -> Product:
 @pytest.fixture(scope="module")
 def bell() -> Product:
     catalog, _ = readable(DEMO)
-    return next(one for one in catalog.products if one.pattern.name == "GRAVEL BELL")
+    one = next(one for one in catalog.products if one.pattern.name == "GRAVEL BELL")
+    long = one.pattern.model_copy(update={"length": Length.parse("3 1/2 in")})
+    return one.model_copy(update={"pattern": long})
 
 
 def kept(shot: Shot, path: Path, **options: object) -> JigPhoto:
