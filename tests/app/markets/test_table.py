@@ -79,7 +79,11 @@ def test_two_products_of_the_same_parts_are_not_taken_for_each_other(change: str
         one = one.model_copy(update={"weight": Weight.parse("1 oz")})
         other = {"colour": one.colour.model_copy(update={"head_paint": None})}
     else:
-        other = {"pattern": one.pattern.model_copy(update={"length": Length.parse("2 in")})}
+        long, short = (
+            one.pattern.model_copy(update={"length": Length.parse(text)})
+            for text in ("3 in", "2 in")
+        )
+        one, other = one.model_copy(update={"pattern": long}), {"pattern": short}
     pair = [one, one.model_copy(update=other)]
     rows = verdicts(pair, ("US-ME",), dt.date.fromisoformat(day), market_rules.shipped())
     assert rows[0][0].status is not Status.BARRED
