@@ -317,10 +317,10 @@ def test_no_stop_no_fix_nothing_clipped(
     spec, out = LAYOUTS[layout], tmp_path / "out.pdf"
     wrong: list[str] = []
     refused: set[tuple[str, str]] = set()
-    for number, sheet in enumerate(SHEETS[layout]):
-        for who, skus in (PACKS if spec.packs else SKUS).items():
+    for who, skus in (PACKS if spec.packs else SKUS).items():
+        folder, catalog = lines[who]
+        for number, sheet in enumerate(SHEETS[layout]):
             sku = skus[number % len(skus)]
-            folder, catalog = lines[who]
             black: Any = None
             for ink in INKS:
                 request, goods = request_for(
