@@ -185,7 +185,7 @@ def _gaps(catalog: Catalog, day: dt.date, book: RuleBook) -> Iterator[Finding]:
 def _claims(
     folder: Path, catalog: Catalog, source: TomlFile, day: dt.date
 ) -> Iterator[Finding]:  # fmt: skip
-    """Yield what in the maker's own words would stop a print, or be told of it, later.
+    """Yield what in the maker's own words would stop a print, or be said about it, later.
 
     Of the words of the catalog these are claims, of those of layouts weights and prices too. Each
     stands once, with its line and the products that it is not true of.
@@ -216,7 +216,7 @@ def _claims(
 
 
 def _of_a_layout(told: Finding, skus: list[str], products: int) -> Finding:
-    """Return what is told of a layout's words; they may be meant for the others alone."""
+    """Return what is said about a layout's words; they may be meant for the others alone."""
     expected = f"the catalog's, {told.expected} of {skus[0]}" if told.expected else ""
     if len(skus) == products:
         return replace(told, expected=expected)

@@ -2,7 +2,7 @@
 
 What a layout carries is found by filling it in: every fact is marked with a letter of its own that
 no typeface has, and what comes out with that mark is printed. So a layout of the maker's own is
-told of as truly as one that ships.
+described as truly as one that ships.
 """
 
 from __future__ import annotations

@@ -68,7 +68,7 @@ __all__ = [
 def foretold(
     folder: Path, products: Iterable[Product], day: dt.date
 ) -> Iterator[tuple[str, Finding]]:
-    """Yield what a print would be told of the words in the maker's own layouts, by SKU.
+    """Yield what a print would say about the words in the maker's own layouts, by SKU.
 
     They are filled in for each product and read as a finished label is, by the same rules. What
     only shows on paper, such as a claim over several blocks, is left to the print.

@@ -62,7 +62,7 @@ def tied(folder: Path, out: Path, asked: Asked, progress: Progress) -> Outcome:
         folder: the catalog's.
         out: where the files go.
         asked: as `tied_request` reads it.
-        progress: is told of each page, drawn and then checked.
+        progress: hears of each page, drawn and then checked.
     """
     done = tie(tied_request(folder, out, asked), progress)
     said = [f"{len(done.lots)} {'lot was' if len(done.lots) == 1 else 'lots were'} opened."]

@@ -384,7 +384,7 @@ _END = getattr(signal, "SIGKILL", signal.SIGTERM)
 
 
 def names_in(folder: Path, files: Sequence[tuple[str, Path]]) -> Iterator[tuple[str, str]]:
-    """Yield what each file is, and its name in the folder ``out``; no other file is told of."""
+    """Yield what each file is, and its name in the folder ``out``; no other file is named."""
     for what, file in files:
         if file.resolve().parent == (folder / OUT).resolve():
             yield what, file.name

@@ -172,7 +172,7 @@ class Composer:
         return self._composed(built, job)
 
     def drawn_again(self, before: Composed, job: Job) -> Composed:
-        """Return a piece drawn anew from what was built of it, by the settings of its job.
+        """Return a piece drawn again from what was built of it, by the settings of its job.
 
         Raises:
             LabelerError: as `compose` does.
@@ -360,7 +360,7 @@ def _of_piece(fault: Finding, root: Node, layout: str, size: Size) -> Finding:
     """Return what is wrong with a piece of a layout that ships as a maker sees it: on the paper.
 
     Which line of which file of ours it was helps nobody who did not write it. A layout of the
-    maker's own is told of by its file and line.
+    maker's own is named by its file and line.
     """
     if files.shipped("layouts") not in Path(fault.place.file).parents:
         return fault

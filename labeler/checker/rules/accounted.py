@@ -173,7 +173,7 @@ _FRACTION = 4
 
 
 # ----------------------------------------------------------------------------
-# What is told of words that nothing explains.
+# What is said about words that nothing explains.
 
 _AGAIN = "Make the book again from its catalog; what it is to say belongs there."
 

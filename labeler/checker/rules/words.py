@@ -516,7 +516,7 @@ def told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: s
 
 
 def runs_of(lines: Iterable[TextLine], told: Set[int]) -> list[Run]:
-    """Return the lines that not all is told of, each as a whole, and what of it is not told."""
+    """Return the lines that are not all accounted for, each as a whole, and what of it is not."""
     runs: list[Run] = []
     for line in lines:
         spans = list(unknown_parts(line, told))
@@ -605,7 +605,7 @@ def unaccounted(
     Args:
         side: one side of a piece.
         subject: what the piece has to be.
-        told: places of words that are told of already.
+        told: places of words that are accounted for already.
     """
     if not side.passages:
         return []
