@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import shorten
 
 from labeler.app.papers import SIZES, LaidPaper, deliver_papers, on_pages, page_of, paper_for
 from labeler.app.reprint import find_original, lay_out_again
@@ -11,7 +12,7 @@ from labeler.app.workstation import ledger_location
 from labeler.book.edition import find_named
 from labeler.catalog.model import Product
 from labeler.catalog.read import examine
-from labeler.findings import LabelerError
+from labeler.findings import LabelerError, listed, plural
 from labeler.layout.compose import BenchPaper
 from labeler.layout.facts import Called, Recall, Recalled, recall_facts
 from labeler.ledger.lots import Lot, find, snapshot_of
@@ -27,6 +28,8 @@ _ROW, _TIGHT_ROW, _DEALERS, _HEADING, _SAID = 53.0, 38.7, 25.0, 30.0, 55.0
 _SHOWN = 128.0
 """Points of height of the labels that are shown as large as they were printed."""
 
+_MOST_SAID = 330
+"""Letters of a reason that its three lines hold; longer ones are cut, the ledger has them whole."""
 _MOST_SHOWN = 2
 """Of more lots than this, labels are shown beside the lots alone."""
 
@@ -76,7 +79,8 @@ def print_recall_sheet(
         pages = _recall_pages(lots, dealers, side_by_side, _TIGHT_ROW, said)
     facts = Recall(
         maker, found.asked, found.meanings, as_of, lots, dealers, tight, perhaps,
-        why.strip() or _why(known), tuple(large) if show_large else (),
+        shorten(why.strip() or _why(known), _MOST_SAID, placeholder=" …"),
+        tuple(large) if show_large else (),
     )  # fmt: skip
     paper = paper_for(maker.country if maker else "US", paper)
     papers = [
@@ -140,12 +144,18 @@ def _to_call(folder: Path, found: Trace) -> list[Called]:
 
 
 def _why(lots: Sequence[Lot]) -> str:
-    """Return why lots are held or void: once where it is the same for all, else lot by lot."""
-    barred = {lot.code: lot.held or lot.void for lot in lots}
-    reasons = {code: each.why for code, each in barred.items() if each}
-    if len(set(reasons.values())) == 1 and len(reasons) == len(barred):
-        return next(iter(reasons.values()))
-    return "; ".join(f"{code}: {why}" for code, why in reasons.items())
+    """Return why lots are held or void: each reason once, with its lots unless it is of all."""
+    reasons: dict[str, list[str]] = {}
+    for lot in lots:
+        if barred := lot.held or lot.void:
+            reasons.setdefault(barred.why, []).append(lot.code)
+    if [len(codes) for codes in reasons.values()] == [len(lots)]:
+        return next(iter(reasons))
+    few = {
+        why: listed(codes) if len(codes) <= _MOST_SHOWN else plural(len(codes), "lot")
+        for why, codes in reasons.items()
+    }
+    return "; ".join(f"{which}: {why}" for why, which in few.items())
 
 
 def _recall_pages(

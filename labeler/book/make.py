@@ -313,16 +313,16 @@ class Section(NamedTuple):
     """Whether it begins on a page of its own."""
 
 
+def _title_alone(book: BookContext, path: StructurePath) -> Sequence[Unit]:
+    return ()
+
+
 _CONTENTS = Section("contents", "Contents", contents_units)
-_LINE = Section("line", "The line at one scale", lambda book, path: ())
+_LINE = Section("line", "The line at one scale", _title_alone)
 
 
 _PRICES = Section("prices", "Price list", price_units)
 _FRONT = (_CONTENTS, _LINE)
-
-
-def _title_alone(book: BookContext, path: StructurePath) -> Sequence[Unit]:
-    return ()
 
 
 def _many(edition: Edition) -> bool:

@@ -223,7 +223,7 @@ def _line_page(site: _Site) -> str:
         "home": "",
         "reach": contact_ways(maker),
         "logo": site.logo,
-        "extent": extent_of(site.catalog.products),
+        "extent": extent_of(site.catalog.products) if site.catalog.products else "",
         "patterns": [_entry(entry) for entry in entries],
     }
     return _shown("line.html.jinja", facts)

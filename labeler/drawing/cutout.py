@@ -189,6 +189,8 @@ def find(picture: Pillow.Image) -> Found:
     """
     small = picture.copy()
     small.thumbnail((LOOKED_AT, LOOKED_AT), Pillow.Resampling.BOX)
+    if min(small.size) < _LEAST_SIDE:
+        return Found(Ground(_WHITE, 0.0, 1.0), None)
     colours = lab(np.asarray(small.convert("RGB")))
     high, wide = colours.shape[:2]
     x, y = places(wide, high)
@@ -203,6 +205,8 @@ def find(picture: Pillow.Image) -> Found:
     return replace(found, empty=_without(colours, things)) if found.box else found
 
 
+_LEAST_SIDE = 8
+"""Pixels: in a narrower strip no surface of a ground can be told."""
 _WHITE = np.zeros((6, 3), np.float32)
 _WHITE[0, 0] = 100
 

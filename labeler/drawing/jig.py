@@ -151,8 +151,8 @@ def frame_of(subject: JigLook) -> JigPlaces:
     size = (head.length / _HEAD_AT_EASE) ** 0.5
     collar = Collar(length=3.2 * PT_PER_MM * size, half=6.2 * size)
     tips = hook.rear + _PAST_THE_BEND
-    if subject.trim is not None:
-        tips = hook.rear + subject.trim
+    if subject.trim is not None:  # "38 in" may be a slip of the finger for 3/8
+        tips = min(hook.rear + subject.trim, hook.rear * 2.6)
     elif subject.length is not None:
         # A drawing needs tips behind the bend, and a head that is still large enough to be seen.
         tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.6)

@@ -84,6 +84,8 @@ def _of_patterns(folder: Path) -> dict[str, JigPhoto]:
         for path, view in sisters:
             found.setdefault(path.relative_to(folder / PHOTOS).as_posix(),
                              JigPhoto(path, view, sisters))  # fmt: skip
+    for name, view in views.items():  # of a photo that nothing on sale shows, or not yet
+        found.setdefault(name, JigPhoto(folder / PHOTOS / name, view))
     return found
 
 
@@ -317,12 +319,19 @@ class _Cut:
         )  # fmt: skip
 
 
+def _named(path: Path) -> str:
+    """Return what a photo is called in a catalog: where it lies in its folder of photos."""
+    parts = path.parts
+    return "/".join(parts[-parts[::-1].index(PHOTOS) :]) if PHOTOS in parts[:-1] else path.name
+
+
 def _not_found(path: Path) -> Finding:
     return note(
         "photo-jig",
         Place(file=str(path)),
         "the jig in this photo can't be told from what it lies on, so the photo is shown whole",
-        hint=f"{_PAPER} Or say where the jig is: a box in [photos.{path.name!r}] of the catalog.",
+        hint=f"{_PAPER} Or say where the jig is: "
+        f"a box in [photos.{_named(path)!r}] of the catalog.",
     )
 
 
@@ -333,7 +342,7 @@ def _not_plain(place: Place, ground: Ground) -> Finding:
         "what the jig lies on in this photo is not plain enough to be taken away, so it stays",
         found=ground.fault,
         expected="one light color, in soft light",
-        hint=f'{_PAPER} ground = "keep" in [photos.{Path(place.file).name!r}] of the catalog '
+        hint=f'{_PAPER} ground = "keep" in [photos.{_named(Path(place.file))!r}] of the catalog '
         "leaves it there without this note.",
     )
 

@@ -147,6 +147,8 @@ _PAPER_EDGE = "#8a8a86"
 class PrintedLabel(Framed):
     """The front of a label as it was printed, no larger than it was, with the edge of its paper."""
 
+    least_wide = 0.0  # a tall card in a low row is narrow, and is still known by its look
+
     def __init__(self, node: Node, context: LayoutContext, piece: Piece) -> None:
         self.node, self.context, self.piece = node, context, piece
         self.proportion = piece.width / piece.height

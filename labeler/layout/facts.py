@@ -196,6 +196,8 @@ def batch_facts(batch: BatchFacts) -> Mapping[str, Any]:
             "metal": in_all(metal_for(product, batch.jigs)),
             "cavity": product.cavity.oz_text if product.cavity != product.weight else "",
             "guard": spelled(_guard_words(product), country),
+            "guard_strands": product.guard.strands if product.guard else 0,
+            "guard_style": product.guard.style if product.guard else "",
             "thread": product.materials[tie.thread].name if tie.thread else "",
             "paint": product.colour.head_paint or "",
             "materials": list(_materials(batch, needs)),

@@ -30,7 +30,7 @@ _BUILT = re.compile(
     rf"(?:(?P<whole>\d+)(?P<gap>[ {NO_BREAK_SPACE}{THIN_SPACE}-]))?(?P<upper>\d{{1,3}})"
     r"/(?P<lower>\d{1,3})"
     rf"(?=(?:{_JOINED}{_NUMBER})*(?:[ {NO_BREAK_SPACE}{THIN_SPACE}-]?"
-    r"(?:ozs?|ounces?|in|inch(?:es)?|ft|feet|lbs?|turns?)\b|[\"″”]))"
+    r"(?:ozs?|ounces?|(?P<inch>in)|inch(?:es)?|ft|feet|lbs?|turns?)\b|[\"″”]))"
 )
 """A typed fraction that is an amount of something: 3/8 oz, 1 1/2 x 2 in. A hook of 3/0 is none."""
 
@@ -65,7 +65,9 @@ def finished(text: str) -> str:
     for at, letter in _quotes(text):
         letters[at] = letter
     for found in _BUILT.finditer(text):
-        if 0 < int(found["upper"]) < int(found["lower"]) and not _inside_protected(text, found):
+        upper, lower = int(found["upper"]), int(found["lower"])
+        dated = found["inch"] and lower & (lower - 1)  # no rule has tenths: "tied 3/14 in Ohio"
+        if 0 < upper < lower and not dated and not _inside_protected(text, found):
             letters[found.end("upper")] = FRACTION_SLASH
             if found["whole"]:
                 letters[found.end("whole")] = THIN_SPACE

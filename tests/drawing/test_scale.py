@@ -1,15 +1,12 @@
-"""Figures beside each other: one scale, and how it is said."""
+"""Figures beside each other: one scale for all."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-import pytest
-
 from labeler.catalog.model import Product
 from labeler.drawing.jig import draw_jig
-from labeler.drawing.scale import fitted, said_scale, scale_bar, shared_scale
-from labeler.marks import path_points
+from labeler.drawing.scale import fitted, shared_scale
 
 
 def test_all_stand_at_the_scale_of_the_one_that_has_least_room(
@@ -33,18 +30,3 @@ def test_a_heavier_jig_of_one_pattern_is_larger_at_the_shared_scale(
         for weight, size in (("1/8 oz", "1"), ("3/4 oz", "5/0"))
     )
     assert large[2] - large[0] > 1.2 * (small[2] - small[0])
-
-
-@pytest.mark.parametrize(
-    ("scale", "said"),
-    [(1.0, "actual size"), (1.02, "actual size"), (1.6, "× 1.6"), (2, "× 2.0"), (0.45, "× 0.45")],
-)
-def test_a_scale_is_said_as_a_caption_has_it(scale: float, said: str) -> None:
-    assert said_scale(scale) == said
-
-
-def test_a_bar_is_ten_millimetres_of_the_jig() -> None:
-    line, ends = scale_bar(1.5, (10.0, 20.0))
-    xs = [x for x, _ in path_points(line)]
-    assert (max(xs) - min(xs)) * 25.4 / 72 == pytest.approx(15)
-    assert {x for x, _ in path_points(ends)} == set(xs)
