@@ -265,10 +265,14 @@ class GridRow(Unit):
         found = [_in(group, self.shade) for group in self.groups]
         skus = tuple(product.sku for product in found if product)
         canvas.claim(Claim("shades", grid.entry.pattern.code, skus, label), ("shades", skus))
-        for product, cell in zip(found, grid.cells(box, len(found)), strict=True):
+        for place, (product, cell) in enumerate(
+            zip(found, grid.cells(box, len(found)), strict=True)
+        ):
+            path = (*self.path, row, Element("TD", f"{row.key}.{place}"))
             if product:
-                path = (*self.path, row, Element("TD", f"{row.key}.{product.sku}"))
                 self._cell(canvas, product, cell, path)
+            else:
+                canvas.put((), path)  # read aloud, each cell stands below its column's head
         canvas.rule(box[0], box[2], box[3], 0.2, GREY)
 
     def _cell(self, canvas: Canvas, product: Product, box: Box, path: StructurePath) -> None:

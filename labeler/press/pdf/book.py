@@ -205,7 +205,7 @@ class _LivePages:
         self.document.add_page(about, ref)
 
     def _draw(self, content: Content, passage: Passage) -> None:
-        if passage.marks:
+        if passage.marks or passage.path:  # a cell with nothing in it is a cell too
             if passage.path:
                 content.begin(passage.path[-1].tag, {"MCID": self.tags.mark(passage.path)})
             else:
