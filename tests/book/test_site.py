@@ -86,6 +86,9 @@ def test_a_product_no_longer_sold_keeps_its_page_while_a_lot_is_on_record(demo: 
     paths = {page.path for page in site_pages(rest, [LotPage("25193017", gone, DAY)], DAY)}
     assert page_path(gone) in paths
     assert page_path(gone, "25193017") in paths
+    alone = demo.model_copy(update={"products": ()})
+    paths = {page.path for page in site_pages(alone, [LotPage("25193017", gone, DAY)], DAY)}
+    assert page_path(gone, "25193017") in paths
 
 
 @pytest.mark.parametrize(

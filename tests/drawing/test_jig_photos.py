@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -279,3 +280,21 @@ def test_the_catalogs_own_words_and_sisters_reach_the_photo(tmp_path: Path) -> N
     assert photo.view == PhotoView()
     assert photo.sisters == ((DEMO / "photos" / name, PhotoView()),)
     assert jig_photo(tmp_path, "any.jpg") == JigPhoto(tmp_path / "photos" / "any.jpg")
+
+
+def test_a_view_counts_though_nothing_on_sale_shows_the_photo(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(DEMO, tmp_path / "line"))
+    (folder / "photos" / "new").mkdir()
+    shutil.copy(folder / "photos" / "reedmace-delft-craw.jpg", folder / "photos" / "new" / "a.jpg")
+    with (folder / "catalog.toml").open("a", encoding="utf-8") as catalog:
+        catalog.write('\n[photos."new/a.jpg"]\nshow = "whole"\n')
+    assert jig_photo(folder, "new/a.jpg").view.show == "whole"
+
+
+def test_a_strip_of_a_photo_has_no_jig_and_is_called_by_its_place(tmp_path: Path) -> None:
+    (tmp_path / "photos" / "new").mkdir(parents=True)
+    path = tmp_path / "photos" / "new" / "strip.png"
+    Image.new("RGB", (2000, 3), "#889988").save(path)
+    _, findings = prepare_jig(JigPhoto(path), 2 * INCH, 2 * INCH)
+    (told,) = (each for each in findings if each.rule == "photo-jig")
+    assert "[photos.'new/strip.png']" in told.hint

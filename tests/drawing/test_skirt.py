@@ -256,6 +256,15 @@ def test_a_skirt_ends_as_far_past_the_bend_as_the_maker_says(jig: Callable[..., 
     assert look_of(jig([{"strands": 30}])).trim is None
 
 
+def test_a_slip_in_the_trim_keeps_the_head_large_enough_to_see(jig: Callable[..., Product]) -> None:
+    product = jig([{"strands": 30}])
+    tie = product.pattern.tie.model_copy(update={"trim": "38 in past the bend"})
+    pattern = product.pattern.model_copy(update={"tie": tie})
+    left, _, right, _ = draw_jig(product.model_copy(update={"pattern": pattern})).box
+    assert right - left < 6 * 72
+
+
+
 @given(st.lists(st.integers(1, 2000), min_size=1, max_size=30))
 def test_no_layer_is_ever_left_out_and_the_drawing_stays_a_drawing(counts: list[int]) -> None:
     drawn = shares([tied(count) for count in counts], MOST_STRANDS)

@@ -66,6 +66,8 @@ def test_no_straight_quote_is_left_and_no_quantity_can_be_torn(text: str) -> Non
         ('"3/8" wide"', "“3⁄8″ wide”"),
         ("hook 3/0", "hook 3/0"),
         ("lot 3/4", "lot 3/4"),
+        ("tied 3/14 in Ohio", "tied 3/14\u00a0in Ohio"),
+        ("3/16 in past the bend", "3⁄16\u00a0in past the bend"),
         ("1 1/2 x 2 3/16 in", "1\u20091⁄2 x 2\u20093⁄16\u00a0in"),
         ("Head 1/2 oz (14.1 g) nom.", "Head 1⁄2 oz (14.1 g) nom.".replace(" ", NO_BREAK_SPACE)),
         ("(nominal) 1/2 oz", "(nominal) 1⁄2 oz".replace(" ", NO_BREAK_SPACE)),

@@ -196,6 +196,10 @@ def test_part_of_a_slip_s_number_takes_nothing_back(labeler: Labeler, lot: Lot) 
     slip = shipped.out.split("slip ")[1].split(".")[0]
     for part in (slip[0], slip[:7], slip[:8], "%", "_"):
         assert labeler("ship", "--mistake", part).status == 2
+    key = f"{slip[:4]}-{int(slip[5:])}"  # a key of her own that is another slip's number in short
+    assert labeler("ship", f"{code}=2", "--customer", "Bea", "--key", key).status == 0
+    taken = labeler("ship", "--mistake", key)
+    assert (taken.status, "2 jigs" in taken.out) == (0, True)
     assert labeler("ship", "--mistake", slip).status == 0
 
 

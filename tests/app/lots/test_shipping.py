@@ -227,6 +227,14 @@ def test_a_recall_says_whom_to_call_why_and_shows_the_label_as_it_was_printed(
     assert "pointsaredull" in words_on(sheet)
     assert f"{code}:points" not in words_on(sheet)
 
+    a4 = tmp_path / "a4.pdf"
+    assert labeler("bags", "--lot", f"{other}=1", "--out", bags).status == 0
+    why = "hooks of this box snap at the bend; " * 30
+    said = labeler("trace", "RM-38-40-*", "--sheet", a4, "--paper", "a4", "--why", why)
+    assert said.status == 0, said.err
+    assert words_on(a4).count("Containslead") == 2, "both labels, side by side"
+    assert "…" in words_on(a4)
+
 
 def test_a_lot_that_went_to_a_hundred_shops_is_recalled_from_every_one(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path
