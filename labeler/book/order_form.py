@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, BinaryIO, NamedTuple
@@ -105,6 +106,43 @@ def form_rows(book: BookContext, path: StructurePath) -> list[Unit]:
     return [*units, LastLine(book, path, gap=8)]
 
 
+class FormRow(NamedTuple):
+    """What a row of the form is called, and its products: of one colour, one in a cell."""
+
+    name: str
+    products: tuple[Product, ...]
+
+    def of(self, group: SizeGroup) -> Product | None:
+        """Return the product of a weight and hook, if the row has one."""
+        size = group.weight, group.hook_size
+        return next((p for p in self.products if (p.weight, p.hook_size) == size), None)
+
+
+def rows_of(entry: PatternEntry) -> list[FormRow]:
+    """Return a row a colour; of one that comes twice in a weight and hook, a row a pack.
+
+    Products that even the pack does not tell apart, which a catalogue may hold, have a row each.
+    """
+    rows: list[FormRow] = []
+    for colour in (shade.colour for shade in entry.colourways):
+        found: dict[tuple[int, int], list[Product]] = {}
+        before: Counter[object] = Counter()
+        products = [each for each in entry.products if each.colour.code == colour.code]
+        for each in products:
+            size = each.weight, each.hook_size, each.pattern.pack
+            found.setdefault((each.pattern.pack, before[size]), []).append(each)
+            before[size] += 1
+        if len({size[:2] for size in before}) == len(products):
+            rows.append(FormRow(colour.name, tuple(products)))
+            continue
+        told = len({pack for pack, _ in found}) > 1
+        rows += [
+            FormRow(f"{colour.name}, pack of {pack}" if told else colour.name, tuple(alike))
+            for (pack, _), alike in sorted(found.items(), key=lambda one: one[0])
+        ]
+    return rows
+
+
 class _Grid:
     """One pattern's part of the form: a row a colour, a column a weight and hook.
 
@@ -144,6 +182,7 @@ class _Grid:
         """Return heading, heads of columns, rows, and where to write the pattern's totals."""
         units: list[Unit] = []
         groups, entry = self.entry.groups, self.entry
+        shades = rows_of(entry)
         for number, first in enumerate(range(0, len(groups), self.most)):
             part = groups[first : first + self.most]
             more = ", continued" if number else ""
@@ -154,8 +193,8 @@ class _Grid:
             )
             rows: list[Unit] = [
                 GridRow(self, shade, part, table, head=again)
-                for shade in entry.colourways
-                if any(_in(group, shade) for group in part)
+                for shade in shades
+                if any(map(shade.of, part))
             ]
             keep_rows_company(rows)
             units += [self.heading(str(number), more), head, *rows]
@@ -179,12 +218,6 @@ class _Grid:
         """Return the boxes of a row's cells."""
         lefts = [box[0] + self.label + place * self.cell for place in range(count)]
         return [(left, box[1], left + self.cell - _GAP, box[3]) for left in lefts]
-
-
-def _in(group: SizeGroup, shade: Product) -> Product | None:
-    """Return the product of a group in the colour of another."""
-    code = shade.colour.code
-    return next((each for each in group.products if each.colour.code == code), None)
 
 
 @dataclass(slots=True)
@@ -234,14 +267,14 @@ class GridRow(Unit):
     """A colour: its swatch and name, and a cell for each weight with SKU, price and box."""
 
     grid: _Grid
-    shade: Product
+    shade: FormRow
     groups: Sequence[SizeGroup]
     path: StructurePath
 
     def _name(self) -> Words:
-        place = Place(piece=self.shade.sku, block="order form, color")
+        place = Place(piece=self.shade.products[0].sku, block="order form, color")
         return self.grid.book.setter.words(
-            "book-cell", self.shade.colour.name, place=place, scale=0.96, least=4.8
+            "book-cell", self.shade.name, place=place, scale=0.96, least=4.8
         )
 
     def _name_width(self) -> float:
@@ -253,16 +286,16 @@ class GridRow(Unit):
 
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw the name, and what each cell holds."""
-        grid = self.grid
+        grid, first = self.grid, self.shade.products[0]
         name, middle = self._name(), (box[1] + box[3]) / 2
         bar = (box[0], middle - 2.6, box[0] + _SWATCH, middle + 2.6)
-        draw_swatch(canvas, grid.book.edition, self.shade, bar)
-        row = Element("TR", f"{self.path[-1].key}.{self.shade.colour.code}")
+        draw_swatch(canvas, grid.book.edition, first, bar)
+        row = Element("TR", f"{self.path[-1].key}.{first.sku}")
         head = (*self.path, row, Element("TH", f"{row.key}.name", scope="Row"))
         left = box[0] + _SWATCH + 6
         label = (left, box[1], left + self._name_width(), box[3])
         canvas.write(name, label, head, valign="middle")
-        found = [_in(group, self.shade) for group in self.groups]
+        found = [self.shade.of(group) for group in self.groups]
         skus = tuple(product.sku for product in found if product)
         canvas.claim(Claim("shades", grid.entry.pattern.code, skus, label), ("shades", skus))
         for place, (product, cell) in enumerate(

@@ -91,8 +91,8 @@ def contents_units(book: BookContext, path: StructurePath) -> list[Unit]:
 
 HOW_TO_FIND = (
     "Every price is two look-ups away: a SKU, a color or a weight in its index, and the page that "
-    "the index names. Each plate is on a left page; its colors and prices face it. The letters at "
-    "the outer edge are the pattern\N{RIGHT SINGLE QUOTATION MARK}s code."
+    "the index names. Each plate is on a left page; its colors and prices face it or follow. The "
+    "letters at the outer edge are the pattern\N{RIGHT SINGLE QUOTATION MARK}s code."
 )
 
 

@@ -71,6 +71,7 @@ class BookCheck:
         self.tables: dict[str, entries.Taxed] = {}
         self._apart: dict[object, list[ListedProduct]] = {}
         self.sold: set[str] = set()
+        self.orderable: set[str] = set()
         self.leaf_of: dict[int, int] = {}
         self.heads_typed: dict[str, list[tuple[Place, SeenField]]] = {}
         self.pages_of = links.pages_of(self.claim, self._called, self.catalog)
@@ -493,6 +494,7 @@ class BookCheck:
         words = said()["order"]
         for subject in self._of(place.about)[:1]:
             product = subject.product
+            self.orderable.add(product.sku)
             mixed = bool(self.words and self.words.edition.mixed(product.pattern.code))
             yield from listing.ordered(place, product, prices, mixed)
             labels = [
@@ -500,8 +502,9 @@ class BookCheck:
                 if each.about.kind in ("sizes", "shades") and each.about.trim == place.about.trim
             ]  # fmt: skip
             if self.words is not None:
-                graded = self.words.edition.graded(subject)
-                yield from listing.crossed(place, product, labels, graded)
+                edition = self.words.edition
+                shaded, graded = edition.shaded(subject), edition.graded(subject)
+                yield from listing.crossed(place, labels, shaded, graded)
             if not self.claim.booklet:
                 says = words["packs"].format(sku=product.sku, name=product.name)
                 due = DueField(listing.field_of(product.sku), says, "", words["most"])
@@ -509,8 +512,9 @@ class BookCheck:
 
     # ------------------------------------------------------------------------ the whole book
 
-    @asks("listing-missing", "listing-twice")
+    @asks("listing-missing", "listing-twice", "order-cell-missing")
     def _as_a_whole(self) -> Iterator[Finding]:
+        formed = self.words is not None and "order" in self.words.edition.sections
         for sku, subject in self.subjects.items():
             rows = self.rows.get(sku, [])
             if len(rows) > 1:
@@ -522,6 +526,8 @@ class BookCheck:
                 place = Place(file=self.file, piece=sku)
                 yield finding("listing-missing", place, expected=sku)
                 yield from required.sold(subject, place)
+            if formed and sku not in self.orderable:
+                yield finding("order-cell-missing", Place(file=self.file, piece=sku), expected=sku)
         for table in self.tables.values():
             yield from table.judged()
         yield from self.dates.missing(self.place)

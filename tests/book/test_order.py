@@ -283,6 +283,50 @@ def test_tax_comes_on_top_where_the_terms_say_so(
     assert "labeler lot assign" in why.hint
 
 
+@pytest.fixture(scope="module")
+def two_packs(
+    tmp_path_factory: pytest.TempPathFactory, line: Callable[..., Path],
+    make: Callable[..., BookMade],
+) -> BookMade:  # fmt: skip
+    """The book of a line with two colors, one of which is sold singly and by threes."""
+    root = tmp_path_factory.mktemp("two-packs")
+    folder = line(root / "line", [("Reed Vole", 2, 2)], ["Reed Brown", "Mud"])
+    (folder / "products.csv").write_text(
+        "sku,pattern,colour,weight,hook,pack,price\nP0-14-40-C0-3PK,p0,c0,1/4 oz,4/0,3,12.95\n",
+        "utf-8",
+    )
+    return make(folder, root / "book.pdf", dealer="landing", order_sheet=root / "book.xlsx")
+
+
+def test_each_of_two_packs_of_a_color_has_a_cell_in_a_row_that_names_it(
+    two_packs: BookMade, texts: Callable[[Path], list[str]]
+) -> None:
+    assert not two_packs.report.stops
+    fields = PdfReader(two_packs.out).get_fields() or {}
+    assert sorted(filter(None, map(sku_of_field, fields))) == [
+        "P0-14-40-C0", "P0-14-40-C0-3PK", "P0-14-40-C1", "P0-38-40-C0", "P0-38-40-C1"
+    ]  # fmt: skip
+    form = " ".join(" ".join(texts(two_packs.out)).split("How many packs of each?")[1].split())
+    assert form.count("Reed Brown, pack of 1") == form.count("Reed Brown, pack of 3") == 1
+    assert "Mud, pack of" not in form
+
+
+@pytest.mark.parametrize("kind", ["pdf", "xlsx"])
+def test_an_order_of_both_packs_of_a_color_is_read_as_two_lines(
+    kind: str, two_packs: BookMade, tmp_path: Path
+) -> None:
+    wanted = {"P0-14-40-C0": 5, "P0-14-40-C0-3PK": 7}
+    filled, form = tmp_path / f"filled.{kind}", two_packs.out.with_suffix(f".{kind}")
+    if kind == "pdf":
+        fill_with_pypdf(form, filled, {field_name(sku): str(n) for sku, n in wanted.items()})
+    else:
+        fill_spreadsheet(form, filled, wanted)
+    order, _ = take_order(two_packs.out.parent / "line", filled, on_hand=lambda sku: PLENTY)
+    assert packs(order) == wanted
+    # 4.95 less 40 % is 2.97, and 12.95 is 7.77, to the nearest 0.05: 5 x 2.95 + 7 x 7.75
+    assert order.goods == Decimal("69.00")
+
+
 @pytest.mark.parametrize(
     "raw", [b"", b"hello", b"%PDF-1.7\n%%EOF", b"PK\x03\x04 nonsense", b"%PDF-" + bytes(2000)]
 )

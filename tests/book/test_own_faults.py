@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from labeler.app.book import BookMade
-from labeler.book import edition, sections, tables
+from labeler.book import edition, order_form, sections, tables
 from labeler.book.edition import Edition
 from labeler.catalog.model import Product, Tier
 from labeler.codes.links import product_link
@@ -70,6 +70,25 @@ def leaves_the_last_row_out(patch: Patch) -> None:
     patch.setattr(tables._TableMaker, "units", units)
 
 
+def forgets_the_second_pack(patch: Patch) -> None:
+    """As it was: of two packs of one color at one weight, only the first had a cell."""
+    whole = order_form.rows_of
+
+    def rows(entry: edition.PatternEntry) -> list[order_form.FormRow]:
+        return [row for row in whole(entry) if not row.name.endswith("pack of 3")]
+
+    patch.setattr(order_form, "rows_of", rows)
+
+
+def calls_another_pack(patch: Patch) -> None:
+    whole = order_form.rows_of
+
+    def rows(entry: edition.PatternEntry) -> list[order_form.FormRow]:
+        return [row._replace(name=row.name.replace("of 3", "of 1")) for row in whole(entry)]
+
+    patch.setattr(order_form, "rows_of", rows)
+
+
 def dates_it_wrongly(patch: Patch) -> None:
     patch.setattr(sections, "dates_of", lambda _: "Prices from 1 April 2026")
 
@@ -82,6 +101,8 @@ FAULTS: list[tuple[Callable[[Patch], None], str, str]] = [
     (mixes_up_links, "code-other-address", "retail"),
     (says_another_tax, "excise-wrong", "retail"),
     (leaves_the_last_row_out, "listing-missing", "retail"),
+    (forgets_the_second_pack, "order-cell-missing", "dealer"),
+    (calls_another_pack, "order-cell-moved", "dealer"),
     (dates_it_wrongly, "price-date-wrong", "retail"),
 ]
 
@@ -93,6 +114,8 @@ def test_a_fault_of_the_book_s_own_does_not_leave_the_bench(
     line: Callable[..., Path], make: Callable[..., BookMade], monkeypatch: Patch,
 ) -> None:  # fmt: skip
     folder = line(tmp_path / "line", [("Reed Vole", 1, 2)], ["Reed", "Mud"], employees=12)
+    more = "sku,pattern,colour,weight,hook,pack\nP0-14-40-C0-3PK,p0,c0,1/4 oz,4/0,3\n"
+    (folder / "products.csv").write_text(more, "utf-8")
     fault(monkeypatch)
     try:
         made = make(folder, tmp_path / "book.pdf", audience=audience)

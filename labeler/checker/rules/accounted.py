@@ -371,7 +371,7 @@ class BookWords:
             numbers = "".join(filter(str.isdigit, place.lines[-1].text[-4:])) if place.lines else ""
             texts = edition.indexed(here[0], [int(numbers or 0)]) if here else []
         elif place.about.kind == "shades":
-            texts = [subject.product.colour.name for subject in here]
+            texts = [edition.shaded(subject) for subject in here]
         elif place.about.kind == "sizes":
             texts = [edition.graded(subject) for subject in here]
         else:

@@ -665,6 +665,26 @@ class EditionWords:
         pack = words["pack"].format(count=product.pattern.pack).casefold()
         return [*dict.fromkeys(sums), product.sku, *([pack] if self.mixed(code) else [])]
 
+    def shaded(self, subject: ListedProduct) -> str:
+        """Return what stands before a product's row of the order form."""
+        product = subject.product
+        name, count = product.colour.name, product.pattern.pack
+        if (product.pattern.code, product.colour.code) not in self._parted:
+            return name
+        return str(self.words["rows"]["shade"].format(color=name, count=count))
+
+    @cached_property
+    def _parted(self) -> set[tuple[str, str]]:
+        """The patterns and colors that come in several packs in one weight, so in several rows."""
+        found: dict[tuple[str, str], list[Product]] = {}
+        for product in (subject.product for subject in self.subjects):
+            found.setdefault((product.pattern.code, product.colour.code), []).append(product)
+        return {
+            key for key, products in found.items()
+            if len({(each.weight, each.hook_size) for each in products}) < len(products)
+            and len({each.pattern.pack for each in products}) > 1
+        }  # fmt: skip
+
     def mixed(self, code: str) -> bool:
         """Tell whether a pattern's packs do not all hold as many, so that each says how many."""
         return len({subject.product.pattern.pack for subject in self.by_pattern[code]}) > 1

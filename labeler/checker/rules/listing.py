@@ -487,14 +487,14 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, mixed: bool) -
 
 @asks("order-cell-moved")
 def crossed(
-    cell: SeenPlace, product: Product, labels: Sequence[SeenPlace], graded: str
+    cell: SeenPlace, labels: Sequence[SeenPlace], shaded: str, graded: str
 ) -> Iterator[Finding]:
     """Yield that a cell of the order form is not in its color's row, or not under its weight.
 
     Args:
         cell: the cell.
-        product: whose it is.
         labels: the names of rows and the heads of columns on the same leaf.
+        shaded: what its row is called.
         graded: what its column is headed with.
     """
     left, top, right, bottom = cell.about.box
@@ -506,7 +506,7 @@ def crossed(
         and each.about.box[0] < x < each.about.box[2]
     ]  # fmt: skip
     head = max(above, key=lambda each: each.about.box[1], default=None)
-    for said, due in ((rows[0] if rows else None, product.colour.name), (head, graded)):
+    for said, due in ((rows[0] if rows else None, shaded), (head, graded)):
         text = " ".join(each.text for each in said.lines) if said else ""
         if _letters(text) != _letters(due):
             yield finding("order-cell-moved", cell.place(), found=text[:60] or "none", expected=due)

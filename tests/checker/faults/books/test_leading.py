@@ -101,6 +101,20 @@ def cell_moved(book: Any) -> None:
             note.T = pikepdf.String(names[str(note.T)])
 
 
+def without_cell(book: Any) -> None:
+    """Take a product's cell off the order form: its words, its field and the claim of it."""
+    page, _ = book.place(REED, "order")
+    for words in (REED, "$"):
+        book.drop(book.find(REED, words, "order"))
+    kept = [
+        note for note in book.pdf.pages[page].Annots if str(note.get("/T", "")) != f"qty {REED}"
+    ]
+    book.pdf.pages[page].Annots = pikepdf.Array(kept)
+    book.claims["places"].remove(
+        next(each for each in book.claims["places"] if each[1] == "order" and each[3] == [REED])
+    )
+
+
 def sku_line(book: Any) -> Any:
     """Return the showing of the page's number in a product's line of the SKU index."""
     for page, kind, _, skus, (left, top, right, bottom) in book.claims["places"]:
@@ -173,6 +187,7 @@ FAULTS = [
     ("another color on the order form", "order-cell-moved", REED,
      lambda book: book.write(book.find(REED, "Reed", "shades"), "Mud")),
     ("a cell of the order form in another row", "order-cell-moved", HEAVY, cell_moved),
+    ("a cell of the order form left out", "order-cell-missing", REED, without_cell),
     ("another page in the SKU index", "page-number-wrong", REED,
      lambda book: book.write(sku_line(book), "2")),
     ("a SKU left out of the index", "index-missing", REED, unindexed),
