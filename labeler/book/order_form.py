@@ -125,21 +125,20 @@ def rows_of(entry: PatternEntry) -> list[FormRow]:
     """
     rows: list[FormRow] = []
     for colour in (shade.colour for shade in entry.colourways):
-        found: dict[tuple[int, int], list[Product]] = {}
-        before: Counter[object] = Counter()
         products = [each for each in entry.products if each.colour.code == colour.code]
-        for each in products:
-            size = each.weight, each.hook_size, each.pattern.pack
-            found.setdefault((each.pattern.pack, before[size]), []).append(each)
-            before[size] += 1
-        if len({size[:2] for size in before}) == len(products):
+        if len({(each.weight, each.hook_size) for each in products}) == len(products):
             rows.append(FormRow(colour.name, tuple(products)))
             continue
+        found: dict[tuple[int, int], list[Product]] = {}
+        before: Counter[object] = Counter()
+        for each in products:
+            alike = each.weight, each.hook_size, each.pattern.pack
+            found.setdefault((each.pattern.pack, before[alike]), []).append(each)
+            before[alike] += 1
         told = len({pack for pack, _ in found}) > 1
-        rows += [
-            FormRow(f"{colour.name}, pack of {pack}" if told else colour.name, tuple(alike))
-            for (pack, _), alike in sorted(found.items(), key=lambda one: one[0])
-        ]
+        for pack, number in sorted(found):
+            name = f"{colour.name}, pack of {pack}" if told else colour.name
+            rows.append(FormRow(name, tuple(found[pack, number])))
     return rows
 
 
