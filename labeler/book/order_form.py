@@ -137,8 +137,8 @@ def rows_of(entry: PatternEntry) -> list[FormRow]:
             before[alike] += 1
         told = len({pack for pack, _ in found}) > 1
         for pack, number in sorted(found):
-            name = f"{colour.name}, pack of {pack}" if told else colour.name
-            rows.append(FormRow(name, tuple(found[pack, number])))
+            count = f", pack{NO_BREAK_SPACE}of{NO_BREAK_SPACE}{pack}" if told else ""
+            rows.append(FormRow(f"{colour.name}{count}", tuple(found[pack, number])))
     return rows
 
 
