@@ -264,7 +264,6 @@ def test_a_slip_in_the_trim_keeps_the_head_large_enough_to_see(jig: Callable[...
     assert right - left < 6 * 72
 
 
-
 @given(st.lists(st.integers(1, 2000), min_size=1, max_size=30))
 def test_no_layer_is_ever_left_out_and_the_drawing_stays_a_drawing(counts: list[int]) -> None:
     drawn = shares([tied(count) for count in counts], MOST_STRANDS)
