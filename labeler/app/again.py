@@ -154,6 +154,7 @@ class _Facts(_Model):
     flip: Flip | None = None
     feed: Feed | None = None
     products: _Word = ""
+    drawn: int = 1
 
 
 class _Piece(_Model):
@@ -254,12 +255,12 @@ class _Remaking:
         facts, kept = self.sheet.run, self._on_record()
         stock = find_sheet(facts.sheet, self.folder)
         if kept:
-            pieces, ink = self._as_kept(kept)
+            pieces, ink, first = self._as_kept(kept)
             fingerprint, of = kept[0].catalog, f"run {kept[0].run} as the ledger kept it"
             if fingerprint != self.catalog.fingerprint:
                 of += " (the catalog has changed since)"
         else:
-            pieces, ink = self._by_catalog(stock)
+            (pieces, ink), first = self._by_catalog(stock), facts.drawn == 1
             fingerprint, of = facts.catalog, "the run made again from the catalog"
         moved_on = not kept and facts.catalog != self.catalog.fingerprint
         if moved_on:
@@ -273,7 +274,7 @@ class _Remaking:
         run = PlannedRun(
             request, stock, printer, maker, facts.day.isoformat(), fingerprint,
             ProductLine.of(self.catalog), ledger_location(self.folder), self.ledger,
-            today=facts.products == TODAY,
+            today=facts.products == TODAY, first_edition=first,
         )  # fmt: skip
         spite = _overruled(self.keywords)
         if kept and not set(spite) <= set(kept[0].overrides):
@@ -315,7 +316,8 @@ class _Remaking:
         )
         return []
 
-    def _as_kept(self, kept: Sequence[PastRun]) -> tuple[list[ComposedPiece], InkMode]:
+    def _as_kept(self, kept: Sequence[PastRun]) -> tuple[list[ComposedPiece], InkMode, bool]:
+        """Return the pieces, their ink, and whether they are drawn in the first edition."""
         from labeler.app.record import product_on  # only where there is a ledger
         from labeler.app.reprint import Original, lay_out_again
         from labeler.ledger.lots import find, snapshot_of
@@ -324,6 +326,7 @@ class _Remaking:
         assert self.ledger is not None
         pieces: list[ComposedPiece] = []
         ink: InkMode = "colour"
+        first = False
         for past in kept:
             layout = layout_of(self.ledger, past.layout_fingerprint)
             lot = find(self.ledger, past.lot) if past.lot else None
@@ -342,8 +345,8 @@ class _Remaking:
                     f"version {making.program} made it and this one draws otherwise"
                 )
             pieces.append(piece)
-            ink = making.ink
-        return pieces, ink
+            ink, first = making.ink, making.first_edition
+        return pieces, ink, first
 
     @cached_property
     def _products(self) -> dict[str, Product]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -36,6 +36,7 @@ from labeler.checker.report import Report
 from labeler.checker.subject import Progress
 from labeler.codes.links import link_of
 from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
+from labeler.drawing.jig import EDITION
 from labeler.files import refuse_to_bury
 from labeler.findings import (
     Finding,
@@ -47,7 +48,7 @@ from labeler.findings import (
     refusal,
     stop,
 )
-from labeler.layout.alike import left_out, set_alike
+from labeler.layout.alike import below_aim, left_out, set_alike
 from labeler.layout.compose import Composed, Composer, Job, compose_each
 from labeler.layout.index import THING, LayoutSpec, Size, Use, read_index, suiting
 from labeler.memory import gc_paused
@@ -63,7 +64,7 @@ from labeler.press.impose import (
 )
 from labeler.press.pdf.run import write_pdf
 from labeler.press.printers import Printer, find_printer
-from labeler.press.runsheet import PREVIEW, TODAY, run_sheet
+from labeler.press.runsheet import DRAWN, PREVIEW, TODAY, run_sheet
 from labeler.press.sheets import Sheet, all_sheets, find_sheet, holding
 from labeler.units import Length, dimensions
 
@@ -255,7 +256,7 @@ class PieceComposer:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What is worth saying of the pieces, each once."""
-        return tuple(_small_at_once(dict.fromkeys(self.composer.findings)))
+        return tuple(dict.fromkeys(self.composer.findings))
 
     @gc_paused()
     def pieces(self, labels: Sequence[Labels], progress: Progress | None) -> list[ComposedPiece]:
@@ -294,6 +295,7 @@ class PieceComposer:
         told = [
             *self.composer.findings,
             *left_out(zip(jobs, made, strict=True)),
+            *below_aim(zip(jobs, made, strict=True)),
         ]
         self.composer.findings = [each for piece in made for each in piece.findings] + told
         return [ComposedPiece(*each) for each in zip(jobs, made, strict=True)]
@@ -421,20 +423,6 @@ class PieceComposer:
         return True
 
 
-def _small_at_once(findings: Iterable[Finding]) -> Iterator[Finding]:
-    """Yield findings; those of texts too small for the peg as one for all labels they are on."""
-    small: dict[tuple[str, str], list[Finding]] = {}
-    for each in findings:
-        if each.rule == "text-below-aim":
-            small.setdefault((each.message, each.expected), []).append(each)
-        else:
-            yield each
-    for alike in small.values():
-        least = min(alike, key=lambda one: float(one.found.split()[1])).found
-        where = f"{least} on {a_few([one.place.piece for one in alike], 6)}"
-        yield alike[0] if len(alike) == 1 else replace(alike[0], place=Place(), found=where)
-
-
 def _with_sheets(
     error: LabelerError, request: PrintRequest, sheet: Sheet,
     size: tuple[float, float, float] | None = None,
@@ -543,6 +531,7 @@ class PlannedRun:
         ledger: open, or None where there is none.
         findings: what is worth saying so far.
         today: whether a lot's pieces are those of today's catalog, not of the day it was opened.
+        first_edition: whether its pieces are drawn as they were before there was a second.
         opening: the lots that are opened with it, if any are.
     """
 
@@ -558,6 +547,7 @@ class PlannedRun:
     findings: tuple[Finding, ...] = ()
     today: bool = False
     opening: LotsOpened | None = None
+    first_edition: bool = False
 
 
 def print_composed(
@@ -751,6 +741,7 @@ def ticket_of(
     }
     facts |= {"products": TODAY} if run.today else {}
     facts |= {PREVIEW: True} if preview else {}
+    facts |= {} if run.first_edition else {DRAWN: EDITION}  # as the files of before say nothing
     return replace(ticket, attached=(run_sheet(plan, ticket, facts, markets),))
 
 

@@ -63,7 +63,7 @@ from labeler.findings import (
 from labeler.layout.compose import Composer, Job
 from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
-from labeler.ledger.documents import FINISHED_FROM, Making
+from labeler.ledger.documents import Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of
 from labeler.ledger.runs import (
     KeptLayout,
@@ -177,6 +177,7 @@ def _reprint(
         # A label as it was is held against its product as it was and the rules of its day.
         ProductLine.alone(product, again.catalog),
         location, ledger, told, request.today,
+        first_edition=making is not None and making.first_edition,
     )  # fmt: skip
     printed = print_composed(run, [again.piece], [request.count], lambda: [again.layout], progress)
     changed = _changed(original, request.folder)
@@ -386,10 +387,6 @@ def _other_rules(piece: ComposedPiece, as_print: PrintRequest) -> list[Finding]:
     ]
 
 
-_LAST_OF_FIRST_EDITION = 4
-"""The last number of the layout language whose pieces have the drawing's first edition."""
-
-
 def lay_out_again(
     original: Original, folder: Path
 ) -> tuple[ComposedPiece, Making, tuple[Finding, ...]]:
@@ -418,10 +415,9 @@ def lay_out_again(
     )  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="labeler-") as temporary:
         _put_back(layout, Path(temporary), folder)
-        edition = 1 if making.language <= _LAST_OF_FIRST_EDITION else EDITION
         composer = Composer(
-            Path(temporary), dpi=making.dpi, ink=making.ink,
-            finish=making.language >= FINISHED_FROM, edition=edition,
+            Path(temporary), dpi=making.dpi, ink=making.ink, finish=not making.first_edition,
+            edition=1 if making.first_edition else EDITION,
         )  # fmt: skip
         composed = composer.composed(job, pictures_on(layout, making))
     found = drawn_print(composed.piece, making.marks_form)

@@ -155,6 +155,9 @@ TODAY = "today"
 PREVIEW = "preview"
 """Where a run says that its pages are to look at, and no print."""
 
+DRAWN = "drawn"
+"""Where a run says in which edition its pieces are drawn; it does not of the first."""
+
 Side = Literal["front", "back"]
 
 
@@ -232,6 +235,8 @@ class RunClaim:
     """Whether it was made to look at only; nothing of it was printed."""
     ink: str = ""
     """``colour``, ``black``, or ``grey``: in black, and photographs in greys."""
+    first_edition: bool = False
+    """Whether its pieces are drawn as they were before there was a second edition."""
 
 
 @asks("run-sheet-unread")
@@ -267,6 +272,7 @@ def _run(record: dict[str, Any]) -> RunClaim:
         today=facts.get("products") == TODAY,
         preview=bool(facts.get(PREVIEW)),
         ink=str(facts.get("ink", "")),
+        first_edition=DRAWN not in facts,
     )
 
 

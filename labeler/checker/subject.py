@@ -100,6 +100,8 @@ class CheckedProduct:
     """What accounts for the words on it, once that was asked."""
     ink: str = ""
     """In which the run says that it is printed: ``colour``, ``black`` or ``grey``."""
+    first_edition: bool = False
+    """Whether the run says that it is drawn as before there was a second edition."""
 
     @cached_property
     def panel(self) -> Panel:
@@ -316,6 +318,7 @@ class Subjects:
                     known.old_code if known else "",
                     known.pictures if known else (),
                     ink=self.run.ink,
+                    first_edition=self.run.first_edition,
                 )
         return self._subjects[claim.number]
 

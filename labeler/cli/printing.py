@@ -94,9 +94,9 @@ _OPTIONS = (
                  help="The lot to print for: its product as it was, and its code; with =N so many. "
                  'May be given again, or be a pattern such as "26333*": several lots are one run.'),
     click.option("--ink", type=click.Choice(["colour", "black", "grey"]), default=None,
-                 help="In colour; in pure black, with the engraving in a photo's place; or grey: "
-                 "in black, and photos in greys. Left out, rolls are printed in black, all else "
-                 "in colour."),
+                 help="In colour; in pure black, with the engraving in a photo's place, or the "
+                 "photo in black dots where a jig has no recipe; or grey: in black, and photos in "
+                 "greys. Left out, rolls are printed in black, all else in colour."),
     click.option("--outline", is_flag=True,
                  help="Outline the cells, for a test print on plain paper: no cells are used up, "
                  "and nothing is counted."),

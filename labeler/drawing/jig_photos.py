@@ -29,6 +29,7 @@ from labeler.drawing.photos import (
     coarse,
     content_hash,
     encode,
+    finest_dots,
     in_ink,
     opened,
     prepare,
@@ -100,8 +101,9 @@ def jig_proportion(photo: JigPhoto) -> float:
 
 
 def prepare_jig(
-    photo: JigPhoto, width_pt: float, height_pt: float, ink: InkMode = "colour"
-) -> tuple[Image, tuple[Finding, ...]]:
+    photo: JigPhoto, width_pt: float, height_pt: float, ink: InkMode = "colour",
+    dpi: int | None = None,
+) -> tuple[Image, tuple[Finding, ...]]:  # fmt: skip
     """Return a jig's photo as it is to be printed in a box, and what to say about it.
 
     Args:
@@ -110,23 +112,27 @@ def prepare_jig(
         width_pt: the box's width in points.
         height_pt: the box's height in points.
         ink: as `prepare` takes it.
+        dpi: as `prepare` takes it.
 
     Raises:
         LabelerError: as `prepare` does.
     """
     lying = _lying_of(photo.path, photo.view)
     if lying is None:
-        image, findings = prepare(photo.path, width_pt, height_pt, ink=ink)
+        image, findings = prepare(photo.path, width_pt, height_pt, ink=ink, dpi=dpi)
         lost = photo.view.show == "jig"
         return image, (*findings, _not_found(photo.path)) if lost else findings
     aspect = _frame_of(photo)
     width = min(width_pt, height_pt * aspect)
     # Of frames that are nearly as large one raster serves: a label is laid out more than once.
-    inches = 2 ** (math.ceil(math.log2(width) * _RASTERS - 1e-6) / _RASTERS) / POINTS_PER_INCH
+    # Dots are made for their frame, else they fall between the printer's.
+    near = 2 ** (math.ceil(math.log2(width) * _RASTERS - 1e-6) / _RASTERS)
+    inches = (width if ink == "black" else near) / POINTS_PER_INCH
+    finest = min(FINEST_DPI, finest_dots(ink, dpi))
     place = str(photo.path), content_hash(photo.path)
-    image, plan, findings = _framed(*place, photo.view, aspect, inches, ink)
-    dpi = plan.dpi * inches * POINTS_PER_INCH / width
-    few = [coarse(Place(file=place[0]), replace(plan, dpi=dpi))] if dpi < COARSEST_DPI else []
+    image, plan, findings = _framed(*place, photo.view, (aspect, inches), ink, finest)
+    has = plan.dpi * inches * POINTS_PER_INCH / width
+    few = [coarse(Place(file=place[0]), replace(plan, dpi=has))] if has < COARSEST_DPI else []
     return image, (*few, *findings)
 
 
@@ -239,15 +245,20 @@ def _looked_through(path: str, _content: str) -> tuple[tuple[int, int], Found]:
 
 @lru_cache(maxsize=256)
 def _framed(
-    path: str, content: str, view: PhotoView, aspect: float, inches: float, ink: InkMode
-) -> tuple[Image, ScalePlan, tuple[Finding, ...]]:
-    """Return what is in a frame so many inches wide, from memory for the same content."""
+    path: str, content: str, view: PhotoView, frame: tuple[float, float], ink: InkMode,
+    finest: float,
+) -> tuple[Image, ScalePlan, tuple[Finding, ...]]:  # fmt: skip
+    """Return what is in a frame, from memory for the same content.
+
+    The frame is its width over its height, and its width in inches.
+    """
+    aspect, inches = frame
     lying = _laid(path, content, view)
     assert lying is not None  # else it is shown whole
     left, top, across = lying.frame(aspect)
     pixels = lying.natural[0] * across
     dpi = pixels / inches
-    wide = max(1, round(min(pixels, inches * FINEST_DPI)))
+    wide = max(1, round(min(pixels, inches * finest)))
     high = max(1, round(wide / aspect))
     times = 2 if wide * high < _TWICE else 1
     with warnings.catch_warnings():

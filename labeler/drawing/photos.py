@@ -43,6 +43,7 @@ def prepare(
     height_pt: float,
     crop: Crop = "contain",
     ink: InkMode = "colour",
+    dpi: int | None = None,
 ) -> tuple[Image, tuple[Finding, ...]]:
     """Return the picture in ``path`` as it is to be printed in a box, and what to say about it.
 
@@ -55,6 +56,7 @@ def prepare(
             be narrower or lower than the box; ``cover`` cuts it, from the middle, to the box's.
         ink: ``black`` makes its tones of dots in pure black, as a logo is for a printer of one ink;
             ``grey`` leaves its tones and takes the colour from them.
+        dpi: the printer's resolution, than which no dots are finer; None where it is not known.
 
     Raises:
         LabelerError: with one finding, if there is no picture in the file, or one that is
@@ -63,7 +65,13 @@ def prepare(
     """
     if not (0 < width_pt < math.inf and 0 < height_pt < math.inf):
         raise ValueError("a box with a width and a height in points")
-    return _prepare(str(path), content_hash(path), (width_pt, height_pt), crop, ink)
+    box = width_pt, height_pt
+    return _prepare(str(path), content_hash(path), box, crop, ink, finest_dots(ink, dpi))
+
+
+def finest_dots(ink: InkMode, dpi: int | None) -> float:
+    """Return how many pixels to the inch a picture may have on a printer."""
+    return dpi if ink == "black" and dpi else math.inf
 
 
 def proportion(path: Path) -> float:
@@ -86,14 +94,14 @@ def _proportion(path: str, content: str) -> float:
 
 @lru_cache(maxsize=256)
 def _prepare(
-    path: str, content: str, box_pt: tuple[float, float], crop: Crop, ink: InkMode
+    path: str, content: str, box_pt: tuple[float, float], crop: Crop, ink: InkMode, finest: float
 ) -> tuple[Image, tuple[Finding, ...]]:
     """Return what `prepare` does, from memory for the same box and the same content."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what matters of Pillow's becomes a finding
         with opened(Path(path)) as picture:
             sharp = DRAWN_DPI if "drawn" in picture.info else FINEST_DPI
-            plan, small = scaled(picture, box_pt, crop, sharp)
+            plan, small = scaled(picture, box_pt, crop, min(sharp, finest))
             profile = picture.info.get("icc_profile")
     flat, doubt = to_srgb(small, profile)
     data = encode(in_ink(flat, ink))

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 
 from typing_extensions import override
 
-from labeler.findings import Finding, LabelerError, Place, listed, note
+from labeler.findings import Finding, LabelerError, Place, a_few, listed, note
 from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
@@ -39,9 +39,6 @@ from labeler.layout.index import read_index
 from labeler.layout.text_blocks import Disclosure, TextBlock, common_form
 from labeler.marks import Code, Glyphs, Group, Mark
 
-_LEFT_OUT = 3
-"""How many products are named."""
-
 
 @dataclass(slots=True)
 class Limits:
@@ -58,10 +55,15 @@ class Sisters(Block):
     """The same block of several pieces: it asks for what the neediest asks for, and draws none."""
 
     def __init__(self, blocks: Sequence[Block], context: LayoutContext, limits: Limits) -> None:
-        self.blocks, self.context, self.limits = blocks, context, limits
+        self.context, self.limits = context, limits
         self.node = blocks[0].node
         self.holds_quantity = any(block.holds_quantity for block in blocks)
-        self.texts = [b for b in blocks if isinstance(b, TextBlock) and not b.empty]
+        # A text that found no room on its own piece is left out there, and asks for none here.
+        self.texts = [
+            block for block in blocks
+            if isinstance(block, TextBlock) and block.node.key in block.context.laid.sizes
+        ]  # fmt: skip
+        self.blocks = self.texts or blocks
         self.ascent = max((block.text.ascent for block in self.texts), default=0.0)
         self.descent = max((block.text.descent for block in self.texts), default=0.0)
         self.said = [b for b in blocks if isinstance(b, Disclosure) and not b.empty]
@@ -112,20 +114,30 @@ class Sisters(Block):
             laid.forms[key] = self._common_form(width, height)
         elif self.version:
             laid.versions[key] = self.version
+        faults: list[Finding] = []
         for block in self.blocks:
             if isinstance(block, Framed):
-                block.framed(box)  # which raises where it would be a blot
+                try:
+                    block.framed(box)
+                except LabelerError as error:  # it would be a blot
+                    faults += error.findings
+        if faults:
+            raise LabelerError(faults)
 
     def _common_size(self, width: float, height: float) -> TypeSize:
         name = called(self.node.key)
         sizes: list[tuple[float, str]] = []
+        faults: list[Finding] = []
         for block in self.texts:
             size = block.text.largest_size(width, height, block.text.most)
             if size and (more := self._more(block) * size):
                 size = block.text.largest_size(width, height - more, block.text.most)
             if size is None:
-                raise block.overflows(width, height)
-            sizes.append((size, block.context.subject.sku if block.context.subject else ""))
+                faults += block.overflows(width, height).findings
+            else:
+                sizes.append((size, block.context.subject.sku if block.context.subject else ""))
+        if faults:
+            raise LabelerError(faults)
         least = min(sizes)
         self.limits.forced[name] = min(least, self.limits.forced.get(name, least))
         size = min(least[0], self.limits.sizes.get(name, least[0]))
@@ -136,7 +148,8 @@ class Sisters(Block):
         found = common_form(self.said, width, height, first)
         if found is None:
             tight = [block for block in self.said if block.fitting(width, height) is None]
-            raise (tight or self.said)[0].overflows(width, height)
+            faults = (block.overflows(width, height) for block in tight or self.said)
+            raise LabelerError(each for fault in faults for each in fault.findings)
         return found if most is None or found[0] > first else (found[0], min(found[1], most))
 
 
@@ -191,6 +204,8 @@ class _Group:
     """Whether their names are too long to stand as large as those of others."""
     fault: LabelerError | None = None
     settings: Settings | None = None
+    forced: dict[str, tuple[float, str]] = field(default_factory=dict)
+    """As in `Limits`, of the measure that its settings come from."""
 
 
 def set_alike(composer: Composer, jobs: Sequence[Job], alone: Sequence[Composed]) -> list[Composed]:
@@ -237,7 +252,7 @@ class _Run:
         limits = Limits()
         apart = self._long_named()
         groups = self._solved(limits, apart)
-        self.findings += self._told(limits, apart)
+        self.findings += self._told(groups)
         given = [
             (number, replace(self.jobs[number], settings=group.settings))
             for group in groups
@@ -285,11 +300,19 @@ class _Run:
         return groups
 
     def _with_room(self, group: _Group, limits: Limits) -> Iterator[_Group]:
-        """Yield a group; where one measure is too tight for all, patterns of long names apart."""
+        """Yield a group; where one measure is too tight for all, patterns apart.
+
+        Those go first whose pieces the fault names, then those of long names.
+        """
         self._measure(group, limits)
         parts = {self._pattern(part[0]): part for part in self._by(group.numbers, self._pattern)}
         while group.fault and len(parts) > 1:
-            code = min(parts, key=lambda code: (self._least_name(parts[code]), code))
+            named = {each.place.piece for each in group.fault.findings}
+            at_fault = [
+                code for code, part in parts.items()
+                if any(self.jobs[number].product.sku in named for number in part)
+            ]  # fmt: skip
+            code = min(at_fault or parts, key=lambda code: (self._least_name(parts[code]), code))
             apart = _Group(parts.pop(code), True)
             self.findings.append(self._not_as_one(apart))
             yield apart
@@ -354,17 +377,18 @@ class _Run:
 
     def _measure(self, group: _Group, limits: Limits) -> None:
         """Find a group's settings, or what stands in their way."""
-        jobs = [self.jobs[number] for number in self._neediest(group.numbers)]
+        pieces = [(self.jobs[n], self._laid(n)) for n in self._neediest(group.numbers)]
+        sizes = limits.sizes
         if group.apart:
-            own = {name: size for name, size in limits.sizes.items() if name not in _OWN}
-            limits = Limits(own, limits.forms, limits.versions)
+            sizes = {name: size for name, size in sizes.items() if name not in _OWN}
+        own = Limits(sizes, limits.forms, limits.versions)
         try:
             group.settings = self.composer.measured(
-                jobs, lambda blocks, context: joined(blocks, context, limits)
+                pieces, lambda blocks, context: joined(blocks, context, own)
             )
-            group.fault = None
+            group.fault, group.forced = None, own.forced
         except LabelerError as error:
-            group.settings, group.fault = None, error
+            group.settings, group.fault, group.forced = None, error, {}
 
     def _neediest(self, numbers: Sequence[int]) -> list[int]:
         """Return the pieces that say for every block how much room it may ask for."""
@@ -394,13 +418,16 @@ class _Run:
             "set by itself",
         )  # fmt: skip
 
-    def _told(self, limits: Limits, apart: frozenset[str]) -> Iterator[Finding]:
-        for name, (size, whose) in sorted(limits.forced.items()):
+    def _told(self, groups: Sequence[_Group]) -> Iterator[Finding]:
+        """Yield for whose sake a text is smaller on all pieces but those that are set apart."""
+        together = [group for group in groups if group.settings is not None and not group.apart]
+        for name in sorted({name for group in together for name in group.forced}):
+            size, whose = min(group.forced[name] for group in together if name in group.forced)
             what = name.partition(" ")[2]
             by_itself = [
                 alone
-                for number in self.numbers
-                if self._pattern(number) not in apart
+                for group in together
+                for number in group.numbers
                 for key, (alone, *_) in self._laid(number).sizes.items()
                 if called(key) == name
             ]
@@ -484,6 +511,23 @@ def _limit(limits: Limits, group: _Group) -> None:
         limits.versions[name] = max(version, limits.versions.get(name, version))
 
 
+def below_aim(pieces: Iterable[tuple[Job, Composed]]) -> Iterator[Finding]:
+    """Yield which texts are too small for the peg, once for all pieces that they are on."""
+    small: defaultdict[tuple[str, float], list[tuple[float, str]]] = defaultdict(list)
+    for job, piece in pieces:
+        for called_so, high, aim in piece.laid.below_aim:
+            small[called_so, aim].append((high, job.product.sku))
+    for (called_so, aim), found in small.items():
+        skus = list(dict.fromkeys(sku for _, sku in found))
+        where = f" on {a_few(skus, 6)}" if len(skus) > 1 else ""
+        yield note(
+            "text-below-aim", Place(piece=skus[0] if len(skus) == 1 else ""),
+            f"{called_so} is smaller than a buyer reads from 5 ft away",
+            found=f"capitals {min(found)[0]:.1f} pt high{where}", expected=f"{aim:g} pt",
+            hint="A shorter name, a larger label or another layout shows it larger.",
+        )  # fmt: skip
+
+
 def left_out(pieces: Iterable[tuple[Job, Composed]]) -> Iterator[Finding]:
     """Yield what found no room, once for all pieces that would have said it.
 
@@ -526,6 +570,10 @@ def _no_room(rule: str, told: str, skus: Sequence[str]) -> Finding:
     names = list(dict.fromkeys(skus))
     return note(
         rule, Place(piece=names[0] if len(names) == 1 else ""), told,
-        found=listed(names, _LEFT_OUT) if len(names) > 1 else "",
+        found=listed(names, _SKUS_SHOWN) if len(names) > 1 else "",
         hint="A larger label or another layout holds it.",
     )  # fmt: skip
+
+
+_SKUS_SHOWN = 3
+"""How many products are named, and the others counted."""

@@ -19,7 +19,7 @@ from labeler.drawing.jig import EDITION
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
 from labeler.geometry import Box, grown
 from labeler.layout.markup import Node
-from labeler.marks import Image, Mark, Piece, VectorPath
+from labeler.marks import Image, InkMode, Mark, Piece, VectorPath
 from labeler.type.styles import Style, Styles, in_ink, style_named
 from labeler.units import SLACK_PT, Length
 
@@ -236,6 +236,9 @@ class Laid:
     """Of every block but texts, what it is and how it shares out room."""
     left_out: list[str] = field(default_factory=list)
     """Statements that nobody asks for and that found no room."""
+    below_aim: list[tuple[str, float, float]] = field(default_factory=list)
+    """Texts smaller than was aimed at: what each is called, how high its capitals stand and how
+    high they should, in points."""
 
     def settings(self) -> Settings:
         """Return the settings."""
@@ -263,7 +266,7 @@ class LayoutContext:
         dpi: the printer's resolution, None where it is not known.
         ink: whether colours may be used.
         finish: whether texts are finished as `labeler.type.finish` does; an old print's were not.
-        photos: whether photographs are shown: as they are, in greys, or not at all.
+        photos: how photographs are printed: as they are, in greys, or in dots of pure black.
         edition: of the drawing: 1 for a piece that was printed before there was a second.
         pending: the statements that no disclosure block has printed yet.
         optional: those that nobody asks for but that may be said.
@@ -287,7 +290,7 @@ class LayoutContext:
     dpi: int | None = None
     ink: Literal["colour", "black"] = "colour"
     finish: bool = True
-    photos: Literal["colour", "grey", "none"] = "colour"
+    photos: InkMode = "colour"
     edition: int = EDITION
     pending: list[Statement] = field(default_factory=list)
     optional: list[Statement] = field(default_factory=list)
@@ -306,17 +309,12 @@ class LayoutContext:
         """Tell whether a photo takes the place of the figure that a node asks for.
 
         In black the engraving does; a jig that nobody can draw, for want of a recipe, is shown by
-        its photo all the same.
+        its photo all the same, in dots.
         """
         if node.tag != "figure" or "of" in node.attrs or node.attrs.get("photo", "yes") == "no":
             return False
-        engraved = self.photos == "none" and bool(self.product.colour.layers)
+        engraved = self.photos == "black" and bool(self.product.colour.layers)
         return bool(self.product.photo) and not engraved
-
-    @property
-    def photo_ink(self) -> Literal["colour", "grey"]:
-        """How a photograph is printed that is printed at all."""
-        return "colour" if self.photos == "colour" else "grey"
 
     @property
     def product(self) -> Product:

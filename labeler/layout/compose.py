@@ -65,11 +65,6 @@ _LEAVES: dict[str, Callable[[Node, LayoutContext], Block]] = {
     "spacer": Spacer,
 }
 
-_PHOTOS: Mapping[InkMode, Literal["colour", "grey", "none"]] = {
-    "colour": "colour", "grey": "grey", "black": "none",
-}  # fmt: skip
-"""How each ink shows photographs."""
-
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -189,27 +184,32 @@ class Composer:
         return Composed(piece, context.pictures, context.laid, told, job.settings, built)
 
     def measured(
-        self, jobs: Sequence[Job], join: Callable[[Sequence[Block], LayoutContext], Block]
-    ) -> Settings:
+        self, pieces: Sequence[tuple[Job, Laid]],
+        join: Callable[[Sequence[Block], LayoutContext], Block],
+    ) -> Settings:  # fmt: skip
         """Return how pieces of one layout and size are set if they are laid out as one.
 
         Args:
-            jobs: the pieces, all with the same sides.
+            pieces: all with the same sides, and how each was laid out by itself.
             join: makes one block of the same block of all pieces.
 
         Raises:
-            LabelerError: if there is no room for all of them.
+            LabelerError: if there is no room for all of them; it names the pieces whose own
+                blocks have none.
         """
-        shared = self._begun(jobs[0])
+        size = pieces[0][0].size
+        shared = self._begun(pieces[0][0])
+        shared.subject = None  # where a row or column is too full, no one piece is at fault
         sides: defaultdict[str, list[Block]] = defaultdict(list)
         bleed = 0.0
-        for job in jobs:
+        for job, laid in pieces:
             built = self._built(self._begun(job), job.layout, job.size)
+            built.context.laid = laid
             bleed = built.root.attrs.get("bleed", 0.0)
             for side, block in built.sides:
                 sides[side.key].append(block)
         for blocks in sides.values():
-            trim: Box = (0.0, 0.0, *jobs[0].size)
+            trim: Box = (0.0, 0.0, *size)
             join(blocks, shared).draw(trim, Surface(trim, bleed))
         return shared.laid.settings()
 
@@ -264,7 +264,7 @@ class Composer:
         return LayoutContext(
             product, self.styles, facts, file, own=self.own, dpi=self.dpi, finish=self.finish,
             ink="colour" if self.ink == "colour" else "black",
-            photos="colour" if self.edition == 1 else _PHOTOS[self.ink], edition=self.edition,
+            photos="colour" if self.edition == 1 else self.ink, edition=self.edition,
         )  # fmt: skip
 
     def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
@@ -541,7 +541,7 @@ def _in_processes(composer: Composer, jobs: Sequence[Job]) -> Iterator[Outcome]:
         min(_cores(), -(-len(jobs) // _AT_ONCE)),
         get_context("fork" if sys.platform == "linux" else "spawn"),
         _begin,
-        (composer.own, composer.dpi, composer.ink, composer.edition, jobs),
+        (composer.own, composer.dpi, composer.ink, composer.finish, composer.edition, jobs),
     )
     try:
         ranges = [range(at, min(at + _AT_ONCE, len(jobs))) for at in range(0, len(jobs), _AT_ONCE)]
@@ -564,14 +564,15 @@ _mine: tuple[Composer, Sequence[Job]]
 
 
 def _begin(
-    own: Path | None, dpi: int | None, ink: InkMode, edition: int, jobs: Sequence[Job]
-) -> None:
+    own: Path | None, dpi: int | None, ink: InkMode, finish: bool, edition: int,
+    jobs: Sequence[Job],
+) -> None:  # fmt: skip
     """Make ready to lay out; leave Ctrl-C to the process that asked, and end when it ends."""
     global _mine
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _mine = Composer(own, dpi=dpi, ink=ink, edition=edition), jobs
+    _mine = Composer(own, dpi=dpi, ink=ink, finish=finish, edition=edition), jobs
 
 
 def _end_with_parent() -> None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from labeler.geometry import grown
-from labeler.marks import Group, Mark, Step, VectorPath
+from labeler.marks import Group, Mark, Picture, Step, VectorPath
 from labeler.units import POINTS_PER_INCH
 
 COARSE = 300
@@ -20,6 +20,8 @@ no published source)."""
 
 def on_whole_dots(marks: Iterable[Mark], dpi: int) -> Iterator[Mark]:
     """Yield marks with their strokes whole dots wide, and upright and level ones on the dots.
+
+    Pictures lie on the dots too: one that is of dots itself is printed dot for dot.
 
     Args:
         marks: of a side, whose corner lies on a dot.
@@ -31,6 +33,8 @@ def on_whole_dots(marks: Iterable[Mark], dpi: int) -> Iterator[Mark]:
             yield _on_dots(_whole(mark, dot), dot)
         elif isinstance(mark, Group):
             yield _group(mark, dot)
+        elif isinstance(mark, Picture):
+            yield _picture(mark, dot)
         else:
             yield mark
 
@@ -47,6 +51,12 @@ def _group(group: Group, dot: float) -> Group:
     )
     key = f"{group.key}-{own:.5f}" if group.key else ""
     return replace(group, marks=marks, box=grown(group.box, own / 2), key=key)
+
+
+def _picture(picture: Picture, dot: float) -> Picture:
+    x, y = round(picture.x / dot) * dot, round(picture.y / dot) * dot
+    width, height = _dots(picture.width, dot) * dot, _dots(picture.height, dot) * dot
+    return replace(picture, x=x, y=y, width=width, height=height)
 
 
 def _whole(path: VectorPath, dot: float) -> VectorPath:

@@ -216,10 +216,12 @@ class PictureBlock(Framed):
 
             context, wide, high = self.context, right - left, bottom - top
             if self.of_jig:
-                image, findings = prepare_jig(self.of_jig, wide, high, ink=context.photo_ink)
+                image, findings = prepare_jig(
+                    self.of_jig, wide, high, ink=context.photos, dpi=context.dpi
+                )
             else:
-                ink = context.ink if self.is_logo else context.photo_ink
-                image, findings = prepare(self.path, wide, high, ink=ink)
+                ink = context.ink if self.is_logo else context.photos
+                image, findings = prepare(self.path, wide, high, ink=ink, dpi=context.dpi)
             self.context.findings += findings
         else:
             image = self.recorded.image

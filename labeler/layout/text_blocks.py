@@ -18,7 +18,7 @@ from typing_extensions import override
 from labeler.disclosures.needed import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
-from labeler.findings import Finding, LabelerError, Place, note, stop
+from labeler.findings import Finding, LabelerError, stop
 from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
@@ -177,21 +177,12 @@ class TextBlock(Block):
         return self.text.base.face.cap_height / 1000
 
     def _note_height(self, size: float) -> None:
-        """Keep how high the capitals stand, and say so where that is less than was aimed at."""
+        """Keep how high the capitals stand, and where that is less than was aimed at."""
         high = size * self._capital
         self.context.capitals[self.node.name] = high
         aim = self.node.attrs.get("aim", 0.0)
         if high < aim - _NEARLY:
-            self.context.findings.append(
-                note(
-                    "text-below-aim",
-                    Place(piece=self.context.subject.sku if self.context.subject else ""),
-                    f"{self.node.called} is smaller than a buyer reads from 5 ft away",
-                    found=f"capitals {high:.1f} pt high",
-                    expected=f"{aim:g} pt",
-                    hint="A shorter name, a larger label or another layout shows it larger.",
-                )
-            )
+            self.context.laid.below_aim.append((self.node.called, high, aim))
 
     def overflows(self, width: float, height: float) -> LabelerError:
         """Return the error of a text that does not fit a box."""

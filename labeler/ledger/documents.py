@@ -200,11 +200,11 @@ PRODUCT = StoredKind(
 LANGUAGE = 5
 """The number of the layout language that kept layouts are written in: its blocks and its fields.
 
-Up to 4, figures and bars are of the drawing's first edition, and a photo in black is in color.
+Up to 4 (`LAST_OF_FIRST_EDITION`) figures and bars are of the drawing's first edition, a photo in
+black is in color, and texts are not finished: no curly quotes, no tied quantities.
 """
 
-FINISHED_FROM = 5
-"""The language from which on a layout's texts are finished: curly quotes, tied quantities."""
+LAST_OF_FIRST_EDITION = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,6 +250,11 @@ class Making:
     marks_form: int = 0
     language: int = LANGUAGE
     program: str = ""
+
+    @property
+    def first_edition(self) -> bool:
+        """Whether it was made before figures, bars and texts had a second edition."""
+        return self.language <= LAST_OF_FIRST_EDITION
 
 
 @dataclass(frozen=True, slots=True)

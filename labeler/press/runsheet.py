@@ -29,6 +29,9 @@ TODAY = "today"
 PREVIEW = "preview"
 """Said of pages that are to look at, and no print."""
 
+DRAWN = "drawn"
+"""The edition in which a run's pieces are drawn; not said of the first."""
+
 
 def run_sheet(
     plan: Imposition,

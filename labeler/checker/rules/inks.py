@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,7 +13,7 @@ from labeler.checker.page.elements import PaintedPath
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.rulebook import asks, finding, number
 from labeler.checker.subject import CheckedProduct
-from labeler.findings import Finding
+from labeler.findings import Finding, Grade
 from labeler.geometry import Box, contains, grown
 
 _Dots = npt.NDArray[np.uint8]
@@ -44,7 +45,16 @@ def colour_in_black(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding
     yield finding(
         "ink-colour", side.place((*corner, *end)),
         found=f"#{red:02x}{green:02x}{blue:02x} at its strongest", expected="black or gray",
+        **_as_it_was(subject, "photos in color on labels in black"),
     )  # fmt: skip
+
+
+def _as_it_was(subject: CheckedProduct, what: str) -> dict[str, Any]:
+    """Return what is said instead of a piece of the first edition: it is as it hangs there."""
+    if not subject.first_edition:
+        return {}
+    message = f"this was first printed when there were {what}, and is printed as it was"
+    return {"grade": Grade.NOTE, "message": message, "hint": ""}
 
 
 # ----------------------------------------------------------------------------------- the bar
@@ -73,6 +83,7 @@ def shades(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
                     yield finding(
                         "shades-alike", side.place(bar),
                         found=f"{before.shade} beside {after.shade}",
+                        **_as_it_was(subject, "no lines between the shades of a bar"),
                     )  # fmt: skip
 
 
