@@ -414,8 +414,8 @@ class _Run:
         skus = sorted({self.jobs[number].product.sku for number in group.numbers})
         return note(
             "set-apart", Place(piece=skus[0]),
-            "set like the others it would leave too little room for the rest, so its pattern is "
-            "set by itself",
+            "if it were set like the others there would be too little room, so its pattern is set "
+            "by itself",
         )  # fmt: skip
 
     def _told(self, groups: Sequence[_Group]) -> Iterator[Finding]:

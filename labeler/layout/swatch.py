@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
@@ -140,6 +141,8 @@ class ShadeNames(TextBlock):
     @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
         across, down = super().natural(width, height, 1.0)
+        if math.isinf(down):  # they are left out, and nothing need give way to them
+            down = self.bar_high
         if width is None:
             across = min(across, _LEAST[0] + squeeze * max(0.0, across - _LEAST[0]))
         return across, self.bar_high + squeeze * max(0.0, down - self.bar_high)

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
 from labeler.catalog.model import Product
 from labeler.findings import Finding
 from labeler.layout.dots import on_whole_dots
-from labeler.marks import Glyphs, Group, Mark, Piece, VectorPath, path_points, rectangle
+from labeler.marks import (
+    Glyphs,
+    Group,
+    Mark,
+    Picture,
+    Piece,
+    VectorPath,
+    path_points,
+    rectangle,
+)
 
 Lay = Callable[..., Piece]
 
@@ -61,6 +74,57 @@ def test_shades_that_have_no_room_are_told(lay: Lay) -> None:
     findings: list[Finding] = []
     lay('<swatch name="recipe" width="16pt"/>', ink="black", findings=findings)
     assert [each.rule for each in findings] == ["shades-unnamed"]
+
+
+PHOTOGRAPHED = """<row gap="2pt"><figure share="1"/>
+<picture file="leaf.png" says="a leaf" width="60pt"/></row>"""
+
+
+@pytest.fixture
+def photographed(tmp_path: Path, product: Product) -> Product:
+    """A jig without a recipe, with a photo of many tones that fills its frame, and a picture."""
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    down, across = np.mgrid[0:600, 0:900]
+    tones = np.stack([across * 255 // 899, down * 255 // 599, 255 - across * 255 // 899], -1)
+    for name in ("reed.png", "leaf.png"):
+        Image.fromarray(tones.astype(np.uint8)).save(folder / name)
+    colour = product.colour.model_copy(update={"layers": ()})
+    return product.model_copy(update={"photo": "reed.png", "colour": colour})
+
+
+@pytest.mark.parametrize("dpi", [203, 300, None])
+def test_in_black_a_photo_that_nothing_takes_the_place_of_is_pure_black_dots(
+    lay: Lay, photographed: Product, dpi: int | None
+) -> None:
+    piece = lay(PHOTOGRAPHED, ink="black", dpi=dpi, product=photographed)
+    pictures = [mark for mark in piece.faces[0].marks if isinstance(mark, Picture)]
+    assert len(pictures) == 2
+    for picture in pictures:
+        with Image.open(io.BytesIO(picture.image.data)) as opened:
+            grey, alpha = np.asarray(opened.convert("LA")).transpose(2, 0, 1)
+        assert set(np.unique(alpha)) == {0, 255}
+        assert set(grey[alpha > 0]) == {0}
+        assert 0.3 < (alpha > 0).mean() < 0.8, "its tones are still there"
+        if dpi:  # dot for dot
+            dots = [edge * dpi / 72 for edge in (picture.x, picture.y)]
+            assert dots == pytest.approx([round(edge) for edge in dots], abs=1e-6)
+            size = picture.width * dpi / 72, picture.height * dpi / 72
+            assert size == pytest.approx((picture.image.width, picture.image.height))
+
+
+def test_in_black_the_engraving_takes_a_photos_place_and_greys_are_asked_for(
+    lay: Lay, photographed: Product, product: Product
+) -> None:
+    drawn = photographed.model_copy(update={"colour": product.colour})
+    for jig, ink, count in ((drawn, "black", 0), (drawn, "grey", 1), (photographed, "grey", 1)):
+        marks = lay('<figure share="1"/>', ink=ink, product=jig).faces[0].marks
+        pictures = [mark for mark in marks if isinstance(mark, Picture)]
+        assert len(pictures) == count
+        for picture in pictures:
+            with Image.open(io.BytesIO(picture.image.data)) as opened:
+                assert opened.mode in ("L", "LA")
+                assert len(np.unique(np.asarray(opened))) > 20
 
 
 def strokes(marks: Sequence[Mark], scale: float = 1.0) -> Iterator[tuple[VectorPath, float]]:

@@ -77,6 +77,15 @@ def test_two_processes_make_what_one_makes_in_its_order(jobs: list[Job], in_two:
     assert [isinstance(each, Composed) for each in made] == [n % 7 != 3 for n in range(len(made))]
 
 
+def test_other_processes_finish_texts_and_draw_as_this_one_does(
+    jobs: list[Job], in_two: list[int]
+) -> None:
+    few = [job for job in jobs if job.size == SIZE][:6]
+    first = Composer(DEMO, finish=False, edition=1)
+    assert list(compose_each(first, few)) == [first.composed(job) for job in few]
+    assert in_two
+
+
 @pytest.mark.siege
 @pytest.mark.parametrize("reason", ["few pieces", "one core", "another thread"])
 def test_this_process_does_it_alone_where_others_do_not_pay(

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from labeler.catalog.model import Product
 from labeler.findings import Finding
+from labeler.layout.alike import below_aim
 from labeler.layout.compose import Composer, Job
 from labeler.marks import Glyphs, Piece
 from labeler.type.faces import typeface
@@ -281,7 +282,9 @@ def test_capitals_lower_than_aimed_at_are_told(
         f'aim="{aim}">Reedmace</text></front></piece>',
         "utf-8",
     )
-    composer = Composer(tmp_path)
-    composer.compose(Job(product, "mine", (200, 100)))
-    found = [(each.rule, each.found) for each in composer.findings]
-    assert found == ([("text-below-aim", "capitals 7.1 pt high")] if told else [])
+    job = Job(product, "mine", (200, 100))
+    found = [
+        (each.rule, each.place.piece, each.found)
+        for each in below_aim([(job, Composer(tmp_path).composed(job))])
+    ]
+    assert found == ([("text-below-aim", product.sku, "capitals 7.1 pt high")] if told else [])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ import pytest
 from PIL import Image
 
 from labeler.checker.judge import check_pdf
+from labeler.findings import Grade
 
 Sheet = Any
 Damage = Callable[[Sheet], None]
@@ -99,6 +101,27 @@ def test_shades_that_are_told_apart_and_greys_pass(
         file = sheet.save(tmp_path / "bar.pdf")
     report = check_pdf(file, good.folder, day=workshop.day)
     assert not RULES & {each.rule for each in report.findings}
+
+
+@pytest.mark.parametrize(
+    ("rule", "base", "damage"), [FAULTS[0][1:], FAULTS[4][1:]], ids=["color", "a bar"]
+)
+def test_what_the_first_edition_printed_so_is_noted(
+    rule: str, base: str, damage: Damage, bases: dict[str, Any], tmp_path: Path, sheet_of: Any,
+    workshop: Any,
+) -> None:  # fmt: skip
+    """A reprint is as the label hangs there: no other catalog and no option makes it otherwise."""
+    good = bases[base]
+    with pikepdf.open(good.pdf) as pdf:
+        sheet = sheet_of(pdf)
+        damage(sheet)
+        del sheet.claims["run"]["drawn"]
+        stream = pdf.attachments["run-sheet.json"].get_file().obj
+        stream.write(json.dumps(sheet.claims).encode())
+        file = sheet.save(tmp_path / "first.pdf")
+    report = check_pdf(file, good.folder, day=workshop.day)
+    told = {(each.grade, each.hint) for each in report.findings if each.rule == rule}
+    assert told == {(Grade.NOTE, "")}
 
 
 @pytest.mark.parametrize("ink", ["black", "grey"])
