@@ -106,7 +106,9 @@ def test_counts_and_a_layer_outlast_another_page(chromium: Any, tmp_path: Path) 
         page.wait_for_selector(f"#layer-{count}")
         for name, text in (("strands", "7"), ("shade", "smoke")):
             page.fill(f"[id='layers.{count}.{name}']", text)
-        page.click("nav >> text=Lots")
+        with page.expect_navigation():
+            page.click("nav >> text=Lots")
+        page.wait_for_load_state("networkidle")  # what was typed is sent while the page is left
         page.goto(href)
         page.click("text=Fill it in again")
         page.wait_for_selector(f"#layer-{count}")

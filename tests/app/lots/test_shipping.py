@@ -49,7 +49,7 @@ def test_a_parcel_of_lots_goes_out_with_its_slip(
 def test_a_parcel_abroad_has_a_number_to_say_and_its_country_in_words(
     labeler: Labeler, lot: Lot, tmp_path: Path
 ) -> None:
-    code, slip = lot("RM-38-40-SBR"), tmp_path / "slip.pdf"
+    code, slip = lot("RM-38-40-SBR", "--made", "2026-11-20"), tmp_path / "slip.pdf"
     for count in (2, 3):
         sent = ("ship", f"{code}={count}", "--to", "trois-etangs", "--on", "2026-11-29")
         said = labeler(*sent, "--slip", slip)
