@@ -273,7 +273,7 @@ def test_a_clock_set_back_opens_no_lot_until_a_day_is_said(
     said = labeler("lot", "assign", "RM-38-40-SBR", "--count", 9)
     assert (said.status, "[clock-behind]" in said.err) == (2, True)
     assert len(labeler("lot", "list", "--json").json["lots"]) == 1
-    day = ("--made", "2026-01-05")
+    day = ("--made", str(dt.datetime.now(dt.UTC).date() - dt.timedelta(days=300)))
     assert labeler("lot", "assign", "RM-38-40-SBR", "--count", 9, *day).status == 0
 
 

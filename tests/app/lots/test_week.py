@@ -7,6 +7,7 @@ And every command that there is, on the demo: none ends in a traceback.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -230,7 +231,7 @@ GIVEN: dict[str, tuple[tuple[object, ...], int]] = {
     "ship": (("{lot}=1", "--scrap"), 0),
     "stock": ((), 0),
     "tied": (("RM-38-40-SBR=5", "--out", "{at}/l.pdf", "--cards", "{at}/c.pdf"), 0),
-    "trace": (("2026",), 0),
+    "trace": ((f"{dt.datetime.now(dt.UTC):%Y}",), 0),
     "unprint": (("1", "--why", "jam"), 0),
 }
 """What each command is given on the demo, and how it ends."""
