@@ -83,10 +83,12 @@ def contents_units(book: BookContext, path: StructurePath) -> list[Unit]:
         units.append(line)
     for number, (title, anchor) in enumerate(book.headings):
         words = book.setter.words("book-caption", title, scale=1.08)
-        units.append(ContentsLine(book, words, anchor, toc, gap=6.5 if number else 16))
+        apart, above = (4.0, 10.0) if book.edition.small else (6.5, 16.0)
+        units.append(ContentsLine(book, words, anchor, toc, gap=apart if number else above))
     place = Place(block="how to find a price")
     words = book.setter.words("book-text", HOW_TO_FIND, place=place)
-    return [*units, Paragraph(words, (*path, Element("P", f"{path[-1].key}.how")), gap=16)]
+    gap = 9 if book.edition.small else 16
+    return [*units, Paragraph(words, (*path, Element("P", f"{path[-1].key}.how")), gap=gap)]
 
 
 HOW_TO_FIND = (
