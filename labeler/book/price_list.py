@@ -25,6 +25,7 @@ from labeler.book.tables import (
     HeadRow,
     SpanRow,
     TableColumn,
+    in_largest_type,
     keep_rows_company,
     statement_row,
 )
@@ -38,7 +39,7 @@ from labeler.book.typesetting import (
     Words,
 )
 from labeler.catalog.model import Product
-from labeler.findings import LabelerError, Place
+from labeler.findings import Place
 from labeler.geometry import Box
 from labeler.layout.facts import amount_text
 from labeler.marks import Claim, Element
@@ -60,17 +61,7 @@ def price_units(book: BookContext, path: StructurePath) -> list[Unit]:
     if edition.for_dealers and least is not None:
         said += f" Least order {amount_text(least, edition.currency)} at dealer prices."
     units: list[Unit] = [_words(book, path, "book-text", said, "said", 8)]
-    for scale in _SCALES:
-        table = _PriceTable(book, path, scale)
-        try:
-            rows = table.units()
-            table.table.measure(book.frame.measure)
-        except LabelerError:
-            if scale == _SCALES[-1]:
-                raise
-        else:
-            break
-    units += rows
+    units += in_largest_type(book, _SCALES, lambda scale: _PriceTable(book, path, scale))
     excise = " ".join(dict.fromkeys(filter(None, map(book.statements.excise, edition.products))))
     if excise:
         units.append(_words(book, path, "note", excise, "excise", 6))

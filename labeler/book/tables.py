@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import partial
-from typing import Literal
+from typing import Literal, Protocol
 
 from labeler.book.edition import (
     Edition,
@@ -270,13 +270,33 @@ def table_units(book: BookContext, entry: PatternEntry, path: StructurePath) -> 
     Raises:
         LabelerError: if the table is too wide even in the smallest.
     """
-    for scale in _SCALES:
-        maker = _TableMaker(book, entry, path, scale)
+    return in_largest_type(book, _SCALES, lambda scale: _TableMaker(book, entry, path, scale))
+
+
+class TableMaker(Protocol):
+    """Makes a table and its rows in one size of type."""
+
+    table: BookTable
+
+    def units(self) -> list[Unit]:
+        """Return the table's heads and rows."""
+
+
+def in_largest_type(
+    book: BookContext, scales: Sequence[float], maker_at: Callable[[float], TableMaker]
+) -> list[Unit]:
+    """Return a table's rows in the first of these sizes in which it is narrow enough.
+
+    Raises:
+        LabelerError: if the table is too wide even in the last.
+    """
+    for scale in scales:
+        maker = maker_at(scale)
         try:
             units = maker.units()
             maker.table.measure(book.frame.measure)
         except LabelerError:
-            if scale == _SCALES[-1]:
+            if scale == scales[-1]:
                 raise
         else:
             break
