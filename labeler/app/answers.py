@@ -38,7 +38,7 @@ NOT_KNOWN = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Address:
+class MakerAddress:
     """Who makes the jigs, and where."""
 
     name: str
@@ -107,7 +107,7 @@ class Bagging:
 class Answers:
     """What a maker answered; None for what was not."""
 
-    maker: Address | None = None
+    maker: MakerAddress | None = None
     sold: tuple[str, ...] | None = None
     """ISO 3166 codes of the places of sale."""
     heads: Alloy | None = None
@@ -158,7 +158,7 @@ def read_answers(given: Mapping[str, str]) -> Answers:
         try:
             maker = read.get("maker")
             read[name] = (
-                _read_sold(text, maker if isinstance(maker, Address) else None)
+                _read_sold(text, maker if isinstance(maker, MakerAddress) else None)
                 if name == "sold" else _READERS[name](text)
             )  # fmt: skip
         except ValueError as error:
@@ -259,7 +259,7 @@ _CANADIAN = re.compile(r"[A-Z]\d[A-Z] ?\d[A-Z]\d", re.IGNORECASE)
 """Source: Canada Post, Addressing Guidelines, postal code."""
 
 
-def _read_maker(text: str) -> Address:
+def _read_maker(text: str) -> MakerAddress:
     """Read ``Name, street, city, state ZIP, country``; street and country may be left out."""
     wanted = "name, street, city, state and ZIP, with commas between them, and the country at last"
     parts = [part.strip() for part in re.split(r"[,;]", text) if part.strip()]
@@ -282,7 +282,7 @@ def _read_maker(text: str) -> Address:
     name, street = ", ".join(parts[:begins]), ", ".join(parts[begins:])
     if _state(state).startswith(f"{country}-"):
         state = _state(state).partition("-")[2]
-    return Address(
+    return MakerAddress(
         name, city, postcode, country, street, state.upper() if len(state) == 2 else state
     )
 
@@ -329,7 +329,7 @@ def _words(text: str) -> list[str]:
     ]
 
 
-def _read_sold(text: str, maker: Address | None = None) -> tuple[str, ...]:
+def _read_sold(text: str, maker: MakerAddress | None = None) -> tuple[str, ...]:
     """Read places by name, abbreviation or code; the country of a state is among them.
 
     Args:
@@ -451,7 +451,7 @@ def _readings(word: str) -> list[str]:
     return found + ([code] if code == "EU" or rules.country(code) != code else [])
 
 
-def _meant(word: str, sure: Container[str], maker: Address | None) -> tuple[str, ...] | str:
+def _meant(word: str, sure: Container[str], maker: MakerAddress | None) -> tuple[str, ...] | str:
     """Return the place that a word stands for, or what is to be asked of it.
 
     Args:

@@ -182,13 +182,13 @@ def digest(form: bytes) -> str:
 
 def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Filled:
     """Return what was filled in, or typed."""
-    from labeler.book.order import Filled, Typed, count_faults, read_order
+    from labeler.book.order import Filled, TypedQuantity, count_faults, read_order
     from labeler.catalog.read import pieces, sku_by_name
 
     if request.file is not None:
         filled = read_order(request.file)
     else:
-        lines, faults = list[Typed](), list[Finding]()
+        lines, faults = list[TypedQuantity](), list[Finding]()
         single = {each.sku for each in catalog.products if each.pattern.pack == 1}
         for at, (text, packs) in enumerate(request.lines, 1):
             sku, place = text.strip().upper(), Place(key=f"line {at}")
@@ -199,7 +199,7 @@ def _filled(request: OrderRequest, catalog: Catalog, said: list[Finding]) -> Fil
                 faults += [replace(each, place=place) for each in error.findings]
             if isinstance(packs, str) and sku in single:  # of larger packs: pieces, or packs?
                 packs = pieces(packs) or packs
-            lines.append(Typed(sku, packs, place))
+            lines.append(TypedQuantity(sku, packs, place))
         if faults:
             raise LabelerError((*faults, *(each for line in lines for each in count_faults(line))))
         filled = Filled(dict(request.heads), lines)

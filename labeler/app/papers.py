@@ -22,8 +22,8 @@ from labeler.findings import Finding, Place, did_you_mean, read_each, refusal
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
-    Parcel,
     Slip,
+    SlipLine,
     batch_facts,
     slip_facts,
 )
@@ -362,7 +362,7 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
     for each in slip.moves:
         lot = find(ledger, each.lot)
         product = snapshot_of(ledger, lot)
-        parcels.append(Parcel(lot.code, product, each.count, lot.made.isoformat()))
+        parcels.append(SlipLine(lot.code, product, each.count, lot.made.isoformat()))
     maker = parcels[0].product.maker
     maker = maker.model_copy(update={"logo": logo_in(slip.folder, maker) or None})
     number = slip_number(slip.key)

@@ -14,7 +14,7 @@ from labeler.catalog.model import Product
 from labeler.catalog.read import examine
 from labeler.findings import LabelerError, listed, plural
 from labeler.layout.compose import BenchPaper
-from labeler.layout.facts import Called, Recall, Recalled, recall_facts
+from labeler.layout.facts import Recall, Recalled, RecallHolder, recall_facts
 from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.store import Ledger, last_change
 from labeler.ledger.trace import Story, Trace
@@ -33,7 +33,7 @@ _MOST_SAID = 330
 _MOST_SHOWN = 2
 """Of more lots than this, labels are shown beside the lots alone."""
 
-_Page = tuple[Sequence[Called], Sequence[Recalled]]
+_Page = tuple[Sequence[RecallHolder], Sequence[Recalled]]
 
 
 def print_recall_sheet(
@@ -110,7 +110,7 @@ def _recalled(
         story.labels,
         story.on_hand,
         story.void,
-        [Called(each.dealer, each.count) for each in story.dealers],
+        [RecallHolder(each.dealer, each.count) for each in story.dealers],
         tuple(filter(None, (story.packed, *story.went_in))),
         bool(story.held),
         story.other_names,
@@ -131,7 +131,7 @@ def _labels(ledger: Ledger, folder: Path, lots: Sequence[Lot]) -> Mapping[str, P
     return found
 
 
-def _to_call(folder: Path, found: Trace) -> list[Called]:
+def _to_call(folder: Path, found: Trace) -> list[RecallHolder]:
     """Return who has any of it, with how to reach them by today's catalog."""
     catalog, _ = examine(folder)
     known = catalog.file.dealers if catalog else {}
@@ -139,7 +139,7 @@ def _to_call(folder: Path, found: Trace) -> list[Called]:
     for each in found.dealers:
         dealer = find_named(known, each.dealer)
         reached = (dealer.phone or "", dealer.email or "") if dealer else ("", "")
-        called.append(Called(each.dealer, each.count, *reached))
+        called.append(RecallHolder(each.dealer, each.count, *reached))
     return called
 
 
@@ -159,7 +159,11 @@ def _why(lots: Sequence[Lot]) -> str:
 
 
 def _recall_pages(
-    lots: Sequence[Recalled], dealers: Sequence[Called], side_by_side: int, row: float, said: float
+    lots: Sequence[Recalled],
+    dealers: Sequence[RecallHolder],
+    side_by_side: int,
+    row: float,
+    said: float,
 ) -> list[_Page]:
     """Return what stands on each page: first all dealers, then as many lots as there is room for.
 

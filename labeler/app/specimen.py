@@ -279,7 +279,7 @@ class _SpecimenPages:
                   for piece, ink in part.pieces]  # fmt: skip
         together = [shot for shots in by_ink for shot in shots]
         rows = [together] if _wide(together) <= column.width else by_ink
-        yield from (_Row(row, path, gap=9) for row in rows)
+        yield from (_SpecimenRow(row, path, gap=9) for row in rows)
 
     def _shot(self, spec: LayoutSpec, piece: Piece, face: Face, ink: str) -> _Shot:
         words = f"{face.name}, {ink}" if len(piece.faces) > 1 else ink
@@ -302,7 +302,7 @@ def _wide(shots: Sequence[_Shot]) -> float:
 
 
 @dataclass(slots=True)
-class _Row(Unit):
+class _SpecimenRow(Unit):
     """Sides of pieces beside each other, at their true size."""
 
     shots: Sequence[_Shot]

@@ -73,7 +73,7 @@ def sku_of_field(name: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Typed:
+class TypedQuantity:
     """What somebody typed for a SKU, and where."""
 
     sku: str
@@ -87,7 +87,7 @@ class Filled:
     """A form as it came back: who orders, and what stands in each field that is not empty."""
 
     heads: dict[str, str] = field(default_factory=dict)
-    typed: list[Typed] = field(default_factory=list)
+    typed: list[TypedQuantity] = field(default_factory=list)
 
 
 def read_order(path: Path) -> Filled:
@@ -151,7 +151,9 @@ def _read_pdf(raw: bytes, place: Place) -> Filled:
         if name in HEADS:
             filled.heads[name] = value
         elif sku and value:
-            filled.typed.append(Typed(sku, value, Place(file=place.file, key=f"field of {sku}")))
+            filled.typed.append(
+                TypedQuantity(sku, value, Place(file=place.file, key=f"field of {sku}"))
+            )
     if not any(map(sku_of_field, fields)):
         raise _no_form(place, "it has no field for a quantity")
     return filled
@@ -242,7 +244,7 @@ def _filled_rows(rows: list[list[tuple[str, Any, bool]]], place: Place) -> Fille
             continue
         where, value, formula = packs
         spot = Place(file=place.file, cell=where)
-        filled.typed.append(Typed(str(sku[1]).strip() if sku else "", value, spot, formula))
+        filled.typed.append(TypedQuantity(str(sku[1]).strip() if sku else "", value, spot, formula))
     if columns is None:
         raise _no_form(place, f"no row holds both “{SKU_HEAD}” and “{PACKS_HEAD}”")
     return filled
@@ -369,7 +371,7 @@ _RETAIL = Tier(name="Retail", off=Fraction(0))
 """What a customer of one's own pays: the suggested retail price."""
 
 
-def _quantities(typed: Iterable[Typed], catalog: Catalog) -> dict[str, int]:
+def _quantities(typed: Iterable[TypedQuantity], catalog: Catalog) -> dict[str, int]:
     """Return the packs ordered of each SKU."""
     on_sale = [product.sku for product in catalog.products]
     known = set(on_sale)
@@ -404,13 +406,13 @@ def _quantities(typed: Iterable[Typed], catalog: Catalog) -> dict[str, int]:
     return quantities
 
 
-def count_faults(one: Typed) -> Iterator[Finding]:
+def count_faults(one: TypedQuantity) -> Iterator[Finding]:
     """Yield what is wrong with a quantity, if anything is."""
     if isinstance(count := _count(one), Finding):
         yield count
 
 
-def _count(one: Typed) -> int | Finding:
+def _count(one: TypedQuantity) -> int | Finding:
     """Return how many packs were typed, or what is wrong with it."""
     value = one.value
     if isinstance(value, float) and value.is_integer():

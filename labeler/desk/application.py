@@ -20,8 +20,8 @@ from starlette.types import ASGIApp
 
 from labeler.catalog.structure import CATALOG_NAME
 from labeler.desk.address import Address
-from labeler.desk.guard import Guard
-from labeler.desk.page import FORM_BYTES, Ask, Desk, Page, Place, Upload, stopped
+from labeler.desk.guard import AccessGuard
+from labeler.desk.page import FORM_BYTES, Ask, Desk, DeskPage, PageRoute, Upload, stopped
 from labeler.desk.pages import (
     drafts,
     figures,
@@ -35,10 +35,9 @@ from labeler.desk.pages import (
     work,
 )
 from labeler.files import shipped, system_refusal
-from labeler.findings import Finding, LabelerError, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, stop
 
-PAGES: tuple[Page, ...] = (
+PAGES: tuple[DeskPage, ...] = (
     tonight.PAGE,
     prints.PAGE,
     lots.PAGE,
@@ -62,7 +61,7 @@ def application(folder: Path, address: Address) -> tuple[ASGIApp, Desk]:
     """
     desk = Desk(folder, PAGES)
     routes: list[BaseRoute] = [
-        Route("/", _endpoint(desk, Place("/", _begin))),
+        Route("/", _endpoint(desk, PageRoute("/", _begin))),
         Mount("/static", StaticFiles(directory=Path(__file__).parent / "static")),
         Mount("/fonts", StaticFiles(directory=shipped("fonts"))),
         *_routes(desk, desk.pages),
@@ -75,7 +74,7 @@ def application(folder: Path, address: Address) -> tuple[ASGIApp, Desk]:
         },
     )
     app.router.redirect_slashes = False
-    return Guard(app, address), desk
+    return AccessGuard(app, address), desk
 
 
 def _begin(ask: Ask) -> Response:
@@ -85,7 +84,7 @@ def _begin(ask: Ask) -> Response:
     return ask.went_to(ask.desk.pages[0].path) if ask.desk.pages else ask.shown("frame.html.jinja")
 
 
-def _routes(desk: Desk, pages: Sequence[Page]) -> Iterator[Route]:
+def _routes(desk: Desk, pages: Sequence[DeskPage]) -> Iterator[Route]:
     for page in pages:
         for place in page.places:
             limit = Middleware(RequestBodyLimitMiddleware, max_body_size=place.most)
@@ -95,7 +94,7 @@ def _routes(desk: Desk, pages: Sequence[Page]) -> Iterator[Route]:
             )  # fmt: skip
 
 
-def _endpoint(desk: Desk, place: Place) -> Callable[[Request], Awaitable[Response]]:
+def _endpoint(desk: Desk, place: PageRoute) -> Callable[[Request], Awaitable[Response]]:
     """Return what answers at one place: it reads the form, and lets the page answer in a thread."""
 
     async def endpoint(request: Request) -> Response:
@@ -134,7 +133,7 @@ def _plain(text: str) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
-def _answered(desk: Desk, place: Place, ask: Ask) -> Response:
+def _answered(desk: Desk, place: PageRoute, ask: Ask) -> Response:
     with desk.readings.using():
         try:
             answer = place.answer(ask)
@@ -178,11 +177,11 @@ def _of_protocol(error: Exception) -> tuple[int, Finding]:
     status = error.status_code if isinstance(error, HTTPException) else 400
     words = {404: "the desk has no such page", 405: "the desk has no such page",
              413: "this is more than the desk takes at once"}  # fmt: skip
-    return status, stop("desk-page", Where(), words.get(status, "the desk can't read this form"))
+    return status, stop("desk-page", Place(), words.get(status, "the desk can't read this form"))
 
 
 def _of_ours(error: Exception) -> tuple[int, Finding]:
     return 500, stop(
-        "desk-fault", Where(), "the desk met a fault of its own, so this was not done",
+        "desk-fault", Place(), "the desk met a fault of its own, so this was not done",
         hint="What was done before stands. The window in which the desk was begun says more.",
     )  # fmt: skip

@@ -43,7 +43,7 @@ _HINTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class EntryField:
     """One field of an entry.
 
     Attributes:
@@ -76,7 +76,7 @@ class Field:
         return _LABELS.get(key, words[:1].upper() + words[1:])
 
 
-def fields_of(table: str, data: Mapping[str, Any]) -> list[Field]:
+def fields_of(table: str, data: Mapping[str, Any]) -> list[EntryField]:
     """Return the fields of an entry of a table of the catalog file.
 
     Args:
@@ -112,7 +112,7 @@ def heading(name: str, taken: Container[str]) -> str:
 
 def _fields(
     where: str, node: Mapping[str, Any], path: KeyPath, data: Mapping[str, Any]
-) -> Iterator[Field]:
+) -> Iterator[EntryField]:
     whole = catalog_schema()
     skipped = SKIPPED.get(where.partition(".")[0], ()) if not path else ()
     for key, about in node["properties"].items():
@@ -134,7 +134,7 @@ def _fields(
         usual = about.get("default")
         hint = _HINTS.get(key, str(about.get("description", "")).replace("colour", "color"))
         hint = "" if kind == "ink" else hint
-        yield Field(
+        yield EntryField(
             (*path, key), kind, hint, key in node.get("required", ()), offers, _text(kind, usual),
         )  # fmt: skip
 
@@ -163,7 +163,7 @@ def _text(kind: str, value: Any) -> str:
     return str(value)
 
 
-def filled(fields: Iterable[Field], entry: Any) -> dict[str, str]:
+def filled(fields: Iterable[EntryField], entry: Any) -> dict[str, str]:
     """Return the texts of an entry's fields, by their names."""
     texts: dict[str, str] = {}
     for field in fields:
@@ -174,7 +174,7 @@ def filled(fields: Iterable[Field], entry: Any) -> dict[str, str]:
     return texts
 
 
-def texts_of(fields: Iterable[Field], ask: Ask, data: Mapping[str, Any]) -> dict[str, str]:
+def texts_of(fields: Iterable[EntryField], ask: Ask, data: Mapping[str, Any]) -> dict[str, str]:
     """Return what was typed into an entry's fields, a color that was named as the file has it."""
     texts = {field.name: ask.text(field.name) for field in fields}
     return texts | {field.name: ink_of(texts[field.name], data.get("colours", {}))
@@ -182,7 +182,7 @@ def texts_of(fields: Iterable[Field], ask: Ask, data: Mapping[str, Any]) -> dict
 
 
 def values(
-    fields: Iterable[Field], typed: Mapping[str, str], before: Mapping[str, str]
+    fields: Iterable[EntryField], typed: Mapping[str, str], before: Mapping[str, str]
 ) -> dict[KeyPath, Any]:
     """Return what keys are to say, of those fields whose texts are others than before."""
     said: dict[KeyPath, Any] = {}

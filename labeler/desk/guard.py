@@ -41,7 +41,7 @@ _ODD = re.compile(r"[\x00-\x1f\x7f\\]|(^|/)\.\.?(/|$)")
 """What no path of ours holds, and what leads out of a folder."""
 
 
-class Guard:
+class AccessGuard:
     """Lets through what a page of the desk's own asks, in the browser that was let in."""
 
     def __init__(self, app: ASGIApp, address: Address) -> None:

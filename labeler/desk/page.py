@@ -44,7 +44,7 @@ class Desk:
     """
 
     folder: Path
-    pages: tuple[Page, ...] = ()
+    pages: tuple[DeskPage, ...] = ()
     closing: threading.Event = field(default_factory=threading.Event)
     readings: Readings = field(default_factory=Readings)
 
@@ -139,7 +139,7 @@ class Ask:
         """The addresses of forms that something was typed into and that were not sent."""
         return [self.at(form) for form in self.desk.drafts.forms()]
 
-    def under(self, page: Page) -> bool:
+    def under(self, page: DeskPage) -> bool:
         """Tell whether this is that page, or one within it."""
         path = self.request.url.path.removeprefix(self.request.scope["root_path"])
         return f"{path}/".startswith(f"{page.path}/")
@@ -181,7 +181,7 @@ Handler = Callable[[Ask], Response]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PageRoute:
     """One address of a page, and what answers there.
 
     Attributes:
@@ -202,14 +202,14 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class DeskPage:
     """A page of the desk: its word, under which every other leads to it, and its places.
 
     One without a word is reached from a page that needs it.
     """
 
     word: str
-    places: tuple[Place, ...]
+    places: tuple[PageRoute, ...]
 
     @property
     def path(self) -> str:

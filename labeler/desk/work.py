@@ -187,7 +187,7 @@ class Records:
 # ------------------------------------------------------------------------------- who has it done
 
 
-class Worker:
+class DeskWorker:
     """A process that waits for work, and what it has been given."""
 
     def __init__(self) -> None:
@@ -238,7 +238,7 @@ class Works:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._mine: set[str] = set()
-        self._spare: list[Worker] = []
+        self._spare: list[DeskWorker] = []
         self._turn = threading.Lock()
         self._pool = ThreadPoolExecutor(_AT_ONCE, "work")
         self._told: set[str] = set()
@@ -349,15 +349,15 @@ class Works:
             self._mine.discard(number)
             self.find(number)
 
-    def _lent(self) -> Worker:
+    def _lent(self) -> DeskWorker:
         with self._turn:
             while self._spare:
                 if (worker := self._spare.pop()).fit:
                     return worker
                 worker.dismiss()
-        return Worker()
+        return DeskWorker()
 
-    def _keep(self, worker: Worker | None) -> None:
+    def _keep(self, worker: DeskWorker | None) -> None:
         """Keep a process for the next piece of work, a new one where this is used up."""
         if worker is not None and not worker.fit:
             worker.dismiss()
@@ -365,7 +365,7 @@ class Works:
         with self._turn:
             room = not self._closed and not self._spare  # one that waits does; more hold memory
             if room:
-                self._spare.append(worker or Worker())
+                self._spare.append(worker or DeskWorker())
         if worker is not None and not room:
             worker.dismiss()
 

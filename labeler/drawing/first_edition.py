@@ -56,7 +56,7 @@ def edge_ink(ink: str, strength: float = 1.0) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Treatment:
+class FirstTreatment:
     """One way of drawing a strand: black parted by white, or white outlined in black."""
 
     solid: bool
@@ -75,19 +75,19 @@ class Treatment:
         return LADDER.index(self) / (len(LADDER) - 1)
 
 
-LADDER: tuple[Treatment, ...] = (
-    Treatment(solid=True),
-    Treatment(solid=True, strip=(0.1, 0.52)),
-    Treatment(solid=False, strip=(-1.0, 0.15)),
-    Treatment(solid=False, width=0.9, dash=(0.5, 1.0)),
-    Treatment(solid=False, strip=(-0.72, -0.28)),
-    Treatment(solid=False, width=0.16, dash=(4.5, 2.4)),
-    Treatment(solid=False, width=0.3, dash=(0.01, 3.2), dots=True),
-    Treatment(solid=False),
+LADDER: tuple[FirstTreatment, ...] = (
+    FirstTreatment(solid=True),
+    FirstTreatment(solid=True, strip=(0.1, 0.52)),
+    FirstTreatment(solid=False, strip=(-1.0, 0.15)),
+    FirstTreatment(solid=False, width=0.9, dash=(0.5, 1.0)),
+    FirstTreatment(solid=False, strip=(-0.72, -0.28)),
+    FirstTreatment(solid=False, width=0.16, dash=(4.5, 2.4)),
+    FirstTreatment(solid=False, width=0.3, dash=(0.01, 3.2), dots=True),
+    FirstTreatment(solid=False),
 )
 """From the darkest to the lightest."""
 
-Treatments = dict[str, Treatment]
+Treatments = dict[str, FirstTreatment]
 """The treatment of each ink; empty where colours are used."""
 
 
@@ -129,7 +129,7 @@ def _height(light: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Hand:
+class FirstHand:
     """What every part of a dressing is drawn with: a pen, treatments for inks, and chance."""
 
     pen: Pen
@@ -156,7 +156,7 @@ MOST_PLAIN_STRANDS = 44
 
 
 @dataclass(frozen=True, slots=True)
-class Strand:
+class FirstStrand:
     """One strand at its place."""
 
     layer: int
@@ -171,7 +171,7 @@ class Strand:
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class FirstFlow:
     """How a dressing behaves, in shares of its length and in degrees."""
 
     flare: float
@@ -192,8 +192,8 @@ class Flow:
     """How far locks of strands wander together."""
 
 
-FLOWS: dict[Dressing, Flow] = {
-    "skirt": Flow(
+FLOWS: dict[Dressing, FirstFlow] = {
+    "skirt": FirstFlow(
         flare=0.38,
         leave=74,
         arrive=(3, 24),
@@ -203,7 +203,7 @@ FLOWS: dict[Dressing, Flow] = {
         parting=52,
         sway=0.045,
     ),
-    "hair": Flow(
+    "hair": FirstFlow(
         flare=0.17,
         leave=34,
         arrive=(-5, 5),
@@ -213,7 +213,7 @@ FLOWS: dict[Dressing, Flow] = {
         parting=84,
         sway=0.012,
     ),
-    "feather": Flow(
+    "feather": FirstFlow(
         flare=0.09, leave=32, arrive=(0, 9), fall=0.07, ragged=0.12, seat=1.3, parting=80, sway=0.05
     ),
 }
@@ -229,7 +229,7 @@ _SEATS: dict[Seat, tuple[tuple[float, float], ...]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class FirstRoom:
     """The space that a skirt fills, in points: from the collar to the tips."""
 
     start: float
@@ -262,12 +262,12 @@ def arrange(
     layers: Sequence[LayerLook],
     counts: Sequence[int],
     dressing: Dressing,
-    room: Room,
+    room: FirstRoom,
     chance: Chance,
-) -> list[Strand]:
+) -> list[FirstStrand]:
     """Return every strand in drawing order: what lies behind first."""
-    fan = _Fan(FLOWS[dressing], room, chance)
-    found: list[Strand] = []
+    fan = _FirstFan(FLOWS[dressing], room, chance)
+    found: list[FirstStrand] = []
     for number, (layer, count) in enumerate(zip(layers, counts, strict=True)):
         outward = 1.0 - _INNERMOST * number / max(1, len(layers) - 1)
         found += fan.layer(number, layer.seat, count, outward)
@@ -287,21 +287,21 @@ _FEW = 6
 """Fewer fibres than this, as plumes are, are set by the eye and not by chance."""
 
 
-def _order(strand: Strand) -> tuple[int, int, float]:
+def _order(strand: FirstStrand) -> tuple[int, int, float]:
     """Far before near; on the far side the outer layers first, on the near side last."""
     side = ("far", "parted", "near").index(strand.depth)
     return side, strand.layer if side == 0 else -strand.layer, math.sin(strand.around)
 
 
-class _Fan:
+class _FirstFan:
     """Lays strands around one collar."""
 
-    def __init__(self, flow: Flow, room: Room, chance: Chance) -> None:
+    def __init__(self, flow: FirstFlow, room: FirstRoom, chance: Chance) -> None:
         self._flow, self._room, self._chance = flow, room, chance
         self._lean = chance.swell(1.0)
         self._stretch = chance.swell(1.0)
 
-    def layer(self, number: int, seat: Seat, count: int, outward: float) -> list[Strand]:
+    def layer(self, number: int, seat: Seat, count: int, outward: float) -> list[FirstStrand]:
         """Return one layer's strands, evenly around its seat, give or take a hand's uncertainty."""
         return [self._strand(number, seat, angle, outward) for angle in self._angles(seat, count)]
 
@@ -322,10 +322,10 @@ class _Fan:
             angles.append((angle + _EVEN * math.sin(2 * angle)) % math.tau)
         return angles
 
-    def _strand(self, number: int, seat: Seat, angle: float, outward: float) -> Strand:
+    def _strand(self, number: int, seat: Seat, angle: float, outward: float) -> FirstStrand:
         if seat == "tail":
             outward *= 0.42
-        return Strand(
+        return FirstStrand(
             layer=number,
             depth=_depth(angle, self._flow.parting),
             curve=self._curve(angle, outward, 1.07 if seat == "tail" else 1.0),
@@ -374,7 +374,7 @@ FAR = 0.24
 
 
 @dataclass(frozen=True, slots=True)
-class Body:
+class FirstBody:
     """A fibre's middle, and half its width along it."""
 
     curves: tuple[Cubic, ...]
@@ -382,7 +382,7 @@ class Body:
     round_tip: bool = False
 
 
-def end_of(body: Body) -> Body:
+def end_of(body: FirstBody) -> FirstBody:
     """Return the free end of a fibre that is dyed in two colours."""
     count = len(body.curves)
     if count > 1:
@@ -393,13 +393,13 @@ def end_of(body: Body) -> Body:
     return replace(body, curves=(part(body.curves[0], 1 - TIP, 1.0),), widths=(widths,))
 
 
-def wash_of(ink: str, strand: Strand) -> str:
+def wash_of(ink: str, strand: FirstStrand) -> str:
     """Return a fibre's wash: the recipe's ink, darker on the far side."""
     return engraving.shade(ink, FAR) if strand.depth == "far" else ink
 
 
 def draw_body(
-    body: Body, ink: str, strand: Strand, hand: Hand, edge: float = 1.0
+    body: FirstBody, ink: str, strand: FirstStrand, hand: FirstHand, edge: float = 1.0
 ) -> Iterator[VectorPath]:
     """Yield a fibre's body, the one path of it with both fill and stroke, and its grain.
 
@@ -415,7 +415,7 @@ def draw_body(
     )  # fmt: skip
 
 
-def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
+def _engraved_body(body: FirstBody, way: FirstTreatment, pen: Pen) -> Iterator[VectorPath]:
     """Yield a fibre in black and white, by its ink's treatment."""
     fill, other = (
         (engraving.BLACK, engraving.WHITE) if way.solid else (engraving.WHITE, engraving.BLACK)
@@ -428,14 +428,14 @@ def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]
     yield from _grain(body, way, other, pen)
 
 
-def parted(body: Body, pen: Pen) -> Body:
+def parted(body: FirstBody, pen: Pen) -> FirstBody:
     """Return a black body so much wider that the white line around it doesn't thin it."""
     by = pen.hair / 2
     wider = tuple((w[0] + by, w[1] + by, w[2] + by, w[3] + by) for w in body.widths)
     return replace(body, widths=wider)
 
 
-def _grain(body: Body, way: Treatment, ink: str, pen: Pen) -> Iterator[VectorPath]:
+def _grain(body: FirstBody, way: FirstTreatment, ink: str, pen: Pen) -> Iterator[VectorPath]:
     """Yield what a treatment draws within the outline."""
     if way.strip:
         yield VectorPath(band(body.curves, body.widths, way.strip), fill=ink)
@@ -454,7 +454,7 @@ _MOST_SPECKS = 900
 """Specks in one skirt; a fuller skirt has fewer on each strand."""
 
 
-def sprinkle(body: Body, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def sprinkle(body: FirstBody, layer: LayerLook, hand: FirstHand) -> Iterator[VectorPath]:
     """Yield a strand's flake as one path; a plain drawing is too small for any."""
     if layer.flake is None or not hand.pen.fine:
         return
@@ -479,7 +479,7 @@ def _speck(x: float, y: float, size: float) -> tuple[Step, ...]:
     )
 
 
-def _flake_ink(layer: LayerLook, flake: str, hand: Hand) -> str:
+def _flake_ink(layer: LayerLook, flake: str, hand: FirstHand) -> str:
     if not hand.treatments:
         return flake
     return engraving.WHITE if hand.treatments[layer.ink].solid else engraving.BLACK
@@ -496,7 +496,7 @@ _MOST_LEGS = 480
 """Curves spent on the waves of one skirt's cords; in a fuller skirt each has fewer."""
 
 
-def draw_silicone(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def draw_silicone(strand: FirstStrand, layer: LayerLook, hand: FirstHand) -> Iterator[VectorPath]:
     """Yield a flat ribbon, cut across at its tip and narrow where it turns its edge to the eye."""
     full = _SILICONE * (1.0 if hand.pen.fine else 1.5)
     wide = full * strand.facing
@@ -506,18 +506,18 @@ def draw_silicone(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[Vect
         wide * hand.chance.within(0.85, 1.2),
         wide * 0.95,
     )
-    yield from _dyed(Body((strand.curve,), (widths,)), strand, layer, hand)
+    yield from _dyed(FirstBody((strand.curve,), (widths,)), strand, layer, hand)
 
 
-def draw_rubber(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def draw_rubber(strand: FirstStrand, layer: LayerLook, hand: FirstHand) -> Iterator[VectorPath]:
     """Yield a round cord that keeps the waves of the sheet it was cut from."""
     half = _RUBBER * (1.0 if hand.pen.fine else 1.9)
     curves = _wavy(strand.curve, 0.024 if hand.pen.fine else 0.014, hand)
-    body = Body(curves, ((half,) * 4,) * len(curves), round_tip=True)
+    body = FirstBody(curves, ((half,) * 4,) * len(curves), round_tip=True)
     yield from _dyed(body, strand, layer, hand)
 
 
-def _wavy(base: Cubic, height: float, hand: Hand) -> tuple[Cubic, ...]:
+def _wavy(base: Cubic, height: float, hand: FirstHand) -> tuple[Cubic, ...]:
     """Return a strand's way with waves on it that grow toward the tip, to a share of its length."""
     long = math.hypot(base[3][0] - base[0][0], base[3][1] - base[0][1])
     phase, waves = hand.chance.within(0, math.tau), hand.chance.within(1.1, 1.7)
@@ -533,7 +533,9 @@ def _wavy(base: Cubic, height: float, hand: Hand) -> tuple[Cubic, ...]:
     return tuple(through(spots))
 
 
-def _dyed(body: Body, strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def _dyed(
+    body: FirstBody, strand: FirstStrand, layer: LayerLook, hand: FirstHand
+) -> Iterator[VectorPath]:
     """Yield a strand in its colour, its second colour at the tip, and its flake."""
     yield from draw_body(body, layer.ink, strand, hand)
     yield from _modelled(body, layer.ink, strand, hand)
@@ -545,7 +547,9 @@ def _dyed(body: Body, strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[
         yield from sprinkle(body, layer, hand)
 
 
-def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
+def _modelled(
+    body: FirstBody, ink: str, strand: FirstStrand, hand: FirstHand
+) -> Iterator[VectorPath]:
     """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
     if hand.treatments or not hand.pen.fine or strand.depth == "far":
         return
@@ -564,23 +568,25 @@ does."""
 _TINSEL = 0.5
 
 
-def draw_hair(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def draw_hair(strand: FirstStrand, layer: LayerLook, hand: FirstHand) -> Iterator[VectorPath]:
     """Yield one hair, thick from the skin and drawn out to nothing at its tip."""
     half = _HAIR * hand.pen.scale * hand.chance.within(0.8, 1.25) * (1.0 if hand.pen.fine else 2.2)
-    body = Body((strand.curve,), ((half * 0.8, half, half * 0.9, 0.0),))
+    body = FirstBody((strand.curve,), ((half * 0.8, half, half * 0.9, 0.0),))
     yield from _dyed_hair(body, layer.ink, strand, hand)
     if layer.tip:
         yield from _dyed_hair(end_of(body), layer.tip, strand, hand)
     yield from sprinkle(body, layer, hand)
 
 
-def _dyed_hair(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
+def _dyed_hair(
+    body: FirstBody, ink: str, strand: FirstStrand, hand: FirstHand
+) -> Iterator[VectorPath]:
     if hand.treatments:
         return _engraved_hair(body, hand.treatments[ink], hand.pen)
     return draw_body(body, ink, strand, hand, edge=0.6)
 
 
-def _engraved_hair(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
+def _engraved_hair(body: FirstBody, way: FirstTreatment, pen: Pen) -> Iterator[VectorPath]:
     """Yield a dark hair as black parted by white, a light one as white with a single line in it."""
     outer = parted(body, pen) if way.solid else body
     fill = engraving.BLACK if way.solid else engraving.WHITE
@@ -594,7 +600,7 @@ def _engraved_hair(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]
         )
 
 
-def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def draw_tinsel(strand: FirstStrand, layer: LayerLook, hand: FirstHand) -> Iterator[VectorPath]:
     """Yield one strip of tinsel: straight, with flashes where it catches the light."""
     half = _TINSEL * hand.pen.scale * (1.0 if hand.pen.fine else 2.0)
     start, first, second, end = strand.curve
@@ -604,14 +610,16 @@ def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[Vector
         (second[0], (second[1] * 2 + end[1]) / 3),
         end,
     )
-    body = Body((calm,), ((half,) * 4,))
+    body = FirstBody((calm,), ((half,) * 4,))
     yield from _flashing(body, layer.ink, strand, hand)
     if layer.tip:
         yield from _flashing(end_of(body), layer.tip, strand, hand)
     yield from sprinkle(body, layer, hand)
 
 
-def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
+def _flashing(
+    body: FirstBody, ink: str, strand: FirstStrand, hand: FirstHand
+) -> Iterator[VectorPath]:
     wash = wash_of(ink, strand)
     fill, edge, flash = wash, engraving.shade(wash, 0.55), engraving.tint(wash, 0.75)
     if hand.treatments:
@@ -638,7 +646,7 @@ _MOST_LOCKS = 480
 """Locks in one dressing."""
 
 
-def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
+def draw_plume(strand: FirstStrand, layer: LayerLook, hand: FirstHand) -> Iterator[VectorPath]:
     """Yield one plume: its soft body, locks of barbs from tip to root, threads over them."""
     quill = strand.curve
     if not hand.treatments:
@@ -650,10 +658,12 @@ def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorP
         yield from _barbs(locks[:dyed], layer.tip, strand, hand)
     else:
         yield from _barbs(locks, layer.ink, strand, hand)
-    yield from sprinkle(Body((quill,), ((2.0,) * 4,)), layer, hand)
+    yield from sprinkle(FirstBody((quill,), ((2.0,) * 4,)), layer, hand)
 
 
-def _barbs(locks: list[Cubic], ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
+def _barbs(
+    locks: list[Cubic], ink: str, strand: FirstStrand, hand: FirstHand
+) -> Iterator[VectorPath]:
     """Yield locks as one path, and lines over them."""
     pen = hand.pen
     steps: list[Step] = []
@@ -678,7 +688,7 @@ def _lock_inks(wash: str, ink: str) -> tuple[str, str, str]:
 
 
 def _engraved_plume(
-    steps: tuple[Step, ...], locks: list[Cubic], way: Treatment, pen: Pen
+    steps: tuple[Step, ...], locks: list[Cubic], way: FirstTreatment, pen: Pen
 ) -> Iterator[VectorPath]:
     """Yield dark locks as black with white threads, light ones as white with swelling lines."""
     if way.solid:
@@ -745,7 +755,7 @@ _LONG = 72 * PT_PER_MM
 _HEAD_AT_EASE = 15 * PT_PER_MM
 """The length of head for which the collar is sized."""
 
-_DRAWN_BY: dict[Kind, Callable[[Strand, LayerLook, Hand], Iterator[VectorPath]]] = {
+_DRAWN_BY: dict[Kind, Callable[[FirstStrand, LayerLook, FirstHand], Iterator[VectorPath]]] = {
     "silicone": draw_silicone,
     "living rubber": draw_rubber,
     "hair": draw_hair,
@@ -755,13 +765,13 @@ _DRAWN_BY: dict[Kind, Callable[[Strand, LayerLook, Hand], Iterator[VectorPath]]]
 
 
 @dataclass(frozen=True, slots=True)
-class JigPlaces:
+class FirstJigPlaces:
     """The places of a jig's parts, all in points."""
 
     head: HeadShape
     hook: Wire
     collar: Collar
-    room: Room
+    room: FirstRoom
 
     @property
     def scale(self) -> float:
@@ -769,7 +779,7 @@ class JigPlaces:
         return round((self.head.length + self.room.start + self.room.length) / _LONG, 3)
 
 
-def frame_of(subject: JigLook) -> JigPlaces:
+def frame_of(subject: JigLook) -> FirstJigPlaces:
     """Return where a jig's parts go: the head's rear at the origin, the shank along y = 0."""
     head = head_shape(subject.head.style, subject.head.ounces, first=True)
     hook = bend_hook(subject.hook, head.tie)
@@ -779,8 +789,8 @@ def frame_of(subject: JigLook) -> JigPlaces:
     if subject.length is not None:
         # A drawing needs tips behind the bend, and a head that is still large enough to be seen.
         tips = min(max(subject.length - head.length, hook.rear * 1.15), hook.rear * 2.6)
-    room = Room(start=collar.length, half=collar.half * 0.85, length=tips - collar.length)
-    return JigPlaces(head, hook, collar, room)
+    room = FirstRoom(start=collar.length, half=collar.half * 0.85, length=tips - collar.length)
+    return FirstJigPlaces(head, hook, collar, room)
 
 
 class FirstDrawing:
@@ -793,7 +803,7 @@ class FirstDrawing:
         self._chance = Chance(subject.seed)
         counts = shares(subject.layers, MOST_STRANDS if pen.fine else MOST_PLAIN_STRANDS)
         ways = treatments(subject.inks) if pen.black else {}
-        self._hand = Hand(pen, ways, self._chance, sum(counts))
+        self._hand = FirstHand(pen, ways, self._chance, sum(counts))
         self._strands = arrange(
             subject.layers, counts, subject.dressing, self._frame.room, self._chance
         )

@@ -319,7 +319,7 @@ def in_all(weight: Weight) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Parcel:
+class SlipLine:
     """One line of a packing slip: jigs of a lot."""
 
     lot: str
@@ -351,13 +351,13 @@ class Slip:
     dealer: str
     address: Sequence[str]
     back: bool
-    parcels: Sequence[Parcel]
+    parcels: Sequence[SlipLine]
     note: str = ""
     order: str = ""
     sender_country: str = ""
 
 
-def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> Mapping[str, Any]:
+def slip_facts(slip: Slip, parcels: Sequence[SlipLine], page: tuple[int, int]) -> Mapping[str, Any]:
     """Return the facts for one page of a slip.
 
     Args:
@@ -381,7 +381,7 @@ def slip_facts(slip: Slip, parcels: Sequence[Parcel], page: tuple[int, int]) -> 
     }
 
 
-def _parcel(each: Parcel) -> Mapping[str, Any]:
+def _parcel(each: SlipLine) -> Mapping[str, Any]:
     pack = each.product.pattern.pack
     return {
         "lot": each.lot,
@@ -401,7 +401,7 @@ def named_facts(product: Product) -> Mapping[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class Called:
+class RecallHolder:
     """Who has some of what is called back: how many, and how to reach them."""
 
     name: str
@@ -421,7 +421,7 @@ class Recalled:
     labels: int
     on_hand: int
     void: bool
-    dealers: Sequence[Called]
+    dealers: Sequence[RecallHolder]
     materials: Sequence[str]
     held: bool = False
     other_names: Sequence[str] = ()
@@ -450,7 +450,7 @@ class Recall:
     meanings: Sequence[str]
     told: str
     lots: Sequence[Recalled]
-    dealers: Sequence[Called]
+    dealers: Sequence[RecallHolder]
     tight: bool = False
     perhaps: tuple[int, int] = (0, 0)
     why: str = ""
@@ -459,7 +459,7 @@ class Recall:
 
 def recall_facts(
     recall: Recall,
-    dealers: Iterable[Called],
+    dealers: Iterable[RecallHolder],
     lots: Iterable[Recalled],
     page: tuple[int, int],
 ) -> Mapping[str, Any]:
@@ -507,7 +507,7 @@ def _recalled(each: Recalled) -> Mapping[str, Any]:
     }
 
 
-def _dealers(dealers: Iterable[Called]) -> list[Mapping[str, str]]:
+def _dealers(dealers: Iterable[RecallHolder]) -> list[Mapping[str, str]]:
     return [
         {**_fields(each, "name", "phone", "email"), "count": f"{each.count:,}"} for each in dealers
     ]

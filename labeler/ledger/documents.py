@@ -34,8 +34,8 @@ from labeler.ledger.stored import (
     TEXTS,
     WHOLE,
     YES_NO,
-    Called,
     Document,
+    RenamedField,
     Shape,
     StoredKind,
     as_object,
@@ -131,9 +131,9 @@ _PRODUCT = Shape(
     photo=SOME_TEXT, note=SOME_TEXT,
 )  # fmt: skip
 _PART = Shape(Part.model_construct, product=_PRODUCT, count=WHOLE)
-_PRODUCT.keys["second_language"] = Called("second_language", SOME_TEXT)
-_PRODUCT.keys["second_words"] = Called("second_words", mapped(TEXT))
-_PRODUCT.keys["parts"] = Called("parts", listed(_PART))  # a pack's parts are products too
+_PRODUCT.keys["second_language"] = RenamedField("second_language", SOME_TEXT)
+_PRODUCT.keys["second_words"] = RenamedField("second_words", mapped(TEXT))
+_PRODUCT.keys["parts"] = RenamedField("parts", listed(_PART))  # a pack's parts are products too
 
 
 def _product_2(first: Any) -> Document:

@@ -99,7 +99,7 @@ def mapped(inner: Codec | Shape[Any]) -> Codec:
 
 
 @dataclass(frozen=True, slots=True)
-class Called:
+class RenamedField:
     """A value whose field in the living record has another name than its key."""
 
     attribute: str
@@ -114,10 +114,12 @@ class Shape(Generic[Record]):
         keys: by key, how the value is stored; `Called` where the field has another name.
     """
 
-    def __init__(self, make: Callable[..., Record], **keys: Codec | Shape[Any] | Called) -> None:
+    def __init__(
+        self, make: Callable[..., Record], **keys: Codec | Shape[Any] | RenamedField
+    ) -> None:
         self.make = make
-        self.keys: dict[str, Called] = {
-            key: codec if isinstance(codec, Called) else Called(key, codec)
+        self.keys: dict[str, RenamedField] = {
+            key: codec if isinstance(codec, RenamedField) else RenamedField(key, codec)
             for key, codec in keys.items()
         }
 

@@ -8,22 +8,22 @@ from html import unescape
 from typing import Any
 
 from labeler.desk.application import PAGES
-from labeler.desk.page import Place
+from labeler.desk.page import PageRoute
 from tests.desk.conftest import HOME, ORIGIN, Browser
 
-PLACES: tuple[Place, ...] = tuple(place for page in PAGES for place in page.places)
-SHOWN: tuple[Place, ...] = tuple(place for place in PLACES if not place.post)
-SENT: tuple[Place, ...] = tuple(place for place in PLACES if place.post)
+PLACES: tuple[PageRoute, ...] = tuple(place for page in PAGES for place in page.places)
+SHOWN: tuple[PageRoute, ...] = tuple(place for place in PLACES if not place.post)
+SENT: tuple[PageRoute, ...] = tuple(place for place in PLACES if place.post)
 
 _PART = re.compile(r"\{(\w+)(?::\w+)?\}")
 
 
-def parts_of(place: Place) -> list[str]:
+def parts_of(place: PageRoute) -> list[str]:
     """Return the names of the parts of a place's path."""
     return _PART.findall(place.path)
 
 
-def address(place: Place, known: Mapping[str, str], other: str = "1") -> str:
+def address(place: PageRoute, known: Mapping[str, str], other: str = "1") -> str:
     """Return the address of a place.
 
     Args:

@@ -16,7 +16,7 @@ from starlette import testclient
 
 from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.desk.application import FIELDS
-from labeler.desk.page import Place
+from labeler.desk.page import PageRoute
 from tests.desk.conftest import ADDRESS, HOME, ORIGIN, Browser, starter_in
 from tests.desk.every import PLACES, SENT, SHOWN, Walk, address, parts_of
 
@@ -51,7 +51,7 @@ def known(small: tuple[Path, str]) -> dict[str, str]:
     return {"code": small[1], "sku": SKU, "/work number": "ab" * 8, "place": "0"}
 
 
-def sent(web: testclient.TestClient, place: Place, path: str, **headers: str) -> int:
+def sent(web: testclient.TestClient, place: PageRoute, path: str, **headers: str) -> int:
     """Send what the place takes; return the status of the answer, after which nothing was shown."""
     method = "POST" if place.post else "GET"
     answer = web.request(method, HOME + path, headers={"Origin": ORIGIN} | headers)
@@ -153,7 +153,7 @@ def test_no_way_out_of_the_folder_and_no_markup_in_any_part_or_field(
 
 
 def _held(
-    browser: Browser, place: Place, path: str, asked: dict[str, str], line: Path
+    browser: Browser, place: PageRoute, path: str, asked: dict[str, str], line: Path
 ) -> None:  # fmt: skip
     """Ask at a place, and see that nothing comes of it."""
     if place.post:

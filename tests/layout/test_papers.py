@@ -11,11 +11,11 @@ from labeler.catalog.model import Product, Tie
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import (
     BatchFacts,
-    Called,
-    Parcel,
     Recall,
     Recalled,
+    RecallHolder,
     Slip,
+    SlipLine,
     batch_facts,
     recall_facts,
     slip_facts,
@@ -64,7 +64,7 @@ def page(layout: str, size: tuple[float, float], facts: Mapping[str, Any], shown
 def test_a_dozen_lines_stand_on_a_slip_with_the_weight_as_the_label_states_it(
     wordy: Product, size: tuple[float, float]
 ) -> None:
-    parcels = [Parcel(f"2632900{n:02d}", wordy, 1_200, "2026-11-25") for n in range(12)]
+    parcels = [SlipLine(f"2632900{n:02d}", wordy, 1_200, "2026-11-25") for n in range(12)]
     lines = ("10 Millrace Road, second door past the old ferry landing", "Alder Ferry, WI 54899")
     slip = Slip(
         wordy.maker, "2026-0183", "2026-11-25", SHOPS[0], (*lines, "Canada"), False, parcels,
@@ -85,7 +85,9 @@ def test_a_recall_is_never_refused_for_a_long_name(
     wordy: Product, size: tuple[float, float], tight: bool
 ) -> None:
     dealers = [
-        Called(name, 1_200, "+1 218-555-0143 ext. 4", "the.counter@anchor-and-auger.example.com")
+        RecallHolder(
+            name, 1_200, "+1 218-555-0143 ext. 4", "the.counter@anchor-and-auger.example.com"
+        )
         for name in SHOPS
     ] * 2
     lots = [
@@ -119,7 +121,7 @@ def test_papers_of_a_jig_without_recipe_and_hook_size_tell_neither(product: Prod
     batch = said(face.marks)
     assert "No recipe in the catalog: tie by your own note" in batch
     slip = Slip(bare.maker, "E8D3B589", "2026-11-25", SHOPS[0], (), False, [
-        Parcel("263290013", bare, 24, "2026-11-25")])  # fmt: skip
+        SlipLine("263290013", bare, 24, "2026-11-25")])  # fmt: skip
     packed = page("packing-slip", LETTER, slip_facts(slip, slip.parcels, (1, 1)), bare)
     lot = Recalled("263290013", bare, "2026-11-25", 24, 0, 24, False, [], [])
     recall = Recall(bare.maker, "HK-1", ["hook"], "now", [lot], [])

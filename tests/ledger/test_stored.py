@@ -36,7 +36,7 @@ from labeler.drawing.subject import look_of
 from labeler.findings import LabelerError, Place
 from labeler.layout.drawn import drawn_print, drawn_text
 from labeler.ledger import documents, stored, weigh
-from labeler.ledger.stored import Called, Shape, StoredKind
+from labeler.ledger.stored import RenamedField, Shape, StoredKind
 
 VECTORS = Path(__file__).parent / "vectors"
 DRAWN: dict[str, str] = json.loads(lzma.decompress((VECTORS / "drawn-0002.json.xz").read_bytes()))
@@ -535,7 +535,7 @@ def test_a_field_that_takes_another_name_is_stored_as_before() -> None:
     (layer,) = (shape for shape, record in shapes() if record is model.Layer)
     renamed: Shape[Any] = Shape(
         SimpleNamespace,
-        **{key: Called(f"new_{was.attribute}", was.codec) for key, was in layer.keys.items()},
+        **{key: RenamedField(f"new_{was.attribute}", was.codec) for key, was in layer.keys.items()},
     )
     record = renamed.read(keep)
     assert (record.new_shade, record.new_strands) == (keep["shade"], keep["strands"])

@@ -57,7 +57,7 @@ from labeler.findings import Finding, Grade, Place, as_written, listed, note, re
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ColumnReading:
     """A column of the sheet that has something in it, for who puts right what it is read as."""
 
     key: str
@@ -108,7 +108,7 @@ class Proposal:
     (as the maker writes them), ``weight``, and of ``hook``, ``price`` (amount and currency),
     ``gtin``, ``photo``, ``note``, ``retired``, ``pack``, ``on_hand``, ``wholesale`` those that are
     not blank."""
-    columns: list[Column] = field(default_factory=list)
+    columns: list[ColumnReading] = field(default_factory=list)
     """Every column that holds something."""
     renamed: list[Renamed] = field(default_factory=list)
     """Names that may be old ones'; each is among ``asked`` as well."""
@@ -463,7 +463,7 @@ class _Guess:
             message = f"this column is read as the {called(name)}, as you chose"
             self._say("taken", "column-read", place, message)
 
-    def columns(self, how: Mapping[str, Any]) -> Iterator[Column]:
+    def columns(self, how: Mapping[str, Any]) -> Iterator[ColumnReading]:
         """Yield every column that holds something, as ``how``, a ``[spreadsheet]``, reads it."""
         read = {plain(text): name for text, name in how["headings"].items()}
         kind = self.across.get("cells", "")
@@ -479,7 +479,7 @@ class _Guess:
             if across and self.across["field"] == "weight":
                 stands_for = str(read_weight(self.head[place], None)[0])
             if texts:
-                yield Column(
+                yield ColumnReading(
                     key, spot(self._place(place)), tuple(texts), name, across, stands_for
                 )  # fmt: skip
 

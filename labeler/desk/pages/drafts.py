@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from starlette.responses import JSONResponse, Response
 
-from labeler.desk.page import Ask, Page, Place
+from labeler.desk.page import Ask, DeskPage, PageRoute
 
 
 def _form(ask: Ask) -> tuple[str, dict[str, list[str]]]:
@@ -37,11 +37,11 @@ def _drop(ask: Ask) -> Response:
     return Response(status_code=204)
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "",
     (
-        Place("/draft", _keep, post=True),
-        Place("/draft/find", _find, post=True),
-        Place("/draft/drop", _drop, post=True),
+        PageRoute("/draft", _keep, post=True),
+        PageRoute("/draft/find", _find, post=True),
+        PageRoute("/draft/drop", _drop, post=True),
     ),
 )

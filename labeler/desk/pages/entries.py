@@ -13,7 +13,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine, readable
 from labeler.catalog.structure import read_source
 from labeler.desk.entry import (
-    Field,
+    EntryField,
     faults_of,
     fields_of,
     filled,
@@ -22,10 +22,9 @@ from labeler.desk.entry import (
     texts_of,
     values,
 )
-from labeler.desk.page import Ask, Faults, Place
+from labeler.desk.page import Ask, Faults, PageRoute
 from labeler.desk.pages.figures import pictured
-from labeler.findings import LabelerError, refusal
-from labeler.findings import Place as Where
+from labeler.findings import LabelerError, Place, refusal
 from labeler.tomlfile import KeyPath, TomlFile, key_text
 from labeler.units import Weight
 
@@ -44,7 +43,7 @@ ONE = {"materials": "material", "heads": "head", "hooks": "hook", "guards": "wee
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class EntryForm:
     """An entry as a form has it.
 
     Attributes:
@@ -60,7 +59,7 @@ class Form:
     table: str
     key: str
     source: TomlFile
-    fields: tuple[Field, ...]
+    fields: tuple[EntryField, ...]
     texts: Mapping[str, str]
     weights: tuple[tuple[str, str, str], ...] | None = None
     also: str = ""
@@ -140,7 +139,7 @@ def _said(value: Any) -> str:
     return ", ".join(value) if isinstance(value, list) else str(value or "")
 
 
-def _form(ask: Ask, table: str, key: str, typed: bool = False) -> Form:
+def _form(ask: Ask, table: str, key: str, typed: bool = False) -> EntryForm:
     """Return an entry as the file has it, or as it was typed.
 
     Raises:
@@ -148,19 +147,19 @@ def _form(ask: Ask, table: str, key: str, typed: bool = False) -> Form:
     """
     source = read_source(ask.folder)
     if table not in (*TABLES, "patterns"):
-        raise refusal("entry-unknown", Where(), "the catalog has no such table")
+        raise refusal("entry-unknown", Place(), "the catalog has no such table")
     known = source.data.get(table, {})
     by_sheet = table == "patterns" and key and key not in known
     if by_sheet:
         catalog, _ = examine(ask.folder)
         known = catalog.file.patterns if catalog else {}
     if key and (not is_named(table) or key not in known):
-        raise refusal("entry-unknown", Where(), f"the catalog has no such {ONE.get(table, table)}")
+        raise refusal("entry-unknown", Place(), f"the catalog has no such {ONE.get(table, table)}")
     fields = [each for each in fields_of(table, source.data) if not by_sheet or each.name != "name"]
     if table == "patterns" and not key:
         hint = "Begins its SKUs: capitals and digits, such as RV."
-        fields.insert(0, Field(("code",), "line", hint, needed=True))
-    form = Form(table, key, source, tuple(fields), {})
+        fields.insert(0, EntryField(("code",), "line", hint, needed=True))
+    form = EntryForm(table, key, source, tuple(fields), {})
     form = replace(form, texts=form.before, weights=_weights_of(form))
     if not typed:
         return form
@@ -177,7 +176,7 @@ def _form(ask: Ask, table: str, key: str, typed: bool = False) -> Form:
 _MOST_WEIGHTS = 60
 
 
-def _weights_of(form: Form) -> tuple[tuple[str, str, str], ...] | None:
+def _weights_of(form: EntryForm) -> tuple[tuple[str, str, str], ...] | None:
     entry = form.entry
     if form.table != "patterns" or (form.key and "weights" not in entry):
         return None
@@ -234,7 +233,7 @@ def _whole(said: Mapping[KeyPath, Any]) -> dict[str, Any]:
     return entry
 
 
-def _beside(form: Form) -> dict[str, str]:
+def _beside(form: EntryForm) -> dict[str, str]:
     """Return the fields of a pattern's table of weights, by the keys that they say."""
     found: dict[str, str] = {}
     for at, (weight, _, _) in enumerate(row for row in form.weights or () if any(row)):
@@ -244,11 +243,11 @@ def _beside(form: Form) -> dict[str, str]:
     return found | {"weights": "w.0.weight", "colours": "also", f"colours[{_last(form)}]": "also"}
 
 
-def _last(form: Form) -> int:
+def _last(form: EntryForm) -> int:
     return len(form.entry.get("colours", ()))
 
 
-def _shown(ask: Ask, form: Form, faults: Faults, both: bool = False) -> Response:
+def _shown(ask: Ask, form: EntryForm, faults: Faults, both: bool = False) -> Response:
     now = form.before
     rows = [(each.label, now[each.name], form.texts[each.name]) for each in form.fields
             if now[each.name].split() != form.texts[each.name].split()] if both else []  # fmt: skip
@@ -278,7 +277,7 @@ def _padded(rows: Sequence[tuple[str, str, str]], others: Sequence[Any]) -> list
     return [*rows, *[("", "", "")] * (len(others) - len(rows))]
 
 
-def _other_colours(form: Form) -> list[tuple[str, str]]:
+def _other_colours(form: EntryForm) -> list[tuple[str, str]]:
     own = form.entry.get("colours", ())
     return [
         (key, str(each.get("name") or key))
@@ -320,7 +319,7 @@ def products(ask: Ask) -> Response:
     key, had = ask.text("of"), set(ask.text("had").split())
     catalog, _ = readable(ask.folder)
     if key not in catalog.file.patterns:
-        raise refusal("entry-unknown", Where(), "the catalog has no such pattern")
+        raise refusal("entry-unknown", Place(), "the catalog has no such pattern")
     rows = {
         one.sku: {"retired": "" if ask.text(f"in.{one.sku}") else "yes"}
         for one in _jigs(catalog, key)
@@ -350,9 +349,9 @@ def parts(ask: Ask) -> Response:
 
 
 PLACES = (
-    Place("/line/pattern", pattern),
-    Place("/line/entry", page),
-    Place("/line/entry", save, post=True),
-    Place("/line/products", products, post=True),
-    Place("/line/parts", parts),
+    PageRoute("/line/pattern", pattern),
+    PageRoute("/line/entry", page),
+    PageRoute("/line/entry", save, post=True),
+    PageRoute("/line/products", products, post=True),
+    PageRoute("/line/parts", parts),
 )

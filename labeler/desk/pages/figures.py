@@ -8,7 +8,7 @@ from labeler.app.lots import story_of
 from labeler.catalog.model import Catalog, Colour, Product
 from labeler.catalog.read import choose, readable
 from labeler.catalog.structure import PHOTOS
-from labeler.desk.page import Ask, Page, Place
+from labeler.desk.page import Ask, DeskPage, PageRoute
 from labeler.desk.pages.recipe import dressed
 from labeler.drawing.jig import draw_jig
 from labeler.press.svg import svg
@@ -59,4 +59,6 @@ def _drawn(product: Product) -> Response:
 
 _KEEP = {"Cache-Control": "private, max-age=3600"}  # an address names the catalog's state
 
-PAGE = Page("", (Place("/figure/lot/{code}", _of_lot), Place("/figure/{sku}", _of_product)))
+PAGE = DeskPage(
+    "", (PageRoute("/figure/lot/{code}", _of_lot), PageRoute("/figure/{sku}", _of_product))
+)

@@ -13,7 +13,7 @@ from labeler.app.line import earlier_versions, put_back
 from labeler.app.workstation import clocks, ledger_location
 from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
-from labeler.desk.page import Ask, Page, Place
+from labeler.desk.page import Ask, DeskPage, PageRoute
 from labeler.desk.pages import entries, photos, prices, recipe
 from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.tonight import Plate, plates
@@ -151,12 +151,12 @@ def _back(ask: Ask) -> Response:
     return ask.went_to("/line", done="back")
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "Line",
     (
-        Place("/line", _line),
-        Place("/line/versions", _versions),
-        Place("/line/versions", _back, post=True),
+        PageRoute("/line", _line),
+        PageRoute("/line/versions", _versions),
+        PageRoute("/line/versions", _back, post=True),
         *recipe.PLACES,
         *entries.PLACES,
         *prices.PLACES,

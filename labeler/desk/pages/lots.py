@@ -28,11 +28,10 @@ from labeler.app.opening import Before, counts_waiting, open_before
 from labeler.app.reprint import unprint
 from labeler.app.workstation import ledger_location
 from labeler.catalog.read import examine, readable
-from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
 from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.tonight import counts_in, no_day
-from labeler.findings import Finding, LabelerError, refusal, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.lots import a_line, known_kinds
 from labeler.ledger.weigh import split_weights
 
@@ -129,7 +128,7 @@ def _keep_count(ask: Ask) -> Response:
         day = None
         faults.append(no_day(typed["counted"], "counted"))
     if not counts and not faults:
-        faults.append(stop("tied-unread", Where(), "nothing is counted yet",
+        faults.append(stop("tied-unread", Place(), "nothing is counted yet",
                            expected="a number at what is here"))  # fmt: skip
     fields |= {f"{_COUNTED}{sku}": f"n-{sku}" for sku, _ in counts}
     fields |= {sku: f"n-{sku}" for sku, _ in counts} | {"lot-day": "counted", "counted": "counted"}
@@ -255,7 +254,7 @@ def _take_back(ask: Ask) -> Response:
     known = {str(each.run) for each in story_of(ask.folder, code).runs}
     try:
         if run not in known:
-            raise refusal("unknown-run", Where(key="run"), "nothing of this lot is on record as "
+            raise refusal("unknown-run", Place(key="run"), "nothing of this lot is on record as "
                           "this run", found=run[:20], expected=", ".join(known))  # fmt: skip
         done = unprint(ask.folder, int(run), ask.text("why"))
     except LabelerError as error:
@@ -302,21 +301,21 @@ def _recall(ask: Ask) -> Response:
     )
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "Lots",
     (
-        Place("/lots", _on_hand),
-        Place("/lots/count", _count),
-        Place("/lots/count/keep", _keep_count, post=True),
-        Place("/lots/trace", _trace),
-        Place("/lots/recall", _recall, post=True),
-        Place("/lots/{code}", _lot),
-        Place("/lots/{code}/weigh", _weigh, post=True),
-        Place("/lots/{code}/hold", _because(hold_lot, "hold", "held"), post=True),
-        Place("/lots/{code}/release", _because(release_lot, "release", "released"), post=True),
-        Place("/lots/{code}/void", _because(void_lot, "void", "void"), post=True),
-        Place("/lots/{code}/add", _add, post=True),
-        Place("/lots/{code}/unprint", _take_back, post=True),
-        Place("/lots/{code}/card", _card, post=True),
+        PageRoute("/lots", _on_hand),
+        PageRoute("/lots/count", _count),
+        PageRoute("/lots/count/keep", _keep_count, post=True),
+        PageRoute("/lots/trace", _trace),
+        PageRoute("/lots/recall", _recall, post=True),
+        PageRoute("/lots/{code}", _lot),
+        PageRoute("/lots/{code}/weigh", _weigh, post=True),
+        PageRoute("/lots/{code}/hold", _because(hold_lot, "hold", "held"), post=True),
+        PageRoute("/lots/{code}/release", _because(release_lot, "release", "released"), post=True),
+        PageRoute("/lots/{code}/void", _because(void_lot, "void", "void"), post=True),
+        PageRoute("/lots/{code}/add", _add, post=True),
+        PageRoute("/lots/{code}/unprint", _take_back, post=True),
+        PageRoute("/lots/{code}/card", _card, post=True),
     ),
 )

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from labeler.app.markets import by_place, market_named, market_report
 from labeler.catalog.read import readable
-from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
 from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.shop_jobs import day_asked
 from labeler.disclosures.market_rules import shipped
@@ -60,7 +60,7 @@ def _markets(ask: Ask) -> Response:
 
 
 @dataclass(frozen=True, slots=True)
-class Typed:
+class MarketsForm:
     """What is asked, as it stands in the form: places that are ticked, the rest as typed."""
 
     place: tuple[str, ...]
@@ -83,11 +83,11 @@ def _parted(text: str) -> list[str]:
     return [each.strip() for each in re.split("[,;\n]", text) if each.strip()]
 
 
-def _typed(fields: Iterable[tuple[str, str]]) -> Typed:
+def _typed(fields: Iterable[tuple[str, str]]) -> MarketsForm:
     known = list(fields)
     one = {name: value.strip() for name, value in known}
     ticked = tuple(value.strip() for name, value in known if name == "place")
-    return Typed(ticked, one.get("other", ""), one.get("skus", ""), one.get("on", ""))
+    return MarketsForm(ticked, one.get("other", ""), one.get("skus", ""), one.get("on", ""))
 
 
 def _sheet(ask: Ask) -> Response:
@@ -114,6 +114,6 @@ def linked(seen: str) -> Iterator[tuple[str, str, str]]:
             yield "", "", part.strip()
 
 
-PAGE = Page(
-    "Markets", (Place("/markets", _markets), Place("/markets/sheet", _sheet, post=True))
+PAGE = DeskPage(
+    "Markets", (PageRoute("/markets", _markets), PageRoute("/markets/sheet", _sheet, post=True))
 )  # fmt: skip

@@ -12,11 +12,10 @@ from labeler.app.photos import keep_photos, photos_away, pictures_in, put_photo_
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.catalog.structure import PHOTOS
-from labeler.desk.page import Ask, Faults, Place
+from labeler.desk.page import Ask, Faults, PageRoute
 from labeler.desk.pages.take_in import MOST_AT_ONCE, named_by, number_of
 from labeler.drawing.jig_photos import jig_photo, prepare_jig
-from labeler.findings import Finding, LabelerError, refusal, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 
 _LARGEST = 160_000_000
 """Bytes of one form: some photos as a telephone takes them."""
@@ -86,7 +85,7 @@ def drop(ask: Ask) -> Response:
     if not 0 < len(photos) <= MOST_AT_ONCE:
         found = f"{len(photos)} photos" if photos else "none"
         return _shown(ask, Faults([stop(
-            "drop-many" if photos else "drop-none", Where(key="photos"),
+            "drop-many" if photos else "drop-none", Place(key="photos"),
             "these are too many at once" if photos else "nothing was chosen", found=found,
             expected=f"one to {MOST_AT_ONCE}",
         )], {"photos": "photos"}))  # fmt: skip
@@ -156,7 +155,7 @@ def stage(ask: Ask) -> Response:
     """Keep how a photo is shown: as proposed, whole, or the part between four percentages."""
     name = named_by(_names(ask), ask.text("photo"))
     if not name:
-        raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
+        raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
     at = ("photos", name)
     shows = ask.text("shows")
     box = {side: _percent(ask.text(side)) for side in _SIDES} if shows == "part" else None
@@ -181,7 +180,7 @@ def staged(ask: Ask) -> Response:
     """Show a photo small, as it is printed."""
     name = named_by(_names(ask), ask.part("number"))
     if not name:
-        raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
+        raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
     image, _ = prepare_jig(jig_photo(ask.folder, name), _THUMB_PT, _THUMB_PT)
     kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
     return Response(image.data, media_type=kind, headers={"Cache-Control": "no-store"})
@@ -196,12 +195,12 @@ def _saved(ask: Ask, keys: Mapping[Any, Any], rows: Mapping[str, Mapping[str, st
 
 
 PLACES = (
-    Place("/line/photos", show),
-    Place("/line/photos", drop, post=True, most=_LARGEST, files=MOST_AT_ONCE),
-    Place("/line/photos/tell", tell, post=True),
-    Place("/line/photos/untell", untell, post=True),
-    Place("/line/photos/away", away, post=True),
-    Place("/line/photos/back", back, post=True),
-    Place("/line/photos/stage", stage, post=True),
-    Place("/line/photos/shown/{number}", staged),
+    PageRoute("/line/photos", show),
+    PageRoute("/line/photos", drop, post=True, most=_LARGEST, files=MOST_AT_ONCE),
+    PageRoute("/line/photos/tell", tell, post=True),
+    PageRoute("/line/photos/untell", untell, post=True),
+    PageRoute("/line/photos/away", away, post=True),
+    PageRoute("/line/photos/back", back, post=True),
+    PageRoute("/line/photos/stage", stage, post=True),
+    PageRoute("/line/photos/shown/{number}", staged),
 )

@@ -13,9 +13,8 @@ from labeler.app.line import earlier_versions
 from labeler.app.prices import PricePlan, PriceRequest, list_prices, plan_prices, write_prices
 from labeler.catalog.model import Product
 from labeler.catalog.prices import cell_list
-from labeler.desk.page import Ask, Faults, Place
-from labeler.findings import LabelerError, a_few, refusal, stop
-from labeler.findings import Place as Where
+from labeler.desk.page import Ask, Faults, PageRoute
+from labeler.findings import LabelerError, Place, a_few, refusal, stop
 from labeler.layout.facts import bare_amount
 
 FIELDS = ("change", "of", "skus", "step", "ending", "first", "last")
@@ -40,7 +39,7 @@ def _request(ask: Ask, asked: Mapping[str, str]) -> PriceRequest:
             days[name] = dt.date.fromisoformat(asked[name]) if asked[name] else None
         except ValueError:
             raise refusal(
-                "day-unread", Where(key=name), "this is no day", found=asked[name],
+                "day-unread", Place(key=name), "this is no day", found=asked[name],
                 expected="such as 2027-03-01",
             ) from None  # fmt: skip
     named = [one.strip() for one in asked["skus"].split(",") if one.strip()]
@@ -69,7 +68,7 @@ def write(ask: Ask) -> Response:
         plan = plan_prices(_request(ask, asked))
         if plan.code != ask.text("shown"):
             return _shown(ask, asked, plan, Faults([stop(
-                "price-file-changed", Where(), "prices were changed since these were shown",
+                "price-file-changed", Place(), "prices were changed since these were shown",
                 hint="Look at them once more: this is what would be written now.",
             )]))  # fmt: skip
         if plan.twice and not ask.text("again"):
@@ -131,7 +130,7 @@ def _rows(plan: PricePlan) -> Iterator[dict[str, Any]]:
 
 
 PLACES = (
-    Place("/line/prices", show),
-    Place("/line/prices", write, post=True),
-    Place("/line/prices/cells", cells),
+    PageRoute("/line/prices", show),
+    PageRoute("/line/prices", write, post=True),
+    PageRoute("/line/prices/cells", cells),
 )

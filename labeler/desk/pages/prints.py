@@ -22,14 +22,13 @@ from labeler.catalog.read import named_count, readable
 from labeler.checker.proof import picture
 from labeler.desk import spool
 from labeler.desk.outcome import is_count
-from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
 from labeler.desk.pages.figures import pictured
 from labeler.desk.pages.print_jobs import ink_on, request_of, seen_file, use_of
 from labeler.desk.pages.tonight import counts_in, odd_count, plates
 from labeler.desk.work import Work
 from labeler.files import kept, read_file
-from labeler.findings import Finding, LabelerError, plural, refusal, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, plural, refusal, stop
 from labeler.layout.index import THING
 from labeler.ledger.runs import OpenSheet, PastRun
 from labeler.marks import InkMode
@@ -127,12 +126,12 @@ def _choose(ask: Ask) -> Response:
         [f"{name}={count}" for name, count in counts_in(typed, faults, fields, kind)]
         for kind in ("n-", "l-")
     )
-    faults = [replace(one, place=Where(key=fields[one.place.key][2:])) for one in faults]
+    faults = [replace(one, place=Place(key=fields[one.place.key][2:])) for one in faults]
     fields = {name[2:]: name for name in fields.values()}
     for word in filter(None, map(str.strip, typed.get("words", "").splitlines())):
         (lots if word.partition("=")[0].strip().isdigit() else skus).append(word)
     if not skus and not lots and not faults:
-        faults.append(stop("nothing-chosen", Where(), "nothing is chosen yet",
+        faults.append(stop("nothing-chosen", Place(), "nothing is chosen yet",
                            expected="a number at what is to be printed"))  # fmt: skip
     asked = {"use": typed.get("use", ""), "skus": skus, "lots": lots}
     if not faults:
@@ -147,7 +146,7 @@ def _choose(ask: Ask) -> Response:
     if len(on.headers["location"]) <= _ADDRESS:
         return on
     much = stop(
-        "chosen-too-much", Where(), "these are more counts than one print can be asked for",
+        "chosen-too-much", Place(), "these are more counts than one print can be asked for",
         found=f"{len(skus) + len(lots):,}", expected="words that mean many, such as RM-* = 6",
     )  # fmt: skip
     return _choosing(ask, Faults([much]), typed)
@@ -167,7 +166,7 @@ def _goods(folder: Path, asked: Mapping[str, Any]) -> Goods:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing:
+class ClickableSheet:
     """A sheet to be clicked on. Lengths in points, from the top left corner.
 
     Attributes:
@@ -287,18 +286,18 @@ def _chosen(
 
 def _drawing(
     piece: ShownPiece | None, sheet: Sheet | None, begun: Mapping[str, OpenSheet]
-) -> Drawing | None:
+) -> ClickableSheet | None:
     if piece is None or sheet is None:
         return None
     grid = sheet.grid or cut_grid(sheet, *largest([piece.piece]))
     return None if grid is None else _drawn_sheet(sheet, grid, begun)
 
 
-def _drawn_sheet(sheet: Sheet, grid: SheetGrid, begun: Mapping[str, OpenSheet]) -> Drawing:
+def _drawn_sheet(sheet: Sheet, grid: SheetGrid, begun: Mapping[str, OpenSheet]) -> ClickableSheet:
     open_one = begun.get(sheet.name)
     if open_one is None or open_one.cells != grid.count:
-        return Drawing(sheet, grid)
-    return Drawing(sheet, grid, frozenset(open_one.used), open_one.next_free)
+        return ClickableSheet(sheet, grid)
+    return ClickableSheet(sheet, grid, frozenset(open_one.used), open_one.next_free)
 
 
 def _what_of(labels: Sequence[Labels], use: str) -> str:
@@ -314,7 +313,7 @@ def _piece(ask: Ask) -> Response:
     one = next((each for each in _pieces(ask, asked, labels) if each.spec.name == asked["layout"]),
                None)  # fmt: skip
     if one is None:
-        raise refusal("piece-unknown", Where(), "this layout does not hold the product")
+        raise refusal("piece-unknown", Place(), "this layout does not hold the product")
     return _drawn(lambda: one.pdf(ask.folder), 2 if ask.query("side") == "1" else 1, "small")
 
 
@@ -323,7 +322,7 @@ def _drawn(pdf: Callable[[], bytes], page: int, how: str) -> Response:
         with _pdfium:
             drawn = picture(pdf(), page, _DOTS.get(how, _DOTS[""]))
     except ValueError as error:
-        raise refusal("page-unknown", Where(), "there is no such page") from error
+        raise refusal("page-unknown", Place(), "there is no such page") from error
     keep = {"Cache-Control": "private, max-age=3600"}  # its address names what is drawn
     return Response(drawn, media_type="image/png", headers=keep)
 
@@ -363,7 +362,7 @@ def _odd_cells(
     elif asked["begun"] == "on" and asked["start"] == "1":  # which would mean a new sheet
         sheet = begun_sheets(ask.folder).get(asked["sheet"])
         if sheet is not None and 1 in sheet.used:
-            yield stop("cell-used", Where(), f"this cell of the sheet {sheet.stock} that was begun "
+            yield stop("cell-used", Place(), f"this cell of the sheet {sheet.stock} that was begun "
                        "is used", found="1", expected=str(sheet.next_free))  # fmt: skip
 
 
@@ -435,7 +434,7 @@ def _past(ask: Ask, asked: Mapping[str, Any]) -> PastRun:
         for each in printed_before(ask.folder, run=int(run))[0]:
             if what and what in (each.lot, each.sku):
                 return each
-    raise refusal("work-unknown", Where(), "nothing of this is on record")
+    raise refusal("work-unknown", Place(), "nothing of this is on record")
 
 
 def _look_again(ask: Ask) -> Response:
@@ -465,7 +464,7 @@ def _look_again(ask: Ask) -> Response:
 def _found(ask: Ask) -> Work:
     work = ask.desk.works.find(ask.part("number"))
     if work is None or not work.facts.get("seen"):
-        raise refusal("work-unknown", Where(), "nothing of this is on record")
+        raise refusal("work-unknown", Place(), "nothing of this is on record")
     return work
 
 
@@ -532,7 +531,7 @@ def _page(ask: Ask) -> Response:
     work, page = _found(ask), ask.part("page")
     file = seen_file(ask.folder, str(work.facts["seen"]))
     if not is_count(page) or not file.is_file():
-        raise refusal("page-unknown", Where(), "there is no such page")
+        raise refusal("page-unknown", Place(), "there is no such page")
     return _drawn(lambda: read_file(file, _MOST_BYTES), int(page), ask.query("as"))
 
 
@@ -540,12 +539,12 @@ def _make(ask: Ask) -> Response:
     """Print what was looked at."""
     work, why = _found(ask), ask.text("why")
     if work.facts["stops"] and not why:
-        gone = stop("why-missing", Where(), "what stops it is overruled only with a reason",
+        gone = stop("why-missing", Place(), "what stops it is overruled only with a reason",
                     expected="a reason, which is kept with the print")  # fmt: skip
         return _showing(ask, Faults([gone], {"why-missing": "why"}))
     looked_at = work.asked.get("catalog")  # none where a label is to come out as it was
     if looked_at and looked_at != readable(ask.folder)[0].fingerprint:
-        gone = stop("changed-since-look", Where(), "your catalog was changed since you looked",
+        gone = stop("changed-since-look", Place(), "your catalog was changed since you looked",
                     hint="Go back to “Change something” and look at the pages again.")  # fmt: skip
         return _showing(ask, Faults([gone]))
     asked = {**work.asked, "why": why if work.facts["stops"] else "", "once": ask.text("once"),
@@ -557,7 +556,7 @@ def _send(ask: Ask) -> Response:
     """Send a finished PDF to one of the system's printers."""
     work, to = _found(ask), ask.text("to")
     if _taken_back(ask, work):
-        gone = stop("run-gone", Where(), "it was taken back: its cells are free for others",
+        gone = stop("run-gone", Place(), "it was taken back: its cells are free for others",
                     hint="Print it again: it gets cells of its own.")  # fmt: skip
         return _showing(ask, Faults([gone]))
     facts, back = work.facts, f"/print/seen/{work.id}"
@@ -582,21 +581,21 @@ def _take_back(ask: Ask) -> Response:
     return ask.went_to(f"/print/seen/{work.id}", done=word)
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "Print",
     (
-        Place("/print", _what),
-        Place("/print/choose", _choose, post=True),
-        Place("/print/sheet", _sheet),
-        Place("/print/piece", _piece),
-        Place("/print/look", _look, post=True),
-        Place("/print/again", _before),
-        Place("/print/again/{run}", _same),
-        Place("/print/again/{run}/look", _look_again, post=True),
-        Place("/print/seen/{number}", _seen),
-        Place("/print/seen/{number}/page/{page}", _page),
-        Place("/print/seen/{number}/make", _make, post=True),
-        Place("/print/seen/{number}/send", _send, post=True),
-        Place("/print/seen/{number}/back", _take_back, post=True),
+        PageRoute("/print", _what),
+        PageRoute("/print/choose", _choose, post=True),
+        PageRoute("/print/sheet", _sheet),
+        PageRoute("/print/piece", _piece),
+        PageRoute("/print/look", _look, post=True),
+        PageRoute("/print/again", _before),
+        PageRoute("/print/again/{run}", _same),
+        PageRoute("/print/again/{run}/look", _look_again, post=True),
+        PageRoute("/print/seen/{number}", _seen),
+        PageRoute("/print/seen/{number}/page/{page}", _page),
+        PageRoute("/print/seen/{number}/make", _make, post=True),
+        PageRoute("/print/seen/{number}/send", _send, post=True),
+        PageRoute("/print/seen/{number}/back", _take_back, post=True),
     ),
 )

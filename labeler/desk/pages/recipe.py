@@ -12,12 +12,20 @@ from labeler.app.line import LineEdit, digest, save_line, stated
 from labeler.catalog.model import Catalog, Colour, Product
 from labeler.catalog.read import examine
 from labeler.catalog.structure import read_source
-from labeler.desk.entry import Field, fields_of, filled, heading, ink_of, texts_of, value_of, values
+from labeler.desk.entry import (
+    EntryField,
+    fields_of,
+    filled,
+    heading,
+    ink_of,
+    texts_of,
+    value_of,
+    values,
+)
 from labeler.desk.entry import faults_of as beside
-from labeler.desk.page import Ask, Faults, Place, expected
+from labeler.desk.page import Ask, Faults, PageRoute, expected
 from labeler.drawing.jig import describe, draw_jig
-from labeler.findings import Finding, LabelerError, refusal
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, refusal
 from labeler.press.svg import svg
 from labeler.tomlfile import KeyPath, TomlFile, validate
 from labeler.type.finish import finished_html
@@ -55,7 +63,7 @@ class Recipe:
     key: str
     pattern: str
     source: TomlFile
-    fields: tuple[Field, ...]
+    fields: tuple[EntryField, ...]
     texts: Mapping[str, str]
     layers: tuple[Mapping[str, str], ...]
 
@@ -144,13 +152,15 @@ def _recipe(ask: Ask, key: str, pattern: str, typed: bool = False) -> Recipe:
     if key and not isinstance(entry, dict):
         catalog, _ = examine(ask.folder)
         if catalog is None or key not in catalog.file.colours:
-            raise refusal("entry-unknown", Where(), "the catalog has no such color")
+            raise refusal("entry-unknown", Place(), "the catalog has no such color")
     fields = tuple(
         field for field in fields_of("colours", source.data)
         if field.name != "name" or not key or (entry and "name" in entry)
     )  # fmt: skip
     if not key:
-        code = Field(("code",), "line", "Ends its SKUs: capitals and digits, such as SBR.", True)
+        code = EntryField(
+            ("code",), "line", "Ends its SKUs: capitals and digits, such as SBR.", True
+        )
         fields = (*fields[:1], code, *fields[1:])
     if typed:
         texts = texts_of(fields, ask, source.data)
@@ -206,7 +216,7 @@ def jig_of(catalog: Catalog, key: str, on: str, pattern: str = "") -> Product:
     fitting = fitting or [one for one in jigs if colour and one.colour.code == colour.code]
     fitting = fitting or [one for one in jigs if of and one.pattern.code == of.code] or jigs
     if not fitting:
-        raise refusal("entry-unknown", Where(), "there is no jig to show this color on")
+        raise refusal("entry-unknown", Place(), "there is no jig to show this color on")
     return fitting[len(fitting) // 2]
 
 
@@ -227,7 +237,7 @@ def _in_words_of(product: Product) -> str:
     return f"{product.pattern.name}, {product.weight}: {describe(product)}"
 
 
-class Drawing:
+class PageDrawing:
     """A drawing of ours within a page: what `press.svg` made, and nothing that was typed as is."""
 
     def __init__(self, text: str) -> None:
@@ -238,7 +248,7 @@ class Drawing:
         return self._text
 
 
-def _drawing(ask: Ask, recipe: Recipe, on: str) -> tuple[Drawing | None, str]:
+def _drawing(ask: Ask, recipe: Recipe, on: str) -> tuple[PageDrawing | None, str]:
     """Return the jig as the form has it, and the recipe in words; None while it can't be drawn."""
     catalog, _ = examine(ask.folder)
     colour, _ = recipe.colour()
@@ -248,7 +258,7 @@ def _drawing(ask: Ask, recipe: Recipe, on: str) -> tuple[Drawing | None, str]:
         product = dressed(catalog, jig_of(catalog, recipe.key, on, recipe.pattern), colour)
     except LabelerError:
         return None, ""
-    return Drawing(drawn(product)), _in_words_of(product)
+    return PageDrawing(drawn(product)), _in_words_of(product)
 
 
 def figure(ask: Ask) -> Response:
@@ -257,7 +267,7 @@ def figure(ask: Ask) -> Response:
     colour = catalog.file.colours.get(ask.query("of")) if catalog else None
     if catalog is None or colour is None:
         raise LabelerError(found) if catalog is None else refusal(
-            "entry-unknown", Where(), "the catalog has no such color")  # fmt: skip
+            "entry-unknown", Place(), "the catalog has no such color")  # fmt: skip
     product = dressed(catalog, jig_of(catalog, ask.query("of"), ""), colour)
     keep = {"Cache-Control": "private, max-age=3600"}  # its address names the catalog's state
     return Response(drawn(product), media_type="image/svg+xml", headers=keep)
@@ -390,10 +400,10 @@ def _in_words(layer: Mapping[str, str]) -> str:
 
 
 PLACES = (
-    Place("/line/color", page),
-    Place("/line/color/figure", figure),
-    Place("/line/color", save, post=True),
-    Place("/line/color/show", show, post=True),
-    Place("/line/color/draw", draw, post=True),
-    Place("/line/color/take", take, post=True),
+    PageRoute("/line/color", page),
+    PageRoute("/line/color/figure", figure),
+    PageRoute("/line/color", save, post=True),
+    PageRoute("/line/color/show", show, post=True),
+    PageRoute("/line/color/draw", draw, post=True),
+    PageRoute("/line/color/take", take, post=True),
 )

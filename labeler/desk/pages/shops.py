@@ -31,10 +31,9 @@ from labeler.book.order import HEADS, TO_MAKER, OrderLine, order_in
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import by_words, named_count, nearest_products, readable, split_count
 from labeler.desk.outcome import is_count
-from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
 from labeler.desk.pages.figures import pictured
-from labeler.findings import Finding, LabelerError, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.layout.facts import amount_text
 from labeler.ledger.lots import fold
 from labeler.ledger.orders import KeptOrder
@@ -158,7 +157,7 @@ def _read(ask: Ask) -> Response:
     (upload,) = ask.uploads.get("form", ()) or (None,)
     if upload is not None and upload.data:
         try:
-            filled = order_in(upload.data, Where(file=upload.name[:80]))
+            filled = order_in(upload.data, Place(file=upload.name[:80]))
         except LabelerError as error:
             return _shown(ask, Faults(error.findings, {x.rule: "form" for x in error.findings}))
         rows = [(each.sku, "" if each.value is None else str(each.value)) for each in filled.typed]
@@ -414,11 +413,11 @@ def _ship(ask: Ask) -> Response:
     if ask.text("look"):
         return _order_shown(ask, (), asked)
     if not (lots or asked["ahead"]):
-        nothing = stop("move-count", Where(key="lots"), "nothing is moved", found="no jig",
+        nothing = stop("move-count", Place(key="lots"), "nothing is moved", found="no jig",
                        expected="how many of one of the lots")  # fmt: skip
         return _order_shown(ask, (nothing,), asked)
     if lots and asked["ahead"] and dict(lots) != _ready_lots(ask, number):
-        both = stop("order-ahead-or-lots", Where(), "all that is here is to go, and the "
+        both = stop("order-ahead-or-lots", Place(), "all that is here is to go, and the "
                     "jigs of its lots were filled in besides", expected="one or the other: untick "
                     "that all goes, or leave every lot empty")  # fmt: skip
         return _order_shown(ask, (both,), asked)
@@ -585,30 +584,30 @@ def _book(ask: Ask) -> Response:
     )  # fmt: skip
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "Shops",
     (
-        Place("/shops", _shops),
-        Place("/shops/orders", _orders),
-        Place("/shops/orders/read", _read, post=True, most=_FORM_BYTES, files=1),
-        Place("/shops/orders/read", _begin_again),
-        Place("/shops/orders/keep", _look, post=True, settles=("/shops/orders/read",)),
-        Place("/shops/orders/keep", _begin_again),
-        Place("/shops/orders/pull", _of_order("pull-list", "Pull list"), post=True),
-        Place("/shops/orders/cards", _of_order("cards-to-tie", "Bench cards"), post=True),
-        Place("/shops/orders/{number}", _order),
-        Place("/shops/orders/{number}/correct", _correct),
-        Place("/shops/orders/{number}/cancel", _cancel, post=True),
-        Place("/shops/orders/{number}/ship", _ship, post=True),
-        Place("/shops/orders/{number}/ship", _to_order),
-        Place("/shops/orders/{number}/papers", _again, post=True),
-        Place("/shops/parcels", _parcels),
-        Place("/shops/parcel", _parcel),
-        Place("/shops/parcel/back", _take_back, post=True),
-        Place("/shops/send", _send),
-        Place("/shops/send/it", _send_it, post=True),
-        Place("/shops/shop", _shop),
-        Place("/shops/book", _book, post=True),
-        Place("/shops/lost", _lost, post=True),
+        PageRoute("/shops", _shops),
+        PageRoute("/shops/orders", _orders),
+        PageRoute("/shops/orders/read", _read, post=True, most=_FORM_BYTES, files=1),
+        PageRoute("/shops/orders/read", _begin_again),
+        PageRoute("/shops/orders/keep", _look, post=True, settles=("/shops/orders/read",)),
+        PageRoute("/shops/orders/keep", _begin_again),
+        PageRoute("/shops/orders/pull", _of_order("pull-list", "Pull list"), post=True),
+        PageRoute("/shops/orders/cards", _of_order("cards-to-tie", "Bench cards"), post=True),
+        PageRoute("/shops/orders/{number}", _order),
+        PageRoute("/shops/orders/{number}/correct", _correct),
+        PageRoute("/shops/orders/{number}/cancel", _cancel, post=True),
+        PageRoute("/shops/orders/{number}/ship", _ship, post=True),
+        PageRoute("/shops/orders/{number}/ship", _to_order),
+        PageRoute("/shops/orders/{number}/papers", _again, post=True),
+        PageRoute("/shops/parcels", _parcels),
+        PageRoute("/shops/parcel", _parcel),
+        PageRoute("/shops/parcel/back", _take_back, post=True),
+        PageRoute("/shops/send", _send),
+        PageRoute("/shops/send/it", _send_it, post=True),
+        PageRoute("/shops/shop", _shop),
+        PageRoute("/shops/book", _book, post=True),
+        PageRoute("/shops/lost", _lost, post=True),
     ),
 )

@@ -41,11 +41,10 @@ from labeler.catalog.structure import (
     read_source,
 )
 from labeler.desk.address import room_in
-from labeler.desk.page import Ask, Faults, Page, Place, Upload
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute, Upload
 from labeler.drawing.photos import prepare
 from labeler.files import kept
-from labeler.findings import Finding, LabelerError, refusal, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.tomlfile import TomlFile
 
 FIELDS = {
@@ -243,14 +242,14 @@ def _drop(ask: Ask) -> Response:
     photos = [one for one in ask.uploads.get("photos", ()) if one.name]
     faults = list[Finding]()
     if len(sheets) > 1:
-        faults.append(stop("drop-many", Where(), "this is more than one spreadsheet",
+        faults.append(stop("drop-many", Place(), "this is more than one spreadsheet",
                            hint="Drop the one that has your jigs."))  # fmt: skip
     if len(photos) > MOST_AT_ONCE:
-        faults.append(stop("drop-many", Where(), "these are too many at once",
+        faults.append(stop("drop-many", Place(), "these are too many at once",
                            found=f"{len(photos)} photos", expected=f"at most {MOST_AT_ONCE}",
                            hint="Drop some of them now and the rest after."))  # fmt: skip
     if not sheets and not photos:
-        faults.append(stop("drop-none", Where(), "nothing was chosen"))
+        faults.append(stop("drop-none", Place(), "nothing was chosen"))
     if faults:
         return _shown(ask, faults, {}, at="photos" if len(photos) > MOST_AT_ONCE else "sheet")
     word = file = ""
@@ -273,7 +272,7 @@ def _stage(ask: Ask, upload: Upload) -> str:
     """Keep a new version of the spreadsheet until she agrees; return what was done."""
     before = _standing(ask)
     if before is None:
-        raise refusal("folder-taken", Where(), "this line stands in catalog.toml, and was taken in "
+        raise refusal("folder-taken", Place(), "this line stands in catalog.toml, and was taken in "
                       "from no spreadsheet", hint="A line from a spreadsheet has a folder of its "
                       "own. Prices, notes and GTINs go into products.csv.")  # fmt: skip
     now = _sheet_of(ask, before)
@@ -293,7 +292,7 @@ def _thumb(ask: Ask) -> Response:
     photos, _ = sighted(ask.folder, ())
     name = named_by((one.name for one in photos), ask.part("number"))
     if not name:
-        raise refusal("work-file-gone", Where(), "there is no such photo in the folder any more")
+        raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
     image, _ = prepare(ask.folder / PHOTOS / name, _THUMB_PT, _THUMB_PT)
     kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
     return Response(image.data, media_type=kind, headers={"Cache-Control": "private, max-age=600"})
@@ -342,7 +341,7 @@ def _make(ask: Ask) -> Response:
     if not name:
         hint = "See which is read now, and send it again."
         gone = "this spreadsheet is gone from the folder"
-        faults.append(stop("work-file-gone", Where(key="file"), gone, hint=hint))
+        faults.append(stop("work-file-gone", Place(key="file"), gone, hint=hint))
     if faults:
         return _shown(ask, faults, typed)
     own = Own(ask.folder / name, at_home=True, columns=_columns(typed),
@@ -362,7 +361,7 @@ def _brought_in(
     try:
         _, read = _foretold(ask, own, Answers(heads=answers.heads))
         if not read.rows and done == "made":
-            raise refusal("row-incomplete", Where(file=own.sheet.name), "no row says yet which jig "
+            raise refusal("row-incomplete", Place(file=own.sheet.name), "no row says yet which jig "
                           "it is of: its name, color and weight")  # fmt: skip
         shows = _chosen_photos(ask, typed, read)
         if len(read.rows) > _LONG:
@@ -452,7 +451,7 @@ def _again(ask: Ask) -> Response:
     if looked_at and looked_at != _version(staged):
         gone = "the version that you looked at waits here no more"
         hint = "See what is new in what is here now."
-        faults.append(stop("changed-since-look", Where(), gone, hint=hint))
+        faults.append(stop("changed-since-look", Place(), gone, hint=hint))
     if faults:
         return _shown(ask, faults, typed)
     own = _own(ask, before, staged if looked_at else None)
@@ -496,7 +495,7 @@ def _log(ask: Ask) -> Response:
     if not logs and ledger_location(ask.folder).begun:
         if ask.text("counted"):  # pressed twice: the first opened them
             return ask.went_to("/take-in", done="opened")
-        return _shown(ask, [stop("drop-none", Where(), "nothing was chosen")], {}, at="log")
+        return _shown(ask, [stop("drop-none", Place(), "nothing was chosen")], {}, at="log")
     try:
         with TemporaryDirectory() as aside:
             log = Path(aside) / safe_name(logs[0].name) if logs else None
@@ -544,16 +543,16 @@ def _photos(ask: Ask) -> Response:
     return ask.went_to("/take-in", done="photos")
 
 
-PAGE = Page("Take-in", (
-    Place("/take-in", _show),
-    Place("/take-in/photo/{number}", _thumb),
-    Place("/take-in/drop", _drop, post=True, most=_DROP, files=200),
-    Place("/take-in/read", _read, post=True),
-    Place("/take-in/make", _make, post=True),
-    Place("/take-in/again", _again, post=True),
-    Place("/take-in/leave", _leave, post=True),
-    Place("/take-in/settle", _settle, post=True),
-    Place("/take-in/photos", _photos, post=True),
-    Place("/take-in/log", _log, post=True, most=LARGEST_BYTES, files=1),
-    Place("/take-in/start", _start, post=True),
+PAGE = DeskPage("Take-in", (
+    PageRoute("/take-in", _show),
+    PageRoute("/take-in/photo/{number}", _thumb),
+    PageRoute("/take-in/drop", _drop, post=True, most=_DROP, files=200),
+    PageRoute("/take-in/read", _read, post=True),
+    PageRoute("/take-in/make", _make, post=True),
+    PageRoute("/take-in/again", _again, post=True),
+    PageRoute("/take-in/leave", _leave, post=True),
+    PageRoute("/take-in/settle", _settle, post=True),
+    PageRoute("/take-in/photos", _photos, post=True),
+    PageRoute("/take-in/log", _log, post=True, most=LARGEST_BYTES, files=1),
+    PageRoute("/take-in/start", _start, post=True),
 ))  # fmt: skip

@@ -21,12 +21,11 @@ from labeler.catalog.model import Product
 from labeler.catalog.read import named_count, readable
 from labeler.desk.jobs import tied_request
 from labeler.desk.outcome import is_count
-from labeler.desk.page import Ask, Faults, Page, Place
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
 from labeler.desk.pages.figures import pictured
 from labeler.desk.work import OUT
 from labeler.files import kept, looked_at
-from labeler.findings import Finding, LabelerError, refusal, stop
-from labeler.findings import Place as Where
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.lots import SupplierLot, supplier_lots
 from labeler.press.printers import read_printers
 
@@ -237,7 +236,7 @@ def _asked(typed: Mapping[str, str]) -> dict[str, Any]:
     asked["start"] = read(_start, asked["start"], "next")
     asked["made"] = read(_day, asked["made"], "")
     if not counts and not faults:
-        faults.append(stop("tied-unread", Where(), "nothing is counted yet",
+        faults.append(stop("tied-unread", Place(), "nothing is counted yet",
                            expected="a number at what was tied"))  # fmt: skip
     if faults:
         raise LabelerError(faults)
@@ -276,7 +275,7 @@ def _lots_of_kind(kind: str, lots: str) -> tuple[SupplierLot, ...]:
         return supplier_lots([f"{kind}={lots}"])
     except LabelerError as error:
         raise LabelerError(
-            replace(each, place=Where(key=kind)) for each in error.findings
+            replace(each, place=Place(key=kind)) for each in error.findings
         ) from None
 
 
@@ -288,7 +287,7 @@ def _spare(text: str) -> int:
 
 def _start(text: str) -> str:
     if not is_count(text) and text.lower() != "next":
-        raise refusal("start-unread", Where(key="start"), "this is no cell", found=repr(text[:40]),
+        raise refusal("start-unread", Place(key="start"), "this is no cell", found=repr(text[:40]),
                       expected="a number such as 7, or next")  # fmt: skip
     return text
 
@@ -307,12 +306,12 @@ def no_day(text: str, key: str) -> Finding:
         text: what stands there.
         key: the field's name.
     """
-    return stop("day-unread", Where(key=key), "this is no day", found=repr(text[:40]),
+    return stop("day-unread", Place(key=key), "this is no day", found=repr(text[:40]),
                 expected="a day such as 2026-11-27")  # fmt: skip
 
 
 def _no_count(text: str, key: str) -> Finding:
-    return stop("count-unread", Where(key=key), "this does not say how many",
+    return stop("count-unread", Place(key=key), "this does not say how many",
                 found=repr(text[:40]), expected="a number such as 12, or 2 doz")  # fmt: skip
 
 
@@ -332,12 +331,12 @@ def _written(lot: SupplierLot) -> str:
     return f'{lot.kind}="{lot.lot}"' if '"' not in lot.lot else f"{lot.kind}={lot.lot}"
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "Tonight",
     (
-        Place("/tonight", _tonight),
-        Place("/tonight/look", _look, post=True),
-        Place("/tonight/open", _open, post=True),
-        Place("/tonight/tie", _tie, post=True),
+        PageRoute("/tonight", _tonight),
+        PageRoute("/tonight/look", _look, post=True),
+        PageRoute("/tonight/open", _open, post=True),
+        PageRoute("/tonight/tie", _tie, post=True),
     ),
 )

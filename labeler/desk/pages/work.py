@@ -11,10 +11,9 @@ from starlette.responses import FileResponse, Response, StreamingResponse
 
 from labeler.app.workstation import ledger_location
 from labeler.desk.outcome import is_count
-from labeler.desk.page import Ask, Page, Place
+from labeler.desk.page import Ask, DeskPage, PageRoute
 from labeler.desk.work import OUT, Work
-from labeler.findings import Place as Where
-from labeler.findings import refusal
+from labeler.findings import Place, refusal
 
 _OFTEN = 0.05
 """Seconds between two looks at how far work has come."""
@@ -32,7 +31,7 @@ _WORDS = {
 def _found(ask: Ask) -> Work:
     work = ask.desk.works.find(ask.part("number"))
     if work is None:
-        raise refusal("work-unknown", Where(), "nothing of this is on record")
+        raise refusal("work-unknown", Place(), "nothing of this is on record")
     return work
 
 
@@ -86,9 +85,9 @@ def _file(ask: Ask) -> Response:
                 file, media_type=_TYPES.get(file.suffix, _TYPES[".pdf"]), filename=name,
                 content_disposition_type="attachment" if ask.query("save") else "inline",
             )  # fmt: skip
-        raise refusal("work-file-gone", Where(file=f"{OUT}/{name}"),
+        raise refusal("work-file-gone", Place(file=f"{OUT}/{name}"),
                       f"this was the {what.lower()}, and it is no longer here")  # fmt: skip
-    raise refusal("work-unknown", Where(), "nothing of this is on record")
+    raise refusal("work-unknown", Place(), "nothing of this is on record")
 
 
 _TYPES = {
@@ -118,14 +117,14 @@ def _events(ask: Ask) -> Response:
     return StreamingResponse(told(), media_type="text/event-stream")
 
 
-PAGE = Page(
+PAGE = DeskPage(
     "",
     (
-        Place("/work", _all),
-        Place("/work/{number}", _shown),
-        Place("/work/{number}/events", _events),
-        Place("/work/{number}/stop", _stop, post=True),
-        Place("/work/{number}/again", _again, post=True),
-        Place("/work/{number}/file/{place}", _file),
+        PageRoute("/work", _all),
+        PageRoute("/work/{number}", _shown),
+        PageRoute("/work/{number}/events", _events),
+        PageRoute("/work/{number}/stop", _stop, post=True),
+        PageRoute("/work/{number}/again", _again, post=True),
+        PageRoute("/work/{number}/file/{place}", _file),
     ),
 )
