@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import ast
+import datetime as dt
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from labeler.catalog.model import Product
+from labeler.catalog.read import read_catalog
+from labeler.checker.claims import PieceClaim
 from labeler.checker.judge import check_pdf
+from labeler.checker.rules import words
+from labeler.checker.subject import CheckedProduct
+from labeler.layout.facts import facts_of, statement_facts
+from labeler.layout.index import LayoutSpec, read_index
 
 ROOMS = Path(__file__).parents[2] / "labeler"
+DEMO = ROOMS.parent / "demo_catalog"
 
 MAY_IMPORT = {
     "checker": {
@@ -53,6 +62,43 @@ def test_a_room_imports_only_from_rooms_above_it(room: str) -> None:
     for file in files:
         strange = imported(file) - MAY_IMPORT[room] - {room}
         assert not strange, f"{file.name} imports {strange}"
+
+
+def asked_of(layout: str, product: Product, width: float, height: float) -> CheckedProduct:
+    """Return a piece that says which layout it was made by. Sizes in points."""
+    markets = product.markets
+    claim = PieceClaim(1, product.sku, "", markets, width, height, 0.0, (), layout)
+    return CheckedProduct(product, claim, markets, dt.date(2026, 11, 25), "bags")
+
+
+def keys_of(facts: Any) -> Any:
+    """Return the names of facts, of facts within facts too; of several alike, of the first."""
+    if isinstance(facts, Mapping):
+        return {name: keys_of(fact) for name, fact in facts.items()}
+    return [keys_of(fact) for fact in facts[:1]] if isinstance(facts, list | tuple) else None
+
+
+def test_the_checker_knows_of_every_fact_that_a_layout_may_ask_of() -> None:
+    """A fact that it does not know makes a layout account for nothing, and nobody is told."""
+    for product in read_catalog(DEMO).products:
+        theirs = dict(facts_of(product, lot="", link="", width=180, height=72, black=False))
+        theirs["says"] = statement_facts(())
+        ours = words._facts(asked_of("bag-strip", product, 180, 72), False)
+        assert keys_of(ours) == keys_of(theirs)
+        assert ours["product"]["opaque"] == theirs["product"]["opaque"]
+
+
+@pytest.mark.parametrize(
+    "layout", [spec for spec in read_index().values() if not spec.packs], ids=lambda spec: spec.name
+)
+def test_the_checker_can_fill_in_every_layout_of_labels_and_cards(layout: LayoutSpec) -> None:
+    template = words.layouts(None).template(layout.name)
+    assert template
+    for product in read_catalog(DEMO).products[::11]:
+        for size in (layout.least, layout.most):
+            for black in (False, True):
+                facts = words._facts(asked_of(layout.name, product, *size), black)
+                assert words._filled_in(template, facts), product.sku
 
 
 @pytest.mark.siege

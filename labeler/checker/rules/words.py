@@ -193,10 +193,10 @@ class CompiledLayouts:
             self._read[name] = None
             with contextlib.suppress(*_MISTAKES):
                 text, _, _ = self._loader.get_source(self._sandbox, name)
-                if _depth(self._sandbox.parse(text)) <= _DEEPEST:
-                    self._read[name] = (
-                        self._sandbox.get_template(name), _OTHER_PICTURE.search(text) is not None
-                    )  # fmt: skip
+                tree = self._sandbox.parse(text, name)
+                if _depth(tree) <= _DEEPEST:
+                    pictured = _OTHER_PICTURE.search(text) is not None
+                    self._read[name] = self._sandbox.from_string(tree), pictured
         return self._read[name]
 
 
@@ -284,7 +284,7 @@ def _facts(subject: CheckedProduct, black: bool) -> dict[str, Any]:
             gtin14=product.gtin and as_14(product.gtin), story=pattern.story, care=pattern.care,
             note=product.note or colour.note, photo=product.photo,
             length=pattern.length and str(pattern.length), made_in=pattern.made_in,
-            strands=colour.strands,
+            strands=colour.strands, opaque=product.bag is not None and not product.bag.clear,
             parts=[
                 _open(
                     count=part.count, name=statements.part_name(product, part),
