@@ -31,7 +31,8 @@ from labeler.book.typesetting import (
 from labeler.catalog.model import Product
 from labeler.catalog.structure import PHOTOS
 from labeler.disclosures import statements
-from labeler.drawing.jig import draw_jig, frame_of
+from labeler.drawing.figure import places_of
+from labeler.drawing.jig import draw_jig
 from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import look_of
 from labeler.findings import Place
@@ -315,7 +316,7 @@ class JigPart(NamedTuple):
 
 def parts_of(product: Product) -> Iterator[JigPart]:
     """Yield the parts to name, from the nose to the tips, above the figure and below it."""
-    frame = frame_of(look_of(product))
+    frame = places_of(look_of(product))
     head, hook, pattern = product.head, product.hook, product.pattern
     yield JigPart("Head", f"{head.name}, {statements.alloy(product, ())}",
                   (-frame.head.length * 0.52, -frame.head.length * 0.16), True)  # fmt: skip

@@ -1,3 +1,3 @@
 """The jig drawn from its recipe, part by part; photographs made ready for print."""
 
-__all__ = ("engraving", "jig", "jig_photos", "photos", "recipes", "scale", "subject")
+__all__ = ("engraving", "figure", "jig", "jig_photos", "photos", "recipes", "subject")

@@ -123,6 +123,11 @@ class Treatment:
     to 1. An engraver follows the strand: rungs across it would make a ladder of it."""
 
     @property
+    def inks(self) -> tuple[str, str]:
+        """The ink that it is filled with, and the other."""
+        return (BLACK, WHITE) if self.solid else (WHITE, BLACK)
+
+    @property
     def light(self) -> float:
         """How high on the ladder it stands, 0 solid black to 1 bare outline."""
         return LADDER.index(self) / (len(LADDER) - 1)
@@ -217,18 +222,3 @@ class Swell:
         """Return the swell at an angle in radians."""
         slow, quick = math.sin(3 * angle + self._first), math.sin(7 * angle + self._second)
         return self._spread * (0.6 * slow + 0.4 * quick)
-
-
-@dataclass(frozen=True, slots=True)
-class Hand:
-    """What every part of a dressing is drawn with: a pen, treatments for inks, and chance."""
-
-    pen: Pen
-    treatments: Treatments
-    chance: Chance
-    strands: int
-    """Strands in the whole dressing: the more there are, the less is spent on each."""
-
-    def share(self, wish: int, whole: int) -> int:
-        """Return how many small strokes a strand gets: ``wish``, or its share of ``whole``."""
-        return max(2, min(wish, whole // max(self.strands, 1)))

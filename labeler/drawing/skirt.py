@@ -9,10 +9,10 @@ front of all others on the near side, behind all others on the far side, and mak
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Literal
+from typing import ClassVar, Literal
 
 from labeler.catalog.model import Seat
 from labeler.drawing import engraving
@@ -31,8 +31,8 @@ from labeler.drawing.curves import (
     swelling,
     through,
 )
-from labeler.drawing.engraving import Chance, Hand, Pen, Treatment
-from labeler.drawing.subject import Dressing, LayerLook
+from labeler.drawing.engraving import Chance, Pen, Treatment, Treatments
+from labeler.drawing.subject import Dressing, Kind, LayerLook
 from labeler.geometry import Point
 from labeler.marks import Step, VectorPath
 
@@ -153,22 +153,6 @@ def shares(layers: Sequence[LayerLook], most: int) -> list[int]:
     return drawn
 
 
-def arrange(
-    layers: Sequence[LayerLook],
-    counts: Sequence[int],
-    dressing: Dressing,
-    room: Room,
-    chance: Chance,
-) -> list[Strand]:
-    """Return every strand in drawing order: what lies behind first."""
-    fan = _Fan(FLOWS[dressing], room, chance)
-    found: list[Strand] = []
-    for number, (layer, count) in enumerate(zip(layers, counts, strict=True)):
-        outward = 1.0 - _INNERMOST * number / max(1, len(layers) - 1)
-        found += fan.layer(number, layer.seat, count, outward)
-    return sorted(found, key=_order)
-
-
 _INNERMOST = 0.42
 """How much less than the first the last layer flares."""
 
@@ -176,11 +160,6 @@ _INNERMOST = 0.42
 _EVEN = 0.2
 """How far strands close up at the sides: evenly set around a shank they would look thin in the
 middle of the picture and crowded at its edges."""
-
-
-_LOW_ABOVE = 0.34
-"""How much less than below a skirt stands out above the shank: its own weight lays it on the hook,
-and strands that arch high over the point would look combed across."""
 
 
 _FEW = 6
@@ -193,17 +172,34 @@ def _order(strand: Strand) -> tuple[int, int, float]:
     return side, strand.layer if side == 0 else -strand.layer, math.sin(strand.around)
 
 
-class _Fan:
+class Fan:
     """Lays strands around one collar."""
 
-    def __init__(self, flow: Flow, room: Room, chance: Chance) -> None:
-        self._flow, self._room, self._chance = flow, room, chance
+    FLOWS: ClassVar[Mapping[Dressing, Flow]] = FLOWS
+    LOW_ABOVE = 0.34
+    """How much less than below a skirt stands out above the shank: its own weight lays it on the
+    hook, and strands that arch high over the point would look combed across."""
+    LEAST_FLARE, LEAST_LEAVE = 0.66, 0.7
+    """Of a strand's flare, and of the angle at which it leaves, what chance leaves at the least."""
+
+    def __init__(self, dressing: Dressing, room: Room, chance: Chance) -> None:
+        self._flow, self._room, self._chance = self.FLOWS[dressing], room, chance
         self._lean = chance.swell(1.0)
         self._stretch = chance.swell(1.0)
 
-    def layer(self, number: int, seat: Seat, count: int, outward: float) -> list[Strand]:
-        """Return one layer's strands, evenly around its seat, give or take a hand's uncertainty."""
-        return [self._strand(number, seat, angle, outward) for angle in self._angles(seat, count)]
+    def arrange(self, layers: Sequence[LayerLook], counts: Sequence[int]) -> list[Strand]:
+        """Return every strand in drawing order: what lies behind first.
+
+        A layer's strands lie evenly around its seat, give or take a hand's uncertainty.
+        """
+        found: list[Strand] = []
+        for number, (layer, count) in enumerate(zip(layers, counts, strict=True)):
+            outward = 1.0 - _INNERMOST * number / max(1, len(layers) - 1)
+            found += [
+                self._strand(number, layer.seat, angle, outward)
+                for angle in self._angles(layer.seat, count)
+            ]
+        return sorted(found, key=_order)
 
     def _angles(self, seat: Seat, count: int) -> list[float]:
         middles = _SEATS[seat]
@@ -243,10 +239,11 @@ class _Fan:
         long *= 1 + 0.5 * flow.ragged * self._stretch.at(angle)
         sway = flow.sway * long
         up = -math.cos(angle)
-        over = 1 - _LOW_ABOVE * max(0.0, -up)
-        radius = outward * flow.flare * long * chance.within(0.66, 1.0) * over
-        leave = math.radians(flow.leave * (0.2 + 0.8 * outward) * chance.within(0.7, 1.08) * over)
+        over = 1 - self.LOW_ABOVE * max(0.0, -up)
+        radius = outward * flow.flare * long * chance.within(self.LEAST_FLARE, 1.0) * over
+        leave = flow.leave * (0.2 + 0.8 * outward) * chance.within(self.LEAST_LEAVE, 1.08) * over
         reach = math.sqrt(max(long * long - (1.5 * radius) ** 2, (0.5 * long) ** 2))
+        leave = math.radians(leave)
         first, second = chance.within(0.22, 0.3) * long, chance.within(0.3, 0.4) * long
         arrive = math.radians(chance.about(*flow.arrive))
         root = room.start + chance.within(-1.0, 0.8), up * room.half
@@ -286,10 +283,6 @@ def _depth(angle: float, parting: float) -> Depth:
 TIP = 0.3
 """The share of a two-tone fibre that has the second colour."""
 
-FAR, SHADOW, _GLEAM = 0.2, 0.2, 0.24
-"""How much darker the far side of a dressing lies, and the under side of a fibre; how much lighter
-the gleam on it is. Of a pale ink's shadows less is left: white stays white."""
-
 LINE = 0.085
 """The width of the line around a fibre, as a share of the fibre's own: at every size the same
 part of what one sees is the recipe's ink. The house's judgement, held by measuring."""
@@ -304,76 +297,21 @@ class Body:
     round_tip: bool = False
 
     @property
-    def line(self) -> float:
-        """How wide the line around it is, in points."""
-        return round(LINE * 2 * max(chain.from_iterable(self.widths)), 3)
+    def end(self) -> Body:
+        """The free end of a fibre that is dyed in two colours."""
+        count = len(self.curves)
+        if count > 1:
+            whole = max(1, round(count * TIP))
+            return replace(self, curves=self.curves[-whole:], widths=self.widths[-whole:])
+        wide = self.widths[-1]
+        widths: Widths = (wide[2], wide[2], wide[2], wide[3])
+        return replace(self, curves=(part(self.curves[0], 1 - TIP, 1.0),), widths=(widths,))
 
-
-def end_of(body: Body) -> Body:
-    """Return the free end of a fibre that is dyed in two colours."""
-    count = len(body.curves)
-    if count > 1:
-        whole = max(1, round(count * TIP))
-        return replace(body, curves=body.curves[-whole:], widths=body.widths[-whole:])
-    wide = body.widths[-1]
-    widths: Widths = (wide[2], wide[2], wide[2], wide[3])
-    return replace(body, curves=(part(body.curves[0], 1 - TIP, 1.0),), widths=(widths,))
-
-
-def wash_of(ink: str, strand: Strand) -> str:
-    """Return a fibre's wash: the recipe's ink, darker on the far side."""
-    return in_shadow(ink, FAR) if strand.depth == "far" else ink
-
-
-def in_shadow(ink: str, share: float) -> str:
-    """Return an ink as it looks in shadow, the less the paler it is."""
-    darker = engraving.shade(ink, share * (1.12 - engraving.lightness(ink)))
-    return min(ink, darker, key=engraving.lightness)
-
-
-def draw_body(
-    body: Body, ink: str, strand: Strand, hand: Hand, edge: float = 0.85
-) -> Iterator[VectorPath]:
-    """Yield a fibre's body, the one path of it with both fill and stroke, and its grain.
-
-    ``edge`` is how strong the line around it is, as a share of a skirt strand's.
-    """
-    if hand.treatments:
-        yield from _engraved_body(body, hand.treatments[ink], hand.pen)
-        return
-    yield VectorPath(
-        ribbon(body.curves, body.widths, body.round_tip),
-        fill=wash_of(ink, strand),
-        stroke=engraving.edge(ink, edge * (1.0 if hand.pen.fine else 0.75)),
-        width=body.line,
-        round_ends=True,
-    )
-
-
-def _engraved_body(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
-    """Yield a fibre in black and white, by its ink's treatment."""
-    fill, other = (
-        (engraving.BLACK, engraving.WHITE) if way.solid else (engraving.WHITE, engraving.BLACK)
-    )
-    outer = parted(body, pen) if way.solid else body
-    yield VectorPath(
-        ribbon(outer.curves, outer.widths, outer.round_tip),
-        fill=fill, stroke=other, width=pen.hair, round_ends=True,
-    )  # fmt: skip
-    yield from _grain(body, way, other)
-
-
-def parted(body: Body, pen: Pen) -> Body:
-    """Return a black body so much wider that the white line around it doesn't thin it."""
-    by = pen.hair / 2
-    wider = tuple((w[0] + by, w[1] + by, w[2] + by, w[3] + by) for w in body.widths)
-    return replace(body, widths=wider)
-
-
-def _grain(body: Body, way: Treatment, ink: str) -> Iterator[VectorPath]:
-    """Yield what a treatment draws within the outline."""
-    for strip in way.strips:
-        yield VectorPath(band(body.curves, body.widths, strip), fill=ink)
+    def parted(self, pen: Pen) -> Body:
+        """Return a black body so much wider that the white line around it doesn't thin it."""
+        by = pen.hair / 2
+        wider = tuple((w[0] + by, w[1] + by, w[2] + by, w[3] + by) for w in self.widths)
+        return replace(self, widths=wider)
 
 
 _SPECKS = {"sparse": 5, "medium": 10, "dense": 18}
@@ -381,38 +319,6 @@ _SPECKS = {"sparse": 5, "medium": 10, "dense": 18}
 
 _MOST_SPECKS = 900
 """Specks in one skirt; a fuller skirt has fewer on each strand."""
-
-
-def sprinkle(body: Body, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield a strand's flake as one path; a plain drawing is too small for any."""
-    if layer.flake is None or not hand.pen.fine:
-        return
-    chance, half = hand.chance, max(body.widths[0])
-    count = hand.share(_SPECKS[layer.flake.density], _MOST_SPECKS)
-    steps: list[Step] = []
-    for i in range(count):
-        place = ((i + chance.within(0.1, 0.9)) / count * 0.9 + 0.08) * len(body.curves)
-        leg = min(int(place), len(body.curves) - 1)
-        x, y = at(body.curves[leg], place - leg)
-        steps += _speck(x, y + chance.about(0, half * 0.55), chance.within(0.4, 0.7))
-    yield VectorPath(tuple(steps), fill=_flake_ink(layer, layer.flake.ink, hand))
-
-
-def _speck(x: float, y: float, size: float) -> tuple[Step, ...]:
-    return (
-        move((x - size, y)),
-        line((x, y - size * 0.8)),
-        line((x + size, y)),
-        line((x, y + size * 0.8)),
-        ("Z",),
-    )
-
-
-def _flake_ink(layer: LayerLook, flake: str, hand: Hand) -> str:
-    if not hand.treatments:
-        return flake
-    return engraving.WHITE if hand.treatments[layer.ink].solid else engraving.BLACK
-
 
 _SILICONE = 1.5
 """Half a silicone strand's width in points: strands are about 1 mm wide (common practice, no
@@ -424,147 +330,11 @@ _RUBBER = 1.0
 _MOST_LEGS = 480
 """Curves spent on the waves of one skirt's cords; in a fuller skirt each has fewer."""
 
-
-def draw_silicone(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield a flat ribbon, cut across at its tip and narrow where it turns its edge to the eye."""
-    full = _SILICONE * (1.0 if hand.pen.fine else 1.5)
-    wide = full * strand.facing
-    widths = (
-        full * 0.45,
-        wide * hand.chance.within(0.75, 1.0),
-        wide * hand.chance.within(0.85, 1.2),
-        wide * 0.95,
-    )
-    yield from _dyed(Body((strand.curve,), (widths,)), strand, layer, hand)
-
-
-def draw_rubber(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield a round cord that keeps the waves of the sheet it was cut from."""
-    half = _RUBBER * (1.0 if hand.pen.fine else 1.9)
-    curves = _wavy(strand.curve, 0.024 if hand.pen.fine else 0.014, hand)
-    body = Body(curves, ((half,) * 4,) * len(curves), round_tip=True)
-    yield from _dyed(body, strand, layer, hand)
-
-
-def _wavy(base: Cubic, height: float, hand: Hand) -> tuple[Cubic, ...]:
-    """Return a strand's way with waves on it that grow toward the tip, to a share of its length."""
-    long = math.hypot(base[3][0] - base[0][0], base[3][1] - base[0][1])
-    phase, waves = hand.chance.within(0, math.tau), hand.chance.within(1.1, 1.7)
-    legs = hand.share(5, _MOST_LEGS)
-    spots: list[Point] = []
-    for i in range(legs + 1):
-        t = i / legs
-        x, y = at(base, t)
-        leg = min(int(t * 3), 2)
-        side = across(base[leg], base[leg + 1])
-        off = height * long * t * math.sin(phase + waves * math.tau * t)
-        spots.append((x + side[0] * off, y + side[1] * off))
-    return tuple(through(spots))
-
-
-def _dyed(body: Body, strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield a strand in its colour, its second colour at the tip, and its flake."""
-    yield from draw_body(body, layer.ink, strand, hand)
-    yield from _modelled(body, layer.ink, strand, hand)
-    if layer.tip:
-        end = end_of(body)
-        yield from draw_body(end, layer.tip, strand, hand)
-        yield from _modelled(end, layer.tip, strand, hand)
-    if layer.flake:
-        yield from sprinkle(body, layer, hand)
-
-
-def _modelled(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
-    """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
-    if hand.treatments or not hand.pen.fine or strand.depth == "far":
-        return
-    yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=in_shadow(ink, SHADOW))
-    if len(body.curves) == 1:
-        gleam = part(body.curves[0], 0.22, 0.72)
-        wide = body.widths[0]
-        over: Widths = (0.0, wide[1] * 1.3, wide[2] * 1.3, 0.0)
-        yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=engraving.tint(ink, _GLEAM))
-
-
 _HAIR = 0.72
 """Half a hair's width in points where it is thickest: drawn coarser than it grows, as an engraver
 does."""
 
 _TINSEL = 0.5
-
-
-def draw_hair(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield one hair, thick from the skin and drawn out to nothing at its tip."""
-    half = _HAIR * hand.pen.scale * hand.chance.within(0.8, 1.25) * (1.0 if hand.pen.fine else 2.2)
-    body = Body((strand.curve,), ((half * 0.8, half, half * 0.9, 0.0),))
-    yield from _dyed_hair(body, layer.ink, strand, hand)
-    if layer.tip:
-        yield from _dyed_hair(end_of(body), layer.tip, strand, hand)
-    yield from sprinkle(body, layer, hand)
-
-
-def _dyed_hair(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
-    if hand.treatments:
-        return _engraved_hair(body, hand.treatments[ink], hand.pen)
-    return draw_body(body, ink, strand, hand, edge=0.45)
-
-
-def _engraved_hair(body: Body, way: Treatment, pen: Pen) -> Iterator[VectorPath]:
-    """Yield a dark hair as black parted by white, a light one as white with a single line in it."""
-    outer = parted(body, pen) if way.solid else body
-    fill = engraving.BLACK if way.solid else engraving.WHITE
-    steps = ribbon(outer.curves, outer.widths)
-    gap = pen.hair * (0.6 if way.solid else 1.0)
-    yield VectorPath(steps, fill=fill, stroke=engraving.WHITE, width=gap, round_ends=True)
-    if not way.solid:
-        under = beside(body.curves[0], (-pen.hair * 0.6,) * 4)
-        yield VectorPath(
-            swelling(under, pen.hair * (1.75 - 1.3 * way.light), 0.35), fill=engraving.BLACK
-        )
-
-
-def draw_tinsel(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield one strip of tinsel: straight, with flashes where it catches the light."""
-    half = _TINSEL * hand.pen.scale * (1.0 if hand.pen.fine else 2.0)
-    start, first, second, end = strand.curve
-    calm = (
-        start,
-        (first[0], (first[1] * 2 + start[1]) / 3),
-        (second[0], (second[1] * 2 + end[1]) / 3),
-        end,
-    )
-    body = Body((calm,), ((half,) * 4,))
-    yield from _flashing(body, layer.ink, strand, hand)
-    if layer.tip:
-        yield from _flashing(end_of(body), layer.tip, strand, hand)
-    yield from sprinkle(body, layer, hand)
-
-
-def _flashing(body: Body, ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
-    wash = wash_of(ink, strand)
-    fill, edge, flash = wash, engraving.shade(wash, 0.3), engraving.tint(wash, 0.3)
-    if hand.treatments:
-        solid = hand.treatments[ink].solid
-        fill, edge = (
-            (engraving.BLACK, engraving.WHITE) if solid else (engraving.WHITE, engraving.BLACK)
-        )
-        flash = edge
-    steps = ribbon(body.curves, body.widths)
-    yield VectorPath(
-        steps,
-        fill=fill,
-        stroke=edge,
-        width=body.line if not hand.treatments else hand.pen.hair,
-        round_ends=True,
-    )
-    long, half = hand.chance.within(2.5, 5.0), body.widths[0][0]
-    yield VectorPath(
-        stroke(body.curves),
-        stroke=flash,
-        width=half * 0.9,
-        dash=(round(long, 2), round(long * 1.9, 2)),
-    )
-
 
 _LOCKS = 48
 """Locks of barbs on one plume, as long as there are few plumes."""
@@ -573,78 +343,307 @@ _MOST_LOCKS = 480
 """Locks in one dressing."""
 
 
-def draw_plume(strand: Strand, layer: LayerLook, hand: Hand) -> Iterator[VectorPath]:
-    """Yield one plume: its soft body, locks of barbs from tip to root, threads over them."""
-    quill = strand.curve
-    if hand.treatments:
-        solid = hand.treatments[layer.ink].solid
-        yield _down(quill, engraving.BLACK if solid else engraving.WHITE)
-    else:
-        yield _down(quill, in_shadow(wash_of(layer.ink, strand), SHADOW))
-    locks = list(_locks(quill, hand.chance, hand.share(_LOCKS, _MOST_LOCKS)))
-    if layer.tip:
-        dyed = max(1, round(len(locks) * TIP))
-        yield from _barbs(locks[dyed:], layer.ink, strand, hand)
-        yield from _barbs(locks[:dyed], layer.tip, strand, hand)
-    else:
-        yield from _barbs(locks, layer.ink, strand, hand)
-    yield from sprinkle(Body((quill,), ((2.0,) * 4,)), layer, hand)
+def in_shadow(ink: str, share: float) -> str:
+    """Return an ink as it looks in shadow, the less the paler it is."""
+    darker = engraving.shade(ink, share * (1.12 - engraving.lightness(ink)))
+    return min(ink, darker, key=engraving.lightness)
 
 
-def _barbs(locks: list[Cubic], ink: str, strand: Strand, hand: Hand) -> Iterator[VectorPath]:
-    """Yield locks as one path, and lines over them."""
-    pen = hand.pen
-    steps: list[Step] = []
-    for lock in locks:
-        half = pen.scale * ((0.3 if pen.fine else 1.0) + hand.chance.within(0.2, 0.7))
-        steps += ribbon([lock], [(half * 0.6, half, half * 0.8, 0.0)])
-    if hand.treatments:
-        yield from _engraved_plume(tuple(steps), locks, hand.treatments[ink], pen)
-        return
-    wash = wash_of(ink, strand)
-    line = round(LINE * 1.6 * pen.scale * (0.75 if pen.fine else 1.45), 3)
-    yield VectorPath(
-        tuple(steps),
-        fill=wash,
-        stroke=engraving.edge(wash, 0.42 if pen.fine else 0.26),
-        width=line,
-        round_ends=True,
-    )
-    if pen.fine:
-        threads = (swelling(lock, pen.hair * 0.45, 0.4) for lock in locks[::4])
-        gleam = engraving.tint(wash, _GLEAM)
-        yield VectorPath(tuple(chain.from_iterable(threads)), fill=gleam)
+class StrandDrawing:
+    """Draws the strands of one dressing, each as its material looks, with one pen.
 
+    Args:
+        pen: what it is drawn with.
+        treatments: of its inks; empty where it is drawn in colours.
+        chance: what makes no two strands alike.
+        strands: in the whole dressing: the more there are, the less is spent on each.
+    """
 
-def _engraved_plume(
-    steps: tuple[Step, ...], locks: list[Cubic], way: Treatment, pen: Pen
-) -> Iterator[VectorPath]:
-    """Yield dark locks as black with white threads, light ones as white with swelling lines."""
-    if way.solid:
+    FAR, SHADOW, GLEAM = 0.2, 0.2, 0.24
+    """How much darker the far side of a dressing lies, and the under side of a fibre; how much
+    lighter the gleam on it is. Of a pale ink's shadows less is left: white stays white."""
+    EDGE, HAIR_EDGE = 0.85, 0.45
+    """How strong the line around a strand of a skirt is, and around a hair."""
+    TINSEL_EDGE, TINSEL_FLASH, TINSEL_WIDTH = 0.3, 0.3, 0.9
+    """How much darker tinsel's edge is and how much lighter its flashes, and how wide they are."""
+    THREAD, THREADS = 0.8, (1, 3)
+    """The lines in a black plume: half their width in hairlines; every how manieth lock has one, in
+    a fine drawing and in a plain one."""
+
+    def __init__(self, pen: Pen, treatments: Treatments, chance: Chance, strands: int) -> None:
+        self.pen, self.treatments, self.chance, self.strands = pen, treatments, chance, strands
+
+    def draw(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield one strand of a layer."""
+        return _DRAWN_BY[layer.kind](self, strand, layer)
+
+    def share(self, wish: int, whole: int) -> int:
+        """Return how many small strokes a strand gets: ``wish``, or its share of ``whole``."""
+        return max(2, min(wish, whole // max(self.strands, 1)))
+
+    # ------------------------------------------------------------- inks and outlines
+
+    def shadow(self, ink: str, share: float) -> str:
+        """Return an ink as it looks in shadow."""
+        return in_shadow(ink, share)
+
+    def wash(self, ink: str, strand: Strand) -> str:
+        """Return a fibre's wash: the recipe's ink, darker on the far side."""
+        return self.shadow(ink, self.FAR) if strand.depth == "far" else ink
+
+    def edge(self, ink: str, strength: float) -> str:
+        """Return the ink of the line around a fibre."""
+        return engraving.edge(ink, strength * (1.0 if self.pen.fine else 0.75))
+
+    def line(self, body: Body) -> float:
+        """Return how wide the line around a fibre is, in points."""
+        return round(LINE * 2 * max(chain.from_iterable(body.widths)), 3)
+
+    def body(self, body: Body, ink: str, strand: Strand, edge: float) -> Iterator[VectorPath]:
+        """Yield a fibre's body, the one path of it with both fill and stroke, and its grain.
+
+        ``edge`` is how strong the line around it is.
+        """
+        if self.treatments:
+            yield from self._engraved_body(body, self.treatments[ink])
+            return
         yield VectorPath(
-            steps, fill=engraving.BLACK, stroke=engraving.BLACK, width=pen.hair, round_ends=True
+            ribbon(body.curves, body.widths, body.round_tip),
+            fill=self.wash(ink, strand), stroke=self.edge(ink, edge), width=self.line(body),
+            round_ends=True,
+        )  # fmt: skip
+
+    def _engraved_body(self, body: Body, way: Treatment) -> Iterator[VectorPath]:
+        """Yield a fibre in black and white, by its ink's treatment."""
+        fill, other = way.inks
+        outer = body.parted(self.pen) if way.solid else body
+        yield VectorPath(
+            ribbon(outer.curves, outer.widths, outer.round_tip),
+            fill=fill, stroke=other, width=self.pen.hair, round_ends=True,
+        )  # fmt: skip
+        yield from self.grain(body, way)
+
+    def grain(self, body: Body, way: Treatment) -> Iterator[VectorPath]:
+        """Yield what a treatment draws within the outline."""
+        for strip in way.strips:
+            yield VectorPath(band(body.curves, body.widths, strip), fill=way.inks[1])
+
+    def _sprinkle(self, body: Body, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield a strand's flake as one path; a plain drawing is too small for any."""
+        if layer.flake is None or not self.pen.fine:
+            return
+        chance, half = self.chance, max(body.widths[0])
+        count = self.share(_SPECKS[layer.flake.density], _MOST_SPECKS)
+        steps: list[Step] = []
+        for i in range(count):
+            place = ((i + chance.within(0.1, 0.9)) / count * 0.9 + 0.08) * len(body.curves)
+            leg = min(int(place), len(body.curves) - 1)
+            x, y = at(body.curves[leg], place - leg)
+            y, size = y + chance.about(0, half * 0.55), chance.within(0.4, 0.7)
+            steps += [
+                move((x - size, y)),
+                line((x, y - size * 0.8)),
+                line((x + size, y)),
+                line((x, y + size * 0.8)),
+                ("Z",),
+            ]
+        ink = self.treatments[layer.ink].inks[1] if self.treatments else layer.flake.ink
+        yield VectorPath(tuple(steps), fill=ink)
+
+    # ------------------------------------------------------------- silicone and rubber
+
+    def silicone(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield a flat ribbon, cut across at its tip and narrow where it turns its edge to us."""
+        full = _SILICONE * (1.0 if self.pen.fine else 1.5)
+        wide = full * strand.facing
+        widths = (
+            full * 0.45,
+            wide * self.chance.within(0.75, 1.0),
+            wide * self.chance.within(0.85, 1.2),
+            wide * 0.95,
         )
-        threads = (swelling(lock, pen.hair * 0.8) for lock in locks[:: 1 if pen.fine else 3])
-        yield VectorPath(tuple(chain.from_iterable(threads)), fill=engraving.WHITE)
-        return
-    yield VectorPath(
-        steps, fill=engraving.WHITE, stroke=engraving.WHITE, width=pen.hair, round_ends=True
-    )
-    half = pen.hair * (1.7 - 1.1 * way.light)
-    lines = (swelling(lock, half, 0.6) for lock in locks)
-    yield VectorPath(tuple(chain.from_iterable(lines)), fill=engraving.BLACK)
+        yield from self._dyed(Body((strand.curve,), (widths,)), strand, layer)
+
+    def rubber(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield a round cord that keeps the waves of the sheet it was cut from."""
+        half = _RUBBER * (1.0 if self.pen.fine else 1.9)
+        curves = self._wavy(strand.curve, 0.024 if self.pen.fine else 0.014)
+        body = Body(curves, ((half,) * 4,) * len(curves), round_tip=True)
+        yield from self._dyed(body, strand, layer)
+
+    def _wavy(self, base: Cubic, height: float) -> tuple[Cubic, ...]:
+        """Return a strand's way with waves that grow toward the tip, to a share of its length."""
+        long = math.dist(base[0], base[3])
+        phase, waves = self.chance.within(0, math.tau), self.chance.within(1.1, 1.7)
+        legs = self.share(5, _MOST_LEGS)
+        spots: list[Point] = []
+        for i in range(legs + 1):
+            t = i / legs
+            x, y = at(base, t)
+            leg = min(int(t * 3), 2)
+            side = across(base[leg], base[leg + 1])
+            off = height * long * t * math.sin(phase + waves * math.tau * t)
+            spots.append((x + side[0] * off, y + side[1] * off))
+        return tuple(through(spots))
+
+    def _dyed(self, body: Body, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield a strand in its colour, its second colour at the tip, and its flake."""
+        yield from self.body(body, layer.ink, strand, self.EDGE)
+        yield from self._modelled(body, layer.ink, strand)
+        if layer.tip:
+            yield from self.body(body.end, layer.tip, strand, self.EDGE)
+            yield from self._modelled(body.end, layer.tip, strand)
+        yield from self._sprinkle(body, layer)
+
+    def _modelled(self, body: Body, ink: str, strand: Strand) -> Iterator[VectorPath]:
+        """Yield the shadow side and the gleam of a strand on the near side, in a fine drawing."""
+        if self.treatments or not self.pen.fine or strand.depth == "far":
+            return
+        shadow = self.shadow(ink, self.SHADOW)
+        yield VectorPath(band(body.curves, body.widths, (-0.85, -0.25)), fill=shadow)
+        if len(body.curves) == 1:
+            gleam = part(body.curves[0], 0.22, 0.72)
+            wide = body.widths[0]
+            over: Widths = (0.0, wide[1] * 1.3, wide[2] * 1.3, 0.0)
+            light = engraving.tint(ink, self.GLEAM)
+            yield VectorPath(band([gleam], [over], (0.2, 0.62)), fill=light)
+
+    # ------------------------------------------------------------- hair and tinsel
+
+    def hair(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield one hair, thick from the skin and drawn out to nothing at its tip."""
+        pen = self.pen
+        half = _HAIR * pen.scale * self.chance.within(0.8, 1.25) * (1.0 if pen.fine else 2.2)
+        body = Body((strand.curve,), ((half * 0.8, half, half * 0.9, 0.0),))
+        for ink, dyed in ((layer.ink, body), (layer.tip, body.end)):
+            if ink and self.treatments:
+                yield from self._engraved_hair(dyed, self.treatments[ink])
+            elif ink:
+                yield from self.body(dyed, ink, strand, self.HAIR_EDGE)
+        yield from self._sprinkle(body, layer)
+
+    def _engraved_hair(self, body: Body, way: Treatment) -> Iterator[VectorPath]:
+        """Yield a dark hair as black parted by white, a light one as white with a line in it."""
+        hair = self.pen.hair
+        outer = body.parted(self.pen) if way.solid else body
+        gap = hair * (0.6 if way.solid else 1.0)
+        yield VectorPath(
+            ribbon(outer.curves, outer.widths), fill=way.inks[0], stroke=engraving.WHITE,
+            width=gap, round_ends=True,
+        )  # fmt: skip
+        if not way.solid:
+            under = beside(body.curves[0], (-hair * 0.6,) * 4)
+            steps = swelling(under, hair * (1.75 - 1.3 * way.light), 0.35)
+            yield VectorPath(steps, fill=engraving.BLACK)
+
+    def tinsel(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield one strip of tinsel: straight, with flashes where it catches the light."""
+        half = _TINSEL * self.pen.scale * (1.0 if self.pen.fine else 2.0)
+        start, first, second, end = strand.curve
+        calm = (
+            start,
+            (first[0], (first[1] * 2 + start[1]) / 3),
+            (second[0], (second[1] * 2 + end[1]) / 3),
+            end,
+        )
+        body = Body((calm,), ((half,) * 4,))
+        yield from self._flashing(body, layer.ink, strand)
+        if layer.tip:
+            yield from self._flashing(body.end, layer.tip, strand)
+        yield from self._sprinkle(body, layer)
+
+    def _flashing(self, body: Body, ink: str, strand: Strand) -> Iterator[VectorPath]:
+        if self.treatments:
+            fill, edge = self.treatments[ink].inks
+            flash, width = edge, self.pen.hair
+        else:
+            fill, width = self.wash(ink, strand), self.line(body)
+            edge = engraving.shade(fill, self.TINSEL_EDGE)
+            flash = engraving.tint(fill, self.TINSEL_FLASH)
+        steps = ribbon(body.curves, body.widths)
+        yield VectorPath(steps, fill=fill, stroke=edge, width=width, round_ends=True)
+        long, half = self.chance.within(2.5, 5.0), body.widths[0][0]
+        yield VectorPath(
+            stroke(body.curves), stroke=flash, width=half * self.TINSEL_WIDTH,
+            dash=(round(long, 2), round(long * 1.9, 2)),
+        )  # fmt: skip
+
+    # ------------------------------------------------------------- plumes
+
+    def plume(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield one plume: its soft body, locks of barbs from tip to root, threads over them."""
+        quill = strand.curve
+        yield from self.down(strand, layer)
+        locks = list(_locks(quill, self.chance, self.share(_LOCKS, _MOST_LOCKS)))
+        dyed = max(1, round(len(locks) * TIP)) if layer.tip else 0
+        yield from self._barbs(locks[dyed:], layer.ink, strand)
+        if layer.tip:
+            yield from self._barbs(locks[:dyed], layer.tip, strand)
+        yield from self._sprinkle(Body((quill,), ((2.0,) * 4,)), layer)
+
+    def down(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+        """Yield the soft body beneath the locks: a leaf, so that no gap in a plume is paper."""
+        quill = strand.curve
+        long = math.dist(quill[0], quill[3])
+        leaf = ribbon([part(quill, 0.0, 0.88)], [(long * 0.055, long * 0.1, long * 0.075, 0.0)])
+        if self.treatments:
+            yield VectorPath(leaf, fill=self.treatments[layer.ink].inks[0])
+        else:
+            yield VectorPath(leaf, fill=self.shadow(self.wash(layer.ink, strand), self.SHADOW))
+
+    def _barbs(self, locks: list[Cubic], ink: str, strand: Strand) -> Iterator[VectorPath]:
+        """Yield locks as one path, and lines over them."""
+        pen = self.pen
+        steps: list[Step] = []
+        for lock in locks:
+            half = pen.scale * ((0.3 if pen.fine else 1.0) + self.chance.within(0.2, 0.7))
+            steps += ribbon([lock], [(half * 0.6, half, half * 0.8, 0.0)])
+        if self.treatments:
+            yield from self._engraved_plume(tuple(steps), locks, self.treatments[ink])
+        else:
+            yield from self.washed_plume(tuple(steps), locks, ink, strand)
+
+    def washed_plume(
+        self, steps: tuple[Step, ...], locks: list[Cubic], ink: str, strand: Strand
+    ) -> Iterator[VectorPath]:
+        """Yield locks in their wash, with a gleam along some of them in a fine drawing."""
+        pen, wash = self.pen, self.wash(ink, strand)
+        yield VectorPath(
+            steps, fill=wash, stroke=engraving.edge(wash, 0.42 if pen.fine else 0.26),
+            width=round(LINE * 1.6 * pen.scale * (0.75 if pen.fine else 1.45), 3), round_ends=True,
+        )  # fmt: skip
+        if pen.fine:
+            threads = (swelling(lock, pen.hair * 0.45, 0.4) for lock in locks[::4])
+            gleam = engraving.tint(wash, self.GLEAM)
+            yield VectorPath(tuple(chain.from_iterable(threads)), fill=gleam)
+
+    def _engraved_plume(
+        self, steps: tuple[Step, ...], locks: list[Cubic], way: Treatment
+    ) -> Iterator[VectorPath]:
+        """Yield dark locks as black with white threads, light ones as white, swelling lines."""
+        pen, (fill, other) = self.pen, way.inks
+        yield VectorPath(steps, fill=fill, stroke=fill, width=pen.hair, round_ends=True)
+        if way.solid:
+            each = self.THREADS[0 if pen.fine else 1]
+            lines = (swelling(lock, pen.hair * self.THREAD) for lock in locks[::each])
+        else:
+            half = pen.hair * (1.7 - 1.1 * way.light)
+            lines = (swelling(lock, half, 0.6) for lock in locks)
+        yield VectorPath(tuple(chain.from_iterable(lines)), fill=other)
 
 
-def _down(quill: Cubic, wash: str) -> VectorPath:
-    """Return the soft body beneath the locks: a leaf, so that no gap in a plume is paper."""
-    long = math.hypot(quill[3][0] - quill[0][0], quill[3][1] - quill[0][1])
-    leaf = ribbon([part(quill, 0.0, 0.88)], [(long * 0.055, long * 0.1, long * 0.075, 0.0)])
-    return VectorPath(leaf, fill=wash)
+_DRAWN_BY: dict[Kind, Callable[[StrandDrawing, Strand, LayerLook], Iterator[VectorPath]]] = {
+    "silicone": StrandDrawing.silicone,
+    "living rubber": StrandDrawing.rubber,
+    "hair": StrandDrawing.hair,
+    "feather": StrandDrawing.plume,
+    "tinsel": StrandDrawing.tinsel,
+}
 
 
 def _locks(quill: Cubic, chance: Chance, count: int) -> Iterator[Cubic]:
     """Yield the middle of each lock, those near the tip first, so that the root's lie over them."""
-    long = math.hypot(quill[3][0] - quill[0][0], quill[3][1] - quill[0][1])
+    long = math.dist(quill[0], quill[3])
     for number in range(count):
         share = 1 - number / count
         t = max(0.0, share**1.25 * 0.8 + chance.about(0, 0.03))

@@ -15,8 +15,8 @@ from labeler.codes.print_quality import Digits, Symbol
 from labeler.codes.qr import qr_symbol, version_of
 from labeler.codes.retail_bars import retail_symbol
 from labeler.drawing.engraving import Detail
+from labeler.drawing.figure import shared_scale
 from labeler.drawing.jig import draw_jig
-from labeler.drawing.scale import shared_scale
 from labeler.findings import LabelerError, did_you_mean
 from labeler.geometry import Box, grown
 from labeler.layout.block import (

@@ -13,10 +13,11 @@ import pypdfium2
 import pytest
 
 from labeler.catalog.model import Product
-from labeler.drawing import jig as drawing
 from labeler.drawing.curves import box_of
 from labeler.drawing.engraving import Detail
-from labeler.drawing.subject import look_of
+from labeler.drawing.figure import JigDrawing
+from labeler.drawing.skirt import Strand, StrandDrawing
+from labeler.drawing.subject import LayerLook, look_of
 from labeler.layout.drawn_blocks import detail_at
 from labeler.marks import Face, Group, Piece, VectorPath
 from labeler.press.impose import PieceOrder, Ticket, impose
@@ -61,22 +62,17 @@ def drawn(product: Product, detail: Detail) -> tuple[list[VectorPath], dict[int,
     layers: dict[int, int] = {}
     paths: list[VectorPath] = []
 
-    def watched(draw: Callable[..., Iterator[VectorPath]]) -> Callable[..., Iterator[VectorPath]]:
-        def strands(strand: Any, layer: Any, hand: Any) -> Iterator[VectorPath]:
-            for path in draw(strand, layer, hand):
+    class Watched(StrandDrawing):
+        def draw(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
+            for path in super().draw(strand, layer):
                 layers[len(paths)] = strand.layer
                 yield path
 
-        return strands
+    class Figure(JigDrawing):
+        STRANDS = Watched
 
-    was = dict(drawing._DRAWN_BY)
-    for kind, draw in was.items():
-        drawing._DRAWN_BY[kind] = watched(draw)
-    try:
-        for path in drawing._Drawing(look_of(product), "colour", detail).marks():
-            paths.append(path)
-    finally:
-        drawing._DRAWN_BY.update(was)
+    for path in Figure(look_of(product), "colour", detail).marks():
+        paths.append(path)
     return paths, layers
 
 

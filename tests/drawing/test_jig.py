@@ -17,7 +17,7 @@ from labeler.catalog.model import HeadStyle, HookBend, Product, Seat
 from labeler.catalog.read import read_catalog
 from labeler.drawing.engraving import Detail
 from labeler.drawing.jig import _drawn, draw_jig
-from labeler.drawing.skirt import FAR, in_shadow
+from labeler.drawing.skirt import StrandDrawing, in_shadow
 from labeler.geometry import IDENTITY, Box
 from labeler.marks import Group, InkMode, VectorPath
 from labeler.units import Length
@@ -25,6 +25,7 @@ from labeler.units import Length
 NAMES = ("swim", "football", "bucktail", "marabou", "finesse", "bare", "white", "black")
 INKS: tuple[InkMode, ...] = ("colour", "black")
 DETAILS: tuple[Detail, ...] = ("fine", "plain")
+FAR = StrandDrawing.FAR
 MODES = [(ink, detail) for ink in INKS for detail in DETAILS]
 
 

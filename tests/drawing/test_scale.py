@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from labeler.catalog.model import Product
+from labeler.drawing.figure import fitted, shared_scale
 from labeler.drawing.jig import draw_jig
-from labeler.drawing.scale import fitted, shared_scale
 
 
 def test_all_stand_at_the_scale_of_the_one_that_has_least_room(

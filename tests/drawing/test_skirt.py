@@ -14,14 +14,14 @@ from hypothesis import strategies as st
 from labeler.catalog.model import Product, Seat
 from labeler.drawing.curves import at
 from labeler.drawing.engraving import Chance
-from labeler.drawing.jig import draw_jig, frame_of
+from labeler.drawing.figure import places_of
+from labeler.drawing.jig import draw_jig
 from labeler.drawing.skirt import (
-    FAR,
     MOST_STRANDS,
-    SHADOW,
+    Fan,
     Room,
     Strand,
-    arrange,
+    StrandDrawing,
     in_shadow,
     shares,
 )
@@ -29,6 +29,7 @@ from labeler.drawing.subject import LayerLook, look_of
 from labeler.marks import Group, VectorPath
 
 SEATS: tuple[Seat, ...] = ("around", "back", "sides", "belly", "tail")
+FAR, SHADOW = StrandDrawing.FAR, StrandDrawing.SHADOW
 ROOM = Room(start=10.0, half=5.0, length=150.0)
 
 
@@ -46,7 +47,7 @@ def tied(strands: int, seat: Seat = "around", ink: str = "#5a3a20") -> LayerLook
 
 
 def laid(*layers: LayerLook) -> list[Strand]:
-    return arrange(layers, [row.strands for row in layers], "skirt", ROOM, Chance("test"))
+    return Fan("skirt", ROOM, Chance("test")).arrange(layers, [row.strands for row in layers])
 
 
 @pytest.mark.parametrize("seat", SEATS)
@@ -181,11 +182,10 @@ def test_near_strands_cross_before_the_hook_and_leave_its_point_free(
 ) -> None:
     for name in ("swim", "football", "finesse", "bucktail", "marabou"):
         subject = look_of(specimens[name])
-        room, hook = frame_of(subject).room, frame_of(subject).hook
-        strands = arrange(
-            subject.layers, [row.strands for row in subject.layers], subject.dressing, room,
-            Chance(name),
-        )  # fmt: skip
+        room, hook = places_of(subject).room, places_of(subject).hook
+        strands = Fan(subject.dressing, room, Chance(name)).arrange(
+            subject.layers, [row.strands for row in subject.layers]
+        )
         near = [s.curve for s in strands if s.depth == "near"]
         ways = [[at(curve, t / 40) for t in range(41)] for curve in near]
         assert all(math.dist(spot, hook.point) > 3 for way in ways for spot in way)
@@ -198,7 +198,7 @@ def test_a_plume_closes_around_the_shank_and_lets_the_bend_out(jig: Callable[...
     for weight, size in (("1/32 oz", "8"), ("1/16 oz", "4"), ("1/4 oz", "1/0"), ("1/2 oz", "3/0")):
         product = jig([{"material": "marabou", "strands": 3}], dressing="feather", guard=None,
                       weight=weight, size=size, head={"style": "round"})  # fmt: skip
-        frame = frame_of(look_of(product))
+        frame = places_of(look_of(product))
         paths = [m for m in draw_jig(product).marks if isinstance(m, VectorPath)]
         hook = next(i for i, m in enumerate(paths) if m.fill == product.hook.ink)
         over = [outline(m) for i, m in enumerate(paths) if i > hook and is_plume(m, product)]
@@ -249,7 +249,7 @@ def test_a_skirt_ends_as_far_past_the_bend_as_the_maker_says(jig: Callable[..., 
         pattern = product.pattern.model_copy(update={"tie": tie})
         look = look_of(product.model_copy(update={"pattern": pattern}))
         assert look.trim == pytest.approx(past, abs=0.01)
-        frame = frame_of(look)
+        frame = places_of(look)
         assert frame.room.start + frame.room.length == pytest.approx(
             frame.hook.rear + past, abs=0.1
         )

@@ -12,7 +12,7 @@ from PIL import Image
 from labeler.catalog.casting import packs_of
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import examine
-from labeler.drawing.jig import frame_of
+from labeler.drawing.figure import places_of
 from labeler.drawing.subject import look_of
 from labeler.findings import Grade
 from labeler.units import Weight
@@ -244,7 +244,7 @@ def test_every_product_has_a_batch_of_its_own_that_is_opened_once(
 def test_the_length_that_is_typed_is_that_of_the_drawing(demo: Catalog) -> None:
     """The book draws a jig with its trim beside its length: within a quarter inch they agree."""
     for product in demo.products:
-        frame, length = frame_of(look_of(product)), product.pattern.length
+        frame, length = places_of(look_of(product)), product.pattern.length
         drawn = frame.head.length + frame.room.start + frame.room.length
         assert length
         assert length.pt == pytest.approx(drawn, abs=18), product.sku
