@@ -73,11 +73,11 @@ class Base:
 
 
 def printed(folder: Path, out: Path, **wish: Any) -> Base:
-    """Print a file from a catalog."""
-    given: dict[str, Any] = {"skus": SKUS, "day": DAY, "use": "bags"}
-    given |= {"even_so": True} | wish
+    """Print a file from a catalog, not read back: whoever asks for it reads it."""
+    given: dict[str, Any] = {"skus": SKUS, "day": DAY, "use": "bags"} | wish
     lot = given.pop("lot", LOT)
-    print_one_lot(PrintRequest(folder=folder, out=out, **given), lot)
+    with unread():
+        print_one_lot(PrintRequest(folder=folder, out=out, **given), lot)
     return Base(out, folder)
 
 
