@@ -171,15 +171,20 @@ def _in_a_list(text: str, first: int, end: int, units: Mapping[str, Fraction]) -
     before, after = text[max(0, first - 40) : first], text[end:]
     if not (_LINKED.search(before) or _LINKING.match(after)):
         return False
-    names = _either(units)
+    ahead, behind = _of_a_list(_either(units))
+    return bool(ahead.search(before) or behind.match(after))
+
+
+@cache
+def _of_a_list(names: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    """Return what stands before and after one of several amounts in units of these names."""
     unit = rf"\s*-?(?:{names})\.?"
     share = r"\d+/(?:2|4|8|16|32|64)"
     ahead = _pattern(
         rf"(?<![\w./])(?:(?:{_NUMBER}){unit}\s*{_LINK}|{share}\s*{_LINK}"
         rf"|(?:{_NUMBER})\s*(?:\bto\b|\bor\b|\band\b|[&–-]))\s*$"
     )
-    behind = _pattern(rf"\s*{_LINK}\s*(?:{_NUMBER}){unit}(?!\w)")
-    return bool(ahead.search(before) or behind.match(after))
+    return ahead, _pattern(rf"\s*{_LINK}\s*(?:{_NUMBER}){unit}(?!\w)")
 
 
 def is_weight(amount: Stated, product: Product) -> bool:

@@ -11,10 +11,10 @@ import contextlib
 import html
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass, field
-from functools import cache, lru_cache
-from itertools import accumulate
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass
+from functools import cache, cached_property, lru_cache
+from itertools import accumulate, compress
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
@@ -250,8 +250,7 @@ def laid_out(name: str, subject: CheckedProduct) -> Iterator[tuple[int | None, s
     written.sort(key=lambda each: -each[0])
     for text in dict.fromkeys(
         text.translate(_AS_READ).replace(_PRICE, str(subject.product.price or ""))
-        for black in (False, True)
-        for text in _filled_in(template, _facts(subject, black))
+        for text in _accounts_of(subject).printed(template)
     ):
         plain = packed(text)
         yield next((line for n, line, each in written if n and each.fullmatch(plain)), None), text
@@ -330,33 +329,42 @@ def _maker(product: Product) -> dict[str, Any]:
 # What accounts for the words of a piece.
 
 
-@dataclass
 class Accounts:
     """The phrases that a piece may bear, without their spaces."""
 
-    subject: CheckedProduct
-    own: list[_Packed] = field(init=False)
-    """Those of its product, its maker, and what has to be said of it."""
-    _laid_out: dict[str, list[_Packed]] = field(default_factory=dict)
+    def __init__(self, subject: CheckedProduct) -> None:
+        self._subject = subject
+        self._laid_out: dict[str, list[_Packed]] = {}
 
-    def __post_init__(self) -> None:
-        self.own = _packed_all(_own_phrases(self.subject))
+    @cached_property
+    def own(self) -> list[_Packed]:
+        """Those of its product, its maker, and what has to be said of it."""
+        return _packed_all(_own_phrases(self._subject))
 
     def of(self, name: str, template: Template) -> list[_Packed]:
-        """Return what a layout prints of it, and the product's own."""
+        """Return those that a layout prints of it."""
         if name not in self._laid_out:
-            texts = [
-                text
-                for black in (False, True)
-                for text in _filled_in(template, _facts(self.subject, black))
-            ]
-            prices = _price_texts(self.subject.product)
+            prices = _price_texts(self._subject.product)
             self._laid_out[name] = _packed_all(
                 text.replace(_PRICE, price) if _PRICE in text else text
-                for text in texts
+                for text in self.printed(template)
                 for price in (prices if _PRICE in text else [""])
             )
-        return [*self._laid_out[name], *self.own]
+        return self._laid_out[name]
+
+    def printed(self, template: Template) -> list[str]:
+        """Return the texts that a layout prints of it, in colour and in black."""
+        return [text for facts in self._facts for text in _filled_in(template, facts)]
+
+    @cached_property
+    def _facts(self) -> list[dict[str, Any]]:
+        return [_facts(self._subject, black) for black in (False, True)]
+
+
+def _accounts_of(subject: CheckedProduct) -> Accounts:
+    if subject.accounts is None:
+        subject.accounts = Accounts(subject)
+    return cast("Accounts", subject.accounts)
 
 
 def _packed_all(texts: Iterable[str]) -> list[_Packed]:
@@ -440,23 +448,17 @@ def _covered_by(passages: Sequence[TextPassage], phrases: Sequence[_Packed]) -> 
     for passage in passages:
         whole = pack(passage.text)
         marks = _covered(whole, phrases)
-        found.update(id(passage.glyphs[whole.at[at]]) for at in range(len(marks)) if marks[at])
+        found.update(id(passage.glyphs[at]) for at in compress(whole.at, marks))
     return found
 
 
-def _left(side: SeenSide, phrases: Sequence[_Packed], known: Collection[int]) -> list[_Stretch]:
-    """Return the stretches of words that neither these phrases nor ``known`` account for.
+def _told(side: SeenSide, phrases: Sequence[_Packed]) -> set[int]:
+    """Return the identities of the glyphs on a side that whole phrases account for.
 
     Where letters are hidden, what is left of their lines is accounted for only as it is read.
-
-    Args:
-        side: what stands there.
-        phrases: what may be said.
-        known: the identities of glyphs that are accounted for otherwise.
     """
-    passages = side.passages
-    told = set(known)
-    if side.written is not passages:
+    told = _covered_by(side.passages, phrases)
+    if side.written is not side.passages:
         seen = {id(glyph) for glyph in side.seen}
         torn = {
             id(glyph)
@@ -465,11 +467,14 @@ def _left(side: SeenSide, phrases: Sequence[_Packed], known: Collection[int]) ->
             if any(g is not None and g.area and id(g) not in seen for g in line.glyphs)
             for glyph in line.glyphs
         }
-        told.update(_covered_by(side.written, phrases) - torn)
-    told.update(_covered_by(passages, phrases))
-    lines = side.lines
+        told |= _covered_by(side.written, phrases) - torn
+    return told
+
+
+def _left(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: set[int]) -> list[_Stretch]:
+    """Return the stretches of words that nothing accounts for, ``phrases`` in parts neither."""
     found = stretches(lines, told)
-    if found and told_in_parts(lines, phrases, told):
+    if found and phrases and told_in_runs(runs_of(lines, told), phrases, told):
         found = stretches(lines, told)
     return found
 
@@ -506,15 +511,6 @@ Run = tuple[Sequence[Glyph | None], _Packed]
 """A line's glyphs, or some of them, and their letters."""
 
 
-def told_in_parts(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: set[int]) -> bool:
-    """Note what accounts for a phrase that runs around something else; tell whether any does.
-
-    Such a phrase is not read as one. It stands there if it can be put together from whole lines,
-    or from what of a line nothing else accounts for, and none of it is missing.
-    """
-    return told_in_runs(runs_of(lines, told), phrases, told) if phrases else False
-
-
 def runs_of(lines: Iterable[TextLine], told: Set[int]) -> list[Run]:
     """Return the lines that are not all accounted for, each as a whole, and what of it is not."""
     runs: list[Run] = []
@@ -526,14 +522,22 @@ def runs_of(lines: Iterable[TextLine], told: Set[int]) -> list[Run]:
 
 
 def told_in_runs(runs: Sequence[Run], phrases: Iterable[_Packed], told: set[int]) -> bool:
-    """Note what accounts for a phrase that runs make up between them; tell whether any does."""
+    """Note what accounts for a phrase that runs make up between them; tell whether any does.
+
+    A phrase that runs around something else is not read as one. It stands there if it can be put
+    together from whole lines, or from what of a line nothing else accounts for, and none of it is
+    missing.
+    """
     before = len(told)
     begins = {
         whole.text[at:] for _, whole in runs for at in range(len(whole.text)) if whole.edges[at]
     }
+    any_begin = tuple(begins)
     for phrase in phrases:
+        if not phrase.text.startswith(any_begin):  # as most phrases
+            continue
         ends = (at for at, edge in enumerate(phrase.edges) if edge and at)
-        if any(phrase.text[:end] in begins for end in ends):  # most phrases begin nowhere
+        if any(phrase.text[:end] in begins for end in ends):
             told.update(map(id, _parts(phrase, runs)))
     return len(told) > before
 
@@ -609,26 +613,26 @@ def unaccounted(
     """
     if not side.passages:
         return []
-    if subject.accounts is None:
-        subject.accounts = Accounts(subject)
-    accounts: Any = subject.accounts
-    shelf = _shelf_of(subject)
+    accounts, shelf = _accounts_of(subject), _shelf_of(subject)
     known = {
         *_figures_of_bars(side),
         *(id(g) for g in side.inked for box in told if _mostly(g.box, box)),
+        *_told(side, accounts.own),
     }
     best: list[_Stretch] | None = None
-    suits = accounts.own
+    suits: list[_Packed] = []
     for name in sorted(shelf.names, key=lambda name: (name != subject.claim.layout, name)):
         template = shelf.template(name)
         if template is None:
             continue
-        left = _left(side, accounts.of(name, template), known)
+        phrases = accounts.of(name, template)
+        left = _left(side.lines, [*phrases, *accounts.own], known | _told(side, phrases))
         if best is None or sum(len(each.text) for each in left) < sum(len(b.text) for b in best):
-            best, suits = left, accounts.of(name, template)
+            best, suits = left, phrases
         if not left:
             return []
-    return _left(side, suits, known | _sentences(side, subject))
+    known |= _told(side, suits) | _sentences(side, subject)
+    return _left(side.lines, [*suits, *accounts.own], known)
 
 
 def _sentences(side: SeenSide, subject: CheckedProduct) -> set[int]:
