@@ -20,12 +20,23 @@ from labeler.checker.page.sides import (
     SeenSide,
     StrangePageError,
     boxes_of,
+    laid_over_by,
+    odd,
     part,
+    too_large,
     touching,
 )
 from labeler.checker.page.text import TextLine, passages
-from labeler.checker.pdf.file import PageEntry, limit, look, numbers, resolved, sequence, text_of
-from labeler.checker.rulebook import asks, finding
+from labeler.checker.pdf.file import (
+    PageEntry,
+    UnreadableError,
+    look,
+    named,
+    rectangle,
+    resolved,
+    sequence,
+    text_of,
+)
 from labeler.findings import Finding, Place
 from labeler.geometry import Box, contains_point
 
@@ -177,19 +188,18 @@ class BookReader(PageReader):
         """
         where = Place(file=self.document.name, page=page.number)
         seen = SeenPage(page.number)
-        if max(page.size) > limit("page-points"):
-            found = f"{page.size[0] / 72:.0f} by {page.size[1] / 72:.0f} inches"
-            seen.odd.append(finding("page-too-large", where, found=found))
+        seen.odd += too_large(page, where)
+        if seen.odd:
             return seen
         drawn = self._follow(page).drawn
-        strange = list(_laid_over(page))
+        strange = list(laid_over_by(each for each in page.annotations if not _is_field(each)))
         if self.trusted and (strange or drawn.untold):
             raise StrangePageError
         seen.fields = list(_fields(page))
         try:
-            raster = self._open.page(page.number, self.dpi)
-        except ValueError as error:
-            seen.odd.append(finding("file-damaged", where, found=str(error)[:120]))
+            raster = self._rendered(page, where)
+        except UnreadableError as error:
+            seen.odd.append(error.finding)
             return seen
         rendering.look_at(drawn, raster, laid_over=bool(strange or seen.fields))
         codes = codes_on(drawn, raster)
@@ -210,12 +220,12 @@ class BookReader(PageReader):
                 )
             )
         seen.touches = list(self._touches(page, seen))
-        seen.odd += _odd(strange, drawn.untold, where)
+        seen.odd += odd(strange, drawn.untold, where)
         self.document.forget(sequence(look(page.entry, "/Annots")))
         return seen
 
     def _touches(self, page: PageEntry, seen: SeenPage) -> Iterator[Touch]:
-        for entry in _annotations(page):
+        for entry in page.annotations:
             box = _box_of(entry, page)
             if text_of(look(entry, "/Subtype")) != "Link" or box is None:
                 continue
@@ -247,33 +257,15 @@ class BookReader(PageReader):
     @cached_property
     def _named_places(self) -> dict[str, Any]:
         """The named destinations of the file (ISO 32000-1:2008, 12.3.2.3)."""
-        found: dict[str, Any] = {}
-        stack, left = [look(look(self.document.root, "/Names"), "/Dests")], _MOST_NODES
-        while stack and left:
-            left -= 1
-            node = stack.pop()
-            names = sequence(look(node, "/Names"))
-            for at in range(0, len(names) - 1, 2):
-                said = look(names, at + 1)
-                found[text_of(names[at])] = said if isinstance(said, list) else look(said, "/D")
-            kids = sequence(look(node, "/Kids"))
-            stack += [look(kids, at) for at in range(len(kids))]
-        return found
+        return {
+            name: said if isinstance(said, list) else look(said, "/D")
+            for name, said in named(self.document.root, "/Dests")
+        }
 
     @cached_property
     def _numbers(self) -> dict[int, int]:
         """Which page of the file each page's dictionary is, from 1."""
         return {id(resolved(page.entry)): page.number for page in self.document.pages()}
-
-
-_MOST_NODES = 10_000
-_MOST_ANNOTATIONS = 20_000
-
-
-def _annotations(page: PageEntry) -> Iterator[Any]:
-    listed = sequence(look(page.entry, "/Annots"))
-    for at in range(min(len(listed), _MOST_ANNOTATIONS)):
-        yield look(listed, at)
 
 
 def _is_field(entry: Any) -> bool:
@@ -286,25 +278,8 @@ def _is_field(entry: Any) -> bool:
     )
 
 
-def _laid_over(page: PageEntry) -> Iterator[str]:
-    """Yield the kinds of annotations that are neither a link nor a place to type in."""
-    for entry in _annotations(page):
-        kind = text_of(look(entry, "/Subtype")) or "unnamed"
-        plain_link = kind == "Link" and look(entry, "/AP") is None
-        if not plain_link and not _is_field(entry):
-            yield kind
-
-
-@asks("page-laid-over", "page-untold", "page-too-large")
-def _odd(strange: Sequence[str], untold: set[str], place: Place) -> Iterator[Finding]:
-    if strange:
-        yield finding("page-laid-over", place, found=", ".join(sorted(set(strange))))
-    if untold:
-        yield finding("page-untold", place, found=", ".join(sorted(untold)))
-
-
 def _fields(page: PageEntry) -> Iterator[SeenField]:
-    for entry in _annotations(page):
+    for entry in page.annotations:
         box = _box_of(entry, page)
         if _is_field(entry) and box is not None:
             flags, shown = _whole(look(entry, "/Ff")), _whole(look(entry, "/F"))
@@ -332,12 +307,12 @@ def _whole(thing: Any) -> int:
 
 def _box_of(entry: Any, page: PageEntry) -> Box | None:
     """Return where an annotation lies, from the page's top left corner; None where nowhere."""
-    given = numbers(look(entry, "/Rect"), 4)
+    given = rectangle(look(entry, "/Rect"))
     if given is None:
         return None
     x0, y0, x1, y1 = given
     left, top = page.box[0], page.box[3]
-    return min(x0, x1) - left, top - max(y0, y1), max(x0, x1) - left, top - min(y0, y1)
+    return x0 - left, top - y1, x1 - left, top - y0
 
 
 def _address(action: Any) -> str:

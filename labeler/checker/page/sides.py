@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from operator import itemgetter
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -27,7 +28,7 @@ from labeler.checker.pdf.file import (
     limit,
     look,
     numbers,
-    sequence,
+    rectangle,
     text_of,
 )
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, Placement, words_of
@@ -48,6 +49,7 @@ from labeler.geometry import (
     overlaps,
     union,
 )
+from labeler.units import POINTS_PER_INCH
 
 SEEN = 0.7
 """A letter of which less than this share of ink is seen is not read. PDFium sets small glyphs on
@@ -368,8 +370,8 @@ class Repeats:
         self._kinds: dict[Hashable, int] = {}
         self._reaches: dict[int, _Reach] = {}
         self._found: dict[int, _Found] = {}
-        self._clean: set[Hashable] = set()
-        """Forms, with the claims about them, that are known to set no type beside a piece."""
+        self._clean: set[Hashable] = {None}
+        """The footings of forms that are known to set no type beside a piece."""
 
     def recognise(self, follower: ContentInterpreter) -> bool:
         """Find the kind of every form on a page, and follow the first of each.
@@ -434,7 +436,7 @@ class Repeats:
                 new.add(key)
         wanted = {each for number in read for each in touching[number]}
         for number, placement in enumerate(placements):
-            if number in wanted or not self._is_clean(page.footing(placement, claims)):
+            if number in wanted or page.footing(placement, claims) not in self._clean:
                 follower.follow(placement)
         boxes = [claims[number].box for number in sorted(read)]
         boxes += [glyph.box for glyph in loose.glyphs]
@@ -450,9 +452,6 @@ class Repeats:
         for placement in follower.placements:
             if placement.glyphs is not None and beside.isdisjoint(map(id, placement.glyphs)):
                 self._clean.add(page.footing(placement, claims))
-
-    def _is_clean(self, footing: Hashable) -> bool:
-        return footing is None or footing in self._clean
 
     def _agree(
         self, follower: ContentInterpreter, objects: Sequence[PageObject], to_page: Matrix
@@ -585,7 +584,7 @@ class _Page:
         for shape in loose.shapes:
             if (box := shape.visible) is not None and overlaps(box, place):
                 items.append((shape.order, _drawn(shape, x, y)))
-        items.sort(key=_first)
+        items.sort(key=itemgetter(0))
         found = (_grains(_from(box, x, y), _FOUND_GRAIN) for box in others if overlaps(box, place))
         return (
             claim.piece.number, claim.side, claim.turned, tuple(turn),
@@ -601,10 +600,6 @@ class _Page:
         if left > right or any(contains(box, type_box) for box in about):
             return None
         return placement.kind, tuple(_grains(_from(box, x, y)) for box in about)
-
-
-def _first(item: tuple[int, Hashable]) -> int:
-    return item[0]
 
 
 def _drawn(shape: PaintedPath, x: float, y: float) -> Hashable:
@@ -689,11 +684,10 @@ class PageReader:
             StrangePageError: if the file is trusted and the page holds what our press never writes.
         """
         place = Place(file=self.document.name, page=page.number)
-        if max(page.size) > limit("page-points"):
-            found = f"{page.size[0] / 72:.0f} by {page.size[1] / 72:.0f} inches"
-            return ReadPage([], [], [], [finding("page-too-large", place, found=found)])
+        if huge := list(too_large(page, place)):
+            return ReadPage([], [], [], huge)
         follower = self._follow(page, pieces=True)
-        drawn, laid_over = follower.drawn, list(_laid_over(page))
+        drawn, laid_over = follower.drawn, list(laid_over_by(page.annotations))
         in_part = bool(follower.placements) and not laid_over
         in_part = in_part and self._repeats.recognise(follower)
         if not in_part:
@@ -701,9 +695,9 @@ class PageReader:
         if self.trusted and (laid_over or drawn.untold):
             raise StrangePageError
         try:
-            raster = self._open.page(page.number, self.dpi)
-        except ValueError as error:
-            return ReadPage([], [], [], [finding("file-damaged", place, found=str(error)[:120])])
+            raster = self._rendered(page, place)
+        except UnreadableError as error:
+            return ReadPage([], [], [], [error.finding])
         few: Arrangement | None = None
         if in_part:
             few = self._repeats.arrange(
@@ -722,7 +716,22 @@ class PageReader:
         if few is not None:
             keys = few.keys
             self._repeats.note_strays(follower, claims, strays)
-        return ReadPage(sides, keys, strays, list(_odd(drawn, laid_over, place)))
+        grade = Grade.STOP if "Widget" in laid_over else Grade.FIX
+        return ReadPage(sides, keys, strays, list(odd(laid_over, drawn.untold, place, grade)))
+
+    @asks("file-damaged")
+    def _rendered(self, page: PageEntry, place: Place) -> Raster:
+        """Return a page as PDFium draws it.
+
+        Raises:
+            UnreadableError: if PDFium can't read it.
+            TooMuchError: if it has too many dots.
+        """
+        try:
+            return self._open.page(page.number, self.dpi)
+        except ValueError as error:
+            said = finding("file-damaged", place, found=str(error)[:120])
+            raise UnreadableError(said) from error
 
     def _follow(self, page: PageEntry, pieces: bool = False) -> ContentInterpreter:
         """Follow a page; of pieces its forms are laid aside, and what lies over it is followed."""
@@ -734,7 +743,7 @@ class PageReader:
         follower.run(words_of(content_of(page)), page.resources)
         follower.state = begun
         follower.drawn.over_from = follower.order
-        for entry in _annotations(page) if pieces else ():
+        for entry in page.annotations if pieces else ():
             _draw_over(follower, entry)
         return follower
 
@@ -744,13 +753,12 @@ def _draw_over(follower: ContentInterpreter, entry: Any) -> None:
     form = look(look(entry, "/AP"), "/N")
     if not isinstance(form, StreamObject):
         form = look(form, f"/{text_of(look(entry, '/AS'))}")
-    room, box = numbers(look(entry, "/Rect"), 4), numbers(look(form, "/BBox"), 4)
+    room, box = rectangle(look(entry, "/Rect")), rectangle(look(form, "/BBox"))
     if not isinstance(form, StreamObject) or not room or not box:
         return
     given: Any = numbers(look(form, "/Matrix"), 6) or IDENTITY
-    left, low, right, high = apply_to_box(tuple(given), (box[0], box[1], box[2], box[3]))
-    x0, x1 = sorted(room[::2])
-    y0, y1 = sorted(room[1::2])
+    left, low, right, high = apply_to_box(tuple(given), box)
+    x0, y0, x1, y1 = room
     wide, tall = (x1 - x0) / (right - left or 1), (y1 - y0) / (high - low or 1)
     follower.save()
     follower.concat((wide, 0.0, 0.0, tall, x0 - left * wide, y0 - low * tall))
@@ -774,28 +782,30 @@ def _to_page(page: PageEntry) -> Matrix:
     return multiply(flipped, quarters.get(page.rotate, IDENTITY))
 
 
-def _annotations(page: PageEntry) -> Iterator[Any]:
-    listed = sequence(look(page.entry, "/Annots"))
-    for number in range(min(len(listed), _MOST_ANNOTATIONS)):
-        yield look(listed, number)
-
-
-def _laid_over(page: PageEntry) -> Iterator[str]:
-    """Yield the kinds of annotations on a page that may be printed."""
-    for entry in _annotations(page):
+def laid_over_by(annotations: Iterable[Any]) -> Iterator[str]:
+    """Yield the kinds of those annotations that may be printed."""
+    for entry in annotations:
         kind = text_of(look(entry, "/Subtype")) or "unnamed"
         if kind != "Link" or look(entry, "/AP") is not None:
             yield kind
 
 
-_MOST_ANNOTATIONS = 1_000
+@asks("page-too-large")
+def too_large(page: PageEntry, place: Place) -> Iterator[Finding]:
+    """Yield that a page is larger than any desk printer's paper."""
+    wide, high = page.size
+    if max(wide, high) > limit("page-points"):
+        found = f"{wide / POINTS_PER_INCH:.0f} by {high / POINTS_PER_INCH:.0f} inches"
+        yield finding("page-too-large", place, found=found)
 
 
-@asks("page-laid-over", "page-untold", "page-too-large")
-def _odd(drawn: Drawn, laid_over: Sequence[str], place: Place) -> Iterator[Finding]:
+@asks("page-laid-over", "page-untold")
+def odd(
+    laid_over: Sequence[str], untold: Collection[str], place: Place, grade: Grade = Grade.FIX
+) -> Iterator[Finding]:
+    """Yield that something lies over a page, with a grade, and what is not followed of the page."""
     if laid_over:
-        grade = Grade.STOP if "Widget" in laid_over else Grade.FIX
         found = ", ".join(sorted(set(laid_over)))
         yield finding("page-laid-over", place, found=found, grade=grade)
-    if drawn.untold:
-        yield finding("page-untold", place, found=", ".join(sorted(drawn.untold)))
+    if untold:
+        yield finding("page-untold", place, found=", ".join(sorted(untold)))

@@ -11,6 +11,7 @@ import re
 import stat
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -103,6 +104,39 @@ def sequence(thing: Any) -> Sequence[Any]:
     return plain if isinstance(plain, list) else ()
 
 
+def members(thing: Any) -> Iterator[Any]:
+    """Yield what stands in an array, references followed: as much as any file of ours has."""
+    listed = sequence(thing)
+    return (look(listed, at) for at in range(min(len(listed), _MOST)))
+
+
+_MOST = 20_000
+
+
+def rectangle(thing: Any) -> Box | None:
+    """Return a rectangle as left, low, right, high, whichever corners it names; or None."""
+    given = numbers(thing, 4)
+    if given is None:
+        return None
+    x0, y0, x1, y1 = given
+    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
+
+
+def named(root: Any, kind: str) -> Iterator[tuple[str, Any]]:
+    """Yield the names of a kind in a file, and what each stands for (ISO 32000-1:2008, 7.9.6)."""
+    stack, left = [look(look(root, "/Names"), kind)], _MOST_NODES
+    while stack and left:
+        left -= 1
+        node = stack.pop()
+        names = sequence(look(node, "/Names"))
+        for at in range(0, len(names) - 1, 2):
+            yield text_of(names[at]), look(names, at + 1)
+        stack += members(look(node, "/Kids"))
+
+
+_MOST_NODES = 10_000
+
+
 # ----------------------------------------------------------------------------
 # What in a file lets another page come out of the printer than the one that was looked at.
 
@@ -115,8 +149,7 @@ def scripts(root: Any, pages: Iterable[tuple[int, Any]], file: str) -> Iterator[
     if opened not in _HARMLESS or look(root, "/AA") is not None or named is not None:
         yield finding("file-script", Place(file=file))
     for number, entry in pages:
-        listed = sequence(look(entry, "/Annots"))
-        on_page = [look(listed, at) for at in range(min(len(listed), _MOST))]
+        on_page = list(members(look(entry, "/Annots")))
         does = {text_of(look(look(each, "/A"), "/S")) for each in on_page}
         if does.difference(_HARMLESS) or any(look(each, "/AA") for each in (entry, *on_page)):
             yield finding("file-script", Place(file=file, page=number))
@@ -130,13 +163,9 @@ _HARMLESS = ("", "GoTo", "URI")
 def layers(root: Any, place: Place) -> Iterator[Finding]:
     """Yield that layers are shown on paper otherwise than on the screen."""
     properties = look(root, "/OCProperties")
-    groups = sequence(look(properties, "/OCGs"))
-    uses = [look(look(groups, at), "/Usage") for at in range(min(len(groups), _MOST))]
+    uses = (look(group, "/Usage") for group in members(look(properties, "/OCGs")))
     if any(look(use, "/Print") is not None for use in uses):
         yield finding("file-layers", place)
-
-
-_MOST = 1_000
 
 
 @asks("page-scaled")
@@ -211,6 +240,11 @@ class PageEntry:
         wide, high = self.box[2] - self.box[0], self.box[3] - self.box[1]
         return (high, wide) if self.rotate % 180 else (wide, high)
 
+    @property
+    def annotations(self) -> Iterator[Any]:
+        """What lies over the page: links, fields to type in, comments."""
+        return members(look(self.entry, "/Annots"))
+
 
 @asks("file-unread", "file-too-large", "file-not-pdf", "file-truncated")
 def read_bytes(path: Path) -> bytes:
@@ -259,6 +293,12 @@ def untouched(data: bytes) -> bool:
     return digest == named[1].decode().lower()
 
 
+_BROKEN = (
+    PyPdfError, ValueError, TypeError, KeyError, AttributeError, RecursionError, OSError
+)  # fmt: skip
+"""What comes up where a file's objects are followed that are not what they should be."""
+
+
 class CheckedPdf:
     """A PDF that could be opened.
 
@@ -266,45 +306,53 @@ class CheckedPdf:
         UnreadableError: if it is encrypted, damaged, or a form that another program fills.
     """
 
-    @asks("file-damaged", "file-encrypted", "file-form")
+    @asks("file-encrypted", "file-form")
     def __init__(self, data: bytes, name: str) -> None:
+        self._pages: list[PageEntry] = []
         self.data = data
         self.name = name
         self.place = Place(file=name)
-        try:
+        with self._reading():
             self.reader = PdfReader(io.BytesIO(data), strict=False)
             if self.reader.is_encrypted:
                 raise UnreadableError(finding("file-encrypted", self.place))
             self.root = look(self.reader.trailer, "/Root")
-        except (PyPdfError, ValueError, TypeError, KeyError, RecursionError, OSError) as error:
-            raise UnreadableError(
-                finding("file-damaged", self.place, found=in_words(error))
-            ) from error
         if not isinstance(self.root, DictionaryObject):
-            raise UnreadableError(finding("file-damaged", self.place, found="no catalog inside"))
+            raise self._damaged("no catalog inside")
         if "/XFA" in mapping(look(self.root, "/AcroForm")):
             raise UnreadableError(finding("file-form", self.place))
 
-    @asks("file-empty", "file-too-large", "file-damaged")
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        """Tell that the file is damaged, where its objects can't be followed."""
+        try:
+            yield
+        except _BROKEN as error:
+            raise self._damaged(in_words(error)) from error
+
+    @asks("file-damaged")
+    def _damaged(self, found: str) -> UnreadableError:
+        return UnreadableError(finding("file-damaged", self.place, found=found))
+
+    @asks("file-empty", "file-too-large")
     def pages(self) -> list[PageEntry]:
         """Return every page in order.
 
         Raises:
             UnreadableError: if there are none, too many, or the page tree bites its tail.
         """
+        if self._pages:
+            return self._pages
         found: list[PageEntry] = []
-        try:
+        with self._reading():
             for entry, passed_on in self._leaves():
                 found.append(_page(len(found) + 1, entry, passed_on))
                 if len(found) > limit("pages"):
                     said = f"more than {limit('pages'):,.0f} pages"
                     raise UnreadableError(finding("file-too-large", self.place, found=said))
-        except (PyPdfError, ValueError, TypeError, KeyError, AttributeError) as error:
-            raise UnreadableError(
-                finding("file-damaged", self.place, found=in_words(error))
-            ) from error
         if not found:
             raise UnreadableError(finding("file-empty", self.place))
+        self._pages = found
         return found
 
     def _leaves(self) -> Iterator[tuple[DictionaryObject, dict[str, Any]]]:
@@ -317,22 +365,19 @@ class CheckedPdf:
             thing, passed_on, depth = stack.pop()
             if isinstance(thing, IndirectObject):
                 if thing.idnum in seen:
-                    self._bad_tree("a page that stands in the page tree twice")
+                    raise self._damaged("a page that stands in the page tree twice")
                 seen.add(thing.idnum)
                 thing = thing.get_object()
             if not isinstance(thing, DictionaryObject):
                 continue
             if depth > limit("tree-depth"):
-                self._bad_tree(f"a page tree more than {limit('tree-depth'):.0f} deep")
+                raise self._damaged(f"a page tree more than {limit('tree-depth'):.0f} deep")
             held = passed_on | {key: thing.raw_get(key) for key in _INHERITED if key in thing}
             kids = look(thing, "/Kids")
             if isinstance(kids, list) and text_of(look(thing, "/Type")) != "Page":
                 stack += [(kid, held, depth + 1) for kid in reversed(kids)]
             else:
                 yield thing, held
-
-    def _bad_tree(self, found: str) -> None:
-        raise UnreadableError(finding("file-damaged", self.place, found=found))
 
     def forget(self, references: Sequence[Any]) -> None:
         """Let go what references lead to, which is read again if it is asked for again."""
@@ -347,32 +392,20 @@ class CheckedPdf:
             UnreadableError: if it can't be read.
             TooMuchError: if it inflates to more than any run sheet.
         """
-        try:
-            for said, entry in self.attachments():
-                stream = look(look(entry, "/EF"), "/F")
-                if said == name and isinstance(stream, StreamObject):
-                    return decoded(stream)
-        except LimitReachedError as error:
-            raise TooMuchError("a run sheet of this size") from error
-        except (PyPdfError, ValueError, TypeError, KeyError, AttributeError) as error:
-            raise UnreadableError(
-                finding("file-damaged", self.place, found=in_words(error))
-            ) from error
+        with self._reading():
+            try:
+                for said, entry in self.attachments():
+                    stream = look(look(entry, "/EF"), "/F")
+                    if said == name and isinstance(stream, StreamObject):
+                        return decoded(stream)
+            except LimitReachedError as error:
+                raise TooMuchError("a run sheet of this size") from error
         return None
 
     def attachments(self) -> Iterator[tuple[str, Any]]:
         """Yield the files that travel inside: their names and file specifications."""
-        node = look(look(self.root, "/Names"), "/EmbeddedFiles")
-        stack, left = [node], _MOST_NODES
-        while stack and left:
-            left -= 1
-            node = stack.pop()
-            names = sequence(look(node, "/Names"))
-            for at in range(0, len(names) - 1, 2):
-                entry = look(names, at + 1)
-                yield text_of(look(entry, "/UF")) or text_of(look(entry, "/F")), entry
-            stack += [look(kids, at) for kids in [sequence(look(node, "/Kids"))]
-                      for at in range(len(kids))]  # fmt: skip
+        for _, entry in named(self.root, "/EmbeddedFiles"):
+            yield text_of(look(entry, "/UF")) or text_of(look(entry, "/F")), entry
 
     @asks("file-edited", "file-in-spite-of")
     def findings(self) -> Iterator[Finding]:
@@ -392,12 +425,11 @@ class CheckedPdf:
 _IN_SPITE_OF = "Made in spite of "
 _RULES_SHOWN = 400
 _INHERITED = ("/Resources", "/MediaBox", "/CropBox", "/Rotate")
-_MOST_NODES = 1_000
 
 
 def _page(number: int, entry: DictionaryObject, held: dict[str, Any]) -> PageEntry:
-    media = _ordered(held.get("/MediaBox")) or _LETTER
-    crop = _ordered(held.get("/CropBox")) or media
+    media = rectangle(held.get("/MediaBox")) or _LETTER
+    crop = rectangle(held.get("/CropBox")) or media
     box = (
         max(media[0], crop[0]), max(media[1], crop[1]),
         min(media[2], crop[2]), min(media[3], crop[3]),
@@ -412,14 +444,6 @@ def _page(number: int, entry: DictionaryObject, held: dict[str, Any]) -> PageEnt
     same = tuple(sorted(said))
     alike = same if isinstance(contents, IndirectObject) else (*same, number)
     return PageEntry(number, entry, held.get("/Resources"), box, turn, alike)
-
-
-def _ordered(thing: Any) -> Box | None:
-    given = numbers(thing, 4)
-    if given is None:
-        return None
-    x0, y0, x1, y1 = given
-    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
 
 
 def content_of(page: PageEntry) -> bytes:
