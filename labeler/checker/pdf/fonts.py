@@ -25,6 +25,7 @@ from labeler.checker.pdf.file import (
 )
 from labeler.checker.pdf.outlines import (
     FOR_TABLES,
+    MARK,
     NO_INK,
     UNKNOWN_SHAPE,
     Drawing,
@@ -43,8 +44,6 @@ _WEIGHTS = {
 """What styles are called. Source: CSS Fonts Level 4, 2.2.1 (common weight names)."""
 
 _TAG = re.compile(r"^[A-Z]{6}\+")
-_MARK = re.compile(r"-[0-9a-f]{8}$")
-"""What the press adds to the name of a maker's own font."""
 
 
 class GlyphMetrics(NamedTuple):
@@ -67,16 +66,17 @@ class FileFont:
         self._descriptor = look(self._below, "/FontDescriptor")
         name = _TAG.sub("", text_of(look(entry, "/BaseFont")))
         self._outlines = self._read_outlines()
-        embedded = self._outlines is not None or self._has_file() or self.kind == "Type3"
+        brought = any(key in mapping(self._descriptor) for key in _FILES)
         self._letters = self._read_letters()
         self._widths = self._read_widths()
+        self._usual_width = self._read_usual_width()
         self._gids = self._read_gids()
         self._sorts: dict[int, GlyphMetrics] = {}
         self._face = shelf.of(name, self._samples()) if self._outlines is not None else None
         self.font = Font(
             name,
             weight_of(self._face.name if self._face else name),
-            embedded,
+            brought or self.kind == "Type3",
             self._outlines is not None,
             self._outlines is None and "/FontFile2" in mapping(self._descriptor),
             self._face is not None,
@@ -124,15 +124,10 @@ class FileFont:
             ink = _GUESSED
         if shape is None and len(text) > _MOST_LETTERS:
             shape = UNKNOWN_SHAPE
-        word_space = code == 32 and self.kind != "Type0"
-        return GlyphMetrics(
-            text, shape, self._widths.get(code, self._default()) / 1000, ink, word_space
-        )
+        advance = self._widths.get(code, self._usual_width) / 1000
+        return GlyphMetrics(text, shape, advance, ink, code == 32 and self.kind != "Type0")
 
     # ------------------------------------------------------------------ what the file brings
-
-    def _has_file(self) -> bool:
-        return any(key in mapping(self._descriptor) for key in _FILES)
 
     def _read_outlines(self) -> Outlines | None:
         for key in _FILES:
@@ -148,9 +143,7 @@ class FileFont:
         stream = look(self._entry, "/ToUnicode")
         if isinstance(stream, StreamObject):
             return to_unicode(stream.get_data())
-        if self.kind == "Type0":
-            return {}
-        return {code: _by_encoding(self._entry, code) for code in range(256)}
+        return {} if self.kind == "Type0" else _by_encoding(self._entry)
 
     def _read_widths(self) -> dict[int, float]:
         if self.kind == "Type0":
@@ -161,7 +154,7 @@ class FileFont:
         return {start + step: float(resolved(width)) for step, width in enumerate(listed)
                 if isinstance(resolved(width), int | float)}  # fmt: skip
 
-    def _default(self) -> float:
+    def _read_usual_width(self) -> float:
         if self.kind == "Type0":
             width = look(self._below, "/DW")
             return float(width) if isinstance(width, int | float) else 1000.0
@@ -175,13 +168,8 @@ class FileFont:
             return {}
         if self.kind == "Type0":
             return _listed_gids(look(self._below, "/CIDToGIDMap"))
-        return _simple_gids(self._outlines, self._letters_of_encoding())
-
-    def _letters_of_encoding(self) -> dict[int, str] | None:
-        """Return the letters by the font's encoding; None for a font with codes of its own."""
-        if look(self._entry, "/Encoding") is None:
-            return None
-        return {code: _by_encoding(self._entry, code) for code in range(256)}
+        has_own_codes = look(self._entry, "/Encoding") is None
+        return _simple_gids(self._outlines, None if has_own_codes else _by_encoding(self._entry))
 
 
 _USUAL_WIDTH = 500.0
@@ -213,7 +201,7 @@ def weight_of(name: str) -> int | None:
 
     A name without a word for its weight is of a regular one.
     """
-    name = _MARK.sub("", FOR_TABLES.sub("", name))
+    name = MARK.sub("", FOR_TABLES.sub("", name))
     style = name.rpartition("-")[2] if "-" in name else name.rpartition(",")[2]
     plain = style.casefold()
     for word in sorted(_WEIGHTS, key=len, reverse=True):
@@ -222,12 +210,12 @@ def weight_of(name: str) -> int | None:
     return 400 if name else None
 
 
-def _by_encoding(entry: Mapping[str, Any], code: int) -> str:
-    """Return the letter of a code in the encodings that need no list of glyph names."""
+def _by_encoding(entry: Mapping[str, Any]) -> dict[int, str]:
+    """Return the letter of each code in the encodings that need no list of glyph names."""
     base = look(entry, "/Encoding")
     name = text_of(base) or text_of(look(base, "/BaseEncoding"))
     codec = "mac-roman" if name == "MacRomanEncoding" else "cp1252"
-    return bytes([code]).decode(codec, "ignore")
+    return {code: bytes([code]).decode(codec, "ignore") for code in range(256)}
 
 
 def _simple_gids(outlines: Outlines, letters: dict[int, str] | None) -> dict[int, int]:

@@ -7,7 +7,7 @@ by the rendered page.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from labeler.checker.pdf.file import (
     look,
     mapping,
     numbers,
+    rectangle,
     text_of,
 )
 from labeler.checker.pdf.fonts import FileFont, GlyphMetrics
@@ -136,10 +137,6 @@ def _curve(page: ContentInterpreter, operands: Words) -> None:
     page.points += map(float, operands)
 
 
-def _close(page: ContentInterpreter, operands: Words) -> None:
-    page.kinds.append("h")
-
-
 def _rectangle(page: ContentInterpreter, operands: Words) -> None:
     x, y, wide, high = map(float, operands)
     page.kinds.append("r")
@@ -246,7 +243,7 @@ def _show_array(page: ContentInterpreter, operands: Words) -> None:
     page.show(*(float(w) if w[0] in NUMERIC else string(w) for w in parts))
 
 
-def _text_setting(name: str, factor: float = 1.0) -> Operator:
+def _setting(name: str, factor: float = 1.0) -> Operator:
     def take(page: ContentInterpreter, operands: Words) -> None:
         setattr(page.state, name, float(operands[0]) * factor)
 
@@ -257,21 +254,9 @@ def _text_mode(page: ContentInterpreter, operands: Words) -> None:
     page.state.mode = int(operands[0])
 
 
-def _object(page: ContentInterpreter, operands: Words) -> None:
-    page.draw_object(name_in(operands[0])[1:])
-
-
-def _inline_picture(page: ContentInterpreter, operands: Words) -> None:
-    page.paint_area("image")
-
-
 def _shading(page: ContentInterpreter, operands: Words) -> None:
     page.drawn.untold.add("shadings")
     page.paint_area("shading")
-
-
-def _stroke_width(page: ContentInterpreter, operands: Words) -> None:
-    page.state.width = float(operands[0])
 
 
 def _style(operator: bytes) -> Operator:
@@ -295,11 +280,12 @@ OPERATORS: Mapping[bytes, Operator] = {
     b"q": lambda page, operands: page.save(),
     b"Q": lambda page, operands: page.restore(),
     b"cm": lambda page, operands: page.concat(_matrix(operands)),
-    b"w": _stroke_width,
+    b"w": _setting("width"),
     b"J": _style(b"J"), b"j": _style(b"j"), b"M": _style(b"M"), b"d": _style(b"d"),
     b"ri": _style(b"ri"), b"i": _style(b"i"),
     b"gs": _set_state,
-    b"m": _move, b"l": _line, b"c": _curve, b"v": _curve, b"y": _curve, b"h": _close,
+    b"m": _move, b"l": _line, b"c": _curve, b"v": _curve, b"y": _curve,
+    b"h": lambda page, operands: page.kinds.append("h"),
     b"re": _rectangle,
     b"S": _painter(False, True), b"s": _painter(False, True, True),
     b"f": _painter(True, False), b"F": _painter(True, False), b"f*": _painter(True, False),
@@ -315,63 +301,13 @@ OPERATORS: Mapping[bytes, Operator] = {
     b"BT": _begin_text, b"Tf": _font, b"Td": _move_text, b"TD": _move_text_leading,
     b"Tm": _text_matrix, b"T*": _line_feed,
     b"Tj": _show, b"TJ": _show_array, b"'": _show_on_next_line, b'"': _show_spaced,
-    b"Tc": _text_setting("letter_space"), b"Tw": _text_setting("word_space"),
-    b"Tz": _text_setting("stretch", 0.01), b"TL": _text_setting("leading"),
-    b"Ts": _text_setting("rise"), b"Tr": _text_mode,
-    b"Do": _object, INLINE_PICTURE: _inline_picture,
+    b"Tc": _setting("letter_space"), b"Tw": _setting("word_space"),
+    b"Tz": _setting("stretch", 0.01), b"TL": _setting("leading"),
+    b"Ts": _setting("rise"), b"Tr": _text_mode,
+    b"Do": lambda page, operands: page.draw_object(name_in(operands[0])[1:]),
+    INLINE_PICTURE: lambda page, operands: page.paint_area("image"),
     b"BDC": _marked,
 }  # fmt: skip
-
-
-# ----------------------------------------------------------------------------
-# From a string of codes to glyphs on the page (ISO 32000-1:2008, 9.4.4).
-
-
-class StringShower:
-    """Sets strings on one page."""
-
-    def __init__(self, drawn: Drawn) -> None:
-        self._drawn = drawn
-        self._most = limit("page-glyphs")
-
-    def show(
-        self, state: State, place: TextPlace, parts: Sequence[bytes | float], order: int
-    ) -> None:
-        """Take down every glyph of some strings and move on.
-
-        Args:
-            state: the graphics state.
-            place: where the text stands; moved to its end.
-            parts: strings of codes; a number between them moves the next back by so many
-                thousandths of an em.
-            order: their place in the order of painting.
-
-        Raises:
-            TooMuchError: if a page has more glyphs than a page of labels ever has.
-        """
-        font = state.font
-        if font is None:
-            return
-        glyphs = self._drawn.glyphs
-        on_page = multiply(place.now, state.matrix)
-        spread = state.size * state.stretch
-        whole = multiply((spread, 0.0, 0.0, state.size, 0.0, state.rise), on_page)
-        set_one = _setter_of(state, font.font, whole, on_page, order)
-        moved = 0.0
-        for part in parts:
-            if isinstance(part, float):
-                moved -= part / 1000 * spread
-                continue
-            if len(glyphs) + len(part) > self._most:
-                raise TooMuchError("the letters of one page")
-            for code in font.codes(part):
-                sort = font.sort(code)
-                step = sort.advance * spread + state.letter_space * state.stretch
-                if sort.word_space:
-                    step += state.word_space * state.stretch
-                glyphs.append(set_one(sort, moved, step))
-                moved += step
-        place.now = multiply((1, 0, 0, 1, moved, 0), place.now)
 
 
 def _setter_of(
@@ -444,9 +380,9 @@ class Library:
         """Return the matrix of a form, the box that it is clipped to, and its resources."""
         known = self._forms.get(number) if number is not None else None
         if known is None:
-            given, box = numbers(look(form, "/Matrix"), 6), numbers(look(form, "/BBox"), 4)
+            given = numbers(look(form, "/Matrix"), 6)
             matrix: Any = tuple(given) if given else None
-            known = matrix, _ordered(box) if box else None, look(form, "/Resources")
+            known = matrix, rectangle(look(form, "/BBox")), look(form, "/Resources")
             if number is not None:
                 self._forms[number] = known
         return known
@@ -523,13 +459,12 @@ class ContentInterpreter:
         self.state = State(base, clip)
         self.saved: list[State] = []
         self.place = TextPlace()
-        self.setter = StringShower(drawn)
         self.kinds: list[str] = []
         self.points: list[float] = []
         self.clip_next = False
         self.order = 0
         self.steps = 0
-        self._most = limit("page-operators")
+        self._most_steps, self._most_glyphs = limit("page-operators"), limit("page-glyphs")
         self.depth = 0
         self.resources: Any = None
         self._fonts: dict[str, FileFont | None] = {}
@@ -580,7 +515,7 @@ class ContentInterpreter:
             TooMuchError: if there are more of them than a page of labels ever has.
         """
         self.steps += steps
-        if self.steps > self._most:
+        if self.steps > self._most_steps:
             raise TooMuchError("the drawing operators of one page")
 
     # ---------------------------------------------------------------------------- the state
@@ -680,11 +615,39 @@ class ContentInterpreter:
     # ---------------------------------------------------------------------------- text
 
     def show(self, *parts: bytes | float) -> None:
-        """Show strings of codes in the font at hand; a number between them moves the next back."""
-        if self.state.font is None:
+        """Take down every glyph of some strings, and move on (ISO 32000-1:2008, 9.4.4).
+
+        Args:
+            parts: strings of codes; a number between them moves the next back by so many
+                thousandths of an em.
+
+        Raises:
+            TooMuchError: if a page has more glyphs than a page of labels ever has.
+        """
+        state, place, glyphs = self.state, self.place, self.drawn.glyphs
+        font = state.font
+        if font is None:
             return
         self.order += 1
-        self.setter.show(self.state, self.place, parts, self.order)
+        on_page = multiply(place.now, state.matrix)
+        spread = state.size * state.stretch
+        whole = multiply((spread, 0.0, 0.0, state.size, 0.0, state.rise), on_page)
+        set_one = _setter_of(state, font.font, whole, on_page, self.order)
+        moved = 0.0
+        for part in parts:
+            if isinstance(part, float):
+                moved -= part / 1000 * spread
+                continue
+            if len(glyphs) + len(part) > self._most_glyphs:
+                raise TooMuchError("the letters of one page")
+            for code in font.codes(part):
+                sort = font.sort(code)
+                step = sort.advance * spread + state.letter_space * state.stretch
+                if sort.word_space:
+                    step += state.word_space * state.stretch
+                glyphs.append(set_one(sort, moved, step))
+                moved += step
+        place.now = multiply((1, 0, 0, 1, moved, 0), place.now)
 
     # ---------------------------------------------------------------------------- objects
 
@@ -798,11 +761,6 @@ _ROOM = 1 << 23
 """Places in the order of painting that are kept for a form: more than a page may have operators."""
 
 _MOST_SAVED = 2_000
-
-
-def _ordered(box: Sequence[float]) -> Box:
-    x0, y0, x1, y1 = box
-    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
 
 
 def _upright(matrix: Matrix) -> bool:

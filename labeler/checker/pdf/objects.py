@@ -15,15 +15,14 @@ from pypdf.errors import PyPdfError
 from pypdf.generic import IndirectObject, StreamObject
 
 from labeler.checker.pdf.file import CheckedPdf, TooMuchError, decoded, look
-from labeler.checker.pdf.tokens import string
+from labeler.checker.pdf.tokens import STRING, string
 
-_STRING = rb"\((?:[^\\()]|\\[\s\S]|\((?:[^\\()]|\\[\s\S]|\((?:[^\\()]|\\[\s\S])*+\))*+\))*+\)"
 _HEAD = re.compile(
-    rb"\s*\d+\s+\d+\s+obj((?:[^(es]++|" + _STRING + rb"|e(?!ndobj)|s(?!tream[\r\n])|\()*+)"
+    rb"\s*\d+\s+\d+\s+obj((?:[^(es]++|" + STRING + rb"|e(?!ndobj)|s(?!tream[\r\n])|\()*+)"
 )
 """An object up to its data or its end; what stands in a string ends nothing."""
-_WORD = re.compile(_STRING + rb"|<[0-9A-Fa-f\s]*>|/[^\s\[\]<>()/%{}]*|%[^\r\n]*")
-_ANY_STRING = re.compile(_STRING)
+_WORD = re.compile(STRING + rb"|<[0-9A-Fa-f\s]*>|/[^\s\[\]<>()/%{}]*|%[^\r\n]*")
+_ANY_STRING = re.compile(STRING)
 _REFERENCE = re.compile(rb"(?<![\w.])(\d+)\s+\d+\s+R(?!\w)")
 _BEGINS = re.compile(rb"(?<=[\r\n])\d+ \d+ obj\b")
 _BETWEEN = re.compile(rb"endobj\s*+(?!\d+\s+\d+\s+obj|xref|startxref|trailer)([^\r\n]{1,200})")

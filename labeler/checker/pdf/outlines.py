@@ -424,8 +424,8 @@ class Faces:
         """
         tabular = FOR_TABLES.search(postscript) is not None
         postscript = FOR_TABLES.sub("", postscript)
-        marked = _MARK.search(postscript) is not None
-        plain = _MARK.sub("", postscript)
+        marked = MARK.search(postscript) is not None
+        plain = MARK.sub("", postscript)
         named = [
             face for face in self._faces
             if (face.name, face.own, bool(face.figures)) == (plain, marked, tabular)
@@ -441,7 +441,7 @@ FOR_TABLES = re.compile(r"-tnum\d*$")
 """What the press adds to the name of a font whose digits are the face's own for tables, and by how
 much they are wider there."""
 
-_MARK = re.compile(r"-[0-9a-f]{8}$")
+MARK = re.compile(r"-[0-9a-f]{8}$")
 """What the press adds to the name of a maker's own font, since two may call themselves the same."""
 
 

@@ -11,6 +11,8 @@ from collections.abc import Iterator
 _SPACE = rb"\x00\t\n\x0c\r "
 _TEXT = rb"(?:[^\\()]|\\[\s\S])*+"
 _IN_TEXT = rb"\((?:[^\\()]|\\[\s\S]|\(" + _TEXT + rb"\))*+\)"
+STRING = rb"\((?:[^\\()]|\\[\s\S]|" + _IN_TEXT + rb")*+\)"
+"""A string in round brackets, which may nest three deep in it, which no font's codes ever need."""
 
 _NUMBER = rb"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)[" + _SPACE + rb"]++"
 _TWO = rb"(?:" + _NUMBER + rb"){2}"
@@ -24,12 +26,10 @@ _TOKEN = re.compile(
     rb"|[\[\]]"
     rb"|<[0-9A-Fa-f" + _SPACE + rb"]*+>"
     rb"|<<|>>"
-    rb"|\((?:[^\\()]|\\[\s\S]|" + _IN_TEXT + rb")*+\)"
-    rb"|%[^\r\n]*+"
+    rb"|" + STRING + rb"|%[^\r\n]*+"
 )
 """One word, or a stretch of a path of two steps or more, of which codes and drawings have
-thousands. Round brackets may nest three deep in a string, which no font's codes ever
-need."""
+thousands."""
 
 ENDS_A_STRETCH = frozenset(b"\x00\t\n\x0c\r ")
 """The last byte of a stretch of a path, and of no word."""
