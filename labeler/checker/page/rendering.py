@@ -25,7 +25,7 @@ from labeler import vector
 from labeler.checker.page import elements
 from labeler.checker.page.elements import Drawn, Glyph, Rgb
 from labeler.checker.pdf.file import TooMuchError, limit
-from labeler.geometry import Box, overlaps, union
+from labeler.geometry import Box, bounding_box, overlaps, union
 from labeler.units import POINTS_PER_INCH
 
 Grey = npt.NDArray[np.uint8]
@@ -114,29 +114,37 @@ class Raster:
         """
         wanted = np.array([self.dots(place, _SPARE) for place in places]).reshape(-1, 4)
         left, right, top, bottom = wanted.T
-        for form, box in self._forms_on_page():
+        for thing, bounds in self._things():
+            if not _is_form(thing):
+                continue
+            box = self._dots_around(bounds)
             beside = (left >= box[2]) | (right <= box[0]) | (top >= box[3]) | (bottom <= box[1])
             if beside.all():
-                self._forms.append((form, box))
+                self._forms.append((thing, box))
 
-    def _forms_on_page(self) -> Iterator[tuple[Any, Box]]:
-        """Yield the forms straight on the page, and the dots around each."""
-        page, bounds = self._page, [ctypes.c_float() for _ in range(4)]
+    def _things(self) -> Iterator[tuple[Any, Box]]:
+        """Yield all that PDFium finds straight on the page, in the order in which it is painted.
+
+        Each with the box around it, in the page's own coordinates, y up.
+        """
+        bounds = [ctypes.c_float() for _ in range(4)]
+        for at in range(pdfium_c.FPDFPage_CountObjects(self._page)):
+            thing = pdfium_c.FPDFPage_GetObject(self._page, at)
+            pdfium_c.FPDFPageObj_GetBounds(thing, *bounds)
+            left, low, right, high = (each.value for each in bounds)
+            yield thing, (left, low, right, high)
+
+    def _dots_around(self, bounds: Box) -> Box:
+        """Return the columns and rows of dots, and one more, around a box in the page's own."""
         column, row = ctypes.c_int(), ctypes.c_int()
-        for at in range(pdfium_c.FPDFPage_CountObjects(page)):
-            form = pdfium_c.FPDFPage_GetObject(page, at)
-            if pdfium_c.FPDFPageObj_GetType(form) != pdfium_c.FPDF_PAGEOBJ_FORM:
-                continue
-            pdfium_c.FPDFPageObj_GetBounds(form, *bounds)
-            dots = []
-            for x, y in ((0, 1), (2, 3)):
-                pdfium_c.FPDF_PageToDevice(
-                    page, 0, 0, self.columns, self.rows, 0,
-                    bounds[x].value, bounds[y].value, column, row,
-                )  # fmt: skip
-                dots.append((column.value, row.value))
-            xs, ys = zip(*dots, strict=True)
-            yield form, (min(xs) - 1, min(ys) - 1, max(xs) + 2, max(ys) + 2)
+        dots = []
+        for x, y in (bounds[:2], bounds[2:]):
+            pdfium_c.FPDF_PageToDevice(
+                self._page, 0, 0, self.columns, self.rows, 0, x, y, column, row
+            )
+            dots.append((column.value, row.value))
+        left, top, right, bottom = bounding_box(dots)
+        return left - 1, top - 1, right + 2, bottom + 2
 
     def narrow(self, box: Box) -> None:
         """Look at a part of the page alone, given in points; before anything was rendered."""
@@ -186,21 +194,15 @@ class Raster:
 
     def objects(self) -> list[PageObject]:
         """Return what PDFium finds straight on the page, in the order in which it is painted."""
-        page, bounds = self._page, [ctypes.c_float() for _ in range(4)]
-        found = []
-        for at in range(pdfium_c.FPDFPage_CountObjects(page)):
-            thing = pdfium_c.FPDFPage_GetObject(page, at)
-            pdfium_c.FPDFPageObj_GetBounds(thing, *bounds)
-            left, low, right, high = (each.value for each in bounds)
-            found.append(
-                PageObject(
-                    pdfium_c.FPDFPageObj_GetType(thing) == pdfium_c.FPDF_PAGEOBJ_FORM,
-                    (left, low, right, high),
-                    pdfium_c.FPDFClipPath_CountPaths(pdfium_c.FPDFPageObj_GetClipPath(thing)),
-                    bool(pdfium_c.FPDFPageObj_HasTransparency(thing)),
-                )
+        return [
+            PageObject(
+                _is_form(thing),
+                box,
+                pdfium_c.FPDFClipPath_CountPaths(pdfium_c.FPDFPageObj_GetClipPath(thing)),
+                bool(pdfium_c.FPDFPageObj_HasTransparency(thing)),
             )
-        return found
+            for thing, box in self._things()
+        ]
 
     def _render(
         self, form: int, channels: int, dots: tuple[int, int, int, int], flags: int = _FLAGS
@@ -282,6 +284,10 @@ class PagePart:
             max(0, top - self._top) : max(0, bottom - self._top),
             max(0, left - self._left) : max(0, right - self._left),
         ]
+
+
+def _is_form(thing: Any) -> bool:
+    return bool(pdfium_c.FPDFPageObj_GetType(thing) == pdfium_c.FPDF_PAGEOBJ_FORM)
 
 
 @contextmanager
