@@ -201,28 +201,30 @@ class BookCheck:
     @asks("order-field-altered")
     def _fields_above(self) -> Iterator[Finding]:
         """Yield what is wrong with the fields that say who orders."""
-        words, filled = said()["order"], self.words.edition.filled if self.words else {}
-        claim = self.claim
-        orders = claim.edition == "dealer" and not (claim.booklet or claim.prices)
-        for name, label in words["fields"].items() if orders else ():
-            fields = self.heads_typed.pop(name, [])
+        for due in self._due_above():
+            fields = self.heads_typed.pop(due.name, [])
             place = fields[0][0] if fields else self.place
-            due = DueField(name, label, filled[name], words["longest"], name == "tier")
-            yield from listing.fielded(place, [each for _, each in fields], due)
-        sums = list(words["whole"].items()) if orders else []
-        if orders and self.words:
-            sums += [due for code in self.by_pattern for due in self.words.edition.sums(code)]
-        for name, label in sums:
-            fields = self.heads_typed.pop(name, [])
-            place = fields[0][0] if fields else self.place
-            most = words["longest" if name in words["whole"] else "sum"]
-            due = DueField(name, label, "", most)
             yield from listing.fielded(place, [each for _, each in fields], due)
         for fields in self.heads_typed.values():
             for place, each in fields:
                 yield finding(
                     "order-field-altered", place, found=each.name, expected="no such field"
                 )
+
+    def _due_above(self) -> Iterator[DueField]:
+        """Yield the fields of a dealer's book that stand above and below its order form."""
+        claim = self.claim
+        if self.words is None or claim.edition != "dealer" or claim.booklet or claim.prices:
+            return
+        words, edition = said()["order"], self.words.edition
+        for name, label in words["fields"].items():
+            filled = edition.filled[name]
+            yield DueField(name, label, filled, words["longest"], name == "tier")
+        for name, label in words["whole"].items():
+            yield DueField(name, label, "", words["longest"])
+        for code in self.by_pattern:
+            for name, label in edition.sums(code):
+                yield DueField(name, label, "", words["sum"])
 
     @unswept()
     def _page(
@@ -448,21 +450,22 @@ class BookCheck:
             yield from entry.said(subject)
             if all(row.sku != sku for row in rows):
                 yield finding("listing-missing", place.place_of(sku), expected=sku)
-            if sku not in self.sold:
-                self.sold.add(sku)
-                yield from required.sold(subject, place.place_of(sku))
-                yield from identity.samples(subject, place.place_of(sku))
+            yield from self._sold(subject, place)
 
     def _listed(self, place: SeenPlace) -> Iterator[Finding]:
         """Yield what is wrong with what a pattern's part of a price list must say."""
         entry = entries.EntryStanding(place, self.line.skus)
         for subject in self._of(place.about):
-            sku = subject.product.sku
             yield from entry.said(subject)
-            if sku not in self.sold:
-                self.sold.add(sku)
-                yield from required.sold(subject, place.place_of(sku))
-                yield from identity.samples(subject, place.place_of(sku))
+            yield from self._sold(subject, place)
+
+    def _sold(self, subject: ListedProduct, place: SeenPlace) -> Iterator[Finding]:
+        """Yield, the first time a product stands in the book, what keeps it from being sold."""
+        sku = subject.product.sku
+        if sku not in self.sold:
+            self.sold.add(sku)
+            yield from required.sold(subject, place.place_of(sku))
+            yield from identity.samples(subject, place.place_of(sku))
 
     @asks("listing-missing")
     def _priced(self, place: SeenPlace) -> Iterator[Finding]:

@@ -42,6 +42,7 @@ _NOTES_RINGED = 60
 
 _PAPER = (612.0, 792.0)
 _MARGIN = 54.0
+_WIDTH = _PAPER[0] - 2 * _MARGIN
 _NUMBER, _PAGES = 26.0, 92.0
 """Points: for a finding's number, and for where it is, in the summary."""
 
@@ -70,13 +71,11 @@ def write_proof(pdf: Path, report: Report, target: Path) -> Path:
     numbered = list(enumerate(grouped(report.findings), 1))
     found = rings(numbered)
     first, rest = _told(report, numbered)
-    for page in PdfReader(io.BytesIO(first)).pages:
-        writer.add_page(page)
+    writer.append(io.BytesIO(first))
     if found and not _unread(report):
         _add_pages(writer, pdf, found)
     if rest:
-        for page in PdfReader(io.BytesIO(rest)).pages:
-            writer.add_page(page)
+        writer.append(io.BytesIO(rest))
     writer.metadata = {"/Title": f"Proof of {report.file}"}
     _deliver(writer, target)
     return target
@@ -256,7 +255,7 @@ def _head(report: Report, numbered: Numbered) -> Iterator[_Line]:
     verdict = "Do not print" if report.stops else "Nothing stops the press"
     ink = _INKS[Grade.STOP] if report.stops else _INK
     yield _Line(verdict, 0, _NAME, 26, ink)
-    for text in _wrapped(report.summary, _PLAIN, 9.5, _PAPER[0] - 2 * _MARGIN):
+    for text in _wrapped(report.summary, _PLAIN, 9.5, _WIDTH):
         yield _Line(text, 0, _PLAIN, 9.5)
     kinds = {grade: sum(one.grade is grade for _, (one, _) in numbered) for grade in _ORDER}
     words = {Grade.STOP: "to stop for", Grade.FIX: "to fix", Grade.NOTE: "to know"}
@@ -267,7 +266,7 @@ def _head(report: Report, numbered: Numbered) -> Iterator[_Line]:
 
 def _in_short(number: int, one: Finding, others: Sequence[Finding]) -> Iterator[_Line]:
     """Yield a finding of the summary: its message, and on which pages it is ringed."""
-    width = _PAPER[0] - 2 * _MARGIN - _NUMBER - _PAGES
+    width = _WIDTH - _NUMBER - _PAGES
     pages = sorted({each.place.page for each in (one, *others) if each.place.page is not None})
     where = f"page {_ranges(pages)}" if pages else ""
     first, *more = _wrapped(one.message, _PLAIN, 9, width)
@@ -276,7 +275,7 @@ def _in_short(number: int, one: Finding, others: Sequence[Finding]) -> Iterator[
 
 
 def _found(numbered: Numbered) -> Iterator[_Line]:
-    width = _PAPER[0] - 2 * _MARGIN - _NUMBER
+    width = _WIDTH - _NUMBER
     for number, (one, others) in numbered:
         lead = f"{number}  {one.grade.value.upper()}  {one.place}"
         for at, text in enumerate(_wrapped(lead, _STRONG, 9.5, width)):
@@ -290,13 +289,13 @@ def _found(numbered: Numbered) -> Iterator[_Line]:
 
 
 def _not_checked(report: Report) -> Iterator[_Line]:
-    width = _PAPER[0] - 2 * _MARGIN - _NUMBER
+    width = _WIDTH - _NUMBER
     if report.not_checked:
         yield _Line("Not checked", 0, _STRONG, 11, space=14, rule=True)
         for each in report.not_checked:
             for at, text in enumerate(_wrapped(each, _PLAIN, 9, width)):
                 yield _Line(text, _NUMBER, space=0 if at else 2)
-    for at, text in enumerate(_wrapped(NO_LEGAL_ADVICE, _PLAIN, 9, width + _NUMBER)):
+    for at, text in enumerate(_wrapped(NO_LEGAL_ADVICE, _PLAIN, 9, _WIDTH)):
         yield _Line(text, 0, space=0 if at else 12)
 
 
