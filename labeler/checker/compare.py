@@ -389,7 +389,7 @@ def drawn_twice_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
             if other is None:
                 not_drawn.append(str(page.number))
                 continue
-            away = _otherwise(raster.colours_at(_EVERYWHERE), other[:, :, ::-1])
+            away = _otherwise(raster.colours_at(_EVERYWHERE), other)
             for field_box in _fields_on(page):  # which PDFium leaves to whoever fills them in
                 left, right, top, bottom = raster.dots(field_box, _GRAIN)
                 away[top:bottom, left:right] = False
@@ -440,9 +440,11 @@ def _by_poppler(tool: str, path: Path, number: int, raster: Raster) -> Colour | 
 def _otherwise(one: Colour, other: Colour) -> Any:
     """Return the dots at which two pictures differ by more than how two programs draw an edge.
 
-    Each is a mean of some dots, and is held against its neighbours in the other picture too.
+    PDFium draws the one in blue, green and red, poppler the other in red, green and blue. What is
+    compared are means of some dots, each with its neighbours in the other picture too.
     """
     a, b = (np.asarray(Image.fromarray(p).reduce(_GRAIN), np.int16) for p in (one, other))
+    b = b[..., ::-1]  # here, where there are few
     beyond = np.maximum(_beyond(a, b), _beyond(b, a)) > number("drawn-otherwise")
     rows, columns = one.shape[:2]
     return beyond.repeat(_GRAIN, axis=0)[:rows].repeat(_GRAIN, axis=1)[:, :columns]

@@ -23,6 +23,7 @@ import signal
 import struct
 import subprocess
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -239,10 +240,13 @@ def output_of(asked: Sequence[str], seconds: float) -> bytes:
     It may take as much memory as the process that asks.
     """
     try:
-        return subprocess.run(
-            asked, check=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL, timeout=seconds,
-        ).stdout  # fmt: skip
+        with tempfile.TemporaryFile() as out:  # a page is 25 MB, which a pipe brings in 800 parts
+            subprocess.run(
+                asked, check=True, stdin=subprocess.DEVNULL, stdout=out,
+                stderr=subprocess.DEVNULL, timeout=seconds,
+            )  # fmt: skip
+            out.seek(0)
+            return out.read()
     except (OSError, subprocess.SubprocessError):
         return b""
 
