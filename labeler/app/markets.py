@@ -232,7 +232,7 @@ def market_named(code: str, book: RuleBook, sold: bool) -> Market:
     """Return the market of that code, with its name in English."""
     country, _, part = code.partition("-")
     if code in book.files:
-        name = book.files[code].name
+        name = book.file(code).name
     elif country == "US" and part:
         name = rules.state(part)
     else:
@@ -434,7 +434,7 @@ _PART = re.compile("[A-Z0-9]{1,3}")
 
 
 def _unknown(word: str, book: RuleBook) -> Finding:
-    named = {file.name.casefold(): code for code, file in book.files.items() if code != HOUSE}
+    named = {book.file(code).name.casefold(): code for code in book.files if code != HOUSE}
     code = named.get(word.strip().casefold()) or rules.code_meant(word)
     codes = list(named.values())
     hint = f"Did you mean {code!r}?" if code else did_you_mean(word.strip().upper(), codes)
@@ -457,7 +457,7 @@ def left_out(codes: Sequence[str], book: RuleBook) -> tuple[str, ...]:
         member
         for code in codes
         if code in book.files
-        for member in book.files[code].covers
+        for member in book.file(code).covers
         if member in book.files and member not in codes
     ]
     return tuple(dict.fromkeys([*parts_not_asked(codes, book), *members]))
@@ -476,7 +476,7 @@ def not_checked(
     """Return what the table leaves open, in sentences."""
     sentences = []
     if parts := left_out([market.code for market in markets], book):
-        named = ", ".join(f"{code} ({book.files[code].name})" for code in parts)
+        named = ", ".join(f"{code} ({book.file(code).name})" for code in parts)
         sentences.append(f"Places within these markets that have rules of their own: {named}.")
     if bare := [f"{market.code} ({market.name})" for market in markets if not market.held]:
         meant = [state_meant(market.code) for market in markets

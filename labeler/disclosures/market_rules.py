@@ -30,7 +30,7 @@ from labeler.disclosures.rules import (
 )
 from labeler.disclosures.statements import FIELDS, noun, plural
 from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
-from labeler.tomlfile import RuleIds, TomlFile, read_toml, validate
+from labeler.tomlfile import TomlFile, read_toml, validate
 
 HOUSE = "*"
 """The market of the file that holds everywhere."""
@@ -42,15 +42,28 @@ NOT_MARKETS = ("claims.toml", "form.toml", "places.toml")
 class RuleBook:
     """The rules of every market. A market's file is read when it is first asked for."""
 
-    def __init__(self, paths: Mapping[str, Path]) -> None:
-        self.files: Mapping[str, MarketFile] = _MarketFiles(paths)
-        self._paths = paths
+    def __init__(self, files: Mapping[str, Path]) -> None:
+        self.files = files
+        self._opened: dict[str, MarketFile] = {}
         self._reaching: dict[tuple[str, ...], tuple[tuple[Rule, tuple[str, ...]], ...]] = {}
 
     @cached_property
     def _heads(self) -> dict[str, dict[str, Any]]:
         """What stands above the rules of each file: which markets are wider than which."""
-        return {market: _head(path) for market, path in self._paths.items()}
+        return {market: _head(path) for market, path in self.files.items()}
+
+    def file(self, market: str) -> MarketFile:
+        """Return the rules that a market's own file holds.
+
+        Raises:
+            LabelerError: with every fault in the file.
+        """
+        if market not in self._opened:
+            _, file, faults = _read(self.files[market])
+            if file is None:
+                raise LabelerError(faults)
+            self._opened[market] = file
+        return self._opened[market]
 
     def rules_reaching(self, markets: Sequence[str]) -> tuple[tuple[Rule, tuple[str, ...]], ...]:
         """Return every rule that may hold in any of ``markets``, with those it may hold in.
@@ -75,7 +88,7 @@ class RuleBook:
 
         ``US-CA`` has its own, those of the US and those of the house; ``DE`` has the EU's.
         """
-        return tuple(self.files[code] for code in (HOUSE, *reversed(self._reaching_codes(market))))
+        return tuple(map(self.file, (HOUSE, *reversed(self._reaching_codes(market)))))
 
     def _reaching_codes(self, market: str) -> list[str]:
         """Return the markets whose files hold in ``market``, its own first."""
@@ -100,7 +113,7 @@ class RuleBook:
 
     def rules(self) -> Iterator[tuple[MarketFile, Rule]]:
         """Yield every rule with the file that it stands in, in the files' order."""
-        for file in self.files.values():
+        for file in map(self.file, self.files):
             for rule in file.rule:
                 yield file, rule
 
@@ -110,34 +123,12 @@ class RuleBook:
         Raises:
             KeyError: if there is none.
         """
-        for market in self._paths:
+        for market in self.files:
             if rule_id.startswith(f"{_stem(market)}-"):
-                for rule in self.files[market].rule:
+                for rule in self.file(market).rule:
                     if rule.id == rule_id:
                         return rule
         raise KeyError(rule_id)
-
-
-class _MarketFiles(Mapping[str, MarketFile]):
-    """Files of rules by market, each read when it is first asked for."""
-
-    def __init__(self, paths: Mapping[str, Path]) -> None:
-        self._paths = paths
-        self._read: dict[str, MarketFile] = {}
-
-    def __getitem__(self, market: str) -> MarketFile:
-        if market not in self._read:
-            _, file, faults = _read(self._paths[market])
-            if file is None:
-                raise LabelerError(faults)
-            self._read[market] = file
-        return self._read[market]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._paths)
-
-    def __len__(self) -> int:
-        return len(self._paths)
 
 
 def _stem(market: str) -> str:
@@ -213,9 +204,6 @@ def _head(path: Path) -> dict[str, Any]:
         return read_toml(path, "rules-unread").data  # which says what is wrong, and where
 
 
-_RULES = RuleIds(missing="rule-value", unknown="rule-key", value="rule-value")
-
-
 def _read(path: Path) -> tuple[TomlFile, MarketFile | None, list[Finding]]:
     """Return a file and its rules, or what is wrong with them.
 
@@ -223,7 +211,7 @@ def _read(path: Path) -> tuple[TomlFile, MarketFile | None, list[Finding]]:
         LabelerError: if it can't be read or is no TOML.
     """
     source = read_toml(path, "rules-unread")
-    file, faults = validate(MarketFile, source, rules=_RULES)
+    file, faults = validate(MarketFile, source, rules=rules.RULES_AT_FAULT)
     return source, file, list(faults)
 
 

@@ -25,13 +25,13 @@ from pydantic import (
     ConfigDict,
     Field,
     StringConstraints,
-    ValidationError,
     model_validator,
 )
 
 from labeler.catalog.model import MaterialKind
 from labeler.catalog.values import Country, Line, Market, PaperLength
-from labeler.findings import Grade, LabelerError, Place, stop
+from labeler.findings import Grade, LabelerError
+from labeler.tomlfile import RuleIds, read_toml, validate
 from labeler.units import SLACK_PT, Length, Weight
 
 _SIDES: dict[str, Callable[[Fraction, Fraction], bool]] = {
@@ -594,6 +594,10 @@ class FormRule(Sourced):
     """What else is to be known of the figures."""
 
 
+RULES_AT_FAULT = RuleIds(missing="rule-value", unknown="rule-key", value="rule-value")
+"""The identifiers of the findings on a file of rules."""
+
+
 class _FormFile(RuleRecord):
     rule: tuple[FormRule, ...]
 
@@ -605,14 +609,10 @@ def rules() -> dict[str, FormRule]:
     Raises:
         LabelerError: with every fault in the file.
     """
-    path = Path(__file__).with_name("form.toml")
-    try:
-        file = _FormFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except ValidationError as error:
-        raise LabelerError(
-            stop("rule-value", Place(str(path), key=".".join(map(str, item["loc"]))), item["msg"])
-            for item in error.errors()
-        ) from None
+    source = read_toml(Path(__file__).with_name("form.toml"), "rules-unread")
+    file, faults = validate(_FormFile, source, rules=RULES_AT_FAULT)
+    if file is None:
+        raise LabelerError(faults)
     return {rule.id: rule for rule in file.rule}
 
 

@@ -87,7 +87,7 @@ def test_a_place_is_named_as_people_name_it_and_a_slip_stands_beside_its_field(
 
 
 def test_where_a_rule_was_read_is_followed_only_if_it_is_an_address() -> None:
-    every = [rule.seen for file in shipped().files.values() for rule in file.rule if rule.seen]
+    every = [rule.seen for _, rule in shipped().rules() if rule.seen]
     links = [href for seen in every for href, _, _ in linked(seen) if href]
     assert len(links) > 40
     for href in links:

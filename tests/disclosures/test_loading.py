@@ -190,7 +190,7 @@ def test_a_makers_own_file_takes_the_shipped_ones_place(tmp_path: Path) -> None:
         RULE.replace("US-OH", "US-VT").replace("us-oh", "us-vt"), encoding="utf-8"
     )
     book = market_rules.load(Path(market_rules.__file__).parent, tmp_path)
-    assert [rule.id for rule in book.files["US-VT"].rule] == ["us-vt-lead"]
+    assert [rule.id for rule in book.file("US-VT").rule] == ["us-vt-lead"]
     assert book.rule("us-nh-lead-jig-sale").id == "us-nh-lead-jig-sale"
 
 
@@ -237,4 +237,4 @@ def test_a_markets_file_is_read_only_when_it_is_asked_for(tmp_path: Path) -> Non
 
 def test_the_union_has_its_twenty_seven_members() -> None:
     """Treaty on European Union, Article 52, less the United Kingdom since 2020-02-01."""
-    assert len(market_rules.shipped().files["EU"].covers) == 27
+    assert len(market_rules.shipped().file("EU").covers) == 27
