@@ -226,7 +226,6 @@ def needed_in_price_list(
     day: dt.date,
     *,
     excise: Excise,
-    rules: RuleBook | None = None,
 ) -> tuple[Statement, ...]:
     """Return what a price list must say beside the product, in print order.
 
@@ -235,10 +234,9 @@ def needed_in_price_list(
         markets: where, by ISO 3166 code.
         day: the day the list is made.
         excise: whether its prices include the federal excise tax on sport fishing equipment.
-        rules: the rules to go by; those that ship, if none are given.
     """
     context = _SaleContext(product, markets, day, None, {"excise": excise})
-    asked = rulings(product, markets, day, rules or market_rules.shipped(), _PRINTED)
+    asked = rulings(product, markets, day, market_rules.shipped(), _PRINTED)
     return _statements(context, ("price list", "both"), asked)
 
 

@@ -10,7 +10,6 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
 
 from labeler.catalog.model import Product
 from labeler.disclosures import market_rules
@@ -79,19 +78,6 @@ class Reason:
         effect = "good to know" if self.effect is Effect.NOTE else self.effect.value
         return f"{effect} in {places}: {self.about.removesuffix('.')}"
 
-    def as_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "rule": self.rule,
-            "effect": self.effect.value,
-            "grade": self.grade.value,
-            "about": self.about,
-            "because": self.because,
-            "certain": self.certain,
-            "source": self.source,
-            "confidence": self.confidence.value,
-        } | ({"doubt": self.doubt} if self.doubt else {})
-
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -114,36 +100,16 @@ class Verdict:
         grave = [one for one in self.reasons if _STATUS[one.effect] is self.status]
         return not grave or any(one.certain for one in grave)
 
-    def findings(self, place: Place) -> tuple[Finding, ...]:
-        """Return the reasons and the notes as findings at ``place``."""
-        return tuple(one.finding(place) for one in (*self.reasons, *self.notes))
 
-    def as_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return {
-            "sku": self.sku,
-            "market": self.market,
-            "day": self.day.isoformat(),
-            "status": self.status.value,
-            "certain": self.certain,
-            "reasons": [one.as_json() for one in self.reasons],
-            "cleared": [one.as_json() for one in self.cleared],
-            "notes": [one.as_json() for one in self.notes],
-        }
-
-
-def may_be_sold(
-    product: Product, market: str, day: dt.date, rules: RuleBook | None = None
-) -> Verdict:
+def may_be_sold(product: Product, market: str, day: dt.date) -> Verdict:
     """Return whether ``product`` may be sold in ``market`` on ``day``, and why.
 
     Args:
         product: what is sold.
         market: the place of sale, by ISO 3166 code.
         day: the day of the sale.
-        rules: the rules to go by; those that ship, if none are given.
     """
-    return verdicts(product, (market,), day, rules)[0]
+    return verdicts(product, (market,), day)[0]
 
 
 def verdicts(

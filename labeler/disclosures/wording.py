@@ -19,7 +19,7 @@ from labeler.catalog.casting import trade_weights
 from labeler.catalog.model import Product
 from labeler.disclosures import market_rules
 from labeler.disclosures import rules as form
-from labeler.disclosures.market_rules import RuleBook, Ruling, rulings
+from labeler.disclosures.market_rules import Ruling, rulings
 from labeler.disclosures.rules import Effect, Rule
 from labeler.findings import Finding, Grade, Place, listed
 from labeler.units import FRACTION_SLASH, Weight, truncate
@@ -32,14 +32,12 @@ def contradicted(
     day: dt.date,
     *,
     place: Place | None = None,
-    rules: RuleBook | None = None,
 ) -> tuple[Finding, ...]:
     """Return a finding for each claim in ``text`` that may not be made of ``product``.
 
     ``text`` is one block: words that qualify a claim must stand in it too.
     """
-    held = [one for one in _claims(product, markets, day, rules) if one.rule.near == "anywhere"]
-    return _findings(text, product, held, place or Place())
+    return _findings(text, product, _claims("anywhere", product, markets, day), place or Place())
 
 
 def puffed(
@@ -49,22 +47,19 @@ def puffed(
     day: dt.date,
     *,
     place: Place | None = None,
-    rules: RuleBook | None = None,
 ) -> tuple[Finding, ...]:
     """Return a finding for each word in or beside the quantity that exaggerates it."""
-    held = [one for one in _claims(product, markets, day, rules) if one.rule.near == "quantity"]
+    held = _claims("quantity", product, markets, day)
     return _findings(quantity, product, held, place or Place())
 
 
-def _claims(
-    product: Product, markets: Sequence[str], day: dt.date, rules: RuleBook | None
-) -> list[Ruling]:
-    """Return the rulings that bar words, each rule once."""
-    book = rules or market_rules.shipped()
+def _claims(near: str, product: Product, markets: Sequence[str], day: dt.date) -> list[Ruling]:
+    """Return the rulings that bar words there, each rule once."""
+    book = market_rules.shipped()
     barred = {
         one.rule.id: one
         for one in rulings(product, markets, day, book, {Effect.CLAIM})
-        if one.set_off or one.unknown
+        if one.rule.near == near and (one.set_off or one.unknown)
     }
     return list(barred.values())
 

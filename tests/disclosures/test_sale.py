@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from typing import Any
 
 import pytest
@@ -143,18 +142,15 @@ def test_a_figure_never_stands_beside_another_substances_name(jig: Any, today: d
     ]
 
 
-def test_a_verdict_becomes_findings_and_json(jig: Any, today: dt.date) -> None:
-    verdict = may_be_sold(jig(), "DK", today)
-    first = verdict.findings(Place(piece=verdict.sku))[0]
+def test_a_reason_becomes_a_finding(jig: Any, today: dt.date) -> None:
+    first = may_be_sold(jig(), "DK", today).reasons[0].finding(Place(piece="RV-38-MLN"))
     assert (first.rule, first.grade) == ("dk-lead-tackle", Grade.STOP)
     assert first.source.endswith(f"({Confidence.SECONDARY.value})")
-    told = json.loads(json.dumps(verdict.as_json()))
-    assert told["status"] == "may not be sold"
-    assert told["reasons"][0]["because"] == "lead in its parts is 97 %, more than 0.01 %"
+    assert first.found == "lead in its parts is 97 %, more than 0.01 %"
 
 
 def test_an_uncertain_finding_says_so(jig: Any, today: dt.date) -> None:
-    first = may_be_sold(jig(alloy="untold"), "DK", today).findings(Place())[0]
+    first = may_be_sold(jig(alloy="untold"), "DK", today).reasons[0].finding(Place())
     assert "does not tell" in first.hint
 
 
