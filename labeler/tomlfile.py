@@ -398,7 +398,6 @@ def validate(
     path: KeyPath = (),
     *,
     rules: RuleIds = RuleIds(),
-    also: Mapping[str, str] = {},
 ) -> tuple[Model | None, list[Finding]]:
     """Return what stands at ``path`` of a file as ``model``, or None, and every fault in it.
 
@@ -407,7 +406,6 @@ def validate(
         file: the file.
         path: the table; the whole file by default.
         rules: the findings' identifiers.
-        also: other names that people have for keys of the model, with the key that is meant.
     """
     from pydantic import ValidationError  # a file that nobody judges needs none
 
@@ -418,7 +416,7 @@ def validate(
         return model.model_validate(values), []
     except ValidationError as error:
         errors = error.errors(include_url=False)
-        return None, explain_errors(model, errors, file, path, rules=rules, also=also)
+        return None, explain_errors(model, errors, file, path, rules=rules)
 
 
 def explain_errors(
@@ -432,6 +430,7 @@ def explain_errors(
 ) -> list[Finding]:
     """Return pydantic's ``errors`` on the table at ``path`` as findings; see `validate`.
 
+    ``also`` is what people call keys of the model by other names, with the key that is meant.
     That a list holds too little is left out where what it holds is at fault already.
     """
     places = [error["loc"] for error in errors]

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache, total_ordering
 from typing import Literal
@@ -110,20 +111,13 @@ def truncate(value: Fraction, digits: int) -> str:
     """
     if value <= 0:
         return "0"
-    size = math.floor(math.log10(value)) if value >= 1 else _leading_place(value)
+    size = (Decimal(value.numerator) / value.denominator).adjusted()
     places = max(0, digits - 1 - size)
     cut = math.floor(value * 10**places)
     if places == 0:
         return str(cut)
     whole, rest = divmod(cut, 10**places)
     return f"{whole}.{rest:0{places}d}".rstrip("0").rstrip(".")
-
-
-def _leading_place(value: Fraction) -> int:
-    place = -1
-    while value * Fraction(10) ** -place < 1:
-        place -= 1
-    return place
 
 
 @total_ordering
@@ -150,7 +144,9 @@ class Weight:
         found = _WEIGHT.match(plain)
         if not found or len(plain) > _LONGEST_TEXT:
             raise ValueError("a weight such as 3/8 oz or 10.6 g")
-        unit = _weight_unit(found[2]) or bare_unit
+        unit = bare_unit
+        if found[2]:
+            unit = "oz" if found[2].lower().startswith("o") else "g"
         if unit is None:
             raise ValueError("a weight with its unit, such as 3/8 oz or 10.6 g")
         value = parse_number(found[1])
@@ -227,12 +223,6 @@ def _is_vulgar(value: Fraction) -> bool:
     return value.denominator in _PARTS or (
         value.numerator == 1 and value.denominator in _SINGLE_PARTS
     )
-
-
-def _weight_unit(word: str | None) -> WeightUnit | None:
-    if not word:
-        return None
-    return "oz" if word.lower().startswith("o") else "g"
 
 
 @dataclass(frozen=True, slots=True, order=True)
