@@ -16,7 +16,7 @@ from typing import Any
 import uharfbuzz as hb
 
 from labeler import files
-from labeler.findings import LabelerError, Place, did_you_mean, stop
+from labeler.findings import LabelerError, Place, did_you_mean, refusal
 from labeler.tomlfile import read_toml
 
 _FEATURES = {"kern": True} | dict.fromkeys(
@@ -67,9 +67,9 @@ class Typeface:
             self._face = hb.Face(hb.Blob(path.read_bytes()))
             tables = self._face.table_tags
         except (hb.HarfBuzzError, UnicodeDecodeError, OSError) as error:
-            raise LabelerError(_unreadable(path)) from error
+            raise _unreadable(path) from error
         if "glyf" not in tables:
-            raise LabelerError(_unreadable(path))
+            raise _unreadable(path)
         self._font = hb.Font(self._face)
         self._per_unit = 1000 / self._face.upem
         # Kept with the face, whose letters are asked for again and again.
@@ -241,7 +241,7 @@ def typeface(name: str, own: Path | None = None) -> Typeface:
     try:
         return _opened(name, file, file.stat().st_mtime_ns)
     except OSError as error:
-        raise LabelerError(_unreadable(file)) from error
+        raise _unreadable(file) from error
 
 
 @lru_cache(maxsize=64)
@@ -262,21 +262,19 @@ def _file_of(name: str, own: Path | None, _stamps: files.Stamps) -> Path:
             entry = faces[name].get("file", "") if isinstance(faces[name], dict) else ""
             file = folder / str(entry)
             if not file.is_file() or file.resolve().parent != folder.resolve():
-                raise LabelerError(_unreadable(file))
+                raise _unreadable(file)
             return file.resolve()
         known += faces
-    raise LabelerError(
-        stop(
-            "unknown-face",
-            Place(file="fonts/faces.toml"),
-            f"there is no face called {name!r}",
-            hint=did_you_mean(name, known),
-        )
+    raise refusal(
+        "unknown-face",
+        Place(file="fonts/faces.toml"),
+        f"there is no face called {name!r}",
+        hint=did_you_mean(name, known),
     )
 
 
-def _unreadable(path: Path) -> Any:
-    return stop(
+def _unreadable(path: Path) -> LabelerError:
+    return refusal(
         "face-unusable",
         Place(file=str(path)),
         "this font can't be embedded",

@@ -197,14 +197,6 @@ _MOST_EVENED = 80
 """Lines; evening out more than a page of them would take longer than anybody waits."""
 
 
-@dataclass(frozen=True, slots=True)
-class Broken:
-    """A text in lines, and the width of its widest."""
-
-    lines: tuple[Line, ...]
-    widest: float
-
-
 def width_of(line: Line) -> float:
     """Return the width of a line, its last gap left off and its ink's overhang put on."""
     if not line:
@@ -231,17 +223,16 @@ def starts(words: Sequence[Word], measure: float) -> list[int] | None:
     return begins
 
 
-def fewest(words: tuple[Word, ...], measure: float) -> Broken | None:
+def fewest(words: tuple[Word, ...], measure: float) -> tuple[Line, ...] | None:
     """Break into the fewest lines of at most ``measure``, each as full as can be."""
     begins = starts(words, measure)
     if begins is None:
         return None
-    lines = tuple(words[begin:end] for begin, end in pairwise([*begins, len(words)]))
-    return Broken(lines, max(map(width_of, lines), default=0.0))
+    return tuple(words[begin:end] for begin, end in pairwise([*begins, len(words)]))
 
 
-def break_well(words: tuple[Word, ...], measure: float, balance: bool) -> Broken | None:
-    """Break into the fewest lines that fit, chosen so that they are even.
+def break_well(words: tuple[Word, ...], measure: float, balance: bool) -> tuple[Line, ...] | None:
+    """Break into the fewest lines that fit, chosen so that they are even; None if a word does not.
 
     Args:
         words: the text.
@@ -249,15 +240,12 @@ def break_well(words: tuple[Word, ...], measure: float, balance: bool) -> Broken
         balance: whether the last line should be as long as the others (a name), or may be
             shorter (a story).
     """
-    greedy = fewest(words, measure)
-    if greedy is None or not 2 <= len(greedy.lines) <= _MOST_EVENED:
-        return greedy
+    filled = fewest(words, measure)
+    if filled is None or not 2 <= len(filled) <= _MOST_EVENED:
+        return filled
     if any(w.ends_line for w in words[:-1]):
-        return greedy
-    lines = _even(words, measure, len(greedy.lines), balance)
-    if lines is None:
-        return greedy
-    return Broken(lines, max(map(width_of, lines)))
+        return filled
+    return _even(words, measure, len(filled), balance) or filled
 
 
 def _even(
@@ -513,11 +501,7 @@ class Text:
 
     @cached_property
     def _natural(self) -> float:
-        lines = starts(self.words, math.inf) or []
-        ends = [*lines[1:], len(self.words)]
-        return max(
-            (width_of(self.words[s:e]) for s, e in zip(lines, ends, strict=True)), default=0.0
-        )
+        return max(map(width_of, fewest(self.words, math.inf) or ()), default=0.0)
 
     @cached_property
     def narrowest(self) -> float:
@@ -550,10 +534,10 @@ class Text:
         if broken is None or math.isinf(height):
             return None
         lines = tuple(
-            SetLine(width_of(line) * size / 1000, tuple(runs_of(line, size)))
-            for line in broken.lines
+            SetLine(width_of(line) * size / 1000, tuple(runs_of(line, size))) for line in broken
         )
-        return TextSetting(size, lines, broken.widest * size / 1000, height, self.ascent * size)
+        widest = max((line.width for line in lines), default=0.0)
+        return TextSetting(size, lines, widest, height, self.ascent * size)
 
     def _largest(self, width: float, height: float, most: float) -> TextSetting | None:
         """Return the largest setting of at most ``most`` points that fits the box, or None."""

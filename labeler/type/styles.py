@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from labeler import files
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 from labeler.tomlfile import read_toml
 from labeler.type.faces import TABULAR, Typeface, typeface
 from labeler.units import Length
@@ -160,12 +160,10 @@ def style_named(styles: Styles, name: str, place: Place) -> Style:
     """Return the style called ``name``; raise a LabelerError with the nearest name if none is."""
     style = styles.get(name)
     if style is None:
-        raise LabelerError(
-            stop(
-                "unknown-style",
-                place,
-                f"there is no style called {name!r}",
-                hint=did_you_mean(name, sorted(styles)),
-            )
+        raise refusal(
+            "unknown-style",
+            place,
+            f"there is no style called {name!r}",
+            hint=did_you_mean(name, sorted(styles)),
         )
     return style

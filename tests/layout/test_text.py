@@ -53,8 +53,8 @@ def test_no_word_is_lost_and_no_line_is_too_long(
     if broken is None:
         assert max(word.left + word.width + word.right for word in text) > measure
         return
-    assert [word for line in broken.lines for word in line] == list(text)
-    assert all(width_of(line) <= measure for line in broken.lines)
+    assert [word for line in broken for word in line] == list(text)
+    assert all(width_of(line) <= measure for line in broken)
 
 
 @given(words, st.floats(6_000, 40_000))
@@ -68,7 +68,7 @@ def test_breaking_evenly_takes_no_more_lines_than_breaking_greedily(
         if used + word.width + word.right > measure:
             greedy, used = greedy + 1, word.left
         used += word.width + word.gap
-    assert broken is None or len(broken.lines) == greedy
+    assert broken is None or len(broken) == greedy
 
 
 def test_no_word_is_left_alone_on_the_last_line() -> None:
@@ -76,9 +76,9 @@ def test_no_word_is_left_alone_on_the_last_line() -> None:
     for measure in range(9_000, 20_000, 250):
         broken = break_well(text, measure, balance=False)
         assert broken is not None
-        last = broken.lines[-1]
-        alone = len(last) == 1 and len(broken.lines) > 1
-        before = broken.lines[-2] if alone else ()
+        last = broken[-1]
+        alone = len(last) == 1 and len(broken) > 1
+        before = broken[-2] if alone else ()
         if alone:  # only where the line above has no word to spare
             assert len(before) == 1 or width_of((before[-1], *last)) > measure
 
