@@ -8,7 +8,7 @@ import re
 import warnings
 import zipfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import islice
@@ -55,6 +55,11 @@ class CellGrid:
         cell = f"{_letters(column)}{row}" if column is not None else f"A{row}"
         return Place(file=self.file, cell=f"{self.sheet}!{cell}" if self.sheet else cell, key=key)
 
+    @property
+    def width(self) -> int:
+        """How many columns there are."""
+        return max((len(row) for _, row in self.rows), default=0)
+
     def column_name(self, column: int) -> str:
         """Return what a column without a heading is called: ``column A``."""
         return f"column {_letters(column)}"
@@ -67,6 +72,17 @@ def _letters(column: int) -> str:
         column, rest = divmod(column - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
+
+
+def cell_at(row: Sequence[Value], column: int) -> Value:
+    """Return a cell of a row, whose blank end may be left out; ``column`` counts from 0."""
+    return row[column] if column < len(row) else None
+
+
+def filled_cells(rows: Iterable[tuple[int, Sequence[Value]]], column: int) -> list[Value]:
+    """Return what stands in a column of numbered rows, less the blanks."""
+    cells = (cell_at(row, column) for _, row in rows)
+    return [cell for cell in cells if not is_blank(cell)]
 
 
 @dataclass(slots=True)
@@ -428,23 +444,16 @@ _HEAD_ROWS = 200
 Rows = Iterator[list[Value]]
 
 
-def read_xlsx(
-    file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
-) -> tuple[list[CellGrid], list[Finding]]:
+Sheets = tuple[list[CellGrid], list[Finding]]
+
+
+def read_xlsx(file: str, raw: bytes, columns: tuple[ColumnSpec, ...]) -> Sheets:
     """Return the sheets that hold a table of ``columns``, and findings on the others.
 
     Raises:
         LabelerError: if it is no workbook, or too large.
     """
-
-    def read() -> tuple[list[CellGrid], list[Finding]]:
-        _refuse_no_workbook(file, raw)
-        return _read(file, raw, columns)
-
-    return _guarded(file, read)
-
-
-Sheets = tuple[list[CellGrid], list[Finding]]
+    return _guarded(file, lambda: _tables(file, raw, columns))
 
 
 def _guarded(file: str, read: Callable[[], Sheets]) -> Sheets:
@@ -613,9 +622,9 @@ def _count(place: Place, text: bytes, known: int, counts: Counter[bytes]) -> Non
             counts[tag] += 1
 
 
-def _read(
-    file: str, raw: bytes, columns: tuple[ColumnSpec, ...]
-) -> tuple[list[CellGrid], list[Finding]]:
+def _tables(file: str, raw: bytes, columns: tuple[ColumnSpec, ...]) -> Sheets:
+    """Return what `read_xlsx` does."""
+    _refuse_no_workbook(file, raw)
     import openpyxl  # with numpy behind it, half a second that only a workbook needs
 
     book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)

@@ -15,7 +15,13 @@ from typing import Any
 from labeler.catalog.model import Spreadsheet
 from labeler.catalog.spreadsheet import cells
 from labeler.catalog.spreadsheet.cells import CellError, Value, display, folded, is_blank
-from labeler.catalog.spreadsheet.grid import CellGrid, SheetRow, SheetTable
+from labeler.catalog.spreadsheet.grid import (
+    CellGrid,
+    SheetRow,
+    SheetTable,
+    cell_at,
+    filled_cells,
+)
 from labeler.catalog.spreadsheet.own_cells import (
     Remarks,
     Said,
@@ -165,8 +171,8 @@ class MappedSheet:
     def _head(self, head: Sequence[Value]) -> None:
         """Give every column its field."""
         known: dict[str, int] = {}
-        for place in range(max((len(row) for _, row in self.grid.rows), default=0)):
-            value = head[place] if place < len(head) else None
+        for place in range(self.grid.width):
+            value = cell_at(head, place)
             text = "" if is_blank(value) else folded(as_heading(value))
             letter = self.grid.column_name(place)
             key = plain(letter) if plain(letter) in self._wanted else plain(text)
@@ -174,10 +180,10 @@ class MappedSheet:
             if name == "ignored" or (name is None and self._stands_across(place, text, value)):
                 known.setdefault(key, place)
             elif name is None:
-                if self._holds_something(place):
+                if filled_cells(self._below, place):
                     self.unread.append((place, text or letter))
             elif key in known:
-                if self._holds_something(place):
+                if filled_cells(self._below, place):
                     self.table.findings.append(self._heading_twice(place, text, known[key]))
             else:
                 known[key] = place
@@ -190,9 +196,6 @@ class MappedSheet:
                 self.table.findings.append(self._heading_gone(text, name))
         for place, text in self.unread:
             self._say_unread(place, text)
-
-    def _holds_something(self, place: int) -> bool:
-        return any(place < len(row) and not is_blank(row[place]) for _, row in self._below)
 
     def _head_place(self, place: int | None = None) -> Place:
         return self.grid.place(self.grid.rows[self._start][0] if self._start >= 0 else 1, place)
@@ -219,11 +222,7 @@ class MappedSheet:
         )
 
     def _say_unread(self, place: int, text: str) -> None:
-        samples = [
-            display(row[place])
-            for _, row in self._below
-            if place < len(row) and not is_blank(row[place])
-        ]
+        samples = [display(cell) for cell in filled_cells(self._below, place)]
         hint = f'{as_written(text)} = "ignored" under [spreadsheet.headings], or what it is.'
         name, _ = field_of(text)
         if name and name not in self.how.headings.values():
@@ -252,10 +251,7 @@ class MappedSheet:
     def _mostly_weights(self, column: SheetColumn) -> bool:
         """Tell whether at least half of a column's cells are weights, or dates that were."""
         good = bad = 0
-        for _, row in self._below:
-            value = row[column.place] if column.place < len(row) else None
-            if is_blank(value):
-                continue
+        for value in filled_cells(self._below, column.place):
             try:
                 read_weight(value, column.unit)
                 good += 1
@@ -394,7 +390,7 @@ class _RowReader:
     def _read_cells(self, one: SheetRow, number: int, row: list[Value]) -> Iterator[_Across]:
         """Read a row's cells into ``one``; yield those that stand for a weight or a colour each."""
         for column in self.sheet.columns:
-            value = self.sheet.means(row[column.place] if column.place < len(row) else None)
+            value = self.sheet.means(cell_at(row, column.place))
             if is_blank(value):
                 continue
             place = self.grid.place(number, column.place, column.name)

@@ -216,10 +216,9 @@ def read_count(value: Value) -> Read:
     if means("no_stock", text):
         return 0, NO_STOCK
     about = _ABOUT.fullmatch(text)
-    if found := _COUNT.fullmatch((about[1] or about[2]) if about else text):
-        for times, names in words()["counts"].items():
-            if plain(found[2]) in names:
-                return int(found[1]) * int(times), NOT_EXACT if about else None
+    found = _COUNT.fullmatch((about[1] or about[2]) if about else text)
+    if found and (times := counts(found[2])):
+        return int(found[1]) * times, NOT_EXACT if about else None
     raise CellError("this is no count", "a whole number, or dozens such as 2 doz")
 
 
@@ -235,9 +234,8 @@ def exact_count(value: Value) -> int:
     if re.fullmatch(r"\d{1,9}|\d{1,3}(,\d{3})+", text):
         return int(text.replace(",", ""))
     found = _DOZENS.fullmatch(text)
-    for times, names in words()["counts"].items() if found else ():
-        if found and int(times) > 1 and plain(found[2]) in names:
-            return int(times) * (int(found[1]) if found[1].isdigit() else 1)
+    if found and (times := counts(found[2]) or 0) > 1:
+        return times * (int(found[1]) if found[1].isdigit() else 1)
     raise CellError("this is no count", "a whole number such as 60, or dozens such as 2 doz")
 
 
@@ -374,26 +372,25 @@ def parted(text: str, sign: str) -> list[str]:
 
 def note_retires(text: str) -> bool | None:
     """Tell whether a note says that a product is no longer made; None where that is in doubt."""
-    lower, rules = (
-        f" {folded(text).casefold().replace(_APOSTROPHE, _TYPED)} ",
-        _as_written()["notes"],
-    )
-
-    def within(kind: str) -> re.Pattern[str]:
-        either = "|".join(map(re.escape, rules[kind]))
-        return re.compile(rf"(?<!\w)(?:{either})(?!\w)")
-
+    lower = f" {folded(text).casefold().replace(_APOSTROPHE, _TYPED)} "
     idle, alone = words()["notes"]["idle"], words()["notes"]["alone"]
     clauses = [
         "".join(word for part in clause.split() if (word := plain(part)) not in idle)
         for clause in re.split(r"[.,;:!()\n]", lower)
     ]
-    plainly = within("retired").search(lower) or any(clause in alone for clause in clauses)
+    plainly = _any_of("retired").search(lower) or any(clause in alone for clause in clauses)
     if plainly:
-        rest = within("alone").sub("", lower)
-        return None if any(doubt in rest for doubt in rules["doubt"]) else True
-    perhaps = within("alone").search(lower) or within("perhaps").search(lower)
+        rest = _any_of("alone").sub("", lower)
+        return None if any(doubt in rest for doubt in _as_written()["notes"]["doubt"]) else True
+    perhaps = _any_of("alone").search(lower) or _any_of("perhaps").search(lower)
     return None if perhaps or means("retired", text) else False
+
+
+@cache
+def _any_of(kind: str) -> re.Pattern[str]:
+    """Return what finds any of the words of notes of a kind."""
+    either = "|".join(map(re.escape, _as_written()["notes"][kind]))
+    return re.compile(rf"(?<!\w)(?:{either})(?!\w)")
 
 
 def name_retires(text: str) -> bool:

@@ -26,6 +26,8 @@ from labeler.catalog.spreadsheet.grid import (
     LARGEST_BYTES,
     CellGrid,
     SheetRow,
+    cell_at,
+    filled_cells,
     read_sheets,
 )
 from labeler.catalog.spreadsheet.mapped import MappedSheet, as_heading, is_total
@@ -407,9 +409,7 @@ class _Guess:
 
     def cells(self, place: int) -> list[Value]:
         """Return what stands in a column, less the blanks."""
-        return [
-            row[place] for _, row in self.below if place < len(row) and not is_blank(row[place])
-        ]
+        return filled_cells(self.below, place)
 
     def _share(self, place: int, test: Any) -> float:
         cells = self.cells(place)
@@ -420,16 +420,13 @@ class _Guess:
         return self.grid.place(row, place)
 
     def _text(self, place: int) -> str:
-        cell = self.head[place] if place < len(self.head) else None
+        cell = cell_at(self.head, place)
         return "" if is_blank(cell) else folded(as_heading(cell))
-
-    def _width(self) -> int:
-        return max((len(row) for _, row in self.grid.rows), default=0)
 
     def settle(self, proposal: Proposal) -> None:
         """Find out what every column is, and say so."""
         self.proposal = proposal
-        for place in range(self._width()):
+        for place in range(self.grid.width):
             text = self._text(place)
             twice = plain(text) in map(plain, self.keys.values())
             self.keys[place] = self.grid.column_name(place) if twice or not text else text
@@ -610,35 +607,26 @@ class _Guess:
         """Give a field to the column that is most surely headed so; ask about the others."""
         places = [place for _, place in of]
         if name in self.fields.values():  # as the maker says
-            if name == "weight":
-                self._ask_weights(places)
-            else:
-                self._ask_others(name, places)
+            self._ask(name, places)
             return
         if name == "weight":
             fit = {place: self._share(place, self._trade(place)) for place in places}
             places.sort(key=lambda place: -round(fit[place], 1))
             if fit[places[0]] < _HALF:
-                self._ask_weights(places)
+                self._ask(name, places)
                 return
         self.fields[places[0]] = name
         self._say("taken", "column-read", places[0], f"this column is read as the {called(name)}")
+        self._ask(name, places[1:])
+
+    def _ask(self, name: str, places: list[int]) -> None:
+        """Leave columns unread that are headed as a field, and ask about them."""
+        message = f"another column is the {called(name)} already, and this one is not read"
         if name == "weight":
-            self._ask_weights(places[1:])
-            return
-        self._ask_others(name, places[1:])
-
-    def _ask_others(self, name: str, places: list[int]) -> None:
-        for place in places:
-            self.fields[place] = "ignored"
-            message = f"another column is the {called(name)} already, and this one is not read"
-            self._say("asked", "column-asked", place, message, self._line(place, name))
-
-    def _ask_weights(self, places: list[int]) -> None:
-        for place in places:
-            self.fields[place] = "ignored"
             message = "this may be what something else weighs, and is not read"
-            self._say("asked", "column-asked", place, message, self._line(place, "weight"))
+        for place in places:
+            self.fields[place] = "ignored"
+            self._say("asked", "column-asked", place, message, self._line(place, name))
 
     def _trade(self, place: int) -> Any:
         """Return a test of whether a cell is a weight that jigs are made in."""
@@ -674,7 +662,7 @@ class _Guess:
 
     def _across_the_top(self, unknown: list[int]) -> None:
         """Find weights or colours that stand across the top."""
-        weights = [place for place in unknown if self._heads_weight(place)]
+        weights = [place for place in unknown if _heads(cell_at(self.head, place))]
         held = set(self.fields.values())
         name, places = "weight", weights
         if len(weights) < 2 or "weight" in held:
@@ -702,13 +690,6 @@ class _Guess:
         message = f"these columns are read as a {name} each, with the {called(kind)} below"
         finding = note("across-read", self._place(places[0]), message, found=", ".join(meant))
         getattr(self.proposal, heap).append(finding)
-
-    def _heads_weight(self, place: int) -> bool:
-        try:
-            weight, _ = read_weight(self.head[place] if place < len(self.head) else None, None)
-        except CellError:
-            return False
-        return is_trade(weight)
 
     def _nearest(self, place: int) -> None:
         """Propose the field of a misspelt heading; any other column the reading asks about."""
@@ -776,7 +757,7 @@ class _Guess:
         group, titled = held.get("pattern"), "titles" in self._more
 
         def blank(row: list[Value], place: int | None) -> bool:
-            return place is not None and (place >= len(row) or is_blank(row[place]))
+            return place is not None and is_blank(cell_at(row, place))
 
         rows = [row for _, row in self.below if any(not blank(row, place) for place in own)]
         begin = [not (titled or blank(row, group)) for row in rows]
@@ -834,7 +815,7 @@ class _Guess:
     def _bare(self) -> None:
         """Give fields to the columns of a list without headings, by what is in them."""
         names = iter(("pattern", "colour"))
-        for place in range(self._width()):
+        for place in range(self.grid.width):
             if place in self.fields:
                 continue
             name = None
@@ -881,6 +862,7 @@ def _known(row: Sequence[Value]) -> int:
 
 
 def _heads(cell: Value) -> bool:
+    """Tell whether a heading is a weight that jigs are made in."""
     try:
         return is_trade(read_weight(cell, None)[0])
     except CellError:

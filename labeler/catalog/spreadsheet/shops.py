@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from labeler.catalog.spreadsheet.cells import Value, display, folded, is_blank
-from labeler.catalog.spreadsheet.grid import CellGrid, SheetRow
+from labeler.catalog.spreadsheet.grid import CellGrid, SheetRow, cell_at, filled_cells
 from labeler.catalog.spreadsheet.mapped import as_heading
 from labeler.catalog.spreadsheet.own_cells import means, shop_field
 from labeler.findings import Finding, as_written, listed, note
@@ -74,7 +74,7 @@ def _dealers(
         texts = {
             name: folded(as_heading(row[place]))
             for name, place in columns.items()
-            if name != "discount" and place < len(row) and not is_blank(row[place])
+            if name != "discount" and not is_blank(cell_at(row, place))
         }
         key = _shop_key(row, columns["name"])
         if key and len(texts) > 1 and not means("total", texts["name"]):
@@ -83,7 +83,8 @@ def _dealers(
 
 
 def _shop_key(row: Sequence[Value], place: int) -> str:
-    name = "" if place >= len(row) or is_blank(row[place]) else folded(as_heading(row[place]))
+    cell = cell_at(row, place)
+    name = "" if is_blank(cell) else folded(as_heading(cell))
     return re.sub(r"[\W_]+", "-", name.casefold()).strip("-")[:60]
 
 
@@ -99,7 +100,7 @@ def _discounts(
         if key not in dealers or key in seen:
             continue
         seen.add(key)
-        cell = row[place] if place < len(row) else None
+        cell = cell_at(row, place)
         share, told = _discount(cell), grid.place(number, place)
         name = as_written(dealers[key]["name"])
         if share is None:
@@ -117,7 +118,7 @@ def _discounts(
         message = f"{name} is proposed to buy at {share} % off the retail price"
         say("proposed", note("discount-read", told, message, found=display(cell)))
     for place, heading in enumerate(head[1]):
-        cells = [row[place] for _, row in below if place < len(row) and not is_blank(row[place])]
+        cells = filled_cells(below, place)
         if cells and place not in columns.values():
             text = grid.column_name(place) if is_blank(heading) else folded(as_heading(heading))
             samples = listed([display(cell) for cell in cells], 3)
