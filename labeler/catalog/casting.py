@@ -125,32 +125,12 @@ def product_weight(product: Product) -> Weight | None:
     return expected_weight(product.head, product.weight, product.materials)
 
 
-@dataclass(frozen=True, slots=True)
-class Miscast:
-    """A stated weight that its cavity does not give."""
-
-    stated: Weight
-    marked: Weight
-    cast: Weight
-
-    @property
-    def both(self) -> str:
-        """What the cavity gives, in grams and in ounces."""
-        return f"{float(self.cast.grams):.2f} g ({float(self.cast.ounces):.3f} oz)"
-
-    @property
-    def stated_grams(self) -> str:
-        """The stated weight as it stands, and in grams."""
-        grams = f"{float(self.stated.grams):.2f} g"
-        return f"{self.stated} ({grams})" if self.stated.unit == "oz" else str(self.stated)
-
-
-def miscast(file: CatalogFile, head: str, stated: Weight) -> Miscast | None:
-    """Return the fault of a stated weight that is off what the mould gives; None if it is not."""
+def miscast(file: CatalogFile, head: str, stated: Weight) -> Weight | None:
+    """Return what the mould gives where a stated weight is off that; None if it is not."""
     cast = expected_weight(file.heads[head], stated, file.materials)
     if cast is None or abs(cast.grams - stated.grams) <= tolerance() * stated.grams:
         return None
-    return Miscast(stated, file.heads[head].cavity_mark(stated), cast)
+    return cast
 
 
 def better_cavity(file: CatalogFile, head: str, stated: Weight) -> Weight | None:

@@ -21,7 +21,7 @@ from labeler.catalog.casting import (
 )
 from labeler.catalog.expand import hook_sizes, materials_of, which
 from labeler.catalog.gtin import company_prefix_kind
-from labeler.catalog.model import Catalog, CatalogFile, MaterialKind, Product, dated_price
+from labeler.catalog.model import Catalog, CatalogFile, Colour, MaterialKind, Product, dated_price
 from labeler.catalog.structure import CATALOG_NAME, REFERENCES
 from labeler.findings import (
     Finding,
@@ -295,18 +295,20 @@ def _off_weights(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     for product in catalog.products:
         made.setdefault((product.pattern.head, product.weight), product)
     for (head, weight), product in made.items():
-        if (off := miscast(file, head, weight)) is None:
+        if (cast := miscast(file, head, weight)) is None:
             continue
         cavity = better_cavity(file, head, weight)
-        alloy = file.materials[file.heads[head].alloy].name
+        marked, alloy = file.heads[head].cavity_mark(weight), file.heads[head].alloy
         advice = f"Cast {weight} in the cavity marked {cavity} instead. " if cavity else ""
+        in_grams = f" ({float(weight.grams):.2f} g)" if weight.unit == "oz" else ""
         yield fix(
             "weight-off-cast",
             source.place(("heads", head)),
-            f"the cavity marked {off.marked} does not cast {weight} in {alloy}"
+            f"the cavity marked {marked} does not cast {weight} in {file.materials[alloy].name}"
             f" ({product.sku} and others)",
-            found=f"{off.both}, nearest weight of the trade {nearest_trade_weight(off.cast)}",
-            expected=f"{off.stated_grams}, give or take {float(tolerance() * 100):g} %",
+            found=f"{float(cast.grams):.2f} g ({float(cast.ounces):.3f} oz), nearest weight of the"
+            f" trade {nearest_trade_weight(cast)}",
+            expected=f"{weight}{in_grams}, give or take {float(tolerance() * 100):g} %",
             hint=f"{advice}Weigh a few. A weighed density or cavities = {{ ... }} settles it.",
             source="NIST Handbook 133, table 2-5, as a house rule (from memory)",
         )
@@ -346,12 +348,7 @@ def _without_hook(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
 
 def _without_recipe(source: TomlFile, catalog: Catalog) -> Iterator[Finding]:
     """Say once which colours that are sold have no recipe, and which one that is only proposed."""
-    sold = {(product.colour.code, product.colour.name) for product in catalog.products}
-    colours = {
-        name: colour
-        for name, colour in catalog.file.colours.items()
-        if (colour.code, colour.name) in sold
-    }
+    colours = _colours_sold(catalog)
     if proposed := [name for name, each in colours.items() if each.proposed and each.layers]:
         yield note(
             "recipe-proposed",
@@ -495,11 +492,17 @@ def _dealers_elsewhere(source: TomlFile, file: CatalogFile) -> Iterator[Finding]
             )
 
 
+def _colours_sold(catalog: Catalog) -> dict[str, Colour]:
+    """Return the colours of the catalog file that products have, by their headings."""
+    sold = {(product.colour.code, product.colour.name) for product in catalog.products}
+    colours = catalog.file.colours.items()
+    return {name: colour for name, colour in colours if (colour.code, colour.name) in sold}
+
+
 def _used(catalog: Catalog) -> dict[str, set[str]]:
     """Return the names that something refers to, table by table."""
     file = catalog.file
     heads, patterns = file.heads.values(), file.patterns.values()
-    colours_sold = {(one.colour.code, one.colour.name) for one in catalog.products}
     materials = {name for head in heads for name in (head.alloy, head.marked_for)}
     for product in catalog.products:
         materials |= product.materials.keys()
@@ -515,10 +518,6 @@ def _used(catalog: Catalog) -> dict[str, set[str]]:
         "bags": {pattern.bag for pattern in patterns if pattern.bag}
         | {pack.bag for pack in file.packs.values() if pack.bag},
         "colours": {colour for pattern in patterns for colour in pattern.colours}
-        | {
-            name
-            for name, colour in file.colours.items()
-            if (colour.code, colour.name) in colours_sold
-        },
+        | _colours_sold(catalog).keys(),
         "tiers": {dealer.tier for dealer in file.dealers.values() if dealer.tier},
     }

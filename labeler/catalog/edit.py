@@ -315,12 +315,7 @@ def with_rows(file: str, raw: bytes, rows: Rows, lines: Mapping[str, int]) -> by
             for line in (heads, *([sku, *(of.get(c, "") for c in columns)]
                                   for sku, of in rows.items() if any(of.values())))
         ).encode()  # fmt: skip
-    form = csv_text(file, raw, PRODUCT_COLUMNS)
-    if form is None or "sku" not in form.heads:
-        raise refusal(
-            "file-unreadable", Place(file=file), "this file can't be edited without harm to it",
-            hint='Save it from the spreadsheet as "CSV UTF-8".',
-        )  # fmt: skip
+    form = csv_to_edit(file, raw, "sku")
     end = next((one for one in ("\r\n", "\n", "\r") if one in form.text), "\r\n")
     every = list(form.spans())
     places, edits = dict(form.heads), list[tuple[int, int, str]]()
@@ -339,13 +334,38 @@ def with_rows(file: str, raw: bytes, rows: Rows, lines: Mapping[str, int]) -> by
             texts = {places[name]: text for name, text in {"sku": sku, **cells}.items()}
             filled = (texts.get(at, "") for at in range(1 + max(places.values())))
             added += _row(filled, form.between, end)
-    made, done = "", 0
-    for start, until, text in sorted(edits):
-        made += form.text[done:start] + text
-        done = until
-    made += form.text[done:]
+    made = spliced(form.text, edits)
     made += end if added and not made.endswith(("\n", "\r")) else ""
     return form.mark + (made + added).encode(form.encoding)
+
+
+def csv_to_edit(file: str, raw: bytes, column: str) -> CsvText:
+    """Return a CSV of products that has a column, to change cells of it.
+
+    Raises:
+        LabelerError: if it is no text that can be written again, or lacks the column.
+    """
+    form = csv_text(file, raw, PRODUCT_COLUMNS)
+    if form is None or column not in form.heads:
+        raise refusal(
+            "file-unreadable", Place(file=file), "this file can't be edited without harm to it",
+            hint='Save it from the spreadsheet as "CSV UTF-8".',
+        )  # fmt: skip
+    return form
+
+
+def spliced(text: str, edits: Iterable[tuple[int, int, str]]) -> str:
+    """Return a text with others in the place of some of its letters.
+
+    Args:
+        text: the whole.
+        edits: first letter, the one after the last, and what is to stand there; none overlap.
+    """
+    made, done = "", 0
+    for start, end, other in sorted(edits):
+        made += text[done:start] + other
+        done = end
+    return made + text[done:]
 
 
 Spans = list[tuple[int, int]]

@@ -204,8 +204,8 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
         asked = renamed(own.rows, field_name, codes[table], tables[table])
         own.findings += [finding for _, finding in asked.values()]
         for folded_name, ways in spellings(own.rows, field_name).items():
-            key, given = _entry(own.source.data, table, next(iter(ways)))
-            name = next(iter(ways))
+            name = ways[0]
+            key, given = _entry(own.source.data, table, name)
             keys[folded_name] = key = key or name[:60].strip()
             made = {
                 "code": code_of(given.get("name", name), codes[table], tables[table]),
@@ -222,12 +222,10 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
             continue
         if not ("weights" in entry and "colours" in entry):
             by_rows.add(key)
-        weights = dict.fromkeys(str(row.values["weight"]) for row in sorted(rows, key=_by_weight))
-        entry.setdefault("weights", list(weights))
-        entry.setdefault(
-            "colours",
-            list(dict.fromkeys(row.values["colour"] for row in rows if "colour" in row.values)),
-        )
+        weights = sorted(row.values["weight"] for row in rows)
+        colours = [row.values["colour"] for row in rows if "colour" in row.values]
+        entry.setdefault("weights", list(dict.fromkeys(map(str, weights))))
+        entry.setdefault("colours", list(dict.fromkeys(colours)))
     own.by_rows = frozenset(by_rows)
     own.findings += _left_behind(own, tables, codes)
     own.source = replace(own.source, data=data | {name: one for name, one in tables.items() if one})
@@ -253,10 +251,6 @@ def _left_behind(
                 f"no row of your spreadsheet is of this {what}, so nothing is made of it",
                 found=as_written(key),
             )  # fmt: skip
-
-
-def _by_weight(row: SheetRow) -> Any:
-    return row.values["weight"]
 
 
 def renamed(

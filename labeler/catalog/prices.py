@@ -20,18 +20,10 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from labeler.catalog.edit import DONE, changed, put, there
+from labeler.catalog.edit import DONE, changed, csv_to_edit, put, spliced, there
 from labeler.catalog.model import Catalog, DatedPrices, Product, dated_price
-from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS, CellError, read_price
-from labeler.catalog.spreadsheet.grid import csv_text
-from labeler.findings import (
-    LabelerError,
-    Place,
-    a_few,
-    as_written,
-    refusal,
-    stop,
-)
+from labeler.catalog.spreadsheet.cells import CellError, read_price
+from labeler.findings import LabelerError, Place, a_few, as_written, stop
 from labeler.tomlfile import KeyPath, TomlFile
 from labeler.units import Weight
 
@@ -248,7 +240,7 @@ def place_at_once(catalog: Catalog, changed: Iterable[PriceMove], day: dt.date) 
             rest += moved
     if rest:
         season = place_in_season(catalog, rest, (day, None))
-        edits.season, edits.dated, edits.was = season.season, season.dated, season.was
+        return replace(season, keys=edits.keys, cells=edits.cells)
     return edits
 
 
@@ -366,20 +358,14 @@ def with_prices(file: str, raw: bytes, cells: Mapping[Place, PriceMove]) -> byte
     Raises:
         LabelerError: if it is no text that can be written again.
     """
-    form = csv_text(file, raw, PRODUCT_COLUMNS)
-    if form is None or "price" not in form.heads:
-        raise refusal(
-            "file-unreadable", Place(file=file), "this file can't be edited without harm to it",
-            hint='Save it from the spreadsheet as "CSV UTF-8".',
-        )  # fmt: skip
-    lines = {place.line: move for place, move in cells.items()}
-    made, done = "", 0
-    for line, spans in form.spans():
-        if move := lines.get(line):
-            start, end = spans[form.heads["price"]]
-            made += form.text[done:start] + _cell(form.text[start:end], move.new, form.between)
-            done = end
-    return form.mark + (made + form.text[done:]).encode(form.encoding)
+    form = csv_to_edit(file, raw, "price")
+    new = {place.line: move.new for place, move in cells.items()}
+    spans = {line: every[form.heads["price"]] for line, every in form.spans() if line in new}
+    edits = [
+        (start, end, _cell(form.text[start:end], new[line], form.between))
+        for line, (start, end) in spans.items()
+    ]
+    return form.mark + spliced(form.text, edits).encode(form.encoding)
 
 
 def _cell(written: str, price: Decimal, between: str) -> str:

@@ -10,7 +10,7 @@ import hashlib
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from fnmatch import fnmatchcase
@@ -30,7 +30,7 @@ from labeler.catalog.expand import (
     unprinted_words,
 )
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
-from labeler.catalog.model import Catalog, Part, Product
+from labeler.catalog.model import Catalog, CatalogFile, Part, Product
 from labeler.catalog.own_sheet import read_own_sheet, told_once
 from labeler.catalog.photo_names import Photos
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
@@ -64,7 +64,7 @@ from labeler.findings import (
     shown,
     stop,
 )
-from labeler.tomlfile import TomlFile
+from labeler.tomlfile import KeyPath, TomlFile
 
 
 def read_catalog(folder: Path, day: dt.date | None = None) -> Catalog:
@@ -151,16 +151,7 @@ def _examine(
     findings = [each for each in findings if each.place.key not in unanswered] + asked
     findings += check_file(source, file)
     photos = Photos(folder)
-    for name, pattern in file.patterns.items():
-        if pattern.photo is not None:
-            place = source.place(("patterns", name, "photo"))
-            findings += [fault] if (fault := photos.fault(place, pattern.photo)) else []
-    if file.maker.logo is not None:
-        place = source.place(("maker", "logo"))
-        findings += [fault] if (fault := photos.fault(place, file.maker.logo)) else []
-    for name in file.photos:
-        fault = photos.fault(source.place(("photos", name)), name)
-        findings += [fault] if fault else []
+    findings += _photo_faults(source, file, photos)
     findings += unprinted_words(source, file)
     findings = told_once(written, findings) if own.rows else findings
     stated = written.data.get("spreadsheet")
@@ -198,6 +189,18 @@ def _examine(
         return None, [*findings, *faults]
     catalog = catalog.model_copy(update={"products": (*catalog.products, *packs)})
     return catalog, [*findings, *(told_once(written, upkeep) if own.rows else upkeep)]
+
+
+def _photo_faults(source: TomlFile, file: CatalogFile, photos: Photos) -> Iterator[Finding]:
+    """Yield what is wrong with the photos that the catalog file names itself."""
+    named: list[tuple[KeyPath, str | None]] = [
+        (("patterns", name, "photo"), pattern.photo) for name, pattern in file.patterns.items()
+    ]
+    named.append((("maker", "logo"), file.maker.logo))
+    named += [(("photos", name), name) for name in file.photos]
+    for path, name in named:
+        if name is not None and (fault := photos.fault(Place(), name)):
+            yield replace(fault, place=source.place(path))  # lines are looked for only then
 
 
 def _make_packs(
