@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ast
+import gc
 import io
 import tokenize
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache, cached_property
+from itertools import chain
 from pathlib import Path
 
 from tests.house.watching import PACKAGE
@@ -31,14 +33,35 @@ def last_name(called: ast.expr) -> str:
 
 @cache
 def parsed(source: str) -> ast.Module:
-    """Return a module as Python reads it; whoever asks for the same one shares it."""
-    return ast.parse(source)
+    """Return a module as Python reads it; whoever asks for the same one shares it.
+
+    Python's collector would look through all these nodes again and again, for as long as the tests
+    run, and none of them is ever garbage.
+    """
+    gc.disable()
+    try:
+        return ast.parse(source)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @cache
 def nodes(source: str) -> tuple[ast.AST, ...]:
     """Return every node of a module."""
     return tuple(ast.walk(parsed(source)))
+
+
+_BLOCKS = ("body", "handlers", "orelse", "finalbody", "cases")
+"""What holds statements in a statement."""
+
+
+def statements(node: ast.AST) -> Iterator[ast.AST]:
+    """Yield every statement within a module or a statement; of the nodes one in a dozen is one."""
+    for block in _BLOCKS:
+        for inner in getattr(node, block, ()):
+            yield inner
+            yield from statements(inner)
 
 
 @dataclass(frozen=True)
@@ -189,7 +212,8 @@ def imports_of(house: dict[str, Module]) -> Imports:
 
 def _named(module: Module, house: dict[str, Module]) -> Iterator[_Named]:
     by_name = _answers_names(module)
-    for node, kind in _walk(module.tree, "top"):
+    calls = by_name or "import_module" in module.text
+    for node, kind in _walk(module.tree, "top", calls):
         if isinstance(node, ast.Import):
             for alias in node.names:
                 yield _Named(alias.name, "", kind)
@@ -222,19 +246,19 @@ def _meant(module: Module, node: ast.AST, house: dict[str, Module]) -> str | Non
     return next((name for name in names if name in house), None)
 
 
-def _walk(node: ast.AST, kind: str) -> Iterator[tuple[ast.AST, str]]:
-    for child in ast.iter_child_nodes(node):
-        if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.unparse(child.test):
-            for inner in child.body:
-                yield inner, "typing"
-                yield from _walk(inner, "typing")
-            for inner in child.orelse:
-                yield inner, kind
-                yield from _walk(inner, kind)
-            continue
-        within = "deferred" if isinstance(child, _FUNCTION | ast.Lambda) else kind
-        yield child, kind
-        yield from _walk(child, "typing" if kind == "typing" else within)
+def _walk(node: ast.AST, kind: str, calls: bool) -> Iterator[tuple[ast.AST, str]]:
+    """Yield the statements within a node, each with when it runs; with ``calls`` all else too."""
+    if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+        kinds = dict.fromkeys(node.body, "typing")
+    else:
+        kinds = {}
+        if kind == "top" and isinstance(node, _FUNCTION | ast.Lambda):
+            kind = "deferred"
+    blocks = (getattr(node, block, ()) for block in _BLOCKS)
+    for child in ast.iter_child_nodes(node) if calls else chain.from_iterable(blocks):
+        within = kinds.get(child, kind)
+        yield child, within
+        yield from _walk(child, within, calls)
 
 
 def _absolute(module: Module, name: str) -> str:

@@ -10,14 +10,14 @@ import ast
 import re
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
 
-from tests.house.modules import circles, imports_of, last_name, parsed, read
+from tests.house.modules import circles, imports_of, last_name, nodes, parsed, read, statements
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "labeler"
@@ -120,11 +120,12 @@ def room_of(where: str) -> str:
 @cache
 def imports(source: str) -> tuple[str, ...]:
     """Return the full name of everything imported anywhere in a file; relative ones with dots."""
-    return tuple(_imports(parsed(source)))
+    whole = "import_module" in source
+    return tuple(_imports(nodes(source) if whole else statements(parsed(source))))
 
 
-def _imports(tree: ast.AST) -> Iterator[str]:
-    for node in ast.walk(tree):
+def _imports(within: Iterable[ast.AST]) -> Iterator[str]:
+    for node in within:
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
