@@ -82,8 +82,12 @@ def test_only_the_lines_that_say_it_change(
     assert not any(line.lstrip().startswith("#") for line in gone if "second" not in line)
     dos = with_keys(source_of(text.replace("\n", "\r\n").encode()), keys)
     assert dos == made.replace(b"\n", b"\r\n"), "the other system's ends of lines"
-    bom = b"\xef\xbb\xbf"
-    assert with_keys(source_of(bom + text.encode()), keys) == bom + made
+
+
+def test_a_byte_order_mark_stays() -> None:
+    bom, keys = b"\xef\xbb\xbf", {("colours", "marsh", "head_paint"): "rust"}
+    made = with_keys(source_of(STARTER.encode()), keys)
+    assert with_keys(source_of(bom + STARTER.encode()), keys) == bom + made
 
 
 def test_a_new_entry_stands_before_the_remarks_of_what_comes_next() -> None:

@@ -453,6 +453,7 @@ _ROWS = {
 }
 
 
+@pytest.mark.daily("a row far away", "cells only", "a cell far away")
 @pytest.mark.parametrize("rows", _ROWS.values(), ids=_ROWS)
 def test_a_sheet_small_packed_and_endless_to_read_is_refused_as_it_streams_in(
     bench: Bench, rows: bytes

@@ -35,6 +35,7 @@ def test_faces_are_packed_for_browsers_whole_and_cut() -> None:
     assert sorted(path.name for path in FONTS.glob("*.woff2")) == sorted(WHOLE + CUT)
 
 
+@pytest.mark.daily("BarlowCondensed-Regular.woff2")
 @pytest.mark.parametrize("name", WHOLE)
 def test_a_face_that_is_packed_whole_has_the_same_glyphs(name: str) -> None:
     packed, face = TTFont(FONTS / name), TTFont((FONTS / name).with_suffix(".ttf"))
