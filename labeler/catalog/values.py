@@ -137,10 +137,13 @@ def read_density(value: Any) -> Fraction:
 _DECIMAL = r"[0-9]{1,12}(?:\.[0-9]{1,12})?"
 
 
+_CONTROLS = re.compile(r"[\x00-\x1f\x7f]")
+
+
 def read_line(value: str) -> str:
     """Fold white space; refuse what cannot stand on a label's line."""
     folded = " ".join(value.split())
-    if any(ord(letter) < 32 or ord(letter) == 127 for letter in folded):
+    if _CONTROLS.search(folded):
         raise ValueError("text without control characters")
     if not folded:
         raise ValueError("some text, not a blank")
