@@ -140,7 +140,7 @@ def test_work_is_stopped_that_a_process_has_not_looked_at_yet(
     line: Path, monkeypatch: pytest.MonkeyPatch, how: str
 ) -> None:
     slow = Slow()
-    monkeypatch.setattr("labeler.desk.work.Worker", lambda: slow)
+    monkeypatch.setattr("labeler.desk.work.DeskWorker", lambda: slow)
     works = Works(line)
     number = works.begin("batch-cards", "Cards", {"lots": []}, "/", "").id
     assert slow.lent.wait(60)
