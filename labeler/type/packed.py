@@ -47,7 +47,7 @@ def face_rules(page: str) -> str:
     Args:
         page: all that stands on it; capitals too, into which a style may turn its letters.
     """
-    letters = {letter for letter in page + page.upper() if letter.isprintable()}
+    letters = {letter for letter in set(page) | set(page.upper()) if letter.isprintable()}
     return _rules(LATIN_SUFFIX if letters <= LATIN else ".woff2")
 
 
