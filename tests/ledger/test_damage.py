@@ -1,4 +1,4 @@
-"""A damaged ledger: every table lost in turn, and asked by every command; every column damaged.
+"""A damaged ledger: every table lost in turn, every column damaged, and asked by who looks at it.
 
 A command works, or says that the ledger is damaged, where its backup is and how to put it back.
 """
@@ -6,13 +6,17 @@ A command works, or says that the ledger is damaged, where its backup is and how
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sqlite3
+import tempfile
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import Engine, event
 
 from labeler.cli.group import run
 from labeler.ledger.open import open_ledger
@@ -33,8 +37,8 @@ COMMANDS = [
     ("reprint", LOT, "--count", "1", "--out", "{out}"), ("lot", "card", LOT, "--out", "{out}"),
 ]  # fmt: skip
 ORDERS = ("orders", "order_readings", "cancels", "invoices")
-OF_ORDERS = [each for each in COMMANDS if each[0] in ("orders", "order", "ship")]
-"""The others never look at those tables."""
+WHOLE = ("lot", "backup", "{out}")
+"""What copies the file page by page, and has SQLite look at all of it."""
 
 VALUES: tuple[Any, ...] = (b"\xff\xfe", "{", "[]", "", -1)
 COLUMNS = [
@@ -53,9 +57,16 @@ DAMAGE = [
 
 
 @pytest.fixture(scope="module")
-def sound(memory: str | None, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+def home(memory: str | None) -> Iterator[Path]:
+    """A folder for all of it, in memory."""
+    with tempfile.TemporaryDirectory(prefix="damage-", dir=memory) as home:
+        yield Path(home)
+
+
+@pytest.fixture(scope="module")
+def sound(home: Path) -> tuple[Path, str]:
     """A folder with a ledger in which every table has a row, and its lot."""
-    folder = Path(shutil.copytree(STARTER, tmp_path_factory.mktemp("sound") / "line"))
+    folder = Path(shutil.copytree(STARTER, home / "sound"))
     out, said = folder / "run.pdf", folder / "said"
 
     def labeler(*words: str) -> int:
@@ -86,10 +97,48 @@ def sound(memory: str | None, tmp_path_factory: pytest.TempPathFactory) -> tuple
     return folder, lot
 
 
+def asked(command: tuple[str, ...], folder: Path, lot: str) -> int:
+    """Give a command on a copy of a folder, and return its status."""
+    copy = folder.with_name("copy")
+    shutil.copytree(folder, copy)
+    words = [word.format(lot=lot, out=copy / "out") for word in command]
+    try:
+        return run(["--catalog", str(copy), *words])
+    finally:
+        shutil.rmtree(copy)
+
+
 @pytest.fixture(scope="module")
-def unguarded(sound: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory) -> Path:
+def asking(sound: tuple[Path, str]) -> dict[str, list[tuple[str, ...]]]:
+    """Which commands look at each table, or at one that refers to it: no other can go wrong.
+
+    All of them are given on the sound ledger, and what they ask it is heard.
+    """
+    heard: list[str] = []
+
+    def hear(*about: Any) -> None:
+        heard.append(about[2])
+
+    found: dict[str, list[tuple[str, ...]]] = {table: [] for table in metadata.tables}
+    event.listen(Engine, "before_cursor_execute", hear)
+    try:
+        for command in COMMANDS:
+            heard.clear()
+            asked(command, *sound)
+            named = set(re.findall(r"\w+", " ".join(heard)))
+            named |= {key.column.table.name for table in named & metadata.tables.keys()
+                      for key in metadata.tables[table].foreign_keys}  # fmt: skip
+            for table in found if command == WHOLE else found.keys() & named:
+                found[table].append(command)
+    finally:
+        event.remove(Engine, "before_cursor_execute", hear)
+    return found
+
+
+@pytest.fixture(scope="module")
+def unguarded(sound: tuple[Path, str], home: Path) -> Path:
     """The folder without what keeps hands off its ledger."""
-    folder = tmp_path_factory.mktemp("unguarded") / "line"
+    folder = home / "unguarded"
     shutil.copytree(sound[0], folder, ignore=shutil.ignore_patterns("*-wal", "*-shm"))
     with closing(sqlite3.connect(folder / "ledger.sqlite")) as ledger:
         guards = ledger.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
@@ -116,26 +165,25 @@ def damaged(unguarded: Path, folder: Path, statement: str, value: Any) -> bool:
 @pytest.mark.siege
 @pytest.mark.parametrize(("statement", "value"), DAMAGE)
 def test_a_damaged_ledger_works_or_says_so(
-    sound: tuple[Path, str], unguarded: Path, tmp_path: Path,
+    sound: tuple[Path, str], asking: dict[str, list[tuple[str, ...]]], unguarded: Path, home: Path,
     capsys: pytest.CaptureFixture[str], statement: str, value: Any,
 ) -> None:  # fmt: skip
-    if not damaged(unguarded, broken := tmp_path / "broken", statement, value):
+    broken = home / "broken"
+    shutil.rmtree(broken, ignore_errors=True)
+    if not damaged(unguarded, broken, statement, value):
         return
+    commands = asking[statement.split('"')[1]]
     turn = sum(map(ord, f"{statement}{value}")) % 5  # the columns take turns at the commands
-    asked = OF_ORDERS if any(f'"{name}"' in statement for name in ORDERS) else COMMANDS
-    for at, command in enumerate(asked[turn::5] if "UPDATE" in statement else asked):
-        folder = tmp_path / str(at)
-        shutil.copytree(broken, folder)
-        words = [w.format(lot=sound[1], out=tmp_path / f"{at}.out") for w in command]
+    turns = commands[turn % len(commands) :: 5]
+    for command in turns if "UPDATE" in statement else commands:
         capsys.readouterr()
-        status = run(["--catalog", str(folder), *words])
+        status = asked(command, broken, sound[1])
         said = capsys.readouterr()
-        assert status in (0, 1, 2), words
+        assert status in (0, 1, 2), command
         if status == 2:
-            assert "stop  " in said.err, words
+            assert "stop  " in said.err, command
             if "damaged" in said.err:
-                assert "backup" in said.err, words
-        shutil.rmtree(folder)
+                assert "backup" in said.err, command
 
 
 DAILY = [
