@@ -30,6 +30,7 @@ from sqlalchemy import (
 
 if TYPE_CHECKING:
     from sqlalchemy.dialects import postgresql, sqlite
+    from sqlalchemy.schema import SchemaItem
 
 Row = dict[str, Any]
 Value = TypeVar("Value")
@@ -108,12 +109,20 @@ def in_parts(values: Sequence[Value]) -> Iterator[Sequence[Value]]:
 metadata = MetaData()
 
 
+def _table(name: str, *parts: SchemaItem) -> Table:
+    return Table(name, metadata, *parts)
+
+
 def _number() -> Column[int]:
     return Column("id", Integer, primary_key=True)
 
 
-def _lot(*, may_lack: bool = False) -> Column[int]:
-    return Column("lot_id", ForeignKey("lots.id"), nullable=may_lack)
+def _lot(*, may_lack: bool = False, key: bool = False) -> Column[int]:
+    return Column("lot_id", ForeignKey("lots.id"), nullable=may_lack, primary_key=key)
+
+
+def _fingerprint() -> Column[str]:
+    return Column("fingerprint", String(64), primary_key=True)
 
 
 def _text(name: str, size: int | None = None, words: str = ".*") -> Column[str]:
@@ -129,27 +138,27 @@ def _whole(name: str) -> Column[int]:
     return Column(name, Integer, nullable=False)
 
 
+def _at() -> Column[datetime]:
+    return Column("at", Moment, nullable=False)
+
+
 def _stamp() -> tuple[Column[datetime], Column[str]]:
-    return Column("at", Moment, nullable=False), _text("who")
+    return _at(), _text("who")
 
 
-snapshots = Table(
+snapshots = _table(
     "snapshots",
-    metadata,
-    Column("fingerprint", String(64), primary_key=True),
+    _fingerprint(),
     _text("sku", 40),
     _text("name"),
     Column("gtin", String(14)),
     _json("product", dict),
 )
 
-days = Table(
-    "days", metadata, Column("made", Date, primary_key=True), _whole("last_number")
-)  # fmt: skip
+days = _table("days", Column("made", Date, primary_key=True), _whole("last_number"))
 
-lots = Table(
+lots = _table(
     "lots",
-    metadata,
     _number(),
     Column("code", String(20), nullable=False, unique=True),
     Column("made", Date, nullable=False),
@@ -165,26 +174,23 @@ lots = Table(
     UniqueConstraint("made", "number"),
 )
 
-other_names = Table(
+other_names = _table(
     "other_names",
-    metadata,
-    Column("lot_id", ForeignKey("lots.id"), primary_key=True),
+    _lot(key=True),
     Column("folded", String(200), primary_key=True),
     _text("name", 200),
 )
 
-materials = Table(
+materials = _table(
     "materials",
-    metadata,
-    Column("lot_id", ForeignKey("lots.id"), primary_key=True),
+    _lot(key=True),
     Column("kind", String(100), primary_key=True),
     Column("supplier_lot", String(200), primary_key=True),
     _text("folded", 200),
 )
 
-contents = Table(
+contents = _table(
     "contents",
-    metadata,
     _number(),
     _lot(),
     Column("part_id", ForeignKey("lots.id"), nullable=False),
@@ -193,27 +199,19 @@ contents = Table(
 
 _BYTEWISE = String(200).with_variant(String(200, collation="C"), "postgresql")
 
-names = Table(
+names = _table(
     "names",
-    metadata,
     Column("folded", _BYTEWISE, primary_key=True),
     Column("backwards", _BYTEWISE, nullable=False),
     _text("name", 200),
 )
 
-voids = Table(
-    "voids",
-    metadata,
-    Column("lot_id", ForeignKey("lots.id"), primary_key=True),
-    _text("why"),
-    *_stamp(),
-)
+voids = _table("voids", _lot(key=True), _text("why"), *_stamp())
 
-holds = Table("holds", metadata, _number(), _lot(), _whole("held"), _text("why"), *_stamp())
+holds = _table("holds", _number(), _lot(), _whole("held"), _text("why"), *_stamp())
 
-strikes = Table(
+strikes = _table(
     "strikes",
-    metadata,
     _number(),
     _lot(),
     _text("kind", 100),
@@ -222,9 +220,8 @@ strikes = Table(
     *_stamp(),
 )
 
-weighings = Table(
+weighings = _table(
     "weighings",
-    metadata,
     _number(),
     _lot(),
     _text("label", 40, words=r".*\d.* (oz|g)"),
@@ -237,24 +234,12 @@ weighings = Table(
     _text("why"),
 )
 
-files = Table(
-    "files",
-    metadata,
-    Column("fingerprint", String(64), primary_key=True),
-    Column("data", LargeBinary, nullable=False),
-)
+files = _table("files", _fingerprint(), Column("data", LargeBinary, nullable=False))
 
-layouts = Table(
-    "layouts",
-    metadata,
-    Column("fingerprint", String(64), primary_key=True),
-    _text("name", 100),
-    _json("files", dict),
-)
+layouts = _table("layouts", _fingerprint(), _text("name", 100), _json("files", dict))
 
-runs = Table(
+runs = _table(
     "runs",
-    metadata,
     _number(),
     _text("stock", 100),
     _text("printer", 100),
@@ -267,9 +252,8 @@ runs = Table(
     *_stamp(),
 )
 
-printed = Table(
+printed = _table(
     "printed",
-    metadata,
     _number(),
     Column("run_id", ForeignKey("runs.id"), nullable=False),
     _text("kind", 20, words="bag|card|batch card"),
@@ -280,9 +264,8 @@ printed = Table(
     _text("cells", words=r"(\d[\d,-]*:\d[\d,-]* ?)*"),
 )
 
-open_sheets = Table(
+open_sheets = _table(
     "open_sheets",
-    metadata,
     _number(),
     _text("drawer", 100),
     _text("stock", 100),
@@ -294,13 +277,10 @@ open_sheets = Table(
     Column("first_id", ForeignKey("open_sheets.id")),
 )
 
-plans = Table(
-    "plans", metadata, _number(), _text("bench", 100), _text("file"), _text("part"), *_stamp()
-)
+plans = _table("plans", _number(), _text("bench", 100), _text("file"), _text("part"), *_stamp())
 
-run_states = Table(
+run_states = _table(
     "run_states",
-    metadata,
     _number(),
     Column("plan_id", ForeignKey("plans.id")),
     Column("run_id", ForeignKey("runs.id")),
@@ -309,9 +289,8 @@ run_states = Table(
     *_stamp(),
 )
 
-moves = Table(
+moves = _table(
     "moves",
-    metadata,
     _number(),
     _lot(),
     _text("kind", 10),
@@ -327,9 +306,8 @@ moves = Table(
     Column("takes_back", ForeignKey("moves.id")),
 )
 
-orders = Table(
+orders = _table(
     "orders",
-    metadata,
     _number(),
     Column("number", String(20), nullable=False, unique=True),
     Column("taken", Date, nullable=False),
@@ -339,9 +317,8 @@ orders = Table(
     *_stamp(),
 )
 
-order_readings = Table(
+order_readings = _table(
     "order_readings",
-    metadata,
     _number(),
     Column("order_id", ForeignKey("orders.id"), nullable=False),
     _text("source", 64),
@@ -349,17 +326,15 @@ order_readings = Table(
     *_stamp(),
 )
 
-cancels = Table(
+cancels = _table(
     "cancels",
-    metadata,
     Column("order_id", ForeignKey("orders.id"), primary_key=True),
     _text("why"),
     *_stamp(),
 )
 
-invoices = Table(
+invoices = _table(
     "invoices",
-    metadata,
     _number(),
     Column("number", String(20), nullable=False, unique=True),
     Column("order_id", ForeignKey("orders.id"), nullable=False),
@@ -368,18 +343,16 @@ invoices = Table(
     *_stamp(),
 )
 
-requests = Table(
+requests = _table(
     "requests",
-    metadata,
     Column("kind", String(20), primary_key=True),
     Column("key", String(200), primary_key=True),
     _text("ask", 64),
     _json("answer"),
 )
 
-journal = Table(
+journal = _table(
     "journal",
-    metadata,
     _number(),
     *_stamp(),
     _text("what", 20),
@@ -387,9 +360,4 @@ journal = Table(
     _json("detail", dict),
 )
 
-steps = Table(
-    "ledger_steps",
-    metadata,
-    Column("name", String(100), primary_key=True),
-    Column("at", Moment, nullable=False),
-)
+steps = _table("ledger_steps", Column("name", String(100), primary_key=True), _at())
