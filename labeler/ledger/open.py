@@ -202,17 +202,7 @@ class Step:
     apply: Callable[[Connection], None]
 
 
-def _lots(connection: Connection) -> None:
-    _run_file(connection, "0001-lots.sql")
-    _never_change(
-        connection,
-        ("snapshots", "lots", "materials", "voids", "weighings", "files", "layouts"),
-    )
-    _never_change(connection, ("runs", "printed", "open_sheets", "moves", "requests", "journal"))
-
-
-def _names(connection: Connection) -> None:
-    _run_file(connection, "0002-names.sql")
+def _remember_names(connection: Connection) -> None:
     used = connection.exec_driver_sql(
         "SELECT supplier_lot FROM materials UNION SELECT sku FROM lots"
         " UNION SELECT dealer FROM moves WHERE dealer <> ''"
@@ -227,45 +217,41 @@ def _names(connection: Connection) -> None:
         connection.execute(into, rows)
 
 
+def _file_step(name: str, *kept: str, then: Callable[[Connection], None] | None = None) -> Step:
+    """Return the step that runs a file of its name.
+
+    Args:
+        name: the step's.
+        kept: tables of which no row is changed or deleted from then on.
+        then: what else is done.
+    """
+
+    def apply(connection: Connection) -> None:
+        _run_file(connection, f"{name}.sql")
+        _never_change(connection, kept)
+        if then:
+            then(connection)
+
+    return Step(name, apply)
+
+
 def _numbered(_: Connection) -> None:
     """Change no table: from here on documents have numbers, which an older program can't read."""
 
 
-def _plans(connection: Connection) -> None:
-    _run_file(connection, "0004-plans.sql")
-    _never_change(connection, ("plans", "run_states"))
-
-
-def _holds(connection: Connection) -> None:
-    _run_file(connection, "0005-holds.sql")
-    _never_change(connection, ("holds", "strikes"))
-
-
-def _before(connection: Connection) -> None:
-    _run_file(connection, "0006-before.sql")
-    _never_change(connection, ("other_names",))
-
-
-def _orders(connection: Connection) -> None:
-    _run_file(connection, "0007-orders.sql")
-    _never_change(connection, ("orders", "order_readings", "cancels", "invoices"))
-
-
-def _packs(connection: Connection) -> None:
-    _run_file(connection, "0008-packs.sql")
-    _never_change(connection, ("contents",))
-
-
 STEPS: tuple[Step, ...] = (
-    Step("0001-lots", _lots),
-    Step("0002-names", _names),
+    _file_step(
+        "0001-lots", "snapshots", "lots", "materials", "voids", "weighings", "files", "layouts",
+        "runs", "printed", "open_sheets", "moves", "requests", "journal",
+    ),
+    _file_step("0002-names", then=_remember_names),
     Step("0003-numbered", _numbered),
-    Step("0004-plans", _plans),
-    Step("0005-holds", _holds),
-    Step("0006-before", _before),
-    Step("0007-orders", _orders),
-    Step("0008-packs", _packs),
-)
+    _file_step("0004-plans", "plans", "run_states"),
+    _file_step("0005-holds", "holds", "strikes"),
+    _file_step("0006-before", "other_names"),
+    _file_step("0007-orders", "orders", "order_readings", "cancels", "invoices"),
+    _file_step("0008-packs", "contents"),
+)  # fmt: skip
 
 
 def migrate(
