@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import chain
@@ -21,7 +21,6 @@ from labeler.ledger.lots import (
     SupplierLot,
     a_line,
     fold,
-    is_void,
     load,
     lot_id,
     remember_names,
@@ -44,7 +43,7 @@ from labeler.ledger.schema import (
     strikes,
     voids,
 )
-from labeler.ledger.store import Ledger, enter
+from labeler.ledger.store import Ledger, enter, put
 
 if TYPE_CHECKING:
     from labeler.catalog.model import Product
@@ -301,21 +300,40 @@ def lots_by_key(ledger: Ledger, prefix: str, keys: Sequence[str] = ()) -> dict[s
 
 def add_names(ledger: Ledger, code: str, names: Sequence[str]) -> Lot:
     """Note what else a lot is called; a name that it has already stays as it is."""
-    called = {fold(name): a_line(name, "other name", longest=40) for name in names}
+    called = _called(names)
 
-    def note(connection: Connection) -> int:
-        number = lot_id(connection, code, hold=True)
-        known = map(fold, load(connection, [number])[0].other_names)
-        new = {folded: called[folded] for folded in called.keys() - known}
+    def note(connection: Connection, lot: Lot) -> None:
+        new = {key: called[key] for key in called.keys() - map(fold, lot.other_names)}
         if new:
             remember_names(connection, new.values())
-            rows = [{"lot_id": number, "folded": key, "name": name} for key, name in new.items()]
-            connection.execute(other_names.insert(), rows)
-            enter(connection, ledger, "called", number, called=sorted(new.values()))
+            _keep_names(connection, lot.id, new)
+            enter(connection, ledger, "called", lot.id, called=sorted(new.values()))
+
+    return _changed(ledger, code, "called", note)
+
+
+def _changed(
+    ledger: Ledger, code: str, what: str, change: Callable[[Connection, Lot], None]
+) -> Lot:
+    """Change what hangs on a lot, which is kept from others meanwhile; return it afterwards."""
+
+    def work(connection: Connection) -> int:
+        number = lot_id(connection, code, hold=True)
+        change(connection, load(connection, [number])[0])
         return number
 
-    number = once(ledger, Request.of("called", None), note)
+    number = once(ledger, Request.of(what, None), work)
     return ledger.read(lambda connection: load(connection, [number])[0])
+
+
+def _called(names: Iterable[str]) -> dict[str, str]:
+    """Return other names of a lot as they are kept, by what they are compared by."""
+    return {fold(name): a_line(name, "other name", longest=40) for name in names}
+
+
+def _keep_names(connection: Connection, lot: int, called: Mapping[str, str]) -> None:
+    rows = [{"lot_id": lot, "folded": folded, "name": name} for folded, name in called.items()]
+    connection.execute(other_names.insert(), rows)
 
 
 def add_materials(
@@ -337,48 +355,37 @@ def add_materials(
         LabelerError: if there is no such lot, or what is to be struck out is not noted.
     """
 
-    def strike(connection: Connection, number: int, entry: SupplierLot, struck: bool) -> None:
-        row = {
-            "lot_id": number, "kind": entry.kind, "supplier_lot": entry.lot, "struck": int(struck),
-        }  # fmt: skip
-        connection.execute(strikes.insert(), row | ledger.stamp())
-
-    def note(connection: Connection) -> int:
-        number = lot_id(connection, code, hold=True)
-        known = load(connection, [number])[0].materials
-        new = sorted(set(went_in) - set(known))
-        gone = [] if instead is None else _noted(instead, known, bool(new), code)
+    def note(connection: Connection, lot: Lot) -> None:
+        new = sorted(set(went_in) - set(lot.materials))
+        gone = [] if instead is None else _noted(instead, lot, bool(new), code)
         query = select(materials.c.kind, materials.c.supplier_lot)
-        rows = connection.execute(query.where(materials.c.lot_id == number))
-        every = {SupplierLot(kind, lot) for kind, lot in rows}
-        for entry in gone:
-            strike(connection, number, entry, struck=True)
-        for entry in sorted(every & set(new)):
-            strike(connection, number, entry, struck=False)
+        rows = connection.execute(query.where(materials.c.lot_id == lot.id))
+        every = {SupplierLot(kind, supplied) for kind, supplied in rows}
+        back = sorted(every & set(new))
+        for entry, struck in (*((each, 1) for each in gone), *((each, 0) for each in back)):
+            put(connection, ledger, strikes, lot_id=lot.id, kind=entry.kind,
+                supplier_lot=entry.lot, struck=struck)  # fmt: skip
         if unheard := sorted(set(new) - every):
             remember_names(connection, (each.lot for each in unheard))
-            connection.execute(materials.insert(), _material_rows(number, unheard))
+            connection.execute(materials.insert(), _material_rows(lot.id, unheard))
         if new or gone:
-            enter(connection, ledger, "materials", number, added=[str(each) for each in new],
+            enter(connection, ledger, "materials", lot.id, added=[str(each) for each in new],
                   struck=[str(each) for each in gone])  # fmt: skip
-        return number
 
-    number = once(ledger, Request.of("materials", None), note)
-    return ledger.read(lambda connection: load(connection, [number])[0])
+    return _changed(ledger, code, "materials", note)
 
 
-def _noted(
-    wrong: SupplierLot, known: Sequence[SupplierLot], changes: bool, code: str
-) -> list[SupplierLot]:
+def _noted(wrong: SupplierLot, lot: Lot, changes: bool, code: str) -> list[SupplierLot]:
     """Return the entries that ``wrong`` means; none where the same was corrected before."""
-    meant = [each for each in known if (each.kind, fold(each.lot)) == (wrong.kind, fold(wrong.lot))]
+    same = (wrong.kind, fold(wrong.lot))
+    meant = [each for each in lot.materials if (each.kind, fold(each.lot)) == same]
     if not meant and changes:
         raise refusal(
             "material-not-noted",
             Place(key=f"lot {lot_code.tidy(code)}"),
             "this is not noted of the lot, so nothing stands in its place",
             found=str(wrong),
-            expected=", ".join(map(str, known)) or "nothing is noted",
+            expected=", ".join(map(str, lot.materials)) or "nothing is noted",
         )
     return meant
 
@@ -454,16 +461,15 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
     lot = int(result.inserted_primary_key[0])  # type: ignore[index]
     if batch.materials:
         connection.execute(materials.insert(), _material_rows(lot, batch.materials))
-    called = {fold(name): a_line(name, "other name", longest=40) for name in batch.other_names}
-    if called:
-        rows = [{"lot_id": lot, "folded": folded, "name": name} for folded, name in called.items()]
-        connection.execute(other_names.insert(), rows)
-    more = {"called": list(called.values()), "untraced": batch.untraced, "left": batch.left}
-    told = {key: value for key, value in more.items() if value or key == "left"}
-    enter(connection, opening.ledger, "assign", lot, code=code, count=batch.count,
-          **{key: value for key, value in told.items() if value is not None})  # fmt: skip
+    more: dict[str, Any] = {"untraced": True} if batch.untraced else {}
+    if called := _called(batch.other_names):
+        _keep_names(connection, lot, called)
+        more["called"] = list(called.values())
+    if batch.left is not None:
+        more["left"] = batch.left
+    enter(connection, opening.ledger, "assign", lot, code=code, count=batch.count, **more)
     if batch.left is not None and batch.left < batch.count:
-        _note_gone(connection, opening.ledger, lot, batch.count - batch.left, batch.made)
+        _move(connection, opening.ledger, GONE, lot, batch.left - batch.count, batch.made)
     if batch.product.parts and not batch.untraced and batch.left is None:
         _make_up(connection, opening.ledger, lot, batch)
     return lot
@@ -473,14 +479,21 @@ GONE = "gone"
 """The kind of a move of pieces that went before there was a ledger, nobody knows to whom."""
 
 
-def _note_gone(connection: Connection, ledger: Ledger, lot: int, gone: int, day: date) -> None:
-    """Note pieces that went before there was a ledger; fewer than noted before, if below 0."""
-    row = {
-        "lot_id": lot, "kind": GONE, "dealer": "", "dealer_folded": "", "count": abs(gone),
-        "change": -gone, "moved": day, "slip": uuid4().hex, "whom": "dealer",
-        "note": "before the ledger was begun",
-    }  # fmt: skip
-    connection.execute(moves.insert(), row | ledger.stamp())
+PACK = "pack"
+"""The kind of a move of jigs into a lot of packs, or out of one that was withdrawn."""
+
+_NOTES = {GONE: "before the ledger was begun", PACK: ""}
+
+
+def _move(
+    connection: Connection, ledger: Ledger, kind: str, lot: int, change: int, day: date
+) -> None:
+    """Note that a lot has more or fewer pieces on hand, which went to no dealer."""
+    put(
+        connection, ledger, moves, lot_id=lot, kind=kind, dealer="", dealer_folded="",
+        count=abs(change), change=change, moved=day, slip=uuid4().hex, note=_NOTES[kind],
+        whom="dealer",
+    )  # fmt: skip
 
 
 def left_then(ledger: Ledger, lot: Lot) -> int:
@@ -511,7 +524,7 @@ def correct_left(ledger: Ledger, lot: Lot, left: int) -> None:
                 found=f"{left} left, {here} of {was} on hand now",
             )  # fmt: skip
         if left != was:
-            _note_gone(connection, ledger, number, was - left, lot.made)
+            _move(connection, ledger, GONE, number, left - was, lot.made)
             enter(connection, ledger, "left", number, left=left, instead_of=was)
 
     once(ledger, Request.of("left", None), correct)
@@ -550,7 +563,7 @@ def _make_up(connection: Connection, ledger: Ledger, lot: int, batch: Batch) -> 
     for number, some in taken:
         row = {"lot_id": lot, "part_id": number, "count": some}
         connection.execute(contents.insert(), row)
-        _move(connection, ledger, number, -some, batch.made)
+        _move(connection, ledger, PACK, number, -some, batch.made)
 
 
 def _on_hand(connection: Connection, sku: str) -> list[tuple[int, int]]:
@@ -564,21 +577,6 @@ def _on_hand(connection: Connection, sku: str) -> list[tuple[int, int]]:
         .group_by(lots.c.id).having(here > 0).order_by(lots.c.made, lots.c.number)
     )  # fmt: skip
     return [(number, int(some)) for number, some in connection.execute(query).all()]
-
-
-def _move(connection: Connection, ledger: Ledger, lot: int, change: int, day: date) -> None:
-    """Note that jigs went into a lot of packs, or came out of one that was withdrawn."""
-    row = {
-        "lot_id": lot, "kind": "pack", "dealer": "", "dealer_folded": "", "count": abs(change),
-        "change": change, "moved": day, "slip": uuid4().hex, "note": "", "whom": "dealer",
-    }  # fmt: skip
-    connection.execute(moves.insert(), row | ledger.stamp())
-
-
-def _packs_of(connection: Connection, lot: int) -> list[int]:
-    """Return the lots of packs that hold jigs of a lot."""
-    query = select(contents.c.lot_id).where(contents.c.part_id == lot).distinct()
-    return sorted(connection.scalars(query))
 
 
 def _material_rows(lot: int, went_in: Iterable[SupplierLot]) -> list[dict[str, Any]]:
@@ -690,20 +688,17 @@ def void(ledger: Ledger, code: str, why: str) -> Lot:
     """
     reason = a_line(why, "reason")
 
-    def withdraw(connection: Connection) -> int:
-        number = lot_id(connection, code, hold=True)
-        if not is_void(connection, number):
-            _refuse_if_out(connection, number, code)
-            connection.execute(voids.insert().values(lot_id=number, why=reason, **ledger.stamp()))
-            query = select(contents.c.part_id, contents.c.count, lots.c.made)
-            query = query.join(lots, lots.c.id == contents.c.lot_id)
-            for part, some, day in connection.execute(query.where(contents.c.lot_id == number)):
-                _move(connection, ledger, part, some, day)
-            enter(connection, ledger, "void", number, why=reason)
-        return number
+    def withdraw(connection: Connection, lot: Lot) -> None:
+        if lot.void:
+            return
+        _refuse_if_out(connection, lot.id, code)
+        put(connection, ledger, voids, lot_id=lot.id, why=reason)
+        query = select(contents.c.part_id, contents.c.count).where(contents.c.lot_id == lot.id)
+        for part, some in connection.execute(query).all():
+            _move(connection, ledger, PACK, part, some, lot.made)
+        enter(connection, ledger, "void", lot.id, why=reason)
 
-    number = once(ledger, Request.of("void", None), withdraw)
-    return ledger.read(lambda connection: load(connection, [number])[0])
+    return _changed(ledger, code, "void", withdraw)
 
 
 def hold(ledger: Ledger, code: str, why: str) -> Lot:
@@ -727,27 +722,24 @@ def release(ledger: Ledger, code: str, why: str) -> Lot:
 def _hold(ledger: Ledger, code: str, why: str, what: Literal["hold", "release"]) -> Lot:
     reason = a_line(why, "reason")
 
-    def change(connection: Connection) -> int:
-        number = lot_id(connection, code, hold=True)
-        was = why_held(connection, number)
+    def change(connection: Connection, lot: Lot) -> None:
+        was = lot.held.why if lot.held else ""
         if was != (reason if what == "hold" else ""):
-            set_hold(connection, ledger, number, reason, what)
-        for pack in _packs_of(connection, number):  # a bad jig is in them too
+            set_hold(connection, ledger, lot.id, reason, what)
+        packs = select(contents.c.lot_id).where(contents.c.part_id == lot.id).distinct()
+        for pack in sorted(connection.scalars(packs)):  # a bad jig is in them too
             held = why_held(connection, pack)
-            if held in (("",) if what == "hold" else (was,)) and held != reason:
+            if held == ("" if what == "hold" else was) and held != reason:
                 set_hold(connection, ledger, pack, reason, what)
-        return number
 
-    number = once(ledger, Request.of(what, None), change)
-    return ledger.read(lambda connection: load(connection, [number])[0])
+    return _changed(ledger, code, what, change)
 
 
 def set_hold(
     connection: Connection, ledger: Ledger, lot: int, why: str, what: Literal["hold", "release"]
 ) -> None:
     """Hold or release a lot, in the caller's transaction."""
-    row = {"lot_id": lot, "held": int(what == "hold"), "why": why}
-    connection.execute(holds.insert(), row | ledger.stamp())
+    put(connection, ledger, holds, lot_id=lot, held=int(what == "hold"), why=why)
     enter(connection, ledger, what, lot, why=why)
 
 

@@ -438,11 +438,10 @@ def lot_id(connection: Connection, code: str, *, hold: bool = False) -> int:
             several lots have the name.
     """
     wanted = lot_code.tidy(code)
-    query = select(lots.c.id).where(lots.c.code == wanted)
-    found = connection.scalar(query.with_for_update() if hold else query)
+    query = select(lots.c.id).with_for_update() if hold else select(lots.c.id)
+    found = connection.scalar(query.where(lots.c.code == wanted))
     if found is None and (so_called := _by_other_name(connection, code)) is not None:
-        named = select(lots.c.id).where(lots.c.id == so_called)
-        found = connection.scalar(named.with_for_update() if hold else named)
+        found = connection.scalar(query.where(lots.c.id == so_called))
     if found is None:
         raise _unknown(connection, code, wanted)
     return int(found)

@@ -12,7 +12,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NoReturn
@@ -20,7 +20,7 @@ from typing import Any, NoReturn
 from sqlalchemy import Connection, Row, Table, func, or_, select
 
 from labeler.codes import lot_code
-from labeler.findings import Place, listed, read_each, refusal
+from labeler.findings import Place, listed, refusal
 from labeler.ledger.assign import Request, once
 from labeler.ledger.documents import MONEY
 from labeler.ledger.lots import a_line, fold, remember_names
@@ -33,16 +33,13 @@ from labeler.ledger.schema import (
     order_readings,
     orders,
 )
-from labeler.ledger.ship import Whom
-from labeler.ledger.store import Ledger, enter
+from labeler.ledger.ship import ALIKE_WITHIN, LostNumber, Whom, lose
+from labeler.ledger.store import Ledger, enter, put
 from labeler.ledger.stored import TEXT, TEXTS, WHOLE, Shape, StoredKind, lacking, mapped
 from labeler.ledger.stored import listed as in_a_list
 
 _ORDER_FIGURES, _INVOICE_FIGURES = 4, 5
 """Of the running number; more are written where more are needed."""
-
-_ALIKE_WITHIN = timedelta(days=7)
-"""A shop seldom orders the very same twice in a week. Common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,10 +321,8 @@ def keep_order(
             return [known, "known"]
         number = next_number(connection, orders, new.taken)
         remember_names(connection, [dealer])
-        row = {"number": number, "taken": new.taken, "dealer": dealer,
-               "dealer_folded": fold(dealer), "whom": new.whom}  # fmt: skip
-        made = connection.execute(orders.insert().values(**row, **ledger.stamp()))
-        order_id = int((made.inserted_primary_key or (0,))[0])
+        order_id = put(connection, ledger, orders, number=number, taken=new.taken, dealer=dealer,
+                       dealer_folded=fold(dealer), whom=new.whom)  # fmt: skip
         _add_reading(connection, ledger, order_id, new)
         enter(connection, ledger, "order", None, order=number, dealer=dealer,
               packs=sum(new.reading.packs.values()))  # fmt: skip
@@ -339,8 +334,8 @@ def keep_order(
 
 
 def _add_reading(connection: Connection, ledger: Ledger, order_id: int, new: NewOrder) -> None:
-    row = {"order_id": order_id, "source": new.source, "document": READING.write(new.reading)}
-    connection.execute(order_readings.insert().values(**row, **ledger.stamp()))
+    put(connection, ledger, order_readings, order_id=order_id, source=new.source,
+        document=READING.write(new.reading))  # fmt: skip
 
 
 def _put_in_place(
@@ -433,7 +428,7 @@ def _known(connection: Connection, new: NewOrder) -> int | None:
         if same_number and same_packs:
             return order.id
         other_number = mine.reference and theirs.reference and not same_number
-        near = abs(new.taken - order.taken) <= _ALIKE_WITHIN
+        near = abs(new.taken - order.taken) <= ALIKE_WITHIN
         if same_number or (same_packs and near and not other_number):
             _ask(order, new)
     return None
@@ -483,7 +478,7 @@ def cancel_order(ledger: Ledger, number: str, why: str) -> tuple[KeptOrder, bool
                 "all of this order went out, so nothing of it can be cancelled",
                 hint="A parcel that never went: labeler ship --mistake SLIP",
             )  # fmt: skip
-        connection.execute(cancels.insert().values(order_id=row.id, why=reason, **ledger.stamp()))
+        put(connection, ledger, cancels, order_id=row.id, why=reason)
         enter(connection, ledger, "order cancelled", None, order=order.number,
               dealer=order.dealer, packs=order.open, why=reason)  # fmt: skip
         return [row.id, False]
@@ -639,10 +634,6 @@ _ORDER_LONG, _INVOICE_LONG = _ORDER_FIGURES + 3, _INVOICE_FIGURES + 3
 """Digits of a number, with those of the year and the check digit."""
 
 
-_MOST_LOST = 999
-"""Nobody gives out more between two backups; a higher number is a slip, and bars all below it."""
-
-
 def lose_numbers(ledger: Ledger, numbers: Sequence[str]) -> list[tuple[str, str, str]]:
     """Have numbers that were given out and lost never be given out again: all of them, or none.
 
@@ -660,37 +651,17 @@ def lose_numbers(ledger: Ledger, numbers: Sequence[str]) -> list[tuple[str, str,
     """
     tables = {_ORDER_LONG: orders, _INVOICE_LONG: invoices}
 
-    def bar(connection: Connection, text: str) -> tuple[Table, str, date]:
+    def read(connection: Connection, text: str) -> LostNumber:
         number = lot_code.tidy(text)
         table, year = tables[len(number)], date(2000 + int(number[:2]), 1, 1)
-        there = connection.scalar(select(table.c.id).where(table.c.number == number))
         if not lot_code.is_valid(number):
             refuse_number(connection, text, _KIND[table], table)
-        if there is not None:
-            raise refusal(
-                "lost-known", Place(key=f"{_KIND[table]} {number}"),
-                f"the ledger has this {_KIND[table]}, so it is not lost",
-            )  # fmt: skip
-        above = int(number[2:-1]) - int(next_number(connection, table, year)[2:-1])
-        if above >= _MOST_LOST:
-            raise refusal(
-                "lost-number", Place(key=f"{_KIND[table]} {number}"),
-                f"nobody gives out so many {_KIND[table]} numbers between two backups",
-                found=f"{above + 1:,} after the last on record", expected=f"at most {_MOST_LOST}",
-            )  # fmt: skip
-        if above >= 0:
-            enter(connection, ledger, f"{_KIND[table]} lost", None, number=number)
-        return table, number, year
+        there = connection.scalar(select(table.c.id).where(table.c.number == number))
+        return LostNumber(_KIND[table], f"{_KIND[table]} numbers", number, slice(2, -1),
+                          there is not None,
+                          lambda: next_number(connection, table, year))  # fmt: skip
 
-    def bar_all(connection: Connection) -> list[list[str]]:
-        barred = read_each(lambda text: bar(connection, text), numbers)
-        return [
-            [_KIND[table], number, next_number(connection, table, year)]
-            for table, number, year in barred
-        ]
-
-    answers = once(ledger, Request.of("numbers lost", None), bar_all)
-    return [(kind, number, after) for kind, number, after in answers]
+    return lose(ledger, "numbers lost", numbers, read)
 
 
 class NumberTakenError(Exception):
@@ -716,9 +687,8 @@ def keep_invoice(connection: Connection, ledger: Ledger, invoice: Invoice, order
         )  # fmt: skip
     if invoice.number != next_number(connection, invoices, date.fromisoformat(invoice.day)):
         raise NumberTakenError
-    row = {"number": invoice.number, "order_id": order_id, "slip": invoice.number,
-           "document": INVOICE.write(invoice)}  # fmt: skip
-    connection.execute(invoices.insert().values(**row, **ledger.stamp()))
+    put(connection, ledger, invoices, number=invoice.number, order_id=order_id,
+        slip=invoice.number, document=INVOICE.write(invoice))  # fmt: skip
     enter(connection, ledger, "invoice", None, invoice=invoice.number, order=order.number,
           dealer=order.dealer, total=f"{invoice.currency} {invoice.total}")  # fmt: skip
 

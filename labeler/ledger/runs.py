@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import Any, Literal
 
@@ -31,7 +31,7 @@ from labeler.ledger.schema import (
     run_states,
     runs,
 )
-from labeler.ledger.store import Ledger, enter
+from labeler.ledger.store import Ledger, enter, put
 from labeler.ledger.stored import read_findings, write_findings
 
 
@@ -86,21 +86,15 @@ SheetCell = tuple[int, int]
 
 def write_spots(spots: Iterable[SheetCell]) -> str:
     """Return the cells in order, neighbours drawn together, alike sheets drawn together."""
-    by_sheet: defaultdict[int, list[int]] = defaultdict(list)
-    for sheet, cell in sorted(spots):
-        by_sheet[sheet].append(cell)
-    written = {sheet: _ranges(cells) for sheet, cells in by_sheet.items()}
-    alike = [
-        f"{_ranges([sheet for sheet, _ in group])}:{cells}" for cells, group in _neighbours(written)
-    ]
-    return " ".join(alike)
-
-
-def _neighbours(written: dict[int, str]) -> Iterator[tuple[str, list[tuple[int, str]]]]:
-    """Yield runs of sheets that follow one another and hold the same cells."""
-    counted = enumerate(written.items())
-    for (cells, _), group in groupby(counted, lambda pair: (pair[1][1], pair[1][0] - pair[0])):
-        yield cells, [sheet for _, sheet in group]
+    written = {
+        sheet: _ranges([cell for _, cell in cells])
+        for sheet, cells in groupby(sorted(spots), itemgetter(0))
+    }
+    # Sheets that follow one another have numbers as far apart as their places in the row.
+    alike = groupby(enumerate(written), lambda at: (written[at[1]], at[1] - at[0]))
+    return " ".join(
+        f"{_ranges([sheet for _, sheet in sheets])}:{cells}" for (cells, _), sheets in alike
+    )
 
 
 def _ranges(numbers: Sequence[int]) -> str:
@@ -113,11 +107,12 @@ def _ranges(numbers: Sequence[int]) -> str:
 
 def read_spots(text: str) -> list[SheetCell]:
     """Return the cells that ``write_spots`` wrote, in order."""
+    parts = (part.partition(":") for part in text.split())
     return [
         (sheet, cell)
-        for part in text.split()
-        for sheet in _numbers(part.partition(":")[0])
-        for cell in _numbers(part.partition(":")[2])
+        for sheets, _, cells in parts
+        for sheet in _numbers(sheets)
+        for cell in _numbers(cells)
     ]
 
 
@@ -274,9 +269,7 @@ def reserve(
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_SHEETS})")
         sheet, first = _open_sheet(connection, paper.stock, paper.workstation)
         taken = take(sheet)
-        row = {"bench": file.bench, "file": file.file, "part": file.part}
-        result = connection.execute(plans.insert().values(**row, **ledger.stamp()))
-        number = int(result.inserted_primary_key[0])  # type: ignore[index]
+        number = put(connection, ledger, plans, bench=file.bench, file=file.file, part=file.part)
         for used, begun_by in ((taken.begun, first or None), (taken.last, None)):
             if used:
                 on = {"plan_id": number, "first_id": begun_by}
@@ -305,13 +298,9 @@ def _take(
             found=", ".join(map(str, odd)),
             expected=f"1 to {cells}",
         )
-    row = {
-        "drawer": a_line(paper.workstation, "workstation", may_lack=True, longest=100),
-        "stock": a_line(paper.stock, "stock", longest=100),
-        "cells": cells,
-        "used": taken,
-    }
-    connection.execute(open_sheets.insert().values(**row, **on, **ledger.stamp()))
+    drawer = a_line(paper.workstation, "workstation", may_lack=True, longest=100)
+    stock = a_line(paper.stock, "stock", longest=100)
+    put(connection, ledger, open_sheets, drawer=drawer, stock=stock, cells=cells, used=taken, **on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -364,7 +353,7 @@ def end_plan(ledger: Ledger, number: int, run: int | None = None, why: str = "")
 def _note_state(
     connection: Connection, ledger: Ledger, state: str, why: str, **of: int | None
 ) -> None:
-    connection.execute(run_states.insert().values(state=state, why=why, **of, **ledger.stamp()))
+    put(connection, ledger, run_states, state=state, why=why, **of)
     if state in FREED:
         run, touched = of.get("run_id"), select(printed.c.lot_id).distinct()
         found = connection.scalars(touched.where(printed.c.run_id == run)).all() if run else []
@@ -532,20 +521,19 @@ def record_run(
     last_sheet = max((sheet for each in run.printed for sheet, _ in each.spots), default=0)
 
     def record(connection: Connection) -> int:
-        result = connection.execute(
-            runs.insert().values(
-                stock=a_line(run.paper.stock, "stock", longest=100),
-                printer=a_line(run.printer, "printer", may_lack=True, longest=100),
-                catalog=run.catalog,
-                fonts=run.fonts,
-                pdf=run.pdf,
-                sheets=last_sheet,
-                findings=write_findings(run.findings),
-                overrides=list(run.overrides),
-                **ledger.stamp(),
-            )
+        number = put(
+            connection,
+            ledger,
+            runs,
+            stock=a_line(run.paper.stock, "stock", longest=100),
+            printer=a_line(run.printer, "printer", may_lack=True, longest=100),
+            catalog=run.catalog,
+            fonts=run.fonts,
+            pdf=run.pdf,
+            sheets=last_sheet,
+            findings=write_findings(run.findings),
+            overrides=list(run.overrides),
         )
-        number = int(result.inserted_primary_key[0])  # type: ignore[index]
         for each in run.printed:
             _record_piece(connection, ledger, number, each, "trial" if trial else "print")
         if plan is None:

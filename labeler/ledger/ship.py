@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
 from uuid import uuid4
@@ -26,7 +26,7 @@ from labeler.ledger.lots import (
     why_held,
 )
 from labeler.ledger.schema import journal, lots, moves, voids
-from labeler.ledger.store import Ledger, enter
+from labeler.ledger.store import Ledger, enter, put
 
 MoveKind = Literal["ship", "return", "scrap", "extra"]
 
@@ -251,27 +251,77 @@ def lose_slips(ledger: Ledger, numbers: Sequence[str]) -> list[tuple[str, str, s
         LabelerError: with every number that is not lost, or too high.
     """
 
-    def bar(connection: Connection, text: str) -> tuple[str, date]:
+    def read(connection: Connection, text: str) -> LostNumber:
         number = tidy_slip(text)
+        there = connection.scalar(select(moves.c.id).where(moves.c.slip == number).limit(1))
         year = date(int(number[:4]), 1, 1)
-        place = Place(key=f"slip {number}")
-        if connection.scalar(select(moves.c.id).where(moves.c.slip == number).limit(1)):
-            raise refusal("lost-known", place, "the ledger has this slip, so it is not lost")
-        above = int(number[5:]) - int(next_slip(connection, year)[5:])
+        return LostNumber("slip", "slips", number, slice(5, None), there is not None,
+                          lambda: next_slip(connection, year))  # fmt: skip
+
+    return lose(ledger, "slips lost", numbers, read)
+
+
+@dataclass(frozen=True, slots=True)
+class LostNumber:
+    """A number of a year that was given out and lost.
+
+    Attributes:
+        kind: of what, such as "slip".
+        kinds: several of them.
+        number: as it is stored.
+        running: where in it the running number of the year stands.
+        there: whether it is on record, and so not lost.
+        due: returns the number that comes next now.
+    """
+
+    kind: str
+    kinds: str
+    number: str
+    running: slice
+    there: bool
+    due: Callable[[], str]
+
+
+def lose(
+    ledger: Ledger, what: str, numbers: Sequence[str],
+    read: Callable[[Connection, str], LostNumber],
+) -> list[tuple[str, str, str]]:  # fmt: skip
+    """Have numbers never be given out again: all, or none.
+
+    Args:
+        ledger: an open ledger.
+        what: the kind of the request.
+        numbers: as they were typed.
+        read: called in the transaction with each; may refuse it.
+
+    Returns:
+        Each one's kind, the number as it is stored, and the one that comes next after all.
+
+    Raises:
+        LabelerError: with every number that is not lost, or too high.
+    """
+
+    def bar(connection: Connection, text: str) -> LostNumber:
+        lost = read(connection, text)
+        place = Place(key=f"{lost.kind} {lost.number}")
+        if lost.there:
+            message = f"the ledger has this {lost.kind}, so it is not lost"
+            raise refusal("lost-known", place, message)
+        above = int(lost.number[lost.running]) - int(lost.due()[lost.running])
         if above >= _MOST_LOST:
             raise refusal(
-                "lost-number", place, "nobody gives out so many slips between two backups",
+                "lost-number", place, f"nobody gives out so many {lost.kinds} between two backups",
                 found=f"{above + 1:,} after the last on record", expected=f"at most {_MOST_LOST}",
             )  # fmt: skip
         if above >= 0:
-            enter(connection, ledger, SLIP_LOST, None, number=number)
-        return number, year
+            enter(connection, ledger, f"{lost.kind} lost", None, number=lost.number)
+        return lost
 
     def bar_all(connection: Connection) -> list[list[str]]:
         barred = read_each(lambda text: bar(connection, text), numbers)
-        return [["slip", number, next_slip(connection, year)] for number, year in barred]
+        return [[lost.kind, lost.number, lost.due()] for lost in barred]
 
-    answers = once(ledger, Request.of("slips lost", None), bar_all)
+    answers = once(ledger, Request.of(what, None), bar_all)
     return [(kind, number, after) for kind, number, after in answers]
 
 
@@ -387,10 +437,9 @@ def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
 def _take_back_one(
     connection: Connection, ledger: Ledger, row: Row[Any], key: str, why: str
 ) -> None:
-    kept = row._asdict()
-    changed = {"change": -row.change, "slip": key, "note": why, "takes_back": row.id}
-    against = {name: kept[name] for name in kept if name != "id"} | changed | ledger.stamp()
-    connection.execute(moves.insert(), against)
+    against = row._asdict() | {"change": -row.change, "slip": key, "note": why}
+    del against["id"]
+    put(connection, ledger, moves, **against | {"takes_back": row.id})
     enter(
         connection, ledger, "mistake", row.lot_id, kind=row.kind, count=row.count,
         dealer=row.dealer, slip=slip_number(row.slip), why=why,
@@ -572,16 +621,9 @@ def on_hand(ledger: Ledger, code: str) -> int:
 
 
 def _tidy(asked: Move) -> Move:
-    to_a_dealer = asked.kind in _TO_A_DEALER
-    return Move(
-        asked.kind,
-        asked.lot,
-        asked.count,
-        asked.moved,
-        a_line(asked.dealer, "dealer", may_lack=not to_a_dealer),
-        a_line(asked.note, "note", may_lack=True, longest=2000),
-        asked.whom,
-    )
+    dealer = a_line(asked.dealer, "dealer", may_lack=asked.kind not in _TO_A_DEALER)
+    note = a_line(asked.note, "note", may_lack=True, longest=2000)
+    return replace(asked, dealer=dealer, note=note)
 
 
 def _hold(connection: Connection, wanted: Sequence[Move]) -> list[int]:
@@ -622,7 +664,7 @@ def _faults(
     return found
 
 
-_ALIKE_WITHIN = timedelta(days=7)
+ALIKE_WITHIN = timedelta(days=7)
 """A shop seldom orders the very same twice in a week. Common practice, no published source."""
 
 
@@ -647,7 +689,7 @@ def refuse_twice(ledger: Ledger, asked: Move, parcels: Sequence[tuple[str, int]]
         moves.c.lot_id == lots.c.id,
         moves.c.kind == asked.kind,
         moves.c.dealer_folded == fold(asked.dealer),
-        moves.c.moved.between(asked.moved - _ALIKE_WITHIN, asked.moved + _ALIKE_WITHIN),
+        moves.c.moved.between(asked.moved - ALIKE_WITHIN, asked.moved + ALIKE_WITHIN),
         moves.c.takes_back.is_(None),
         moves.c.id.not_in(undone),
     )
@@ -671,42 +713,24 @@ def refuse_twice(ledger: Ledger, asked: Move, parcels: Sequence[tuple[str, int]]
 
 def _fault(
     connection: Connection, asked: Move, number: int, here: int, there: int
-) -> list[Finding]:
+) -> Iterator[Finding]:
     place = Place(key=f"lot {asked.lot}")
     if asked.count < 1:
-        return [
-            stop(
-                "move-count",
-                place,
-                "nothing is moved",
-                found=str(asked.count),
-                expected="1 or more",
-            )
-        ]
-    if asked.kind != "return" and is_void(connection, number):
-        return [stop("move-void", place, "this lot is void, so none of it may go out")]
-    if _CHANGE[asked.kind] < 0 and asked.count > here:
-        return [
-            stop(
-                "not-on-hand",
-                place,
-                f"fewer are on hand than you want to {asked.kind}",
-                found=f"{asked.count} wanted",
-                expected=f"at most {here}",
-                hint="If more were made than the lot was opened for, record those first: --extra.",
-            )
-        ]
-    if asked.kind == "return" and asked.count > there:
-        return [
-            stop(
-                "not-with-dealer",
-                place,
-                f"{asked.dealer} does not have that many of this lot",
-                found=f"{asked.count} returned",
-                expected=f"at most {there}",
-            )
-        ]
-    return []
+        yield stop("move-count", place, "nothing is moved", found=str(asked.count),
+                   expected="1 or more")  # fmt: skip
+    elif asked.kind != "return" and is_void(connection, number):
+        yield stop("move-void", place, "this lot is void, so none of it may go out")
+    elif _CHANGE[asked.kind] < 0 and asked.count > here:
+        yield stop(
+            "not-on-hand", place, f"fewer are on hand than you want to {asked.kind}",
+            found=f"{asked.count} wanted", expected=f"at most {here}",
+            hint="If more were made than the lot was opened for, record those first: --extra.",
+        )  # fmt: skip
+    elif asked.kind == "return" and asked.count > there:
+        yield stop(
+            "not-with-dealer", place, f"{asked.dealer} does not have that many of this lot",
+            found=f"{asked.count} returned", expected=f"at most {there}",
+        )  # fmt: skip
 
 
 def _on_hand(connection: Connection, number: int) -> int:
@@ -727,20 +751,20 @@ def _with_dealers(connection: Connection, number: int) -> dict[tuple[int, str], 
 
 
 def _record(connection: Connection, ledger: Ledger, each: Move, number: int, key: str) -> None:
-    connection.execute(
-        moves.insert().values(
-            lot_id=number,
-            kind=each.kind,
-            dealer=each.dealer,
-            dealer_folded=fold(each.dealer),
-            count=each.count,
-            change=_CHANGE[each.kind] * each.count,
-            moved=each.moved,
-            slip=key,
-            note=each.note,
-            whom=each.whom,
-            **ledger.stamp(),
-        )
+    put(
+        connection,
+        ledger,
+        moves,
+        lot_id=number,
+        kind=each.kind,
+        dealer=each.dealer,
+        dealer_folded=fold(each.dealer),
+        count=each.count,
+        change=_CHANGE[each.kind] * each.count,
+        moved=each.moved,
+        slip=key,
+        note=each.note,
+        whom=each.whom,
     )
     held = although_held(connection, number) if each.kind == "ship" else {}
     enter(

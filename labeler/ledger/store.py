@@ -21,6 +21,7 @@ from sqlalchemy import (
     Dialect,
     Engine,
     QueuePool,
+    Table,
     create_engine,
     event,
     func,
@@ -385,12 +386,24 @@ class JournalEntry:
     detail: dict[str, Any]
 
 
+def put(connection: Connection, ledger: Ledger, table: Table, **row: Any) -> int:
+    """Write a row with its stamp, in the caller's transaction; return its primary key.
+
+    Args:
+        connection: in a transaction.
+        ledger: whose clock and name the stamp has.
+        table: one with the columns of `Ledger.stamp`.
+        row: its other columns.
+    """
+    made = connection.execute(table.insert(), row | ledger.stamp())
+    return int((made.inserted_primary_key or (0,))[0])
+
+
 def enter(
     connection: Connection, ledger: Ledger, what: str, lot_id: int | None, **detail: Any
 ) -> None:
     """Write a change into the journal, in the transaction that makes it."""
-    row = {"what": what, "lot_id": lot_id, "detail": detail}
-    connection.execute(journal.insert(), row | ledger.stamp())
+    put(connection, ledger, journal, what=what, lot_id=lot_id, detail=detail)
     ledger.entered = True
 
 

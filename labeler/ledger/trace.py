@@ -509,9 +509,9 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
     dealers, changes, gone = _moved(connection, wanted)
     query = (
         select(
-            lots.c.id, lots.c.code, lots.c.sku, snapshots.c.name, lots.c.made,
-            lots.c.count.label("made_count"), voids.c.lot_id.isnot(None).label("void"),
-            func.coalesce(HELD.c.why, "").label("held"), lots.c.untraced,
+            lots.c.id, lots.c.code.label("lot"), lots.c.sku, snapshots.c.name, lots.c.made,
+            lots.c.count, voids.c.lot_id.isnot(None).label("void"),
+            func.coalesce(HELD.c.why, "").label("held"), (lots.c.untraced != 0).label("untraced"),
         )
         .join_from(lots, snapshots)
         .join(voids, isouter=True)
@@ -519,28 +519,24 @@ def _stories(connection: Connection, wanted: Select[Any]) -> Iterator[Story]:
         .where(lots.c.id.in_(wanted))
         .order_by(lots.c.made, lots.c.number)
     )  # fmt: skip
-    for number, code, sku, name, made, count, void, held, untraced in connection.execute(
-        query
-    ).all():
+    for row in connection.execute(query).mappings().all():
+        number = row["id"]
+        here = 0 if row["void"] else row["count"] + changes.get(number, 0)
         yield Story(
-            lot=code,
-            sku=sku,
-            name=name,
-            made=made,
-            count=count,
+            **{column: row[column] for column in _AS_THEY_ARE},
             labels=pieces.get((number, "bag"), 0),
             cards=pieces.get((number, "card"), 0),
             dealers=tuple(sorted(dealers.get(number, ()), key=lambda each: each.dealer)),
-            on_hand=0 if void else count + changes.get(number, 0),
-            void=bool(void),
+            on_hand=here,
             materials=went_in.get(number, ()),
-            held=held,
             other_names=called.get(number, ()),
-            untraced=bool(untraced),
             gone=gone.get(number, 0),
             made_of=tuple(parts.get(number, {}).values()),
             in_packs=tuple(packs.get(number, ())),
         )
+
+
+_AS_THEY_ARE = ("lot", "sku", "name", "made", "count", "void", "held", "untraced")
 
 
 def _parts_of(connection: Connection, wanted: Select[Any]) -> dict[int, dict[int, str]]:

@@ -21,7 +21,7 @@ from labeler.findings import Finding, LabelerError, Place, fix, refusal, stop
 from labeler.ledger.assign import Request, once, set_hold
 from labeler.ledger.lots import a_line, find, lot_id, snapshot_of, why_held
 from labeler.ledger.schema import weighings
-from labeler.ledger.store import Ledger, enter
+from labeler.ledger.store import Ledger, enter, put
 from labeler.ledger.stored import (
     NUMBER,
     SOME_NUMBER,
@@ -442,28 +442,27 @@ def weigh(
         _refuse_closed(lot.code, before)
         taken = [Weight.parse(text) for row in before for text in row.readings]
         judgement = judge(label, [*taken, *weights], lot.count)
-        result = connection.execute(
-            weighings.insert().values(
-                lot_id=number,
-                label=str(label),
-                readings=readings,
-                verdict=judgement.verdict,
-                report=JUDGEMENT.write(judgement),
-                begins=int(not before),
-                closed=int(sample.close),
-                why=again,
-                **ledger.stamp(),
-            )
+        weighed = put(
+            connection,
+            ledger,
+            weighings,
+            lot_id=number,
+            label=str(label),
+            readings=readings,
+            verdict=judgement.verdict,
+            report=JUDGEMENT.write(judgement),
+            begins=int(not before),
+            closed=int(sample.close),
+            why=again,
         )
-        number_of_row = int(result.inserted_primary_key[0])  # type: ignore[index]
         more = {"anew": again} if again else {}
         more |= {"closed": "yes"} if sample.close else {}
         enter(connection, ledger, "weigh", number, verdict=judgement.verdict, weights=readings,
               **more)  # fmt: skip
         if judgement.verdict == "fail" and not why_held(connection, number):
-            why = f"failed weigh-in {number_of_row}: {judgement.shortcoming()}"
+            why = f"failed weigh-in {weighed}: {judgement.shortcoming()}"
             set_hold(connection, ledger, number, why, "hold")
-        return number_of_row
+        return weighed
 
     more = {"again": again} if again else {}
     more |= {"close": "yes"} if sample.close else {}
