@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from html import unescape
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -146,7 +147,7 @@ class Ask:
 
     def shown(self, template: str, faults: Faults | None = None, **facts: Any) -> Response:
         """Return a page, with what is wrong with a form on it."""
-        page = {"ask": self, "desk": self.desk, "faults": faults or Faults(()),
+        page = {"ask": self, "desk": self.desk, "faults": faults or Faults(),
                 "once": secrets.token_hex(8), "settled": self.desk.settled()} | facts  # fmt: skip
         text = templates().get_template(template).render(page)
         if faults and faults.astray(text):
@@ -221,7 +222,7 @@ class Faults:
     """What is wrong with a form: by field, and what belongs to none."""
 
     def __init__(
-        self, findings: Iterable[Finding], fields: Mapping[str, str] | None = None
+        self, findings: Iterable[Finding] = (), fields: Mapping[str, str] = MappingProxyType({})
     ) -> None:
         """Sort findings to fields.
 
@@ -232,8 +233,7 @@ class Faults:
         self.by_field: dict[str, list[Finding]] = {}
         self.other: list[Finding] = []
         for finding in dict.fromkeys(findings):
-            known = fields or {}
-            name = known.get(finding.rule) or known.get(finding.place.key)
+            name = fields.get(finding.rule) or fields.get(finding.place.key)
             (self.by_field.setdefault(name, []) if name else self.other).append(finding)
 
     def __bool__(self) -> bool:
@@ -252,6 +252,18 @@ class Faults:
         return self.by_field.get(name, [])
 
 
+def picture(data: bytes | str, keep: str = "private, max-age=3600") -> Response:
+    """Return a picture as an answer.
+
+    Args:
+        data: of a PNG or JPEG, or SVG as text.
+        keep: how long a browser keeps it; an hour, where the address names what is drawn.
+    """
+    kind = "png" if data[:4] == b"\x89PNG" else "jpeg"
+    kind = "svg+xml" if isinstance(data, str) else kind
+    return Response(data, media_type=f"image/{kind}", headers={"Cache-Control": keep})
+
+
 # ------------------------------------------------------------------------------------ words
 
 
@@ -263,7 +275,7 @@ def templates() -> Environment:
         loader=FileSystemLoader([here / "pages", here / "frame"]), autoescape=True,
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    made.filters |= {"plural": plural, "number": number, "said": said, "gravest": gravest,
+    made.filters |= {"plural": plural, "number": "{:,}".format, "said": said, "gravest": gravest,
                      "hint": hint, "expected": expected, "anchor": anchor,
                      "is_day": is_day}  # fmt: skip
     return made
@@ -280,11 +292,6 @@ def is_day(text: str) -> bool:
 def anchor(name: str) -> str:
     """Return a field's name as its id, in which no space may be (HTML Standard, 3.2.6)."""
     return re.sub(r"\s", "_", name)
-
-
-def number(value: float) -> str:
-    """Return a number with a comma at every thousand."""
-    return f"{value:,}"
 
 
 def gravest(findings: Iterable[Finding]) -> list[Finding]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any
 
 from starlette.responses import Response
@@ -192,12 +193,12 @@ def _weights_of(form: EntryForm) -> tuple[tuple[str, str, str], ...] | None:
 
 def page(ask: Ask) -> Response:
     """Show an entry to be changed, or a new one to be filled in."""
-    return _shown(ask, _form(ask, ask.query("table"), ask.query("of")), Faults(()))
+    return _shown(ask, _form(ask, ask.query("table"), ask.query("of")), Faults())
 
 
 def pattern(ask: Ask) -> Response:
     """Show a pattern to be changed, or a new one to be filled in."""
-    return _shown(ask, _form(ask, "patterns", ask.query("of")), Faults(()))
+    return _shown(ask, _form(ask, "patterns", ask.query("of")), Faults())
 
 
 def save(ask: Ask) -> Response:
@@ -212,7 +213,7 @@ def save(ask: Ask) -> Response:
         saved = save_line(LineEdit(ask.folder, keys, shown=shown, sure=bool(ask.text("sure"))))
     except LabelerError as error:
         if error.findings[0].rule == "line-changed":
-            return _shown(ask, form, Faults(()), both=True)
+            return _shown(ask, form, Faults(), both=True)
         names = [field.name for field in form.fields]
         return _shown(ask, form, faults_of(error.findings, path, names, _beside(form)))
     to = "/line/pattern" if form.table == "patterns" else "/line/entry"
@@ -240,11 +241,8 @@ def _beside(form: EntryForm) -> dict[str, str]:
         found[f"weights[{at}]"] = f"w.{at}.weight"
         found[key_text(("hook_for", weight))] = f"w.{at}.hook"
         found[key_text(("prices", weight))] = f"w.{at}.price"
-    return found | {"weights": "w.0.weight", "colours": "also", f"colours[{_last(form)}]": "also"}
-
-
-def _last(form: EntryForm) -> int:
-    return len(form.entry.get("colours", ()))
+    last = len(form.entry.get("colours", ()))
+    return found | {"weights": "w.0.weight", "colours": "also", f"colours[{last}]": "also"}
 
 
 def _shown(ask: Ask, form: EntryForm, faults: Faults, both: bool = False) -> Response:
@@ -252,10 +250,9 @@ def _shown(ask: Ask, form: EntryForm, faults: Faults, both: bool = False) -> Res
     rows = [(each.label, now[each.name], form.texts[each.name]) for each in form.fields
             if now[each.name].split() != form.texts[each.name].split()] if both else []  # fmt: skip
     if both and form.weights is not None:
-        there = _weights_of(form) or ()
-        rows += [("Weight, hooks, price", " ".join(one), " ".join(two)) for one, two in
-                 zip(_padded(there, form.weights), _padded(form.weights, there), strict=True)
-                 if one != two]  # fmt: skip
+        weights = zip_longest(_weights_of(form) or (), form.weights, fillvalue=("", "", ""))
+        rows += [("Weight, hooks, price", " ".join(one), " ".join(two))
+                 for one, two in weights if one != two]  # fmt: skip
     facts: dict[str, Any] = {
         "form": form, "was": digest(stated(form.source, form.path)), "both": rows,
         "saved": ask.query("saved"), "sure": any(
@@ -267,14 +264,13 @@ def _shown(ask: Ask, form: EntryForm, faults: Faults, both: bool = False) -> Res
     catalog, _ = examine(ask.folder)
     known = catalog.file.patterns if catalog else {}
     facts |= {"catalog": catalog, "pattern": known.get(form.key),
-              "grid": _grid(catalog, form.key) if catalog and form.key else ({}, []),
-              "others": _other_colours(form), "in_line": _in_line(catalog, form.key),
+              "grid": ({}, []), "others": _other_colours(form), "in_line": (),
               "drawn": pictured(catalog) if catalog else ()}  # fmt: skip
+    if catalog and form.key:
+        sold = {one.sku for one in catalog.products}
+        facts |= {"grid": _grid(catalog, form.key),
+                  "in_line": {one.sku for one in _jigs(catalog, form.key)} & sold}  # fmt: skip
     return ask.shown("pattern.html.jinja", faults, **facts)
-
-
-def _padded(rows: Sequence[tuple[str, str, str]], others: Sequence[Any]) -> list[Any]:
-    return [*rows, *[("", "", "")] * (len(others) - len(rows))]
 
 
 def _other_colours(form: EntryForm) -> list[tuple[str, str]]:
@@ -294,11 +290,6 @@ def _jigs(catalog: Catalog, key: str) -> list[Product]:
     of = catalog.file.patterns[key]
     every = (one for one in (*catalog.products, *catalog.gone) if not one.parts)
     return [one for one in every if (one.pattern.code, one.pattern.name) == (of.code, of.name)]
-
-
-def _in_line(catalog: Catalog | None, key: str) -> set[str]:
-    sold = {one.sku for one in catalog.products} if catalog and key else set()
-    return {one.sku for one in _jigs(catalog, key) if one.sku in sold} if catalog and key else set()
 
 
 def _grid(catalog: Catalog, key: str) -> tuple[dict[str, dict[str, list[Product]]], list[str]]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from starlette.responses import Response
 
 from labeler.app.lots import story_of
 from labeler.catalog.model import Catalog, Colour, Product
 from labeler.catalog.read import choose, readable
 from labeler.catalog.structure import PHOTOS
-from labeler.desk.page import Ask, DeskPage, PageRoute
+from labeler.desk.page import Ask, DeskPage, PageRoute, picture
 from labeler.desk.pages.recipe import dressed
 from labeler.drawing.jig import draw_jig
 from labeler.press.svg import svg
@@ -26,6 +28,11 @@ def pictured(catalog: Catalog) -> set[str]:
     }  # fmt: skip
 
 
+def shown_jigs(catalog: Catalog) -> dict[str, Any]:
+    """Return by what a page shows jigs: which have a picture, and the state that they are of."""
+    return {"drawn": pictured(catalog), "version": catalog.fingerprint[:12]}
+
+
 def _proposals(catalog: Catalog) -> list[Colour]:
     return [one for one in catalog.file.colours.values() if one.proposed and one.layers]
 
@@ -41,8 +48,7 @@ def _of_product(ask: Ask) -> Response:
         from labeler.drawing.photos import prepare  # Pillow only where there is a photo
 
         image, _ = prepare(ask.folder / PHOTOS / unit.photo, *_PHOTO_PT)
-        kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
-        return Response(image.data, media_type=kind, headers=_KEEP)
+        return picture(image.data)
     proposed = (one for one in _proposals(catalog) if one.code == unit.colour.code)
     return _drawn(dressed(catalog, unit, next(proposed, unit.colour)))
 
@@ -53,11 +59,8 @@ def _of_lot(ask: Ask) -> Response:
 
 def _drawn(product: Product) -> Response:
     group = draw_jig(product.units[0], detail="plain" if product.parts else "fine")
-    drawn = svg([group], group.box, says=f"{product.units[0].name}, {group.says}")
-    return Response(drawn, media_type="image/svg+xml", headers=_KEEP)
+    return picture(svg([group], group.box, says=f"{product.units[0].name}, {group.says}"))
 
-
-_KEEP = {"Cache-Control": "private, max-age=3600"}  # an address names the catalog's state
 
 PAGE = DeskPage(
     "", (PageRoute("/figure/lot/{code}", _of_lot), PageRoute("/figure/{sku}", _of_product))

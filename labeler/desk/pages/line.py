@@ -15,7 +15,7 @@ from labeler.catalog.model import Catalog, Pattern, Product
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, DeskPage, PageRoute
 from labeler.desk.pages import entries, photos, prices, recipe
-from labeler.desk.pages.figures import pictured
+from labeler.desk.pages.figures import shown_jigs
 from labeler.desk.pages.tonight import Plate, plates
 from labeler.layout.facts import amount_text
 
@@ -88,12 +88,11 @@ def _line(ask: Ask) -> Response:
     file = catalog.file
     used = {product.colour.code for product in catalog.products}
     return ask.shown(
-        "line.html.jinja", line=found, opened=opened, version=catalog.fingerprint[:12],
+        "line.html.jinja", line=found, opened=opened, **shown_jigs(catalog),
         whole=len(line), file=file, products=len(catalog.products), findings=findings,
         proposed={key: one for key, one in file.colours.items() if one.proposed and one.layers
                   and one.code in used},
         was=recipe.proofs(ask), done=_DONE.get(ask.query("done"), ""), taken=ask.query("taken"),
-        drawn=pictured(catalog),
         sheet=re.split(r"[\\/]", file.spreadsheet.file)[-1] if file.spreadsheet else "",
     )  # fmt: skip
 

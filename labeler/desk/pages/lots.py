@@ -29,7 +29,7 @@ from labeler.app.reprint import unprint
 from labeler.app.workstation import ledger_location
 from labeler.catalog.read import examine, readable
 from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
-from labeler.desk.pages.figures import pictured
+from labeler.desk.pages.figures import pictured, shown_jigs
 from labeler.desk.pages.tonight import counts_in, no_day
 from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.lots import a_line, known_kinds
@@ -64,14 +64,13 @@ def _on_hand(ask: Ask) -> Response:
     here = [line for line in fitting if line.lots or line.promised]
     return ask.shown(
         "lots.html.jinja",
-        drawn=pictured(catalog),
         waiting=len(counts_waiting(ask.folder)),
-        version=catalog.fingerprint[:12],
         without=len(fitting) - len(here),
         jigs=sum(line.on_hand for line in lines),
         lots=sum(1 for line in lines for each in line.lots if each.here),
         held=sum(line.held for line in lines),
         done=_DONE.get(ask.query("done"), ""),
+        **shown_jigs(catalog),
         **ask.leaf(fitting if ask.query("q") or ask.query("all") else here),
     )
 
@@ -90,12 +89,8 @@ def _words_of(line: StockLine) -> str:
 # ----------------------------------------------------------------------------------- counting
 
 
-def _count(ask: Ask) -> Response:
+def _count(ask: Ask, faults: Faults | None = None) -> Response:
     """Show what nothing is on record of, to be counted."""
-    return _counting(ask, Faults(()))
-
-
-def _counting(ask: Ask, faults: Faults) -> Response:
     lines = stock_on_hand(StockAsked(ask.folder), [])
     typed = {name: ask.text(name) for name in ask.fields}
     asked = [line for line in lines if f"n-{line.sku}" in typed]
@@ -105,15 +100,13 @@ def _counting(ask: Ask, faults: Faults) -> Response:
     open_ = [one for one in _fitting(ask, lines)
              if here or not one.on_hand or one.sku in waiting]  # fmt: skip
     open_.sort(key=lambda one: one.sku not in waiting)
+    by_field = faults.by_field.values() if faults else ()
+    unsure = any(one.rule == "stock-twice" for of in by_field for one in of)
     return ask.shown(
-        "count.html.jinja", faults, typed=typed, unsure=_unsure(faults),
+        "count.html.jinja", faults, typed=typed, unsure=unsure,
         today=ledger_location(ask.folder).today().isoformat(),
         waiting=any(one.sku in waiting for one in open_), **ask.leaf(asked or open_),
     )  # fmt: skip
-
-
-def _unsure(faults: Faults) -> bool:
-    return any(one.rule == "stock-twice" for of in faults.by_field.values() for one in of)
 
 
 def _keep_count(ask: Ask) -> Response:
@@ -133,23 +126,19 @@ def _keep_count(ask: Ask) -> Response:
     fields |= {f"{_COUNTED}{sku}": f"n-{sku}" for sku, _ in counts}
     fields |= {sku: f"n-{sku}" for sku, _ in counts} | {"lot-day": "counted", "counted": "counted"}
     if faults:
-        return _counting(ask, Faults(faults, fields))
+        return _count(ask, Faults(faults, fields))
     try:
         done = open_before(Before(ask.folder, None, counts, counted=day, sure="sure" in typed))
     except LabelerError as error:
-        return _counting(ask, Faults(error.findings, fields))
+        return _count(ask, Faults(error.findings, fields))
     return ask.went_to("/lots", done="counted" if done.lots else "known")
 
 
 # ------------------------------------------------------------------------------------- one lot
 
 
-def _lot(ask: Ask) -> Response:
+def _lot(ask: Ask, faults: Faults | None = None) -> Response:
     """Show everything about one lot."""
-    return _shown(ask, Faults(()))
-
-
-def _shown(ask: Ask, faults: Faults) -> Response:
     story = story_of(ask.folder, ask.part("code"))
     catalog, _ = examine(ask.folder)
     return ask.shown(
@@ -210,7 +199,7 @@ def _weigh(ask: Ask) -> Response:
         weigh_lot(request)
     except LabelerError as error:
         of = {each.place.key: field for each in error.findings} | {"reason": "again"}
-        return _shown(ask, Faults(error.findings, of))
+        return _lot(ask, Faults(error.findings, of))
     done = "closed" if request.close else "begun" if request.again else ""
     return ask.went_to(f"/lots/{code}", unit=unit, done=done)
 
@@ -231,7 +220,7 @@ def _because(
         try:
             job(ask.folder, code, ask.text(field))
         except LabelerError as error:
-            return _shown(ask, Faults(error.findings, {"reason": field, code: field}))
+            return _lot(ask, Faults(error.findings, {"reason": field, code: field}))
         return ask.went_to(f"/lots/{code}", done=done)
 
     return answer
@@ -244,7 +233,7 @@ def _add(ask: Ask) -> Response:
         add_to_lot(ask.folder, code, [f"{kind}={lot}"], ask.text("instead") or None)
     except LabelerError as error:
         of = {each.rule: "lot" for each in error.findings} | {"material-kind": "kind"}
-        return _shown(ask, Faults(error.findings, of))
+        return _lot(ask, Faults(error.findings, of))
     return ask.went_to(f"/lots/{code}", done="added")
 
 
@@ -258,7 +247,7 @@ def _take_back(ask: Ask) -> Response:
                           "this run", found=run[:20], expected=", ".join(known))  # fmt: skip
         done = unprint(ask.folder, int(run), ask.text("why"))
     except LabelerError as error:
-        return _shown(ask, Faults(error.findings, {"reason": f"why-{run}", "why": f"why-{run}"}))
+        return _lot(ask, Faults(error.findings, {"reason": f"why-{run}", "why": f"why-{run}"}))
     return ask.went_to(f"/lots/{code}", done="back" if done.was == "printed" else "before")
 
 

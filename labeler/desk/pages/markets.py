@@ -11,7 +11,7 @@ from starlette.responses import Response
 from labeler.app.markets import by_place, market_named, market_report
 from labeler.catalog.read import readable
 from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
-from labeler.desk.pages.figures import pictured
+from labeler.desk.pages.figures import shown_jigs
 from labeler.desk.pages.shop_jobs import day_asked
 from labeler.disclosures.market_rules import shipped
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, code_meant
@@ -54,8 +54,7 @@ def _markets(ask: Ask) -> Response:
         "markets.html.jinja", typed=typed, report=report, places=places, sold=sold,
         verdicts=_VERDICTS, means=MEANS, named=_NAMED, linked=linked, advice=NO_LEGAL_ADVICE,
         barred=sum(rank == Status.BARRED.rank for rank in worst),
-        drawn=pictured(catalog),
-        version=catalog.fingerprint[:12],
+        **shown_jigs(catalog),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from starlette.responses import Response
@@ -12,10 +12,10 @@ from labeler.app.photos import keep_photos, photos_away, pictures_in, put_photo_
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.catalog.structure import PHOTOS
-from labeler.desk.page import Ask, Faults, PageRoute
-from labeler.desk.pages.take_in import MOST_AT_ONCE, named_by, number_of
+from labeler.desk.page import Ask, Faults, PageRoute, picture
+from labeler.desk.pages.take_in import MOST_AT_ONCE, named_by, number_of, photo_named
 from labeler.drawing.jig_photos import jig_photo, prepare_jig
-from labeler.findings import Finding, LabelerError, Place, refusal, stop
+from labeler.findings import Finding, LabelerError, Place, stop
 
 _LARGEST = 160_000_000
 """Bytes of one form: some photos as a telephone takes them."""
@@ -51,12 +51,10 @@ def _names(ask: Ask) -> list[str]:
     return [path.relative_to(root).as_posix() for path in found]
 
 
-def show(ask: Ask) -> Response:
-    """Show every photo, those first that no product has."""
-    return _shown(ask, Faults(()))
-
-
-def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> Response:
+def show(
+    ask: Ask, faults: Faults | None = None, left_out: Sequence[Finding] = ()
+) -> Response:  # fmt: skip
+    """Show every photo, those first that no product has; and what was wrong with a form."""
     catalog, _ = readable(ask.folder)
     shows: dict[str, dict[str, None]] = {}
     for one in catalog.products:
@@ -74,7 +72,7 @@ def _shown(ask: Ask, faults: Faults, left_out: list[Finding] | None = None) -> R
     return ask.shown(
         "photos.html.jinja", faults, shows=shows, told=told, waiting=waiting[:_SHOWN],
         views=catalog.file.photos, more=len(waiting[_SHOWN:]), looks=words, number=number_of,
-        most=MOST_AT_ONCE, left_out=left_out or (), saved=ask.query("saved"),
+        most=MOST_AT_ONCE, left_out=left_out, saved=ask.query("saved"),
         kept=ask.query("kept"), away=photos_away(ask.folder), gone=ask.query("away"),
     )  # fmt: skip
 
@@ -84,14 +82,14 @@ def drop(ask: Ask) -> Response:
     photos = [one for one in ask.uploads.get("photos", ()) if one.name]
     if not 0 < len(photos) <= MOST_AT_ONCE:
         found = f"{len(photos)} photos" if photos else "none"
-        return _shown(ask, Faults([stop(
+        return show(ask, Faults([stop(
             "drop-many" if photos else "drop-none", Place(key="photos"),
             "these are too many at once" if photos else "nothing was chosen", found=found,
             expected=f"one to {MOST_AT_ONCE}",
         )], {"photos": "photos"}))  # fmt: skip
     names, left_out = keep_photos(ask.folder, [(one.name, one.data) for one in photos])
     if left_out:
-        return _shown(ask, Faults(()), left_out)
+        return show(ask, left_out=left_out)
     return ask.went_to("/line/photos", kept=str(len(names)))
 
 
@@ -135,7 +133,7 @@ def away(ask: Ask) -> Response:
     try:
         kept = put_photo_away(ask.folder, name)
     except LabelerError as error:
-        return _shown(ask, Faults(error.findings))
+        return show(ask, Faults(error.findings))
     return ask.went_to("/line/photos", away=kept)
 
 
@@ -144,7 +142,7 @@ def back(ask: Ask) -> Response:
     try:
         put_photo_back(ask.folder, ask.text("back"))
     except LabelerError as error:
-        return _shown(ask, Faults(error.findings))
+        return show(ask, Faults(error.findings))
     return ask.went_to("/line/photos", done="back")
 
 
@@ -153,9 +151,7 @@ _SIDES = ("left", "top", "right", "bottom")
 
 def stage(ask: Ask) -> Response:
     """Keep how a photo is shown: as proposed, whole, or the part between four percentages."""
-    name = named_by(_names(ask), ask.text("photo"))
-    if not name:
-        raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
+    name = photo_named(_names(ask), ask.text("photo"))
     at = ("photos", name)
     shows = ask.text("shows")
     box = {side: _percent(ask.text(side)) for side in _SIDES} if shows == "part" else None
@@ -178,19 +174,16 @@ def _percent(typed: str) -> str:
 
 def staged(ask: Ask) -> Response:
     """Show a photo small, as it is printed."""
-    name = named_by(_names(ask), ask.part("number"))
-    if not name:
-        raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
+    name = photo_named(_names(ask), ask.part("number"))
     image, _ = prepare_jig(jig_photo(ask.folder, name), _THUMB_PT, _THUMB_PT)
-    kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
-    return Response(image.data, media_type=kind, headers={"Cache-Control": "no-store"})
+    return picture(image.data, "no-store")
 
 
 def _saved(ask: Ask, keys: Mapping[Any, Any], rows: Mapping[str, Mapping[str, str]]) -> Response:
     try:
         saved = save_line(LineEdit(ask.folder, keys, rows))
     except LabelerError as error:
-        return _shown(ask, Faults(error.findings))
+        return show(ask, Faults(error.findings))
     return ask.went_to("/line/photos", saved=saved or "same")
 
 

@@ -54,9 +54,9 @@ def show(ask: Ask) -> Response:
     """Show the prices, and what a change that is asked for comes to: nothing is written."""
     asked = {name: ask.query(name) for name in FIELDS}
     if not asked["change"]:
-        return _shown(ask, asked, None, Faults(()))
+        return _shown(ask, asked, None, Faults())
     try:
-        return _shown(ask, asked, plan_prices(_request(ask, asked)), Faults(()))
+        return _shown(ask, asked, plan_prices(_request(ask, asked)), Faults())
     except LabelerError as error:
         return _shown(ask, asked, None, Faults(error.findings, _BESIDE))
 
@@ -89,8 +89,11 @@ def cells(ask: Ask) -> Response:
 def _shown(
     ask: Ask, asked: Mapping[str, str], plan: PricePlan | None, faults: Faults
 ) -> Response:  # fmt: skip
-    day = ask.query("day")
-    listed = list_prices(ask.folder, (), dt.date.fromisoformat(day) if _is_day(day) else None)
+    try:
+        day: dt.date | None = dt.date.fromisoformat(ask.query("day"))
+    except ValueError:
+        day = None
+    listed = list_prices(ask.folder, (), day)
     patterns = {
         line.products[0].pattern.code: line.products[0].pattern.name
         for line in listed.lines if not line.products[0].parts
@@ -104,13 +107,6 @@ def _shown(
         money=money, weight=_weight, few=a_few, saved=ask.query("saved"),
         rows=list(_rows(plan)) if plan else [],
     )  # fmt: skip
-
-
-def _is_day(text: str) -> bool:
-    try:
-        return bool(dt.date.fromisoformat(text))
-    except ValueError:
-        return False
 
 
 def _weight(product: Product) -> str:

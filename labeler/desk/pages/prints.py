@@ -19,26 +19,23 @@ from labeler.app.reprint import printed_before, unprint
 from labeler.app.specimen import ShownPiece, pieces_of
 from labeler.catalog.casting import packs_of
 from labeler.catalog.read import named_count, readable
-from labeler.checker.proof import picture
+from labeler.checker.proof import picture as draw_page
 from labeler.desk import spool
 from labeler.desk.outcome import is_count
-from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
-from labeler.desk.pages.figures import pictured
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute, picture
+from labeler.desk.pages.figures import shown_jigs
 from labeler.desk.pages.print_jobs import ink_on, request_of, seen_file, use_of
-from labeler.desk.pages.tonight import counts_in, odd_count, plates
+from labeler.desk.pages.tonight import counts_in, odd_count, opened_in, plates
 from labeler.desk.work import Work
 from labeler.files import kept, read_file
 from labeler.findings import Finding, LabelerError, Place, plural, refusal, stop
-from labeler.layout.index import THING
+from labeler.layout.index import THING, Use
 from labeler.ledger.runs import OpenSheet, PastRun
 from labeler.marks import InkMode
 from labeler.press.impose import cut_grid, largest, read_spoiled
 from labeler.press.printers import Printer, read_printers
 from labeler.press.sheets import Sheet, SheetGrid
 from labeler.units import dimensions
-
-_OPEN = 12
-"""Patterns whose plates lie open; of a longer line each is opened by its name."""
 
 _LOTS = 40
 """Lots on hand that are shown, the newest first; another is named by its code."""
@@ -73,7 +70,7 @@ def _what(ask: Ask) -> Response:
     for word in ask.queries("lot"):
         code, count = named_count(word)
         typed[f"l-{code}"] = str(count or _ALL)
-    return _choosing(ask, Faults(()), typed)
+    return _choosing(ask, Faults(), typed)
 
 
 _ALL = "all"
@@ -103,17 +100,11 @@ def _choosing(ask: Ask, faults: Faults, typed: Mapping[str, str]) -> Response:
         f"{name[2:]}={value}" for name, value in typed.items()
         if name[:2] in ("n-", "l-") and value and name not in here
     ]  # fmt: skip
-    opened = {
-        pattern
-        for pattern, colours in line.items()
-        if len(line) <= _OPEN
-        or any(f"n-{one.sku}" in counted for of in colours.values() for one in of.products)
-    }
     return ask.shown(
-        "print.html.jinja", faults, line=line, opened=opened, lots=lots, fills=fills, typed=typed,
+        "print.html.jinja", faults, line=line, opened=opened_in(line, counted),
+        lots=lots, fills=fills, typed=typed,
         words="\n".join([*filter(None, [typed.get("words", "")]), *elsewhere]),
-        version=catalog.fingerprint[:12], begun=begun_sheets(ask.folder),
-        products=products, drawn=pictured(catalog),
+        begun=begun_sheets(ask.folder), products=products, **shown_jigs(catalog),
     )  # fmt: skip
 
 
@@ -222,7 +213,7 @@ def _ink(folder: Path, asked: Mapping[str, Any]) -> InkMode:
 
 def _sheet(ask: Ask) -> Response:
     """Show every layout of the first product, the sheets that go with it, and the cells."""
-    return _placing(ask, _asked_in(ask), Faults(()))
+    return _placing(ask, _asked_in(ask), Faults())
 
 
 def _placing(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
@@ -320,11 +311,10 @@ def _piece(ask: Ask) -> Response:
 def _drawn(pdf: Callable[[], bytes], page: int, how: str) -> Response:
     try:
         with _pdfium:
-            drawn = picture(pdf(), page, _DOTS.get(how, _DOTS[""]))
+            drawn = draw_page(pdf(), page, _DOTS.get(how, _DOTS[""]))
     except ValueError as error:
         raise refusal("page-unknown", Place(), "there is no such page") from error
-    keep = {"Cache-Control": "private, max-age=3600"}  # its address names what is drawn
-    return Response(drawn, media_type="image/png", headers=keep)
+    return picture(drawn)
 
 
 def _look(ask: Ask) -> Response:
@@ -390,8 +380,7 @@ def _before(ask: Ask) -> Response:
         """Return the address that prints all of a run as it is today; of lots, those lots."""
         lots = [f"{each.lot}={each.count}" for each in pieces if each.lot]
         skus = [f"{each.sku}={each.count}" for each in pieces if not each.lot]
-        use = "cards" if pieces[0].kind == "card" else "bags"
-        return ask.at("/print/sheet", use=use, sku=[] if lots else skus, lot=lots)
+        return ask.at("/print/sheet", use=_use(pieces[0]), sku=[] if lots else skus, lot=lots)
 
     return ask.shown(
         "print-again.html.jinja", runs=dict(list(runs.items())[:_RUNS]), more=len(runs) > _RUNS,
@@ -408,14 +397,14 @@ def _same(ask: Ask) -> Response:
     """Show one label or card that was printed, to be printed again."""
     run, what = ask.part("run"), ask.query("what")
     asked = {name: ask.query(name) for name in ("begun", "start", "spoiled", "count", "today")}
-    return _same_shown(ask, asked | {"run": run, "again": what}, Faults(()))
+    return _same_shown(ask, asked | {"run": run, "again": what}, Faults())
 
 
 def _same_shown(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
     past = _past(ask, asked)
     begun, sheets = begun_sheets(ask.folder), shown_sheets(ask.folder)
     sheet = next((one.sheet for one in sheets if one.sheet.name == past.stock), None)
-    asked |= {"use": "cards" if past.kind == "card" else "bags", "sheet": past.stock}
+    asked |= {"use": _use(past), "sheet": past.stock}
     asked["count"] = asked["count"] or str(past.count)
     if past.stock in begun and not asked["start"]:
         asked["start"] = str(begun[past.stock].next_free)
@@ -426,6 +415,10 @@ def _same_shown(ask: Ask, asked: dict[str, Any], faults: Faults) -> Response:
         name=f"{known.name}, {known.weight}" if known else past.sku,
         drawing=_drawn_sheet(sheet, sheet.grid, begun) if sheet and sheet.grid else None,
     )  # fmt: skip
+
+
+def _use(past: PastRun) -> Use:
+    return "cards" if past.kind == "card" else "bags"
 
 
 def _past(ask: Ask, asked: Mapping[str, Any]) -> PastRun:
@@ -447,11 +440,9 @@ def _look_again(ask: Ask) -> Response:
         faults.append(odd_count(asked["count"], "count", fields))
     if faults:
         return _same_shown(ask, asked, Faults(faults, fields))
-    thing = THING["cards" if past.kind == "card" else "bags"]
-    title = f"Again: {plural(int(asked['count']), thing)} of {past.lot or past.sku}"
-    back = urlencode({name: asked[name] for name in names if asked[name]} | {"what": past.lot
-                     or past.sku})  # fmt: skip
-    use = "cards" if past.kind == "card" else "bags"
+    use, what = _use(past), past.lot or past.sku
+    title = f"Again: {plural(int(asked['count']), THING[use])} of {what}"
+    back = urlencode({name: asked[name] for name in names if asked[name]} | {"what": what})
     rest = _onto(asked) | {"use": use, "sheet": past.stock, "was_on": past.printer}
     if asked["today"]:
         rest["catalog"] = readable(ask.folder)[0].fingerprint
@@ -468,12 +459,8 @@ def _found(ask: Ask) -> Work:
     return work
 
 
-def _seen(ask: Ask) -> Response:
+def _seen(ask: Ask, faults: Faults | None = None) -> Response:
     """Show the pages of a finished file, what is wrong ringed on them, and what to do."""
-    return _showing(ask, Faults(()))
-
-
-def _showing(ask: Ask, faults: Faults) -> Response:
     work = _found(ask)
     facts = work.facts
     page, pages = ask.query("page"), int(facts["pages"])
@@ -541,12 +528,12 @@ def _make(ask: Ask) -> Response:
     if work.facts["stops"] and not why:
         gone = stop("why-missing", Place(), "what stops it is overruled only with a reason",
                     expected="a reason, which is kept with the print")  # fmt: skip
-        return _showing(ask, Faults([gone], {"why-missing": "why"}))
+        return _seen(ask, Faults([gone], {"why-missing": "why"}))
     looked_at = work.asked.get("catalog")  # none where a label is to come out as it was
     if looked_at and looked_at != readable(ask.folder)[0].fingerprint:
         gone = stop("changed-since-look", Place(), "your catalog was changed since you looked",
                     hint="Go back to “Change something” and look at the pages again.")  # fmt: skip
-        return _showing(ask, Faults([gone]))
+        return _seen(ask, Faults([gone]))
     asked = {**work.asked, "why": why if work.facts["stops"] else "", "once": ask.text("once"),
              "stopping": work.facts.get("stopping", [])}  # fmt: skip
     return ask.set_to_work("print", work.title, f"/print/seen/{work.id}", **asked)
@@ -558,7 +545,7 @@ def _send(ask: Ask) -> Response:
     if _taken_back(ask, work):
         gone = stop("run-gone", Place(), "it was taken back: its cells are free for others",
                     hint="Print it again: it gets cells of its own.")  # fmt: skip
-        return _showing(ask, Faults([gone]))
+        return _seen(ask, Faults([gone]))
     facts, back = work.facts, f"/print/seen/{work.id}"
     name = work.asked.get("printer") or work.asked.get("was_on") or ""
     profile = read_printers(ask.folder).get(str(name), Printer())
@@ -576,7 +563,7 @@ def _take_back(ask: Ask) -> Response:
     try:
         done = unprint(ask.folder, int(work.facts["run"] or 0), ask.text("back"))
     except LabelerError as error:
-        return _showing(ask, Faults(error.findings, {"reason": "back"}))
+        return _seen(ask, Faults(error.findings, {"reason": "back"}))
     word = "back" if done.was == "printed" else "before"
     return ask.went_to(f"/print/seen/{work.id}", done=word)
 

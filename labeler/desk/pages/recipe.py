@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any
 
 from starlette.responses import Response
@@ -23,7 +24,7 @@ from labeler.desk.entry import (
     values,
 )
 from labeler.desk.entry import faults_of as beside
-from labeler.desk.page import Ask, Faults, PageRoute, expected
+from labeler.desk.page import Ask, Faults, PageRoute, expected, picture
 from labeler.drawing.jig import describe, draw_jig
 from labeler.findings import Finding, LabelerError, Place, refusal
 from labeler.press.svg import svg
@@ -137,16 +138,12 @@ def _layer_value(texts: Mapping[str, str], old: Sequence[Any]) -> dict[str, Any]
     return {key: value for key, value in layer.items() if value is not None}
 
 
-def _of_file(ask: Ask) -> Recipe:
-    """Return the color that the address names, as the file has it.
+def _recipe(ask: Ask, key: str, pattern: str, typed: bool = False) -> Recipe:
+    """Return a color as the file has it, or as it was typed.
 
     Raises:
         LabelerError: if there is none.
     """
-    return _recipe(ask, ask.query("of"), ask.query("for"))
-
-
-def _recipe(ask: Ask, key: str, pattern: str, typed: bool = False) -> Recipe:
     source = read_source(ask.folder)
     entry = source.data.get("colours", {}).get(key) if key else None
     if key and not isinstance(entry, dict):
@@ -268,9 +265,7 @@ def figure(ask: Ask) -> Response:
     if catalog is None or colour is None:
         raise LabelerError(found) if catalog is None else refusal(
             "entry-unknown", Place(), "the catalog has no such color")  # fmt: skip
-    product = dressed(catalog, jig_of(catalog, ask.query("of"), ""), colour)
-    keep = {"Cache-Control": "private, max-age=3600"}  # its address names the catalog's state
-    return Response(drawn(product), media_type="image/svg+xml", headers=keep)
+    return picture(drawn(dressed(catalog, jig_of(catalog, ask.query("of"), ""), colour)))
 
 
 def draw(ask: Ask) -> Response:
@@ -290,7 +285,7 @@ def draw(ask: Ask) -> Response:
 
 def page(ask: Ask) -> Response:
     """Show a color to be changed, or a new one to be filled in."""
-    return _shown(ask, _of_file(ask), Faults(()), ask.query("on"))
+    return _shown(ask, _recipe(ask, ask.query("of"), ask.query("for")), Faults(), ask.query("on"))
 
 
 def show(ask: Ask) -> Response:
@@ -323,7 +318,7 @@ def save(ask: Ask) -> Response:
         saved = save_line(LineEdit(ask.folder, keys, shown=shown))
     except LabelerError as error:
         if error.findings[0].rule == "line-changed":
-            return _shown(ask, recipe, Faults(()), ask.text("on"), changed=True, both=True)
+            return _shown(ask, recipe, Faults(), ask.text("on"), changed=True, both=True)
         return _shown(ask, recipe, _beside(recipe, error.findings), ask.text("on"), changed=True)
     return ask.went_to("/line/color", of=recipe.heading, on=ask.text("on"), saved=saved or "same")
 
@@ -382,11 +377,8 @@ def _both(ask: Ask, typed: Recipe) -> list[tuple[str, str, str]]:
     """Return where the file and the form differ: of what, what it says now, what was typed."""
     now = _recipe(ask, typed.key, typed.pattern)
     rows = [(field.label, now.texts[field.name], typed.texts[field.name]) for field in typed.fields]
-    for at in range(max(len(now.layers), len(typed.layers))):
-        there, here = (
-            _in_words(one.layers[at]) if at < len(one.layers) else "" for one in (now, typed)
-        )
-        rows.append((f"Layer {at + 1}", there, here))
+    for at, (there, here) in enumerate(zip_longest(now.layers, typed.layers, fillvalue={}), 1):
+        rows.append((f"Layer {at}", _in_words(there), _in_words(here)))
     return [row for row in rows if row[1] != row[2]]
 
 

@@ -32,7 +32,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import by_words, named_count, nearest_products, readable, split_count
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
-from labeler.desk.pages.figures import pictured
+from labeler.desk.pages.figures import shown_jigs
 from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.layout.facts import amount_text
 from labeler.ledger.lots import fold
@@ -62,12 +62,8 @@ _DONE = {
 # ---------------------------------------------------------------------------- what the shops want
 
 
-def _shops(ask: Ask) -> Response:
+def _shops(ask: Ask, faults: Faults | None = None) -> Response:
     """Show the open orders, what has gone where, and the shops."""
-    return _shown(ask, Faults(()))
-
-
-def _shown(ask: Ask, faults: Faults) -> Response:
     catalog, _ = readable(ask.folder)
     stories = stories_of_orders(ask.folder)
     stories = [each for each in stories if each.order.open]
@@ -75,10 +71,10 @@ def _shown(ask: Ask, faults: Faults) -> Response:
     return ask.shown(
         "shops.html.jinja", faults, stories=stories, ready=_ready, tie=_tie,
         packs=sum(map(_ready, stories)), short=sum(map(_short, stories)),
-        jigs=sum(map(_tie, stories)), version=catalog.fingerprint[:12],
+        jigs=sum(map(_tie, stories)), **shown_jigs(catalog),
         parcels=parcels[:_LATELY], more=len(parcels) > _LATELY, invoices=_invoices(ask),
         shops=_known_shops(ask, catalog), typed=ask.text, done=_DONE.get(ask.query("done"), ""),
-        most=_most, drawn=pictured(catalog),
+        most=_most,
     )  # fmt: skip
 
 
@@ -145,7 +141,7 @@ def _lost(ask: Ask) -> Response:
     try:
         lose(ask.folder, ask.text("lost").replace(",", " ").split())
     except LabelerError as error:
-        return _shown(ask, Faults(error.findings, {each.rule: "lost" for each in error.findings}))
+        return _shops(ask, Faults(error.findings, {each.rule: "lost" for each in error.findings}))
     return ask.went_to("/shops", done="lost")
 
 
@@ -159,7 +155,7 @@ def _read(ask: Ask) -> Response:
         try:
             filled = order_in(upload.data, Place(file=upload.name[:80]))
         except LabelerError as error:
-            return _shown(ask, Faults(error.findings, {x.rule: "form" for x in error.findings}))
+            return _shops(ask, Faults(error.findings, {x.rule: "form" for x in error.findings}))
         rows = [(each.sku, "" if each.value is None else str(each.value)) for each in filled.typed]
         return _as_read(ask, rows, dict(filled.heads) | {"source": digest(upload.data)})
     rows = [_row(line) for line in ask.text("lines").splitlines() if line.strip()]
@@ -268,7 +264,7 @@ def _as_read(
               in enumerate(zip(rows, meant, near, strict=True), 1)],
         order=taken.order if taken else None, said=said, tiers=catalog.file.tiers,
         dealers=[each.name for each in catalog.file.dealers.values()], heads=TO_MAKER,
-        drawn=pictured(catalog), version=catalog.fingerprint[:12],
+        **shown_jigs(catalog),
         money=lambda amount: amount_text(amount, catalog.file.sale.currency),
         other=next((each.place.key.removeprefix("order ") for each in findings
                     if each.rule in ("order-known", "order-corrected")), typed.get("instead", "")),
@@ -337,7 +333,7 @@ def _order_shown(
     labels = [("lot", f"{each.lot}={each.labels}") for each in story.to_label]
     return ask.shown(
         "order.html.jinja", Faults(findings, fields), story=story, order=order, pull=pull,
-        asked=asked, typed=ask.text, drawn=pictured(catalog), version=catalog.fingerprint[:12],
+        asked=asked, typed=ask.text, **shown_jigs(catalog),
         done=_DONE.get(ask.query("done"), ""), ready=_ready(story), short=_short(story),
         jigs=_tie(story), to_tie=to_tie, print_at=f"{ask.at('/print')}?{urlencode(labels)}",
         promised=any(each.short and each.promised for each in story.portions),
@@ -460,7 +456,7 @@ def _of_order(kind: str, title: str) -> Any:
 
 
 def _parcel(ask: Ask) -> Response:
-    return _parcel_shown(ask, Faults(()), ask.query("slip"))
+    return _parcel_shown(ask, Faults(), ask.query("slip"))
 
 
 def _parcel_shown(ask: Ask, faults: Faults, key: str) -> Response:
@@ -469,8 +465,7 @@ def _parcel_shown(ask: Ask, faults: Faults, key: str) -> Response:
     catalog, _ = readable(ask.folder)
     return ask.shown(
         "parcel.html.jinja", faults, parcel=found[0] if found else None, order=order, key=key,
-        done=_DONE.get(ask.query("done"), ""), typed=ask.text, drawn=pictured(catalog),
-        version=catalog.fingerprint[:12],
+        done=_DONE.get(ask.query("done"), ""), typed=ask.text, **shown_jigs(catalog),
         names={each.sku: f"{each.name}, {each.weight}" for each in catalog.products},
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from types import MappingProxyType
 from typing import Any
 
 from starlette.responses import Response
@@ -41,7 +42,7 @@ from labeler.catalog.structure import (
     read_source,
 )
 from labeler.desk.address import room_in
-from labeler.desk.page import Ask, DeskPage, Faults, PageRoute, Upload
+from labeler.desk.page import Ask, DeskPage, Faults, PageRoute, Upload, picture
 from labeler.drawing.photos import prepare
 from labeler.files import kept
 from labeler.findings import Finding, LabelerError, Place, refusal, stop
@@ -100,6 +101,17 @@ def named_by(names: Iterable[str], number: str) -> str:
     return next((name for name in names if number_of(name) == number), "")
 
 
+def photo_named(names: Iterable[str], number: str) -> str:
+    """Return the name of the photo that a page calls so.
+
+    Raises:
+        LabelerError: if there is none any more.
+    """
+    if name := named_by(names, number):
+        return name
+    raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
+
+
 def _standing(ask: Ask) -> TomlFile | None:
     """Return the catalog that was taken in; None where there is none yet, or it is of no sheet."""
     if not (ask.folder / CATALOG_NAME).exists():
@@ -108,16 +120,11 @@ def _standing(ask: Ask) -> TomlFile | None:
     return source if isinstance(source.data.get("spreadsheet"), dict) else None
 
 
-def _show(ask: Ask) -> Response:
-    """Show how far the take-in is, and the next thing to do."""
-    return _shown(ask, (), {})
-
-
-def _shown(
-    ask: Ask, wrong: Sequence[Finding], typed: Mapping[str, str], notes: Sequence[Finding] = (),
-    at: str = "",
+def _show(
+    ask: Ask, wrong: Sequence[Finding] = (), typed: Mapping[str, str] = MappingProxyType({}),
+    notes: Sequence[Finding] = (), at: str = "",
 ) -> Response:  # fmt: skip
-    """Return the page for what is in the folder: nothing, a spreadsheet, or a line.
+    """Show how far the take-in is, and the next thing to do.
 
     Args:
         ask: what is asked.
@@ -147,15 +154,11 @@ def _shown(
     sheet = next((one for one in sheets if number_of(one.name) == given), sheets[0])
     own = Own(sheet, at_home=True, columns=_columns(typed), sheet_name=typed.get("sheet", ""),
               unit=_unit(typed))  # fmt: skip
-    reading: tuple[TakenIn, Proposal] | None = None
     try:
-        reading = _foretold(ask, own, _heads(typed))
+        taken, proposal = _foretold(ask, own, _heads(typed))
     except LabelerError as error:
-        faults = Faults((*wrong, *error.findings))
-    if reading is None:
-        return ask.shown("take-in.html.jinja", faults, state="unread", sheets=sheets, sheet=sheet,
-                         **facts)  # fmt: skip
-    taken, proposal = reading
+        return ask.shown("take-in.html.jinja", Faults((*wrong, *error.findings)), state="unread",
+                         sheets=sheets, sheet=sheet, **facts)  # fmt: skip
     photos, looks = sighted(ask.folder, proposal.rows)
     facts["typed"] = _with_looks(typed, looks)
     return ask.shown(
@@ -251,7 +254,7 @@ def _drop(ask: Ask) -> Response:
     if not sheets and not photos:
         faults.append(stop("drop-none", Place(), "nothing was chosen"))
     if faults:
-        return _shown(ask, faults, {}, at="photos" if len(photos) > MOST_AT_ONCE else "sheet")
+        return _show(ask, faults, at="photos" if len(photos) > MOST_AT_ONCE else "sheet")
     word = file = ""
     try:
         if sheets and (ask.folder / CATALOG_NAME).exists():
@@ -259,11 +262,11 @@ def _drop(ask: Ask) -> Response:
         elif sheets:
             file = keep_sheet(ask.folder, sheets[0].name, sheets[0].data).name
     except LabelerError as error:
-        return _shown(ask, error.findings, {}, at="sheet")
+        return _show(ask, error.findings, at="sheet")
     if photos:
         names, left_out = keep_photos(ask.folder, [(one.name, one.data) for one in photos])
         if left_out:
-            return _shown(ask, (), {"kept": str(len(names))}, left_out)
+            return _show(ask, typed={"kept": str(len(names))}, notes=left_out)
     done = word or ("kept" if file else "pictures")
     return ask.went_to("/take-in", done=done, file=number_of(file) if file else "")
 
@@ -290,12 +293,9 @@ def _stage(ask: Ask, upload: Upload) -> str:
 def _thumb(ask: Ask) -> Response:
     """Show a photo, small."""
     photos, _ = sighted(ask.folder, ())
-    name = named_by((one.name for one in photos), ask.part("number"))
-    if not name:
-        raise refusal("work-file-gone", Place(), "there is no such photo in the folder any more")
+    name = photo_named((one.name for one in photos), ask.part("number"))
     image, _ = prepare(ask.folder / PHOTOS / name, _THUMB_PT, _THUMB_PT)
-    kind = "image/png" if image.data.startswith(b"\x89PNG") else "image/jpeg"
-    return Response(image.data, media_type=kind, headers={"Cache-Control": "private, max-age=600"})
+    return picture(image.data, "private, max-age=600")
 
 
 # ------------------------------------------------------------------------------- the first time
@@ -308,7 +308,7 @@ def _typed(ask: Ask) -> dict[str, str]:
 def _read(ask: Ask) -> Response:
     """Show how the spreadsheet is read with what was chosen; nothing is written."""
     typed = _typed(ask)
-    return _shown(ask, _twice(typed), typed)
+    return _show(ask, _twice(typed), typed)
 
 
 def _twice(typed: Mapping[str, str]) -> Sequence[Finding]:
@@ -343,7 +343,7 @@ def _make(ask: Ask) -> Response:
         gone = "this spreadsheet is gone from the folder"
         faults.append(stop("work-file-gone", Place(key="file"), gone, hint=hint))
     if faults:
-        return _shown(ask, faults, typed)
+        return _show(ask, faults, typed)
     own = Own(ask.folder / name, at_home=True, columns=_columns(typed),
               sheet_name=typed.get("sheet", ""), unit=_unit(typed))  # fmt: skip
     return _brought_in(ask, own, answers, typed, "made")
@@ -374,7 +374,7 @@ def _brought_in(
             )  # fmt: skip
         bring_in(ask.folder, own, answers, shows, day)
     except LabelerError as error:
-        return _shown(ask, error.findings, typed)
+        return _show(ask, error.findings, typed)
     return ask.went_to("/take-in", done=done)
 
 
@@ -453,7 +453,7 @@ def _again(ask: Ask) -> Response:
         hint = "See what is new in what is here now."
         faults.append(stop("changed-since-look", Place(), gone, hint=hint))
     if faults:
-        return _shown(ask, faults, typed)
+        return _show(ask, faults, typed)
     own = _own(ask, before, staged if looked_at else None)
     return _brought_in(ask, own, answers, typed, "taken")
 
@@ -470,9 +470,8 @@ def _settle(ask: Ask) -> Response:
     before, typed = _standing(ask), _typed(ask)
     if before is None:
         return ask.went_to("/take-in")
-    twice = _twice(typed)
-    if twice:
-        return _shown(ask, twice, typed)
+    if twice := _twice(typed):
+        return _show(ask, twice, typed)
     try:
         _, read = _foretold(ask, _own(ask, before), Answers())
         columns = _columns(typed)
@@ -485,7 +484,7 @@ def _settle(ask: Ask) -> Response:
         settle(ask.folder, columns, codes, [one.key for one in read.columns], sheet,
                _unit(typed))  # fmt: skip
     except LabelerError as error:
-        return _shown(ask, error.findings, typed)
+        return _show(ask, error.findings, typed)
     return ask.went_to("/take-in", done="settled")
 
 
@@ -495,7 +494,7 @@ def _log(ask: Ask) -> Response:
     if not logs and ledger_location(ask.folder).begun:
         if ask.text("counted"):  # pressed twice: the first opened them
             return ask.went_to("/take-in", done="opened")
-        return _shown(ask, [stop("drop-none", Place(), "nothing was chosen")], {}, at="log")
+        return _show(ask, [stop("drop-none", Place(), "nothing was chosen")], at="log")
     try:
         with TemporaryDirectory() as aside:
             log = Path(aside) / safe_name(logs[0].name) if logs else None
@@ -503,9 +502,9 @@ def _log(ask: Ask) -> Response:
                 log.write_bytes(logs[0].data)
             opened = open_old(ask.folder, log)
     except LabelerError as error:
-        return _shown(ask, error.findings, {}, at="log")
+        return _show(ask, error.findings, at="log")
     new = len(opened.lots) - len(opened.again)
-    return _shown(ask, (), {"opened": str(new)}, opened.findings)
+    return _show(ask, (), {"opened": str(new)}, opened.findings)
 
 
 def _told(ask: Ask, shows: Mapping[str, Look]) -> None:
@@ -526,7 +525,7 @@ def _start(ask: Ask) -> Response:
     try:
         start_catalog(ask.folder)
     except LabelerError as error:
-        return _shown(ask, error.findings, {})
+        return _show(ask, error.findings)
     return ask.went_to("/take-in", done="started")
 
 
@@ -539,7 +538,7 @@ def _photos(ask: Ask) -> Response:
     try:
         _told(ask, name_photos(ask.folder, _chosen_photos(ask, typed, read)))
     except LabelerError as error:
-        return _shown(ask, error.findings, typed)
+        return _show(ask, error.findings, typed)
     return ask.went_to("/take-in", done="photos")
 
 

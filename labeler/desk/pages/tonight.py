@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -22,15 +22,12 @@ from labeler.catalog.read import named_count, readable
 from labeler.desk.jobs import tied_request
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, DeskPage, Faults, PageRoute
-from labeler.desk.pages.figures import pictured
+from labeler.desk.pages.figures import shown_jigs
 from labeler.desk.work import OUT
 from labeler.files import kept, looked_at
 from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.ledger.lots import SupplierLot, supplier_lots
 from labeler.press.printers import read_printers
-
-_OPEN = 12
-"""Patterns whose plates lie open; of a longer line each is opened by its name."""
 
 _OFFERED = 5
 _USUAL = ("hook", "thread")
@@ -63,6 +60,28 @@ def plates(products: Sequence[Product], packs: bool = False) -> dict[str, dict[s
             of.setdefault(product.colour.name, Plate()).products.append(product)
     return found
 
+
+def opened_in(
+    line: Mapping[str, Mapping[str, Plate]], counted: Container[str], also: str = ""
+) -> set[str]:
+    """Return the patterns whose plates lie open: all of a short line, and those with a count.
+
+    Args:
+        line: by pattern and colour.
+        counted: the names of fields that hold counts.
+        also: a pattern that is to be open.
+    """
+    if len(line) <= _OPEN:
+        return set(line)
+    return {also} | {
+        pattern
+        for pattern, colours in line.items()
+        if any(f"n-{one.sku}" in counted for of in colours.values() for one in of.products)
+    }
+
+
+_OPEN = 12
+"""Patterns that all lie open; of a longer line each is opened by its name."""
 
 _PLAIN = ("note", "made", "sheet", "start", "spoiled", "spare", "printer", "ink")
 """Fields beside the counts and the suppliers' lots."""
@@ -129,19 +148,11 @@ def _shown(
     kinds = went_in_lately(ask.folder, _OFFERED)
     more = (name.removeprefix("m-") for name in typed if name.startswith("m-"))
     kinds |= {kind: [] for kind in (*_USUAL, *more) if kind not in kinds}
-    asked = ask.text("open") or ask.query("open")
-    opened = {
-        pattern
-        for pattern, colours in line.items()
-        if len(line) <= _OPEN
-        or pattern == asked
-        or any(f"n-{one.sku}" in typed for of in colours.values() for one in of.products)
-    }
     here = {f"n-{product.sku}" for product in catalog.products} | {f"m-{kind}" for kind in kinds}
     return ask.shown(
         "tonight.html.jinja", Faults(findings, _fields(findings, {*here, *_PLAIN})), line=line,
-        drawn=pictured(catalog),
-        opened=opened, version=catalog.fingerprint[:12], kinds=kinds, typed=typed,
+        opened=opened_in(line, typed, ask.text("open") or ask.query("open")), kinds=kinds,
+        typed=typed, **shown_jigs(catalog),
         again=asks_if_another(foretold, findings), foretold=foretold, findings=(),
         sheets=_sheets(ask.folder), begun=begun_sheets(ask.folder),
         printers=list(read_printers(ask.folder)),
