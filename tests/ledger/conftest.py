@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from labeler.catalog.model import Colour, Head, Hook, Layer, Maker, Material, Pattern, Product
+from labeler.ledger.file import FILE_NAME, is_address
 from labeler.ledger.open import open_ledger
 from labeler.ledger.store import Ledger
 from labeler.units import Weight
@@ -93,8 +94,18 @@ def where(request: pytest.FixtureRequest) -> str:
     return str(request.getfixturevalue("server").schema())
 
 
+@pytest.fixture(scope="session")
+def begun(new_folder: Callable[[], Path]) -> bytes:
+    """The file of a ledger that is begun, and nothing more."""
+    folder = new_folder()
+    open_ledger(folder).close()
+    return (folder / FILE_NAME).read_bytes()
+
+
 @pytest.fixture
-def ledger(where: str) -> Iterator[Ledger]:
+def ledger(where: str, begun: bytes) -> Iterator[Ledger]:
     """A new ledger, on each kind of database; it is always noon."""
+    if not is_address(where):
+        (Path(where) / FILE_NAME).write_bytes(begun)
     with open_ledger(where, who="ann", clock=lambda: NOON, patience=5) as opened:
         yield opened
