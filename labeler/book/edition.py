@@ -29,6 +29,7 @@ from labeler.findings import (
     listed,
     note,
     plural,
+    refusal,
     stop,
 )
 from labeler.marks import InkMode
@@ -253,16 +254,16 @@ def tiers_for(catalog: Catalog, tier: str, dealer: Dealer | None) -> tuple[Tier,
     if name:
         return (_named(known, name, "tier", "tiers"),)
     if not known:
-        raise LabelerError(
-            stop("no-tiers", Place(file="catalog.toml", key="tiers"),
-                 "the catalog has no price tier, so nothing says what a dealer pays",
-                 hint='Add one, such as [tiers.dealer] with name = "Dealer" and off = "40 %".')
+        raise refusal(
+            "no-tiers", Place(file="catalog.toml", key="tiers"),
+            "the catalog has no price tier, so nothing says what a dealer pays",
+            hint='Add one, such as [tiers.dealer] with name = "Dealer" and off = "40 %".',
         )  # fmt: skip
     if len(known) > _MOST_TIERS:
-        raise LabelerError(
-            stop("too-many-tiers", Place(key="tier"), "these tiers do not stand side by side",
-                 found=", ".join(known), expected=f"at most {_MOST_TIERS}",
-                 hint="Choose one with --tier.")
+        raise refusal(
+            "too-many-tiers", Place(key="tier"), "these tiers do not stand side by side",
+            found=", ".join(known), expected=f"at most {_MOST_TIERS}",
+            hint="Choose one with --tier.",
         )  # fmt: skip
     return tuple(sorted(known.values(), key=lambda one: one.at_least))
 
@@ -297,10 +298,8 @@ def find_named(known: dict[str, Named], name: str) -> Named | None:
 def _named(known: dict[str, Named], name: str, what: str, key: str) -> Named:
     if found := find_named(known, name):
         return found
-    raise LabelerError(
-        stop(f"unknown-{what}", Place(file="catalog.toml", key=key),
-             f"there is no {what} called {name!r}", hint=did_you_mean(name, sorted(known)))
-    )  # fmt: skip
+    place, hint = Place(file="catalog.toml", key=key), did_you_mean(name, sorted(known))
+    raise refusal(f"unknown-{what}", place, f"there is no {what} called {name!r}", hint=hint)
 
 
 def picked(

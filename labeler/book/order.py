@@ -21,7 +21,7 @@ from typing import Any
 from labeler.book.edition import dealer_price, excise_on_top, excise_within, find_named
 from labeler.catalog.model import Catalog, Dealer, Product, Tier
 from labeler.catalog.spreadsheet.grid import refuse_swollen
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, fix, note, refusal, stop
 from labeler.layout.facts import amount_text
 
 HEADS = {
@@ -101,18 +101,18 @@ def read_order(path: Path) -> Filled:
     """
     place = Place(file=str(path))
     if path.exists() and not path.is_file():
-        raise LabelerError(stop("order-unreadable", place, "is a folder, a pipe or a device"))
+        raise refusal("order-unreadable", place, "is a folder, a pipe or a device")
     try:
         size = path.stat().st_size
         if size > LARGEST:
-            raise LabelerError(
-                stop("file-too-large", place, "is too large to be an order",
-                     found=f"{size:,} bytes", expected=f"at most {LARGEST:,} bytes")
+            raise refusal(
+                "file-too-large", place, "is too large to be an order",
+                found=f"{size:,} bytes", expected=f"at most {LARGEST:,} bytes",
             )  # fmt: skip
         raw = path.read_bytes()
     except OSError as error:
-        raise LabelerError(
-            stop("order-unreadable", place, f"can't be read: {error.strerror or error}")
+        raise refusal(
+            "order-unreadable", place, f"can't be read: {error.strerror or error}"
         ) from error
     return order_in(raw, place)
 
@@ -131,8 +131,8 @@ def order_in(raw: bytes, place: Place) -> Filled:
         return _read_pdf(raw, place)
     if raw.startswith(b"PK"):
         return _read_xlsx(raw, place)
-    raise LabelerError(stop("order-unknown", place, "is neither a PDF nor an XLSX workbook",
-                            hint="Save it as one of the two."))  # fmt: skip
+    hint = "Save it as one of the two."
+    raise refusal("order-unknown", place, "is neither a PDF nor an XLSX workbook", hint=hint)
 
 
 def _read_pdf(raw: bytes, place: Place) -> Filled:
@@ -141,10 +141,8 @@ def _read_pdf(raw: bytes, place: Place) -> Filled:
     except LabelerError:
         raise
     except Exception:  # a broken PDF makes the reader raise anything at all
-        raise LabelerError(
-            stop("order-broken", place, "is damaged",
-                 hint="Open it in a viewer and save it again, or ask for the order once more.")
-        ) from None  # fmt: skip
+        hint = "Open it in a viewer and save it again, or ask for the order once more."
+        raise refusal("order-broken", place, "is damaged", hint=hint) from None
     filled = Filled()
     for name, value in fields.items():
         sku = sku_of_field(name)
@@ -177,9 +175,7 @@ def _fields(raw: bytes, place: Place) -> dict[str, str]:
             reader = PdfReader(io.BytesIO(raw))
             if reader.is_encrypted:
                 hint = "Ask for it without a password, or open it and print it into a new PDF."
-                raise LabelerError(
-                    stop("order-locked", place, "is locked with a password", hint=hint)
-                )
+                raise refusal("order-locked", place, "is locked with a password", hint=hint)
             for name, one in (reader.get_fields() or {}).items():
                 value = one.get("/V")
                 value = value.get_object() if hasattr(value, "get_object") else value
@@ -199,12 +195,12 @@ def _read_xlsx(raw: bytes, place: Place) -> Filled:
     except LabelerError:
         raise
     except Exception as error:  # a broken workbook makes the reader raise anything at all
-        raise LabelerError(
-            stop("order-broken", place, "is damaged, or no workbook", found=type(error).__name__,
-                 hint="Open it in the spreadsheet and save it again as XLSX.")
+        raise refusal(
+            "order-broken", place, "is damaged, or no workbook", found=type(error).__name__,
+            hint="Open it in the spreadsheet and save it again as XLSX.",
         ) from None  # fmt: skip
     if unpacked > LARGEST:
-        raise LabelerError(stop("file-too-large", place, "unpacks to too much to be an order"))
+        raise refusal("file-too-large", place, "unpacks to too much to be an order")
     return _filled_rows(rows, place)
 
 
@@ -251,10 +247,10 @@ def _filled_rows(rows: list[list[tuple[str, Any, bool]]], place: Place) -> Fille
 
 
 def _no_form(place: Place, why: str) -> LabelerError:
-    return LabelerError(
-        stop("order-not-a-form", place, "is no order form of this program", found=why,
-             hint="Send the form that stands in the dealer catalog, filled in.")
-    )  # fmt: skip
+    hint = "Send the form that stands in the dealer catalog, filled in."
+    return refusal(
+        "order-not-a-form", place, "is no order form of this program", found=why, hint=hint
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -449,14 +445,12 @@ def _tier(
     by_name |= {tier.name.casefold(): tier for tier in tiers.values()}
     if asked:
         if asked.casefold() not in by_name:
-            raise LabelerError(
-                stop(
-                    "unknown-tier",
-                    Place(key="tier"),
-                    "there is no such tier",
-                    found=repr(asked),
-                    hint=did_you_mean(asked, sorted(tiers)),
-                )
+            raise refusal(
+                "unknown-tier",
+                Place(key="tier"),
+                "there is no such tier",
+                found=repr(asked),
+                hint=did_you_mean(asked, sorted(tiers)),
             )
         return by_name[asked.casefold()], []
     stated = by_name.get(on_form.strip().casefold())
@@ -477,12 +471,10 @@ def _tier(
         return stated, []
     ordered = sorted(tiers.values(), key=lambda tier: tier.at_least)
     if not ordered:
-        raise LabelerError(
-            stop(
-                "no-tiers",
-                Place(file="catalog.toml", key="tiers"),
-                "the catalog has no price tier, so nothing says what a dealer pays",
-            )
+        raise refusal(
+            "no-tiers",
+            Place(file="catalog.toml", key="tiers"),
+            "the catalog has no price tier, so nothing says what a dealer pays",
         )
     reached = [tier for tier in ordered if tier.at_least <= packs]
     return reached[-1] if reached else ordered[0], []

@@ -36,7 +36,7 @@ from labeler.disclosures.needed import label_panel, needed
 from labeler.disclosures.rules import Kind
 from labeler.disclosures.statements import Statement
 from labeler.drawing.jig import draw_jig
-from labeler.findings import Finding, LabelerError, Place, fix, listed, stop
+from labeler.findings import Finding, Place, fix, listed, refusal
 from labeler.geometry import Box
 from labeler.layout.swatch import swatch_bar
 from labeler.layout.text_blocks import warning_sign
@@ -88,10 +88,10 @@ def site_pages(
     """
     maker = catalog.file.maker
     if not maker.links:
-        raise LabelerError(
-            stop("no-links", Place(file="catalog.toml", key="maker.links"),
-                 "nothing says what the links on labels begin with",
-                 hint='Add it to [maker], such as links = "https://go.example.com".')
+        raise refusal(
+            "no-links", Place(file="catalog.toml", key="maker.links"),
+            "nothing says what the links on labels begin with",
+            hint='Add it to [maker], such as links = "https://go.example.com".',
         )  # fmt: skip
     products = {product.sku: product for product in catalog.products}
     by_sku: dict[str, list[LotPage]] = {}

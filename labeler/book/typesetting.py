@@ -21,7 +21,7 @@ from labeler.book.edition import (
     entries_of,
     title_of,
 )
-from labeler.findings import Finding, LabelerError, Place, stop
+from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.geometry import Box
 from labeler.layout.block import overflow
 from labeler.marks import (
@@ -441,15 +441,13 @@ class _Flow:
 
     def _too_high(self, cluster: Sequence[Unit]) -> LabelerError:
         room = self.column.bottom - self.column.top
-        return LabelerError(
-            stop(
-                "book-overflow",
-                Place(piece=self.where),
-                "something is higher than a page",
-                found=f"it needs {Length(self._need(cluster)).mm:.0f} mm",
-                expected=f"at most {Length(room).mm:.0f} mm",
-                hint="Shorten its text, or choose larger paper.",
-            )
+        return refusal(
+            "book-overflow",
+            Place(piece=self.where),
+            "something is higher than a page",
+            found=f"it needs {Length(self._need(cluster)).mm:.0f} mm",
+            expected=f"at most {Length(room).mm:.0f} mm",
+            hint="Shorten its text, or choose larger paper.",
         )
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import count, islice
 
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Place, refusal
 
 DIGITS = "0123456789"
 
@@ -108,13 +108,11 @@ class LotForm:
 
     def __post_init__(self) -> None:
         if len(self.prefix) > _PREFIX_LENGTH or self.prefix.strip(_PREFIX_LETTERS):
-            raise LabelerError(
-                stop(
-                    "lot-prefix", Place(key="prefix"),
-                    "a lot code with this prefix could be misread", found=repr(self.prefix),
-                    expected=f"at most {_PREFIX_LENGTH} capitals, "
-                    f"none of them {', '.join(CONFUSABLE)}",
-                )
+            raise refusal(
+                "lot-prefix", Place(key="prefix"),
+                "a lot code with this prefix could be misread", found=repr(self.prefix),
+                expected=f"at most {_PREFIX_LENGTH} capitals, "
+                f"none of them {', '.join(CONFUSABLE)}",
             )  # fmt: skip
 
     def write(self, made: date, number: int) -> str:
@@ -125,12 +123,10 @@ class LotForm:
                 characters.
         """
         if not FIRST_YEAR <= made.year <= LAST_YEAR:
-            raise LabelerError(
-                stop(
-                    "lot-year", Place(key="made"),
-                    "a lot code holds two digits of the year, so the day must lie in this century",
-                    found=made.isoformat(), expected=f"a day from {FIRST_YEAR} to {LAST_YEAR}",
-                )
+            raise refusal(
+                "lot-year", Place(key="made"),
+                "a lot code holds two digits of the year, so the day must lie in this century",
+                found=made.isoformat(), expected=f"a day from {FIRST_YEAR} to {LAST_YEAR}",
             )  # fmt: skip
         if number < 1:
             raise ValueError(f"lots of a day are counted from 1, not {number}")
@@ -141,12 +137,10 @@ class LotForm:
             payload = f"{head}{number:0{_LEAST_DIGITS}d}"
             code = payload + check_character(payload, DIGITS)
         if len(code) > MAX_LENGTH:
-            raise LabelerError(
-                stop(
-                    "lot-code-length", Place(key="prefix"),
-                    f"the lot code would pass {MAX_LENGTH} characters", found=code,
-                    hint="Choose a shorter prefix.", source="GS1 General Specifications, AI (10)",
-                )
+            raise refusal(
+                "lot-code-length", Place(key="prefix"),
+                f"the lot code would pass {MAX_LENGTH} characters", found=code,
+                hint="Choose a shorter prefix.", source="GS1 General Specifications, AI (10)",
             )  # fmt: skip
         return code
 
@@ -196,21 +190,17 @@ def read(text: str) -> LotCode:
     made = _day(head)
     if made is None or not serial or len(code) > MAX_LENGTH or code.strip(CLEAR):
         shape = "two digits of the year, three of the day, a number and a check character"
-        raise LabelerError(
-            stop(
-                "lot-code-shape", Place(key="lot"), "this is not a lot code", found=repr(text),
-                expected=shape,
-            )
+        raise refusal(
+            "lot-code-shape", Place(key="lot"), "this is not a lot code", found=repr(text),
+            expected=shape,
         )  # fmt: skip
     if not is_valid(code):
         due = check_character(code[:-1], alphabet_of(code))
-        raise LabelerError(
-            stop(
-                "lot-code-check", Place(key="lot"),
-                "the last character does not fit the others: there is a slip in this lot code",
-                found=repr(text), expected=f"{due!r} at the end if the rest is right",
-                source="ISO/IEC 7064:2003",
-            )
+        raise refusal(
+            "lot-code-check", Place(key="lot"),
+            "the last character does not fit the others: there is a slip in this lot code",
+            found=repr(text), expected=f"{due!r} at the end if the rest is right",
+            source="ISO/IEC 7064:2003",
         )  # fmt: skip
     return LotCode(code, prefix, made, serial)
 

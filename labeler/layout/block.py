@@ -16,7 +16,7 @@ from typing import Any, Literal
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.drawing.jig import EDITION
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 from labeler.geometry import Box, grown
 from labeler.layout.markup import Node
 from labeler.marks import Image, InkMode, Mark, Piece, VectorPath
@@ -218,8 +218,8 @@ class Settings:
             return self.boxes[block.node.key]
         except KeyError:
             place = Place(file=block.node.file, line=block.node.line, block=block.node.name)
-            raise LabelerError(
-                stop("settings-lack", place, "the settings of the run know no place for this block")
+            raise refusal(
+                "settings-lack", place, "the settings of the run know no place for this block"
             ) from None
 
 
@@ -324,13 +324,11 @@ class LayoutContext:
             LabelerError: if it is about none, as a packing slip is.
         """
         if self.subject is None:
-            raise LabelerError(
-                stop(
-                    "layout-no-product",
-                    Place(file=self.file),
-                    "this block shows the piece's product, and this paper is about none",
-                    hint='Say which with of="{{ row.sku }}", or leave the block out.',
-                )
+            raise refusal(
+                "layout-no-product",
+                Place(file=self.file),
+                "this block shows the piece's product, and this paper is about none",
+                hint='Say which with of="{{ row.sku }}", or leave the block out.',
             )
         return self.subject
 
@@ -360,7 +358,7 @@ class LayoutContext:
 
     def error(self, rule: str, node: Node, message: str, **details: str) -> LabelerError:
         """Return the error that names a block as the one at fault."""
-        return LabelerError(stop(rule, self.place(node), message, **details))
+        return refusal(rule, self.place(node), message, **details)
 
     def style(self, name: str, node: Node, ink: str | None = None, block: str = "") -> Style:
         """Return the style called ``name`` for a node, in ``ink`` or in its own.

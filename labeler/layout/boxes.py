@@ -18,7 +18,7 @@ from operator import add
 
 from typing_extensions import override
 
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import LabelerError, Place, refusal
 from labeler.geometry import Box, Matrix, apply, apply_to_box, grown
 from labeler.layout.block import (
     NO_EDGES,
@@ -592,7 +592,7 @@ def _too_narrow(place: Place, block: Block) -> LabelerError:
     """Return the error for a block that nothing can be made of in the width it gets."""
     what = f"{block.node.name} does not fit in the width that the layout gives it"
     expected = f"at least {Length(block.narrowest()).mm:.1f} mm of width"
-    return LabelerError(stop("layout-overflow", place, what, expected=expected, hint=SHORTEN))
+    return refusal("layout-overflow", place, what, expected=expected, hint=SHORTEN)
 
 
 def _gaps_between(children: Sequence[Block], gap: float, ends: Ends) -> list[float]:

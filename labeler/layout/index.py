@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from labeler import files
 from labeler.catalog.model import Bag
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 from labeler.tomlfile import read_toml
 from labeler.units import Length, dimensions
 
@@ -135,16 +135,14 @@ def suiting(
     fit = [spec for spec in for_use if spec.suits(size)]
     if fit:
         return max(fit, key=lambda spec: spec.least[0] * spec.least[1])
-    raise LabelerError(
-        stop(
-            "no-layout-for-size",
-            Place(),
-            f"the {THING[use]}{' of an assorted pack' if packs else ''} is {dimensions(*size)}, "
-            "and no layout here is made for that",
-            expected="; ".join(
-                f"{spec.name}: {dimensions(*spec.least)} to {dimensions(*spec.most)}"
-                for spec in for_use
-            ),
-            hint="Choose another sheet, or name a layout of your own with --layout.",
-        )
+    raise refusal(
+        "no-layout-for-size",
+        Place(),
+        f"the {THING[use]}{' of an assorted pack' if packs else ''} is {dimensions(*size)}, "
+        "and no layout here is made for that",
+        expected="; ".join(
+            f"{spec.name}: {dimensions(*spec.least)} to {dimensions(*spec.most)}"
+            for spec in for_use
+        ),
+        hint="Choose another sheet, or name a layout of your own with --layout.",
     )

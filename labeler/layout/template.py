@@ -37,7 +37,7 @@ from jinja2.visitor import NodeTransformer
 from markupsafe import Markup
 
 from labeler import files
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 from labeler.layout.markup import BLOCKS
 
 MOST_TURNS = 20_000
@@ -338,8 +338,8 @@ def _read(file: Path) -> str:
         why = "it is not UTF-8 text"
     except OSError as error:
         why = (error.strerror or str(error)).lower()
-    raise LabelerError(
-        stop("layout-unreadable", Place(file=str(file)), f"this can't be read as a layout: {why}")
+    raise refusal(
+        "layout-unreadable", Place(file=str(file)), f"this can't be read as a layout: {why}"
     )
 
 

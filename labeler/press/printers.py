@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, cast
 from pydantic import BeforeValidator, Field
 
 from labeler.files import delivered
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, refusal, stop
 from labeler.geometry import Matrix, inverse, multiply
 from labeler.press.sheets import RULES, Dpi, TomlTable, read_lengths
 from labeler.tomlfile import read_toml, validate
@@ -331,14 +331,12 @@ def find_printer(name: str, catalog: Path) -> Printer:
     """
     known = read_printers(catalog)
     if name not in known:
-        raise LabelerError(
-            stop(
-                "unknown-printer",
-                Place(file=str(catalog / FILE)),
-                f"there is no printer called {name!r}",
-                hint=did_you_mean(name, list(known))
-                or "Make its profile first: labeler align --printer NAME --out align.pdf",
-            )
+        raise refusal(
+            "unknown-printer",
+            Place(file=str(catalog / FILE)),
+            f"there is no printer called {name!r}",
+            hint=did_you_mean(name, list(known))
+            or "Make its profile first: labeler align --printer NAME --out align.pdf",
         )
     return known[name]
 
@@ -363,8 +361,8 @@ def save_printer(printer: Printer, catalog: Path) -> None:
             document.add(tomlkit.comment(line))
         document.add(tomlkit.nl())
     except TOMLKitError as error:
-        raise LabelerError(
-            stop("file-unreadable", Place(file=str(path)), f"this file can't be edited: {error}")
+        raise refusal(
+            "file-unreadable", Place(file=str(path)), f"this file can't be edited: {error}"
         ) from error
     printers = cast("Written", document.setdefault("printer", tomlkit.table(is_super_table=True)))
     if printer.name not in printers:

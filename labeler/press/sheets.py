@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from labeler import files
-from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, stop
+from labeler.findings import Finding, LabelerError, Place, did_you_mean, note, refusal, stop
 from labeler.marks import InkMode
 from labeler.tomlfile import KeyPath, RuleIds, TomlFile, read_toml, validate
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, Length
@@ -391,13 +391,11 @@ def find_sheet(name: str, own: Path | None = None) -> Sheet:
     known = all_sheets(own)
     sheet = known.get(name) or known.get(name.strip().casefold())
     if sheet is None:
-        raise LabelerError(
-            stop(
-                "unknown-sheet",
-                Place(),
-                f"there is no sheet called {name!r}",
-                hint=f"{did_you_mean(name, list(known))} labeler sheets lists them all.",
-            )
+        raise refusal(
+            "unknown-sheet",
+            Place(),
+            f"there is no sheet called {name!r}",
+            hint=f"{did_you_mean(name, list(known))} labeler sheets lists them all.",
         )
     return sheet
 

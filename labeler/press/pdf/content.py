@@ -17,7 +17,7 @@ from pathlib import Path
 from PIL import Image as Pixels
 from PIL import UnidentifiedImageError
 
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Place, refusal
 from labeler.geometry import Box, Matrix
 from labeler.marks import Code, Glyphs, Group, Image, Mark, Picture, VectorPath
 from labeler.press.pdf.fonts import Fonts
@@ -61,8 +61,8 @@ class Shared:
             try:
                 known = self._pictures[image.key] = self._write_picture(image)
             except (UnidentifiedImageError, OSError, SyntaxError) as error:
-                raise LabelerError(
-                    stop("picture-unusable", Place(), f"this picture can't be printed: {error}")
+                raise refusal(
+                    "picture-unusable", Place(), f"this picture can't be printed: {error}"
                 ) from error
         return known
 

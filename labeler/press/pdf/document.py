@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import quote
 
-from labeler.findings import LabelerError, Place, stop
+from labeler.findings import Place, refusal
 from labeler.geometry import Box, grown
 from labeler.marks import Element, Field, Glyphs, Heading, Mark, rectangle
 from labeler.press.impose import FRAME, MARK_WIDTH, Attachment, Ticket
@@ -205,13 +205,11 @@ def _info(ticket: Ticket) -> Entries:
         try:
             date = time.strftime("D:%Y%m%d%H%M%SZ", time.gmtime(int(epoch)))
         except (ValueError, OverflowError, OSError) as error:
-            raise LabelerError(
-                stop(
-                    "bad-setting",
-                    Place(key="SOURCE_DATE_EPOCH"),
-                    "this setting of your system is no time",
-                    expected="a whole number of seconds since 1970, or nothing",
-                )
+            raise refusal(
+                "bad-setting",
+                Place(key="SOURCE_DATE_EPOCH"),
+                "this setting of your system is no time",
+                expected="a whole number of seconds since 1970, or nothing",
             ) from error
         about |= entries(CreationDate=date, ModDate=date)
     return about | {"Trapped": Name("False")}
