@@ -245,7 +245,6 @@ class Field:
         align: where in the box the text stands.
         most: the most letters, 0 for any number.
         fixed: whether it may not be changed.
-        lines: whether it takes several lines.
     """
 
     name: str
@@ -256,7 +255,6 @@ class Field:
     align: Literal["left", "centre", "right"] = "left"
     most: int = 0
     fixed: bool = False
-    lines: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 from labeler.book.edition import (
     PatternEntry,
@@ -222,14 +223,9 @@ class _PriceTable:
         return BodyRow(self.table, cells, first.sku, about, head=again)
 
 
-def _about(kind: str, code: str, skus: tuple[str, ...]) -> About:
+def _about(kind: Literal["heads", "list", "priced"], code: str, skus: tuple[str, ...]) -> About:
     def tell(canvas: Canvas, box: Box) -> None:
         key = (kind, code, skus)
-        if kind == "heads":
-            canvas.claim(Claim("heads", code, skus, box), key)
-        elif kind == "list":
-            canvas.claim(Claim("list", code, () if key in canvas.claimed else skus, box), key)
-        else:
-            canvas.claim(Claim("priced", code, skus, box), key)
+        canvas.claim(Claim(kind, code, () if key in canvas.claimed else skus, box), key)
 
     return tell

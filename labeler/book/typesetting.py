@@ -23,7 +23,8 @@ from labeler.book.edition import (
 )
 from labeler.findings import Finding, LabelerError, Place, refusal, stop
 from labeler.geometry import Box
-from labeler.layout.block import overflow
+from labeler.layout.block import VALIGNED, overflow
+from labeler.layout.text_blocks import ink_box, refuse_missing_letters
 from labeler.marks import (
     BookPage,
     Claim,
@@ -110,12 +111,9 @@ class Words:
             return [], (box[0], box[1], box[0], box[1])
         width, height = box[2] - box[0], box[3] - box[1]
         setting = self.fit(width, height)
-        spare = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[valign]
-        top = box[1] + (height - setting.height) * spare if math.isfinite(height) else box[1]
-        room = width - setting.width
-        left = box[0] + {"left": 0.0, "centre": room / 2, "right": room}[align]
+        top = box[1] + (height - setting.height) * VALIGNED[valign]
         marks = list(glyphs_of(self.text, setting, box[0], top, width, align))
-        return marks, (left, top, left + setting.width, top + setting.height)
+        return marks, ink_box(box, top, setting, align)
 
 
 class Typesetter:
@@ -164,17 +162,7 @@ class Typesetter:
             spans.append(Span(own, finished(words), own.most / base.most))
         most = base.most * scale
         text = text_of(in_face(spans), base, most, min(most, least or base.least), lines)
-        if text.lacking:
-            raise LabelerError(
-                stop(
-                    "missing-letters",
-                    place,
-                    f"the face {face!r} has no letters for part of this text",
-                    found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
-                    hint="Write it in other letters, or name a face that has them.",
-                )
-                for face, letters in text.lacking
-            )
+        refuse_missing_letters(text, place, "name a face that has them.")
         return text
 
     def _style(self, name: str) -> Style:
@@ -191,7 +179,6 @@ class Canvas:
     width: float
     height: float
     bleed: float = 0.0
-    black: bool = False
     passages: list[Passage] = field(default_factory=list)
     fields: list[Field] = field(default_factory=list)
     anchors: list[tuple[str, float]] = field(default_factory=list)
@@ -566,7 +553,6 @@ class Paragraph(Unit):
     words: Words
     path: StructurePath
     gap: float = field(default=6.0, kw_only=True)
-    align: Align = "left"
     anchor: str = ""
     rule_below: float = 0.0
     """How far below it a hairline stands; 0 for none."""
@@ -578,7 +564,7 @@ class Paragraph(Unit):
     def draw(self, canvas: Canvas, box: Box) -> None:
         """Draw the lines, and the rule below them."""
         inner = (box[0], box[1], box[2], box[3] - self.rule_below)
-        canvas.write(self.words, inner, self.path, align=self.align)
+        canvas.write(self.words, inner, self.path)
         if self.anchor:
             canvas.anchors.append((self.anchor, box[1]))
         if self.rule_below:
@@ -692,8 +678,7 @@ class BookContext:
 
     def canvas(self) -> Canvas:
         """Return an empty page."""
-        edition = self.edition
-        return Canvas(edition.width, edition.height, edition.bleed, edition.ink == "black")
+        return Canvas(self.edition.width, self.edition.height, self.edition.bleed)
 
     def draw_tab(self, canvas: Canvas, entry: PatternEntry, folio: int) -> None:
         """Draw a pattern's thumb tab: its code on a dark ground at the outer edge.

@@ -31,7 +31,7 @@ import hashlib
 import json
 from collections.abc import Callable, Iterable, Iterator
 
-from labeler.marks import Code, Face, Glyphs, Image, Mark, Picture, Piece, VectorPath
+from labeler.marks import Code, Face, Glyphs, Group, Image, Mark, Picture, Piece, VectorPath
 
 FORM = 1
 """The form that is written today."""
@@ -131,61 +131,33 @@ def _unsigned(text: str) -> str:
     return text.replace("-0.000000", "0.000000")
 
 
+_RECORDS: dict[type, tuple[str, str]] = {
+    Face: ("Face", "name marks holes folds"),
+    Glyphs: ("Glyphs", "x y face size ink text width shifts says"),
+    VectorPath: ("Path", "steps fill stroke width dash round_ends even_odd"),
+    Picture: ("Picture", "x y width height image says"),
+    Image: ("Image", "key data width height"),
+    Code: ("Code", "kind payload x y width height left top module bars ink"),
+    Group: ("Group", "matrix marks box key says"),
+}
+"""What form 0 calls each record and its fields, in their order."""
+
+
 def _first_form(piece: Piece) -> str:
     sizes = f"{piece.width!r}, {piece.height!r}, {piece.bleed!r}, {piece.safe!r}"
-    return f"({sizes}, {_listed(_face_0(face) for face in piece.faces)})"
+    return f"({sizes}, {_displayed(piece.faces)})"
 
 
-def _face_0(face: Face) -> str:
-    marks, holes = _listed(map(_mark_0, face.marks)), _listed(map(_path_0, face.holes))
-    return f"Face(name={face.name!r}, marks={marks}, holes={holes}, folds={face.folds!r})"
-
-
-def _mark_0(mark: Mark) -> str:
-    if isinstance(mark, Glyphs):
-        return (
-            f"Glyphs(x={mark.x!r}, y={mark.y!r}, face={mark.face!r}, size={mark.size!r}, "
-            f"ink={mark.ink!r}, text={mark.text!r}, width={mark.width!r}, "
-            f"shifts={mark.shifts!r}, says={mark.says!r})"
-        )
-    if isinstance(mark, VectorPath):
-        return _path_0(mark)
-    if isinstance(mark, Picture):
-        return (
-            f"Picture(x={mark.x!r}, y={mark.y!r}, width={mark.width!r}, "
-            f"height={mark.height!r}, image={_image_0(mark.image)}, says={mark.says!r})"
-        )
-    if isinstance(mark, Code):
-        return (
-            f"Code(kind={mark.kind!r}, payload={mark.payload!r}, x={mark.x!r}, y={mark.y!r}, "
-            f"width={mark.width!r}, height={mark.height!r}, left={mark.left!r}, "
-            f"top={mark.top!r}, module={mark.module!r}, bars={mark.bars!r}, ink={mark.ink!r})"
-        )
-    return (
-        f"Group(matrix={mark.matrix!r}, marks={_listed(map(_mark_0, mark.marks))}, "
-        f"box={mark.box!r}, key={mark.key!r}, says={mark.says!r})"
-    )
-
-
-def _path_0(mark: VectorPath) -> str:
-    return (
-        f"Path(steps={mark.steps!r}, fill={mark.fill!r}, stroke={mark.stroke!r}, "
-        f"width={mark.width!r}, dash={mark.dash!r}, round_ends={mark.round_ends!r}, "
-        f"even_odd={mark.even_odd!r})"
-    )
-
-
-def _image_0(image: Image) -> str:
-    return (
-        f"Image(key={image.key!r}, data={image.data!r}, width={image.width!r}, "
-        f"height={image.height!r})"
-    )
-
-
-def _listed(texts: Iterable[str]) -> str:
-    """Return texts as Python displays a tuple, which has a comma behind its only item."""
-    listed = list(texts)
-    return f"({listed[0]},)" if len(listed) == 1 else f"({', '.join(listed)})"
+def _displayed(value: object) -> str:
+    """Return a value as Python displays it, in a record what form 0 calls its parts."""
+    if type(value) in _RECORDS:
+        name, fields = _RECORDS[type(value)]
+        shown = (f"{field}={_displayed(getattr(value, field))}" for field in fields.split())
+        return f"{name}({', '.join(shown)})"
+    if isinstance(value, tuple) and value and type(value[0]) in _RECORDS:
+        comma = "," if len(value) == 1 else ""
+        return f"({', '.join(map(_displayed, value))}{comma})"
+    return repr(value)
 
 
 _FORMS: dict[int, Callable[[Piece], str]] = {0: _first_form, 1: drawn_text}

@@ -18,7 +18,7 @@ from typing_extensions import override
 from labeler.disclosures.needed import clear_space
 from labeler.disclosures.rules import KINDS
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
-from labeler.findings import Finding, LabelerError, stop
+from labeler.findings import LabelerError, Place, stop
 from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
@@ -74,7 +74,7 @@ class TextBlock(Block):
         self.text = text_of(
             in_face(spans) or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
         )
-        refuse_missing_letters(self.text, node, context)
+        refuse_missing_letters(self.text, context.place(node))
 
     def _span(self, base: Style, words: str, owner: Node | None) -> Span:
         if owner is None:
@@ -201,20 +201,21 @@ def ink_box(box: Box, top: float, setting: TextSetting, align: Align) -> Box:
     return left, top, left + setting.width, top + setting.height
 
 
-def refuse_missing_letters(text: Text, node: Node, context: LayoutContext) -> None:
+def refuse_missing_letters(
+    text: Text, place: Place, way_out: str = "name a face that has them in layouts/styles.toml."
+) -> None:
     """Raise a LabelerError that names every letter a face has no glyph for."""
-    faults: list[Finding] = [
-        stop(
-            "missing-letters",
-            context.place(node),
-            f"the face {face!r} has no letters for part of this text",
-            found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
-            hint="Write it in other letters, or name a face that has them in layouts/styles.toml.",
+    if text.lacking:
+        raise LabelerError(
+            stop(
+                "missing-letters",
+                place,
+                f"the face {face!r} has no letters for part of this text",
+                found=" ".join(f"{letter} (U+{ord(letter):04X})" for letter in letters),
+                hint=f"Write it in other letters, or {way_out}",
+            )
+            for face, letters in text.lacking
         )
-        for face, letters in text.lacking
-    ]
-    if faults:
-        raise LabelerError(faults)
 
 
 SIGN_HEIGHT = 1.25
@@ -416,7 +417,7 @@ class Disclosure(Block):
         least = max([self.plain.least, *map(self._least, forms)])
         most = max(least, self.node.attrs.get("most", least))
         text = text_of(in_face(spans), self.plain, most, least, 1_000)
-        refuse_missing_letters(text, self.node, self.context)
+        refuse_missing_letters(text, self.context.place(self.node))
         high = self.signal.face.cap_height / 1000 * SIGN_HEIGHT
         sign = high if any(form.triangle for form in forms) else 0.0
         return StatementParagraph(text, sign, apart=group[0][0].kind == "quantity")

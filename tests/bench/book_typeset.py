@@ -39,7 +39,7 @@ def prepared(folder: Path) -> tuple[list[Any], dict[str, str], dict[str, str], d
     from labeler.codes.links import link_of
     from labeler.codes.qr import qr_symbol
     from labeler.drawing.jig import draw_jig
-    from labeler.marks import Code
+    from labeler.marks import VectorPath, rectangle
     from labeler.press.svg import svg
 
     entries = list(entries_of(read_catalog(folder).products))
@@ -52,7 +52,8 @@ def prepared(folder: Path) -> tuple[list[Any], dict[str, str], dict[str, str], d
             links[product.sku] = link_of(product)
             symbol = qr_symbol(links[product.sku])
             side = symbol.columns
-            code = Code("qr", symbol.payload, 0, 0, side, side, 0, 0, 1, symbol.bars)
+            bars = [rectangle((x, y, x + wide, y + tall)) for x, y, wide, tall in symbol.bars]
+            code = VectorPath(tuple(step for bar in bars for step in bar.steps), fill="#000000")
             codes[product.sku] = svg([code], (0, 0, side, side))
     return entries, figures, codes, links
 

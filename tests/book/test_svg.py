@@ -1,22 +1,17 @@
-"""SVG held against the drawing it comes from, and letters against another reader of fonts."""
+"""SVG held against the drawing it comes from."""
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 import pytest
-from fontTools.pens.svgPathPen import SVGPathPen
-from fontTools.ttLib import TTFont
 from lxml import etree
 
-from labeler.marks import Code, Glyphs, Group, Image, Picture, VectorPath
+from labeler.marks import Glyphs, Group, VectorPath, rectangle
 from labeler.press.svg import outline, svg
-from labeler.type.faces import typeface
 
 pytestmark = pytest.mark.daily
 
-NUMBER = re.compile(r"-?\d*\.?\d+")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -38,42 +33,17 @@ def test_a_path_keeps_its_steps_ink_and_stroke() -> None:
     assert drawn.get("stroke-linecap") == "round"
 
 
-@pytest.mark.parametrize("letter", ["R", "g", "é", "8", "&"])
-def test_a_letter_is_the_outline_that_another_reader_finds(letter: str) -> None:
-    face = typeface("serif-semibold")
-    run = Glyphs(0, 0, face.name, 1000, "#000000", letter, face.advance_of(letter))
-    drawn = parsed(svg([run], (0, 0, 1, 1)))
-    data = drawn.find(f".//{SVG}path").get("d")
-    font = TTFont(face.path)
-    glyphs = font.getGlyphSet()
-    pen = SVGPathPen(glyphs)
-    glyphs[font.getBestCmap()[ord(letter)]].draw(pen)
-    per_unit = 1000 / font["head"].unitsPerEm
-    numbers = [float(number) for number in NUMBER.findall(data)]
-    xs = numbers[::2]
-    reference = TTFont(face.path)["glyf"][font.getBestCmap()[ord(letter)]]
-    assert min(xs) == pytest.approx(reference.xMin * per_unit, abs=0.6)
-    assert max(xs) == pytest.approx(reference.xMax * per_unit, abs=0.6)
-    assert data.count("M") == pen.getCommands().count("M")
-
-
-def test_letters_stand_where_their_advances_put_them() -> None:
-    face = typeface("sans")
-    run = Glyphs(10, 20, face.name, 8, "#000000", "AV", 0, shifts=(-50.0, 0.0))
-    places = re.findall(r"matrix\([^)]*? ([\d.]+) 20\)", svg([run], (0, 0, 1, 1)))
-    assert float(places[0]) == 10
-    assert float(places[1]) == pytest.approx(10 + (face.advance_of("A") - 50) * 8 / 1000, abs=0.01)
-
-
-def test_a_group_a_code_and_a_picture_are_drawn_in_place() -> None:
-    code = Code("qr", "X", 0, 0, 9, 9, 1, 1, 0.5, ((0, 0, 2, 1),))
-    picture = Picture(1, 2, 3, 4, Image("k", b"\x89PNG", 1, 1))
-    group = Group((2, 0, 0, 2, 5, 6), (code, picture), (0, 0, 9, 9))
-    tree = parsed(svg([group], (0, 0, 9, 9), says="a <code>"))
-    assert tree.find(f"{SVG}title").text == "a <code>"
+def test_a_group_is_drawn_in_place_and_says_what_it_is() -> None:
+    group = Group((2, 0, 0, 2, 5, 6), (rectangle((0, 0, 2, 1), fill="#000000"),), (0, 0, 9, 9))
+    tree = parsed(svg([group], (0, 0, 9, 9), says="a <jig>"))
+    assert tree.find(f"{SVG}title").text == "a <jig>"
     assert tree.find(f"{SVG}g").get("transform") == "matrix(2 0 0 2 5 6)"
-    assert tree.find(f".//{SVG}path").get("d") == "M0 0h2v1h-2z"
-    assert tree.find(f".//{SVG}image").get("href").startswith("data:image/png;base64,")
+    assert tree.find(f"{SVG}g/{SVG}path").get("d") == "M0 0L2 0L2 1L0 1Z"
+
+
+def test_letters_are_no_part_of_a_drawing() -> None:
+    with pytest.raises(TypeError, match="no Glyphs"):
+        svg([Glyphs(0, 0, "sans", 8, "#000000", "A", 5)], (0, 0, 9, 9))
 
 
 def test_numbers_are_short() -> None:

@@ -67,7 +67,7 @@ DOORS = {
     "pypdfium2": ("checker/page/rendering.py", "vector.py"),
     "resvg_py": ("vector.py",),
     "zxingcpp": ("checker/page/codes.py",),
-    "uharfbuzz": ("type/faces.py", "press/svg.py", "checker/pdf/outlines.py"),
+    "uharfbuzz": ("type/faces.py", "checker/pdf/outlines.py"),
     "numpy": (
         "drawing/photos.py",
         "drawing/cutout.py",

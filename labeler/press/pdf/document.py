@@ -386,7 +386,7 @@ def _level(file: PdfFile, headings: Sequence[Heading], parent: Ref) -> tuple[Ref
 _FACE = "sans-medium"
 _SIZE = 9
 _PAD = 2.0
-_READ_ONLY, _MULTILINE = 1, 1 << 12
+_READ_ONLY = 1
 _QUADDING = {"left": 0, "centre": 1, "right": 2}
 _INK = f"/Hand {_SIZE} Tf 0 g"
 
@@ -415,7 +415,7 @@ class Form:
             self._fonts = {"Font": {"Hand": font}}
         about = entries(
             "Annot", "Widget", FT=Name("Tx"), Rect=rectangle, F=PRINTED, DA=_INK, MK={},
-            Ff=_READ_ONLY * field.fixed | _MULTILINE * field.lines, Q=_QUADDING[field.align],
+            Ff=_READ_ONLY * field.fixed, Q=_QUADDING[field.align],
             T=field.name, TU=field.says, V=field.value, DV=field.value,
             AP={"N": self._look(field)},
         )  # fmt: skip
