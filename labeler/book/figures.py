@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from labeler.book.edition import (
     Edition,
@@ -40,6 +40,8 @@ from labeler.geometry import Box, Matrix, apply
 from labeler.layout.swatch import swatch_bar
 from labeler.marks import Element, Group, Picture, Step, VectorPath, path_points, rectangle
 from labeler.units import NO_BREAK_SPACE
+
+Item = TypeVar("Item")
 
 
 def draw_figure(
@@ -96,6 +98,12 @@ def even_rows(count: int, most: int) -> list[int]:
     rows = -(-count // most)
     least, longer = divmod(count, rows)
     return [least + (place < longer) for place in range(rows)]
+
+
+def in_rows(items: Sequence[Item], most: int) -> list[list[Item]]:
+    """Return items in rows as even as may be, the longest first."""
+    each = iter(items)
+    return [list(islice(each, row)) for row in even_rows(len(items), most)]
 
 
 _LARGEST = 3.0
@@ -158,23 +166,19 @@ def plate_units(
     named = [each for each in entry.shown if not each.colour.layers]
     width = book.frame.measure
     if drawn:
-        rows = even_rows(len(drawn), most)
-        cells = across((0.0, 0.0, width, 0.0), max(*rows, 2), _PLATE_GUTTER)
+        rows = in_rows(drawn, most)
+        columns = len(rows[0])
+        cells = across((0.0, 0.0, width, 0.0), max(columns, 2), _PLATE_GUTTER)
         wide = width * _ALONE if most == 1 else cells[0][2] - cells[0][0]
         scale = common_scale(book.edition, drawn, wide)
-        each = iter(drawn)
-        units += [
-            PlateRow(book, list(islice(each, row)), max(rows), path, scale, most == 1, gap=14)
-            for row in rows
-        ]
+        units += [PlateRow(book, row, columns, path, scale, most == 1, gap=14) for row in rows]
         weights = {product.weight for product in drawn}
         sized = f" in {weight_text(drawn[0].weight)}" if len(weights) == 1 else ""
         says = f"{entry.pattern.name}{sized}, all at {scale_says(scale)}."
         units[-1].keep = True
         units.append(caption(book, says, (*path, Element("P", f"{path[-1].key}.scale"))))
-    rows = even_rows(len(named), max(most, 2))
-    each = iter(named)
-    units += [PlateRow(book, list(islice(each, row)), max(rows), path, 0.0, gap=9) for row in rows]
+    rows = in_rows(named, max(most, 2))
+    units += [PlateRow(book, row, len(rows[0]), path, 0.0, gap=9) for row in rows]
     return units
 
 
@@ -227,19 +231,17 @@ class LineRow(Unit):
 
 def line_units(book: BookContext, path: StructurePath, most: int) -> list[Unit]:
     """Return every pattern's face at one scale, ``most`` side by side, and what scale that is."""
-    rows = even_rows(len(book.entries), most)
-    columns = max(*rows, 2)
+    rows = in_rows(book.entries, most)
+    columns = max(len(rows[0]), 2)
     cells = across((0.0, 0.0, book.frame.measure, 0.0), columns, _PLATE_GUTTER)
     faces = [entry.face for entry in book.entries]
     drawn = [face for face in faces if face.colour.layers]
     room = book.frame.height - book.frame.top - book.frame.foot
     scale = common_scale(book.edition, drawn, cells[0][2] - cells[0][0], room * 0.4)
-    each = iter(book.entries)
     units: list[Unit] = []
     for row in rows:
-        entries = list(islice(each, row))
-        shown = any(entry.face.colour.layers for entry in entries)
-        units.append(LineRow(book, entries, columns, path, scale, shown, gap=18))
+        shown = any(entry.face.colour.layers for entry in row)
+        units.append(LineRow(book, row, columns, path, scale, shown, gap=18))
     if drawn:
         says = f"Each pattern in a middling weight, all at {scale_says(scale)}."
         units.insert(0, caption(book, says, (*path, Element("P", "line.scale")), gap=10))
@@ -616,13 +618,12 @@ class Cover:
     def _plate(self, canvas: Canvas, box: Box) -> None:
         """Draw up to eight patterns, numbered as on a naturalist's plate, each with its link."""
         entries = self.book.entries[:_MOST_FIGURES]
-        shown = iter(entries)
         faces = [entry.face for entry in entries]
         gap, down = 30.0 * (0.6 if self.edition.small else 1.0), 14.0
-        best: tuple[float, list[int], float, float] = (0.0, [], 0.0, 0.0)
+        best: tuple[float, list[list[PatternEntry]], float, float] = (0.0, [], 0.0, 0.0)
         for most in (2, 3):
-            rows = even_rows(len(entries), most)
-            left, _, right, _ = across(box, max(rows), gap)[0]
+            rows = in_rows(entries, most)
+            left, _, right, _ = across(box, len(rows[0]), gap)[0]
             wide = right - left
             names = max(self._called(entry).height(wide) for entry in entries) + 8
             tall = min((box[3] - box[1] - down * (len(rows) - 1)) / len(rows), wide * 0.9)
@@ -632,10 +633,10 @@ class Cover:
         if not any(face.colour.layers for face in faces):
             tall = min(tall, _NAME_ALONE)
         y = box[1] + (box[3] - box[1] - tall * len(rows) - down * (len(rows) - 1)) / 2
-        for count in rows:
-            shift = (box[2] - box[0] - wide * count - gap * (count - 1)) / 2
+        for shown in rows:
+            shift = (box[2] - box[0] - wide * len(shown) - gap * (len(shown) - 1)) / 2
             row = (box[0] + shift, y, box[2] - shift, y + tall)
-            for entry, place in zip(islice(shown, count), across(row, count, gap), strict=True):
+            for entry, place in zip(shown, across(row, len(shown), gap), strict=True):
                 self._specimen(canvas, entry, place)
             y += tall + down
 

@@ -5,9 +5,10 @@ A pattern's pages hold its name, its story and facts, its anatomy, its colours, 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import chain
 from typing import NamedTuple
 
 from labeler.book.edition import Edition, PatternEntry, photo_says, weight_text
@@ -42,7 +43,7 @@ from labeler.book.typesetting import (
 from labeler.catalog.model import Product
 from labeler.disclosures import statements
 from labeler.drawing.jig_photos import jig_photo, jig_proportion, prepare_jig
-from labeler.findings import Finding, LabelerError, Place
+from labeler.findings import Finding, Place, read_each
 from labeler.geometry import Box
 from labeler.marks import BookPage, Claim, Element, Heading, Picture
 from labeler.memory import gc_paused
@@ -302,7 +303,7 @@ class Section(NamedTuple):
 
     anchor: str
     title: str
-    units: Callable[[BookContext, StructurePath], Sequence[Unit]]
+    units: Callable[[BookContext, StructurePath], Sequence[Unit]] = lambda *_: ()
     asked: Callable[[Edition], bool] = lambda _: True
     """Whether an edition has it."""
     rows: Callable[[BookContext, StructurePath], Sequence[Unit]] | None = None
@@ -313,14 +314,8 @@ class Section(NamedTuple):
     """Whether it begins on a page of its own."""
 
 
-def _title_alone(book: BookContext, path: StructurePath) -> Sequence[Unit]:
-    return ()
-
-
 _CONTENTS = Section("contents", "Contents", contents_units)
-_LINE = Section("line", "The line at one scale", _title_alone)
-
-
+_LINE = Section("line", "The line at one scale")
 _PRICES = Section("prices", "Price list", price_units)
 _FRONT = (_CONTENTS, _LINE)
 
@@ -331,8 +326,8 @@ def _many(edition: Edition) -> bool:
 
 _AFTER_PATTERNS = (
     Section("colors", "Color index", index_units, _many),
-    Section("weights", "Weight index", _title_alone, _many, weight_units, 2),
-    Section("skus", "SKU index", _title_alone, _many, sku_units, 4),
+    Section("weights", "Weight index", asked=_many, rows=weight_units, columns=2),
+    Section("skus", "SKU index", asked=_many, rows=sku_units, columns=4),
     Section("markets", "Materials and markets", market_units),
     Section("codes", "Codes to scan", code_units, lambda e: bool(e.catalog.file.maker.links)),
     Section("terms", "Terms", terms_units),
@@ -386,10 +381,7 @@ def make_book(edition: Edition) -> Book:
     book = Book([partial(_cover_page, context, cover.front)], findings=context.findings,
                 starts=context.starts)  # fmt: skip
     context.starts["cover"] = 1
-    for leaf in leaves:
-        folio = len(book.pages) + 1
-        _note_starts(context, leaf, folio)
-        book.pages.append(partial(_page, context, leaf, folio))
+    _bind(book, context, leaves)
     if edition.backed:
         book.pages.append(partial(_cover_page, context, cover.back))
         context.starts["back"] = len(book.pages)
@@ -409,26 +401,28 @@ def _price_list(context: BookContext) -> Book:
     _add(context, shared, _PRICES)
     book = Book(findings=context.findings, starts=context.starts)
     book.headings = [Heading(_PRICES.title, _PRICES.anchor)]
-    for folio, leaf in enumerate(_leaves(shared.pages), 1):
-        _note_starts(context, leaf, folio)
-        book.pages.append(partial(_page, context, leaf, folio))
+    _bind(book, context, _leaves(shared.pages))
     return book
 
 
+def _bind(book: Book, context: BookContext, leaves: Iterable[_Leaf]) -> None:
+    """Add leaves; note on which page each chapter begins, and each SKU's price stands."""
+    for folio, leaf in enumerate(leaves, len(book.pages) + 1):
+        anchors = [anchor for anchor, _, _ in leaf.page.sections]
+        anchors += [leaf.entry.anchor] if leaf.entry else []
+        anchors += [u.anchor for u, _ in leaf.page.units if isinstance(u, BodyRow) and u.anchor]
+        for anchor in anchors:
+            context.starts.setdefault(anchor, folio)
+        book.pages.append(partial(_page, context, leaf, folio))
+
+
 def _pattern_leaves(context: BookContext) -> list[_Leaf]:
-    leaves: list[_Leaf] = []
-    faults: list[Finding] = []
-    for entry in context.entries:
+    def leaves_on(entry: PatternEntry) -> list[_Leaf]:
         running = f"{entry.pattern.name} · {entry.pattern.code}"
-        try:
-            pages = pattern_pages(context, entry, (Element("Sect", entry.anchor),))
-        except LabelerError as error:
-            faults += error.findings
-        else:
-            leaves += [_Leaf(running, page, entry) for page in pages]
-    if faults:
-        raise LabelerError(faults)
-    return leaves
+        pages = pattern_pages(context, entry, (Element("Sect", entry.anchor),))
+        return [_Leaf(running, page, entry) for page in pages]
+
+    return list(chain.from_iterable(read_each(leaves_on, context.entries)))
 
 
 def _front(context: BookContext) -> list[_Leaf]:
@@ -467,15 +461,6 @@ def _leaves(pages: Sequence[FilledPage]) -> list[_Leaf]:
     """Return pages under the title of the first section on each."""
     titles = {section.anchor: section.title for section in (*_FRONT, *_AFTER_PATTERNS, _PRICES)}
     return [_Leaf(titles[page.sections[0][0]] if page.sections else "", page) for page in pages]
-
-
-def _note_starts(context: BookContext, leaf: _Leaf, folio: int) -> None:
-    """Note on which page each chapter begins, and each SKU's price stands."""
-    anchors = [anchor for anchor, _, _ in leaf.page.sections]
-    anchors += [leaf.entry.anchor] if leaf.entry else []
-    anchors += [u.anchor for u, _ in leaf.page.units if isinstance(u, BodyRow) and u.anchor]
-    for anchor in anchors:
-        context.starts.setdefault(anchor, folio)
 
 
 def _page(context: BookContext, leaf: _Leaf, folio: int) -> BookPage:

@@ -318,15 +318,19 @@ class GridRow(Unit):
         canvas.write(price, low, (*path, Element("P", f"{key}.price")), valign="middle")
         canvas.claim(Claim("order", product.pattern.code, (product.sku,), box),
                      ("order", product.sku))  # fmt: skip
-        canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
-        canvas.take(frame, "order form, box")
-        if self.grid.book.edition.live:
-            says = f"Packs of {product.sku}, {product.name}"
-            field_path = (*path, Element("Form", f"order.{product.sku}.field"))
-            canvas.fields.append(
-                Field(field_name(product.sku), frame, says, field_path, align="right",
-                      most=_MOST_DIGITS)
-            )  # fmt: skip
+        form = (*path, Element("Form", f"order.{product.sku}.field"))
+        says = f"Packs of {product.sku}, {product.name}"
+        name = field_name(product.sku)
+        typed = Field(name, frame, says, form, align="right", most=_MOST_DIGITS)
+        _draw_box(canvas, typed, "box", live=self.grid.book.edition.live)
+
+
+def _draw_box(canvas: Canvas, typed: Field, what: str, *, live: bool) -> None:
+    """Draw a box to write in; where the book is read on a screen, to type in."""
+    canvas.decorate(rectangle(typed.box, stroke="#000000", width=HAIR))
+    canvas.take(typed.box, f"order form, {what}")
+    if live:
+        canvas.fields.append(typed)
 
 
 @dataclass(slots=True)
@@ -353,11 +357,9 @@ class SumLine(Unit):
             key = f"order.{name}"
             path = (*self.path, Element("P", f"{key}.label"))
             canvas.write(words, inner, path, valign="middle")
-            canvas.decorate(rectangle(frame, stroke="#000000", width=HAIR))
-            canvas.take(frame, "order form, total")
-            if self.book.edition.live:
-                form = (*self.path, Element("Form", key))
-                canvas.fields.append(Field(name, frame, says, form, align="right", most=12))
+            form = (*self.path, Element("Form", key))
+            typed = Field(name, frame, says, form, align="right", most=12)
+            _draw_box(canvas, typed, "total", live=self.book.edition.live)
             right = inner[0] - 16
 
 

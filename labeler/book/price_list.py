@@ -28,7 +28,8 @@ from labeler.book.tables import (
     TableColumn,
     in_largest_type,
     keep_rows_company,
-    statement_row,
+    said_of,
+    statement_rows,
 )
 from labeler.book.typesetting import (
     BookContext,
@@ -151,9 +152,9 @@ class _PriceTable:
             ]
             keep_rows_company(rows)
             units += [top, *rows]
-            said = list(self._statements(entry, about))
+            said = statement_rows(self.book, self.table, entry.products, entry.anchor, about)
             if said:
-                rows[-1].keep = True
+                rows[-1].keep, said[-1].keep = True, False
             units += said
         return units
 
@@ -165,15 +166,6 @@ class _PriceTable:
             sku=pattern.name,
         )  # fmt: skip
         return SpanRow(self.table, words, f"{entry.anchor}{more}", about=about)
-
-    def _statements(self, entry: PatternEntry, about: About) -> Iterator[SpanRow]:
-        needing = self.book.statements.needing(entry.products)
-        for number, (statement, skus) in enumerate(needing):
-            for_some = f"{', '.join(skus)}: " if len(skus) < len(entry.products) else ""
-            key = f"{entry.anchor}.s{number}"
-            row = statement_row(self.book, self.table, statement, for_some, key, about)
-            row.keep = number + 1 < len(needing)
-            yield row
 
     def _alike(self, group: SizeGroup) -> list[list[Product]]:
         """Return the products of a weight by what they cost and how many are in a pack."""
@@ -197,10 +189,7 @@ class _PriceTable:
     ) -> BodyRow:
         first = products[0]
         skus = tuple(product.sku for product in products)
-        stated, other = group.weight.oz_text, group.weight.g_text
-        if group.weight.unit != "oz":
-            stated, other = other, stated
-        hook = f"Hook{NO_BREAK_SPACE}{group.hook_size}" if group.hook_size else ""
+        stated, other, hook = said_of(group)
         weight = self._words("book-figure", stated, ("book-cell", f" {other}"), sku=first.sku)
         cells = [
             Cell(weight),

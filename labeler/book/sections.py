@@ -301,12 +301,10 @@ def _heading(
 
 def _code_width(product: Product) -> float:
     """Return how wide a product's code is in points, quiet zone included."""
-    return _modules(link_of(product)) * _MODULE
+    return _side(link_of(product)) * _MODULE
 
 
-@lru_cache(maxsize=8192)
-def _modules(address: str) -> int:
-    return qr_side(address)
+_side = lru_cache(maxsize=8192)(qr_side)
 
 
 @dataclass(slots=True)

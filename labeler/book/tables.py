@@ -251,6 +251,13 @@ def keep_rows_company(rows: Sequence[Unit]) -> None:
         rows[0].keep = rows[-2].keep = True
 
 
+def said_of(group: SizeGroup) -> tuple[str, str, str]:
+    """Return a group's weight as the catalog states it, in the other unit, and its hook."""
+    hook = f"Hook{NO_BREAK_SPACE}{group.hook_size}" if group.hook_size else ""
+    texts = group.weight.oz_text, group.weight.g_text
+    return (*(texts if group.weight.unit == "oz" else texts[::-1]), hook)
+
+
 def sku_anchor(sku: str) -> str:
     """Return the name of the place where a SKU's row stands."""
     return f"sku-{sku}"
@@ -303,13 +310,21 @@ def in_largest_type(
     return units
 
 
-def statement_row(
+def statement_rows(
+    book: BookContext, table: BookTable, products: Sequence[Product], key: str, about: About
+) -> list[SpanRow]:
+    """Return a row for each thing that must be said of a table's products, before it of which."""
+    rows = []
+    for number, (statement, skus) in enumerate(book.statements.needing(products)):
+        of_some = f"{', '.join(skus)}: " if len(skus) < len(products) else ""
+        rows.append(_statement_row(book, table, statement, of_some, f"{key}.s{number}", about))
+    return rows
+
+
+def _statement_row(
     book: BookContext, table: BookTable, statement: Statement, skus: str, key: str, about: About
 ) -> SpanRow:
-    """Return a row that says what must be said of a table's products, before it whose it is.
-
-    It is read by law, so that it does not shrink with a table that is too wide.
-    """
+    """Return one of them. It is read by law, so that it does not shrink with a wide table."""
     full = statement.full
     least = max((size.points for size in full.least if size.measure == "font size"), default=6.0)
     parts = [("signal", run.text) if run.bold else run.text for run in full.runs]
@@ -392,20 +407,12 @@ class _TableMaker:
 
     def _heading(self, group: SizeGroup, number: int, more: str = "") -> list[SpanRow]:
         """Return a group's heading, and under it the statements of its products."""
-        stated, other = group.weight.oz_text, group.weight.g_text
-        if group.weight.unit != "oz":
-            stated, other = other, stated
-        hook = f"Hook{NO_BREAK_SPACE}{group.hook_size}" if group.hook_size else ""
+        stated, other, hook = said_of(group)
         size = [("field", f"{_APART}{hook}{more}")] if hook or more else []
         words = self._words("book-weight", stated, ("book-cell", f"{_APART}{other}"), *size)
-        needing = self.book.statements.needing(group.products)
         about = self._about("entry", number)
-        rows = [SpanRow(self.table, words, f"g{number}", about=about)]
-        for place, (statement, skus) in enumerate(needing):
-            for_some = f"{', '.join(skus)}: " if len(skus) < len(group.products) else ""
-            key = f"g{number}.s{place}"
-            rows.append(statement_row(self.book, self.table, statement, for_some, key, about))
-        return rows
+        said = statement_rows(self.book, self.table, group.products, f"g{number}", about)
+        return [SpanRow(self.table, words, f"g{number}", about=about), *said]
 
     def _row(self, product: Product, again: Stack, number: int) -> BodyRow:
         sku = product.sku

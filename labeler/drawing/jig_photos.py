@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import warnings
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -234,12 +233,10 @@ def _laid(path: str, content: str, view: PhotoView) -> _Lying | None:
 @lru_cache(maxsize=64)
 def _looked_through(path: str, _content: str) -> tuple[tuple[int, int], Found]:
     """Return a photo's size, upright, and what is made out in it."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        with opened(Path(path)) as picture:
-            side = LOOKED_AT * POINTS_PER_INCH / FINEST_DPI
-            plan, small = scaled(picture, (side, side), "contain")
-            profile = picture.info.get("icc_profile")
+    with opened(Path(path)) as picture:
+        side = LOOKED_AT * POINTS_PER_INCH / FINEST_DPI
+        plan, small = scaled(picture, (side, side), "contain")
+        profile = picture.info.get("icc_profile")
     return plan.natural, find(to_srgb(small, profile)[0])
 
 
@@ -261,12 +258,10 @@ def _framed(
     wide = max(1, round(min(pixels, inches * finest)))
     high = max(1, round(wide / aspect))
     times = 2 if wide * high < _TWICE else 1
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        with opened(Path(path)) as picture:
-            room = wide * times / across * POINTS_PER_INCH / FINEST_DPI
-            _, small = scaled(picture, (room, math.inf), "contain")
-            profile = picture.info.get("icc_profile")
+    with opened(Path(path)) as picture:
+        room = wide * times / across * POINTS_PER_INCH / FINEST_DPI
+        _, small = scaled(picture, (room, math.inf), "contain")
+        profile = picture.info.get("icc_profile")
     flat, doubt = to_srgb(small, profile)
     cut = _Cut(lying, (left, top, across), (wide * times, high * times)).of(flat)
     if times > 1:

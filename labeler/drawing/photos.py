@@ -85,10 +85,8 @@ def proportion(path: Path) -> float:
 
 @lru_cache(maxsize=1024)
 def _proportion(path: str, content: str) -> float:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        with opened(Path(path)) as picture:
-            width, height = upright_size(picture)
+    with opened(Path(path)) as picture:
+        width, height = upright_size(picture)
     return width / height
 
 
@@ -97,12 +95,10 @@ def _prepare(
     path: str, content: str, box_pt: tuple[float, float], crop: Crop, ink: InkMode, finest: float
 ) -> tuple[Image, tuple[Finding, ...]]:
     """Return what `prepare` does, from memory for the same box and the same content."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # what matters of Pillow's becomes a finding
-        with opened(Path(path)) as picture:
-            sharp = DRAWN_DPI if "drawn" in picture.info else FINEST_DPI
-            plan, small = scaled(picture, box_pt, crop, min(sharp, finest))
-            profile = picture.info.get("icc_profile")
+    with opened(Path(path)) as picture:
+        sharp = DRAWN_DPI if "drawn" in picture.info else FINEST_DPI
+        plan, small = scaled(picture, box_pt, crop, min(sharp, finest))
+        profile = picture.info.get("icc_profile")
     flat, doubt = to_srgb(small, profile)
     data = encode(in_ink(flat, ink))
     place = Place(file=path)
@@ -177,7 +173,8 @@ def opened(path: Path) -> Iterator[ImageFile.ImageFile]:
         file = path.open("rb")
     except OSError as error:
         raise LabelerError(_unreadable(path, error)) from None
-    with file:
+    with file, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what matters of Pillow's becomes a finding
         if kind := vector.kind_of(file):
             picture = _head(io.BytesIO(vector.rendered(path, kind)), path)
             picture.info["drawn"] = kind

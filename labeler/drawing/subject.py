@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -92,32 +93,38 @@ class JigLook:
     def seed(self) -> str:
         """The text that the lie of every strand is drawn from, the same for ever.
 
-        It is how Python showed these records when the first labels were printed. Written out word
-        for word: a class or a field that takes another name must not move a strand of a label
-        that is printed again.
+        It is how Python showed these records when the first labels were printed: a class that
+        takes another name must not move a strand of a label that is printed again.
         """
-        head, hook, guard = self.head, self.hook, self.guard
-        layers = [_layer_seed(layer) for layer in self.layers]
-        guarded = guard and (
-            f"Guard(style={guard.style!r}, strands={guard.strands!r}, ink={guard.ink!r})"
-        )
-        return (
-            f"Subject(head=Head(style={head.style!r}, ounces={head.ounces!r}, ink={head.ink!r}, "
-            f"painted={head.painted!r}, eye={head.eye!r}), "
-            f"hook=Hook(size={hook.size!r}, bend={hook.bend!r}, wire={hook.wire!r}, "
-            f"ink={hook.ink!r}, eye={hook.eye!r}), guard={guarded}, "
-            f"layers=({', '.join(layers)}{',' if len(layers) == 1 else ''}), "
-            f"dressing={self.dressing!r}, thread={self.thread!r}, length={self.length!r})"
-        )
+        return displayed(self, _SEEDS)
 
 
-def _layer_seed(layer: LayerLook) -> str:
-    flake = layer.flake
-    flaked = flake and f"Flake(ink={flake.ink!r}, density={flake.density!r})"
-    return (
-        f"Tied(kind={layer.kind!r}, ink={layer.ink!r}, tip={layer.tip!r}, flake={flaked}, "
-        f"strands={layer.strands!r}, seat={layer.seat!r})"
-    )
+Records = Mapping[type, tuple[str, str]]
+"""What kinds of record are called, and their fields, parted by spaces."""
+
+_SEEDS: Records = {
+    JigLook: ("Subject", "head hook guard layers dressing thread length"),
+    HeadLook: ("Head", "style ounces ink painted eye"),
+    HookLook: ("Hook", "size bend wire ink eye"),
+    GuardLook: ("Guard", "style strands ink"),
+    LayerLook: ("Tied", "kind ink tip flake strands seat"),
+    Flake: ("Flake", "ink density"),
+}
+
+
+def displayed(value: object, records: Records) -> str:
+    """Return a value as Python displays it, but records in the words of a table.
+
+    So what was hashed once stays the same when a class takes another name, or one more field.
+    """
+    if type(value) in records:
+        name, fields = records[type(value)]
+        parts = (f"{part}={displayed(getattr(value, part), records)}" for part in fields.split())
+        return f"{name}({', '.join(parts)})"
+    if isinstance(value, tuple) and value and type(value[0]) in records:
+        comma = "," if len(value) == 1 else ""
+        return f"({', '.join(displayed(each, records) for each in value)}{comma})"
+    return repr(value)
 
 
 def look_of(product: Product) -> JigLook:

@@ -16,10 +16,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 from typing_extensions import override
 
-from labeler.findings import Finding, LabelerError, Place, a_few, listed, note
+from labeler.findings import Finding, LabelerError, Place, a_few, listed, note, read_each
 from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
@@ -38,6 +39,8 @@ from labeler.layout.drawn_blocks import CodeBlock, Framed
 from labeler.layout.index import read_index
 from labeler.layout.text_blocks import Disclosure, TextBlock, common_form
 from labeler.marks import Code, Glyphs, Group, Mark
+
+Key = TypeVar("Key", bound=Hashable)
 
 
 @dataclass(slots=True)
@@ -114,15 +117,8 @@ class Sisters(Block):
             laid.forms[key] = self._common_form(width, height)
         elif self.version:
             laid.versions[key] = self.version
-        faults: list[Finding] = []
-        for block in self.blocks:
-            if isinstance(block, Framed):
-                try:
-                    block.framed(box)
-                except LabelerError as error:  # it would be a blot
-                    faults += error.findings
-        if faults:
-            raise LabelerError(faults)
+        framed = [block for block in self.blocks if isinstance(block, Framed)]
+        read_each(lambda block: block.framed(box), framed)  # none may be a blot
 
     def _common_size(self, width: float, height: float) -> TypeSize:
         name = called(self.node.key)
@@ -305,7 +301,7 @@ class _Run:
         Those go first whose pieces the fault names, then those of long names.
         """
         self._measure(group, limits)
-        parts = {self._pattern(part[0]): part for part in self._by(group.numbers, self._pattern)}
+        parts = self._by(group.numbers, self._pattern)
         while group.fault and len(parts) > 1:
             named = {each.place.piece for each in group.fault.findings}
             at_fault = [
@@ -322,15 +318,16 @@ class _Run:
 
     def _least_name(self, numbers: Sequence[int]) -> float:
         """Return the size of the smallest name on pieces that were laid out by themselves."""
-        return min(
-            (
-                size
-                for number in numbers
-                for key, (size, *_) in self._laid(number).sizes.items()
-                if called(key) == _OWN[0]
-            ),
-            default=0.0,
-        )
+        return min((size for size, _ in self._alone(numbers, _OWN[0])), default=0.0)
+
+    def _alone(self, numbers: Sequence[int], name: str) -> list[tuple[float, str]]:
+        """Return a text's sizes on pieces that were laid out by themselves, and their SKUs."""
+        return [
+            (size, self.jobs[number].product.sku)
+            for number in numbers
+            for key, (size, *_) in self._laid(number).sizes.items()
+            if called(key) == name
+        ]
 
     def _pattern(self, number: int) -> str:
         return self.jobs[number].product.pattern.code
@@ -338,18 +335,10 @@ class _Run:
     def _long_named(self) -> frozenset[str]:
         """Return the patterns whose names can't stand nearly as large as those of the others."""
         found: set[str] = set()
-        parts = {self._pattern(part[0]): part for part in self._by(self.numbers, self._pattern)}
+        parts = self._by(self.numbers, self._pattern)
         for name in _OWN:
-            needs: dict[str, tuple[float, str]] = {}
-            for code, part in parts.items():
-                sizes = [
-                    (size, self.jobs[number].product.sku)
-                    for number in part
-                    for key, (size, *_) in self._laid(number).sizes.items()
-                    if called(key) == name
-                ]
-                if sizes:
-                    needs[code] = min(sizes)
+            sizes = {code: self._alone(part, name) for code, part in parts.items()}
+            needs = {code: min(each) for code, each in sizes.items() if each}
             usual = sorted(size for size, _ in needs.values())[len(needs) // 2 :][:1]
             for code, (size, sku) in sorted(needs.items()):
                 if size < _NEARLY * usual[0]:
@@ -365,15 +354,15 @@ class _Run:
             code = self._pattern(number)
             return self._laid(number).build, code if code in apart else ""
 
-        for part in self._by(self.numbers, alike):
+        for part in self._by(self.numbers, alike).values():
             yield _Group(part, self._pattern(part[0]) in apart)
 
     @staticmethod
-    def _by(numbers: Sequence[int], key: Callable[[int], Hashable]) -> list[list[int]]:
-        found: defaultdict[Hashable, list[int]] = defaultdict(list)
+    def _by(numbers: Sequence[int], key: Callable[[int], Key]) -> dict[Key, list[int]]:
+        found: defaultdict[Key, list[int]] = defaultdict(list)
         for number in numbers:
             found[key(number)].append(number)
-        return list(found.values())
+        return found
 
     def _measure(self, group: _Group, limits: Limits) -> None:
         """Find a group's settings, or what stands in their way."""
@@ -424,19 +413,14 @@ class _Run:
         for name in sorted({name for group in together for name in group.forced}):
             size, whose = min(group.forced[name] for group in together if name in group.forced)
             what = name.partition(" ")[2]
-            by_itself = [
-                alone
-                for group in together
-                for number in group.numbers
-                for key, (alone, *_) in self._laid(number).sizes.items()
-                if called(key) == name
-            ]
-            if what in _TELLING and max(by_itself) - size > _SEEN:
+            numbers = [number for group in together for number in group.numbers]
+            by_itself, _ = max(self._alone(numbers, name))
+            if what in _TELLING and by_itself - size > _SEEN:
                 yield note(
                     "set-smaller-for-one", Place(piece=whose),
                     f"the {_TELLING[what]} is set smaller on all pieces of this run for the sake "
                     "of this one",
-                    found=f"{size:.3g} pt", expected=f"up to {max(by_itself):.3g} pt",
+                    found=f"{size:.3g} pt", expected=f"up to {by_itself:.3g} pt",
                     hint="Print it in a run of its own if the others should stand larger.",
                 )  # fmt: skip
 

@@ -163,8 +163,7 @@ class Composer:
         """
         context = self._begun(job)
         context.recorded_pictures = recorded or {}
-        built = self._built(context, job.layout, job.size)
-        return self._composed(built, job)
+        return self._composed(self._built(context, job.layout, job.size), job)
 
     def drawn_again(self, before: Composed, job: Job) -> Composed:
         """Return a piece drawn again from what was built of it, by the settings of its job.
@@ -240,7 +239,8 @@ class Composer:
         page = {"width": width / 72, "height": height / 72, "black": black}
         context = self._context(paper.subject, paper.layout, {**paper.facts, "piece": page})
         context.other_products, context.printed = paper.others, paper.printed
-        return self._lay_out(context, paper.layout, paper.size, paper.lot)
+        built = self._built(context, paper.layout, paper.size)
+        return self._drawn(built, paper.layout, paper.size, paper.lot)
 
     def contents(self, layout: str, facts: Mapping[str, Any]) -> tuple[str, frozenset[str]]:
         """Return the words that a layout makes of facts, and which blocks, a code by its kind.
@@ -267,14 +267,12 @@ class Composer:
             photos="colour" if self.edition == 1 else self.ink, edition=self.edition,
         )  # fmt: skip
 
-    def _lay_out(self, context: LayoutContext, layout: str, size: Size, lot: str) -> Piece:
-        return self._drawn(self._built(context, layout, size), layout, size, lot)
-
     def _built(self, context: LayoutContext, layout: str, size: Size) -> Built:
         """Return the blocks of a piece."""
         sku = context.subject.sku if context.subject else ""
         root = self._filled_in(layout, context.facts, sku)
-        _begin_piece(root, context)
+        kinds = (kind for node in root for kind in node.attrs.get("kinds", ()))
+        context.kinds_named = frozenset(kinds)
         with _told_of_piece(root, layout, size):
             sides = tuple((side, build(side, context)) for side in root.children)
             for _, block in sides if context.settings is None else ():
@@ -286,7 +284,7 @@ class Composer:
         """Return the piece that its blocks draw."""
         context, root = built.context, built.root
         sku = context.subject.sku if context.subject else ""
-        bleed, safe = _begin_piece(root, context)
+        bleed, safe = root.attrs.get("bleed", 0.0), root.attrs.get("safe", _SAFE)
         with _told_of_piece(root, layout, size):
             faces = tuple(self._face(*side, context, size, bleed, safe) for side in built.sides)
             if context.pending:
@@ -326,12 +324,6 @@ def _told_of_piece(root: Node, layout: str, size: Size) -> Iterator[None]:
     except LabelerError as error:
         told = [_of_piece(each, root, layout, size) for each in error.findings]
         raise LabelerError(told, error.exit_status) from error
-
-
-def _begin_piece(root: Node, context: LayoutContext) -> tuple[float, float]:
-    """Return a piece's bleed and safe zone; tell its context which statements are asked for."""
-    context.kinds_named = frozenset(kind for node in root for kind in node.attrs.get("kinds", ()))
-    return root.attrs.get("bleed", 0.0), root.attrs.get("safe", _SAFE)
 
 
 def leaves_of(block: Block) -> Iterator[Block]:

@@ -21,8 +21,8 @@ Lengths are in points, numbers have six decimals and no negative zero, inks are 
 case or ``none``, texts are JSON strings, a step is M, L, C or Z with its points, a bar is X Y WIDTH
 HEIGHT in modules. What a group is called for drawing it once is left out: it draws nothing.
 
-Form 0 is what the first versions hashed, Python's own display of their records. It is written out
-here word for word, so that it does not follow when a class or a field takes another name.
+Form 0 is what the first versions hashed, Python's own display of their records. What it calls them
+is written out here, so that it does not follow when a class takes another name.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ import hashlib
 import json
 from collections.abc import Callable, Iterable, Iterator
 
+from labeler.drawing.subject import Records, displayed
 from labeler.marks import Code, Face, Glyphs, Group, Image, Mark, Picture, Piece, VectorPath
 
 FORM = 1
@@ -131,7 +132,7 @@ def _unsigned(text: str) -> str:
     return text.replace("-0.000000", "0.000000")
 
 
-_RECORDS: dict[type, tuple[str, str]] = {
+_RECORDS: Records = {
     Face: ("Face", "name marks holes folds"),
     Glyphs: ("Glyphs", "x y face size ink text width shifts says"),
     VectorPath: ("Path", "steps fill stroke width dash round_ends even_odd"),
@@ -145,19 +146,7 @@ _RECORDS: dict[type, tuple[str, str]] = {
 
 def _first_form(piece: Piece) -> str:
     sizes = f"{piece.width!r}, {piece.height!r}, {piece.bleed!r}, {piece.safe!r}"
-    return f"({sizes}, {_displayed(piece.faces)})"
-
-
-def _displayed(value: object) -> str:
-    """Return a value as Python displays it, in a record what form 0 calls its parts."""
-    if type(value) in _RECORDS:
-        name, fields = _RECORDS[type(value)]
-        shown = (f"{field}={_displayed(getattr(value, field))}" for field in fields.split())
-        return f"{name}({', '.join(shown)})"
-    if isinstance(value, tuple) and value and type(value[0]) in _RECORDS:
-        comma = "," if len(value) == 1 else ""
-        return f"({', '.join(map(_displayed, value))}{comma})"
-    return repr(value)
+    return f"({sizes}, {displayed(piece.faces, _RECORDS)})"
 
 
 _FORMS: dict[int, Callable[[Piece], str]] = {0: _first_form, 1: drawn_text}
