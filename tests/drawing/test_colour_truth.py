@@ -31,7 +31,7 @@ ALIKE = 6.0
 """CIEDE2000: beside its strands a swatch of the ink is taken for the same color."""
 
 WIDTHS_MM = (16, 22, 30, 38, 55)
-"""From a strip's figure to a plate of the book, which at 110 mm and 300 dpi is what 55 is at 600."""
+"""From a strip's figure to a plate of the book: one of 110 mm at 300 dpi has the pixels of the last."""
 
 DPI = 600
 

@@ -22,6 +22,8 @@ from tests.drawing.jigs import Kind, Shot, jig_on
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 INCH = 72.0
+SMALL = (600, 450)
+"""Pixels: a little more than a photo has while a jig is looked for in it."""
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +50,7 @@ def shown(image: marks.Image) -> np.ndarray:
         return np.asarray(opened.convert("RGBA")).astype(float)
 
 
-def printed(photo: JigPhoto, inches: float = 2.0) -> np.ndarray:
+def printed(photo: JigPhoto, inches: float = 1.0) -> np.ndarray:
     image, _ = prepare_jig(photo, inches * INCH, inches * INCH / jig_proportion(photo))
     return shown(image)
 
@@ -66,7 +68,7 @@ def test_colors_come_to_cielab_and_back() -> None:
 @pytest.mark.parametrize("ground", ["paper", "beige", "blue", "planks", "slate"])
 @pytest.mark.parametrize("share", [0.3, 0.7])
 def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, share: float) -> None:
-    shot = jig_on(skirted, ground, share=share)
+    shot = jig_on(skirted, ground, SMALL, share)
     found = find(shot.photo)
     assert found.box is not None
     near = 0.1 if ground == "planks" else 0.025  # brown strands on brown planks
@@ -88,8 +90,8 @@ def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, sh
 def test_what_is_not_plain_enough_stays_and_is_told(
     skirted: Product, tmp_path: Path, ground: Kind, fault: str
 ) -> None:
-    photo = kept(jig_on(skirted, ground), tmp_path / "jig.jpg")
-    image, findings = prepare_jig(photo, 2 * INCH, 2 * INCH / jig_proportion(photo))
+    photo = kept(jig_on(skirted, ground, SMALL), tmp_path / "jig.jpg")
+    image, findings = prepare_jig(photo, INCH, INCH / jig_proportion(photo))
     clear = (shown(image)[..., 3] < 255).any()
     told = [each for each in findings if each.rule == "photo-ground"]
     assert clear == (fault == "")
@@ -106,7 +108,7 @@ def test_a_ground_that_the_catalog_keeps_stays_and_is_not_told(
 ) -> None:
     plain = kept(jig_on(skirted, "planks"), tmp_path / "jig.jpg")
     photo = JigPhoto(plain.path, PhotoView(ground="keep"))
-    image, findings = prepare_jig(photo, 2 * INCH, 2 * INCH / jig_proportion(photo))
+    image, findings = prepare_jig(photo, INCH, INCH / jig_proportion(photo))
     assert findings == ()
     assert (shown(image)[..., 3] == 255).all()
 
@@ -116,12 +118,12 @@ def test_a_ground_that_the_catalog_keeps_stays_and_is_not_told(
 def test_on_paper_the_cut_jig_looks_as_if_it_had_lain_on_paper(
     bell: Product, tmp_path: Path, ground: Kind
 ) -> None:
-    shot = jig_on(bell, ground, share=0.8, shadow=0.0)
+    shot = jig_on(bell, ground, (800, 600), share=0.8, shadow=0.0)
     sides = {"left": "0 %", "top": "0 %", "right": "100 %", "bottom": "100 %"}
     view = PhotoView(box=PhotoBox.model_validate(sides), head="left")
     photo = JigPhoto(kept(shot, tmp_path / "jig.png").path, view)
-    # 1200 x 900 pixels and 30 about them on every side, at 300 to the inch
-    seen = printed(photo, 1260 / 300)[30:930, 30:1230]
+    # 800 x 600 pixels and 20 about them on every side, at 300 to the inch
+    seen = printed(photo, 840 / 300)[20:620, 20:820]
     alpha = seen[..., 3:] / 255
     on_white = seen[..., :3] * alpha + 255 * (1 - alpha)
     true = shot.ink * shot.cover[..., None] + 255 * (1 - shot.cover[..., None])
@@ -166,7 +168,7 @@ def test_a_shadow_fades_to_nothing_before_the_frame_ends(skirted: Product, tmp_p
 def test_a_jig_is_laid_with_its_head_left(
     bell: Product, turned: float, mirrored: bool, due: Turn
 ) -> None:
-    turn = find(jig_on(bell, "beige", (1200, 1200), 0.6, turned, mirrored).photo).turn
+    turn = find(jig_on(bell, "beige", (600, 600), 0.6, turned, mirrored).photo).turn
     assert turn.mirrored == due.mirrored
     assert turn.degrees == pytest.approx(due.degrees, abs=6)
 
@@ -180,7 +182,7 @@ def test_a_turn_and_the_way_back_are_one() -> None:
 def test_a_telephones_note_turns_the_photo_before_the_jig_is_laid(
     bell: Product, tmp_path: Path
 ) -> None:
-    shot = jig_on(bell, "paper")
+    shot = jig_on(bell, "paper", SMALL)
     upright = printed(kept(shot, tmp_path / "upright.png"))
     exif = Image.Exif()
     exif[0x0112] = 6  # CIPA DC-008-2012 (Exif 2.3), 4.6.4 A: row 0 right, column 0 top
@@ -196,9 +198,9 @@ def test_photos_of_a_pattern_stand_in_one_frame(
     skirted: Product, bell: Product, tmp_path: Path
 ) -> None:
     shots = {
-        "a": jig_on(skirted, "paper", share=0.35),
-        "b": jig_on(bell, "beige", share=0.7, turned=90, size=(1200, 1200)),
-        "c": jig_on(skirted, "planks", share=0.5),
+        "a": jig_on(skirted, "paper", SMALL, 0.35),
+        "b": jig_on(bell, "beige", (600, 600), 0.7, turned=90),
+        "c": jig_on(skirted, "planks", SMALL),
     }
     for name, shot in shots.items():
         shot.photo.save(tmp_path / f"{name}.jpg", quality=92)
@@ -230,7 +232,7 @@ def test_the_catalog_says_where_the_jig_is(skirted: Product, tmp_path: Path) -> 
 
 @pytest.mark.siege
 def test_the_catalog_says_where_the_head_points(bell: Product, tmp_path: Path) -> None:
-    plain = kept(jig_on(bell, "paper"), tmp_path / "jig.png")
+    plain = kept(jig_on(bell, "paper", SMALL), tmp_path / "jig.png")
     as_drawn, mirrored = printed(plain), printed(JigPhoto(plain.path, PhotoView(head="right")))
     assert np.abs(as_drawn - mirrored[:, ::-1]).mean() < 3
     standing = jig_proportion(JigPhoto(plain.path, PhotoView(head="up")))
@@ -247,15 +249,15 @@ def test_a_photo_without_a_jig_is_shown_whole_and_told(tmp_path: Path) -> None:
 
 @pytest.mark.siege
 def test_a_jig_that_was_cut_out_already_stays_as_it_is(bell: Product, tmp_path: Path) -> None:
-    shot = jig_on(bell, "paper", shadow=0.0)
+    shot = jig_on(bell, "paper", SMALL, shadow=0.0)
     cut = shot.photo.convert("RGBA")
     cut.putalpha(Image.fromarray((shot.cover * 255).astype(np.uint8)))
     cut.save(tmp_path / "cut.png")
     photo = JigPhoto(tmp_path / "cut.png")
-    image, findings = prepare_jig(photo, 2 * INCH, 2 * INCH / jig_proportion(photo))
+    image, findings = prepare_jig(photo, INCH, INCH / jig_proportion(photo))
     assert findings == ()
     covered = (shown(image)[..., 3] / 255).mean() * image.width * image.height
-    scale = image.width / 1.05 / ((shot.box[2] - shot.box[0]) * 1200)
+    scale = image.width / 1.05 / ((shot.box[2] - shot.box[0]) * SMALL[0])
     assert covered == pytest.approx(shot.cover.sum() * scale**2, rel=0.03)
 
 
@@ -268,7 +270,7 @@ def test_a_coarse_photo_is_told_by_what_of_it_is_printed(skirted: Product, tmp_p
 
 @pytest.mark.siege
 def test_the_same_photo_gives_the_same_bytes(skirted: Product, tmp_path: Path) -> None:
-    shot = jig_on(skirted, "beige")
+    shot = jig_on(skirted, "beige", SMALL)
     pair = [kept(shot, tmp_path / name) for name in ("one.png", "two.png")]
     one, two = (prepare_jig(photo, INCH, INCH)[0] for photo in pair)
     assert one.data == two.data
