@@ -36,7 +36,7 @@ from labeler.drawing.jig import draw_jig
 from labeler.drawing.photos import prepare, proportion
 from labeler.drawing.subject import look_of
 from labeler.findings import Place
-from labeler.geometry import Box, Matrix, apply
+from labeler.geometry import Box, Matrix, Point, apply
 from labeler.layout.swatch import swatch_bar
 from labeler.marks import Element, Group, Picture, Step, VectorPath, path_points, rectangle
 from labeler.units import NO_BREAK_SPACE
@@ -425,57 +425,61 @@ class Anatomy(Unit):
         foot = top_of_figure + self._figure(width) if scale else top_of_figure - _AIR
         frame = (left, top_of_figure, right, foot)
         matrix = draw_figure(canvas, self.book.edition, self.product, frame, self.path, scale)
-        self._names(canvas, above, (left, top, right, top_of_figure - _AIR), matrix)
-        self._names(canvas, below, (left, foot + _AIR, right, bottom), matrix)
+        drawn = self._drawn() if matrix else []
+        for row, room in (
+            (above, (left, top, right, top_of_figure - _AIR)),
+            (below, (left, foot + _AIR, right, bottom)),
+        ):
+            spots = [self._spot(part, matrix, drawn) for part, _ in row] if matrix else None
+            self._names(canvas, row, spots, room)
 
     def _names(
-        self, canvas: Canvas, row: list[tuple[JigPart, Words]], box: Box, matrix: Matrix | None
+        self,
+        canvas: Canvas,
+        row: list[tuple[JigPart, Words]],
+        spots: Sequence[Point] | None,
+        box: Box,
     ) -> None:
-        spots = [self._spot(part, box, matrix) for part, _ in row]
+        """Draw names in their row, and a line from each to its spot, if the figure is drawn."""
         columns = across(box, len(row), _COLUMN_GAP)
         wide = columns[0][2] - columns[0][0] if row else 0.0
         fitted = [words.fit(wide).width for _, words in row]
-        if matrix is None:
+        if spots is None:
             middles = [(column[0] + column[2]) / 2 for column in columns]
         else:
             middles = beside_each_other([x for x, _ in spots], fitted, box[0], box[2], _COLUMN_GAP)
-        for (part, words), end, middle, own in zip(row, spots, middles, fitted, strict=True):
+        for place, ((part, words), middle) in enumerate(zip(row, middles, strict=True)):
             left, right = middle - wide / 2, middle + wide / 2
             high = words.height(wide)
             top = box[3] - high if part.above else box[1]
             path = (*self.path, Element("P", f"{self.path[-1].key}.{part.name}"))
             canvas.write(words, (left, top, right, top + high), path, align="centre")
-            if matrix is None:
+            if spots is None:
                 continue
             # Where its words stand over it the line drops straight, so that it meets no other.
-            reach = max(0.0, own / 2 - 5)
-            begin = min(max(end[0], middle - reach), middle + reach)
-            _draw_pointer(canvas, (begin, box[3] + 2.5 if part.above else box[1] - 2.5), end)
+            reach = max(0.0, fitted[place] / 2 - 5)
+            begin = min(max(spots[place][0], middle - reach), middle + reach)
+            start = begin, box[3] + 2.5 if part.above else box[1] - 2.5
+            _draw_pointer(canvas, start, spots[place])
 
-    def _spot(self, part: JigPart, box: Box, matrix: Matrix | None) -> tuple[float, float]:
-        """Return where on the page a part's line ends."""
-        if matrix is None:
-            return box[0], box[1]
-        hook = part.name == "Hook"  # which others lie over
-        return apply(matrix, *(part.spot if hook else self._on_ink(part.spot, part.above)))
+    def _drawn(self) -> list[Point]:
+        """Return every point of the figure."""
+        marks = draw_jig(self.product, ink=self.book.edition.ink).marks
+        return [p for mark in marks if isinstance(mark, VectorPath) for p in path_points(mark)]
 
-    def _on_ink(self, spot: tuple[float, float], above: bool) -> tuple[float, float]:
-        """Return the drawn point that a line from above or below meets first at ``spot``.
+    def _spot(self, part: JigPart, matrix: Matrix, drawn: Sequence[Point]) -> Point:
+        """Return where on the page a part's line ends: the drawn point that it meets first.
 
         Strands lie as they fell: where none does near it, the drawn point nearest to it.
         """
-        group = draw_jig(self.product, ink=self.book.edition.ink)
-        drawn = [
-            point
-            for mark in group.marks
-            if isinstance(mark, VectorPath)
-            for point in path_points(mark)
-        ]
-        near = (group.box[2] - group.box[0]) * 0.02
-        over = [p for p in drawn if abs(p[0] - spot[0]) < near and (p[1] < spot[1]) == above]
+        x, y = part.spot
+        if part.name == "Hook":  # which others lie over
+            return apply(matrix, x, y)
+        near = size_of(self.book.edition, self.product)[0] * 0.02
+        over = [p for p in drawn if abs(p[0] - x) < near and (p[1] < y) == part.above]
         if over:
-            return (min if above else max)(over, key=lambda p: p[1])
-        return min(drawn, key=lambda p: (p[0] - spot[0]) ** 2 + (p[1] - spot[1]) ** 2)
+            return apply(matrix, *(min if part.above else max)(over, key=lambda p: p[1]))
+        return apply(matrix, *min(drawn, key=lambda p: (p[0] - x) ** 2 + (p[1] - y) ** 2))
 
 
 def beside_each_other(

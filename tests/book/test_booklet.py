@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from labeler.app.book import BookMade
 from labeler.press.pdf.book import THICKNESS, folded, saddle_order
+from tests.unread import unread
 
 PUBLISHED = {
     # The printer's spreads of saddle-stitched work, outside and inside of each sheet from the
@@ -78,7 +79,10 @@ def booklet(
     tmp_path_factory: pytest.TempPathFactory, make: Callable[..., BookMade], demo_folder: Path
 ) -> Path:
     out = tmp_path_factory.mktemp("booklet") / "booklet.pdf"
-    made = make(demo_folder, out, audience="retail", booklet=True, only=("reedmace", "loonlight"))
+    with unread():
+        made = make(
+            demo_folder, out, audience="retail", booklet=True, only=("reedmace", "loonlight")
+        )
     assert made.pages > 8
     return out
 
@@ -107,7 +111,8 @@ def test_for_a_print_shop_boxes_lie_within_one_another_and_marks_outside(
     tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path
 ) -> None:
     out = tmp_path / "bleed.pdf"
-    make(demo_folder, out, audience="retail", bleed=True, only=("reedmace",))
+    with unread():
+        make(demo_folder, out, audience="retail", bleed=True, only=("reedmace",))
     with pikepdf.open(out) as document:
         for page in document.pages:
             media, bleed, trim = (

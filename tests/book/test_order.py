@@ -22,6 +22,7 @@ from labeler.app.orders import take_order
 from labeler.book.order import Order, Stock, field_name, sku_of_field
 from labeler.catalog.model import Catalog
 from labeler.findings import LabelerError
+from tests.unread import unread
 
 PLENTY = Stock(10_000)
 WANTED = {"RM-14-30-SBR": 24, "SF-10.5G-20-MPL": 3, "TD-116-6-INK": 48}
@@ -248,7 +249,8 @@ def test_more_than_lies_ready_is_told(dealer_book: Path, demo_folder: Path, tmp_
 def test_with_no_dealer_named_the_tier_goes_by_the_packs(
     tmp_path: Path, make: Callable[..., BookMade], demo_folder: Path
 ) -> None:
-    make(demo_folder, tmp_path / "all.pdf", only=("reedmace",))
+    with unread():
+        make(demo_folder, tmp_path / "all.pdf", only=("reedmace",))
     for packs_ordered, name in ((24, "Dealer"), (288, "Distributor"), (3, "Dealer")):
         values = {field_name("RM-14-30-SBR"): str(packs_ordered)}
         filled = fill_with_pikepdf(tmp_path / "all.pdf", tmp_path / "filled.pdf", values)
@@ -271,7 +273,8 @@ def test_tax_comes_on_top_where_the_terms_say_so(
     tmp_path: Path, line: Callable[..., Path], make: Callable[..., BookMade]
 ) -> None:
     folder = line(tmp_path / "line", [("Reed Vole", 1, 1)], ["Melon"], excise="not included")
-    made = make(folder, tmp_path / "book.pdf", dealer="landing")
+    with unread():
+        made = make(folder, tmp_path / "book.pdf", dealer="landing")
     values = {field_name("P0-14-40-C0"): "10"}
     filled = fill_with_pikepdf(made.out, tmp_path / "filled.pdf", values)
     order, _ = take_order(folder, filled)

@@ -12,6 +12,7 @@ from typing import Any
 import pypdf
 import pytest
 
+from labeler.book.edition import entries_of
 from labeler.book.site import LotPage, page_path, site_pages
 from labeler.catalog.read import read_catalog
 from tests.book.conftest import DAY, DEMO
@@ -41,13 +42,20 @@ PAGES = {
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
-    """Addresses in a site of the demo's with a pack, a lot, and warnings, as of a larger maker."""
+    """Addresses in a site of the demo's with a pack, a lot, and warnings, as of a larger maker.
+
+    One pattern is there whole, of the others two colors: their parts of the first page are alike.
+    """
     folder = tmp_path_factory.mktemp("browser") / "line"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("prints", "ledger*"))
     file = folder / "catalog.toml"
     text = file.read_text("utf-8").replace("employees = 2", "employees = 12")
     file.write_text(text + PACK, "utf-8")
     catalog = read_catalog(folder)
+    few = {p.sku for entry in entries_of(catalog.products) for p in entry.colourways[:2]}
+    few |= {each.sku for each in catalog.products if each.pattern.code == "SF"}
+    some = tuple(each for each in catalog.products if each.sku in few | set(PAGES.values()))
+    catalog = catalog.model_copy(update={"products": some})
     made = dt.date(2025, 7, 12)
     lots = [LotPage("25193025", catalog.products[0], made, withdrawn=True)]
     for page in site_pages(catalog, lots, DAY):

@@ -18,6 +18,7 @@ from labeler.catalog.read import read_catalog
 from labeler.ledger.assign import Batch, assign, hold, void
 from labeler.ledger.lots import list_lots
 from labeler.ledger.open import open_ledger
+from tests.unread import unread
 
 DAY = dt.date(2026, 11, 25)
 
@@ -69,16 +70,11 @@ def test_an_order_is_held_against_the_ledger(
 ) -> None:
     import openpyxl
 
-    make(
-        bench,
-        tmp_path / "book.pdf",
-        dealer="odd-pail",
-        only=("reedmace",),
-        order_sheet=tmp_path / "o.xlsx",
-    )
-    book = openpyxl.load_workbook(tmp_path / "o.xlsx")
-    sheet = book["Order"]
-    for row in sheet.iter_rows():
+    out, sheet = tmp_path / "book.pdf", tmp_path / "o.xlsx"
+    with unread():
+        make(bench, out, dealer="odd-pail", only=("reedmace",), order_sheet=sheet)
+    book = openpyxl.load_workbook(sheet)
+    for row in book["Order"].iter_rows():
         if row[0].value == "RM-14-30-SBR":
             row[-1].value = 40
     book.save(tmp_path / "filled.xlsx")

@@ -15,11 +15,10 @@ import pytest
 from labeler.catalog.model import Product
 from labeler.drawing import figure
 from labeler.drawing.curves import box_of
-    with pytest.MonkeyPatch.context() as patch:
-        # Whatever its inks, a figure's strands lie as they fell for the first.
-        patch.setattr(figure, "Chance", lambda _: Chance("strands"))
-        for path in Figure(look_of(product), "colour", detail).marks():
-            paths.append(path)
+from labeler.drawing.engraving import Chance, Detail
+from labeler.drawing.figure import JigDrawing
+from labeler.drawing.skirt import Strand, StrandDrawing
+from labeler.drawing.subject import LayerLook, look_of
 from labeler.layout.drawn_blocks import detail_at
 from labeler.marks import Face, Group, Piece, VectorPath
 from labeler.press.impose import PieceOrder, Ticket, impose
@@ -31,7 +30,7 @@ ALIKE = 6.0
 """CIEDE2000: beside its strands a swatch of the ink is taken for the same color."""
 
 WIDTHS_MM = (16, 22, 30, 38, 55)
-"""From a strip's figure to a plate of the book: one of 110 mm at 300 dpi has the pixels of the last."""
+"""From a strip's figure to a plate: 110 mm at 300 to the inch has as many pixels as the last."""
 
 DPI = 600
 
@@ -70,18 +69,11 @@ def drawn(product: Product, detail: Detail) -> tuple[list[VectorPath], dict[int,
     class Figure(JigDrawing):
         STRANDS = Watched
 
-<<<<<<< HEAD
-    for path in Figure(look_of(product), "colour", detail).marks():
-        paths.append(path)
-=======
     with pytest.MonkeyPatch.context() as patch:
         # Whatever its inks, a figure's strands lie as they fell for the first.
-        patch.setattr(drawing, "Chance", lambda _: Chance("strands"))
-        for kind, draw in drawing._DRAWN_BY.items():
-            patch.setitem(drawing._DRAWN_BY, kind, watched(draw))  # type: ignore[misc]
-        for path in drawing._Drawing(look_of(product), "colour", detail).marks():
+        patch.setattr(figure, "Chance", lambda _: Chance("strands"))
+        for path in Figure(look_of(product), "colour", detail).marks():
             paths.append(path)
->>>>>>> fefa6a4 (Measure a figure's curves as arrays, and its colors on one lie of strands)
     return paths, layers
 
 
