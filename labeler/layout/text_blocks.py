@@ -486,7 +486,8 @@ class Disclosure(Block):
             self.context.laid.left_out += [(one.short or one.full).text for one in self.may]
         wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
         y = box[1] + self.room_above(height - wording.height(width, squeeze))
-        for paragraph, gap in zip(wording.paragraphs, [*wording.gaps, 0.0], strict=True):
+        gaps = [*wording.gaps, 0.0]  # one more than there are paragraphs, where all is left out
+        for paragraph, gap in zip(wording.paragraphs, gaps, strict=False):
             size = paragraph.text.size_at(squeeze)
             self._draw_one(paragraph, size, (box[0], y, box[2]), surface)
             y += paragraph.height(width, size) + gap
@@ -524,6 +525,8 @@ class Disclosure(Block):
         if self.empty or found is None:
             return 0.0
         wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
+        if not wording.paragraphs:  # nobody asks for any of it, and it is left out
+            return 0.0
         spare = height - wording.height(width, squeeze)
         last = wording.paragraphs[-1]
         return spare - self.room_above(spare) + last.text.descent * last.text.size_at(squeeze)

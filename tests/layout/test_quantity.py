@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -117,6 +118,19 @@ def test_in_any_tree_print_keeps_its_distance_or_the_tree_is_refused(
     except LabelerError as error:
         refused = {found.rule for found in error.findings}
     assert "layout-crowded" not in refused
+
+
+@pytest.mark.parametrize("valign", ["top", "baseline"])
+def test_what_nobody_asks_for_is_left_out_where_it_has_no_room(lay: Lay, valign: str) -> None:
+    """Nothing is left of the block then; its neighbour stands where it would."""
+    said = StatementForm((TextRun("Head of bismuth and tin, skirt of silicone, hook of steel"),))
+    optional = replace(caution(), kind="material", duty="optional", full=said)
+    markup = (
+        f'<row valign="{valign}"><text share="1">Reedmace</text><disclosure width="60pt"/></row>'
+    )
+    (run,) = lay(markup, (120, 12), statements=(optional,)).faces[0].marks
+    assert isinstance(run, Glyphs)
+    assert run.text == "Reedmace"
 
 
 def test_margins_and_gaps_and_a_codes_quiet_zone_are_one_and_the_same_room(lay: Lay) -> None:
