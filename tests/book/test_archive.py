@@ -29,10 +29,11 @@ from labeler.press.pdf.fonts import to_unicode
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 DAY = dt.date(2026, 11, 25)
 BOOKS: dict[str, dict[str, Any]] = {
-    "dealer": {"tier": "Dealer"},
+    "dealer": {"tier": "Dealer", "only": ("reedmace", "ephemere", "slow-fall")},
     "retail": {"audience": "retail", "paper": "a4"},
     "booklet": {"audience": "retail", "booklet": True, "bleed": True},
 }
+"""The retail one is of the whole line; the dealer's has a form, with the letters of three names."""
 
 validated = pytest.mark.skipif(
     importlib.util.find_spec("page") is None,

@@ -86,17 +86,23 @@ def _by_segno(payload: str, level: Level, mask: int, monkeypatch: pytest.MonkeyP
     return np.array([list(row) for row in code.matrix], np.uint8)
 
 
+DRAWN = (1, 7, 27, 40)
+"""Versions of which whole symbols are drawn, with what each brings: the largest, and the first that
+states its version, and that counts a text's letters in more bits."""
+
+
 def test_the_standards_own_example_comes_out_module_for_module() -> None:
     assert np.array_equal(grid_of("01234567"), [list(map(int, row)) for row in ANNEX_I.split()])
 
 
-@pytest.mark.daily("1", "7", "27")
 @pytest.mark.parametrize("version", range(1, 41))
 def test_a_symbol_has_four_more_modules_a_side_for_each_version(version: int) -> None:
     """Source: ISO/IEC 18004:2015, 6.3.1: version 1 has 21 a side, version 40 has 177."""
     most = capacity(version, "L") // 8 - (2 if version < 10 else 3)
-    symbol = qr_symbol("q" * most, "L")
-    assert symbol.columns == symbol.rows == qr_side("q" * most, "L") == 17 + 4 * version + 2 * 4
+    assert qr_side("q" * most, "L") == 17 + 4 * version + 2 * 4
+    if version in DRAWN:
+        symbol = qr_symbol("q" * most, "L")
+        assert symbol.columns == symbol.rows == qr_side("q" * most, "L")
     accented = "é" * (most // 4)
     assert qr_side(accented) == qr_symbol(accented).columns
 

@@ -65,8 +65,11 @@ def test_colors_come_to_cielab_and_back() -> None:
 
 
 @pytest.mark.daily("0.7-blue", "0.3-planks")
-@pytest.mark.parametrize("ground", ["paper", "beige", "blue", "planks", "slate"])
-@pytest.mark.parametrize("share", [0.3, 0.7])
+@pytest.mark.parametrize(
+    ("share", "ground"),
+    [(share, ground) for share in (0.3, 0.7) for ground in ("blue", "planks", "slate")]
+    + [(0.3, "paper"), (0.7, "beige")],
+)
 def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, share: float) -> None:
     shot = jig_on(skirted, ground, SMALL, share)
     found = find(shot.photo)
