@@ -79,34 +79,22 @@ def keystone(dealer: Decimal) -> Decimal:
     return dealer * 2
 
 
-def excise_within(price: Decimal) -> Decimal:
-    """Return the excise tax that a price holds: price x 10/110, to the cent.
+def excise_within(price: Decimal, base: Fraction = Fraction(1)) -> Decimal:
+    """Return the excise tax that a price holds, to the cent: price x 10/110.
 
-    The tax is a share of the price without the tax. Source: 26 USC 4216(a), 4161(a).
+    The tax is a share of the price without the tax. Source: 26 USC 4216(a), 4161(a). With a
+    ``base`` of `RETAIL_BASE` it is 6/106 of the price.
     """
-    return _rounded(Fraction(price) * EXCISE / (1 + EXCISE), _CENT)
-
-
-def excise_on_top(price: Decimal) -> Decimal:
-    """Return the excise tax that is added to a price without it: price x 10 %, to the cent.
-
-    Source: 26 USC 4161(a)(1).
-    """
-    return _rounded(Fraction(price) * EXCISE, _CENT)
-
-
-def excise_within_retail(price: Decimal) -> Decimal:
-    """Return the excise tax in a retail price of a maker who only sells at retail, to the cent.
-
-    It is 10 % of 60 % of the price without the tax, so 6/106 of the price that holds it.
-    """
-    rate = EXCISE * RETAIL_BASE
+    rate = EXCISE * base
     return _rounded(Fraction(price) * rate / (1 + rate), _CENT)
 
 
-def excise_on_top_of_retail(price: Decimal) -> Decimal:
-    """Return the excise tax that such a maker adds to a price without it, to the cent: 6 %."""
-    return _rounded(Fraction(price) * EXCISE * RETAIL_BASE, _CENT)
+def excise_on_top(price: Decimal, base: Fraction = Fraction(1)) -> Decimal:
+    """Return the excise tax that is added to a price without it, to the cent: price x 10 %.
+
+    Source: 26 USC 4161(a)(1). With a ``base`` of `RETAIL_BASE` it is 6 %.
+    """
+    return _rounded(Fraction(price) * EXCISE * base, _CENT)
 
 
 def _rounded(value: Fraction, step: Decimal) -> Decimal:

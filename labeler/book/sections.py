@@ -19,9 +19,7 @@ from labeler.book.edition import (
     contact_ways,
     dates_of,
     excise_on_top,
-    excise_on_top_of_retail,
     excise_within,
-    excise_within_retail,
     long_date,
     percent,
     weight_and_hook,
@@ -460,9 +458,9 @@ def _excise_at_retail(edition: Edition, product: Product) -> str:
     rate, share = percent(EXCISE), percent(RETAIL_BASE)
     base = f"We sell at retail only, so it is {rate} of {share} of the price without it"
     if file.terms.excise == "included":
-        tax = amount_text(excise_within_retail(price), edition.currency)
+        tax = amount_text(excise_within(price, RETAIL_BASE), edition.currency)
         return f"{base}, 6/106 of the price here: of {shown} for {product.sku}, {tax} is tax."
-    on_top = excise_on_top_of_retail(price)
+    on_top = excise_on_top(price, RETAIL_BASE)
     added, whole = (amount_text(each, edition.currency) for each in (on_top, price + on_top))
     return f"{base}: {shown} for {product.sku} and {added} of tax make {whole}."
 

@@ -128,24 +128,15 @@ class JigDrawing:
                 yield from self._drawn.draw(strand, self._subject.layers[strand.layer])
 
 
-def fitted(group: Group, room: tuple[float, float]) -> float:
-    """Return how large a figure may stand in a room, beside its natural size.
-
-    Args:
-        group: the figure, drawn at natural size.
-        room: the width and height that there is, in points.
-    """
-    left, top, right, bottom = group.box
-    return min(room[0] / (right - left), room[1] / (bottom - top))
-
-
-def shared_scale(figures: Iterable[tuple[Group, tuple[float, float]]]) -> float:
+def shared_scale(figures: Iterable[Group], room: tuple[float, float]) -> float:
     """Return the largest scale at which every figure fits its room, so that sizes can be compared.
 
     Args:
-        figures: each figure with the width and height that it has, in points.
+        figures: drawn at natural size.
+        room: the width and height that each has, in points.
 
     Raises:
         ValueError: if there is none.
     """
-    return min(fitted(group, room) for group, room in figures)
+    boxes = [figure.box for figure in figures]
+    return min(min(room[0] / (box[2] - box[0]), room[1] / (box[3] - box[1])) for box in boxes)

@@ -229,16 +229,11 @@ def draw_guard(
     return _braid(guard, (foot, tip), pen)
 
 
-def fibres_drawn(guard: GuardLook, pen: Pen) -> int:
-    """Return how many of a guard's fibres the drawing shows."""
-    return min(guard.strands, MOST_FIBRES if pen.fine else MOST_PLAIN_FIBRES)
-
-
 def _fibres(
     guard: GuardLook, way: tuple[Point, Point], pen: Pen, chance: Chance
 ) -> Iterator[VectorPath]:
     """Yield each fibre, those at the back first, fanned out from the plug that holds them."""
-    count = fibres_drawn(guard, pen)
+    count = min(guard.strands, MOST_FIBRES if pen.fine else MOST_PLAIN_FIBRES)
     ink = engraving.BLACK if pen.black else guard.ink
     back = ink if pen.black else engraving.tint(ink, 0.3)
     spread = math.radians(4 + 5 * min(1.0, count / 30))

@@ -344,7 +344,14 @@ class _Run:
                 if size < _NEARLY * usual[0]:
                     found.add(code)
                     what = _TELLING[name.partition(" ")[2]]
-                    self.findings.append(_apart(sku, what, size, usual[0]))
+                    self.findings.append(
+                        note(
+                            "set-apart", Place(piece=sku),
+                            f"the {what} is too long to stand as large as on the others, so its "
+                            "pattern is set by itself",
+                            found=f"{size:.3g} pt", expected=f"{usual[0]:.3g} pt",
+                        )
+                    )  # fmt: skip
         return frozenset(found)
 
     def _groups(self, apart: frozenset[str]) -> Iterator[_Group]:
@@ -463,15 +470,6 @@ _OWN = ("front pattern", "front colour")
 
 _NEARLY = 0.75
 """Below this share of the usual size a name is too long to set the size of all; house choice."""
-
-
-def _apart(sku: str, what: str, size: float, usual: float) -> Finding:
-    return note(
-        "set-apart", Place(piece=sku),
-        f"the {what} is too long to stand as large as on the others, so its pattern is set by "
-        "itself",
-        found=f"{size:.3g} pt", expected=f"{usual:.3g} pt",
-    )  # fmt: skip
 
 
 def _limit(limits: Limits, group: _Group) -> None:

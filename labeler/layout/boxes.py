@@ -228,7 +228,7 @@ class Container(Block):
         return self._blank
 
     def _as_turned(self, edges: Edges) -> Edges:
-        return _upside_down(edges) if "turn" in self.node.attrs else edges
+        return (*edges[2:], *edges[:2]) if "turn" in self.node.attrs else edges
 
     @override
     def natural(self, width: Side, height: Side, squeeze: float) -> Size:
@@ -643,11 +643,6 @@ def _beyond(edges: Edges, pad: Edges) -> Edges:
     """Return what of ``edges`` the pad does not cover."""
     top, right, bottom, left = (max(0.0, e - p) for e, p in zip(edges, pad, strict=True))
     return top, right, bottom, left
-
-
-def _upside_down(edges: Edges) -> Edges:
-    """Return the edges of a block that stands on its head."""
-    return edges[2], edges[3], edges[0], edges[1]
 
 
 def _largest_squeeze(fits: Callable[[float], bool]) -> float:

@@ -120,7 +120,7 @@ class Figure(Framed):
             return frame
         room = box[2] - box[0], box[3] - box[1]
         drawn = [part.product for part in parts if part.product.colour.layers]
-        scale = shared_scale((draw_jig(each, ink=context.ink), room) for each in drawn)
+        scale = shared_scale((draw_jig(each, ink=context.ink) for each in drawn), room)
         own = self._drawn("fine").box
         share = scale * (own[2] - own[0]) / (frame[2] - frame[0])
         if share >= 1:

@@ -64,12 +64,9 @@ class TextBlock(Block):
         self.context = context
         attrs = node.attrs
         base = context.style(attrs.get("style", "value"), node, attrs.get("ink"))
-        said = "".join(words for words, _ in node.words)
-        said = finished(said) if context.finish else said
-        spans, at = [], 0
-        for words, owner in node.words:
-            spans.append(self._span(base, said[at : at + len(words)], owner))
-            at += len(words)
+        parts = _finished_parts([words for words, _ in node.words], context.finish)
+        owners = (owner for _, owner in node.words)
+        spans = [self._span(base, *each) for each in zip(parts, owners, strict=True)]
         self.empty = not any(span.text.strip() for span in spans)
         self.text = text_of(
             in_face(spans) or (Span(base, ""),), base, *self._sizes(base), attrs.get("lines", 1_000)
@@ -193,6 +190,15 @@ class TextBlock(Block):
         if math.isfinite(least):
             return overflow(place, f"the height of the text “{quoted}”", least, height)
         return overflow(place, f"the width of the text “{quoted}”", self.text.narrowest, width)
+
+
+def _finished_parts(parts: Sequence[str], finish: bool) -> Iterator[str]:
+    """Yield the parts of a text, finished as one; that leaves each as long as it was."""
+    said = finished("".join(parts)) if finish else "".join(parts)
+    at = 0
+    for part in parts:
+        yield said[at : at + len(part)]
+        at += len(part)
 
 
 def ink_box(box: Box, top: float, setting: TextSetting, align: Align) -> Box:
@@ -405,11 +411,8 @@ class Disclosure(Block):
             if number:
                 ended = finish and forms[number - 1].text.endswith(_SENTENCE_ENDS)
                 spans.append(Span(self.plain, " " if ended else BETWEEN))
-            said = finished(form.text) if finish else form.text
-            at = 0
-            for run in form.runs:
-                words = said[at : at + len(run.text)]
-                at += len(run.text)
+            parts = _finished_parts([run.text for run in form.runs], finish)
+            for run, words in zip(form.runs, parts, strict=True):
                 spans.append(
                     Span(self.signal, _kept_together(words)) if run.bold
                     else Span(self.plain, words)

@@ -10,11 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.book.edition import (
+    RETAIL_BASE,
     dealer_price,
     excise_on_top,
-    excise_on_top_of_retail,
     excise_within,
-    excise_within_retail,
     keystone,
     margin,
     percent,
@@ -121,13 +120,13 @@ def test_the_tax_on_top_of_a_price_is_ten_per_cent(price: str, tax: str) -> None
 def test_who_sells_at_retail_only_is_taxed_on_sixty_per_cent(
     price: str, within: str, on_top: str
 ) -> None:
-    assert str(excise_within_retail(Decimal(price))) == within
-    assert str(excise_on_top_of_retail(Decimal(price))) == on_top
+    assert str(excise_within(Decimal(price), RETAIL_BASE)) == within
+    assert str(excise_on_top(Decimal(price), RETAIL_BASE)) == on_top
 
 
 @given(PRICES)
 def test_the_tax_at_retail_is_ten_per_cent_of_sixty_of_what_is_left(price: Decimal) -> None:
-    tax = excise_within_retail(price)
+    tax = excise_within(price, RETAIL_BASE)
     assert abs((price - tax) * Decimal("0.60") * Decimal("0.10") - tax) <= Decimal("0.01")
 
 

@@ -103,8 +103,8 @@ def test_a_symbol_has_four_more_modules_a_side_for_each_version(version: int) ->
     if version in DRAWN:
         symbol = qr_symbol("q" * most, "L")
         assert symbol.columns == symbol.rows == qr_side("q" * most, "L")
-    accented = "é" * (most // 4)
-    assert qr_side(accented) == qr_symbol(accented).columns
+        accented = "é" * (most // 4)
+        assert qr_side(accented) == qr_symbol(accented).columns
 
 
 @pytest.mark.parametrize(("version", "level", "letter", "most"), list(_boundaries()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from labeler.catalog.model import Product
-from labeler.drawing.figure import fitted, shared_scale
+from labeler.drawing.figure import shared_scale
 from labeler.drawing.jig import draw_jig
 
 
@@ -14,8 +14,8 @@ def test_all_stand_at_the_scale_of_the_one_that_has_least_room(
 ) -> None:
     room = 90.0, 40.0
     figures = [draw_jig(specimens[name]) for name in ("marabou", "swim", "football")]
-    scale = shared_scale((figure, room) for figure in figures)
-    assert scale == min(fitted(figure, room) for figure in figures)
+    scale = shared_scale(figures, room)
+    assert scale == min(shared_scale([figure], room) for figure in figures)
     for figure in figures:
         left, top, right, bottom = figure.box
         assert (right - left) * scale <= room[0] + 1e-9

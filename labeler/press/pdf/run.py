@@ -103,7 +103,8 @@ class _Press:
     def _place(self, content: Content, placed: Placed) -> None:
         face = placed.face
         where = self._clip(placed) + moved(_corner(placed))
-        holes = () if self.plan.sheet.punched else tuple(map(_die_line, face.holes))
+        to_punch = () if self.plan.sheet.punched else face.holes
+        holes = [VectorPath(each.steps, stroke="#000000", width=MARK_WIDTH) for each in to_punch]
         if self.times[id(face)] == 1:
             content.place(where, face.marks, holes)
             return
@@ -184,11 +185,6 @@ def _corner(placed: Placed) -> Matrix:
     if placed.turn:
         return -1, 0, 0, -1, placed.x + placed.piece.width, placed.y + placed.piece.height
     return 1, 0, 0, 1, placed.x, placed.y
-
-
-def _die_line(hole: VectorPath) -> VectorPath:
-    """Return the hole as a hairline to punch along."""
-    return VectorPath(hole.steps, stroke="#000000", width=MARK_WIDTH)
 
 
 def _rounded_box(box: Box, radius: float) -> VectorPath:
