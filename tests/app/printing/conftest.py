@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from labeler.app.print_request import PrintRequest
 from labeler.app.print_run import PrintResult
 from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import read_catalog
+from labeler.files import Readings
 from tests.one_lot import print_one_lot
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -30,6 +31,13 @@ class Run:
     file: Path
     printed: PrintResult
     products: tuple[Product, ...]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _read_once() -> Iterator[None]:
+    """Read a maker's files again only where they have changed, as the desk does."""
+    with Readings().using():
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -98,26 +98,28 @@ def cells_of(file: Path, sheet: str, count: int) -> list[Cell]:
     assert grid is not None
     found: list[Cell] = []
     for page in pages_of(file):
-        every = list(parts(page))
-        for number in range(1, grid.count + 1):
-            left, top = grid.corner(number)
-            box = (
-                left,
-                page.height - top - grid.cell_height,
-                left + grid.cell_width,
-                page.height - top,
-            )
-            inside = [
-                each for each in every
-                if box[0] <= (each.x0 + each.x1) / 2 <= box[2]
-                and box[1] <= (each.y0 + each.y1) / 2 <= box[3]
-            ]  # fmt: skip
-            letters = [each for each in inside if isinstance(each, LTChar)]
-            if letters:
-                shapes = [each for each in inside if isinstance(each, LTCurve)]
-                found.append(Cell(letters, shapes, box))
+        corners = [grid.corner(number) for number in range(1, grid.count + 1)]
+        cells = [
+            Cell([], [], (left, page.height - top - grid.cell_height, left + grid.cell_width,
+                          page.height - top))
+            for left, top in corners
+        ]  # fmt: skip
+        last: Cell | None = None
+        for each in parts(page):
+            x, y = (each.x0 + each.x1) / 2, (each.y0 + each.y1) / 2
+            if last is None or not holds(last.box, x, y):  # else where the one before it is
+                last = next((cell for cell in cells if holds(cell.box, x, y)), None)
+            if last is not None and isinstance(each, LTChar):
+                last.letters.append(each)
+            elif last is not None and isinstance(each, LTCurve):
+                last.shapes.append(each)
+        found += [cell for cell in cells if cell.letters]
     assert len(found) == count
     return found
+
+
+def holds(box: Box, x: float, y: float) -> bool:
+    return box[0] <= x <= box[2] and box[1] <= y <= box[3]
 
 
 def near(values: list[Any]) -> bool:
