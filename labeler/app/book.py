@@ -115,7 +115,7 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     job = BookJob(request, edition, progress)
     preflight = Preflight(
         request.folder, request.day, ProductLine.of(catalog), even_so=request.even_so,
-        preview=job.show if request.preview else None,
+        preview=(lambda file: job.write(file, (), preview=True)) if request.preview else None,
     )  # fmt: skip
     with contextlib.ExitStack() as stack:
         if request.order_sheet:
@@ -198,10 +198,6 @@ class BookJob:
         self._book: Book | None = make_book(edition)
         self.pages = 0
         self.findings: tuple[Finding, ...] = ()
-
-    def show(self, file: BinaryIO) -> None:
-        """Write the book to look at."""
-        self.write(file, (), preview=True)
 
     def write(self, file: BinaryIO, in_spite_of: tuple[str, ...], *, preview: bool = False) -> None:
         """Write the book. A table's heads are read once only, so that pages are drawn but once."""
@@ -360,13 +356,12 @@ def make_pages(
 
 def _lots_of(folder: Path) -> list[LotPage]:
     """Return the folder's lots; none where there is no ledger."""
-    location = ledger_location(folder)
-    if not location.begun:
-        return []
-    from labeler.book.site import LotPage
-    from labeler.ledger.lots import list_lots, snapshot_of  # only where there is a ledger
+    with ledger_location(folder).opened_if_begun() as ledger:
+        if ledger is None:
+            return []
+        from labeler.book.site import LotPage
+        from labeler.ledger.lots import list_lots, snapshot_of  # only where there is a ledger
 
-    with location.opened() as ledger:
         return [
             LotPage(lot.code, snapshot_of(ledger, lot), lot.made, lot.void is not None)
             for lot in list_lots(ledger)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import ExitStack, nullcontext
+from contextlib import ExitStack
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -59,9 +59,9 @@ def lots_of(
         LabelerError: if the ledger cannot be read. Where there is none yet there is no lot.
     """
     location = ledger_location(folder)
-    if not location.begun:
-        return (), location
-    with location.opened() as ledger:
+    with location.opened_if_begun() as ledger:
+        if ledger is None:
+            return (), location
         wanted = sku.strip().upper()
         found = list_lots(ledger, sku=wanted, since=since, until=until)
         if wanted and not found and not list_lots(ledger, sku=wanted):
@@ -81,12 +81,9 @@ def went_in_lately(folder: Path, most: int) -> dict[str, list[str]]:
     Raises:
         LabelerError: if the ledger cannot be read.
     """
-    location = ledger_location(folder)
-    if not location.begun:
-        return {}
     found: dict[str, dict[str, None]] = {}
-    with location.opened() as ledger:
-        for lot in reversed(list_lots(ledger)):
+    with ledger_location(folder).opened_if_begun() as ledger:
+        for lot in reversed(list_lots(ledger)) if ledger else ():
             for each in lot.materials:
                 found.setdefault(each.kind, {})[each.lot] = None
     return {kind: list(lots)[:most] for kind, lots in found.items()}
@@ -155,7 +152,7 @@ def stock_on_hand(asked: StockAsked, said: list[Finding]) -> tuple[StockLine, ..
     location = ledger_location(asked.folder)
     catalog, _ = readable(asked.folder)
     products = {each.sku: each for each in catalog.products}
-    with location.opened() if location.begun else nullcontext() as ledger:
+    with location.opened_if_begun() as ledger:
         lots: dict[str, Lot] = {}
         here: dict[str, list[tuple[str, int, str]]] = {}
         due: Mapping[str, int] = {}

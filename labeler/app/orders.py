@@ -270,11 +270,10 @@ def stock_of(folder: Path, catalog: Catalog, before: int | None = None) -> OnHan
     """
     from labeler.book.order import Stock
 
-    location = ledger_location(folder)
     packs = {product.sku: product.pattern.pack for product in catalog.products}
-    if not location.begun:
-        return lambda sku: Stock(0)
-    with location.opened() as ledger:
+    with ledger_location(folder).opened_if_begun() as ledger:
+        if ledger is None:
+            return lambda sku: Stock(0)
         served = ledger.read(lambda connection: serve(connection, before=before))
     here, left = served.here, served.left
 
@@ -317,10 +316,8 @@ def orders_of(folder: Path, *, every: bool = False) -> tuple[list[KeptOrder], Le
         LabelerError: if the ledger can't be read.
     """
     location = ledger_location(folder)
-    if not location.begun:
-        return [], location
-    with location.opened() as ledger:
-        return list_orders(ledger, every=every), location
+    with location.opened_if_begun() as ledger:
+        return list_orders(ledger, every=every) if ledger else [], location
 
 
 def ledger_of_orders(folder: Path) -> AbstractContextManager[Ledger]:

@@ -72,7 +72,11 @@ def photos_to_copy(
         try:
             image, _ = prepare(path, _COPY_PT, _COPY_PT)
         except LabelerError as error:
-            left_out += [_bad_photo(finding, path) for finding in error.findings]
+            left_out += [
+                note("photo-left-out", Place(file=path.name), each.message, found=each.found,
+                     expected=each.expected, hint=each.hint)
+                for each in error.findings
+            ]  # fmt: skip
             continue
         copied[path.stem.casefold()] = path
         yield f"{path.stem}{'.png' if image.data.startswith(_PNG) else '.jpg'}", image.data
@@ -105,11 +109,6 @@ def pictures_in(source: Path) -> list[Path]:
         path for path in found
         if not path.name.startswith(".") and path.suffix.casefold() not in _NO_PHOTO
     ]  # fmt: skip
-
-
-def _bad_photo(finding: Finding, path: Path) -> Finding:
-    return note("photo-left-out", Place(file=path.name), finding.message, found=finding.found,
-                expected=finding.expected, hint=finding.hint)  # fmt: skip
 
 
 def keep_photos(
@@ -352,10 +351,9 @@ def _named_in(folder: Path) -> frozenset[str]:
     products = catalog.products if catalog else ()
     by_look = Photos(folder).of_looks((one.pattern.name, one.colour.name) for one in products)
     named = {one.photo for one in products} - set(by_look.values())
-    location = ledger_location(folder)
-    if location.begun:
-        from labeler.ledger.lots import products_of  # only where there is a ledger
+    with ledger_location(folder).opened_if_begun() as ledger:
+        if ledger is not None:
+            from labeler.ledger.lots import products_of  # only where there is a ledger
 
-        with location.opened() as ledger:
             named |= {one.photo for one in products_of(ledger)}
     return frozenset(filter(None, named))

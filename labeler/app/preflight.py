@@ -107,7 +107,12 @@ def write_checked(
             preflight.preview(file)
             file.flush()
         elif report.stops and not preflight.even_so:
-            raise LabelerError(_refused(report), STOPPED)
+            way = note(
+                "not-passed", Place(file=report.file),
+                "the finished file was read back, and this is why it is not handed out",
+                hint="--even-so hands it out all the same; the file and the ledger remember that.",
+            )  # fmt: skip
+            raise LabelerError((*worth_saying(report), way), STOPPED)
         settle(file)
         if record:
             record(digest, report)
@@ -119,18 +124,6 @@ def _written(file: BinaryIO, write: Write, in_spite_of: tuple[str, ...]) -> str:
     write(cast("BinaryIO", hashed), in_spite_of)
     file.flush()
     return hashed.hexdigest
-
-
-def _refused(report: Report) -> list[Finding]:
-    return [
-        *worth_saying(report),
-        note(
-            "not-passed",
-            Place(file=report.file),
-            "the finished file was read back, and this is why it is not handed out",
-            hint="--even-so hands it out all the same; the file and the ledger remember that.",
-        ),
-    ]
 
 
 def worth_saying(report: Report) -> tuple[Finding, ...]:
@@ -191,15 +184,10 @@ def check_file(
     _refuse_what_is_no_file(file)
     if proof is not None:
         _refuse_proof_over(proof, file)
-    location = ledger_location(folder)
-    if location.begun:
-        with location.opened() as ledger:
-            known = lots_known(ledger)
-            report = check_pdf(file, folder, day=day, known_lot=known, progress=progress)
-            report = _beside(report, folder, file, ledger, make_again)
-    else:
-        report = check_pdf(file, folder, day=day, progress=progress)
-        report = _beside(report, folder, file, None, make_again)
+    with ledger_location(folder).opened_if_begun() as ledger:
+        known = None if ledger is None else lots_known(ledger)
+        report = check_pdf(file, folder, day=day, known_lot=known, progress=progress)
+        report = _beside(report, folder, file, ledger, make_again)
     report = _drawn_twice(report, file)
     if proof is not None:
         from labeler.checker.proof import write_proof  # draws with a library of its own

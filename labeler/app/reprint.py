@@ -26,8 +26,8 @@ from labeler.app.print_run import (
     PlannedRun,
     PrintResult,
     Tell,
-    panel_of,
     print_composed,
+    statements_of,
 )
 from labeler.app.record import (
     RunRecorder,
@@ -46,7 +46,6 @@ from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
 from labeler.checker.claims import ProductLine
 from labeler.checker.subject import Progress
-from labeler.disclosures.needed import needed
 from labeler.drawing.jig import EDITION
 from labeler.files import refuse_to_bury
 from labeler.findings import (
@@ -370,8 +369,7 @@ def _again(
 def _other_rules(piece: ComposedPiece, as_print: PrintRequest) -> list[Finding]:
     """Say if the rules of today ask for other words than those that were printed."""
     job = piece.job
-    panel = panel_of(as_print.use, job.product, job.size)
-    today = needed(job.product, job.product.markets, as_print.day, panel=panel)
+    today = statements_of(as_print.use, job.product, job.size, as_print.day)
     printed = {statement.text for statement in job.statements}
     new = [statement.text for statement in today if statement.text not in printed]
     if not new:
@@ -478,9 +476,9 @@ def printed_before(
         LabelerError: if the ledger can't be read. Where there is none nothing was printed.
     """
     location = ledger_location(folder)
-    if not location.begun:
-        return (), location
-    with location.opened() as ledger:
+    with location.opened_if_begun() as ledger:
+        if ledger is None:
+            return (), location
         numbers = [run] if run is not None else newest_runs(ledger, last)
         found = [each for number in numbers for each in past_runs(ledger, run=number)]
     return tuple(each for each in found if each.kind != "batch card"), location

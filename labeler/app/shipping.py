@@ -155,7 +155,7 @@ def ship(request: ShipRequest) -> Shipped:
             parcels = from_lots(ledger, parcels, key)
         else:
             read_each(lambda each: refuse_sku(ledger, each[0], request.kind, to.name), parcels)
-        lots = _found(ledger, [code for code, _ in parcels])
+        lots = read_each(lambda each: find(ledger, each[0]), parcels)
         odd = list(odd_day(day, lots, location.today(), request.even_so or bool(before)))
         if any(each.grade is Grade.STOP for each in odd):
             raise LabelerError(odd)
@@ -179,7 +179,7 @@ def ship(request: ShipRequest) -> Shipped:
     return Shipped(tuple(done), left, bool(before), request.slip, findings)
 
 
-_TRIES = 5
+TRIES = 5
 """Two benches that ship at the same instant are at odds once or twice, never five times."""
 
 
@@ -187,7 +187,7 @@ def _move(
     ledger: Ledger, request: ShipRequest, key: str, to: Recipient, asked: Sequence[Move]
 ) -> list[Moved]:
     """Record moves under a key that was given, or else the year's next number; write the slip."""
-    for last in range(_TRIES, 0, -1):
+    for last in range(TRIES, 0, -1):
         number = key or due_slip(ledger, asked[0].moved)
         done: list[Moved] = []
 
@@ -201,16 +201,17 @@ def _move(
             if request.slip is None:
                 carry_out()
             else:
-                from labeler.app.papers import (
-                    PackingSlip,  # loads the layouts
-                    print_packing_slip,  # loads the layouts
+                from labeler.app.papers import (  # loads the layouts
+                    PackingSlip,
+                    deliver_papers,
+                    lay_packing_slip,
                 )
 
                 slip_of = PackingSlip(
                     request.folder, request.slip, request.kind, number, to.name, to.address, asked,
                     request.note, request.paper,
                 )  # fmt: skip
-                print_packing_slip(slip_of, ledger, carry_out)
+                deliver_papers([lay_packing_slip(slip_of, ledger)], carry_out)
             break
         except SlipTakenError:
             if last == 1:
@@ -314,15 +315,8 @@ def parcels_of(folder: Path, *, dealer: str = "", key: str = "", most: int = 0) 
     Raises:
         LabelerError: if the ledger can't be read.
     """
-    location = ledger_location(folder)
-    if not location.begun:
-        return []
-    with location.opened() as ledger:
-        return list_parcels(ledger, dealer=dealer, key=key, most=most)
-
-
-def _found(ledger: Ledger, codes: Sequence[str]) -> list[Lot]:
-    return read_each(lambda code: find(ledger, code), codes)
+    with ledger_location(folder).opened_if_begun() as ledger:
+        return list_parcels(ledger, dealer=dealer, key=key, most=most) if ledger else []
 
 
 def odd_day(day: dt.date, lots: Sequence[Lot], today: dt.date, even_so: bool) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ import datetime as dt
 import os
 import platform
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -86,6 +86,16 @@ class LedgerLocation:
 
         with open_ledger(self.where, begin=self.begun or begin) as ledger:
             ledger.settled.extend(settle(ledger))
+            yield ledger
+
+    @contextmanager
+    def opened_if_begun(self) -> Iterator[Ledger | None]:
+        """Open the ledger as `opened` does; give None where there is none.
+
+        Raises:
+            LabelerError: if it cannot be opened, or the one that is named is not there.
+        """
+        with self.opened() if self.begun else nullcontext() as ledger:
             yield ledger
 
     def begin(self) -> tuple[str, bool]:
