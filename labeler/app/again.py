@@ -23,8 +23,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from labeler.app.book import BookJob, BookRequest, edition_of
 from labeler.app.preflight import Again, lots_known
-from labeler.app.print_request import PrintRequest
-from labeler.app.print_run import ComposedPiece, PlannedRun, panel_of, ticket_of
+from labeler.app.print_request import Labels, PrintRequest
+from labeler.app.print_run import ComposedPiece, PlannedRun, job_of, ticket_of
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import Audience, Paper
 from labeler.catalog.model import Catalog, Product
@@ -32,8 +32,6 @@ from labeler.catalog.read import readable
 from labeler.checker import worker
 from labeler.checker.claims import ProductLine
 from labeler.checker.subject import KnownLot
-from labeler.codes.links import link_of
-from labeler.disclosures.needed import needed
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, stop
 from labeler.geometry import Matrix
 from labeler.layout.alike import set_alike
@@ -66,15 +64,14 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
     """
     try:
         said = worker.origin(file)
-        catalog, _ = readable(folder, _day_of(said))
+        sheet, spite = _sheet_in(said), _overruled(str(said["keywords"]))
+        catalog, _ = readable(folder, sheet.day)
         with tempfile.TemporaryDirectory(prefix="labeler-") as room:
             target = Path(room) / file.name
-            if said["run"] is not None:
-                made = _Remaking(folder, file, said, ledger, catalog).write(target)
-            elif said["book"] is not None:
-                made = _write_book(folder, file, said, catalog, target)
+            if isinstance(sheet, _RunSheet):
+                made = _Remaking(folder, file, sheet, spite, ledger, catalog).write(target)
             else:
-                raise NotAtHandError("the file does not say which run it is of")
+                made = _write_book(folder, sheet, spite, catalog, target)
             if filecmp.cmp(file, target, shallow=False):
                 return Again(f"byte for byte what {made.of} gives", made.findings)
             found = worker.differences(file, target)
@@ -89,17 +86,6 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
         found = tuple(_moved_on(each) for each in found)
     how = "every object, and every page dot by dot as PDFium shows it"
     return Again(f"{how}, beside {made.of}", (*made.findings, *found))
-
-
-def _day_of(said: Mapping[str, Any]) -> dt.date | None:
-    """Return the day of the run or the book of a file; None where it says neither."""
-    if said["run"] is not None:
-        run: _RunSheet = _validated(_RunSheet, said["run"])
-        return run.run.day
-    if said["book"] is not None:
-        book: _BookSheet = _validated(_BookSheet, said["book"])
-        return book.book.day
-    return None
 
 
 _NOT = "whether the run made again gives the same file"
@@ -179,6 +165,10 @@ class _RunSheet(_Model):
     pieces: Annotated[list[_Piece], Field(min_length=1, max_length=10_000)]
     pages: Annotated[list[_Pages], Field(max_length=10_000)]
 
+    @property
+    def day(self) -> dt.date:
+        return self.run.day
+
     def cells(self) -> list[tuple[Spot, int]]:
         """Return each used cell in order, and the number of the piece in it.
 
@@ -204,9 +194,18 @@ class _RunSheet(_Model):
 _MOST_CELLS = 200_000
 
 
-def _validated(model: type[_RunSheet] | type[_BookSheet], data: bytes) -> Any:
+def _sheet_in(said: Mapping[str, Any]) -> _RunSheet | _BookSheet:
+    """Return what a file says of its run or its book.
+
+    Raises:
+        NotAtHandError: if it says neither, or what can't be understood.
+    """
     try:
-        return model.model_validate_json(data)
+        if said["run"] is not None:
+            return _RunSheet.model_validate_json(said["run"])
+        if said["book"] is not None:
+            return _BookSheet.model_validate_json(said["book"])
+        raise NotAtHandError("the file does not say which run it is of")
     except ValidationError as error:
         lacks = error.errors(include_url=False, include_input=False)[0]
         where = ".".join(map(str, lacks["loc"]))
@@ -235,14 +234,12 @@ class _Remaking:
     """A run of labels or cards, made again."""
 
     def __init__(
-        self, folder: Path, file: Path, said: Mapping[str, Any], ledger: Ledger | None,
-        catalog: Catalog,
+        self, folder: Path, file: Path, sheet: _RunSheet, in_spite_of: tuple[str, ...],
+        ledger: Ledger | None, catalog: Catalog,
     ) -> None:  # fmt: skip
-        self.folder, self.file, self.ledger = folder, file, ledger
-        self.catalog = catalog
-        self.sheet: _RunSheet = _validated(_RunSheet, said["run"])
-        self.keywords = str(said["keywords"])
-        self.cells = self.sheet.cells()
+        self.folder, self.file, self.sheet, self.in_spite_of = folder, file, sheet, in_spite_of
+        self.ledger, self.catalog = ledger, catalog
+        self.cells = sheet.cells()
         self.findings: list[Finding] = []
 
     def write(self, target: Path) -> _Made:
@@ -276,7 +273,7 @@ class _Remaking:
             ProductLine.of(self.catalog), ledger_location(self.folder), self.ledger,
             today=facts.products == TODAY, first_edition=first,
         )  # fmt: skip
-        spite = _overruled(self.keywords)
+        spite = self.in_spite_of
         if kept and not set(spite) <= set(kept[0].overrides):
             spite = ()
         ticket = replace(ticket_of(run, plan, pieces), in_spite_of=spite)
@@ -377,13 +374,10 @@ class _Remaking:
         if product is None or piece.layout not in composer.layouts.names():
             what = piece.sku if product is None else f"the layout {piece.layout!r}"
             raise NotAtHandError(f"{what} is not in the catalog any more")
-        size = self._size(piece, product, stock)
-        panel = panel_of(facts.use, product, size)
-        statements = needed(product, product.markets, facts.day, panel=panel)
-        link = link_of(product, piece.lot)
         known = self._known(piece)
-        called = known.old_code if known else ""
-        return Job(product, piece.layout, size, statements, piece.lot, link, called)
+        labels = Labels(product, 1, piece.lot, known.old_code if known else "")
+        size = self._size(piece, product, stock)
+        return job_of(facts.use, labels, piece.layout, size, facts.day)
 
     def _known(self, piece: _Piece) -> KnownLot | None:
         return lots_known(self.ledger)(piece.lot) if piece.lot and self.ledger else None
@@ -527,9 +521,13 @@ class _BookSheet(_Model):
     book: _BookFacts
     binding: _Word
 
+    @property
+    def day(self) -> dt.date:
+        return self.book.day
+
 
 def _write_book(
-    folder: Path, file: Path, said: Mapping[str, Any], catalog: Catalog, target: Path
+    folder: Path, sheet: _BookSheet, in_spite_of: tuple[str, ...], catalog: Catalog, target: Path
 ) -> _Made:
     """Make a book again from today's catalog.
 
@@ -537,7 +535,6 @@ def _write_book(
         LabelerError: if it can't be made, with what stands in the way.
         NotAtHandError: if its sheet does not say enough.
     """
-    sheet: _BookSheet = _validated(_BookSheet, said["book"])
     facts = sheet.book
     if facts.paper is None:
         raise NotAtHandError("an older version made it, which did not say for which paper")
@@ -553,7 +550,7 @@ def _write_book(
     then = catalog.model_copy(update={"fingerprint": facts.catalog})
     job = BookJob(request, edition_of(request, then))
     with target.open("wb") as opened:
-        job.write(opened, _overruled(str(said["keywords"])))
+        job.write(opened, in_spite_of)
     moved_on = facts.catalog != catalog.fingerprint
     changed = " (which has changed since)" if moved_on else ""
     return _Made(f"the book made again from the catalog{changed}", moved_on)

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from labeler.catalog.casting import metal_density
 from labeler.catalog.model import LEAD, means
-from labeler.catalog.structure import Question, questions
+from labeler.catalog.structure import questions
 from labeler.disclosures import rules
 from labeler.files import read_file
 from labeler.findings import (
@@ -162,17 +162,14 @@ def read_answers(given: Mapping[str, str]) -> Answers:
                 if name == "sold" else _READERS[name](text)
             )  # fmt: skip
         except ValueError as error:
-            findings.append(_misread(name, question, text, str(error)))
+            findings.append(stop(
+                "answer-unread", Place(key=name), "this answer is not understood",
+                found=as_written(text), expected=str(error),
+                hint=f"{question.asks}\n    Such as: {question.answer}",
+            ))  # fmt: skip
     if findings:
         raise LabelerError(findings)
     return Answers(**read)  # type: ignore[arg-type]
-
-
-def _misread(name: str, question: Question, text: str, wanted: str) -> Finding:
-    return stop(
-        "answer-unread", Place(key=name), "this answer is not understood", found=as_written(text),
-        expected=wanted, hint=f"{question.asks}\n    Such as: {question.answer}",
-    )  # fmt: skip
 
 
 LARGEST_ANSWERS = 100_000
@@ -268,7 +265,7 @@ def _read_maker(text: str) -> MakerAddress:
     if len(parts) < 2:
         raise ValueError(wanted)
     state, postcode, city = _post_town(parts.pop())
-    if len(parts) > 1 and not city and not state and _is_state(parts[-1]):
+    if len(parts) > 1 and not city and not state and _state(parts[-1]):
         state = parts.pop()
     if not country:
         country = "US" if _ZIP.fullmatch(postcode) and _state(state).startswith("US") else ""
@@ -292,7 +289,7 @@ def _post_town(text: str) -> tuple[str, str, str]:
     if found := re.fullmatch(rf"(?:(.*?)\s+)?({_ZIP.pattern}|{_CANADIAN.pattern})", text, re.I):
         words = (found[1] or "").split()
         for count in range(min(3, len(words)), 0, -1):
-            if _is_state(state := " ".join(words[-count:])):
+            if _state(state := " ".join(words[-count:])):
                 return state, found[2].upper(), " ".join(words[:-count])
         return "", found[2].upper(), " ".join(words)
     if found := re.fullmatch(r"((?:[A-Z]{1,2}-)?\d[\d ]{2,6})\s+(\D+)", text):
@@ -300,10 +297,6 @@ def _post_town(text: str) -> tuple[str, str, str]:
     if found := re.fullmatch(r"(\D+?)\s+([A-Z]{0,2}\d[A-Z\d]?\s?\d[A-Z\d]{0,3}[\d ]*)", text):
         return "", found[2].strip(), found[1]
     return "", text if re.fullmatch(r"[\d ]{3,9}", text) else "", ""
-
-
-def _is_state(text: str) -> bool:
-    return bool(_state(text))
 
 
 def _state(text: str) -> str:
@@ -350,7 +343,7 @@ def _read_sold(text: str, maker: MakerAddress | None = None) -> tuple[str, ...]:
         else:
             read.append(part)
     bare = {one for one in read if isinstance(one, str)}
-    alone = {code for one in bare if (code := _only(one))}
+    alone = {found[0] for found in map(_readings, bare) if len(found) == 1}
     named = {code for codes in read if not isinstance(codes, str) for code in codes}
     sure = {home} | {code.partition("-")[0] for code in alone | named if "-" in code}
     if "GB" in named or any("-" not in code for code in alone):
@@ -428,12 +421,6 @@ def _places_in(text: str) -> list[str | tuple[str, ...]]:
 
 _BETWEEN = ("and", "or", "&", "the")
 _LOWER_CODES = re.compile("(?=.*(?:in|or) )(?:[a-z]{2} )+[a-z]{2}")
-
-
-def _only(word: str) -> str:
-    """Return the one code that two letters or a whole code can be; nothing if several or none."""
-    found = _readings(word)
-    return found[0] if len(found) == 1 else ""
 
 
 def _readings(word: str) -> list[str]:
@@ -596,19 +583,9 @@ def _read_origin(text: str) -> Origins:
 
 
 _COUNTS = (
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
     "twelve",
-)
+)  # fmt: skip
 _SIDE = r"(\d+(?:\.\d+|\s+\d+/\d+|/\d+)?)\s*(in(?:ch(?:es)?)?\b|mm|cm|\")?"
 _SIZE = re.compile(rf"{_SIDE}\s*(?:x|×|by)\s*{_SIDE}", re.I)
 _CLEAR = re.compile(r"\b(?:clear|transparent|see[ -]through)\b", re.I)

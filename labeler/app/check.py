@@ -21,7 +21,17 @@ from labeler.disclosures.needed import gaps
 from labeler.disclosures.rules import NO_LEGAL_ADVICE, Effect
 from labeler.disclosures.sale import Reason
 from labeler.disclosures.wording import all_words, contradicted, stands
-from labeler.findings import Finding, Grade, LabelerError, Place, a_few, fix, nearest, note
+from labeler.findings import (
+    Finding,
+    Grade,
+    LabelerError,
+    Place,
+    a_few,
+    fix,
+    nearest,
+    note,
+    plural,
+)
 from labeler.tomlfile import TomlFile
 
 _FILE = "catalog.toml"
@@ -40,8 +50,8 @@ class CatalogReport:
 
     def as_text(self, width: int) -> str:
         """Return the report for people in lines of at most ``width``: the summary, the gravest."""
-        products = "1 product" if self.products == 1 else f"{self.products:,} products"
         stops, fixes, notes = map(self.count, Grade)
+        products = plural(self.products, "product")
         summary = f"{products}; {stops} to put right, {fixes} to look at, {notes} noted."
         paragraphs = listed(self.findings, width)
         return "\n".join([summary, "", *paragraphs, textwrap.fill(NO_LEGAL_ADVICE, width)])

@@ -13,7 +13,7 @@ from pathlib import Path
 from labeler.app.order_papers import LabelPaper, lay_address_label, lay_invoice
 from labeler.app.orders import ledger_of_orders
 from labeler.app.papers import LaidPaper, PackingSlip, deliver_papers, lay_packing_slip
-from labeler.app.shipping import address_of, odd_day
+from labeler.app.shipping import TRIES, address_of, odd_day
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import EXCISE, excise_on_top, excise_within, find_named, percent
 from labeler.catalog.model import Catalog
@@ -36,7 +36,6 @@ from labeler.ledger.orders import (
     Charge,
     Invoice,
     InvoiceLine,
-    KeptInvoice,
     KeptOrder,
     NumberTakenError,
     due_number,
@@ -121,10 +120,6 @@ class _Billed:
     jigs: int
 
 
-_TRIES = 5
-"""Two benches that ship at the same instant are at odds once or twice, never five times."""
-
-
 def ship_order(request: OrderParcel) -> OrderShipped:
     """Ship what there is of an order, leave the rest open, and write slip, invoice and label.
 
@@ -144,7 +139,7 @@ def ship_order(request: OrderParcel) -> OrderShipped:
     today = location.today()
     day = request.on or today
     with ledger_of_orders(request.folder) as ledger:
-        for last in range(_TRIES, 0, -1):
+        for last in range(TRIES, 0, -1):
             order = find_order(ledger, request.number)
             refuse_cancelled(order)
             if request.parcels not in (None, len(order.invoices)):
@@ -353,8 +348,7 @@ def _order_words(number: str, reference: str) -> str:
 def _seller(catalog: Catalog) -> tuple[str, ...]:
     facts = maker_facts(catalog.file.maker)
     reached = " · ".join(filter(None, (facts["phone"], facts["email"], facts["site"])))
-    return (facts["name"], facts["address"], reached) if reached else (
-        facts["name"], facts["address"])  # fmt: skip
+    return facts["name"], facts["address"], *filter(None, (reached,))
 
 
 def _taxes(
@@ -463,20 +457,16 @@ def print_parcel_papers(
     catalog, _ = readable(folder)
     with ledger_of_orders(folder) as ledger:
         order, kept = find_invoice(ledger, number)
-        _refuse_taken_back(kept)
+        if kept.taken_back:
+            raise refusal(
+                "invoice-taken-back", Place(key=f"invoice {kept.invoice.number}"),
+                "its parcel was taken back as a mistake, so nothing is billed by it",
+                hint=f"labeler orders {kept.invoice.order} shows what was shipped instead.",
+            )  # fmt: skip
         moves = [
             Move(each.kind, each.lot, each.count, each.moved, each.dealer, each.note, each.whom)
             for each in slip(ledger, kept.slip)
         ]
         laid = _lay(folder, catalog, ledger, kept.invoice, moves, papers)
-    deliver_papers(laid, lambda: None)
+    deliver_papers(laid)
     return order, kept.invoice
-
-
-def _refuse_taken_back(kept: KeptInvoice) -> None:
-    if kept.taken_back:
-        raise refusal(
-            "invoice-taken-back", Place(key=f"invoice {kept.invoice.number}"),
-            "its parcel was taken back as a mistake, so nothing is billed by it",
-            hint=f"labeler orders {kept.invoice.order} shows what was shipped instead.",
-        )  # fmt: skip

@@ -14,7 +14,6 @@ from labeler.app.papers import (
     deliver_papers,
     logo_in,
     on_pages,
-    page_of,
     paper_for,
     print_bench_cards,
 )
@@ -25,7 +24,7 @@ from labeler.findings import Place, refusal
 from labeler.layout.compose import BenchPaper, Composer
 from labeler.layout.facts import amount_text, bare_amount, maker_facts, named_facts
 from labeler.ledger.lots import find, snapshot_of
-from labeler.ledger.orders import Invoice, KeptOrder
+from labeler.ledger.orders import Invoice
 from labeler.ledger.promises import Portion
 from labeler.ledger.store import Ledger
 from labeler.press.impose import PieceOrder, Ticket, impose
@@ -66,10 +65,10 @@ def print_pull_list(
         pages = [
             page for story in stories for page in _pull_pages(ledger, story, maker, SIZES[paper])
         ]
-    of = [story.order.number for story in stories]
-    ticket = Ticket(f"Pull list, {_orders(of)}", author=maker.name, own=folder)
-    laid = LaidPaper(out, on_pages(folder, pages, page_of(paper)), ticket)
-    deliver_papers([laid], lambda: None)
+    which = f"{len(stories)} orders" if len(stories) > 1 else f"order {stories[0].order.number}"
+    ticket = Ticket(f"Pull list, {which}", author=maker.name, own=folder)
+    laid = LaidPaper(out, on_pages(folder, pages, paper), ticket)
+    deliver_papers([laid])
     return stories
 
 
@@ -100,10 +99,6 @@ def print_cards_to_tie(
     return print_bench_cards(folder, wanted, out, paper)
 
 
-def _orders(numbers: Sequence[str]) -> str:
-    return f"order {numbers[0]}" if len(numbers) == 1 else f"{len(numbers)} orders"
-
-
 def _pull_pages(
     ledger: Ledger, story: OrderStory, maker: Maker, size: tuple[float, float]
 ) -> list[BenchPaper]:
@@ -132,7 +127,8 @@ def _pull_pages(
         pages[-1][1].extend(to_tie[:left])
         to_tie, left = to_tie[left:], 0
     about = [f"Their order {order.reading.reference}"] if order.reading.reference else []
-    about += [each for each in (*_ship_to(order), *order.reading.heads.values()) if each]
+    ship_to = order.reading.ship_to.split("\n")
+    about += [each for each in (*ship_to, *order.reading.heads.values()) if each]
     facts = {
         "number": order.number, "dealer": order.dealer, "about": about,
         "day": order.taken.isoformat(), "pages": len(pages),
@@ -150,16 +146,12 @@ def _pull_pages(
 
 
 def _to_tie(each: Portion) -> dict[str, str]:
-    bags = f"{each.short:,} bags" if each.line.pack > 1 else ""
-    why = [f"{each.promised:,} are promised"] if each.promised else []
+    why = [f"{each.short:,} bags"] if each.line.pack > 1 else []
+    why += [f"{each.promised:,} are promised"] if each.promised else []
     why += [f"{each.held:,} are held"] if each.held else []
     jigs = f"{each.short * each.line.pack:,}"
     return {"sku": each.line.sku, "name": each.line.name, "jigs": jigs,
-            "why": ", ".join(filter(None, (bags, *why)))}  # fmt: skip
-
-
-def _ship_to(order: KeptOrder) -> tuple[str, ...]:
-    return tuple(order.reading.ship_to.split("\n")) if order.reading.ship_to else ()
+            "why": ", ".join(why)}  # fmt: skip
 
 
 _FIRST_LINES, _LAST_LINES = 12, 9
@@ -215,7 +207,7 @@ def lay_invoice(folder: Path, invoice: Invoice, out: Path, maker: Maker, paper: 
     ]  # fmt: skip
     title = f"Invoice {invoice.number}, {invoice.dealer}"
     ticket = Ticket(title, author=invoice.seller[0], own=folder)
-    return LaidPaper(out, on_pages(folder, papers, page_of(paper)), ticket)
+    return LaidPaper(out, on_pages(folder, papers, paper), ticket)
 
 
 @dataclass(frozen=True, slots=True)

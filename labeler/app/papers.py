@@ -68,40 +68,19 @@ def paper_for(country: str, asked: str = "") -> str:
     return asked or ("letter" if country in _LETTER_COUNTRIES else "a4")
 
 
-def page_of(name: str) -> Sheet:
+def _page(paper: str) -> Sheet:
     """Return a whole page as the sheet it is printed on."""
-    return whole_page(f"{name}-page", *SIZES[name])
+    return whole_page(f"{paper}-page", *SIZES[paper])
 
 
-def on_pages(folder: Path, papers: Sequence[BenchPaper], sheet: Sheet) -> Imposition:
-    """Return papers laid out, one a page.
+def on_pages(folder: Path, papers: Sequence[BenchPaper], paper: str) -> Imposition:
+    """Return papers laid out, one a page of letter or a4.
 
     Raises:
         LabelerError: if a layout is at fault or something does not fit.
     """
     composer = Composer(folder)
-    return impose([PieceOrder(composer.compose_paper(paper), 1) for paper in papers], sheet)
-
-
-def _deliver(
-    out: Path, plan: Imposition, ticket: Ticket, before: Callable[[str], None] | None = None
-) -> None:
-    """Write pages as a PDF that appears whole or not at all.
-
-    Args:
-        out: the file.
-        plan: the pages on their paper.
-        ticket: what the document is called.
-        before: called with the file's SHA-256 once all of it is on the disk, before it takes its
-            name; if it raises, there is no file.
-
-    Raises:
-        LabelerError: if the file can't be written.
-    """
-    with delivered(out) as file:
-        pdf = _written(file, plan, ticket)
-        if before:
-            before(pdf)
+    return impose([PieceOrder(composer.compose_paper(each), 1) for each in papers], _page(paper))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +92,7 @@ class LaidPaper:
     ticket: Ticket
 
 
-def deliver_papers(papers: Sequence[LaidPaper], before: Callable[[], None]) -> None:
+def deliver_papers(papers: Sequence[LaidPaper], before: Callable[[], None] = lambda: None) -> None:
     """Write papers that belong together: each appears whole, and none where one can't be written.
 
     Args:
@@ -178,13 +157,8 @@ def print_batch_cards(
 
         lots = dict(read_each(card_of, codes))
         cards = lay_batch_cards(folder, location, list(lots.items()), paper, ink)
-        number = 0
-
-        def put_on_record(pdf: str) -> None:
-            nonlocal number
-            number = cards.record(ledger, pdf)
-
-        _deliver(out, cards.plan, cards.ticket, put_on_record)
+        with delivered(out) as file:  # on record before it has its name
+            number = cards.record(ledger, cards.write(file))
     return CardsMade(out, tuple(lots), cards.paper, number)
 
 
@@ -230,11 +204,15 @@ def lay_batch_cards(
     composer = Composer(folder, ink=ink)
 
     def lay(lot: Lot, product: Product) -> PieceOrder:
-        facts = batch_facts(_batch(location, lot, product))
-        page = BenchPaper(_BATCH_CARD, SIZES[paper], facts, product, lot.code)
+        batch = BatchFacts(
+            product, lot.code, link_of(product, lot.code), lot.count, lot.made.isoformat(),
+            location.clock(lot.opened_at), sample_size(lot.count),
+            [(each.kind, each.lot) for each in lot.materials], lot.note,
+        )  # fmt: skip
+        page = BenchPaper(_BATCH_CARD, SIZES[paper], batch_facts(batch), product, lot.code)
         return PieceOrder(composer.compose_paper(page), 1)
 
-    plan = impose(read_each(lambda each: lay(*each), lots), page_of(paper))
+    plan = impose(read_each(lambda each: lay(*each), lots), _page(paper))
     layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
     of = [f"lot {lot.code}, {product.name}" for lot, product in lots]
     title = f"Batch card, {of[0]}" if len(of) == 1 else f"Batch cards, {len(of)} lots"
@@ -242,20 +220,6 @@ def lay_batch_cards(
     catalogs = {lot.catalog for lot, _ in lots}
     catalog = catalogs.pop() if len(catalogs) == 1 else ""
     return BatchCards(plan, [layout] * len(of), ticket, paper, catalog)
-
-
-def _batch(location: LedgerLocation, lot: Lot, product: Product) -> BatchFacts:
-    return BatchFacts(
-        product,
-        lot.code,
-        link_of(product, lot.code),
-        lot.count,
-        lot.made.isoformat(),
-        location.clock(lot.opened_at),
-        sample_size(lot.count),
-        [(each.kind, each.lot) for each in lot.materials],
-        lot.note,
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,9 +279,9 @@ def print_bench_cards(
         batch = BatchFacts(product, "", "", count, "", "", sample_size(count))
         return BenchPaper(_BATCH_CARD, SIZES[paper], batch_facts(batch), product)
 
-    plan = on_pages(folder, [card(each) for each in products.values()], page_of(paper))
+    plan = on_pages(folder, [card(each) for each in products.values()], paper)
     ticket = Ticket("Cards of what is to be tied", author=catalog.file.maker.name, own=folder)
-    _deliver(out, plan, ticket)
+    deliver_papers([LaidPaper(out, plan, ticket)])
     of_each = tuple((each, jigs[each.sku]) for each in products.values())
     return BenchCards(out, of_each, paper, tuple(said))
 
@@ -341,15 +305,6 @@ class PackingSlip:
     paper: str = ""
     order: str = ""
     """The order that it is of, as it is named on the paper."""
-
-
-def print_packing_slip(slip: PackingSlip, ledger: Ledger, carry_out: Callable[[], None]) -> None:
-    """Write a packing slip; what it lists is carried out before the file gets its name.
-
-    Raises:
-        LabelerError: if something does not fit, can't be carried out or written.
-    """
-    deliver_papers([lay_packing_slip(slip, ledger)], carry_out)
 
 
 def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
@@ -382,7 +337,7 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
     ticket = Ticket(title, author=maker.name, own=slip.folder)
-    return LaidPaper(slip.out, on_pages(slip.folder, papers, page_of(paper)), ticket)
+    return LaidPaper(slip.out, on_pages(slip.folder, papers, paper), ticket)
 
 
 def logo_in(folder: Path, maker: Maker) -> str:

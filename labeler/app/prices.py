@@ -126,7 +126,6 @@ class PriceRequest:
         ending: how new prices end, in words, such as ``.49/.99``.
         first_day: from which they hold; None for at once.
         last_day: until which they hold; None for good.
-        today: the day it is; None asks the bench's clock.
     """
 
     folder: Path
@@ -136,7 +135,6 @@ class PriceRequest:
     ending: str = ""
     first_day: dt.date | None = None
     last_day: dt.date | None = None
-    today: dt.date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +187,7 @@ def plan_prices(request: PriceRequest) -> PricePlan:
         LabelerError: with all that stands in the way.
     """
     rule = read_rule(request.change, request.step, request.ending)
-    today = request.today or ledger_location(request.folder).today()
+    today = ledger_location(request.folder).today()
     first, last = request.first_day, request.last_day
     if last is not None and last < (first or today):
         raise refusal(

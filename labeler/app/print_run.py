@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -36,6 +37,7 @@ from labeler.checker.report import Report
 from labeler.checker.subject import Progress
 from labeler.codes.links import link_of
 from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
+from labeler.disclosures.statements import Statement
 from labeler.drawing.jig import EDITION
 from labeler.files import refuse_to_bury
 from labeler.findings import (
@@ -137,7 +139,7 @@ def print_pieces(
     location = ledger_location(request.folder)
     resuming = request.start == "next" and not request.preview
     begun = location.begun or resuming or bool(request.why)
-    with location.opened(begin=begun) if begun else nullcontext() as ledger:
+    with location.opened(begin=True) if begun else nullcontext() as ledger:
         goods = goods_of(request, catalog, ledger)
         goods = replace(goods, findings=(*findings, *goods.findings, *without_lot(goods, ledger)))
         if goods.findings and tell:
@@ -152,8 +154,7 @@ def goods_asked(request: PrintRequest) -> Goods:
         LabelerError: as `goods_of` does, and if the catalog or the ledger can't be read.
     """
     catalog, _ = readable(request.folder, request.day)
-    location = ledger_location(request.folder)
-    with location.opened() if location.begun else nullcontext() as ledger:
+    with ledger_location(request.folder).opened_if_begun() as ledger:
         return goods_of(request, catalog, ledger)
 
 
@@ -164,11 +165,11 @@ def begun_sheets(folder: Path) -> dict[str, OpenSheet]:
         LabelerError: if the ledger can't be read. Where there is none no sheet was begun.
     """
     location = ledger_location(folder)
-    if not location.begun:
-        return {}
-    from labeler.ledger.runs import begun_stocks, open_sheet  # only with a ledger
+    with location.opened_if_begun() as ledger:
+        if ledger is None:
+            return {}
+        from labeler.ledger.runs import begun_stocks, open_sheet  # only with a ledger
 
-    with location.opened() as ledger:
         bench = location.workstation
         sheets = [
             open_sheet(ledger, stock, workstation=bench) for stock in begun_stocks(ledger, bench)
@@ -328,18 +329,14 @@ class PieceComposer:
 
     def _job_or_fault(self, labels: Labels) -> Job | LabelerError:
         try:
-            return self._job(labels.product, labels.lot, labels.old_code)
+            return self._job(labels)
         except LabelerError as error:
             return error
 
-    def _job(self, product: Product, lot: str = "", old_code: str = "") -> Job:
-        request = self.request
-        spec, size = self._layout(product)
-        panel = panel_of(request.use, product, size)
-        statements = needed(product, product.markets, request.day, panel=panel)
-        link = link_of(product, lot)
-        layout = request.layout or spec.name
-        return Job(product, layout, size, statements, lot, link, old_code)
+    def _job(self, labels: Labels) -> Job:
+        spec, size = self._layout(labels.product)
+        layout = self.request.layout or spec.name
+        return job_of(self.request.use, labels, layout, size, self.request.day)
 
     def _layout(self, product: Product) -> tuple[LayoutSpec, Size]:
         """Return the layout and the size of the piece: the cell's, the one asked for, the bag's.
@@ -417,7 +414,7 @@ class PieceComposer:
         try:
             other = PieceComposer(request, sheet, self.printer)
             for product in products:
-                other.composer.compose(other._job(product))
+                other.composer.compose(other._job(Labels(product, 1)))
         except LabelerError:
             return False
         return True
@@ -469,20 +466,17 @@ _Way = tuple[PrintRequest, Sheet, str]
 def _other_labels(request: PrintRequest, sheet: Sheet) -> Iterator[_Way]:
     """Yield other layouts on the same sheet, then sheets of the same paper, the smallest first."""
     cells = [
-        (other.grid.cell_width * other.grid.cell_height, other, other.grid)
+        (other, (other.grid.cell_width, other.grid.cell_height))
         for other in all_sheets(request.folder).values()
         if other.grid is not None and _same_paper(other, sheet)
     ]
-    for _, other, grid in sorted(cells, key=lambda each: each[0]):
-        size = grid.cell_width, grid.cell_height
-        for spec in read_index(request.folder).values():
+    specs = read_index(request.folder).values()
+    for other, size in sorted(cells, key=lambda each: math.prod(each[1])):
+        for spec in specs:
             if spec.use == "bags" and spec.suits(size):
                 changed = replace(request, sheet=other.name, layout=spec.name, size=None)
-                yield (
-                    changed,
-                    other,
-                    f"--sheet {other.name} --layout {spec.name} ({dimensions(*size)})",
-                )
+                words = f"--sheet {other.name} --layout {spec.name} ({dimensions(*size)})"
+                yield changed, other, words
 
 
 def _same_paper(one: Sheet, other: Sheet) -> bool:
@@ -513,6 +507,18 @@ def panel_of(use: Use, product: Product, size: Size) -> Panel:
     if use == "cards":
         return card_panel(width, height)
     return label_panel(width, height, product.bag)
+
+
+def statements_of(use: Use, product: Product, size: Size, day: dt.date) -> tuple[Statement, ...]:
+    """Return what a piece of ``size`` points must say of a product on a day where it is sold."""
+    return needed(product, product.markets, day, panel=panel_of(use, product, size))
+
+
+def job_of(use: Use, labels: Labels, layout: str, size: Size, day: dt.date) -> Job:
+    """Return what a piece of ``size`` points is laid out from, by the rules of a day."""
+    product, lot = labels.product, labels.lot
+    says = statements_of(use, product, size, day)
+    return Job(product, layout, size, says, lot, link_of(product, lot), labels.old_code)
 
 
 @dataclass(frozen=True, slots=True)
@@ -579,19 +585,23 @@ def print_composed(
         PieceOrder(each.composed.piece, count) for each, count in zip(pieces, counts, strict=True)
     ]
 
-    def lay(begun: OpenSheet | None) -> tuple[FirstCell, Imposition]:
+    first: FirstCell
+    plan: Imposition
+
+    def lay(begun: OpenSheet | None) -> tuple[Imposition, Set[int] | None]:
+        nonlocal first, plan
         first = first_cell(request, run.sheet, pieces, begun)
-        return first, _imposed(run, orders, first)
+        plan = _imposed(run, orders, first)
+        return plan, first.taken if first.goes_on else None
 
     before = tuple(ledger.settled) if ledger is not None else ()
     record, begun = _in_hand(run)
-    first, plan = lay(begun)
+    lay(begun)
     number: int | None = None
 
     def begin(part: Path) -> None:
-        nonlocal first, plan
         if record is not None:
-            first, plan = record.reserve(run.sheet.name, request.out, part, lay)
+            record.reserve(run.sheet.name, request.out, part, lay)
 
     def findings() -> tuple[Finding, ...]:
         return (*run.findings, *before, *plan.notes, *first.findings)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from textwrap import shorten
 
-from labeler.app.papers import SIZES, LaidPaper, deliver_papers, on_pages, page_of, paper_for
+from labeler.app.papers import SIZES, LaidPaper, deliver_papers, on_pages, paper_for
 from labeler.app.reprint import find_original, lay_out_again
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import find_named
@@ -93,8 +93,7 @@ def print_recall_sheet(
     ]  # fmt: skip
     author = maker.name if maker else ""
     ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
-    plan = on_pages(folder, papers, page_of(paper))
-    deliver_papers([LaidPaper(out, plan, ticket)], lambda: None)
+    deliver_papers([LaidPaper(out, on_pages(folder, papers, paper), ticket)])
 
 
 def _recalled(

@@ -11,12 +11,12 @@ import hashlib
 import json
 import platform
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 from labeler import __version__
 from labeler.catalog.model import Product
@@ -52,6 +52,7 @@ from labeler.ledger.runs import (
     reserve,
 )
 from labeler.ledger.store import Ledger
+from labeler.ledger.stored import StoredKind
 from labeler.marks import Glyphs, Group, Image, Mark, Piece
 from labeler.press.impose import Imposition
 from labeler.type.faces import typeface
@@ -104,23 +105,30 @@ def layout_files(composer: Composer, layout: str) -> dict[str, bytes]:
     return files
 
 
+Kept = TypeVar("Kept")
+
+
+def _kept(layout: KeptLayout, file: str, kind: StoredKind[Kept]) -> Kept | None:
+    data = layout.files.get(file)
+    return None if data is None else kind.read_file(data, _place(layout, file))
+
+
 def making_of(layout: KeptLayout) -> Making | None:
     """Return how a kept piece was made; None if that was not kept.
 
     Raises:
         LabelerError: if a newer program kept it, or it is damaged.
     """
-    data = layout.files.get(PIECE)
-    if data is None:
+    making = _kept(layout, PIECE, MAKING)
+    if making is None:
         return None
-    place = _place(layout, PIECE)
-    making = MAKING.read_file(data, place)
     for what, number, known in (
         ("marks, form", making.marks_form, FORM),
         ("layout language", making.language, LANGUAGE),
     ):
         if number > known:
-            stored.refuse_newer(place, f"{what} {number}", f"at most {known}", making.program)
+            place, expected = _place(layout, PIECE), f"at most {known}"
+            stored.refuse_newer(place, f"{what} {number}", expected, making.program)
     return making
 
 
@@ -139,8 +147,7 @@ def product_on(layout: KeptLayout) -> Product | None:
     Raises:
         LabelerError: if a newer program kept it, or it is damaged.
     """
-    data = layout.files.get(PRODUCT)
-    return documents.PRODUCT.read_file(data, _place(layout, PRODUCT)) if data is not None else None
+    return _kept(layout, PRODUCT, documents.PRODUCT)
 
 
 def settings_on(layout: KeptLayout) -> Settings | None:
@@ -149,11 +156,9 @@ def settings_on(layout: KeptLayout) -> Settings | None:
     Raises:
         LabelerError: if a newer program kept them, or they are damaged.
     """
-    data = layout.files.get(SETTINGS)
-    if data is None:
+    kept = _kept(layout, SETTINGS, documents.SETTINGS)
+    if kept is None:
         return None
-    place = _place(layout, SETTINGS)
-    kept = documents.SETTINGS.read_file(data, place)
     sizes_of = (
         {(4, len(box)) for box in kept.boxes.values()}
         | {(3, len(size)) for size in kept.sizes.values()}
@@ -161,7 +166,8 @@ def settings_on(layout: KeptLayout) -> Settings | None:
     )
     if any(due != found for due, found in sizes_of):
         raise refusal(
-            "stored-unreadable", place, "how the run was set, as the ledger keeps it, is damaged",
+            "stored-unreadable", _place(layout, SETTINGS),
+            "how the run was set, as the ledger keeps it, is damaged",
             hint="Put a backup of the ledger in its place: labeler lot backup --help",
         )  # fmt: skip
     boxes = {key: (box[0], box[1], box[2], box[3]) for key, box in kept.boxes.items()}
@@ -322,21 +328,6 @@ def record(
     return record_run(ledger, run, plan=number, trial=trial)
 
 
-class StartsAt(Protocol):
-    """Where a run begins on the begun sheet, if it goes on there, and what others took of it."""
-
-    @property
-    def goes_on(self) -> bool:
-        """Whether the run goes on with the begun sheet."""
-
-    @property
-    def taken(self) -> frozenset[int]:
-        """The cells of it that others took."""
-
-
-First = TypeVar("First", bound=StartsAt)
-
-
 CarryOut = Callable[[Callable[[Ledger], int]], int]
 """Puts a run on record in one change of the ledger with more, and returns the run's number."""
 
@@ -357,22 +348,23 @@ class RunInHand(AbstractContextManager["RunInHand"]):
         self._run: int | None = None
 
     def reserve(
-        self,
-        stock: str,
-        out: Path,
-        part: Path,
-        lay: Callable[[OpenSheet], tuple[First, Imposition]],
-    ) -> tuple[First, Imposition]:
-        """Take the cells that ``lay`` puts pieces into, of the sheet that it is given."""
+        self, stock: str, out: Path, part: Path,
+        lay: Callable[[OpenSheet], tuple[Imposition, Set[int] | None]],
+    ) -> None:  # fmt: skip
+        """Take the cells that ``lay`` puts pieces into, of the sheet that it is given.
+
+        Beside them it returns those of the begun sheet that others took, None on a new sheet. It is
+        called at last with the sheet of which the cells were taken.
+        """
 
         def take(begun: OpenSheet) -> TakenCells:
-            first, plan = lay(begun)
-            return TakenCells(plan.grid.count) if self.trial else _taken(plan, first)
+            plan, theirs = lay(begun)
+            return TakenCells(plan.grid.count) if self.trial else _taken(plan, theirs)
 
         file = PlannedFile(str(out.absolute()), str(part.absolute()), platform.node()[:100])
         paper = RunPaper(stock, 0, workstation=self.workstation)
         self._plan, begun = reserve(self.ledger, paper, file, take)
-        return lay(begun)
+        lay(begun)
 
     def record(self, plan: Imposition, layouts: Sequence[KeptLayout], about: RunMetadata) -> int:
         """Put the run on record, once all of its file is on the disk; return its number."""
@@ -392,7 +384,7 @@ class RunInHand(AbstractContextManager["RunInHand"]):
                     end_plan(self.ledger, self._plan, self._run, "the file could not be made")
 
 
-def _taken(plan: Imposition, first: StartsAt) -> TakenCells:
+def _taken(plan: Imposition, theirs: Set[int] | None) -> TakenCells:
     """Return the cells that a plan takes: of the begun sheet what it fills, of its last sheet all.
 
     What others took of the begun sheet is theirs, and free again when they give it back.
@@ -406,7 +398,7 @@ def _taken(plan: Imposition, first: StartsAt) -> TakenCells:
         if sheet in (1, last):
             used[sheet].add(cell)
     used[1].update(range(1, plan.start))
-    begun = used[1] - first.taken if first.goes_on else set()
+    begun = set() if theirs is None else used[1] - theirs
     return TakenCells(
         plan.grid.count, sorted(begun), sorted(used[last]) if last > 1 or not begun else ()
     )

@@ -47,11 +47,9 @@ def reference(topic: str, folder: Path) -> Iterator[str]:
 
         shown = layouts.shown_sheets if topic == "sheets" else layouts.shown_layouts
         return ("\n".join(each.lines()) for each in shown(folder))
-    makers: dict[str, Iterator[str]] = {
-        "rules": _rules(),
-        "findings": (f"{rule}\n    {meaning}" for rule, meaning in finding_meanings().items()),
-    }
-    return makers[topic]
+    if topic == "rules":
+        return _rules()
+    return (f"{rule}\n    {meaning}" for rule, meaning in finding_meanings().items())
 
 
 def _rules() -> Iterator[str]:
@@ -145,7 +143,10 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
         LabelerError: if something is there already, or the folder can't be made.
     """
     place = Place(file=str(folder))
-    if folder.exists() and (not folder.is_dir() or any(_seen(folder))):
+    # what a computer or the desk keeps there, hidden, is in nobody's way
+    if folder.exists() and (
+        not folder.is_dir() or any(not path.name.startswith(".") for path in folder.iterdir())
+    ):
         raise refusal(
             "folder-taken",
             place,
@@ -153,22 +154,12 @@ def start_catalog(folder: Path) -> tuple[Path, ...]:
             hint="Name a folder that does not exist yet.",
         )
     try:
-        _copy(files.shipped("layouts") / "starter", folder)
+        folder.absolute().parent.mkdir(parents=True, exist_ok=True)
+        folder.resolve().parent.stat()  # which a link to nowhere has not
+        with files.new_folder(folder) as draft:  # so that it appears whole or not at all
+            shutil.copytree(files.shipped("layouts") / "starter", draft, dirs_exist_ok=True)
     except OSError as error:
         raise refusal(
             "folder-unmade", place, f"this folder can't be made: {error.strerror or error}"
         ) from error
     return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
-
-
-def _seen(folder: Path) -> Iterator[Path]:
-    """Yield what is in a folder, less what a computer or the desk keeps there, hidden."""
-    return (path for path in folder.iterdir() if not path.name.startswith("."))
-
-
-def _copy(source: Path, folder: Path) -> None:
-    """Copy beside the target first, so that a folder appears whole or not at all."""
-    folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-    folder.resolve().parent.stat()  # which a link to nowhere has not
-    with files.new_folder(folder) as draft:
-        shutil.copytree(source, draft, dirs_exist_ok=True)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from labeler.app.papers import paper_for
 from labeler.app.print_request import Labels
-from labeler.app.print_run import panel_of
+from labeler.app.print_run import job_of
 from labeler.book.edition import page_size
 from labeler.book.typesetting import (
     GREY,
@@ -27,12 +27,10 @@ from labeler.book.typesetting import (
 )
 from labeler.catalog.model import Product
 from labeler.catalog.read import choose, readable
-from labeler.codes.links import link_of
-from labeler.disclosures.needed import needed
 from labeler.files import delivered, refuse_to_bury
 from labeler.findings import Finding, LabelerError, Place, note, refusal
 from labeler.geometry import Box
-from labeler.layout.compose import Composer, Job
+from labeler.layout.compose import Composer
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
 from labeler.marks import BookPage, Element, Face, Group, InkMode, Piece, VectorPath, rectangle
 from labeler.press.impose import PieceOrder, Ticket, impose
@@ -60,7 +58,7 @@ class SpecimenMade:
     findings: tuple[Finding, ...]
 
 
-def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = None) -> SpecimenMade:
+def make_specimen(folder: Path, words: str, out: Path) -> SpecimenMade:
     """Write every layout in each ink with one product, to look at.
 
     Nothing of it is a print: no cell is used, nothing is put on record, and every page says so.
@@ -69,7 +67,6 @@ def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = Non
         folder: the catalog's.
         words: a SKU or the words of one product.
         out: the PDF; it appears whole or not at all.
-        day: the day whose rules hold; None for today.
 
     Raises:
         LabelerError: if the catalog can't be read, there is no such product or several are meant,
@@ -84,8 +81,7 @@ def make_specimen(folder: Path, words: str, out: Path, day: dt.date | None = Non
             "sku-several", Place(key="specimen"), "a specimen shows one product",
             found=f"{words!r} means {len(chosen)}", expected=f"one, such as {chosen[0].sku}",
         )  # fmt: skip
-    day = day or dt.datetime.now().date()  # noqa: DTZ005  (the day at the maker's computer)
-    shown = _Shown(folder, chosen[0], day, said)
+    shown = _Shown(folder, Labels(chosen[0], 1), said)
     packs = bool(chosen[0].parts)
     parts = [shown.part(one) for one in read_index(folder).values() if one.packs == packs]
     pages = _SpecimenPages(Typesetter(folder), chosen[0])
@@ -123,9 +119,8 @@ class ShownPiece:
 
 
 def pieces_of(
-    folder: Path, labels: Labels, use: Use, ink: InkMode, sheet: str = "",
-    day: dt.date | None = None,
-) -> tuple[tuple[ShownPiece, ...], tuple[Finding, ...]]:  # fmt: skip
+    folder: Path, labels: Labels, use: Use, ink: InkMode, sheet: str = ""
+) -> tuple[tuple[ShownPiece, ...], tuple[Finding, ...]]:
     """Return the piece of a product by every layout that holds it, and which do not.
 
     Args:
@@ -134,14 +129,12 @@ def pieces_of(
         use: bag labels or card-backs.
         ink: in colour or in black.
         sheet: the sheet whose cells are to be filled, where a layout is made for them.
-        day: the day whose rules hold; None for today.
 
     Raises:
         LabelerError: if a layout, or a file of the maker's own, is at fault.
     """
     said: list[Finding] = []
-    day = day or dt.datetime.now().date()  # noqa: DTZ005  (the day at the maker's computer)
-    shown = _Shown(folder, labels.product, day, said, ((ink, ""),), labels, sheet)
+    shown = _Shown(folder, labels, said, ((ink, ""),), sheet)
     packs = bool(labels.product.parts)
     specs = [spec for spec in read_index(folder).values() if (spec.use, spec.packs) == (use, packs)]
     parts = [part for part in map(shown.part, specs) if part is not None]
@@ -162,11 +155,9 @@ class _Shown:
     """Lays the product out by one layout after the other; what does not fit is told."""
 
     folder: Path
-    product: Product
-    day: dt.date
+    labels: Labels
     said: list[Finding]
     inks: tuple[tuple[InkMode, str], ...] = _INKS
-    labels: Labels | None = None
     first: str = ""
 
     def part(self, spec: LayoutSpec) -> _SpecimenPart | None:
@@ -183,7 +174,7 @@ class _Shown:
         self.said.append(
             note(
                 "specimen-left-out",
-                Place(piece=self.product.sku),
+                Place(piece=self.labels.product.sku),
                 f"the layout {spec.name} is not shown",
                 found=why,
             )
@@ -193,9 +184,9 @@ class _Shown:
     def _sizes(self, spec: LayoutSpec) -> Iterator[tuple[str, Size]]:
         """Yield where a layout is the usual one, on sheets of the maker's own paper first."""
         if spec.use == "cards":
-            yield "", spec.size_for(self.product.bag) or spec.least
+            yield "", spec.size_for(self.labels.product.bag) or spec.least
             return
-        index, wide = read_index(self.folder), _paper(self.product)[0]
+        index, wide = read_index(self.folder), _paper(self.labels.product)[0]
 
         def other_paper(sheet: Sheet) -> int:
             if sheet.name == self.first:
@@ -210,12 +201,8 @@ class _Shown:
                     yield sheet.name, size
 
     def _piece(self, spec: LayoutSpec, size: Size, ink: InkMode) -> Piece:
-        product = self.product
-        panel = panel_of(spec.use, product, size)
-        says = needed(product, product.markets, self.day, panel=panel)
-        lot, old_code = (self.labels.lot, self.labels.old_code) if self.labels else ("", "")
-        link = link_of(product, lot)
-        job = Job(product, spec.name, size, says, lot, link, old_code)
+        today = dt.datetime.now().date()  # noqa: DTZ005  (the day at the maker's computer)
+        job = job_of(spec.use, self.labels, spec.name, size, today)
         return Composer(self.folder, ink=ink).compose(job)
 
 

@@ -188,7 +188,7 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
             folder is another's. Nothing is made or changed then.
     """
     taken, before, text, _ = _drafted(folder, own, answers)
-    known = set(_known_skus(taken.page))
+    known = _known_skus(taken.page)
     made = list(photos_to_copy(own.photos, folder, taken.left_out, progress))
     there = folder.exists()  # with the spreadsheet in it, perhaps
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
@@ -227,7 +227,8 @@ def _drafted(
         taken=[*answers.said_back(), *proposal.taken], proposed=proposal.proposed,
         asked=proposal.asked, left_out=proposal.left_out,
     )  # fmt: skip
-    fresh = fresh_catalog(answers, proposal, _way(folder, own.sheet))
+    lines = _fresh_lines(answers, proposal, _way(folder, own.sheet))
+    fresh = "\n".join(lines).replace("\n\n\n", "\n\n")
     text = fresh if before is None else _added(before, fresh, answers, taken)
     if before is None:
         taken.proposed += _assumed(proposal, fresh)
@@ -246,7 +247,7 @@ def foretold(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposa
         LabelerError: as `take_in` does.
     """
     taken, _, text, proposal = _drafted(folder, own, answers)
-    known = set(_known_skus(taken.page))
+    known = _known_skus(taken.page)
     _examined(taken, folder, *examine(folder, source=source_of(text.encode())), known)
     return taken, proposal
 
@@ -348,12 +349,8 @@ _EURO = re.compile("AT|BE|CY|DE|EE|ES|FI|FR|GR|HR|IE|IT|LT|LU|LV|MT|NL|PT|SI|SK"
 """ISO 4217 codes of the countries that makers are likely to be in."""
 
 
-def fresh_catalog(answers: Answers, proposal: Proposal, way: str) -> str:
-    """Return a catalog that refers to the spreadsheet; ``way`` leads to it from the folder."""
-    return "\n".join(_lines(answers, proposal, way)).replace("\n\n\n", "\n\n")
-
-
-def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
+def _fresh_lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
+    """Yield a catalog that refers to the spreadsheet; ``way`` leads to it from the folder."""
     yield from (
         "# Your line. What you make stands in your own spreadsheet, where you go on.",
         "# Here stands who you are, what you buy, and how the spreadsheet is read.",
@@ -361,16 +358,9 @@ def _lines(answers: Answers, proposal: Proposal, way: str) -> Iterator[str]:
         "# `labeler help catalog` tells every key. `labeler check` says what is amiss.",
     )
     maker = answers.maker
+    keys = ("name", "street", "city", "state", "postcode", "country")
     yield from _table(
-        "maker",
-        {
-            "name": maker.name if maker else OPEN,
-            "street": (maker.street or None) if maker else OPEN,
-            "city": maker.city if maker else OPEN,
-            "state": (maker.state or None) if maker else OPEN,
-            "postcode": maker.postcode if maker else OPEN,
-            "country": maker.country if maker else OPEN,
-        },
+        "maker", {key: (getattr(maker, key) or None) if maker else OPEN for key in keys}
     )
     home = maker.country if maker else ""
     currency = "EUR" if _EURO.fullmatch(home) else _CURRENCIES.get(home, "USD")
@@ -795,7 +785,18 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = N
 
     catalog, findings = examine(folder)
     _examined(taken, folder, catalog, findings, known)
-    page = take_in_page(_facts(taken, catalog))
+    facts = {
+        "maker": {"name": catalog.file.maker.name if catalog else "Your line"},
+        "products": taken.products,
+        "prints": taken.prints,
+        "lists": [
+            (name, _ABOUT[name],
+             [{"where": str(each.place), "says": each.message, "found": each.found,
+               "expected": each.expected, "hint": each.hint} for each in found])
+            for name, found in sorted(taken.lists().items(), key=lambda one: one[0] != "asked")
+        ],
+    }  # fmt: skip
+    page = take_in_page(facts)
     ((into or folder) / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
 
 
@@ -851,19 +852,6 @@ def _unused_photos(catalog: Catalog, folder: Path) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _facts(taken: TakenIn, catalog: Catalog | None) -> dict[str, Any]:
-    """Return what the page shows."""
-    return {
-        "maker": {"name": catalog.file.maker.name if catalog else "Your line"},
-        "products": taken.products,
-        "prints": taken.prints,
-        "lists": [
-            (name, _ABOUT[name], [_row(finding) for finding in findings])
-            for name, findings in sorted(taken.lists().items(), key=lambda one: one[0] != "asked")
-        ],
-    }
-
-
 _ABOUT = {
     "taken": "Read from your spreadsheet, with what was put right on the way.",
     "proposed": "Likely, and yours to look at.",
@@ -872,21 +860,13 @@ _ABOUT = {
 }
 
 
-def _row(finding: Finding) -> dict[str, str]:
-    return {
-        "where": str(finding.place), "says": finding.message, "found": finding.found,
-        "expected": finding.expected, "hint": finding.hint,
-    }  # fmt: skip
-
-
 _SKU_ON_PAGE = re.compile(r'<tr data-sku="([^"]+)"')
 LARGEST_PAGE = 20_000_000
 
 
-def _known_skus(page: Path) -> list[str]:
+def _known_skus(page: Path) -> set[str]:
     """Return the SKUs on the page of an earlier take-in."""
     looked_at(page)
     if not page.is_file():
-        return []
-    text = read_file(page, LARGEST_PAGE).decode("utf-8", "replace")
-    return _SKU_ON_PAGE.findall(text)
+        return set()
+    return set(_SKU_ON_PAGE.findall(read_file(page, LARGEST_PAGE).decode("utf-8", "replace")))

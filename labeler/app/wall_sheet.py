@@ -30,7 +30,7 @@ from labeler.book.typesetting import (
 from labeler.disclosures.rules import NO_LEGAL_ADVICE
 from labeler.disclosures.sale import MEANS, SHORT, Status
 from labeler.files import delivered, refuse_to_bury
-from labeler.findings import LabelerError, Place
+from labeler.findings import LabelerError, Place, plural
 from labeler.geometry import Box
 from labeler.marks import KAPPA, BookPage, Element, Step, VectorPath, circle
 from labeler.press.impose import Ticket
@@ -337,9 +337,7 @@ class SheetTitle(Unit):
     keep: bool = field(default=True, kw_only=True)
 
     def _words(self) -> tuple[Words, Words, Words]:
-        day = self.report.day
-        count = len(self.report.products)
-        things = "1 product" if count == 1 else f"{count:,} products"
+        day, things = self.report.day, plural(len(self.report.products), "product")
         words, of = self.setter.words, f"{things}, as of {day.day} {day:%B %Y}"
         return (
             words("maker", self.report.maker, lines=1, least=3.0),
