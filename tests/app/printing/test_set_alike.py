@@ -18,8 +18,11 @@ from labeler.press.sheets import find_sheet
 
 Box = tuple[float, float, float, float]
 
-# With a GTIN and a photo, without either, lead-free, and such as say where they were tied.
-SKUS = ("RM-*", "LL-*", "GB-*")
+# With a GTIN and a photo, without either, lead-free, and such as say where they were tied; of each
+# pattern all colors in one weight, and the lightest or the heaviest.
+SKUS = (
+    "RM-14-30-SBR", "RM-38-*", "RM-58-*", "GB-38-*", "GB-1OZ-*", "LL-14-30-LNB", "LL-38-*",
+)  # fmt: skip
 CASES = [
     ("letter-3x10", "bag-strip"),
     ("letter-2x7", "bag-wide"),
