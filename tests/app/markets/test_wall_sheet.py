@@ -96,6 +96,7 @@ def test_all_that_the_screen_says_stands_on_the_sheet(sheet: Sheet) -> None:
     assert flat(NO_LEGAL_ADVICE) in said
 
 
+@pytest.mark.siege
 def test_a_table_that_one_page_holds_is_never_torn_over_two(sheet: Sheet) -> None:
     file, report = sheet(*asking(*MANY, "US-MN"))
     texts = [flat(extract_text(file, page_numbers=[n])) for n in range(report["pages"])]

@@ -183,7 +183,6 @@ def test_a_layout_that_needs_a_gtin_names_the_label_and_what_it_lacks(tmp_path: 
     assert not out.exists()
 
 
-@pytest.mark.daily
 def test_book_and_pages_tell_what_is_known_of_such_a_line(bare: Path, tmp_path: Path) -> None:
     out = tmp_path / "book.pdf"
     made = make_catalog_book(BookRequest(bare, out, "retail"))

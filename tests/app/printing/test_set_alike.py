@@ -157,7 +157,6 @@ def test_all_labels_of_a_run_share_sizes_wording_bar_and_code(
         assert near([cell.bar()[3] - cell.bar()[1] for cell in cells])
 
 
-@pytest.mark.daily
 def test_the_order_of_the_pieces_makes_no_difference(run: Any) -> None:
     one = run("bags", sheet="letter-2x7", layout="bag-wide", skus=("RM-38*", "LL-38*"))
     other = run("bags", sheet="letter-2x7", layout="bag-wide", skus=("LL-38*", "RM-38*"))
