@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
-import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 from stdnum import ean
 
 from labeler.catalog.gtin_record import capacity, draw_gtins
+from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
 from labeler.findings import Grade, LabelerError
 
@@ -165,39 +167,33 @@ def test_an_in_store_number_is_pointed_out_and_a_coupon_refused(bench: Bench) ->
     assert "coupons" in bench.finding("cell-misread").message
 
 
-_DRAW = """
-import sys
-from pathlib import Path
-from labeler.catalog.gtin_record import draw_gtins
-from labeler.catalog.read import read_catalog
-catalog = read_catalog(Path(sys.argv[1]))
-sys.stdin.readline()
-draw_gtins(catalog, Path(sys.argv[2]))
-"""
+def draw(catalog: Catalog, folder: Path, when: Callable[[], object]) -> None:
+    when()
+    draw_gtins(catalog, folder)
+
+
+another_lock = pytest.mark.skipif(sys.platform == "win32", reason="the lock there is another")
 
 
 @pytest.mark.siege
+@another_lock
 def test_two_benches_at_the_same_instant_never_give_one_number_twice(
     new_bench: Any, tmp_path: Path
 ) -> None:
     """Each knows products that the other does not; both write one record."""
     benches = [new_bench(), new_bench()]
     benches[1].change('code = "RV"', 'code = "LV"')
+    forked = multiprocessing.get_context("fork")
+    together = forked.Barrier(4)
     running = [
-        subprocess.Popen(
-            [sys.executable, "-c", _DRAW, str(one.folder), str(tmp_path)],
-            stdin=subprocess.PIPE,
-            text=True,
-        )
+        forked.Process(target=draw, args=(one.read(), tmp_path, together.wait))
         for one in (*benches, *benches)
     ]
     for one in running:
-        assert one.stdin is not None
-        one.stdin.write("go\n")
-        one.stdin.flush()
+        one.start()
     for one in running:
-        one.communicate(timeout=600)
-        assert one.returncode == 0
+        one.join(timeout=600)
+        assert one.exitcode == 0
     rows = (tmp_path / "gtins.csv").read_text().splitlines()[1:]
     assert len(rows) == 8
     assert len({row.split(",")[1] for row in rows}) == 8
@@ -205,25 +201,28 @@ def test_two_benches_at_the_same_instant_never_give_one_number_twice(
 
 
 @pytest.mark.siege
-@pytest.mark.skipif(sys.platform == "win32", reason="the lock there is another")
+@another_lock
 def test_a_bench_waits_while_another_holds_the_record(bench: Bench) -> None:
     import fcntl
 
     handle = os.open(bench.folder, os.O_RDONLY)
     fcntl.flock(handle, fcntl.LOCK_EX)
-    script = _DRAW.replace("sys.stdin.readline()", "print('ready', flush=True)")
-    waiting = subprocess.Popen(
-        [sys.executable, "-c", script, str(bench.folder), str(bench.folder)],
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    assert waiting.stdout is not None
-    assert waiting.stdout.readline() == "ready\n"
-    with pytest.raises(subprocess.TimeoutExpired):
-        waiting.wait(timeout=0.5)
+    forked = multiprocessing.get_context("fork")
+    ready = forked.Event()
+
+    def when() -> None:
+        os.close(handle)  # the lock is the holder's alone
+        ready.set()
+
+    waiting = forked.Process(target=draw, args=(bench.read(), bench.folder, when))
+    waiting.start()
+    assert ready.wait(timeout=600)
+    waiting.join(timeout=0.5)
+    assert waiting.is_alive()
     assert not (bench.folder / "gtins.csv").exists()
     os.close(handle)
-    waiting.communicate(timeout=600)
+    waiting.join(timeout=600)
+    assert waiting.exitcode == 0
     assert len(record(bench)) == 4
 
 

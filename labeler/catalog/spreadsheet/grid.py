@@ -567,10 +567,9 @@ _LAST_ROW = 1_048_576
 _MOST_CELLS, _MOST_TEXTS, _LARGEST_PART = 500_000, 200_000, 20_000_000
 """Of one workbook, empty cells with a look among them; of bytes in a part that holds no cells."""
 
-_SWOLLEN = re.compile(
-    rb"<!(DOCTYPE|ENTITY)|<(?:\w{1,20}:)?(row|c|si|sheet)(?=[\s/>])"
-    rb"|[\s]r\s*=\s*[\"'][A-Za-z]{0,9}(\d{1,30})"
-)
+_TAG = re.compile(rb"<(?:\w{1,20}:)?(row|c|si|sheet)(?=[\s/>])")
+_SWOLLEN = re.compile(rb"<!(DOCTYPE|ENTITY)|[\s]r\s*=\s*[\"'][A-Za-z]{0,9}(\d{7,30})")
+"""A document type; a row so far down that its number has as many figures as the last one's."""
 _ONE_PIECE, _OVERLAP = 1 << 20, 64
 
 
@@ -611,15 +610,14 @@ def refuse_swollen(place: Place, raw: bytes, most_cells: int = _MOST_CELLS) -> N
 
 def _count(place: Place, text: bytes, known: int, counts: Counter[bytes]) -> None:
     """Count what ends after the first ``known`` bytes, which were counted with those before."""
+    counts.update(_TAG.findall(text))
+    counts.subtract(tag[1] for tag in _TAG.finditer(text, 0, known + 1) if tag.end() < known)
     for found in _SWOLLEN.finditer(text):
-        doctype, tag, number = found.groups()
-        if doctype:
+        if found[1]:
             raise refusal("xlsx-broken", place, _DAMAGED, found="a document type",
                           hint=_SAVE_AS_XLSX)  # fmt: skip
-        if number and int(number) > _LAST_ROW:
-            raise _too_large(place, f"row {int(number):,}", f"at most {_LAST_ROW:,} rows")
-        if tag and found.end() >= known:
-            counts[tag] += 1
+        if (number := int(found[2])) > _LAST_ROW:
+            raise _too_large(place, f"row {number:,}", f"at most {_LAST_ROW:,} rows")
 
 
 def _tables(file: str, raw: bytes, columns: tuple[ColumnSpec, ...]) -> Sheets:
