@@ -15,9 +15,12 @@ import pikepdf
 import pytest
 
 from labeler.app.book import BookRequest, make_catalog_book
-from labeler.checker.judge import check_pdf
+from labeler.checker.claims import ProductLine
+from labeler.checker.judge import CheckRequest, check_bytes, check_pdf
 from labeler.checker.report import Report
+from labeler.findings import Grade
 from tests.checker.faults.books.lines import LINE, changed
+from tests.checker.faults.books.several import PAGES, Damage, Fault
 from tests.unread import unread
 
 DAY = dt.date(2026, 11, 25)
@@ -50,7 +53,8 @@ class Bound:
     _letters: dict[tuple[int, str], dict[int, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.claims = json.loads(self.pdf.attachments["book-sheet.json"].get_file().read_bytes())
+        self.sheet = self.pdf.attachments["book-sheet.json"].get_file().read_bytes()
+        self.claims = json.loads(self.sheet)
 
     def place(self, sku: str, kind: str = "entry") -> tuple[int, tuple[float, ...]]:
         """Return page and box of the first place of a kind that is about a product."""
@@ -222,13 +226,12 @@ class Bound:
             page = self.pdf.pages[number]
             data = page.Contents.read_bytes() + f"\n% {text}\n".encode()
             page.Contents = self.pdf.make_stream(data)
-        if self.pdf.attachments.get("book-sheet.json"):
+        if self.claims != json.loads(self.sheet):
             self.attach("book-sheet.json", json.dumps(self.claims).encode())
         self.pdf.save(path)
         return path
 
 
-Damage = Callable[[Bound], None]
 Hunt = Callable[..., Report]
 
 
@@ -284,6 +287,38 @@ def hunt_book(
         report = check_pdf(file, short_line, day=DAY)
         expect_fault(f"book: {name}", rule, report, sku, file, short_line)
         return report
+
+    return run
+
+
+def looked_at(file: Path, folder: Path, line: ProductLine | None = None) -> Report:
+    """Return what reading a file finds, in this process, as little trusted as in another."""
+    asked = CheckRequest(file, folder, DAY, line=line)
+    return check_bytes(file.read_bytes(), asked, None, None, trusted=False)
+
+
+@pytest.fixture
+def hunt_books(
+    good_books: dict[str, Path], short_line: Path, tmp_path: Path, told: Callable[..., None]
+) -> Callable[[list[Fault], str], None]:
+    """Damage a good book in several ways and check it; each must be told where it was done."""
+
+    def run(faults: list[Fault], audience: str) -> None:
+        with pikepdf.open(good_books[audience]) as pdf:
+            bound = Bound(pdf)
+            for *_, damage in faults:
+                damage(bound)
+            file = bound.save(tmp_path / "damaged.pdf")
+        report = looked_at(file, short_line)
+        grave = [each for each in report.findings if each.grade is not Grade.NOTE]
+        for name, rule, where, _ in faults:
+            there = [
+                each for each in grave
+                if each.rule == rule and where in (each.place.piece, str(each.place.page))
+                and (where not in PAGES or not each.place.piece)
+            ]  # fmt: skip
+            assert there, f"{name}: {rule}; instead:\n" + "\n".join(map(str, grave))
+            told(f"book: {name}", rule, report, "" if where in PAGES else where)
 
     return run
 

@@ -16,6 +16,7 @@ from labeler.app.book import BookRequest, make_catalog_book
 from labeler.app.preflight import Again
 from labeler.checker import compare, worker
 from labeler.checker.report import Report
+from tests.checker.faults.books.several import Damage, Fault, books_of, called
 
 HEAVY, OTTER = "RV-38-40-REE", "TO-12-50-MUD"
 
@@ -59,9 +60,26 @@ def page_left_over(book: Any) -> None:
     book.pdf.Root.PieceInfo = Dictionary(Old=Dictionary(Private=holder))
 
 
-Damage = Callable[[Any], Any] | None
+def exchanged(book: Any) -> None:
+    third = book.pdf.pages[2]
+    del book.pdf.pages[2]
+    book.pdf.pages.insert(1, third)
+
+
+@pytest.fixture
+def nearby(monkeypatch: pytest.MonkeyPatch, short_line: Path) -> Callable[[Path], Again]:
+    """Make a book again and compare the two here, where no other process need be waited for."""
+    answers: dict[str, Callable[..., Any]] = {
+        "origin": compare.origin_of, "compare": compare.differences_of
+    }  # fmt: skip
+    monkeypatch.setattr(
+        worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
+    )
+    return lambda file: made_again(short_line, file, None)
+
 
 FAULTS: list[tuple[str, str, str, Damage]] = [
+    # What is done, the rule that tells it, the good book, and how.
     ("an order field filled in", "again-annotation", "dealer", lambda b: field(b, V=String("6"))),
     ("an order field that nobody sees", "again-annotation", "dealer", lambda b: field(b, F=2)),
     ("an order field that can't be filled", "again-annotation", "dealer", lambda b: field(b, Ff=1)),
@@ -92,54 +110,52 @@ FAULTS: list[tuple[str, str, str, Damage]] = [
             b.pdf.pages[1].Contents.read_bytes() + b"\n% shops pay 3.20\n"))),
     ("keywords", "again-said", "retail",
      lambda b: b.pdf.docinfo.__setitem__("/Keywords", "35 % off for shops")),
-    ("a page that is in no tree", "again-said", "retail", page_left_over),
-    ("an earlier state of the file", "again-left-over", "retail", None),
-    ("two pages exchanged", "again-pages", "retail",
-     lambda b: exchanged(b)),
-    ("a page gone", "again-pages", "dealer", lambda b: b.pdf.pages.__delitem__(2)),
     ("a dealer's list inside", "again-attachment", "retail",
      lambda b: b.attach("dealers.csv", b"sku,3.20\n")),
 ]  # fmt: skip
 
 
-def exchanged(book: Any) -> None:
-    third = book.pdf.pages[2]
-    del book.pdf.pages[2]
-    book.pdf.pages.insert(1, third)
-
-
-@pytest.fixture
-def nearby(monkeypatch: pytest.MonkeyPatch, short_line: Path) -> Callable[[Path], Again]:
-    """Make a book again and compare the two here, where no other process need be waited for."""
-    answers: dict[str, Callable[..., Any]] = {
-        "origin": compare.origin_of, "compare": compare.differences_of
-    }  # fmt: skip
-    monkeypatch.setattr(
-        worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
-    )
-    return lambda file: made_again(short_line, file, None)
+BOOKS = [
+    (audience, faults)
+    for audience in ("dealer", "retail")
+    for faults in books_of([(name, rule, "", how) for name, rule, of, how in FAULTS
+                            if of == audience])
+]  # fmt: skip
+"""Each with faults that are told by different rules; what is done to pages is by itself."""
+BOOKS += [
+    ("retail", [("two pages exchanged", "again-pages", "", exchanged)]),
+    ("retail", [("a page that is in no tree", "again-said", "", page_left_over)]),
+    ("dealer", [("a page gone", "again-pages", "", lambda b: b.pdf.pages.__delitem__(2))]),
+]
 
 
 @pytest.mark.siege
-@pytest.mark.parametrize("fault", FAULTS, ids=[fault[0] for fault in FAULTS])
+@pytest.mark.parametrize(("audience", "faults"), BOOKS, ids=[called(faults) for _, faults in BOOKS])
 def test_each_fault_of_a_book_is_told(
-    fault: tuple[str, str, str, Damage], good_books: dict[str, Path], tmp_path: Path,
+    audience: str, faults: list[Fault], good_books: dict[str, Path], tmp_path: Path,
     nearby: Callable[[Path], Again], told: Callable[..., None],
-    bound_of: Callable[[pikepdf.Pdf], Any], short_line: Path,
+    bound_of: Callable[[pikepdf.Pdf], Any],
 ) -> None:  # fmt: skip
-    name, rule, book, damage = fault
-    with pikepdf.open(good_books[book]) as pdf:
+    with pikepdf.open(good_books[audience]) as pdf:
         bound = bound_of(pdf)
-        if damage:
+        for *_, damage in faults:
             damage(bound)
         file = bound.save(tmp_path / "damaged.pdf")
-    if not damage:
-        more = PdfWriter(good_books[book], incremental=True)
-        more.add_metadata({"/Subject": "as agreed"})
-        more.write(file)
     again = nearby(file)
-    assert rule in {each.rule for each in again.findings}, again
-    told(f"book: {name}", rule, Report(file.name, again.findings), "", file, short_line)
+    for name, rule, *_ in faults:
+        assert rule in {each.rule for each in again.findings}, (name, again)
+        told(f"book: {name}", rule, Report(file.name, again.findings), "")
+
+
+@pytest.mark.siege
+def test_an_earlier_state_of_a_book_is_told(
+    good_books: dict[str, Path], tmp_path: Path, nearby: Callable[[Path], Again]
+) -> None:
+    more = PdfWriter(good_books["retail"], incremental=True)
+    more.add_metadata({"/Subject": "as agreed"})
+    more.write(tmp_path / "damaged.pdf")
+    again = nearby(tmp_path / "damaged.pdf")
+    assert "again-left-over" in {each.rule for each in again.findings}, again
 
 
 @pytest.mark.usefixtures("unread")

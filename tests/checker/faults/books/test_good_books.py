@@ -32,7 +32,6 @@ WISHES: dict[str, dict[str, Any]] = {
     "dealer, Letter": {"dealer": "ferry-landing"},
     "dealer, A4, all tiers": {"paper": "a4"},
     "retail, Letter": {"audience": "retail"},
-    "retail, A4": {"audience": "retail", "paper": "a4"},
     "retail, folded, with bleed": {"audience": "retail", "booklet": True, "bleed": True},
 }
 

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from labeler.checker.report import Report
+from tests.checker.faults.books.several import Fault, books_of, called
 
 REED, MUD, HEAVY, OTTER = "RV-14-40-REE", "RV-14-40-MUD", "RV-38-40-REE", "TO-12-50-MUD"
 Hunt = Callable[..., Report]
@@ -57,12 +58,16 @@ def taxed_otherwise(book: Any) -> None:
     book.rewrite(run, "tax included", "tax not included")
 
 
-FAULTS = [
+TWICE: list[Fault] = [
     ("a SKU twice", "listing-twice", REED, twice),
-    ("a SKU that its row lost to another", "listing-missing", MUD, twice),
-    ("a SKU left out", "listing-missing", REED, left_out(REED, REED)),
+    ("a SKU that its row lost to another", "listing-missing", MUD, lambda _: None),
+]
+SKUS: list[Fault] = [
+    ("a SKU left out", "listing-missing", OTTER, left_out(OTTER, OTTER)),
     ("a SKU that nobody sees", "listing-missing", REED, unseen(REED, REED)),
-    ("another SKU of the line", "piece-other-product", HEAVY, row(REED, "14-40", "38-40")),
+    ("another SKU of the line", "piece-other-product", "RV-38-40-MUD", row(MUD, "14-40", "38-40")),
+]
+ROWS: list[Fault] = [
     ("digits swapped in a number", "gtin-wrong", REED, row(REED, "9521234001010", "9521234000110")),
     ("a number left out", "gtin-wrong", REED, left_out(REED, "9521234001010")),
     ("the retail price off by a cent", "price-wrong", REED, row(REED, "$4.95", "$4.94")),
@@ -82,12 +87,14 @@ FAULTS = [
 ]
 
 
-@pytest.mark.daily("the quantity off")
-@pytest.mark.parametrize(("name", "rule", "sku", "damage"), FAULTS, ids=[f[0] for f in FAULTS])
-def test_a_row_that_is_damaged(
-    name: str, rule: str, sku: str, damage: Callable[[Any], None], hunt_book: Hunt
-) -> None:
-    hunt_book(name, rule, "dealer", sku, damage)
+BOOKS = [TWICE, SKUS, *books_of(ROWS)]
+"""A row is found by its SKU, so that damaged SKUs are in books of their own."""
+
+
+@pytest.mark.daily(called(BOOKS[0]))
+@pytest.mark.parametrize("faults", BOOKS, ids=called)
+def test_a_row_that_is_damaged(faults: list[Fault], hunt_books: Callable[..., None]) -> None:
+    hunt_books(faults, "dealer")
 
 
 MISPRINTS = [

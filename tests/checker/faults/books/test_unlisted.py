@@ -23,22 +23,11 @@ from pypdf.generic import TextStringObject
 from labeler.app.book import BookRequest, make_catalog_book
 from labeler.catalog.read import read_catalog
 from labeler.checker.claims import ProductLine
-from labeler.checker.judge import CheckRequest, check_bytes
-from labeler.checker.report import Report
-from labeler.findings import Grade
+from tests.checker.faults.books.conftest import looked_at
+from tests.checker.faults.books.several import Damage, Fault, books_of, called
 
 DAY = dt.date(2026, 11, 25)
 REED, MUD, HEAVY, OTTER = "RV-14-40-REE", "RV-14-40-MUD", "RV-38-40-REE", "TO-12-50-MUD"
-FEW = 7
-PAGES = frozenset(map(str, range(1, 13)))
-Damage = Callable[[Any], Any]
-Fault = tuple[str, str, str, Damage]
-"""What it is, the rule that tells it, at which product or page of the book, and the damage."""
-SEVERAL = {f"{way}.<locals>.{name}" for way in ("field", "in_row", "rewritten")
-           for name in ("damage", "<lambda>")} | {"<lambda>"}  # fmt: skip
-"""Kinds of damage that a book can bear more than one of: each is done to something else."""
-
-
 # ------------------------------------------------------------------------------- the order form
 
 
@@ -459,77 +448,25 @@ RETAIL: list[Fault] = [
 ]  # fmt: skip
 
 
-def looked_at(file: Path, folder: Path, line: ProductLine) -> Report:
-    """Return what reading a file finds, in this process, as little trusted as in another."""
-    asked = CheckRequest(file, folder, DAY, line=line)
-    return check_bytes(file.read_bytes(), asked, None, None, trusted=False)
-
-
 @pytest.fixture(scope="module")
 def listed(short_line: Path) -> ProductLine:
     return ProductLine.of(read_catalog(short_line))
 
 
-def books_of(faults: list[Fault]) -> list[list[Fault]]:
-    """Return the faults by the books that they are planted in, about as many in each."""
-    books: list[list[Fault]] = [[] for _ in range(0, len(faults), FEW)]
-    for fault in faults:
-        fit = [book for book in books if all(_apart(fault, other) for other in book)]
-        books += [] if fit else [[]]
-        min(fit or books[-1:], key=len).append(fault)
-    return books
-
-
-def _apart(one: Fault, other: Fault) -> bool:
-    """Tell whether two faults can be planted in one book and each be told from the other."""
-    pages = {one[2], other[2]} <= {"", *PAGES} and "" in (one[2], other[2])
-    field = all(each[1].startswith("order-field") for each in (one, other))
-    alike = (one[1] == other[1] or field) and (one[2] == other[2] or pages)
-    ways = {getattr(each[3], "__qualname__", "") for each in (one, other)}
-    return not alike and (len(ways) == 2 or ways <= SEVERAL)
-
-
-@pytest.fixture
-def hunt(
-    good_books: dict[str, Path], short_line: Path, listed: ProductLine, tmp_path: Path,
-    bound_of: Callable[[pikepdf.Pdf], Any], told: Callable[..., None],
-) -> Callable[[list[Fault], str], None]:  # fmt: skip
-    def run(faults: list[Fault], audience: str) -> None:
-        with pikepdf.open(good_books[audience]) as pdf:
-            bound = bound_of(pdf)
-            for *_, damage in faults:
-                damage(bound)
-            file = bound.save(tmp_path / "damaged.pdf")
-        report = looked_at(file, short_line, listed)
-        grave = [each for each in report.findings if each.grade is not Grade.NOTE]
-        for name, rule, where, _ in faults:
-            there = [
-                each for each in grave
-                if each.rule == rule and where in (each.place.piece, str(each.place.page))
-                and (where not in PAGES or not each.place.piece)
-            ]  # fmt: skip
-            assert there, f"{name}: {rule}; instead:\n" + "\n".join(map(str, grave))
-            told(f"book: {name}", rule, report, "" if where in PAGES else where)
-
-    return run
-
-
-def called(faults: list[Fault]) -> str:
-    return f"{faults[0][0]} and {len(faults) - 1} more"
-
-
 @pytest.mark.siege
 @pytest.mark.parametrize("faults", books_of([*FORM, *WORDS, *FILE]), ids=called)
-def test_what_a_dealers_book_does_not_list(faults: list[Fault], hunt: Callable[..., None]) -> None:
-    hunt(faults, "dealer")
+def test_what_a_dealers_book_does_not_list(
+    faults: list[Fault], hunt_books: Callable[..., None]
+) -> None:
+    hunt_books(faults, "dealer")
 
 
 @pytest.mark.siege
 @pytest.mark.parametrize("faults", books_of(RETAIL), ids=called)
 def test_what_a_book_for_buyers_does_not_list(
-    faults: list[Fault], hunt: Callable[..., None]
+    faults: list[Fault], hunt_books: Callable[..., None]
 ) -> None:
-    hunt(faults, "retail")
+    hunt_books(faults, "retail")
 
 
 @pytest.mark.siege
