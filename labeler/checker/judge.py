@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -33,7 +33,6 @@ from labeler.checker.pdf.file import (
     read_bytes,
 )
 from labeler.checker.pieces import (
-    Look,
     PageSeen,
     PieceResult,
     failed,
@@ -180,6 +179,8 @@ class _Check:
         self.waiting: dict[tuple[int, int], PieceResult] = {}
         self.strange: set[str] = set()
         self.faultless: set[object] = set()
+        self.sheets: dict[tuple[int, str], int] = {}
+        """The number of the sheet that a page is a side of."""
 
     # ------------------------------------------------------------------------- the file
 
@@ -194,6 +195,7 @@ class _Check:
         self.found += tried(document.place, self._about_the_run, run, pages)
         backed = {p.piece.number for page in run.pages.values() for p in page if p.side == "back"}
         self.subjects = Subjects(self.question, self.line, run, self.known_lot)
+        self._count_sheets(run)
         alike = {page.number: _alike(page, claims)
                  for page in pages if (claims := run.pages.get(page.number))}  # fmt: skip
         first: dict[object, int] = {}
@@ -202,10 +204,15 @@ class _Check:
         with looking(
             document, self.question, self.subjects, list(first.values()), trusted, self.known_lot
         ) as look:
-            kept = _SeenPages(look, alike)
+            left, kept = Counter(alike.values()), dict[object, PageSeen]()
             for page in pages:
-                if page.number in alike:
-                    self._note(page.number, kept.look(page.number), run)
+                if (key := alike.get(page.number)) is not None:
+                    seen = kept.pop(key, None)
+                    seen = seen.on_page(page.number) if seen else look(page.number)
+                    left[key] -= 1
+                    if left[key]:  # a page that draws the same is still to come
+                        kept[key] = seen
+                    self._note(page.number, seen, run)
                     self._settle(backed)
                 if self.progress:
                     self.progress(page.number, len(pages))
@@ -234,23 +241,20 @@ class _Check:
             subject = self.subjects.of(claim.piece)
             result = results.get((claim.cell, claim.side))
             if subject is not None and result is not None:
-                sheet = self._sheet_of(number, claim, run)
+                sheet = self.sheets[number, claim.side]
                 piece = self.waiting.setdefault((sheet, claim.cell), PieceResult(subject))
                 piece.sides.append(result)
 
-    def _sheet_of(self, page: int, claim: PlaceClaim, run: RunClaim) -> int:
-        """Return the number of the sheet that a page is a side of.
+    def _count_sheets(self, run: RunClaim) -> None:
+        """Number the sheets.
 
         Fronts and backs come in the same order, whether they alternate or all fronts come first.
         """
-        if not hasattr(self, "_sheets"):
-            self._sheets: dict[tuple[int, str], int] = {}
-            counted = {"front": 0, "back": 0}
-            for number in sorted(run.pages):
-                for side in {each.side for each in run.pages[number]}:
-                    counted[side] += 1
-                    self._sheets[number, side] = counted[side]
-        return self._sheets[page, claim.side]
+        counted = {"front": 0, "back": 0}
+        for number in sorted(run.pages):
+            for side in {each.side for each in run.pages[number]}:
+                counted[side] += 1
+                self.sheets[number, side] = counted[side]
 
     # ------------------------------------------------------------------------- the pieces
 
@@ -314,25 +318,3 @@ def _alike(page: PageEntry, claims: Sequence[PlaceClaim]) -> tuple[object, ...]:
     """Return a key that is the same for pages that draw the same pieces at the same places."""
     spots = [(c.piece.number, c.side, c.cell, c.x, c.y, c.turned) for c in claims]
     return (page.identity, *spots)
-
-
-class _SeenPages:
-    """What was seen on pages, kept as long as pages that draw the same are still to come."""
-
-    def __init__(self, look: Look, alike: Mapping[int, object]) -> None:
-        self._look = look
-        self._alike = alike
-        self._left = Counter(alike.values())
-        self._seen: dict[object, PageSeen] = {}
-
-    def look(self, number: int) -> PageSeen:
-        """Return what stands on a page."""
-        key = self._alike[number]
-        seen = self._seen.get(key)
-        seen = self._look(number) if seen is None else seen.on_page(number)
-        self._left[key] -= 1
-        if self._left[key]:
-            self._seen[key] = seen
-        else:
-            self._seen.pop(key, None)
-        return seen

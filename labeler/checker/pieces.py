@@ -134,10 +134,8 @@ class SideResult:
                 )
                 for each in standings
             ]
-        return SideResult(
-            claim, _moved(self.place, claim, by), findings, standings, self.text, self.says_lot,
-            self.says_names, self.has_code, self.look,
-        )  # fmt: skip
+        place = _moved(self.place, claim, by)
+        return replace(self, claim=claim, place=place, findings=findings, standings=standings)
 
 
 def _moved(place: Place, claim: PlaceClaim, by: tuple[float, float]) -> Place:
@@ -186,7 +184,8 @@ def look_at_side(
     return SideResult(
         claim=side.claim,
         place=place,
-        findings=_once(found),
+        # each rule once for the same thing in the same place
+        findings=list({(each.rule, each.found, each.place.box): each for each in found}.values()),
         standings=standings,
         text=SideText(tuple(passage.text for passage in side.passages), said_codes),
         says_lot=bool(subject.claim.lot) and identity.says_lot(side, subject.claim.lot),
@@ -197,11 +196,6 @@ def look_at_side(
 
 
 _LOOKS = count()
-
-
-def _once(findings: Sequence[Finding]) -> list[Finding]:
-    """Return the findings, each rule once for the same thing in the same place."""
-    return list({(each.rule, each.found, each.place.box): each for each in findings}.values())
 
 
 @dataclass

@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import Any, TypeVar
 
-from labeler.catalog.model import LEAD, Maker, Product
+from labeler.catalog.model import LEAD, Product
 from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_product
 from labeler.checker.rulebook import asks, finding
 from labeler.disclosures import market_rules
@@ -41,14 +42,21 @@ class KnownLot:
     pictures: tuple[bytes, ...] = ()
 
 
-@dataclass(eq=False)
+Answer = TypeVar("Answer")
+
+
 class LawAsked:
     """What the markets' rules have answered already, for products alike but for their colour."""
 
-    rulings: dict[object, tuple[Ruling, ...]] = field(default_factory=dict)
-    statements: dict[object, tuple[Statement, ...]] = field(default_factory=dict)
-    verdicts: dict[object, tuple[Verdict, ...]] = field(default_factory=dict)
-    gaps: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
+    def __init__(self) -> None:
+        self._answers: dict[object, Any] = {}
+
+    def once(self, question: object, ask: Callable[[], Answer]) -> Answer:
+        """Return the answer to a question, which is asked the first time alone."""
+        if question not in self._answers:
+            self._answers[question] = ask()
+        answer: Answer = self._answers[question]
+        return answer
 
 
 @dataclass(eq=False)
@@ -111,43 +119,41 @@ class CheckedProduct:
             return card_panel(width, height)
         return label_panel(width, height, self.product.bag)
 
+    @cached_property
+    def lawful_kind(self) -> tuple[object, ...]:
+        """The same for products that no rule tells apart."""
+        return alike(self.product), self.markets, self.day
+
     @property
     def rulings(self) -> tuple[Ruling, ...]:
         """Every rule of its markets with its answer."""
-        key = (alike(self.product), self.markets, self.day)
-        if key not in self.law.rulings:
-            held = rulings(self.product, self.markets, self.day, market_rules.shipped())
-            self.law.rulings[key] = tuple(held)
-        return self.law.rulings[key]
+        sold = self.product, self.markets, self.day
+        return self.law.once(
+            ("rulings", self.lawful_kind), lambda: tuple(rulings(*sold, market_rules.shipped()))
+        )
 
     @property
     def gaps(self) -> tuple[Finding, ...]:
         """What its markets ask and its catalog does not tell."""
-        key = (alike(self.product), self.markets, self.day)
-        if key not in self.law.gaps:
-            self.law.gaps[key] = gaps(self.product, self.markets, self.day, asked=self.rulings)
-        return self.law.gaps[key]
+        sold = self.product, self.markets, self.day
+        return self.law.once(("gaps", self.lawful_kind), lambda: gaps(*sold, asked=self.rulings))
 
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
         """All that its markets have to say about it, the optional too."""
-        key = (alike(self.product), self.markets, self.day, self.panel)
-        if key not in self.law.statements:
-            said = needed(
-                self.product, self.markets, self.day, panel=self.panel, asked=self.rulings
-            )
-            self.law.statements[key] = said
-        return self.law.statements[key]
+        sold = self.product, self.markets, self.day
+        return self.law.once(
+            ("statements", self.lawful_kind, self.panel),
+            lambda: needed(*sold, panel=self.panel, asked=self.rulings),
+        )
 
     @property
     def verdicts(self) -> tuple[Verdict, ...]:
         """Whether it may be sold in each of its markets."""
-        key = (alike(self.product), self.markets, self.day)
-        if key not in self.law.verdicts:
-            self.law.verdicts[key] = verdicts(
-                self.product, self.markets, self.day, asked=self.rulings
-            )
-        return self.law.verdicts[key]
+        sold = self.product, self.markets, self.day
+        return self.law.once(
+            ("verdicts", self.lawful_kind), lambda: verdicts(*sold, asked=self.rulings)
+        )
 
     @cached_property
     def required(self) -> tuple[Statement, ...]:
@@ -157,7 +163,10 @@ class CheckedProduct:
     @cached_property
     def own_words(self) -> str:
         """All that the maker wrote in their own words about it, folded."""
-        words = list(_reached(self.product.maker))
+        who = self.product.maker
+        words = [
+            who.name, who.street, who.city, who.state, who.postcode, who.site, who.email, who.phone
+        ]  # fmt: skip
         for product in (self.product, *(part.product for part in self.product.parts)):
             pattern, colour = product.pattern, product.colour
             layers = [
@@ -191,12 +200,6 @@ class CheckedProduct:
     def names(self) -> tuple[str, str]:
         """What the pattern and the colour are called, folded."""
         return folded(self.product.pattern.name), folded(self.product.colour.name)
-
-
-def _reached(maker: Maker) -> Iterator[str | None]:
-    """Yield who a maker is and where, and how they are reached."""
-    yield from (maker.name, maker.street, maker.city, maker.state, maker.postcode)
-    yield from (maker.site, maker.email, maker.phone)
 
 
 def _runs_on(beside: str, edge: str) -> bool:
@@ -308,18 +311,13 @@ class Subjects:
                 known = self._known_lot(claim.lot) if claim.lot and self._known_lot else None
                 self.found += self._other_markets(claim, product)
                 self._subjects[claim.number] = CheckedProduct(
-                    product,
-                    claim,
-                    markets,
-                    self._question.day,
-                    self.run.use,
-                    self._law,
+                    product, claim, markets, self._question.day, self.run.use, self._law,
                     self._shelf,
                     known.old_code if known else "",
                     known.pictures if known else (),
                     ink=self.run.ink,
                     first_edition=self.run.first_edition,
-                )
+                )  # fmt: skip
         return self._subjects[claim.number]
 
     def _product(self, claim: PieceClaim) -> Product | None:

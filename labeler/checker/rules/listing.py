@@ -17,7 +17,7 @@ from labeler.checker.page.book_page import SeenField, SeenPage, SeenPlace
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.text import TextLine
 from labeler.checker.rulebook import asks, finding, rule
-from labeler.checker.subject import CheckedProduct, alike, told
+from labeler.checker.subject import CheckedProduct, told
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Grade, Place
@@ -672,17 +672,11 @@ class ListedProduct(CheckedProduct):
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
         """All that its markets want said of it in a price list."""
-        key = (alike(self.product), self.markets, self.day)
-        if key not in self.law.statements:
-            self.law.statements[key] = needed_in_price_list(
-                self.product, self.markets, self.day, excise=self.terms.excise
-            )
-        return self.law.statements[key]
-
-    @cached_property
-    def lawful_kind(self) -> object:
-        """The same for products that no rule tells apart."""
-        return alike(self.product), self.markets
+        sold = self.product, self.markets, self.day
+        return self.law.once(
+            ("listed", self.lawful_kind),
+            lambda: needed_in_price_list(*sold, excise=self.terms.excise),
+        )
 
     @cached_property
     def weight_kind(self) -> object:

@@ -17,8 +17,6 @@ from labeler.checker.rules import listing
 from labeler.findings import Finding, Place
 
 _BARE = re.compile(r"(?<![\d.,])\d{1,3}(?:,?\d{3})*\.\d\d(?![\d.])")
-_MOST_OBJECTS = 2_000_000
-_DEEP = 12
 
 
 class DealersMatters:
