@@ -14,12 +14,20 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal, TypeVar, cast, get_args
 
-from labeler.catalog.model import Catalog, CatalogFile, Product
+from labeler.catalog.model import Catalog, Product
 from labeler.checker.pdf.file import TooMuchError, UnreadableError, limit
 from labeler.checker.rulebook import asks, finding
 from labeler.disclosures.statements import folded
 from labeler.findings import Finding, Place, did_you_mean
-from labeler.geometry import IDENTITY, Box, Matrix, apply_to_box, inverse, multiply
+from labeler.geometry import (
+    IDENTITY,
+    Box,
+    Matrix,
+    apply_to_box,
+    contains_point,
+    inverse,
+    multiply,
+)  # fmt: skip
 
 # ----------------------------------------------------------------------------
 # What a file is held against: the products of a line, and what they are called.
@@ -54,11 +62,13 @@ class ProductLine:
     def of(cls, catalog: Catalog) -> ProductLine:
         """Return the line of a catalog."""
         file = catalog.file
+        names = [pattern.name for pattern in file.patterns.values()]
+        names += [colour.name for colour in file.colours.values()]
         return cls(
             tuple(catalog.products),
             frozenset(catalog.retired),
             catalog.fingerprint,
-            _folded(_names(file)),
+            _folded(names),
             catalog,
         )
 
@@ -67,11 +77,6 @@ class ProductLine:
         """Return a product as the ledger kept it, as a line of its own."""
         names = _folded((product.pattern.name, product.colour.name))
         return cls((product,), frozenset(), fingerprint, names)
-
-
-def _names(file: CatalogFile) -> Iterator[str]:
-    yield from (pattern.name for pattern in file.patterns.values())
-    yield from (colour.name for colour in file.colours.values())
 
 
 def _folded(names: Iterable[str]) -> frozenset[str]:
@@ -473,17 +478,13 @@ def _place(given: Any, trims: list[tuple[int, Box]]) -> BookPlace:
     if kind not in get_args(Kind):
         raise ValueError(f"a place called {kind!r}")
     where = _box(box)
-    leaf = next((trim for at, trim in trims if at == page and _middle_in(where, trim)), None)
+    x, y = (where[0] + where[2]) / 2, (where[1] + where[3]) / 2
+    leaf = next((trim for at, trim in trims if at == page and contains_point(trim, x, y)), None)
     if leaf is None:
         raise ValueError(f"a place on page {page}, which is none")
     return BookPlace(
         cast("Kind", kind), int(page), str(pattern), tuple(map(str, skus)), where, leaf
     )
-
-
-def _middle_in(box: Box, trim: Box) -> bool:
-    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-    return trim[0] <= x <= trim[2] and trim[1] <= y <= trim[3]
 
 
 def _box(given: Any) -> Box:

@@ -206,12 +206,12 @@ class _Check:
         ) as look:
             left, kept = Counter(alike.values()), dict[object, PageSeen]()
             for page in pages:
-                if (key := alike.get(page.number)) is not None:
-                    seen = kept.pop(key, None)
-                    seen = seen.on_page(page.number) if seen else look(page.number)
-                    left[key] -= 1
-                    if left[key]:  # a page that draws the same is still to come
-                        kept[key] = seen
+                if (drawn := alike.get(page.number)) is not None:
+                    before = kept.pop(drawn, None)
+                    seen = before.on_page(page.number) if before else look(page.number)
+                    left[drawn] -= 1
+                    if left[drawn]:  # a page that draws the same is still to come
+                        kept[drawn] = seen
                     self._note(page.number, seen, run)
                     self._settle(backed)
                 if self.progress:

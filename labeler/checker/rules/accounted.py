@@ -209,7 +209,8 @@ class Judge:
                 yield finding("retail-dealer-named", place, found=f"{name} in {said}")
         plain = folded(f"{label} {text}")
         facts, _ = stated.facts_in(plain, self.product, self.noun)
-        if other := words.others_fact(text, self.sold) or self._retired(plain):
+        retired = next((word for word in plain.split() if word in self.sold.retired), "")
+        if other := words.others_fact(text, self.sold) or retired:
             facts = [f"a product: {other}", *facts]
         facts = facts or (["a currency"] if self._in_other_money(text) else [])
         if due and not facts:
@@ -231,9 +232,6 @@ class Judge:
         codes = (word.strip(".,;:").casefold() for word in text.split() if word.isupper())
         return any(self.product.currency not in signs.get(code, (self.product.currency,))
                    for code in codes)  # fmt: skip
-
-    def _retired(self, text: str) -> str:
-        return next((word for word in text.split() if word in self.sold.retired), "")
 
 
 # ----------------------------------------------------------------------------

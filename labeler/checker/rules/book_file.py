@@ -162,8 +162,8 @@ class BookFile:
                     where = "a comment" if kind == "comment" else f"/{key}"
                     place = self._place_of(number, head)
                     yield from self.words.judge.told(text, place, f" in {where}")
-            if _DRAWS.search(head):
-                yield from self._stream(raw, number, self.document.place)
+            if _DRAWS.search(head) and isinstance(stream := raw.object(number), StreamObject):
+                yield from self._said_in(decoded(stream), self.document.place)
         for name, number in strange.items():
             yield finding(
                 "file-part-unknown", self.document.place, found=f"/{name} in object {number}"
@@ -205,11 +205,6 @@ class BookFile:
         refs = {int(hit[1]): hit for hit in re.finditer(rb"/(?:Pg|P)\s*(\d+)\s+\d+\s+R", head)}
         page = next((self.pages[each] for each in (number, *refs) if each in self.pages), None)
         return Place(file=self.document.name, page=page.number) if page else self.document.place
-
-    def _stream(self, raw: RawObjects, number: int, place: Place) -> Iterator[Finding]:
-        stream = raw.object(number)
-        if isinstance(stream, StreamObject):
-            yield from self._said_in(decoded(stream), place)
 
     def _said_in(self, data: bytes, place: Place) -> Iterator[Finding]:
         """Yield what drawing operators say beside what they draw: comments, lists of properties."""
@@ -293,12 +288,8 @@ class BookFile:
             if acts:
                 yield finding("bookmark-wrong", place, found=f"“{text}” does more: {acts}")
             elif packed(text) not in titles:
-                yield finding(
-                    "bookmark-wrong",
-                    place,
-                    found=f"“{text}” to page {page}",
-                    expected="no such bookmark",
-                )
+                found = f"“{text}” to page {page}"
+                yield finding("bookmark-wrong", place, found=found, expected="no such bookmark")
         for name, page in self.reader.named_pages.items():
             if page != self.starts.get(name, page):
                 yield finding(

@@ -118,8 +118,10 @@ def _one(text: str | None, label: str = "") -> Iterator[Due]:
         yield Due((text,), label)
 
 
-def _percent(share: Fraction) -> str:
-    return f"{math.floor(share * 100 + Fraction(1, 2))} %"
+def _taxed(subjects: Iterable[ListedProduct]) -> str:
+    """Return all that must be said of the excise tax on any of some products, each once."""
+    taxed = (subject.said("excise") for subject in subjects)
+    return " ".join(dict.fromkeys(one.full.plain for one in taxed if one))
 
 
 @dataclass
@@ -147,6 +149,8 @@ class EditionWords:
         self.for_dealers = self.claim.edition == "dealer"
         alone = "_prices" if self.claim.prices else ""
         self.title = self.words["title"][f"{self.claim.edition}{alone}"]
+        dealers = {dealer.name: dealer for dealer in self.file.dealers.values()}
+        self.dealer = dealers.get(self.claim.dealer)
         self.by_sku = {subject.product.sku: subject for subject in self.subjects}
         self.by_pattern: dict[str, list[ListedProduct]] = {}
         for subject in self.subjects:
@@ -274,8 +278,7 @@ class EditionWords:
             yield from _one(text)
         else:
             yield self._sums(lambda money: words["least"].format(said=text, least=money(least)))
-        taxed = (subject.said("excise") for subject in self.subjects)
-        yield from _one(" ".join(dict.fromkeys(one.full.plain for one in taxed if one)))
+        yield from _one(_taxed(self.subjects))
         for way, _ in self.ways:
             yield from _one(way)
 
@@ -302,11 +305,8 @@ class EditionWords:
 
     def _captions(self, subjects: Sequence[ListedProduct]) -> Iterator[Due]:
         """Yield what stands below a pattern's plate, its colors and its photo."""
-        words, face, name = (
-            self.words["captions"],
-            _face(subjects),
-            subjects[0].product.pattern.name,
-        )
+        words, face = self.words["captions"], _face(subjects)
+        name = face.pattern.name
         drawn = {each.product.colour.code for each in subjects if each.product.colour.layers}
         shown = {each.product.colour.code for each in subjects}
         plate = re.sub(r"\[(.*?)\]", r"\1" if drawn else "", words["plate"])
@@ -358,8 +358,7 @@ class EditionWords:
         yield from self._captions(subjects)
         for name in dict.fromkeys(colour.name for colour in as_plated(subjects)):
             yield from _one(name)
-        taxed = (subject.said("excise") for subject in subjects)
-        yield from _one(" ".join(dict.fromkeys(one.full.plain for one in taxed if one)))
+        yield from _one(_taxed(subjects))
 
     def _facts(self, products: Sequence[Product]) -> Iterator[Due]:
         words, first = self.words["facts"], products[0]
@@ -481,10 +480,8 @@ class EditionWords:
     def places(self) -> tuple[str, ...]:
         """The places of sale that stand in the table, and parts of them that are not asked."""
         sold = dict.fromkeys(chain.from_iterable(each.product.markets for each in self.subjects))
-        dealers = {dealer.name: dealer for dealer in self.file.dealers.values()}
-        dealer = dealers.get(self.claim.dealer)
-        if dealer and dealer.market:
-            sold[dealer.market] = None
+        if self.dealer and self.dealer.market:
+            sold[self.dealer.market] = None
         return (*sold, *parts_not_asked(tuple(sold)))
 
     @cached_property
@@ -566,7 +563,7 @@ class EditionWords:
     def _of_tier(self, tier: Tier) -> Due:
         label, text = self.words["terms"]["tier"]
         packs = f"{tier.at_least:,} {'pack' if tier.at_least == 1 else 'packs'}"
-        off = _percent(tier.off)
+        off = f"{math.floor(tier.off * 100 + Fraction(1, 2))} %"
         return self._sums(
             lambda money: text.format(off=off, packs=packs, step=money(tier.round_to)),
             label.format(tier=tier.name),
@@ -602,9 +599,8 @@ class EditionWords:
     @cached_property
     def filled(self) -> dict[str, str]:
         """What stands in the fields above the rows: the tiers, and what is known of the dealer."""
-        dealers = {dealer.name: dealer for dealer in self.file.dealers.values()}
         known = {"tier": " / ".join(tier.name for tier in self.tiers)}
-        if dealer := dealers.get(self.claim.dealer):
+        if dealer := self.dealer:
             town = " ".join(filter(None, (dealer.state, dealer.postcode)))
             known["dealer"] = dealer.name
             known["address"] = ", ".join(filter(None, (dealer.street, dealer.city, town)))

@@ -47,10 +47,8 @@ class EntryStanding:
         for each in subject.required:
             if each.kind not in ELSEWHERE:
                 standing = self._standing(each, subject)
-                yield from (
-                    _of(one, subject.product.sku)
-                    for one in required.judge_statements(each, standing, [self._text], place)
-                )
+                for one in required.judge_statements(each, standing, [self._text], place):
+                    yield replace(one, place=replace(one.place, piece=subject.product.sku))
 
     def _standing(self, said: Statement, subject: CheckedProduct) -> Standing:
         """Return how a statement stands here, for a product that it must be said of."""
@@ -71,15 +69,12 @@ class EntryStanding:
         return not skus or sku in skus
 
 
-def _of(one: Finding, sku: str) -> Finding:
-    return replace(one, place=replace(one.place, piece=sku))
-
-
 @asks("weight-one-system", "hook-wrong")
 def headed(side: SeenPlace, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is wrong with the weight and the hook that an entry is headed with."""
     yield from weights.weights(side.by_line, subject)
-    systems = {_system(unit) for unit in _units(side)}
+    units = {hit[1] for passage in side.passages for hit in _WEIGHED.finditer(passage.text)}
+    systems = {"grams" if unit == "g" else "ounces" for unit in units}
     if systems != {"ounces", "grams"}:
         yield finding(
             "weight-one-system", side.place(), found=" and ".join(sorted(systems)) or "no weight"
@@ -96,15 +91,6 @@ def headed(side: SeenPlace, subject: CheckedProduct) -> Iterator[Finding]:
 
 _HOOK = re.compile(r"\bhook (\d+(?:/0)?)(?![\w/])", re.IGNORECASE)
 _WEIGHED = re.compile(r"\d\s?(oz|lb|g)(?![\w-])")
-
-
-def _units(side: SeenPlace) -> Iterator[str]:
-    for passage in side.passages:
-        yield from (hit[1] for hit in _WEIGHED.finditer(passage.text))
-
-
-def _system(unit: str) -> str:
-    return "grams" if unit == "g" else "ounces"
 
 
 def weighed(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Finding]:

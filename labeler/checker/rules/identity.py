@@ -10,6 +10,7 @@ from labeler.checker.claims import ProductLine
 from labeler.checker.page.sides import SeenSide
 from labeler.checker.rulebook import asks, finding, rule
 from labeler.checker.rules import stated
+from labeler.checker.rules.stated import Stated
 from labeler.checker.subject import CheckedProduct, KnownLot
 from labeler.codes import lot_code
 from labeler.disclosures.statements import folded
@@ -66,13 +67,10 @@ def nameless(said: Sequence[bool], subject: CheckedProduct, place: Place) -> Ite
 def lots(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every lot on this side that is another than the piece is printed for."""
     due = subject.claim.lot
-    for passage in side.passages:
-        for hit in stated.lots(passage.parted, due):
-            if lot_code.tidy(hit.unit) != lot_code.tidy(due):
-                yield finding(
-                    "lot-wrong", side.place(passage.box_of(hit.first, hit.end)), found=hit.unit,
-                    expected=due or "no lot", hint=_slip(hit.unit),
-                )  # fmt: skip
+    for hit, place in stated.on(side, lambda text: stated.lots(text, due)):
+        if lot_code.tidy(hit.unit) != lot_code.tidy(due):
+            hint, expected = _slip(hit.unit), due or "no lot"
+            yield finding("lot-wrong", place, found=hit.unit, expected=expected, hint=hint)
 
 
 def _slip(code: str) -> str:
@@ -126,14 +124,10 @@ def lot_of(
 @asks("gtin-wrong")
 def article_numbers(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every article number in figures that is not the product's."""
-    due = subject.product.gtin
-    for passage in side.passages:
-        for hit in stated.article_numbers(passage.parted, subject.claim.lot):
-            if (due is None or hit.unit.zfill(14) != as_14(due)) and not subject.says(hit.said):
-                yield finding(
-                    "gtin-wrong", side.place(passage.box_of(hit.first, hit.end)), found=hit.unit,
-                    expected=due or "no article number",
-                )  # fmt: skip
+    due, lot = subject.product.gtin, subject.claim.lot
+    for hit, place in stated.on(side, lambda text: stated.article_numbers(text, lot)):
+        if (due is None or hit.unit.zfill(14) != as_14(due)) and not subject.says(hit.said):
+            yield finding("gtin-wrong", place, found=hit.unit, expected=due or "no article number")
 
 
 @asks("gtin-sample")
@@ -147,24 +141,19 @@ def samples(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
 @asks("price-wrong")
 def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every price that is not the catalog's."""
-    for passage in side.passages:
-        for said, *span in _wrong_prices(passage.parted, subject):
-            yield _wrong_price(said, side.place(passage.box_of(*span)), subject)
+    currency = subject.product.currency
+    for hit, place in stated.on(side, lambda text: stated.prices(text, currency)):
+        yield from _judged(hit, place, subject)
 
 
 def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield the prices in a text of a layout that are not the catalog's."""
-    for said, *_ in _wrong_prices(text, subject):
-        yield _wrong_price(said, place, subject)
-
-
-def _wrong_prices(text: str, subject: CheckedProduct) -> Iterator[tuple[str, int, int]]:
     for hit in stated.prices(text, subject.product.currency):
-        if not (hit.aside or subject.says(hit.said) or stated.is_price(hit, subject.product.price)):
-            yield hit.said, hit.first, hit.end
+        yield from _judged(hit, place, subject)
 
 
-def _wrong_price(said: str, place: Place, subject: CheckedProduct) -> Finding:
+def _judged(hit: Stated, place: Place, subject: CheckedProduct) -> Iterator[Finding]:
     due = subject.product.price
-    expected = "no price" if due is None else str(due)
-    return finding("price-wrong", place, found=said, expected=expected)
+    if not (hit.aside or subject.says(hit.said) or stated.is_price(hit, due)):
+        expected = "no price" if due is None else str(due)
+        yield finding("price-wrong", place, found=hit.said, expected=expected)

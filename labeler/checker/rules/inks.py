@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Any
 
 import numpy as np
@@ -113,7 +113,7 @@ def _bars(
         ]  # fmt: skip
         edges = sorted({x for box in inside for x in (box[0], box[2])})
         bounds: list[float] = []
-        for count in _running(strands[:-1]):
+        for count in accumulate(strands[:-1]):
             meant = left + wide * count / whole
             near = min(edges, key=lambda x: abs(x - meant), default=None)
             if near is None or abs(near - meant) > _OFF:
@@ -121,13 +121,6 @@ def _bars(
             bounds.append(near)
         else:
             yield frame.box, bounds
-
-
-def _running(counts: Sequence[int]) -> Iterator[int]:
-    total = 0
-    for count in counts:
-        total += count
-        yield total
 
 
 Lab = tuple[float, float, float]

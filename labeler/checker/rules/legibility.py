@@ -15,7 +15,7 @@ from labeler.checker.rulebook import asks, finding, number, size_pt
 from labeler.checker.subject import CheckedProduct, softened, told, when_missing
 from labeler.disclosures.rules import Measure
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm
-from labeler.findings import Finding, Grade
+from labeler.findings import Finding, Grade, Place
 from labeler.geometry import Box, area, intersection, union
 from labeler.units import Length
 
@@ -54,6 +54,10 @@ class Occurrence:
     def box(self) -> Box:
         """Around its ink, on the page."""
         return union([glyph.box for glyph in self.inked])
+
+    def place(self, glyphs: Sequence[Glyph] = ()) -> Place:
+        """Return where it stands, or some of its glyphs."""
+        return self.side.place(union([each.box for each in glyphs]) if glyphs else self.box)
 
     @cached_property
     def lines(self) -> list[TextLine]:
@@ -170,7 +174,7 @@ def _sizes(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     if not all(glyph.font.measured for glyph in found.inked):
         yield finding(
             "statement-unmeasured",
-            found.side.place(found.box),
+            found.place(),
             f"the letters of {shortly(found)} can't be measured: their outlines can't be read",
             found=", ".join(sorted({glyph.font.name for glyph in found.inked})),
         )
@@ -193,7 +197,7 @@ def _too_small(found: Occurrence, least: LeastSize, height: MeasuredHeight) -> F
     words = _CALLED[least.measure]
     return finding(
         "statement-small",
-        found.side.place(found.box),
+        found.place(),
         f"{_about(found)} stands in letters that are too small",
         grade=grade,
         found=words.format(f"{height.points:.2f}"),
@@ -227,7 +231,7 @@ def _unreadable(found: Occurrence) -> list[Finding]:
     return [
         finding(
             "statement-unreadable",
-            found.side.place(found.box),
+            found.place(),
             f"{_about(found)} can't be read by anybody",
             grade=when_missing(found.statement),
             found=why,
@@ -246,7 +250,7 @@ def _squeezed(found: Occurrence) -> Iterator[Finding]:
     if len(narrow) >= _FEW:
         yield finding(
             "statement-squeezed",
-            found.side.place(union([glyph.box for glyph in narrow])),
+            found.place(narrow),
             f"letters of {_about(found)} are too narrow for their height",
             found=f"{len(narrow)} letters",
             expected=f"at most {most:g} times as high as wide",
@@ -263,7 +267,7 @@ def _contrast(found: Occurrence) -> Iterator[Finding]:
     if ratio < least:
         yield finding(
             "statement-faint",
-            found.side.place(found.box),
+            found.place(),
             f"{_about(found)} is too faint to be read",
             grade=softened(Grade.STOP, found.statement),
             found=words,
@@ -288,10 +292,10 @@ def _ground(found: Occurrence) -> Iterator[Finding]:
     most = number("statement-on-uneven-ground")
     struck = [glyph for glyph in found.inked if glyph.uneven > most]
     if len(struck) >= _A_FEW:
-        over = sum(_is_under(glyph, found.side) for glyph in struck)
+        over = sum(is_under(glyph, found.side) for glyph in struck)
         yield finding(
             "statement-on-uneven-ground",
-            found.side.place(union([glyph.box for glyph in struck])),
+            found.place(struck),
             f"a line or a picture runs {'over' if over else 'through'} {_about(found)}",
             grade=when_missing(found.statement) if over >= _A_FEW else Grade.FIX,
             found=f"{len(struck)} of {len(found.inked)} letters",
@@ -301,7 +305,7 @@ def _ground(found: Occurrence) -> Iterator[Finding]:
 _A_FEW = 2
 
 
-def _is_under(glyph: Glyph, side: SeenSide) -> bool:
+def is_under(glyph: Glyph, side: SeenSide) -> bool:
     """Tell whether something is painted over a glyph, which then can't be read with ease."""
     return any(each.order > glyph.order and each.paints(glyph.box) for each in side.things)
 
@@ -316,11 +320,12 @@ def _overprint(found: Occurrence) -> Iterator[Finding]:
         for glyph in found.inked
         if any(_shared(glyph.box, other.box) > share for other in others)
     ]
-    hit += [glyph for glyph in found.inked if glyph.shown > _TOO_DARK and not _crowded(glyph)]
+    # a sign may be so slight that its neighbours' ink counts for much in its box
+    hit += [each for each in found.inked if each.shown > _TOO_DARK and each.reads.isalnum()]
     if len(hit) >= _A_FEW:
         yield finding(
             "statement-overprinted",
-            found.side.place(union([glyph.box for glyph in hit])),
+            found.place(hit),
             f"other type is printed over {_about(found)}",
             grade=when_missing(found.statement),
             found=f"{len(hit)} of {len(found.inked)} letters",
@@ -329,11 +334,6 @@ def _overprint(found: Occurrence) -> Iterator[Finding]:
 
 _TOO_DARK = 4.0
 """A letter's place has more ink than the letter: something else of the page lies on it."""
-
-
-def _crowded(glyph: Glyph) -> bool:
-    """Tell whether a glyph is so slight that its neighbours' ink counts for much in its box."""
-    return not glyph.reads.isalnum()
 
 
 def _shared(one: Box, other: Box) -> float:
@@ -346,12 +346,11 @@ def _shared(one: Box, other: Box) -> float:
 
 @asks("statement-cut")
 def _cut(found: Occurrence) -> Iterator[Finding]:
-    side = found.side
-    out = [glyph for glyph in found.inked if id(glyph) in side.cut_off]
+    out = [glyph for glyph in found.inked if id(glyph) in found.side.cut_off]
     if out:
         yield finding(
             "statement-cut",
-            side.place(union([glyph.box for glyph in out])),
+            found.place(out),
             f"{_about(found)} runs over the edge, where the piece is cut",
             grade=when_missing(found.statement),
             found=f"{len(out)} of {len(found.inked)} letters outside",
@@ -378,7 +377,7 @@ def _weights(found: Occurrence) -> Iterator[Finding]:
         if light:
             yield finding(
                 "statement-not-bold",
-                found.side.place(union([glyph.box for glyph in light])),
+                found.place(light),
                 f"{run.text.strip()!r} stands in bold in its wording, but not here",
                 found=f"{light[0].font.name}, weight {light[0].font.weight}",
                 expected=f"a weight of {least:g} or more",

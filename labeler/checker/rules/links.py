@@ -70,12 +70,8 @@ def _ways(maker: Maker, words: str) -> Iterator[str]:
     if maker.phone and maker.phone in plain:
         digits = "".join(letter for letter in maker.phone if letter.isdigit())
         yield f"tel:+{digits}" if maker.phone.strip().startswith("+") else f"tel:{digits}"
-    if maker.site and _host(maker.site) in plain:
+    if maker.site and (urlsplit(maker.site).netloc or maker.site) in plain:
         yield web_address(maker.site)
-
-
-def _host(site: str) -> str:
-    return urlsplit(site).netloc or site
 
 
 @asks("page-number-wrong")

@@ -16,7 +16,7 @@ from labeler.catalog.model import Product, Terms, Tier
 from labeler.checker.page.book_page import SeenField, SeenPage, SeenPlace
 from labeler.checker.page.elements import Glyph
 from labeler.checker.page.text import TextLine
-from labeler.checker.rulebook import asks, finding, rule
+from labeler.checker.rulebook import asks, finding
 from labeler.checker.subject import CheckedProduct, told
 from labeler.disclosures.needed import needed_in_price_list
 from labeler.disclosures.statements import Statement, folded
@@ -340,7 +340,7 @@ def _numbered(row: ListingRow, subject: CheckedProduct) -> Iterator[Finding]:
 @asks("price-wrong", "price-unnamed", "price-missing", "price-currency")
 def _priced(row: ListingRow, product: Product, prices: PriceList) -> Iterator[Finding]:
     due = dict(prices.due(product))
-    missing = set(due) - {column for column in due if column[0] == "keystone"}
+    missing = {column for column in due if column[0] != "keystone"}
     for amount in amounts(row.cells, prices.currency):
         box = row.box_of(amount.first, amount.end)
         place = row.side.place_of(row.sku, box)
@@ -402,14 +402,16 @@ def _counted(
             place = row.side.place_of(row.sku, row.box)
             yield finding("quantity-wrong", place, found=f"“{hit[0]}”", expected=str(pack))
             return
+    yield from _by_price(folded(row.text), subject, row.side.place_of(row.sku, row.box))
+
+
+def _by_price(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+    """Yield the quantities that must stand by a product's price and do not; ``text`` is folded."""
     for said in subject.required:
         forms = [form.plain for form in said.satisfying]
-        if said.kind == "quantity" and not any(form in folded(row.text) for form in forms):
-            yield finding(
-                "quantity-not-by-price", row.side.place_of(row.sku, row.box),
-                expected=f"“{said.full.plain}”", source=told(said),
-                grade=rule("quantity-not-by-price").grade,
-            )  # fmt: skip
+        if said.kind == "quantity" and not any(form in text for form in forms):
+            expected = f"“{said.full.plain}”"
+            yield finding("quantity-not-by-price", place, expected=expected, source=told(said))
 
 
 @asks("price-wrong", "price-missing", "quantity-not-by-price")
@@ -431,7 +433,15 @@ def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Itera
     due.append(product.price)
     level = sorted(side.lines, key=lambda line: line.start)
     said = [each.value for line in level for each in amounts(line.text, prices.currency)]
-    if product.price is None:
+    yield from _in_order(said, due, product.price is None, text, place)
+    yield from _by_price(text, subject, place)
+
+
+def _in_order(
+    said: list[Decimal], due: list[Decimal | None], open_: bool, text: str, place: Place
+) -> Iterator[Finding]:
+    """Yield that the amounts in a text are not those due, or that an open price is not told."""
+    if open_:
         if _NO_PRICE not in text.casefold():
             yield finding("price-missing", place, expected=_NO_PRICE)
     elif said != due:
@@ -439,13 +449,6 @@ def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Itera
             "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
             expected=" / ".join(map(str, due)),
         )  # fmt: skip
-    for one in subject.required:
-        forms = [form.plain for form in one.satisfying]
-        if one.kind == "quantity" and not any(form in text for form in forms):
-            yield finding(
-                "quantity-not-by-price", place, expected=f"“{one.full.plain}”", source=told(one),
-                grade=rule("quantity-not-by-price").grade,
-            )  # fmt: skip
 
 
 # ------------------------------------------------------------------------------- order form
@@ -475,14 +478,7 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, mixed: bool) -
         yield finding("piece-other-product", place, found=rest[:60], expected=product.sku)
     due = [at_tier(product, tier) for tier in prices.tiers]
     said = [amount.value for amount in amounts(text, prices.currency)]
-    if None in due:
-        if _NO_PRICE not in text.casefold():
-            yield finding("price-missing", place, expected=_NO_PRICE)
-    elif said != due:
-        yield finding(
-            "price-wrong", place, grade=Grade.STOP, found=" / ".join(map(str, said)) or "none",
-            expected=" / ".join(map(str, due)),
-        )  # fmt: skip
+    yield from _in_order(said, due, None in due, text, place)
 
 
 @asks("order-cell-moved")
@@ -627,11 +623,8 @@ def tax_of(price: Decimal, within: bool, at_retail: bool) -> Decimal:
 
 
 def _tax_at(rate: Fraction, price: Decimal, within: bool) -> Decimal:
-    return _to_the_cent(Fraction(price) * (rate / (1 + rate) if within else rate))
-
-
-def _to_the_cent(value: Fraction) -> Decimal:
-    return Decimal(math.floor(value * 100 + _HALF)) / 100
+    exact = Fraction(price) * (rate / (1 + rate) if within else rate)
+    return Decimal(math.floor(exact * 100 + _HALF)) / 100
 
 
 @asks("price-stray", "tier-wrong")

@@ -47,7 +47,7 @@ def judge_quantity(found: Occurrence, subject: CheckedProduct) -> Iterator[Findi
     yield from _narrow(found)
     yield from _light(found)
     yield from _crowded(found)
-    yield from _puffed(found, subject)
+    yield from puffed(_with_neighbours(found), subject, found.place())
 
 
 def _askew(found: Occurrence) -> Iterator[Finding]:
@@ -55,7 +55,7 @@ def _askew(found: Occurrence) -> Iterator[Finding]:
         off = min(line.angle % 180, 180 - line.angle % 180)
         if off > number("quantity-askew"):
             yield finding(
-                "quantity-askew", found.side.place(found.box), found=f"{off} degrees off the base",
+                "quantity-askew", found.place(), found=f"{off} degrees off the base",
                 grade=softened(Grade.STOP, found.statement),
             )  # fmt: skip
 
@@ -70,7 +70,7 @@ def _too_high(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     if up > bottom.pt * (1 + _HAIR):
         yield finding(
             "quantity-not-at-the-foot",
-            found.side.place(found.box),
+            found.place(),
             grade=softened(Grade.STOP, found.statement),
             found=f"it reaches {Length(up).mm:.1f} mm up",
             expected=f"no more than {Length(bottom.pt).mm:.1f} mm from the foot",
@@ -82,21 +82,17 @@ _HAIR = 0.005
 
 def _narrow(found: Occurrence) -> Iterator[Finding]:
     for letter, glyph in found.lettered:
-        high, wide = _extent(glyph, found.side)
+        left, top, right, bottom = found.side.own(glyph.box)
+        high, wide = bottom - top, max(1e-6, right - left)
         if too_narrow(letter, high, wide):
             yield finding(
                 "quantity-narrow",
-                found.side.place(glyph.box),
+                found.place([glyph]),
                 grade=softened(Grade.STOP, found.statement),
                 found=f"{letter!r} is {high / wide:.1f} times as high as wide",
                 expected=f"at most {rules.number('form-narrowness'):g} times",
             )
             return
-
-
-def _extent(glyph: Glyph, side: SeenSide) -> tuple[float, float]:
-    box = side.own(glyph.box)
-    return box[3] - box[1], max(1e-6, box[2] - box[0])
 
 
 def _light(found: Occurrence) -> Iterator[Finding]:
@@ -105,7 +101,7 @@ def _light(found: Occurrence) -> Iterator[Finding]:
     if light:
         yield finding(
             "quantity-light",
-            found.side.place(found.box),
+            found.place(),
             found=f"{light[0].font.name}, weight {light[0].font.weight}",
             expected=f"a weight of {least:g} or more",
         )
@@ -125,7 +121,7 @@ def _crowded(found: Occurrence) -> Iterator[Finding]:
     if near:
         yield finding(
             "quantity-crowded",
-            found.side.place(found.box),
+            found.place(),
             f"something is printed too near the quantity: {' and '.join(near)}",
             grade=softened(Grade.STOP, found.statement),
             expected=f"{Length(above).mm:.1f} mm clear above and below, "
@@ -165,12 +161,8 @@ def _printed(box: Box, found: Occurrence) -> bool:
 # ------------------------------------------------------------------------------- what it says
 
 
-def _puffed(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
-    """Yield the words by the quantity that exaggerate it, in its lines and next to them."""
-    yield from puffed(_with_neighbours(found), subject, found.side.place(found.box))
-
-
 def _with_neighbours(found: Occurrence) -> str:
+    """Return the words of a quantity, a few before and after it, and those of lines near it."""
     above, beside = _clear_space(found)
     left, top, right, bottom = found.box
     room = (left - 3 * beside, top - 2 * above, right + 3 * beside, bottom + 2 * above)
@@ -178,15 +170,9 @@ def _with_neighbours(found: Occurrence) -> str:
     texts = [
         line.text for line in found.side.lines if id(line) not in mine and overlaps(line.box, room)
     ]
-    return "\n".join([found.passage.text[found.first : found.end], *_around(found), *texts])
-
-
-def _around(found: Occurrence) -> list[str]:
-    """Return a few words of the passage before and after the quantity."""
-    text = found.passage.text
-    before = text[: found.first].split()[-_WORDS:]
-    after = text[found.end :].split()[:_WORDS]
-    return [" ".join([*before, text[found.first : found.end], *after])]
+    text, said = found.passage.text, found.passage.text[found.first : found.end]
+    before, after = text[: found.first].split()[-_WORDS:], text[found.end :].split()[:_WORDS]
+    return "\n".join([said, " ".join([*before, said, *after]), *texts])
 
 
 _WORDS = 3
@@ -197,13 +183,10 @@ def other_counts(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every count of the product's own unit that is not the catalog's."""
     one = statements.units(subject.product, subject.markets).casefold()
     pack = subject.product.pattern.pack
-    for passage in side.passages:
-        for hit in stated.counts(passage.parted, one):
-            if not (hit.value == pack or hit.aside or subject.says(hit.said)):
-                yield finding(
-                    "quantity-wrong", side.place(passage.box_of(hit.first, hit.end)),
-                    found=f"“{' '.join(hit.said.split())}”", expected=str(pack),
-                )  # fmt: skip
+    for hit, place in stated.on(side, lambda text: stated.counts(text, one)):
+        if not (hit.value == pack or hit.aside or subject.says(hit.said)):
+            said = f"“{' '.join(hit.said.split())}”"
+            yield finding("quantity-wrong", place, found=said, expected=str(pack))
 
 
 # ----------------------------------------------------------------------------
@@ -286,19 +269,17 @@ def _is_left_of(sign: Box, word: Box, turned: bool) -> bool:
 
 def _has_mark(sign: PaintedPath, side: SeenSide) -> bool:
     """Tell whether something dark stands inside the triangle: the exclamation mark."""
-    inner = [
-        shape for shape in side.shapes
-        if shape is not sign and shape.filled and _dark(shape.fill)
+    return any(
+        shape is not sign and shape.filled and shape.fill is not None and max(shape.fill) < _DARK
         and contains(sign.box, shape.box)
-    ]  # fmt: skip
-    marks = [
-        glyph for glyph in side.seen if glyph.reads == "!" and intersection(glyph.box, sign.box)
-    ]
-    return bool(marks) or len(inner) >= 1
+        for shape in side.shapes
+    ) or any(
+        glyph.reads == "!" and intersection(glyph.box, sign.box) for glyph in side.seen
+    )  # fmt: skip
 
 
-def _dark(ink: Rgb | None) -> bool:
-    return ink is not None and max(ink) < 96
+_DARK = 96
+"""Of 255 levels of red, green and blue."""
 
 
 def _other_inks(side: SeenSide, sign: PaintedPath) -> Iterator[Rgb]:
@@ -341,23 +322,18 @@ def _outsized(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield that other consumer information on this side stands in larger type."""
     own = min(glyph.size for glyph in found.inked)
     largest, text = 0.0, ""
-    for other in _other_information(found, subject):
-        size = max(glyph.size for glyph in other.inked)
-        if size > largest:
-            largest, text = size, other.form.plain
+    for said in (each for each in subject.statements if each.kind in CONSUMER_KINDS):
+        for other in find_all(said, said.satisfying, found.side, found.side.passages):
+            size = max(glyph.size for glyph in other.inked)
+            if size > largest:
+                largest, text = size, other.form.plain
     if largest > own / CLOSE:
         yield finding(
             "warning-outsized",
-            found.side.place(found.box),
+            found.place(),
             grade=softened(Grade.STOP, found.statement),
             found=f"{own:.2f} pt beside {largest:.2f} pt for “{text[:40]}”",
         )
-
-
-def _other_information(found: Occurrence, subject: CheckedProduct) -> Iterator[Occurrence]:
-    for said in subject.statements:
-        if said.kind in CONSUMER_KINDS:
-            yield from find_all(said, said.satisfying, found.side, found.side.passages)
 
 
 _GRAVITY = {Grade.STOP: 100, Grade.FIX: 10, Grade.NOTE: 1}
@@ -464,15 +440,10 @@ def _missing(said: Statement, sides: Sequence[SideText], place: Place) -> Findin
         message,
         grade=grade,
         found=f"“{near}”" if near else "nothing like it",
-        expected=_in_words(said),
+        expected=" or ".join(f"“{form.plain}”" for form in said.satisfying[:2]),
         hint=" ".join(part for part in (law.about, law.doubt or "") if part),
         source=told(said),
     )
-
-
-def _in_words(said: Statement) -> str:
-    ways = [f"“{form.plain}”" for form in said.satisfying]
-    return " or ".join(ways[:2])
 
 
 def _nearest(said: Statement, texts: Sequence[str]) -> str:
@@ -510,7 +481,7 @@ def _expired(found: Occurrence, subject: CheckedProduct) -> Finding:
     said = found.statement
     return finding(
         "statement-expired",
-        found.side.place(found.box),
+        found.place(),
         f"the wording {named(found.form.plain)} no longer serves since {found.form.until}",
         grade=softened(Grade.STOP, said),
         found=f"a run of {subject.day.isoformat()}",
@@ -563,7 +534,7 @@ def _reason(glyph: Glyph, side: SeenSide) -> str:
         return "it is clipped away"
     if glyph.ink == glyph.ground:
         return "its ink is that of its ground"
-    if any(each.order > glyph.order and each.paints(glyph.box) for each in side.things):
+    if legibility.is_under(glyph, side):
         return "something is laid over it"
     return "the rendered page does not show it"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache, lru_cache
@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from labeler.catalog.model import Product
+from labeler.checker.page.sides import SeenSide
 from labeler.codes import lot_code
 from labeler.disclosures.rules import places_named
 from labeler.disclosures.wording import grams_agree, ounces_agree
+from labeler.findings import Place
 from labeler.units import parse_number
 
 
@@ -36,6 +38,15 @@ class Stated(NamedTuple):
     """In small letters, as it stands there; empty where there is none."""
     aside: bool = False
     """Whether the words around it say that it is of something else than the piece."""
+
+
+def on(
+    side: SeenSide, amounts: Callable[[str], Iterable[Stated]]
+) -> Iterator[tuple[Stated, Place]]:
+    """Yield what stands on a side of a piece, and where, as ``amounts`` finds it in a text."""
+    for passage in side.passages:
+        for hit in amounts(passage.parted):
+            yield hit, side.place(passage.box_of(hit.first, hit.end))
 
 
 def _either(words: Any) -> str:
@@ -352,7 +363,8 @@ def _is_no_count(text: str, hit: re.Match[str], noun: str) -> bool:
     led = bool(own.search(ahead))
     if _is_of_others(text, *hit.span(), "count"):
         return True
-    if hit[1] and "\n" in hit[0] and not (led or _line_before(text, hit.end(1)) == hit[1]):
+    alone_on_its_line = text[: hit.end(1)].rpartition("\n")[2].strip() == hit[1]
+    if hit[1] and "\n" in hit[0] and not (led or alone_on_its_line):
         return True
     goods = (
         "hand|assorted|mixed" if hit[2] else "per|each|in (?:each|this|the|every)|inside|net|total"
@@ -363,11 +375,6 @@ def _is_no_count(text: str, hit: re.Match[str], noun: str) -> bool:
     return not (
         hit[2] or led or not ahead or ahead[-1].isdigit() or (hit[3] == "" and ahead == "a")
     )
-
-
-def _line_before(text: str, at: int) -> str:
-    """Return what stands before a place in other type than what is before that."""
-    return text[:at].rpartition("\n")[2].strip()
 
 
 # ------------------------------------------------------------------------- which kinds of words

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import cast
 
 from labeler.checker.page.sides import SeenSide
-from labeler.checker.page.text import TextLine, TextPassage
+from labeler.checker.page.text import TextLine
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import stated
 from labeler.checker.rules.claims import puffed
@@ -22,16 +22,15 @@ from labeler.units import Weight
 @asks("weight-wrong", "weight-rounded-up", "weight-in-own-words")
 def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every weight that is not the catalog's, or is badly written."""
-    for passage, hits in _said(side):
-        for hit in hits:
-            place = side.place(passage.box_of(hit.first, hit.end))
-            if stated.is_weight(hit, subject.product):
-                yield from written_badly(hit.said, place)
-            elif subject.says(hit.said):
-                yield finding("weight-in-own-words", place, found=f"“{hit.said}”")
-            elif not hit.aside:
-                yield _wrong(hit, place, subject)
-    yield from _puffed(side, subject)
+    for hit, place in _said(side):
+        if stated.is_weight(hit, subject.product):
+            yield from written_badly(hit.said, place)
+        elif subject.says(hit.said):
+            yield finding("weight-in-own-words", place, found=f"“{hit.said}”")
+        elif not hit.aside:
+            yield _wrong(hit, place, subject)
+    for plain, line in _lines(side):
+        yield from puffed(plain, subject, side.place(line.box))
 
 
 def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
@@ -41,12 +40,11 @@ def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Findi
             yield _wrong(hit, place, subject)
 
 
-def _said(side: SeenSide) -> list[tuple[TextPassage, list[Stated]]]:
+def _said(side: SeenSide) -> list[tuple[Stated, Place]]:
     """Return the weights that stand on a side, which is asked of many products, found once."""
     if "weights" not in side.found:
-        hits = [(passage, list(stated.weights(passage.parted))) for passage in side.passages]
-        side.found["weights"] = [(passage, some) for passage, some in hits if some]
-    return cast("list[tuple[TextPassage, list[Stated]]]", side.found["weights"])
+        side.found["weights"] = list(stated.on(side, stated.weights))
+    return cast("list[tuple[Stated, Place]]", side.found["weights"])
 
 
 def _lines(side: SeenSide) -> list[tuple[str, TextLine]]:
@@ -86,12 +84,6 @@ def _both(weight: Weight) -> str:
     return f"{ounces} ({grams})".replace("\N{FRACTION SLASH}", "/").replace("\N{THIN SPACE}", " ")
 
 
-def _puffed(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
-    """Yield the words on a weight's own line that exaggerate it."""
-    for plain, line in _lines(side):
-        yield from puffed(plain, subject, side.place(line.box))
-
-
 _A_FIELD = 40
 """Letters: a longer line is running text, in which a word stands for itself."""
 
@@ -108,10 +100,7 @@ def sizes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield every hook size that is neither the product's nor in the maker's own words."""
     every = [one.hook_size for one in subject.product.units]
     due = " or ".join(dict.fromkeys(filter(None, every)))
-    for passage in side.passages:
-        for hit in stated.hook_sizes(passage.parted):
-            if hit.said not in every and not hit.aside and not subject.says(hit.said):
-                yield finding(
-                    "hook-wrong", side.place(passage.box_of(hit.first, hit.end)),
-                    found=hit.said, expected=f"hook {due}" if due else NO_SIZE,
-                )  # fmt: skip
+    for hit, place in stated.on(side, stated.hook_sizes):
+        if hit.said not in every and not hit.aside and not subject.says(hit.said):
+            expected = f"hook {due}" if due else NO_SIZE
+            yield finding("hook-wrong", place, found=hit.said, expected=expected)

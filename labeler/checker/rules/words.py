@@ -38,7 +38,6 @@ from labeler.checker.rules.codes import link_of
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures import statements
 from labeler.disclosures.rules import KINDS
-from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, LabelerError
 from labeler.geometry import (
     Box,
@@ -388,7 +387,7 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
     product, who = subject.product, subject.product.maker
     pattern, colour = product.pattern, product.colour
     for said in subject.statements:
-        yield from _wordings(said)
+        yield from (form.plain for form in (*said.satisfying, *said.expired))
     yield from filter(None, (
         product.sku, product.name, pattern.name, colour.name, pattern.kind, pattern.story,
         pattern.care, product.note, colour.note, product.hook.name, product.hook.finish,
@@ -408,11 +407,6 @@ def _own_phrases(subject: CheckedProduct) -> Iterator[str]:
             yield from filter(None, (layer.amount,))
     if product.gtin:
         yield from (product.gtin, as_14(product.gtin))
-
-
-def _wordings(said: Statement) -> Iterator[str]:
-    for form in (*said.satisfying, *said.expired):
-        yield form.plain
 
 
 # ----------------------------------------------------------------------------
