@@ -409,9 +409,8 @@ class BookWords:
         elif anchor == "markets":
             yield from self._table(leaf, written, part)
         elif anchor == "codes":
-            for subjects in self.edition.by_pattern.values():
-                name = subjects[0].product.pattern.name
-                written.find(packed(name + book_words()["rows"]["continued"]))
+            for pattern in self.edition.patterns.values():
+                written.find(packed(pattern.name + book_words()["rows"]["continued"]))
         elif anchor == "order":
             written.find(packed(book_words()["rows"]["continued"]))
 
@@ -784,11 +783,8 @@ def _ends_in(
 
 def _contents(edition: EditionWords, leaf: SeenPlace, written: Written) -> Iterator[Numbered]:
     named = [
-        (
-            f"pattern-{code}",
-            packed(f"{each[0].product.pattern.name} {code} {each[0].product.pattern.kind}"),
-        )
-        for code, each in edition.by_pattern.items()
+        (f"pattern-{code}", packed(f"{pattern.name} {code} {pattern.kind}"))
+        for code, pattern in edition.patterns.items()
     ]
     named += [(anchor, packed(title)) for anchor, title in edition.sections.items()]
     for anchor, number, _, glyphs in _ends_in(named, _levels(leaf)):
@@ -806,8 +802,7 @@ def _numbered_lines(
 ) -> Iterator[tuple[Numbered, float]]:
     """Yield the lines of the index with where they stand: patterns at the right."""
     named = [
-        (f"pattern-{code}", packed(each[0].product.pattern.name))
-        for code, each in edition.by_pattern.items()
+        (f"pattern-{code}", packed(pattern.name)) for code, pattern in edition.patterns.items()
     ]
     left, _, right, _ = leaf.about.box
     levels = _levels(leaf, left + _INDEX * (right - left))

@@ -117,7 +117,7 @@ class BookFile:
             texts += [field_of(product.sku), f"sku-{product.sku}"]
             texts += edition.led_by(subject)
         for code, each in edition.by_pattern.items():
-            name = each[0].product.pattern.name
+            name = edition.patterns[code].name
             texts += [f"{name} {code}", *(text for due in edition.sums(code) for text in due)]
             pages = {p for one in each for p in self.words.row_pages.get(one.product.sku, ())}
             texts += [f"{name} {page}" for page in pages]

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache, cached_property, lru_cache
-from itertools import chain
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
@@ -113,7 +113,13 @@ def _moneys(currency: str) -> list[Money]:
     return [way(sign, cents) for sign in (*signs, f"{currency} ") for cents in (2, 0)]
 
 
-def _one(text: str | None, label: str = "") -> Iterator[Due]:
+def _each(*texts: str | None) -> Iterator[Due]:
+    """Yield words that must be said, each by themselves; nothing for what there is not."""
+    return (Due((text,)) for text in texts if text)
+
+
+def _beside(label: str, text: str | None) -> Iterator[Due]:
+    """Yield words that must be said beside a label, if there are any."""
     if text:
         yield Due((text,), label)
 
@@ -155,6 +161,7 @@ class EditionWords:
         self.by_pattern: dict[str, list[ListedProduct]] = {}
         for subject in self.subjects:
             self.by_pattern.setdefault(subject.product.pattern.code, []).append(subject)
+        self.patterns = {code: each[0].product.pattern for code, each in self.by_pattern.items()}
 
     # ---------------------------------------------------------------------------- its chapters
 
@@ -187,12 +194,12 @@ class EditionWords:
         notes = self.words["captions"]["notes"]
         if self.claim.prices:
             title = self.sections["prices"]
-            return {"prices": self._chapter(title, chain(_one(title), self._prices()), [whose])}
+            return {"prices": self._chapter(title, chain(_each(title), self._prices()), [whose])}
         made = {"cover": self._chapter("", self._cover())}
         if self.backed:
             made["back"] = self._chapter("", self._back())
         for code, subjects in self.by_pattern.items():
-            name = subjects[0].product.pattern.name
+            name = self.patterns[code].name
             more = [f"{name} · {code}", code, whose, notes]
             made[f"pattern-{code}"] = self._chapter(name, self._pattern(subjects), more)
         write: dict[str, Callable[[], Iterable[Due]]] = {
@@ -201,7 +208,7 @@ class EditionWords:
             "codes": self._codes, "terms": self._terms, "order": self._order,
         }  # fmt: skip
         for name, title in self.sections.items():
-            dues = chain(_one(title), write[name]())
+            dues = chain(_each(title), write[name]())
             made[name] = self._chapter(title, dues, [title, whose, notes])
         return made
 
@@ -245,28 +252,21 @@ class EditionWords:
         span = _weight(weights[0])
         if len(weights) > 1:
             span = words["span"].format(first=span, last=_weight(weights[-1]))
-        yield from _one(self.title)
-        yield from _one(self.maker.name)
-        yield from _one(count.format(items=items, patterns=f"{patterns:,}", span=span))
+        counted = count.format(items=items, patterns=f"{patterns:,}", span=span)
+        yield from _each(self.title, self.maker.name, counted)
         if self.claim.dealer and self.for_dealers:
-            yield from _one(words["dealer"].format(dealer=self.claim.dealer))
-        yield from _one(self.dates)
-        for number, subjects in enumerate(list(self.by_pattern.values())[:_ON_THE_COVER], 1):
-            yield from _one(f"{number} {subjects[0].product.pattern.name}")
+            yield from _each(words["dealer"].format(dealer=self.claim.dealer))
+        yield from _each(self.dates)
+        shown = islice(self.patterns.values(), _ON_THE_COVER)
+        yield from _each(*(f"{number} {pattern.name}" for number, pattern in enumerate(shown, 1)))
 
     def _back(self) -> Iterator[Due]:
-        yield from _one(self.maker.name)
-        for text, _ in self.ways:
-            yield from _one(text)
+        return _each(self.maker.name, *(text for text, _ in self.ways))
 
     def _contents(self) -> Iterator[Due]:
-        for subjects in self.by_pattern.values():
-            pattern = subjects[0].product.pattern
-            yield from _one(f"{pattern.name} {pattern.code} {pattern.kind}")
-        for name, title in self.sections.items():
-            if name != "contents":
-                yield from _one(title)
-        yield from _one(self.words["contents"]["how"])
+        yield from _each(*(f"{p.name} {p.code} {p.kind}" for p in self.patterns.values()))
+        yield from _each(*(title for name, title in self.sections.items() if name != "contents"))
+        yield from _each(self.words["contents"]["how"])
 
     def _prices(self) -> Iterator[Due]:
         words = self.words["prices"]
@@ -275,12 +275,10 @@ class EditionWords:
                            currency=self.currency)  # fmt: skip
         least = self.terms.minimum if self.for_dealers else None
         if least is None:
-            yield from _one(text)
+            yield from _each(text)
         else:
             yield self._sums(lambda money: words["least"].format(said=text, least=money(least)))
-        yield from _one(_taxed(self.subjects))
-        for way, _ in self.ways:
-            yield from _one(way)
+        yield from _each(_taxed(self.subjects), *(way for way, _ in self.ways))
 
     def listed(self, subjects: Sequence[ListedProduct]) -> list[str]:
         """Return all that a pattern's part of a price list may say."""
@@ -294,8 +292,7 @@ class EditionWords:
         return list(dict.fromkeys(found))
 
     def _line(self) -> Iterator[Due]:
-        for code, subjects in self.by_pattern.items():
-            yield from _one(f"{subjects[0].product.pattern.name} {code}")
+        yield from _each(*(f"{pattern.name} {code}" for code, pattern in self.patterns.items()))
         if any(_face(subjects).colour.layers for subjects in self.by_pattern.values()):
             yield self._scaled(self.words["captions"]["line"])
 
@@ -318,7 +315,7 @@ class EditionWords:
             yield self._scaled(*forms, pattern=name)
         if photo := next((each.product for each in subjects if each.product.photo), None):
             weight = _weight(photo.weight)
-            yield from _one(words["photo"].format(color=photo.colour.name, weight=weight))
+            yield from _each(words["photo"].format(color=photo.colour.name, weight=weight))
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -341,7 +338,7 @@ class EditionWords:
                  terms.freight, terms.payment, terms.returns, terms.notes]  # fmt: skip
         found += [each.name for each in self.file.tiers.values()]
         found += [each.name for each in self.file.dealers.values()]
-        for pattern in (each[0].product.pattern for each in self.by_pattern.values()):
+        for pattern in self.patterns.values():
             found += [" ".join((pattern.story or "").split()), pattern.tie.trim]
         return tuple(filter(None, found))
 
@@ -349,16 +346,12 @@ class EditionWords:
 
     def _pattern(self, subjects: Sequence[ListedProduct]) -> Iterator[Due]:
         pattern = subjects[0].product.pattern
-        yield from _one(pattern.kind)
-        yield from _one(pattern.name)
-        yield from _one(" ".join((pattern.story or "").split()))
+        yield from _each(pattern.kind, pattern.name, " ".join((pattern.story or "").split()))
         yield from self._facts([subject.product for subject in subjects])
-        for part, text in self._parts(_face(subjects)):
-            yield from _one(text and f"{part} {text}")
+        parts = self._parts(_face(subjects))
+        yield from _each(*(f"{part} {text}" for part, text in parts if text))
         yield from self._captions(subjects)
-        for name in dict.fromkeys(colour.name for colour in as_plated(subjects)):
-            yield from _one(name)
-        yield from _one(_taxed(subjects))
+        yield from _each(*(colour.name for colour in as_plated(subjects)), _taxed(subjects))
 
     def _facts(self, products: Sequence[Product]) -> Iterator[Due]:
         words, first = self.words["facts"], products[0]
@@ -377,7 +370,7 @@ class EditionWords:
             "origin": _origin(products),
         }
         for name, text in facts.items():
-            yield from _one(text, words[name])
+            yield from _beside(words[name], text)
 
     def _parts(self, product: Product) -> Iterator[tuple[str, str]]:
         """Yield each part's name and what it is, as they stand beside the large figure."""
@@ -460,14 +453,10 @@ class EditionWords:
         return found
 
     def _colors(self) -> Iterator[Due]:
-        for name in self.colours:
-            yield from _one(name)
-        for subjects in self.by_pattern.values():
-            yield from _one(subjects[0].product.pattern.name)
+        return _each(*self.colours, *(pattern.name for pattern in self.patterns.values()))
 
     def _codes(self) -> Iterator[Due]:
-        for subjects in () if self.slim else self.by_pattern.values():
-            yield from _one(subjects[0].product.pattern.name)
+        return _each(*(() if self.slim else (each.name for each in self.patterns.values())))
 
     def code(self, subject: ListedProduct) -> list[str]:
         """Return what stands beside a product's code."""
@@ -511,7 +500,7 @@ class EditionWords:
 
     def _markets(self) -> Iterator[Due]:
         words = self.words["markets"]
-        yield from chain(_one(words["materials"]), _one(words["where"]), _one(words["pattern"]))
+        yield from _each(words["materials"], words["where"], words["pattern"])
         found: dict[str, Material] = {}
         for subject in self.subjects:
             found = {**subject.product.materials, **found}
@@ -520,45 +509,41 @@ class EditionWords:
             made = ", ".join(f"{float(share * 100):g} % {name}" for name, share in parts)
             says = f"{material.kind}: {made}" if made else material.kind
             lead = material.lead_share > 0
-            yield from _one(words["lead"].format(made=says) if lead else says, material.name)
+            yield from _beside(material.name, words["lead"].format(made=says) if lead else says)
         grid, notes = self._verdicts
         cells = [cell for _, row in grid.rows for cell in row]
         means = [
             words["means"].format(short=SHORT[one], says=text) for one, text in MEANS.items()
             if any(cell.startswith(SHORT[one]) for cell in cells)
         ]  # fmt: skip
-        yield from _one(" ".join([*means, words["points"]]))
-        for number, note in enumerate(notes, 1):
-            yield from _one(f"{number} {note}")
-        yield from _one(NO_LEGAL_ADVICE)
-        for name in dict.fromkeys((*grid.heads, *(name for name, _ in grid.rows))):
-            yield from _one(name)
+        yield from _each(" ".join([*means, words["points"]]))
+        yield from _each(*(f"{number} {note}" for number, note in enumerate(notes, 1)))
+        yield from _each(NO_LEGAL_ADVICE, *grid.heads, *(name for name, _ in grid.rows))
 
     def _terms(self) -> Iterator[Due]:
         words, terms = self.words["terms"], self.terms
         label, text = words["prices"]
-        yield from _one(text.format(dates=self.dates, currency=self.currency), label)
+        yield from _beside(label, text.format(dates=self.dates, currency=self.currency))
         if self.for_dealers:
             for tier in self.tiers:
                 yield self._of_tier(tier)
-            margin = words["keystone" if self.claim.keystone else "margin"]
-            yield from _one(margin[1], margin[0])
+            yield from _beside(*words["keystone" if self.claim.keystone else "margin"])
             if (least := terms.minimum) is not None:
                 label, text = words["least"]
                 yield self._sums(lambda money: text.format(least=money(least)), label)
             if self.claim.ready is not None:
                 label, text = words["ready"]
-                yield from _one(text.format(day=written(self.claim.day)), label)
+                yield from _beside(label, text.format(day=written(self.claim.day)))
             for name in ("lead_time", "freight", "payment", "returns"):
-                yield from _one(getattr(terms, name), words[name])
+                yield from _beside(words[name], getattr(terms, name))
         else:
-            yield from _one(words["quantity"][1], words["quantity"][0])
+            yield from _beside(*words["quantity"])
         yield from self._excise()
-        yield from _one(terms.notes, words["notes"])
+        yield from _beside(words["notes"], terms.notes)
         for text, link in self.ways:
             way = next((way for way in ("tel", "mailto", "http") if link.startswith(way)), "post")
-            yield from _one(text, words[way])
-        yield from _one(NO_LEGAL_ADVICE, words["advice"])
+            yield from _beside(words[way], text)
+        yield from _beside(words["advice"], NO_LEGAL_ADVICE)
 
     def _of_tier(self, tier: Tier) -> Due:
         label, text = self.words["terms"]["tier"]
@@ -578,7 +563,7 @@ class EditionWords:
         if not says:
             return
         if product is None or product.price is None or not (self.for_dealers or retail_only):
-            yield from _one(says, label)
+            yield from _beside(label, says)
             return
         price = listing.at_tier(product, self.tiers[0]) if self.for_dealers else product.price
         if price is None:
@@ -610,28 +595,23 @@ class EditionWords:
     def _order(self) -> Iterator[Due]:
         words, rows = self.words["order"], self.words["rows"]
         for name, label in words["fields"].items():
-            yield from _one(label)
-            if self.claim.booklet:
-                yield from _one(self.filled[name])
+            yield from _each(label, self.filled[name] if self.claim.booklet else "")
         how = words["how"].format(back=self.maker.email or self.maker.phone or self.maker.name)
         if (least := self.terms.minimum) is None:
-            yield from _one(how)
+            yield from _each(how)
         else:
             yield self._sums(lambda money: words["least"].format(how=how, least=money(least)))
-        for subjects in self.by_pattern.values():
-            pattern = subjects[0].product.pattern
+        for pattern in self.patterns.values():
             text = rows["order"].format(pattern=pattern.name, code=pattern.code)
             text += "" if self.mixed(pattern.code) else rows["packs"].format(count=pattern.pack)
             text += rows["case"].format(count=pattern.case) if pattern.case else ""
-            yield from _one(text)
-        for label in (words["color"], words["signature"], *words["whole"].values()):
-            yield from _one(label)
-        for label, _ in words["sums"].values():
-            yield from _one(label)
+            yield from _each(text)
+        yield from _each(words["color"], words["signature"], *words["whole"].values())
+        yield from _each(*(label for label, _ in words["sums"].values()))
 
     def sums(self, code: str) -> Iterator[tuple[str, str]]:
         """Yield the fields for a pattern's sums: each one's name, and what it is called."""
-        name = self.by_pattern[code][0].product.pattern.name
+        name = self.patterns[code].name
         for key, (_, says) in self.words["order"]["sums"].items():
             yield f"{key} {code.replace('.', '_')}", says.format(pattern=name)
 
